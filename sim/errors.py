@@ -1,0 +1,61 @@
+"""What can be wrong with an input, and how it is said.
+
+A problem holds a sentence with named gaps and the quantities that fill them, so that the
+same problem reads in feet on one page and in metres on another, and in another language later.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+Filling = object
+"""What may stand in a gap: text, a whole number, or a `sim.units.Quantity`."""
+
+
+@dataclass(frozen=True, slots=True)
+class InputProblem:
+    """One thing wrong with one input.
+
+    Attributes:
+        field: name of the input as the table of inputs has it, or a column of a file.
+        sentence: what is wrong with the value given and what would be right, with named gaps
+            in braces; the key of the catalogue of texts.
+        values: what fills the gaps; quantities are shown in the reader's units.
+        where: file and line, such as ``counts.csv, line 12``; empty for a form.
+    """
+
+    field: str
+    sentence: str
+    values: Mapping[str, Filling] = field(default_factory=dict)
+    where: str = ""
+
+    def say(self, system: str = "si") -> str:
+        """The sentence with its gaps filled, in the units of `system` ("si" or "us")."""
+        shown = {
+            name: value.show(system) if hasattr(value, "show") else str(value)
+            for name, value in self.values.items()
+        }
+        return self.sentence.format(**shown)
+
+    def __str__(self) -> str:
+        said = self.say()
+        return f"{self.where}: {said}" if self.where else said
+
+
+class InputError(ValueError):
+    """Inputs that cannot be used; carries every problem found, never only the first.
+
+    Attributes:
+        problems: at least one `InputProblem`.
+    """
+
+    def __init__(self, problems: Iterable[InputProblem]) -> None:
+        self.problems: tuple[InputProblem, ...] = tuple(problems)
+        if not self.problems:
+            raise ValueError("an InputError needs at least one problem")
+        super().__init__("; ".join(str(p) for p in self.problems))
+
+
+class OutOfRangeWarning(UserWarning):
+    """A value outside the range in which an equation was validated; the result still stands."""

@@ -1,0 +1,283 @@
+"""One row of the table of inputs: what an input is called, means, may be and where it is from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from typing import Any, Literal
+
+from sim.errors import InputError, InputProblem
+from sim.units import UNITS, Quantity, Unit, format_number, parse_clock, parse_quantity, show_clock
+
+Kind = Literal["number", "whole", "choice", "flag", "steps", "times"]
+Steps = tuple[tuple[float, float], ...]
+"""A timetable: (seconds after midnight, value from then on), first row at 0; empty for none."""
+Times = tuple[float, ...]
+"""Measured times [s]."""
+Value = float | int | bool | str | Steps | Times
+
+
+@dataclass(frozen=True, slots=True)
+class Prior:
+    """What is believed of a guessed input before the site has measured it.
+
+    Attributes:
+        family: ``ln`` lognormal, ``bt`` logit-normal, ``nm`` normal; the median is the default.
+        low, high: 2.5th and 97.5th percentile, in SI.
+    """
+
+    family: Literal["ln", "bt", "nm"]
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One input. `low` and `high` bound a number (each value of a timetable or list), in SI."""
+
+    name: str
+    label: str
+    kind: Kind
+    unit: Unit
+    default: Value
+    source: str
+    low: float = 0.0
+    high: float = 0.0
+    prior: Prior | None = None
+    choices: tuple[tuple[str, str], ...] = ()
+    help: str = ""
+
+    @property
+    def is_guess(self) -> bool:
+        """Whether the default was neither measured, published nor the site's own choice."""
+        return self.source.startswith("guess")
+
+    def amount(self, value: float) -> Quantity:
+        """The value as a quantity of this input's unit."""
+        return Quantity(float(value), self.unit, 4)
+
+    def parse(self, text: str, system: str = "si") -> Value:
+        """The stored value of a typed text, in the units of `system` unless the text names one.
+
+        Timetables read ``2; 11:00 3; 18:00 2``, lists of times ``41 38.5 52``.
+
+        Raises:
+            InputError: with one problem that names label, text and what would be right.
+        """
+        typed = text.strip()
+        try:
+            value = self._read(typed, system)
+        except ValueError as fault:
+            raise self._error(typed, str(fault)) from None
+        problems = self.problems(value)
+        if problems:
+            raise InputError(problems)
+        return value
+
+    def _read(self, typed: str, system: str) -> Value:
+        if self.kind == "choice":
+            if typed not in dict(self.choices):
+                allowed = ", ".join(key for key, _ in self.choices)
+                raise ValueError(f"“{typed}” is not a choice; use one of {allowed}")
+            return typed
+        if self.kind == "flag":
+            words = {"yes": True, "true": True, "on": True, "no": False, "false": False, "": False}
+            if typed.lower() not in words:
+                raise ValueError(f"“{typed}” is neither yes nor no")
+            return words[typed.lower()]
+        if self.kind == "steps":
+            return self._read_steps(typed, system)
+        if self.kind == "times":
+            cells = typed.replace(",", " ").replace(";", " ").split()
+            return tuple(parse_quantity(cell, self.unit, system) for cell in cells)
+        if not typed:
+            raise ValueError("nothing was entered")
+        number = parse_quantity(typed, self.unit, system)
+        if self.kind == "whole":
+            if number != int(number):
+                raise ValueError(f"“{typed}” is not a whole number")
+            return int(number)
+        return number
+
+    def _read_steps(self, typed: str, system: str) -> Steps:
+        rows: list[tuple[float, float]] = []
+        for position, part in enumerate(p.strip() for p in typed.split(";") if p.strip()):
+            clock, _, rest = part.partition(" ")
+            if ":" in clock:
+                rows.append((parse_clock(clock), parse_quantity(rest, self.unit, system)))
+            elif position == 0:
+                rows.append((0.0, parse_quantity(part, self.unit, system)))
+            else:
+                raise ValueError(f"“{part}” has no time; write it as 11:00 {part}")
+        if any(b[0] <= a[0] for a, b in zip(rows, rows[1:], strict=False)):
+            raise ValueError(f"the times of “{typed}” do not follow one another")
+        if rows and rows[0][0] > 0:
+            rows.insert(0, (0.0, rows[0][1]))
+        return tuple(rows)
+
+    def _error(self, typed: str, fault: str) -> InputError:
+        if self.kind in ("number", "whole", "steps", "times"):
+            sentence = "{label}: {fault}. Enter {low} to {high}."
+        else:
+            sentence = "{label}: {fault}."
+        filling: Mapping[str, object] = {
+            "label": self.label,
+            "fault": fault,
+            "low": self.amount(self.low),
+            "high": self.amount(self.high),
+            "typed": typed,
+        }
+        return InputError([InputProblem(self.name, sentence, filling)])
+
+    def problems(self, value: Value) -> list[InputProblem]:
+        """Every reason why a stored value may not be used; empty when it is fine."""
+        if self.kind == "choice":
+            if value in dict(self.choices):
+                return []
+            allowed = ", ".join(key for key, _ in self.choices)
+            sentence = "{label} “{value}” is not a choice. Use one of {allowed}."
+            filling = {"label": self.label, "value": value, "allowed": allowed}
+            return [InputProblem(self.name, sentence, filling)]
+        if self.kind == "flag":
+            if isinstance(value, bool):
+                return []
+            sentence = "{label} “{value}” is neither yes nor no."
+            return [InputProblem(self.name, sentence, {"label": self.label, "value": value})]
+        return [p for number in self._numbers(value) for p in self._range_problem(number)]
+
+    def _numbers(self, value: Value) -> list[object]:
+        if self.kind == "steps" and isinstance(value, tuple):
+            return [row[1] if isinstance(row, tuple) and len(row) == 2 else row for row in value]
+        if self.kind == "times" and isinstance(value, tuple):
+            return list(value)
+        return [value]
+
+    def _range_problem(self, number: object) -> list[InputProblem]:
+        low, high = self.amount(self.low), self.amount(self.high)
+        filling: dict[str, object] = {"label": self.label, "low": low, "high": high}
+        if isinstance(number, bool) or not isinstance(number, int | float):
+            sentence = "{label} “{value}” is not a number. Enter {low} to {high}."
+            return [InputProblem(self.name, sentence, {**filling, "value": number})]
+        if self.kind == "whole" and number != int(number):
+            sentence = "{label} {value} is not a whole number. Enter {low} to {high}."
+            return [InputProblem(self.name, sentence, {**filling, "value": self.amount(number)})]
+        if not self.low <= number <= self.high:
+            sentence = "{label} {value} is outside what can be used. Enter {low} to {high}."
+            return [InputProblem(self.name, sentence, {**filling, "value": self.amount(number)})]
+        return []
+
+    def text(self, value: Value, system: str = "si") -> str:
+        """A stored value as a form shows it, without its unit; `parse` reads it back."""
+        if self.kind == "flag":
+            return "yes" if value else "no"
+        if self.kind == "choice":
+            return str(value)
+        if self.kind == "steps" and isinstance(value, tuple):
+            cells = []
+            for row in value:
+                moment, amount = row if isinstance(row, tuple) else (0.0, row)
+                shown = self._plain(amount, system)
+                cells.append(shown if moment == 0 else f"{show_clock(moment)} {shown}")
+            return "; ".join(cells)
+        if self.kind == "times" and isinstance(value, tuple):
+            return " ".join(self._plain(x, system) for x in value if isinstance(x, float | int))
+        return self._plain(value, system) if isinstance(value, int | float) else str(value)
+
+    def _plain(self, stored: float, system: str) -> str:
+        return format_number(self.unit.to_edge(stored, system), 4).replace("\u2212", "-")
+
+
+def _entry(kind: Kind, default: Value, label: str, unit: str, source: str, **more: Any) -> Any:
+    row = Entry("", label, kind, UNITS[unit], default, source, **more)
+    return field(default=default, metadata={"entry": row})
+
+
+def number(
+    default: float,
+    label: str,
+    unit: str,
+    low: float,
+    high: float,
+    source: str,
+    prior: Prior | None = None,
+    help: str = "",
+) -> Any:
+    """A dataclass field for a real-valued input; `unit` is a kind of `sim.units`."""
+    more = {"low": low, "high": high, "prior": prior, "help": help}
+    return _entry("number", default, label, unit, source, **more)
+
+
+def whole(
+    default: int, label: str, unit: str, low: int, high: int, source: str, help: str = ""
+) -> Any:
+    """A dataclass field for a whole-numbered input."""
+    return _entry("whole", default, label, unit, source, low=low, high=high, help=help)
+
+
+def choice(default: str, label: str, choices: dict[str, str], source: str, help: str = "") -> Any:
+    """A dataclass field for one of several named choices (stored key to shown words)."""
+    pairs = tuple(choices.items())
+    return _entry("choice", default, label, "number", source, choices=pairs, help=help)
+
+
+def flag(default: bool, label: str, source: str, help: str = "") -> Any:
+    """A dataclass field for yes or no."""
+    return _entry("flag", default, label, "number", source, help=help)
+
+
+def steps(
+    default: Steps, label: str, unit: str, low: float, high: float, source: str, help: str = ""
+) -> Any:
+    """A dataclass field for a timetable over the day."""
+    return _entry("steps", default, label, unit, source, low=low, high=high, help=help)
+
+
+def times(default: Times, label: str, low: float, high: float, source: str, help: str = "") -> Any:
+    """A dataclass field for a list of measured times [s]."""
+    return _entry("times", default, label, "seconds", source, low=low, high=high, help=help)
+
+
+def ln(low: float, high: float) -> Prior:
+    """A lognormal prior by its 95 % range."""
+    return Prior("ln", low, high)
+
+
+def bt(low: float, high: float) -> Prior:
+    """A logit-normal prior by its 95 % range."""
+    return Prior("bt", low, high)
+
+
+def nm(low: float, high: float) -> Prior:
+    """A normal prior by its 95 % range."""
+    return Prior("nm", low, high)
+
+
+def entries_of(group: type) -> dict[str, Entry]:
+    """The rows of a dataclass whose fields were made by this module, by name of the field."""
+    rows: dict[str, Entry] = {}
+    for item in fields(group):
+        row: Entry = item.metadata["entry"]
+        rows[item.name] = Entry(
+            item.name,
+            row.label,
+            row.kind,
+            row.unit,
+            row.default,
+            row.source,
+            row.low,
+            row.high,
+            row.prior,
+            row.choices,
+            row.help,
+        )
+    return rows
+
+
+def value_at(table: Steps, moment_s: float) -> float:
+    """The value of a timetable at a time of day; the table must not be empty."""
+    current = table[0][1]
+    for start, amount in table:
+        if start > moment_s:
+            break
+        current = amount
+    return current

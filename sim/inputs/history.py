@@ -1,0 +1,77 @@
+"""What a site knows of its past days: counts, weather, closed days. All in the local clock."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from sim.inputs.site import Site
+
+COUNTED = ("arrived", "washed")
+"""What a count counted: cars that arrived, or cars that were washed."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class HourCount:
+    """Cars counted in the hour that begins at `hour` o'clock local time.
+
+    Attributes:
+        fold: 1 for the second of the two equal clock hours when clocks go back, else 0.
+        cars: whole number, 0 or more.
+    """
+
+    day: date
+    hour: int
+    fold: int
+    cars: int
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class HourWeather:
+    """Outdoor air in an hour: temperature [°C], relative humidity 0 to 1, rain [mm]."""
+
+    day: date
+    hour: int
+    fold: int
+    temp_c: float
+    humidity: float
+    rain_mm: float
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class DayNote:
+    """A day that stands out: `kind` is ``closed`` or ``event``."""
+
+    day: date
+    kind: str
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class History:
+    """The past of a site, each part sorted by time.
+
+    Attributes:
+        counted: one of `COUNTED`. Cars washed are cut off by capacity: a lower bound on cars
+            arrived in a full hour.
+    """
+
+    counted: str = "arrived"
+    counts: tuple[HourCount, ...] = ()
+    weather: tuple[HourWeather, ...] = ()
+    days: tuple[DayNote, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SiteData:
+    """A whole site as a folder holds it.
+
+    Attributes:
+        units: ``us`` or ``si``, what its people read.
+        given: names of the inputs that the site entered itself; the rest are defaults.
+    """
+
+    site: Site
+    units: str = "us"
+    given: frozenset[str] = frozenset()
+    history: History = History()

@@ -1,0 +1,154 @@
+"""Inputs of the line: hours, belt, pay lanes, loading, demand and failed shaping sensors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sim.inputs.entry import Steps, Times, bt, choice, ln, number, steps, times, whole
+
+TIME_KINDS = {
+    "fixed": "always the mean",
+    "exponential": "exponential",
+    "lognormal": "lognormal",
+    "gamma": "gamma",
+    "measured": "measured times, each equally likely",
+}
+MEASURED = "the site's own stopwatch"
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Hours and conveyor belt."""
+
+    open_h: float = number(7, "Opens", "clock_h", 0, 24, "site's own")
+    close_h: float = number(
+        20, "Last car accepted", "clock_h", 0, 24, "site's own",
+        help="Cars already in line are still washed; that time counts as overtime.",
+    )
+    conveyor_speed_m_s: float = number(
+        0.25, "Conveyor speed", "speed", 0.05, 0.6, "guess; measure on site",
+        help="Mark the belt, time how long the mark takes over a known length.",
+    )
+    speed_timetable: Steps = steps(
+        (), "Conveyor speed by time of day", "speed", 0.05, 0.6, "site's own",
+        help="Leave empty for one speed all day, or write 49 ft/min; 12:00 45 ft/min.",
+    )
+    slowest_belt_m_s: float = number(
+        0.15, "Slowest belt the manual allows", "speed", 0.05, 0.6,
+        "guess; take it from the equipment's own manual",
+    )
+    fastest_belt_m_s: float = number(
+        0.35, "Fastest belt the manual allows", "speed", 0.05, 0.6,
+        "guess; take it from the equipment's own manual",
+    )
+    pusher_pitch_m: float = number(
+        0.75, "Distance between pushers", "length", 0.2, 5, "guess; measure on site",
+    )
+    car_spacing_m: float = number(
+        6, "Car spacing, nose to nose", "length", 4, 15, "guess; the crew's choice",
+        help="Front of a car to front of the next. A longer car takes more by itself.",
+    )
+    least_gap_m: float = number(
+        1.2, "Least gap between cars", "length", 0.3, 6, "guess",
+        help="Bumper to bumper; never undercut.",
+    )
+    wheel_position_m: float = number(
+        33, "Loading point to wheel", "length", 5, 120, "guess; measure on site",
+    )
+    stops_per_h: float = number(
+        0.3, "Belt stops per open hour", "per_hour", 0, 20, "guess; logbook", ln(0.1, 1),
+    )
+    stops_per_car: float = number(
+        0.001, "Belt stops per car", "per_thousand_cars", 0, 0.1, "guess; logbook",
+        ln(0.0003, 0.004),
+    )
+    stop_median_s: float = number(
+        45, "Length of a stop, median", "seconds", 5, 3600, "guess; logbook", ln(25, 90),
+    )
+    stop_log_sd: float = number(0.8, "Length of a stop, log spread", "number", 0.1, 2, "guess")
+    wheel_during_stop: str = choice(
+        "idle", "Wheel while the belt stands",
+        {"idle": "turns at idle speed, off the car", "off": "stands, off the car"},
+        "guess",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Pay:
+    """Pay lanes, loading line, loading, and how long people wait."""
+
+    pay_lanes: Steps = steps(
+        ((0.0, 2.0),), "Pay lanes open", "lanes", 1, 40, "site's own",
+        help="One number, or by time: 2; 11:00 3; 18:00 2.",
+    )
+    quick_payer_share: float = number(
+        0.6, "Share of quick payers", "share", 0, 1, "guess", bt(0.4, 0.78),
+    )
+    quick_pay_kind: str = choice("lognormal", "Quick payer, kind of time", TIME_KINDS, "guess")
+    quick_pay_mean_s: float = number(
+        15, "Quick payer, mean time", "seconds", 2, 300, "guess", ln(9, 25),
+    )
+    quick_pay_cv: float = number(0.3, "Quick payer, variation", "number", 0, 2, "guess")
+    quick_pay_measured_s: Times = times((), "Quick payer, measured times", 0, 3600, MEASURED)
+    slow_pay_kind: str = choice("lognormal", "Slow payer, kind of time", TIME_KINDS, "guess")
+    slow_pay_mean_s: float = number(
+        50, "Slow payer, mean time", "seconds", 5, 900, "guess", ln(33, 76),
+    )
+    slow_pay_cv: float = number(0.5, "Slow payer, variation", "number", 0, 2, "guess")
+    slow_pay_measured_s: Times = times((), "Slow payer, measured times", 0, 3600, MEASURED)
+    loading_line_cars: int = whole(
+        7, "Loading line", "cars", 0, 60, "measure on site (count the places)",
+        help="Places between pay lanes and loading point.",
+    )
+    load_kind: str = choice("lognormal", "Loading, kind of time", TIME_KINDS, "guess")
+    load_mean_s: float = number(
+        14, "Loading time with one loader", "seconds", 3, 120, "guess", ln(10, 20),
+    )
+    load_cv: float = number(0.3, "Loading time, variation", "number", 0, 2, "guess")
+    load_measured_s: Times = times((), "Loading, measured times", 0, 3600, MEASURED)
+    loaders: Steps = steps(
+        ((0.0, 1.0),), "Loaders", "people", 1, 2, "site's own",
+        help="One number, or by time: 1; 11:00 2; 17:00 1.",
+    )
+    second_loader_factor: float = number(
+        0.75, "Loading time with a second loader", "factor", 0.3, 1, "guess", bt(0.55, 0.88),
+    )
+    stack_limit_cars: int = whole(
+        20, "Stack limit", "cars", 0, 300, "measure on site",
+        help="Cars that can wait before the pay lanes; one more drives away.",
+    )
+    patience_median_s: float = number(
+        900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, "guess",
+        ln(400, 2000),
+    )
+    patience_log_sd: float = number(0.5, "Patience, log spread", "number", 0, 2, "guess")
+    day_factor_cv: float = number(
+        0.12, "Day-to-day variation of demand", "share", 0, 1, "guess; counts replace it",
+        ln(0.06, 0.24),
+    )
+    full_service_share: float = number(
+        0, "Share of cars sold the full wipe", "share", 0, 1, "site's own",
+        help="Wiped in full by every rule but “always reduced”.",
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Degraded:
+    """Running on with a failed sensor that only shapes the wiping; never with a safety device."""
+
+    failed_sensor: str = choice(
+        "none", "Failed shaping sensor",
+        {"none": "none", "height": "height reading", "presence": "presence reading"},
+        "site's own",
+        help="Only a sensor that shapes the wiping. With a failed safety device: stop.",
+    )
+    failed_spacing_factor: float = number(
+        1.3, "Car spacing with a failed sensor", "factor", 1, 3, "guess",
+    )
+    failed_speed_factor: float = number(
+        0.8, "Conveyor speed with a failed sensor", "factor", 0.2, 1, "guess",
+    )
+    failed_wiped_share: float = number(
+        0.8, "Area still wiped with a failed sensor", "share", 0, 1, "guess",
+        help="The wheel is drawn back earlier, so less of each zone is wiped.",
+    )

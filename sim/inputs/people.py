@@ -1,0 +1,91 @@
+"""Inputs of people and money: crew, work, what damp cars get, prices, and what matters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from sim.inputs.entry import Steps, ln, number, steps, whole
+
+PRACTICE = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class Crew:
+    """People and their work."""
+
+    people: Steps = steps(
+        ((0.0, 4.0),), "People on the line", "people", 0, 60, "site's own",
+        help="Everybody paid, loaders included; by time: 3; 10:00 5; 18:00 3.",
+    )
+    prep_work_s: float = number(12, "Preparation work per car", "seconds", 0, 300, "guess")
+    load_work_s: float = number(18, "Loading work per car", "seconds", 0, 300, "guess")
+    exit_work_s: float = number(6, "Exit work per car", "seconds", 0, 300, "guess")
+    damp_work_s: float = number(
+        60, "Extra hand work per car towel-finished", "seconds", 0, 600, "guess", ln(30, 120),
+    )
+    reduced_work_s: float = number(
+        10, "Extra hand work per reduced car", "seconds", 0, 300, "guess", ln(3, 30),
+    )
+    damp_finish_share: float = number(
+        0.25, "Damp cars towel-finished", "share", 0, 1, "guess",
+        help="Of cars that leave the wheel damp. The rest is re-washed or left as it is.",
+    )
+    damp_rewash_share: float = number(
+        0.03, "Damp cars re-washed", "share", 0, 1, "guess",
+        help="They go through the line again, ahead of waiting cars.",
+    )
+    rewash_return_s: float = number(
+        120, "Way back to the loading point for a re-wash", "seconds", 0, 1800, "guess",
+    )
+    opening_work_min: float = number(45, "Opening work", "minutes", 0, 240, PRACTICE)
+    closing_work_min: float = number(60, "Closing work", "minutes", 0, 240, PRACTICE)
+    min_crew: int = whole(2, "Fewest people while open", "people", 1, 20, PRACTICE)
+    target_use: float = number(0.8, "Target use of a person", "share", 0.3, 1, PRACTICE)
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """Prices and costs, and from where on a difference matters."""
+
+    price_per_car: float = number(12, "Takings per car", "money", 0, 200, "guess")
+    cost_per_car: float = number(2.5, "Water, soap, power per car", "money", 0, 100, "guess")
+    damp_cost: float = number(
+        2, "Cost of a damp car", "money", 0, 100, "guess", ln(0.7, 6),
+        help="Goodwill lost when a damp car is left as it is.",
+    )
+    reduced_cost: float = number(
+        0.35, "Cost of a reduced wipe", "money", 0, 50, "guess", ln(0.1, 1.2),
+    )
+    lost_cost: float = number(
+        9.5, "Cost of a lost car", "money", 0, 200, "price less cost per car",
+    )
+    wage_per_h: float = number(20, "Wage with on-costs", "money_per_hour", 0, 200, "guess")
+    set_price: float = number(900, "New cloth set", "money", 0, 20000, "guess")
+    launder_price: float = number(15, "Laundering a set", "money", 0, 2000, "guess")
+    unplanned_change_cost: float = number(
+        500, "Extra cost of an unplanned change", "money", 0, 20000, "guess", ln(200, 1250),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Wishes:
+    """What the manager wants, and from where on a difference matters to them."""
+
+    allowed_damp_share: float = number(
+        0.05, "Damp cars allowed", "share", 0, 1, "guess; the manager's wish",
+    )
+    matters_cars: float = number(
+        10, "Cars a day that matter", "cars", 0, 1000, "guess; the manager's wish",
+    )
+    matters_wait_s: float = number(
+        60, "Waiting time that matters", "minutes_from_s", 0, 3600, "guess; the manager's wish",
+    )
+    matters_share: float = number(
+        0.01, "Share of cars that matters", "share", 0, 1, "guess; the manager's wish",
+    )
+    matters_saturation: float = number(
+        0.03, "Saturation that matters", "share", 0, 1, "guess; the manager's wish",
+    )
+    matters_money: float = number(
+        50, "Money a day that matters", "money", 0, 100000, "guess; the manager's wish",
+    )

@@ -1,0 +1,45 @@
+"""What a plan is made for: a day's conditions, and the scenarios that are compared on it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from sim.inputs.entry import Value
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """What a day brings, hour by hour of the local clock (24 values each).
+
+    Attributes:
+        arrivals_per_h: expected cars arriving in the hour [cars].
+        temp_c: outdoor dry-bulb temperature [°C].
+        humidity: outdoor relative humidity, 0 to 1.
+        shape: ``constant`` or ``linear`` rate within an hour; hourly means are kept exactly.
+        opening_moisture_kg_kg: moisture of the cloth at opening [kg/kg]; None if still to be
+            found from the previous day.
+    """
+
+    arrivals_per_h: tuple[float, ...]
+    temp_c: tuple[float, ...]
+    humidity: tuple[float, ...]
+    shape: str = "constant"
+    opening_moisture_kg_kg: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Scenario:
+    """One column of a comparison.
+
+    Attributes:
+        name: what the column is called.
+        rule: wiping rule as text, see `sim.day.rules.parse_rule`.
+        cloth: dry sets put on during the day as text, see `sim.day.rules.parse_changes`.
+        changes: inputs of the table that differ from the site's.
+    """
+
+    name: str
+    rule: str = "full"
+    cloth: str = ""
+    changes: Mapping[str, Value] = field(default_factory=dict)

@@ -1,0 +1,213 @@
+"""Every conversion factor of the project. Inside, everything is SI; here are the edges.
+
+A `Unit` names a kind of quantity and says how its stored SI value is shown to a reader of SI and
+to a reader of US units: shown = stored · factor + offset. Temperatures are stored in °C.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+
+SYSTEMS = ("si", "us")
+
+FOOT_M = 0.3048  # exact, international foot
+INCH_M = 0.0254  # exact
+POUND_KG = 0.45359237  # exact
+OUNCE_KG = POUND_KG / 16.0
+MIL_KG_M2 = INCH_M  # a mil of water, 25.4 µm at 1000 kg/m³, is 0.0254 kg/m²
+IN_HG_PA = 3386.389  # conventional inch of mercury at 0 °C
+BTU_H_FT2_F_W_M2K = 5.678263  # W/m²K in one Btu/(h·ft²·°F)
+
+NBSP = "\u00a0"
+MINUS = "\u2212"
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """How one system shows a kind of quantity: shown = stored · factor + offset."""
+
+    symbol: str
+    factor: float = 1.0
+    offset: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """A kind of quantity with its two edges.
+
+    Attributes:
+        kind: name of the kind, unique in `UNITS`.
+        si: edge for a reader of SI.
+        us: edge for a reader of US units.
+        other: further symbols that may be typed, such as m/min for a speed.
+    """
+
+    kind: str
+    si: Edge
+    us: Edge
+    other: tuple[Edge, ...] = ()
+
+    def edge(self, system: str) -> Edge:
+        """The edge of `system`; raises ValueError for anything but "si" or "us"."""
+        if system not in SYSTEMS:
+            raise ValueError(f"unit system must be one of {SYSTEMS}, not {system!r}")
+        return self.us if system == "us" else self.si
+
+    def to_edge(self, stored: float, system: str) -> float:
+        """The stored SI value as the reader of `system` sees it."""
+        edge = self.edge(system)
+        return stored * edge.factor + edge.offset
+
+    def to_si(self, shown: float, system: str) -> float:
+        """What a reader of `system` typed, as stored SI value."""
+        edge = self.edge(system)
+        return (shown - edge.offset) / edge.factor
+
+    def symbol(self, system: str) -> str:
+        """The unit's symbol in `system`; empty for plain numbers."""
+        return self.edge(system).symbol
+
+
+def _same(kind: str, symbol: str, factor: float = 1.0) -> Unit:
+    return Unit(kind, Edge(symbol, factor), Edge(symbol, factor))
+
+
+_ALL = (
+    Unit("speed", Edge("m/s"), Edge("ft/min", 60.0 / FOOT_M), (Edge("m/min", 60.0),)),
+    Unit("length", Edge("m"), Edge("ft", 1.0 / FOOT_M), (Edge("in", 1.0 / INCH_M),)),
+    Unit("short_length", Edge("m"), Edge("in", 1.0 / INCH_M), (Edge("ft", 1.0 / FOOT_M),)),
+    Unit("area", Edge("m²"), Edge("ft²", 1.0 / FOOT_M**2)),
+    Unit("film", Edge("g/m²", 1000.0), Edge("mil", 1.0 / MIL_KG_M2), (Edge("kg/m²"),)),
+    Unit("mass", Edge("kg"), Edge("lb", 1.0 / POUND_KG), (Edge("g", 1000.0),)),
+    Unit("small_mass", Edge("g", 1000.0), Edge("oz", 1.0 / OUNCE_KG), (Edge("kg"),)),
+    Unit("moisture", Edge("kg/kg"), Edge("lb/lb")),
+    Unit("rotation", Edge("rev/min", 60.0), Edge("rev/min", 60.0), (Edge("rev/s"),)),
+    Unit(
+        "pressure",
+        Edge("hPa", 0.01),
+        Edge("inHg", 1.0 / IN_HG_PA),
+        (Edge("Pa"), Edge("kPa", 0.001)),
+    ),
+    Unit("heat_transfer", Edge("W/m²K"), Edge("Btu/h·ft²·°F", 1.0 / BTU_H_FT2_F_W_M2K)),
+    Unit("temperature", Edge("°C"), Edge("°F", 1.8, 32.0)),
+    Unit("temperature_difference", Edge("K"), Edge("°F", 1.8)),
+    Unit("rain", Edge("mm"), Edge("in", 1.0 / 25.4)),
+    _same("share", "%", 100.0),
+    _same("seconds", "s"),
+    _same("minutes_from_s", "min", 1.0 / 60.0),
+    _same("minutes", "min"),
+    _same("hours", "h"),
+    _same("days", "days"),
+    _same("clock_h", "o’clock"),
+    _same("per_hour", "per h"),
+    _same("per_thousand_cars", "per 1,000 cars", 1000.0),
+    _same("cars", "cars"),
+    _same("cars_per_hour", "cars/h"),
+    _same("lanes", "lanes"),
+    _same("people", "people"),
+    _same("strips", "strips"),
+    _same("sets", "sets"),
+    _same("power", "W"),
+    _same("money", "$"),
+    _same("money_per_hour", "$/h"),
+    _same("factor", "×"),
+    _same("number", ""),
+)
+UNITS: dict[str, Unit] = {unit.kind: unit for unit in _ALL}
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A stored value with its unit, ready to be shown in either system."""
+
+    value: float
+    unit: Unit
+    digits: int = 3
+
+    def show(self, system: str = "si") -> str:
+        """Value and symbol, such as ``95 ft/min``; see `format_number`."""
+        text = format_number(self.unit.to_edge(self.value, system), self.digits)
+        symbol = self.unit.symbol(system)
+        return f"{text}{NBSP}{symbol}" if symbol else text
+
+
+def quantity(value: float, kind: str, digits: int = 3) -> Quantity:
+    """A `Quantity` by the name of its kind; raises KeyError for an unknown kind."""
+    return Quantity(float(value), UNITS[kind], digits)
+
+
+def format_number(value: float, digits: int = 3) -> str:
+    """A number with `digits` significant digits but never fewer than its whole part has.
+
+    Thousands are set apart by commas, the minus is U+2212, trailing zeros are dropped.
+    """
+    if math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "∞" if value > 0 else MINUS + "∞"
+    if value == 0:
+        return "0"
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value)) + 1e-12))
+    text = f"{value:,.{decimals}f}"
+    if "." in text:
+        text = text.rstrip("0").rstrip(".")
+    if text.strip("-0.,") == "":
+        return "0"
+    return text.replace("-", MINUS)
+
+
+_NUMBER = re.compile(r"^\s*([+\-\u2212]?\s*(?:\d[\d,]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
+
+
+def parse_quantity(text: str, unit: Unit, system: str) -> float:
+    """The stored SI value of a typed text such as ``95``, ``95 ft/min`` or ``12 %``.
+
+    A bare number is read in the unit of `system`; a symbol of either system or of `unit.other`
+    overrides that. Commas may only separate thousands.
+
+    Raises:
+        ValueError: with a sentence that says what was wrong, for anything else.
+    """
+    match = _NUMBER.match(text.replace(NBSP, " "))
+    if not match:
+        raise ValueError(f"“{text.strip()}” is not a number")
+    digits, symbol = match.group(1).replace(" ", "").replace("\u2212", "-"), match.group(2)
+    whole = digits.split(".")[0].lstrip("+-")
+    if "," in whole and not re.fullmatch(r"\d{1,3}(,\d{3})+", whole):
+        raise ValueError(f"“{text.strip()}” has a comma: write decimals with a point, as in 3.5")
+    number = float(digits.replace(",", ""))
+    if not math.isfinite(number):
+        raise ValueError(f"“{text.strip()}” is too large a number")
+    if not symbol:
+        return unit.to_si(number, system)
+    for edge in (unit.edge(system), unit.si, unit.us, *unit.other):
+        if edge.symbol and symbol.lower() == edge.symbol.lower():
+            return (number - edge.offset) / edge.factor
+    known = sorted({e.symbol for e in (unit.si, unit.us, *unit.other) if e.symbol})
+    allowed = " or ".join(known) if known else "no unit"
+    raise ValueError(f"“{symbol}” is not a unit of this field; use {allowed}")
+
+
+_CLOCK = re.compile(r"^\s*(\d{1,2})(?::(\d{2}))?\s*$")
+
+
+def parse_clock(text: str) -> float:
+    """Seconds after midnight of a clock time such as ``7``, ``11:50`` or ``24:00``.
+
+    Raises:
+        ValueError: if the text is not a time from 0:00 to 24:00.
+    """
+    match = _CLOCK.match(text)
+    if match:
+        hours, minutes = int(match.group(1)), int(match.group(2) or 0)
+        if minutes < 60 and hours * 60 + minutes <= 24 * 60:
+            return hours * 3600.0 + minutes * 60.0
+    raise ValueError(f"“{text.strip()}” is not a time of day; write it as 11:50, up to 24:00")
+
+
+def show_clock(seconds: float) -> str:
+    """Seconds after midnight as a clock time to the minute, such as ``11:50``."""
+    minutes = round(seconds / 60.0)
+    return f"{minutes // 60}:{minutes % 60:02d}"
