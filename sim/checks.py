@@ -1,0 +1,331 @@
+"""Every problem of a site at once: ranges of single inputs, then rules that join several."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping
+
+from sim.errors import InputProblem
+from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass
+from sim.units import Quantity, format_number, quantity
+
+SAFETY_WORDS = (
+    "emergency", "e-stop", "guard", "interlock", "anti-collision", "collision", "light curtain",
+    "safety", "lock-out", "lockout",
+)  # fmt: skip
+"""What names a safety device; no scenario is made for running on with a failed one."""
+
+LENGTH_SPREADS = 3.0
+"""Lengths of cars are cut at this many spreads from the mean, so that zones fit on every car."""
+
+
+def check_site(site: Site) -> list[InputProblem]:
+    """Every reason why a site can't be planned for; an empty list when there is none."""
+    problems = [p for name, value in site.values().items() for p in INPUTS[name].problems(value)]
+    problems += _check_identity(site)
+    problems += [p for item in site.vehicles for p in _class_ranges(item)]
+    if problems:
+        return problems  # rules that join inputs would only repeat a value already refused
+    rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
+        _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars,
+    )  # fmt: skip
+    return [p for rule in rules for p in rule(site)]
+
+
+def check_conditions(site: Site, conditions: Conditions) -> list[InputProblem]:
+    """Every reason why a day can't be simulated: wrong lengths, negative counts, frost, air."""
+    problems: list[InputProblem] = []
+    for name in ("arrivals_per_h", "temp_c", "humidity"):
+        values = getattr(conditions, name)
+        if len(values) != 24:
+            sentence = "{field} has {count} hours. Give 24, one for each hour of the day."
+            problems.append(InputProblem(name, sentence, {"field": name, "count": len(values)}))
+    if problems:
+        return problems
+    for hour, cars in enumerate(conditions.arrivals_per_h):
+        if not 0 <= cars <= 5000:
+            sentence = "Cars arriving at {hour}:00 {value} can't be used. Enter 0 to 5,000."
+            filling = {"hour": hour, "value": quantity(cars, "cars_per_hour", 4)}
+            problems.append(InputProblem("arrivals_per_h", sentence, filling))
+    for hour in open_hours(site):
+        temp = conditions.temp_c[hour]
+        if not 0 <= temp <= 55:
+            sentence = (
+                "Temperature {value} at {hour}:00 is outside what the model knows. Plan hours of "
+                "{low} to {high}: below is frost, and ice is not in the model."
+            )
+            filling = {
+                "value": quantity(temp, "temperature"),
+                "hour": hour,
+                "low": quantity(0, "temperature"),
+                "high": quantity(55, "temperature"),
+            }
+            problems.append(InputProblem("temp_c", sentence, filling))
+        if not 0 < conditions.humidity[hour] <= 1:
+            sentence = "Humidity {value} at {hour}:00 can't be. Enter more than 0 % up to 100 %."
+            filling = {"value": quantity(conditions.humidity[hour], "share", 4), "hour": hour}
+            problems.append(InputProblem("humidity", sentence, filling))
+    opening = conditions.opening_moisture_kg_kg
+    holding = site.wheel.holding_capacity_kg_kg
+    if opening is not None and not 0 <= opening <= holding:
+        sentence = (
+            "Opening moisture {value} is more than the cloth holds. Enter 0 to {high}, "
+            "the holding capacity."
+        )
+        filling = {"value": quantity(opening, "moisture"), "high": quantity(holding, "moisture")}
+        problems.append(InputProblem("opening_moisture_kg_kg", sentence, filling))
+    return problems
+
+
+def safety_problem(field: str, text: str) -> InputProblem | None:
+    """The refusal of a text that names a safety device as failed; None for any other text."""
+    if not any(word in text.lower() for word in SAFETY_WORDS):
+        return None
+    sentence = (
+        "“{text}” names a safety device. No plan is made for running on without one: stop, lock "
+        "out, and call licensed service. Only a failed height or presence reading that shapes "
+        "the wiping can be planned for."
+    )
+    return InputProblem(field, sentence, {"text": text})
+
+
+def open_hours(site: Site) -> range:
+    """Clock hours that lie at least partly within opening time."""
+    return range(int(site.line.open_h), min(24, math.ceil(site.line.close_h)))
+
+
+def _check_identity(site: Site) -> list[InputProblem]:
+    problems = []
+    if not 1 <= len(site.name.strip()) <= 60:
+        sentence = "Name “{name}” can't be used. Enter 1 to 60 characters."
+        problems.append(InputProblem("name", sentence, {"name": site.name}))
+    if not site.vehicles:
+        sentence = "There is no vehicle class. Enter at least one."
+        problems.append(InputProblem("vehicles", sentence))
+    keys = [item.key for item in site.vehicles]
+    for key in sorted({k for k in keys if keys.count(k) > 1}):
+        sentence = "Vehicle class “{key}” stands there twice. Give each its own short name."
+        problems.append(InputProblem("vehicles", sentence, {"key": key}))
+    for key in keys:
+        if not key or not all(c.isascii() and (c.isalnum() or c == "_") for c in key):
+            sentence = "Short name “{key}” can't be used. Use letters, digits and underscores."
+            problems.append(InputProblem("vehicles", sentence, {"key": key}))
+    if site.vehicles and site.reference_class not in keys:
+        sentence = "Reference class “{key}” is not among the vehicle classes. Use one of {keys}."
+        filling = {"key": site.reference_class, "keys": ", ".join(keys)}
+        problems.append(InputProblem("reference_class", sentence, filling))
+    return problems
+
+
+def _class_ranges(item: VehicleClass) -> list[InputProblem]:
+    found = []
+    for name, row in CLASS_INPUTS.items():
+        for problem in row.problems(getattr(item.numbers, name)):
+            field = class_field(item.key, name)
+            values = {**problem.values, "class": item.label}
+            found.append(InputProblem(field, "{class}: " + problem.sentence, values))
+    return found
+
+
+def class_field(key: str, name: str) -> str:
+    """Name under which an input of a vehicle class is reported and edited."""
+    return f"vehicle.{key}.{name}"
+
+
+def _amounts(site: Site, **names: str) -> dict[str, object]:
+    amounts: dict[str, object] = {}
+    for gap, name in names.items():
+        value = site.value(name)
+        amounts[gap] = INPUTS[name].amount(float(value)) if not isinstance(value, tuple) else value
+    return amounts
+
+
+def _hours(site: Site) -> Iterable[InputProblem]:
+    if site.line.close_h <= site.line.open_h:
+        sentence = "Last car accepted {close} is not after opening {open}. Enter a later hour."
+        yield InputProblem("close_h", sentence, _amounts(site, close="close_h", open="open_h"))
+
+
+def _belt(site: Site) -> Iterable[InputProblem]:
+    line = site.line
+    length = site.reference.numbers.length_m
+    if line.car_spacing_m < length:
+        sentence = (
+            "Car spacing {value} is shorter than the reference car, {car} of {length}. "
+            "Enter {length} or more."
+        )
+        filling = {**_amounts(site, value="car_spacing_m"), "car": site.reference.label}
+        filling["length"] = quantity(length, "length", 4)
+        yield InputProblem("car_spacing_m", sentence, filling)
+    if line.slowest_belt_m_s > line.fastest_belt_m_s:
+        sentence = "Slowest belt {low} is above the fastest, {high}. Enter {high} or less."
+        amounts = _amounts(site, low="slowest_belt_m_s", high="fastest_belt_m_s")
+        yield InputProblem("slowest_belt_m_s", sentence, amounts)
+        return
+    for name, speeds in (
+        ("conveyor_speed_m_s", [line.conveyor_speed_m_s]),
+        ("speed_timetable", [row[1] for row in line.speed_timetable]),
+    ):
+        for speed in speeds:
+            if not line.slowest_belt_m_s <= speed <= line.fastest_belt_m_s:
+                sentence = (
+                    "{label} {value} is outside what the equipment's own manual allows by your "
+                    "entry. Enter {low} to {high}, or correct that entry from the manual."
+                )
+                amounts = _amounts(site, low="slowest_belt_m_s", high="fastest_belt_m_s")
+                amounts |= {"label": INPUTS[name].label, "value": INPUTS[name].amount(speed)}
+                yield InputProblem(name, sentence, amounts)
+
+
+def _times(site: Site) -> Iterable[InputProblem]:
+    for stem, kind in (
+        ("quick_pay", site.pay.quick_pay_kind),
+        ("slow_pay", site.pay.slow_pay_kind),
+        ("load", site.pay.load_kind),
+    ):
+        name = f"{stem}_measured_s"
+        if kind == "measured" and not site.value(name):
+            sentence = "{label}: none are entered. Enter at least one, or choose another kind."
+            yield InputProblem(name, sentence, {"label": INPUTS[name].label})
+    for name in ("pay_lanes", "loaders", "people"):
+        table = site.value(name)
+        if not table:
+            sentence = "{label}: nothing was entered. Enter {low} to {high}."
+            row = INPUTS[name]
+            filling = {"label": row.label, "low": row.amount(row.low), "high": row.amount(row.high)}
+            yield InputProblem(name, sentence, filling)
+        yield from _whole_steps(name, table if isinstance(table, tuple) else ())
+
+
+def _whole_steps(name: str, table: Steps | tuple[float, ...]) -> Iterable[InputProblem]:
+    for row in table:
+        amount = row[1] if isinstance(row, tuple) else row
+        if amount != int(amount):
+            sentence = "{label} {value} is not a whole number."
+            filling = {"label": INPUTS[name].label, "value": INPUTS[name].amount(amount)}
+            yield InputProblem(name, sentence, filling)
+
+
+def _vehicles(site: Site) -> Iterable[InputProblem]:
+    total = math.fsum(item.numbers.share for item in site.vehicles)
+    if abs(total - 1.0) > 1e-6:
+        sentence = "The shares of the vehicle classes sum to {total}. Make them sum to 100 %."
+        filling: Mapping[str, object] = {"total": Quantity(total, INPUTS["film_cv"].unit, 5)}
+        for item in site.vehicles:
+            yield InputProblem(class_field(item.key, "share"), sentence, filling)
+    for item in site.vehicles:
+        numbers = item.numbers
+        shortest = numbers.length_m - LENGTH_SPREADS * numbers.length_sd_m
+        reach = numbers.hood_start_m + math.fsum(item.wiped_m)
+        if reach > shortest:
+            sentence = (
+                "{class}: hood start and wiped lengths sum to {reach}, more than the shortest "
+                "car of the class, {shortest}. Shorten a wiped length or lessen the spread."
+            )
+            filling = {
+                "class": item.label,
+                "reach": quantity(reach, "length"),
+                "shortest": quantity(shortest, "length"),
+            }
+            yield InputProblem(class_field(item.key, "hood_wiped_m"), sentence, filling)
+        if numbers.pushed_wheel_m >= shortest:
+            sentence = "{class}: the pushed wheel at {at} is behind the car. Enter less than {end}."
+            filling = {
+                "class": item.label,
+                "at": quantity(numbers.pushed_wheel_m, "length"),
+                "end": quantity(shortest, "length"),
+            }
+            yield InputProblem(class_field(item.key, "pushed_wheel_m"), sentence, filling)
+        if numbers.hood_area_m2 <= 0 or numbers.windshield_area_m2 <= 0:
+            sentence = "{class}: hood and windshield need an area above 0, for damp is judged there."
+            field = class_field(item.key, "hood_area_m2")
+            yield InputProblem(field, sentence, {"class": item.label})
+
+
+def _moisture(site: Site) -> Iterable[InputProblem]:
+    wheel, drying = site.wheel, site.drying
+    if wheel.throw_off_moisture_kg_kg > wheel.holding_capacity_kg_kg:
+        sentence = (
+            "Moisture where throw-off ends {value} is above the holding capacity. "
+            "Enter {high} or less."
+        )
+        amounts = _amounts(site, value="throw_off_moisture_kg_kg", high="holding_capacity_kg_kg")
+        yield InputProblem("throw_off_moisture_kg_kg", sentence, amounts)
+    for name in ("critical_moisture_kg_kg", "throw_off_moisture_kg_kg"):
+        if drying.bound_moisture_kg_kg >= float(str(site.value(name))):
+            sentence = "Moisture that does not dry off {value} is not below “{label}” {limit}."
+            amounts = _amounts(site, value="bound_moisture_kg_kg", limit=name)
+            amounts["label"] = INPUTS[name].label
+            yield InputProblem("bound_moisture_kg_kg", sentence, amounts)
+    if drying.critical_moisture_kg_kg > wheel.holding_capacity_kg_kg:
+        sentence = "Moisture below which drying slows {value} is above the holding capacity {high}."
+        amounts = _amounts(site, value="critical_moisture_kg_kg", high="holding_capacity_kg_kg")
+        yield InputProblem("critical_moisture_kg_kg", sentence, amounts)
+    if site.wear.dry_set_moisture_kg_kg > wheel.holding_capacity_kg_kg:
+        sentence = "Moisture of a set put on dry {value} is above the holding capacity {high}."
+        amounts = _amounts(site, value="dry_set_moisture_kg_kg", high="holding_capacity_kg_kg")
+        yield InputProblem("dry_set_moisture_kg_kg", sentence, amounts)
+
+
+def _wheel(site: Site) -> Iterable[InputProblem]:
+    wheel = site.wheel
+    if wheel.strip_length_m >= wheel.wheel_radius_m:
+        sentence = "Strip length {value} reaches past the wheel's axle. Enter less than {radius}."
+        amounts = _amounts(site, value="strip_length_m", radius="wheel_radius_m")
+        yield InputProblem("strip_length_m", sentence, amounts)
+    if wheel.slowest_wheel_rev_s > wheel.fastest_wheel_rev_s:
+        sentence = "Slowest wheel {low} is above the fastest, {high}. Enter {high} or less."
+        amounts = _amounts(site, low="slowest_wheel_rev_s", high="fastest_wheel_rev_s")
+        yield InputProblem("slowest_wheel_rev_s", sentence, amounts)
+        return
+    for name in ("contact_speed_rev_s", "idle_speed_rev_s"):
+        speed = float(str(site.value(name)))
+        if not wheel.slowest_wheel_rev_s <= speed <= wheel.fastest_wheel_rev_s:
+            sentence = (
+                "{label} {value} is outside what the equipment's own manual allows by your "
+                "entry. Enter {low} to {high}, or correct that entry from the manual."
+            )
+            amounts = _amounts(site, low="slowest_wheel_rev_s", high="fastest_wheel_rev_s")
+            amounts |= {"label": INPUTS[name].label, "value": INPUTS[name].amount(speed)}
+            yield InputProblem(name, sentence, amounts)
+
+
+def _damp_limit(site: Site) -> Iterable[InputProblem]:
+    if site.wiping.damp_limit_from != "film":
+        return
+    dry_left = site_median_film(site) * (1.0 - site_kappa(site))
+    if site.wiping.allowed_film_kg_m2 <= dry_left:
+        sentence = (
+            "Allowed film {value} is less than what even a dry cloth leaves here. "
+            "Enter more than {low}."
+        )
+        filling = _amounts(site, value="allowed_film_kg_m2") | {"low": quantity(dry_left, "film")}
+        yield InputProblem("allowed_film_kg_m2", sentence, filling)
+
+
+def site_median_film(site: Site) -> float:
+    """Median film on the hood at the blower's reference speed [kg/m²]."""
+    water = site.water
+    return (
+        water.film_factor_hood * water.film_after_rinse_kg_m2 * (1.0 - water.blower_removal)
+    )
+
+
+def site_kappa(site: Site) -> float:
+    """Share that dry new cloth takes at the blower's reference speed, κ."""
+    from sim.physics.water_film import wiping_share
+
+    return wiping_share(
+        site.wiping.uptake_max,
+        site.wiping.contact_patch_m,
+        site.water.blower_reference_speed_m_s,
+        site.wiping.wipe_time_s,
+    )
+
+
+def _damp_cars(site: Site) -> Iterable[InputProblem]:
+    total = site.crew.damp_finish_share + site.crew.damp_rewash_share
+    if total > 1.0 + 1e-9:
+        sentence = "Damp cars towel-finished and re-washed sum to {total}. Keep it to 100 %."
+        filling = {"total": f"{format_number(100 * total, 4)} %"}
+        yield InputProblem("damp_rewash_share", sentence, filling)
