@@ -1,0 +1,67 @@
+# Clothcast: `make demo` to see it, `make test` to test it. PYTHON=… names the Python to use.
+
+PY := .venv/bin/python
+CLOTHCAST := .venv/bin/clothcast
+RUNTIME := .venv/runtime.stamp
+TESTS := .venv/test.stamp
+# Two workers; idle ones take over tests of busy ones.
+PYTEST := $(PY) -m pytest -n 2 --dist worksteal
+UV_COMPILE := .venv/bin/uv pip compile pyproject.toml --universal --python-version 3.11 \
+	--fork-strategy fewest --generate-hashes --no-emit-index-url --quiet
+
+.DEFAULT_GOAL := help
+.PHONY: help demo plan test soak check bench setup lock guide clean
+
+help:
+	@echo "make demo    the demo site: comparison in the terminal, then the pages (PORT=8000)"
+	@echo "make plan    the comparison in the terminal alone"
+	@echo "make test    every test, statistical ones small (NO_BROWSER=1 without Chromium)"
+	@echo "make soak    the statistical tests at full counts; writes tests/soak_record.md"
+	@echo "make check   lint, format and strict types"
+	@echo "make bench   the figures to reach (JSON=FILE also writes them)"
+	@echo "make setup   the environment alone, tests' libraries included"
+	@echo "make lock    both lock files anew"
+	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
+	@echo "make clean   removes the environment and caches; data/ stays"
+
+demo: $(RUNTIME)
+	@$(CLOTHCAST) demo $(if $(PORT),--port $(PORT))
+
+plan: $(RUNTIME)
+	@$(CLOTHCAST) demo --plan-only
+
+test: $(TESTS)
+	@$(PY) -m tests.chromium
+	@$(PYTEST)
+
+soak: $(TESTS)
+	@$(PY) -m tests.chromium
+	@$(PYTEST) -m soak --soak --soak-record tests/soak_record.md
+
+check: $(TESTS)
+	@$(PY) -m ruff check .
+	@$(PY) -m ruff format --check .
+	@$(PY) -m mypy
+
+bench: $(TESTS)
+	@$(PY) -m tests.bench $(if $(JSON),--json $(JSON))
+
+setup: $(TESTS)
+
+$(RUNTIME): requirements.lock pyproject.toml .ci/setup.py
+	@sh .ci/setup runtime
+
+$(TESTS): requirements-test.lock $(RUNTIME)
+	@sh .ci/setup test
+
+lock: $(TESTS)
+	@UV_CUSTOM_COMPILE_COMMAND="make lock" $(UV_COMPILE) --group build -o requirements.lock
+	@UV_CUSTOM_COMPILE_COMMAND="make lock" $(UV_COMPILE) --group test -c requirements.lock \
+		-o requirements-test.lock
+
+guide: $(RUNTIME)
+	@$(PY) -m app.services.input_guide
+
+clean:
+	@rm -rf .venv .pytest_cache .hypothesis .mypy_cache .ruff_cache *.egg-info build dist
+	@find . -name __pycache__ -type d -prune -exec rm -rf {} +
