@@ -1,0 +1,155 @@
+"""Pages for what can't be shown: plain sentences in the house style, never a traceback."""
+
+from __future__ import annotations
+
+import logging
+from dataclasses import dataclass
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import HTMLResponse, Response
+from starlette.exceptions import HTTPException
+from starlette.templating import Jinja2Templates
+
+from app.catalogue import _
+from app.web.security import TOKEN_FIELD, UPLOAD_LIMIT_BYTES, FormRefused
+
+log = logging.getLogger("clothcast")
+
+
+@dataclass(frozen=True, slots=True)
+class ErrorPage:
+    """What an error page says.
+
+    Attributes:
+        title: window title and page name.
+        answer: one sentence, what happened.
+        advice: what to do now.
+        resend: address to send a form to again, with what was typed; empty for none.
+        typed: names and values of that form.
+        token: a fresh form token for it.
+    """
+
+    title: str
+    answer: str
+    advice: str
+    resend: str = ""
+    typed: tuple[tuple[str, str], ...] = ()
+    token: str = ""
+
+
+def page_for(status: int, detail: str = "") -> ErrorPage:
+    """The page of a status; `detail` is a sentence of our own that says it better."""
+    megabytes = UPLOAD_LIMIT_BYTES // (1024 * 1024)
+    if status == 400:
+        return ErrorPage(
+            _("Not understood"),
+            _("This request can’t be answered."),
+            _(
+                "Open Clothcast by the address that it printed when it started. Another host "
+                "name has to be allowed in its settings first."
+            ),
+        )
+    if status == 404:
+        return ErrorPage(
+            _("Not here"),
+            detail or _("There is no page at this address."),
+            _("It may have been renamed, or the address was mistyped."),
+        )
+    if status == 405:
+        return ErrorPage(
+            _("Not this way"),
+            _("This address can’t be used that way."),
+            _("Nothing was stored. Open the page and use its own buttons."),
+        )
+    if status == 413:
+        return ErrorPage(
+            _("Too large"),
+            _("What was sent is larger than can be taken. Nothing was stored."),
+            _(
+                "A file may have up to {size} MB; ten years of hourly counts need 2 MB. Check "
+                "that you chose the right file, or split it by year.",
+                size=megabytes,
+            ),
+        )
+    if status == 422:
+        return ErrorPage(
+            _("Not understood"),
+            _("This address asks for something that can’t be read."),
+            _("Nothing was stored. Open the page again and use its own links and buttons."),
+        )
+    if status < 500:
+        return ErrorPage(
+            _("Not understood"),
+            detail or _("This request can’t be answered."),
+            _("Nothing was stored."),
+        )
+    return ErrorPage(
+        _("Something broke"),
+        _("Clothcast made a mistake here. Nothing was stored."),
+        _(
+            "Go back and try again. If it happens again, the window in which Clothcast runs shows "
+            "what went wrong; keep that text for whoever looks after it."
+        ),
+    )
+
+
+def refused_form(request: Request, refused: FormRefused, token: str) -> ErrorPage:
+    """The page for a form whose token didn't hold; an old one of ours can be sent again."""
+    form = getattr(request.state, "form", None)
+    if not refused.expired or form is None:
+        return ErrorPage(
+            _("Not stored"),
+            _("This form did not come from a page that is open in this browser."),
+            _("Nothing was stored. Open the page again and send the form from there."),
+        )
+    typed = tuple((k, v) for k, v in form.multi_items() if isinstance(v, str) and k != TOKEN_FIELD)
+    has_file = any(not isinstance(v, str) for _name, v in form.multi_items())
+    title = _("Not stored yet")
+    answer = _("This page was open too long. Nothing was stored.")
+    if has_file:
+        return ErrorPage(title, answer, _("Go back, load the page anew and choose the file again."))
+    return ErrorPage(
+        title,
+        answer,
+        _("What you typed is kept. Send it again, or leave it."),
+        request.url.path,
+        typed,
+        token,
+    )
+
+
+def draw(templates: Jinja2Templates, page: ErrorPage) -> str:
+    """The page as HTML; it needs neither the database nor a site, so it can always be drawn."""
+    return templates.get_template("error.html").render(page=page)
+
+
+def install(app: FastAPI, templates: Jinja2Templates) -> None:
+    """Registers the handlers of every error with an app."""
+
+    def answer(status: int, page: ErrorPage) -> Response:
+        return HTMLResponse(draw(templates, page), status_code=status)
+
+    async def on_http(request: Request, fault: Exception) -> Response:
+        assert isinstance(fault, HTTPException)
+        own_words = fault.detail if fault.status_code == 404 and fault.detail != "Not Found" else ""
+        response = answer(fault.status_code, page_for(fault.status_code, own_words))
+        response.headers.update(fault.headers or {})
+        return response
+
+    async def on_invalid(request: Request, fault: Exception) -> Response:
+        return answer(422, page_for(422))
+
+    async def on_refused(request: Request, fault: Exception) -> Response:
+        assert isinstance(fault, FormRefused)
+        token = request.app.state.web.seals.token(request.state.visit)
+        return answer(403, refused_form(request, fault, token))
+
+    async def on_broken(request: Request, fault: Exception) -> Response:
+        log.error("%s %s failed", request.method, request.url.path, exc_info=fault)
+        return answer(500, page_for(500))
+
+    app.add_exception_handler(HTTPException, on_http)
+    app.add_exception_handler(RequestValidationError, on_invalid)
+    app.add_exception_handler(FormRefused, on_refused)
+    app.add_exception_handler(Exception, on_broken)

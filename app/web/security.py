@@ -1,0 +1,209 @@
+"""What every answer and every posted form must pass: headers, hosts, sizes and tokens.
+
+No form is believed because of its cookie alone: each carries a signed token that is bound to the
+visit cookie of the browser it was drawn for.
+"""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+from http.cookies import SimpleCookie
+from pathlib import Path
+
+from itsdangerous import BadSignature, SignatureExpired, URLSafeSerializer, URLSafeTimedSerializer
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+KB = 1024
+FORM_LIMIT_BYTES = 256 * KB
+UPLOAD_LIMIT_BYTES = 6 * KB * KB
+DRAIN_LIMIT_BYTES = 64 * KB * KB
+FORM_FIELDS = 2000
+TOKEN_FIELD = "form_token"
+VISIT_COOKIE = "clothcast_visit"
+TOKEN_AGE_S = 12 * 3600.0
+LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
+
+CONTENT_POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "style-src 'self'",
+        "script-src 'self'",
+        "img-src 'self'",
+        "form-action 'self'",
+        "frame-ancestors 'none'",
+        "base-uri 'none'",
+    )
+)
+HEADERS = {
+    "Content-Security-Policy": CONTENT_POLICY,
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+
+
+class FormRefused(Exception):
+    """A posted form without the token that was drawn for this browser.
+
+    Attributes:
+        expired: the token was ours and this browser's, but drawn too long ago.
+    """
+
+    def __init__(self, expired: bool) -> None:
+        super().__init__("form token expired" if expired else "form token missing or wrong")
+        self.expired = expired
+
+
+@dataclass(frozen=True)
+class Seals:
+    """Signs visit cookies and form tokens with the secret of this installation."""
+
+    secret: str
+    token_age_s: float = TOKEN_AGE_S
+
+    def _visits(self) -> URLSafeSerializer:
+        return URLSafeSerializer(self.secret, salt="visit")
+
+    def _tokens(self) -> URLSafeTimedSerializer:
+        return URLSafeTimedSerializer(self.secret, salt="form")
+
+    def new_visit(self) -> tuple[str, str]:
+        """A fresh visit and the signed text that its cookie holds."""
+        visit = secrets.token_urlsafe(18)
+        return visit, str(self._visits().dumps(visit))
+
+    def visit_of(self, cookie: str) -> str | None:
+        """The visit that a cookie was signed for; None if it wasn't signed here."""
+        try:
+            visit = self._visits().loads(cookie)
+        except BadSignature:
+            return None
+        return visit if isinstance(visit, str) else None
+
+    def token(self, visit: str) -> str:
+        """The token of a form that is drawn now for a visit."""
+        return str(self._tokens().dumps(visit))
+
+    def check_token(self, token: str, visit: str) -> None:
+        """Raises FormRefused unless `token` was drawn for `visit` and is not too old."""
+        try:
+            drawn_for = self._tokens().loads(token, max_age=int(self.token_age_s))
+        except SignatureExpired as fault:
+            genuine = fault.payload is not None and self._tokens().load_payload(fault.payload)
+            raise FormRefused(expired=bool(genuine) and genuine == visit) from None
+        except BadSignature:
+            raise FormRefused(expired=False) from None
+        if not (isinstance(drawn_for, str) and secrets.compare_digest(drawn_for, visit)):
+            raise FormRefused(expired=False)
+
+
+def secret_of(folder: Path | None) -> str:
+    """The secret of this installation: kept in the data folder, made at first use.
+
+    Without a folder (a temporary database) a fresh one is made, so forms end with the process.
+    """
+    if folder is None:
+        return secrets.token_urlsafe(32)
+    path = folder / "form_secret"
+    if not path.exists():
+        folder.mkdir(parents=True, exist_ok=True)
+        path.touch(mode=0o600)
+        path.write_text(secrets.token_urlsafe(32), encoding="ascii")
+    return path.read_text(encoding="ascii").strip()
+
+
+class Visit:
+    """Gives every browser a signed visit cookie and the request its `state.visit`."""
+
+    def __init__(self, app: ASGIApp, seals: Seals) -> None:
+        self.app = app
+        self.seals = seals
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        cookies: SimpleCookie = SimpleCookie()
+        for text in Headers(scope=scope).getlist("cookie"):
+            cookies.load(text)
+        held = cookies.get(VISIT_COOKIE)
+        visit = self.seals.visit_of(held.value) if held else None
+        fresh = ""
+        if visit is None:
+            visit, fresh = self.seals.new_visit()
+        scope.setdefault("state", {})["visit"] = visit
+
+        async def send_with_cookie(message: Message) -> None:
+            if message["type"] == "http.response.start" and fresh:
+                cookie = f"{VISIT_COOKIE}={fresh}; Path=/; HttpOnly; SameSite=Lax"
+                MutableHeaders(scope=message).append("Set-Cookie", cookie)
+            await send(message)
+
+        await self.app(scope, receive, send_with_cookie)
+
+
+class Outermost:
+    """Headers on every answer; bare refusals of the libraries become pages of the house.
+
+    `page` makes the body of such a page from the status. A body that is too large is read to
+    its end (up to a limit) and thrown away first, because a browser that is still sending
+    never shows an answer.
+    """
+
+    def __init__(self, app: ASGIApp, page: Callable[[int], bytes]) -> None:
+        self.app = app
+        self.page = page
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        finished = False
+        replacing: bytes | None = None
+
+        async def receive_watched() -> Message:
+            nonlocal finished
+            message = await receive()
+            finished = finished or not message.get("more_body", False)
+            return message
+
+        async def send_dressed(message: Message) -> None:
+            nonlocal replacing
+            if message["type"] == "http.response.start":
+                headers = MutableHeaders(scope=message)
+                status = int(message["status"])
+                bare = headers.get("content-type", "").startswith("text/plain")
+                if status == 413:
+                    await self._drain(receive, finished)
+                    headers["connection"] = "close"
+                if status >= 400 and bare:
+                    replacing = self.page(status)
+                    headers["content-type"] = "text/html; charset=utf-8"
+                    headers["content-length"] = str(len(replacing))
+                for name, value in HEADERS.items():
+                    headers[name] = value
+                headers["Cache-Control"] = _caching(scope, status)
+            elif message["type"] == "http.response.body" and replacing is not None:
+                more = message.get("more_body", False)
+                message = {**message, "body": b"" if more else replacing}
+            await send(message)
+
+        await self.app(scope, receive_watched, send_dressed)
+
+    async def _drain(self, receive: Receive, finished: bool) -> None:
+        read = 0
+        while not finished and read < DRAIN_LIMIT_BYTES:
+            message = await receive()
+            read += len(message.get("body", b""))
+            finished = message["type"] != "http.request" or not message.get("more_body", False)
+
+
+def _caching(scope: Scope, status: int) -> str:
+    """A static file asked for by its content hash never changes; a page is always asked again."""
+    hashed = scope["path"].startswith("/static/") and b"v=" in scope.get("query_string", b"")
+    return "public, max-age=31536000, immutable" if hashed and status < 400 else "private, no-cache"
