@@ -1,0 +1,53 @@
+"""Wear of the cloth: sliding distance, and wear in full wipes of the reference car.
+
+Archard's law makes wear proportional to load times sliding distance. Its coefficient is unknown
+for cloth on paint, and so is the load; both cancel when wear is counted in full-wipe equivalents.
+"""
+
+from __future__ import annotations
+
+SECONDS_PER_HOUR = 3600.0
+
+
+def archard_volume_m3(
+    coefficient: float, force_n: float, distance_m: float, hardness_pa: float
+) -> float:
+    """Volume worn off [m³]: k·F·s/H (Archard 1953, J. Appl. Phys. 24:981–988).
+
+    Args:
+        coefficient: wear coefficient k [–], ≥ 0.
+        force_n: normal force [N].
+        distance_m: sliding distance [m].
+        hardness_pa: hardness of the softer body [Pa], > 0.
+    """
+    return coefficient * force_n * distance_m / hardness_pa
+
+
+def sliding_distance_m(
+    surface_speed_m_s: float, car_speed_m_s: float, contact_time_s: float
+) -> float:
+    """How far the cloth slides over a car [m].
+
+    Args:
+        surface_speed_m_s: speed of the cloth where it touches [m/s].
+        car_speed_m_s: speed of the car in the same direction [m/s]; negative when the cloth runs
+            against the car.
+        contact_time_s: time in contact [s], ≥ 0.
+    """
+    return abs(surface_speed_m_s - car_speed_m_s) * contact_time_s
+
+
+def wear_equivalents(sliding_m: float, reference_sliding_m: float, wet_factor: float) -> float:
+    """Wear by sliding over a car [full-wipe equivalents]; the reference car, dry, is 1.
+
+    Args:
+        sliding_m: sliding distance over this car [m].
+        reference_sliding_m: sliding distance of a full wipe of the reference car [m], > 0.
+        wet_factor: wear of wet cloth ÷ wear of dry cloth.
+    """
+    return wet_factor * sliding_m / reference_sliding_m
+
+
+def spinning_wear(spinning_s: float, wear_per_h: float) -> float:
+    """Wear by spinning off a car [full-wipe equivalents]; `wear_per_h` is that of an hour."""
+    return wear_per_h * spinning_s / SECONDS_PER_HOUR
