@@ -1,0 +1,1 @@
+"""The database: tables, sessions, reading and writing. The only user of SQLAlchemy."""

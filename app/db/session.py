@@ -1,0 +1,208 @@
+"""Opening the database, bringing it to the present shape, and sessions on it."""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from alembic import command
+from alembic.config import Config
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy.exc import DatabaseError
+from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
+
+__all__ = ["CannotOpen", "Database", "Session", "begin_write", "migration_config", "open_database"]
+
+MIGRATIONS = Path(__file__).with_name("migrations")
+REVISION_PREFIX = "clothcast_"
+BUSY_MS = 10_000
+"""How long a write waits for another one to finish [ms]."""
+WRITE = "clothcast_write"
+
+
+class CannotOpen(Exception):
+    """A database that cannot be used.
+
+    Attributes:
+        sentence: what is wrong and what to do, with gaps in braces; the key of the catalogue.
+        values: what fills the gaps.
+    """
+
+    def __init__(self, sentence: str, **values: object) -> None:
+        self.sentence = sentence
+        self.values = values
+        super().__init__(sentence.format(**values))
+
+
+class Database:
+    """An open database.
+
+    Attributes:
+        path: its file; None for a temporary one in memory.
+    """
+
+    def __init__(self, engine: Engine, path: Path | None) -> None:
+        self.path = path
+        self._engine = engine
+        self._sessions = sessionmaker(engine)
+
+    @contextmanager
+    def session(self) -> Iterator[Session]:
+        """A session for reading and for `app.services.changes`; what is not committed is undone.
+
+        A database in memory has one connection: a second session waits until the first one has
+        ended or committed.
+        """
+        with self._sessions() as session:
+            yield session
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self._engine.dispose()
+
+
+def begin_write(session: Session) -> None:
+    """End what the session was reading and begin a transaction that may write.
+
+    It takes the right to write at once, so that what it reads stays true until it commits.
+    """
+    if session.new or session.dirty or session.deleted:
+        raise RuntimeError("the session holds changes that did not come through the gate")
+    session.rollback()
+    session.connection(execution_options={WRITE: True})
+
+
+def open_database(path: Path | None) -> Database:
+    """Open the database file, made if it is not there, in the present shape; None: in memory.
+
+    Raises:
+        CannotOpen: with one sentence that says what is wrong and what to do.
+    """
+    if path is not None:
+        _prepare_folder(path)
+    engine = _engine(path)
+    try:
+        _migrate(engine, path)
+    except DatabaseError as fault:
+        engine.dispose()
+        raise _cannot_open(path, fault) from fault
+    except BaseException:
+        engine.dispose()
+        raise
+    return Database(engine, path)
+
+
+def migration_config(connection: Connection) -> Config:
+    """Alembic's settings for our migrations on an open connection."""
+    config = Config()
+    config.set_main_option("script_location", str(MIGRATIONS).replace("%", "%%"))
+    config.attributes["connection"] = connection
+    return config
+
+
+def _prepare_folder(path: Path) -> None:
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise CannotOpen(
+            "The data folder {folder} cannot be made ({reason}); "
+            "choose another one with CLOTHCAST_DATA_DIR.",
+            folder=path.parent,
+            reason=(fault.strerror or "not allowed").lower(),
+        ) from fault
+
+
+def _engine(path: Path | None) -> Engine:
+    if path is None:
+        # One connection that is never given up: with it the database would be gone.
+        engine = create_engine(
+            "sqlite://",
+            poolclass=QueuePool,
+            pool_size=1,
+            max_overflow=0,
+            connect_args={"check_same_thread": False},
+        )
+    else:
+        engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
+    event.listen(engine, "connect", _on_connect)
+    event.listen(engine, "begin", _on_begin)
+    return engine
+
+
+def _on_connect(connection: sqlite3.Connection, entry: ConnectionPoolEntry) -> None:
+    # The driver's own idea of when to begin is switched off: it would begin too late for a
+    # reading transaction and would commit table changes half-way.
+    connection.isolation_level = None
+    for pragma in (
+        f"busy_timeout = {BUSY_MS}",
+        "foreign_keys = ON",
+        "journal_mode = WAL",
+        "synchronous = FULL",
+    ):
+        connection.execute(f"PRAGMA {pragma}")
+
+
+def _on_begin(connection: Connection) -> None:
+    writes = connection.get_execution_options().get(WRITE, False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _migrate(engine: Engine, path: Path | None) -> None:
+    with engine.connect().execution_options(**{WRITE: True}) as connection, connection.begin():
+        config = migration_config(connection)
+        scripts = ScriptDirectory.from_config(config)
+        known = {script.revision for script in scripts.walk_revisions()}
+        found = MigrationContext.configure(connection).get_current_revision()
+        if found == scripts.get_current_head():
+            return
+        if found is None and inspect(connection).get_table_names():
+            raise CannotOpen(
+                "{path} is a database of another program; "
+                "choose another data folder with CLOTHCAST_DATA_DIR.",
+                path=path,
+            )
+        if found is not None and found not in known:
+            raise _unknown_revision(path, found)
+        command.upgrade(config, "head")
+
+
+def _unknown_revision(path: Path | None, found: str) -> CannotOpen:
+    if found.startswith(REVISION_PREFIX):
+        return CannotOpen(
+            "The database {path} was written by a newer Clothcast; update the program, "
+            "or choose another data folder with CLOTHCAST_DATA_DIR.",
+            path=path,
+        )
+    return CannotOpen(
+        "{path} is a database of another program; "
+        "choose another data folder with CLOTHCAST_DATA_DIR.",
+        path=path,
+    )
+
+
+def _cannot_open(path: Path | None, fault: DatabaseError) -> CannotOpen:
+    said = str(fault.orig)
+    if "not a database" in said or "malformed" in said:
+        return CannotOpen(
+            "The file {path} is not a database, or it is damaged; move it away, "
+            "or choose another data folder with CLOTHCAST_DATA_DIR.",
+            path=path,
+        )
+    if "readonly" in said or "unable to open" in said:
+        return CannotOpen(
+            "The database {path} cannot be written; allow writing in its folder, "
+            "or choose another one with CLOTHCAST_DATA_DIR.",
+            path=path,
+        )
+    if "locked" in said:
+        return CannotOpen(
+            "The database {path} is in use by another program that does not let go; "
+            "end that program first.",
+            path=path,
+        )
+    return CannotOpen("The database {path} cannot be opened: {reason}.", path=path, reason=said)

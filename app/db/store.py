@@ -1,0 +1,303 @@
+"""Reading the database: plain records and inputs come out, never rows. Nothing here writes."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import ColumnElement, select
+from sqlalchemy.orm import Session
+
+from app.db.codec import decode_numbers, decode_value, decode_values
+from app.db.tables import (
+    ChangeRow,
+    ClassRow,
+    CountRow,
+    DayRow,
+    InputRow,
+    PersonRow,
+    PlanRow,
+    RequestRow,
+    ResultRow,
+    ScenarioRow,
+    SiteRow,
+    WeatherRow,
+)
+from sim.inputs import (
+    INPUTS,
+    DayNote,
+    History,
+    HourCount,
+    HourWeather,
+    Scenario,
+    Site,
+    SiteData,
+    VehicleClass,
+)
+
+BUILT_IN_PERSON_ID = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who changes things."""
+
+    id: int
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class SiteLine:
+    """A site in a list of sites."""
+
+    id: int
+    slug: str
+    name: str
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
+class StoredSite:
+    """A site with its inputs; `data.history` is left empty but for what was counted."""
+
+    id: int
+    slug: str
+    version: int
+    data: SiteData
+
+
+@dataclass(frozen=True, slots=True)
+class StoredPlan:
+    """A planned day; `expect` is what was typed over the expected day."""
+
+    id: int
+    day: date
+    version: int
+    expect: str
+    scenarios: tuple[Scenario, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One thing that somebody changed.
+
+    Attributes:
+        what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``, ``plan`` or
+            ``result``.
+        field: name of the input, or of what else was changed.
+        old, new: content from JSON (lists for tuples); None for an input at its default.
+        version: version of the site (of the plan, for a plan) that the change made.
+    """
+
+    id: int
+    at: datetime
+    person: str
+    what: str
+    field: str
+    old: Any
+    new: Any
+    version: int
+
+
+def built_in_person(session: Session) -> Person:
+    """The one person that every database has."""
+    row = session.get_one(PersonRow, BUILT_IN_PERSON_ID)
+    return Person(row.id, row.name)
+
+
+def list_sites(session: Session) -> tuple[SiteLine, ...]:
+    """Every site, by name."""
+    found = session.execute(select(SiteRow.id, SiteRow.slug, SiteRow.name, SiteRow.version))
+    lines = (SiteLine(id_, slug, name, version) for id_, slug, name, version in found)
+    return tuple(sorted(lines, key=lambda line: (line.name.casefold(), line.id)))
+
+
+def find_site_id(session: Session, name_or_slug: str) -> int | None:
+    """The site with this name, else this slug, else this name in other capitals; None if none."""
+    wanted = name_or_slug.strip()
+    lines = list_sites(session)
+    for match in (
+        [line for line in lines if line.name == wanted],
+        [line for line in lines if line.slug == wanted],
+        [line for line in lines if line.name.casefold() == wanted.casefold()],
+    ):
+        if match:
+            return match[0].id
+    return None
+
+
+def find_site(session: Session, name_or_slug: str) -> StoredSite | None:
+    """A site with its inputs, found as by `find_site_id`; None if there is none."""
+    site_id = find_site_id(session, name_or_slug)
+    return None if site_id is None else get_site(session, site_id)
+
+
+def get_site(session: Session, site_id: int) -> StoredSite:
+    """A site with its inputs.
+
+    Raises:
+        LookupError: if there is no such site, or it holds an input that the program lacks.
+    """
+    head = session.execute(select(*SiteRow.__table__.c).where(SiteRow.id == site_id)).one_or_none()
+    if head is None:
+        raise LookupError(f"there is no site {site_id}")
+    inputs = session.execute(
+        select(InputRow.name, InputRow.value, InputRow.given).where(InputRow.site_id == site_id)
+    ).all()
+    unknown = sorted(name for name, _, _ in inputs if name not in INPUTS)
+    if unknown:
+        raise LookupError(f"the database holds inputs that the program lacks: {unknown}")
+    classes = session.execute(
+        select(ClassRow.key, ClassRow.label, ClassRow.numbers)
+        .where(ClassRow.site_id == site_id)
+        .order_by(ClassRow.position)
+    )
+    site = Site(
+        head.name,
+        head.timezone,
+        vehicles=tuple(VehicleClass(k, label, decode_numbers(n)) for k, label, n in classes),
+        reference_class=head.reference_class,
+    ).with_values({name: decode_value(INPUTS[name], text) for name, text, _ in inputs})
+    given = frozenset(name for name, _, is_given in inputs if is_given)
+    data = SiteData(site, head.units, given, History(head.counted))
+    return StoredSite(head.id, head.slug, head.version, data)
+
+
+def load_history(session: Session, site_id: int) -> History:
+    """The past of a site, each part sorted by time; raises LookupError for an unknown site."""
+    counted = session.scalar(select(SiteRow.counted).where(SiteRow.id == site_id))
+    if counted is None:
+        raise LookupError(f"there is no site {site_id}")
+    counts = session.execute(
+        select(CountRow.day, CountRow.hour, CountRow.fold, CountRow.cars)
+        .where(CountRow.site_id == site_id)
+        .order_by(CountRow.day, CountRow.hour, CountRow.fold)
+    )
+    weather = session.execute(
+        select(
+            WeatherRow.day,
+            WeatherRow.hour,
+            WeatherRow.fold,
+            WeatherRow.temp_c,
+            WeatherRow.humidity,
+            WeatherRow.rain_mm,
+        )
+        .where(WeatherRow.site_id == site_id)
+        .order_by(WeatherRow.day, WeatherRow.hour, WeatherRow.fold)
+    )
+    days = session.execute(
+        select(DayRow.day, DayRow.kind, DayRow.note)
+        .where(DayRow.site_id == site_id)
+        .order_by(DayRow.day, DayRow.kind)
+    )
+    return History(
+        counted,
+        tuple(HourCount(*row) for row in counts),
+        tuple(HourWeather(*row) for row in weather),
+        tuple(DayNote(*row) for row in days),
+    )
+
+
+def find_plan(session: Session, site_id: int, day: date) -> StoredPlan | None:
+    """The plan of a day; None if the day has none."""
+    row = session.execute(
+        select(PlanRow.id, PlanRow.version, PlanRow.expect).where(
+            PlanRow.site_id == site_id, PlanRow.day == day
+        )
+    ).one_or_none()
+    if row is None:
+        return None
+    found = session.execute(
+        select(ScenarioRow.name, ScenarioRow.rule, ScenarioRow.cloth, ScenarioRow.changes)
+        .where(ScenarioRow.plan_id == row.id)
+        .order_by(ScenarioRow.position)
+    )
+    scenarios = tuple(
+        Scenario(name, rule, cloth, decode_values(changes)) for name, rule, cloth, changes in found
+    )
+    return StoredPlan(row.id, day, row.version, row.expect, scenarios)
+
+
+def list_plan_days(session: Session, site_id: int) -> tuple[date, ...]:
+    """Days that have a plan, in order."""
+    return tuple(
+        session.scalars(select(PlanRow.day).where(PlanRow.site_id == site_id).order_by(PlanRow.day))
+    )
+
+
+def find_result(session: Session, key: str) -> dict[str, Any] | None:
+    """A stored comparison; None if nothing is stored under the key."""
+    text = session.scalar(select(ResultRow.payload).where(ResultRow.key == key))
+    if text is None:
+        return None
+    payload: dict[str, Any] = json.loads(text)
+    return payload
+
+
+def find_outcome(session: Session, key: str, digest: str) -> dict[str, Any] | None:
+    """The outcome of a request that was carried out before; None if it was not."""
+    text = session.scalar(
+        select(RequestRow.outcome).where(RequestRow.key == key, RequestRow.digest == digest)
+    )
+    if text is None:
+        return None
+    outcome: dict[str, Any] = json.loads(text)
+    return outcome
+
+
+def input_history(session: Session, site_id: int, limit: int = 100) -> tuple[Change, ...]:
+    """Changes to a site itself, newest first; plans and results are left out."""
+    return _changes(session, _of_site(site_id), limit)
+
+
+def changes_since(session: Session, site_id: int, version: int) -> tuple[Change, ...]:
+    """Changes to a site itself after one of its versions, newest first."""
+    return _changes(session, [*_of_site(site_id), ChangeRow.version > version])
+
+
+def plan_changes_since(
+    session: Session, site_id: int, day: date, version: int
+) -> tuple[Change, ...]:
+    """Changes to the plan of a day after one of its versions, newest first."""
+    where = [
+        ChangeRow.site_id == site_id,
+        ChangeRow.what == "plan",
+        ChangeRow.field == day.isoformat(),
+        ChangeRow.version > version,
+    ]
+    return _changes(session, where)
+
+
+def _of_site(site_id: int) -> list[ColumnElement[bool]]:
+    return [ChangeRow.site_id == site_id, ChangeRow.what.not_in(("plan", "result"))]
+
+
+def _changes(
+    session: Session, where: list[ColumnElement[bool]], limit: int | None = None
+) -> tuple[Change, ...]:
+    found = session.execute(
+        select(ChangeRow, PersonRow.name)
+        .join(PersonRow, PersonRow.id == ChangeRow.person_id)
+        .where(*where)
+        .order_by(ChangeRow.id.desc())
+        .limit(limit)
+    )
+    return tuple(
+        Change(
+            row.id,
+            row.at,
+            person,
+            row.what,
+            row.field,
+            _content(row.old),
+            _content(row.new),
+            row.version,
+        )
+        for row, person in found
+    )
+
+
+def _content(text: str | None) -> Any:
+    return None if text is None else json.loads(text)

@@ -1,0 +1,209 @@
+"""The tables. Values of inputs are JSON text, so that every float comes back bit for bit."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from typing import Any, ClassVar
+
+from sqlalchemy import (
+    Date,
+    DateTime,
+    Dialect,
+    Double,
+    ForeignKey,
+    Index,
+    MetaData,
+    String,
+    Text,
+    TypeDecorator,
+    UniqueConstraint,
+)
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+
+NAMES = {
+    "ix": "ix_%(table_name)s_%(column_0_N_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_N_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s",
+    "pk": "pk_%(table_name)s",
+}
+"""Names of constraints, so that a later migration can speak of each."""
+
+
+WITHOUT_ROWID = {"sqlite_with_rowid": False}
+"""For long tables that are only ever read by their primary key: one tree instead of two."""
+
+
+class Moment(TypeDecorator[datetime]):
+    """A moment kept in UTC; goes in and comes out with its time zone."""
+
+    impl = DateTime
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Refuse a moment without a time zone: nobody could tell when it was."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"the moment {value} has no time zone")
+        return value.astimezone(UTC).replace(tzinfo=None)
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Give the time zone back."""
+        return None if value is None else value.replace(tzinfo=UTC)
+
+
+class Base(DeclarativeBase):
+    """All tables."""
+
+    metadata = MetaData(naming_convention=NAMES)
+    type_annotation_map: ClassVar[dict[Any, Any]] = {
+        datetime: Moment,
+        float: Double,
+        date: Date,
+        str: Text,
+    }
+
+
+class PersonRow(Base):
+    """Somebody who changes things; the first one is built in."""
+
+    __tablename__ = "persons"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(60), unique=True)
+
+
+class SiteRow(Base):
+    """A site; `version` grows by one with every change to anything of it but plans."""
+
+    __tablename__ = "sites"
+    id: Mapped[int] = mapped_column(primary_key=True)
+    slug: Mapped[str] = mapped_column(String(80), unique=True)
+    name: Mapped[str] = mapped_column(String(60), unique=True)
+    timezone: Mapped[str] = mapped_column(String(60))
+    units: Mapped[str] = mapped_column(String(2))
+    reference_class: Mapped[str] = mapped_column(String(60))
+    counted: Mapped[str] = mapped_column(String(10))
+    version: Mapped[int]
+
+
+class InputRow(Base):
+    """An input that a site entered itself (`given`), or that is not at its default."""
+
+    __tablename__ = "input_values"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    name: Mapped[str] = mapped_column(String(60), primary_key=True)
+    value: Mapped[str]
+    given: Mapped[bool]
+
+
+class ClassRow(Base):
+    """A vehicle class; `numbers` is JSON text."""
+
+    __tablename__ = "vehicle_classes"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    key: Mapped[str] = mapped_column(String(60))
+    label: Mapped[str] = mapped_column(String(60))
+    numbers: Mapped[str]
+
+
+class DayRow(Base):
+    """A day that stands out: closed, or an event."""
+
+    __tablename__ = "days"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    day: Mapped[date] = mapped_column(primary_key=True)
+    kind: Mapped[str] = mapped_column(String(10), primary_key=True)
+    note: Mapped[str]
+
+
+class CountRow(Base):
+    """Cars counted in an hour of the site's clock."""
+
+    __tablename__ = "counts"
+    __table_args__ = WITHOUT_ROWID
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    day: Mapped[date] = mapped_column(primary_key=True)
+    hour: Mapped[int] = mapped_column(primary_key=True)
+    fold: Mapped[int] = mapped_column(primary_key=True)
+    cars: Mapped[int]
+
+
+class WeatherRow(Base):
+    """Outdoor air in an hour of the site's clock [°C, 0 to 1, mm]."""
+
+    __tablename__ = "weather"
+    __table_args__ = WITHOUT_ROWID
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    day: Mapped[date] = mapped_column(primary_key=True)
+    hour: Mapped[int] = mapped_column(primary_key=True)
+    fold: Mapped[int] = mapped_column(primary_key=True)
+    temp_c: Mapped[float]
+    humidity: Mapped[float]
+    rain_mm: Mapped[float]
+
+
+class PlanRow(Base):
+    """A planned day; `expect` is what was typed over the expected day."""
+
+    __tablename__ = "plans"
+    __table_args__ = (UniqueConstraint("site_id", "day"),)
+    id: Mapped[int] = mapped_column(primary_key=True)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    day: Mapped[date]
+    version: Mapped[int]
+    expect: Mapped[str]
+
+
+class ScenarioRow(Base):
+    """One column of a planned day; `changes` is JSON text by name of the input."""
+
+    __tablename__ = "scenarios"
+    plan_id: Mapped[int] = mapped_column(ForeignKey("plans.id"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(60))
+    rule: Mapped[str]
+    cloth: Mapped[str]
+    changes: Mapped[str]
+
+
+class ResultRow(Base):
+    """A computed comparison under the key of everything that went into it."""
+
+    __tablename__ = "results"
+    __table_args__ = (Index(None, "site_id", "at"),)
+    key: Mapped[str] = mapped_column(String(80), primary_key=True)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    day: Mapped[date]
+    at: Mapped[datetime]
+    payload: Mapped[str]
+
+
+class ChangeRow(Base):
+    """One thing that somebody changed; `old` and `new` are JSON text, None for a default.
+
+    `version` is the version of the site (of the plan, for a plan) that the change made.
+    """
+
+    __tablename__ = "changes"
+    __table_args__ = (Index(None, "site_id", "id"),)
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"))
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    what: Mapped[str] = mapped_column(String(20))
+    field: Mapped[str] = mapped_column(String(80))
+    old: Mapped[str | None]
+    new: Mapped[str | None]
+    version: Mapped[int]
+    request_key: Mapped[str] = mapped_column(String(120))
+
+
+class RequestRow(Base):
+    """A request that was carried out: its key, a digest of what it asked, and its outcome."""
+
+    __tablename__ = "requests"
+    key: Mapped[str] = mapped_column(String(120), primary_key=True)
+    digest: Mapped[str] = mapped_column(String(64), primary_key=True)
+    at: Mapped[datetime]
+    outcome: Mapped[str]

@@ -1,0 +1,1 @@
+"""The work of each page; the only meeting of computation and database."""

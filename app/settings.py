@@ -1,0 +1,134 @@
+"""Settings of the program: the only reader of the environment and of the clock."""
+
+from __future__ import annotations
+
+import os
+import secrets
+import tempfile
+from collections.abc import Iterable
+from contextlib import suppress
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from pydantic import Field, SecretStr, ValidationError
+from pydantic_settings import BaseSettings, SettingsConfigDict
+
+PREFIX = "CLOTHCAST_"
+CHECKOUT = Path(__file__).resolve().parents[1]
+DATABASE_NAME = "clothcast.sqlite3"
+SECRET_FILE = "secret"  # noqa: S105 - the name of a file
+FIXED_TIME = time(12, tzinfo=UTC)
+"""Time of day that goes with a fixed `Settings.today`, so that what is shown repeats exactly."""
+
+
+class BadSettings(ValueError):
+    """Settings that cannot be used; the text has one sentence a setting."""
+
+
+def _spare_cores() -> int:
+    return max(1, (os.cpu_count() or 2) - 1)
+
+
+class Settings(BaseSettings):
+    """What the environment decides; every name is read with the prefix ``CLOTHCAST_``.
+
+    Attributes:
+        data_dir: folder of the database and of the secret, made when first needed.
+        host: address that the pages are served at.
+        port: port that the pages are served at, 0 to 65535; 0 takes a free one.
+        today: the day that the program takes for today; None asks the system's clock.
+        secret: signs cookies; None takes the one that is kept in `data_dir`.
+        workers: processes for long runs, 1 to 64; all cores but one unless told.
+    """
+
+    model_config = SettingsConfigDict(env_prefix=PREFIX, frozen=True, extra="forbid")
+
+    data_dir: Path = CHECKOUT / "data"
+    host: str = Field("127.0.0.1", min_length=1)
+    port: int = Field(8000, ge=0, le=65535)
+    today: date | None = None
+    secret: SecretStr | None = Field(None, min_length=16)
+    workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
+
+    @property
+    def database_path(self) -> Path:
+        """The file of the database."""
+        return self.data_dir / DATABASE_NAME
+
+    def now(self) -> datetime:
+        """The moment, with its time zone; noon UTC of `today` if that is fixed."""
+        if self.today is not None:
+            return datetime.combine(self.today, FIXED_TIME)
+        return datetime.now(UTC)
+
+    def today_date(self, timezone: str = "") -> date:
+        """The date in a time zone by its IANA name, in the machine's own if none is given."""
+        if self.today is not None:
+            return self.today
+        return self.now().astimezone(ZoneInfo(timezone) if timezone else None).date()
+
+    def secret_key(self) -> str:
+        """The secret that signs cookies, made once and kept in `data_dir` for its owner only.
+
+        Raises:
+            BadSettings: if it can be neither read nor kept.
+        """
+        if self.secret is not None:
+            return self.secret.get_secret_value()
+        path = self.data_dir / SECRET_FILE
+        try:
+            if not path.exists():
+                self.data_dir.mkdir(parents=True, exist_ok=True)
+                _keep_once(path, secrets.token_urlsafe(48))
+            return path.read_text(encoding="ascii").strip()
+        except (OSError, UnicodeDecodeError) as fault:
+            reason = getattr(fault, "strerror", None) or "it is no text"
+            raise BadSettings(f"The secret {path} cannot be read or kept: {reason}.") from fault
+
+
+def _keep_once(path: Path, text: str) -> None:
+    """Write a file whole or not at all; one that is already there stays as it is."""
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".secret-")  # made with mode 600
+    try:
+        with os.fdopen(handle, "w", encoding="ascii") as file:
+            file.write(text)
+        with suppress(FileExistsError):  # another process was first; its secret counts
+            path.hardlink_to(name)
+    finally:
+        Path(name).unlink()
+
+
+def read_settings(**given: Any) -> Settings:
+    """The settings of the environment, those `given` by name (command line, tests) on top.
+
+    Raises:
+        BadSettings: naming every setting that is unknown or cannot be used.
+    """
+    faults = [
+        f"{name} is not a setting; there are {_named(Settings.model_fields)}."
+        for name in sorted(os.environ)
+        if name.startswith(PREFIX)
+        and name.removeprefix(PREFIX).lower() not in Settings.model_fields
+    ]
+    try:
+        settings = Settings(**given)
+    except ValidationError as fault:
+        faults += [
+            f"{PREFIX}{'.'.join(str(part) for part in row['loc']).upper()}"
+            f" cannot be “{_shown(row)}”: {row['msg'][:1].lower()}{row['msg'][1:]}."
+            for row in fault.errors()
+        ]
+        raise BadSettings(" ".join(faults)) from None
+    if faults:
+        raise BadSettings(" ".join(faults))
+    return settings
+
+
+def _shown(row: Any) -> object:
+    return "…" if "secret" in row["loc"] else row["input"]
+
+
+def _named(names: Iterable[str]) -> str:
+    return ", ".join(f"{PREFIX}{name.upper()}" for name in names)
