@@ -1,0 +1,483 @@
+"""Charts of a day by hour: Altair specifications, rendered to inline SVG on the server.
+
+The SVG is made to live under a strict content policy and in light, dark and print alike: colours
+are custom properties, nothing is styled inline, and whatever the renderer writes beyond that is
+taken out again. Every scenario has its colour, its dash and its marker, always together.
+"""
+
+from __future__ import annotations
+
+import math
+import xml.etree.ElementTree as ET
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from markupsafe import Markup
+
+from app.catalogue import _
+from app.web.figures import hour_range, plain_number
+
+MOST_SCENARIOS = 6
+COLOURS = tuple(f"var(--s{i})" for i in range(1, MOST_SCENARIOS + 1))
+DASHES = ([1, 0], [7, 5], [10, 4, 1, 4], [2, 4], [14, 4], [7, 3, 2, 3, 2, 3])
+MARKERS = ("circle", "square", "triangle-up", "diamond", "cross", "circle")
+SIZES = (62, 62, 105, 84, 78, 52)
+"""Areas [px²] at which the markers look equally large."""
+FILLS = (*COLOURS[:5], "var(--paper)")
+EDGES = ("var(--paper)",) * 5 + (COLOURS[5],)
+"""The sixth marker is a ring: the first one's circle, drawn hollow."""
+
+LEAST_REACH = 4.0
+"""The vertical axis reaches at least so far, that a tenth of a car does not look like a crowd."""
+
+WIDTH, HEIGHT = 400, 132
+"""Drawn for columns of 330 to 430 px: one rendering is stretched by a tenth at most there."""
+
+SEPARATOR = " \u2016 "
+"""Between the lines of what an hour tells; line breaks would not outlive an XML attribute."""
+
+Comparison = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A named dotted line at a value of the vertical axis."""
+
+    value: float
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
+class Series:
+    """One scenario's values, one an hour of `Chart.hours`; None where there is none."""
+
+    name: str
+    values: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """A chart with everything that stands around it.
+
+    Attributes:
+        key: short name, unique on the page.
+        title: figure and unit.
+        says: the line under the title, what is seen.
+        label: what the picture is, for those who do not see it.
+        svg: the picture, inline.
+        hours: the hours drawn; value i belongs to hours[i] to hours[i] + 1.
+        series: one a scenario, in their order.
+        front: a thin line behind them (cars arriving), or None.
+        rows: the same figures as shown text, one row a series (front first).
+    """
+
+    key: str
+    title: str
+    says: str
+    label: str
+    svg: Markup
+    hours: tuple[int, ...]
+    series: tuple[Series, ...]
+    front: Series | None
+    rows: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def hours_of(comparison: Comparison) -> tuple[int, ...]:
+    """The hours worth drawing: open hours, and later ones in which cars are still washed."""
+    limits = comparison["limits"]
+    first = max(0, math.floor(limits["open_h"]))
+    last = min(24, math.ceil(limits["close_h"]))
+    for scenario in comparison["scenarios"]:
+        washed = scenario["hours"].get("washed", ())
+        last = max([last, *(hour + 1 for hour, cars in enumerate(washed) if (cars or 0) >= 0.5)])
+    return tuple(range(first, max(last, first + 1)))
+
+
+def hourly_charts(comparison: Comparison) -> tuple[Chart, ...]:
+    """The four charts of a plan: cars per hour, stack, saturation, damp cars."""
+    limits = comparison["limits"]
+    hours = hours_of(comparison)
+    arrivals = comparison["conditions"]["arrivals_per_h"]
+    front = Series(_("cars arriving"), tuple(float(arrivals[hour]) for hour in hours))
+    stack_limit = Limit(
+        float(limits["stack_limit_cars"]),
+        _("stack limit {cars}", cars=plain_number(limits["stack_limit_cars"], 0)),
+    )
+    damp_percent = 100.0 * float(limits["damp_limit_saturation"])
+    damp_limit = Limit(
+        damp_percent, _("damp limit {percent}", percent=plain_number(damp_percent, 0))
+    )
+    cars = _series(comparison, "washed", hours)
+    stack = _series(comparison, "stack_mean", hours)
+    wet = _series(comparison, "saturation_mean", hours, 100.0)
+    damp = _series(comparison, "damp_share", hours, 100.0)
+    belt = float(limits["belt_capacity_per_h"])
+    return (
+        _chart("cars", _("Cars per hour"), _says_cars(hours, front, belt), hours, cars, front),
+        _chart(
+            "stack",
+            _("Stack, cars"),
+            _says_stack(hours, stack, stack_limit.value),
+            hours,
+            stack,
+            limit=stack_limit,
+        ),
+        _chart(
+            "saturation",
+            _("Saturation, % of holding capacity"),
+            _says_saturation(hours, wet, damp_limit.value),
+            hours,
+            wet,
+            limit=damp_limit,
+        ),
+        _chart("damp", _("Damp cars, % of the hour’s cars"), _says_damp(hours, damp), hours, damp),
+    )
+
+
+def _series(
+    comparison: Comparison, name: str, hours: Sequence[int], factor: float = 1.0
+) -> tuple[Series, ...]:
+    found = []
+    for scenario in comparison["scenarios"][:MOST_SCENARIOS]:
+        values = scenario["hours"].get(name, [None] * 24)
+        found.append(
+            Series(
+                str(scenario["name"]),
+                tuple(None if values[h] is None else float(values[h]) * factor for h in hours),
+            )
+        )
+    return tuple(found)
+
+
+# ---- the line under the title: what is seen ----------------------------------------------------
+
+
+def _stretch(hours: Sequence[int], marked: Sequence[bool]) -> tuple[str, str]:
+    """Clock times at which the first marked hour begins and the last one ends."""
+    chosen = [hour for hour, is_in in zip(hours, marked, strict=True) if is_in]
+    return f"{chosen[0]}:00", f"{chosen[-1] + 1}:00"
+
+
+def _says_cars(hours: Sequence[int], front: Series, belt: float) -> str:
+    over = [(cars or 0.0) > belt for cars in front.values]
+    if not any(front.values):
+        return _("No cars are expected.")
+    if any(over):
+        first, end = _stretch(hours, over)
+        return _("From {first} to {end} more arrive than the belt takes.", first=first, end=end)
+    return _(
+        "The belt could take {belt} an hour; never so many arrive.", belt=plain_number(belt, 0)
+    )
+
+
+def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) -> str:
+    worst = max(series, key=_top)
+    full = [(cars or 0.0) >= 0.85 * limit for cars in worst.values]
+    said = plain_number(limit, 0)
+    if any(full):
+        first, end = _stretch(hours, full)
+        return _(
+            "Close to its limit of {limit} from {first} to {end}, with {name}.",
+            limit=said,
+            first=first,
+            end=end,
+            name=worst.name,
+        )
+    return _(
+        "Mean of the hour; at most {most}, where {limit} have room.",
+        most=plain_number(_top(worst), 0 if _top(worst) >= 10 else 1),
+        limit=said,
+    )
+
+
+def _says_saturation(hours: Sequence[int], series: Sequence[Series], limit: float) -> str:
+    worst = max(series, key=_top)
+    over = sum((percent or 0.0) > limit for percent in worst.values)
+    if over == 0:
+        return _("Below the damp limit in every hour.")
+    if over == 1:
+        return _("{name} is above the damp limit for an hour.", name=worst.name)
+    return _("{name} is above the damp limit for {count} hours.", name=worst.name, count=over)
+
+
+def _says_damp(hours: Sequence[int], series: Sequence[Series]) -> str:
+    worst = max(series, key=_top)
+    if _top(worst) < 0.5:
+        return _("Hardly a car leaves damp at any hour.")
+    peak = max(range(len(hours)), key=lambda i: worst.values[i] or 0.0)
+    return _(
+        "Most in {hours}: {percent}\u00a0% with {name}.",
+        hours=hour_range(hours[peak], hours[peak] + 1),
+        percent=plain_number(_top(worst), 0 if _top(worst) >= 2 else 1),
+        name=worst.name,
+    )
+
+
+def _top(series: Series) -> float:
+    return max((value for value in series.values if value is not None), default=0.0)
+
+
+# ---- one chart ---------------------------------------------------------------------------------
+
+
+def _chart(
+    key: str,
+    title: str,
+    says: str,
+    hours: tuple[int, ...],
+    series: tuple[Series, ...],
+    front: Series | None = None,
+    limit: Limit | None = None,
+) -> Chart:
+    drawn = (*series, front) if front else series
+    decimals = 0 if max(map(_top, drawn)) >= 10 else 1
+    rows = tuple(
+        (one.name, tuple("–" if v is None else plain_number(v, decimals) for v in one.values))
+        for one in ((front, *series) if front else series)
+    )
+    texts = tuple(
+        SEPARATOR.join(
+            [hour_range(hour, hour + 1), *(f"{name}: {cells[i]}" for name, cells in rows)]
+        )
+        for i, hour in enumerate(hours)
+    )
+    label = _("{title}, hour by hour; the same figures are in the table below.", title=title)
+    svg = Markup(  # noqa: S704  our own rendering, stripped of all but shapes and text
+        picture(hours, series, front, limit, texts, label)
+    )
+    return Chart(key, title, says, label, svg, hours, series, front, rows)
+
+
+def grid_values(top: float, apart_from: float | None = None) -> tuple[float, ...]:
+    """Two or three round values up to `top` for the gridlines, zero left out.
+
+    A gridline so close to the limit line `apart_from` that their names would touch is left out.
+    """
+    scale = 10.0 ** math.floor(math.log10(top))
+    for step in (scale * part for part in (5.0, 4.0, 2.0, 2.5, 1.0, 0.5, 0.4)):
+        count = math.floor(top / step + 1e-9)
+        if count >= 2:
+            values = (step * i for i in range(1, min(count, 3) + 1))
+            near = math.inf if apart_from is None else 0.16 * top
+            return tuple(v for v in values if apart_from is None or abs(v - apart_from) > near)
+    raise AssertionError("two fifths of a power of ten fit at least twice into its decade")
+
+
+@lru_cache(maxsize=256)
+def picture(
+    hours: tuple[int, ...],
+    series: tuple[Series, ...],
+    front: Series | None,
+    limit: Limit | None,
+    texts: tuple[str, ...],
+    label: str,
+) -> str:
+    """A chart as inline SVG, kept by its content: a page drawn again costs no rendering."""
+    return to_svg(_specification(hours, series, front, limit, texts), label)
+
+
+def _specification(
+    hours: Sequence[int],
+    series: Sequence[Series],
+    front: Series | None,
+    limit: Limit | None,
+    texts: Sequence[str],
+) -> dict[str, Any]:
+    """The Vega-Lite specification of a chart; values sit at the middle of their hour."""
+    # Loaded here: Altair takes most of a second, which the first page need not wait for.
+    import altair as alt
+
+    highest = max([*(_top(s) for s in series), _top(front) if front else 0.0, LEAST_REACH])
+    # A limit far above the lines would squash them; the line under the title names it instead.
+    shown_limit = limit if limit and highest >= 0.3 * limit.value else None
+    reach = max(highest, shown_limit.value if shown_limit else 0.0)
+    top = 1.14 * reach
+    grid = grid_values(top, shown_limit.value if shown_limit else None)
+    x_scale = alt.Scale(domain=[hours[0] - 1.1, hours[-1] + 1.3], nice=False, zero=False)
+    y_scale = alt.Scale(domain=[0, top], nice=False)
+    names = [str(i) for i in range(MOST_SCENARIOS)]
+    decimals = 0 if all(value == int(value) for value in grid) else 1
+    every = 4 if len(hours) > 7 else 2
+    x_axis = alt.Axis(
+        values=[h for h in range(hours[0], hours[-1] + 2) if h % every == 0],
+        labelExpr="datum.value + ':00'",
+        grid=False,
+        title=None,
+        domainColor="var(--ink)",
+        tickColor="var(--ink)",
+        tickSize=4,
+        labelPadding=5,
+        labelColor="var(--soft)",
+        labelFontSize=13.5,
+        labelOverlap=False,
+    )
+    y_axis = alt.Axis(
+        values=list(grid),
+        format=f",.{decimals}f",
+        title=None,
+        ticks=False,
+        domain=False,
+        gridColor="var(--hair)",
+        labelAlign="left",
+        labelBaseline="bottom",
+        labelPadding=0,
+        labelOffset=-2,
+        labelColor="var(--soft)",
+        labelFontSize=13.5,
+        labelOverlap=False,
+    )
+    x = alt.X("x:Q", scale=x_scale, axis=x_axis)
+    y = alt.Y("y:Q", scale=y_scale, axis=y_axis)
+
+    def by_scenario(channel: Any, values: Sequence[Any]) -> Any:
+        return channel("s:N", scale=alt.Scale(domain=names, range=list(values)), legend=None)
+
+    rows = [
+        {"x": hour + 0.5, "y": value, "s": names[i], "mark": _has_marker(k, i, len(series))}
+        for i, one in enumerate(series)
+        for k, (hour, value) in enumerate(zip(hours, one.values, strict=True))
+    ]
+    layers: list[Any] = []
+    if front:
+        ahead = [{"x": h + 0.5, "y": v} for h, v in zip(hours, front.values, strict=True)]
+        layers.append(
+            alt.Chart(alt.Data(values=ahead))
+            .mark_line(color="var(--edge)", strokeWidth=1.25, opacity=1)
+            .encode(x=x, y=y)
+        )
+    if shown_limit:
+        layers.append(
+            alt.Chart(alt.Data(values=[{"y": shown_limit.value}]))
+            .mark_rule(color="var(--ink)", strokeDash=[2, 3], strokeWidth=1, opacity=1)
+            .encode(y=y)
+        )
+    data = alt.Chart(alt.Data(values=rows))
+    layers.append(
+        data.mark_line(strokeWidth=2, strokeJoin="round", strokeCap="butt", opacity=1).encode(
+            x=x,
+            y=y,
+            color=by_scenario(alt.Color, COLOURS),
+            strokeDash=by_scenario(alt.StrokeDash, DASHES),
+        )
+    )
+    layers.append(
+        data.transform_filter("datum.mark && isValid(datum.y)")
+        .mark_point(filled=True, strokeWidth=1.5, opacity=1)
+        .encode(
+            x=x,
+            y=y,
+            fill=by_scenario(alt.Fill, FILLS),
+            stroke=by_scenario(alt.Stroke, EDGES),
+            shape=by_scenario(alt.Shape, MARKERS),
+            size=by_scenario(alt.Size, SIZES),
+        )
+    )
+    for note in _notes(hours, series, front, shown_limit):
+        written = alt.Chart(alt.Data(values=[{"x": note[1], "y": note[2]}]))
+        options: dict[str, Any] = {
+            "align": note[3],
+            "baseline": "bottom",
+            "dy": -5,
+            "fontSize": 13.5,
+            "text": note[0],
+            "opacity": 1,
+        }
+        # The halo is the same text drawn first with a broad edge in the colour of the paper.
+        halo = {"stroke": "var(--paper)", "strokeWidth": 5, "color": "var(--paper)"}
+        layers.append(written.mark_text(**options, **halo).encode(x=x, y=y))
+        layers.append(written.mark_text(**options, color="var(--ink)").encode(x=x, y=y))
+    spans = [{"a": h, "b": h + 1, "text": t} for h, t in zip(hours, texts, strict=True)]
+    layers.append(
+        alt.Chart(alt.Data(values=spans))
+        .mark_rect(opacity=0, color="var(--ink)", aria=True)
+        .encode(
+            x=alt.X("a:Q", scale=x_scale, axis=x_axis),
+            x2="b:Q",
+            y=alt.value(0),
+            y2=alt.value(HEIGHT),
+            description="text:N",
+        )
+    )
+    chart = (
+        alt.layer(*layers)
+        .properties(width=WIDTH, height=HEIGHT, padding=2)
+        .configure(view=alt.ViewConfig(stroke=None), aria=False)
+    )
+    # Custom properties are no colour names, so the schema's list of them is not consulted.
+    specification: dict[str, Any] = chart.to_dict(validate=False)
+    specification["background"] = None
+    return specification
+
+
+def _has_marker(position: int, scenario: int, count: int) -> bool:
+    """Markers are staggered, so that lines on one spot still show who is there."""
+    return (position - scenario) % max(4, count) == 1 % max(4, count)
+
+
+def _notes(
+    hours: Sequence[int], series: Sequence[Series], front: Series | None, limit: Limit | None
+) -> list[tuple[str, float, float, str]]:
+    """Texts on the chart: (text, hour, value, alignment), put where the lines leave room."""
+    notes = []
+    if front and _top(front) > 0:
+        peak = max(range(len(hours)), key=lambda i: front.values[i] or 0.0)
+        notes.append((front.name, hours[peak] + 0.5, _top(front), "center"))
+    if limit:
+        third = max(1, len(hours) // 3)
+
+        def nearest(part: slice) -> float:
+            values = [v for one in series for v in one.values[part] if v is not None]
+            return max(values, default=0.0)
+
+        at_end = nearest(slice(-third, None)) <= nearest(slice(0, third)) + 0.1 * limit.value
+        spot = hours[-1] + 1.3 if at_end else hours[0] - 0.1
+        notes.append((limit.name, spot, limit.value, "right" if at_end else "left"))
+    return notes
+
+
+# ---- specification to SVG ----------------------------------------------------------------------
+
+_DROPPED = {"class", "role", "style", "id", "clip-path", "font-family", "display", "href"}
+_FORBIDDEN = {"script", "foreignObject", "style", "image", "a", "iframe"}
+
+
+def to_svg(specification: dict[str, Any], label: str) -> str:
+    """A Vega-Lite specification as inline SVG of nothing but shapes and text.
+
+    Raises:
+        ValueError: when the rendering holds anything beyond shapes and text.
+    """
+    import vl_convert
+
+    root = ET.fromstring(  # noqa: S314  our own renderer's output
+        vl_convert.vegalite_to_svg(specification)
+    )
+    for parent in root.iter():
+        for child in list(parent):
+            if _is_unpainted(child):
+                parent.remove(child)
+    for element in root.iter():
+        element.tag = element.tag.rsplit("}", 1)[-1]
+        if element.tag in _FORBIDDEN:
+            raise ValueError(f"a chart may not hold <{element.tag}>")
+        said = element.get("aria-label", "")
+        for name in list(element.attrib):
+            if name in _DROPPED or name.startswith(("aria-", "{")):
+                del element.attrib[name]
+        if SEPARATOR in said:  # the invisible bar over an hour: what it tells on hover
+            element.set("class", "hour")
+            ET.SubElement(element, "title").text = said.replace(SEPARATOR, "\n")
+    root.attrib.pop("width", None)
+    root.attrib.pop("height", None)
+    root.attrib.pop("version", None)
+    root.set("class", "chart")
+    root.set("role", "img")
+    root.set("aria-label", label)
+    return ET.tostring(root, encoding="unicode")
+
+
+def _is_unpainted(element: ET.Element) -> bool:
+    """The renderer's empty carriers of groups: nothing is drawn by them."""
+    return element.get("class") in ("background", "foreground") and "fill" not in element.attrib
