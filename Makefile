@@ -6,7 +6,7 @@ RUNTIME := .venv/runtime.stamp
 TESTS := .venv/test.stamp
 # Two workers; idle ones take over tests of busy ones.
 PYTEST := $(PY) -m pytest -n 2 --dist worksteal
-UV_COMPILE := .venv/bin/uv pip compile pyproject.toml --universal --python-version 3.11 \
+UV_COMPILE := UV_CUSTOM_COMPILE_COMMAND="make lock" .venv/bin/uv pip compile --universal --python-version 3.11 \
 	--fork-strategy fewest --generate-hashes --no-emit-index-url --quiet
 
 .DEFAULT_GOAL := help
@@ -20,7 +20,7 @@ help:
 	@echo "make check   lint, format and strict types"
 	@echo "make bench   the figures to reach (JSON=FILE also writes them)"
 	@echo "make setup   the environment alone, tests' libraries included"
-	@echo "make lock    both lock files anew"
+	@echo "make lock    the lock files anew"
 	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
 	@echo "make clean   removes the environment and caches; data/ stays"
 
@@ -48,15 +48,16 @@ bench: $(TESTS)
 
 setup: $(TESTS)
 
-$(RUNTIME): requirements.lock pyproject.toml .ci/setup.py
+$(RUNTIME): requirements-build.lock requirements.lock pyproject.toml .ci/setup.py
 	@sh .ci/setup runtime
 
 $(TESTS): requirements-test.lock $(RUNTIME)
 	@sh .ci/setup test
 
 lock: $(TESTS)
-	@UV_CUSTOM_COMPILE_COMMAND="make lock" $(UV_COMPILE) --group build -o requirements.lock
-	@UV_CUSTOM_COMPILE_COMMAND="make lock" $(UV_COMPILE) --group test -c requirements.lock \
+	@$(UV_COMPILE) --group pyproject.toml:build -o requirements-build.lock
+	@$(UV_COMPILE) pyproject.toml -c requirements-build.lock -o requirements.lock
+	@$(UV_COMPILE) pyproject.toml --group test -c requirements-build.lock -c requirements.lock \
 		-o requirements-test.lock
 
 guide: $(RUNTIME)

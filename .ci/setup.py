@@ -18,6 +18,7 @@ ROOT = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))
 VENV = os.path.join(ROOT, ".venv")
 SCRIPTS = os.path.join(VENV, "Scripts" if os.name == "nt" else "bin")
 PYTHON = os.path.join(SCRIPTS, "python")
+BUILD_LOCK = "requirements-build.lock"
 LOCKS = {"runtime": "requirements.lock", "test": "requirements-test.lock"}
 NO_NETWORK = (
     "Connection refused",
@@ -121,8 +122,10 @@ def pip(*arguments):
 def install(what):
     """Installs everything `what` needs, each file checked against its hash in the lock."""
     print("Installing what %s needs (some minutes the first time)" % what, flush=True)
-    # The build tools come with the first lock, so nothing is built in isolation, which would
-    # fetch them once more without a hash.
+    # Some packages exist as source alone. The tools that build them are installed first, by hash;
+    # then nothing is built in isolation, which would fetch those tools once more without one.
+    if what == "runtime":
+        pip("--require-hashes", "--only-binary", ":all:", "-r", BUILD_LOCK)
     pip("--require-hashes", "--no-build-isolation", "-r", LOCKS[what])
     if what == "runtime":
         pip("--no-deps", "--no-build-isolation", "--editable", ".")

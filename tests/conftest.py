@@ -1,0 +1,125 @@
+"""What every test shares: two sizes, one root seed, the soak record, the browser and its count."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, settings
+
+from tests import chromium, seeds, sizes
+from tests.soak_record import COUNT, FIGURE, Recorder
+
+NOT_RUN = pytest.StashKey[int]()
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """`--soak` for full counts, `--soak-record FILE` to write their record."""
+    group = parser.getgroup("clothcast")
+    group.addoption("--soak", action="store_true", help="run statistical tests at full counts")
+    group.addoption("--soak-record", metavar="FILE", help="write the record of a soak run")
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    """Fixes the size of the run before any test module is read."""
+    soak = bool(config.getoption("--soak"))
+    target = config.getoption("--soak-record")
+    if target and not soak:
+        raise pytest.UsageError("--soak-record needs --soak: a small run is no soak record")
+    if target and not hasattr(config, "workerinput"):
+        config.pluginmanager.register(Recorder(Path(target)))
+    sizes.set_soak(soak)
+    # The same examples in every run, no clock, nothing kept between runs.
+    settings.register_profile(
+        "clothcast",
+        derandomize=True,
+        deadline=None,
+        database=None,
+        max_examples=sizes.size_now(small=60, full=2_000),
+        suppress_health_check=[HealthCheck.too_slow],
+    )
+    settings.load_profile("clothcast")
+    config.stash[NOT_RUN] = 0
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Marks tests that use a browser; leaves them out, counted, where NO_BROWSER asks for it."""
+    for item in items:
+        if {"browser", "page", "context"} & set(getattr(item, "fixturenames", ())):
+            item.add_marker("browser")
+    if chromium.is_left_out():
+        left_out = [item for item in items if item.get_closest_marker("browser")]
+        items[:] = [item for item in items if not item.get_closest_marker("browser")]
+        config.hook.pytest_deselected(items=left_out)
+        config.stash[NOT_RUN] = len(left_out)
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """A worker hands its count over to the main process."""
+    handed_over = getattr(session.config, "workeroutput", None)
+    if handed_over is not None:
+        handed_over["not_run"] = session.config.stash[NOT_RUN]
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_testnodedown(node: Any, error: object) -> None:
+    """Takes the count from a worker; each worker has collected the whole suite."""
+    counted = getattr(node, "workeroutput", {}).get("not_run", 0)
+    stash = node.config.stash
+    stash[NOT_RUN] = max(stash[NOT_RUN], counted)
+
+
+def pytest_terminal_summary(
+    terminalreporter: pytest.TerminalReporter, config: pytest.Config
+) -> None:
+    """Says how many tests did not run for want of a browser."""
+    left_out = config.stash[NOT_RUN]
+    if chromium.is_left_out():
+        noun = "test" if left_out == 1 else "tests"
+        terminalreporter.write_line(f"NO_BROWSER: {left_out} browser {noun} did not run")
+
+
+@pytest.fixture
+def size(request: pytest.FixtureRequest) -> sizes.Size:
+    """`size(small=40, full=2_000)`: the count of this run, noted for the soak record.
+
+    A test that uses it carries `@pytest.mark.soak`.
+    """
+    if not request.node.get_closest_marker("soak"):
+        pytest.fail(f"{request.node.nodeid} grows under --soak, so mark it: @pytest.mark.soak")
+
+    def choose(*, small: int, full: int) -> int:
+        count = sizes.size_now(small=small, full=full)
+        request.node.user_properties.append((COUNT, count))
+        return count
+
+    return choose
+
+
+@pytest.fixture
+def record_figure(request: pytest.FixtureRequest) -> Callable[[str, float, str], None]:
+    """`record_figure(name, value, unit)`: a figure that the test measured, for the soak record."""
+
+    def note(name: str, value: float, unit: str = "") -> None:
+        request.node.user_properties.append((FIGURE, (name, float(value), unit)))
+
+    return note
+
+
+@pytest.fixture
+def rng(request: pytest.FixtureRequest) -> np.random.Generator:
+    """A generator of this test's own, from the suite's root seed and the test's id."""
+    return seeds.generator(request.node.nodeid)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args: dict[str, Any]) -> dict[str, Any]:
+    """Starts the installed Chromium; Playwright's own browsers are never fetched."""
+    path = chromium.find()
+    if path is None:
+        pytest.fail(chromium.MISSING)
+    return {**browser_type_launch_args, "executable_path": path, "args": list(chromium.FLAGS)}
