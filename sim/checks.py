@@ -15,8 +15,9 @@ SAFETY_WORDS = (
 )  # fmt: skip
 """What names a safety device; no scenario is made for running on with a failed one."""
 
+
 LENGTH_SPREADS = 3.0
-"""Lengths of cars are cut at this many spreads from the mean, so that zones fit on every car."""
+"""No car is drawn further than this many spreads from its class's mean length."""
 
 
 def check_site(site: Site) -> list[InputProblem]:
@@ -215,19 +216,19 @@ def _vehicles(site: Site) -> Iterable[InputProblem]:
             yield InputProblem(class_field(item.key, "share"), sentence, filling)
     for item in site.vehicles:
         numbers = item.numbers
-        shortest = numbers.length_m - LENGTH_SPREADS * numbers.length_sd_m
         reach = numbers.hood_start_m + math.fsum(item.wiped_m)
-        if reach > shortest:
+        if reach > numbers.length_m:
             sentence = (
-                "{class}: hood start and wiped lengths sum to {reach}, more than the shortest "
-                "car of the class, {shortest}. Shorten a wiped length or lessen the spread."
+                "{class}: hood start and wiped lengths sum to {reach}, more than the car's "
+                "length, {length}. Shorten a wiped length or enter a longer car."
             )
             filling = {
                 "class": item.label,
                 "reach": quantity(reach, "length"),
-                "shortest": quantity(shortest, "length"),
+                "length": quantity(numbers.length_m, "length"),
             }
             yield InputProblem(class_field(item.key, "hood_wiped_m"), sentence, filling)
+        shortest = shortest_m(item)
         if numbers.pushed_wheel_m >= shortest:
             sentence = "{class}: the pushed wheel at {at} is behind the car. Enter less than {end}."
             filling = {
@@ -237,7 +238,9 @@ def _vehicles(site: Site) -> Iterable[InputProblem]:
             }
             yield InputProblem(class_field(item.key, "pushed_wheel_m"), sentence, filling)
         if numbers.hood_area_m2 <= 0 or numbers.windshield_area_m2 <= 0:
-            sentence = "{class}: hood and windshield need an area above 0, for damp is judged there."
+            sentence = (
+                "{class}: hood and windshield need an area above 0, for damp is judged there."
+            )
             field = class_field(item.key, "hood_area_m2")
             yield InputProblem(field, sentence, {"class": item.label})
 
@@ -303,12 +306,17 @@ def _damp_limit(site: Site) -> Iterable[InputProblem]:
         yield InputProblem("allowed_film_kg_m2", sentence, filling)
 
 
+def shortest_m(item: VehicleClass) -> float:
+    """Length below which no car of a class is drawn [m]: its zones must fit on it."""
+    numbers = item.numbers
+    reach = numbers.hood_start_m + math.fsum(item.wiped_m)
+    return max(numbers.length_m - LENGTH_SPREADS * numbers.length_sd_m, reach)
+
+
 def site_median_film(site: Site) -> float:
     """Median film on the hood at the blower's reference speed [kg/m²]."""
     water = site.water
-    return (
-        water.film_factor_hood * water.film_after_rinse_kg_m2 * (1.0 - water.blower_removal)
-    )
+    return water.film_factor_hood * water.film_after_rinse_kg_m2 * (1.0 - water.blower_removal)
 
 
 def site_kappa(site: Site) -> float:

@@ -1,0 +1,278 @@
+"""All random numbers of a day, drawn first from one seed, and what a scenario makes of them.
+
+One stream a purpose, indexed by car: a scenario maps the same standard variates through its own
+distributions and its own arrival rate, so that scenarios stay paired in whatever they share.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import gammaincinv, ndtri
+
+from sim.checks import LENGTH_SPREADS, shortest_m
+from sim.inputs import Conditions, Site
+from sim.physics.water_film import film_sigma
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Kind = Literal["exponential", "uniform", "normal"]
+
+PURPOSES: dict[str, Kind] = {
+    "day": "uniform",
+    "arrival": "exponential",
+    "class": "uniform",
+    "length": "normal",
+    "service": "uniform",
+    "payer": "uniform",
+    "pay": "uniform",
+    "patience": "normal",
+    "load": "uniform",
+    "film": "normal",
+    "car_stop": "uniform",
+    "car_stop_length": "normal",
+    "clock_stop": "exponential",
+    "clock_stop_length": "normal",
+    "fate": "uniform",
+    "load_again": "uniform",
+    "film_again": "normal",
+    "fate_again": "uniform",
+    "car_stop_again": "uniform",
+    "car_stop_length_again": "normal",
+}
+"""Streams of a day in the order in which they are spawned; new ones are added at the end."""
+
+CLOCK_STOP_HORIZON_H = 72.0
+"""Belt stops by the clock are drawn for this long after opening; no day runs longer [h]."""
+
+
+class DayDraw:
+    """Standard variates of one day; each stream grows as far as it is asked for.
+
+    Asking for more of a stream never changes what was drawn before.
+    """
+
+    def __init__(self, *seed: int) -> None:
+        self.seed = seed
+        children = np.random.SeedSequence(list(seed)).spawn(len(PURPOSES))
+        self._streams = {
+            purpose: np.random.Generator(np.random.PCG64(child))
+            for purpose, child in zip(PURPOSES, children, strict=True)
+        }
+        self._drawn: dict[str, Floats] = {purpose: np.empty(0) for purpose in PURPOSES}
+
+    def take(self, purpose: str, count: int) -> Floats:
+        """The first `count` variates of a stream; shape (count,)."""
+        have = self._drawn[purpose]
+        if len(have) < count:
+            more = max(count - len(have), 256)
+            stream = self._streams[purpose]
+            kind = PURPOSES[purpose]
+            if kind == "exponential":
+                new = stream.standard_exponential(more)
+            elif kind == "uniform":
+                new = stream.random(more)
+            else:
+                new = stream.standard_normal(more)
+            have = self._drawn[purpose] = np.concatenate([have, new])
+        return have[:count]
+
+    def digest(self, count: int = 256) -> str:
+        """Hash of the first `count` variates of every stream, kept with a stored result."""
+        total = hashlib.sha256()
+        for purpose in PURPOSES:
+            total.update(self.take(purpose, count).tobytes())
+        return total.hexdigest()[:16]
+
+
+def time_quantile(
+    u: Floats, kind: str, mean_s: float, cv: float, measured: tuple[float, ...]
+) -> Floats:
+    """Times [s] at quantiles `u` of one of the kinds of time of the table of inputs.
+
+    Gamma and lognormal have the given mean and coefficient of variation; an exponential has the
+    mean only; of measured times each is equally likely.
+    """
+    if kind == "measured":
+        ordered = np.sort(np.asarray(measured, dtype=float))
+        return np.asarray(ordered[np.minimum((u * len(ordered)).astype(int), len(ordered) - 1)])
+    if kind == "exponential":
+        return -mean_s * np.log1p(-u)
+    if kind == "fixed" or cv == 0:
+        return np.full(len(u), mean_s)
+    if kind == "gamma":
+        shape = 1.0 / cv**2
+        return np.asarray(mean_s / shape * gammaincinv(shape, u))
+    sigma = math.sqrt(math.log1p(cv**2))
+    return np.asarray(mean_s * np.exp(sigma * ndtri(u) - 0.5 * sigma**2))
+
+
+def day_factor(u: float, cv: float) -> float:
+    """Factor on the day's demand at quantile `u`: gamma with mean 1 and the given variation."""
+    if cv == 0:
+        return 1.0
+    shape = 1.0 / cv**2
+    return float(gammaincinv(shape, u)) / shape
+
+
+def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions, factor: float) -> Floats:
+    """Arrival times [s after midnight] of a Poisson process with the day's hourly means.
+
+    The cumulative sum of unit exponentials is carried through the inverse of the cumulative
+    rate (Çınlar's time change). Within an hour the rate is constant, or linear with the hour's
+    mean kept and the slope of its flatter neighbour.
+    """
+    starts, lengths, cars, slopes = _hourly_rates(site, conditions)
+    reach = np.concatenate([[0.0], np.cumsum(cars)]) * factor
+    total = reach[-1]
+    if total <= 0:
+        return np.empty(0)
+    count = int(total + 10.0 * math.sqrt(total) + 20)
+    due = np.cumsum(unit_gaps.take("arrival", count))
+    while due[-1] < total:
+        count *= 2
+        due = np.cumsum(unit_gaps.take("arrival", count))
+    due = due[due < total]
+    hour = np.searchsorted(reach, due, side="right") - 1
+    within = (due - reach[hour]) / factor
+    first = (cars[hour] - 0.5 * slopes[hour]) / lengths[hour]  # rate at the hour's start [1/s]
+    rise = slopes[hour] / lengths[hour] ** 2  # its growth [1/s²]
+    # count = first·t + rise·t²/2, solved in the form that also holds for rise = 0
+    elapsed = 2.0 * within / (first + np.sqrt(np.maximum(0.0, first**2 + 2.0 * rise * within)))
+    return np.asarray(starts[hour] + np.minimum(elapsed, lengths[hour]))
+
+
+def _hourly_rates(site: Site, conditions: Conditions) -> tuple[Floats, Floats, Floats, Floats]:
+    """Start [s], length [s], cars, and rise over the hour [cars] of each open clock hour."""
+    opens, closes = site.line.open_h, site.line.close_h
+    rows = []
+    for hour in range(24):
+        start, end = max(float(hour), opens), min(hour + 1.0, closes)
+        if end > start:
+            rows.append((start * 3600.0, (end - start) * 3600.0, conditions.arrivals_per_h[hour]))
+    starts, lengths, cars = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
+    slopes = np.zeros(len(cars))
+    if conditions.shape == "linear" and len(cars) > 2:
+        before, after = np.diff(cars)[:-1], np.diff(cars)[1:]
+        gentle = np.where(before * after > 0, np.sign(after), 0.0)
+        slopes[1:-1] = gentle * np.minimum(np.abs(before), np.abs(after))
+        slopes = np.clip(slopes, -2.0 * cars, 2.0 * cars)
+    return starts, lengths, cars, slopes
+
+
+@dataclass(frozen=True, slots=True)
+class Passes:
+    """What differs between a car's first pass through the tunnel and a re-wash.
+
+    Attributes, each of shape (cars,):
+        load_s: loading time with one loader [s].
+        film_noise: factor on the film of all its zones.
+        stop_s: length of the belt stop that the car causes when caught [s]; 0 for none.
+        fate: uniform that decides what happens if it leaves damp.
+    """
+
+    load_s: Floats
+    film_noise: Floats
+    stop_s: Floats
+    fate: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class DayCars:
+    """The cars of a day as one scenario makes them from a day draw; shapes (cars,).
+
+    Attributes:
+        arrival_s: arrival, seconds after midnight, rising.
+        class_index: vehicle class.
+        length_m: length of the car [m].
+        sold_full: whether it was sold the full wipe.
+        pay_s: time in the pay lane [s].
+        patience_s: longest wait it accepts [s].
+        first, again: its first pass and a re-wash.
+        clock_stops: (start, end) of belt stops by the clock [s], by start.
+    """
+
+    arrival_s: Floats
+    class_index: Ints
+    length_m: Floats
+    sold_full: NDArray[np.bool_]
+    pay_s: Floats
+    patience_s: Floats
+    first: Passes
+    again: Passes
+    clock_stops: tuple[tuple[float, float], ...]
+
+
+def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
+    """The cars and clock stops of a day for a site, from its standard variates."""
+    pay, line = site.pay, site.line
+    factor = day_factor(float(draw.take("day", 1)[0]), pay.day_factor_cv)
+    arrival = arrival_times(draw, site, conditions, factor)
+    n = len(arrival)
+    shares = np.cumsum([item.numbers.share for item in site.vehicles])
+    kinds = np.minimum(
+        np.searchsorted(shares, draw.take("class", n), side="right"), len(shares) - 1
+    )
+    mean = np.array([item.numbers.length_m for item in site.vehicles])
+    spread = np.array([item.numbers.length_sd_m for item in site.vehicles])
+    least = np.array([shortest_m(item) for item in site.vehicles])
+    most = mean + LENGTH_SPREADS * spread
+    length = np.clip(
+        mean[kinds] + spread[kinds] * draw.take("length", n), least[kinds], most[kinds]
+    )
+    u = draw.take("pay", n)
+    quick = time_quantile(
+        u, pay.quick_pay_kind, pay.quick_pay_mean_s, pay.quick_pay_cv, pay.quick_pay_measured_s
+    )
+    slow = time_quantile(
+        u, pay.slow_pay_kind, pay.slow_pay_mean_s, pay.slow_pay_cv, pay.slow_pay_measured_s
+    )
+    return DayCars(
+        arrival,
+        kinds.astype(np.int64),
+        length,
+        draw.take("service", n) < pay.full_service_share,
+        np.where(draw.take("payer", n) < pay.quick_payer_share, quick, slow),
+        pay.patience_median_s * np.exp(pay.patience_log_sd * draw.take("patience", n)),
+        _passes(draw, site, n, ""),
+        _passes(draw, site, n, "_again"),
+        _clock_stops(
+            draw, line.open_h * 3600.0, line.stops_per_h, line.stop_median_s, line.stop_log_sd
+        ),
+    )
+
+
+def _passes(draw: DayDraw, site: Site, n: int, suffix: str) -> Passes:
+    pay, line = site.pay, site.line
+    load = time_quantile(
+        draw.take("load" + suffix, n),
+        pay.load_kind,
+        pay.load_mean_s,
+        pay.load_cv,
+        pay.load_measured_s,
+    )
+    noise = np.exp(film_sigma(site.water.film_cv) * draw.take("film" + suffix, n))
+    stops = draw.take("car_stop" + suffix, n) < line.stops_per_car
+    length = line.stop_median_s * np.exp(
+        line.stop_log_sd * draw.take("car_stop_length" + suffix, n)
+    )
+    return Passes(load, noise, np.where(stops, length, 0.0), draw.take("fate" + suffix, n))
+
+
+def _clock_stops(
+    draw: DayDraw, open_s: float, per_h: float, median_s: float, log_sd: float
+) -> tuple[tuple[float, float], ...]:
+    if per_h <= 0:
+        return ()
+    span = CLOCK_STOP_HORIZON_H * per_h
+    count = int(span + 10.0 * math.sqrt(span) + 20)
+    due = np.cumsum(draw.take("clock_stop", count))
+    due = due[due < span]
+    starts = open_s + due * 3600.0 / per_h
+    ends = starts + median_s * np.exp(log_sd * draw.take("clock_stop_length", len(due)))
+    return tuple(zip(starts.tolist(), ends.tolist(), strict=True))

@@ -1,0 +1,234 @@
+"""Many days of several scenarios on the same draws, and what can be said of their figures.
+
+Two kinds of interval come out of this and are never mixed: the *day range*, what single days do
+(5th to 95th percentile), and the *run error*, the simulation's own 95 % confidence interval of
+the expected value.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import betaincinv, stdtrit
+
+from sim.day.draw import DayDraw, make_cars
+from sim.day.rules import FULL, parse_changes, parse_rule
+from sim.day.setup import prepare_day
+from sim.day.summary import FIGURES, HOURLY, DayFigures, FigureInfo, summarise
+from sim.day.tunnel import simulate_day
+from sim.inputs import Conditions, Scenario, Site
+
+Floats = NDArray[np.float64]
+RARE_DAYS = 20
+"""Below this many days with an event no interval of its mean is given."""
+
+
+def run_day(site: Site, conditions: Conditions, scenario: Scenario, *seed: int) -> DayFigures:
+    """Figures of one day of a scenario; the same seed gives every scenario the same draw."""
+    changed = site.with_values(scenario.changes)
+    rule = parse_rule(scenario.rule, [item.key for item in changed.vehicles])
+    changes = parse_changes(scenario.cloth, changed.wear.sets_owned)
+    day = prepare_day(changed, conditions)
+    cars = make_cars(DayDraw(*seed), changed, conditions)
+    return summarise(changed, day, cars, simulate_day(changed, day, cars, rule, changes))
+
+
+def _run_days(job: tuple[Site, Conditions, tuple[Scenario, ...], int, int]) -> list[DayFigures]:
+    site, conditions, scenarios, seed, number = job
+    return [run_day(site, conditions, scenario, seed, number) for scenario in scenarios]
+
+
+@dataclass(frozen=True, slots=True)
+class Days:
+    """Figures of many days of one scenario: shape (days,) each, and (days, 24) by hour."""
+
+    day: dict[str, Floats]
+    hours: dict[str, Floats]
+
+
+def run_days(
+    site: Site,
+    conditions: Conditions,
+    scenarios: Sequence[Scenario],
+    replications: int,
+    seed: int,
+    executor: Executor | None = None,
+    progress: Callable[[int], None] = lambda done: None,
+) -> list[Days]:
+    """Simulate every scenario on the same `replications` day draws.
+
+    Args:
+        executor: runs the days side by side; the figures don't depend on it.
+        progress: told after each draw how many are done.
+    """
+    jobs = [(site, conditions, tuple(scenarios), seed, r) for r in range(replications)]
+    found: Iterable[list[DayFigures]]
+    found = map(_run_days, jobs) if executor is None else executor.map(_run_days, jobs)
+    rows = []
+    for row in found:
+        rows.append(row)
+        progress(len(rows))
+    return [
+        Days(
+            {name: np.array([row[s].day[name] for row in rows]) for name in FIGURES},
+            {name: np.array([row[s].hours[name] for row in rows]) for name in HOURLY},
+        )
+        for s in range(len(scenarios))
+    ]
+
+
+def mean_interval(values: Floats, level: float = 0.95) -> tuple[float, float, float]:
+    """Mean and Student's t interval of the mean over independent days; NaN days left out.
+
+    Returns:
+        mean, low, high; low and high are NaN with fewer than two days.
+    """
+    values = values[~np.isnan(values)]
+    n = len(values)
+    if n == 0:
+        return math.nan, math.nan, math.nan
+    mean = float(np.mean(values))
+    if n == 1:
+        return mean, math.nan, math.nan
+    half = float(stdtrit(n - 1, 0.5 + 0.5 * level)) * float(np.std(values, ddof=1)) / math.sqrt(n)
+    return mean, mean - half, mean + half
+
+
+def day_range(values: Floats) -> tuple[float, float]:
+    """5th and 95th percentile of single days, linear between order statistics (1 + p(N − 1))."""
+    values = values[~np.isnan(values)]
+    if len(values) == 0:
+        return math.nan, math.nan
+    low, high = np.percentile(values, [5, 95])
+    return float(low), float(high)
+
+
+def fewer_than_one_in(event_days: int, days: int, level: float = 0.95) -> int:
+    """N of "fewer than 1 in N days": from the one-sided Clopper–Pearson upper limit; at least 1."""
+    if event_days >= days:
+        return 1
+    upper = float(betaincinv(event_days + 1, days - event_days, level))
+    return max(1, math.floor(1.0 / upper))
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure of a scenario.
+
+    Attributes:
+        value: expected value; low, high: day range; error_low, error_high: run error, NaN for
+            an event seen on too few days.
+        event_days: days on which the event happened, where the figure is of a rare event.
+        fewer_than_one_in: N of "fewer than 1 in N days" for such a figure, else 0.
+    """
+
+    value: float
+    low: float
+    high: float
+    error_low: float
+    error_high: float
+    event_days: int = 0
+    fewer_than_one_in: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A paired difference to the first scenario.
+
+    Attributes:
+        value: mean over days; error_low, error_high: run error.
+        days_better: share of days on which the scenario was better than the first.
+        word: whether it matters, in plain words.
+    """
+
+    value: float
+    error_low: float
+    error_high: float
+    days_better: float
+    word: str
+
+
+def figure(info: FigureInfo, values: Floats) -> Figure:
+    """The figure of many days of one scenario."""
+    mean, low, high = mean_interval(values)
+    events = int(np.count_nonzero(values > 0))
+    if info.rare and events < RARE_DAYS and len(values) > 1:
+        one_in = fewer_than_one_in(events, len(values))
+        return Figure(mean, *day_range(values), math.nan, math.nan, events, one_in)
+    return Figure(mean, *day_range(values), low, high)
+
+
+CLEARLY, PROBABLY = 19 / 20, 16 / 20
+
+
+def difference(info: FigureInfo, first: Floats, other: Floats, matters: float) -> Difference:
+    """The paired difference of a scenario to the first, day by day, with its plain word.
+
+    *Hardly differs*: the run error lies within what matters either way. *Can't tell*: it spans
+    zero and more than that. *Clearly* and *probably*: the mean is at least what matters and 19
+    (16) of 20 days have its sign; else *a little*.
+    """
+    apart = other - first
+    mean, low, high = mean_interval(apart)
+    kept = apart[~np.isnan(apart)]
+    good = -1.0 if info.better == "less" else 1.0
+    better = float(np.mean(kept * good > 0)) if len(kept) else math.nan
+    return Difference(mean, low, high, better, _word(info, kept, mean, low, high, matters))
+
+
+def _word(
+    info: FigureInfo, apart: Floats, mean: float, low: float, high: float, matters: float
+) -> str:
+    if math.isnan(mean):
+        return ""
+    if not np.any(apart):
+        return "the same"
+    if math.isnan(low) or (low <= 0 <= high and max(-low, high) > matters):
+        return "can’t tell"
+    if max(abs(low), abs(high)) <= matters:
+        return "hardly differs"
+    same_sign = float(np.mean(apart * math.copysign(1.0, mean) > 0))
+    strength = "a little"
+    if abs(mean) >= matters:
+        strength = "clearly" if same_sign >= CLEARLY else strength
+        strength = "probably" if PROBABLY <= same_sign < CLEARLY else strength
+    if not info.better:
+        return f"{strength} {'more' if mean > 0 else 'less'}"
+    improved = (mean > 0) == (info.better == "more")
+    return f"{strength} {'better' if improved else 'worse'}"
+
+
+def matters(site: Site, info: FigureInfo, first: float) -> float:
+    """From where on a difference of a figure matters: the manager's wish, else 3 %."""
+    if info.matters:
+        return float(str(site.value(info.matters)))
+    return 0.0 if math.isnan(first) else 0.03 * abs(first)
+
+
+def check_scenario(site: Site, scenario: Scenario) -> None:
+    """Raise InputError if rule or dry sets of a scenario can't be used at the site."""
+    changed = site.with_values(scenario.changes)
+    parse_rule(scenario.rule, [item.key for item in changed.vehicles])
+    parse_changes(scenario.cloth, changed.wear.sets_owned)
+
+
+__all__ = [
+    "FULL",
+    "Days",
+    "Difference",
+    "Figure",
+    "check_scenario",
+    "day_range",
+    "difference",
+    "fewer_than_one_in",
+    "figure",
+    "matters",
+    "mean_interval",
+    "run_day",
+    "run_days",
+]

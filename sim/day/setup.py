@@ -1,0 +1,252 @@
+"""Scalars of a day, worked out once from site and conditions before any car moves.
+
+Both implementations of the day read these, so that they differ only in what moves cars.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from sim.checks import open_hours, site_kappa, site_median_film
+from sim.inputs import Conditions, Site, Steps
+from sim.physics import air, belt, moisture, water_film, wear
+
+IDLE, CONTACT, STILL = 0, 1, 2
+"""States of the wheel: turning off a car, turning on a car, standing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Zone:
+    """A wiped zone of a vehicle class: index in `ZONES`, area [m²], length [m], film factor."""
+
+    index: int
+    area_m2: float
+    wiped_m: float
+    factor: float
+
+
+@dataclass(frozen=True, slots=True)
+class ClothNumbers:
+    """The cloth on the wheel.
+
+    Attributes:
+        mass_kg: dry mass M of all strips.
+        holding, bound, critical: X_cap, X_h, X_c [kg/kg].
+        throw: (X_e, k) for each state of the wheel; k = 0 where it stands.
+        rate: drying rate r = R_c/M [kg/kg/s] by clock hour and state, tunnel open.
+        night_rate: the same standing, tunnel closed, by clock hour.
+    """
+
+    mass_kg: float
+    holding: float
+    bound: float
+    critical: float
+    throw: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+    rate: tuple[tuple[float, float, float], ...]
+    night_rate: tuple[float, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DayNumbers:
+    """Everything of a site that a day needs as plain numbers.
+
+    Attributes:
+        speeds: conveyor speed by time of day [m/s], a failed shaping sensor allowed for.
+        spacing_m: car spacing setting, likewise.
+        wiped_share: share of each zone still wiped, 1 unless a shaping sensor has failed.
+        capacity_per_s: saturated capacity of belt and loader [1/s].
+        allowed_film: film above which a hood or windshield is damp [kg/m²].
+        damp_limit: saturation at which the reference car with median film just leaves damp.
+        zones: wiped zones by vehicle class, those without an area left out.
+        reference_slide_m: sliding distance of the reference car wiped in full [m].
+    """
+
+    open_s: float
+    close_s: float
+    speeds: Steps
+    spacing_m: float
+    wiped_share: float
+    capacity_per_s: float
+    mean_pushers: float
+    allowed_film: float
+    damp_limit: float
+    zones: tuple[tuple[Zone, ...], ...]
+    surface_speed_m_s: float
+    reference_slide_m: float
+    cloth: ClothNumbers
+    opening_moisture: float
+
+
+def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
+    """The day's scalars; site and conditions must have passed `sim.checks`.
+
+    Without an opening moisture the day starts with a set put on dry.
+    """
+    line, failed = site.line, site.degraded.failed_sensor != "none"
+    slower = site.degraded.failed_speed_factor if failed else 1.0
+    table = line.speed_timetable or ((0.0, line.conveyor_speed_m_s),)
+    speeds = tuple((start, speed * slower) for start, speed in table)
+    spacing = line.car_spacing_m * (site.degraded.failed_spacing_factor if failed else 1.0)
+    wiped_share = site.degraded.failed_wiped_share if failed else 1.0
+    pushers = _mean_pushers(site, spacing)
+    opening = conditions.opening_moisture_kg_kg
+    if opening is None or site.wear.dry_set_at_opening:
+        opening = site.wear.dry_set_moisture_kg_kg
+    surface = 2.0 * math.pi * site.wheel.wheel_radius_m * site.wheel.contact_speed_rev_s
+    reference_time = math.fsum(site.reference.wiped_m) / site.water.blower_reference_speed_m_s
+    allowed, limit = damp_criterion(site)
+    return DayNumbers(
+        line.open_h * 3600.0,
+        line.close_h * 3600.0,
+        speeds,
+        spacing,
+        wiped_share,
+        _capacity(site, speeds[0][1], pushers),
+        pushers,
+        allowed,
+        limit,
+        _zones(site, wiped_share),
+        surface,
+        wear.sliding_distance_m(surface, site.water.blower_reference_speed_m_s, reference_time),
+        _cloth(site, conditions),
+        opening,
+    )
+
+
+def damp_criterion(site: Site) -> tuple[float, float]:
+    """Allowed film [kg/m²] and damp limit [saturation]; the site enters one, the other follows.
+
+    An allowed film at or above the median film is a damp limit of 1: no wiping is needed.
+    """
+    median, kappa = site_median_film(site), site_kappa(site)
+    if site.wiping.damp_limit_from == "film":
+        allowed = site.wiping.allowed_film_kg_m2
+        return allowed, min(1.0, water_film.damp_limit_of(median, kappa, allowed))
+    limit = site.wiping.damp_limit_saturation
+    return water_film.allowed_film(median, kappa, limit), limit
+
+
+def _mean_pushers(site: Site, spacing_m: float) -> float:
+    """Expected pushers from one car to the next, over pairs of classes at their mean lengths."""
+    line = site.line
+    total = 0.0
+    for ahead in site.vehicles:
+        for behind in site.vehicles:
+            apart = belt.pushers_apart(
+                spacing_m,
+                line.least_gap_m,
+                line.pusher_pitch_m,
+                ahead.numbers.length_m,
+                ahead.numbers.pushed_wheel_m,
+                behind.numbers.pushed_wheel_m,
+            )
+            total += ahead.numbers.share * behind.numbers.share * apart
+    return total
+
+
+def _capacity(site: Site, speed_m_s: float, mean_pushers: float) -> float:
+    """Saturated capacity [1/s]: the belt with its stops, bounded by one loader's mean time.
+
+    Stops by the car take the belt's time in proportion to the capacity itself:
+    rate·(pitch·pushers + speed·stops per car·length) = speed·(1 − stops per second·length).
+    """
+    line = site.line
+    mean_stop = line.stop_median_s * math.exp(0.5 * line.stop_log_sd**2)
+    by_clock = min(0.95, line.stops_per_h / 3600.0 * mean_stop)
+    moving = belt.belt_capacity_per_s(speed_m_s, by_clock, line.pusher_pitch_m, mean_pushers)
+    with_stops = moving / (1.0 + moving / (1.0 - by_clock) * line.stops_per_car * mean_stop)
+    return min(with_stops, 1.0 / mean_load_s(site))
+
+
+def mean_load_s(site: Site) -> float:
+    """Mean loading time with one loader [s]."""
+    pay = site.pay
+    if pay.load_kind == "measured":
+        return max(1e-6, math.fsum(pay.load_measured_s) / len(pay.load_measured_s))
+    return pay.load_mean_s
+
+
+def _zones(site: Site, wiped_share: float) -> tuple[tuple[Zone, ...], ...]:
+    water = site.water
+    factors = (
+        water.film_factor_hood,
+        water.film_factor_windshield,
+        water.film_factor_roof,
+        water.film_factor_rear,
+    )
+    return tuple(
+        tuple(
+            Zone(z, area, item.wiped_m[z] * wiped_share, factors[z])
+            for z, area in enumerate(item.areas_m2)
+            if area > 0
+        )
+        for item in site.vehicles
+    )
+
+
+def _cloth(site: Site, conditions: Conditions) -> ClothNumbers:
+    wheel, drying = site.wheel, site.drying
+    area = air.exposed_area_m2(
+        wheel.strip_count, wheel.strip_length_m, wheel.strip_width_m, drying.exposed_area_share
+    )
+    mass = site.cloth_mass_kg
+
+    def throw(speed_rev_s: float) -> tuple[float, float]:
+        return moisture.throw_off_at(
+            speed_rev_s,
+            wheel.reference_speed_rev_s,
+            wheel.throw_off_moisture_kg_kg,
+            wheel.throw_off_time_s,
+            wheel.throw_off_speed_exponent,
+            wheel.throw_off_time_exponent,
+            wheel.holding_capacity_kg_kg,
+            drying.bound_moisture_kg_kg,
+        )
+
+    def rates(hour: int, humid_share: float, speeds: tuple[float, ...]) -> tuple[float, ...]:
+        temp, _, wet_bulb = air.tunnel_air(
+            conditions.temp_c[hour],
+            conditions.humidity[hour],
+            drying.pressure_pa,
+            drying.tunnel_temp_offset_k,
+            humid_share,
+        )
+        found = []
+        for speed in speeds:
+            if speed > 0:
+                h = air.spinning_h(
+                    speed,
+                    wheel.wheel_radius_m,
+                    wheel.strip_length_m,
+                    wheel.strip_width_m,
+                    drying.air_slip,
+                    temp,
+                )
+            else:
+                h = drying.still_h_w_m2k
+            heat = drying.wheel_heat_w if speed > 0 else 0.0
+            found.append(air.drying_rate_kg_s(h, area, temp, wet_bulb, heat) / mass)
+        return tuple(found)
+
+    speeds = (wheel.idle_speed_rev_s, wheel.contact_speed_rev_s, 0.0)
+    hours = open_hours(site)
+    open_rates = []
+    for hour in range(24):
+        # hours outside opening matter only for overtime and the last spin; frost ends the model
+        usable = hour in hours or conditions.temp_c[hour] >= 0
+        found = rates(hour, drying.tunnel_humid_share, speeds) if usable else (0.0, 0.0, 0.0)
+        open_rates.append((found[0], found[1], found[2]))
+    night = tuple(
+        rates(hour, drying.night_humid_share, (0.0,))[0] if conditions.temp_c[hour] >= 0 else 0.0
+        for hour in range(24)
+    )
+    return ClothNumbers(
+        mass,
+        wheel.holding_capacity_kg_kg,
+        drying.bound_moisture_kg_kg,
+        drying.critical_moisture_kg_kg,
+        (throw(speeds[0]), throw(speeds[1]), throw(0.0)),
+        tuple(open_rates),
+        night,
+    )

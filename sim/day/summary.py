@@ -1,0 +1,391 @@
+"""From a simulated day to its figures: one number each for the day, and by hour."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.draw import DayCars
+from sim.day.records import (
+    FINISHED,
+    FULL_STACK,
+    IMPATIENT,
+    LEFT,
+    REWASHED,
+    CarPass,
+    ClothHour,
+    DayResult,
+)
+from sim.day.setup import DayNumbers
+from sim.inputs import Site, value_at
+
+Floats = NDArray[np.float64]
+HOURS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class FigureInfo:
+    """What a figure is called and how a difference in it is judged.
+
+    Attributes:
+        unit: kind of `sim.units`.
+        better: ``more``, ``less``, or empty where neither is.
+        matters: input that says from where on a difference matters; empty for 3 % of the
+            first scenario's figure.
+        rare: the figure is of an event that may not happen on most days.
+        origin: where the figure comes from and what moves it, in words.
+    """
+
+    name: str
+    label: str
+    note: str
+    unit: str
+    better: str
+    matters: str
+    group: str
+    origin: str
+    rare: bool = False
+
+
+def _table(*rows: FigureInfo) -> dict[str, FigureInfo]:
+    return {row.name: row for row in rows}
+
+
+_I = FigureInfo
+FIGURES: dict[str, FigureInfo] = _table(
+    _I("cars_arrived", "Cars arrived", "", "cars", "", "matters_cars", "Line",
+       "Counts of like days, times the day's luck; the same in every column."),
+    _I("cars_washed", "Cars washed", "", "cars", "more", "matters_cars", "Line",
+       "Cars whose tail passed the wheel for the last time. Belt speed, spacing and stops move "
+       "it when the line is full."),
+    _I("cars_lost", "Cars lost", "stack full, or not willing to wait", "cars", "less",
+       "matters_cars", "Line", "Arrivals that found the stack at its limit, or expected a "
+       "longer wait than they accept.", True),
+    _I("cars_lost_full", "Cars lost, stack full", "", "cars", "less", "matters_cars", "Line",
+       "Arrivals that found the stack at its limit.", True),
+    _I("cars_lost_impatient", "Cars lost, not willing to wait", "", "cars", "less",
+       "matters_cars", "Line", "Arrivals that expected a longer wait than they accept.", True),
+    _I("cars_per_hour", "Cars per hour, busiest hour", "", "cars_per_hour", "more",
+       "matters_cars", "Line", "Most cars that left in one clock hour; belt capacity bounds it."),
+    _I("wait_p50_s", "Wait, half the cars wait less", "", "minutes_from_s", "less",
+       "matters_wait_s", "Line", "From arrival until caught, own payment and loading apart."),
+    _I("wait_p90_s", "Wait, 90 cars of 100 wait less", "", "minutes_from_s", "less",
+       "matters_wait_s", "Line", "From arrival until caught, own payment and loading apart."),
+    _I("wait_p95_s", "Wait, 95 cars of 100 wait less", "", "minutes_from_s", "less",
+       "matters_wait_s", "Line", "From arrival until caught, own payment and loading apart."),
+    _I("stack_max", "Longest stack", "", "cars", "less", "", "Line",
+       "Most cars that waited before the pay lanes at once."),
+    _I("stack_full_minutes", "Stack at its limit", "", "minutes", "less", "", "Line",
+       "Minutes in which the next car would have been lost.", True),
+    _I("belt_use", "Belt in use", "of its travel", "share", "", "matters_share", "Line",
+       "Belt room that cars took at their fewest pushers, of the belt's whole travel."),
+    _I("stops", "Belt stops", "", "number", "less", "", "Line",
+       "Stops by the clock and by cars, and for changes of set where cars wait."),
+    _I("overtime_minutes", "Overtime", "", "minutes", "less", "", "Line",
+       "From the last car accepted until the last car left."),
+    _I("damp_share", "Damp cars", "of cars washed", "share", "less", "matters_share", "Cloth",
+       "Cars whose hood or windshield left the wheel with more than the allowed film. Film, "
+       "saturation and belt speed move it."),
+    _I("damp_cars", "Damp cars", "", "cars", "less", "matters_cars", "Cloth",
+       "The same as a number of cars."),
+    _I("rear_wet_share", "Roof or rear wet", "of cars washed", "share", "less", "matters_share",
+       "Cloth", "Cars whose roof or rear left with more than the allowed film; nearly all that "
+       "are wiped reduced."),
+    _I("full_share", "Cars fully wiped", "of cars washed", "share", "more", "matters_share",
+       "Cloth", "By the wiping rule."),
+    _I("saturation_mean", "Saturation, mean while open", "", "share", "less",
+       "matters_saturation", "Cloth", "Water held, of what the cloth can hold."),
+    _I("saturation_p95", "Saturation, 95 cars of 100 meet less", "", "share", "less",
+       "matters_saturation", "Cloth", "At the moment each hood meets the wheel."),
+    _I("saturation_max", "Highest saturation", "", "share", "less", "matters_saturation",
+       "Cloth", "The wettest that the cloth was after any car."),
+    _I("over_damp_limit_minutes", "Time above the damp limit", "", "minutes", "less", "",
+       "Cloth", "Minutes with the cloth at or above the damp limit."),
+    _I("water_taken_kg", "Water taken from cars", "", "mass", "", "", "Cloth",
+       "By the cloth, all zones and cars."),
+    _I("water_thrown_kg", "Water thrown off", "", "mass", "", "", "Cloth",
+       "By rotation, mostly in the gaps between cars."),
+    _I("water_evaporated_kg", "Water evaporated", "", "mass", "", "", "Cloth",
+       "While the wheel turned, until it came to rest after closing."),
+    _I("wear_cars", "Wear", "fully wiped sedans", "cars", "less", "", "Cloth",
+       "Sliding distance on cars and idle spinning, in full-wipe equivalents."),
+    _I("finished_cars", "Cars towel-finished", "", "cars", "less", "matters_cars", "Cloth",
+       "The share of damp cars that your people dry by hand."),
+    _I("rewashed_cars", "Cars re-washed", "", "cars", "less", "matters_cars", "Cloth",
+       "The share of damp cars that go round again and take belt room."),
+    _I("staff_use", "Staff use, busiest hour", "", "share", "less", "matters_share", "Money",
+       "Work per car, reduced wipes and towels, of the people on the line."),
+    _I("margin", "Margin of the day", "", "money", "more", "matters_money", "Money",
+       "Takings less cost per pass, goodwill of damp and reduced cars, wear and wages."),
+    _I("cost", "Cost of the day", "lost cars included", "money", "less", "matters_money",
+       "Money", "Lost cars, damp cars left, reduced wipes, re-washes, wear and wages."),
+)  # fmt: skip
+"""Every figure of a day, in the order in which pages show them."""
+
+HOURLY = (
+    "arrived", "washed", "lost", "lost_full", "lost_impatient", "stack_mean", "stack_max",
+    "loading_line_mean", "wait_mean_s", "wait_p90_s", "saturation_mean", "damp_share",
+    "full_share", "water_taken_kg", "water_thrown_kg", "water_evaporated_kg", "staff_use",
+)  # fmt: skip
+"""Names of the figures by clock hour; a car counts in the hour in which the thing happened."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayFigures:
+    """Figures of one day: scalars by name, and arrays of shape (24,) by name (NaN: none)."""
+
+    day: dict[str, float]
+    hours: dict[str, Floats]
+
+
+def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> DayFigures:
+    """The figures of a simulated day, in SI; what happens after 24:00 counts in hour 23."""
+    firsts = [p for p in result.passes if p.turn == 1]
+    washed = [p for p in firsts if not p.lost]
+    passes = [p for p in result.passes if not p.lost]
+    full = [p for p in firsts if p.lost == FULL_STACK]
+    impatient = [p for p in firsts if p.lost == IMPATIENT]
+    damp = [p for p in washed if p.damp]
+    waits = np.array([_wait(p) for p in washed])
+    hours = _hours(site, day, cars, result, washed, passes, full, impatient)
+    before = np.array([p.moisture_before for p in passes]) / day.cloth.holding
+    after = np.array([p.moisture_after for p in passes]) / day.cloth.holding
+    open_hours = _cloth_hours(result, day)
+    figures: dict[str, float] = {
+        "cars_arrived": len(firsts),
+        "cars_washed": len(washed),
+        "cars_lost": len(full) + len(impatient),
+        "cars_lost_full": len(full),
+        "cars_lost_impatient": len(impatient),
+        "cars_per_hour": float(np.max(hours["washed"])),
+        "wait_p50_s": _quantile(waits, 50),
+        "wait_p90_s": _quantile(waits, 90),
+        "wait_p95_s": _quantile(waits, 95),
+        "stack_max": float(np.max(hours["stack_max"])),
+        "stack_full_minutes": _full_minutes(site, result),
+        "belt_use": _belt_use(site, result, passes),
+        "stops": float(sum(1 for start, _ in result.stops if start < result.closed_s)),
+        "overtime_minutes": max(0.0, result.closed_s - day.close_s) / 60.0,
+        "damp_share": _share(len(damp), len(washed)),
+        "damp_cars": len(damp),
+        "rear_wet_share": _share(sum(p.rear_wet for p in washed), len(washed)),
+        "full_share": _share(sum(_wiped_full(p) for p in washed), len(washed)),
+        "saturation_mean": _mean_saturation(open_hours, day),
+        "saturation_p95": _quantile(before, 95),
+        "saturation_max": max(
+            float(np.max(after, initial=0.0)), day.opening_moisture / day.cloth.holding
+        ),
+        "over_damp_limit_minutes": sum(h.over_limit_s for h in open_hours) / 60.0,
+        "water_taken_kg": sum(h.taken_kg for h in result.hours),
+        "water_thrown_kg": sum(h.thrown_kg for h in result.hours),
+        "water_evaporated_kg": sum(h.evaporated_kg for h in result.hours),
+        "wear_cars": result.wear_cars,
+        "finished_cars": sum(p.fate == FINISHED for p in passes),
+        "rewashed_cars": sum(p.fate == REWASHED for p in passes),
+        "staff_use": float(np.max(hours["staff_use"])),
+    }
+    figures |= _money(site, day, result, figures, passes)
+    return DayFigures({name: float(figures[name]) for name in FIGURES}, hours)
+
+
+def _wait(car: CarPass) -> float:
+    paying, loading = car.paid_s - car.pay_start_s, car.loaded_s - car.load_start_s
+    return car.caught_s - car.arrival_s - paying - loading
+
+
+def _wiped_full(car: CarPass) -> bool:
+    return not car.reduced and not car.unwiped
+
+
+def _share(part: int, whole: int) -> float:
+    return part / whole if whole else math.nan
+
+
+def _quantile(values: Floats, percent: float) -> float:
+    """Percentile by linear interpolation between order statistics, rank 1 + p(N − 1)."""
+    return float(np.percentile(values, percent)) if len(values) else math.nan
+
+
+def _cloth_hours(result: DayResult, day: DayNumbers) -> list[ClothHour]:
+    last = int(day.close_s // 3600 + 1)
+    return [h for h in result.hours[:last] if h.time_s > 0]
+
+
+def _mean_saturation(hours: list[ClothHour], day: DayNumbers) -> float:
+    time = sum(h.time_s for h in hours)
+    return sum(h.held_s for h in hours) / time / day.cloth.holding if time else math.nan
+
+
+def _belt_use(site: Site, result: DayResult, passes: list[CarPass]) -> float:
+    if not passes or result.travel_m <= 0:
+        return math.nan
+    taken = sum(p.pushers_apart for p in passes) * site.line.pusher_pitch_m
+    return min(1.0, taken / result.travel_m)
+
+
+def _stack_stays(result: DayResult) -> tuple[Floats, Floats]:
+    """Begin and end of each car's stay before the pay lanes, re-washes included [s]."""
+    stays = [
+        (p.arrival_s, p.pay_start_s if p.turn == 1 else p.unblocked_s)
+        for p in result.passes
+        if not p.lost
+    ]
+    table = np.array(stays, dtype=float).reshape(-1, 2)
+    return table[:, 0], table[:, 1]
+
+
+def _levels(begins: Floats, ends: Floats) -> tuple[Floats, Floats]:
+    """Times of change and number present from each on; departures before arrivals."""
+    times = np.concatenate([begins, ends])
+    steps = np.concatenate([np.ones(len(begins)), -np.ones(len(ends))])
+    order = np.lexsort((steps, times))
+    return times[order], np.cumsum(steps[order])
+
+
+def _full_minutes(site: Site, result: DayResult) -> float:
+    times, levels = _levels(*_stack_stays(result))
+    if not len(times) or site.pay.stack_limit_cars == 0:
+        return 0.0
+    spans = np.diff(times)
+    return float(np.sum(spans[levels[:-1] >= site.pay.stack_limit_cars])) / 60.0
+
+
+def _hour_of(times: Floats) -> NDArray[np.int64]:
+    return np.minimum(times // 3600, HOURS - 1).astype(np.int64)
+
+
+def _count(times: list[float]) -> Floats:
+    return np.bincount(_hour_of(np.array(times)), minlength=HOURS).astype(float)
+
+
+def _presence(begins: Floats, ends: Floats) -> Floats:
+    """Mean number present in each clock hour."""
+    edges = np.arange(HOURS) * 3600.0
+    until = edges + 3600.0
+    until[-1] = np.inf
+    shared = np.minimum(ends[:, None], until) - np.maximum(begins[:, None], edges)
+    return np.asarray(np.sum(np.clip(shared, 0.0, None), axis=0) / 3600.0)
+
+
+def _grouped(
+    times: list[float], values: list[float], function: Callable[[Floats], float]
+) -> Floats:
+    out = np.full(HOURS, np.nan)
+    if times:
+        hour, value = _hour_of(np.array(times)), np.array(values, dtype=float)
+        for h in np.unique(hour):
+            out[h] = function(value[hour == h])
+    return out
+
+
+def _hours(
+    site: Site,
+    day: DayNumbers,
+    cars: DayCars,
+    result: DayResult,
+    washed: list[CarPass],
+    passes: list[CarPass],
+    full: list[CarPass],
+    impatient: list[CarPass],
+) -> dict[str, Floats]:
+    begins, ends = _stack_stays(result)
+    times, levels = _levels(begins, ends)
+    waits = [_wait(p) for p in washed]
+    arrived = [p.arrival_s for p in washed]
+    lost_full = _count([p.arrival_s for p in full])
+    lost_impatient = _count([p.arrival_s for p in impatient])
+    wheel = [p.wheel_s for p in passes]
+    account = result.hours[:HOURS] + [None] * (HOURS - len(result.hours[:HOURS]))
+    held = [
+        h.held_s / h.time_s / day.cloth.holding if h and h.time_s > 0 else math.nan for h in account
+    ]
+    line_begins = np.array([p.unblocked_s for p in passes])
+    line_ends = np.array([p.load_start_s for p in passes])
+    return {
+        "arrived": _count(cars.arrival_s.tolist()),
+        "washed": _count([p.exit_s for p in passes if p.fate != REWASHED]),
+        "lost": lost_full + lost_impatient,
+        "lost_full": lost_full,
+        "lost_impatient": lost_impatient,
+        "stack_mean": _presence(begins, ends),
+        "stack_max": _most(times, levels),
+        "loading_line_mean": _presence(line_begins, line_ends),
+        "wait_mean_s": _grouped(arrived, waits, lambda v: float(np.mean(v))),
+        "wait_p90_s": _grouped(arrived, waits, lambda v: _quantile(v, 90)),
+        "saturation_mean": np.array(held),
+        "damp_share": _grouped(wheel, [p.damp for p in passes], lambda v: float(np.mean(v))),
+        "full_share": _grouped(
+            wheel, [_wiped_full(p) for p in passes], lambda v: float(np.mean(v))
+        ),
+        "water_taken_kg": np.array([h.taken_kg if h else 0.0 for h in account]),
+        "water_thrown_kg": np.array([h.thrown_kg if h else 0.0 for h in account]),
+        "water_evaporated_kg": np.array([h.evaporated_kg if h else 0.0 for h in account]),
+        "staff_use": _staff_use(site, passes),
+    }
+
+
+def _most(times: Floats, levels: Floats) -> Floats:
+    """Most present at once in each clock hour, what an hour began with included."""
+    most = np.zeros(HOURS)
+    if len(times):
+        np.maximum.at(most, _hour_of(times), levels)
+        at = np.searchsorted(times, np.arange(HOURS) * 3600.0, side="right") - 1
+        most = np.maximum(most, np.where(at >= 0, levels[np.maximum(at, 0)], 0.0))
+    return most
+
+
+def _staff_use(site: Site, passes: list[CarPass]) -> Floats:
+    """Work of each hour over the working time of the people on the line."""
+    crew = site.crew
+    work = np.zeros(HOURS)
+    for car in passes:
+        work[min(HOURS - 1, int(car.load_start_s // 3600))] += crew.prep_work_s + crew.load_work_s
+        leaving = crew.exit_work_s
+        leaving += crew.reduced_work_s if car.reduced else 0.0
+        leaving += crew.damp_work_s if car.fate == FINISHED else 0.0
+        work[min(HOURS - 1, int(car.exit_s // 3600))] += leaving
+    people = np.array([value_at(crew.people, hour * 3600.0) for hour in range(HOURS)])
+    return np.asarray(work / np.maximum(people, 1.0) / 3600.0)
+
+
+def _money(
+    site: Site,
+    day: DayNumbers,
+    result: DayResult,
+    figures: dict[str, float],
+    passes: list[CarPass],
+) -> dict[str, float]:
+    money = site.money
+    life = site.wear.life_scale_cars * math.gamma(1.0 + 1.0 / site.wear.life_shape)
+    wages = money.wage_per_h * _paid_hours(site, day, result)
+    goodwill = money.damp_cost * sum(p.fate == LEFT for p in passes)
+    goodwill += money.reduced_cost * sum(p.reduced for p in passes)
+    wear = money.set_price * result.wear_cars / life
+    takings = money.price_per_car * figures["cars_washed"]
+    per_pass = money.cost_per_car * len(passes)
+    return {
+        "margin": takings - per_pass - goodwill - wear - wages,
+        "cost": money.lost_cost * figures["cars_lost"]
+        + money.cost_per_car * figures["rewashed_cars"]
+        + goodwill
+        + wear
+        + wages,
+    }
+
+
+def _paid_hours(site: Site, day: DayNumbers, result: DayResult) -> float:
+    """People's hours of the day: opening time by timetable, overtime, opening and closing work."""
+    table = site.crew.people
+    edges = sorted({day.open_s, day.close_s, *(row[0] for row in table)})
+    edges = [e for e in edges if day.open_s <= e <= day.close_s]
+    hours = math.fsum(
+        value_at(table, start) * (end - start) / 3600.0
+        for start, end in zip(edges, edges[1:], strict=False)
+    )
+    overtime = max(0.0, result.closed_s - day.close_s) / 3600.0
+    hours += value_at(table, day.close_s) * overtime
+    return hours + (site.crew.opening_work_min + site.crew.closing_work_min) / 60.0

@@ -1,0 +1,404 @@
+"""The day as a SimPy model: stack, pay lanes, loading line, loader, belt, wheel.
+
+It reads like the line itself: cars arrive or drive away, pay, wait for a place in the loading
+line, are loaded and caught by a pusher, ride to the wheel and are wiped zone by zone. Random
+numbers come from the day's cars alone, so the same cars always make the same day.
+
+Ties: departures before arrivals; of lanes that end payment in one instant the lower number goes
+first; a re-wash goes ahead of both.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Generator
+from typing import Any
+
+import simpy
+
+from sim.day.belt_time import BeltTime
+from sim.day.draw import DayCars
+from sim.day.records import (
+    FINISHED,
+    FULL_STACK,
+    IMPATIENT,
+    LEFT,
+    NAN,
+    REWASHED,
+    CarPass,
+    DayResult,
+)
+from sim.day.rules import Rule, RuleState, SetChange
+from sim.day.setup import DayNumbers
+from sim.day.wheel_cloth import WheelCloth
+from sim.inputs import Site, value_at
+from sim.physics.belt import pusher_at_or_after, pushers_apart
+from sim.physics.water_film import film_at_wheel
+
+Process = Generator[simpy.Event, Any, Any]
+
+AFTER_DEPARTURES = 2
+AFTER_PAYMENTS = 3
+"""SimPy handles events of one instant by rising priority; its own timeouts have 1."""
+
+MEMORY_S = 1800.0
+"""An arriving car judges the wait by what was loaded in this time [s]."""
+
+TIME_TOLERANCE_S = 1e-9
+
+
+class Later(simpy.Event):
+    """A timeout that comes after everything of lower priority in the same instant."""
+
+    def __init__(self, env: simpy.Environment, delay: float, priority: int) -> None:
+        super().__init__(env)
+        self._ok = True
+        self._value = None
+        env.schedule(self, priority=priority, delay=max(0.0, delay))
+
+
+class LoadingLine:
+    """The places between pay lanes and loader; who finds none keeps waiting where they are."""
+
+    def __init__(self, env: simpy.Environment, places: int) -> None:
+        self._env = env
+        self._places = places
+        self._line: deque[CarPass] = deque()
+        self._blocked: deque[tuple[CarPass, simpy.Event]] = deque()
+        self._again: deque[tuple[CarPass, simpy.Event]] = deque()
+        self._loader: simpy.Event | None = None
+
+    @property
+    def cars(self) -> int:
+        """Cars in the line."""
+        return len(self._line)
+
+    @property
+    def returning(self) -> int:
+        """Re-washes waiting at the head of the stack for a place."""
+        return len(self._again)
+
+    def enter(self, car: CarPass) -> simpy.Event:
+        """Ask for a place; the event comes when the car has it. Re-washes go first."""
+        entered = self._env.event()
+        (self._again if car.turn > 1 else self._blocked).append((car, entered))
+        self._settle()
+        return entered
+
+    def next_car(self) -> simpy.Event:
+        """The loader asks for a car; the event brings it."""
+        asked = self._loader = self._env.event()
+        self._settle()
+        return asked
+
+    def _settle(self) -> None:
+        while True:
+            waiting = self._again or self._blocked
+            if self._loader is not None and self._line:
+                self._loader.succeed(self._line.popleft())
+                self._loader = None
+            elif waiting and len(self._line) < self._places:
+                car, entered = waiting.popleft()
+                self._line.append(car)
+                entered.succeed()
+            elif waiting and self._loader is not None:  # no places at all: from hand to hand
+                car, entered = waiting.popleft()
+                entered.succeed()
+                self._loader.succeed(car)
+                self._loader = None
+            else:
+                return
+
+
+class Tunnel:
+    """One day of a site under one wiping rule."""
+
+    def __init__(
+        self,
+        site: Site,
+        day: DayNumbers,
+        cars: DayCars,
+        rule: Rule,
+        changes: tuple[SetChange, ...] = (),
+    ) -> None:
+        self.site, self.day, self.cars = site, day, cars
+        self.env = env = simpy.Environment(initial_time=day.open_s)
+        self.belt = BeltTime(day.open_s, day.speeds, cars.clock_stops)
+        self.cloth = WheelCloth(site, day, self.belt.stops)
+        self.rule = RuleState(rule, [item.key for item in site.vehicles])
+        self.due_changes = deque(changes)
+        self.result = DayResult(start_kg=day.opening_moisture * day.cloth.mass_kg)
+        self.line = LoadingLine(env, site.pay.loading_line_cars)
+        self.stack: deque[CarPass] = deque()
+        self.lane_busy = [False] * int(max(row[1] for row in site.pay.pay_lanes))
+        self.paid: list[CarPass] = []
+        self.paying = 0  # cars in lanes, blocked ones included
+        self.loading = 0
+        self.caught_s: deque[float] = deque()
+        self.on_belt: simpy.Store = simpy.Store(env)
+        self.inside = 0
+        self.arrivals_over = False
+        self.finished = env.event()
+
+    def run(self) -> DayResult:
+        """Simulate from opening until the wheel has come to rest after the last car."""
+        env = self.env
+        for process in (self._arrivals(), self._lane_hours(), self._loader(), self._wheel()):
+            env.process(process)
+        env.run(until=self.finished)
+        result, cloth = self.result, self.cloth
+        result.closed_s = max(env.now, self.day.close_s)
+        result.travel_m = self.belt.travel(env.now)
+        result.rest_s = result.closed_s + self.site.drying.close_spin_s
+        self.belt.travel(result.rest_s)  # so that stops until then are known to the cloth
+        cloth.carry(result.rest_s, touching=False)
+        result.stops = self.belt.stops
+        result.hours = cloth.hours
+        result.end_kg = cloth.moisture * self.day.cloth.mass_kg
+        result.carried_off_kg = cloth.carried_off_kg
+        result.sets_changed = cloth.set_number
+        result.wear_cars = cloth.day_wear_cars
+        result.closing_moisture = cloth.moisture
+        return result
+
+    # ---- before the belt
+
+    def _arrivals(self) -> Process:
+        cars = self.cars
+        rows = zip(
+            cars.arrival_s.tolist(),
+            cars.class_index.tolist(),
+            cars.length_m.tolist(),
+            cars.sold_full.tolist(),
+            cars.patience_s.tolist(),
+            strict=True,
+        )
+        for number, (arrival, kind, length, sold, patience) in enumerate(rows):
+            yield Later(self.env, arrival - self.env.now, AFTER_PAYMENTS)
+            car = CarPass(number, 1, arrival, kind, length, sold)
+            self.result.passes.append(car)
+            lane = self._free_lane() if not self.stack else -1
+            waiting = len(self.stack) + self.line.returning
+            if lane < 0 and waiting >= self.site.pay.stack_limit_cars:
+                car.lost = FULL_STACK
+            elif self._expected_wait(waiting) > patience:
+                car.lost = IMPATIENT
+            else:
+                self.inside += 1
+                self.stack.append(car)
+                self._fill_lanes()
+        self.arrivals_over = True
+        self._finish_if_empty()
+
+    def _expected_wait(self, waiting: int) -> float:
+        now, caught = self.env.now, self.caught_s
+        while caught and caught[0] <= now - MEMORY_S:
+            caught.popleft()
+        rate = self.day.capacity_per_s
+        if now - self.day.open_s >= MEMORY_S and caught:
+            rate = len(caught) / MEMORY_S
+        ahead = waiting + self.paying + self.line.cars + self.loading
+        return ahead / rate
+
+    def _free_lane(self) -> int:
+        open_lanes = int(value_at(self.site.pay.pay_lanes, self.env.now))
+        for lane in range(open_lanes):
+            if not self.lane_busy[lane]:
+                return lane
+        return -1
+
+    def _fill_lanes(self) -> None:
+        while self.stack and (lane := self._free_lane()) >= 0:
+            self.env.process(self._pay(self.stack.popleft(), lane))
+            self.lane_busy[lane] = True
+            self.paying += 1
+
+    def _lane_hours(self) -> Process:
+        for moment, _ in self.site.pay.pay_lanes:
+            if moment > self.env.now:
+                yield self.env.timeout(moment - self.env.now)
+                self._fill_lanes()
+
+    def _pay(self, car: CarPass, lane: int) -> Process:
+        env = self.env
+        car.lane, car.pay_start_s = lane, env.now
+        yield env.timeout(float(self.cars.pay_s[car.car]))
+        car.paid_s = env.now
+        # those who end in one instant go on in order of their lanes
+        self.paid.append(car)
+        if len(self.paid) == 1:
+            yield Later(env, 0.0, AFTER_DEPARTURES)
+            ended, self.paid = sorted(self.paid, key=_lane), []
+            for each in ended:
+                env.process(self._leave_lane(each))
+
+    def _leave_lane(self, car: CarPass) -> Process:
+        yield self.line.enter(car)
+        car.unblocked_s = self.env.now
+        self.lane_busy[car.lane] = False
+        self.paying -= 1
+        self._fill_lanes()
+
+    # ---- belt
+
+    def _loader(self) -> Process:
+        env, pay, pitch = self.env, self.site.pay, self.site.line.pusher_pitch_m
+        last: CarPass | None = None
+        while True:
+            car: CarPass = yield self.line.next_car()
+            self.loading = 1
+            car.load_start_s = env.now
+            variates = self.cars.first if car.turn == 1 else self.cars.again
+            faster = pay.second_loader_factor if value_at(pay.loaders, env.now) >= 2 else 1.0
+            yield env.timeout(float(variates.load_s[car.car]) * faster)
+            car.loaded_s = env.now
+            car.pusher = pusher_at_or_after(self.belt.travel(env.now), pitch)
+            if last is not None:
+                car.pushers_apart = self._apart(last, car)
+                car.pusher = max(car.pusher, last.pusher + car.pushers_apart)
+            yield from self._reach(car.pusher * pitch)
+            car.caught_s = env.now
+            self.caught_s.append(env.now)
+            self.loading = 0
+            stop = float(variates.stop_s[car.car])
+            if stop > 0:
+                self.belt.stop(env.now, stop)
+            self.on_belt.put(car)
+            last = car
+
+    def _apart(self, ahead: CarPass, car: CarPass) -> int:
+        line, vehicles = self.site.line, self.site.vehicles
+        return pushers_apart(
+            self.day.spacing_m,
+            line.least_gap_m,
+            line.pusher_pitch_m,
+            ahead.length_m,
+            vehicles[ahead.class_index].numbers.pushed_wheel_m,
+            vehicles[car.class_index].numbers.pushed_wheel_m,
+        )
+
+    def _reach(self, travel_m: float) -> Process:
+        """Wait until the belt has travelled so far; a stop that comes meanwhile is waited out."""
+        env = self.env
+        while (when := self.belt.time_at(travel_m, env.now)) > env.now + TIME_TOLERANCE_S:
+            yield env.timeout(when - env.now)
+
+    # ---- wheel
+
+    def _wheel(self) -> Process:
+        env, line, cloth = self.env, self.site.line, self.cloth
+        while True:
+            car: CarPass = yield self.on_belt.get()
+            numbers = self.site.vehicles[car.class_index].numbers
+            nose = car.pusher * line.pusher_pitch_m - numbers.pushed_wheel_m + line.wheel_position_m
+            hood = nose + numbers.hood_start_m
+            yield from self._reach(hood)
+            cloth.carry(env.now, touching=False)
+            yield from self._change_set_if_due(hood)
+            car.wheel_s = env.now
+            car.cloth_set = cloth.set_number
+            car.moisture_before = cloth.moisture
+            yield from self._wipe(car, hood)
+            car.moisture_after = cloth.moisture
+            yield from self._reach(nose + car.length_m)
+            cloth.carry(env.now, touching=False)
+            car.exit_s = env.now
+            self._leave(car)
+
+    def _change_set_if_due(self, hood: float) -> Process:
+        env, cloth, wear = self.env, self.cloth, self.site.wear
+        if not self.due_changes or cloth.locked_out(env.now):
+            return
+        if not self.due_changes[0].due(env.now, cloth.saturation):
+            return
+        self.due_changes.popleft()
+        duration = wear.set_change_min * 60.0
+        cloth.change_set(env.now, duration)
+        if wear.set_change_cars == "wait":
+            self.belt.stop(env.now, duration)
+            yield from self._reach_after_stop(hood, env.now + duration)
+            cloth.carry(env.now, touching=False)
+
+    def _reach_after_stop(self, travel_m: float, until_s: float) -> Process:
+        yield self.env.timeout(until_s - self.env.now)
+        yield from self._reach(travel_m)
+
+    def _wipe(self, car: CarPass, hood: float) -> Process:
+        env, day, cloth, water = self.env, self.day, self.cloth, self.site.water
+        speed = self.belt.speed(env.now)
+        variates = self.cars.first if car.turn == 1 else self.cars.again
+        noise = float(variates.film_noise[car.car])
+        film = [NAN, NAN, NAN, NAN]
+        for zone in day.zones[car.class_index]:
+            film[zone.index] = film_at_wheel(
+                zone.factor,
+                water.film_after_rinse_kg_m2,
+                water.blower_removal,
+                water.blower_reference_speed_m_s,
+                water.blower_speed_exponent,
+                speed,
+                noise,
+            )
+        left, taken = film.copy(), [0.0, 0.0, 0.0, 0.0]
+        car.reduced = self.rule.reduced(env.now, cloth.saturation, car.class_index, car.sold_full)
+        car.unwiped = cloth.locked_out(env.now)
+        share, at = day.wiped_share, hood
+        for zone in () if car.unwiped else day.zones[car.class_index]:
+            if car.reduced and zone.index > 1:
+                break
+            z = zone.index
+            speed = self.belt.speed(env.now)
+            dried, taken[z], worn = cloth.wipe(film[z], zone.area_m2 * share, zone.wiped_m, speed)
+            left[z] = share * dried + (1.0 - share) * film[z]
+            car.wear_cars += worn
+            at += zone.wiped_m
+            yield from self._reach(at)
+            cloth.carry(env.now, touching=True)
+        car.film_before = (film[0], film[1], film[2], film[3])
+        car.film_left = (left[0], left[1], left[2], left[3])
+        car.water_kg = (taken[0], taken[1], taken[2], taken[3])
+        car.damp = left[0] > day.allowed_film or left[1] > day.allowed_film
+        car.rear_wet = left[2] > day.allowed_film or left[3] > day.allowed_film
+
+    def _leave(self, car: CarPass) -> None:
+        crew = self.site.crew
+        variates = self.cars.first if car.turn == 1 else self.cars.again
+        if car.damp:
+            u = float(variates.fate[car.car])
+            car.fate = LEFT
+            if u < crew.damp_finish_share:
+                car.fate = FINISHED
+            elif u < crew.damp_finish_share + crew.damp_rewash_share:
+                # nobody is sent round a third time
+                car.fate = REWASHED if car.turn == 1 else FINISHED
+        if car.fate == REWASHED:
+            self.env.process(self._return(car))
+        else:
+            self.inside -= 1
+            self._finish_if_empty()
+
+    def _return(self, car: CarPass) -> Process:
+        yield self.env.timeout(self.site.crew.rewash_return_s)
+        again = CarPass(car.car, 2, self.env.now, car.class_index, car.length_m, car.sold_full)
+        self.result.passes.append(again)
+        yield self.line.enter(again)
+        again.unblocked_s = self.env.now
+
+    def _finish_if_empty(self) -> None:
+        if self.arrivals_over and self.inside == 0 and not self.finished.triggered:
+            self.finished.succeed()
+
+
+def _lane(car: CarPass) -> int:
+    return car.lane
+
+
+def simulate_day(
+    site: Site,
+    day: DayNumbers,
+    cars: DayCars,
+    rule: Rule,
+    changes: tuple[SetChange, ...] = (),
+) -> DayResult:
+    """Simulate one day; see `Tunnel`. Site and conditions must have passed `sim.checks`."""
+    return Tunnel(site, day, cars, rule, changes).run()
