@@ -1,0 +1,306 @@
+"""Reads the project's modules and says where they break the rules of the house.
+
+Pure functions from source text to sentences, so that the rules themselves can be tried on
+planted faults.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+OURS = ("sim", "app", "demo_site")
+LONGEST_MODULE_LINES = 400
+GATE = "app.services.changes"
+SETTINGS = "app.settings"
+
+
+@dataclass(frozen=True, slots=True)
+class Module:
+    """One file: dotted name, such as ``sim.day.draw``, and text."""
+
+    name: str
+    text: str
+
+    @property
+    def tree(self) -> ast.Module:
+        """The parsed text."""
+        return ast.parse(self.text)
+
+
+def modules(root: Path = ROOT, tops: tuple[str, ...] = OURS) -> list[Module]:
+    """Every Python file of the product; migrations count as part of `app.db`."""
+    found = []
+    for top in tops:
+        for path in sorted((root / top).rglob("*.py")):
+            parts = path.relative_to(root).with_suffix("").parts
+            name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+            found.append(Module(name, path.read_text(encoding="utf-8")))
+    return found
+
+
+def is_in(name: str, room: str) -> bool:
+    """Whether a module is that room or lies in it."""
+    return name == room or name.startswith(room + ".")
+
+
+def imported(module: Module, known: frozenset[str]) -> set[str]:
+    """Dotted names that a module imports; `from a import b` is a.b where a.b is a module."""
+    found: set[str] = set()
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom):
+            base = node.module or ""
+            if node.level:
+                found.add("." * node.level + base)
+                continue
+            full = {f"{base}.{alias.name}" for alias in node.names}
+            found |= full & known
+            if full - known:
+                found.add(base)
+    return found
+
+
+# ---- who may import whom ------------------------------------------------------------------------
+
+ROOMS: dict[str, tuple[str, ...]] = {
+    "sim": (),
+    "sim.units": (),
+    "sim.errors": (),
+    "sim.inputs": ("sim.units", "sim.errors"),
+    # Problems carry quantities, which are shown in the reader's units; what is derived from a site,
+    # such as its allowed film, is judged by the same equations as the day uses.
+    "sim.checks": ("sim.inputs", "sim.errors", "sim.units", "sim.physics"),
+    "sim.profiles": ("sim.inputs",),
+    "sim.physics": ("sim.units", "sim.errors", "numpy", "psychrolib"),
+    # SciPy: quantile functions that map standard variates to times, and Student's t for intervals.
+    # Checks: it is the one home of numbers derived from a site, such as its median film.
+    "sim.day": (
+        "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks", "numpy", "scipy",
+    ),
+    "sim.day.tunnel": ("sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "simpy"),
+    "sim.decide": (
+        "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
+    ),
+    "sim.learn": (
+        "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
+    ),
+    "app": (),
+    "app.settings": ("pydantic", "pydantic_settings"),
+    # Says a problem in the reader's units and language.
+    "app.catalogue": ("sim.errors", "sim.units"),
+    "app.db": ("sim.inputs", "sqlalchemy", "alembic"),
+    "app.services": ("sim", "app.db", "app.catalogue", "app.settings"),
+    # Of `sim`, pages may know the vocabulary: inputs, units, problems and the table of figures.
+    "app.web": (
+        "app.services", "app.catalogue", "app.settings",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.summary",
+        "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
+    ),
+    "app.web.charts": (
+        "app.web", "app.catalogue", "sim.units", "sim.day.summary", "markupsafe",
+        "altair", "vl_convert",
+    ),
+    "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
+    # Of `sim`, the command line may know the same vocabulary as the pages.
+    "app.cli": (
+        "app.services", "app.main", "app.settings", "app.catalogue",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.summary", "rich", "uvicorn",
+    ),
+    "demo_site": ("sim.inputs", "sim.units", "app.services", "numpy"),
+}  # fmt: skip
+
+ONE_HOME = {
+    "simpy": "sim.day.tunnel",
+    "numba": "sim.day.kernel",
+    "sqlalchemy": "app.db",
+    "alembic": "app.db",
+    "sqlite3": "app.db",
+    "altair": "app.web.charts",
+    "vl_convert": "app.web.charts",
+    "pydantic_settings": SETTINGS,
+}
+"""Libraries that one room alone may import."""
+
+
+def room_of(name: str) -> str | None:
+    """The innermost room of a module."""
+    return max((room for room in ROOMS if is_in(name, room)), key=len, default=None)
+
+
+def import_faults(module: Module, known: frozenset[str]) -> list[str]:
+    """Imports that the tables above do not allow, a sentence each."""
+    room = room_of(module.name)
+    if room is None:
+        return [f"{module.name} lies in no room that the house knows"]
+    faults = []
+    for name in sorted(imported(module, known)):
+        if name.startswith("."):
+            faults.append(f"{module.name} imports {name}: relative imports hide the arrow")
+            continue
+        home = ONE_HOME.get(name.partition(".")[0])
+        if home and not is_in(module.name, home):
+            faults.append(f"{module.name} imports {name}, which {home} alone may")
+            continue
+        is_standard = name.partition(".")[0] in sys.stdlib_module_names
+        own = room.count(".") > 0 and is_in(name, room)
+        if not (is_standard or own or any(is_in(name, allowed) for allowed in ROOMS[room])):
+            faults.append(f"{module.name} imports {name}; {room} may import {ROOMS[room]}")
+    return faults
+
+
+# ---- what `sim` must not touch, and who reads clock and environment -----------------------------
+
+OUTSIDE_WORLD = frozenset(
+    {
+        "asyncio", "ctypes", "ftplib", "getpass", "glob", "http", "importlib", "io", "locale",
+        "logging", "mmap", "os", "pathlib", "pickle", "platform", "random", "secrets", "select",
+        "shelve", "shutil", "signal", "smtplib", "socket", "sqlite3", "ssl", "subprocess",
+        "sys", "tempfile", "threading", "time", "urllib", "uuid",
+    }
+)  # fmt: skip
+"""Modules of the standard library that reach files, network, clock, environment or chance."""
+
+OUTSIDE_CALL = re.compile(
+    r"^(open|print|input|exec|eval|breakpoint)$"
+    r"|^(np|numpy)\.(load|save|savez|savez_compressed|loadtxt|savetxt|genfromtxt|fromfile|memmap)$"
+    r"|\.(rvs|tofile)$"
+)
+SEEDED = frozenset(
+    {"Generator", "PCG64", "PCG64DXSM", "Philox", "SFC64", "SeedSequence", "BitGenerator"}
+)
+"""What of `numpy.random` holds its own state; everything else draws from a hidden one."""
+
+CLOCK = re.compile(
+    r"(^|\.)(datetime|date)\.(now|utcnow|today)$"
+    r"|^time\.(time|time_ns|localtime|gmtime|strftime|ctime)$"
+)
+ENVIRONMENT = re.compile(r"^os\.(environ|environb|getenv|getenvb|putenv|unsetenv)$")
+
+
+def dotted(node: ast.AST) -> str:
+    """A name such as ``np.random.default_rng``; empty for anything that is not plainly one."""
+    if isinstance(node, ast.Name):
+        return node.id
+    if isinstance(node, ast.Attribute):
+        base = dotted(node.value)
+        return f"{base}.{node.attr}" if base else f".{node.attr}"
+    return ""
+
+
+def reaching_out(module: Module) -> list[str]:
+    """Where a module of `sim` touches files, clock, environment or hidden randomness."""
+    faults = []
+    for name in sorted(imported(module, frozenset())):
+        if name.partition(".")[0] in OUTSIDE_WORLD or is_in(name, "scipy.io"):
+            faults.append(f"{module.name} imports {name}")
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.Call) and OUTSIDE_CALL.search(dotted(node.func)):
+            faults.append(f"{module.name}:{node.lineno} calls {dotted(node.func)}")
+        if isinstance(node, ast.Attribute):
+            name = dotted(node)
+            chance = re.match(r"^(?:np|numpy)\.random\.(\w+)$", name)
+            if chance and chance.group(1) not in SEEDED:
+                faults.append(f"{module.name}:{node.lineno} uses {name}: pass a Generator in")
+            if CLOCK.search(name):
+                faults.append(f"{module.name}:{node.lineno} reads the clock by {name}")
+        if isinstance(node, ast.ImportFrom) and node.module == "numpy.random":
+            hidden = sorted({alias.name for alias in node.names} - SEEDED)
+            faults += [
+                f"{module.name}:{node.lineno} takes {name} of numpy.random" for name in hidden
+            ]
+    return faults
+
+
+def clock_and_environment(module: Module) -> list[str]:
+    """Where a module of the app reads clock or environment, which the settings alone may."""
+    if module.name == SETTINGS:
+        return []
+    faults = []
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.Attribute):
+            name = dotted(node)
+            if CLOCK.search(name) or ENVIRONMENT.search(name):
+                faults.append(f"{module.name}:{node.lineno} reads {name}; ask {SETTINGS}")
+        if isinstance(node, ast.ImportFrom) and node.module in ("os", "time"):
+            taken = {f"{node.module}.{alias.name}" for alias in node.names}
+            hits = sorted(n for n in taken if CLOCK.search(n) or ENVIRONMENT.search(n))
+            faults += [f"{module.name}:{node.lineno} takes {name}; ask {SETTINGS}" for name in hits]
+    return faults
+
+
+# ---- one gate for writes ------------------------------------------------------------------------
+
+SESSION_WRITE = re.compile(
+    r"(?i)(session|connection|database|\bdb)\w*\."
+    r"(add|add_all|delete|merge|execute|executemany|flush|commit|bulk_\w+)$"
+)
+STATEMENT = frozenset({"insert", "update", "delete", "insert_or_replace"})
+SQL_WRITE = re.compile(r"^\s*(insert|update|delete|replace|drop|alter|create)\b", re.IGNORECASE)
+
+
+def writers(module: Module) -> set[str]:
+    """Functions of a module of `app.db` that write, directly or through one another."""
+    functions = {
+        node.name: node
+        for node in ast.walk(module.tree)
+        if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+    }
+    found = {name for name, node in functions.items() if _writes(node)}
+    while True:
+        more = {
+            name
+            for name, node in functions.items()
+            if name not in found
+            and any(isinstance(n, ast.Call) and dotted(n.func) in found for n in ast.walk(node))
+        }
+        if not more:
+            return found
+        found |= more
+
+
+def _writes(function: ast.AST) -> bool:
+    for node in ast.walk(function):
+        if not isinstance(node, ast.Call):
+            continue
+        called = dotted(node.func)
+        if called.rpartition(".")[2] in STATEMENT | {"add_all", "merge"}:
+            return True
+        if re.search(r"(?i)session\.add$", called):
+            return True
+        texts = [arg.value for arg in node.args if isinstance(arg, ast.Constant)]
+        if any(isinstance(text, str) and SQL_WRITE.match(text) for text in texts):
+            return True
+    return False
+
+
+def past_the_gate(module: Module, writing: dict[str, set[str]]) -> list[str]:
+    """Where a module outside `app.db` and the gate could write to the database.
+
+    Args:
+        module: the module looked at.
+        writing: for each module of `app.db`, its functions that write.
+    """
+    if is_in(module.name, "app.db") or is_in(module.name, GATE):
+        return []
+    faults = []
+    with_writers = {name for name, functions in writing.items() if functions}
+    for node in ast.walk(module.tree):
+        if isinstance(node, ast.Import):
+            for alias in node.names:
+                if alias.name in with_writers:
+                    faults.append(f"{module.name}:{node.lineno} imports {alias.name}, which writes")
+        elif isinstance(node, ast.ImportFrom) and not node.level:
+            base = node.module or ""
+            for alias in node.names:
+                if alias.name in writing.get(base, ()) or f"{base}.{alias.name}" in with_writers:
+                    said = f"imports {base}.{alias.name}, which writes; go through {GATE}"
+                    faults.append(f"{module.name}:{node.lineno} {said}")
+        elif isinstance(node, ast.Call) and SESSION_WRITE.search(dotted(node.func)):
+            faults.append(f"{module.name}:{node.lineno} calls {dotted(node.func)}; use {GATE}")
+    return faults
