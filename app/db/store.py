@@ -101,6 +101,16 @@ class Change:
     version: int
 
 
+@dataclass(frozen=True, slots=True)
+class NewChange:
+    """A change to be written; `old` and `new` are plain content, None for a default."""
+
+    what: str
+    field: str
+    old: Any
+    new: Any
+
+
 def built_in_person(session: Session) -> Person:
     """The one person that every database has."""
     row = session.get_one(PersonRow, BUILT_IN_PERSON_ID)

@@ -6,15 +6,15 @@ Nothing here checks, records or commits; the gate does.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import delete, insert, select, update
-from sqlalchemy.dialects.sqlite import insert as insert_or_replace
 from sqlalchemy.orm import Session
 
 from app.db.codec import encode, encode_numbers, encode_values
+from app.db.store import NewChange
 from app.db.tables import (
     Base,
     ChangeRow,
@@ -33,16 +33,6 @@ from sim.inputs import DayNote, HourCount, HourWeather, Scenario, Value, Vehicle
 
 KEPT_RESULTS = 300
 """Newest results kept for a site; any older one can be computed again."""
-
-
-@dataclass(frozen=True, slots=True)
-class NewChange:
-    """A row of the history to be; `old` and `new` are plain content, None for a default."""
-
-    what: str
-    field: str
-    old: Any
-    new: Any
 
 
 def add_site(session: Session, slug: str, head: Mapping[str, str]) -> int:
@@ -81,11 +71,6 @@ def set_inputs(
         if value is not None
     ]
     _insert(session, InputRow, rows)
-
-
-def forget_inputs(session: Session, site_id: int) -> None:
-    """Remove every stored value of an input."""
-    _delete(session, InputRow, site_id)
 
 
 def set_vehicles(session: Session, site_id: int, vehicles: Iterable[VehicleClass]) -> None:
@@ -224,7 +209,7 @@ def _insert(session: Session, table: type[Base], rows: list[dict[str, Any]]) -> 
 
 def _put(session: Session, table: type[Base], rows: list[dict[str, Any]]) -> None:
     if rows:
-        session.execute(insert_or_replace(table).prefix_with("OR REPLACE"), rows)
+        session.execute(insert(table).prefix_with("OR REPLACE", dialect="sqlite"), rows)
 
 
 def _delete(session: Session, table: Any, site_id: int, *more: Any) -> None:

@@ -1,0 +1,388 @@
+"""The one gate for writes: who changed what, when, from what to what, knowing which version.
+
+Every call is one transaction, committed before it returns. A call whose request key was used
+before for the very same request does nothing and returns the first outcome. A call that did not
+know the present version raises `Stale`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, replace
+from datetime import date, datetime
+from typing import Any, TypeVar
+
+from app.db import store, writes
+from app.db.session import Session, begin_write
+from app.db.store import NewChange, Person, StoredSite
+from app.services.outcomes import Outcome, Stale
+from app.services.site_checks import check_data, check_expect, check_history, check_scenarios
+from app.services.site_diff import Difference, difference, head_of
+from app.services.slugs import slug_for
+from sim.errors import InputError, InputProblem
+from sim.inputs import (
+    INPUTS,
+    DayNote,
+    History,
+    HourCount,
+    HourWeather,
+    Scenario,
+    Site,
+    SiteData,
+    Value,
+    VehicleClass,
+    unknown_input,
+)
+
+__all__ = ["Gate", "Outcome", "Stale"]
+
+Hour = TypeVar("Hour", HourCount, HourWeather)
+
+
+class Gate:
+    """Writes for one person at one moment. Each method is one transaction.
+
+    Every method raises ValueError for an empty request key, LookupError for a site that is not
+    there, InputError with every problem at once, and `Stale`; then nothing was written.
+    """
+
+    def __init__(self, session: Session, person: Person, now: datetime) -> None:
+        if now.tzinfo is None:
+            raise ValueError("the moment of a change needs a time zone")
+        self._session = session
+        self._person = person
+        self._now = now
+
+    def create_site(self, data: SiteData, request_key: str) -> Outcome:
+        """Store a new site; its name must not be taken."""
+
+        def work() -> Outcome:
+            self._refuse(check_data(data) + self._taken(data.site.name, None))
+            slugs = [line.slug for line in store.list_sites(self._session)]
+            slug = slug_for(data.site.name, slugs)
+            blank = SiteData(replace(Site(data.site.name), vehicles=()))
+            site_id = writes.add_site(self._session, slug, head_of(blank))
+            found = difference(blank, data)
+            self._write(site_id, found, data.given)
+            made = NewChange("site", "name", None, data.site.name)
+            return self._record(site_id, 1, (made, *found.changes), request_key)
+
+        return self._once("create_site", request_key, _whole(data), work)
+
+    def replace_site(
+        self, site_id: int, data: SiteData, expected_version: int, request_key: str
+    ) -> Outcome:
+        """Store a whole site, its past included, in place of what a site holds now."""
+
+        def make(old: SiteData) -> SiteData:
+            self._refuse(check_data(data) + self._taken(data.site.name, site_id))
+            return data
+
+        asked = (site_id, expected_version, _whole(data))
+        return self._change(
+            "replace_site", site_id, expected_version, request_key, asked, make, past=True
+        )
+
+    def set_inputs(
+        self,
+        site_id: int,
+        values: Mapping[str, Value | None],
+        vehicles: Sequence[VehicleClass] | None = None,
+        units: str | None = None,
+        *,
+        name: str | None = None,
+        timezone: str | None = None,
+        reference_class: str | None = None,
+        expected_version: int,
+        request_key: str,
+    ) -> Outcome:
+        """Enter inputs of a site; the value None forgets what was entered: the default again.
+
+        An input that is entered as it is already does not become the site's own by that.
+        """
+
+        def make(old: SiteData) -> SiteData:
+            unknown = [unknown_input(key) for key in values if key not in INPUTS]
+            entered = {
+                key: INPUTS[key].default if value is None else value
+                for key, value in values.items()
+                if key in INPUTS
+            }
+            forgotten = {key for key, value in values.items() if value is None}
+            own = {key for key, value in entered.items() if value != old.site.value(key)}
+            site = replace(
+                old.site.with_values(entered),
+                name=old.site.name if name is None else name,
+                timezone=old.site.timezone if timezone is None else timezone,
+                vehicles=old.site.vehicles if vehicles is None else tuple(vehicles),
+                reference_class=reference_class or old.site.reference_class,
+            )
+            given = (old.given | own) - forgotten
+            new = replace(old, site=site, units=units or old.units, given=given)
+            problems = check_data(replace(new, history=History()))
+            self._refuse(unknown + problems + self._taken(site.name, site_id))
+            return new
+
+        asked = (
+            site_id, sorted(values.items(), key=lambda row: row[0]), tuple(vehicles or ()), units,
+            name, timezone, reference_class, expected_version,
+        )  # fmt: skip
+        return self._change("set_inputs", site_id, expected_version, request_key, asked, make)
+
+    def store_counts(
+        self,
+        site_id: int,
+        counted: str,
+        counts: Sequence[HourCount],
+        expected_version: int,
+        request_key: str,
+        replace_all: bool = False,
+    ) -> Outcome:
+        """Store counts, each in place of one of the same hour; the others stay unless told.
+
+        Counts of cars arrived and of cars washed are never mixed at a site.
+        """
+
+        def make(old: SiteData) -> SiteData:
+            problems = check_history(History(counted, tuple(counts)))
+            fresh = {(item.day, item.hour, item.fold): item for item in counts}
+            kept = [] if replace_all else _without(old.history.counts, fresh)
+            if kept and counted != old.history.counted:
+                sentence = (
+                    "The counts stored so far are of cars {old}, these are of cars {new}, and "
+                    "the two can't be mixed. Replace all counts, or correct what was counted."
+                )
+                filling = {"old": old.history.counted, "new": counted}
+                problems.append(InputProblem("counted", sentence, filling))
+            self._refuse(problems)
+            merged = tuple(sorted([*kept, *counts]))
+            return replace(old, history=replace(old.history, counted=counted, counts=merged))
+
+        asked = (site_id, counted, tuple(counts), expected_version, replace_all)
+        return self._change(
+            "store_counts", site_id, expected_version, request_key, asked, make, past=True
+        )
+
+    def store_weather(
+        self,
+        site_id: int,
+        weather: Sequence[HourWeather],
+        expected_version: int,
+        request_key: str,
+        replace_all: bool = False,
+    ) -> Outcome:
+        """Store weather, each hour in place of the same hour; the others stay unless told."""
+
+        def make(old: SiteData) -> SiteData:
+            self._refuse(check_history(History(weather=tuple(weather))))
+            fresh = {(item.day, item.hour, item.fold): item for item in weather}
+            kept = [] if replace_all else _without(old.history.weather, fresh)
+            merged = tuple(sorted([*kept, *weather]))
+            return replace(old, history=replace(old.history, weather=merged))
+
+        asked = (site_id, tuple(weather), expected_version, replace_all)
+        return self._change(
+            "store_weather", site_id, expected_version, request_key, asked, make, past=True
+        )
+
+    def mark_day(
+        self,
+        site_id: int,
+        day: date,
+        kind: str,
+        note: str = "",
+        *,
+        expected_version: int,
+        request_key: str,
+    ) -> Outcome:
+        """Mark a day as ``closed`` or ``event`` in place of earlier marks; "" takes them away."""
+
+        def make(old: SiteData) -> SiteData:
+            marks = (DayNote(day, kind, note),) if kind else ()
+            self._refuse(check_history(History(days=marks)))
+            days = tuple(sorted([*(d for d in old.history.days if d.day != day), *marks]))
+            return replace(old, history=replace(old.history, days=days))
+
+        asked = (site_id, day, kind, note, expected_version)
+        return self._change(
+            "mark_day", site_id, expected_version, request_key, asked, make, past=True
+        )
+
+    def store_plan(
+        self,
+        site_id: int,
+        day: date,
+        expect: str,
+        scenarios: Sequence[Scenario],
+        expected_version: int,
+        request_key: str,
+    ) -> Outcome:
+        """Store the plan of a day; `expected_version` is the plan's own, 0 for a new one."""
+
+        def work() -> Outcome:
+            site = store.get_site(self._session, site_id)
+            plan = store.find_plan(self._session, site_id, day)
+            version = plan.version if plan else 0
+            if version != expected_version:
+                since = store.plan_changes_since(self._session, site_id, day, expected_version)
+                raise Stale(expected_version, version, since)
+            problems = check_expect(expect, site.data.units)
+            self._refuse(problems + check_scenarios(site.data.site, scenarios))
+            old = _told(plan.expect, plan.scenarios) if plan else None
+            new = _told(expect, scenarios)
+            if old == new:
+                return Outcome(site_id, version)
+            plan_id = plan.id if plan else writes.add_plan(self._session, site_id, day)
+            writes.set_plan(self._session, plan_id, version + 1, expect, scenarios)
+            change = NewChange("plan", day.isoformat(), old, new)
+            return self._record(site_id, version + 1, (change,), request_key)
+
+        asked = (site_id, day, expect, tuple(scenarios), expected_version)
+        return self._once("store_plan", request_key, asked, work)
+
+    def store_result(
+        self, key: str, site_id: int, day: date, payload: Mapping[str, Any]
+    ) -> Outcome:
+        """Store a computed comparison under a key of everything that went into it, once."""
+
+        def work() -> Outcome:
+            site = store.get_site(self._session, site_id)
+            if store.find_result(self._session, key) is not None:
+                return Outcome(site_id, site.version)
+            writes.add_result(self._session, key, site_id, day, self._now, payload)
+            change = NewChange("result", day.isoformat(), None, {"key": key})
+            return self._record(site_id, site.version, (change,), f"result {key}")
+
+        return self._transaction(work)
+
+    def _change(
+        self,
+        action: str,
+        site_id: int,
+        expected_version: int,
+        request_key: str,
+        asked: object,
+        make: Callable[[SiteData], SiteData],
+        past: bool = False,
+    ) -> Outcome:
+        """Turn a site into what `make` makes of it; its past is read and written if `past`."""
+
+        def work() -> Outcome:
+            site = store.get_site(self._session, site_id)
+            if site.version != expected_version:
+                raise self._stale(site, expected_version)
+            old = site.data
+            if past:
+                old = replace(old, history=store.load_history(self._session, site_id))
+            new = make(old)
+            found = difference(old, new)
+            if not found.changes:
+                return Outcome(site_id, site.version)
+            if not writes.raise_site_version(self._session, site_id, expected_version):
+                raise self._stale(store.get_site(self._session, site_id), expected_version)
+            self._write(site_id, found, new.given)
+            return self._record(site_id, expected_version + 1, found.changes, request_key)
+
+        return self._once(action, request_key, asked, work)
+
+    def _write(self, site_id: int, found: Difference, given: frozenset[str]) -> None:
+        session = self._session
+        writes.set_head(session, site_id, found.head)
+        if found.values:
+            writes.set_inputs(session, site_id, found.values, given)
+        if found.vehicles is not None:
+            writes.set_vehicles(session, site_id, found.vehicles)
+        if found.counts is not None:
+            if found.counts.afresh:
+                writes.forget_counts(session, site_id)
+            writes.put_counts(session, site_id, found.counts.put)
+        if found.weather is not None:
+            if found.weather.afresh:
+                writes.forget_weather(session, site_id)
+            writes.put_weather(session, site_id, found.weather.put)
+        if found.days is not None:
+            writes.set_days(session, site_id, found.days)
+
+    def _record(
+        self, site_id: int, version: int, changes: Sequence[NewChange], request_key: str
+    ) -> Outcome:
+        writes.add_changes(
+            self._session,
+            changes,
+            at=self._now,
+            person_id=self._person.id,
+            site_id=site_id,
+            version=version,
+            request_key=request_key,
+        )
+        return Outcome(site_id, version, tuple(change.field for change in changes))
+
+    def _once(
+        self, action: str, request_key: str, asked: object, work: Callable[[], Outcome]
+    ) -> Outcome:
+        """Do the work unless the very same request was carried out before.
+
+        A key that comes again with other content (a form sent, gone back to and sent again) is a
+        request of its own; the version that it knows decides.
+        """
+        if not request_key:
+            raise ValueError("a change needs a request key")
+        digest = hashlib.sha256(repr((action, asked)).encode()).hexdigest()
+
+        def once() -> Outcome:
+            before = store.find_outcome(self._session, request_key, digest)
+            if before is not None:
+                return Outcome(
+                    before["site_id"], before["version"], tuple(before["changed"]), repeated=True
+                )
+            outcome = work()
+            writes.add_outcome(self._session, request_key, digest, self._now, asdict(outcome))
+            return outcome
+
+        return self._transaction(once)
+
+    def _transaction(self, work: Callable[[], Outcome]) -> Outcome:
+        begin_write(self._session)
+        try:
+            outcome = work()
+            self._session.commit()
+        except BaseException:
+            self._session.rollback()
+            raise
+        return outcome
+
+    def _stale(self, site: StoredSite, expected: int) -> Stale:
+        since = store.changes_since(self._session, site.id, expected)
+        return Stale(expected, site.version, since)
+
+    def _taken(self, name: str, own_id: int | None) -> list[InputProblem]:
+        folded = name.casefold()
+        for line in store.list_sites(self._session):
+            if line.name.casefold() == folded and line.id != own_id:
+                sentence = "A site called “{name}” is there already. Choose another name."
+                return [InputProblem("name", sentence, {"name": line.name})]
+        return []
+
+    @staticmethod
+    def _refuse(problems: Sequence[InputProblem]) -> None:
+        if problems:
+            raise InputError(problems)
+
+
+def _whole(data: SiteData) -> object:
+    """A site's data with its set in order: equal data has equal text."""
+    return replace(data, given=frozenset()), sorted(data.given)
+
+
+def _told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, Any]:
+    """What the history tells of a plan."""
+    columns = [
+        {"name": s.name, "rule": s.rule, "cloth": s.cloth, "changes": dict(s.changes)}
+        for s in scenarios
+    ]
+    return {"expect": expect, "scenarios": columns}
+
+
+def _without(stored: Sequence[Hour], fresh: Mapping[tuple[date, int, int], Hour]) -> list[Hour]:
+    return [item for item in stored if (item.day, item.hour, item.fold) not in fresh]

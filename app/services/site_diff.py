@@ -1,0 +1,142 @@
+"""What has to be written, and told in the history, to turn one state of a site into another."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
+
+from app.db.codec import encode_numbers
+from app.db.store import NewChange
+from sim.inputs import (
+    INPUTS,
+    DayNote,
+    HourCount,
+    HourWeather,
+    SiteData,
+    Value,
+    VehicleClass,
+)
+
+Hour = TypeVar("Hour", HourCount, HourWeather)
+
+
+@dataclass(frozen=True, slots=True)
+class HoursToWrite(Generic[Hour]):
+    """Hours to store.
+
+    Attributes:
+        put: hours that are new or differ.
+        afresh: whether every stored hour is removed first, because some are gone.
+    """
+
+    put: tuple[Hour, ...]
+    afresh: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """What to write; None or nothing for a part that stays.
+
+    Attributes:
+        head: columns of the site itself.
+        values: inputs; None forgets the stored value.
+        changes: rows of the history.
+    """
+
+    head: dict[str, str]
+    values: dict[str, Value | None]
+    vehicles: tuple[VehicleClass, ...] | None
+    counts: HoursToWrite[HourCount] | None
+    weather: HoursToWrite[HourWeather] | None
+    days: tuple[DayNote, ...] | None
+    changes: tuple[NewChange, ...]
+
+
+def difference(old: SiteData, new: SiteData) -> Difference:
+    """The difference between two states of a site, each complete."""
+    changes: list[NewChange] = []
+    before, after = head_of(old), head_of(new)
+    head = {name: text for name, text in after.items() if text != before[name]}
+    changes += [NewChange("site", name, before[name], text) for name, text in head.items()]
+    values: dict[str, Value | None] = {}
+    for name in INPUTS:
+        was, now = _stored(old, name), _stored(new, name)
+        if (was, name in old.given) != (now, name in new.given):
+            values[name] = now
+            changes.append(NewChange("inputs", name, was, now))
+    vehicles = None
+    if old.site.vehicles != new.site.vehicles:
+        vehicles = new.site.vehicles
+        was_classes, now_classes = _classes(old.site.vehicles), _classes(vehicles)
+        changes.append(NewChange("vehicles", "vehicles", was_classes, now_classes))
+    counts = _hours("counts", old.history.counts, new.history.counts, changes)
+    weather = _hours("weather", old.history.weather, new.history.weather, changes)
+    days = None
+    if set(old.history.days) != set(new.history.days):
+        days = new.history.days
+        for day in sorted({note.day for note in set(old.history.days) ^ set(days)}):
+            was_marks, now_marks = (_marks(part.history.days, day) for part in (old, new))
+            changes.append(NewChange("day", day.isoformat(), was_marks, now_marks))
+    return Difference(head, values, vehicles, counts, weather, days, tuple(changes))
+
+
+def head_of(data: SiteData) -> dict[str, str]:
+    """The columns of the site itself."""
+    return {
+        "name": data.site.name,
+        "timezone": data.site.timezone,
+        "units": data.units,
+        "reference_class": data.site.reference_class,
+        "counted": data.history.counted,
+    }
+
+
+def _stored(data: SiteData, name: str) -> Value | None:
+    value = data.site.value(name)
+    return value if name in data.given or value != INPUTS[name].default else None
+
+
+def _classes(vehicles: tuple[VehicleClass, ...]) -> list[Any]:
+    return [
+        {"key": item.key, "label": item.label, "numbers": json.loads(encode_numbers(item.numbers))}
+        for item in vehicles
+    ]
+
+
+def _marks(notes: tuple[DayNote, ...], day: object) -> list[list[str]]:
+    return [[note.kind, note.note] for note in notes if note.day == day]
+
+
+def _hours(
+    what: str, old: tuple[Hour, ...], new: tuple[Hour, ...], changes: list[NewChange]
+) -> HoursToWrite[Hour] | None:
+    """One row of the history for all hours: how many, and every old value that is gone."""
+    if old == new:
+        return None
+    was = {(item.day, item.hour, item.fold): item for item in old}
+    now = {(item.day, item.hour, item.fold): item for item in new}
+    put: tuple[Hour, ...] = tuple(item for at, item in now.items() if was.get(at) != item)
+    replaced: list[Hour] = [item for at, item in was.items() if now.get(at) != item]
+    afresh = any(at not in now for at in was)
+    if not put and not afresh:
+        return None  # the same hours in another order
+    changed = sum(1 for item in put if (item.day, item.hour, item.fold) in was)
+    days = [item.day for item in (*put, *replaced)]
+    summary = {
+        "first": min(days).isoformat(),
+        "last": max(days).isoformat(),
+        "added": len(put) - changed,
+        "changed": changed,
+        "removed": len(replaced) - changed,
+    }
+    gone = {"hours": [_row(item) for item in replaced]} if replaced else None
+    changes.append(NewChange(what, what, gone, summary))
+    return HoursToWrite(tuple(new) if afresh else put, afresh)
+
+
+def _row(item: HourCount | HourWeather) -> list[Any]:
+    at: list[Any] = [item.day.isoformat(), item.hour, item.fold]
+    if isinstance(item, HourCount):
+        return [*at, item.cars]
+    return [*at, item.temp_c, item.humidity, item.rain_mm]
