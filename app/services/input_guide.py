@@ -1,0 +1,95 @@
+"""The guide to every input, written from the table of inputs: `make guide` makes it anew."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+
+from app.catalogue import _
+from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, Entry, Value
+from sim.units import NBSP
+
+GUIDE = Path(__file__).resolve().parents[1] / "guide" / "inputs.md"
+
+
+def input_guide() -> str:
+    """The guide as Markdown: a table a group of inputs, a row an input, in the table's order."""
+    parts = [
+        "# " + _("Every input"),
+        _(
+            "Each input of the Site page, as `site.toml`, `--set NAME=VALUE` and the form take it. "
+            "Values are in SI with US units in brackets; where a number may be typed, its unit "
+            "may be typed with it, such as `95 ft/min`. A guess comes with the range that holds "
+            "it with 95 % probability before the site has measured anything."
+        ),
+        _(
+            "A timetable reads `2; 11:00 3; 18:00 2`: from opening 2, from 11:00 3, from 18:00 2. "
+            "A list of measured times reads `41 38.5 52`."
+        ),
+    ]
+    for group in GROUPS:
+        parts += ["## " + _(group.heading), _table(GROUP_INPUTS[group.key].values())]
+    parts += [
+        "## " + _("Vehicle classes"),
+        _("Each class has a row of its own; the shares of all classes sum to 1."),
+        _table(CLASS_INPUTS.values()),
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+def _table(entries: Iterable[Entry]) -> str:
+    head = [_("Name"), _("What it is"), _("Range"), _("Default"), _("95 % range"), _("Source")]
+    lines = [_row(head), _row(["---"] * len(head))]
+    lines += [_row(_cells(entry)) for entry in entries]
+    return "\n".join(lines)
+
+
+def _row(cells: list[str]) -> str:
+    return "| " + " | ".join(cell.replace("|", "\\|") for cell in cells) + " |"
+
+
+def _cells(entry: Entry) -> list[str]:
+    what = _(entry.label) + (f". {_(entry.help)}" if entry.help else "")
+    prior = ""
+    if entry.prior is not None:
+        prior = _span(entry, entry.prior.low, entry.prior.high)
+    return [f"`{entry.name}`", what, _allowed(entry), _default(entry), prior, _(entry.source)]
+
+
+def _allowed(entry: Entry) -> str:
+    if entry.kind == "flag":
+        return _("yes or no")
+    if entry.kind == "choice":
+        return ", ".join(f"`{key}` ({_(words)})" for key, words in entry.choices)
+    return _span(entry, entry.low, entry.high)
+
+
+def _default(entry: Entry) -> str:
+    if entry.default == () or entry.default == "":
+        return _("none")
+    return _both(entry, (entry.default,))
+
+
+def _span(entry: Entry, low: float, high: float) -> str:
+    return _both(entry, (low, high))
+
+
+def _both(entry: Entry, values: tuple[Value, ...]) -> str:
+    """Values in SI, and in US units where those read differently."""
+    si, us = (_shown(entry, values, system) for system in ("si", "us"))
+    return si if si == us else f"{si} ({us})"
+
+
+def _shown(entry: Entry, values: tuple[Value, ...], system: str) -> str:
+    text = _(" to ").join(entry.text(value, system) for value in values)
+    symbol = entry.unit.symbol(system) if entry.kind not in ("flag", "choice") else ""
+    return f"{text}{NBSP}{symbol}" if symbol else text
+
+
+def main() -> None:
+    """Writes the guide into `app/guide`."""
+    GUIDE.write_text(input_guide(), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
