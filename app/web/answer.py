@@ -1,0 +1,316 @@
+"""The sentence that answers a plan, built from its figures, and the one that says how sure."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.catalogue import _
+from app.services.rule_forms import RuleFacts, facts_of
+from app.web.figures import interval, one_in, plain_number, share_words, step_of, stepped
+from sim.units import NBSP
+
+Comparison = Mapping[str, Any]
+Column = Mapping[str, Any]
+
+NO_MATTER = ("hardly differs", "can't tell", "can’t tell", "")
+"""Words of a difference that give no reason to act."""
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A statement: the part said with weight, the rest of it, and what is said more quietly."""
+
+    lead: str
+    rest: str
+    also: str = ""
+
+    def __str__(self) -> str:
+        return " ".join(part for part in (self.lead, self.rest, self.also) if part)
+
+
+def value_of(column: Column, name: str) -> float | None:
+    """A figure's value; None where the day has none (the damp share of no car)."""
+    figure = column["figures"].get(name)
+    value = None if figure is None else figure["value"]
+    return None if value is None or math.isnan(value) else float(value)
+
+
+def word_of(column: Column, name: str) -> str:
+    """The plain word of a figure's difference to the first column; empty where there is none."""
+    differences = column.get("differences") or {}
+    return str(differences.get(name, {}).get("word", ""))
+
+
+def matters(column: Column, name: str) -> bool:
+    """Whether a figure differs from the first column by enough to be a reason."""
+    return word_of(column, name) not in NO_MATTER
+
+
+def best_column(comparison: Comparison, allowed_damp_share: float) -> int:
+    """The column to advise: the best margin of those that keep to the allowed damp share.
+
+    Where none does, the one with the fewest damp cars. The first column, which is the present
+    setting, keeps its place when the choice is better neither in margin nor in damp cars by
+    enough to matter.
+    """
+    columns = comparison["scenarios"]
+    damp = [value_of(column, "damp_share") for column in columns]
+    kept = [i for i, share in enumerate(damp) if share is None or share <= allowed_damp_share]
+    if kept:
+        margins = {i: value_of(columns[i], "margin") for i in kept}
+        best = max(kept, key=lambda i: -math.inf if margins[i] is None else margins[i] or 0.0)
+    else:
+        best = min(range(len(columns)), key=lambda i: damp[i] or 0.0)
+    if best > 0 and (0 in kept or not kept):
+        reasons = ("margin", "damp_share") if kept else ("damp_share",)
+        if not any(matters(columns[best], name) for name in reasons):
+            return 0
+    return best
+
+
+def answer_sentences(
+    comparison: Comparison, allowed_damp_share: float = 0.05
+) -> tuple[Spoken, Spoken]:
+    """The answer of a comparison and how sure it is.
+
+    Args:
+        comparison: as `clothcast plan --json` writes it.
+        allowed_damp_share: the site's wish, 0 to 1.
+    """
+    columns = comparison["scenarios"]
+    arrived = value_of(columns[0], "cars_arrived") or 0.0
+    if arrived <= 0 and not any(comparison["conditions"]["arrivals_per_h"]):
+        return (
+            Spoken(_("Nothing to decide:"), _("no car is expected on this day.")),
+            Spoken("", _("If cars do come, enter by how much more in the line above the columns.")),
+        )
+    if all((value_of(column, "cars_washed") or 0.0) <= 0 for column in columns):
+        return _all_lost(columns), Spoken(
+            _("Look at the line first."),
+            _("No wiping rule changes this; speed, spacing, pay lanes and loaders do."),
+        )
+    best = best_column(comparison, allowed_damp_share)
+    return _answer(comparison, best, allowed_damp_share), _sure(comparison, best)
+
+
+def _all_lost(columns: list[Column]) -> Spoken:
+    impatient = value_of(columns[0], "cars_lost_impatient") or 0.0
+    full = value_of(columns[0], "cars_lost_full") or 0.0
+    lost = _cars(columns[0])
+    if impatient >= full:
+        rest = _("All {cars} leave because the wait is longer than they accept.", cars=lost)
+    else:
+        rest = _("All {cars} find the stack full.", cars=lost)
+    return Spoken(_("Not one car gets through."), rest)
+
+
+def _answer(comparison: Comparison, best: int, allowed: float) -> Spoken:
+    columns = comparison["scenarios"]
+    chosen, first = columns[best], columns[0]
+    parts: list[str] = []
+    if len(columns) == 1:
+        parts.append(_cap(_damp_clause(chosen, None)) + ".")
+        parts.append(_("Add a second scenario to compare it with."))
+        return Spoken(_("{name}:", name=chosen["name"]), _lower(" ".join(parts)))
+    alike = best == 0 and not any(
+        matters(column, name)
+        for column in columns[1:]
+        for name in ("margin", "damp_share", "cars_lost", "cars_washed")
+    )
+    if alike:
+        parts.append(_("No column differs from another by enough to matter."))
+    damp = _damp_clause(chosen, first if best and matters(chosen, "damp_share") else None)
+    share = value_of(chosen, "full_share")
+    if share is not None and 0.02 < share < 0.98:
+        damp = _("{damp}, and {share} are still wiped in full", damp=damp, share=share_words(share))
+    parts.append(_cap(damp) + ".")
+    more = _money_clause(chosen)
+    over = value_of(chosen, "damp_share")
+    if over is not None and over > allowed:
+        limit = f"{plain_number(100 * allowed, 1 if 1000 * allowed % 10 else 0)}{NBSP}%"
+        more.append(_("No column here keeps damp cars to the {limit} you allow.", limit=limit))
+    more.extend(_lost_clause(comparison, best))
+    return Spoken(_act(chosen, first, best), " ".join(parts), " ".join(more))
+
+
+def _act(chosen: Column, first: Column, best: int) -> str:
+    """What to do, in a short sentence."""
+    if best and (
+        dict(chosen["changes"]) != dict(first["changes"]) or chosen["cloth"] != first["cloth"]
+    ):
+        return _("Run the day as “{name}”.", name=chosen["name"])
+    return _rule_act(facts_of(chosen["rule"]), str(chosen["name"]), stays=best == 0)
+
+
+def _rule_act(rule: RuleFacts, name: str, stays: bool) -> str:
+    if rule.kind == "full":
+        return _("Stay on full wiping all day.") if stays else _("Wipe in full all day.")
+    if rule.kind == "reduced":
+        return _("Stay on reduced wiping all day.") if stays else _("Reduce wiping all day.")
+    if rule.kind == "clock":
+        spans = _(" and ").join(
+            _("from {start} to {end}", start=start, end=end) for start, end in rule.windows
+        )
+        return _("Reduce wiping {spans}.", spans=spans)
+    if rule.kind == "band":
+        return _(
+            "Reduce wiping from {upper}{space}% saturation on, and go back at {lower}{space}%.",
+            upper=rule.upper,
+            lower=rule.lower,
+            space=NBSP,
+        )
+    if rule.kind == "service":
+        return _("Reduce wiping for all but cars sold the full wipe.")
+    return _("Keep to “{name}”.", name=name) if stays else _("Wipe as in “{name}”.", name=name)
+
+
+def _damp_clause(chosen: Column, other: Column | None) -> str:
+    """How many cars leave damp, and instead of how many."""
+    share = value_of(chosen, "damp_share")
+    if share is None:
+        return _("no car is wiped")
+    said = _("{cars} leaves damp", cars=one_in(share))
+    if share > 0.4 or 0.002 > share > 0:
+        said = _("{cars} leave damp", cars=one_in(share))
+    before = None if other is None else value_of(other, "damp_share")
+    if before is None:
+        return said
+    short = one_in(before)
+    prefix = _("about 1 car in {count}", count="").replace(" in ", f"{NBSP}in{NBSP}")
+    if short.startswith(prefix):  # "instead of 1 in 6": the car need not be named twice
+        short = f"1{NBSP}in{NBSP}" + short[len(prefix) :]
+    return _("{said} instead of {before}", said=said, before=short)
+
+
+def _money_clause(chosen: Column) -> list[str]:
+    if not matters(chosen, "margin"):
+        return []
+    money = float(chosen["differences"]["margin"]["value"])
+    step = step_of(_half_width(chosen["differences"]["margin"]), "money")
+    said = "$" + stepped(abs(money), step)
+    if money >= 0:
+        return [_("The day earns about {money} more.", money=said)]
+    return [_("The day earns about {money} less.", money=said)]
+
+
+def _lost_clause(comparison: Comparison, best: int) -> list[str]:
+    """When cars are lost: how many, and what of the columns or of the line would help."""
+    columns = comparison["scenarios"]
+    lost = value_of(columns[best], "cars_lost") or 0.0
+    arrived = value_of(columns[best], "cars_arrived") or 0.0
+    if lost < max(1.0, 0.01 * arrived):
+        return []
+    said = _cars(columns[best])
+    others = [
+        (value_of(column, "cars_lost") or 0.0, i) for i, column in enumerate(columns) if i != best
+    ]
+    fewest, where = min(others, default=(math.inf, 0))
+    if fewest < 0.7 * lost - 1:
+        return [
+            _(
+                "{lost} cars are lost; “{name}” would lose {fewest}.",
+                lost=said,
+                name=columns[where]["name"],
+                fewest=_cars(columns[where]),
+            )
+        ]
+    arrivals = comparison["conditions"]["arrivals_per_h"]
+    if max(arrivals) > float(comparison["limits"]["belt_capacity_per_h"]):
+        return [
+            _(
+                "{lost} cars are lost: more come than the belt takes, and only a faster belt or a "
+                "closer spacing would help.",
+                lost=said,
+            )
+        ]
+    return [
+        _(
+            "{lost} cars are lost though the belt could take them: pay lanes or loading hold them "
+            "up.",
+            lost=said,
+        )
+    ]
+
+
+def _sure(comparison: Comparison, best: int) -> Spoken:
+    """How sure: simulated days on which it holds, and what the figures do not know."""
+    columns = comparison["scenarios"]
+    days = int(comparison["replications"])
+    parts: list[str] = []
+    if best:
+        chosen, first = columns[best], str(columns[0]["name"])
+        earns = _days(chosen, "margin", days)
+        drier = _days(chosen, "damp_share", days)
+        if matters(chosen, "margin") and matters(chosen, "damp_share"):
+            parts.append(
+                _(
+                    "On {earns} of {days} simulated days this earns more than “{first}”, and on "
+                    "{drier} it leaves fewer cars damp.",
+                    earns=earns,
+                    drier=drier,
+                    days=days,
+                    first=first,
+                )
+            )
+        elif matters(chosen, "margin"):
+            parts.append(
+                _(
+                    "On {earns} of {days} simulated days this earns more than “{first}”.",
+                    earns=earns,
+                    days=days,
+                    first=first,
+                )
+            )
+        else:
+            parts.append(
+                _(
+                    "On {drier} of {days} simulated days this leaves fewer cars damp than "
+                    "“{first}”.",
+                    drier=drier,
+                    days=days,
+                    first=first,
+                )
+            )
+    elif len(columns) > 1:
+        most = max(_days(column, "margin", days) for column in columns[1:])
+        parts.append(
+            _(
+                "No other column earns more on more than {most} of {days} simulated days.",
+                most=most,
+                days=days,
+            )
+        )
+    parts.append(
+        _(
+            "The ranges below show what single days do. What nobody has measured here yet, such "
+            "as how much water the cloth holds and when cars begin to come out damp, is not in "
+            "them, so no advice is firm."
+        )
+    )
+    return Spoken(_("Not firm yet."), " ".join(parts))
+
+
+def _half_width(figure: Mapping[str, Any]) -> float:
+    ends = interval(figure, "run error")
+    return 0.0 if ends is None else (ends[1] - ends[0]) / 2.0
+
+
+def _cars(column: Column) -> str:
+    """Cars lost, with as many digits as the table prints."""
+    figure = column["figures"]["cars_lost"]
+    return stepped(float(figure["value"]), step_of(_half_width(figure), "cars"))
+
+
+def _days(column: Column, name: str, days: int) -> int:
+    return round(float((column["differences"] or {}).get(name, {}).get("days_better", 0.0)) * days)
+
+
+def _cap(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
