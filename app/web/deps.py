@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import AsyncIterator, Callable
-from dataclasses import dataclass, field
-from datetime import UTC, date, datetime
+from collections.abc import AsyncIterator
+from dataclasses import dataclass
+from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any
 from urllib.parse import quote
-from zoneinfo import ZoneInfo
 
 import jinja2
 from fastapi import Depends, HTTPException, Request
@@ -19,8 +18,7 @@ from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
-from app.db.session import Database
-from app.db.store import StoredSite, find_site, list_sites
+from app.services.reading import Database, StoredSite, site_at, sites_of
 from app.settings import Settings
 from app.web.security import FORM_FIELDS, TOKEN_FIELD, Seals
 
@@ -28,10 +26,6 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
 TEMPLATES = ROOT / "templates"
 SITE_COOKIE = "clothcast_site"
-
-
-def _utc_now() -> datetime:
-    return datetime.now(UTC)
 
 
 @dataclass(frozen=True)
@@ -42,11 +36,14 @@ class Web:
     database: Database
     templates: Jinja2Templates
     seals: Seals
-    now: Callable[[], datetime] = field(default=_utc_now)
+
+    def now(self) -> datetime:
+        """The moment that dates what is stored now."""
+        return self.settings.now()
 
     def today(self, timezone: str) -> date:
-        """The fixed day of the settings, else the date in a site's time zone."""
-        return self.settings.today or self.now().astimezone(ZoneInfo(timezone)).date()
+        """The date in a site's time zone."""
+        return self.settings.today_date(timezone)
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +116,8 @@ WebDep = Annotated[Web, Depends(get_web)]
 
 def current_site(slug: str, web: WebDep) -> StoredSite:
     """The site named in the address; a 404 page where there is none."""
-    with web.database.session() as session:
-        site = find_site(session, slug)
-    if site is None or site.slug != slug:
+    site = site_at(web.database, slug)
+    if site is None:
         raise HTTPException(404, _("There is no site at this address."))
     return site
 
@@ -177,12 +173,11 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
 
 def remembered_site(request: Request, web: Web) -> StoredSite | None:
     """The site this browser looked at last, else the first; None where there is none."""
-    with web.database.session() as session:
-        slugs = [item.slug for item in list_sites(session)]
-        if not slugs:
-            return None
-        held = request.cookies.get(SITE_COOKIE, "")
-        return find_site(session, held if held in slugs else slugs[0])
+    slugs = [item.slug for item in sites_of(web.database)]
+    if not slugs:
+        return None
+    held = request.cookies.get(SITE_COOKIE, "")
+    return site_at(web.database, held if held in slugs else slugs[0])
 
 
 def render(

@@ -131,9 +131,11 @@ def install(app: FastAPI, templates: Jinja2Templates) -> None:
         return HTMLResponse(draw(templates, page), status_code=status)
 
     async def on_http(request: Request, fault: Exception) -> Response:
-        assert isinstance(fault, HTTPException)
-        own_words = fault.detail if fault.status_code == 404 and fault.detail != "Not Found" else ""
-        response = answer(fault.status_code, page_for(fault.status_code, own_words))
+        if not isinstance(fault, HTTPException):
+            raise fault
+        status = fault.status_code
+        own_words = fault.detail if status == 404 and fault.detail != "Not Found" else ""
+        response = answer(status, page_for(status, own_words))
         response.headers.update(fault.headers or {})
         return response
 
@@ -141,7 +143,8 @@ def install(app: FastAPI, templates: Jinja2Templates) -> None:
         return answer(422, page_for(422))
 
     async def on_refused(request: Request, fault: Exception) -> Response:
-        assert isinstance(fault, FormRefused)
+        if not isinstance(fault, FormRefused):
+            raise fault
         token = request.app.state.web.seals.token(request.state.visit)
         return answer(403, refused_form(request, fault, token))
 

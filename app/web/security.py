@@ -10,7 +10,6 @@ import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
 from http.cookies import SimpleCookie
-from pathlib import Path
 
 from itsdangerous import BadSignature, SignatureExpired, URLSafeSerializer, URLSafeTimedSerializer
 from starlette.datastructures import Headers, MutableHeaders
@@ -21,7 +20,7 @@ FORM_LIMIT_BYTES = 256 * KB
 UPLOAD_LIMIT_BYTES = 6 * KB * KB
 DRAIN_LIMIT_BYTES = 64 * KB * KB
 FORM_FIELDS = 2000
-TOKEN_FIELD = "form_token"
+TOKEN_FIELD = "form_token"  # noqa: S105 - the name of a field, no secret
 VISIT_COOKIE = "clothcast_visit"
 TOKEN_AGE_S = 12 * 3600.0
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
@@ -100,21 +99,6 @@ class Seals:
             raise FormRefused(expired=False) from None
         if not (isinstance(drawn_for, str) and secrets.compare_digest(drawn_for, visit)):
             raise FormRefused(expired=False)
-
-
-def secret_of(folder: Path | None) -> str:
-    """The secret of this installation: kept in the data folder, made at first use.
-
-    Without a folder (a temporary database) a fresh one is made, so forms end with the process.
-    """
-    if folder is None:
-        return secrets.token_urlsafe(32)
-    path = folder / "form_secret"
-    if not path.exists():
-        folder.mkdir(parents=True, exist_ok=True)
-        path.touch(mode=0o600)
-        path.write_text(secrets.token_urlsafe(32), encoding="ascii")
-    return path.read_text(encoding="ascii").strip()
 
 
 class Visit:

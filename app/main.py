@@ -1,0 +1,59 @@
+"""The web app, put together: nothing happens at import."""
+
+from __future__ import annotations
+
+from fastapi import Depends, FastAPI
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.staticfiles import StaticFiles
+from starlette.templating import Jinja2Templates
+from starlette.types import ASGIApp
+
+from app.db.session import open_database
+from app.settings import Settings
+from app.web import about, counts, errors, guide, plan, site, sites, today
+from app.web.deps import STATIC, Web, guard, make_templates
+from app.web.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, Outermost, Seals, Visit
+
+
+class ClothcastApp(FastAPI):
+    """FastAPI with `Outermost` around everything, the framework's own refusals included."""
+
+    def build_middleware_stack(self) -> ASGIApp:
+        templates: Jinja2Templates = self.state.web.templates
+
+        def page(status: int) -> bytes:
+            return errors.draw(templates, errors.page_for(status)).encode()
+
+        return Outermost(super().build_middleware_stack(), page)
+
+
+def create_app(settings: Settings) -> FastAPI:
+    """The app for some settings; opens the database and brings it up to date.
+
+    Raises:
+        app.db.session.CannotOpen, app.settings.BadSettings: with a sentence for the operator.
+    """
+    database = open_database(settings.database_path)
+    templates = make_templates()
+    seals = Seals(settings.secret_key())
+    allowed = [*LOCAL_HOSTS, settings.host]
+    app = ClothcastApp(
+        title="Clothcast",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url=None,
+        max_body_size=FORM_LIMIT_BYTES,
+        dependencies=[Depends(guard)],
+        middleware=[
+            Middleware(TrustedHostMiddleware, allowed_hosts=allowed, www_redirect=False),
+            Middleware(Visit, seals=seals),
+        ],
+    )
+    app.state.web = Web(settings, database, templates, seals)
+    errors.install(app, templates)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
+    for room in (sites, about, guide, today, plan, counts, site):
+        app.include_router(room.router)
+    return app

@@ -1,0 +1,54 @@
+"""Dates, counts and small sentences that several pages say the same way."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
+
+from app.catalogue import _
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
+
+
+def weekday(day: date) -> str:
+    """The name of a day of the week."""
+    return _(WEEKDAYS[day.weekday()])
+
+
+def long_date(day: date, year: bool = False) -> str:
+    """A date as ``Saturday 18 July``, with the year where it could be mistaken."""
+    words = _(
+        "{weekday} {day} {month}",
+        weekday=weekday(day),
+        day=day.day,
+        month=_(MONTHS[day.month - 1]),
+    )
+    return f"{words} {day.year}" if year else words
+
+
+def short_date(day: date) -> str:
+    """A date as ``18 July 2026``."""
+    return _("{day} {month} {year}", day=day.day, month=_(MONTHS[day.month - 1]), year=day.year)
+
+
+def moment(at: datetime, timezone: str) -> str:
+    """A moment on a site's clock, as ``18 July 2026, 9:05``."""
+    local = at.astimezone(ZoneInfo(timezone))
+    return f"{short_date(local.date())}, {local.hour}:{local.minute:02d}"
+
+
+def whole(number: float) -> str:
+    """A count with its thousands apart."""
+    return f"{round(number):,}"
+
+
+def joined(parts: Sequence[str]) -> str:
+    """Words in a row, the last with "and"."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return _("{first} and {last}", first=", ".join(parts[:-1]), last=parts[-1])
