@@ -8,9 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
+from typing import Protocol, runtime_checkable
 
 Filling = object
-"""What may stand in a gap: text, a whole number, or a `sim.units.Quantity`."""
+"""What may stand in a gap: text, a number, or an amount that shows itself in either system."""
+
+
+@runtime_checkable
+class Shown(Protocol):
+    """An amount that can be shown in a system of units, such as a `sim.units.Quantity`."""
+
+    def show(self, system: str) -> str:
+        """Value and unit as a reader of `system` sees them."""
+        ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +43,7 @@ class InputProblem:
     def say(self, system: str = "si") -> str:
         """The sentence with its gaps filled, in the units of `system` ("si" or "us")."""
         shown = {
-            name: value.show(system) if hasattr(value, "show") else str(value)
+            name: value.show(system) if isinstance(value, Shown) else str(value)
             for name, value in self.values.items()
         }
         return self.sentence.format(**shown)

@@ -15,6 +15,7 @@ from collections.abc import Generator
 from typing import Any
 
 import simpy
+from simpy.events import EventPriority
 
 from sim.day.belt_time import BeltTime
 from sim.day.draw import DayCars
@@ -37,8 +38,8 @@ from sim.physics.water_film import film_at_wheel
 
 Process = Generator[simpy.Event, Any, Any]
 
-AFTER_DEPARTURES = 2
-AFTER_PAYMENTS = 3
+AFTER_DEPARTURES = EventPriority(2)
+AFTER_PAYMENTS = EventPriority(3)
 """SimPy handles events of one instant by rising priority; its own timeouts have 1."""
 
 MEMORY_S = 1800.0
@@ -50,7 +51,7 @@ TIME_TOLERANCE_S = 1e-9
 class Later(simpy.Event):
     """A timeout that comes after everything of lower priority in the same instant."""
 
-    def __init__(self, env: simpy.Environment, delay: float, priority: int) -> None:
+    def __init__(self, env: simpy.Environment, delay: float, priority: EventPriority) -> None:
         super().__init__(env)
         self._ok = True
         self._value = None

@@ -56,7 +56,7 @@ class Wiping:
     damp_limit_saturation: float = number(
         0.6, "Damp limit", "share", 0.1, 0.95,
         "guess; observable: strip weight when cars begin to come out damp", bt(0.45, 0.74),
-        help="Saturation at which the reference car with median film just leaves damp.",
+        advice="Saturation at which the reference car with median film just leaves damp.",
     )
     damp_limit_from: str = choice(
         "saturation", "Damp cars are judged by",
@@ -91,7 +91,7 @@ class Wheel:
     )
     idle_speed_rev_s: float = number(
         1.5, "Idle speed", "rotation", 0.1, 6, "guess; measure on site",
-        help="Throw-off moisture and time hold at the reference idle speed.",
+        advice="Throw-off moisture and time hold at the reference idle speed.",
     )
     reference_speed_rev_s: float = number(
         1.5, "Idle speed at which throw-off was judged", "rotation", 0.1, 6,
@@ -188,7 +188,7 @@ class Wear:
     )
     cloth_wear_cars: float = number(
         0, "Wear of the set now on the wheel", "cars", 0, 1_000_000, "site's own",
-        help="Full-wipe equivalents since the set was new.",
+        advice="Full-wipe equivalents since the set was new.",
     )
     wet_wear_factor: float = number(
         1, "Wear wet ÷ dry", "factor", 0.2, 3, "guess", ln(0.6, 1.7),
@@ -202,7 +202,7 @@ class Wear:
     sets_owned: int = whole(3, "Cloth sets owned", "sets", 1, 20, "site's own")
     dry_set_at_opening: bool = flag(
         False, "A dry set is hung every morning", "site's own",
-        help="Otherwise the day starts with what the night left in the cloth.",
+        advice="Otherwise the day starts with what the night left in the cloth.",
     )
     dry_set_moisture_kg_kg: float = number(
         0.05, "Moisture of a set put on dry", "moisture", 0, 1, "guess; weigh one strip",

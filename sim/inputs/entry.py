@@ -200,41 +200,41 @@ def number(
     high: float,
     source: str,
     prior: Prior | None = None,
-    help: str = "",
+    advice: str = "",
 ) -> Any:
     """A dataclass field for a real-valued input; `unit` is a kind of `sim.units`."""
-    more = {"low": low, "high": high, "prior": prior, "help": help}
+    more = {"low": low, "high": high, "prior": prior, "help": advice}
     return _entry("number", default, label, unit, source, **more)
 
 
 def whole(
-    default: int, label: str, unit: str, low: int, high: int, source: str, help: str = ""
+    default: int, label: str, unit: str, low: int, high: int, source: str, advice: str = ""
 ) -> Any:
     """A dataclass field for a whole-numbered input."""
-    return _entry("whole", default, label, unit, source, low=low, high=high, help=help)
+    return _entry("whole", default, label, unit, source, low=low, high=high, help=advice)
 
 
-def choice(default: str, label: str, choices: dict[str, str], source: str, help: str = "") -> Any:
+def choice(default: str, label: str, choices: dict[str, str], source: str, advice: str = "") -> Any:
     """A dataclass field for one of several named choices (stored key to shown words)."""
     pairs = tuple(choices.items())
-    return _entry("choice", default, label, "number", source, choices=pairs, help=help)
+    return _entry("choice", default, label, "number", source, choices=pairs, help=advice)
 
 
-def flag(default: bool, label: str, source: str, help: str = "") -> Any:
+def flag(default: bool, label: str, source: str, advice: str = "") -> Any:
     """A dataclass field for yes or no."""
-    return _entry("flag", default, label, "number", source, help=help)
+    return _entry("flag", default, label, "number", source, help=advice)
 
 
 def steps(
-    default: Steps, label: str, unit: str, low: float, high: float, source: str, help: str = ""
+    default: Steps, label: str, unit: str, low: float, high: float, source: str, advice: str = ""
 ) -> Any:
     """A dataclass field for a timetable over the day."""
-    return _entry("steps", default, label, unit, source, low=low, high=high, help=help)
+    return _entry("steps", default, label, unit, source, low=low, high=high, help=advice)
 
 
-def times(default: Times, label: str, low: float, high: float, source: str, help: str = "") -> Any:
+def times(default: Times, label: str, low: float, high: float, source: str, advice: str = "") -> Any:
     """A dataclass field for a list of measured times [s]."""
-    return _entry("times", default, label, "seconds", source, low=low, high=high, help=help)
+    return _entry("times", default, label, "seconds", source, low=low, high=high, help=advice)
 
 
 def ln(low: float, high: float) -> Prior:

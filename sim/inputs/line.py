@@ -23,15 +23,15 @@ class Line:
     open_h: float = number(7, "Opens", "clock_h", 0, 24, "site's own")
     close_h: float = number(
         20, "Last car accepted", "clock_h", 0, 24, "site's own",
-        help="Cars already in line are still washed; that time counts as overtime.",
+        advice="Cars already in line are still washed; that time counts as overtime.",
     )
     conveyor_speed_m_s: float = number(
         0.25, "Conveyor speed", "speed", 0.05, 0.6, "guess; measure on site",
-        help="Mark the belt, time how long the mark takes over a known length.",
+        advice="Mark the belt, time how long the mark takes over a known length.",
     )
     speed_timetable: Steps = steps(
         (), "Conveyor speed by time of day", "speed", 0.05, 0.6, "site's own",
-        help="Leave empty for one speed all day, or write 49 ft/min; 12:00 45 ft/min.",
+        advice="Leave empty for one speed all day, or write 49 ft/min; 12:00 45 ft/min.",
     )
     slowest_belt_m_s: float = number(
         0.15, "Slowest belt the manual allows", "speed", 0.05, 0.6,
@@ -46,11 +46,11 @@ class Line:
     )
     car_spacing_m: float = number(
         6, "Car spacing, nose to nose", "length", 4, 15, "guess; the crew's choice",
-        help="Front of a car to front of the next. A longer car takes more by itself.",
+        advice="Front of a car to front of the next. A longer car takes more by itself.",
     )
     least_gap_m: float = number(
         1.2, "Least gap between cars", "length", 0.3, 6, "guess",
-        help="Bumper to bumper; never undercut.",
+        advice="Bumper to bumper; never undercut.",
     )
     wheel_position_m: float = number(
         33, "Loading point to wheel", "length", 5, 120, "guess; measure on site",
@@ -79,7 +79,7 @@ class Pay:
 
     pay_lanes: Steps = steps(
         ((0.0, 2.0),), "Pay lanes open", "lanes", 1, 40, "site's own",
-        help="One number, or by time: 2; 11:00 3; 18:00 2.",
+        advice="One number, or by time: 2; 11:00 3; 18:00 2.",
     )
     quick_payer_share: float = number(
         0.6, "Share of quick payers", "share", 0, 1, "guess", bt(0.4, 0.78),
@@ -98,7 +98,7 @@ class Pay:
     slow_pay_measured_s: Times = times((), "Slow payer, measured times", 0, 3600, MEASURED)
     loading_line_cars: int = whole(
         7, "Loading line", "cars", 0, 60, "measure on site (count the places)",
-        help="Places between pay lanes and loading point.",
+        advice="Places between pay lanes and loading point.",
     )
     load_kind: str = choice("lognormal", "Loading, kind of time", TIME_KINDS, "guess")
     load_mean_s: float = number(
@@ -108,14 +108,14 @@ class Pay:
     load_measured_s: Times = times((), "Loading, measured times", 0, 3600, MEASURED)
     loaders: Steps = steps(
         ((0.0, 1.0),), "Loaders", "people", 1, 2, "site's own",
-        help="One number, or by time: 1; 11:00 2; 17:00 1.",
+        advice="One number, or by time: 1; 11:00 2; 17:00 1.",
     )
     second_loader_factor: float = number(
         0.75, "Loading time with a second loader", "factor", 0.3, 1, "guess", bt(0.55, 0.88),
     )
     stack_limit_cars: int = whole(
         20, "Stack limit", "cars", 0, 300, "measure on site",
-        help="Cars that can wait before the pay lanes; one more drives away.",
+        advice="Cars that can wait before the pay lanes; one more drives away.",
     )
     patience_median_s: float = number(
         900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, "guess",
@@ -128,7 +128,7 @@ class Pay:
     )
     full_service_share: float = number(
         0, "Share of cars sold the full wipe", "share", 0, 1, "site's own",
-        help="Wiped in full by every rule but “always reduced”.",
+        advice="Wiped in full by every rule but “always reduced”.",
     )
 
 
@@ -140,7 +140,7 @@ class Degraded:
         "none", "Failed shaping sensor",
         {"none": "none", "height": "height reading", "presence": "presence reading"},
         "site's own",
-        help="Only a sensor that shapes the wiping. With a failed safety device: stop.",
+        advice="Only a sensor that shapes the wiping. With a failed safety device: stop.",
     )
     failed_spacing_factor: float = number(
         1.3, "Car spacing with a failed sensor", "factor", 1, 3, "guess",
@@ -150,5 +150,5 @@ class Degraded:
     )
     failed_wiped_share: float = number(
         0.8, "Area still wiped with a failed sensor", "share", 0, 1, "guess",
-        help="The wheel is drawn back earlier, so less of each zone is wiped.",
+        advice="The wheel is drawn back earlier, so less of each zone is wiped.",
     )

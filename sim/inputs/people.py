@@ -15,7 +15,7 @@ class Crew:
 
     people: Steps = steps(
         ((0.0, 4.0),), "People on the line", "people", 0, 60, "site's own",
-        help="Everybody paid, loaders included; by time: 3; 10:00 5; 18:00 3.",
+        advice="Everybody paid, loaders included; by time: 3; 10:00 5; 18:00 3.",
     )
     prep_work_s: float = number(12, "Preparation work per car", "seconds", 0, 300, "guess")
     load_work_s: float = number(18, "Loading work per car", "seconds", 0, 300, "guess")
@@ -28,11 +28,11 @@ class Crew:
     )
     damp_finish_share: float = number(
         0.25, "Damp cars towel-finished", "share", 0, 1, "guess",
-        help="Of cars that leave the wheel damp. The rest is re-washed or left as it is.",
+        advice="Of cars that leave the wheel damp. The rest is re-washed or left as it is.",
     )
     damp_rewash_share: float = number(
         0.03, "Damp cars re-washed", "share", 0, 1, "guess",
-        help="They go through the line again, ahead of waiting cars.",
+        advice="They go through the line again, ahead of waiting cars.",
     )
     rewash_return_s: float = number(
         120, "Way back to the loading point for a re-wash", "seconds", 0, 1800, "guess",
@@ -51,7 +51,7 @@ class Money:
     cost_per_car: float = number(2.5, "Water, soap, power per car", "money", 0, 100, "guess")
     damp_cost: float = number(
         2, "Cost of a damp car", "money", 0, 100, "guess", ln(0.7, 6),
-        help="Goodwill lost when a damp car is left as it is.",
+        advice="Goodwill lost when a damp car is left as it is.",
     )
     reduced_cost: float = number(
         0.35, "Cost of a reduced wipe", "money", 0, 50, "guess", ln(0.1, 1.2),

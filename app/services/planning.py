@@ -1,0 +1,257 @@
+"""Planning a day: what is expected, the scenarios, and their comparison, stored or under way."""
+
+from __future__ import annotations
+
+import hashlib
+import multiprocessing
+import threading
+from collections.abc import Callable
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime, timedelta
+from importlib.metadata import version
+from typing import Any
+
+from app.catalogue import _
+from app.db import store
+from app.db.codec import encode
+from app.db.session import Database, Session
+from app.db.store import StoredSite
+from app.services.changes import Gate
+from sim.decide.compare import (
+    SCHEMA,
+    Evening,
+    Question,
+    check_question,
+    check_scenarios,
+    compare,
+    record,
+)
+from sim.errors import InputError, InputProblem
+from sim.inputs import Scenario, SiteData
+from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
+
+__all__ = ["check_scenarios"]
+
+REPLICATIONS = 32
+"""Simulated days of a plan unless told otherwise."""
+SEED = 20260701
+"""Root seed of plans unless told otherwise."""
+LOOK_BACK_DAYS = 7
+"""How far back the last open day is looked for; after more the cloth counts as dry."""
+
+DEFAULT_SCENARIOS = (
+    Scenario("Always full", "full"),
+    Scenario("Always reduced", "reduced"),
+    Scenario("Reduced 11:00–16:00", "clock 11:00-16:00"),
+)
+LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
+MODEL = "1"
+"""Raised whenever the model gives other figures for the same question."""
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a computation is: draws done, of all."""
+
+    done: int
+    total: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlanView:
+    """A day as its page shows it.
+
+    Attributes:
+        version: version of the stored plan; 0 when none is stored and the defaults are shown.
+        expect: what was typed over the expected day.
+        expected: the expected day; None when `problems` say why there is none.
+        problems: why the day can't be planned; empty when it can.
+        result: the stored comparison; None if it has not been computed.
+        running: how far it is, while it is computed.
+        failed: what went wrong when it was computed, in a sentence.
+        key: names question and answer; empty when the day can't be planned.
+    """
+
+    day: date
+    version: int
+    expect: str
+    scenarios: tuple[Scenario, ...]
+    expected: ExpectedDay | None
+    problems: tuple[InputProblem, ...]
+    result: dict[str, Any] | None
+    running: Progress | None
+    failed: str
+    key: str
+    question: Question | None
+
+
+def libraries() -> dict[str, str]:
+    """Versions of what computes a comparison."""
+    return {"clothcast": version("clothcast"), **{name: version(name) for name in LIBRARIES}}
+
+
+def make_question(
+    data: SiteData,
+    day: date,
+    expect: str,
+    scenarios: tuple[Scenario, ...],
+    replications: int = REPLICATIONS,
+    seed: int = SEED,
+) -> tuple[Question, ExpectedDay]:
+    """The question that a plan asks, and the expected day it rests on.
+
+    Raises:
+        InputError: if nothing can be expected of the day, or `expect` can't be read.
+    """
+    expected = expected_day(data, day, parse_override(expect, data.units))
+    question = Question(
+        data.site, expected.conditions, scenarios, replications, seed, _evening(data, day)
+    )
+    return question, expected
+
+
+def _evening(data: SiteData, day: date) -> Evening | None:
+    """The last open day before, by what is expected of it."""
+    for back in range(1, LOOK_BACK_DAYS + 1):
+        before = day - timedelta(days=back)
+        try:
+            expected = expected_day(data, before)
+        except InputError:
+            return None
+        if not expected.closed and expected.expected_cars > 0:
+            return Evening(expected.conditions, back, long_date(before))
+    return None
+
+
+def long_date(day: date) -> str:
+    """A date as pages say it, such as Saturday 18 July."""
+    return f"{day:%A} {day.day} {day:%B}"
+
+
+def question_key(question: Question) -> str:
+    """A hash of everything that a comparison depends on, the model's version included."""
+    content = encode([SCHEMA, MODEL, libraries(), asdict(question)])
+    return hashlib.sha256(content.encode()).hexdigest()[:32]
+
+
+def answer(
+    question: Question,
+    day: date,
+    origin: str,
+    executor: Executor | None = None,
+    progress: Callable[[int], None] = lambda done: None,
+) -> dict[str, Any]:
+    """The comparison of a question as plain content; see `sim.decide.compare.record`."""
+    found = compare(question, executor, progress)
+    return record(found, day.isoformat(), origin, libraries())
+
+
+def open_plan(
+    session: Session, stored: StoredSite, day: date, runner: Runner | None = None
+) -> PlanView:
+    """A day's plan with its expected day and, where it has been computed, its comparison."""
+    plan = store.find_plan(session, stored.id, day)
+    data = replace(stored.data, history=store.load_history(session, stored.id))
+    expect = plan.expect if plan else ""
+    scenarios = plan.scenarios if plan else DEFAULT_SCENARIOS
+    version_ = plan.version if plan else 0
+    blank = PlanView(day, version_, expect, scenarios, None, (), None, None, "", "", None)
+    try:
+        question, expected = make_question(data, day, expect, scenarios)
+    except InputError as fault:
+        return replace(blank, problems=fault.problems)
+    view = replace(blank, expected=expected)
+    if expected.closed:
+        return view
+    problems = check_question(question)
+    if problems:
+        return replace(view, problems=tuple(problems))
+    key = question_key(question)
+    return replace(
+        view,
+        result=store.find_result(session, key),
+        running=runner.progress(key) if runner else None,
+        failed=runner.failure(key) if runner else "",
+        key=key,
+        question=question,
+    )
+
+
+class Runner:
+    """Computes comparisons in the background, each question once, and stores the answers.
+
+    One thread waits for the days that worker processes simulate; processes are started afresh
+    (spawn), so that they share nothing with the pages.
+    """
+
+    def __init__(self, database: Database, workers: int, now: Callable[[], datetime]) -> None:
+        self._database = database
+        self._now = now
+        self._workers = workers
+        self._thread = ThreadPoolExecutor(1, thread_name_prefix="plans")
+        self._pool: ProcessPoolExecutor | None = None
+        self._lock = threading.Lock()
+        self._progress: dict[str, Progress] = {}
+        self._failures: dict[str, str] = {}
+
+    def start(self, site_id: int, view: PlanView) -> Future[None] | None:
+        """Begin to compute a view's question; nothing if it is stored or under way."""
+        if view.question is None or view.expected is None or view.result is not None:
+            return None
+        with self._lock:
+            if view.key in self._progress:
+                return None
+            self._progress[view.key] = Progress(0, view.question.replications)
+            self._failures.pop(view.key, None)
+        return self._thread.submit(self._work, site_id, view)
+
+    def progress(self, key: str) -> Progress | None:
+        """How far a question is; None when it is not being computed."""
+        with self._lock:
+            return self._progress.get(key)
+
+    def failure(self, key: str) -> str:
+        """What went wrong with a question, in a sentence; empty when nothing did."""
+        with self._lock:
+            return self._failures.get(key, "")
+
+    def close(self) -> None:
+        """Stop the workers; what is not finished is not stored."""
+        self._thread.shutdown(wait=False, cancel_futures=True)
+        if self._pool is not None:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+
+    def _work(self, site_id: int, view: PlanView) -> None:
+        question, expected = view.question, view.expected
+        if question is None or expected is None:
+            return
+        try:
+
+            def told(done: int) -> None:
+                with self._lock:
+                    self._progress[view.key] = Progress(done, question.replications)
+
+            payload = answer(question, view.day, expected.origin, self._executor(), told)
+            with self._database.session() as session:
+                gate = Gate(session, store.built_in_person(session), self._now())
+                gate.store_result(view.key, site_id, view.day, payload)
+        except Exception as fault:
+            # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
+            with self._lock:
+                self._failures[view.key] = _(
+                    "The plan could not be worked out: {fault}", fault=fault
+                )
+            self._pool = None
+        finally:
+            with self._lock:
+                self._progress.pop(view.key, None)
+
+    def _executor(self) -> Executor | None:
+        if self._workers < 2:
+            return None
+        if self._pool is None:
+            self._pool = ProcessPoolExecutor(
+                self._workers, mp_context=multiprocessing.get_context("spawn")
+            )
+        return self._pool
