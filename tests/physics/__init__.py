@@ -1,0 +1,1 @@
+"""Tests of `sim.physics`: what must hold whatever the numbers are."""

@@ -1,0 +1,1 @@
+"""Numbers that others published, a file a source, the citation beside each number."""
