@@ -1,0 +1,1 @@
+"""Figures that Clothcast has to reach, measured side by side in one run."""

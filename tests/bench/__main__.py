@@ -1,0 +1,27 @@
+"""`python -m tests.bench [--json FILE]`: measures the figures to reach and prints them."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from tests.bench.figures import as_json, show
+from tests.bench.model import model_figures
+from tests.bench.pages import page_figures
+
+
+def main() -> int:
+    """Exit code 0 when every figure keeps its bound, 1 otherwise."""
+    parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
+    parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures there")
+    given = parser.parse_args()
+    figures = [*model_figures(), *page_figures()]
+    show(figures)
+    if given.json:
+        given.json.write_text(as_json(figures), encoding="utf-8")
+    return int(any(row.met is False for row in figures))
+
+
+if __name__ == "__main__":
+    sys.exit(main())

@@ -1,0 +1,78 @@
+"""A measured figure, how times are taken, and how figures are shown."""
+
+from __future__ import annotations
+
+import json
+import math
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Literal
+
+from rich.console import Console
+from rich.table import Table
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure.
+
+    Attributes:
+        name: what was measured.
+        value: the figure, in `unit`.
+        reach: the bound it has to keep, or None where it is only told.
+        bound: which side of `reach` is good.
+    """
+
+    name: str
+    value: float
+    unit: str
+    reach: float | None = None
+    bound: Literal["at most", "at least"] = "at most"
+
+    @property
+    def met(self) -> bool | None:
+        """Whether the figure keeps its bound; None where there is none."""
+        if self.reach is None:
+            return None
+        return self.value <= self.reach if self.bound == "at most" else self.value >= self.reach
+
+
+def best_seconds(tasks: Mapping[str, Callable[[], object]], rounds: int) -> dict[str, float]:
+    """Shortest time of each task over some rounds [s].
+
+    The tasks take turns within a round, so that whatever else the machine does meanwhile falls
+    on all of them; ratios between them then mean something.
+    """
+    best = dict.fromkeys(tasks, math.inf)
+    for _ in range(rounds):
+        for name, task in tasks.items():
+            start = time.perf_counter()
+            task()
+            best[name] = min(best[name], time.perf_counter() - start)
+    return best
+
+
+def percentile(values: Sequence[float], percent: float) -> float:
+    """The value that so many percent of the values don't exceed."""
+    ordered = sorted(values)
+    return ordered[max(0, math.ceil(percent / 100.0 * len(ordered)) - 1)]
+
+
+def show(figures: Sequence[Figure]) -> None:
+    """Prints the figures as a table."""
+    table = Table(title="Figures to reach")
+    table.add_column("figure")
+    table.add_column("measured", justify="right")
+    table.add_column("to reach", justify="right")
+    table.add_column("met")
+    words = {True: "yes", False: "NO", None: ""}
+    for row in figures:
+        reach = "" if row.reach is None else f"{row.bound} {row.reach:.4g} {row.unit}".rstrip()
+        table.add_row(row.name, f"{row.value:.4g} {row.unit}".rstrip(), reach, words[row.met])
+    Console().print(table)
+
+
+def as_json(figures: Sequence[Figure]) -> str:
+    """The figures as JSON: a list with name, value, unit, bound, reach and met of each."""
+    return json.dumps([{**asdict(row), "met": row.met} for row in figures], indent=2) + "\n"

@@ -1,0 +1,118 @@
+"""Figures of the model: cost per car, the bare line beside it, the draw, a fixed loop."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from sim.checks import check_conditions, check_site
+from sim.day.draw import DayCars, DayDraw, make_cars
+from sim.day.records import DayResult
+from sim.day.rules import parse_rule
+from sim.day.setup import DayNumbers, prepare_day
+from sim.day.tunnel import simulate_day
+from sim.inputs import Conditions, Site
+from tests.bench.bare_line import BareLine
+from tests.bench.figures import Figure, best_seconds
+from tests.seeds import seed
+
+SIZES = (500, 1_000, 2_000, 4_000)
+BESIDE = 2_000
+ROUNDS = 9
+LOOP = 200_000
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A day ready to run, with about as many cars as its name says."""
+
+    site: Site
+    conditions: Conditions
+    day: DayNumbers
+    cars: DayCars
+
+    @property
+    def count(self) -> int:
+        """Cars that come."""
+        return len(self.cars.arrival_s)
+
+    def run(self) -> DayResult:
+        """The day as the product simulates it, with a rule that looks at the cloth."""
+        return simulate_day(self.site, self.day, self.cars, parse_rule("band 60-50"))
+
+
+def roomy_site() -> Site:
+    """A site that washes 4,000 cars in a day, so that cars per day can grow with nobody lost.
+
+    Open all day, fast belt, quick loading, wide stack, patient people; everything else, stops
+    and variation included, has its default.
+    """
+    return Site("Bench").with_values(
+        {
+            "open_h": 0.0,
+            "close_h": 24.0,
+            "fastest_belt_m_s": 0.6,
+            "conveyor_speed_m_s": 0.6,
+            "pay_lanes": ((0.0, 10.0),),
+            "load_mean_s": 4.0,
+            "loading_line_cars": 60,
+            "stack_limit_cars": 300,
+            "patience_median_s": 14_400.0,
+            "patience_log_sd": 0.0,
+            "day_factor_cv": 0.0,
+        }
+    )
+
+
+def make_case(cars_a_day: int) -> Case:
+    """A warm day of the roomy site; raises ValueError if the checks refuse it or cars are lost."""
+    site = roomy_site()
+    conditions = Conditions((cars_a_day / 24.0,) * 24, (25.0,) * 24, (0.55,) * 24)
+    problems = [*check_site(site), *check_conditions(site, conditions)]
+    if problems:
+        raise ValueError("; ".join(str(problem) for problem in problems))
+    day = prepare_day(site, conditions)
+    cars = make_cars(DayDraw(seed("bench"), cars_a_day), site, conditions)
+    case = Case(site, conditions, day, cars)
+    lost = sum(1 for car in case.run().passes if car.lost)
+    if lost:
+        raise ValueError(f"{lost} of {cars_a_day} cars are lost: cost per car would mislead")
+    return case
+
+
+def fixed_loop() -> float:
+    """A loop of plain arithmetic that never changes, to compare machines by."""
+    total = 0.0
+    for number in range(LOOP):
+        total += number * 0.5
+    return total
+
+
+def model_figures() -> list[Figure]:
+    """Every figure of the model; times of one run, taken in turns."""
+    cases = {size: make_case(size) for size in SIZES}
+    beside = cases[BESIDE]
+    tasks: dict[str, Callable[[], object]] = {f"day {n}": case.run for n, case in cases.items()}
+    tasks["bare"] = lambda: BareLine(beside.site, beside.day, beside.cars).run()
+    tasks["draw"] = lambda: make_cars(DayDraw(1), beside.site, beside.conditions)
+    tasks["loop"] = fixed_loop
+    tasks["uniform"] = partial(np.random.Generator(np.random.PCG64(1)).random, 1_000_000)
+    spent = best_seconds(tasks, ROUNDS)
+    per_car = {n: spent[f"day {n}"] / case.count for n, case in cases.items()}
+    figures = [Figure("fixed loop of 200,000 sums", spent["loop"] * 1e3, "ms")]
+    figures += [
+        Figure(f"SimPy day of {n:,} cars, per car", cost * 1e6, "µs") for n, cost in per_car.items()
+    ]
+    flat = max(per_car.values()) / min(per_car.values())
+    figures += [
+        Figure("SimPy day, dearest ÷ cheapest cost per car", flat, "", 1.15),
+        Figure("bare three-stage line, per car", spent["bare"] / beside.count * 1e6, "µs"),
+        Figure("SimPy day ÷ bare line", spent[f"day {BESIDE}"] / spent["bare"], "", 3.0),
+        Figure("draw alone, per car", spent["draw"] / beside.count * 1e6, "µs"),
+        Figure("draw ÷ SimPy day", spent["draw"] / spent[f"day {BESIDE}"], ""),
+        Figure("one PCG64 uniform", spent["uniform"] * 1e3, "ns"),
+    ]
+    return figures
