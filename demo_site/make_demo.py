@@ -1,0 +1,226 @@
+"""Makes the demo site beside it: `python -m demo_site.make_demo` from the project's root.
+
+Everything is invented: the place, its people, its weather, every car. The year is 364 days from
+Monday 2024-01-01, so that it can be laid anywhere by whole weeks and meets itself a year later.
+Its first days are the middle of the busiest season: laid so that it ends in the week before today
+(`app.services.demo`), the demo always stands before its humid peak.
+
+Random numbers are uniforms of `random.Random`, whose sequence Python promises to keep, turned
+over by inverse distribution functions; so the same files come out everywhere.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from pathlib import Path
+from random import Random
+from statistics import NormalDist
+
+from scipy.stats import gamma, poisson
+
+from app.services.clock_cells import SiteClock
+from app.services.site_folder import write_folder
+from sim.inputs import DayNote, History, HourCount, HourWeather, Site, SiteData, Value
+from sim.physics.air import saturation_pressure_pa
+
+SEED = 20240101
+TIMEZONE = "America/New_York"
+BASE_START = date(2024, 1, 1)
+YEAR_DAYS = 364
+PEAK_DAY = 7
+"""Day of the year, counted from 0, in the middle of the humid peak."""
+
+OPEN_HOURS = range(7, 20)
+HOURLY_SHARE = dict(
+    zip(
+        OPEN_HOURS,
+        (0.040, 0.053, 0.068, 0.083, 0.095, 0.105, 0.108, 0.106, 0.101, 0.088, 0.069, 0.051, 0.033),
+        strict=True,
+    )
+)
+"""Share of a day's cars in each hour; sums to 1."""
+WEEKDAY_FACTOR = (0.55, 0.50, 0.52, 0.58, 0.80, 1.00, 0.82)
+DAY_FACTOR_CV = 0.09
+RAIN_FACTOR, SURGE_FACTOR = 0.50, 1.30
+HOTTEST_H, COOLEST_H = 15, 5
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """A point of the invented climate; what lies between two is drawn straight.
+
+    Attributes:
+        day: days after the middle of the humid peak.
+        saturday_cars: cars of a dry Saturday.
+        high_c, low_c: highest and lowest temperature of a dry day [°C].
+        humidity: relative humidity in the hottest hour of a dry day, 0 to 1.
+        rain_chance: share of days with rain.
+        swing_k: standard deviation of the days' highest temperature [K].
+    """
+
+    day: int
+    saturday_cars: float
+    high_c: float
+    low_c: float
+    humidity: float
+    rain_chance: float
+    swing_k: float
+
+
+SEASONS = (
+    Season(0, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),  # humid peak
+    Season(40, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),
+    Season(78, 1460, 36.0, 20.0, 0.175, 0.01, 1.0),  # hot dry peak
+    Season(112, 1460, 36.0, 20.0, 0.175, 0.01, 1.0),
+    Season(168, 900, 24.0, 12.0, 0.45, 0.15, 2.5),
+    Season(224, 620, 15.0, 6.5, 0.55, 0.25, 2.5),  # quiet months
+    Season(260, 620, 15.0, 6.5, 0.55, 0.25, 2.5),
+    Season(300, 1000, 24.0, 14.5, 0.60, 0.35, 2.0),
+    Season(324, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),
+    Season(364, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),
+)
+
+DAYS: dict[int, tuple[str, str, float]] = {
+    58: ("event", "charity wash of the rowing club", 1.35),
+    101: ("closed", "belt chain replaced", 0.0),
+    152: ("event", "street fair", 1.30),
+    185: ("event", "road works before the entrance", 0.60),
+    248: ("closed", "holiday", 0.0),
+    255: ("closed", "holiday", 0.0),
+    318: ("closed", "storm, no power", 0.0),
+    YEAR_DAYS + 16: ("closed", "belt and wheel serviced", 0.0),
+    YEAR_DAYS + 19: ("event", "street fair", 1.30),
+}
+"""Marked days: kind, note, what it did to the number of cars. The last two are still to come."""
+
+GIVEN: dict[str, Value] = {
+    "open_h": 7.0,
+    "close_h": 20.0,
+    "conveyor_speed_m_s": 0.25,
+    "car_spacing_m": 6.0,
+    "pay_lanes": ((0.0, 2.0), (9 * 3600.0, 3.0), (18 * 3600.0, 2.0)),
+    "loaders": ((0.0, 1.0), (10 * 3600.0, 2.0), (17 * 3600.0, 1.0)),
+    "people": ((0.0, 3.0), (10 * 3600.0, 5.0), (18 * 3600.0, 3.0)),
+    "stack_limit_cars": 20,
+    "loading_line_cars": 7,
+    "strip_count": 200,
+    "price_per_car": 12.0,
+    "wage_per_h": 20.0,
+}
+"""What the invented site has entered itself; all else are defaults."""
+
+
+def season_at(day: int) -> Season:
+    """The invented climate on a day of the year, counted from 0."""
+    at = (day - PEAK_DAY) % YEAR_DAYS
+    after = next(s for s in SEASONS if s.day > at)
+    before = SEASONS[SEASONS.index(after) - 1]
+    weight = (at - before.day) / (after.day - before.day)
+
+    def mixed(name: str) -> float:
+        low, high = getattr(before, name), getattr(after, name)
+        return float(low + (high - low) * weight)
+
+    names = ("saturday_cars", "high_c", "low_c", "humidity", "rain_chance", "swing_k")
+    return Season(at, *(mixed(name) for name in names))
+
+
+@dataclass(frozen=True, slots=True)
+class _Weather:
+    temp_c: list[float]
+    humidity: list[float]
+    rain_mm: list[float]
+
+
+def make() -> SiteData:
+    """The whole demo site, the same at every call."""
+    uniform = Random(SEED).random
+    clock = SiteClock(TIMEZONE)
+    counts: list[HourCount] = []
+    weather: list[HourWeather] = []
+    anomaly = 0.0
+    was_wet = False
+    for index in range(YEAR_DAYS):
+        day = BASE_START + timedelta(days=index)
+        season = season_at(index)
+        # Warm and cool spells last a few days.
+        anomaly = 0.7 * anomaly + 0.714 * _normal(uniform())
+        air = _air_of_day(season, anomaly, uniform)
+        rain_open = sum(air.rain_mm[hour] for hour in OPEN_HOURS)
+        mean = season.saturday_cars * WEEKDAY_FACTOR[day.weekday()]
+        if rain_open >= 1.0:
+            mean *= RAIN_FACTOR
+        elif was_wet:
+            mean *= SURGE_FACTOR
+        was_wet = rain_open >= 1.0
+        shape = DAY_FACTOR_CV**-2
+        mean *= float(gamma.ppf(uniform(), shape, scale=1.0 / shape))
+        mean *= DAYS.get(index, ("", "", 1.0))[2]
+        for hour in range(24):
+            # The hour that clocks skip is left out, the one that comes twice is written twice.
+            weather += [
+                HourWeather(
+                    day, hour, fold, air.temp_c[hour], air.humidity[hour], air.rain_mm[hour]
+                )
+                for fold in range(clock.times(day, hour))
+            ]
+            if hour in OPEN_HOURS:
+                draw = uniform()
+                if mean > 0.0:
+                    cars = int(poisson.ppf(draw, mean * HOURLY_SHARE[hour]))
+                    counts.append(HourCount(day, hour, 0, cars))
+    days = tuple(
+        DayNote(BASE_START + timedelta(days=index), kind, note)
+        for index, (kind, note, _) in sorted(DAYS.items())
+    )
+    site = Site(name="Harbor Road", timezone=TIMEZONE).with_values(GIVEN)
+    history = History("arrived", tuple(counts), tuple(weather), days)
+    return SiteData(site, "us", frozenset(GIVEN), history)
+
+
+def _normal(uniform: float) -> float:
+    return NormalDist().inv_cdf(min(max(uniform, 1e-12), 1.0 - 1e-12))
+
+
+def _air_of_day(season: Season, anomaly: float, uniform: Callable[[], float]) -> _Weather:
+    rains = uniform() < season.rain_chance
+    begins, lasts, falls = uniform(), uniform(), uniform()
+    rain = [0.0] * 24
+    if rains:
+        first = 8 + int(8 * begins)
+        hours = 2 + int(4 * lasts)
+        for hour in range(first, first + hours):
+            rain[hour] = round((3.0 + 12.0 * falls) / hours, 1)
+    high = season.high_c + season.swing_k * anomaly - (3.0 if rains else 0.0)
+    low = season.low_c + 0.7 * season.swing_k * anomaly
+    vapor = (
+        season.humidity
+        * math.exp(0.06 * _normal(uniform()))
+        * saturation_pressure_pa(season.high_c)
+    )
+    temps, humid = [], []
+    for hour in range(24):
+        temp = low + (high - low) * _warmth(hour) + 0.3 * _normal(uniform())
+        temp -= 2.0 if rain[hour] else 0.0
+        most = 0.97 if rain[hour] else 0.95
+        share = min(most, vapor / saturation_pressure_pa(temp))
+        temps.append(round(temp, 1))
+        humid.append(round(100.0 * max(share, 0.90 if rain[hour] else 0.05)) / 100.0)
+    return _Weather(temps, humid, rain)
+
+
+def _warmth(hour: int) -> float:
+    """0 in the coolest hour, 1 in the hottest, half a cosine between."""
+    since_cool = (hour - COOLEST_H) % 24
+    rising = HOTTEST_H - COOLEST_H
+    if since_cool <= rising:
+        return 0.5 - 0.5 * math.cos(math.pi * since_cool / rising)
+    return 0.5 + 0.5 * math.cos(math.pi * (since_cool - rising) / (24 - rising))
+
+
+if __name__ == "__main__":
+    write_folder(Path(__file__).parent, make())
+    print(f"Wrote site.toml, counts.csv and weather.csv to {Path(__file__).parent}.")

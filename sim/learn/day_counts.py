@@ -1,0 +1,250 @@
+"""Cars expected in each hour of a day, from the counts of like days."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from sim.errors import InputError, InputProblem
+from sim.inputs.history import History
+from sim.learn.season import WEEKDAYS, days_apart, hours_text
+
+ENOUGH_DAYS = 4
+"""Days below which the season is widened; a mean of four days has half the spread of one."""
+SEASON_DAYS = 21
+STEPS: tuple[tuple[bool, int, str], ...] = (
+    (True, SEASON_DAYS, "within 3 weeks of this time of year"),
+    (True, 35, "within 5 weeks of this time of year"),
+    (True, 56, "within 8 weeks of this time of year"),
+    (True, 91, "within 13 weeks of this time of year"),
+    (True, 182, "of the whole year"),
+    (False, 182, "of the whole year and of every weekday"),
+)
+"""How like days are sought: same weekday or not, days to either side, said in words."""
+LEAST_CV_DAYS = 6
+LEAST_RAIN_DAYS = 5
+WET_MM = 1.0
+"""Rain in open hours from which a day counts as wet [mm]."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayCounts:
+    """Cars expected in a day.
+
+    Attributes:
+        cars_per_h: 24 values by clock hour [cars].
+        origin: which days they are the mean of.
+        day_factor_cv: coefficient of variation of the day factor; None with too few days.
+        day_factor_days: whole days that it was worked out from.
+        notes: what a reader should know.
+    """
+
+    cars_per_h: tuple[float, ...]
+    origin: str
+    day_factor_cv: float | None
+    day_factor_days: int
+    notes: tuple[InputProblem, ...]
+
+
+class LikeDays:
+    """The counts of a file, day by day, without closed days and days marked as events."""
+
+    def __init__(self, history: History, hours: tuple[int, ...]) -> None:
+        marked = {note.day for note in history.days}
+        self.hours = hours
+        self.stray: set[int] = set()
+        self.cars: dict[date, dict[int, float]] = {}
+        times: dict[tuple[date, int], int] = {}
+        for row in history.counts:
+            if row.hour not in hours:
+                if row.cars:
+                    self.stray.add(row.hour)
+                continue
+            if row.day in marked:
+                continue
+            # The hour that comes twice when clocks go back is one clock hour seen twice.
+            seen = times.get((row.day, row.hour), 0)
+            times[row.day, row.hour] = seen + 1
+            of_day = self.cars.setdefault(row.day, {})
+            of_day[row.hour] = (of_day.get(row.hour, 0.0) * seen + row.cars) / (seen + 1)
+        self.totals = {
+            day: sum(cars.values()) for day, cars in self.cars.items() if len(cars) == len(hours)
+        }
+
+    def like(self, day: date, same_weekday: bool, reach_days: int) -> list[date]:
+        """Days with counts, other than the day itself, in order of time."""
+        return sorted(
+            d
+            for d in self.cars
+            if d != day
+            and days_apart(day, d) <= reach_days
+            and (not same_weekday or d.weekday() == day.weekday())
+        )
+
+
+def day_counts(history: History, day: date, hours: tuple[int, ...], rain: bool | None) -> DayCounts:
+    """The mean count of each open hour over days like `day`.
+
+    Days of the same weekday within three weeks of the same time of year are pooled, whatever
+    their year; the reach is widened step by step while there are fewer than four. Closed days,
+    events and the day itself are left out; an hour without a count is left out of its mean, since
+    missing is not zero.
+
+    Args:
+        history: counts and weather of the site.
+        day: the day to expect.
+        hours: clock hours that are open, not empty.
+        rain: True or False scales the counts by what wet or dry days of the file brought against
+            their neighbours; None leaves the mix as it was.
+
+    Raises:
+        InputError: if the file has no count in any open hour of a day that can be used.
+    """
+    past = LikeDays(history, hours)
+    days, same, words = _widened(past, day)
+    if not days:
+        sentence = (
+            "There are no counts of open hours to expect a day from. Bring in at least four days "
+            "of hourly counts between {first}:00 and {last}:00."
+        )
+        filling = {"first": hours[0], "last": hours[-1] + 1}
+        raise InputError([InputProblem("counts", sentence, filling)])
+    notes = list(_notes(past, days, history.counted))
+    means, empty = _hourly_means(past, days)
+    if empty:
+        sentence = (
+            "No like day has a count at {hours}; the counts of the nearest hours stand in. "
+            "Missing is not zero."
+        )
+        notes.append(InputProblem("counts", sentence, {"hours": hours_text(empty)}))
+    if rain is not None:
+        factor, note = _rain_factor(past, history, rain)
+        means = {hour: cars * factor for hour, cars in means.items()}
+        notes.append(note)
+    kind = WEEKDAYS[day.weekday()] if same else "days"
+    if len(days) == 1:
+        origin = f"Cars: the counts of one day, {days[0]}, the only one {words}."
+    else:
+        origin = f"Cars: mean of {len(days)} {kind} {words}, from {days[0]} to {days[-1]}."
+    cv, cv_days = day_factor(past, day)
+    cars = tuple(means.get(hour, 0.0) for hour in range(24))
+    return DayCounts(cars, origin, cv, cv_days, tuple(notes))
+
+
+def _widened(past: LikeDays, day: date) -> tuple[list[date], bool, str]:
+    """Days of the first step that has enough, else of the last; same weekday or not; in words."""
+    for same, reach, words in STEPS[:-1]:
+        days = past.like(day, same, reach)
+        if len(days) >= ENOUGH_DAYS:
+            return days, same, words
+    same, reach, words = STEPS[-1]
+    return past.like(day, same, reach), same, words
+
+
+def _hourly_means(past: LikeDays, days: list[date]) -> tuple[dict[int, float], list[int]]:
+    means: dict[int, float] = {}
+    for hour in past.hours:
+        seen = [past.cars[d][hour] for d in days if hour in past.cars[d]]
+        if seen:
+            means[hour] = sum(seen) / len(seen)
+    empty = [hour for hour in past.hours if hour not in means]
+    known = sorted(means)
+    filled = dict(means)
+    for hour in empty:
+        before = max((h for h in known if h < hour), default=known[0])
+        after = min((h for h in known if h > hour), default=known[-1])
+        weight = 0.5 if before == after else (hour - before) / (after - before)
+        weight = min(max(weight, 0.0), 1.0)
+        filled[hour] = means[before] * (1.0 - weight) + means[after] * weight
+    return filled, empty
+
+
+def _notes(past: LikeDays, days: list[date], counted: str) -> list[InputProblem]:
+    notes: list[InputProblem] = []
+    if len(days) < ENOUGH_DAYS:
+        sentence = (
+            "Only {days} like days have counts; a mean of so few is little more than the luck of "
+            "those days. Four or more would do."
+        )
+        notes.append(InputProblem("counts", sentence, {"days": len(days)}))
+    nothing = [d for d in days if not sum(past.cars[d].values())]
+    if nothing:
+        sentence = (
+            "{days} of the like days have no car at all, the last on {last}. If the site was "
+            "closed, mark them as closed and they are left out."
+        )
+        filling = {"days": len(nothing), "last": str(nothing[-1])}
+        notes.append(InputProblem("counts", sentence, filling))
+    if past.stray:
+        sentence = (
+            "There are counts at {hours}, outside the opening hours; they are left out. Change "
+            "the opening hours if the site was open then."
+        )
+        filling = {"hours": hours_text(sorted(past.stray))}
+        notes.append(InputProblem("counts", sentence, filling))
+    if counted == "washed":
+        sentence = (
+            "Cars washed were counted: in a full hour more may have arrived than the line took, "
+            "so this day may bring more cars than is expected here."
+        )
+        notes.append(InputProblem("counts", sentence))
+    return notes
+
+
+def day_factor(past: LikeDays, day: date) -> tuple[float | None, int]:
+    """Coefficient of variation of the day factor in the season, and the days it rests on.
+
+    Whole days within three weeks of the same time of year, all weekdays, each against the mean of
+    its own weekday. With a day factor of variance c² the total of a day of mean m has variance
+    m + c²m² (Poisson given the factor), so c² = Σ(SS_w − (n_w − 1)·m_w)/Σ(n_w − 1)·m_w² over the
+    weekdays w, not below 0 (method of moments). None with fewer than six days or none to spare.
+    """
+    of_weekday: dict[int, list[float]] = {}
+    for other, total in past.totals.items():
+        if other != day and days_apart(day, other) <= SEASON_DAYS:
+            of_weekday.setdefault(other.weekday(), []).append(total)
+    count = sum(len(totals) for totals in of_weekday.values())
+    above = below = 0.0
+    for totals in of_weekday.values():
+        mean = sum(totals) / len(totals)
+        above += sum((t - mean) ** 2 for t in totals) - (len(totals) - 1) * mean
+        below += (len(totals) - 1) * mean**2
+    if count < LEAST_CV_DAYS or below == 0.0:
+        return None, count
+    return max(0.0, above / below) ** 0.5, count
+
+
+def _rain_factor(past: LikeDays, history: History, rain: bool) -> tuple[float, InputProblem]:
+    fallen: dict[date, float] = {}
+    for row in history.weather:
+        if row.hour in past.hours:
+            fallen[row.day] = fallen.get(row.day, 0.0) + row.rain_mm
+    got = expected = 0.0
+    days = 0
+    for day, total in past.totals.items():
+        if day not in fallen or (fallen[day] >= WET_MM) != rain:
+            continue
+        near = [
+            t
+            for other, t in past.totals.items()
+            if other != day
+            and other.weekday() == day.weekday()
+            and days_apart(day, other) <= SEASON_DAYS
+        ]
+        if near:
+            days += 1
+            got += total
+            expected += sum(near) / len(near)
+    kind = "wet" if rain else "dry"
+    if days < LEAST_RAIN_DAYS or expected == 0.0:
+        sentence = (
+            "The file has only {days} {kind} days to learn from, so rain changes no number of "
+            "cars here. Five or more would do; or add a change by hand, as in -30 %."
+        )
+        return 1.0, InputProblem("expect", sentence, {"days": days, "kind": kind})
+    sentence = (
+        "Cars are multiplied by {factor}: what {days} {kind} days of the file brought against "
+        "their neighbors."
+    )
+    filling = {"factor": f"{got / expected:.2f}", "days": days, "kind": kind}
+    return got / expected, InputProblem("expect", sentence, filling)

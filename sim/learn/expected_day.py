@@ -1,0 +1,117 @@
+"""What a day is expected to bring, from the site's own past, before and after it is overridden."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from sim.errors import InputProblem
+from sim.inputs import Conditions, SiteData
+from sim.learn.day_counts import day_counts
+from sim.learn.day_weather import day_air
+from sim.learn.override import NO_OVERRIDE, Override, parse_override
+from sim.learn.season import open_hours
+from sim.units import MINUS
+
+__all__ = ["ExpectedDay", "Override", "expected_day", "parse_override"]
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedDay:
+    """A day as it is expected.
+
+    Attributes:
+        day: its date.
+        conditions: 24 hourly values of cars [cars], outdoor temperature [°C] and relative
+            humidity (0 to 1); the opening moisture is left open.
+        closed: whether no car is let in all day.
+        origin: sentences saying which days it was made of and what was typed over them.
+        notes: what a reader should know; the day can be planned all the same.
+        highest_temp_c: highest temperature of the 24 hours [°C].
+        humidity_then: relative humidity in that hour, 0 to 1.
+        rain_mm: rain of the day [mm]; a mean over like days unless typed or recorded.
+        expected_cars: cars expected all day.
+        day_factor_cv: coefficient of variation of the day factor seen in the counts; None where
+            fewer than six whole days were to be had.
+        day_factor_days: whole days that it rests on.
+    """
+
+    day: date
+    conditions: Conditions
+    closed: bool
+    origin: str
+    notes: tuple[InputProblem, ...]
+    highest_temp_c: float
+    humidity_then: float
+    rain_mm: float
+    expected_cars: float
+    day_factor_cv: float | None = None
+    day_factor_days: int = 0
+
+
+def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) -> ExpectedDay:
+    """The day that the site's counts and weather, and what was typed over them, lead to expect.
+
+    Cars: `sim.learn.day_counts.day_counts`; a typed ± % scales every hour, typed rain scales them
+    by what rain did in the file. Air: `sim.learn.day_weather.day_air`. Hours that are not open
+    bring no cars. A day has its 24 clock hours even when clocks change that night.
+
+    Raises:
+        InputError: if there are no counts to expect from, or no weather and none typed; a day
+            that is closed needs neither.
+    """
+    hours = open_hours(data.site.line)
+    marks = {note.kind: note for note in data.history.days if note.day == day}
+    # A day marked twice is closed if either mark says so.
+    note_of_day = marks.get("closed") or marks.get("event")
+    is_closed = not hours or "closed" in marks
+    air = day_air(data.history.weather, day, hours, override, needed=not is_closed)
+    notes: list[InputProblem] = []
+    cars: tuple[float, ...] = (0.0,) * 24
+    factor_cv, factor_days = None, 0
+    if is_closed:
+        origin = _closed_because(day, note_of_day.note if note_of_day and hours else None)
+    else:
+        rain = None if override.rain_mm is None else override.rain_mm > 0.0
+        counts = day_counts(data.history, day, hours, rain)
+        factor_cv, factor_days = counts.day_factor_cv, counts.day_factor_days
+        notes += counts.notes
+        origin = counts.origin
+        cars = counts.cars_per_h
+        if override.event is not None:
+            cars = tuple(value * (1.0 + override.event) for value in cars)
+            sign = MINUS if override.event < 0 else "+"
+            origin += f" Typed by hand: {sign}{abs(override.event) * 100.0:g} % cars."
+        elif note_of_day is not None:
+            sentence = (
+                "{day} is marked as an event (“{note}”), which changes no number here. Type what "
+                "you expect of it, as in +20 %."
+            )
+            filling = {"day": str(day), "note": note_of_day.note}
+            notes.append(InputProblem("expect", sentence, filling))
+        if not sum(cars):
+            sentence = "No cars are expected on {day}: the counts of like days are all zero."
+            if override.event is not None:
+                sentence = "No cars are expected on {day}: they were taken away by hand."
+            notes.append(InputProblem("counts", sentence, {"day": str(day)}))
+    highest = max(air.temp_c)
+    return ExpectedDay(
+        day=day,
+        conditions=Conditions(cars, air.temp_c, air.humidity),
+        closed=is_closed,
+        origin=f"{origin} {air.origin}",
+        notes=(*notes, *air.notes),
+        highest_temp_c=highest,
+        humidity_then=air.humidity[air.temp_c.index(highest)],
+        rain_mm=air.rain_mm,
+        expected_cars=sum(cars),
+        day_factor_cv=factor_cv,
+        day_factor_days=factor_days,
+    )
+
+
+def _closed_because(day: date, note: str | None) -> str:
+    if note is None:
+        return "Closed: the site has no opening hours."
+    reason = f" (“{note}”)" if note else ""
+    return f"Closed: {day} is marked as a closed day{reason}."
