@@ -1,0 +1,242 @@
+"""Opening the database: shape, safety, and a clear sentence when it cannot be."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import inspect, text
+from sqlalchemy.exc import IntegrityError
+
+from app.db import session as session_module
+from app.db import store
+from app.db.session import CannotOpen, begin_write, migration_config, open_database
+from app.db.tables import Base, PersonRow
+
+
+@contextmanager
+def _without_power() -> Iterator[None]:
+    """Whoever may write anywhere gives that up, so that a read-only folder is one."""
+    if os.geteuid() != 0:
+        yield
+        return
+    os.seteuid(65534)
+    try:
+        yield
+    finally:
+        os.seteuid(0)
+
+
+def test_models_and_migrations_agree() -> None:
+    """The migrations build exactly the tables that the models describe."""
+    with open_database(None).session() as session:
+        context = MigrationContext.configure(session.connection())
+        assert compare_metadata(context, Base.metadata) == []
+        assert "weather" in inspect(session.connection()).get_table_names()
+
+
+def test_every_step_can_be_taken_back(tmp_path: Path) -> None:
+    """Down to nothing and up again leaves the tables as they were and no data behind."""
+    database = open_database(tmp_path / "c.sqlite3")
+    with database.session() as session:
+        begin_write(session)
+        config = migration_config(session.connection())
+        command.downgrade(config, "base")
+        assert inspect(session.connection()).get_table_names() == ["alembic_version"]
+        command.upgrade(config, "head")
+        assert store.built_in_person(session).name == "site manager"
+        session.commit()
+
+
+def test_one_person_is_built_in() -> None:
+    """A new database knows one person, so that every change has somebody."""
+    with open_database(None).session() as session:
+        assert store.built_in_person(session) == store.Person(1, "site manager")
+
+
+def test_a_file_is_safe_against_a_power_cut(tmp_path: Path) -> None:
+    """Write-ahead log, full synchronisation, foreign keys and a patient wait are on."""
+    database = open_database(tmp_path / "new" / "c.sqlite3")
+    with database.session() as session:
+        asked = {
+            name: session.execute(text(f"PRAGMA {name}")).scalar()
+            for name in ("journal_mode", "synchronous", "foreign_keys", "busy_timeout")
+        }
+    assert asked == {
+        "journal_mode": "wal",
+        "synchronous": 2,
+        "foreign_keys": 1,
+        "busy_timeout": 10_000,
+    }
+
+
+def test_a_row_without_its_owner_is_refused() -> None:
+    """A count of a site that is not there cannot be stored."""
+    with open_database(None).session() as session:
+        begin_write(session)
+        with pytest.raises(IntegrityError, match="FOREIGN KEY"):
+            session.execute(text("INSERT INTO counts VALUES (7, '2026-07-18', 9, 0, 3)"))
+
+
+def test_opening_again_finds_what_was_stored(tmp_path: Path) -> None:
+    """A second opening changes nothing and finds the data."""
+    path = tmp_path / "c.sqlite3"
+    first = open_database(path)
+    with first.session() as session:
+        begin_write(session)
+        session.execute(text("UPDATE persons SET name = 'somebody'"))
+        session.commit()
+    first.close()
+    with open_database(path).session() as session:
+        assert store.built_in_person(session).name == "somebody"
+
+
+def test_programs_that_start_together_open_one_database(tmp_path: Path) -> None:
+    """Of several that find no database one makes it, the others wait for it."""
+    path = tmp_path / "c.sqlite3"
+    with ThreadPoolExecutor(4) as pool:
+        opened = list(pool.map(lambda _: open_database(path), range(4)))
+    for database in opened:
+        with database.session() as session:
+            assert store.built_in_person(session).id == 1
+
+
+def test_memory_databases_are_apart() -> None:
+    """What one database in memory holds, another does not see."""
+    first, second = open_database(None), open_database(None)
+    with first.session() as session:
+        begin_write(session)
+        session.execute(text("UPDATE persons SET name = 'somebody'"))
+        session.commit()
+    with second.session() as session:
+        assert store.built_in_person(session).name == "site manager"
+
+
+def test_what_is_not_committed_is_undone() -> None:
+    """Leaving a session without a commit leaves nothing."""
+    database = open_database(None)
+    with database.session() as session:
+        begin_write(session)
+        session.execute(text("UPDATE persons SET name = 'somebody'"))
+    with database.session() as session:
+        assert store.built_in_person(session).name == "site manager"
+
+
+def test_rows_put_in_beside_the_gate_are_refused() -> None:
+    """A write does not begin on top of changes that nobody checked."""
+    with open_database(None).session() as session:
+        session.add(PersonRow(name="stowaway"))
+        with pytest.raises(RuntimeError, match="did not come through the gate"):
+            begin_write(session)
+
+
+def test_a_read_only_folder_is_told(tmp_path: Path) -> None:
+    """A folder that nobody may write in is named, with the way out."""
+    folder = tmp_path / "locked"
+    folder.mkdir()
+    _let_others_through(tmp_path)
+    folder.chmod(0o555)
+    with _without_power():
+        with pytest.raises(CannotOpen, match=r"locked/c\.sqlite3 cannot be written; allow writing"):
+            open_database(folder / "c.sqlite3")
+        with pytest.raises(CannotOpen, match=r"locked/new cannot be made \(permission denied\)"):
+            open_database(folder / "new" / "c.sqlite3")
+
+
+def test_a_read_only_database_is_told(tmp_path: Path) -> None:
+    """A database that may only be read is told at the start, not at the first write."""
+    path = tmp_path / "c.sqlite3"
+    open_database(path).close()
+    _let_others_through(tmp_path)
+    path.chmod(0o444)
+    tmp_path.chmod(0o555)
+    with (
+        _without_power(),
+        pytest.raises(CannotOpen, match="cannot be written; allow writing in its folder"),
+    ):
+        open_database(path)
+    tmp_path.chmod(0o755)
+
+
+def _let_others_through(path: Path) -> None:
+    """Temporary folders are closed to others; open the way to this one."""
+    for folder in (path, path.parent, path.parent.parent):
+        folder.chmod(0o755)
+
+
+def test_a_file_instead_of_a_folder_is_told(tmp_path: Path) -> None:
+    """A data folder that is a file is named with the reason."""
+    (tmp_path / "data").write_text("")
+    with pytest.raises(CannotOpen, match="data cannot be made"):
+        open_database(tmp_path / "data" / "c.sqlite3")
+
+
+def test_a_folder_instead_of_the_file_is_told(tmp_path: Path) -> None:
+    """A folder where the database file should be is told."""
+    (tmp_path / "c.sqlite3").mkdir()
+    with pytest.raises(CannotOpen, match=r"c\.sqlite3 cannot be written"):
+        open_database(tmp_path / "c.sqlite3")
+
+
+def test_a_file_that_is_no_database_is_told_and_kept(tmp_path: Path) -> None:
+    """A picture renamed to the database's name is refused and stays as it is."""
+    path = tmp_path / "c.sqlite3"
+    content = b"\x89PNG\r\n\x1a\n" + bytes(5000)
+    path.write_bytes(content)
+    with pytest.raises(CannotOpen, match="is not a database, or it is damaged; move it away"):
+        open_database(path)
+    assert path.read_bytes() == content
+
+
+@pytest.mark.parametrize("revision", [None, "1f3a9c"])
+def test_another_programs_database_is_left_alone(tmp_path: Path, revision: str | None) -> None:
+    """A database that is not ours is refused, whether or not it counts its own steps."""
+    path = tmp_path / "c.sqlite3"
+    with sqlite3.connect(path) as other:
+        other.execute("CREATE TABLE recipes (name TEXT)")
+        if revision:
+            other.execute("CREATE TABLE alembic_version (version_num TEXT)")
+            other.execute("INSERT INTO alembic_version VALUES (?)", (revision,))
+    other.close()
+    with pytest.raises(CannotOpen, match="is a database of another program"):
+        open_database(path)
+
+
+def test_a_newer_database_is_left_alone(tmp_path: Path) -> None:
+    """A database in a shape that this program doesn't know is refused with the remedy."""
+    path = tmp_path / "c.sqlite3"
+    open_database(path).close()
+    with sqlite3.connect(path) as newer:
+        newer.execute("UPDATE alembic_version SET version_num = 'clothcast_9999'")
+    newer.close()
+    with pytest.raises(CannotOpen, match="was written by a newer Clothcast; update the program"):
+        open_database(path)
+
+
+def test_a_database_held_by_another_program_is_told(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A database that another program does not let go of is told after the wait."""
+    path = tmp_path / "c.sqlite3"
+    open_database(path).close()
+    monkeypatch.setattr(session_module, "BUSY_MS", 20)
+    holder = sqlite3.connect(path, isolation_level=None)
+    holder.execute("BEGIN IMMEDIATE")
+    with pytest.raises(CannotOpen, match="is in use by another program"):
+        open_database(path)
+    holder.close()
+
+
+def test_a_sentence_keeps_its_gaps_for_the_catalogue() -> None:
+    """The sentence of a refusal can be looked up; what fills it stands beside it."""
+    refusal = CannotOpen("The file {path} is gone.", path="x")
+    assert (refusal.sentence, refusal.values) == ("The file {path} is gone.", {"path": "x"})
+    assert str(refusal) == "The file x is gone."
