@@ -84,8 +84,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks", "numpy", "scipy",
     ),
     "sim.day.tunnel": ("sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "simpy"),
+    # Checks: a question with a problem is refused before anything is computed.
     "sim.decide": (
-        "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
+        "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks",
+        "numpy", "scipy",
     ),
     "sim.learn": (
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
@@ -107,12 +109,17 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "altair", "vl_convert",
     ),
     "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
+    # Draws a comparison in the terminal, rounded and worded as the pages do.
+    "app.terminal": (
+        "app.catalogue", "app.web.figures", "sim.units", "sim.errors", "sim.day.summary", "rich",
+    ),
     # Of `sim`, the command line may know the same vocabulary as the pages.
     "app.cli": (
-        "app.services", "app.main", "app.settings", "app.catalogue",
+        "app.services", "app.main", "app.settings", "app.catalogue", "app.terminal",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.summary", "rich", "uvicorn",
     ),
-    "demo_site": ("sim.inputs", "sim.units", "app.services", "numpy"),
+    # The generator of the invented site, which nothing imports.
+    "demo_site": ("sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy"),
 }  # fmt: skip
 
 ONE_HOME = {

@@ -15,13 +15,14 @@ from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 from starlette.routing import compile_path
 
-from app.cli import build_parser
+from app import cli
 from app.services.input_guide import GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS
 from tests.demo_app import ADDRESS, demo_client
 
 ROOT = Path(__file__).resolve().parent.parent
 MOST_PAGES = 400
+ADDRESS_ATTRIBUTES = ("href", "src", "action")
 
 
 def read(name: str) -> str:
@@ -77,12 +78,12 @@ def subcommands(parser: argparse.ArgumentParser) -> dict[str, argparse.ArgumentP
 def test_every_command_is_in_the_readme() -> None:
     """README shows `clothcast NAME` for every command, and no command that does not exist."""
     shown = set(re.findall(r"clothcast ([a-z]+)\b", "\n".join(code_blocks(read("README.md")))))
-    assert shown == set(subcommands(build_parser()))
+    assert shown == set(subcommands(cli._parser()))
 
 
 def test_every_command_shows_an_example() -> None:
     """The help of every command ends with an example of its use."""
-    for name, command in subcommands(build_parser()).items():
+    for name, command in subcommands(cli._parser()).items():
         assert f"clothcast {name}" in (command.epilog or ""), f"clothcast {name} --help"
 
 
@@ -132,16 +133,15 @@ class Addresses(HTMLParser):
         given = dict(attrs)
         if tag == "form" and (given.get("method") or "get").lower() != "get":
             return
-        self.found += [value for value in attrs_addresses(given) if value]
+        self.found += addresses_in(given)
 
 
-def attrs_addresses(attrs: dict[str, str | None]) -> list[str | None]:
+def addresses_in(attrs: dict[str, str | None]) -> list[str]:
     """Values of attributes that hold addresses, data attributes for scripts included."""
     return [
         value
         for name, value in attrs.items()
-        if name in ("href", "src", "action")
-        or (name.startswith("data-") and (value or "")[:1] == "/")
+        if value and (name in ADDRESS_ATTRIBUTES or (name[:5] == "data-" and value[0] == "/"))
     ]
 
 
@@ -150,7 +150,7 @@ def get_routes(app: FastAPI) -> list[str]:
     return [
         route.path
         for route in iter_route_contexts(app.routes)
-        if "GET" in (getattr(route, "methods", None) or ())
+        if route.path and "GET" in (getattr(route, "methods", None) or ())
     ]
 
 

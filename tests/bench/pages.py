@@ -8,14 +8,17 @@ import tempfile
 import time
 from pathlib import Path
 
+from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
+from app.services import planning, sites
+from app.services.demo import demo_data, demo_days
+from app.services.reading import gate
 from tests.bench.figures import Figure, percentile
-from tests.demo_app import demo_client
+from tests.demo_app import TODAY, demo_client
 
 REQUESTS = 200
 STARTS = 5
-WAIT_S = 120.0
 
 
 def page_figures() -> list[Figure]:
@@ -29,3 +32,42 @@ def page_figures() -> list[Figure]:
         Figure("page from stored results, p95", percentile(spent, 95) * 1e3, "ms", 100.0),
         Figure("first page after start, longest of five", max(starts), "s", 3.0),
     ]
+
+
+def stored_page_seconds(client: TestClient) -> list[float]:
+    """Times from request to page of the demo's humid peak day, its comparison stored [s]."""
+    address = store_peak_day(client)
+    page = client.get(address)
+    if page.status_code != 200:
+        raise RuntimeError(f"{address} answers {page.status_code}")
+    spent = []
+    for _ in range(REQUESTS):
+        start = time.perf_counter()
+        client.get(address)
+        spent.append(time.perf_counter() - start)
+    return spent
+
+
+def store_peak_day(client: TestClient) -> str:
+    """Computes and stores the comparison of the peak day; returns the page's address."""
+    app = client.app
+    if not isinstance(app, FastAPI):
+        raise TypeError("the client has no app of ours")
+    web = app.state.web
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(TODAY).site.name)
+        view = planning.open_plan(session, stored, demo_days(TODAY)["humid_peak"])
+        if view.question is None or view.expected is None:
+            raise RuntimeError(f"the demo's peak day cannot be planned: {view.problems}")
+        found = planning.answer(view.question, view.day, view.expected.origin)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, view.day, found)
+    return f"/{stored.slug}/plan/{view.day.isoformat()}"
+
+
+def first_page_seconds(folder: Path) -> float:
+    """Time from starting Python to the first page of an app whose database is there [s]."""
+    command = [sys.executable, "-m", "tests.bench.first_page", str(folder)]
+    start = time.perf_counter()
+    subprocess.run(command, check=True)
+    return time.perf_counter() - start
