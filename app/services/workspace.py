@@ -8,13 +8,24 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from app.db import store
-from app.db.session import Database, Session, open_database
+from app.db.session import CannotOpen, Database, Session, open_database
 from app.services import sites
 from app.services.changes import Gate
 from app.services.site_folder import read_folder
 from app.settings import Settings
 from sim.errors import InputError
 from sim.inputs import SiteData
+
+__all__ = [
+    "CannotOpen",
+    "Database",
+    "OpenSite",
+    "Session",
+    "folder_of",
+    "gate_for",
+    "open_site",
+    "open_stored",
+]
 
 SITE_FILE = "site.toml"
 
@@ -38,6 +49,16 @@ class OpenSite:
     folder: Path | None
 
 
+def open_stored(settings: Settings) -> Database:
+    """The database of the settings, made if it is not there; raises CannotOpen."""
+    return open_database(settings.database_path)
+
+
+def gate_for(session: Session, settings: Settings) -> Gate:
+    """The gate for the built-in person at this moment."""
+    return Gate(session, store.built_in_person(session), settings.now())
+
+
 @contextmanager
 def open_site(settings: Settings, reference: str) -> Iterator[OpenSite]:
     """Open SITE for as long as the context lasts. With a folder nothing is written anywhere.
@@ -54,12 +75,11 @@ def open_site(settings: Settings, reference: str) -> Iterator[OpenSite]:
         # Looking for a site must not make a database.
         if not settings.database_path.exists():
             raise InputError([sites.no_such_site(reference, ())])
-        database = open_database(settings.database_path)
+        database = open_stored(settings)
     try:
         with database.session() as session:
             if folder is not None:
-                gate = Gate(session, store.built_in_person(session), settings.now())
-                gate.create_site(data, request_key="folder")
+                gate_for(session, settings).create_site(data, request_key="folder")
                 reference = data.site.name
             found = sites.find(session, reference)
             whole = sites.with_history(session, found)

@@ -9,15 +9,13 @@ from pathlib import Path
 import pytest
 
 from app.db import store
-from app.db.session import open_database
 from app.services import sites
-from app.services.changes import Gate
 from app.services.site_folder import write_folder
-from app.services.workspace import open_site
+from app.services.workspace import gate_for, open_site, open_stored
 from app.settings import Settings
 from sim.errors import InputError
 from sim.inputs import DayNote, History, Scenario, Site, SiteData
-from tests.services.world import DAY, NAME, NOW, hours
+from tests.services.world import DAY, NAME, hours
 
 DATA = SiteData(
     Site(NAME).with_values({"open_h": 8.0}),
@@ -34,10 +32,9 @@ def settings(tmp_path: Path) -> Settings:
 
 def stored(settings: Settings, data: SiteData) -> None:
     """Put a site into the database of the settings."""
-    database = open_database(settings.database_path)
+    database = open_stored(settings)
     with database.session() as session:
-        gate = Gate(session, store.built_in_person(session), NOW)
-        sites.bring_in(session, gate, data, data.site.name)
+        sites.bring_in(session, gate_for(session, settings), data, data.site.name)
     database.close()
 
 
@@ -57,7 +54,7 @@ def test_a_folder_is_looked_at_and_nothing_written(tmp_path: Path, settings: Set
     with open_site(settings, str(tmp_path / "wash")) as opened:
         assert opened.data == DATA
         assert opened.folder == tmp_path / "wash"
-        gate = Gate(opened.session, store.built_in_person(opened.session), NOW)
+        gate = gate_for(opened.session, settings)
         gate.store_plan(opened.site_id, DAY, "", [Scenario("full")], 0, "a")
     assert fingerprint(tmp_path) == before
     assert not settings.data_dir.exists()
@@ -68,7 +65,7 @@ def test_a_name_opens_the_site_of_the_database(settings: Settings) -> None:
     stored(settings, DATA)
     with open_site(settings, "invented-wash") as opened:
         assert (opened.data, opened.folder, opened.version) == (DATA, None, 1)
-        gate = Gate(opened.session, store.built_in_person(opened.session), NOW)
+        gate = gate_for(opened.session, settings)
         gate.store_plan(opened.site_id, DAY, "", [Scenario("full")], 0, "a")
     with open_site(settings, NAME) as again:
         assert store.find_plan(again.session, again.site_id, DAY) is not None
@@ -116,3 +113,13 @@ def test_looking_for_a_site_makes_no_database(settings: Settings) -> None:
     ):
         pytest.fail("the site was opened")
     assert not settings.data_dir.exists()
+
+
+def test_the_gate_knows_person_and_moment(settings: Settings) -> None:
+    """What is changed bears the built-in person and the moment of the settings."""
+    database = open_stored(settings)
+    with database.session() as session:
+        outcome = gate_for(session, settings).create_site(DATA, "a")
+        newest = store.input_history(session, outcome.site_id)[0]
+    assert (newest.person, newest.at) == ("site manager", settings.now())
+    database.close()
