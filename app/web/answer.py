@@ -15,7 +15,7 @@ from sim.units import NBSP
 Comparison = Mapping[str, Any]
 Column = Mapping[str, Any]
 
-NO_MATTER = ("hardly differs", "can't tell", "can’t tell", "")
+NO_MATTER = ("hardly differs", "the same", "can't tell", "can’t tell", "")
 """Words of a difference that give no reason to act."""
 
 
@@ -49,7 +49,7 @@ def matters(column: Column, name: str) -> bool:
     return word_of(column, name) not in NO_MATTER
 
 
-def best_column(comparison: Comparison, allowed_damp_share: float) -> int:
+def best_column(comparison: Comparison) -> int:
     """The column to advise: the best margin of those that keep to the allowed damp share.
 
     Where none does, the one with the fewest damp cars. The first column, which is the present
@@ -57,6 +57,7 @@ def best_column(comparison: Comparison, allowed_damp_share: float) -> int:
     enough to matter.
     """
     columns = comparison["scenarios"]
+    allowed_damp_share = float(comparison["limits"]["allowed_damp_share"])
     damp = [value_of(column, "damp_share") for column in columns]
     kept = [i for i, share in enumerate(damp) if share is None or share <= allowed_damp_share]
     if kept:
@@ -71,15 +72,8 @@ def best_column(comparison: Comparison, allowed_damp_share: float) -> int:
     return best
 
 
-def answer_sentences(
-    comparison: Comparison, allowed_damp_share: float = 0.05
-) -> tuple[Spoken, Spoken]:
-    """The answer of a comparison and how sure it is.
-
-    Args:
-        comparison: as `clothcast plan --json` writes it.
-        allowed_damp_share: the site's wish, 0 to 1.
-    """
+def answer_sentences(comparison: Comparison) -> tuple[Spoken, Spoken]:
+    """The answer of a comparison, as `clothcast plan --json` writes it, and how sure it is."""
     columns = comparison["scenarios"]
     arrived = value_of(columns[0], "cars_arrived") or 0.0
     if arrived <= 0 and not any(comparison["conditions"]["arrivals_per_h"]):
@@ -92,8 +86,8 @@ def answer_sentences(
             _("Look at the line first."),
             _("No wiping rule changes this; speed, spacing, pay lanes and loaders do."),
         )
-    best = best_column(comparison, allowed_damp_share)
-    return _answer(comparison, best, allowed_damp_share), _sure(comparison, best)
+    best = best_column(comparison)
+    return _answer(comparison, best), _sure(comparison, best)
 
 
 def _all_lost(columns: list[Column]) -> Spoken:
@@ -107,8 +101,9 @@ def _all_lost(columns: list[Column]) -> Spoken:
     return Spoken(_("Not one car gets through."), rest)
 
 
-def _answer(comparison: Comparison, best: int, allowed: float) -> Spoken:
+def _answer(comparison: Comparison, best: int) -> Spoken:
     columns = comparison["scenarios"]
+    allowed = float(comparison["limits"]["allowed_damp_share"])
     chosen, first = columns[best], columns[0]
     parts: list[str] = []
     if len(columns) == 1:
@@ -305,7 +300,8 @@ def _cars(column: Column) -> str:
 
 
 def _days(column: Column, name: str, days: int) -> int:
-    return round(float((column["differences"] or {}).get(name, {}).get("days_better", 0.0)) * days)
+    share = (column["differences"] or {}).get(name, {}).get("days_better")
+    return round(float(share or 0.0) * days)
 
 
 def _cap(text: str) -> str:

@@ -287,8 +287,9 @@ def _specification(
 ) -> dict[str, Any]:
     """The Vega-Lite specification of a chart; values sit at the middle of their hour."""
     # Loaded here: Altair takes most of a second, which the first page need not wait for.
-    import altair as alt
+    import altair
 
+    alt: Any = altair  # its types know colours by name only, and these are custom properties
     highest = max([*(_top(s) for s in series), _top(front) if front else 0.0, LEAST_REACH])
     # A limit far above the lines would squash them; the line under the title names it instead.
     shown_limit = limit if limit and highest >= 0.3 * limit.value else None
@@ -405,7 +406,7 @@ def _specification(
         .properties(width=WIDTH, height=HEIGHT, padding=2)
         .configure(view=alt.ViewConfig(stroke=None), aria=False)
     )
-    # Custom properties are no colour names, so the schema's list of them is not consulted.
+    # Nor does its schema, so it is not consulted.
     specification: dict[str, Any] = chart.to_dict(validate=False)
     specification["background"] = None
     return specification

@@ -10,7 +10,6 @@ from typing import Any, Protocol
 
 from app.catalogue import _
 from app.web.answer import NO_MATTER, Spoken, answer_sentences, best_column, value_of
-from app.web.explained import explained
 from app.web.figures import interval, range_step, shown, signed, step_of, stepped
 from sim.units import MINUS, NBSP, UNITS
 
@@ -62,6 +61,10 @@ class FigureInfo(Protocol):
     @property
     def group(self) -> str:
         """Heading it belongs to."""
+
+    @property
+    def origin(self) -> str:
+        """Where the figure comes from and what moves it."""
 
 
 Figures = Mapping[str, FigureInfo]
@@ -141,12 +144,10 @@ class Table:
     days: int
 
 
-def comparison_table(
-    comparison: Comparison, figures: Figures, system: str, allowed_damp_share: float = 0.05
-) -> Table:
+def comparison_table(comparison: Comparison, figures: Figures, system: str) -> Table:
     """The table of a comparison in the reader's units ("si" or "us")."""
     columns = comparison["scenarios"]
-    best = best_column(comparison, allowed_damp_share) if len(columns) > 1 else -1
+    best = best_column(comparison) if len(columns) > 1 else -1
     heads = tuple(
         Head(i + 1, str(column["name"]), _label(column), i == best)
         for i, column in enumerate(columns)
@@ -228,7 +229,14 @@ def _row(
         if said
         else ""
     )
-    return Row(info.name, _(info.label), _beside(info, system), explained(info.name), error, cells)
+    return Row(
+        info.name,
+        _(info.label),
+        _beside(info, system),
+        _(info.origin) if info.origin else "",
+        error,
+        cells,
+    )
 
 
 def _error_step(half: float) -> float:
@@ -277,6 +285,11 @@ def _cell(
 
 def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str, days: int) -> str:
     """What single days do, in words where a range would say nothing."""
+    seldom = figure.get("fewer_than_one_in_days")
+    if seldom and figure.get("event_days") == 0:
+        return _("none in {days} days", days=days)
+    if seldom:
+        return _("on fewer than 1 day in {days}", days=seldom)
     ends = interval(figure, "day range")
     if ends is None:
         return ""
@@ -332,7 +345,7 @@ def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str
                     _safe(column["name"]),
                     *(_plain(x, info.unit, system) for x in (value_of(column, name), *ends)),
                     _plain(moved, info.unit, system, difference=True),
-                    "" if not other else f"{other['days_better']:.6g}",
+                    _share(other.get("days_better")),
                     other.get("word", ""),
                 ]
             )
@@ -361,6 +374,10 @@ def _ends(figure: Mapping[str, Any], kind: str) -> tuple[float | None, float | N
 
 def _plain(value: float | None, unit: str, system: str, difference: bool = False) -> str:
     return "" if value is None else f"{shown(value, unit, system, difference):.6g}"
+
+
+def _share(value: float | None) -> str:
+    return "" if value is None else f"{value:.6g}"
 
 
 def _safe(text: object) -> str:

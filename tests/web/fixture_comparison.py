@@ -7,40 +7,10 @@ and pictures can be tested without running one.
 from __future__ import annotations
 
 import copy
-from types import SimpleNamespace
 from typing import Any
 
 REPLICATIONS = 32
 
-
-def _info(
-    name: str, label: str, note: str, unit: str, better: str, matters: str, group: str
-) -> SimpleNamespace:
-    return SimpleNamespace(
-        name=name, label=label, note=note, unit=unit, better=better, matters=matters, group=group
-    )
-
-
-FIGURES = {
-    row[0]: _info(*row)
-    for row in (
-        ("cars_arrived", "Cars arrived", "", "cars", "", "matters_cars", "All"),
-        ("cars_washed", "Cars washed", "", "cars", "more", "matters_cars", "Line"),
-        ("cars_lost", "Cars lost", "stack full, or not willing to wait", "cars", "less",
-         "matters_cars", "Line"),
-        ("cars_lost_full", "Lost, stack full", "", "cars", "less", "matters_cars", "All"),
-        ("cars_lost_impatient", "Lost, wait too long", "", "cars", "less", "matters_cars", "All"),
-        ("wait_p95_s", "Wait", "95 cars of 100 wait less", "minutes_from_s", "less",
-         "matters_wait_s", "Line"),
-        ("belt_use", "Belt use", "", "share", "", "matters_share", "All"),
-        ("damp_share", "Damp cars", "of cars washed", "share", "less", "matters_share", "Cloth"),
-        ("full_share", "Cars fully wiped", "", "share", "", "matters_share", "Cloth"),
-        ("saturation_max", "Highest saturation", "", "share", "", "matters_saturation", "Cloth"),
-        ("water_taken_kg", "Water taken up", "", "mass", "", "", "All"),
-        ("wear_cars", "Wear", "fully wiped sedans", "cars", "less", "matters_cars", "Cloth"),
-        ("margin", "Margin of the day", "", "money", "more", "matters_money", "Money"),
-    )
-}
 
 _HOURS = range(7, 20)
 
@@ -242,6 +212,8 @@ def peak_day() -> dict[str, Any]:
         },
         "limits": {
             "damp_limit_saturation": 0.66,
+            "no_wiping_needed": False,
+            "allowed_damp_share": 0.05,
             "stack_limit_cars": 32,
             "belt_capacity_per_h": 181.0,
             "open_h": 7.0,
@@ -328,9 +300,7 @@ def six_scenarios() -> dict[str, Any]:
         extra["name"] = f"Variant {number + 1}"
         for name in ("washed", "stack_mean", "saturation_mean", "damp_share"):
             factor = 0.95 - 0.05 * number
-            extra["hours"][name] = [
-                None if v is None else factor * v for v in extra["hours"][name]
-            ]
+            extra["hours"][name] = [None if v is None else factor * v for v in extra["hours"][name]]
         extra["figures"]["margin"]["value"] -= 100 * (number + 1)
         day["scenarios"].append(extra)
     return day

@@ -1,0 +1,268 @@
+"""Plan a day: choose it, put scenarios side by side, wait for the answer, read it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.catalogue import _, say
+from app.services import planning
+from app.services.coming_days import coming_days, days_with_notes, demo_highlights
+from app.services.planning import PlanView
+from app.services.reading import Stale, StoredSite, gate, history_of
+from app.services.site_checks import check_expect
+from app.web.answer import Spoken
+from app.web.charts import Chart
+from app.web.comparison import Table, comparison_csv, hourly_csv
+from app.web.contexts.plan import (
+    PlanPage,
+    Waiting,
+    choose_page,
+    closed_words,
+    form_view,
+    no_cars_words,
+    opening_words,
+    plan_notices,
+    plan_title,
+    problem_summary,
+    results,
+    weather_words,
+)
+from app.web.contexts.words import long_date
+from app.web.deps import FormDep, SiteDep, Web, WebDep, render
+from app.web.plan_form import (
+    PlanTyped,
+    changed,
+    placed,
+    posted_plan,
+    read_plan,
+    typed_from,
+    wish_of,
+)
+from app.web.writing import new_request_key, request_key_of, stale_words, version_of
+from sim.day.summary import FIGURES
+from sim.errors import InputError, InputProblem
+from sim.inputs import Scenario
+from sim.units import SYSTEMS
+
+router = APIRouter()
+FIRST_YEAR, LAST_YEAR = 2000, 2100
+REFRESH_S = 2
+"""How often a page that waits for its plan asks again."""
+
+
+@router.get("/{slug}/plan")
+def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
+    """The page on which a day is chosen; with ``?day=`` on to its plan."""
+    message = ""
+    if day.strip():
+        found = _date(day.strip())
+        if found is not None:
+            return RedirectResponse(f"/{site.slug}/plan/{found.isoformat()}", 303)
+        message = _("“{typed}” is not a date. Write it as 2026-07-18.", typed=day.strip())
+    page = _choose_page(web, site, day.strip(), message)
+    status = 422 if message else 200
+    return render(
+        request, "plan/choose.html", page, title=_("Plan a day"), current="plan", site=site,
+        status=status,
+    )  # fmt: skip
+
+
+@router.get("/{slug}/plan/{day}")
+def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+    """A day's plan; what has not been computed is begun, and the page asks again by itself."""
+    wanted = _wanted(day)
+    view = _open(web, site, wanted)
+    if view.question is not None and view.result is None and not view.failed and _has_cars(view):
+        web.runner.start(site.id, view)
+        view = _open(web, site, wanted)
+    typed = typed_from(view.expect, view.scenarios, site.data.units)
+    return _page(request, site, view, typed, view.problems)
+
+
+@router.post("/{slug}/plan/{day}")
+def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
+    """Stores the plan and begins to compute it; other buttons change the form alone."""
+    wanted = _wanted(day)
+    view = _open(web, site, wanted)
+    units = form.get("units")
+    typed = posted_plan(
+        form, units if isinstance(units, str) and units in SYSTEMS else site.data.units
+    )
+    other = changed(typed, wish_of(form))
+    if other is not None:
+        return _page(request, site, view, other, (), form_first=True)
+    read = read_plan(typed, view.scenarios)
+    problems: list[InputProblem] = [*check_expect(typed.expect, typed.units), *read.problems]
+    refused = {p.field for p in problems}
+    problems += [
+        p
+        for p in placed(planning.check_scenarios(site.data.site, read.scenarios), typed)
+        if p.field not in refused
+    ]
+    if problems:
+        return _page(request, site, view, typed, problems, form_first=True, status=422)
+    return _store(request, web, site, view, typed, read.scenarios, form)
+
+
+@router.get("/{slug}/plan/{day}/figures.csv")
+def figures_csv(site: SiteDep, web: WebDep, day: str) -> Response:
+    """Every figure of the comparison, unrounded."""
+    content = _computed(web, site, day)
+    return _csv(comparison_csv(content, FIGURES, site.data.units), site, day, "figures")
+
+
+@router.get("/{slug}/plan/{day}/hours.csv")
+def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
+    """The figures by hour."""
+    return _csv(hourly_csv(_computed(web, site, day)), site, day, "hours")
+
+
+# ---- parts ---------------------------------------------------------------------------------------
+
+
+def _date(text: str) -> date | None:
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return found if FIRST_YEAR <= found.year <= LAST_YEAR else None
+
+
+def _wanted(day: str) -> date:
+    found = _date(day)
+    if found is None:
+        raise HTTPException(404, _("There is no such day."))
+    return found
+
+
+def _open(web: Web, site: StoredSite, day: date) -> PlanView:
+    with web.database.session() as session:
+        return planning.open_plan(session, site, day, web.runner)
+
+
+def _has_cars(view: PlanView) -> bool:
+    return (
+        view.expected is not None and not view.expected.closed and view.expected.expected_cars > 0
+    )
+
+
+def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
+    today = web.today(site.data.site.timezone)
+    data = replace(site.data, history=history_of(web.database, site.id))
+    days = coming_days(data, today)
+    marked = [(_("Marked"), day) for day in days_with_notes(data, days[-1].day)]
+    demo = [(_(name), day) for name, day in demo_highlights(data, today)]
+    return choose_page(site.slug, days, [*demo, *marked], site.data.units, typed, message)
+
+
+def _store(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    view: PlanView,
+    typed: PlanTyped,
+    scenarios: Sequence[Scenario],
+    form: Any,
+) -> Response:
+    try:
+        with gate(web.database, web.now()) as writes:
+            writes.store_plan(
+                site.id,
+                view.day,
+                " ".join(typed.expect.split()),
+                scenarios,
+                expected_version=version_of(form),
+                request_key=request_key_of(form),
+            )
+    except InputError as fault:
+        problems = placed(fault.problems, typed)
+        return _page(request, site, view, typed, problems, form_first=True, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        return _page(request, site, view, typed, (), form_first=True, stale=words, status=409)
+    fresh = _open(web, site, view.day)
+    if fresh.question is not None and fresh.result is None and _has_cars(fresh):
+        web.runner.start(site.id, fresh)
+    return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)
+
+
+def _computed(web: Web, site: StoredSite, day: str) -> dict[str, Any]:
+    view = _open(web, site, _wanted(day))
+    if view.result is None:
+        raise HTTPException(404, _("This day has not been computed yet."))
+    return view.result
+
+
+def _csv(text: str, site: StoredSite, day: str, what: str) -> Response:
+    name = f"{site.slug}-{day}-{what}.csv"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    # The mark at the front tells spreadsheets that the file is UTF-8.
+    return Response("\ufeff" + text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def _page(
+    request: Request,
+    site: StoredSite,
+    view: PlanView,
+    typed: PlanTyped,
+    problems: Sequence[InputProblem],
+    *,
+    form_first: bool = False,
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    date_words = long_date(view.day)
+    expected = view.expected
+    answer: Spoken | None = None
+    sure: Spoken | None = None
+    table: Table | None = None
+    charts: tuple[Chart, ...] = ()
+    waiting: Waiting | None = None
+    if expected is not None and expected.closed:
+        answer, sure = closed_words(date_words)
+    elif expected is not None and not _has_cars(view):
+        answer, sure = no_cars_words()
+    elif form_first:
+        pass
+    elif view.result is not None:
+        answer, sure, table, charts = results(view.result, FIGURES, site)
+    elif view.failed:
+        answer = Spoken(view.failed, _("Press Compute to try again."))
+    elif view.running is not None:
+        waiting = Waiting(view.running.done, view.running.total)
+    is_closed = expected is not None and expected.closed
+    form = None
+    if not is_closed:
+        form = form_view(typed, site.data.site, view.version, new_request_key(), problems)
+    page = PlanPage(
+        slug=site.slug,
+        day=view.day.isoformat(),
+        date_words=date_words,
+        weather="" if expected is None else weather_words(expected, site.data.units),
+        opening="" if table is None or view.result is None else opening_words(view.result),
+        origin="" if expected is None else _(expected.origin),
+        notes=() if expected is None else tuple(say(p, site.data.units) for p in expected.notes),
+        answer=answer,
+        sure=sure,
+        waiting=waiting,
+        table=table,
+        charts=charts,
+        form=form,
+        form_first=form_first or bool(problems),
+        problems=problem_summary(problems, typed.units, len(typed.scenarios)),
+        stale=stale,
+        notices=plan_notices(typed.scenarios) if form else (),
+    )
+    response = render(
+        request, "plan/plan.html", page, title=_("Plan a day"), current="plan", site=site,
+        when=plan_title(view.day), status=status,
+    )  # fmt: skip
+    if waiting is not None:
+        response.headers["Refresh"] = str(REFRESH_S)
+    return response
