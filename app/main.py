@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
 from fastapi import Depends, FastAPI
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
@@ -10,6 +13,7 @@ from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
 
 from app.db.session import open_database
+from app.services.planning import Runner
 from app.settings import Settings
 from app.web import about, counts, errors, guide, plan, site, sites, today
 from app.web.deps import STATIC, Web, guard, make_templates
@@ -35,6 +39,14 @@ def create_app(settings: Settings) -> FastAPI:
         app.db.session.CannotOpen, app.settings.BadSettings: with a sentence for the operator.
     """
     database = open_database(settings.database_path)
+    runner = Runner(database, settings.workers, settings.now)
+
+    @asynccontextmanager
+    async def running(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        runner.close()
+        database.close()
+
     templates = make_templates()
     seals = Seals(settings.secret_key())
     allowed = [*LOCAL_HOSTS, settings.host]
@@ -43,6 +55,7 @@ def create_app(settings: Settings) -> FastAPI:
         docs_url=None,
         redoc_url=None,
         openapi_url=None,
+        lifespan=running,
         max_body_size=FORM_LIMIT_BYTES,
         dependencies=[Depends(guard)],
         middleware=[
@@ -50,7 +63,7 @@ def create_app(settings: Settings) -> FastAPI:
             Middleware(Visit, seals=seals),
         ],
     )
-    app.state.web = Web(settings, database, templates, seals)
+    app.state.web = Web(settings, database, templates, seals, runner)
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.

@@ -18,6 +18,7 @@ from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
+from app.services.planning import Runner
 from app.services.reading import Database, StoredSite, site_at, sites_of
 from app.settings import Settings
 from app.web.security import FORM_FIELDS, TOKEN_FIELD, Seals
@@ -36,6 +37,7 @@ class Web:
     database: Database
     templates: Jinja2Templates
     seals: Seals
+    runner: Runner
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""

@@ -14,6 +14,9 @@ from starlette.datastructures import FormData
 from sim.errors import InputError, InputProblem
 from sim.inputs import Entry, Value
 
+PostedForm = FormData
+"""A posted form: texts and files by the name of their field."""
+
 WAS = "was."
 MARK = "mark."
 

@@ -1,0 +1,327 @@
+"""About the model: equations, sources, what is verified, what is not, what was left out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from app.catalogue import _
+from app.web.cautions import Notice, deference
+from sim.inputs import INPUTS
+
+
+@dataclass(frozen=True, slots=True)
+class Equation:
+    """An equation: its head, the lines of it, and what the signs mean."""
+
+    head: str
+    lines: tuple[str, ...]
+    meaning: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the page: anchor, head, words in the margin, paragraphs and equations."""
+
+    anchor: str
+    head: str
+    margin: str
+    paragraphs: tuple[str, ...] = ()
+    equations: tuple[Equation, ...] = ()
+    points: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class AboutPage:
+    """The page."""
+
+    answer: str
+    sure: str
+    parts: tuple[Part, ...]
+    notices: tuple[Notice, ...]
+
+
+def about_page() -> AboutPage:
+    """Fills the page."""
+    guesses = sum(1 for row in INPUTS.values() if row.is_guess)
+    return AboutPage(
+        _(
+            "A day is played through car by car, many times, with every water drop accounted "
+            "for. Its equations are checked; your site is not in it yet."
+        ),
+        _(
+            "Of {count} inputs, {guesses} are guesses until a site enters its own. Nothing here "
+            "was measured at a car wash.",
+            count=len(INPUTS),
+            guesses=guesses,
+        ),
+        (_line(), _belt(), _water(), _cloth(), _damp(), _sure_words(), _verified(), _validated(),
+         _left_out(), _sources()),
+        (deference(),),
+    )  # fmt: skip
+
+
+def _line() -> Part:
+    return Part(
+        "line",
+        _("The line"),
+        _("From the street to the belt."),
+        (
+            _(
+                "Cars arrive at random around the expected number of each hour, and whole days "
+                "differ from one another as real days do. A car that finds the stack full drives "
+                "away. So does one that sees a longer wait than it has patience for; leaving "
+                "after having joined the line is not modelled."
+            ),
+            _(
+                "Payment takes place in lanes side by side. A car that has paid moves up into the "
+                "loading line; if that is full it stays in its lane and the lane stays blocked. So "
+                "a slow belt first fills the loading line, then blocks the lanes, then fills the "
+                "stack, then loses cars."
+            ),
+            _(
+                "Cars that come within the hour behave as a Poisson process with the hour’s rate; "
+                "times for paying and loading follow the kinds of distribution entered on the Site "
+                "page."
+            ),
+        ),
+    )
+
+
+def _belt() -> Part:
+    return Part(
+        "belt",
+        _("The belt"),
+        _("Pushers are counted, not measured."),
+        (
+            _(
+                "A car takes the first pusher that comes after it is loaded and that keeps the "
+                "spacing and the least gap to the car before. Stops of the belt freeze everything "
+                "on it; a timetable may change its speed."
+            ),
+        ),
+        (
+            Equation(
+                _("Pushers between two cars"),
+                ("k = ⌈( max(s, ℓ + g) − o′ + o ) ÷ p⌉",),
+                _(
+                    "s car spacing, ℓ length of the car before, g least gap, o and o′ distance "
+                    "from nose to pushed wheel of this car and of the one before, p distance "
+                    "between pushers; ⌈ ⌉ rounds up to a whole pusher."
+                ),
+            ),
+            Equation(
+                _("Most cars an hour"),
+                ("n = 3600 · v · (1 − stopped share) ÷ (p · mean k)",),
+                _("v conveyor speed in m/s."),
+            ),
+        ),
+    )
+
+
+def _water() -> Part:
+    return Part(
+        "water",
+        _("Water on the car, and what the cloth takes"),
+        _("Zone by zone, in the order hood, windshield, roof, rear."),
+        (
+            _(
+                "What rinse and blowers leave is a film, in grams on each square metre, different "
+                "from car to car. As a zone comes under the wheel, dry cloth takes most of it and "
+                "wet cloth little; what it doesn’t take leaves with the car. A reduced wipe ends "
+                "after the windshield."
+            ),
+        ),
+        (
+            Equation(
+                _("Film at the wheel"),
+                ("f = φ · f₀ · (1 − B)^((v₀ ÷ v)^m) · e^(σZ)",),
+                _(
+                    "φ factor of the zone, f₀ film after rinse, B share that the blowers remove at "
+                    "speed v₀, m how that weakens with speed, Z a standard normal number of the "
+                    "car."
+                ),
+            ),
+            Equation(
+                _("Share taken by the cloth"),
+                (
+                    "κ = ε · (1 − exp(−t ÷ τ)),  t = contact length ÷ v",
+                    "taken = C · (1 − S) · (1 − exp(−κ · f · a ÷ C))",
+                ),
+                _(
+                    "ε what dry cloth takes at most, less as it wears; τ time constant of wiping; "
+                    "a wiped area, C all water that the cloth can hold, S its saturation at that "
+                    "moment. For much cloth this is κ (1 − S) f a."
+                ),
+            ),
+        ),
+    )
+
+
+def _cloth() -> Part:
+    return Part(
+        "cloth",
+        _("Throwing off and drying"),
+        _("Solved exactly from event to event, without time steps."),
+        (
+            _(
+                "A turning wheel throws water off until a limit is reached that depends on its "
+                "speed; between cars it turns faster and throws more. Air dries the cloth, quickly "
+                "while it is wet and more slowly below a critical moisture. At night it hangs "
+                "still and starts the next day with what is left."
+            ),
+        ),
+        (
+            Equation(
+                _("Throw-off"),
+                (
+                    "dX/dt = −(X − Xₑ) ÷ T   while X > Xₑ",
+                    "Xₑ ∝ n^(−2b),  T ∝ n^(−2c)",
+                ),
+                _(
+                    "X moisture in kg of water per kg of dry cloth, Xₑ the moisture where "
+                    "throw-off ends, T its time constant, n wheel speed."
+                ),
+            ),
+            Equation(
+                _("Drying"),
+                ("R = (h · A · (T_air − T_wet) + P) ÷ λ",),
+                _(
+                    "in kg/s above the critical moisture, falling in proportion below it; h heat "
+                    "transfer of air along a flat strip, A exposed area, T_wet wet-bulb "
+                    "temperature of the tunnel’s air, P friction heat, λ latent heat of water."
+                ),
+            ),
+            Equation(
+                _("Wear"),
+                ("wear ∝ load × sliding distance",),
+                _("counted in full-wipe equivalents: one reference car wiped in full is 1."),
+            ),
+        ),
+    )
+
+
+def _damp() -> Part:
+    return Part(
+        "damp",
+        _("When a car counts as damp"),
+        _("The same measure for full and for reduced wipes."),
+        (
+            _(
+                "A car is damp when the film left on its hood or on its windshield is above the "
+                "allowed film. Roof and rear are reported apart. Damp limit and allowed film are "
+                "two names of one thing; a site enters whichever it can see."
+            ),
+        ),
+    )
+
+
+def _sure_words() -> Part:
+    return Part(
+        "sure",
+        _("How sure, in words"),
+        _("Three kinds of range. They are never mixed."),
+        points=(
+            (
+                _("Day range"),
+                _(
+                    "What single days do: of 20 days like this one, 18 lie within it. It doesn’t "
+                    "shrink, because days differ."
+                ),
+            ),
+            (
+                _("Site uncertainty"),
+                _(
+                    "Where the expected value may lie at your site, over all that isn’t known of "
+                    "it. It shrinks with weighings and counts. This version doesn’t compute it "
+                    "yet; every number is shown as if the guesses were right."
+                ),
+            ),
+            (
+                _("Run error"),
+                _(
+                    "The simulation’s own error, from playing a limited number of days. It is kept "
+                    "small and shown only where figures are explained."
+                ),
+            ),
+        ),
+    )
+
+
+def _verified() -> Part:
+    return Part(
+        "verified",
+        _("What is verified"),
+        _("Code against equations."),
+        (
+            _(
+                "Tests that come with the program compare it with results that others have "
+                "published or computed: waiting times of queues with one and with several places "
+                "of service, blocking between two stations, capacity of the belt, wet-bulb "
+                "temperature and humidity of air, heat transfer along a plate, the exact solution "
+                "of throwing off and drying against a solver of differential equations."
+            ),
+            _(
+                "On every simulated day the water adds up: at the start + taken = thrown off + "
+                "evaporated + at the end + carried away with changed sets. So do the cars. Each "
+                "term is added up on its own; none is the rest of the others."
+            ),
+        ),
+    )
+
+
+def _validated() -> Part:
+    return Part(
+        "validated",
+        _("What is validated"),
+        _("Equations against the world."),
+        (
+            _(
+                "Nothing. No car wash has been measured for this model. Until your own strips are "
+                "weighed and your own cars counted, read every figure as “if the guesses are "
+                "right”, and differences between scenarios as more reliable than either of them."
+            ),
+            _(
+                "Three weighings tell most of what is unknown: a soaked strip that has stopped "
+                "dripping, a strip at the moment when cars begin to come out damp, one strip on a "
+                "busy afternoon."
+            ),
+        ),
+    )
+
+
+def _left_out() -> Part:
+    return Part(
+        "left-out",
+        _("What was left out"),
+        _("Each makes reduced wiping look slightly better, or drying slightly worse, than it is."),
+        points=(
+            (_("Run-back"), _("Roof water that runs onto the windshield after a reduced wipe.")),
+            (_("Splash"), _("Thrown water that lands on the car again.")),
+            (_("Streaks"), _("Lines that the edge of a strip leaves.")),
+            (_("Warm rinse"), _("Heat of the rinse water on the car.")),
+            (_("Traffic"), _("Humidity that the cars themselves bring into the tunnel.")),
+            (_("Frost"), _("Hours below freezing can’t be planned: ice is not in the model.")),
+            (_("Second thoughts"), _("Drivers who leave the line after they have joined it.")),
+        ),
+    )
+
+
+def _sources() -> Part:
+    return Part(
+        "sources",
+        _("Where it comes from"),
+        _("Textbook results, used under their own names."),
+        points=(
+            (_("Queues"), _("Poisson arrivals, service in parallel, blocking after service: "
+                            "textbook queueing theory.")),
+            (_("Moist air"), _("Psychrometrics by PsychroLib, after the ASHRAE Handbook of "
+                               "Fundamentals.")),
+            (_("Drying"), _("Constant-rate and falling-rate period, flat-plate heat transfer: "
+                            "textbook chemical engineering, from memory.")),
+            (_("Throw-off"), _("Drainage in a spinning bed; its exponents from a published table "
+                               "of remaining moisture of laundry, from memory. That table is for "
+                               "drums at far higher speeds: orientation only.")),
+            (_("Wear"), _("Archard’s law of wear.")),
+            (_("Everything else"), _("Each input’s source stands beside it on the Site page.")),
+        ),
+    )  # fmt: skip

@@ -1,0 +1,252 @@
+"""Today: the answer for the crew, what the line is set to, hour by hour, what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from app.catalogue import _, say
+from app.services.planning import PlanView
+from app.services.reading import StoredSite
+from app.services.today import DayAhead, TodayView
+from app.web.answer import answer_sentences, best_column
+from app.web.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
+from app.web.contexts.words import long_date, whole
+from sim.inputs import INPUTS, Site, Steps, value_at
+from sim.units import NBSP, UNITS, format_number, quantity, show_clock
+
+RUN_INPUTS = ("conveyor_speed_m_s", "car_spacing_m", "pay_lanes", "loaders", "people")
+"""What the crew sets in the morning."""
+
+
+@dataclass(frozen=True, slots=True)
+class HourRow:
+    """An hour of the day; cells follow `TodayPage.heads`."""
+
+    hour: str
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """The one button of the page."""
+
+    words: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class TodayPage:
+    """The page.
+
+    Attributes:
+        lead, rest: the answer, the act in bold first.
+        sure: how sure, or what is missing.
+        reasons: why nothing can be said, a sentence each.
+        run: what the line is set to, label and value.
+        heads, hours: the day hour by hour; empty when closed.
+        made_of: which days the expectation was made of.
+        next_words, next_act: the next busy day.
+    """
+
+    slug: str
+    day: str
+    lead: str
+    rest: str
+    sure: str
+    reasons: tuple[str, ...]
+    act: Act
+    run_title: str
+    run: tuple[tuple[str, str], ...]
+    heads: tuple[str, ...]
+    hours: tuple[HourRow, ...]
+    made_of: str
+    notes: tuple[str, ...]
+    next_words: str
+    next_act: Act | None
+    notices: tuple[Notice, ...]
+
+
+def today_page(stored: StoredSite, view: TodayView) -> TodayPage:
+    """Fills the page from the plan of the day; see `app.services.today`."""
+    plan, system, slug = view.plan, stored.data.units, stored.slug
+    site = stored.data.site
+    chosen, scenario = _chosen(plan)
+    if scenario is not None:
+        site = site.with_values(scenario)
+    expected = plan.expected
+    lead, rest, sure, act = _answer(stored, view)
+    is_open = expected is not None and not expected.closed
+    return TodayPage(
+        slug=slug,
+        day=long_date(plan.day),
+        lead=lead,
+        rest=rest,
+        sure=sure,
+        reasons=tuple(say(p, system) for p in plan.problems),
+        act=act,
+        run_title=_run_title(chosen),
+        run=_run(site, system) if is_open else (),
+        heads=_heads(chosen, system) if is_open else (),
+        hours=_hours(plan, site, chosen, system) if is_open else (),
+        made_of=expected.origin if expected is not None else "",
+        notes=tuple(say(p, system) for p in expected.notes) if expected is not None else (),
+        next_words=_next_words(view, system),
+        next_act=_next_act(slug, view.busiest),
+        notices=_notices(site),
+    )
+
+
+def _chosen(plan: PlanView) -> tuple[Mapping[str, Any] | None, Mapping[str, Any] | None]:
+    """The advised column of the comparison, and the changes of its scenario."""
+    if plan.result is None:
+        return None, None
+    best = best_column(plan.result)
+    changes = plan.scenarios[best].changes if best < len(plan.scenarios) else {}
+    return plan.result["scenarios"][best], changes
+
+
+def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
+    plan, slug, system = view.plan, stored.slug, stored.data.units
+    to_plan = Act(_("Plan today"), f"/{slug}/plan/{plan.day.isoformat()}")
+    expected = plan.expected
+    if expected is None:
+        if not view.has_counts:
+            return (
+                _("Nothing is known of today yet."),
+                "",
+                _("A day is expected from hourly counts of earlier days; none are stored."),
+                Act(_("Bring in counts"), f"/{slug}/counts#bring-in"),
+            )
+        return _("Today can’t be expected."), "", "", to_plan
+    if expected.closed:
+        rest = (
+            _("The next open day is {day}.", day=long_date(view.next_open.day))
+            if (view.next_open)
+            else ""
+        )
+        act = to_plan
+        if view.next_open:
+            day = view.next_open.day
+            act = Act(_("Plan {day}", day=long_date(day)), f"/{slug}/plan/{day.isoformat()}")
+        return _("Closed today."), rest, expected.origin, act
+    if plan.result is not None:
+        said, sure = answer_sentences(plan.result)
+        see = Act(_("See the plan"), f"/{slug}/plan/{plan.day.isoformat()}")
+        return said.lead, " ".join(p for p in (said.rest, said.also) if p), str(sure), see
+    cars = expected.conditions.arrivals_per_h
+    busiest = max(range(24), key=lambda hour: cars[hour])
+    lead = _("About {cars} cars today,", cars=whole(expected.expected_cars))
+    rest = _(
+        "most of them from {start}:00 to {end}:00: {most} in that hour.",
+        start=busiest,
+        end=busiest + 1,
+        most=whole(cars[busiest]),
+    )
+    air = _(
+        "{temp} at most, {humidity} humidity then, {rain}.",
+        temp=quantity(expected.highest_temp_c, "temperature", 2).show(system),
+        humidity=f"{round(100 * expected.humidity_then)}{NBSP}%",
+        rain=_("rain likely") if expected.rain_mm >= 1.0 else _("little or no rain"),
+    )
+    waits = (
+        _("The plan for today is being worked out.")
+        if plan.running is not None
+        else _("No plan has been worked out for today.")
+    )
+    return lead, rest, f"{air} {waits}", to_plan
+
+
+def _run_title(chosen: Mapping[str, Any] | None) -> str:
+    if chosen is None:
+        return _("As the Site page has it.")
+    return _("As planned: “{name}”.", name=chosen["name"])
+
+
+def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:
+    """What the line is set to. A timetable is one line a step."""
+    rows = [
+        (
+            _("Open"),
+            f"{show_clock(3600 * site.line.open_h)}–{show_clock(3600 * site.line.close_h)}",
+        )
+    ]
+    for name in RUN_INPUTS:
+        row = INPUTS[name]
+        value = site.value(name)
+        text = row.text(value, system).replace("; ", " · ")
+        symbol = row.unit.symbol(system)
+        # “2 lanes” under “Pay lanes open” would say it twice.
+        said = text if row.kind == "steps" else f"{text}{NBSP}{_(symbol)}"
+        rows.append((_(row.label), said))
+    if site.line.speed_timetable:
+        row = INPUTS["speed_timetable"]
+        text = row.text(site.line.speed_timetable, system).replace("; ", " · ")
+        rows.append((_(row.label), f"{text}{NBSP}{_(row.unit.symbol(system))}"))
+    return tuple(rows)
+
+
+def _heads(chosen: Mapping[str, Any] | None, system: str) -> tuple[str, ...]:
+    heads = (_("Cars"), UNITS["temperature"].symbol(system), _("People"))
+    if chosen is None:
+        return heads
+    return (*heads, _("Stack"), _("Damp, %"))
+
+
+def _hours(
+    plan: PlanView, site: Site, chosen: Mapping[str, Any] | None, system: str
+) -> tuple[HourRow, ...]:
+    if plan.expected is None:
+        return ()
+    conditions = plan.expected.conditions
+    rows = []
+    for hour in range(24):
+        if not (hour < site.line.close_h and hour + 1 > site.line.open_h):
+            continue
+        temp = UNITS["temperature"].to_edge(conditions.temp_c[hour], system)
+        cells = [
+            whole(conditions.arrivals_per_h[hour]),
+            whole(temp),
+            _people(site.crew.people, hour),
+        ]
+        if chosen is not None:
+            cells.append(_hourly(chosen, "stack_mean", hour, 1.0))
+            cells.append(_hourly(chosen, "damp_share", hour, 100.0))
+        rows.append(HourRow(f"{hour}:00", tuple(cells)))
+    return tuple(rows)
+
+
+def _people(people: Steps, hour: int) -> str:
+    return format_number(value_at(people, 3600.0 * hour), 2) if people else "–"
+
+
+def _hourly(chosen: Mapping[str, Any], name: str, hour: int, factor: float) -> str:
+    value = chosen["hours"].get(name, [None] * 24)[hour]
+    return "–" if value is None else whole(factor * value)
+
+
+def _next_words(view: TodayView, system: str) -> str:
+    if view.busiest is None:
+        return _("No busy day is expected in the next two weeks.")
+    return _(
+        "{day}: about {cars} cars, {temp} at most. The busiest of the next two weeks.",
+        day=long_date(view.busiest.day),
+        cars=whole(view.busiest.cars),
+        temp=quantity(view.busiest.highest_temp_c, "temperature", 2).show(system),
+    )
+
+
+def _next_act(slug: str, busiest: DayAhead | None) -> Act | None:
+    if busiest is None:
+        return None
+    return Act(
+        _("Plan {day}", day=long_date(busiest.day)),
+        f"/{slug}/plan/{busiest.day.isoformat()}",
+    )
+
+
+def _notices(site: Site) -> tuple[Notice, ...]:
+    if site.degraded.failed_sensor != "none":
+        return (lock_out(), shaping_sensor(), safety_device(), deference())
+    return (lock_out(), deference())

@@ -1,0 +1,232 @@
+"""The Counts page: hourly counts and weather in from a CSV file and out again, marked days."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData, UploadFile
+
+from app.catalogue import _
+from app.services.hourly_files import (
+    CountsPreview,
+    WeatherPreview,
+    read_counts,
+    read_weather,
+)
+from app.services.past_days import counts_csv, in_short, weather_csv
+from app.services.reading import Outcome, Stale, StoredSite, gate, history_of, site_at
+from app.services.uploads import Pending, Waiting
+from app.web.contexts.counts import counts_page, preview_page
+from app.web.deps import FormDep, SiteDep, Web, WebDep, render
+from app.web.forms import text_of
+from app.web.security import UPLOAD_LIMIT_BYTES
+from app.web.writing import new_request_key, request_key_of, stale_words, version_of
+from sim.errors import InputError, InputProblem
+
+router = APIRouter()
+KINDS = ("counts", "weather")
+
+
+@router.get("/{slug}/counts")
+def show_counts(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
+    """What is stored, and the form for a file."""
+    done = {
+        "yes": _("Stored."),
+        "same": _("All of it was stored already, so nothing was changed."),
+        "dropped": _("The file was let go. Nothing of it was stored."),
+        "marked": _("The day is marked."),
+    }.get(stored, "")
+    return _page(request, web, site, done=done)
+
+
+@router.get("/{slug}/counts.csv")
+def download_counts(site: SiteDep, web: WebDep) -> Response:
+    """The stored counts as a CSV file."""
+    text = counts_csv(history_of(web.database, site.id), site.data.site.timezone)
+    return _file(text, f"{site.slug}-counts.csv")
+
+
+@router.get("/{slug}/weather.csv")
+def download_weather(site: SiteDep, web: WebDep) -> Response:
+    """The stored weather as a CSV file."""
+    text = weather_csv(history_of(web.database, site.id), site.data.site.timezone)
+    return _file(text, f"{site.slug}-weather.csv")
+
+
+@router.post("/{slug}/counts/preview", max_body_size=UPLOAD_LIMIT_BYTES)
+def take_file(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Keeps a file apart and shows what it would bring; stores nothing."""
+    sent = form.get("file")
+    kind, counted = text_of(form, "kind"), text_of(form, "counted")
+    typed = {"kind": kind, "counted": counted}
+    problems = []
+    raw = sent.file.read() if isinstance(sent, UploadFile) and sent.filename else None
+    if raw is None:
+        problems.append(InputProblem("file", _("No file was chosen. Choose a CSV file.")))
+    if kind not in KINDS:
+        sentence = "“{kind}” is not what a file can hold. Choose counts or weather."
+        problems.append(InputProblem("kind", sentence, {"kind": kind}))
+    if problems or raw is None or not isinstance(sent, UploadFile):
+        return _page(request, web, site, problems=problems, typed=typed, status=422)
+    name = (sent.filename or "")[-80:]
+    pending = _waiting(web).keep(raw, site.id, kind, counted, name, web.now())
+    return RedirectResponse(f"/{site.slug}/counts/preview/{pending.token}", 303)
+
+
+@router.get("/{slug}/counts/preview/{token}")
+def show_preview(request: Request, site: SiteDep, web: WebDep, token: str) -> Response:
+    """What a waiting file would bring."""
+    pending, preview = _waiting_file(web, site, token)
+    return _preview(request, web, site, pending, preview)
+
+
+@router.post("/{slug}/counts/preview/{token}")
+def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep, token: str) -> Response:
+    """Stores a waiting file, or lets it go."""
+    if "drop" in form:
+        _waiting(web).drop(token)
+        return RedirectResponse(f"/{site.slug}/counts?stored=dropped", 303)
+    pending, preview = _waiting_file(web, site, token)
+    try:
+        outcome = _store(web, site, preview, form)
+    except InputError as fault:
+        return _preview(request, web, site, pending, preview, fault.problems, 422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        problem = InputProblem("file", "{words}", {"words": words})
+        fresh = site_at(web.database, site.slug) or site
+        return _preview(request, web, fresh, pending, preview, [problem], 409)
+    _waiting(web).drop(token)
+    stored = "yes" if outcome.changed else "same"
+    return RedirectResponse(f"/{site.slug}/counts?stored={stored}", 303)
+
+
+@router.post("/{slug}/counts/days")
+def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Marks a day as closed or as an event, or takes its mark away."""
+    typed = {name: text_of(form, name).strip() for name in ("day", "day_kind", "day_note")}
+    try:
+        day = date.fromisoformat(typed["day"])
+    except ValueError:
+        sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
+        problem = InputProblem("day", sentence, {"day": typed["day"]})
+        return _page(request, web, site, problems=[problem], typed=typed, status=422)
+    try:
+        with gate(web.database, web.now()) as writes:
+            writes.mark_day(
+                site.id,
+                day,
+                typed["day_kind"],
+                typed["day_note"],
+                expected_version=version_of(form),
+                request_key=request_key_of(form),
+            )
+    except InputError as fault:
+        return _page(request, web, site, problems=fault.problems, typed=typed, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        fresh = site_at(web.database, site.slug) or site
+        return _page(request, web, fresh, stale=words, typed=typed, status=409)
+    return RedirectResponse(f"/{site.slug}/counts?stored=marked#days", 303)
+
+
+def _waiting(web: Web) -> Waiting:
+    return Waiting(web.settings.data_dir / "pending")
+
+
+def _waiting_file(
+    web: Web, site: StoredSite, token: str
+) -> tuple[Pending, CountsPreview | WeatherPreview]:
+    found = _waiting(web).find(token, site.id, web.now())
+    if found is None:
+        raise HTTPException(
+            404, _("This file waits no longer: it was stored, let go, or kept for over two hours.")
+        )
+    pending, raw = found
+    inputs = site.data.site
+    if pending.kind == "weather":
+        preview: CountsPreview | WeatherPreview = read_weather(
+            raw, inputs.timezone, inputs.drying.pressure_pa, pending.name
+        )
+    else:
+        line = inputs.line
+        preview = read_counts(
+            raw, inputs.timezone, line.open_h, line.close_h, pending.counted or None, pending.name
+        )
+    return pending, preview
+
+
+def _store(
+    web: Web, site: StoredSite, preview: CountsPreview | WeatherPreview, form: FormData
+) -> Outcome:
+    known: dict[str, Any] = {
+        "expected_version": version_of(form),
+        "request_key": request_key_of(form),
+        "replace_all": "replace_all" in form,
+    }
+    with gate(web.database, web.now()) as writes:
+        if isinstance(preview, CountsPreview):
+            if not preview.counts:
+                raise InputError(preview.problems or [_nothing()])
+            return writes.store_counts(site.id, preview.counted, preview.counts, **known)
+        if not preview.weather:
+            raise InputError(preview.problems or [_nothing()])
+        return writes.store_weather(site.id, preview.weather, **known)
+
+
+def _nothing() -> InputProblem:
+    return InputProblem("file", "The file names columns but has no line below them.")
+
+
+def _preview(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    pending: Pending,
+    preview: CountsPreview | WeatherPreview,
+    problems: tuple[InputProblem, ...] | list[InputProblem] = (),
+    status: int = 200,
+) -> Response:
+    history = history_of(web.database, site.id)
+    held = history.counts if pending.kind == "counts" else history.weather
+    page = preview_page(site, pending, preview, new_request_key(), bool(held), problems)
+    return render(
+        request, "counts/preview.html", page,
+        title=_("Counts"), current="counts", site=site, status=status,
+    )  # fmt: skip
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    *,
+    done: str = "",
+    stale: str = "",
+    problems: tuple[InputProblem, ...] | list[InputProblem] = (),
+    typed: dict[str, str] | None = None,
+    status: int = 200,
+) -> Response:
+    history = history_of(web.database, site.id)
+    page = counts_page(
+        site,
+        in_short(history, site.data.site),
+        history.days,
+        new_request_key(),
+        done=done,
+        stale=stale,
+        problems=problems,
+        typed=typed,
+    )
+    return render(
+        request, "counts/counts.html", page,
+        title=_("Counts"), current="counts", site=site, status=status,
+    )  # fmt: skip
+
+
+def _file(text: str, name: str) -> Response:
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
