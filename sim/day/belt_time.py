@@ -24,10 +24,13 @@ class BeltTime:
     ) -> None:
         self._speeds = speeds
         self._changes = [row[0] for row in speeds]
-        self._ahead = list(clock_stops)  # not yet begun, by start
+        self._ahead = clock_stops  # by start; those before `_next` have begun
         self._next = 0
-        self._now = start_s  # the belt's state is known up to here; it stands if this lies ahead
+        # The state is known up to `_now`, ahead of the clock while the belt stands until then;
+        # from there the belt moves at `_speed` until `_until`.
+        self._now = start_s
         self._travel = 0.0
+        self._speed, self._until = self._stretch(start_s, 0)
         self.stops: list[tuple[float, float]] = []
 
     def speed(self, now_s: float) -> float:
@@ -48,35 +51,36 @@ class BeltTime:
         """Time [s] when the belt reaches a travel, by what is known now; not before now."""
         self._forward(now_s)
         now, travel, following = self._now, self._travel, self._next
-        while travel < travel_m:
+        if travel >= travel_m:
+            return now_s
+        speed, until = self._speed, self._until
+        while travel + speed * (until - now) < travel_m:
+            travel += speed * (until - now)
+            now = until
             while following < len(self._ahead) and self._ahead[following][0] <= now:
                 now = max(now, self._ahead[following][1])
                 following += 1
-            speed = self.speed(now)
-            until = self._until(now, following)
-            if travel + speed * (until - now) >= travel_m:
-                return now + (travel_m - travel) / speed
-            travel += speed * (until - now)
-            now = until
-        return max(now_s, now) if travel == travel_m and now > now_s else now_s
+            speed, until = self._stretch(now, following)
+        return now + (travel_m - travel) / speed
 
-    def _until(self, now: float, following: int) -> float:
-        """When speed next changes: the timetable's next row or the next stop."""
+    def _stretch(self, now: float, following: int) -> tuple[float, float]:
+        """Speed from now on, and until when: the timetable's next row or the next stop."""
         row = bisect.bisect_right(self._changes, now)
         change = self._changes[row] if row < len(self._changes) else math.inf
         stop = self._ahead[following][0] if following < len(self._ahead) else math.inf
-        return min(change, stop)
+        return self._speeds[row - 1][1], min(change, stop)
 
     def _forward(self, now_s: float) -> None:
-        while True:
+        while self._now < now_s or self._until <= self._now:
+            until = min(now_s, self._until)
+            if until > self._now:
+                self._travel += self._speed * (until - self._now)
+                self._now = until
             while self._next < len(self._ahead) and self._ahead[self._next][0] <= self._now:
-                self._stand(*self._ahead[self._next])
                 self._next += 1
-            if self._now >= now_s:
-                return
-            until = min(now_s, self._until(self._now, self._next))
-            self._travel += self.speed(self._now) * (until - self._now)
-            self._now = until
+                self._stand(*self._ahead[self._next - 1])
+            if self._until <= self._now:
+                self._speed, self._until = self._stretch(self._now, self._next)
 
     def _stand(self, start_s: float, end_s: float) -> None:
         if self.stops and start_s <= self.stops[-1][1]:
@@ -84,4 +88,6 @@ class BeltTime:
             self.stops[-1] = (start, max(end, end_s))
         else:
             self.stops.append((start_s, end_s))
-        self._now = max(self._now, end_s)
+        if end_s > self._now:
+            self._now = end_s
+            self._until = min(self._until, end_s)  # looked at afresh by the next `_forward`

@@ -16,6 +16,7 @@ A car sold the full wipe is wiped in full by every rule but ``reduced``.
 
 from __future__ import annotations
 
+import itertools
 import re
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -217,7 +218,7 @@ def _windows(text: str) -> tuple[tuple[float, float], ...]:
         if end <= start:
             raise ValueError(f"the window {window.strip()} ends before it begins")
         windows.append((start, end))
-    for (_, end), (start, _) in zip(windows, windows[1:], strict=False):
+    for (_, end), (start, _) in itertools.pairwise(windows):
         if start < end:
             raise ValueError("clock windows must follow one another without overlap")
     return tuple(windows)

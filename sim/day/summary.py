@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -383,8 +384,7 @@ def _paid_hours(site: Site, day: DayNumbers, result: DayResult) -> float:
     edges = sorted({day.open_s, day.close_s, *(row[0] for row in table)})
     edges = [e for e in edges if day.open_s <= e <= day.close_s]
     hours = math.fsum(
-        value_at(table, start) * (end - start) / 3600.0
-        for start, end in zip(edges, edges[1:], strict=False)
+        value_at(table, start) * (end - start) / 3600.0 for start, end in itertools.pairwise(edges)
     )
     overtime = max(0.0, result.closed_s - day.close_s) / 3600.0
     hours += value_at(table, day.close_s) * overtime

@@ -11,7 +11,7 @@ first; a re-wash goes ahead of both.
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from typing import Any
 
 import simpy
@@ -37,6 +37,7 @@ from sim.physics.belt import pusher_at_or_after, pushers_apart
 from sim.physics.water_film import film_at_wheel
 
 Process = Generator[simpy.Event, Any, Any]
+Entered = Callable[[CarPass], None]
 
 AFTER_DEPARTURES = EventPriority(2)
 AFTER_PAYMENTS = EventPriority(3)
@@ -58,16 +59,48 @@ class Later(simpy.Event):
         env.schedule(self, priority=priority, delay=max(0.0, delay))
 
 
+class Handover:
+    """Cars handed from one process to the next, in order; the next one asks when it is ready."""
+
+    def __init__(self, env: simpy.Environment) -> None:
+        self._env = env
+        self._cars: deque[CarPass] = deque()
+        self._asked: simpy.Event | None = None
+
+    def __len__(self) -> int:
+        return len(self._cars)
+
+    @property
+    def wanted(self) -> bool:
+        """Whether somebody waits for a car."""
+        return self._asked is not None
+
+    def put(self, car: CarPass) -> None:
+        """Hand a car over, or leave it for whoever asks next."""
+        if self._asked is None:
+            self._cars.append(car)
+        else:
+            self._asked.succeed(car)
+            self._asked = None
+
+    def get(self) -> simpy.Event:
+        """Ask for the next car; the event brings it."""
+        asked = self._env.event()
+        if self._cars:
+            asked.succeed(self._cars.popleft())
+        else:
+            self._asked = asked
+        return asked
+
+
 class LoadingLine:
     """The places between pay lanes and loader; who finds none keeps waiting where they are."""
 
     def __init__(self, env: simpy.Environment, places: int) -> None:
-        self._env = env
         self._places = places
-        self._line: deque[CarPass] = deque()
-        self._blocked: deque[tuple[CarPass, simpy.Event]] = deque()
-        self._again: deque[tuple[CarPass, simpy.Event]] = deque()
-        self._loader: simpy.Event | None = None
+        self._line = Handover(env)
+        self._blocked: deque[tuple[CarPass, Entered]] = deque()
+        self._again: deque[tuple[CarPass, Entered]] = deque()
 
     @property
     def cars(self) -> int:
@@ -79,36 +112,25 @@ class LoadingLine:
         """Re-washes waiting at the head of the stack for a place."""
         return len(self._again)
 
-    def enter(self, car: CarPass) -> simpy.Event:
-        """Ask for a place; the event comes when the car has it. Re-washes go first."""
-        entered = self._env.event()
+    def enter(self, car: CarPass, entered: Entered) -> None:
+        """Ask for a place; `entered` is called when the car has it. Re-washes go first."""
         (self._again if car.turn > 1 else self._blocked).append((car, entered))
         self._settle()
-        return entered
 
     def next_car(self) -> simpy.Event:
         """The loader asks for a car; the event brings it."""
-        asked = self._loader = self._env.event()
+        asked = self._line.get()
         self._settle()
         return asked
 
     def _settle(self) -> None:
-        while True:
-            waiting = self._again or self._blocked
-            if self._loader is not None and self._line:
-                self._loader.succeed(self._line.popleft())
-                self._loader = None
-            elif waiting and len(self._line) < self._places:
-                car, entered = waiting.popleft()
-                self._line.append(car)
-                entered.succeed()
-            elif waiting and self._loader is not None:  # no places at all: from hand to hand
-                car, entered = waiting.popleft()
-                entered.succeed()
-                self._loader.succeed(car)
-                self._loader = None
-            else:
-                return
+        # without any place cars go from hand to hand, to a loader that waits
+        while (waiting := self._again or self._blocked) and (
+            self._line.wanted or len(self._line) < self._places
+        ):
+            car, entered = waiting.popleft()
+            self._line.put(car)
+            entered(car)
 
 
 class Tunnel:
@@ -136,7 +158,7 @@ class Tunnel:
         self.paying = 0  # cars in lanes, blocked ones included
         self.loading = 0
         self.caught_s: deque[float] = deque()
-        self.on_belt: simpy.Store = simpy.Store(env)
+        self.on_belt = Handover(env)
         self.inside = 0
         self.arrivals_over = False
         self.finished = env.event()
@@ -231,10 +253,9 @@ class Tunnel:
             yield Later(env, 0.0, AFTER_DEPARTURES)
             ended, self.paid = sorted(self.paid, key=_lane), []
             for each in ended:
-                env.process(self._leave_lane(each))
+                self.line.enter(each, self._leave_lane)
 
-    def _leave_lane(self, car: CarPass) -> Process:
-        yield self.line.enter(car)
+    def _leave_lane(self, car: CarPass) -> None:
         car.unblocked_s = self.env.now
         self.lane_busy[car.lane] = False
         self.paying -= 1
@@ -382,8 +403,10 @@ class Tunnel:
         yield self.env.timeout(self.site.crew.rewash_return_s)
         again = CarPass(car.car, 2, self.env.now, car.class_index, car.length_m, car.sold_full)
         self.result.passes.append(again)
-        yield self.line.enter(again)
-        again.unblocked_s = self.env.now
+        self.line.enter(again, self._join_line)
+
+    def _join_line(self, car: CarPass) -> None:
+        car.unblocked_s = self.env.now
 
     def _finish_if_empty(self) -> None:
         if self.arrivals_over and self.inside == 0 and not self.finished.triggered:

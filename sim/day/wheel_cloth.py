@@ -93,6 +93,7 @@ class WheelCloth:
         stops = self._stops
         now = start
         while now < until:
+            # a stop that ended before now never counts again
             while self._first_stop < len(stops) and stops[self._first_stop][1] <= now:
                 self._first_stop += 1
             end = min(until, (now // 3600 + 1) * 3600.0)
