@@ -170,6 +170,13 @@ def test_a_stale_version_says_who_when_and_what(session: Session, gate: Gate, si
     assert content(session) == before
 
 
+def test_a_stale_version_is_told_even_if_nothing_would_change(gate: Gate, site_id: int) -> None:
+    """Whoever sends what happens to be stored meanwhile still learns that somebody was there."""
+    gate.set_inputs(site_id, {"load_mean_s": 15.0}, expected_version=1, request_key="a")
+    with pytest.raises(Stale, match="Loading time with one loader"):
+        gate.set_inputs(site_id, {"load_mean_s": 15.0}, expected_version=1, request_key="b")
+
+
 def test_a_version_that_never_was_is_stale(gate: Gate, site_id: int) -> None:
     """A page of a database that was since put back to an earlier state is refused."""
     with pytest.raises(Stale, match="What you saw is not what is stored"):
