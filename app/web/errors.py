@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from dataclasses import dataclass
 
 from fastapi import FastAPI, Request
@@ -13,8 +12,6 @@ from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
 from app.web.security import TOKEN_FIELD, UPLOAD_LIMIT_BYTES, FormRefused
-
-log = logging.getLogger("clothcast")
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,7 +146,7 @@ def install(app: FastAPI, templates: Jinja2Templates) -> None:
         return answer(403, refused_form(request, fault, token))
 
     async def on_broken(request: Request, fault: Exception) -> Response:
-        log.error("%s %s failed", request.method, request.url.path, exc_info=fault)
+        # The server itself writes the traceback to the window in which it runs.
         return answer(500, page_for(500))
 
     app.add_exception_handler(HTTPException, on_http)

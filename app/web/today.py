@@ -8,7 +8,6 @@ from fastapi.responses import Response
 from app.catalogue import _
 from app.services.today import look_at_today
 from app.web.contexts.today import today_page
-from app.web.contexts.words import long_date
 from app.web.deps import SiteDep, WebDep, render
 
 router = APIRouter()
@@ -21,5 +20,5 @@ def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
     view = look_at_today(web.database, site, today, web.runner)
     return render(
         request, "today/today.html", today_page(site, view),
-        title=_("Today"), current="today", site=site, when=long_date(today), kind="hand",
+        title=_("Today"), current="today", site=site, kind="hand",
     )  # fmt: skip

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from markupsafe import Markup
+
 from app.catalogue import _
 from app.web.cautions import Notice, deference
 from sim.inputs import INPUTS
@@ -14,7 +16,7 @@ class Equation:
     """An equation: its head, the lines of it, and what the signs mean."""
 
     head: str
-    lines: tuple[str, ...]
+    lines: tuple[Markup, ...]
     meaning: str
 
 
@@ -45,8 +47,8 @@ def about_page() -> AboutPage:
     guesses = sum(1 for row in INPUTS.values() if row.is_guess)
     return AboutPage(
         _(
-            "A day is played through car by car, many times, with every water drop accounted "
-            "for. Its equations are checked; your site is not in it yet."
+            "A day is played through car by car, many times, and every drop of water is accounted "
+            "for. The equations are checked; no car wash has been measured for them."
         ),
         _(
             "Of {count} inputs, {guesses} are guesses until a site enters its own. Nothing here "
@@ -102,7 +104,11 @@ def _belt() -> Part:
         (
             Equation(
                 _("Pushers between two cars"),
-                ("k = ⌈( max(s, ℓ + g) − o′ + o ) ÷ p⌉",),
+                (
+                    Markup(
+                        "<i>k</i> = ⌈ (max(<i>s</i>, <i>ℓ</i> + <i>g</i>) − <i>o</i>′ + <i>o</i>) ÷ <i>p</i> ⌉"
+                    ),
+                ),
                 _(
                     "s car spacing, ℓ length of the car before, g least gap, o and o′ distance "
                     "from nose to pushed wheel of this car and of the one before, p distance "
@@ -111,7 +117,11 @@ def _belt() -> Part:
             ),
             Equation(
                 _("Most cars an hour"),
-                ("n = 3600 · v · (1 − stopped share) ÷ (p · mean k)",),
+                (
+                    Markup(
+                        "<i>n</i> = 3600 <i>v</i> (1 − stopped share) ÷ (<i>p</i> · mean <i>k</i>)"
+                    ),
+                ),
                 _("v conveyor speed in m/s."),
             ),
         ),
@@ -134,7 +144,12 @@ def _water() -> Part:
         (
             Equation(
                 _("Film at the wheel"),
-                ("f = φ · f₀ · (1 − B)^((v₀ ÷ v)^m) · e^(σZ)",),
+                (
+                    Markup(
+                        "<i>f</i> = <i>φ</i> · <i>f</i><sub>0</sub> · (1 − <i>B</i>)"
+                        "<sup>(<i>v</i>₀ ÷ <i>v</i>)ᵐ</sup> · e<sup><i>σZ</i></sup>"
+                    ),
+                ),
                 _(
                     "φ factor of the zone, f₀ film after rinse, B share that the blowers remove at "
                     "speed v₀, m how that weakens with speed, Z a standard normal number of the "
@@ -144,11 +159,15 @@ def _water() -> Part:
             Equation(
                 _("Share taken by the cloth"),
                 (
-                    "κ = ε · (1 − exp(−t ÷ τ)),  t = contact length ÷ v",
-                    "taken = C · (1 − S) · (1 − exp(−κ · f · a ÷ C))",
+                    Markup("<i>κ</i> = <i>ε</i> (1 − e<sup>−<i>t</i> ÷ <i>τ</i></sup>)"),
+                    Markup(
+                        "water taken = <i>C</i> (1 − <i>S</i>) "
+                        "(1 − e<sup>−<i>κ f a</i> ÷ <i>C</i></sup>)"
+                    ),
                 ),
                 _(
-                    "ε what dry cloth takes at most, less as it wears; τ time constant of wiping; "
+                    "ε what dry cloth takes at most, less as it wears; t contact length ÷ v; τ time "
+                    "constant of wiping; "
                     "a wiped area, C all water that the cloth can hold, S its saturation at that "
                     "moment. For much cloth this is κ (1 − S) f a."
                 ),
@@ -174,8 +193,12 @@ def _cloth() -> Part:
             Equation(
                 _("Throw-off"),
                 (
-                    "dX/dt = −(X − Xₑ) ÷ T   while X > Xₑ",
-                    "Xₑ ∝ n^(−2b),  T ∝ n^(−2c)",
+                    Markup(
+                        "d<i>X</i> ÷ d<i>t</i> = −(<i>X</i> − <i>X</i>ₑ) ÷ <i>T</i>"
+                        " while <i>X</i> &gt; <i>X</i>ₑ"
+                    ),
+                    Markup("<i>X</i>ₑ ∝ <i>n</i><sup>−2<i>b</i></sup>"),
+                    Markup("<i>T</i> ∝ <i>n</i><sup>−2<i>c</i></sup>"),
                 ),
                 _(
                     "X moisture in kg of water per kg of dry cloth, Xₑ the moisture where "
@@ -184,16 +207,21 @@ def _cloth() -> Part:
             ),
             Equation(
                 _("Drying"),
-                ("R = (h · A · (T_air − T_wet) + P) ÷ λ",),
+                (
+                    Markup(
+                        "<i>R</i> = (<i>h A</i> (<i>T</i> − <i>T</i><sub>w</sub>) + <i>P</i>)"
+                        " ÷ <i>λ</i>"
+                    ),
+                ),
                 _(
                     "in kg/s above the critical moisture, falling in proportion below it; h heat "
-                    "transfer of air along a flat strip, A exposed area, T_wet wet-bulb "
+                    "transfer of air along a flat strip, A exposed area, T temperature and Tw wet-bulb "
                     "temperature of the tunnel’s air, P friction heat, λ latent heat of water."
                 ),
             ),
             Equation(
                 _("Wear"),
-                ("wear ∝ load × sliding distance",),
+                (Markup("wear ∝ load × sliding distance"),),
                 _("counted in full-wipe equivalents: one reference car wiped in full is 1."),
             ),
         ),
@@ -293,7 +321,10 @@ def _left_out() -> Part:
     return Part(
         "left-out",
         _("What was left out"),
-        _("Each makes reduced wiping look slightly better, or drying slightly worse, than it is."),
+        _(
+            "The first five make reduced wiping look slightly better, or drying slightly worse, "
+            "than it is."
+        ),
         points=(
             (_("Run-back"), _("Roof water that runs onto the windshield after a reduced wipe.")),
             (_("Splash"), _("Thrown water that lands on the car again.")),

@@ -248,7 +248,7 @@ def _marks(typed: dict[str, str], faults: dict[str, list[str]]) -> tuple[FieldVi
     return (
         FieldView(
             field_id("day"), "day", _("Date"), typed.get("day", ""),
-            hint=_("Year-month-day, as in 2026-12-25."), numeric=False,
+            hint=_("Year-month-day, as in 2026-12-25."), numeric=False, wide=True,
             messages=tuple(faults.get("day", ())),
         ),
         FieldView(

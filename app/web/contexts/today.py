@@ -12,9 +12,9 @@ from app.services.reading import StoredSite
 from app.services.today import DayAhead, TodayView
 from app.web.answer import answer_sentences, best_column
 from app.web.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
-from app.web.contexts.words import long_date, whole
+from app.web.contexts.words import about, long_date, whole
 from sim.inputs import INPUTS, Site, Steps, value_at
-from sim.units import NBSP, UNITS, format_number, quantity, show_clock
+from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
 
 RUN_INPUTS = ("conveyor_speed_m_s", "car_spacing_m", "pay_lanes", "loaders", "people")
 """What the crew sets in the morning."""
@@ -137,7 +137,7 @@ def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
         return said.lead, " ".join(p for p in (said.rest, said.also) if p), str(sure), see
     cars = expected.conditions.arrivals_per_h
     busiest = max(range(24), key=lambda hour: cars[hour])
-    lead = _("About {cars} cars today,", cars=whole(expected.expected_cars))
+    lead = _("About {cars} cars today,", cars=about(expected.expected_cars))
     rest = _(
         "most of them from {start}:00 to {end}:00: {most} in that hour.",
         start=busiest,
@@ -172,19 +172,28 @@ def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:
             f"{show_clock(3600 * site.line.open_h)}–{show_clock(3600 * site.line.close_h)}",
         )
     ]
-    for name in RUN_INPUTS:
-        row = INPUTS[name]
-        value = site.value(name)
-        text = row.text(value, system).replace("; ", " · ")
-        symbol = row.unit.symbol(system)
-        # “2 lanes” under “Pay lanes open” would say it twice.
-        said = text if row.kind == "steps" else f"{text}{NBSP}{_(symbol)}"
+    names = [*RUN_INPUTS, *(["speed_timetable"] if site.line.speed_timetable else [])]
+    for name in names:
+        row, value = INPUTS[name], site.value(name)
+        if isinstance(value, tuple):
+            said = _timetable(value, row.unit, system, bool(row.unit.kind == "speed"))
+        else:
+            said = quantity(float(value), row.unit.kind).show(system)
         rows.append((_(row.label), said))
-    if site.line.speed_timetable:
-        row = INPUTS["speed_timetable"]
-        text = row.text(site.line.speed_timetable, system).replace("; ", " · ")
-        rows.append((_(row.label), f"{text}{NBSP}{_(row.unit.symbol(system))}"))
     return tuple(rows)
+
+
+def _timetable(steps: Steps | tuple[float, ...], unit: Unit, system: str, with_unit: bool) -> str:
+    """A timetable as people say it: 2, from 9:00 3, from 18:00 2."""
+    parts = []
+    for step in steps:
+        start, value = step if isinstance(step, tuple) else (0.0, step)
+        shown = format_number(unit.to_edge(value, system))
+        shown += f"{NBSP}{_(unit.symbol(system))}" if with_unit else ""
+        parts.append(
+            shown if start == 0 else _("from {time} {value}", time=show_clock(start), value=shown)
+        )
+    return ", ".join(parts)
 
 
 def _heads(chosen: Mapping[str, Any] | None, system: str) -> tuple[str, ...]:
@@ -232,7 +241,7 @@ def _next_words(view: TodayView, system: str) -> str:
     return _(
         "{day}: about {cars} cars, {temp} at most. The busiest of the next two weeks.",
         day=long_date(view.busiest.day),
-        cars=whole(view.busiest.cars),
+        cars=about(view.busiest.cars),
         temp=quantity(view.busiest.highest_temp_c, "temperature", 2).show(system),
     )
 

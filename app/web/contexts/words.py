@@ -47,6 +47,12 @@ def whole(number: float) -> str:
     return f"{round(number):,}"
 
 
+def about(number: float) -> str:
+    """An expected count without digits that nobody can expect: 1,530 rather than 1,529."""
+    step = 1 if number < 200 else 10 if number < 5000 else 100
+    return whole(step * round(number / step))
+
+
 def joined(parts: Sequence[str]) -> str:
     """Words in a row, the last with "and"."""
     if len(parts) < 2:
