@@ -49,6 +49,11 @@ def matters(column: Column, name: str) -> bool:
     return word_of(column, name) not in NO_MATTER
 
 
+def is_strong(column: Column, name: str) -> bool:
+    """Whether a figure differs from the first column by enough to be told as a reason."""
+    return word_of(column, name).startswith(("clearly", "probably"))
+
+
 def best_column(comparison: Comparison) -> int:
     """The column to advise: the best margin of those that keep to the allowed damp share.
 
@@ -173,15 +178,14 @@ def _damp_clause(chosen: Column, other: Column | None) -> str:
     before = None if other is None else value_of(other, "damp_share")
     if before is None:
         return said
-    short = one_in(before)
-    prefix = _("about 1 car in {count}", count="").replace(" in ", f"{NBSP}in{NBSP}")
-    if short.startswith(prefix):  # "instead of 1 in 6": the car need not be named twice
-        short = f"1{NBSP}in{NBSP}" + short[len(prefix) :]
+    # "instead of 1 in 6": the car need not be named twice
+    short = one_in(before).replace(_("about {share}", share=""), "")
+    short = short.replace(_("1 car in {count}", count="").replace(" ", NBSP), f"1{NBSP}in{NBSP}")
     return _("{said} instead of {before}", said=said, before=short)
 
 
 def _money_clause(chosen: Column) -> list[str]:
-    if not matters(chosen, "margin"):
+    if not is_strong(chosen, "margin"):
         return []
     money = float(chosen["differences"]["margin"]["value"])
     step = step_of(_half_width(chosen["differences"]["margin"]), "money")
@@ -239,21 +243,12 @@ def _sure(comparison: Comparison, best: int) -> Spoken:
         chosen, first = columns[best], str(columns[0]["name"])
         earns = _days(chosen, "margin", days)
         drier = _days(chosen, "damp_share", days)
-        if matters(chosen, "margin") and matters(chosen, "damp_share"):
+        if is_strong(chosen, "damp_share"):
             parts.append(
                 _(
-                    "On {earns} of {days} simulated days this earns more than “{first}”, and on "
-                    "{drier} it leaves fewer cars damp.",
-                    earns=earns,
+                    "On {drier} of {days} simulated days this leaves fewer cars damp than "
+                    "“{first}”; on {earns} it earns more.",
                     drier=drier,
-                    days=days,
-                    first=first,
-                )
-            )
-        elif matters(chosen, "margin"):
-            parts.append(
-                _(
-                    "On {earns} of {days} simulated days this earns more than “{first}”.",
                     earns=earns,
                     days=days,
                     first=first,
@@ -262,9 +257,8 @@ def _sure(comparison: Comparison, best: int) -> Spoken:
         else:
             parts.append(
                 _(
-                    "On {drier} of {days} simulated days this leaves fewer cars damp than "
-                    "“{first}”.",
-                    drier=drier,
+                    "On {earns} of {days} simulated days this earns more than “{first}”.",
+                    earns=earns,
                     days=days,
                     first=first,
                 )

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol
 
 from app.catalogue import _
+from app.services.rule_forms import facts_of
 from app.web.answer import NO_MATTER, Spoken, answer_sentences, best_column, value_of
-from app.web.figures import interval, range_step, shown, signed, step_of, stepped
-from sim.units import MINUS, NBSP, UNITS
+from app.web.figures import finest_of, interval, range_step, shown, signed, step_of, stepped
+from sim.inputs import INPUTS, Entry
+from sim.units import MINUS, NBSP, UNITS, quantity
 
 __all__ = [
     "MAIN_FIGURES",
     "Spoken",
     "Table",
     "answer_sentences",
-    "comparison_csv",
     "comparison_table",
-    "hourly_csv",
 ]
 
 MAIN_FIGURES = (
@@ -149,7 +147,7 @@ def comparison_table(comparison: Comparison, figures: Figures, system: str) -> T
     columns = comparison["scenarios"]
     best = best_column(comparison) if len(columns) > 1 else -1
     heads = tuple(
-        Head(i + 1, str(column["name"]), _label(column), i == best)
+        Head(i + 1, str(column["name"]), _label(column, system), i == best)
         for i, column in enumerate(columns)
     )
     days = int(comparison["replications"])
@@ -185,10 +183,44 @@ def _title(group: str) -> str:
     return titles.get(group.lower(), _(group))
 
 
-def _label(column: Mapping[str, Any]) -> str:
-    """The small line below a column's name: its rule, if the name does not say it already."""
-    label, name = str(column["label"]), str(column["name"])
-    return "" if label.casefold() == name.casefold() else label
+def _label(column: Mapping[str, Any], system: str) -> str:
+    """The small line below a column's name: its rule, and what differs from the site."""
+    name = str(column["name"]).casefold()
+    label = _(str(column["label"]))
+    rule = facts_of(str(column["rule"]))
+    if label.casefold() == name:
+        plain = {
+            "full": _("every car wiped in full"),
+            "reduced": _("hood and windshield only"),
+            "clock": _("full before and after"),
+        }
+        label = plain.get(rule.kind, "")
+    parts = [label, *(_changed(key, value, system) for key, value in column["changes"].items())]
+    return "; ".join(part for part in parts if part)
+
+
+def _changed(name: str, value: Any, system: str) -> str:
+    """An input that a scenario changes, in words."""
+    row = INPUTS[name]
+    if row.kind == "choice":
+        return f"{_(row.label)}: {_(dict(row.choices).get(str(value), str(value)))}"
+    if row.kind == "steps" and isinstance(value, list | tuple):
+        cells = [
+            f"{clock}{NBSP}{_amount(row, number, system)}"
+            if str(clock) != "0:00"
+            else _amount(row, number, system)
+            for clock, number in value
+        ]
+        return f"{_(row.label)} {', '.join(cells)}"
+    if isinstance(value, list | tuple):
+        return _(row.label)
+    if isinstance(value, bool):
+        return f"{_(row.label)}: {_('yes') if value else _('no')}"
+    return f"{_(row.label)} {_amount(row, value, system)}"
+
+
+def _amount(row: Entry, value: float, system: str) -> str:
+    return quantity(float(value), row.unit.kind, 4).show(system)
 
 
 _SELF_EXPLAINING = ("cars", "people", "number")
@@ -208,12 +240,9 @@ def _row(
     info: FigureInfo, columns: Sequence[Mapping[str, Any]], system: str, best: int, days: int
 ) -> Row:
     halves = [_half_width(column["figures"][info.name], info.unit, system) for column in columns]
-    steps = [step_of(half, info.unit) for half in halves]
-    # A figure without error of its own (cars wiped in full by rule) is printed like its row.
-    coarse = max((s for s, half in zip(steps, halves, strict=True) if half), default=None)
     cells = tuple(
-        _cell(info, column, system, step if half or coarse is None else coarse, i == best, days)
-        for i, (column, step, half) in enumerate(zip(columns, steps, halves, strict=True))
+        _cell(info, column, system, half, i == best, days)
+        for i, (column, half) in enumerate(zip(columns, halves, strict=True))
     )
     said = [
         f"{column['name']} ±{NBSP}{stepped(half, _error_step(half))}"
@@ -254,7 +283,7 @@ def _cell(
     info: FigureInfo,
     column: Mapping[str, Any],
     system: str,
-    step: float,
+    half_width: float,
     chosen: bool,
     days: int,
 ) -> Cell:
@@ -262,7 +291,11 @@ def _cell(
     value = value_of(column, info.name)
     if value is None:
         return Cell("–", _("no car to say it of"), chosen=chosen)
-    text = stepped(shown(value, info.unit, system), step)
+    as_shown = shown(value, info.unit, system)
+    step = step_of(half_width, info.unit, as_shown)
+    if not half_width and as_shown == round(as_shown):
+        step = max(step, 1.0)  # 100 % by rule is no measurement with decimals
+    text = stepped(as_shown, step)
     ranged = _days(info, figure, value, system, days)
     difference = (column["differences"] or {}).get(info.name)
     if difference is None or difference["value"] is None:
@@ -271,7 +304,9 @@ def _cell(
     # Columns share their days, so a difference is known better than the figures themselves;
     # it may show one digit more than they do, not more.
     half = _half_width(difference, info.unit, system)
-    fine = min(step, max(step_of(half, info.unit), step / 10.0)) if half else step
+    fine = step_of(half, info.unit, moved)
+    fine = min(step, max(fine, step / 10.0)) if half else step
+    fine = max(fine, finest_of(info.unit, moved))
     word = str(difference["word"])
     return Cell(
         text,
@@ -306,81 +341,3 @@ def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str
         return _("days about {value}", value=first)
     dash = f"{NBSP}to{NBSP}" if first.startswith(MINUS) or last.startswith(MINUS) else "–"
     return _("days {range}", range=f"{first}{dash}{last}")
-
-
-# ---- the same as files -------------------------------------------------------------------------
-
-
-def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str:
-    """Every figure of every scenario, unrounded, in the reader's units: a row each."""
-    out = io.StringIO()
-    write = csv.writer(out).writerow
-    write(
-        [
-            "figure",
-            "unit",
-            "scenario",
-            "value",
-            "day range low",
-            "day range high",
-            "run error low",
-            "run error high",
-            "difference to first",
-            "days better",
-            "word",
-        ]
-    )
-    for name, info in figures.items():
-        for column in comparison["scenarios"]:
-            figure = column["figures"].get(name)
-            if figure is None:
-                continue
-            other = (column["differences"] or {}).get(name) or {}
-            ends = [end for kind in ("day range", "run error") for end in _ends(figure, kind)]
-            moved = other.get("value")
-            write(
-                [
-                    _safe(info.label),
-                    UNITS[info.unit].symbol(system),
-                    _safe(column["name"]),
-                    *(_plain(x, info.unit, system) for x in (value_of(column, name), *ends)),
-                    _plain(moved, info.unit, system, difference=True),
-                    _share(other.get("days_better")),
-                    other.get("word", ""),
-                ]
-            )
-    return out.getvalue()
-
-
-def hourly_csv(comparison: Comparison) -> str:
-    """The figures by hour, in stored (SI) units: a row an hour and scenario."""
-    out = io.StringIO()
-    write = csv.writer(out).writerow
-    names = list(
-        dict.fromkeys(name for column in comparison["scenarios"] for name in column["hours"])
-    )
-    write(["scenario", "hour", *names])
-    for column in comparison["scenarios"]:
-        for hour in range(24):
-            values = [column["hours"].get(name, [None] * 24)[hour] for name in names]
-            cells = ["" if v is None else f"{v:.6g}" for v in values]
-            write([_safe(column["name"]), hour, *cells])
-    return out.getvalue()
-
-
-def _ends(figure: Mapping[str, Any], kind: str) -> tuple[float | None, float | None]:
-    return interval(figure, kind) or (None, None)
-
-
-def _plain(value: float | None, unit: str, system: str, difference: bool = False) -> str:
-    return "" if value is None else f"{shown(value, unit, system, difference):.6g}"
-
-
-def _share(value: float | None) -> str:
-    return "" if value is None else f"{value:.6g}"
-
-
-def _safe(text: object) -> str:
-    """A text cell that no spreadsheet takes for a formula."""
-    said = str(text)
-    return f"'{said}" if said[:1] in ("=", "+", "-", "@", "\t", "\r") else said

@@ -49,7 +49,13 @@ def signed(value: float, step: float) -> str:
     return text if text.startswith(MINUS) or not text.strip("0.") else f"+{text}"
 
 
-def step_of(half_width: float | None, kind: str) -> float:
+def finest_of(kind: str, value: float) -> float:
+    """Smallest step worth printing of a value of a kind of unit, both as shown."""
+    finest = FINEST.get(kind, 0.1)
+    return max(finest, 1.0) if kind == "share" and abs(value) >= 10.0 else finest
+
+
+def step_of(half_width: float | None, kind: str, value: float = 0.0) -> float:
     """Power of ten to which a figure deserves to be printed [as shown].
 
     The first digit of the error is the last one printed, and never finer than what a reader of
@@ -58,8 +64,9 @@ def step_of(half_width: float | None, kind: str) -> float:
     Args:
         half_width: half the interval of the run error, as shown; None or 0 when there is none.
         kind: kind of unit, see `sim.units`.
+        value: the figure itself, as shown; a share of ten percent or more has no decimals.
     """
-    finest = FINEST.get(kind, 0.1)
+    finest = finest_of(kind, value)
     if not half_width or not math.isfinite(half_width):
         return finest
     return float(max(finest, 10.0 ** math.floor(math.log10(half_width) + 1e-9)))
@@ -67,7 +74,7 @@ def step_of(half_width: float | None, kind: str) -> float:
 
 def range_step(low: float, high: float, kind: str) -> float:
     """Power of ten for the two ends of a day range, a fifth of its width or finer."""
-    finest = FINEST.get(kind, 0.1)
+    finest = finest_of(kind, high)
     if high <= low:
         return finest
     return float(max(finest, 10.0 ** math.floor(math.log10((high - low) / 5.0) + 1e-9)))
@@ -110,7 +117,7 @@ def one_in(share: float) -> str:
         if count < 100
         else (round(count / 50) * 50)
     )
-    return _("about 1 car in {count}", count=said).replace(" in ", f"{NBSP}in{NBSP}")
+    return _("about {share}", share=_("1 car in {count}", count=said).replace(" ", NBSP))
 
 
 def share_words(share: float) -> str:

@@ -18,21 +18,21 @@ from app.services.reading import Stale, StoredSite, gate, history_of
 from app.services.site_checks import check_expect
 from app.web.answer import Spoken
 from app.web.charts import Chart
-from app.web.comparison import Table, comparison_csv, hourly_csv
+from app.web.comparison import Table
+from app.web.comparison_csv import comparison_csv, hourly_csv
 from app.web.contexts.plan import (
     PlanPage,
     Waiting,
     choose_page,
     closed_words,
-    form_view,
     no_cars_words,
     opening_words,
     plan_notices,
     plan_title,
-    problem_summary,
     results,
     weather_words,
 )
+from app.web.contexts.plan_fields import form_view, problem_summary
 from app.web.contexts.words import long_date
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.plan_form import (
@@ -238,7 +238,8 @@ def _page(
         waiting = Waiting(view.running.done, view.running.total)
     is_closed = expected is not None and expected.closed
     form = None
-    if not is_closed:
+    # A page that asks again by itself must not take away what is being typed.
+    if not is_closed and waiting is None:
         form = form_view(typed, site.data.site, view.version, new_request_key(), problems)
     page = PlanPage(
         slug=site.slug,

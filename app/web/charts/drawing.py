@@ -1,4 +1,4 @@
-"""Charts of a day by hour: Altair specifications, rendered to inline SVG on the server.
+"""A chart drawn: an Altair specification, and the SVG that its renderer makes of it, cleaned.
 
 The SVG is made to live under a strict content policy and in light, dark and print alike: colours
 are custom properties, nothing is styled inline, and whatever the renderer writes beyond that is
@@ -9,15 +9,10 @@ from __future__ import annotations
 
 import math
 import xml.etree.ElementTree as ET
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
-
-from markupsafe import Markup
-
-from app.catalogue import _
-from app.web.figures import hour_range, plain_number
 
 MOST_SCENARIOS = 6
 COLOURS = tuple(f"var(--s{i})" for i in range(1, MOST_SCENARIOS + 1))
@@ -38,8 +33,6 @@ WIDTH, HEIGHT = 400, 132
 SEPARATOR = " \u2016 "
 """Between the lines of what an hour tells; line breaks would not outlive an XML attribute."""
 
-Comparison = Mapping[str, Any]
-
 
 @dataclass(frozen=True, slots=True)
 class Limit:
@@ -57,197 +50,9 @@ class Series:
     values: tuple[float | None, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Chart:
-    """A chart with everything that stands around it.
-
-    Attributes:
-        key: short name, unique on the page.
-        title: figure and unit.
-        says: the line under the title, what is seen.
-        label: what the picture is, for those who do not see it.
-        svg: the picture, inline.
-        hours: the hours drawn; value i belongs to hours[i] to hours[i] + 1.
-        series: one a scenario, in their order.
-        front: a thin line behind them (cars arriving), or None.
-        rows: the same figures as shown text, one row a series (front first).
-    """
-
-    key: str
-    title: str
-    says: str
-    label: str
-    svg: Markup
-    hours: tuple[int, ...]
-    series: tuple[Series, ...]
-    front: Series | None
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-def hours_of(comparison: Comparison) -> tuple[int, ...]:
-    """The hours worth drawing: open hours, and later ones in which cars are still washed."""
-    limits = comparison["limits"]
-    first = max(0, math.floor(limits["open_h"]))
-    last = min(24, math.ceil(limits["close_h"]))
-    for scenario in comparison["scenarios"]:
-        washed = scenario["hours"].get("washed", ())
-        last = max([last, *(hour + 1 for hour, cars in enumerate(washed) if (cars or 0) >= 0.5)])
-    return tuple(range(first, max(last, first + 1)))
-
-
-def hourly_charts(comparison: Comparison) -> tuple[Chart, ...]:
-    """The four charts of a plan: cars per hour, stack, saturation, damp cars."""
-    limits = comparison["limits"]
-    hours = hours_of(comparison)
-    arrivals = comparison["conditions"]["arrivals_per_h"]
-    front = Series(_("cars arriving"), tuple(float(arrivals[hour]) for hour in hours))
-    stack_limit = Limit(
-        float(limits["stack_limit_cars"]),
-        _("stack limit {cars}", cars=plain_number(limits["stack_limit_cars"], 0)),
-    )
-    damp_percent = 100.0 * float(limits["damp_limit_saturation"])
-    damp_limit = Limit(
-        damp_percent, _("damp limit {percent}", percent=plain_number(damp_percent, 0))
-    )
-    cars = _series(comparison, "washed", hours)
-    stack = _series(comparison, "stack_mean", hours)
-    wet = _series(comparison, "saturation_mean", hours, 100.0)
-    damp = _series(comparison, "damp_share", hours, 100.0)
-    belt = float(limits["belt_capacity_per_h"])
-    return (
-        _chart("cars", _("Cars per hour"), _says_cars(hours, front, belt), hours, cars, front),
-        _chart(
-            "stack",
-            _("Stack, cars"),
-            _says_stack(hours, stack, stack_limit.value),
-            hours,
-            stack,
-            limit=stack_limit,
-        ),
-        _chart(
-            "saturation",
-            _("Saturation, % of holding capacity"),
-            _says_saturation(hours, wet, damp_limit.value),
-            hours,
-            wet,
-            limit=damp_limit,
-        ),
-        _chart("damp", _("Damp cars, % of the hour’s cars"), _says_damp(hours, damp), hours, damp),
-    )
-
-
-def _series(
-    comparison: Comparison, name: str, hours: Sequence[int], factor: float = 1.0
-) -> tuple[Series, ...]:
-    found = []
-    for scenario in comparison["scenarios"][:MOST_SCENARIOS]:
-        values = scenario["hours"].get(name, [None] * 24)
-        found.append(
-            Series(
-                str(scenario["name"]),
-                tuple(None if values[h] is None else float(values[h]) * factor for h in hours),
-            )
-        )
-    return tuple(found)
-
-
-# ---- the line under the title: what is seen ----------------------------------------------------
-
-
-def _stretch(hours: Sequence[int], marked: Sequence[bool]) -> tuple[str, str]:
-    """Clock times at which the first marked hour begins and the last one ends."""
-    chosen = [hour for hour, is_in in zip(hours, marked, strict=True) if is_in]
-    return f"{chosen[0]}:00", f"{chosen[-1] + 1}:00"
-
-
-def _says_cars(hours: Sequence[int], front: Series, belt: float) -> str:
-    over = [(cars or 0.0) > belt for cars in front.values]
-    if not any(front.values):
-        return _("No cars are expected.")
-    if any(over):
-        first, end = _stretch(hours, over)
-        return _("From {first} to {end} more arrive than the belt takes.", first=first, end=end)
-    return _(
-        "The belt could take {belt} an hour; never so many arrive.", belt=plain_number(belt, 0)
-    )
-
-
-def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) -> str:
-    worst = max(series, key=_top)
-    full = [(cars or 0.0) >= 0.85 * limit for cars in worst.values]
-    said = plain_number(limit, 0)
-    if any(full):
-        first, end = _stretch(hours, full)
-        return _(
-            "Close to its limit of {limit} from {first} to {end}, with {name}.",
-            limit=said,
-            first=first,
-            end=end,
-            name=worst.name,
-        )
-    return _(
-        "Mean of the hour; at most {most}, where {limit} have room.",
-        most=plain_number(_top(worst), 0 if _top(worst) >= 10 else 1),
-        limit=said,
-    )
-
-
-def _says_saturation(hours: Sequence[int], series: Sequence[Series], limit: float) -> str:
-    worst = max(series, key=_top)
-    over = sum((percent or 0.0) > limit for percent in worst.values)
-    if over == 0:
-        return _("Below the damp limit in every hour.")
-    if over == 1:
-        return _("{name} is above the damp limit for an hour.", name=worst.name)
-    return _("{name} is above the damp limit for {count} hours.", name=worst.name, count=over)
-
-
-def _says_damp(hours: Sequence[int], series: Sequence[Series]) -> str:
-    worst = max(series, key=_top)
-    if _top(worst) < 0.5:
-        return _("Hardly a car leaves damp at any hour.")
-    peak = max(range(len(hours)), key=lambda i: worst.values[i] or 0.0)
-    return _(
-        "Most in {hours}: {percent}\u00a0% with {name}.",
-        hours=hour_range(hours[peak], hours[peak] + 1),
-        percent=plain_number(_top(worst), 0 if _top(worst) >= 2 else 1),
-        name=worst.name,
-    )
-
-
-def _top(series: Series) -> float:
+def top_of(series: Series) -> float:
+    """Largest value of a series; 0 where it has none."""
     return max((value for value in series.values if value is not None), default=0.0)
-
-
-# ---- one chart ---------------------------------------------------------------------------------
-
-
-def _chart(
-    key: str,
-    title: str,
-    says: str,
-    hours: tuple[int, ...],
-    series: tuple[Series, ...],
-    front: Series | None = None,
-    limit: Limit | None = None,
-) -> Chart:
-    drawn = (*series, front) if front else series
-    decimals = 0 if max(map(_top, drawn)) >= 10 else 1
-    rows = tuple(
-        (one.name, tuple("–" if v is None else plain_number(v, decimals) for v in one.values))
-        for one in ((front, *series) if front else series)
-    )
-    texts = tuple(
-        SEPARATOR.join(
-            [hour_range(hour, hour + 1), *(f"{name}: {cells[i]}" for name, cells in rows)]
-        )
-        for i, hour in enumerate(hours)
-    )
-    label = _("{title}, hour by hour; the same figures are in the table below.", title=title)
-    svg = Markup(  # noqa: S704  our own rendering, stripped of all but shapes and text
-        picture(hours, series, front, limit, texts, label)
-    )
-    return Chart(key, title, says, label, svg, hours, series, front, rows)
 
 
 def grid_values(top: float, apart_from: float | None = None) -> tuple[float, ...]:
@@ -290,7 +95,7 @@ def _specification(
     import altair
 
     alt: Any = altair  # its types know colours by name only, and these are custom properties
-    highest = max([*(_top(s) for s in series), _top(front) if front else 0.0, LEAST_REACH])
+    highest = max([*(top_of(s) for s in series), top_of(front) if front else 0.0, LEAST_REACH])
     # A limit far above the lines would squash them; the line under the title names it instead.
     shown_limit = limit if limit and highest >= 0.3 * limit.value else None
     reach = max(highest, shown_limit.value if shown_limit else 0.0)
@@ -422,9 +227,9 @@ def _notes(
 ) -> list[tuple[str, float, float, str]]:
     """Texts on the chart: (text, hour, value, alignment), put where the lines leave room."""
     notes = []
-    if front and _top(front) > 0:
+    if front and top_of(front) > 0:
         peak = max(range(len(hours)), key=lambda i: front.values[i] or 0.0)
-        notes.append((front.name, hours[peak] + 0.5, _top(front), "center"))
+        notes.append((front.name, hours[peak] + 0.5, top_of(front), "center"))
     if limit:
         third = max(1, len(hours) // 3)
 
