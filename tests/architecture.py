@@ -15,6 +15,8 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parent.parent
 OURS = ("sim", "app", "demo_site")
 LONGEST_MODULE_LINES = 400
+LONGEST_TEST_LINES = 700
+"""A file of tests may be longer: it is a list, read one claim at a time."""
 GATE = "app.services.changes"
 SETTINGS = "app.settings"
 
@@ -98,6 +100,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.catalogue": ("sim.errors", "sim.units"),
     "app.db": ("sim.inputs", "sqlalchemy", "alembic"),
     "app.services": ("sim", "app.db", "app.catalogue", "app.settings"),
+    # Turns the guides, written in Markdown, into pages.
+    "app.services.guides": ("app.services", "app.catalogue", "markdown_it", "markupsafe"),
     # Of `sim`, pages may know the vocabulary: inputs, units, problems and the table of figures.
     "app.web": (
         "app.services", "app.catalogue", "app.settings",
@@ -130,6 +134,7 @@ ONE_HOME = {
     "sqlite3": "app.db",
     "altair": "app.web.charts",
     "vl_convert": "app.web.charts",
+    "markdown_it": "app.services.guides",
     "pydantic_settings": SETTINGS,
 }
 """Libraries that one room alone may import."""

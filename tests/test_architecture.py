@@ -9,6 +9,7 @@ import pytest
 
 from tests.architecture import (
     LONGEST_MODULE_LINES,
+    LONGEST_TEST_LINES,
     ROOT,
     Module,
     clock_and_environment,
@@ -24,7 +25,6 @@ from tests.architecture import (
 MODULES = modules()
 KNOWN = frozenset(module.name for module in MODULES)
 ARITHMETIC = (
-    jinja2.nodes.Add,
     jinja2.nodes.Sub,
     jinja2.nodes.Mul,
     jinja2.nodes.Div,
@@ -48,9 +48,10 @@ def test_imports_follow_the_arrows() -> None:
 
 
 def test_simpy_has_exactly_one_home() -> None:
-    """`sim.day.tunnel` imports SimPy and no other module does."""
-    users = {module.name for module in MODULES if "simpy" in imported(module, KNOWN)}
-    assert users == {"sim.day.tunnel"}
+    """`sim.day.tunnel` imports SimPy and nothing outside it does."""
+    users = [module.name for module in MODULES if "simpy" in imported(module, KNOWN)]
+    assert users
+    assert [name for name in users if not is_in(name, "sim.day.tunnel")] == []
 
 
 def test_sim_touches_nothing_outside() -> None:
@@ -72,22 +73,33 @@ def test_every_write_goes_through_the_gate() -> None:
 def test_no_module_is_too_long() -> None:
     """No Python file is longer than a reader can hold in mind."""
     long = {}
-    for top in ("sim", "app", "tests", "demo_site", ".ci"):
+    for top in ("sim", "app", "demo_site", "tests", ".ci"):
+        allowed = LONGEST_TEST_LINES if top == "tests" else LONGEST_MODULE_LINES
         for path in sorted((ROOT / top).rglob("*.py")):
             lines = len(path.read_text(encoding="utf-8").splitlines())
-            if lines > LONGEST_MODULE_LINES:
+            if lines > allowed:
                 long[path.relative_to(ROOT).as_posix()] = lines
-    assert not long, f"more than {LONGEST_MODULE_LINES} lines: {long}"
+    assert not long, f"too many lines to hold in mind: {long}"
+
+
+def is_arithmetic(node: jinja2.nodes.Node) -> bool:
+    """Whether a node computes; a plus does where it adds a number, not where it joins lists."""
+    if isinstance(node, ARITHMETIC):
+        return True
+    sides = (node.left, node.right) if isinstance(node, jinja2.nodes.Add) else ()
+    return any(
+        isinstance(side, jinja2.nodes.Const) and isinstance(side.value, int | float)
+        for side in sides
+    )
 
 
 def arithmetic_in(path: Path) -> list[str]:
     """Where a template computes."""
-    tree = jinja2.Environment(autoescape=True, extensions=["jinja2.ext.i18n"]).parse(
-        path.read_text(encoding="utf-8")
-    )
+    tree = jinja2.Environment(autoescape=True).parse(path.read_text(encoding="utf-8"))
     return [
         f"{path.relative_to(ROOT).as_posix()}:{node.lineno} {type(node).__name__}"
-        for node in tree.find_all(ARITHMETIC)
+        for node in tree.find_all(jinja2.nodes.BinExpr)
+        if is_arithmetic(node)
     ]
 
 
