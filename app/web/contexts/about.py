@@ -106,7 +106,8 @@ def _belt() -> Part:
                 _("Pushers between two cars"),
                 (
                     Markup(
-                        "<i>k</i> = ⌈ (max(<i>s</i>, <i>ℓ</i> + <i>g</i>) − <i>o</i>′ + <i>o</i>) ÷ <i>p</i> ⌉"
+                        "<i>k</i> = ⌈ (max(<i>s</i>, <i>ℓ</i> + <i>g</i>) − <i>o</i>′"
+                        " + <i>o</i>) ÷ <i>p</i> ⌉"
                     ),
                 ),
                 _(
@@ -166,10 +167,9 @@ def _water() -> Part:
                     ),
                 ),
                 _(
-                    "ε what dry cloth takes at most, less as it wears; t contact length ÷ v; τ time "
-                    "constant of wiping; "
-                    "a wiped area, C all water that the cloth can hold, S its saturation at that "
-                    "moment. For much cloth this is κ (1 − S) f a."
+                    "ε what dry cloth takes at most, less as it wears; t contact length ÷ v; τ "
+                    "time constant of wiping; a wiped area, C all water that the cloth can hold, S "
+                    "its saturation at that moment. For much cloth this is κ (1 − S) f a."
                 ),
             ),
         ),
@@ -215,8 +215,9 @@ def _cloth() -> Part:
                 ),
                 _(
                     "in kg/s above the critical moisture, falling in proportion below it; h heat "
-                    "transfer of air along a flat strip, A exposed area, T temperature and Tw wet-bulb "
-                    "temperature of the tunnel’s air, P friction heat, λ latent heat of water."
+                    "transfer of air along a flat strip, A exposed area, T temperature and Tw "
+                    "wet-bulb temperature of the tunnel’s air, P friction heat, λ latent heat of "
+                    "water."
                 ),
             ),
             Equation(
