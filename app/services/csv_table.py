@@ -12,6 +12,9 @@ from dataclasses import dataclass, field
 from sim.errors import InputProblem
 
 LIMIT_BYTES = 5_000_000
+MOST_LINES = 300_000
+MOST_COLUMNS = 50
+"""No file of hours needs more: 34 years; a few columns. Keeps nonsense from taking minutes."""
 PROBLEMS_SHOWN = 100
 """Problems of one file that are listed; the rest is counted, a page can't use more."""
 
@@ -67,20 +70,23 @@ def too_large(size_bytes: int, file: str) -> InputProblem:
 
 def shortened(problems: Sequence[InputProblem], file: str) -> tuple[InputProblem, ...]:
     """At most `PROBLEMS_SHOWN` problems by line, the last saying how many more there are."""
-    problems = sorted(problems, key=_line_of)
+    problems = sorted(problems, key=line_of)
     if len(problems) <= PROBLEMS_SHOWN:
         return tuple(problems)
     rest = InputProblem(
         "file",
-        "{count} more lines have problems. Mend those named first, then bring the file in again.",
+        "Further lines with problems: {count}. Mend those named first, then bring the file in "
+        "again.",
         {"count": f"{len(problems) - PROBLEMS_SHOWN:,}"},
         file,
     )
     return (*problems[:PROBLEMS_SHOWN], rest)
 
 
-def _line_of(problem: InputProblem) -> int:
-    return int(problem.where.rpartition(" line ")[2]) if " line " in problem.where else 0
+def line_of(problem: InputProblem) -> int:
+    """The line of a file that a problem is about; 0 for the file as a whole."""
+    match = re.search(r" line (\d+)$", problem.where)
+    return int(match.group(1)) if match else 0
 
 
 def quoted(cell: str) -> str:
@@ -104,7 +110,7 @@ def read_table(raw: bytes, file: str, known: Sequence[str]) -> Table:
     text = _decode(raw, file, table)
     if text is None:
         return table
-    first = next((line for line in text.splitlines() if line.strip()), "")
+    first = text.lstrip().partition("\n")[0]
     delimiter = next((mark for mark in ";\t" if mark in first), ",")
     table.decimal_comma = delimiter != ","
     lines = _lines(text, delimiter, file, table)
@@ -176,6 +182,10 @@ def _lines(text: str, delimiter: str, file: str, table: Table) -> list[tuple[int
             if any(cell.strip() for cell in cells):
                 lines.append((start, cells))
             start = reader.line_num + 1
+            if len(lines) > MOST_LINES:
+                sentence = "The file has more than {most} lines. Bring it in by pieces."
+                _problem(table, sentence, file, most=f"{MOST_LINES:,}")
+                return []
     except csv.Error as fault:
         sentence = (
             "A cell of this line is longer than any number or date, so nothing after it could be "
@@ -193,6 +203,10 @@ def _lines(text: str, delimiter: str, file: str, table: Table) -> list[tuple[int
 def _header_problems(
     columns: tuple[str, ...], known: Sequence[str], where: str
 ) -> list[InputProblem]:
+    if len(columns) > MOST_COLUMNS:
+        sentence = "The first line names {count} columns; at most {most} can be. Keep those needed."
+        filling = {"count": f"{len(columns):,}", "most": MOST_COLUMNS}
+        return [InputProblem("header", sentence, filling, where)]
     if any(_DATE.match(name) for name in columns):
         sentence = (
             "The first line holds a date, so it names no columns. Put a line of names above it: "

@@ -100,7 +100,7 @@ def read_counts(
     stray = sum(1 for row in counts if row.cars and row.hour not in inside)
     if stray:
         sentence = (
-            "{count} lines have cars outside the opening hours. They are kept, but no day is "
+            "Lines with cars outside the opening hours: {count}. They are kept, but no day is "
             "expected from them; look at the opening hours on the Site page."
         )
         notes.append(InputProblem("hour", sentence, {"count": f"{stray:,}"}, file))
@@ -170,15 +170,15 @@ def _gaps(reader: HourReader, hours: list[int], what: str, file: str) -> list[In
         filling = {"day": str(day), "what": what, "hours": shown}
         notes.append(InputProblem("hour", sentence, filling, file))
     if len(holes) > DAYS_NAMED:
-        sentence = "{days} more days have hours without {what}."
+        sentence = "Further days with hours without {what}: {days}."
         filling = {"days": f"{len(holes) - DAYS_NAMED:,}", "what": what}
         notes.append(InputProblem("hour", sentence, filling, file))
     if of_day:
         empty = (max(of_day) - min(of_day)).days + 1 - len(of_day)
         if empty:
             sentence = (
-                "{days} whole days between {first} and {last} are not in the file. If the site was "
-                "closed then, nothing is amiss."
+                "Whole days between {first} and {last} that are not in the file: {days}. If the "
+                "site was closed then, nothing is amiss."
             )
             filling = {
                 "days": f"{empty:,}", "first": str(min(of_day)), "last": str(max(of_day))
@@ -194,7 +194,7 @@ def _weather_notes(
     frost = [row for row in weather if row.temp_c < 0.0]
     if frost:
         sentence = (
-            "{count} hours have frost, the coldest {low}. They are kept; hours below freezing "
+            "Hours with frost: {count}, the coldest {low}. They are kept; hours below freezing "
             "can't be planned, since ice is not in the model."
         )
         low = quantity(min(row.temp_c for row in frost), "temperature")

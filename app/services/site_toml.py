@@ -7,13 +7,13 @@ import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 
+from app.services.csv_table import line_of
 from app.services.site_checks import check_storable
 from app.services.toml_reading import (
     Place,
     Reading,
     iso_date,
     key_lines,
-    line_of,
     shown,
     syntax_problem,
     text_of,
@@ -37,7 +37,8 @@ from sim.inputs import (
 from sim.units import SYSTEMS
 
 FILE = "site.toml"
-TEXTS = ("name", "timezone", "units", "reference_class")
+TEXTS = {"name": "?", "timezone": "UTC", "units": "us", "reference_class": "sedan"}
+"""Texts at the top of the file, with what stands in for one that is not there."""
 DAY_KEYS = ("date", "kind", "note")
 DAY_KINDS = ("closed", "event")
 TOP_KEYS = (*TEXTS, *GROUP_INPUTS, "vehicle", "day")
@@ -57,10 +58,13 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
         return empty, (InputProblem("file", sentence, {}, FILE),)
     try:
         tree = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
+    except (ValueError, RecursionError) as fault:  # also numbers and nesting beyond all measure
         return empty, (syntax_problem(str(fault), text, FILE),)
     reading = Reading(FILE, key_lines(text))
-    texts = {key: text_of(reading, ("", 0, key), tree.get(key)) for key in TEXTS}
+    texts = {
+        key: text_of(reading, ("", 0, key), tree.get(key), default)
+        for key, default in TEXTS.items()
+    }
     if "name" not in tree:
         sentence = 'The site has no name. Begin the file with one, as in name = "Harbor Road".'
         reading.add(("", 0, "name"), "name", sentence)
@@ -71,12 +75,12 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
     vehicles = _vehicles(reading, tree.get("vehicle"))
     days = _days(reading, tree.get("day"))
     site = Site(
-        name=texts["name"] or "?",
-        timezone=texts["timezone"] or "UTC",
+        name=texts["name"],
+        timezone=texts["timezone"],
         vehicles=vehicles or DEFAULT_CLASSES,
-        reference_class=texts["reference_class"] or "sedan",
+        reference_class=texts["reference_class"],
     ).with_values(values)
-    units = texts["units"] or "us"
+    units = texts["units"]
     if units not in SYSTEMS:
         sentence = 'units “{value}” are not known. Write "us" or "si".'
         reading.add(("", 0, "units"), "units", sentence, value=units)
@@ -155,15 +159,15 @@ def _vehicles(reading: Reading, found: object) -> tuple[VehicleClass, ...]:
             if needed not in item:
                 sentence = "This [[vehicle]] has no {name}. Every class needs key and share."
                 reading.add(("vehicle", number, ""), f"vehicle.{needed}", sentence, name=needed)
-        key = text_of(reading, ("vehicle", number, "key"), item.get("key"))
-        label = text_of(reading, ("vehicle", number, "label"), item.get("label"))
+        key = text_of(reading, ("vehicle", number, "key"), item.get("key"), "")
+        label = text_of(reading, ("vehicle", number, "label"), item.get("label"), key)
         numbers: dict[str, float] = {}
         for name, row in CLASS_INPUTS.items():
             if name in item:
                 read = value_of(reading, ("vehicle", number, name), row, item[name])
                 if isinstance(read, float):
                     numbers[name] = read
-        vehicles.append(VehicleClass(key, label or key, ClassNumbers(**numbers)))
+        vehicles.append(VehicleClass(key, label, ClassNumbers(**numbers)))
     return tuple(vehicles)
 
 
@@ -189,7 +193,7 @@ def _days(reading: Reading, found: object) -> tuple[DayNote, ...]:
             reading.add(("day", number, ""), "date", sentence, day=str(day), kind=kind, line=line)
             continue
         seen[day, str(kind)] = number
-        note = text_of(reading, ("day", number, "note"), item.get("note"))
+        note = text_of(reading, ("day", number, "note"), item.get("note"), "")
         days.append(DayNote(day, str(kind), note))
     return tuple(sorted(days))
 
@@ -199,7 +203,7 @@ def _add_checks(reading: Reading, site: Site) -> None:
     told = {p.field for p in reading.problems}
     for p in check_storable(site):
         place = _place_of(p.field, site)
-        if p.field in told or place[2] in told or (p.field == "name" and site.name == "?"):
+        if p.field in told or place[2] in told:
             continue
         reading.problems.append(InputProblem(p.field, p.sentence, p.values, reading.where(*place)))
 

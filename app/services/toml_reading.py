@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -25,7 +26,8 @@ class Reading:
 
     def where(self, table: str, number: int, key: str) -> str:
         """File and line of a key, else of its table."""
-        line = self.lines.get((table, number, key)) or self.lines.get((table, number, ""))
+        places = ((table, number, key), (table, number, ""), ("", 0, table))
+        line = next((self.lines[place] for place in places if place in self.lines), None)
         return f"{self.file}, line {line}" if line else self.file
 
     def add(self, place: Place, name: str, sentence: str, /, **values: object) -> None:
@@ -33,15 +35,12 @@ class Reading:
         self.problems.append(InputProblem(name, sentence, values, self.where(*place)))
 
 
-def line_of(problem: InputProblem) -> int:
-    return int(problem.where.rpartition(" line ")[2]) if " line " in problem.where else 0
-
-
 def syntax_problem(fault: str, text: str, file: str) -> InputProblem:
+    """What is said of a file that is not TOML, from what the parser said of it."""
     match = re.search(r"^(.*?) \(at (?:line (\d+), column \d+|end of document)\)$", fault)
     what = match.group(1) if match else fault
     line = match.group(2) if match else None
-    at = line or str(max(1, len(text.splitlines())))
+    at = line or str(text.rstrip("\n").count("\n") + 1)
     sentence = (
         "The file can't be read: {fault}. A line is a name, an equals sign and a value; text "
         "stands in quotation marks, decimals have a point."
@@ -59,11 +58,13 @@ def key_lines(text: str) -> dict[Place, int]:
     """Where each table and key stands, found by looking at how lines begin."""
     lines: dict[Place, int] = {}
     table, number = "", 0
-    for at, line in enumerate(text.splitlines(), 1):
+    begun: Counter[str] = Counter()
+    for at, line in enumerate(text.split("\n"), 1):
         head = _TABLE.match(line)
         if head:
             table = head.group(1)
-            number = sum(1 for place in lines if place[0] == table and place[2] == "")
+            number = begun[table]
+            begun[table] += 1
             lines[table, number, ""] = at
             continue
         key = _KEY.match(line)
@@ -74,12 +75,14 @@ def key_lines(text: str) -> dict[Place, int]:
     return lines
 
 
-def text_of(reading: Reading, place: Place, value: object) -> str:
-    if value is None or isinstance(value, str):
-        return value or ""
-    sentence = "{name} {value} is not text. Put it in quotation marks."
-    reading.add(place, place[2], sentence, name=place[2], value=shown(value))
-    return ""
+def text_of(reading: Reading, place: Place, value: object, default: str) -> str:
+    """A text; the default if there is none, or, with its problem noted, something else."""
+    if isinstance(value, str):
+        return value
+    if value is not None:
+        sentence = "{name} {value} is not text. Put it in quotation marks."
+        reading.add(place, place[2], sentence, name=place[2], value=shown(value))
+    return default
 
 
 def value_of(reading: Reading, place: Place, row: Entry, value: object) -> Value | None:
@@ -102,63 +105,59 @@ def value_of(reading: Reading, place: Place, row: Entry, value: object) -> Value
 
 
 def _shape(row: Entry, value: object) -> Value:
+    if isinstance(value, str):
+        # As a form takes it, with a unit or as a timetable in words if need be.
+        return row.parse(value, "si")
+    if row.kind == "choice":
+        raise ValueError("put the choice in quotation marks.")
     if row.kind == "steps":
-        return _steps(row, value)
+        return _steps(value)
     if row.kind == "times":
-        if not isinstance(value, list) or not all(_is_number(x) for x in value):
+        if not isinstance(value, list):
             raise ValueError("write a list of seconds, as in [41, 38.5, 52].")
-        return tuple(float(x) for x in value)
+        return tuple(_float(x) for x in value)
     if row.kind == "flag":
         if not isinstance(value, bool):
             raise ValueError("write true or false.")
         return value
-    if row.kind == "choice":
-        if not isinstance(value, str):
-            raise ValueError("put the choice in quotation marks.")
-        return value
-    if isinstance(value, str):
-        return row.parse(value, "si")
-    if isinstance(value, bool) or not isinstance(value, int | float):
-        raise ValueError("write a number.")
-    if row.kind == "whole":
-        return int(value) if value == value // 1 else value
-    return float(value)
+    number = _float(value)
+    return int(number) if row.kind == "whole" and number.is_integer() else number
 
 
-def _steps(row: Entry, value: object) -> Value:
-    if _is_number(value):
-        return ((0.0, float(str(value))),)
-    how = 'write a number, or rows of time and value, as in [["0:00", 2], ["11:00", 3]].'
+def _steps(value: object) -> Value:
     if not isinstance(value, list):
-        raise ValueError(how)
+        return ((0.0, _float(value)),)
     rows: list[tuple[float, float]] = []
     for item in value:
-        if not isinstance(item, list) or len(item) != 2 or not _is_number(item[1]):
-            raise ValueError(how)
-        if _is_number(item[0]):
-            moment = float(item[0])
-        elif isinstance(item[0], str):
-            moment = parse_clock(item[0])
-        else:
-            raise ValueError(how)
-        rows.append((moment, float(item[1])))
-    starts = [moment for moment, _ in rows]
+        if not isinstance(item, list) or len(item) != 2:
+            raise ValueError('write rows of time and value, as in [["0:00", 2], ["11:00", 3]].')
+        moment, amount = item
+        start = parse_clock(moment) if isinstance(moment, str) else _float(moment)
+        rows.append((start, _float(amount)))
+    starts = [start for start, _ in rows]
     follow = all(a < b for a, b in itertools.pairwise(starts))
     if starts and (starts[0] != 0.0 or not follow or starts[-1] > 86_400.0):
         raise ValueError("the times must begin at 0:00 and follow one another, up to 24:00.")
     return tuple(rows)
 
 
-def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool)
+def _float(value: object) -> float:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ValueError("write a number.")
+    try:
+        return float(value)
+    except OverflowError:
+        raise ValueError("that is too large a number.") from None
 
 
 def shown(value: object) -> str:
+    """A value as messages repeat it: at most 60 characters, text in quotation marks."""
     text = f"“{value}”" if isinstance(value, str) else str(value)
     return text if len(text) <= 60 else text[:59] + "…"
 
 
 def iso_date(text: str) -> date | None:
+    """A date written year-month-day; None for anything else."""
     try:
         return date.fromisoformat(text) if re.fullmatch(r"[0-9-]{10}", text) else None
     except ValueError:

@@ -163,15 +163,15 @@ def _notes(past: LikeDays, days: list[date], counted: str) -> list[InputProblem]
     notes: list[InputProblem] = []
     if len(days) < ENOUGH_DAYS:
         sentence = (
-            "Only {days} like days have counts; a mean of so few is little more than the luck of "
-            "those days. Four or more would do."
+            "Like days with counts: only {days}. A mean of so few is little more than the luck of "
+            "those days; four or more would do."
         )
         notes.append(InputProblem("counts", sentence, {"days": len(days)}))
     nothing = [d for d in days if not sum(past.cars[d].values())]
     if nothing:
         sentence = (
-            "{days} of the like days have no car at all, the last on {last}. If the site was "
-            "closed, mark them as closed and they are left out."
+            "Like days without any car: {days}, the last on {last}. If the site was closed, mark "
+            "them as closed and they are left out."
         )
         filling = {"days": len(nothing), "last": str(nothing[-1])}
         notes.append(InputProblem("counts", sentence, filling))
@@ -238,8 +238,8 @@ def _rain_factor(past: LikeDays, history: History, rain: bool) -> tuple[float, I
     kind = "wet" if rain else "dry"
     if days < LEAST_RAIN_DAYS or expected == 0.0:
         sentence = (
-            "The file has only {days} {kind} days to learn from, so rain changes no number of "
-            "cars here. Five or more would do; or add a change by hand, as in -30 %."
+            "The file has too few {kind} days to learn from ({days}), so rain changes no number "
+            "of cars here. Five or more would do; or add a change by hand, as in -30 %."
         )
         return 1.0, InputProblem("expect", sentence, {"days": days, "kind": kind})
     sentence = (
