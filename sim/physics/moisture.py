@@ -25,7 +25,7 @@ WATER_DENSITY_KG_M3 = 1000.0
 
 _LARGEST_EXPONENT = 700.0  # e^709 is the largest double
 _NO_DECAY = 1e-17  # below half an ulp of 1, 1 − K·t/2 is 1
-_SERIES_BELOW = 0.1  # there the ten terms of the series of lag are exact to rounding
+_SERIES_BELOW = 0.1  # there nine terms of the series of lag are exact to rounding
 
 
 def throw_off_at(
@@ -82,8 +82,7 @@ def decay_lag(rate: float, time_s: float, span_s: float) -> float:
     z = rate * time_s
     if z >= _SERIES_BELOW:
         return (time_s - span_s) / rate
-    series = 1.0 - z / 11.0
-    series = 1.0 - z / 10.0 * series
+    series = 1.0 - z / 10.0
     series = 1.0 - z / 9.0 * series
     series = 1.0 - z / 8.0 * series
     series = 1.0 - z / 7.0 * series

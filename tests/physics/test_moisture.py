@@ -261,6 +261,15 @@ def test_the_limit_stays_between_bound_moisture_and_holding_capacity() -> None:
         assert rate > 0.0
 
 
+def test_exponents_that_leave_the_range_of_doubles_do_no_harm() -> None:
+    """A speed of almost nothing or beyond reason gives a bound and a finite rate, no overflow."""
+    steep = (1.5, 0.55, 3600.0, 1.0, 2.0, 2.2, 0.02)
+    assert throw_off_at(1e-300, *steep) == (2.2, 0.0)
+    limit, rate = throw_off_at(1e300, *steep)
+    assert limit == 0.02
+    assert 0.0 < rate < math.inf
+
+
 def test_a_standing_wheel_throws_nothing() -> None:
     """At speed 0 the rate is exactly 0."""
     assert throw_off_at(0.0, *SITE)[1] == 0.0
