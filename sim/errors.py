@@ -6,8 +6,9 @@ same problem reads in feet on one page and in metres on another, and in another 
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
 
 Filling = object
@@ -37,7 +38,7 @@ class InputProblem:
 
     field: str
     sentence: str
-    values: Mapping[str, Filling] = field(default_factory=dict)
+    values: Mapping[str, Filling] = dataclasses.field(default_factory=dict)
     where: str = ""
 
     def say(self, system: str = "si") -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, Literal
@@ -109,7 +111,7 @@ class Entry:
                 rows.append((0.0, parse_quantity(part, self.unit, system)))
             else:
                 raise ValueError(f"“{part}” has no time; write it as 11:00 {part}")
-        if any(b[0] <= a[0] for a, b in zip(rows, rows[1:], strict=False)):
+        if any(b[0] <= a[0] for a, b in itertools.pairwise(rows)):
             raise ValueError(f"the times of “{typed}” do not follow one another")
         if rows and rows[0][0] > 0:
             rows.insert(0, (0.0, rows[0][1]))
@@ -155,7 +157,11 @@ class Entry:
     def _range_problem(self, number: object) -> list[InputProblem]:
         low, high = self.amount(self.low), self.amount(self.high)
         filling: dict[str, object] = {"label": self.label, "low": low, "high": high}
-        if isinstance(number, bool) or not isinstance(number, int | float):
+        if (
+            isinstance(number, bool)
+            or not isinstance(number, int | float)
+            or not math.isfinite(number)
+        ):
             sentence = "{label} “{value}” is not a number. Enter {low} to {high}."
             return [InputProblem(self.name, sentence, {**filling, "value": number})]
         if self.kind == "whole" and number != int(number):

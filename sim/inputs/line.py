@@ -102,7 +102,7 @@ class Pay:
     )
     load_kind: str = choice("lognormal", "Loading, kind of time", TIME_KINDS, "guess")
     load_mean_s: float = number(
-        14, "Loading time with one loader", "seconds", 3, 120, "guess", ln(10, 20),
+        14, "Loading time with one loader", "seconds", 3, 300, "guess", ln(10, 20),
     )
     load_cv: float = number(0.3, "Loading time, variation", "number", 0, 2, "guess")
     load_measured_s: Times = times((), "Loading, measured times", 0, 3600, MEASURED)

@@ -1,0 +1,356 @@
+"""The command line: `clothcast COMMAND`; SITE is a folder or the name of a stored site."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import socket
+import sys
+import uuid
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from datetime import date
+from pathlib import Path
+from typing import Any, NoReturn
+
+from rich.console import Console
+
+from app import terminal
+from app.catalogue import _
+from app.services import demo_start, planning, sites, trace
+from app.services.changes import Stale
+from app.services.site_folder import read_folder, write_folder
+from app.services.workspace import CannotOpen, gate_for, open_site, open_stored
+from app.settings import BadSettings, Settings, read_settings
+from sim.errors import InputError, InputProblem
+from sim.inputs import INPUTS, Scenario, Value, unknown_input
+
+RULES = ("full", "reduced")
+"""Wiping rules that are compared unless told otherwise."""
+
+
+class Refused(Exception):
+    """A sentence for whoever typed the command; ends the program with exit code 1."""
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; returns the exit code: 0 done, 1 refused with a sentence, 2 wrong usage."""
+    parsed = _parser().parse_args(arguments)
+    console = Console(highlight=False, soft_wrap=False)
+    try:
+        given = {
+            name: value
+            for name in ("today", "host", "port")
+            if (value := getattr(parsed, name, None)) is not None
+        }
+        parsed.run(parsed, read_settings(**given), console)
+    except InputError as fault:
+        for problem in fault.problems:
+            _complain(problem)
+        return 1
+    except (Refused, BadSettings, CannotOpen, Stale) as fault:
+        print(fault, file=sys.stderr)
+        return 1
+    except OSError as fault:
+        where = f"{fault.filename}: " if fault.filename else ""
+        print(f"{where}{fault.strerror or fault}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        return 0
+    return 0
+
+
+def _complain(problem: InputProblem) -> None:
+    print(problem, file=sys.stderr)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"“{text}” is not a date; write it as 2026-07-18"
+        ) from None
+
+
+def _count(low: int, high: int) -> Callable[[str], int]:
+    def parse(text: str) -> int:
+        if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f"“{text}” can't be used; give {low} to {high:,}")
+        return int(text)
+
+    return parse
+
+
+def _parser() -> argparse.ArgumentParser:
+    top = argparse.ArgumentParser(
+        prog="clothcast",
+        description="Plans the wiping stage of a conveyor car wash: how many cars the line takes, "
+        "how wet the cloth gets, when to wipe only hood and windshield.",
+        epilog="SITE is a folder that holds a site.toml, or the name of a site in the database. "
+        "With a folder nothing is written. Examples:\n"
+        "  clothcast demo\n"
+        "  clothcast plan demo_site --date 2026-07-18 --rule full --rule 'clock 12:00-15:30'\n"
+        "  clothcast check my_site",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    def command(name: str, run: Any, words: str, *examples: str) -> argparse.ArgumentParser:
+        made = commands.add_parser(
+            name,
+            help=words,
+            description=words,
+            epilog="Examples:\n" + "\n".join(f"  clothcast {line}" for line in examples),
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+        )
+        made.set_defaults(run=run)
+        made.add_argument("--today", type=_day, metavar="D", help="take this day for today")
+        return made
+
+    demo_ = command(
+        "demo",
+        _demo,
+        "Bring in the invented demo site, compare its peak day, serve the pages.",
+        "demo",
+        "demo --plan-only",
+    )
+    _serving(demo_)
+    demo_.add_argument("--plan-only", action="store_true", help="end after the comparison")
+
+    plan = command(
+        "plan",
+        _plan,
+        "Compare wiping rules on a day.",
+        "plan demo_site --date 2026-07-18",
+        "plan demo_site --date 2026-07-18 --rule full --rule 'band 45-38' --json plan.json",
+        "plan 'Harbor Road' --date 2026-07-18 --expect '91 F, 70 %%, +10 %%' "
+        "--set conveyor_speed_m_s='45 ft/min'",
+    )
+    _day_of_site(plan)
+    plan.add_argument(
+        "--rule", action="append", metavar="R", help="a wiping rule; repeat to compare up to six"
+    )
+    plan.add_argument(
+        "--cloth", default="", metavar="C", help="dry sets put on in every scenario, as 13:00"
+    )
+    plan.add_argument(
+        "--replications", type=_count(1, 100_000), default=planning.REPLICATIONS, metavar="N",
+        help="simulated days (default %(default)s)",
+    )  # fmt: skip
+    plan.add_argument("--json", metavar="FILE", help="also write the comparison; - for the output")
+
+    trace_ = command(
+        "trace",
+        _trace,
+        "Write one simulated day car by car.",
+        "trace demo_site --date 2026-07-18 --rule full --seed 1 --csv day.csv",
+    )
+    _day_of_site(trace_)
+    trace_.add_argument("--rule", default="full", metavar="R", help="wiping rule (default full)")
+    trace_.add_argument("--csv", required=True, metavar="FILE", help="file to write")
+
+    bring = command("import", _import, "Store a site's folder in the database.", "import my_site")
+    bring.add_argument("folder", metavar="FOLDER")
+    export = command(
+        "export",
+        _export,
+        "Write a site of the database as a folder.",
+        "export 'Harbor Road' my_site",
+    )
+    export.add_argument("site", metavar="NAME")
+    export.add_argument("folder", metavar="FOLDER")
+    check = command("check", _check, "Name every problem of a site at once.", "check my_site")
+    check.add_argument("site", metavar="SITE")
+    serve = command("serve", _serve, "Serve the pages.", "serve", "serve 'Harbor Road' --port 8080")
+    serve.add_argument("site", metavar="SITE", nargs="?", help="a site to open first")
+    _serving(serve)
+    return top
+
+
+def _day_of_site(made: argparse.ArgumentParser) -> None:
+    made.add_argument("site", metavar="SITE")
+    made.add_argument("--date", type=_day, required=True, metavar="D", help="the day, 2026-07-18")
+    made.add_argument(
+        "--expect",
+        default="",
+        metavar="E",
+        help="override the expected day, as '91 F, 70 %%, +10 %%'",
+    )
+    made.add_argument(
+        "--set", action="append", default=[], metavar="NAME=VALUE",
+        help="change an input of the table; SI, or with its unit; repeat for more",
+    )  # fmt: skip
+    made.add_argument(
+        "--seed", type=_count(0, 2**63), default=planning.SEED, metavar="S",
+        help="root seed (default %(default)s)",
+    )  # fmt: skip
+
+
+def _serving(made: argparse.ArgumentParser) -> None:
+    made.add_argument("--host", help="address to serve at (default 127.0.0.1)")
+    made.add_argument("--port", type=_count(0, 65535), help="port to serve at (default 8000)")
+
+
+def _changes(pairs: Sequence[str]) -> dict[str, Value]:
+    changes: dict[str, Value] = {}
+    problems: list[InputProblem] = []
+    for pair in pairs:
+        name, equals, text = pair.partition("=")
+        if not equals:
+            raise Refused(_("--set {pair}: write it as NAME=VALUE.", pair=pair))
+        if name not in INPUTS:
+            problems.append(unknown_input(name))
+            continue
+        try:
+            changes[name] = INPUTS[name].parse(text, "si")
+        except InputError as fault:
+            problems += fault.problems
+    if problems:
+        raise InputError(problems)
+    return changes
+
+
+def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    changes = _changes(parsed.set)
+    scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
+    with open_site(settings, parsed.site) as opened:
+        question, expected = planning.make_question(
+            opened.data, parsed.date, parsed.expect, scenarios, parsed.replications, parsed.seed
+        )
+        if expected.closed:
+            raise Refused(expected.origin)
+        for note in expected.notes:
+            console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
+        found = _compute(settings, console, question, parsed.date, expected.origin)
+        if parsed.json == "-":
+            print(json.dumps(found, indent=1, ensure_ascii=False))
+            return
+        terminal.print_comparison(console, found, opened.data.units)
+    if parsed.json:
+        text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
+        Path(parsed.json).write_text(text, encoding="utf-8")
+
+
+def _compute(
+    settings: Settings, console: Console, question: Any, day: date, origin: str
+) -> dict[str, Any]:
+    total, words = question.replications, _("Simulating days")
+    with terminal.progress(console, words, total) as told:
+        if settings.workers < 2 and total < 4:
+            return planning.answer(question, day, origin, None, told)
+        workers = max(2, settings.workers)
+        context = multiprocessing.get_context("spawn")
+        with ProcessPoolExecutor(workers, mp_context=context) as pool:
+            return planning.answer(question, day, origin, pool, told)
+
+
+def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    with open_site(settings, parsed.site) as opened:
+        rows = trace.trace_rows(
+            opened.data, parsed.date, parsed.rule, parsed.seed, parsed.expect, _changes(parsed.set)
+        )
+        text = trace.trace_csv(rows)
+    Path(parsed.csv).write_text(text, encoding="utf-8", newline="")
+    count = text.count("\r\n") - 1
+    console.print(_("{count} rows written to {file}.", count=count, file=parsed.csv))
+
+
+def _import(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    data = read_folder(Path(parsed.folder))
+    database = open_stored(settings)
+    with database.session() as session:
+        gate = gate_for(session, settings)
+        sites.bring_in(session, gate, data, uuid.uuid4().hex)
+    database.close()
+    console.print(
+        _(
+            "{name} is stored: {counts} hourly counts, {weather} hours of weather.",
+            name=data.site.name,
+            counts=f"{len(data.history.counts):,}",
+            weather=f"{len(data.history.weather):,}",
+        )
+    )
+
+
+def _export(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    with open_site(settings, parsed.site) as opened:
+        write_folder(Path(parsed.folder), opened.data)
+    console.print(_("{name} is written to {folder}.", name=parsed.site, folder=parsed.folder))
+
+
+def _check(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    with open_site(settings, parsed.site) as opened:
+        name = opened.data.site.name
+    console.print(_("{name}: no problem found.", name=name))
+
+
+def _serve(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    page = ""
+    if parsed.site:
+        if Path(parsed.site).is_dir():
+            raise Refused(
+                _("{site} is a folder: store it with clothcast import first.", site=parsed.site)
+            )
+        with open_site(settings, parsed.site) as opened:
+            stored = sites.find(opened.session, parsed.site)
+            page = f"{stored.slug}/today"
+    _listen(settings, console, page)
+
+
+def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    if not parsed.plan_only:
+        _check_port(settings)
+    database = open_stored(settings)
+    with database.session() as session:
+        gate = gate_for(session, settings)
+        stored, view = demo_start.prepare(session, gate, settings.today_date())
+        found = view.result
+        if found is None and view.question is not None and view.expected is not None:
+            origin = view.expected.origin
+            found = _compute(settings, console, view.question, view.day, origin)
+            gate.store_result(view.key, stored.id, view.day, found)
+        if found is not None:
+            terminal.print_comparison(console, found, stored.data.units)
+    database.close()
+    if not parsed.plan_only:
+        _listen(settings, console, f"{stored.slug}/plan/{view.day}")
+
+
+def _check_port(settings: Settings) -> None:
+    with socket.socket(socket.AF_INET6 if ":" in settings.host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((settings.host, settings.port))
+        except OSError as fault:
+            raise Refused(
+                _(
+                    "Port {port} at {host} can't be used ({reason}): end what uses it, or choose "
+                    "another with --port (make demo PORT=8001).",
+                    port=settings.port,
+                    host=settings.host,
+                    reason=(fault.strerror or str(fault)).lower(),
+                )
+            ) from None
+
+
+def _listen(settings: Settings, console: Console, page: str) -> None:
+    import uvicorn  # the web framework is loaded only by commands that serve
+
+    from app.main import create_app
+
+    _check_port(settings)
+    app = create_app(settings)
+    address = f"http://{settings.host}:{settings.port}/{page}"
+    console.print(_("Clothcast is open at {address} (end it with Ctrl+C)", address=address))
+    uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")
+
+
+def run() -> NoReturn:
+    """Entry of ``python -m app.cli``."""
+    sys.exit(main())
+
+
+if __name__ == "__main__":
+    run()

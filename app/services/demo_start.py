@@ -1,0 +1,50 @@
+"""The demo site in the database, with a finished plan for its peak day."""
+
+from __future__ import annotations
+
+import dataclasses
+from datetime import date, timedelta
+
+from app.db import store
+from app.db.session import Session
+from app.db.store import StoredSite
+from app.services import planning
+from app.services.changes import Gate
+from app.services.demo import demo_data, demo_days
+from app.services.planning import PlanView
+from sim.inputs import Scenario
+
+STALE_AFTER = timedelta(days=7)
+SCENARIOS = (
+    Scenario("Always full", "full"),
+    Scenario("Always reduced", "reduced"),
+    Scenario("Reduced 11:00–16:00", "clock 11:00-16:00"),
+)
+"""What the demo's peak day compares."""
+
+
+def prepare(session: Session, gate: Gate, today: date) -> tuple[StoredSite, PlanView]:
+    """Bring the demo site in if it is not there, lay its year anew if it has grown old.
+
+    What was entered at the demo site since stays; only its past is laid anew.
+
+    Returns:
+        The site, and its peak day's plan, whose comparison may still have to be computed.
+    """
+    data = demo_data(today)
+    stored = store.find_site(session, data.site.name)
+    if stored is None:
+        gate.create_site(data, f"demo {today}")
+    else:
+        history = store.load_history(session, stored.id)
+        last = max((row.day for row in history.counts), default=date.min)
+        if not last < today <= last + STALE_AFTER:
+            renewed = dataclasses.replace(stored.data, history=data.history)
+            gate.replace_site(stored.id, renewed, stored.version, f"demo {today}")
+    found = store.find_site(session, data.site.name)
+    if found is None:
+        raise LookupError(f"the demo site {data.site.name} was not stored")
+    peak = demo_days(today)["humid_peak"]
+    if store.find_plan(session, found.id, peak) is None:
+        gate.store_plan(found.id, peak, "", SCENARIOS, 0, f"demo plan {today}")
+    return found, planning.open_plan(session, found, peak)

@@ -1,0 +1,98 @@
+"""One simulated day car by car, as rows for a file."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import io
+from collections.abc import Iterator
+from datetime import date
+
+from app.services.planning import make_question
+from sim.day.draw import DayDraw, make_cars
+from sim.day.night import opening_moisture
+from sim.day.records import CarPass
+from sim.day.rules import parse_changes, parse_rule
+from sim.day.setup import prepare_day
+from sim.day.tunnel import simulate_day
+from sim.decide.compare import check_question
+from sim.errors import InputError, InputProblem
+from sim.inputs import ZONES, Scenario, Site, SiteData, Value
+
+COLUMNS = (
+    "car", "turn", "class", "length_m", "sold_full", "arrival_s", "lost", "lane", "pay_start_s",
+    "paid_s", "unblocked_s", "load_start_s", "loaded_s", "pusher", "caught_s", "wheel_s",
+    "exit_s", "rule", "cloth_set", *(f"water_{zone}_kg" for zone in ZONES),
+    "moisture_before_kg_kg", "moisture_after_kg_kg", *(f"film_{zone}_kg_m2" for zone in ZONES),
+    *(f"film_left_{zone}_kg_m2" for zone in ZONES), "wear_cars", "damp", "rear_wet", "fate",
+)  # fmt: skip
+"""Columns of a trace; times are seconds after midnight, empty where a thing did not happen."""
+
+
+def trace_rows(
+    data: SiteData,
+    day: date,
+    rule: str,
+    seed: int,
+    expect: str = "",
+    changes: dict[str, Value] | None = None,
+) -> Iterator[list[str]]:
+    """Header and one row a car and pass of one day, from the first draw of a seed.
+
+    Raises:
+        InputError: with every problem of the day, the rule or the changes.
+    """
+    scenario = Scenario("trace", rule, changes=changes or {})
+    question, expected = make_question(data, day, expect, (scenario,), 1, seed)
+    if expected.closed:
+        raise InputError([InputProblem("date", "{origin}", {"origin": expected.origin})])
+    problems = check_question(question)
+    if problems:
+        raise InputError(problems)
+    site = question.site.with_values(scenario.changes)
+    conditions = question.conditions
+    parsed = parse_rule(rule)
+    if question.evening is not None and not site.wear.dry_set_at_opening:
+        evening = question.evening
+        found = opening_moisture(
+            question.site, evening.conditions, conditions, evening.days_apart, parsed, seed
+        )
+        conditions = dataclasses.replace(conditions, opening_moisture_kg_kg=found)
+    numbers = prepare_day(site, conditions)
+    cars = make_cars(DayDraw(seed, 0), site, conditions)
+    changed = parse_changes(scenario.cloth, site.wear.sets_owned)
+    result = simulate_day(site, numbers, cars, parsed, changed)
+    yield list(COLUMNS)
+    for car in result.passes:
+        yield _row(site, car)
+
+
+def trace_csv(rows: Iterator[list[str]]) -> str:
+    """Rows as RFC 4180 text."""
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\r\n").writerows(rows)
+    return out.getvalue()
+
+
+def _row(site: Site, car: CarPass) -> list[str]:
+    if car.lost or car.wheel_s != car.wheel_s:
+        wiping = ""
+    else:
+        wiping = "unwiped" if car.unwiped else "reduced" if car.reduced else "full"
+    cells: list[object] = [
+        car.car, car.turn, site.vehicles[car.class_index].key, car.length_m, car.sold_full,
+        car.arrival_s, car.lost, car.lane if car.lane >= 0 else "", car.pay_start_s, car.paid_s,
+        car.unblocked_s, car.load_start_s, car.loaded_s, car.pusher if car.pusher >= 0 else "",
+        car.caught_s, car.wheel_s, car.exit_s, wiping, car.cloth_set, *car.water_kg,
+        car.moisture_before, car.moisture_after, *car.film_before, *car.film_left, car.wear_cars,
+        car.damp, car.rear_wet, car.fate,
+    ]  # fmt: skip
+    return [_cell(value) for value in cells]
+
+
+def _cell(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return "" if value != value else repr(value)
+    return str(value)

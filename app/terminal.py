@@ -1,0 +1,119 @@
+"""A comparison as a table in the terminal, and progress while it is worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from app.catalogue import _
+from app.web.figures import interval, range_step, shown, signed, step_of, stepped
+from sim.day.summary import FIGURES, FigureInfo
+from sim.units import UNITS
+
+SHOWN = (
+    "cars_washed",
+    "cars_lost",
+    "cars_per_hour",
+    "wait_p90_s",
+    "stack_max",
+    "damp_share",
+    "full_share",
+    "saturation_max",
+    "water_taken_kg",
+    "wear_cars",
+    "overtime_minutes",
+    "margin",
+    "cost",
+)
+"""Figures of the terminal's table; the JSON file has all of them."""
+
+
+@contextmanager
+def progress(console: Console, words: str, total: int) -> Iterator[Callable[[int], None]]:
+    """A bar on a terminal, nothing when the output goes elsewhere; yields what to tell."""
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(
+        *columns, console=console, transient=True, disable=not console.is_terminal
+    ) as bar:
+        task = bar.add_task(words, total=total)
+        yield lambda done: bar.update(task, completed=done)
+
+
+def print_comparison(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print a comparison record as a table, each figure with what single days do."""
+    conditions, limits = found["conditions"], found["limits"]
+    console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
+    console.print(conditions["origin"])
+    console.print(
+        _(
+            "Opening saturation {share} %, from {origin}. Belt capacity {capacity} cars an hour "
+            "with its stops.",
+            share=round(100 * conditions["opening_saturation"]),
+            origin=conditions["opening_from"],
+            capacity=round(limits["belt_capacity_per_h"]),
+        )
+    )
+    console.print()
+    table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
+    table.add_column(_("Figure"), overflow="fold")
+    for scenario in found["scenarios"]:
+        table.add_column(f"{scenario['name']}\n{scenario['label']}", justify="right")
+    for name in SHOWN:
+        info = FIGURES[name]
+        cells = [_cell(info, scenario, system) for scenario in found["scenarios"]]
+        unit = UNITS[info.unit].symbol(system)
+        head = _(info.label) + (f", {unit}" if unit else "")
+        table.add_row(f"{head}\n[dim]{_(info.note)}[/dim]" if info.note else head, *cells)
+    console.print(table)
+    console.print()
+    console.print(
+        _(
+            "{count} simulated days on the same draws. “days” is what 9 days of 10 do. What is "
+            "not known of the site is not in these ranges, so no advice is firm yet.",
+            count=found["replications"],
+        )
+    )
+
+
+def _cell(info: FigureInfo, scenario: dict[str, Any], system: str) -> str:
+    figure = scenario["figures"][info.name]
+    lines = [_value(info, figure, system)]
+    days = interval(figure, "day range")
+    if days and days[0] != days[1]:
+        low, high = (shown(end, info.unit, system) for end in days)
+        step = range_step(low, high, info.unit)
+        lines.append(f"[dim]{_('days')} {stepped(low, step)}–{stepped(high, step)}[/dim]")
+    if scenario["differences"]:
+        difference = scenario["differences"][info.name]
+        if difference["value"] is not None and difference["word"]:
+            value = shown(difference["value"], info.unit, system, difference=True)
+            step = _step(info, difference, system)
+            lines.append(f"{signed(value, step)} {_(difference['word'])}")
+    return "\n".join(lines)
+
+
+def _value(info: FigureInfo, figure: dict[str, Any], system: str) -> str:
+    if figure["value"] is None:
+        return "–"
+    if figure.get("fewer_than_one_in_days") and not figure["event_days"]:
+        return _("none in these days")
+    return stepped(shown(figure["value"], info.unit, system), _step(info, figure, system))
+
+
+def _step(info: FigureInfo, figure: dict[str, Any], system: str) -> float:
+    """Step to print to: the run error's first digit."""
+    error = interval(figure, "run error")
+    if error is None:
+        return step_of(None, info.unit)
+    low, high = (shown(end, info.unit, system, difference=True) for end in error)
+    return step_of((high - low) / 2, info.unit)
