@@ -11,7 +11,8 @@ from starlette.exceptions import HTTPException
 from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
-from app.web.security import TOKEN_FIELD, UPLOAD_LIMIT_BYTES, FormRefused
+from app.services.csv_table import LIMIT_BYTES
+from app.web.security import TOKEN_FIELD, FormRefused
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +38,7 @@ class ErrorPage:
 
 def page_for(status: int, detail: str = "") -> ErrorPage:
     """The page of a status; `detail` is a sentence of our own that says it better."""
-    megabytes = UPLOAD_LIMIT_BYTES // (1024 * 1024)
+    megabytes = LIMIT_BYTES // 1_000_000
     if status == 400:
         return ErrorPage(
             _("Not understood"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,13 +12,14 @@ from starlette.datastructures import FormData
 
 from app.catalogue import _
 from app.services.reading import Outcome, Stale, StoredSite, changes_of, gate, site_at
+from app.services.site_checks import check_storable
 from app.web.contexts.site import ClassesTyped, Returned, site_page
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import Typed, read_fields, text_of
 from app.web.vehicle_form import MOST_CLASSES, blank_numbers, new_key, read_vehicles
 from app.web.writing import new_request_key, request_key_of, stale_words, version_of
 from sim.errors import InputError, InputProblem
-from sim.inputs import GROUP_INPUTS, INPUTS, Value, VehicleClass
+from sim.inputs import GROUP_INPUTS, INPUTS, Site, Value, VehicleClass
 from sim.units import SYSTEMS
 
 router = APIRouter()
@@ -106,11 +108,33 @@ def _one_more(held: ClassesTyped, site: StoredSite) -> ClassesTyped:
     return replace(held, classes=(*held.classes, column), labels={**held.labels, key: ""})
 
 
+def _others(site: Site, change: Mapping[str, Any]) -> list[InputProblem]:
+    """Problems of the entries that could be read, beside those that could not."""
+    read = {
+        name: INPUTS[name].default if value is None else value
+        for name, value in change["values"].items()
+    }
+    return check_storable(
+        replace(
+            site.with_values(read),
+            vehicles=change.get("vehicles", site.vehicles),
+            reference_class=change.get("reference_class", site.reference_class),
+        )
+    )
+
+
 def _store(
     request: Request, web: Web, site: StoredSite, form: FormData, wanted: _Wanted
 ) -> Response:
     back = wanted.back
     if back.problems:
+        # What could be read is checked all the same: every problem is named at once.
+        others = [
+            p
+            for p in _others(site.data.site, wanted.change)
+            if p.field not in {q.field for q in back.problems}
+        ]
+        back = replace(back, problems=[*back.problems, *others])
         return _page(request, web, site, returned=back, status=422)
     key = request_key_of(form)
     try:
