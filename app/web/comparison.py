@@ -141,6 +141,21 @@ class Table:
     many: bool
     days: int
 
+    @property
+    def span(self) -> int:
+        """Columns of the table, that of the figures' names included."""
+        return len(self.heads) + 1
+
+    @property
+    def every(self) -> tuple[Group, ...]:
+        """All groups, those that decide first."""
+        return self.groups + self.others
+
+    @property
+    def few(self) -> bool:
+        """One or two scenarios, which a narrow screen shows in two columns."""
+        return len(self.heads) < 3
+
 
 def comparison_table(comparison: Comparison, figures: Figures, system: str) -> Table:
     """The table of a comparison in the reader's units ("si" or "us")."""
