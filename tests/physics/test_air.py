@@ -5,12 +5,14 @@ from __future__ import annotations
 import warnings
 
 import pytest
-from CoolProp.CoolProp import HAPropsSI
+from CoolProp.CoolProp import HAPropsSI, PropsSI
 from hypothesis import given
 from hypothesis import strategies as st
 
 from sim.errors import OutOfRangeWarning
 from sim.physics.air import (
+    air_conductivity_w_mk,
+    air_viscosity_pa_s,
     drying_rate_kg_s,
     exposed_area_m2,
     humidity_ratio,
@@ -41,6 +43,14 @@ def test_moist_air_equals_an_independent_library(temp_c: float, humidity: float)
     )
     expected = HAPropsSI("B", "T", kelvin, "P", SEA_LEVEL, "R", humidity) - 273.15
     assert wet_bulb_c(temp_c, ratio, SEA_LEVEL) == pytest.approx(expected, abs=0.06)
+
+
+@pytest.mark.parametrize("temp_c", [-10.0, 0.0, 20.0, 50.0, 165.0])
+def test_properties_of_air_equal_an_independent_library(temp_c: float) -> None:
+    """Viscosity and conductivity by Sutherland's law are within 1.5 % of CoolProp's dry air."""
+    at = ("T", temp_c + 273.15, "P", SEA_LEVEL, "Air")
+    assert air_viscosity_pa_s(temp_c) == pytest.approx(PropsSI("V", *at), rel=0.015)
+    assert air_conductivity_w_mk(temp_c) == pytest.approx(PropsSI("L", *at), rel=0.015)
 
 
 @given(st.floats(-10.0, 50.0), st.floats(0.0, 1.0), st.floats(60_000.0, 110_000.0))
