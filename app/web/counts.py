@@ -31,8 +31,13 @@ KINDS = ("counts", "weather")
 
 
 @router.get("/{slug}/counts")
-def show_counts(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
-    """What is stored, and the form for a file."""
+def show_counts(
+    request: Request, site: SiteDep, web: WebDep, stored: str = "", file: str = ""
+) -> Response:
+    """What is stored, and the form for a file; or, with `file`, what a waiting file would bring."""
+    if file:
+        pending, preview = _waiting_file(web, site, file)
+        return _preview(request, web, site, pending, preview)
     done = {
         "yes": _("Stored."),
         "same": _("All of it was stored already, so nothing was changed."),
@@ -73,19 +78,13 @@ def take_file(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Re
         return _page(request, web, site, problems=problems, typed=typed, status=422)
     name = (sent.filename or "")[-80:]
     pending = _waiting(web).keep(raw, site.id, kind, counted, name, web.now())
-    return RedirectResponse(f"/{site.slug}/counts/preview/{pending.token}", 303)
+    return RedirectResponse(f"/{site.slug}/counts?file={pending.token}", 303)
 
 
-@router.get("/{slug}/counts/preview/{token}")
-def show_preview(request: Request, site: SiteDep, web: WebDep, token: str) -> Response:
-    """What a waiting file would bring."""
-    pending, preview = _waiting_file(web, site, token)
-    return _preview(request, web, site, pending, preview)
-
-
-@router.post("/{slug}/counts/preview/{token}")
-def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep, token: str) -> Response:
+@router.post("/{slug}/counts/confirm")
+def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Stores a waiting file, or lets it go."""
+    token = text_of(form, "file")
     if "drop" in form:
         _waiting(web).drop(token)
         return RedirectResponse(f"/{site.slug}/counts?stored=dropped", 303)

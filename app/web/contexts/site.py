@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from app.catalogue import _, say
 from app.services.reading import Change, StoredSite
 from app.web.cautions import Notice, of_group
-from app.web.contexts.words import moment
+from app.web.contexts.history import HistoryRow, history_row
 from app.web.fields import FieldView, Summary, field_id, input_field, summary
 from app.web.forms import Typed, messages_by_field
 from sim.errors import InputProblem
@@ -77,17 +75,6 @@ class VehicleTable:
     columns: tuple[ClassColumn, ...]
     reference: FieldView
     messages: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class HistoryRow:
-    """One change: when, who, what, from, to."""
-
-    when: str
-    who: str
-    what: str
-    old: str
-    new: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +165,7 @@ def site_page(
         identity=_identity(stored, system, back, faults),
         groups=tuple(_group(g.key, _(g.heading), stored, system, back, faults) for g in GROUPS),
         vehicles=_vehicles(stored, system, back, faults),
-        history=tuple(_history_row(c, data.site.timezone, system) for c in changes),
+        history=tuple(history_row(c, data.site.timezone, system) for c in changes),
     )
 
 
@@ -296,44 +283,3 @@ def _vehicles(
         reference,
         tuple(say(p, system) for p in faults.get("vehicles", ())),
     )
-
-
-FIELD_NAMES = {
-    "name": "Name",
-    "timezone": "Time zone",
-    "units": "Units",
-    "counted": "What was counted",
-    "reference_class": "Reference class",
-    "vehicles": "Vehicle classes",
-    "counts": "Counts",
-    "weather": "Weather",
-}
-
-
-def _history_row(change: Change, timezone: str, system: str) -> HistoryRow:
-    row = INPUTS.get(change.field)
-    if row is not None:
-        symbol = _(row.unit.symbol(system))
-        label = f"{_(row.label)}, {symbol}" if symbol and row.kind != "choice" else _(row.label)
-        old, new = (_input_text(row, value, system) for value in (change.old, change.new))
-    else:
-        label = _(FIELD_NAMES.get(change.field, change.field or change.what))
-        old, new = _plain(change.old), _plain(change.new)
-    return HistoryRow(moment(change.at, timezone), change.person, label, old, new)
-
-
-def _input_text(row: Entry, value: Any, system: str) -> str:
-    if value is None:
-        return _("default")
-    if row.kind == "choice":
-        return _(dict(row.choices).get(str(value), str(value)))
-    if isinstance(value, list):
-        value = tuple(tuple(cell) if isinstance(cell, list) else cell for cell in value)
-    return row.text(value, system) or _("nothing")
-
-
-def _plain(value: Any) -> str:
-    if value is None:
-        return "–"
-    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= 80 else text[:79] + "…"

@@ -53,7 +53,7 @@ class SitesPage:
     """The list of sites and the form for a new one.
 
     Attributes:
-        sites: name and address of each.
+        sites: name and slug of each.
         zones: time zones that are offered; any other name may be typed.
     """
 
@@ -111,7 +111,7 @@ def sites_page(
     )  # fmt: skip
     return SitesPage(
         _answer(len(sites)),
-        tuple((line.name, f"/{line.slug}/today") for line in sites),
+        tuple((line.name, line.slug) for line in sites),
         summary(problems, "us"),
         request_key,
         fields,
