@@ -7,7 +7,10 @@ and pictures can be tested without running one.
 from __future__ import annotations
 
 import copy
+from datetime import date, timedelta
 from typing import Any
+
+from sim.inputs import DayNote, History, HourCount, HourWeather, Site, SiteData
 
 REPLICATIONS = 32
 
@@ -304,3 +307,17 @@ def six_scenarios() -> dict[str, Any]:
         extra["figures"]["margin"]["value"] -= 100 * (number + 1)
         day["scenarios"].append(extra)
     return day
+
+
+PEAK = date(2026, 7, 18)
+CLOSED = date(2026, 7, 20)
+
+
+def small_site() -> SiteData:
+    """A site with three weeks of equal days before `PEAK`, and one closed day after it."""
+    days = [PEAK - timedelta(days=back) for back in range(21, 0, -1)]
+    counts = tuple(HourCount(day, hour, 0, 80) for day in days for hour in _HOURS)
+    weather = tuple(HourWeather(day, hour, 0, 25.0, 0.7, 0.0) for day in days for hour in range(24))
+    notes = (DayNote(CLOSED, "closed", "stocktaking"),)
+    history = History("arrived", counts, weather, notes)
+    return SiteData(Site("Invented Lane"), "us", frozenset(), history)

@@ -65,9 +65,10 @@ def hourly_charts(comparison: Comparison) -> tuple[Chart, ...]:
         _("stack limit {cars}", cars=plain_number(limits["stack_limit_cars"], 0)),
     )
     damp_percent = 100.0 * float(limits["damp_limit_saturation"])
-    damp_limit = Limit(
-        damp_percent, _("damp limit {percent}", percent=plain_number(damp_percent, 0))
-    )
+    damp_limit = None
+    if not limits["no_wiping_needed"]:
+        said = _("damp limit {percent}", percent=plain_number(damp_percent, 0))
+        damp_limit = Limit(damp_percent, said)
     cars = _series(comparison, "washed", hours)
     stack = _series(comparison, "stack_mean", hours)
     wet = _series(comparison, "saturation_mean", hours, 100.0)
@@ -86,7 +87,7 @@ def hourly_charts(comparison: Comparison) -> tuple[Chart, ...]:
         _chart(
             "saturation",
             _("Saturation, % of holding capacity"),
-            _says_saturation(hours, wet, damp_limit.value),
+            _says_saturation(wet, damp_limit),
             hours,
             wet,
             limit=damp_limit,
@@ -151,9 +152,11 @@ def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) ->
     )
 
 
-def _says_saturation(hours: Sequence[int], series: Sequence[Series], limit: float) -> str:
+def _says_saturation(series: Sequence[Series], limit: Limit | None) -> str:
+    if limit is None:
+        return _("Even without wiping hardly a car is damp: no wiping is needed.")
     worst = max(series, key=top_of)
-    over = sum((percent or 0.0) > limit for percent in worst.values)
+    over = sum((percent or 0.0) > limit.value for percent in worst.values)
     if over == 0:
         return _("Below the damp limit in every hour.")
     if over == 1:
