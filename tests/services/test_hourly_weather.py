@@ -8,7 +8,6 @@ import pytest
 
 from sim.inputs import HourWeather
 from sim.physics.air import humidity_ratio, wet_bulb_c
-from sim.physics.wet_bulb import humidity_from_wet_bulb
 from tests.services.hourly import told, weather
 
 DAY = date(2026, 7, 18)
@@ -58,22 +57,6 @@ def test_a_wet_bulb_becomes_humidity() -> None:
     assert weather("date,hour,temp_c,wet_bulb_c\n2026-07-18,7,35,35\n").weather[
         0
     ].humidity == pytest.approx(1.0)
-
-
-@pytest.mark.parametrize(
-    ("temp", "humidity"), [(35.0, 0.18), (22.0, 0.45), (30.0, 0.7), (4.0, 0.9)]
-)
-def test_the_wet_bulb_equation_is_the_inverse_of_the_wet_bulb(temp: float, humidity: float) -> None:
-    """Humidity to wet bulb and back is the same to a tenth of a per cent."""
-    bulb = wet_bulb_c(temp, humidity_ratio(temp, humidity, 101_325.0), 101_325.0)
-    assert humidity_from_wet_bulb(temp, bulb, 101_325.0) == pytest.approx(humidity, abs=1e-3)
-
-
-def test_ice_on_the_wet_bulb_is_reckoned_with() -> None:
-    """Below freezing the balance is taken over ice: a dry reading equal to the wet one is
-    saturated, and a small depression is already dry."""
-    assert humidity_from_wet_bulb(-5.0, -5.0, 101_325.0) == pytest.approx(1.0)
-    assert 0.6 < humidity_from_wet_bulb(-5.0, -6.0, 101_325.0) < 0.8
 
 
 @pytest.mark.parametrize(

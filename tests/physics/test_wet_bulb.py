@@ -1,0 +1,36 @@
+"""Humidity from a dry and a wet thermometer."""
+
+from __future__ import annotations
+
+import pytest
+
+from sim.physics.air import humidity_ratio, wet_bulb_c
+from sim.physics.wet_bulb import humidity_from_wet_bulb
+
+
+def test_the_handbook_example() -> None:
+    """40 °C dry and 20 °C wet bulb at 101.325 kPa is 14 % (ASHRAE Handbook, Fundamentals 2017,
+    chapter 1, example 1, as quoted in the tests of psychrolib), to half its last digit."""
+    assert humidity_from_wet_bulb(40.0, 20.0, 101_325.0) == pytest.approx(0.14, abs=0.005)
+
+
+def test_limits() -> None:
+    """A wet bulb equal to the dry bulb is saturated air; one that no air reaches gives 0."""
+    assert humidity_from_wet_bulb(25.0, 25.0, 101_325.0) == pytest.approx(1.0)
+    assert humidity_from_wet_bulb(35.0, 5.0, 101_325.0) == 0.0
+
+
+@pytest.mark.parametrize(
+    ("temp", "humidity"), [(35.0, 0.18), (22.0, 0.45), (30.0, 0.7), (4.0, 0.9)]
+)
+def test_the_wet_bulb_equation_is_the_inverse_of_the_wet_bulb(temp: float, humidity: float) -> None:
+    """Humidity to wet bulb and back is the same to a tenth of a per cent."""
+    bulb = wet_bulb_c(temp, humidity_ratio(temp, humidity, 101_325.0), 101_325.0)
+    assert humidity_from_wet_bulb(temp, bulb, 101_325.0) == pytest.approx(humidity, abs=1e-3)
+
+
+def test_ice_on_the_wet_bulb_is_reckoned_with() -> None:
+    """Below freezing the balance is taken over ice: a dry reading equal to the wet one is
+    saturated, and a small depression is already dry."""
+    assert humidity_from_wet_bulb(-5.0, -5.0, 101_325.0) == pytest.approx(1.0)
+    assert 0.6 < humidity_from_wet_bulb(-5.0, -6.0, 101_325.0) < 0.8
