@@ -90,6 +90,10 @@ class DayDraw:
         return total.hexdigest()[:16]
 
 
+NO_SPREAD = 1e-6
+"""Below this coefficient of variation a time or a factor is its mean: 1/cv² would overflow."""
+
+
 def time_quantile(
     u: Floats, kind: str, mean_s: float, cv: float, measured: tuple[float, ...]
 ) -> Floats:
@@ -103,7 +107,7 @@ def time_quantile(
         return np.asarray(ordered[np.minimum((u * len(ordered)).astype(int), len(ordered) - 1)])
     if kind == "exponential":
         return -mean_s * np.log1p(-u)
-    if kind == "fixed" or cv == 0:
+    if kind == "fixed" or cv < NO_SPREAD:
         return np.full(len(u), mean_s)
     if kind == "gamma":
         shape = 1.0 / cv**2
@@ -114,7 +118,7 @@ def time_quantile(
 
 def day_factor(u: float, cv: float) -> float:
     """Factor on the day's demand at quantile `u`: gamma with mean 1 and the given variation."""
-    if cv == 0:
+    if cv < NO_SPREAD:
         return 1.0
     shape = 1.0 / cv**2
     return float(gammaincinv(shape, u)) / shape

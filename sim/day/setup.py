@@ -222,6 +222,7 @@ def _cloth(site: Site, conditions: Conditions) -> ClothNumbers:
                     wheel.strip_width_m,
                     drying.air_slip,
                     temp,
+                    drying.pressure_pa,
                 )
             else:
                 h = drying.still_h_w_m2k

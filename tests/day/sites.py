@@ -1,0 +1,156 @@
+"""Generated sites that use every feature of the day together, and hand-made cars."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from hypothesis import strategies as st
+
+from sim.checks import check_conditions, check_site
+from sim.day.draw import DayCars, DayDraw, Passes, make_cars
+from sim.day.records import DayResult
+from sim.day.rules import parse_changes, parse_rule
+from sim.day.setup import DayNumbers, prepare_day
+from sim.day.tunnel import simulate_day
+from sim.inputs import Conditions, Site, Value
+
+RULES = (
+    "full", "reduced", "service", "clock 8:00-8:40", "band 30-24", "class van,pickup",
+    "clock 8:10-8:30 or band 40-30", "class sedan,utility and clock 8:00-9:00",
+    "class small or band 20-10 and clock 8:00-12:00",
+)  # fmt: skip
+LANES = (((0.0, 1.0),), ((0.0, 3.0),), ((0.0, 2.0), (28800.0, 4.0), (30000.0, 1.0)))
+LOADERS = (((0.0, 1.0),), ((0.0, 2.0),), ((0.0, 1.0), (29000.0, 2.0)))
+KINDS = ("fixed", "exponential", "lognormal", "gamma", "measured")
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """A generated site on a generated day under a rule, not yet simulated."""
+
+    site: Site
+    conditions: Conditions
+    rule: str
+    cloth: str
+    seed: int
+
+    def parts(self) -> tuple[DayNumbers, DayCars]:
+        """The day's scalars and its cars."""
+        cars = make_cars(DayDraw(self.seed), self.site, self.conditions)
+        return prepare_day(self.site, self.conditions), cars
+
+    def run(self) -> DayResult:
+        """The simulated day."""
+        day, cars = self.parts()
+        changes = parse_changes(self.cloth, self.site.wear.sets_owned)
+        return simulate_day(self.site, day, cars, parse_rule(self.rule), changes)
+
+
+def flat(value: float) -> tuple[float, ...]:
+    """The same value in each of the 24 hours."""
+    return (value,) * 24
+
+
+def conditions(
+    cars_per_h: float = 60.0, temp_c: float = 25.0, humidity: float = 0.6, opening: float = 0.4
+) -> Conditions:
+    """A day that is the same in every hour."""
+    return Conditions(
+        flat(cars_per_h), flat(temp_c), flat(humidity), opening_moisture_kg_kg=opening
+    )
+
+
+def number(low: float, high: float) -> st.SearchStrategy[float]:
+    """A float in a range, no odd values."""
+    return st.floats(low, high, allow_nan=False, allow_infinity=False)
+
+
+@st.composite
+def worlds(draw: st.DrawFn) -> World:
+    """A site of about two open hours and up to some two hundred cars, every feature in play."""
+    values: dict[str, Value] = {
+        "open_h": draw(st.sampled_from((7.0, 7.5, 22.5))),
+        "conveyor_speed_m_s": draw(number(0.15, 0.35)),
+        "pusher_pitch_m": draw(number(0.2, 2.0)),
+        "car_spacing_m": draw(number(4.85, 12.0)),
+        "least_gap_m": draw(number(0.3, 3.0)),
+        "wheel_position_m": draw(number(5.0, 40.0)),
+        "stops_per_h": draw(number(0.0, 20.0)),
+        "stops_per_car": draw(number(0.0, 0.1)),
+        "stop_median_s": draw(number(5.0, 120.0)),
+        "wheel_during_stop": draw(st.sampled_from(("idle", "off"))),
+        "pay_lanes": draw(st.sampled_from(LANES)),
+        "quick_payer_share": draw(number(0.0, 1.0)),
+        "quick_pay_kind": draw(st.sampled_from(KINDS)),
+        "quick_pay_measured_s": (0.0, 12.0, 30.0),
+        "slow_pay_kind": draw(st.sampled_from(KINDS)),
+        "slow_pay_measured_s": (25.0, 50.0),
+        "loading_line_cars": draw(st.sampled_from((0, 1, 2, 7, 60))),
+        "load_kind": draw(st.sampled_from(KINDS)),
+        "load_measured_s": (0.0, 10.0, 20.0),
+        "loaders": draw(st.sampled_from(LOADERS)),
+        "stack_limit_cars": draw(st.sampled_from((0, 1, 5, 20, 300))),
+        "patience_median_s": draw(st.sampled_from((60.0, 300.0, 14400.0))),
+        "day_factor_cv": draw(number(0.0, 0.5)),
+        "full_service_share": draw(number(0.0, 0.5)),
+        "film_after_rinse_kg_m2": draw(number(0.02, 0.5)),
+        "film_cv": draw(number(0.0, 1.0)),
+        "damp_limit_saturation": draw(number(0.1, 0.9)),
+        "strip_count": draw(st.sampled_from((20, 60, 200, 600))),
+        "throw_off_time_s": draw(number(60.0, 7200.0)),
+        "throw_off_moisture_kg_kg": draw(number(0.05, 1.5)),
+        "critical_moisture_kg_kg": draw(number(0.05, 1.5)),
+        "still_h_w_m2k": draw(number(1.0, 25.0)),
+        "tunnel_humid_share": draw(number(0.0, 1.0)),
+        "wet_wear_factor": draw(number(0.2, 3.0)),
+        "cloth_wear_cars": draw(number(0.0, 60000.0)),
+        "set_change_cars": draw(st.sampled_from(("wait", "unwiped"))),
+        "set_change_min": draw(number(5.0, 20.0)),
+        "damp_finish_share": draw(number(0.0, 0.5)),
+        "damp_rewash_share": draw(number(0.0, 0.5)),
+        "rewash_return_s": draw(number(0.0, 300.0)),
+        "close_spin_s": draw(number(0.0, 3600.0)),
+        "failed_sensor": draw(st.sampled_from(("none", "height", "presence"))),
+    }  # fmt: skip
+    values["close_h"] = float(str(values["open_h"])) + 1.5
+    if draw(st.booleans()):
+        values["speed_timetable"] = ((0.0, 0.3), (27600.0, 0.2), (29500.0, 0.35))
+    site = Site("Generated").with_values(values)
+    temps = tuple(draw(st.lists(number(0.0, 45.0), min_size=24, max_size=24)))
+    humid = tuple(draw(st.lists(number(0.05, 1.0), min_size=24, max_size=24)))
+    arrivals = flat(draw(st.sampled_from((0.0, 3.0, 40.0, 90.0))))
+    shape = draw(st.sampled_from(("constant", "linear")))
+    opening = draw(number(0.0, site.wheel.holding_capacity_kg_kg))
+    day = Conditions(arrivals, temps, humid, shape, opening)
+    assert not check_site(site), [str(p) for p in check_site(site)]
+    assert not check_conditions(site, day)
+    cloth = draw(st.sampled_from(("", "8:00", "30 %", "22:45; 60 %", "20 %; 8:20")))
+    return World(site, day, draw(st.sampled_from(RULES)), cloth, draw(st.integers(0, 2**32)))
+
+
+def hand_made_cars(
+    arrivals: tuple[float, ...],
+    pay_s: tuple[float, ...],
+    load_s: float = 10.0,
+    kind: int = 1,
+    length_m: float = 4.85,
+    stop_s: tuple[float, ...] | None = None,
+    clock_stops: tuple[tuple[float, float], ...] = (),
+) -> DayCars:
+    """Cars of one class with everything given; median film, no damp car re-washed."""
+    n = len(arrivals)
+    ones = np.ones(n)
+    stops = np.array(stop_s) if stop_s else np.zeros(n)
+    passes = Passes(load_s * ones, ones.copy(), stops, 0.999 * ones)
+    return DayCars(
+        np.array(arrivals, dtype=float),
+        np.full(n, kind),
+        length_m * ones,
+        np.zeros(n, dtype=bool),
+        np.array(pay_s, dtype=float),
+        1e9 * ones,
+        passes,
+        replace(passes, load_s=load_s * ones),
+        clock_stops,
+    )
