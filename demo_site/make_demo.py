@@ -1,7 +1,7 @@
 """Makes the demo site beside it: `python -m demo_site.make_demo` from the project's root.
 
 Everything is invented: the place, its people, its weather, every car. The year is 364 days from
-Monday 2024-01-01, so that it can be laid anywhere by whole weeks and meets itself a year later.
+Monday 2025-07-14, so that it can be laid anywhere by whole weeks and meets itself a year later.
 Its first days are the middle of the busiest season: laid so that it ends in the week before today
 (`app.services.demo`), the demo always stands before its humid peak.
 
@@ -28,7 +28,7 @@ from sim.physics.air import saturation_pressure_pa
 
 SEED = 20240101
 TIMEZONE = "America/New_York"
-BASE_START = date(2024, 1, 1)
+BASE_START = date(2025, 7, 14)
 YEAR_DAYS = 364
 PEAK_DAY = 7
 """Day of the year, counted from 0, in the middle of the humid peak."""

@@ -64,6 +64,12 @@ def test_the_year_is_laid_before_today(today: date) -> None:
     assert list(laid.weather) == sorted(laid.weather)
 
 
+def test_the_folder_as_it_stands_is_laid_for_mid_july_2026() -> None:
+    """Planned as a folder for July 18, 2026 the demo shows the same humid peak."""
+    assert read_folder(DEMO_FOLDER) == demo_data(TODAY)
+    assert demo_days(TODAY)["humid_peak"] == date(2026, 7, 18)
+
+
 @pytest.mark.parametrize("today", [date(2026, 7, 15), date(2026, 11, 25), date(2031, 2, 3)])
 def test_its_weather_has_the_hours_of_the_days_it_is_laid_on(today: date) -> None:
     """A day on which clocks change has 23 or 25 hours of weather, every other day 24."""
