@@ -280,11 +280,12 @@ def preview_page(
     if isinstance(preview, CountsPreview):
         rows, days = _counts_rows(counted_days(preview.counts))
         good = len(preview.counts)
-        what = _("hours of {what}", what=counted_words(preview.counted))
+        what = _amount(good, "counts", preview.counted)
         sure = why_it_matters(preview.counted) if good else ""
     else:
         rows, days = _weather_rows(weather_days(preview.weather), system)
-        good, what, sure = len(preview.weather), _("hours of weather"), ""
+        good, sure = len(preview.weather), ""
+        what = _amount(good, "weather", "")
     heads = days.heads
     return PreviewPage(
         slug=site.slug,
@@ -298,7 +299,7 @@ def preview_page(
         more_days=Grid(heads, rows[ROWS_OPEN:]) if len(rows) > ROWS_OPEN else None,
         problems=tuple((p.where, say(p, system)) for p in preview.problems[: SHOWN_PROBLEMS + 1]),
         notes=tuple(say(p, system) for p in preview.notes),
-        confirm=_("Store {good} {what}", good=whole(good), what=what) if good else "",
+        confirm=_("Store {what}", what=what) if good else "",
         replace=_("Replace everything of this kind that is stored so far") if has_stored else "",
         messages=tuple(say(p, system) for p in messages),
     )
@@ -307,12 +308,21 @@ def preview_page(
 def _preview_answer(good: int, days: int, bad: int, what: str) -> str:
     if not good:
         return _("Nothing in this file can be used.")
-    said = _("{good} {what} on {days} days can be stored", good=whole(good), what=what, days=days)
+    on = _("1 day") if days == 1 else _("{count} days", count=whole(days))
+    said = _("{what} on {days} can be stored", what=what, days=on)
     if not bad:
         return said + "."
     if bad == 1:
         return _("{said}; 1 problem is named below.", said=said)
     return _("{said}; {bad} problems are named below.", said=said, bad=bad)
+
+
+def _amount(good: int, kind: str, counted: str) -> str:
+    """How many hours of what."""
+    what = _("weather") if kind == "weather" else counted_words(counted)
+    if good == 1:
+        return _("1 hour of {what}", what=what)
+    return _("{count} hours of {what}", count=whole(good), what=what)
 
 
 def _counts_rows(

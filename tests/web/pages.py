@@ -1,0 +1,139 @@
+"""What the tests of pages share: a small site, a browser without script, forms as it sends them."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from httpx2 import Response
+
+from app.main import create_app
+from app.services.reading import gate, site_at
+from app.settings import read_settings
+from sim.inputs import Site, SiteData
+
+ADDRESS = "http://127.0.0.1"
+TODAY = datetime.date(2026, 7, 15)
+
+
+@dataclass
+class Field:
+    """A field of a page: its attributes, value, and the ids of what describes it."""
+
+    name: str
+    value: str
+    attrs: dict[str, str]
+
+
+@dataclass
+class Form:
+    """A form of a page: where it is sent, and its fields in order."""
+
+    action: str
+    fields: list[Field] = field(default_factory=list)
+
+    def data(self, **changes: str | None) -> dict[str, Any]:
+        """What a browser would send, some fields changed; None leaves a field out."""
+        sent: dict[str, list[str]] = {}
+        for item in self.fields:
+            if item.attrs.get("type") == "file":
+                continue
+            if item.attrs.get("type") == "checkbox" and "checked" not in item.attrs:
+                continue
+            sent.setdefault(item.name, []).append(item.value)
+        for name, value in changes.items():
+            sent.pop(name, None)
+            if value is not None:
+                sent[name] = [value]
+        return dict(sent)
+
+
+class Page(HTMLParser):
+    """A page as far as tests read it: forms, texts by id, links, tags and attributes seen."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.forms: list[Form] = []
+        self.links: list[str] = []
+        self.by_id: dict[str, str] = {}
+        self.tags: list[tuple[str, dict[str, str]]] = []
+        self._open: list[tuple[str, str]] = []
+        self._select: Field | None = None
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Notes a tag; fields belong to the form that is open."""
+        given = {name: value or "" for name, value in attrs}
+        self.tags.append((tag, given))
+        if tag == "form":
+            self.forms.append(Form(given["action"]))
+        if tag == "a":
+            self.links.append(given.get("href", ""))
+        if tag in ("input", "select") and self.forms:
+            found = Field(given.get("name", ""), given.get("value", ""), given)
+            self.forms[-1].fields.append(found)
+            self._select = found if tag == "select" else None
+        if tag == "option" and self._select is not None and "selected" in given:
+            self._select.value = given["value"]
+        if tag not in ("input", "meta", "link", "path", "br", "option"):
+            self._open.append((tag, given.get("id", "")))
+        if "id" in given:
+            self.by_id.setdefault(given["id"], "")
+
+    def handle_endtag(self, tag: str) -> None:
+        """Closes the innermost tag of that name."""
+        while self._open and self._open.pop()[0] != tag:
+            pass
+
+    def handle_data(self, data: str) -> None:
+        """Adds text to every open tag that has an id."""
+        for _tag, name in self._open:
+            if name:
+                self.by_id[name] += data
+
+    def form(self, action: str) -> Form:
+        """The form that is sent to an address."""
+        return next(form for form in self.forms if form.action == action)
+
+    def field(self, name: str) -> Field:
+        """The first field of a name."""
+        return next(f for form in self.forms for f in form.fields if f.name == name)
+
+
+def page_of(answer: Response) -> Page:
+    """The page of an answer."""
+    return Page(answer.text)
+
+
+@contextmanager
+def small_client(
+    folder: Path, data: SiteData | None = None, raise_errors: bool = True
+) -> Iterator[TestClient]:
+    """A browser on an app with one site that has nothing of its own."""
+    app = create_app(read_settings(data_dir=folder, today=TODAY, workers=1))
+    web = app.state.web
+    with gate(web.database, web.now()) as opened:
+        opened.create_site(data or SiteData(Site("Mill Lane", "America/New_York"), "us"), "one")
+    with TestClient(app, base_url=ADDRESS, raise_server_exceptions=raise_errors) as client:
+        yield client
+
+
+def app_of(client: TestClient) -> FastAPI:
+    """The app behind a browser."""
+    app = client.app
+    assert isinstance(app, FastAPI)
+    return app
+
+
+def stored_site(client: TestClient, slug: str = "mill-lane") -> SiteData:
+    """What is stored of a site."""
+    found = site_at(app_of(client).state.web.database, slug)
+    assert found is not None
+    return found.data
