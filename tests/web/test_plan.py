@@ -20,6 +20,7 @@ from app.services import planning
 from app.services.planning import PlanView, Progress
 from app.services.reading import gate
 from app.settings import Settings
+from sim.decide.compare import Question
 from sim.errors import InputError
 from sim.inputs import Scenario
 from sim.learn.expected_day import expected_day, parse_override
@@ -53,7 +54,7 @@ class Planned:
             return replace(blank, problems=fault.problems)
         if expected.closed:
             return replace(blank, expected=expected)
-        question = planning.Question(data.site, expected.conditions, scenarios, 1, 1)
+        question = Question(data.site, expected.conditions, scenarios, 1, 1)
         return replace(
             blank,
             expected=expected,

@@ -28,9 +28,8 @@ class ScenarioView:
 
     Attributes:
         number: from 1; chooses colour, dash and marker.
-        kinds: kinds of rule, key and words.
+        kind: kind of wiping rule; what is wrong with the rule as a whole stands here.
         classes: key, label and whether ticked, of each vehicle class.
-        rule_messages: what is wrong with the rule.
         inputs: fields of the inputs that are shown.
         more_open: whether the part with rarer fields is open.
     """
@@ -45,7 +44,6 @@ class ScenarioView:
     rule: FieldView
     classes: tuple[tuple[str, str, bool], ...]
     classes_name: str
-    rule_messages: tuple[str, ...]
     cloth: FieldView
     inputs: tuple[FieldView, ...]
     more: FieldView
@@ -126,7 +124,6 @@ def _scenario(
         "service": _("reduced, but for cars sold the full wipe"),
         "text": _("as written"),
     }
-    rule_messages = faults.get(field_of(number, "rule"), ())
     inputs = []
     for name in SHOWN_INPUTS:
         row = INPUTS[name]
@@ -159,11 +156,15 @@ def _scenario(
         number,
         one.name or _("Scenario {number}", number=number),
         view("name", _("Name"), one.name, numeric=False, wide=True),
-        view(
-            "kind",
-            _("Wiping rule"),
-            one.rule.kind if one.rule.kind in KINDS else "text",
-            choices=tuple((key, kind_words[key]) for key in KINDS),
+        replace(
+            view(
+                "kind",
+                _("Wiping rule"),
+                one.rule.kind if one.rule.kind in KINDS else "text",
+                choices=tuple((key, kind_words[key]) for key in KINDS),
+            ),
+            # A rule is told as a whole, whichever of its fields is wrong.
+            messages=faults.get(field_of(number, "rule"), ()),
         ),
         view(
             "windows",
@@ -187,7 +188,6 @@ def _scenario(
         ),
         tuple((c.key, c.label, c.key in one.rule.classes) for c in site.vehicles),
         field_of(number, "classes"),
-        rule_messages,
         view(
             "cloth",
             _("Dry set put on"),
@@ -211,4 +211,5 @@ def problem_summary(problems: Sequence[InputProblem], units: str, count: int) ->
         for name in ("rule", "kind"):
             hrefs[field_of(number, name)] = "#" + field_id(field_of(number, "kind"))
         hrefs[f"scenario-{number}"] = "#" + field_id(field_of(number, "name"))
-    return summary(problems, units, hrefs)
+    in_order = sorted(problems, key=lambda p: p.field.partition(".")[0].removeprefix("expect"))
+    return summary(in_order, units, hrefs)
