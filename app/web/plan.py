@@ -30,6 +30,7 @@ from app.web.contexts.plan import (
     plan_notices,
     plan_title,
     results,
+    unknown_words,
     weather_words,
 )
 from app.web.contexts.plan_fields import form_view, problem_summary
@@ -82,7 +83,7 @@ def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Respons
         web.runner.start(site.id, view)
         view = _open(web, site, wanted)
     typed = typed_from(view.expect, view.scenarios, site.data.units)
-    return _page(request, site, view, typed, view.problems)
+    return _page(request, site, view, typed, placed(view.problems, typed))
 
 
 @router.post("/{slug}/plan/{day}")
@@ -224,7 +225,12 @@ def _page(
     table: Table | None = None
     charts: tuple[Chart, ...] = ()
     waiting: Waiting | None = None
-    if expected is not None and expected.closed:
+    was_sent = status >= 400
+    needs_counts = expected is None and not form_first
+    if needs_counts:
+        answer, sure = unknown_words(view.problems, site.data.units)
+        problems = ()
+    elif expected is not None and expected.closed:
         answer, sure = closed_words(date_words)
     elif expected is not None and not _has_cars(view):
         answer, sure = no_cars_words()
@@ -256,7 +262,8 @@ def _page(
         charts=charts,
         form=form,
         form_first=form_first or bool(problems),
-        problems=problem_summary(problems, typed.units, len(typed.scenarios)),
+        needs_counts=needs_counts,
+        problems=problem_summary(problems, typed.units, site.slug, len(typed.scenarios), was_sent),
         stale=stale,
         notices=plan_notices(typed.scenarios) if form else (),
     )

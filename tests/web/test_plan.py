@@ -21,8 +21,8 @@ from app.services.planning import PlanView, Progress
 from app.services.reading import gate
 from app.settings import Settings
 from sim.decide.compare import Question
-from sim.errors import InputError
-from sim.inputs import Scenario
+from sim.errors import InputError, InputProblem
+from sim.inputs import Scenario, Site, SiteData
 from sim.learn.expected_day import expected_day, parse_override
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
@@ -271,6 +271,35 @@ def test_the_page_of_a_comparison_without_cars_stands(visitor: Visitor) -> None:
     text = visitor.page()
     assert "Nothing to decide:" in text
     assert 'role="img"' not in text
+
+
+def test_a_site_without_counts_is_led_to_the_counts_page(visitor: Visitor) -> None:
+    """Where nothing can be expected of a day, the page says what is missing and where it goes."""
+    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    with gate(web.database, web.now()) as writes:
+        writes.create_site(SiteData(Site("Bare Lane")), request_key="bare")
+    text = visitor.page("/bare-lane/plan/2026-07-18")
+    assert "<b>No plan yet.</b>" in text
+    assert 'href="/bare-lane/counts"' in text
+    assert "Nothing was stored" not in text
+    assert not visitor.planned.started
+
+
+def test_a_stored_plan_that_no_longer_fits_says_so(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A plan that the changed site refuses shows its problems at their fields, and no answer."""
+    problem = InputProblem("scenario-2.car_spacing_m", "Car spacing is too short.")
+    inner = planning.open_plan
+
+    def spoiled(*args: Any) -> PlanView:
+        return replace(inner(*args), problems=(problem,), result=None, question=None)
+
+    monkeypatch.setattr(planning, "open_plan", spoiled)
+    text = html.unescape(visitor.page())
+    assert "This plan can’t be computed as it stands." in text
+    assert 'href="#in-scenario-2.car_spacing_m"' in text
+    assert text.count("Car spacing is too short.") == 2
 
 
 # ---- the form ------------------------------------------------------------------------------------

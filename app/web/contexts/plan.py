@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Protocol
 
-from app.catalogue import _
+from app.catalogue import _, say
 from app.services.coming_days import ComingDay
 from app.services.reading import StoredSite
 from app.web.answer import Spoken, answer_sentences
@@ -86,6 +86,7 @@ class PlanPage:
         answer, sure: the sentences on top; None while there is nothing to say.
         waiting: set while the plan is being computed.
         form_first: the form stands on top, because it has problems or was changed.
+        needs_counts: nothing is known of such a day; the way leads to the Counts page.
     """
 
     slug: str
@@ -102,6 +103,7 @@ class PlanPage:
     charts: tuple[Chart, ...]
     form: FormView | None
     form_first: bool
+    needs_counts: bool
     problems: Summary | None
     stale: str
     notices: tuple[Notice, ...]
@@ -156,6 +158,8 @@ def weather_words(expected: ExpectedDay, system: str) -> str:
     amount = _("{rain} of rain", rain=quantity(expected.rain_mm, "rain", 2).show(system))
     if expected.rain_mm < 2.0:
         amount = _("no rain") if expected.rain_mm < 0.1 else _("hardly any rain")
+    if expected.closed:
+        return _("Closed.")
     return _(
         "About {cars} cars. {temp} at most, air at {humidity} then, {rain}.",
         cars=about_cars(expected.expected_cars),
@@ -173,6 +177,15 @@ def closed_words(date_words: str) -> tuple[Spoken, Spoken]:
             _("no car is let in on {day}, so there is nothing to plan.", day=date_words),
         ),
         Spoken("", _("Choose another day, or change the opening hours or the day’s mark first.")),
+    )
+
+
+def unknown_words(problems: Sequence[InputProblem], system: str) -> tuple[Spoken, Spoken]:
+    """Answer of a day of which nothing can be expected: what is missing and where it goes."""
+    reasons = " ".join(dict.fromkeys(say(problem, system) for problem in problems))
+    return (
+        Spoken(_("No plan yet."), reasons),
+        Spoken("", _("Counts and weather are brought in on the Counts page, from a file.")),
     )
 
 

@@ -204,12 +204,23 @@ def _scenario(
     )
 
 
-def problem_summary(problems: Sequence[InputProblem], units: str, count: int) -> Summary | None:
-    """The list on top; problems of a scenario as a whole lead to its name."""
-    hrefs = {"scenarios": "#scenarios"}
+def problem_summary(
+    problems: Sequence[InputProblem], units: str, slug: str, count: int, was_sent: bool
+) -> Summary | None:
+    """The list on top. Problems of a scenario as a whole lead to its name, those of the site to it.
+
+    Args:
+        count: scenarios of the form.
+        was_sent: whether the form was sent; else the stored plan can't be computed any more.
+    """
+    hrefs = {p.field: f"/{slug}/site#{field_id(p.field)}" for p in problems if p.field in INPUTS}
+    hrefs["scenarios"] = "#scenarios"
     for number in range(1, count + 1):
         for name in ("rule", "kind"):
             hrefs[field_of(number, name)] = "#" + field_id(field_of(number, "kind"))
         hrefs[f"scenario-{number}"] = "#" + field_id(field_of(number, "name"))
     in_order = sorted(problems, key=lambda p: p.field.partition(".")[0].removeprefix("expect"))
-    return summary(in_order, units, hrefs)
+    found = summary(in_order, units, hrefs)
+    if found is None or was_sent:
+        return found
+    return replace(found, heading=_("This plan can’t be computed as it stands."))
