@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import dataclasses
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -300,10 +301,8 @@ def _hours(
     lost_full = _count([p.arrival_s for p in full])
     lost_impatient = _count([p.arrival_s for p in impatient])
     wheel = [p.wheel_s for p in passes]
-    account = result.hours[:HOURS] + [None] * (HOURS - len(result.hours[:HOURS]))
-    held = [
-        h.held_s / h.time_s / day.cloth.holding if h and h.time_s > 0 else math.nan for h in account
-    ]
+    account = _account(result)
+    held = [h.held_s / h.time_s / day.cloth.holding if h.time_s > 0 else math.nan for h in account]
     line_begins = np.array([p.unblocked_s for p in passes])
     line_ends = np.array([p.load_start_s for p in passes])
     return {
@@ -322,11 +321,22 @@ def _hours(
         "full_share": _grouped(
             wheel, [_wiped_full(p) for p in passes], lambda v: float(np.mean(v))
         ),
-        "water_taken_kg": np.array([h.taken_kg if h else 0.0 for h in account]),
-        "water_thrown_kg": np.array([h.thrown_kg if h else 0.0 for h in account]),
-        "water_evaporated_kg": np.array([h.evaporated_kg if h else 0.0 for h in account]),
+        "water_taken_kg": np.array([h.taken_kg for h in account]),
+        "water_thrown_kg": np.array([h.thrown_kg for h in account]),
+        "water_evaporated_kg": np.array([h.evaporated_kg for h in account]),
         "staff_use": _staff_use(site, passes),
     }
+
+
+def _account(result: DayResult) -> list[ClothHour]:
+    """The cloth's account in 24 hours, overtime after 24:00 added to the last one."""
+    account = [dataclasses.replace(hour) for hour in result.hours]
+    account += [ClothHour() for _ in range(HOURS - len(account))]
+    for late in account[HOURS:]:
+        for item in dataclasses.fields(ClothHour):
+            total = getattr(account[HOURS - 1], item.name) + getattr(late, item.name)
+            setattr(account[HOURS - 1], item.name, total)
+    return account[:HOURS]
 
 
 def _most(times: Floats, levels: Floats) -> Floats:

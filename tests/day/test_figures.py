@@ -1,0 +1,183 @@
+"""Figures of a day and of many days: counts, Little's law, money, intervals and plain words."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+
+from sim.day.records import FINISHED, LEFT, REWASHED
+from sim.day.replicate import (
+    day_range,
+    difference,
+    fewer_than_one_in,
+    figure,
+    matters,
+    mean_interval,
+    run_days,
+)
+from sim.day.summary import FIGURES, HOURLY, summarise
+from sim.inputs import INPUTS, Scenario, Site
+from sim.units import UNITS
+from tests.day.sites import World, conditions, worlds
+from tests.sizes import size_now
+
+CARS = FIGURES["cars_washed"]
+LOST = FIGURES["cars_lost"]
+WEAR = FIGURES["wear_cars"]
+
+
+@settings(max_examples=size_now(small=60, full=600))
+@given(world=worlds())
+def test_a_days_figures_add_up(world: World) -> None:
+    """Hours add up to the day; Little's law holds for the stack; shares lie in 0 to 1."""
+    day, cars = world.parts()
+    result = world.run()
+    found = summarise(world.site, day, cars, result)
+    total, hours = found.day, found.hours
+    assert set(total) == set(FIGURES)
+    assert set(hours) == set(HOURLY)
+    assert total["cars_arrived"] == len(cars.arrival_s)
+    assert total["cars_arrived"] == total["cars_washed"] + total["cars_lost"]
+    for name in ("arrived", "washed", "lost"):
+        assert hours[name].sum() == total[f"cars_{name}"]
+    # Little 1961, Oper. Res. 9:383–387 (from memory): ∫ number dt = Σ time, on any path
+    stays = [
+        (c.pay_start_s if c.turn == 1 else c.unblocked_s) - c.arrival_s
+        for c in result.passes
+        if not c.lost
+    ]
+    assert hours["stack_mean"].sum() * 3600.0 == pytest.approx(math.fsum(stays), abs=1e-5)
+    for name, value in total.items():
+        if FIGURES[name].unit == "share" and name != "staff_use" and not math.isnan(value):
+            assert -1e-12 <= value <= 1 + 1e-12, name
+    assert (
+        total["wait_p50_s"] <= total["wait_p90_s"] <= total["wait_p95_s"]
+        or not total["cars_washed"]
+    )
+    assert total["water_taken_kg"] == pytest.approx(hours["water_taken_kg"].sum(), abs=1e-9)
+
+
+@settings(max_examples=size_now(small=30, full=300))
+@given(world=worlds())
+def test_money_is_what_its_parts_cost(world: World) -> None:
+    """Margin and cost are re-added from the trace; where a lost car costs its own margin, the
+    two differ by a constant of the arrivals."""
+    site = world.site.with_values({"lost_cost": 9.5, "price_per_car": 12.0, "cost_per_car": 2.5})
+    world = World(site, world.conditions, world.rule, world.cloth, world.seed)
+    day, cars = world.parts()
+    result = world.run()
+    found = summarise(site, day, cars, result).day
+    passes = [c for c in result.passes if not c.lost]
+    left = sum(c.fate == LEFT for c in passes)
+    again = sum(c.fate == REWASHED for c in passes)
+    reduced = sum(c.reduced for c in passes)
+    open_h = site.line.close_h - site.line.open_h
+    late_h = max(0.0, result.closed_s / 3600 - site.line.close_h)
+    wages = 20.0 * (4 * open_h + 4 * late_h + 105 / 60)
+    wear = 900 * result.wear_cars / (60000 * math.gamma(1.4))
+    cost = 9.5 * found["cars_lost"] + 2.5 * again + 2 * left + 0.35 * reduced + wear + wages
+    assert found["cost"] == pytest.approx(cost, rel=1e-9)
+    assert found["margin"] + found["cost"] == pytest.approx(9.5 * found["cars_arrived"], abs=1e-6)
+    assert found["finished_cars"] == sum(c.fate == FINISHED for c in passes)
+
+
+def test_every_figure_is_described() -> None:
+    """Each figure names a known unit, wish and origin; the words are there for the page."""
+    for name, info in FIGURES.items():
+        assert info.name == name
+        assert info.unit in UNITS
+        assert info.better in ("more", "less", "")
+        assert not info.matters or info.matters in INPUTS
+        assert info.label
+        assert info.origin.endswith(".")
+
+
+def test_an_interval_of_the_mean() -> None:
+    """Mean 9.261460 of 195 with standard deviation 0.02278881: 9.258242 to 9.264679.
+
+    NIST/SEMATECH e-Handbook, confidence limits for the mean, heat flow data (from memory); the
+    mean is itself rounded in the sixth decimal, hence 1e-6.
+    """
+    rng = np.random.default_rng(1)
+    values = rng.standard_normal(195)
+    values = (values - values.mean()) / values.std(ddof=1) * 0.02278881 + 9.261460
+    mean, low, high = mean_interval(values)
+    assert mean == pytest.approx(9.261460, abs=1e-9)
+    assert (low, high) == (pytest.approx(9.258242, abs=1e-6), pytest.approx(9.264679, abs=1e-6))
+    assert all(math.isnan(x) for x in mean_interval(np.array([math.nan]))[1:])
+    assert math.isnan(mean_interval(np.array([]))[0])
+
+
+def test_a_percentile_states_its_rule() -> None:
+    """The 90th percentile of 12 gauge readings by 1 + p(N − 1) is 95.1957.
+
+    NIST/SEMATECH e-Handbook 7.2.6.2 (from memory), which prints 95.1981 by p(N + 1).
+    """
+    gauge = np.array(
+        [95.1772, 95.1567, 95.1937, 95.1959, 95.1442, 95.0610,
+         95.1591, 95.1195, 95.1065, 95.0925, 95.1990, 95.1682]
+    )  # fmt: skip
+    assert float(np.percentile(gauge, 90)) == pytest.approx(95.1957, abs=5e-5)
+    low, high = day_range(gauge)
+    assert low == pytest.approx(float(np.percentile(gauge, 5)))
+    assert high == pytest.approx(float(np.percentile(gauge, 95)))
+
+
+def test_a_rare_event_gets_no_interval_but_a_bound() -> None:
+    """None in 32 days: fewer than 1 in 11, by 1 − 0.05^(1/32); 20 days or more get an interval."""
+    assert fewer_than_one_in(0, 32) == math.floor(1 / (1 - 0.05 ** (1 / 32))) == 11
+    none = figure(LOST, np.zeros(32))
+    assert (none.event_days, none.fewer_than_one_in) == (0, 11)
+    assert math.isnan(none.error_low)
+    often = figure(LOST, np.arange(32.0))
+    assert often.fewer_than_one_in == 0
+    assert often.error_low < often.value < often.error_high
+
+
+def words(first: list[float], other: list[float], threshold: float = 10.0) -> str:
+    """The plain word of a paired difference in cars washed."""
+    return difference(CARS, np.array(first), np.array(other), threshold).word
+
+
+def test_plain_words_of_a_difference() -> None:
+    """Each word is given exactly when its definition holds."""
+    base = [100.0 + n for n in range(40)]
+    assert words(base, base) == "the same"
+    assert words(base, [b + 1 + 0.01 * n for n, b in enumerate(base)]) == "hardly differs"
+    assert words(base, [b + 30 for b in base]) == "clearly better"
+    assert words(base, [b - 30 for b in base]) == "clearly worse"
+    mixed = [b + (30 if n % 8 else -5) for n, b in enumerate(base)]  # 35 of 40 days
+    assert words(base, mixed) == "probably better"
+    often = [b + (60 if n % 3 else -10) for n, b in enumerate(base)]  # 26 of 40 days
+    assert words(base, often) == "a little better"
+    wild = [b + (200 if n % 2 else -190) for n, b in enumerate(base)]
+    assert words(base, wild) == "can’t tell"
+
+
+def test_fewer_is_better_where_less_is_better() -> None:
+    """For lost cars a fall is better; where neither is better the word says more or less."""
+    base, fewer = np.full(32, 50.0) + np.arange(32), np.full(32, 20.0)
+    assert difference(LOST, base, fewer, 10.0).word == "clearly better"
+    assert difference(LOST, base, fewer, 10.0).days_better == 1.0
+    assert difference(FIGURES["water_taken_kg"], base, fewer, 1.0).word == "clearly less"
+
+
+def test_what_matters_is_the_managers_wish_or_three_percent() -> None:
+    """A figure with a wish takes it from the site, another one 3 % of the first's figure."""
+    site = Site("Wishes").with_values({"matters_cars": 25.0})
+    assert matters(site, CARS, 1000.0) == 25.0
+    assert matters(site, WEAR, 1000.0) == pytest.approx(30.0)
+
+
+def test_paired_days_share_their_arrivals() -> None:
+    """Every scenario sees the same cars arrive on each day, whatever its rule."""
+    scenarios = (Scenario("a", "full"), Scenario("b", "reduced"))
+    full, reduced = run_days(Site("Paired"), conditions(20.0), scenarios, 3, 5)
+    assert np.array_equal(full.day["cars_arrived"], reduced.day["cars_arrived"])
+    assert len(np.unique(full.day["cars_arrived"])) > 1
+    assert np.all(full.day["full_share"] == 1.0)
+    assert np.all(reduced.day["full_share"] == 0.0)
+    assert np.all(reduced.day["water_taken_kg"] < full.day["water_taken_kg"])
