@@ -39,17 +39,18 @@ class Figure:
 
 
 def best_seconds(tasks: Mapping[str, Callable[[], object]], rounds: int) -> dict[str, float]:
-    """Shortest time of each task over some rounds [s].
+    """Shortest processor time of each task over some rounds [s].
 
-    The tasks take turns within a round, so that whatever else the machine does meanwhile falls
-    on all of them; ratios between them then mean something.
+    Processor time, since the tasks compute in one thread and wait for nothing. They take turns
+    within a round, so that whatever else the machine does meanwhile falls on all of them; ratios
+    between them then mean something.
     """
     best = dict.fromkeys(tasks, math.inf)
     for _ in range(rounds):
         for name, task in tasks.items():
-            start = time.perf_counter()
+            start = time.process_time()
             task()
-            best[name] = min(best[name], time.perf_counter() - start)
+            best[name] = min(best[name], time.process_time() - start)
     return best
 
 
