@@ -134,21 +134,24 @@ def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
     if plan.result is not None:
         said, sure = answer_sentences(plan.result)
         see = Act(_("See the plan"), f"/{slug}/plan/{plan.day.isoformat()}")
-        return said.lead, " ".join(p for p in (said.rest, said.also) if p), str(sure), see
+        # How sure in full stands beside the ranges of the plan; the crew needs its gist.
+        gist = _("{lead} The plan says why.", lead=sure.lead) if sure.lead else ""
+        told = " ".join(part for part in (said.also, gist) if part)
+        return said.lead, said.rest, told, see
     cars = expected.conditions.arrivals_per_h
     busiest = max(range(24), key=lambda hour: cars[hour])
     lead = _("About {cars} cars today,", cars=about(expected.expected_cars))
     rest = _(
-        "most of them from {start}:00 to {end}:00: {most} in that hour.",
+        "{most} of them in the busiest hour, {start}:00 to {end}:00.",
         start=busiest,
         end=busiest + 1,
         most=whole(cars[busiest]),
     )
     air = _(
-        "{temp} at most, {humidity} humidity then, {rain}.",
+        "{temp} at most, air at {humidity} then, {rain}.",
         temp=quantity(expected.highest_temp_c, "temperature", 2).show(system),
         humidity=f"{round(100 * expected.humidity_then)}{NBSP}%",
-        rain=_("rain likely") if expected.rain_mm >= 1.0 else _("little or no rain"),
+        rain=_rain(expected.rain_mm, system),
     )
     waits = (
         _("The plan for today is being worked out.")
@@ -156,6 +159,14 @@ def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
         else _("No plan has been worked out for today.")
     )
     return lead, rest, f"{air} {waits}", to_plan
+
+
+def _rain(rain_mm: float, system: str) -> str:
+    if rain_mm < 0.1:
+        return _("no rain")
+    if rain_mm < 2.0:
+        return _("hardly any rain")
+    return _("{rain} of rain", rain=quantity(rain_mm, "rain", 2).show(system))
 
 
 def _run_title(chosen: Mapping[str, Any] | None) -> str:

@@ -1,0 +1,67 @@
+"""Files that wait for their confirmation."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from app.services.uploads import KEPT, MOST_WAITING, Waiting
+
+NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
+
+
+def keep(waiting: Waiting, raw: bytes = b"a,b\n", site_id: int = 1, at: datetime = NOW) -> str:
+    """Keeps a file and returns its token."""
+    return waiting.keep(raw, site_id, "counts", "", "july.csv", at).token
+
+
+def test_a_file_is_found_by_its_site_alone(tmp_path: Path) -> None:
+    """A kept file comes back byte for byte for its own site, and for no other."""
+    waiting = Waiting(tmp_path / "pending")
+    token = keep(waiting, b"\xff\x00raw")
+    found = waiting.find(token, 1, NOW)
+    assert found is not None
+    assert found[1] == b"\xff\x00raw"
+    assert (found[0].name, found[0].kind, found[0].sent) == ("july.csv", "counts", NOW)
+    assert waiting.find(token, 2, NOW) is None
+
+
+def test_a_file_grows_old(tmp_path: Path) -> None:
+    """A file is kept for its time and not a second longer, and is cleared by the next one."""
+    waiting = Waiting(tmp_path)
+    token = keep(waiting)
+    late = NOW + KEPT + timedelta(seconds=1)
+    assert waiting.find(token, 1, NOW + KEPT) is not None
+    assert waiting.find(token, 1, late) is None
+    keep(waiting, at=late)
+    assert len(list(tmp_path.iterdir())) == 2
+
+
+def test_a_dropped_file_is_gone(tmp_path: Path) -> None:
+    """A dropped file leaves nothing behind; dropping it again is nothing."""
+    waiting = Waiting(tmp_path)
+    token = keep(waiting)
+    waiting.drop(token)
+    waiting.drop(token)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_no_more_than_so_many_wait(tmp_path: Path) -> None:
+    """However many files are sent, only the newest few are kept."""
+    waiting = Waiting(tmp_path)
+    tokens = [keep(waiting) for _ in range(MOST_WAITING + 5)]
+    assert len(list(tmp_path.glob("*.json"))) == MOST_WAITING
+    assert waiting.find(tokens[-1], 1, NOW) is not None
+
+
+@pytest.mark.parametrize("token", ["", "..", "../form", "x" * 30 + "/", "x" * 200])
+def test_made_up_tokens(tmp_path: Path, token: str) -> None:
+    """A token of another shape opens and removes nothing."""
+    waiting = Waiting(tmp_path / "pending")
+    keep(waiting)
+    (tmp_path / "form.json").write_text("{}", encoding="utf-8")
+    assert waiting.find(token, 1, NOW) is None
+    waiting.drop(token)
+    assert (tmp_path / "form.json").exists()
