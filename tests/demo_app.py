@@ -5,12 +5,14 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from pathlib import Path
 
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from app.main import create_app
+from app.services import planning, sites
 from app.services.demo import demo_data
 from app.services.reading import gate
 from app.settings import read_settings
@@ -36,3 +38,32 @@ def demo_client(data_dir: Path, today: datetime.date = TODAY) -> Iterator[TestCl
     with TestClient(app, base_url=ADDRESS) as client:
         yield client
     app.state.web.database.close()
+
+
+def app_of(client: TestClient) -> FastAPI:
+    """The app behind a client."""
+    app = client.app
+    if not isinstance(app, FastAPI):
+        raise TypeError("the client has no app of ours")
+    return app
+
+
+def store_comparison(
+    client: TestClient, day: datetime.date, replications: int = planning.REPLICATIONS
+) -> str:
+    """Computes and stores what the page of a day would; returns the page's address.
+
+    Args:
+        replications: fewer make a coarser answer under the same key, for tests of wiring.
+    """
+    web = app_of(client).state.web
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(web.today("UTC")).site.name)
+        view = planning.open_plan(session, stored, day)
+        if view.question is None or view.expected is None:
+            raise ValueError(f"{day} cannot be planned: {view.problems or view.expected}")
+        question = replace(view.question, replications=replications)
+        found = planning.answer(question, day, view.expected.origin)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, day, found)
+    return f"/{stored.slug}/plan/{day.isoformat()}"

@@ -18,7 +18,7 @@ from starlette.routing import compile_path
 from app import cli
 from app.services.input_guide import GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS
-from tests.demo_app import ADDRESS, demo_client
+from tests.demo_app import ADDRESS, TODAY, app_of, demo_client, store_comparison
 
 ROOT = Path(__file__).resolve().parent.parent
 MOST_PAGES = 400
@@ -156,7 +156,7 @@ def get_routes(app: FastAPI) -> list[str]:
 
 def crawl(client: TestClient) -> set[str]:
     """Paths of every page that links lead to from the first page, each route's first few only."""
-    routes = [(path, compile_path(path)[0]) for path in get_routes_of(client)]
+    routes = [(path, compile_path(path)[0]) for path in get_routes(app_of(client))]
     broken: list[str] = []
     waiting, seen, reached = deque(["/"]), {"/"}, dict.fromkeys((path for path, _ in routes), 0)
     while waiting and len(seen) < MOST_PAGES:
@@ -183,17 +183,14 @@ def crawl(client: TestClient) -> set[str]:
     return {path for path, times in reached.items() if times}
 
 
-def get_routes_of(client: TestClient) -> list[str]:
-    """GET routes of the app behind a client."""
-    app = client.app
-    assert isinstance(app, FastAPI)
-    return get_routes(app)
-
-
 def test_every_page_is_led_to(tmp_path: Path) -> None:
     """Following links from the first page reaches every page, and none of them is broken."""
     with demo_client(tmp_path) as client:
+        # Downloads of a day are offered once it has been computed; today's plan is linked to.
+        store_comparison(client, TODAY, replications=2)
         reached = crawl(client)
         told = read("README.md")
-        lost = [path for path in get_routes_of(client) if path not in reached and path not in told]
+        lost = [
+            path for path in get_routes(app_of(client)) if path not in reached and path not in told
+        ]
     assert not lost, f"no link leads to {lost}, and README does not name them"

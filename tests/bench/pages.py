@@ -8,14 +8,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
-from app.services import planning, sites
-from app.services.demo import demo_data, demo_days
-from app.services.reading import gate
+from app.services.demo import demo_days
 from tests.bench.figures import Figure, percentile
-from tests.demo_app import TODAY, demo_client
+from tests.demo_app import TODAY, demo_client, store_comparison
 
 REQUESTS = 200
 STARTS = 5
@@ -41,7 +38,7 @@ def stored_page_seconds(client: TestClient) -> tuple[list[float], float]:
     Returns:
         Each time from request to page, and the mean processor time of one.
     """
-    address = store_peak_day(client)
+    address = store_comparison(client, demo_days(TODAY)["humid_peak"])
     page = client.get(address)
     if page.status_code != 200:
         raise RuntimeError(f"{address} answers {page.status_code}")
@@ -52,23 +49,6 @@ def stored_page_seconds(client: TestClient) -> tuple[list[float], float]:
         client.get(address)
         spent.append(time.perf_counter() - start)
     return spent, (time.process_time() - used) / REQUESTS
-
-
-def store_peak_day(client: TestClient) -> str:
-    """Computes and stores the comparison of the peak day; returns the page's address."""
-    app = client.app
-    if not isinstance(app, FastAPI):
-        raise TypeError("the client has no app of ours")
-    web = app.state.web
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(TODAY).site.name)
-        view = planning.open_plan(session, stored, demo_days(TODAY)["humid_peak"])
-        if view.question is None or view.expected is None:
-            raise RuntimeError(f"the demo's peak day cannot be planned: {view.problems}")
-        found = planning.answer(view.question, view.day, view.expected.origin)
-    with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, view.day, found)
-    return f"/{stored.slug}/plan/{view.day.isoformat()}"
 
 
 def first_page_seconds(folder: Path) -> float:
