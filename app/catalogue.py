@@ -17,7 +17,7 @@ _NO_TABLE: Mapping[str, str] = MappingProxyType({})
 _table: ContextVar[Mapping[str, str]] = ContextVar("texts", default=_NO_TABLE)
 
 
-def _(text: str, **values: object) -> str:
+def _(text: str, /, **values: object) -> str:
     """The text in the reader's language, its named gaps filled with `values`.
 
     A text without values is left as it is, braces included. A `markupsafe.Markup` text stays

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 
 from app.db import store
 from app.db.session import Database
@@ -47,11 +48,26 @@ def look_at_today(
     """Reads and expects everything that Today shows; computes no comparison."""
     with database.session() as session:
         plan = open_plan(session, stored, today, runner)
-        data = replace(stored.data, history=store.load_history(session, stored.id))
-    ahead = _days_ahead(data, today)
+    has_counts, ahead = _looked_ahead(database, stored.id, stored.version, today)
     busiest = max(ahead, key=lambda item: item.cars, default=None)
-    has_counts = bool(data.history.counts)
     return TodayView(plan, has_counts, busiest, ahead[0] if ahead else None)
+
+
+@lru_cache(maxsize=32)
+def _looked_ahead(
+    database: Database, site_id: int, version: int, today: date
+) -> tuple[bool, tuple[DayAhead, ...]]:
+    """Whether a site has counts, and its days ahead.
+
+    Every change to counts, weather, marks or inputs raises the version of the site, so what was
+    worked out for a version holds; Today is asked for far more often than a site is changed.
+    """
+    with database.session() as session:
+        stored = store.get_site(session, site_id)
+        data = replace(stored.data, history=store.load_history(session, site_id))
+    if stored.version != version:  # changed since the page began; the next one sees it whole
+        return bool(data.history.counts), ()
+    return bool(data.history.counts), tuple(_days_ahead(data, today))
 
 
 def _days_ahead(data: SiteData, today: date) -> list[DayAhead]:

@@ -129,7 +129,7 @@ def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
         words = stale_words(fault, site.data.site.timezone)
         fresh = site_at(web.database, site.slug) or site
         return _page(request, web, fresh, stale=words, typed=typed, status=409)
-    return RedirectResponse(f"/{site.slug}/counts?stored=marked#days", 303)
+    return RedirectResponse(f"/{site.slug}/counts?stored=marked", 303)
 
 
 def _waiting(web: Web) -> Waiting:

@@ -35,13 +35,15 @@ class _Wanted:
 
 
 @router.get("/{slug}/site")
-def show_site(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
+def show_site(
+    request: Request, site: SiteDep, web: WebDep, stored: str = "", part: str = ""
+) -> Response:
     """The page as it is stored."""
     done = {
         "yes": _("Stored. Every plan made from now on uses it."),
         "same": _("Nothing was changed, so nothing was stored."),
     }.get(stored, "")
-    return _page(request, web, site, done=done)
+    return _page(request, web, site, done=done, done_part=part)
 
 
 @router.post("/{slug}/site/identity")
@@ -150,7 +152,7 @@ def _store(
         fresh = site_at(web.database, site.slug) or site
         return _page(request, web, fresh, returned=replace(back, stale=words), status=409)
     stored = "yes" if outcome.changed else "same"
-    return RedirectResponse(f"/{site.slug}/site?stored={stored}#{back.part}", 303)
+    return RedirectResponse(f"/{site.slug}/site?stored={stored}&part={back.part}#{back.part}", 303)
 
 
 def _page(
@@ -159,11 +161,14 @@ def _page(
     site: StoredSite,
     *,
     done: str = "",
+    done_part: str = "",
     returned: Returned | None = None,
     status: int = 200,
 ) -> Response:
     changes = changes_of(web.database, site.id, HISTORY_ROWS)
-    page = site_page(site, changes, new_request_key(), done=done, returned=returned)
+    page = site_page(
+        site, changes, new_request_key(), done=done, done_part=done_part, returned=returned
+    )
     return render(
         request, "site/site.html", page, title=_("Site"), current="site", site=site, status=status
     )

@@ -172,6 +172,16 @@ def test_somebody_elses_change_is_not_overwritten(client: TestClient) -> None:
     assert (line.open_h, line.close_h) == (9, 19)
 
 
+def test_what_was_stored_is_said_where_the_reader_is(client: TestClient) -> None:
+    """After storing, the page says so in the very part that was stored, and there alone."""
+    form = page_of(client.get(SITE)).form(f"{SITE}/wheel")
+    answer = client.post(form.action, data=form.data(strip_count="210"))
+    assert str(answer.url).endswith("#wheel")
+    part = answer.text.partition('id="wheel"')[2].partition("</section>")[0]
+    assert "Stored. Every plan made from now on uses it." in part
+    assert answer.text.count('role="status"') == 1
+
+
 def test_nothing_changed_is_said(client: TestClient) -> None:
     """A form sent as it was drawn stores nothing and says so."""
     form = page_of(client.get(SITE)).form(f"{SITE}/line")

@@ -79,12 +79,13 @@ class VehicleTable:
 
 @dataclass(frozen=True, slots=True)
 class SitePage:
-    """The Site page."""
+    """The Site page; `done` is said beside the part that was stored, where the reader is."""
 
     slug: str
     answer: str
     sure: str
     done: str
+    done_part: str
     stale: str
     summary: Summary | None
     hidden: Hidden
@@ -143,6 +144,7 @@ def site_page(
     request_key: str,
     *,
     done: str = "",
+    done_part: str = "",
     returned: Returned | None = None,
 ) -> SitePage:
     """Fills the Site page; `returned` is a form that could not be stored."""
@@ -159,6 +161,7 @@ def site_page(
             "at your site. What you enter replaces it in every plan from then on."
         ),
         done=done,
+        done_part=done_part,
         stale=back.stale,
         summary=summary(back.problems, system, {"vehicles": "#vehicles"}),
         hidden=Hidden(stored.version, request_key, system),
