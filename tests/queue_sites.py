@@ -7,7 +7,7 @@ lasts 24 hours, so that the rest of the line never holds a car back.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -39,7 +39,7 @@ WIDEST = 0.05
 """An interval wider than this share of the theoretical value, either way, proves nothing."""
 
 ONE_CAR = VehicleClass(
-    "car", "car", ClassNumbers(1.0, 2.7, 0.0, 0.5, 0.1, 1.0, 0.8, 0.5, 0.5, 0.6, 0.5, 0.4, 0.4)
+    "car", "car", ClassNumbers(1.0, 2.7, 0.0, 0.5, 0.1, 1.0, 0.8, 0.0, 0.0, 0.6, 0.5, 0.0, 0.0)
 )
 PLAIN: dict[str, Value] = {
     "open_h": 0.0,
@@ -148,6 +148,3 @@ def chain_by_hour(
     edges = np.arange(hours + 1.0)
     solved = solve_ivp(change, (0.0, hours), start, "LSODA", edges, rtol=1e-9, atol=1e-12)
     return np.diff(solved.y[-2]), np.diff(solved.y[-1])
-
-
-Planned = Callable[[dict[str, Value]], Days]

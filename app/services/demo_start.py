@@ -12,15 +12,8 @@ from app.services import planning
 from app.services.changes import Gate
 from app.services.demo import demo_data, demo_days
 from app.services.planning import PlanView
-from sim.inputs import Scenario
 
 STALE_AFTER = timedelta(days=7)
-SCENARIOS = (
-    Scenario("Always full", "full"),
-    Scenario("Always reduced", "reduced"),
-    Scenario("Reduced 11:00–16:00", "clock 11:00-16:00"),
-)
-"""What the demo's peak day compares."""
 
 
 def prepare(session: Session, gate: Gate, today: date) -> tuple[StoredSite, PlanView]:
@@ -46,5 +39,5 @@ def prepare(session: Session, gate: Gate, today: date) -> tuple[StoredSite, Plan
         raise LookupError(f"the demo site {data.site.name} was not stored")
     peak = demo_days(today)["humid_peak"]
     if store.find_plan(session, found.id, peak) is None:
-        gate.store_plan(found.id, peak, "", SCENARIOS, 0, f"demo plan {today}")
+        gate.store_plan(found.id, peak, "", planning.DEFAULT_SCENARIOS, 0, f"demo plan {today}")
     return found, planning.open_plan(session, found, peak)

@@ -40,10 +40,10 @@ SEED = 20260701
 LOOK_BACK_DAYS = 7
 """How far back the last open day is looked for; after more the cloth counts as dry."""
 
-DEFAULT_SCENARIOS = (
+DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
     Scenario("Always full", "full"),
     Scenario("Always reduced", "reduced"),
-    Scenario("Reduced 11:00–16:00", "clock 11:00-16:00"),
+    Scenario("Reduced 10:00–17:00", "clock 10:00-17:00"),
 )
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
 MODEL = "1"
@@ -152,7 +152,7 @@ def open_plan(
 ) -> PlanView:
     """A day's plan with its expected day and, where it has been computed, its comparison."""
     plan = store.find_plan(session, stored.id, day)
-    data = replace(stored.data, history=store.load_history(session, stored.id))
+    data = runner.past.data(session, stored) if runner else past_of(session, stored)
     expect = plan.expect if plan else ""
     scenarios = plan.scenarios if plan else DEFAULT_SCENARIOS
     version_ = plan.version if plan else 0
@@ -178,6 +178,34 @@ def open_plan(
     )
 
 
+def past_of(session: Session, stored: StoredSite) -> SiteData:
+    """A stored site with its past."""
+    return replace(stored.data, history=store.load_history(session, stored.id))
+
+
+class Past:
+    """Sites with their past, kept while their version stays: a year is slow to read."""
+
+    KEPT = 8
+
+    def __init__(self) -> None:
+        self._kept: dict[tuple[int, int], SiteData] = {}
+        self._lock = threading.Lock()
+
+    def data(self, session: Session, stored: StoredSite) -> SiteData:
+        """The site with its past, from memory if this version of it was read before."""
+        key = (stored.id, stored.version)
+        with self._lock:
+            found = self._kept.get(key)
+        if found is None:
+            found = past_of(session, stored)
+            with self._lock:
+                while len(self._kept) >= self.KEPT:
+                    self._kept.pop(next(iter(self._kept)))
+                self._kept[key] = found
+        return found
+
+
 class Runner:
     """Computes comparisons in the background, each question once, and stores the answers.
 
@@ -189,6 +217,7 @@ class Runner:
         self._database = database
         self._now = now
         self._workers = workers
+        self.past = Past()
         self._thread = ThreadPoolExecutor(1, thread_name_prefix="plans")
         self._pool: ProcessPoolExecutor | None = None
         self._lock = threading.Lock()
