@@ -208,11 +208,12 @@ def _group(
         for name, row in rows.items()
     )
     own = sum(1 for name in rows if name in data.given)
-    yours = (
-        _("{own} of {count} are your own.", own=own, count=len(rows))
-        if own
-        else _("None is your own yet.")
-    )
+    if own == 0:
+        yours = _("None is your own yet.")
+    elif own == 1:
+        yours = _("1 of {count} is your own.", count=len(rows))
+    else:
+        yours = _("{own} of {count} are your own.", own=own, count=len(rows))
     return GroupView(key, heading, _(GROUP_NOTES[key]), yours, fields, of_group(key))
 
 
