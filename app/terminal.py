@@ -12,7 +12,7 @@ from rich.table import Table
 
 from app.catalogue import _
 from app.web.figures import interval, range_step, shown, signed, step_of, stepped
-from sim.day.summary import FIGURES, FigureInfo
+from sim.day.figures import FIGURES, FigureInfo
 from sim.units import UNITS
 
 SHOWN = (

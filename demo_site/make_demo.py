@@ -109,6 +109,7 @@ GIVEN: dict[str, Value] = {
     "strip_count": 200,
     "price_per_car": 12.0,
     "wage_per_h": 20.0,
+    "allowed_damp_share": 0.08,
 }
 """What the invented site has entered itself; all else are defaults."""
 

@@ -105,22 +105,22 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Of `sim`, pages may know the vocabulary: inputs, units, problems and the table of figures.
     "app.web": (
         "app.services", "app.catalogue", "app.settings",
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.summary",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
     ),
     "app.web.charts": (
-        "app.web", "app.catalogue", "sim.units", "sim.day.summary", "markupsafe",
+        "app.web", "app.catalogue", "sim.units", "sim.day.figures", "markupsafe",
         "altair", "vl_convert",
     ),
     "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
     # Draws a comparison in the terminal, rounded and worded as the pages do.
     "app.terminal": (
-        "app.catalogue", "app.web.figures", "sim.units", "sim.errors", "sim.day.summary", "rich",
+        "app.catalogue", "app.web.figures", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     # Of `sim`, the command line may know the same vocabulary as the pages.
     "app.cli": (
         "app.services", "app.main", "app.settings", "app.catalogue", "app.terminal",
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.summary", "rich", "uvicorn",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich", "uvicorn",
     ),
     # The generator of the invented site, which nothing imports.
     "demo_site": ("sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy"),

@@ -46,7 +46,7 @@ from app.web.plan_form import (
     wish_of,
 )
 from app.web.writing import new_request_key, request_key_of, stale_words, version_of
-from sim.day.summary import FIGURES
+from sim.day.figures import FIGURES
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario
 from sim.units import SYSTEMS

@@ -17,9 +17,10 @@ from numpy.typing import NDArray
 from scipy.special import betaincinv, stdtrit
 
 from sim.day.draw import DayDraw, make_cars
+from sim.day.figures import FIGURES, HOURLY, FigureInfo
 from sim.day.rules import FULL, parse_changes, parse_rule
 from sim.day.setup import prepare_day
-from sim.day.summary import FIGURES, HOURLY, DayFigures, FigureInfo, summarise
+from sim.day.summary import DayFigures, summarise
 from sim.day.tunnel import simulate_day
 from sim.inputs import Conditions, Scenario, Site
 

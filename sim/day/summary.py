@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import itertools
 import dataclasses
+import itertools
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.draw import DayCars
+from sim.day.figures import FIGURES
 from sim.day.records import (
     FINISHED,
     FULL_STACK,
@@ -27,113 +28,6 @@ from sim.inputs import Site, value_at
 
 Floats = NDArray[np.float64]
 HOURS = 24
-
-
-@dataclass(frozen=True, slots=True)
-class FigureInfo:
-    """What a figure is called and how a difference in it is judged.
-
-    Attributes:
-        unit: kind of `sim.units`.
-        better: ``more``, ``less``, or empty where neither is.
-        matters: input that says from where on a difference matters; empty for 3 % of the
-            first scenario's figure.
-        rare: the figure is of an event that may not happen on most days.
-        origin: where the figure comes from and what moves it, in words.
-    """
-
-    name: str
-    label: str
-    note: str
-    unit: str
-    better: str
-    matters: str
-    group: str
-    origin: str
-    rare: bool = False
-
-
-def _table(*rows: FigureInfo) -> dict[str, FigureInfo]:
-    return {row.name: row for row in rows}
-
-
-_I = FigureInfo
-FIGURES: dict[str, FigureInfo] = _table(
-    _I("cars_arrived", "Cars arrived", "", "cars", "", "matters_cars", "Line",
-       "Counts of like days, times the day's luck; the same in every column."),
-    _I("cars_washed", "Cars washed", "", "cars", "more", "matters_cars", "Line",
-       "Cars whose tail passed the wheel for the last time. Belt speed, spacing and stops move "
-       "it when the line is full."),
-    _I("cars_lost", "Cars lost", "stack full, or not willing to wait", "cars", "less",
-       "matters_cars", "Line", "Arrivals that found the stack at its limit, or expected a "
-       "longer wait than they accept.", True),
-    _I("cars_lost_full", "Cars lost, stack full", "", "cars", "less", "matters_cars", "Line",
-       "Arrivals that found the stack at its limit.", True),
-    _I("cars_lost_impatient", "Cars lost, not willing to wait", "", "cars", "less",
-       "matters_cars", "Line", "Arrivals that expected a longer wait than they accept.", True),
-    _I("cars_per_hour", "Cars per hour, busiest hour", "", "cars_per_hour", "more",
-       "matters_cars", "Line", "Most cars that left in one clock hour; belt capacity bounds it."),
-    _I("wait_p50_s", "Wait, half the cars wait less", "", "minutes_from_s", "less",
-       "matters_wait_s", "Line", "From arrival until caught, own payment and loading apart."),
-    _I("wait_p90_s", "Wait, 90 cars of 100 wait less", "", "minutes_from_s", "less",
-       "matters_wait_s", "Line", "From arrival until caught, own payment and loading apart."),
-    _I("wait_p95_s", "Wait, 95 cars of 100 wait less", "", "minutes_from_s", "less",
-       "matters_wait_s", "Line", "From arrival until caught, own payment and loading apart."),
-    _I("stack_max", "Longest stack", "", "cars", "less", "", "Line",
-       "Most cars that waited before the pay lanes at once."),
-    _I("stack_full_minutes", "Stack at its limit", "", "minutes", "less", "", "Line",
-       "Minutes in which the next car would have been lost.", True),
-    _I("belt_use", "Belt in use", "of its travel", "share", "", "matters_share", "Line",
-       "Belt room that cars took at their fewest pushers, of the belt's whole travel."),
-    _I("stops", "Belt stops", "", "number", "less", "", "Line",
-       "Stops by the clock and by cars, and for changes of set where cars wait."),
-    _I("overtime_minutes", "Overtime", "", "minutes", "less", "", "Line",
-       "From the last car accepted until the last car left."),
-    _I("damp_share", "Damp cars", "of cars washed", "share", "less", "matters_share", "Cloth",
-       "Cars whose hood or windshield left the wheel with more than the allowed film. Film, "
-       "saturation and belt speed move it."),
-    _I("damp_cars", "Damp cars", "", "cars", "less", "matters_cars", "Cloth",
-       "The same as a number of cars."),
-    _I("rear_wet_share", "Roof or rear wet", "of cars washed", "share", "less", "matters_share",
-       "Cloth", "Cars whose roof or rear left with more than the allowed film; nearly all that "
-       "are wiped reduced."),
-    _I("full_share", "Cars fully wiped", "of cars washed", "share", "more", "matters_share",
-       "Cloth", "By the wiping rule."),
-    _I("saturation_mean", "Saturation, mean while open", "", "share", "less",
-       "matters_saturation", "Cloth", "Water held, of what the cloth can hold."),
-    _I("saturation_p95", "Saturation, 95 cars of 100 meet less", "", "share", "less",
-       "matters_saturation", "Cloth", "At the moment each hood meets the wheel."),
-    _I("saturation_max", "Highest saturation", "", "share", "less", "matters_saturation",
-       "Cloth", "The wettest that the cloth was after any car."),
-    _I("over_damp_limit_minutes", "Time above the damp limit", "", "minutes", "less", "",
-       "Cloth", "Minutes with the cloth at or above the damp limit."),
-    _I("water_taken_kg", "Water taken from cars", "", "mass", "", "", "Cloth",
-       "By the cloth, all zones and cars."),
-    _I("water_thrown_kg", "Water thrown off", "", "mass", "", "", "Cloth",
-       "By rotation, mostly in the gaps between cars."),
-    _I("water_evaporated_kg", "Water evaporated", "", "mass", "", "", "Cloth",
-       "While the wheel turned, until it came to rest after closing."),
-    _I("wear_cars", "Wear", "fully wiped sedans", "cars", "less", "", "Cloth",
-       "Sliding distance on cars and idle spinning, in full-wipe equivalents."),
-    _I("finished_cars", "Cars towel-finished", "", "cars", "less", "matters_cars", "Cloth",
-       "The share of damp cars that your people dry by hand."),
-    _I("rewashed_cars", "Cars re-washed", "", "cars", "less", "matters_cars", "Cloth",
-       "The share of damp cars that go round again and take belt room."),
-    _I("staff_use", "Staff use, busiest hour", "", "share", "less", "matters_share", "Money",
-       "Work per car, reduced wipes and towels, of the people on the line."),
-    _I("margin", "Margin of the day", "", "money", "more", "matters_money", "Money",
-       "Takings less cost per pass, goodwill of damp and reduced cars, wear and wages."),
-    _I("cost", "Cost of the day", "lost cars included", "money", "less", "matters_money",
-       "Money", "Lost cars, damp cars left, reduced wipes, re-washes, wear and wages."),
-)  # fmt: skip
-"""Every figure of a day, in the order in which pages show them."""
-
-HOURLY = (
-    "arrived", "washed", "lost", "lost_full", "lost_impatient", "stack_mean", "stack_max",
-    "loading_line_mean", "wait_mean_s", "wait_p90_s", "saturation_mean", "damp_share",
-    "full_share", "water_taken_kg", "water_thrown_kg", "water_evaporated_kg", "staff_use",
-)  # fmt: skip
-"""Names of the figures by clock hour; a car counts in the hour in which the thing happened."""
 
 
 @dataclass(frozen=True, slots=True)

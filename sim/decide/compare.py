@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site
 from sim.day.draw import DayDraw
+from sim.day.figures import FIGURES, HOURLY
 from sim.day.night import opening_moisture
 from sim.day.replicate import (
     Days,
@@ -31,7 +32,6 @@ from sim.day.replicate import (
 )
 from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
-from sim.day.summary import FIGURES, HOURLY
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
 from sim.units import UNITS, show_clock

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from sim.day.figures import FIGURES, HOURLY
 from sim.day.records import FINISHED, LEFT, REWASHED
 from sim.day.replicate import (
     day_range,
@@ -18,7 +19,7 @@ from sim.day.replicate import (
     mean_interval,
     run_days,
 )
-from sim.day.summary import FIGURES, HOURLY, summarise
+from sim.day.summary import summarise
 from sim.inputs import INPUTS, Scenario, Site
 from sim.units import UNITS
 from tests.day.sites import World, conditions, worlds
@@ -159,7 +160,7 @@ def test_plain_words_of_a_difference() -> None:
 
 def test_fewer_is_better_where_less_is_better() -> None:
     """For lost cars a fall is better; where neither is better the word says more or less."""
-    base, fewer = np.full(32, 50.0) + np.arange(32), np.full(32, 20.0)
+    base, fewer = np.arange(50.0, 82.0), np.full(32, 20.0)
     assert difference(LOST, base, fewer, 10.0).word == "clearly better"
     assert difference(LOST, base, fewer, 10.0).days_better == 1.0
     assert difference(FIGURES["water_taken_kg"], base, fewer, 1.0).word == "clearly less"

@@ -12,7 +12,7 @@ from app.web.answer import answer_sentences, best_column
 from app.web.comparison import Cell, Row, comparison_table
 from app.web.comparison_csv import comparison_csv, hourly_csv
 from app.web.figures import one_in, plain_number, range_step, share_words, signed, step_of, stepped
-from sim.day.summary import FIGURES
+from sim.day.figures import FIGURES
 from sim.units import MINUS, NBSP
 from tests.web import fixture_comparison as invented
 

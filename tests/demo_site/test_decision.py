@@ -1,0 +1,89 @@
+"""The demo holds a real decision: when to wipe reduced, and when not to.
+
+The demo is invented, so these are checks of the demo, not of the model.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+
+import numpy as np
+import pytest
+from numpy.typing import NDArray
+
+from app.services.demo import demo_data, demo_days
+from app.services.planning import make_question
+from sim.day.replicate import Days, mean_interval, run_days
+from sim.inputs import Scenario
+from tests.seeds import seed
+from tests.sizes import Size
+
+pytestmark = pytest.mark.soak
+Floats = NDArray[np.float64]
+TODAY = date(2026, 7, 6)
+AFTERNOON = slice(12, 18)
+FULL, REDUCED, WINDOW = (
+    Scenario("full", "full"),
+    Scenario("reduced", "reduced"),
+    Scenario("window", "clock 10:00-17:00"),
+)
+FASTER = Scenario("faster", "full", changes={"conveyor_speed_m_s": 0.29})
+
+
+def simulate(kind: str, days: int, *scenarios: Scenario) -> list[Days]:
+    """Days of one kind of the demo under some scenarios, on the same draws."""
+    question, _ = make_question(
+        demo_data(TODAY), demo_days(TODAY)[kind], "", scenarios, days, seed(f"demo {kind}")
+    )
+    # the moisture at opening is that of a dry set, which favours full wiping
+    return run_days(question.site, question.conditions, scenarios, days, question.seed)
+
+
+def afternoon_damp(days: Days) -> Floats:
+    """Share of the cars of 12:00 to 18:00 that leave damp, one figure a day."""
+    cars = days.hours["washed"][:, AFTERNOON]
+    damp = days.hours["damp_share"][:, AFTERNOON] * cars
+    return np.asarray(damp.sum(axis=1) / cars.sum(axis=1))
+
+
+def above(values: Floats, limit: float) -> bool:
+    """Whether the mean is above a limit by its 95 % interval."""
+    return mean_interval(values)[1] > limit
+
+
+def below(values: Floats, limit: float) -> bool:
+    """Whether the mean is below a limit by its 95 % interval."""
+    return mean_interval(values)[2] < limit
+
+
+def test_the_humid_peak_needs_a_switch(
+    size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
+    """Always full leaves more than 15 % of afternoon cars damp, always reduced fewer than 5 %,
+    a window costs less than either; cars are lost, and fewer on a faster belt."""
+    count = size(small=8, full=64)
+    full, reduced, window, faster = simulate("humid_peak", count, FULL, REDUCED, WINDOW, FASTER)
+    record_figure("afternoon damp, always full", float(afternoon_damp(full).mean()), "share")
+    record_figure("afternoon damp, always reduced", float(afternoon_damp(reduced).mean()), "share")
+    assert above(afternoon_damp(full), 0.15)
+    assert below(afternoon_damp(reduced), 0.05)
+    for other in (full, reduced):
+        assert below(window.day["cost"] - other.day["cost"], 0.0)
+    assert full.day["cars_lost_full"].sum() > 0
+    assert above(full.day["cars_lost"] - faster.day["cars_lost"], 0.0)
+
+
+@pytest.mark.parametrize("kind", ["quiet", "hot_dry_peak"])
+def test_other_days_stay_on_full(
+    kind: str, size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
+    """On a quiet Tuesday and on a hot dry peak any reducing costs more than it saves."""
+    count = size(small=8, full=64)
+    full, reduced, window = simulate(kind, count, FULL, REDUCED, WINDOW)
+    for other in (reduced, window):
+        dearer = other.day["cost"] - full.day["cost"]
+        record_figure(f"{kind}: dearer than always full", float(dearer.mean()), "$")
+        assert above(dearer, 0.0)
+    most = 0.02 if kind == "quiet" else 0.15
+    assert below(afternoon_damp(full), most)
