@@ -27,7 +27,7 @@ class ClothcastApp(FastAPI):
         templates: Jinja2Templates = self.state.web.templates
 
         def page(status: int) -> bytes:
-            return errors.draw(templates, errors.page_for(status)).encode()
+            return errors.draw(templates, errors.bare_page(status)).encode()
 
         return Outermost(super().build_middleware_stack(), page)
 

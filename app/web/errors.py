@@ -39,15 +39,6 @@ class ErrorPage:
 def page_for(status: int, detail: str = "") -> ErrorPage:
     """The page of a status; `detail` is a sentence of our own that says it better."""
     megabytes = LIMIT_BYTES // 1_000_000
-    if status == 400:
-        return ErrorPage(
-            _("Not understood"),
-            _("This request can’t be answered."),
-            _(
-                "Open Clothcast by the address that it printed when it started. Another host "
-                "name has to be allowed in its settings first."
-            ),
-        )
     if status == 404:
         return ErrorPage(
             _("Not here"),
@@ -88,6 +79,20 @@ def page_for(status: int, detail: str = "") -> ErrorPage:
         _(
             "Go back and try again. If it happens again, the window in which Clothcast runs shows "
             "what went wrong; keep that text for whoever looks after it."
+        ),
+    )
+
+
+def bare_page(status: int) -> ErrorPage:
+    """The page in place of a bare refusal of the libraries, which come before any route."""
+    if status != 400:
+        return page_for(status)
+    return ErrorPage(
+        _("Not understood"),
+        _("Clothcast does not answer to this name."),
+        _(
+            "Open it by the address that it printed when it started. To be reached by another "
+            "name or address, start it with that in CLOTHCAST_HOST."
         ),
     )
 

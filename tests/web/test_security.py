@@ -56,7 +56,7 @@ def test_other_hosts_are_refused(client: TestClient, host: str) -> None:
     """A request by another host name (a rebound address) gets a plain page and nothing else."""
     answer = client.get("/mill-lane/site", headers={"Host": host})
     assert answer.status_code == 400
-    assert "Another host name has to be allowed" in answer.text
+    assert "Clothcast does not answer to this name." in answer.text
     assert "Mill Lane" not in answer.text
 
 
@@ -190,6 +190,19 @@ def test_unknown_addresses(client: TestClient, path: str) -> None:
     answer = client.get(path)
     assert answer.status_code == 404
     assert "Not here" in answer.text
+
+
+def test_a_garbled_form(client: TestClient) -> None:
+    """A form that can't be taken apart is refused with a page and stores nothing."""
+    kind = {"Content-Type": "multipart/form-data; boundary=edge"}
+    answer = client.post("/mill-lane/site/line", content=b"--other\r\n", headers=kind)
+    assert answer.status_code in (400, 403)
+    assert "Nothing was stored." in answer.text
+    many = "&".join(f"f{number}=1" for number in range(2_100))
+    form = {"Content-Type": "application/x-www-form-urlencoded"}
+    answer = client.post("/mill-lane/site/line", content=many, headers=form)
+    assert answer.status_code == 400
+    assert "Nothing was stored." in answer.text
 
 
 def test_unknown_group_of_inputs(client: TestClient) -> None:

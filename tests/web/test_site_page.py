@@ -250,6 +250,16 @@ def test_the_reference_class_can_not_be_removed_unseen(client: TestClient) -> No
     assert len(stored_site(client).site.vehicles) == 5
 
 
+def test_at_least_one_class_stays(client: TestClient) -> None:
+    """Removing every class is refused in words, and no class is gone."""
+    form = page_of(client.get(SITE)).form(f"{SITE}/vehicles")
+    sent = form.data()
+    answer = client.post(form.action, data={**sent, "remove": sent["class"]})
+    assert answer.status_code == 422
+    assert "There is no vehicle class. Enter at least one." in answer.text
+    assert len(stored_site(client).site.vehicles) == 5
+
+
 def test_every_class_input_has_its_row(client: TestClient) -> None:
     """Each number of each class has a field that is named for those who can't see the table."""
     page = page_of(client.get(SITE))
