@@ -20,6 +20,7 @@ from app import terminal
 from app.catalogue import _
 from app.services import demo_start, planning, sites, trace
 from app.services.changes import Stale
+from app.services.site_checks import or_refusal
 from app.services.site_folder import read_folder, write_folder
 from app.services.workspace import CannotOpen, gate_for, open_site, open_stored
 from app.settings import BadSettings, Settings, read_settings
@@ -46,8 +47,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         }
         parsed.run(parsed, read_settings(**given), console)
     except InputError as fault:
-        for problem in fault.problems:
-            _complain(problem)
+        # Scenarios that share a change share its problem; once is enough.
+        for said in dict.fromkeys(str(problem) for problem in fault.problems):
+            print(said, file=sys.stderr)
         return 1
     except (Refused, BadSettings, CannotOpen, Stale) as fault:
         print(fault, file=sys.stderr)
@@ -59,10 +61,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except KeyboardInterrupt:
         return 0
     return 0
-
-
-def _complain(problem: InputProblem) -> None:
-    print(problem, file=sys.stderr)
 
 
 def _day(text: str) -> date:
@@ -125,7 +123,7 @@ def _parser() -> argparse.ArgumentParser:
         "Compare wiping rules on a day.",
         "plan demo_site --date 2026-07-18",
         "plan demo_site --date 2026-07-18 --rule full --rule 'band 45-38' --json plan.json",
-        "plan 'Harbor Road' --date 2026-07-18 --expect '91 F, 70 %%, +10 %%' "
+        "plan 'Harbor Road' --date 2026-07-18 --expect '91 F, 70 %, +10 %' "
         "--set conveyor_speed_m_s='45 ft/min'",
     )
     _day_of_site(plan)
@@ -199,14 +197,15 @@ def _changes(pairs: Sequence[str]) -> dict[str, Value]:
     for pair in pairs:
         name, equals, text = pair.partition("=")
         if not equals:
-            raise Refused(_("--set {pair}: write it as NAME=VALUE.", pair=pair))
-        if name not in INPUTS:
-            problems.append(unknown_input(name))
-            continue
-        try:
-            changes[name] = INPUTS[name].parse(text, "si")
-        except InputError as fault:
-            problems += fault.problems
+            sentence = "--set {pair}: write it as NAME=VALUE."
+            problems += or_refusal("set", pair, [InputProblem("set", sentence, {"pair": pair})])
+        elif name not in INPUTS:
+            problems += or_refusal("set", pair, [unknown_input(name)])
+        else:
+            try:
+                changes[name] = INPUTS[name].parse(text, "si")
+            except InputError as fault:
+                problems += or_refusal(name, text, fault.problems)
     if problems:
         raise InputError(problems)
     return changes
@@ -214,6 +213,8 @@ def _changes(pairs: Sequence[str]) -> dict[str, Value]:
 
 def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     changes = _changes(parsed.set)
+    if parsed.json == "-":
+        console = Console(stderr=True, highlight=False)  # the output is for whoever reads the JSON
     scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
     with open_site(settings, parsed.site) as opened:
         question, expected = planning.make_question(

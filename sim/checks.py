@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Iterable, Mapping
 
 from sim.errors import InputProblem
@@ -10,10 +11,13 @@ from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleCla
 from sim.units import Quantity, format_number, quantity
 
 SAFETY_WORDS = (
-    "emergency", "e-stop", "guard", "interlock", "anti-collision", "collision", "light curtain",
-    "safety", "lock-out", "lockout",
+    "emergency", "e stop", "estop", "stop button", "kill switch", "pull cord", "guard",
+    "safeguard", "interlock", "anticollision", "collision", "light curtain", "lightcurtain",
+    "safety", "lock out", "lockout",
 )  # fmt: skip
-"""What names a safety device; no scenario is made for running on with a failed one."""
+"""What names a safety device; no scenario is made for running on with a failed one. Each is the
+beginning of one or more words, written with spaces whatever marks stand between them."""
+_NAMES_SAFETY = re.compile(rf"\b(?:{'|'.join(SAFETY_WORDS)})")
 
 
 LENGTH_SPREADS = 3.0
@@ -80,7 +84,7 @@ def check_conditions(site: Site, conditions: Conditions) -> list[InputProblem]:
 
 def safety_problem(field: str, text: str) -> InputProblem | None:
     """The refusal of a text that names a safety device as failed; None for any other text."""
-    if not any(word in text.lower() for word in SAFETY_WORDS):
+    if not _NAMES_SAFETY.search(re.sub(r"[\W_]+", " ", text.lower())):
         return None
     sentence = (
         "“{text}” names a safety device. No plan is made for running on without one: stop, lock "

@@ -108,12 +108,18 @@ def _scenario_problems(site: Site, item: Scenario) -> list[InputProblem]:
     try:
         parse_rule(item.rule, [known.key for known in site.vehicles])
     except InputError as fault:
-        found += fault.problems
+        found += or_refusal("rule", item.rule, fault.problems)
     try:
         parse_changes(item.cloth, site.wear.sets_owned)
     except InputError as fault:
-        found += fault.problems
+        found += or_refusal("cloth", item.cloth, fault.problems)
     return found
+
+
+def or_refusal(field: str, text: str, problems: Sequence[InputProblem]) -> tuple[InputProblem, ...]:
+    """The problems of a typed text; one that names a safety device is refused as such instead."""
+    refusal = safety_problem(field, text)
+    return tuple(problems) if refusal is None else (refusal,)
 
 
 def check_expect(expect: str, units: str) -> list[InputProblem]:

@@ -8,6 +8,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
 
+from app.services.site_checks import or_refusal
 from sim.errors import InputError, InputProblem
 from sim.inputs import Entry, Value
 from sim.units import parse_clock
@@ -99,6 +100,8 @@ def value_of(reading: Reading, place: Place, row: Entry, value: object) -> Value
         found = [InputProblem(row.name, sentence, filling)]
     else:
         found = row.problems(read)
+    if isinstance(value, str) and found:
+        found = list(or_refusal(row.name, value, found))
     for p in found:
         reading.problems.append(InputProblem(p.field, p.sentence, p.values, reading.where(*place)))
     return None if found else read

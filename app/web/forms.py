@@ -7,10 +7,11 @@ the stored value is left alone: a number never changes by being rounded for a pa
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from starlette.datastructures import FormData
 
+from app.services.site_checks import or_refusal
 from sim.errors import InputError, InputProblem
 from sim.inputs import Entry, Value
 
@@ -77,7 +78,8 @@ def read_fields(form: FormData, rows: Mapping[str, Entry], system: str) -> Readi
         try:
             values[name] = rows[name].parse(text, system)
         except InputError as fault:
-            problems += [InputProblem(name, p.sentence, p.values, p.where) for p in fault.problems]
+            told = [replace(p, field=name) for p in fault.problems]
+            problems += or_refusal(name, text, told)
     return Reading(typed, values, tuple(problems))
 
 

@@ -9,6 +9,7 @@ from starlette.datastructures import FormData
 
 from app.catalogue import _
 from app.services.rule_forms import RuleParts, parts_of, written
+from app.services.site_checks import or_refusal
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, Scenario, Value, unknown_input
@@ -126,10 +127,11 @@ def read_plan(typed: PlanTyped, stored: Sequence[Scenario]) -> PlanRead:
             place = field_of(number, "more")
             if not equals:
                 sentence = "“{line}” is not an input with its value. Write it as load_mean_s = 16."
-                problems.append(InputProblem(place, sentence, {"line": line}))
+                fault = InputProblem(place, sentence, {"line": line})
+                problems += or_refusal(place, line, [fault])
             elif name not in INPUTS:
-                fault = unknown_input(name)
-                problems.append(InputProblem(place, fault.sentence, fault.values))
+                fault = replace(unknown_input(name), field=place)
+                problems += or_refusal(place, line, [fault])
             else:
                 _read(name, text, number, "more", typed.units, stored, changes, problems)
         scenarios.append(
@@ -155,9 +157,9 @@ def _read(
     try:
         changes[name] = INPUTS[name].parse(text, units)
     except InputError as fault:
-        problems += [
-            InputProblem(field_of(number, place), p.sentence, p.values) for p in fault.problems
-        ]
+        held = field_of(number, place)
+        told = [replace(p, field=held) for p in fault.problems]
+        problems += or_refusal(held, text, told)
 
 
 # ---- add, copy, remove: the form changes, nothing is stored --------------------------------------

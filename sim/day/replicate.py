@@ -22,6 +22,7 @@ from sim.day.rules import FULL, parse_changes, parse_rule
 from sim.day.setup import prepare_day
 from sim.day.summary import DayFigures, summarise
 from sim.day.tunnel import simulate_day
+from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
 
 Floats = NDArray[np.float64]
@@ -212,10 +213,19 @@ def matters(site: Site, info: FigureInfo, first: float) -> float:
 
 
 def check_scenario(site: Site, scenario: Scenario) -> None:
-    """Raise InputError if rule or dry sets of a scenario can't be used at the site."""
+    """Raise InputError if rule or dry sets of a scenario, or both, can't be used at the site."""
     changed = site.with_values(scenario.changes)
-    parse_rule(scenario.rule, [item.key for item in changed.vehicles])
-    parse_changes(scenario.cloth, changed.wear.sets_owned)
+    problems: list[InputProblem] = []
+    try:
+        parse_rule(scenario.rule, [item.key for item in changed.vehicles])
+    except InputError as fault:
+        problems += fault.problems
+    try:
+        parse_changes(scenario.cloth, changed.wear.sets_owned)
+    except InputError as fault:
+        problems += fault.problems
+    if problems:
+        raise InputError(problems)
 
 
 __all__ = [

@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.checks import check_conditions, check_site
+from sim.checks import check_conditions, check_site, safety_problem
 from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.night import opening_moisture
@@ -123,22 +123,31 @@ def check_question(question: Question) -> list[InputProblem]:
 def check_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProblem]:
     """Every problem of the scenarios; a field reads ``scenario-2.rule`` for the second's rule."""
     problems: list[InputProblem] = []
+    known = {str(p) for p in check_site(site)}
     for number, scenario in enumerate(scenarios, start=1):
         prefix = f"scenario-{number}."
+        found = _safety(scenario)
         try:
-            changed = site.with_values(scenario.changes)
-            found = check_site(changed)
-            if not found:
+            if not found:  # what names a safety device is refused as such, not as bad spelling
+                found += check_site(site.with_values(scenario.changes))
                 check_scenario(site, scenario)
         except InputError as fault:
-            found = list(fault.problems)
-        known = {str(p) for p in check_site(site)}
+            found += fault.problems
         problems += [
             InputProblem(prefix + p.field, p.sentence, p.values, p.where)
             for p in found
             if str(p) not in known
         ]
     return problems
+
+
+def _safety(scenario: Scenario) -> list[InputProblem]:
+    """The refusal of a scenario that names a safety device, whatever else is wrong with it."""
+    for field in ("name", "rule", "cloth"):
+        refusal = safety_problem(field, getattr(scenario, field))
+        if refusal is not None:
+            return [refusal]
+    return []
 
 
 def compare(

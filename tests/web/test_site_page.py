@@ -64,7 +64,7 @@ def test_every_guess_says_so(client: TestClient) -> None:
         ("wheel_during_stop", "loose", "“loose” is not a choice"),
         ("close_h", "6", "Last car accepted 6 o’clock is not after opening 7 o’clock."),
         ("conveyor_speed_m_s", "100", "outside what the equipment's own manual allows"),
-        ("failed_sensor", "emergency stop", "“emergency stop” is not a choice"),
+        ("failed_sensor", "emergency stop", "lock out, and call licensed service"),
     ],
 )
 def test_bad_input(client: TestClient, name: str, typed: str, said: str) -> None:
