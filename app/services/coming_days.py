@@ -7,9 +7,10 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from app.services.demo import demo_data, demo_days
+from app.services.planning import Look
 from sim.errors import InputError
 from sim.inputs import SiteData
-from sim.learn.expected_day import expected_day
+from sim.learn.expected_day import Override, expected_day
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,21 +31,25 @@ class ComingDay:
     note: str = ""
 
 
-def coming_days(data: SiteData, first: date, count: int = 14) -> tuple[ComingDay, ...]:
+def coming_days(
+    data: SiteData, first: date, count: int = 14, look: Look = expected_day
+) -> tuple[ComingDay, ...]:
     """`count` days from `first` on, each as it is expected before anything is typed over it."""
-    return tuple(_look_at(data, first + timedelta(days=ahead)) for ahead in range(count))
+    return tuple(_look_at(data, first + timedelta(days=ahead), look) for ahead in range(count))
 
 
-def days_with_notes(data: SiteData, after: date) -> tuple[ComingDay, ...]:
+def days_with_notes(
+    data: SiteData, after: date, look: Look = expected_day
+) -> tuple[ComingDay, ...]:
     """Later days that the site has marked, in order."""
     marked = sorted({note.day for note in data.history.days if note.day > after})
-    return tuple(_look_at(data, day) for day in marked)
+    return tuple(_look_at(data, day, look) for day in marked)
 
 
-def _look_at(data: SiteData, day: date) -> ComingDay:
+def _look_at(data: SiteData, day: date, look: Look) -> ComingDay:
     note = next((item.note for item in data.history.days if item.day == day), "")
     try:
-        expected = expected_day(data, day)
+        expected = look(data, day, Override())
     except InputError:
         return ComingDay(day, False, None, None, note)
     if expected.closed:
@@ -67,9 +72,13 @@ def _demo(today: date) -> tuple[str, dict[str, date]]:
     return demo_data(today).site.name, demo_days(today)
 
 
-def demo_highlights(data: SiteData, today: date) -> tuple[tuple[str, ComingDay], ...]:
+def demo_highlights(
+    data: SiteData, today: date, look: Look = expected_day
+) -> tuple[tuple[str, ComingDay], ...]:
     """Name and look of the days that show the demo site best; empty for any other site."""
     name, days = _demo(today)
     if data.site.name != name:
         return ()
-    return tuple((HIGHLIGHTS[key], _look_at(data, days[key])) for key in HIGHLIGHTS if key in days)
+    return tuple(
+        (HIGHLIGHTS[key], _look_at(data, days[key], look)) for key in HIGHLIGHTS if key in days
+    )

@@ -29,7 +29,7 @@ from sim.decide.compare import (
 )
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
-from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
 
 __all__ = ["check_scenarios"]
 
@@ -45,6 +45,9 @@ DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
     Scenario("Always reduced", "reduced"),
     Scenario("Reduced 10:00–17:00", "clock 10:00-17:00"),
 )
+Look = Callable[[SiteData, date, Override], ExpectedDay]
+"""Gives the expected day of a site, a date and what was typed over it; may raise InputError."""
+
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
 MODEL = "1"
 """Raised whenever the model gives other figures for the same question."""
@@ -98,25 +101,28 @@ def make_question(
     scenarios: tuple[Scenario, ...],
     replications: int = REPLICATIONS,
     seed: int = SEED,
+    look: Look = expected_day,
 ) -> tuple[Question, ExpectedDay]:
     """The question that a plan asks, and the expected day it rests on.
+
+    Args:
+        look: gives the expected days; `Past.look` remembers them.
 
     Raises:
         InputError: if nothing can be expected of the day, or `expect` can't be read.
     """
-    expected = expected_day(data, day, parse_override(expect, data.units))
-    question = Question(
-        data.site, expected.conditions, scenarios, replications, seed, _evening(data, day)
-    )
+    expected = look(data, day, parse_override(expect, data.units))
+    evening = _evening(data, day, look)
+    question = Question(data.site, expected.conditions, scenarios, replications, seed, evening)
     return question, expected
 
 
-def _evening(data: SiteData, day: date) -> Evening | None:
+def _evening(data: SiteData, day: date, look: Look) -> Evening | None:
     """The last open day before, by what is expected of it."""
     for back in range(1, LOOK_BACK_DAYS + 1):
         before = day - timedelta(days=back)
         try:
-            expected = expected_day(data, before)
+            expected = look(data, before, Override())
         except InputError:
             return None
         if not expected.closed and expected.expected_cars > 0:
@@ -158,7 +164,8 @@ def open_plan(
     version_ = plan.version if plan else 0
     blank = PlanView(day, version_, expect, scenarios, None, (), None, None, "", "", None)
     try:
-        question, expected = make_question(data, day, expect, scenarios)
+        look = runner.past.look if runner else expected_day
+        question, expected = make_question(data, day, expect, scenarios, look=look)
     except InputError as fault:
         return replace(blank, problems=fault.problems)
     view = replace(blank, expected=expected)
@@ -184,12 +191,17 @@ def past_of(session: Session, stored: StoredSite) -> SiteData:
 
 
 class Past:
-    """Sites with their past, kept while their version stays: a year is slow to read."""
+    """Sites with their past and the days expected from it, kept while their version stays.
+
+    Reading a year and going through it for one expected day takes longer than drawing a page.
+    """
 
     KEPT = 8
+    KEPT_DAYS = 400
 
     def __init__(self) -> None:
         self._kept: dict[tuple[int, int], SiteData] = {}
+        self._days: dict[tuple[int, date, Override], tuple[SiteData, ExpectedDay]] = {}
         self._lock = threading.Lock()
 
     def data(self, session: Session, stored: StoredSite) -> SiteData:
@@ -203,6 +215,20 @@ class Past:
                 while len(self._kept) >= self.KEPT:
                     self._kept.pop(next(iter(self._kept)))
                 self._kept[key] = found
+        return found
+
+    def look(self, data: SiteData, day: date, override: Override) -> ExpectedDay:
+        """`expected_day`, from memory if it was asked of this very data before."""
+        key = (id(data), day, override)
+        with self._lock:
+            kept = self._days.get(key)
+        if kept is not None and kept[0] is data:  # an id may come back after its data has gone
+            return kept[1]
+        found = expected_day(data, day, override)
+        with self._lock:
+            while len(self._days) >= self.KEPT_DAYS:
+                self._days.pop(next(iter(self._days)))
+            self._days[key] = (data, found)
         return found
 
 

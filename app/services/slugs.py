@@ -7,13 +7,15 @@ import unicodedata
 from collections.abc import Iterable
 
 LONGEST_SLUG = 60
+RESERVED = frozenset({"about", "guide", "sites", "static"})
+"""First parts of addresses that are pages of their own."""
 
 
 def slug_for(name: str, taken: Iterable[str]) -> str:
-    """A short name for addresses that is not `taken`: lower-case letters, digits, hyphens."""
+    """A short name for addresses, neither `taken` nor a page's own: a–z, digits, hyphens."""
     plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
     stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:LONGEST_SLUG].rstrip("-") or "site"
-    used = set(taken)
+    used = RESERVED | set(taken)
     number = 1
     slug = stem
     while slug in used:

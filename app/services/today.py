@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
 
-from app.db import store
 from app.db.session import Database
 from app.db.store import StoredSite
 from app.services.coming_days import coming_days
-from app.services.planning import PlanView, Runner, open_plan
-from sim.inputs import SiteData
+from app.services.planning import Past, PlanView, Runner, open_plan
 
 LOOK_AHEAD_DAYS = 14
 
@@ -46,34 +43,15 @@ def look_at_today(
     database: Database, stored: StoredSite, today: date, runner: Runner | None = None
 ) -> TodayView:
     """Reads and expects everything that Today shows; computes no comparison."""
+    past = runner.past if runner else Past()
     with database.session() as session:
         plan = open_plan(session, stored, today, runner)
-    has_counts, ahead = _looked_ahead(database, stored.id, stored.version, today)
-    busiest = max(ahead, key=lambda item: item.cars, default=None)
-    return TodayView(plan, has_counts, busiest, ahead[0] if ahead else None)
-
-
-@lru_cache(maxsize=32)
-def _looked_ahead(
-    database: Database, site_id: int, version: int, today: date
-) -> tuple[bool, tuple[DayAhead, ...]]:
-    """Whether a site has counts, and its days ahead.
-
-    Every change to counts, weather, marks or inputs raises the version of the site, so what was
-    worked out for a version holds; Today is asked for far more often than a site is changed.
-    """
-    with database.session() as session:
-        stored = store.get_site(session, site_id)
-        data = replace(stored.data, history=store.load_history(session, site_id))
-    if stored.version != version:  # changed since the page began; the next one sees it whole
-        return bool(data.history.counts), ()
-    return bool(data.history.counts), tuple(_days_ahead(data, today))
-
-
-def _days_ahead(data: SiteData, today: date) -> list[DayAhead]:
-    """Coming days on which cars are expected; a day that can't be expected is no busy day."""
-    return [
+        data = past.data(session, stored)
+    ahead = [
         DayAhead(item.day, item.cars, item.highest_temp_c)
-        for item in coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS)
+        for item in coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, past.look)
+        # a day that can't be expected is no busy day
         if item.cars and item.highest_temp_c is not None
     ]
+    busiest = max(ahead, key=lambda item: item.cars, default=None)
+    return TodayView(plan, bool(data.history.counts), busiest, ahead[0] if ahead else None)

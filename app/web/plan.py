@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -14,7 +13,7 @@ from app.catalogue import _, say
 from app.services import planning
 from app.services.coming_days import coming_days, days_with_notes, demo_highlights
 from app.services.planning import PlanView
-from app.services.reading import Stale, StoredSite, gate, history_of
+from app.services.reading import Stale, StoredSite, gate
 from app.services.site_checks import check_expect
 from app.web.answer import Spoken
 from app.web.charts import Chart
@@ -155,10 +154,12 @@ def _has_cars(view: PlanView) -> bool:
 
 def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
     today = web.today(site.data.site.timezone)
-    data = replace(site.data, history=history_of(web.database, site.id))
-    days = coming_days(data, today)
-    marked = [(_("Marked"), day) for day in days_with_notes(data, days[-1].day)]
-    demo = [(_(name), day) for name, day in demo_highlights(data, today)]
+    past = web.runner.past
+    with web.database.session() as session:
+        data = past.data(session, site)
+    days = coming_days(data, today, look=past.look)
+    marked = [(_("Marked"), day) for day in days_with_notes(data, days[-1].day, past.look)]
+    demo = [(_(name), day) for name, day in demo_highlights(data, today, past.look)]
     return choose_page(site.slug, days, [*demo, *marked], site.data.units, typed, message)
 
 

@@ -398,9 +398,9 @@ def test_two_scenarios_of_one_name_are_refused(visitor: Visitor) -> None:
 @pytest.mark.parametrize(
     ("do", "names"),
     [
-        ("add", ["Always full", "Always reduced", "Reduced 11:00–16:00", "Reduced in a window"]),
-        ("copy-1", ["Always full", "Always full (2)", "Always reduced", "Reduced 11:00–16:00"]),
-        ("remove-2", ["Always full", "Reduced 11:00–16:00"]),
+        ("add", ["Always full", "Always reduced", "Reduced 10:00–17:00", "Reduced in a window"]),
+        ("copy-1", ["Always full", "Always full (2)", "Always reduced", "Reduced 10:00–17:00"]),
+        ("remove-2", ["Always full", "Reduced 10:00–17:00"]),
     ],
 )
 def test_add_copy_remove_change_the_form_alone(visitor: Visitor, do: str, names: list[str]) -> None:

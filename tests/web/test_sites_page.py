@@ -76,7 +76,7 @@ def test_sites_that_can_not_be_made(
     assert "One site is stored here." in answer.text
 
 
-@pytest.mark.parametrize("name", ["about", "Sites", "Today", "New"])
+@pytest.mark.parametrize("name", ["about", "Sites", "Today", "New", "Guide", "Static"])
 def test_a_site_may_be_called_like_a_page(client: TestClient, name: str) -> None:
     """A site whose name is that of a page still has pages of its own."""
     form = page_of(client.get("/sites")).form("/sites")

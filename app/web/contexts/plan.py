@@ -15,7 +15,7 @@ from app.web.cautions import Notice, belt, deference, safety_device, set_change,
 from app.web.charts import Chart, hourly_charts
 from app.web.comparison import Figures, Table, comparison_table
 from app.web.contexts.plan_fields import FormView
-from app.web.contexts.words import long_date, whole
+from app.web.contexts.words import long_date, whole, whole_degrees
 from app.web.fields import Summary
 from app.web.plan_form import ScenarioTyped
 from sim.errors import InputProblem
@@ -140,7 +140,7 @@ def _day_line(slug: str, day: ComingDay, system: str) -> DayLine:
         says = _(
             "about {cars} cars, {temp} at most",
             cars=about_cars(day.cars),
-            temp=quantity(round(day.highest_temp_c), "temperature", 2).show(system),
+            temp=whole_degrees(day.highest_temp_c, system),
         )
     if day.note:
         says = f"{says} · {day.note}"
@@ -163,7 +163,7 @@ def weather_words(expected: ExpectedDay, system: str) -> str:
     return _(
         "About {cars} cars. {temp} at most, air at {humidity} then, {rain}.",
         cars=about_cars(expected.expected_cars),
-        temp=quantity(round(expected.highest_temp_c), "temperature", 2).show(system),
+        temp=whole_degrees(expected.highest_temp_c, system),
         humidity=f"{round(100 * expected.humidity_then)}{NBSP}%",
         rain=amount,
     )

@@ -12,7 +12,7 @@ from app.services.reading import StoredSite
 from app.services.today import DayAhead, TodayView
 from app.web.answer import answer_sentences, best_column
 from app.web.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
-from app.web.contexts.words import about, long_date, whole
+from app.web.contexts.words import about, long_date, whole, whole_degrees
 from sim.inputs import INPUTS, Site, Steps, value_at
 from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
 
@@ -149,7 +149,7 @@ def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
     )
     air = _(
         "{temp} at most, air at {humidity} then, {rain}.",
-        temp=quantity(expected.highest_temp_c, "temperature", 2).show(system),
+        temp=whole_degrees(expected.highest_temp_c, system),
         humidity=f"{round(100 * expected.humidity_then)}{NBSP}%",
         rain=_rain(expected.rain_mm, system),
     )
@@ -253,7 +253,7 @@ def _next_words(view: TodayView, system: str) -> str:
         "{day}: about {cars} cars, {temp} at most. The busiest of the next two weeks.",
         day=long_date(view.busiest.day),
         cars=about(view.busiest.cars),
-        temp=quantity(view.busiest.highest_temp_c, "temperature", 2).show(system),
+        temp=whole_degrees(view.busiest.highest_temp_c, system),
     )
 
 

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from app.catalogue import _
+from sim.units import MINUS, NBSP, UNITS
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = (
@@ -44,7 +45,7 @@ def moment(at: datetime, timezone: str) -> str:
 
 def whole(number: float) -> str:
     """A count with its thousands apart."""
-    return f"{round(number):,}"
+    return f"{round(number):,}".replace("-", MINUS)
 
 
 def about(number: float) -> str:
@@ -58,3 +59,9 @@ def joined(parts: Sequence[str]) -> str:
     if len(parts) < 2:
         return "".join(parts)
     return _("{first} and {last}", first=", ".join(parts[:-1]), last=parts[-1])
+
+
+def whole_degrees(temp_c: float, system: str) -> str:
+    """A temperature to the whole degree that the reader reads in."""
+    unit = UNITS["temperature"]
+    return f"{whole(unit.to_edge(temp_c, system))}{NBSP}{unit.symbol(system)}"
