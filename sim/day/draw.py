@@ -161,7 +161,7 @@ def _hourly_rates(site: Site, conditions: Conditions) -> tuple[Floats, Floats, F
             rows.append((start * 3600.0, (end - start) * 3600.0, conditions.arrivals_per_h[hour]))
     starts, lengths, cars = (np.array(column, dtype=float) for column in zip(*rows, strict=True))
     slopes = np.zeros(len(cars))
-    if conditions.shape == "linear" and len(cars) > 2:
+    if site.pay.arrival_shape == "linear" and len(cars) > 2:
         before, after = np.diff(cars)[:-1], np.diff(cars)[1:]
         gentle = np.where(before * after > 0, np.sign(after), 0.0)
         slopes[1:-1] = gentle * np.minimum(np.abs(before), np.abs(after))

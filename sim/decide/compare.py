@@ -204,7 +204,6 @@ def _opened(question: Question) -> tuple[Conditions, str]:
             conditions.arrivals_per_h,
             conditions.temp_c,
             conditions.humidity,
-            conditions.shape,
             moisture,
         ),
         words,

@@ -122,6 +122,13 @@ class Pay:
         ln(400, 2000),
     )
     patience_log_sd: float = number(0.5, "Patience, log spread", "number", 0, 2, "guess")
+    arrival_shape: str = choice(
+        "constant",
+        "Arrivals within an hour",
+        {"constant": "at the hour's rate", "linear": "leaning towards the busier hour beside it"},
+        "guess",
+        advice="Either way every hour keeps its number of cars.",
+    )
     day_factor_cv: float = number(
         0.12, "Day-to-day variation of demand", "share", 0, 1, "guess; counts replace it",
         ln(0.06, 0.24),

@@ -16,7 +16,6 @@ class Conditions:
         arrivals_per_h: expected cars arriving in the hour [cars].
         temp_c: outdoor dry-bulb temperature [°C].
         humidity: outdoor relative humidity, 0 to 1.
-        shape: ``constant`` or ``linear`` rate within an hour; hourly means are kept exactly.
         opening_moisture_kg_kg: moisture of the cloth at opening [kg/kg]; None if still to be
             found from the previous day.
     """
@@ -24,7 +23,6 @@ class Conditions:
     arrivals_per_h: tuple[float, ...]
     temp_c: tuple[float, ...]
     humidity: tuple[float, ...]
-    shape: str = "constant"
     opening_moisture_kg_kg: float | None = None
 
 

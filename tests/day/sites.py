@@ -92,6 +92,7 @@ def worlds(draw: st.DrawFn) -> World:
         "loaders": draw(st.sampled_from(LOADERS)),
         "stack_limit_cars": draw(st.sampled_from((0, 1, 5, 20, 300))),
         "patience_median_s": draw(st.sampled_from((60.0, 300.0, 14400.0))),
+        "arrival_shape": draw(st.sampled_from(("constant", "linear"))),
         "day_factor_cv": draw(number(0.0, 0.5)),
         "full_service_share": draw(number(0.0, 0.5)),
         "film_after_rinse_kg_m2": draw(number(0.02, 0.5)),
@@ -120,9 +121,8 @@ def worlds(draw: st.DrawFn) -> World:
     temps = tuple(draw(st.lists(number(0.0, 45.0), min_size=24, max_size=24)))
     humid = tuple(draw(st.lists(number(0.05, 1.0), min_size=24, max_size=24)))
     arrivals = flat(draw(st.sampled_from((0.0, 3.0, 40.0, 90.0))))
-    shape = draw(st.sampled_from(("constant", "linear")))
     opening = draw(number(0.0, site.wheel.holding_capacity_kg_kg))
-    day = Conditions(arrivals, temps, humid, shape, opening)
+    day = Conditions(arrivals, temps, humid, opening)
     assert not check_site(site), [str(p) for p in check_site(site)]
     assert not check_conditions(site, day)
     cloth = draw(st.sampled_from(("", "8:00", "30 %", "22:45; 60 %", "20 %; 8:20")))

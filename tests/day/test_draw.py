@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -72,14 +71,14 @@ def test_the_day_factor_is_gamma_with_mean_one() -> None:
     assert day_factor(0.3, 0.0) == 1.0
 
 
-def hourly(shape: str) -> Conditions:
+def hourly() -> Conditions:
     """A day with a steep morning, a flat noon and an empty hour."""
     cars = [0.0] * 24
     for hour, count in zip(
         range(7, 20), (5, 40, 90, 90, 30, 0, 60, 61, 60, 20, 20, 10, 3), strict=True
     ):
         cars[hour] = float(count)
-    return Conditions(tuple(cars), flat(20.0), flat(0.5), shape)
+    return Conditions(tuple(cars), flat(20.0), flat(0.5))
 
 
 @pytest.mark.soak
@@ -93,11 +92,11 @@ def test_hours_keep_their_means(
     index of each hour's counts: a Poisson process, given the day factor.
     """
     days = size(small=300, full=5_000)
-    site = Site("Arrivals").with_values({"day_factor_cv": 0.0})
-    wanted = np.array(hourly(shape).arrivals_per_h)
+    site = Site("Arrivals").with_values({"day_factor_cv": 0.0, "arrival_shape": shape})
+    wanted = np.array(hourly().arrivals_per_h)
     counts = np.zeros((days, 24))
     for number in range(days):
-        times = arrival_times(DayDraw(seed(shape, number)), site, hourly(shape), 1.0)
+        times = arrival_times(DayDraw(seed(shape, number)), site, hourly(), 1.0)
         assert np.all(np.diff(times) >= 0)
         counts[number] = np.bincount((times // 3600).astype(int), minlength=24)
     busy = wanted > 0
@@ -113,8 +112,8 @@ def test_hours_keep_their_means(
 
 def test_a_linear_rate_leans_towards_the_busier_neighbour() -> None:
     """Within a rising hour more cars come in its second half, none outside opening."""
-    day = hourly("linear")
-    times = np.concatenate([arrival_times(DayDraw(n), Site("x"), day, 1.0) for n in range(200)])
+    day, site = hourly(), Site("x").with_values({"arrival_shape": "linear"})
+    times = np.concatenate([arrival_times(DayDraw(n), site, day, 1.0) for n in range(200)])
     second = np.sum((times >= 8.5 * 3600) & (times < 9 * 3600))
     first = np.sum((times >= 8 * 3600) & (times < 8.5 * 3600))
     # from 40 cars, rising 35 over the hour: 24.4 in the second half, 15.6 in the first
@@ -140,7 +139,7 @@ def test_scenarios_share_what_they_have_in_common() -> None:
 def test_opening_in_the_middle_of_an_hour_keeps_the_hours_cars() -> None:
     """Opening at 7:30 all cars of the hour come in its second half."""
     site = Site("Half").with_values({"open_h": 7.5, "day_factor_cv": 0.0})
-    day = replace(conditions(60.0), shape="constant")
+    day = conditions(60.0)
     times = np.concatenate([arrival_times(DayDraw(n), site, day, 1.0) for n in range(100)])
     early = times[times < 8 * 3600]
     assert early.min() >= 7.5 * 3600
