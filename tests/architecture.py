@@ -102,10 +102,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.services": ("sim", "app.db", "app.catalogue", "app.settings"),
     # Turns the guides, written in Markdown, into pages.
     "app.services.guides": ("app.services", "app.catalogue", "markdown_it", "markupsafe"),
-    # Of `sim`, pages may know the vocabulary: inputs, units, problems and the table of figures.
+    # Of `sim`, pages may know the vocabulary: inputs, starting points, units, problems, figures.
     "app.web": (
         "app.services", "app.catalogue", "app.settings",
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.profiles",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
     ),
     "app.web.charts": (

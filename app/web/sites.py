@@ -15,6 +15,7 @@ from app.web.forms import Typed, read_fields, text_of
 from app.web.writing import new_request_key, request_key_of, stale_words, version_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import Site, SiteData
+from sim.profiles import STARTS, USUAL
 from sim.units import SYSTEMS
 
 router = APIRouter()
@@ -35,10 +36,12 @@ def show_sites(request: Request, web: WebDep) -> Response:
 
 @router.post("/sites")
 def make_site(request: Request, web: WebDep, form: FormDep) -> Response:
-    """Stores a new site with every input at its default; the line's figures come next."""
-    texts = {name: text_of(form, name).strip() for name in ("name", "timezone", "units")}
+    """Stores a new site with the inputs it starts from; the line's figures come next."""
+    texts = {name: text_of(form, name).strip() for name in ("name", "timezone", "units", "start")}
     units = texts["units"] if texts["units"] in SYSTEMS else "us"
-    data = SiteData(Site(texts["name"], texts["timezone"]), units)
+    start = STARTS.get(texts["start"], USUAL)
+    site = Site(texts["name"], texts["timezone"]).with_values(start.values)
+    data = SiteData(site, units)
     try:
         with gate(web.database, web.now()) as writes:
             made: Outcome = writes.create_site(data, request_key_of(form))

@@ -13,6 +13,7 @@ from app.web.fields import FieldView, Summary, field_id, input_field, summary
 from app.web.forms import Typed, messages_by_field
 from sim.errors import InputProblem
 from sim.inputs import INPUTS
+from sim.profiles import STARTS, USUAL
 
 SETUP_NAMES = (
     "open_h",
@@ -107,6 +108,12 @@ def sites_page(
             field_id("units"), "units", _("Units"), texts.get("units", "us"),
             choices=(("us", _("US: feet, °F, pounds")), ("si", _("SI: metres, °C, kilograms"))),
             messages=said("units"),
+        ),
+        FieldView(
+            field_id("start"), "start", _("Start from"), texts.get("start", USUAL.key),
+            choices=tuple((item.key, _(item.label)) for item in STARTS.values()),
+            hint=_("Guesses that come near; your own figures replace them in the next step."),
+            messages=said("start"),
         ),
     )  # fmt: skip
     return SitesPage(
