@@ -77,7 +77,10 @@ def check_conditions(site: Site, conditions: Conditions) -> list[InputProblem]:
             "Opening moisture {value} is more than the cloth holds. Enter 0 to {high}, "
             "the holding capacity."
         )
-        filling = {"value": quantity(opening, "moisture"), "high": quantity(holding, "moisture")}
+        filling = {
+            "value": quantity(opening, "moisture"),
+            "high": quantity(holding, "moisture", 3, "most"),
+        }
         problems.append(InputProblem("opening_moisture_kg_kg", sentence, filling))
     return problems
 
@@ -137,11 +140,18 @@ def class_field(key: str, name: str) -> str:
     return f"vehicle.{key}.{name}"
 
 
+_LIMITS = {"low": "least", "high": "most"}
+
+
 def _amounts(site: Site, **names: str) -> dict[str, object]:
+    """Fillings of a sentence by the names of inputs; "low" and "high" bound what may be entered."""
     amounts: dict[str, object] = {}
     for gap, name in names.items():
         value = site.value(name)
-        amounts[gap] = INPUTS[name].amount(float(value)) if not isinstance(value, tuple) else value
+        limit = _LIMITS.get(gap, "")
+        amounts[gap] = (
+            value if isinstance(value, tuple) else INPUTS[name].amount(float(value), limit)
+        )
     return amounts
 
 
@@ -157,14 +167,17 @@ def _belt(site: Site) -> Iterable[InputProblem]:
     if line.car_spacing_m < length:
         sentence = (
             "Car spacing {value} is shorter than the reference car, {car} of {length}. "
-            "Enter {length} or more."
+            "Enter {low} or more."
         )
         filling = {**_amounts(site, value="car_spacing_m"), "car": site.reference.label}
-        filling["length"] = quantity(length, "length", 4)
+        filling |= {
+            "length": quantity(length, "length", 4),
+            "low": quantity(length, "length", 4, "least"),
+        }
         yield InputProblem("car_spacing_m", sentence, filling)
     if line.slowest_belt_m_s > line.fastest_belt_m_s:
-        sentence = "Slowest belt {low} is above the fastest, {high}. Enter {high} or less."
-        amounts = _amounts(site, low="slowest_belt_m_s", high="fastest_belt_m_s")
+        sentence = "Slowest belt {value} is above the fastest, {high}. Enter {high} or less."
+        amounts = _amounts(site, value="slowest_belt_m_s", high="fastest_belt_m_s")
         yield InputProblem("slowest_belt_m_s", sentence, amounts)
         return
     for name, speeds in (
@@ -197,8 +210,7 @@ def _times(site: Site) -> Iterable[InputProblem]:
         if not table:
             sentence = "{label}: nothing was entered. Enter {low} to {high}."
             row = INPUTS[name]
-            filling = {"label": row.label, "low": row.amount(row.low), "high": row.amount(row.high)}
-            yield InputProblem(name, sentence, filling)
+            yield InputProblem(name, sentence, {"label": row.label, **row.limits()})
         yield from _whole_steps(name, table if isinstance(table, tuple) else ())
 
 
@@ -206,8 +218,9 @@ def _whole_steps(name: str, table: Steps | tuple[float, ...]) -> Iterable[InputP
     for row in table:
         amount = row[1] if isinstance(row, tuple) else row
         if amount != int(amount):
-            sentence = "{label} {value} is not a whole number."
-            filling = {"label": INPUTS[name].label, "value": INPUTS[name].amount(amount)}
+            sentence = "{label} {value} is not a whole number. Enter {low} to {high}."
+            entry = INPUTS[name]
+            filling = {"label": entry.label, "value": entry.amount(amount), **entry.limits()}
             yield InputProblem(name, sentence, filling)
 
 
@@ -238,7 +251,7 @@ def _vehicles(site: Site) -> Iterable[InputProblem]:
             filling = {
                 "class": item.label,
                 "at": quantity(numbers.pushed_wheel_m, "length"),
-                "end": quantity(shortest, "length"),
+                "end": quantity(shortest, "length", 3, "most"),
             }
             yield InputProblem(class_field(item.key, "pushed_wheel_m"), sentence, filling)
         if numbers.hood_area_m2 <= 0 or numbers.windshield_area_m2 <= 0:
@@ -260,16 +273,25 @@ def _moisture(site: Site) -> Iterable[InputProblem]:
         yield InputProblem("throw_off_moisture_kg_kg", sentence, amounts)
     for name in ("critical_moisture_kg_kg", "throw_off_moisture_kg_kg"):
         if drying.bound_moisture_kg_kg >= float(str(site.value(name))):
-            sentence = "Moisture that does not dry off {value} is not below “{label}” {limit}."
+            sentence = (
+                "Moisture that does not dry off {value} is not below “{label}”. "
+                "Enter less than {limit}."
+            )
             amounts = _amounts(site, value="bound_moisture_kg_kg", limit=name)
             amounts["label"] = INPUTS[name].label
             yield InputProblem("bound_moisture_kg_kg", sentence, amounts)
     if drying.critical_moisture_kg_kg > wheel.holding_capacity_kg_kg:
-        sentence = "Moisture below which drying slows {value} is above the holding capacity {high}."
+        sentence = (
+            "Moisture below which drying slows {value} is above the holding capacity. "
+            "Enter {high} or less."
+        )
         amounts = _amounts(site, value="critical_moisture_kg_kg", high="holding_capacity_kg_kg")
         yield InputProblem("critical_moisture_kg_kg", sentence, amounts)
     if site.wear.dry_set_moisture_kg_kg > wheel.holding_capacity_kg_kg:
-        sentence = "Moisture of a set put on dry {value} is above the holding capacity {high}."
+        sentence = (
+            "Moisture of a set put on dry {value} is above the holding capacity. "
+            "Enter {high} or less."
+        )
         amounts = _amounts(site, value="dry_set_moisture_kg_kg", high="holding_capacity_kg_kg")
         yield InputProblem("dry_set_moisture_kg_kg", sentence, amounts)
 
@@ -278,11 +300,12 @@ def _wheel(site: Site) -> Iterable[InputProblem]:
     wheel = site.wheel
     if wheel.strip_length_m >= wheel.wheel_radius_m:
         sentence = "Strip length {value} reaches past the wheel's axle. Enter less than {radius}."
-        amounts = _amounts(site, value="strip_length_m", radius="wheel_radius_m")
+        amounts = _amounts(site, value="strip_length_m")
+        amounts["radius"] = INPUTS["strip_length_m"].amount(wheel.wheel_radius_m, "most")
         yield InputProblem("strip_length_m", sentence, amounts)
     if wheel.slowest_wheel_rev_s > wheel.fastest_wheel_rev_s:
-        sentence = "Slowest wheel {low} is above the fastest, {high}. Enter {high} or less."
-        amounts = _amounts(site, low="slowest_wheel_rev_s", high="fastest_wheel_rev_s")
+        sentence = "Slowest wheel {value} is above the fastest, {high}. Enter {high} or less."
+        amounts = _amounts(site, value="slowest_wheel_rev_s", high="fastest_wheel_rev_s")
         yield InputProblem("slowest_wheel_rev_s", sentence, amounts)
         return
     for name in ("contact_speed_rev_s", "idle_speed_rev_s"):
@@ -306,7 +329,9 @@ def _damp_limit(site: Site) -> Iterable[InputProblem]:
             "Allowed film {value} is less than what even a dry cloth leaves here. "
             "Enter more than {low}."
         )
-        filling = _amounts(site, value="allowed_film_kg_m2") | {"low": quantity(dry_left, "film")}
+        filling = _amounts(site, value="allowed_film_kg_m2") | {
+            "low": quantity(dry_left, "film", 3, "least")
+        }
         yield InputProblem("allowed_film_kg_m2", sentence, filling)
 
 

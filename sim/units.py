@@ -120,22 +120,39 @@ UNITS: dict[str, Unit] = {unit.kind: unit for unit in _ALL}
 
 @dataclass(frozen=True, slots=True)
 class Quantity:
-    """A stored value with its unit, ready to be shown in either system."""
+    """A stored value with its unit, ready to be shown in either system.
+
+    Attributes:
+        limit: ``least`` or ``most`` where the value bounds what may be entered. It is then rounded
+            inwards if need be, so that whoever enters what is shown is not refused.
+    """
 
     value: float
     unit: Unit
     digits: int = 3
+    limit: str = ""
 
     def show(self, system: str = "si") -> str:
         """Value and symbol, such as ``95 ft/min``; see `format_number`."""
-        text = format_number(self.unit.to_edge(self.value, system), self.digits)
+        shown = self.unit.to_edge(self.value, system)
+        text = format_number(shown, self.digits)
+        if self.limit and math.isfinite(shown):
+            back = self.unit.to_si(float(text.replace(",", "").replace(MINUS, "-")), system)
+            if (back - self.value) * (1 if self.limit == "least" else -1) < 0:
+                step = 10.0 ** -_decimals(shown, self.digits)
+                inwards = math.ceil if self.limit == "least" else math.floor
+                text = format_number(inwards(shown / step) * step, self.digits)
         symbol = self.unit.symbol(system)
         return f"{text}{NBSP}{symbol}" if symbol else text
 
 
-def quantity(value: float, kind: str, digits: int = 3) -> Quantity:
+def quantity(value: float, kind: str, digits: int = 3, limit: str = "") -> Quantity:
     """A `Quantity` by the name of its kind; raises KeyError for an unknown kind."""
-    return Quantity(float(value), UNITS[kind], digits)
+    return Quantity(float(value), UNITS[kind], digits, limit)
+
+
+def _decimals(value: float, digits: int) -> int:
+    return max(0, digits - 1 - math.floor(math.log10(abs(value)) + 1e-12))
 
 
 def format_number(value: float, digits: int = 3) -> str:
@@ -149,8 +166,7 @@ def format_number(value: float, digits: int = 3) -> str:
         return "∞" if value > 0 else MINUS + "∞"
     if value == 0:
         return "0"
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value)) + 1e-12))
-    text = f"{value:,.{decimals}f}"
+    text = f"{value:,.{_decimals(value, digits)}f}"
     if "." in text:
         text = text.rstrip("0").rstrip(".")
     if text.strip("-0.,") == "":

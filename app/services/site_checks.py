@@ -169,7 +169,7 @@ def _shape(entry: Entry, value: Value) -> Iterable[InputProblem]:
         yield InputProblem(entry.name, sentence, filling)
     if not all(math.isfinite(amount) for amount in _amounts(value)):
         sentence = "{label} “{value}” is not finite. Enter {low} to {high}."
-        filling |= {"low": entry.amount(entry.low), "high": entry.amount(entry.high)}
+        filling |= entry.limits()
         yield InputProblem(entry.name, sentence, filling)
 
 

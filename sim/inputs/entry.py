@@ -54,9 +54,13 @@ class Entry:
         """Whether the default was neither measured, published nor the site's own choice."""
         return self.source.startswith("guess")
 
-    def amount(self, value: float) -> Quantity:
-        """The value as a quantity of this input's unit."""
-        return Quantity(float(value), self.unit, 4)
+    def amount(self, value: float, limit: str = "") -> Quantity:
+        """The value as a quantity of this input's unit; `limit` as there."""
+        return Quantity(float(value), self.unit, 4, limit)
+
+    def limits(self) -> dict[str, object]:
+        """Fillings "low" and "high" of a sentence that says what may be entered."""
+        return {"low": self.amount(self.low, "least"), "high": self.amount(self.high, "most")}
 
     def parse(self, text: str, system: str = "si") -> Value:
         """The stored value of a typed text, in the units of `system` unless the text names one.
@@ -125,9 +129,8 @@ class Entry:
         filling: Mapping[str, object] = {
             "label": self.label,
             "fault": fault,
-            "low": self.amount(self.low),
-            "high": self.amount(self.high),
             "typed": typed,
+            **self.limits(),
         }
         return InputError([InputProblem(self.name, sentence, filling)])
 
@@ -155,8 +158,7 @@ class Entry:
         return [value]
 
     def _range_problem(self, number: object) -> list[InputProblem]:
-        low, high = self.amount(self.low), self.amount(self.high)
-        filling: dict[str, object] = {"label": self.label, "low": low, "high": high}
+        filling: dict[str, object] = {"label": self.label, **self.limits()}
         if (
             isinstance(number, bool)
             or not isinstance(number, int | float)
