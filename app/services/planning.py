@@ -18,15 +18,9 @@ from app.db.codec import encode
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.services.changes import Gate
-from sim.decide.compare import (
-    SCHEMA,
-    Evening,
-    Question,
-    check_question,
-    check_scenarios,
-    compare,
-    record,
-)
+from sim.day.night import Evening
+from sim.decide.compare import Question, check_question, check_scenarios, compare
+from sim.decide.record import SCHEMA, record
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
@@ -113,7 +107,9 @@ def make_question(
     """
     expected = look(data, day, parse_override(expect, data.units))
     evening = _evening(data, day, look)
-    question = Question(data.site, expected.conditions, scenarios, replications, seed, evening)
+    question = Question(
+        data.site, expected.conditions, scenarios, replications, seed, evening, data.given
+    )
     return question, expected
 
 

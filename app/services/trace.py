@@ -53,10 +53,7 @@ def trace_rows(
     conditions = question.conditions
     parsed = parse_rule(rule)
     if question.evening is not None and not site.wear.dry_set_at_opening:
-        evening = question.evening
-        found = opening_moisture(
-            question.site, evening.conditions, conditions, evening.days_apart, parsed, seed
-        )
+        found = opening_moisture(question.site, question.evening, conditions, parsed, seed)
         conditions = dataclasses.replace(conditions, opening_moisture_kg_kg=found)
     numbers = prepare_day(site, conditions)
     cars = make_cars(DayDraw(seed, 0), site, conditions)

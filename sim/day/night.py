@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from sim.day.draw import DayDraw, make_cars
 from sim.day.rules import Rule
 from sim.day.setup import ClothNumbers, prepare_day
@@ -10,6 +12,23 @@ from sim.inputs import Conditions, Site
 from sim.physics.moisture import cloth_step
 
 DAY_S = 86400.0
+EVENING = 1_000_003
+"""Index of the draws of evenings, which no day of a plan has."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """The last open day before the planned one, from which the cloth's moisture comes.
+
+    Attributes:
+        conditions: what that day was expected to bring.
+        days_apart: days from it to the planned day, 1 unless days between were closed.
+        words: what a page calls it, such as "Friday 17 July".
+    """
+
+    conditions: Conditions
+    days_apart: int
+    words: str
 
 
 def hang(
@@ -34,30 +53,23 @@ def hang(
 
 
 def opening_moisture(
-    site: Site,
-    evening: Conditions,
-    morning: Conditions,
-    days_apart: int,
-    rule: Rule,
-    seed: int,
-    days: int = 8,
+    site: Site, evening: Evening, morning: Conditions, rule: Rule, seed: int, days: int = 8
 ) -> float:
     """Moisture at opening [kg/kg], the mean over simulated days before.
 
     Args:
-        evening: conditions of the last open day before, which starts with a dry set.
+        evening: the last open day before, which starts with a dry set.
         morning: conditions of the day that opens.
-        days_apart: days from the one to the other, 1 unless days between were closed.
         rule: wiping rule of the day before.
         seed: root seed; the draws of the night before are streams of their own.
         days: how many days before are simulated.
     """
-    before, after = prepare_day(site, evening), prepare_day(site, morning)
+    before, after = prepare_day(site, evening.conditions), prepare_day(site, morning)
     total = 0.0
     for number in range(days):
-        cars = make_cars(DayDraw(seed, number, 1), site, evening)
+        cars = make_cars(DayDraw(seed, number, EVENING), site, evening.conditions)
         result = simulate_day(site, before, cars, rule)
-        opens = after.open_s + days_apart * DAY_S
+        opens = after.open_s + evening.days_apart * DAY_S
         found, _ = hang(result.closing_moisture, result.rest_s, opens, before.cloth, after.cloth)
         total += found
     return total / days

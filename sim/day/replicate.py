@@ -127,6 +127,7 @@ class Figure:
             an event seen on too few days.
         event_days: days on which the event happened, where the figure is of a rare event.
         fewer_than_one_in: N of "fewer than 1 in N days" for such a figure, else 0.
+        site_low, site_high: site uncertainty, 90 %; NaN where guesses were not drawn.
     """
 
     value: float
@@ -136,6 +137,8 @@ class Figure:
     error_high: float
     event_days: int = 0
     fewer_than_one_in: int = 0
+    site_low: float = math.nan
+    site_high: float = math.nan
 
 
 @dataclass(frozen=True, slots=True)
@@ -146,6 +149,9 @@ class Difference:
         value: mean over days; error_low, error_high: run error.
         days_better: share of days on which the scenario was better than the first.
         word: whether it matters, in plain words.
+        site_low, site_high: site uncertainty of the expected difference, 90 %; NaN where guesses
+            were not drawn.
+        sites_better: share of drawn sites at which it is better in expectation.
     """
 
     value: float
@@ -153,16 +159,26 @@ class Difference:
     error_high: float
     days_better: float
     word: str
+    site_low: float = math.nan
+    site_high: float = math.nan
+    sites_better: float = math.nan
 
 
 def figure(info: FigureInfo, values: Floats) -> Figure:
     """The figure of many days of one scenario."""
     mean, low, high = mean_interval(values)
-    events = int(np.count_nonzero(values > 0))
-    if info.rare and events < RARE_DAYS and len(values) > 1:
-        one_in = fewer_than_one_in(events, len(values))
+    events, one_in = rare_event(info, values)
+    if one_in:
         return Figure(mean, *day_range(values), math.nan, math.nan, events, one_in)
     return Figure(mean, *day_range(values), low, high)
+
+
+def rare_event(info: FigureInfo, values: Floats) -> tuple[int, int]:
+    """Days with a rare event and N of "fewer than 1 in N days"; N is 0 where an interval holds."""
+    events = int(np.count_nonzero(values > 0))
+    if info.rare and events < RARE_DAYS and values.size > 1:
+        return events, fewer_than_one_in(events, values.size)
+    return events, 0
 
 
 CLEARLY, PROBABLY = 19 / 20, 16 / 20

@@ -1,7 +1,8 @@
 """Scenarios side by side: every figure with its intervals, and the paired difference to the first.
 
-`compare` simulates, `record` writes the result down as plain content for JSON. The shape of that
-record is versioned by `SCHEMA` and described in the guide.
+With enough days the site's guesses are drawn from their priors as well, and each figure tells how
+far the expected value may lie elsewhere at a site like this one; with few, guesses stay at their
+middle values.
 """
 
 from __future__ import annotations
@@ -11,15 +12,15 @@ import warnings
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site, safety_problem
+from sim.day.blocks import BLOCKS, DAYS, Shape
 from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES, HOURLY
-from sim.day.night import opening_moisture
+from sim.day.night import Evening, opening_moisture
 from sim.day.replicate import (
     Days,
     Difference,
@@ -30,30 +31,18 @@ from sim.day.replicate import (
     matters,
     run_days,
 )
-from sim.day.rules import parse_changes, parse_rule
+from sim.day.rules import parse_rule
 from sim.day.setup import DayNumbers, prepare_day
+from sim.decide.how_sure import Widener, run_blocks, site_difference, site_figure, widest
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
-from sim.units import UNITS, show_clock
 
-SCHEMA = "clothcast.plan/1"
 MOST_SCENARIOS = 6
+LEAST_RUNS = BLOCKS * DAYS
+"""From so many simulated days on guesses are drawn."""
+WIDENED = ("damp_share", "cars_lost", "margin")
+"""Figures whose uncertainty is traced to inputs."""
 Floats = NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Evening:
-    """The last open day before the planned one, from which the cloth's moisture comes.
-
-    Attributes:
-        conditions: what that day was expected to bring.
-        days_apart: days from it to the planned day.
-        words: what a page calls it, such as "Friday 17 July".
-    """
-
-    conditions: Conditions
-    days_apart: int
-    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +54,11 @@ class Question:
         conditions: what the day brings. Without an opening moisture it comes from `evening`,
             and without that the day starts with a set put on dry.
         scenarios: one to six; differences are to the first.
-        replications: simulated days, at least 1.
+        replications: simulated days, at least 1; from `LEAST_RUNS` on they are spread over
+            drawn sites (see `sim.day.blocks`).
         seed: root seed.
+        known: inputs that the site entered itself; the other guesses are drawn. None: no guess
+            is drawn.
     """
 
     site: Site
@@ -75,16 +67,31 @@ class Question:
     replications: int
     seed: int
     evening: Evening | None = None
+    known: frozenset[str] | None = None
+
+    @property
+    def shape(self) -> Shape | None:
+        """How the runs are spread over drawn sites; None where guesses stay as they are."""
+        if self.known is None or self.replications < LEAST_RUNS:
+            return None
+        points = 2 ** int(math.log2(self.replications / (BLOCKS * DAYS)))
+        return Shape(points=points)
 
 
 @dataclass(frozen=True, slots=True)
 class Column:
-    """A scenario's answer; `differences` is None for the first."""
+    """A scenario's answer.
+
+    Attributes:
+        differences: to the first scenario; None for the first itself.
+        widest: for some figures the inputs that widen them most; empty if too few were drawn.
+    """
 
     scenario: Scenario
     figures: dict[str, Figure]
     hours: dict[str, Floats]
     differences: dict[str, Difference] | None
+    widest: dict[str, tuple[Widener, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,8 +170,24 @@ def compare(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    site, scenarios = question.site, question.scenarios
     conditions, opening_from = _opened(question)
+    shape = question.shape
+    if shape is None:
+        columns = _at_middle_values(question, conditions, executor, progress)
+    else:
+        columns = _over_sites(question, conditions, shape, executor, progress)
+    site = question.site.with_values(question.scenarios[0].changes)
+    day = prepare_day(site, conditions)
+    return Comparison(question, columns, day, opening_from, DayDraw(question.seed, 0).digest())
+
+
+def _at_middle_values(
+    question: Question,
+    conditions: Conditions,
+    executor: Executor | None,
+    progress: Callable[[int], None],
+) -> tuple[Column, ...]:
+    site, scenarios = question.site, question.scenarios
     found = run_days(
         site, conditions, scenarios, question.replications, question.seed, executor, progress
     )
@@ -173,10 +196,47 @@ def compare(
     for number, (scenario, days) in enumerate(zip(scenarios, found, strict=True)):
         figures = {name: figure(info, days.day[name]) for name, info in FIGURES.items()}
         apart = None if number == 0 else _differences(site, first, days)
-        columns.append(Column(scenario, figures, _hourly(days), apart))
-    day = prepare_day(site.with_values(scenarios[0].changes), conditions)
-    draw = DayDraw(question.seed, 0).digest()
-    return Comparison(question, tuple(columns), day, opening_from, draw)
+        columns.append(Column(scenario, figures, _hourly(days), apart, {}))
+    return tuple(columns)
+
+
+def _over_sites(
+    question: Question,
+    conditions: Conditions,
+    shape: Shape,
+    executor: Executor | None,
+    progress: Callable[[int], None],
+) -> tuple[Column, ...]:
+    given = question.conditions.opening_moisture_kg_kg is not None
+    crossed = run_blocks(
+        question.site,
+        conditions,
+        question.scenarios,
+        question.known or frozenset(),
+        shape,
+        question.seed,
+        None if given else question.evening,
+        executor,
+        progress,
+    )
+    first = crossed.runs[0]
+    columns = []
+    for number, (scenario, runs) in enumerate(zip(question.scenarios, crossed.runs, strict=True)):
+        figures = {name: site_figure(info, runs.day[name]) for name, info in FIGURES.items()}
+        apart = None
+        if number:
+            apart = {
+                name: site_difference(
+                    info,
+                    first.day[name],
+                    runs.day[name],
+                    matters(question.site, info, columns[0].figures[name].value),
+                )
+                for name, info in FIGURES.items()
+            }
+        wide = {name: widest(crossed, runs.day[name]) for name in WIDENED}
+        columns.append(Column(scenario, figures, runs.hours, apart, wide))
+    return tuple(columns)
 
 
 def _opened(question: Question) -> tuple[Conditions, str]:
@@ -190,14 +250,7 @@ def _opened(question: Question) -> tuple[Conditions, str]:
         moisture, words = site.wear.dry_set_moisture_kg_kg, "a set put on dry; no day before it"
     else:
         rule = parse_rule(question.scenarios[0].rule)
-        moisture = opening_moisture(
-            site,
-            evening.conditions,
-            conditions,
-            evening.days_apart,
-            rule,
-            question.seed,
-        )
+        moisture = opening_moisture(site, evening, conditions, rule, question.seed)
         words = f"{evening.words}, simulated, and the night after it"
     return (
         Conditions(
@@ -229,109 +282,3 @@ def _hourly(days: Days) -> dict[str, Floats]:
             warnings.simplefilter("ignore", RuntimeWarning)
             means[name] = np.asarray(np.nanmean(days.hours[name], axis=0))
     return means
-
-
-def record(
-    comparison: Comparison, date: str, origin: str, libraries: dict[str, str]
-) -> dict[str, Any]:
-    """A comparison as plain content for JSON: NaN becomes null, units are SI symbols.
-
-    Args:
-        date: the planned day, ISO 8601.
-        origin: what the expected day was made of, in words.
-        libraries: versions of what computed it.
-    """
-    question, day = comparison.question, comparison.day
-    site, conditions = question.site, question.conditions
-    return {
-        "schema": SCHEMA,
-        "site": site.name,
-        "date": date,
-        "seed": question.seed,
-        "replications": question.replications,
-        "libraries": libraries,
-        "draw_hash": comparison.draw_hash,
-        "conditions": {
-            "arrivals_per_h": list(conditions.arrivals_per_h),
-            "temp_c": list(conditions.temp_c),
-            "humidity": list(conditions.humidity),
-            "opening_saturation": _number(day.opening_moisture / day.cloth.holding),
-            "opening_from": comparison.opening_from,
-            "origin": origin,
-        },
-        "limits": {
-            "damp_limit_saturation": day.damp_limit,
-            "no_wiping_needed": day.damp_limit >= 1.0,
-            "allowed_damp_share": site.wishes.allowed_damp_share,
-            "stack_limit_cars": site.pay.stack_limit_cars,
-            "belt_capacity_per_h": day.capacity_per_s * 3600.0,
-            "open_h": site.line.open_h,
-            "close_h": site.line.close_h,
-        },
-        "scenarios": [_column(column, site) for column in comparison.columns],
-    }
-
-
-def _column(column: Column, site: Site) -> dict[str, Any]:
-    scenario = column.scenario
-    changed = site.with_values(scenario.changes)
-    label = parse_rule(scenario.rule).words()
-    sets = parse_changes(scenario.cloth, changed.wear.sets_owned)
-    label = ", ".join([label, *(item.words() for item in sets)])
-    return {
-        "name": scenario.name,
-        "rule": scenario.rule,
-        "cloth": scenario.cloth,
-        "changes": {
-            name: [[show_clock(row[0]), row[1]] if isinstance(row, tuple) else row for row in value]
-            if isinstance(value, tuple)
-            else value
-            for name, value in scenario.changes.items()
-        },
-        "label": label,
-        "figures": {name: _figure(name, f) for name, f in column.figures.items()},
-        "hours": {name: [_number(v) for v in row] for name, row in column.hours.items()},
-        "differences": column.differences
-        and {name: _difference(name, d) for name, d in column.differences.items()},
-    }
-
-
-def _figure(name: str, found: Figure) -> dict[str, Any]:
-    content: dict[str, Any] = {
-        "value": _number(found.value),
-        "unit": _si_unit(name),
-        "intervals": [_interval("day range", found.low, found.high)],
-    }
-    if not math.isnan(found.error_low):
-        content["intervals"].append(_interval("run error", found.error_low, found.error_high))
-    if found.fewer_than_one_in:
-        content["event_days"] = found.event_days
-        content["fewer_than_one_in_days"] = found.fewer_than_one_in
-    return content
-
-
-def _difference(name: str, found: Difference) -> dict[str, Any]:
-    return {
-        "value": _number(found.value),
-        "unit": _si_unit(name),
-        "intervals": [_interval("run error", found.error_low, found.error_high)],
-        "days_better": _number(found.days_better),
-        "word": found.word,
-    }
-
-
-def _interval(kind: str, low: float, high: float) -> dict[str, Any]:
-    return {"kind": kind, "low": _number(low), "high": _number(high)}
-
-
-_STORED_UNIT = {"share": "1", "minutes_from_s": "s", "number": "1"}
-
-
-def _si_unit(name: str) -> str:
-    """Symbol of the unit in which a figure's value is written."""
-    kind = FIGURES[name].unit
-    return _STORED_UNIT.get(kind, UNITS[kind].si.symbol)
-
-
-def _number(value: float) -> float | None:
-    return None if math.isnan(value) or math.isinf(value) else float(value)
