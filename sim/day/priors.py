@@ -10,7 +10,7 @@ moisture, and the damp limit is drawn, never the allowed film.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +20,11 @@ from sim.inputs import INPUTS, Entry, Site, Value
 
 Floats = NDArray[np.float64]
 Z_975 = float(ndtri(0.975))
+BOUND_BY_CAPACITY = (
+    "throw_off_moisture_kg_kg",
+    "critical_moisture_kg_kg",
+    "dry_set_moisture_kg_kg",
+)
 HAIR = 1e-3
 """How far inside a limit a drawn value stays, as a share of it."""
 
@@ -63,11 +68,7 @@ def draw_site(site: Site, names: tuple[str, ...], u: Floats) -> Site:
     # what was not drawn must still fit a drawn capacity
     fixes: dict[str, Value] = {
         name: min(float(str(kept.value(name))), holding)
-        for name in (
-            "throw_off_moisture_kg_kg",
-            "critical_moisture_kg_kg",
-            "dry_set_moisture_kg_kg",
-        )
+        for name in BOUND_BY_CAPACITY
         if float(str(kept.value(name))) > holding
     }
     return kept.with_values(fixes) if fixes else kept
@@ -103,4 +104,8 @@ def _share(x: float) -> float:
     return 1.0 / (1.0 + math.exp(-x)) if x > -700 else 0.0
 
 
-_SCALES = {"ln": (_log, math.exp), "bt": (_logit, _share), "nm": (float, float)}
+_SCALES: dict[str, tuple[Callable[[float], float], Callable[[float], float]]] = {
+    "ln": (_log, math.exp),
+    "bt": (_logit, _share),
+    "nm": (float, float),
+}

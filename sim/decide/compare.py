@@ -220,7 +220,7 @@ def _over_sites(
         progress,
     )
     first = crossed.runs[0]
-    columns = []
+    columns: list[Column] = []
     for number, (scenario, runs) in enumerate(zip(question.scenarios, crossed.runs, strict=True)):
         figures = {name: site_figure(info, runs.day[name]) for name, info in FIGURES.items()}
         apart = None

@@ -22,13 +22,13 @@ from sim.day.priors import draw_site, uncertain
 from sim.day.replicate import (
     CLEARLY,
     PROBABLY,
-    DayFigures,
     Difference,
     Figure,
     rare_event,
     run_day,
 )
 from sim.day.rules import parse_rule
+from sim.day.summary import DayFigures
 from sim.inputs import Conditions, Scenario, Site
 
 Floats = NDArray[np.float64]
@@ -172,6 +172,10 @@ def site_difference(info: FigureInfo, first: Floats, other: Floats, matters: flo
     )  # fmt: skip
 
 
+LEAST_SHARE = 0.01
+"""An input that carries less of the variance is not worth naming."""
+
+
 @dataclass(frozen=True, slots=True)
 class Widener:
     """An input and the share of the site uncertainty's variance that it carries, 0 to 1."""
@@ -199,6 +203,5 @@ def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ..
     explained = np.maximum(0.0, slopes[1:] ** 2 - noise * np.diag(inverse)[1:]) * z.var(axis=0)
     shares = explained / float(np.var(sites))
     order = np.argsort(-shares)[:most]
-    return tuple(
-        Widener(crossed.names[i], float(min(1.0, shares[i]))) for i in order if shares[i] > 0.01
-    )
+    wide = (Widener(crossed.names[i], float(min(1.0, shares[i]))) for i in order)
+    return tuple(row for row in wide if row.share > LEAST_SHARE)
