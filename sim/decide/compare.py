@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site, safety_problem
-from sim.day.blocks import BLOCKS, DAYS, Shape
+from sim.day.blocks import BLOCKS, DAYS, FIRST_POINTS, Shape
 from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.night import Evening, opening_moisture
@@ -38,7 +38,7 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
 
 MOST_SCENARIOS = 6
-LEAST_RUNS = BLOCKS * DAYS
+LEAST_RUNS = BLOCKS * FIRST_POINTS * DAYS
 """From so many simulated days on guesses are drawn."""
 WIDENED = ("damp_share", "cars_lost", "margin")
 """Figures whose uncertainty is traced to inputs."""
