@@ -1,0 +1,115 @@
+"""Scenarios over drawn sites: pairing, words, and which inputs widen a figure."""
+
+from __future__ import annotations
+
+import math
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+
+import numpy as np
+import pytest
+from scipy.special import ndtri
+
+from sim.day.blocks import Parts, Shape, sobol_points
+from sim.day.figures import FIGURES
+from sim.day.replicate import run_day
+from sim.decide.how_sure import Crossed, Runs, run_blocks, site_difference, site_word, widest
+from sim.inputs import INPUTS, Scenario, Site
+from tests.day.sites import conditions
+from tests.seeds import generator
+
+SMALL = Shape(blocks=2, points=4, days=2)
+SITE = Site("Unsure").with_values({"open_h": 10.0, "close_h": 12.0, "day_factor_cv": 0.3})
+DAY = conditions(30.0)
+SCENARIOS = (Scenario("full", "full"), Scenario("reduced", "reduced"))
+EVERYTHING = frozenset(INPUTS)
+
+
+def parts(mean: float, sites: list[float]) -> Parts:
+    """Parts of a difference with the given drawn sites."""
+    low, high = np.percentile(sites, [5, 95])
+    return Parts(mean, mean, mean, float(low), float(high), mean, mean, 1.0, 1.0, np.array(sites))
+
+
+def word(mean: float, sites: list[float]) -> str:
+    """The word of a difference in cars washed where 10 cars matter."""
+    return site_word(FIGURES["cars_washed"], parts(mean, sites), 10.0)
+
+
+def test_every_word_has_its_definition() -> None:
+    """Clearly 19 of 20 sites, probably 16, else can't tell; small ones hardly differ."""
+    assert word(30, [30.0] * 20) == "clearly better"
+    assert word(-30, [-30.0] * 20) == "clearly worse"
+    assert word(30, [40.0] * 17 + [-20.0] * 3) == "probably better"
+    assert word(30, [60.0] * 12 + [-20.0] * 8) == "can’t tell"
+    assert word(5, [7.0] * 20) == "hardly differs"
+    assert word(8, [8.0] * 16 + [14.0] * 4) == "a little better"
+    assert site_word(FIGURES["water_taken_kg"], parts(30, [30.0] * 20), 1.0) == "clearly more"
+    nothing = Parts(0, 0, 0, 0, 0, 0, 0, 0, 0, np.zeros(4))
+    assert site_word(FIGURES["margin"], nothing, 1.0) == "the same"
+    assert site_word(FIGURES["margin"], parts(math.nan, [1.0]), 1.0) == ""
+
+
+def test_scenarios_share_sites_and_days() -> None:
+    """Cars arrived are the same under every rule, site by site and day by day."""
+    crossed = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5)
+    full, reduced = crossed.runs
+    assert np.array_equal(full.day["cars_arrived"], reduced.day["cars_arrived"])
+    assert full.day["damp_share"].shape == (2, 4, 2)
+    assert crossed.u.shape == (8, len(crossed.names))
+    # drawn sites differ in what the cloth takes, on the very same days
+    assert len(np.unique(full.day["water_taken_kg"][0, :, 0])) == 4
+
+
+def test_a_site_that_knows_everything_is_one_site() -> None:
+    """With no guess left every drawn site is the site itself, and the runs are plain days."""
+    crossed = run_blocks(SITE, DAY, SCENARIOS, EVERYTHING, SMALL, 5)
+    taken = crossed.runs[0].day["water_taken_kg"]
+    assert np.all(taken == taken[:, :1, :])
+    plain = run_day(SITE, DAY, SCENARIOS[0], 5, 1, 1)
+    assert taken[1, 0, 1] == plain.day["water_taken_kg"]
+
+
+def test_workers_do_not_change_a_figure() -> None:
+    """Runs by two processes equal those by none, bit for bit."""
+    alone = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5)
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        shared = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5, executor=pool)
+    for one, other in zip(alone.runs, shared.runs, strict=True):
+        for name in FIGURES:
+            assert np.array_equal(one.day[name], other.day[name], equal_nan=True)
+
+
+def test_a_difference_is_paired_in_site_and_day() -> None:
+    """A constant gain over wildly different sites and days is known exactly."""
+    rng = generator("paired")
+    first = rng.normal(500, 100, (8, 4, 1)) + rng.normal(0, 50, (8, 1, 8))
+    found = site_difference(FIGURES["cars_washed"], first, first + 20.0, 10.0)
+    assert found.value == pytest.approx(20.0)
+    assert found.error_high - found.error_low < 1e-6
+    assert (found.days_better, found.sites_better, found.word) == (1.0, 1.0, "clearly better")
+
+
+def test_the_inputs_that_widen_a_figure_are_found() -> None:
+    """Of 20 inputs the two that make the figure are named with their shares of variance.
+
+    The figure is 3·z₃ + 1·z₇ + noise of days, so the shares are 9/10 and 1/10.
+    """
+    shape = Shape(points=16)
+    u = np.concatenate([sobol_points(20, 16, 11, b) for b in range(shape.blocks)])
+    z = ndtri(u)
+    rng = generator("widest")
+    sites = 50.0 + 3.0 * z[:, 3] + 1.0 * z[:, 7]
+    values = sites.reshape(8, 16, 1) + rng.normal(0, 1, (8, 1, 8)) + rng.normal(0, 0.5, (8, 16, 8))
+    names = tuple(list(INPUTS)[:20])
+    crossed = Crossed(shape, names, u, (Runs({}, {}),))
+    found = widest(crossed, values)
+    assert [row.name for row in found[:2]] == [names[3], names[7]]
+    assert found[0].share == pytest.approx(0.9, abs=0.05)
+    assert found[1].share == pytest.approx(0.1, abs=0.04)
+
+
+def test_too_few_sites_name_no_input() -> None:
+    """With fewer drawn sites than a regression needs nothing is claimed."""
+    crossed = run_blocks(SITE, DAY, SCENARIOS[:1], frozenset(), SMALL, 5)
+    assert widest(crossed, crossed.runs[0].day["damp_share"]) == ()
