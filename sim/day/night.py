@@ -64,12 +64,30 @@ def opening_moisture(
         seed: root seed; the draws of the night before are streams of their own.
         days: how many days before are simulated.
     """
-    before, after = prepare_day(site, evening.conditions), prepare_day(site, morning)
-    total = 0.0
+    return after_night(site, evening, morning, evening_ends(site, evening, rule, seed, days))
+
+
+def evening_ends(
+    site: Site, evening: Evening, rule: Rule, seed: int, days: int = 8
+) -> tuple[tuple[float, float], ...]:
+    """Moisture [kg/kg] and time [s] at which the cloth came to rest, a pair a simulated evening."""
+    before = prepare_day(site, evening.conditions)
+    ends = []
     for number in range(days):
         cars = make_cars(DayDraw(seed, number, EVENING), site, evening.conditions)
         result = simulate_day(site, before, cars, rule)
-        opens = after.open_s + evening.days_apart * DAY_S
-        found, _ = hang(result.closing_moisture, result.rest_s, opens, before.cloth, after.cloth)
+        ends.append((result.closing_moisture, result.rest_s))
+    return tuple(ends)
+
+
+def after_night(
+    site: Site, evening: Evening, morning: Conditions, ends: tuple[tuple[float, float], ...]
+) -> float:
+    """Moisture at opening [kg/kg], the mean over evenings that ended in `ends`."""
+    before, after = prepare_day(site, evening.conditions), prepare_day(site, morning)
+    opens = after.open_s + evening.days_apart * DAY_S
+    total = 0.0
+    for moisture, rest_s in ends:
+        found, _ = hang(moisture, rest_s, opens, before.cloth, after.cloth)
         total += found
-    return total / days
+    return total / len(ends)

@@ -170,7 +170,7 @@ def compare(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    conditions, opening_from = _opened(question)
+    conditions, opening_from = opened(question)
     shape = question.shape
     if shape is None:
         columns = _at_middle_values(question, conditions, executor, progress)
@@ -239,7 +239,7 @@ def _over_sites(
     return tuple(columns)
 
 
-def _opened(question: Question) -> tuple[Conditions, str]:
+def opened(question: Question) -> tuple[Conditions, str]:
     """Conditions with an opening moisture, and where it came from."""
     site, conditions, evening = question.site, question.conditions, question.evening
     if conditions.opening_moisture_kg_kg is not None:

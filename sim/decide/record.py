@@ -40,7 +40,7 @@ def record(
             "arrivals_per_h": list(conditions.arrivals_per_h),
             "temp_c": list(conditions.temp_c),
             "humidity": list(conditions.humidity),
-            "opening_saturation": _number(day.opening_moisture / day.cloth.holding),
+            "opening_saturation": number(day.opening_moisture / day.cloth.holding),
             "opening_from": comparison.opening_from,
             "origin": origin,
         },
@@ -75,11 +75,11 @@ def _column(column: Column, site: Site) -> dict[str, Any]:
         },
         "label": label,
         "figures": {name: _figure(name, f) for name, f in column.figures.items()},
-        "hours": {name: [_number(v) for v in row] for name, row in column.hours.items()},
+        "hours": {name: [number(v) for v in row] for name, row in column.hours.items()},
         "differences": column.differences
-        and {name: _difference(name, d) for name, d in column.differences.items()},
+        and {name: difference_content(name, d) for name, d in column.differences.items()},
         "widest": {
-            name: [{"input": row.name, "share": _number(row.share)} for row in rows]
+            name: [{"input": row.name, "share": number(row.share)} for row in rows]
             for name, rows in column.widest.items()
         },
     }
@@ -87,8 +87,8 @@ def _column(column: Column, site: Site) -> dict[str, Any]:
 
 def _figure(name: str, found: Figure) -> dict[str, Any]:
     content: dict[str, Any] = {
-        "value": _number(found.value),
-        "unit": _si_unit(name),
+        "value": number(found.value),
+        "unit": si_unit(name),
         "intervals": [_interval("day range", found.low, found.high)],
     }
     if not math.isnan(found.site_low):
@@ -102,33 +102,35 @@ def _figure(name: str, found: Figure) -> dict[str, Any]:
     return content
 
 
-def _difference(name: str, found: Difference) -> dict[str, Any]:
+def difference_content(name: str, found: Difference) -> dict[str, Any]:
+    """A paired difference of a figure as plain content."""
     content: dict[str, Any] = {
-        "value": _number(found.value),
-        "unit": _si_unit(name),
+        "value": number(found.value),
+        "unit": si_unit(name),
         "intervals": [_interval("run error", found.error_low, found.error_high)],
-        "days_better": _number(found.days_better),
+        "days_better": number(found.days_better),
         "word": found.word,
     }
     if not math.isnan(found.site_low):
         site = _interval("site uncertainty", found.site_low, found.site_high)
         content["intervals"].append(site)
-        content["sites_better"] = _number(found.sites_better)
+        content["sites_better"] = number(found.sites_better)
     return content
 
 
 def _interval(kind: str, low: float, high: float) -> dict[str, Any]:
-    return {"kind": kind, "low": _number(low), "high": _number(high)}
+    return {"kind": kind, "low": number(low), "high": number(high)}
 
 
 _STORED_UNIT = {"share": "1", "minutes_from_s": "s", "number": "1"}
 
 
-def _si_unit(name: str) -> str:
+def si_unit(name: str) -> str:
     """Symbol of the unit in which a figure's value is written."""
     kind = FIGURES[name].unit
     return _STORED_UNIT.get(kind, UNITS[kind].si.symbol)
 
 
-def _number(value: float) -> float | None:
+def number(value: float) -> float | None:
+    """A value as JSON knows it: null where it is not a finite number."""
     return None if math.isnan(value) or math.isinf(value) else float(value)

@@ -74,6 +74,13 @@ class Wishes:
     allowed_damp_share: float = number(
         0.05, "Damp cars allowed", "share", 0, 1, "guess; the manager's wish",
     )
+    allowed_wait_p90_s: float = number(
+        720, "Wait allowed, 90 cars of 100 wait less", "minutes_from_s", 0, 14400,
+        "guess; the manager's wish",
+    )
+    allowed_lost_cars: float = number(
+        60, "Lost cars allowed a day", "cars", 0, 5000, "guess; the manager's wish",
+    )
     matters_cars: float = number(
         10, "Cars a day that matter", "cars", 0, 1000, "guess; the manager's wish",
     )

@@ -1,0 +1,312 @@
+"""Two maps of a day: conveyor speed against car spacing, and demand against temperature.
+
+Every point is the same simulated days as every other and as a comparison at the same seed, with
+the site's guesses at their middle values, so what differs between points is the setting alone.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from sim.checks import check_conditions
+from sim.day.figures import FIGURES
+from sim.day.night import after_night, evening_ends
+from sim.day.replicate import Difference, difference, matters, run_day
+from sim.day.rules import parse_rule
+from sim.decide.compare import check_question, opened
+from sim.decide.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
+from sim.decide.map_points import (
+    LIMITS,
+    MAPPED,
+    Floats,
+    MapQuestion,
+    Plane,
+    Point,
+    allowed_of,
+    at_demand,
+    at_highest,
+    at_setting,
+    make_point,
+    present_setting,
+    worst_excess,
+)
+from sim.errors import InputError
+from sim.inputs import Conditions, Scenario, Site
+
+PENDING = 16
+"""Points handed out at once: other work for the same processes waits for no more than these."""
+
+
+@dataclass(frozen=True, slots=True)
+class SettingsMap:
+    """The answer to a `MapQuestion`.
+
+    Attributes:
+        settings: speed against spacing, at the expected day.
+        weather: demand against highest temperature, at the present setting.
+        allowed: what the manager allows, by figure.
+        present: the present setting on the expected day; with a timetable its mark stands at
+            the speed of the busiest hour.
+        best: grid point with the most margin of those that keep to all limits; the present
+            setting if that keeps to them and nothing earns more by enough to matter; None where
+            no point keeps to all.
+        nearest: without a best, the grid point that misses the limits by least; else None.
+        apart: paired differences of `best` (or `nearest`) to the present setting.
+        demand_now, demand_best: the expected temperature with other demands, at the present and
+            at the best (or nearest) setting.
+        opening_from: where the opening moisture comes from, in words.
+    """
+
+    asked: MapQuestion
+    settings: Plane
+    weather: Plane
+    allowed: dict[str, float]
+    present: Point
+    best: Point | None
+    nearest: Point | None
+    apart: dict[str, Difference]
+    demand_now: tuple[Point, ...]
+    demand_best: tuple[Point, ...]
+    opening_from: str
+
+
+# ---- running -------------------------------------------------------------------------------------
+
+Job = tuple[Site, Conditions, Scenario, int, int]
+
+
+def _run_point(job: Job) -> Floats:
+    """Figures of a point, a row a day."""
+    site, conditions, scenario, seed, days = job
+    rows = []
+    for number in range(days):
+        found = run_day(site, conditions, scenario, seed, number).day
+        rows.append([found[name] for name in MAPPED])
+    return np.array(rows)
+
+
+def _spread(jobs: Sequence[Job], executor: Executor | None) -> Iterator[Floats]:
+    """Results in the order of the jobs, never more than `PENDING` of them handed out."""
+    if executor is None:
+        yield from map(_run_point, jobs)
+        return
+    waiting: deque[Future[Floats]] = deque()
+    for job in jobs:
+        if len(waiting) >= PENDING:
+            yield waiting.popleft().result()
+        waiting.append(executor.submit(_run_point, job))
+    while waiting:
+        yield waiting.popleft().result()
+
+
+@dataclass(slots=True)
+class _Work:
+    """Simulates points and says how far it is."""
+
+    asked: MapQuestion
+    allowed: dict[str, float]
+    executor: Executor | None
+    progress: Callable[[int, int], None]
+    done: int = 0
+    total: int = 0
+
+    def run(self, spots: Sequence[tuple[float, float, Scenario, Conditions]]) -> list[Point]:
+        """Points in the order asked for."""
+        question = self.asked.question
+        jobs = [
+            (question.site, conditions, scenario, question.seed, question.replications)
+            for _, _, scenario, conditions in spots
+        ]
+        found = []
+        for (x, y, *_), days in zip(spots, _spread(jobs, self.executor), strict=True):
+            found.append(make_point(x, y, days, self.allowed))
+            self.done += 1
+            self.progress(self.done, max(self.total, self.done))
+        return found
+
+    def plane(
+        self, x: Axis, y: Axis, make: Callable[[float, float], tuple[Scenario, Conditions] | None]
+    ) -> Plane:
+        """A map of what `make` says of two values; where it says None nothing is simulated."""
+        points: dict[Spot, Point] = {}
+
+        def visit(spots: list[Spot]) -> None:
+            asked, kept = [], []
+            for spot in spots:
+                value_x, value_y = x.at(spot[0]), y.at(spot[1])
+                made = make(value_x, value_y)
+                if made is not None:
+                    asked.append((value_x, value_y, *made))
+                    kept.append(spot)
+            points.update(zip(kept, self.run(asked), strict=True))
+
+        visit(grid_spots(x, y))
+        squares = [
+            Cell(*spot, FINE)
+            for spot in grid_spots(x, y)
+            if spot[0] < x.steps and spot[1] < y.steps
+        ]
+        cells = look_closer(
+            squares, lambda spot: points[spot].keeps if spot in points else None, visit
+        )
+        return Plane(x, y, points, tuple(cells))
+
+
+def settings_map(
+    asked: MapQuestion,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> SettingsMap:
+    """Both maps of a day.
+
+    Args:
+        executor: runs the points side by side; the figures don't depend on it.
+        progress: told after each point how many are done, and how many there will be at least.
+
+    Raises:
+        InputError: with every problem of the question.
+    """
+    question, site, scenario = asked.question, asked.site, asked.scenario
+    problems = check_question(question)
+    if problems:
+        raise InputError(problems)
+    day, opening_from = opened(question)
+    allowed = allowed_of(site)
+    work = _Work(asked, allowed, executor, progress)
+    work.total = len(asked.speeds.values) * len(asked.spacings.values)
+    work.total += len(asked.demands.values) * (len(asked.temps.values) + 2) + 1
+
+    present_at = present_setting(site, day)
+    (present,) = work.run([(*present_at, scenario, day)])
+    settings = work.plane(
+        asked.speeds,
+        asked.spacings,
+        lambda speed, spacing: (at_setting(scenario, site, speed, spacing), day),
+    )
+    best, nearest = choose(site, settings, present, allowed)
+    other = best or nearest
+    there = scenario
+    if other is not None and other is not present:
+        there = at_setting(scenario, site, other.x, other.y)
+    mornings = _Mornings(asked, day)
+    weather = work.plane(
+        asked.demands, asked.temps, lambda demand, temp: mornings.at(demand, temp, scenario)
+    )
+    top = max(day.temp_c)
+    rows = [(d, top, scenario, at_demand(day, d)) for d in asked.demands.values]
+    demand_now = work.run(rows)
+    demand_best = demand_now
+    if there is not scenario:
+        demand_best = work.run([(d, t, there, hours) for d, t, _, hours in rows])
+    apart = {} if other is None else differences(site, present, other)
+    return SettingsMap(
+        asked, settings, weather, allowed, present, best, nearest, apart,
+        tuple(demand_now), tuple(demand_best), opening_from,
+    )  # fmt: skip
+
+
+def choose(
+    site: Site, plane: Plane, present: Point, allowed: dict[str, float]
+) -> tuple[Point | None, Point | None]:
+    """The best grid point and, without one, the nearest; see `SettingsMap`.
+
+    Of points with equal margins the one that lies nearest to the present setting is taken.
+    """
+    points = [point for point in plane.grid() if point is not None]
+
+    def steps_away(point: Point) -> float:
+        x, y = plane.x.values, plane.y.values
+        return math.hypot(
+            (point.x - present.x) / ((x[-1] - x[0]) or 1.0),
+            (point.y - present.y) / ((y[-1] - y[0]) or 1.0),
+        )
+
+    def worth(point: Point) -> tuple[float, float]:
+        return point.figures["margin"], -steps_away(point)
+
+    kept = [point for point in points if point.keeps_all]
+    if kept:
+        best = max(kept, key=worth)
+        if present.keeps_all and not _earns_more(site, present, best):
+            return present, None
+        return best, None
+    if present.keeps_all:
+        return present, None
+
+    def misses(point: Point) -> float:
+        return worst_excess(point.figures, LIMITS, allowed)
+
+    nearest = min([present, *points], key=lambda p: (misses(p), -p.figures["margin"]))
+    return None, nearest
+
+
+def _earns_more(site: Site, present: Point, other: Point) -> bool:
+    found = differences(site, present, other)["margin"]
+    if math.isnan(found.error_low):  # a single day says nothing of its error
+        return found.value > matters(site, FIGURES["margin"], present.figures["margin"])
+    return found.word.endswith("better") and not found.word.startswith("a little")
+
+
+def differences(site: Site, present: Point, other: Point) -> dict[str, Difference]:
+    """Paired differences of a point to the present setting, by figure."""
+    return {
+        name: difference(
+            FIGURES[name],
+            present.days[:, i],
+            other.days[:, i],
+            matters(site, FIGURES[name], present.figures[name]),
+        )
+        for i, name in enumerate(MAPPED)
+    }
+
+
+class _Mornings:
+    """Days with another demand and temperature, each with the cloth that its night leaves."""
+
+    def __init__(self, asked: MapQuestion, day: Conditions) -> None:
+        self._asked, self._day = asked, day
+        self._known: dict[float, Conditions | None] = {}
+        question = asked.question
+        hung = question.site.wear.dry_set_at_opening
+        weighed = question.conditions.opening_moisture_kg_kg is not None
+        self._evening = None if hung or weighed else question.evening
+        self._ends: tuple[tuple[float, float], ...] = ()
+        if self._evening is not None:
+            rule = parse_rule(asked.scenario.rule)
+            self._ends = evening_ends(question.site, self._evening, rule, question.seed)
+
+    def at(
+        self, demand: float, highest_c: float, scenario: Scenario
+    ) -> tuple[Scenario, Conditions] | None:
+        """Scenario and day; None where the day is outside what the model knows."""
+        if highest_c not in self._known:
+            self._known[highest_c] = self._morning(highest_c)
+        morning = self._known[highest_c]
+        return None if morning is None else (scenario, at_demand(morning, demand))
+
+    def _morning(self, highest_c: float) -> Conditions | None:
+        site = self._asked.question.site
+        day = at_highest(self._day, highest_c)
+        if check_conditions(site, day):
+            return None
+        if self._evening is None:
+            return day
+        moisture = after_night(site, self._evening, day, self._ends)
+        return replace(day, opening_moisture_kg_kg=moisture)
+
+
+def holds(points: Sequence[Point]) -> tuple[bool, float, bool]:
+    """Whether demand as expected keeps to all limits, up to which demand it goes on doing so, and
+    whether that is the end of what was looked at; points by ascending demand."""
+    kept = [point for point in points if point.x <= 1.0 + 1e-9]
+    if not kept or not kept[-1].keeps_all:
+        return False, math.nan, False
+    after = list(itertools.takewhile(lambda p: p.keeps_all, points[len(kept) - 1 :]))
+    return True, after[-1].x, after[-1] is points[-1]
