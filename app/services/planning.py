@@ -228,11 +228,36 @@ class Past:
         return found
 
 
-class Runner:
-    """Computes comparisons in the background, each question once, and stores the answers.
+class Stopped(Exception):
+    """A computation was given up because the program ends."""
 
-    One thread waits for the days that worker processes simulate; processes are started afresh
-    (spawn), so that they share nothing with the pages.
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A computation whose answer is stored under a key of everything it depends on.
+
+    Attributes:
+        kind: jobs of one kind are computed one after another.
+        total: steps that it takes, as far as is known.
+        work: given an executor (or None) and whom to tell of steps done and in all, returns the
+            answer as plain content.
+        failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
+    """
+
+    kind: str
+    key: str
+    site_id: int
+    day: date
+    total: int
+    work: Callable[[Executor | None, Callable[[int, int], None]], dict[str, Any]]
+    failed: str
+
+
+class Runner:
+    """Computes in the background, each question once, and stores the answers.
+
+    One thread a kind of job waits for the days that worker processes simulate; processes are
+    started afresh (spawn), so that they share nothing with the pages.
     """
 
     def __init__(self, database: Database, workers: int, now: Callable[[], datetime]) -> None:
@@ -240,22 +265,38 @@ class Runner:
         self._now = now
         self._workers = workers
         self.past = Past()
-        self._thread = ThreadPoolExecutor(1, thread_name_prefix="plans")
+        self._threads: dict[str, ThreadPoolExecutor] = {}
         self._pool: ProcessPoolExecutor | None = None
         self._lock = threading.Lock()
         self._progress: dict[str, Progress] = {}
         self._failures: dict[str, str] = {}
+        self._is_closing = threading.Event()
 
     def start(self, site_id: int, view: PlanView) -> Future[None] | None:
         """Begin to compute a view's question; nothing if it is stored or under way."""
-        if view.question is None or view.expected is None or view.result is not None:
+        question, expected = view.question, view.expected
+        if question is None or expected is None or view.result is not None:
             return None
+        total, origin = question.replications, expected.origin
+
+        def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
+            return answer(question, view.day, origin, executor, lambda done: told(done, total))
+
+        failed = "The plan could not be worked out: {fault}"
+        return self.begin(Job("plan", view.key, site_id, view.day, total, work, failed))
+
+    def begin(self, job: Job) -> Future[None] | None:
+        """Begin a job; nothing if it is under way."""
         with self._lock:
-            if view.key in self._progress:
+            if job.key in self._progress or self._is_closing.is_set():
                 return None
-            self._progress[view.key] = Progress(0, view.question.replications)
-            self._failures.pop(view.key, None)
-        return self._thread.submit(self._work, site_id, view)
+            self._progress[job.key] = Progress(0, job.total)
+            self._failures.pop(job.key, None)
+            thread = self._threads.get(job.kind)
+            if thread is None:
+                thread = ThreadPoolExecutor(1, thread_name_prefix=job.kind)
+                self._threads[job.kind] = thread
+        return thread.submit(self._work, job)
 
     def progress(self, key: str) -> Progress | None:
         """How far a question is; None when it is not being computed."""
@@ -268,41 +309,47 @@ class Runner:
             return self._failures.get(key, "")
 
     def close(self) -> None:
-        """Stop the workers; what is not finished is not stored."""
-        self._thread.shutdown(wait=False, cancel_futures=True)
+        """Stop the workers; what is not finished is given up at its next step, and not stored."""
+        self._is_closing.set()
+        for thread in self._threads.values():
+            thread.shutdown(wait=False, cancel_futures=True)
         if self._pool is not None:
             self._pool.shutdown(wait=False, cancel_futures=True)
 
-    def _work(self, site_id: int, view: PlanView) -> None:
-        question, expected = view.question, view.expected
-        if question is None or expected is None:
-            return
+    def _work(self, job: Job) -> None:
+        def told(done: int, total: int) -> None:
+            if self._is_closing.is_set():
+                raise Stopped
+            with self._lock:
+                self._progress[job.key] = Progress(done, total)
+
         try:
-
-            def told(done: int) -> None:
-                with self._lock:
-                    self._progress[view.key] = Progress(done, question.replications)
-
-            payload = answer(question, view.day, expected.origin, self._executor(), told)
+            with self._database.session() as session:
+                if store.find_result(session, job.key) is not None:
+                    return  # a page drawn before the answer was stored asked once more
+            payload = job.work(self._executor(), told)
             with self._database.session() as session:
                 gate = Gate(session, store.built_in_person(session), self._now())
-                gate.store_result(view.key, site_id, view.day, payload)
+                gate.store_result(job.key, job.site_id, job.day, payload)
+        except Stopped:
+            return
         except Exception as fault:
             # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
             with self._lock:
-                self._failures[view.key] = _(
-                    "The plan could not be worked out: {fault}", fault=fault
-                )
-            self._pool = None
+                self._failures[job.key] = _(job.failed, fault=fault)
+                pool, self._pool = self._pool, None
+            if pool is not None:
+                pool.shutdown(wait=False, cancel_futures=True)
         finally:
             with self._lock:
-                self._progress.pop(view.key, None)
+                self._progress.pop(job.key, None)
 
     def _executor(self) -> Executor | None:
         if self._workers < 2:
             return None
-        if self._pool is None:
-            self._pool = ProcessPoolExecutor(
-                self._workers, mp_context=multiprocessing.get_context("spawn")
-            )
-        return self._pool
+        with self._lock:
+            if self._pool is None:
+                self._pool = ProcessPoolExecutor(
+                    self._workers, mp_context=multiprocessing.get_context("spawn")
+                )
+            return self._pool

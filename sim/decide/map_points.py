@@ -63,6 +63,16 @@ class MapQuestion:
         """The site as the scenario has it."""
         return self.question.site.with_values(self.scenario.changes)
 
+    @property
+    def least_points(self) -> int:
+        """Points that are simulated whatever comes out: both grids, two rows, the present."""
+        rows = len(self.temps.values) + 2
+        return (
+            len(self.speeds.values) * len(self.spacings.values)
+            + len(self.demands.values) * rows
+            + 1
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class Point:

@@ -1,4 +1,4 @@
-"""The maps of a day written down as plain content for JSON, versioned by `SCHEMA`; see the guide."""
+"""The maps of a day as plain content for JSON, versioned by `SCHEMA`; see the guide."""
 
 from __future__ import annotations
 

@@ -179,9 +179,7 @@ def settings_map(
         raise InputError(problems)
     day, opening_from = opened(question)
     allowed = allowed_of(site)
-    work = _Work(asked, allowed, executor, progress)
-    work.total = len(asked.speeds.values) * len(asked.spacings.values)
-    work.total += len(asked.demands.values) * (len(asked.temps.values) + 2) + 1
+    work = _Work(asked, allowed, executor, progress, total=asked.least_points)
 
     present_at = present_setting(site, day)
     (present,) = work.run([(*present_at, scenario, day)])

@@ -1,0 +1,123 @@
+"""The maps of a day: which speed and spacing, and which demand and weather the line bears."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, replace
+from datetime import date, timedelta
+from typing import Any
+
+from app.db import store
+from app.db.codec import encode
+from app.db.session import Database, Session
+from app.db.store import StoredSite
+from app.services.coming_days import coming_days
+from app.services.planning import (
+    MODEL,
+    Job,
+    PlanView,
+    Progress,
+    Runner,
+    libraries,
+    open_plan,
+)
+from sim.decide.compare import Question, check_question
+from sim.decide.map_points import MapQuestion, map_question
+from sim.decide.map_record import SCHEMA, map_record
+from sim.decide.settings_map import settings_map
+
+MAP_DAYS = 16
+"""Simulated days at each point."""
+FAILED = "The maps could not be worked out: {fault}"
+
+
+@dataclass(frozen=True, slots=True)
+class MapView:
+    """The maps of a day as their page shows them.
+
+    Attributes:
+        plan: the day's plan, whose first scenario they are made for; says why there is nothing.
+        asked: what is to be computed; None where the day can't be planned.
+        key: names question and answer; empty with `asked`.
+        result: the stored answer; None if it has not been computed.
+        running: how far it is, while it is computed.
+        failed: what went wrong, in a sentence.
+    """
+
+    plan: PlanView
+    asked: MapQuestion | None
+    key: str
+    result: dict[str, Any] | None
+    running: Progress | None
+    failed: str
+
+
+def map_key(asked: MapQuestion) -> str:
+    """A hash of everything that the maps depend on, the model's version included."""
+    content = encode([SCHEMA, MODEL, libraries(), asdict(asked)])
+    return hashlib.sha256(content.encode()).hexdigest()[:32]
+
+
+def answer_map(
+    asked: MapQuestion,
+    day: date,
+    origin: str,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> dict[str, Any]:
+    """The maps as plain content; see `sim.decide.map_record.map_record`."""
+    found = settings_map(asked, executor, progress)
+    return map_record(found, day.isoformat(), origin, libraries())
+
+
+def open_map(
+    session: Session, stored: StoredSite, day: date, runner: Runner | None = None
+) -> MapView:
+    """The maps of a day's first scenario and, where they have been computed, what they show."""
+    plan = open_plan(session, stored, day, runner)
+    blank = MapView(plan, None, "", None, None, "")
+    question = plan.question
+    if question is None or plan.expected is None or plan.expected.expected_cars <= 0:
+        return blank
+    asked = map_question(_of_first(question), stored.data.units)
+    if check_question(asked.question):
+        return blank
+    key = map_key(asked)
+    return MapView(
+        plan,
+        asked,
+        key,
+        store.find_result(session, key),
+        runner.progress(key) if runner else None,
+        runner.failure(key) if runner else "",
+    )
+
+
+def _of_first(question: Question) -> Question:
+    # guesses stay at their middle values, so it does not matter which of them the site knows
+    first = question.scenarios[:1]
+    return replace(question, scenarios=first, replications=MAP_DAYS, known=None)
+
+
+def begin_map(runner: Runner, site_id: int, view: MapView) -> None:
+    """Begin to compute a view's maps; nothing if they are stored or under way."""
+    asked, expected = view.asked, view.plan.expected
+    if asked is None or expected is None or view.result is not None:
+        return
+    day, origin = view.plan.day, expected.origin
+
+    def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
+        return answer_map(asked, day, origin, executor, told)
+
+    runner.begin(Job("maps", view.key, site_id, day, asked.least_points, work, FAILED))
+
+
+def busiest_day(database: Database, stored: StoredSite, today: date, runner: Runner) -> date:
+    """The busiest of the coming 14 days; tomorrow where nothing is expected of any."""
+    with database.session() as session:
+        data = runner.past.data(session, stored)
+    days = coming_days(data, today + timedelta(days=1), look=runner.past.look)
+    busy = max(days, key=lambda day: day.cars or 0.0)
+    return busy.day

@@ -1,0 +1,314 @@
+"""A map drawn: shaded steps with their values printed in them, limits as lines, named marks.
+
+Every shade has its words in the key and values stand on the map itself; what may not be used is
+hatched. So nothing is told by a shade alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from app.web.charts.drawing import to_svg
+
+SHADES = 6
+WIDTH, HEIGHT = 400, 300
+FONT = 13.5
+HATCH_PX = 9.0
+BESIDE = 1.5
+"""Grid steps that are shown beyond what may be used."""
+TEXTS_ACROSS, TEXTS_DOWN = 5, 6
+"""Values printed on a map, at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ruler:
+    """An axis as the reader sees it.
+
+    Attributes:
+        values: grid values, ascending and evenly apart; two or more.
+        low, high: what may be used; beyond it the map is hatched. None where nothing bounds it.
+    """
+
+    title: str
+    values: tuple[float, ...]
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def step(self) -> float:
+        """From one grid value to the next."""
+        return (self.values[-1] - self.values[0]) / (len(self.values) - 1)
+
+    @property
+    def domain(self) -> tuple[float, float]:
+        """What is shown: the grid, and some of what may not be used."""
+        half = 0.5 * self.step
+        low, high = self.values[0] - half, self.values[-1] + half
+        if self.low is not None and self.low > self.values[0] - 3 * self.step:
+            low = self.low - BESIDE * self.step
+        if self.high is not None and self.high < self.values[-1] + 3 * self.step:
+            high = self.high + BESIDE * self.step
+        return low, high
+
+    @property
+    def edges(self) -> tuple[float, ...]:
+        """Where one grid value's strip ends and the next begins; outermost at what may be used."""
+        half = 0.5 * self.step
+        low, high = self.domain
+        first = low if self.low is None else max(low, self.low)
+        last = high if self.high is None else min(high, self.high)
+        return (first, *(value + half for value in self.values[:-1]), last)
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A named place on the map; `is_best` draws a diamond in place of a ring."""
+
+    x: float
+    y: float
+    name: str
+    is_best: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Heat:
+    """A map to be drawn.
+
+    Attributes:
+        shades: by row of `y`, then of `x`: 0 to `SHADES` − 1, None where nothing was simulated.
+        texts: words of each cell, of which some are printed.
+        lines: stretches of the limit, from x, y to x, y.
+    """
+
+    x: Ruler
+    y: Ruler
+    shades: tuple[tuple[int | None, ...], ...]
+    texts: tuple[tuple[str, ...], ...]
+    lines: tuple[tuple[float, float, float, float], ...]
+    spots: tuple[Spot, ...]
+
+
+@lru_cache(maxsize=128)
+def heat_picture(heat: Heat, label: str) -> str:
+    """A map as inline SVG, kept by its content."""
+    return to_svg(_specification(heat), label)
+
+
+def _specification(heat: Heat) -> dict[str, Any]:
+    # Loaded here: Altair takes most of a second, which the first page need not wait for.
+    import altair
+
+    alt: Any = altair  # its types know colours by name only, and these are custom properties
+    x_scale = alt.Scale(domain=list(heat.x.domain), nice=False, zero=False)
+    y_scale = alt.Scale(domain=list(heat.y.domain), nice=False, zero=False)
+    look = {
+        "grid": False,
+        "domainColor": "var(--ink)",
+        "tickColor": "var(--ink)",
+        "tickSize": 4,
+        "labelPadding": 5,
+        "labelColor": "var(--soft)",
+        "labelFontSize": FONT,
+        "titleColor": "var(--soft)",
+        "titleFontSize": FONT,
+        "titleFontWeight": "normal",
+        "labelOverlap": False,
+    }
+    x_axis = alt.Axis(title=heat.x.title, values=_ticks(heat.x, 6), **look)
+    y_axis = alt.Axis(title=heat.y.title, values=_ticks(heat.y, 6), **look)
+    names = {
+        "x": alt.X("x:Q", scale=x_scale, axis=x_axis),
+        "y": alt.Y("y:Q", scale=y_scale, axis=y_axis),
+        "x2": "x2:Q",
+        "y2": "y2:Q",
+    }
+    place = {key: names[key] for key in ("x", "y")}
+
+    def chart(rows: Sequence[dict[str, Any]]) -> Any:
+        return alt.Chart(alt.Data(values=list(rows)))
+
+    shade = alt.Fill(
+        "s:N",
+        scale=alt.Scale(
+            domain=[str(i) for i in range(SHADES)],
+            range=[f"var(--m{i + 1})" for i in range(SHADES)],
+        ),
+        legend=None,
+    )
+    layers = [chart(_strips(heat)).mark_rect(opacity=1).encode(**names, fill=shade)]
+    hatch = _hatch(heat)
+    if hatch:
+        layers.append(
+            chart(hatch).mark_rule(color="var(--edge)", strokeWidth=1, opacity=1).encode(**names)
+        )
+    if heat.lines:
+        limit = chart(_segments(heat.lines))
+        for colour, width in (("var(--paper)", 6), ("var(--ink)", 2.5)):
+            layers.append(
+                limit.mark_rule(
+                    color=colour, strokeWidth=width, strokeCap="round", opacity=1
+                ).encode(**names)
+            )
+    texts = _texts(heat)
+    if texts:
+        layers += _written(chart(texts), place, 0.0)
+    for spot in heat.spots:
+        layers.append(
+            chart([{"x": spot.x, "y": spot.y}])
+            .mark_point(
+                filled=True,
+                shape="diamond" if spot.is_best else "circle",
+                size=150 if spot.is_best else 95,
+                fill="var(--ink)" if spot.is_best else "var(--paper)",
+                stroke="var(--paper)" if spot.is_best else "var(--ink)",
+                strokeWidth=2.5,
+                opacity=1,
+            )
+            .encode(**place)
+        )
+        named = chart([{"x": spot.x, "y": spot.y, "t": spot.name}])
+        layers += _written(named, place, *_beside(heat, spot), strong=True)
+    drawn = (
+        alt.layer(*layers)
+        .properties(width=WIDTH, height=HEIGHT, padding=2)
+        .configure(view=alt.ViewConfig(stroke=None), aria=False)
+    )
+    # Nor does its schema, so it is not consulted.
+    specification: dict[str, Any] = drawn.to_dict(validate=False)
+    specification["background"] = None
+    return specification
+
+
+def _written(
+    chart: Any, place: dict[str, Any], dy: float, dx: float = 0.0, align: str = "center",
+    strong: bool = False,
+) -> list[Any]:  # fmt: skip
+    """Text in ink over a broad edge in the colour of the paper."""
+    options: dict[str, Any] = {
+        "align": align,
+        "baseline": "middle",
+        "dx": dx,
+        "dy": dy,
+        "fontSize": FONT,
+        "opacity": 1,
+    }
+    if strong:
+        options["fontWeight"] = "bold"
+    halo = {"stroke": "var(--paper)", "strokeWidth": 4, "color": "var(--paper)"}
+    encoded = {**place, "text": "t:N"}
+    return [
+        chart.mark_text(**options, **halo).encode(**encoded),
+        chart.mark_text(**options, color="var(--ink)").encode(**encoded),
+    ]
+
+
+def _beside(heat: Heat, spot: Spot) -> tuple[float, float, str]:
+    """Where a mark's name stands: right of it, or left near the right edge; best above, now below
+    where both share a place."""
+    left = _pixel(heat, spot.x, spot.y)[0] > 0.75 * WIDTH
+    crowded = any(
+        other is not spot
+        and math.dist(_pixel(heat, other.x, other.y), _pixel(heat, spot.x, spot.y)) < 40
+        for other in heat.spots
+    )
+    dy = (-11.0 if spot.is_best else 11.0) if crowded else 0.0
+    return dy, -13.0 if left else 13.0, "right" if left else "left"
+
+
+def _pixel(heat: Heat, x: float, y: float) -> tuple[float, float]:
+    (x0, x1), (y0, y1) = heat.x.domain, heat.y.domain
+    return WIDTH * (x - x0) / (x1 - x0), HEIGHT * (y1 - y) / (y1 - y0)
+
+
+def _ticks(ruler: Ruler, most: int) -> list[float]:
+    """Grid values that are named, evenly apart."""
+    every = math.ceil(len(ruler.values) / most)
+    start = next(
+        (i for i in range(every) if abs(ruler.values[i] / (every * ruler.step) % 1.0) < 1e-6), 0
+    )
+    return [round(value, 6) for value in ruler.values[start::every]]
+
+
+def _strips(heat: Heat) -> list[dict[str, Any]]:
+    """Neighbours of one shade in a row, drawn as one rectangle."""
+    across, down = heat.x.edges, heat.y.edges
+    rows = []
+    for j, row in enumerate(heat.shades):
+        start = 0
+        for i in range(1, len(row) + 1):
+            if i == len(row) or row[i] != row[start]:
+                if row[start] is not None:
+                    ends = {"x": across[start], "x2": across[i], "y": down[j], "y2": down[j + 1]}
+                    rows.append({**ends, "s": str(row[start])})
+                start = i
+    return rows
+
+
+def _texts(heat: Heat) -> list[dict[str, Any]]:
+    """Some of the cells' words, evenly spread, none under a mark or its name."""
+    found = []
+    for j in _picked(len(heat.y.values), TEXTS_DOWN):
+        for i in _picked(len(heat.x.values), TEXTS_ACROSS):
+            x, y = heat.x.values[i], heat.y.values[j]
+            at = _pixel(heat, x, y)
+            covered = False
+            for spot in heat.spots:
+                px, py = _pixel(heat, spot.x, spot.y)
+                covered |= abs(at[0] - px) < 75 and abs(at[1] - py) < 26
+            if heat.shades[j][i] is not None and not covered:
+                found.append({"x": x, "y": y, "t": heat.texts[j][i]})
+    return found
+
+
+def _picked(count: int, most: int) -> list[int]:
+    every = max(1, math.ceil(count / most))
+    return list(
+        range((count - 1) % every // 2 + (every // 2 if count > every else 0), count, every)
+    )
+
+
+def _segments(lines: Sequence[tuple[float, float, float, float]]) -> list[dict[str, float]]:
+    return [{"x": x0, "y": y0, "x2": x1, "y2": y1} for x0, y0, x1, y1 in lines]
+
+
+def _hatch(heat: Heat) -> list[dict[str, float]]:
+    """Slanting lines over what may not be used or could not be simulated."""
+    (x0, x1), (y0, y1) = heat.x.domain, heat.y.domain
+    across, down = heat.x.edges, heat.y.edges
+    boxes = []
+    if across[0] > x0 + 1e-9:
+        boxes.append((x0, across[0], y0, y1))
+    if across[-1] < x1 - 1e-9:
+        boxes.append((across[-1], x1, y0, y1))
+    if down[0] > y0 + 1e-9:
+        boxes.append((across[0], across[-1], y0, down[0]))
+    if down[-1] < y1 - 1e-9:
+        boxes.append((across[0], across[-1], down[-1], y1))
+    for j, row in enumerate(heat.shades):
+        if all(shade is None for shade in row):
+            boxes.append((across[0], across[-1], down[j], down[j + 1]))
+    return [line for box in boxes for line in _slanting(heat, box)]
+
+
+def _slanting(heat: Heat, box: tuple[float, float, float, float]) -> list[dict[str, float]]:
+    left, top = _pixel(heat, box[0], box[3])
+    right, bottom = _pixel(heat, box[1], box[2])
+
+    def back(px: float, py: float) -> tuple[float, float]:
+        (x0, x1), (y0, y1) = heat.x.domain, heat.y.domain
+        return x0 + px / WIDTH * (x1 - x0), y1 - py / HEIGHT * (y1 - y0)
+
+    lines = []
+    # lines px + py = c, on one lattice for all boxes, so that they meet at the corners
+    for k in range(math.ceil((left + top) / HATCH_PX), math.floor((right + bottom) / HATCH_PX) + 1):
+        total = k * HATCH_PX
+        start = max(left, total - bottom)
+        end = min(right, total - top)
+        if end - start > 0.5:
+            (xa, ya), (xb, yb) = back(start, total - start), back(end, total - end)
+            lines.append({"x": xa, "y": ya, "x2": xb, "y2": yb})
+    return lines
