@@ -15,9 +15,11 @@ import numpy as np
 import pytest
 
 from sim.day.figures import FIGURES, HOURLY
+from sim.day.night import Evening
 from sim.day.replicate import run_days
 from sim.day.setup import prepare_day
-from sim.decide.compare import Evening, Question, check_scenarios, compare, record
+from sim.decide.compare import Question, check_scenarios, compare
+from sim.decide.record import record
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site, Value
 from tests import seeds
