@@ -11,7 +11,6 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from app.catalogue import _
-from app.web.columns import drawn_sites
 from app.web.figures import interval, printed_step, range_step, shown, signed, span, stepped
 from sim.day.figures import FIGURES, FigureInfo
 from sim.units import UNITS
@@ -85,18 +84,18 @@ def print_comparison(console: Console, found: dict[str, Any], system: str) -> No
 
 def _how_sure(found: dict[str, Any]) -> str:
     """What the ranges of the table say."""
-    if not drawn_sites(found):
+    if not found["sites"]:
         return _(
-            "{count} simulated days on the same draws. “days” is what 9 days of 10 do. What is "
+            "Simulated days: {count}, the same for all. “days” is what 9 days of 10 do. What is "
             "not known of the site is not in these ranges, so no advice is firm yet.",
             count=found["replications"],
         )
     return _(
-        "{count} simulated days at {sites} sites drawn from what is not known of this one, the "
-        "same in every column. In brackets: where the expected value lies at 9 of 10 such sites. "
-        "“days” is what 9 days of 10 do at one of them.",
+        "Simulated days: {count}, at {sites} sites drawn within what is not known of this one, the "
+        "same for all. In brackets: where the expected value lies at 9 of 10 such sites. “days” "
+        "is what 9 days of 10 do at one of them. No advice is firm before strips are weighed.",
         count=found["replications"],
-        sites=drawn_sites(found),
+        sites=found["sites"],
     )
 
 

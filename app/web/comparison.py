@@ -20,6 +20,7 @@ from app.web.figures import (
     finest_of,
     half_width,
     interval,
+    plain_number,
     printed_step,
     range_step,
     shown,
@@ -295,15 +296,19 @@ def _error(
             said.append(f"{column['name']} ±{NBSP}{stepped(half, step)}")
     if not said:
         return ""
-    listed = "; ".join(said)
+    listed, simulated = "; ".join(said), plain_number(days, 0)
     if sites:
         return _(
             "Error of the simulation itself, over {days} days at {sites} drawn sites: {list}.",
-            days=days,
+            days=simulated,
             sites=sites,
             list=listed,
         )
-    return _("Error of the simulation itself, over {days} days: {list}.", days=days, list=listed)
+    return _(
+        "Error of the simulation itself, over {days} days: {list}.",
+        days=plain_number(days, 0),
+        list=listed,
+    )
 
 
 def _cell(
@@ -365,9 +370,9 @@ def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str
     """What single days do, in words where a range would say nothing."""
     seldom = figure.get("fewer_than_one_in_days")
     if seldom and figure.get("event_days") == 0:
-        return _("none in {days} days", days=days)
+        return _("none in {days} days", days=plain_number(days, 0))
     if seldom:
-        return _("on fewer than 1 day in {days}", days=seldom)
+        return _("on fewer than 1 day in {days}", days=plain_number(seldom, 0))
     ends = interval(figure, "day range")
     if ends is None:
         return ""
@@ -376,7 +381,7 @@ def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str
         if info.name == "full_share":
             return _("by rule")
         if value == 0:
-            return _("none in {days} days", days=days)
+            return _("none in {days} days", days=plain_number(days, 0))
         return _("the same every day")
     step = range_step(low, high, info.unit)
     if stepped(low, step) == stepped(high, step):
