@@ -11,7 +11,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from app.catalogue import _
-from app.web.figures import interval, range_step, shown, signed, step_of, stepped
+from app.web.figures import interval, printed_step, range_step, shown, signed, span, stepped
 from sim.day.figures import FIGURES, FigureInfo
 from sim.units import UNITS
 
@@ -50,7 +50,10 @@ def progress(console: Console, words: str, total: int) -> Iterator[Callable[[int
 
 
 def print_comparison(console: Console, found: dict[str, Any], system: str) -> None:
-    """Print a comparison record as a table, each figure with what single days do."""
+    """Print a comparison record as a table.
+
+    Beside each figure its site uncertainty where guesses were drawn, below it what single days do.
+    """
     conditions, limits = found["conditions"], found["limits"]
     console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
     console.print(conditions["origin"])
@@ -76,12 +79,23 @@ def print_comparison(console: Console, found: dict[str, Any], system: str) -> No
         table.add_row(f"{head}\n[dim]{_(info.note)}[/dim]" if info.note else head, *cells)
     console.print(table)
     console.print()
-    console.print(
-        _(
-            "{count} simulated days on the same draws. “days” is what 9 days of 10 do. What is "
+    console.print(_how_sure(found))
+
+
+def _how_sure(found: dict[str, Any]) -> str:
+    """What the ranges of the table say."""
+    if not found["sites"]:
+        return _(
+            "Simulated days: {count}, the same for all. “days” is what 9 days of 10 do. What is "
             "not known of the site is not in these ranges, so no advice is firm yet.",
             count=found["replications"],
         )
+    return _(
+        "Simulated days: {count}, at {sites} sites drawn within what is not known of this one, the "
+        "same for all. In brackets: where the expected value lies at 9 of 10 such sites. “days” "
+        "is what 9 days of 10 do at one of them. No advice is firm before strips are weighed.",
+        count=found["replications"],
+        sites=found["sites"],
     )
 
 
@@ -92,12 +106,12 @@ def _cell(info: FigureInfo, scenario: dict[str, Any], system: str) -> str:
     if days and days[0] != days[1]:
         low, high = (shown(end, info.unit, system) for end in days)
         step = range_step(low, high, info.unit)
-        lines.append(f"[dim]{_('days')} {stepped(low, step)}–{stepped(high, step)}[/dim]")
+        lines.append(f"[dim]{_('days')} {span(low, high, step)}[/dim]")
     if scenario["differences"]:
         difference = scenario["differences"][info.name]
         if difference["value"] is not None and difference["word"]:
             value = shown(difference["value"], info.unit, system, difference=True)
-            step = _step(info, difference, system)
+            step = printed_step(difference, info.unit, system, 0.0)
             lines.append(f"{signed(value, step)} {_(difference['word'])}")
     return "\n".join(lines)
 
@@ -105,15 +119,16 @@ def _cell(info: FigureInfo, scenario: dict[str, Any], system: str) -> str:
 def _value(info: FigureInfo, figure: dict[str, Any], system: str) -> str:
     if figure["value"] is None:
         return "–"
-    if figure.get("fewer_than_one_in_days") and not figure["event_days"]:
+    is_rare = bool(figure.get("fewer_than_one_in_days"))
+    if is_rare and not figure["event_days"]:
         return _("none in these days")
-    return stepped(shown(figure["value"], info.unit, system), _step(info, figure, system))
-
-
-def _step(info: FigureInfo, figure: dict[str, Any], system: str) -> float:
-    """Step to print to: the run error's first digit."""
-    error = interval(figure, "run error")
-    if error is None:
-        return step_of(None, info.unit)
-    low, high = (shown(end, info.unit, system, difference=True) for end in error)
-    return step_of((high - low) / 2, info.unit)
+    value = shown(figure["value"], info.unit, system)
+    step = printed_step(figure, info.unit, system, 0.0)
+    text = stepped(value, step)
+    site = interval(figure, "site uncertainty")
+    if site is None or is_rare:
+        return text
+    low, high = (shown(end, info.unit, system) for end in site)
+    return (
+        text if stepped(low, step) == stepped(high, step) else f"{text} ({span(low, high, step)})"
+    )

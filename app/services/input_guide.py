@@ -20,7 +20,8 @@ def input_guide() -> str:
             "Each input of the Site page, as `site.toml`, `--set NAME=VALUE` and the form take it. "
             "Values are in SI with US units in brackets; where a number may be typed, its unit "
             "may be typed with it, such as `95 ft/min`. A guess comes with the range that holds "
-            "it with 95 % probability before the site has measured anything."
+            "it with 95 % probability before the site has measured anything; plans draw it from "
+            "there until the site enters its own."
         ),
         _(
             "A timetable reads `2; 11:00 3; 18:00 2`: from opening 2, from 11:00 3, from 18:00 2. "

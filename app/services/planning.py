@@ -133,7 +133,8 @@ def long_date(day: date) -> str:
 
 def question_key(question: Question) -> str:
     """A hash of everything that a comparison depends on, the model's version included."""
-    content = encode([SCHEMA, MODEL, libraries(), asdict(question)])
+    known = None if question.known is None else sorted(question.known)
+    content = encode([SCHEMA, MODEL, libraries(), {**asdict(question), "known": known}])
     return hashlib.sha256(content.encode()).hexdigest()[:32]
 
 

@@ -3,82 +3,33 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Collection
 
 from app.catalogue import _
 from app.services.rule_forms import RuleFacts, facts_of
-from app.web.figures import interval, one_in, plain_number, share_words, step_of, stepped
+from app.web.columns import (
+    Column,
+    Comparison,
+    Spoken,
+    best_column,
+    difference_of,
+    is_strong,
+    matters,
+    value_of,
+)
+from app.web.figures import one_in, plain_number, printed_step, share_words, stepped
+from app.web.how_sure import sure_words
 from sim.units import NBSP
 
-Comparison = Mapping[str, Any]
-Column = Mapping[str, Any]
 
-NO_MATTER = ("hardly differs", "the same", "can't tell", "can’t tell", "")
-"""Words of a difference that give no reason to act."""
+def answer_sentences(
+    comparison: Comparison, given: Collection[str] = frozenset()
+) -> tuple[Spoken, Spoken]:
+    """The answer of a comparison, as `clothcast plan --json` writes it, and how sure it is.
 
-
-@dataclass(frozen=True, slots=True)
-class Spoken:
-    """A statement: the part said with weight, the rest of it, and what is said more quietly."""
-
-    lead: str
-    rest: str
-    also: str = ""
-
-    def __str__(self) -> str:
-        return " ".join(part for part in (self.lead, self.rest, self.also) if part)
-
-
-def value_of(column: Column, name: str) -> float | None:
-    """A figure's value; None where the day has none (the damp share of no car)."""
-    figure = column["figures"].get(name)
-    value = None if figure is None else figure["value"]
-    return None if value is None or math.isnan(value) else float(value)
-
-
-def word_of(column: Column, name: str) -> str:
-    """The plain word of a figure's difference to the first column; empty where there is none."""
-    differences = column.get("differences") or {}
-    return str(differences.get(name, {}).get("word", ""))
-
-
-def matters(column: Column, name: str) -> bool:
-    """Whether a figure differs from the first column by enough to be a reason."""
-    return word_of(column, name) not in NO_MATTER
-
-
-def is_strong(column: Column, name: str) -> bool:
-    """Whether a figure differs from the first column by enough to be told as a reason."""
-    return word_of(column, name).startswith(("clearly", "probably"))
-
-
-def best_column(comparison: Comparison) -> int:
-    """The column to advise: the best margin of those that keep to the allowed damp share.
-
-    Where none does, the one with the fewest damp cars. The first column, which is the present
-    setting, keeps its place when the choice is better neither in margin nor in damp cars by
-    enough to matter.
+    Args:
+        given: names of the inputs that the site entered itself.
     """
-    columns = comparison["scenarios"]
-    allowed_damp_share = float(comparison["limits"]["allowed_damp_share"])
-    damp = [value_of(column, "damp_share") for column in columns]
-    kept = [i for i, share in enumerate(damp) if share is None or share <= allowed_damp_share]
-    if kept:
-        margins = {i: value_of(columns[i], "margin") for i in kept}
-        best = max(kept, key=lambda i: -math.inf if margins[i] is None else margins[i] or 0.0)
-    else:
-        best = min(range(len(columns)), key=lambda i: damp[i] or 0.0)
-    if best > 0 and (0 in kept or not kept):
-        reasons = ("margin", "damp_share") if kept else ("damp_share",)
-        if not any(matters(columns[best], name) for name in reasons):
-            return 0
-    return best
-
-
-def answer_sentences(comparison: Comparison) -> tuple[Spoken, Spoken]:
-    """The answer of a comparison, as `clothcast plan --json` writes it, and how sure it is."""
     columns = comparison["scenarios"]
     arrived = value_of(columns[0], "cars_arrived") or 0.0
     if arrived <= 0 and not any(comparison["conditions"]["arrivals_per_h"]):
@@ -92,7 +43,7 @@ def answer_sentences(comparison: Comparison) -> tuple[Spoken, Spoken]:
             _("No wiping rule changes this; speed, spacing, pay lanes and loaders do."),
         )
     best = best_column(comparison)
-    return _answer(comparison, best), _sure(comparison, best)
+    return _answer(comparison, best), sure_words(comparison, best, given)
 
 
 def _all_lost(columns: list[Column]) -> Spoken:
@@ -187,8 +138,9 @@ def _damp_clause(chosen: Column, other: Column | None) -> str:
 def _money_clause(chosen: Column) -> list[str]:
     if not is_strong(chosen, "margin"):
         return []
-    money = float(chosen["differences"]["margin"]["value"])
-    step = step_of(_half_width(chosen["differences"]["margin"]), "money")
+    moved = difference_of(chosen, "margin")
+    money = float(moved["value"])
+    step = printed_step(moved, "money", "si", money)
     said = "$" + stepped(abs(money), step)
     if money >= 0:
         return [_("The day earns about {money} more.", money=said)]
@@ -234,68 +186,11 @@ def _lost_clause(comparison: Comparison, best: int) -> list[str]:
     ]
 
 
-def _sure(comparison: Comparison, best: int) -> Spoken:
-    """How sure: simulated days on which it holds, and what the figures do not know."""
-    columns = comparison["scenarios"]
-    days = int(comparison["replications"])
-    parts: list[str] = []
-    if best:
-        chosen, first = columns[best], str(columns[0]["name"])
-        earns = _days(chosen, "margin", days)
-        drier = _days(chosen, "damp_share", days)
-        if is_strong(chosen, "damp_share"):
-            parts.append(
-                _(
-                    "On {drier} of {days} simulated days this leaves fewer cars damp than "
-                    "“{first}”; on {earns} it earns more.",
-                    drier=drier,
-                    earns=earns,
-                    days=days,
-                    first=first,
-                )
-            )
-        else:
-            parts.append(
-                _(
-                    "On {earns} of {days} simulated days this earns more than “{first}”.",
-                    earns=earns,
-                    days=days,
-                    first=first,
-                )
-            )
-    elif len(columns) > 1:
-        most = max(_days(column, "margin", days) for column in columns[1:])
-        parts.append(
-            _(
-                "No other column earns more on more than {most} of {days} simulated days.",
-                most=most,
-                days=days,
-            )
-        )
-    parts.append(
-        _(
-            "The ranges below show what single days do. What nobody has measured here yet, such "
-            "as how much water the cloth holds and when cars begin to come out damp, is not in "
-            "them, so no advice is firm."
-        )
-    )
-    return Spoken(_("Not firm yet."), " ".join(parts))
-
-
-def _half_width(figure: Mapping[str, Any]) -> float:
-    ends = interval(figure, "run error")
-    return 0.0 if ends is None else (ends[1] - ends[0]) / 2.0
-
-
 def _cars(column: Column) -> str:
     """Cars lost, with as many digits as the table prints."""
     figure = column["figures"]["cars_lost"]
-    return stepped(float(figure["value"]), step_of(_half_width(figure), "cars"))
-
-
-def _days(column: Column, name: str, days: int) -> int:
-    share = (column["differences"] or {}).get(name, {}).get("days_better")
-    return round(float(share or 0.0) * days)
+    value = float(figure["value"])
+    return stepped(value, printed_step(figure, "cars", "si", value))
 
 
 def _cap(text: str) -> str:

@@ -8,18 +8,29 @@ from typing import Any, Protocol
 
 from app.catalogue import _
 from app.services.rule_forms import facts_of
-from app.web.answer import NO_MATTER, Spoken, answer_sentences, best_column, value_of
-from app.web.figures import finest_of, interval, range_step, shown, signed, step_of, stepped
+from app.web.columns import (
+    NO_MATTER,
+    Comparison,
+    best_column,
+    difference_of,
+    drawn_sites,
+    value_of,
+)
+from app.web.figures import (
+    finest_of,
+    half_width,
+    interval,
+    plain_number,
+    printed_step,
+    range_step,
+    shown,
+    signed,
+    span,
+    step_of,
+    stepped,
+)
 from sim.inputs import INPUTS, Entry
-from sim.units import MINUS, NBSP, UNITS, quantity
-
-__all__ = [
-    "MAIN_FIGURES",
-    "Spoken",
-    "Table",
-    "answer_sentences",
-    "comparison_table",
-]
+from sim.units import NBSP, UNITS, quantity
 
 MAIN_FIGURES = (
     "cars_washed",
@@ -33,8 +44,6 @@ MAIN_FIGURES = (
     "margin",
 )
 """Figures of the table on top; the rest stands under “All figures”."""
-
-Comparison = Mapping[str, Any]
 
 
 class FigureInfo(Protocol):
@@ -83,6 +92,8 @@ class Cell:
     """A figure of a scenario, all as shown text.
 
     Attributes:
+        site: where the expected value may lie at the site; empty where no guess was drawn, or
+            none moves the figure by as much as is printed.
         days: what single days do; empty where there is nothing to say.
         difference: to the first column, with its sign; empty in the first.
         word: plain word on the difference.
@@ -92,6 +103,7 @@ class Cell:
 
     value: str
     days: str
+    site: str = ""
     difference: str = ""
     word: str = ""
     plain: bool = True
@@ -133,6 +145,7 @@ class Table:
         others: all other figures.
         many: more columns than a narrow screen can show side by side.
         days: how many days were simulated.
+        sites: how many sites were drawn for them; 0 where guesses stayed at middle values.
     """
 
     heads: tuple[Head, ...]
@@ -140,6 +153,7 @@ class Table:
     others: tuple[Group, ...]
     many: bool
     days: int
+    sites: int
 
     @property
     def span(self) -> int:
@@ -165,7 +179,7 @@ def comparison_table(comparison: Comparison, figures: Figures, system: str) -> T
         Head(i + 1, str(column["name"]), _label(column, system), i == best)
         for i, column in enumerate(columns)
     )
-    days = int(comparison["replications"])
+    days, sites = int(comparison["replications"]), drawn_sites(comparison)
     known = [name for name in figures if name in columns[0]["figures"]]
     main = [name for name in MAIN_FIGURES if name in known]
     rest = [name for name in known if name not in main]
@@ -176,7 +190,7 @@ def comparison_table(comparison: Comparison, figures: Figures, system: str) -> T
             Group(
                 title,
                 tuple(
-                    _row(figures[name], columns, system, best, days)
+                    _row(figures[name], columns, system, best, days, sites)
                     for name in names
                     if _title(figures[name].group) == title
                 ),
@@ -184,7 +198,7 @@ def comparison_table(comparison: Comparison, figures: Figures, system: str) -> T
             for title in titles
         )
 
-    return Table(heads, groups(main), groups(rest), len(columns) > 3, days)
+    return Table(heads, groups(main), groups(rest), len(columns) > 3, days, sites)
 
 
 def _title(group: str) -> str:
@@ -252,94 +266,113 @@ def _beside(info: FigureInfo, system: str) -> str:
 
 
 def _row(
-    info: FigureInfo, columns: Sequence[Mapping[str, Any]], system: str, best: int, days: int
+    info: FigureInfo,
+    columns: Sequence[Mapping[str, Any]],
+    system: str,
+    best: int,
+    days: int,
+    sites: int,
 ) -> Row:
-    halves = [_half_width(column["figures"][info.name], info.unit, system) for column in columns]
-    cells = tuple(
-        _cell(info, column, system, half, i == best, days)
-        for i, (column, half) in enumerate(zip(columns, halves, strict=True))
-    )
-    said = [
-        f"{column['name']} ±{NBSP}{stepped(half, _error_step(half))}"
-        for column, half in zip(columns, halves, strict=True)
-        if half
-    ]
-    error = (
-        _(
-            "Error of the simulation itself, over {days} days: {list}.",
-            days=days,
-            list="; ".join(said),
-        )
-        if said
-        else ""
-    )
+    cells = tuple(_cell(info, column, system, i == best, days) for i, column in enumerate(columns))
     return Row(
         info.name,
         _(info.label),
         _beside(info, system),
         _(info.origin) if info.origin else "",
-        error,
+        _error(info, columns, system, days, sites),
         cells,
     )
 
 
-def _error_step(half: float) -> float:
-    return min(1.0, step_of(half, "") or 1.0)
-
-
-def _half_width(figure: Mapping[str, Any], unit: str, system: str) -> float:
-    ends = interval(figure, "run error")
-    if ends is None:
-        return 0.0
-    return abs(shown(ends[1] - ends[0], unit, system, difference=True)) / 2.0
+def _error(
+    info: FigureInfo, columns: Sequence[Mapping[str, Any]], system: str, days: int, sites: int
+) -> str:
+    """The run error of each column in words."""
+    said = []
+    for column in columns:
+        half = half_width(column["figures"][info.name], "run error", info.unit, system)
+        if half:
+            step = min(1.0, step_of(half, "") or 1.0)
+            said.append(f"{column['name']} ±{NBSP}{stepped(half, step)}")
+    if not said:
+        return ""
+    listed, simulated = "; ".join(said), plain_number(days, 0)
+    if sites:
+        return _(
+            "Error of the simulation itself, over {days} days at {sites} drawn sites: {list}.",
+            days=simulated,
+            sites=sites,
+            list=listed,
+        )
+    return _(
+        "Error of the simulation itself, over {days} days: {list}.",
+        days=plain_number(days, 0),
+        list=listed,
+    )
 
 
 def _cell(
-    info: FigureInfo,
-    column: Mapping[str, Any],
-    system: str,
-    half_width: float,
-    chosen: bool,
-    days: int,
+    info: FigureInfo, column: Mapping[str, Any], system: str, chosen: bool, days: int
 ) -> Cell:
     figure = column["figures"][info.name]
     value = value_of(column, info.name)
     if value is None:
         return Cell("–", _("no car to say it of"), chosen=chosen)
     as_shown = shown(value, info.unit, system)
-    step = step_of(half_width, info.unit, as_shown)
-    if not half_width and as_shown == round(as_shown):
+    step = printed_step(figure, info.unit, system, as_shown)
+    is_exact = not half_width(figure, "run error", info.unit, system)
+    if is_exact and as_shown == round(as_shown):
         step = max(step, 1.0)  # 100 % by rule is no measurement with decimals
     text = stepped(as_shown, step)
     ranged = _days(info, figure, value, system, days)
-    difference = (column["differences"] or {}).get(info.name)
-    if difference is None or difference["value"] is None:
-        return Cell(text, ranged, chosen=chosen)
-    moved = shown(float(difference["value"]), info.unit, system, difference=True)
-    # Columns share their days, so a difference is known better than the figures themselves;
-    # it may show one digit more than they do, not more.
-    half = _half_width(difference, info.unit, system)
-    fine = step_of(half, info.unit, moved)
-    fine = min(step, max(fine, step / 10.0)) if half else step
-    fine = max(fine, finest_of(info.unit, moved))
-    word = str(difference["word"])
+    site = _site(info, figure, system, step)
+    moved = difference_of(column, info.name)
+    if moved.get("value") is None:
+        return Cell(text, ranged, site, chosen=chosen)
+    word = str(moved["word"])
     return Cell(
         text,
         ranged,
-        signed(moved, fine),
+        site,
+        _difference(info, moved, system, step),
         _(word).replace("'", "’"),
         word in NO_MATTER,
         chosen,
     )
 
 
+def _difference(info: FigureInfo, moved: Mapping[str, Any], system: str, step: float) -> str:
+    """A difference with its sign; `step` is that of the figure beside it.
+
+    Columns share their days and drawn sites, so a difference is known better than the figures
+    themselves; it may show one digit more than they do, not more.
+    """
+    value = shown(float(moved["value"]), info.unit, system, difference=True)
+    fine = step
+    if half_width(moved, "run error", info.unit, system):
+        own = printed_step(moved, info.unit, system, value)
+        fine = max(own, step / 10.0)
+        if not half_width(moved, "site uncertainty", info.unit, system):
+            fine = min(step, fine)
+    return signed(value, max(fine, finest_of(info.unit, value)))
+
+
+def _site(info: FigureInfo, figure: Mapping[str, Any], system: str, step: float) -> str:
+    """Where the expected value may lie at the site, to the digits of the figure itself."""
+    ends = interval(figure, "site uncertainty")
+    if ends is None or figure.get("fewer_than_one_in_days"):
+        return ""
+    low, high = (shown(end, info.unit, system) for end in ends)
+    return "" if stepped(low, step) == stepped(high, step) else span(low, high, step)
+
+
 def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str, days: int) -> str:
     """What single days do, in words where a range would say nothing."""
     seldom = figure.get("fewer_than_one_in_days")
     if seldom and figure.get("event_days") == 0:
-        return _("none in {days} days", days=days)
+        return _("none in {days} days", days=plain_number(days, 0))
     if seldom:
-        return _("on fewer than 1 day in {days}", days=seldom)
+        return _("on fewer than 1 day in {days}", days=plain_number(seldom, 0))
     ends = interval(figure, "day range")
     if ends is None:
         return ""
@@ -348,11 +381,9 @@ def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str
         if info.name == "full_share":
             return _("by rule")
         if value == 0:
-            return _("none in {days} days", days=days)
+            return _("none in {days} days", days=plain_number(days, 0))
         return _("the same every day")
     step = range_step(low, high, info.unit)
-    first, last = stepped(low, step), stepped(high, step)
-    if first == last:
-        return _("days about {value}", value=first)
-    dash = f"{NBSP}to{NBSP}" if first.startswith(MINUS) or last.startswith(MINUS) else "–"
-    return _("days {range}", range=f"{first}{dash}{last}")
+    if stepped(low, step) == stepped(high, step):
+        return _("days about {value}", value=stepped(low, step))
+    return _("days {range}", range=span(low, high, step))

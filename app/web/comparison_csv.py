@@ -7,10 +7,12 @@ import io
 from collections.abc import Mapping
 from typing import Any
 
-from app.web.answer import value_of
-from app.web.comparison import Comparison, Figures
+from app.web.columns import Comparison, difference_of, value_of
+from app.web.comparison import Figures
 from app.web.figures import interval, shown
 from sim.units import UNITS
+
+KINDS = ("day range", "site uncertainty", "run error")
 
 
 def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str:
@@ -25,10 +27,15 @@ def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str
             "value",
             "day range low",
             "day range high",
+            "site uncertainty low",
+            "site uncertainty high",
             "run error low",
             "run error high",
             "difference to first",
+            "difference site uncertainty low",
+            "difference site uncertainty high",
             "days better",
+            "sites better",
             "word",
         ]
     )
@@ -37,17 +44,18 @@ def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str
             figure = column["figures"].get(name)
             if figure is None:
                 continue
-            other = (column["differences"] or {}).get(name) or {}
-            ends = [end for kind in ("day range", "run error") for end in _ends(figure, kind)]
-            moved = other.get("value")
+            other = difference_of(column, name)
+            ends = [end for kind in KINDS for end in _ends(figure, kind)]
+            apart = (other.get("value"), *_ends(other, "site uncertainty"))
             write(
                 [
                     _safe(info.label),
                     UNITS[info.unit].symbol(system),
                     _safe(column["name"]),
                     *(_plain(x, info.unit, system) for x in (value_of(column, name), *ends)),
-                    _plain(moved, info.unit, system, difference=True),
+                    *(_plain(x, info.unit, system, difference=True) for x in apart),
                     _share(other.get("days_better")),
+                    _share(other.get("sites_better")),
                     other.get("word", ""),
                 ]
             )

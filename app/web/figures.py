@@ -72,6 +72,37 @@ def step_of(half_width: float | None, kind: str, value: float = 0.0) -> float:
     return float(max(finest, 10.0 ** math.floor(math.log10(half_width) + 1e-9)))
 
 
+def printed_step(figure: Mapping[str, Any], kind: str, system: str, value: float) -> float:
+    """Power of ten to which a figure of a comparison deserves to be printed [as shown].
+
+    Neither finer than the run error's first digit, see `step_of`, nor than a tenth of the site
+    uncertainty (the power of ten nearest to a tenth of half its range).
+
+    Args:
+        value: the figure as shown.
+    """
+    step = step_of(half_width(figure, "run error", kind, system), kind, value)
+    site = half_width(figure, "site uncertainty", kind, system)
+    if site <= 0.0:
+        return step
+    return float(max(step, 10.0 ** round(math.log10(site / 10.0))))
+
+
+def half_width(figure: Mapping[str, Any], name: str, kind: str, system: str) -> float:
+    """Half the width of a figure's interval, as shown; 0 where it has none of that name."""
+    ends = interval(figure, name)
+    if ends is None:
+        return 0.0
+    return abs(shown(ends[1] - ends[0], kind, system, difference=True)) / 2.0
+
+
+def span(low: float, high: float, step: float) -> str:
+    """The two ends of a range, with words between them where a dash would be read as a minus."""
+    first, last = stepped(low, step), stepped(high, step)
+    dash = f"{NBSP}to{NBSP}" if first.startswith(MINUS) or last.startswith(MINUS) else "–"
+    return f"{first}{dash}{last}"
+
+
 def range_step(low: float, high: float, kind: str) -> float:
     """Power of ten for the two ends of a day range, a fifth of its width or finer."""
     finest = finest_of(kind, high)

@@ -15,8 +15,8 @@ from app.services.coming_days import coming_days, days_with_notes, demo_highligh
 from app.services.planning import PlanView
 from app.services.reading import Stale, StoredSite, gate
 from app.services.site_checks import check_expect
-from app.web.answer import Spoken
 from app.web.charts import Chart
+from app.web.columns import Spoken
 from app.web.comparison import Table
 from app.web.comparison_csv import comparison_csv, hourly_csv
 from app.web.contexts.plan import (
@@ -35,6 +35,7 @@ from app.web.contexts.plan import (
 from app.web.contexts.plan_fields import form_view, problem_summary
 from app.web.contexts.words import long_date
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
+from app.web.how_sure import Narrow
 from app.web.plan_form import (
     PlanTyped,
     changed,
@@ -223,6 +224,7 @@ def _page(
     expected = view.expected
     answer: Spoken | None = None
     sure: Spoken | None = None
+    narrow: Narrow | None = None
     table: Table | None = None
     charts: tuple[Chart, ...] = ()
     waiting: Waiting | None = None
@@ -238,7 +240,7 @@ def _page(
     elif form_first:
         pass
     elif view.result is not None:
-        answer, sure, table, charts = results(view.result, FIGURES, site)
+        answer, sure, narrow, table, charts = results(view.result, FIGURES, site)
     elif view.failed:
         answer = Spoken(view.failed, _("Press Compute to try again."))
     elif view.running is not None:
@@ -258,6 +260,7 @@ def _page(
         notes=() if expected is None else tuple(say(p, site.data.units) for p in expected.notes),
         answer=answer,
         sure=sure,
+        narrow=narrow,
         waiting=waiting,
         table=table,
         charts=charts,

@@ -15,9 +15,13 @@ import numpy as np
 import pytest
 
 from sim.day.figures import FIGURES, HOURLY
+from sim.day.night import Evening
+from sim.day.priors import uncertain
 from sim.day.replicate import run_days
 from sim.day.setup import prepare_day
-from sim.decide.compare import Evening, Question, check_scenarios, compare, record
+from sim.decide import compare as comparing
+from sim.decide.compare import Question, check_scenarios, compare
+from sim.decide.record import record
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site, Value
 from tests import seeds
@@ -57,6 +61,17 @@ def content() -> dict[str, Any]:
     return recorded(ask(FULL, REDUCED, Scenario("Changed", "band 30-24", "9:00", changes)))
 
 
+@pytest.fixture(scope="module")
+def over_sites() -> dict[str, Any]:
+    """The record of two rules over 16 drawn sites in a wet hour, two inputs unknown."""
+    known = frozenset(uncertain(SITE, frozenset())) - {"damp_limit_saturation", "uptake_max"}
+    hour = SITE.with_values({"close_h": 9.0})
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(comparing, "LEAST_RUNS", 128)
+        wet = conditions(20.0, opening=1.2)
+        return recorded(ask(site=hour, day=wet, replications=128, known=known))
+
+
 # ---- the record ----------------------------------------------------------------------------------
 
 
@@ -78,11 +93,11 @@ def test_the_record_has_the_shape_of_its_schema(content: dict[str, Any]) -> None
     """Every figure has value, unit and intervals with kind, low and high; nothing else is there."""
     assert content["schema"] == "clothcast.plan/1"
     assert set(content) == {
-        "schema", "site", "date", "seed", "replications", "libraries", "draw_hash", "conditions",
-        "limits", "scenarios",
+        "schema", "site", "date", "seed", "replications", "sites", "libraries", "draw_hash",
+        "conditions", "limits", "scenarios",
     }  # fmt: skip
     assert (content["site"], content["date"]) == ("Two Hours", "2026-07-18")
-    assert (content["seed"], content["replications"]) == (SEED, 3)
+    assert (content["seed"], content["replications"], content["sites"]) == (SEED, 3, 0)
     for name in ("arrivals_per_h", "temp_c", "humidity"):
         assert len(content["conditions"][name]) == 24
     for scenario in content["scenarios"]:
@@ -131,6 +146,45 @@ def test_changes_and_labels_are_written_for_readers(content: dict[str, Any]) -> 
     assert [s["label"] for s in content["scenarios"][:2]] == ["Always full", "Always reduced"]
 
 
+def test_drawn_sites_add_their_range_and_share(over_sites: dict[str, Any]) -> None:
+    """Over drawn sites every figure and difference has its site uncertainty, differences the share
+    of better sites, and damp cars name the inputs that widen them, the widest first."""
+    assert (over_sites["sites"], over_sites["replications"]) == (16, 128)
+    first, other = over_sites["scenarios"]
+    for scenario in (first, other):
+        for figure in scenario["figures"].values():
+            kinds = [interval["kind"] for interval in figure["intervals"]]
+            assert kinds[:2] == ["day range", "site uncertainty"]
+            for interval in figure["intervals"]:
+                check_interval(interval, ("day range", "site uncertainty", "run error"))
+        assert set(scenario["widest"]) == {"damp_share", "cars_lost", "margin"}
+        for rows in scenario["widest"].values():
+            assert all(set(row) == {"input", "share"} for row in rows)
+            assert {row["input"] for row in rows} <= {"damp_limit_saturation", "uptake_max"}
+            shares = [row["share"] for row in rows]
+            assert shares == sorted(shares, reverse=True)
+            assert all(0 < share <= 1 for share in shares)
+    assert first["widest"]["damp_share"], "the damp limit moves damp cars"
+    assert first["differences"] is None
+    for found in other["differences"].values():
+        assert [interval["kind"] for interval in found["intervals"]] == [
+            "run error", "site uncertainty",
+        ]  # fmt: skip
+        assert 0 <= found["sites_better"] <= 1
+    (site,) = (
+        i for i in first["figures"]["cars_arrived"]["intervals"] if i["kind"] == "site uncertainty"
+    )
+    assert site["low"] == site["high"], "neither unknown input brings or keeps away a car"
+
+
+def test_without_drawn_sites_nothing_is_said_of_them(content: dict[str, Any]) -> None:
+    """Few days leave out site uncertainty, the share of better sites, and what widens."""
+    text = json.dumps(content)
+    assert "site uncertainty" not in text
+    assert "sites_better" not in text
+    assert [scenario["widest"] for scenario in content["scenarios"]] == [{}, {}, {}]
+
+
 def test_what_is_not_known_is_null() -> None:
     """Without cars shares and waits are null, in the day and by hour, and so is the run error."""
     content = recorded(ask(day=replace(conditions(), arrivals_per_h=flat(0.0))))
@@ -165,14 +219,14 @@ def keys_of(content: object) -> set[str]:
     return set(content).union(*inner)
 
 
-def test_the_guide_names_every_key(content: dict[str, Any]) -> None:
+def test_the_guide_names_every_key(content: dict[str, Any], over_sites: dict[str, Any]) -> None:
     """Every key, figure, unit, kind of interval and the version stand in the guide, and no more."""
     text = GUIDE.read_text(encoding="utf-8")
     rows = re.findall(r"^\|([^|]*)\|", text, flags=re.MULTILINE)
     named = set(re.findall(r"`([^`]+)`", "\n".join(rows)))
-    kinds = {"day range", "run error"}
-    keys = keys_of(content)
-    assert keys >= {"event_days", "fewer_than_one_in_days"}
+    kinds = {"day range", "site uncertainty", "run error"}
+    keys = keys_of(content) | keys_of(over_sites)
+    assert keys >= {"event_days", "fewer_than_one_in_days", "sites_better", "widest", "share"}
     # An interval's own keys stand in the sentence above its table.
     assert named - {"kind"} == (keys - {"kind", "low", "high"}) | kinds
     assert all(f"`{key}`" in text for key in ("kind", "low", "high", content["schema"]))

@@ -90,6 +90,7 @@ def _full() -> dict[str, Any]:
             ),
         },
         "differences": None,
+        "widest": {},
     }
 
 
@@ -141,6 +142,7 @@ def _reduced() -> dict[str, Any]:
             "wear_cars": difference(-1018, 20, 1.0, "clearly better"),
             "margin": difference(-130, 90, 0.41, "can't tell"),
         },
+        "widest": {},
     }
 
 
@@ -192,6 +194,7 @@ def _window() -> dict[str, Any]:
             "wear_cars": difference(-478, 14, 1.0, "clearly better"),
             "margin": difference(380, 60, 0.97, "clearly better"),
         },
+        "widest": {},
     }
 
 
@@ -203,6 +206,7 @@ def peak_day() -> dict[str, Any]:
         "date": "2026-07-18",
         "seed": 1,
         "replications": REPLICATIONS,
+        "sites": 0,
         "libraries": {"numpy": "2"},
         "draw_hash": "invented",
         "conditions": {
@@ -224,6 +228,79 @@ def peak_day() -> dict[str, Any]:
         },
         "scenarios": [_full(), _reduced(), _window()],
     }
+
+
+SITES = 128
+_SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
+    {
+        "cars_washed": (1770, 1870),
+        "cars_lost": (52, 121),
+        "wait_p95_s": (590, 775),
+        "damp_share": (0.094, 0.271),
+        "saturation_max": (0.7, 0.86),
+        "margin": (8600, 9980),
+    },
+    {
+        "cars_washed": (1786, 1884),
+        "cars_lost": (41, 103),
+        "wait_p95_s": (540, 725),
+        "damp_share": (0.009, 0.052),
+        "saturation_max": (0.44, 0.6),
+        "margin": (8700, 9720),
+    },
+    {
+        "cars_washed": (1784, 1882),
+        "cars_lost": (43, 105),
+        "wait_p95_s": (545, 730),
+        "damp_share": (0.021, 0.083),
+        "saturation_max": (0.53, 0.7),
+        "margin": (9180, 10230),
+    },
+)
+"""Site uncertainty of the figures that decide, a column each."""
+_APART: tuple[dict[str, tuple[float, float, float, str]], ...] = (
+    {},
+    {
+        "cars_lost": (-22, -7, 0.97, "a little better"),
+        "damp_share": (-0.22, -0.08, 1.0, "clearly better"),
+        "margin": (-640, 350, 0.36, "can’t tell"),
+    },
+    {
+        "cars_lost": (-20, -6, 0.96, "a little better"),
+        "damp_share": (-0.19, -0.07, 0.99, "clearly better"),
+        "margin": (-90, 860, 0.87, "probably better"),
+    },
+)
+"""Site uncertainty of some differences, the share of sites that are better, the word."""
+
+
+def peak_day_over_sites() -> dict[str, Any]:
+    """The peak day computed over drawn sites: site uncertainty, words over sites, what widens."""
+    day = peak_day()
+    day |= {"sites": SITES, "replications": 8 * SITES}
+    for column, ranges, apart in zip(day["scenarios"], _SITE_RANGES, _APART, strict=True):
+        for name, one in column["figures"].items():
+            low, high = ranges.get(name, (one["value"], one["value"]))
+            site = {"kind": "site uncertainty", "low": float(low), "high": float(high)}
+            one["intervals"].insert(1, site)
+        for name, one in (column["differences"] or {}).items():
+            low, high, share, word = apart.get(
+                name, (one["value"], one["value"], one["days_better"], one["word"])
+            )
+            one["intervals"].append(
+                {"kind": "site uncertainty", "low": float(low), "high": float(high)}
+            )
+            one |= {"sites_better": share, "word": word}
+        column["widest"] = {
+            "damp_share": [
+                {"input": "damp_limit_saturation", "share": 0.41},
+                {"input": "throw_off_time_s", "share": 0.29},
+                {"input": "throw_off_moisture_kg_kg", "share": 0.14},
+            ],
+            "cars_lost": [],
+            "margin": [{"input": "damp_cost", "share": 0.5}],
+        }
+    return day
 
 
 def one_scenario() -> dict[str, Any]:

@@ -8,7 +8,8 @@ from typing import Any
 
 import pytest
 
-from app.web.answer import answer_sentences, best_column
+from app.web.answer import answer_sentences
+from app.web.columns import best_column
 from app.web.comparison import Cell, Row, comparison_table
 from app.web.comparison_csv import comparison_csv, hourly_csv
 from app.web.figures import one_in, plain_number, range_step, share_words, signed, step_of, stepped

@@ -190,6 +190,36 @@ def test_the_page_needs_no_inline_style_or_script(visitor: Visitor) -> None:
     assert not re.search(r"\son[a-z]+=", text)
 
 
+def test_site_ranges_stand_beside_figures_and_their_words_below(visitor: Visitor) -> None:
+    """With drawn sites a cell has two ranges, words are those of sites, and no run error."""
+    visitor.planned.result = invented.peak_day_over_sites()
+    text = visitor.page()
+    assert '<span class="r">40–100</span><span class="r days">days 0–220</span>' in text
+    assert "the same way in 19 of 20 sites like yours" in text
+    assert "128 sites drawn at random" in text
+    assert "19 of 20 simulated days" not in text
+    assert "±" not in text[: text.index("Where each figure comes from")]
+
+
+def test_what_would_narrow_the_answer_leads_to_its_field(visitor: Visitor) -> None:
+    """Under how sure stands what widens the answer, with a link to the field of a measurement."""
+    assert 'class="narrow' not in visitor.page()
+    visitor.planned.result = invented.peak_day_over_sites()
+    text = visitor.page()
+    assert "widens the range of its damp cars most: Damp limit (41\u00a0%)" in text
+    link = f'href="/{SLUG}/site#in-throw_off_time_s"'
+    assert text.index("<b>Not firm yet.</b>") < text.index(link) < text.index("Side by side</h2>")
+    assert 'id="in-throw_off_time_s"' in visitor.page(f"/{SLUG}/site")
+
+
+def test_few_days_keep_the_words_of_days(visitor: Visitor) -> None:
+    """Without drawn sites day ranges stand beside the figures, and words are those of days."""
+    text = visitor.page()
+    assert '<span class="r">days 1,620–1,970</span>' in text
+    assert "19 of 20 simulated days" in text
+    assert "sites like yours" not in text
+
+
 def test_table_and_charts_stand_beside_each_other(visitor: Visitor) -> None:
     """Four charts, each with its figures as a table, and the key with a marker a scenario."""
     text = visitor.page()

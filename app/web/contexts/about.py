@@ -260,16 +260,45 @@ def _sure_words() -> Part:
             (
                 _("Site uncertainty"),
                 _(
-                    "Where the expected value may lie at your site, over all that isn’t known of "
-                    "it. It shrinks with weighings and counts. This version doesn’t compute it "
-                    "yet; every number is shown as if the guesses were right."
+                    "Where the expected value may lie at your site: of 20 sites like yours, 18 lie "
+                    "within it. Every number that you haven’t entered is drawn at random from the "
+                    "range in which it is believed to lie, and each site so drawn lives through "
+                    "the same days. It shrinks with every number that you measure. Where only few "
+                    "days are simulated, no sites are drawn: then there is no such range, and "
+                    "every number is shown as if the guesses were right."
                 ),
             ),
             (
                 _("Run error"),
                 _(
-                    "The simulation’s own error, from playing a limited number of days. It is kept "
-                    "small and shown only where figures are explained."
+                    "The simulation’s own error, from playing a limited number of days. It is "
+                    "shown only where figures are explained, and no figure is printed finer than "
+                    "it, nor finer than about a tenth of its site uncertainty."
+                ),
+            ),
+            (
+                _("Clearly, probably"),
+                _(
+                    "“Clearly”: by more than you said matters, and the same way in 19 of 20 sites "
+                    "like yours; “probably”: in 16 of 20. “A little”: in 16 of 20, but by less "
+                    "than matters. “Hardly differs”: in 9 of 10 by less than matters. “Can’t "
+                    "tell”: either way. Where no sites were drawn, the same is said of simulated "
+                    "days."
+                ),
+            ),
+            (
+                _("What widens a range most"),
+                _(
+                    "The share of a range’s variance that goes with an input over the drawn sites. "
+                    "A measurement’s share is the sum over the inputs that it tells; how much "
+                    "narrower it would make the range is said as if it left nothing of them open."
+                ),
+            ),
+            (
+                _("Firm"),
+                _(
+                    "No advice is called firm before the site has its own holding capacity, damp "
+                    "limit and throw-off moisture, and then only if it holds clearly."
                 ),
             ),
         ),
@@ -306,8 +335,9 @@ def _validated() -> Part:
         (
             _(
                 "Nothing. No car wash has been measured for this model. Until your own strips are "
-                "weighed and your own cars counted, read every figure as “if the guesses are "
-                "right”, and differences between scenarios as more reliable than either of them."
+                "weighed and your own cars counted, figures rest on guesses and on equations that "
+                "nobody has tried on a wheel. The site uncertainty covers the guesses, not the "
+                "equations. Differences between scenarios are more reliable than either of them."
             ),
             _(
                 "Three weighings tell most of what is unknown: a soaked strip that has stopped "

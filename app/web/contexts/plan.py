@@ -10,13 +10,15 @@ from typing import Any, Protocol
 from app.catalogue import _, say
 from app.services.coming_days import ComingDay
 from app.services.reading import StoredSite
-from app.web.answer import Spoken, answer_sentences
+from app.web.answer import answer_sentences
 from app.web.cautions import Notice, belt, deference, safety_device, set_change, shaping_sensor
 from app.web.charts import Chart, hourly_charts
+from app.web.columns import Spoken
 from app.web.comparison import Figures, Table, comparison_table
 from app.web.contexts.plan_fields import FormView
 from app.web.contexts.words import long_date, whole, whole_degrees
 from app.web.fields import Summary
+from app.web.how_sure import Narrow, narrow_words
 from app.web.plan_form import ScenarioTyped
 from sim.errors import InputProblem
 from sim.units import NBSP, quantity
@@ -84,6 +86,7 @@ class PlanPage:
         opening: how wet the cloth is at opening and where that comes from.
         origin, notes: what the expected day was made of.
         answer, sure: the sentences on top; None while there is nothing to say.
+        narrow: what widens the answer most and what would narrow it; None where that isn't known.
         waiting: set while the plan is being computed.
         form_first: the form stands on top, because it has problems or was changed.
         needs_counts: nothing is known of such a day; the way leads to the Counts page.
@@ -98,6 +101,7 @@ class PlanPage:
     notes: tuple[str, ...]
     answer: Spoken | None
     sure: Spoken | None
+    narrow: Narrow | None
     waiting: Waiting | None
     table: Table | None
     charts: tuple[Chart, ...]
@@ -199,12 +203,13 @@ def no_cars_words() -> tuple[Spoken, Spoken]:
 
 def results(
     comparison: Mapping[str, Any], figures: Figures, site: StoredSite
-) -> tuple[Spoken, Spoken, Table, tuple[Chart, ...]]:
-    """Answer, how sure, table and charts of a computed plan."""
-    answer, sure = answer_sentences(comparison)
+) -> tuple[Spoken, Spoken, Narrow | None, Table, tuple[Chart, ...]]:
+    """Answer, how sure, what would narrow it, table and charts of a computed plan."""
+    answer, sure = answer_sentences(comparison, site.data.given)
     table = comparison_table(comparison, figures, site.data.units)
     has_cars = any(comparison["conditions"]["arrivals_per_h"])
-    return answer, sure, table, hourly_charts(comparison) if has_cars else ()
+    narrow = narrow_words(comparison) if has_cars else None
+    return answer, sure, narrow, table, hourly_charts(comparison) if has_cars else ()
 
 
 def opening_words(comparison: Mapping[str, Any]) -> str:

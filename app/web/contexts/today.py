@@ -10,8 +10,9 @@ from app.catalogue import _, say
 from app.services.planning import PlanView
 from app.services.reading import StoredSite
 from app.services.today import DayAhead, TodayView
-from app.web.answer import answer_sentences, best_column
+from app.web.answer import answer_sentences
 from app.web.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
+from app.web.columns import best_column
 from app.web.contexts.words import about, long_date, whole, whole_degrees
 from sim.inputs import INPUTS, Site, Steps, value_at
 from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
@@ -132,7 +133,7 @@ def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
             act = Act(_("Plan {day}", day=long_date(day)), f"/{slug}/plan/{day.isoformat()}")
         return _("Closed today."), rest, expected.origin, act
     if plan.result is not None:
-        said, sure = answer_sentences(plan.result)
+        said, sure = answer_sentences(plan.result, stored.data.given)
         see = Act(_("See the plan"), f"/{slug}/plan/{plan.day.isoformat()}")
         # How sure in full stands beside the ranges of the plan; the crew needs its gist.
         gist = _("{lead} The plan says why.", lead=sure.lead) if sure.lead else ""
