@@ -8,7 +8,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from app.catalogue import _
-from app.web.answer import NO_MATTER, Spoken
+from app.web.columns import NO_MATTER, Spoken
 from app.web.contexts.words import joined
 from app.web.figures import interval, one_in, plain_number, step_of, stepped
 from sim.units import NBSP, UNITS, format_number, quantity
@@ -68,7 +68,7 @@ def answer_words(found: Map, system: str) -> tuple[Spoken, Spoken]:
         rest = _(
             "At {setting}, which misses by least, {changes}.", setting=setting, changes=changes
         )
-        also = _("There it is still {missed} that you would not allow.", missed=_missed(other))
+        also = _("Still more than you allow there: {missed}.", missed=_missed(other))
     return Spoken(lead, rest, f"{also} {_money(found)}".strip()), _sure(found, with_days=True)
 
 

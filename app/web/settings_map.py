@@ -12,8 +12,8 @@ from app.catalogue import _
 from app.services import settings_map
 from app.services.reading import StoredSite
 from app.services.settings_map import MapView
-from app.web.answer import Spoken
 from app.web.charts.maps import MapChart, settings_charts, weather_charts
+from app.web.columns import Spoken
 from app.web.contexts.plan import (
     Waiting,
     closed_words,

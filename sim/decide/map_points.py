@@ -30,6 +30,8 @@ WIDEST_SPACING = 2.3
 """Spacings reach so many reference cars, or a sixth beyond the present spacing."""
 DEMANDS = tuple(round(0.5 + 0.05 * i, 2) for i in range(21))
 """Cars arriving, as shares of the expected ones."""
+MOST_DEMAND = 4.0
+"""Nothing above is looked at."""
 TEMPS_K = 11.0
 """Temperatures reach so far to either side of the expected highest [K]."""
 
@@ -143,7 +145,7 @@ def map_question(question: Question, system: str) -> MapQuestion:
         question,
         Axis(SPEED, speeds or (slow,), slow, fast),
         Axis(SPACING, spacings or (car,), car, widest),
-        Axis(DEMAND, DEMANDS, 0.0, math.inf),
+        Axis(DEMAND, DEMANDS, 0.0, MOST_DEMAND),
         Axis(HIGHEST, temps, 0.0, 55.0),
     )
 

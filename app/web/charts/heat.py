@@ -20,8 +20,11 @@ FONT = 13.5
 HATCH_PX = 9.0
 BESIDE = 1.5
 """Grid steps that are shown beyond what may be used."""
-TEXTS_ACROSS, TEXTS_DOWN = 5, 6
+TEXTS_ACROSS, TEXTS_DOWN = 4, 5
 """Values printed on a map, at most."""
+
+Stretch = tuple[float, float, float, float]
+"""From x, y to x, y; of a box its left, right, lower and upper end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +91,7 @@ class Heat:
     y: Ruler
     shades: tuple[tuple[int | None, ...], ...]
     texts: tuple[tuple[str, ...], ...]
-    lines: tuple[tuple[float, float, float, float], ...]
+    lines: tuple[Stretch, ...]
     spots: tuple[Spot, ...]
 
 
@@ -99,12 +102,25 @@ def heat_picture(heat: Heat, label: str) -> str:
 
 
 def _specification(heat: Heat) -> dict[str, Any]:
+    """The Vega-Lite specification: the frame that all maps of these axes share, and the data."""
+    data = {
+        "strips": _strips(heat),
+        "hatch": _broken(_hatch(heat)),
+        "lines": _broken(heat.lines),
+        "texts": _texts(heat),
+    }
+    return {**_frame(heat.x, heat.y, heat.spots), "datasets": data}
+
+
+@lru_cache(maxsize=32)
+def _frame(x: Ruler, y: Ruler, spots: tuple[Spot, ...]) -> dict[str, Any]:
+    """Everything but the data, which is referred to by name: building it takes a while."""
     # Loaded here: Altair takes most of a second, which the first page need not wait for.
     import altair
 
     alt: Any = altair  # its types know colours by name only, and these are custom properties
-    x_scale = alt.Scale(domain=list(heat.x.domain), nice=False, zero=False)
-    y_scale = alt.Scale(domain=list(heat.y.domain), nice=False, zero=False)
+    x_scale = alt.Scale(domain=list(x.domain), nice=False, zero=False)
+    y_scale = alt.Scale(domain=list(y.domain), nice=False, zero=False)
     look = {
         "grid": False,
         "domainColor": "var(--ink)",
@@ -118,19 +134,10 @@ def _specification(heat: Heat) -> dict[str, Any]:
         "titleFontWeight": "normal",
         "labelOverlap": False,
     }
-    x_axis = alt.Axis(title=heat.x.title, values=_ticks(heat.x, 6), **look)
-    y_axis = alt.Axis(title=heat.y.title, values=_ticks(heat.y, 6), **look)
-    names = {
-        "x": alt.X("x:Q", scale=x_scale, axis=x_axis),
-        "y": alt.Y("y:Q", scale=y_scale, axis=y_axis),
-        "x2": "x2:Q",
-        "y2": "y2:Q",
+    place = {
+        "x": alt.X("x:Q", scale=x_scale, axis=alt.Axis(title=x.title, values=_ticks(x, 6), **look)),
+        "y": alt.Y("y:Q", scale=y_scale, axis=alt.Axis(title=y.title, values=_ticks(y, 6), **look)),
     }
-    place = {key: names[key] for key in ("x", "y")}
-
-    def chart(rows: Sequence[dict[str, Any]]) -> Any:
-        return alt.Chart(alt.Data(values=list(rows)))
-
     shade = alt.Fill(
         "s:N",
         scale=alt.Scale(
@@ -139,39 +146,39 @@ def _specification(heat: Heat) -> dict[str, Any]:
         ),
         legend=None,
     )
-    layers = [chart(_strips(heat)).mark_rect(opacity=1).encode(**names, fill=shade)]
-    hatch = _hatch(heat)
-    if hatch:
+
+    def chart(name: str) -> Any:
+        return alt.Chart(alt.NamedData(name))
+
+    def line(name: str, colour: str, width: float) -> Any:
+        # `order` keeps the given order, without which ends would be joined from left to right
+        look = {"color": colour, "strokeWidth": width, "strokeCap": "round", "opacity": 1}
+        return chart(name).mark_line(**look).encode(**place, order=alt.value(None))
+
+    layers = [
+        chart("strips").mark_rect(opacity=1).encode(**place, x2="x2:Q", y2="y2:Q", fill=shade),
+        line("hatch", "var(--edge)", 1),
+        line("lines", "var(--paper)", 6),
+        line("lines", "var(--ink)", 2.5),
+        *_written(chart("texts"), {**place, "text": "t:N"}),
+    ]
+    for spot in spots:
+        here = alt.Chart(alt.Data(values=[{"x": spot.x, "y": spot.y}]))
+        inside, edge = ("ink", "paper") if spot.is_best else ("paper", "ink")
         layers.append(
-            chart(hatch).mark_rule(color="var(--edge)", strokeWidth=1, opacity=1).encode(**names)
-        )
-    if heat.lines:
-        limit = chart(_segments(heat.lines))
-        for colour, width in (("var(--paper)", 6), ("var(--ink)", 2.5)):
-            layers.append(
-                limit.mark_rule(
-                    color=colour, strokeWidth=width, strokeCap="round", opacity=1
-                ).encode(**names)
-            )
-    texts = _texts(heat)
-    if texts:
-        layers += _written(chart(texts), place, 0.0)
-    for spot in heat.spots:
-        layers.append(
-            chart([{"x": spot.x, "y": spot.y}])
-            .mark_point(
+            here.mark_point(
                 filled=True,
                 shape="diamond" if spot.is_best else "circle",
                 size=150 if spot.is_best else 95,
-                fill="var(--ink)" if spot.is_best else "var(--paper)",
-                stroke="var(--paper)" if spot.is_best else "var(--ink)",
+                fill=f"var(--{inside})",
+                stroke=f"var(--{edge})",
                 strokeWidth=2.5,
                 opacity=1,
-            )
-            .encode(**place)
+            ).encode(**place)
         )
-        named = chart([{"x": spot.x, "y": spot.y, "t": spot.name}])
-        layers += _written(named, place, *_beside(heat, spot), strong=True)
+        layers += _written(
+            here, place, text=spot.name, fontWeight="bold", **_beside(x, y, spots, spot)
+        )
     drawn = (
         alt.layer(*layers)
         .properties(width=WIDTH, height=HEIGHT, padding=2)
@@ -183,45 +190,33 @@ def _specification(heat: Heat) -> dict[str, Any]:
     return specification
 
 
-def _written(
-    chart: Any, place: dict[str, Any], dy: float, dx: float = 0.0, align: str = "center",
-    strong: bool = False,
-) -> list[Any]:  # fmt: skip
+def _written(chart: Any, encoded: dict[str, Any], **more: Any) -> list[Any]:
     """Text in ink over a broad edge in the colour of the paper."""
-    options: dict[str, Any] = {
-        "align": align,
-        "baseline": "middle",
-        "dx": dx,
-        "dy": dy,
-        "fontSize": FONT,
-        "opacity": 1,
-    }
-    if strong:
-        options["fontWeight"] = "bold"
-    halo = {"stroke": "var(--paper)", "strokeWidth": 4, "color": "var(--paper)"}
-    encoded = {**place, "text": "t:N"}
+    options = {"align": "center", "baseline": "middle", "fontSize": FONT, "opacity": 1, **more}
+    halo = {"stroke": "var(--paper)", "strokeWidth": 4, "strokeJoin": "round"}
     return [
-        chart.mark_text(**options, **halo).encode(**encoded),
+        chart.mark_text(**options, **halo, color="var(--paper)").encode(**encoded),
         chart.mark_text(**options, color="var(--ink)").encode(**encoded),
     ]
 
 
-def _beside(heat: Heat, spot: Spot) -> tuple[float, float, str]:
-    """Where a mark's name stands: right of it, or left near the right edge; best above, now below
-    where both share a place."""
-    left = _pixel(heat, spot.x, spot.y)[0] > 0.75 * WIDTH
-    crowded = any(
-        other is not spot
-        and math.dist(_pixel(heat, other.x, other.y), _pixel(heat, spot.x, spot.y)) < 40
-        for other in heat.spots
-    )
-    dy = (-11.0 if spot.is_best else 11.0) if crowded else 0.0
-    return dy, -13.0 if left else 13.0, "right" if left else "left"
+def _beside(x: Ruler, y: Ruler, spots: tuple[Spot, ...], spot: Spot) -> dict[str, Any]:
+    """Where a mark's name stands: right of it, or left near the right edge; the best one's above
+    and the other's below where both share a place."""
+    at = _pixel(x, y, spot.x, spot.y)
+    others = (_pixel(x, y, other.x, other.y) for other in spots if other is not spot)
+    is_crowded = any(math.dist(at, other) < 40 for other in others)
+    is_left = at[0] > 0.75 * WIDTH
+    return {
+        "align": "right" if is_left else "left",
+        "dx": -13 if is_left else 13,
+        "dy": (-11 if spot.is_best else 11) if is_crowded else 0,
+    }
 
 
-def _pixel(heat: Heat, x: float, y: float) -> tuple[float, float]:
-    (x0, x1), (y0, y1) = heat.x.domain, heat.y.domain
-    return WIDTH * (x - x0) / (x1 - x0), HEIGHT * (y1 - y) / (y1 - y0)
+def _pixel(x: Ruler, y: Ruler, at_x: float, at_y: float) -> tuple[float, float]:
+    (x0, x1), (y0, y1) = x.domain, y.domain
+    return WIDTH * (at_x - x0) / (x1 - x0), HEIGHT * (y1 - at_y) / (y1 - y0)
 
 
 def _ticks(ruler: Ruler, most: int) -> list[float]:
@@ -254,10 +249,10 @@ def _texts(heat: Heat) -> list[dict[str, Any]]:
     for j in _picked(len(heat.y.values), TEXTS_DOWN):
         for i in _picked(len(heat.x.values), TEXTS_ACROSS):
             x, y = heat.x.values[i], heat.y.values[j]
-            at = _pixel(heat, x, y)
+            at = _pixel(heat.x, heat.y, x, y)
             covered = False
             for spot in heat.spots:
-                px, py = _pixel(heat, spot.x, spot.y)
+                px, py = _pixel(heat.x, heat.y, spot.x, spot.y)
                 covered |= abs(at[0] - px) < 75 and abs(at[1] - py) < 26
             if heat.shades[j][i] is not None and not covered:
                 found.append({"x": x, "y": y, "t": heat.texts[j][i]})
@@ -265,17 +260,20 @@ def _texts(heat: Heat) -> list[dict[str, Any]]:
 
 
 def _picked(count: int, most: int) -> list[int]:
-    every = max(1, math.ceil(count / most))
-    return list(
-        range((count - 1) % every // 2 + (every // 2 if count > every else 0), count, every)
-    )
+    """At most so many places of `count`, evenly apart and away from both ends."""
+    taken = min(count, most)
+    return [math.floor((k + 0.5) * count / taken) for k in range(taken)]
 
 
-def _segments(lines: Sequence[tuple[float, float, float, float]]) -> list[dict[str, float]]:
-    return [{"x": x0, "y": y0, "x2": x1, "y2": y1} for x0, y0, x1, y1 in lines]
+def _broken(lines: Sequence[Stretch]) -> list[dict[str, float | None]]:
+    """Stretches as one line with gaps, which is drawn as a single path."""
+    rows: list[dict[str, float | None]] = []
+    for x0, y0, x1, y1 in lines:
+        rows += [{"x": x0, "y": y0}, {"x": x1, "y": y1}, {"x": None, "y": None}]
+    return rows
 
 
-def _hatch(heat: Heat) -> list[dict[str, float]]:
+def _hatch(heat: Heat) -> list[Stretch]:
     """Slanting lines over what may not be used or could not be simulated."""
     (x0, x1), (y0, y1) = heat.x.domain, heat.y.domain
     across, down = heat.x.edges, heat.y.edges
@@ -294,9 +292,9 @@ def _hatch(heat: Heat) -> list[dict[str, float]]:
     return [line for box in boxes for line in _slanting(heat, box)]
 
 
-def _slanting(heat: Heat, box: tuple[float, float, float, float]) -> list[dict[str, float]]:
-    left, top = _pixel(heat, box[0], box[3])
-    right, bottom = _pixel(heat, box[1], box[2])
+def _slanting(heat: Heat, box: Stretch) -> list[Stretch]:
+    left, top = _pixel(heat.x, heat.y, box[0], box[3])
+    right, bottom = _pixel(heat.x, heat.y, box[1], box[2])
 
     def back(px: float, py: float) -> tuple[float, float]:
         (x0, x1), (y0, y1) = heat.x.domain, heat.y.domain
@@ -309,6 +307,5 @@ def _slanting(heat: Heat, box: tuple[float, float, float, float]) -> list[dict[s
         start = max(left, total - bottom)
         end = min(right, total - top)
         if end - start > 0.5:
-            (xa, ya), (xb, yb) = back(start, total - start), back(end, total - end)
-            lines.append({"x": xa, "y": ya, "x2": xb, "y2": yb})
+            lines.append((*back(start, total - start), *back(end, total - end)))
     return lines

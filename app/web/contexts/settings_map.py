@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.catalogue import _
-from app.web.answer import Spoken
 from app.web.cautions import Notice, belt, deference
 from app.web.charts.maps import MapChart, figure_words
+from app.web.columns import Spoken
 from app.web.contexts.plan import Waiting
 from sim.day.figures import FIGURES
 
