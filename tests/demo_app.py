@@ -12,7 +12,7 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.services import planning, sites
+from app.services import planning, settings_map, sites
 from app.services.demo import demo_data
 from app.services.reading import gate
 from app.settings import read_settings
@@ -67,3 +67,34 @@ def store_comparison(
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, day, found)
     return f"/{stored.slug}/plan/{day.isoformat()}"
+
+
+def store_maps(client: TestClient, day: datetime.date) -> str:
+    """Stores small maps, of an hour and one simulated day, as those of a day; returns the page."""
+    web = app_of(client).state.web
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(web.today("UTC")).site.name)
+        view = settings_map.open_map(session, stored, day)
+        if view.asked is None or view.plan.expected is None:
+            raise ValueError(f"{day} cannot be mapped: {view.plan.problems}")
+    asked = view.asked
+    question = replace(
+        asked.question,
+        site=asked.question.site.with_values({"open_h": 8.0, "close_h": 9.0}),
+        evening=None,
+        replications=1,
+    )
+    few = {
+        name: replace(axis, values=(axis.values[0], axis.values[-1]))
+        for name, axis in (
+            ("speeds", asked.speeds),
+            ("spacings", asked.spacings),
+            ("demands", asked.demands),
+            ("temps", asked.temps),
+        )
+    }
+    small = replace(asked, question=question, **few)
+    found = settings_map.answer_map(small, day, view.plan.expected.origin)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, day, found)
+    return f"/{stored.slug}/settings/{day.isoformat()}"

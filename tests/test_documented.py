@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import datetime
 import re
 from collections import deque
 from html.parser import HTMLParser
@@ -18,10 +19,12 @@ from starlette.routing import compile_path
 from app import cli
 from app.services.input_guide import GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS
-from tests.demo_app import ADDRESS, TODAY, app_of, demo_client, store_comparison
+from tests.demo_app import ADDRESS, TODAY, app_of, demo_client, store_comparison, store_maps
 
 ROOT = Path(__file__).resolve().parent.parent
 MOST_PAGES = 400
+BUSIEST = TODAY + datetime.timedelta(days=3)
+"""The day that the pages line leads to: the coming Saturday."""
 ADDRESS_ATTRIBUTES = ("href", "src", "action")
 
 
@@ -188,6 +191,7 @@ def test_every_page_is_led_to(tmp_path: Path) -> None:
     with demo_client(tmp_path) as client:
         # Downloads of a day are offered once it has been computed; today's plan is linked to.
         store_comparison(client, TODAY, replications=2)
+        store_maps(client, BUSIEST)
         reached = crawl(client)
         told = read("README.md")
         lost = [

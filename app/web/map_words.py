@@ -40,8 +40,8 @@ def answer_words(found: Map, system: str) -> tuple[Spoken, Spoken]:
         spoken = Spoken(
             _("Stay at {setting}.", setting=setting_words(present, system)),
             _(
-                "It keeps to all you allow, and no other setting that does earns more by enough "
-                "to matter."
+                "It keeps to all you allow, and no other setting that does can be told to earn "
+                "more by enough to matter."
             ),
         )
         return spoken, _sure(found, with_days=False)

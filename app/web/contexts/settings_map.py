@@ -8,10 +8,11 @@ from typing import Any
 
 from app.catalogue import _
 from app.web.cautions import Notice, belt, deference
-from app.web.charts.maps import MapChart, figure_words
+from app.web.charts.maps import MapChart
 from app.web.columns import Spoken
 from app.web.contexts.plan import Waiting
 from sim.day.figures import FIGURES
+from sim.units import quantity
 
 Map = Mapping[str, Any]
 
@@ -93,6 +94,9 @@ def made_for(found: Map) -> tuple[str, ...]:
 def allowed_lines(found: Map, system: str) -> tuple[tuple[str, str], ...]:
     """What the manager allows, as label and value."""
     return tuple(
-        (_(FIGURES[one["figure"]].label), figure_words(one["figure"], one["allowed"], system))
+        (
+            _(FIGURES[one["figure"]].label),
+            quantity(one["allowed"], FIGURES[one["figure"]].unit, 3).show(system),
+        )
         for one in found["limits"]
     )

@@ -1,0 +1,337 @@
+"""The maps of a day: equal to plans, the best point, what is outside, demand and weather."""
+
+from __future__ import annotations
+
+import json
+import math
+import multiprocessing
+import re
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+
+from app.web.figures import printed_step, stepped
+from sim.day.figures import FIGURES
+from sim.day.night import Evening
+from sim.decide.compare import Question, compare
+from sim.decide.lattice import Axis
+from sim.decide.map_points import (
+    LIMITS,
+    MAPPED,
+    SPACING,
+    SPEED,
+    MapQuestion,
+    Plane,
+    Point,
+    at_demand,
+    at_highest,
+    at_setting,
+    make_point,
+    map_question,
+)
+from sim.decide.map_record import COLUMNS, map_record
+from sim.decide.record import record
+from sim.decide.settings_map import SettingsMap, choose, holds, settings_map
+from sim.errors import InputError
+from sim.inputs import Conditions, Scenario, Site
+from sim.inputs.history import HourWeather
+from sim.learn.day_weather import day_air
+from sim.learn.override import Override
+from tests import seeds
+from tests.day.sites import conditions, flat
+
+GUIDE = Path(__file__).parents[2] / "app" / "guide" / "map-json.md"
+SITE = Site("Short Morning").with_values(
+    {"open_h": 8.0, "close_h": 9.0, "allowed_damp_share": 0.1, "allowed_lost_cars": 25.0,
+     "allowed_wait_p90_s": 500.0}
+)  # fmt: skip
+DAY = conditions(130.0, 28.0, 0.7)
+SCENARIO = Scenario("By the clock", "clock 8:30-9:00", changes={"patience_median_s": 600.0})
+SEED = seeds.seed("settings map")
+EVENING = Evening(conditions(60.0, 26.0, 0.9), 1, "Friday 17 July")
+
+
+def ask(**more: Any) -> Question:
+    """A question about an hour of some 130 cars."""
+    asked: dict[str, Any] = {
+        "site": SITE, "conditions": DAY, "scenarios": (SCENARIO,), "replications": 2, "seed": SEED,
+    }  # fmt: skip
+    return Question(**{**asked, **more})
+
+
+def small(question: Question) -> MapQuestion:
+    """The question's maps on grids of five by four and three by three."""
+    return MapQuestion(
+        question,
+        Axis(SPEED, (0.15, 0.2, 0.25, 0.3, 0.35), 0.15, 0.35),
+        Axis(SPACING, (5.0, 6.5, 8.0, 9.5), 4.85, 15.0),
+        Axis("demand", (0.6, 1.0, 1.4), 0.0, 4.0),
+        Axis("highest_temp_c", (20.0, 28.0, 36.0), 0.0, 55.0),
+    )
+
+
+@pytest.fixture(scope="module")
+def found() -> SettingsMap:
+    """The maps of a day after an evening."""
+    weighed = replace(DAY, opening_moisture_kg_kg=None)
+    return settings_map(small(ask(conditions=weighed, evening=EVENING)))
+
+
+def planned(question: Question, scenario: Scenario, day: Conditions) -> dict[str, Any]:
+    """What a plan of the scenario gives, as `clothcast plan --json` writes it."""
+    asked = replace(question, scenarios=(scenario,), conditions=day)
+    figures: dict[str, Any] = record(compare(asked), "", "", {})["scenarios"][0]["figures"]
+    return figures
+
+
+def check_equal(point: Point, figures: dict[str, Any]) -> None:
+    """A point's figures are a plan's, to the bit and so to the printed digit."""
+    for name in MAPPED:
+        kind = FIGURES[name].unit
+        value = figures[name]["value"]
+        mapped = point.figures[name]
+        step = printed_step(figures[name], kind, "us", value)
+        assert stepped(mapped, step) == stepped(value, step)
+        assert mapped == pytest.approx(value, rel=1e-12, abs=1e-12)
+
+
+# ---- equal to plans ------------------------------------------------------------------------------
+
+
+def test_points_equal_plans(found: SettingsMap, rng: np.random.Generator) -> None:
+    """At 20 random points, on the grid and between, a plan at that speed and spacing gives the
+    same figures to the printed digit."""
+    question = found.asked.question
+    spots = sorted(found.settings.points)
+    assert len(spots) > 20 < len(found.settings.points)
+    for i in rng.choice(len(spots), size=20, replace=False):
+        point = found.settings.points[spots[i]]
+        changes = {**SCENARIO.changes, SPEED: point.x, SPACING: point.y}
+        figures = planned(question, replace(SCENARIO, changes=changes), question.conditions)
+        check_equal(point, figures)
+
+
+def test_points_of_the_weather_equal_plans(found: SettingsMap) -> None:
+    """A point of demand and temperature is the plan of such a day, its night included."""
+    question = found.asked.question
+    for spot in ((0, 0), (8, 4), (4, 8)):
+        point = found.weather.points[spot]
+        day = at_demand(at_highest(question.conditions, point.y), point.x)
+        check_equal(point, planned(question, SCENARIO, day))
+
+
+def test_a_moved_temperature_is_a_typed_one() -> None:
+    """Moving the highest temperature gives the air that typing it over the day gives."""
+    file = tuple(
+        HourWeather(date(2026, 7, d), h, 0, 18.0 + h / 2 + d, 0.95 - h / 60, 0.0)
+        for d in (10, 11)
+        for h in range(24)
+    )
+    day = date(2026, 7, 18)
+    expected = day_air(file, day, tuple(range(8, 20)), Override())
+    base = Conditions(flat(1.0), expected.temp_c, expected.humidity)
+    for highest in (19.0, 33.0, 41.5):
+        typed = day_air(file, day, tuple(range(8, 20)), Override(highest_temp_c=highest))
+        moved = at_highest(base, highest)
+        assert moved.temp_c == typed.temp_c
+        assert moved.humidity == pytest.approx(typed.humidity, rel=1e-12)
+        assert max(moved.humidity) <= 1.0
+
+
+def test_processes_do_not_change_a_point() -> None:
+    """Two fresh processes give the maps of a single one, and progress counts every point."""
+    told: list[tuple[int, int]] = []
+    question = small(ask(replications=1))
+    alone = settings_map(question, None, lambda done, total: told.append((done, total)))
+    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
+        shared = settings_map(question, pool)
+    content = [map_record(maps, "2026-07-18", "", {}) for maps in (alone, shared)]
+    assert content[0] == content[1]
+    assert [done for done, _ in told] == list(range(1, len(told) + 1))
+    assert all(total >= done for done, total in told)
+    assert told[0][1] == question.least_points <= told[-1][1]
+
+
+# ---- what is mapped ------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_grids_keep_to_the_equipment(system: str) -> None:
+    """Both maps have 20 grid values each way; none is outside the belt's speeds, none closer than
+    the reference car is long, and the expected demand is a grid value."""
+    asked = map_question(ask(), system)
+    for axis in (asked.speeds, asked.spacings, asked.demands, asked.temps):
+        assert len(axis.values) >= 20
+        assert axis.low <= axis.values[0] < axis.values[-1] <= axis.high
+    assert asked.speeds.low == SITE.line.slowest_belt_m_s
+    assert asked.speeds.high == SITE.line.fastest_belt_m_s
+    assert asked.spacings.low == SITE.reference.numbers.length_m
+    assert asked.spacings.values[-1] > SITE.line.car_spacing_m
+    assert 1.0 in asked.demands.values
+    assert asked.temps.values[0] < 28.0 < asked.temps.values[-1]
+
+
+def test_frost_is_not_simulated() -> None:
+    """Temperatures that the model does not know have no points; the others have theirs."""
+    cold = replace(small(ask(replications=1)), temps=Axis("t", (-4.0, 3.0, 10.0), 0.0, 55.0))
+    plane = settings_map(cold).weather
+    grid = plane.grid()
+    assert grid[:3] == [None] * 3
+    assert None not in grid[3:]
+    assert min(point.y for point in plane.points.values()) >= 0.0
+
+
+def test_a_timetable_steps_aside() -> None:
+    """Points run at one speed all day; the present figures are those of the timetable, marked at
+    the speed of the busiest hour."""
+    site = SITE.with_values({"speed_timetable": ((0.0, 0.3), (30600.0, 0.2))})
+    question = small(ask(site=site, replications=1))
+    found = settings_map(question)
+    check_equal(found.present, planned(question.question, SCENARIO, DAY))
+    assert found.present.x == 0.3
+    moved = at_setting(SCENARIO, site, 0.25, 6.0)
+    assert moved.changes["speed_timetable"] == ()
+    point = next(p for p in found.settings.grid() if p is not None and (p.x, p.y) == (0.25, 6.5))
+    scenario = at_setting(SCENARIO, site, 0.25, 6.5)
+    check_equal(point, planned(question.question, scenario, DAY))
+
+
+def test_problems_are_refused() -> None:
+    """A rule that is none is refused as in a plan, before anything is simulated."""
+    with pytest.raises(InputError, match="“sometimes” is not a rule"):
+        settings_map(small(ask(scenarios=(Scenario("Wrong", "sometimes"),))))
+
+
+# ---- limits and the best point -------------------------------------------------------------------
+
+
+ALLOWED = {"damp_share": 0.1, "wait_p90_s": 600.0, "cars_lost": 20.0}
+
+
+def point(x: float, y: float, margin: float, damp: float = 0.05, lost: float = 5.0) -> Point:
+    """A point of four equal days but for a dollar up and down."""
+    days = [[100.0, 300.0, lost, damp, margin + swing] for swing in (-1.0, 1.0, -1.0, 1.0)]
+    return make_point(x, y, np.array(days), ALLOWED)
+
+
+def chosen(present: Point, *points: Point) -> tuple[Point | None, Point | None]:
+    """What is chosen of some points on a grid of one row."""
+    axis = Axis("x", tuple(p.x for p in points), 0.0, 1.0)
+    plane = Plane(axis, Axis("y", (6.0,), 0.0, 10.0), {}, ())
+    plane.points.update({(4 * i, 0): p for i, p in enumerate(points)})
+    return choose(SITE, plane, present, ALLOWED)
+
+
+def test_the_best_keeps_to_all_limits_and_earns_most() -> None:
+    """Points that miss a limit are passed over however much they earn."""
+    points = [point(0.2, 6, 1000), point(0.25, 6, 1300), point(0.3, 6, 2000, damp=0.2)]
+    best, nearest = chosen(point(0.22, 6, 1000), *points)
+    assert best is points[1]
+    assert nearest is None
+
+
+def test_ties_go_to_the_present_setting() -> None:
+    """Where nothing earns more by enough to matter ($50) the present setting stays; where it
+    misses a limit it does not; of equals the nearest is taken."""
+    points = [point(0.2, 6, 1000), point(0.25, 6, 1040), point(0.3, 6, 1040)]
+    present = point(0.21, 6, 1000)
+    assert chosen(present, *points) == (present, None)
+    bad = point(0.21, 6, 1000, lost=30)
+    assert chosen(bad, *points)[0] is points[1]
+    far = point(0.35, 6, 1000, lost=30)
+    assert chosen(far, *points)[0] is points[2]
+    assert chosen(present, *points[:2], point(0.3, 6, 1060))[0] is not present
+
+
+def test_without_a_best_the_nearest_is_told() -> None:
+    """Where no point keeps to all limits, the one whose worst excess is least is named."""
+    points = [point(0.2, 6, 900, damp=0.15), point(0.25, 6, 1300, damp=0.12)]
+    best, nearest = chosen(point(0.3, 6, 1500, damp=0.3), *points)
+    assert best is None
+    assert nearest is points[1]
+
+
+def test_a_figure_that_a_day_has_not_is_within_its_limit() -> None:
+    """The damp share of no car misses nothing."""
+    days = np.array([[0.0, math.nan, 0.0, math.nan, -10.0]])
+    assert make_point(0.2, 6.0, days, ALLOWED).keeps == (True, True, True)
+
+
+def test_limits_are_the_managers(found: SettingsMap) -> None:
+    """Each point keeps to a limit just where its figure is at most what the site allows."""
+    assert found.allowed == {"damp_share": 0.1, "wait_p90_s": 500.0, "cars_lost": 25.0}
+    seen = set()
+    for one in found.settings.points.values():
+        for name, keeps in zip(LIMITS, one.keeps, strict=True):
+            assert keeps == (one.figures[name] <= found.allowed[name])
+            seen.add((name, keeps))
+    assert len(seen) == 6, "every limit holds somewhere and is missed somewhere"
+    assert found.best is not None
+    assert found.best.keeps_all
+    grid = [p for p in found.settings.grid() if p is not None and p.keeps_all]
+    most = max(p.figures["margin"] for p in grid)
+    assert found.best is found.present or found.best.figures["margin"] == most
+
+
+def test_how_much_demand_is_borne() -> None:
+    """Limits hold up to the last demand before they are first missed, from the expected one on."""
+
+    def row(*damp: float) -> list[Point]:
+        return [point(0.8 + 0.2 * i, 30, 1000, damp=d) for i, d in enumerate(damp)]
+
+    assert holds(row(0.0, 0.0, 0.0, 0.5)) == (True, pytest.approx(1.2), False)
+    assert holds(row(0.0, 0.0, 0.0, 0.0)) == (True, pytest.approx(1.4), True)
+    assert holds(row(0.5, 0.0, 0.5, 0.0)) == (True, pytest.approx(1.0), False)
+    assert holds(row(0.0, 0.5, 0.0, 0.0))[0] is False
+
+
+# ---- the record ----------------------------------------------------------------------------------
+
+
+def keys_of(content: object) -> set[str]:
+    """Every name in a record but those of libraries."""
+    if isinstance(content, list):
+        return set().union(*map(keys_of, content)) if content else set()
+    if not isinstance(content, dict):
+        return set()
+    return set(content).union(*(keys_of(v) for k, v in content.items() if k != "libraries"))
+
+
+def test_the_record_is_plain_and_described(found: SettingsMap) -> None:
+    """The record survives JSON without a loss, and the guide names its keys and columns."""
+    content = map_record(found, "2026-07-18", "of like days", {"clothcast": "1"})
+    assert json.loads(json.dumps(content, allow_nan=False)) == content
+    text = GUIDE.read_text(encoding="utf-8")
+    named = set(re.findall(r"`([^`]+)`", text))
+    shared = {"kind", "low", "high", "value", "intervals", "word", "days_better"}
+    assert keys_of(content) - shared - named == set()
+    assert set(COLUMNS) - named == set()
+    assert content["schema"] in named
+    for plane in (content["settings"], content["weather"]):
+        assert all(len(row) == len(plane["columns"]) for row in plane["points"])
+    grid = [row for row in content["settings"]["points"] if row[2]]
+    assert len(grid) == 20
+    assert len(content["settings"]["points"]) > len(grid)
+    assert content["settings"]["boundaries"]["damp_share"]
+
+
+def test_the_boundary_parts_what_holds_from_what_does_not(found: SettingsMap) -> None:
+    """Every stretch of a limit's boundary lies within the grid and near points of both kinds."""
+    content = map_record(found, "2026-07-18", "", {})
+    plane = content["settings"]
+    at = plane["columns"].index("keeps_damp_share")
+    x, y = plane["x"]["values"], plane["y"]["values"]
+    for x0, y0, x1, y1 in plane["boundaries"]["damp_share"]:
+        assert x[0] <= min(x0, x1) <= max(x0, x1) <= x[-1]
+        assert y[0] <= min(y0, y1) <= max(y0, y1) <= y[-1]
+        near = {
+            row[at]
+            for row in plane["points"]
+            if abs(row[0] - x0) <= 0.05 and abs(row[1] - y0) <= 1.5
+        }
+        assert near == {True, False}
