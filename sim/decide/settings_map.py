@@ -6,7 +6,6 @@ the site's guesses at their middle values, so what differs between points is the
 
 from __future__ import annotations
 
-import itertools
 import math
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
@@ -298,13 +297,3 @@ class _Mornings:
             return day
         moisture = after_night(site, self._evening, day, self._ends)
         return replace(day, opening_moisture_kg_kg=moisture)
-
-
-def holds(points: Sequence[Point]) -> tuple[bool, float, bool]:
-    """Whether demand as expected keeps to all limits, up to which demand it goes on doing so, and
-    whether that is the end of what was looked at; points by ascending demand."""
-    kept = [point for point in points if point.x <= 1.0 + 1e-9]
-    if not kept or not kept[-1].keeps_all:
-        return False, math.nan, False
-    after = list(itertools.takewhile(lambda p: p.keeps_all, points[len(kept) - 1 :]))
-    return True, after[-1].x, after[-1] is points[-1]

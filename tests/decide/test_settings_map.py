@@ -36,7 +36,7 @@ from sim.decide.map_points import (
 )
 from sim.decide.map_record import COLUMNS, map_record
 from sim.decide.record import record
-from sim.decide.settings_map import SettingsMap, choose, holds, settings_map
+from sim.decide.settings_map import SettingsMap, choose, settings_map
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 from sim.inputs.history import HourWeather
@@ -276,18 +276,6 @@ def test_limits_are_the_managers(found: SettingsMap) -> None:
     grid = [p for p in found.settings.grid() if p is not None and p.keeps_all]
     most = max(p.figures["margin"] for p in grid)
     assert found.best is found.present or found.best.figures["margin"] == most
-
-
-def test_how_much_demand_is_borne() -> None:
-    """Limits hold up to the last demand before they are first missed, from the expected one on."""
-
-    def row(*damp: float) -> list[Point]:
-        return [point(0.8 + 0.2 * i, 30, 1000, damp=d) for i, d in enumerate(damp)]
-
-    assert holds(row(0.0, 0.0, 0.0, 0.5)) == (True, pytest.approx(1.2), False)
-    assert holds(row(0.0, 0.0, 0.0, 0.0)) == (True, pytest.approx(1.4), True)
-    assert holds(row(0.5, 0.0, 0.5, 0.0)) == (True, pytest.approx(1.0), False)
-    assert holds(row(0.0, 0.5, 0.0, 0.0))[0] is False
 
 
 # ---- the record ----------------------------------------------------------------------------------

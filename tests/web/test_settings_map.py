@@ -370,7 +370,8 @@ def test_only_what_may_not_be_used_is_hatched() -> None:
         return heat_picture(Heat(x, y, cells, texts, (), ()), "map")
 
     def most_stretches(picture: str) -> int:
-        return max(path.count("M") for path in re.findall(r' d="([^"]+)"', picture))
+        paths: list[str] = re.findall(r' d="([^"]+)"', picture)
+        return max(path.count("M") for path in paths)
 
     assert most_stretches(drawn(None, None)) <= 2
     assert most_stretches(drawn(0.9, 3.2)) > 20

@@ -72,8 +72,8 @@ def made_for(found: Map) -> tuple[str, ...]:
     """What the maps are made for."""
     parts = [
         _(
-            "Made for the plan’s first scenario, “{name}” ({label}), on {days} simulated days a "
-            "point. {origin}",
+            "Made for the plan’s first scenario, “{name}” ({label}); simulated days at each point: "
+            "{days}. {origin}",
             name=found["scenario"]["name"],
             label=_(str(found["scenario"]["label"])),
             days=found["replications"],

@@ -1,0 +1,94 @@
+"""Maps against the command line: `clothcast plan --set …` prints a point's figures."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app import cli
+from app.services.planning import SEED, make_question
+from app.services.settings_map import answer_map
+from app.services.site_folder import write_folder
+from sim.decide.lattice import Axis
+from sim.decide.map_points import MapQuestion, map_question
+from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
+
+DAY = date(2026, 7, 18)
+DAYS = 2
+COMMON = ("--date", DAY.isoformat(), "--rule", "full", "--replications", str(DAYS))
+
+
+@pytest.fixture(scope="module")
+def data() -> SiteData:
+    """A site that opens for an hour, with three weeks of equal days."""
+    days = [DAY - timedelta(days=back) for back in range(21, 0, -1)]
+    counts = tuple(HourCount(day, 8, 0, 120) for day in days)
+    weather = tuple(
+        HourWeather(day, hour, 0, 20.0 + hour / 4, 0.7, 0.0) for day in days for hour in range(24)
+    )
+    site = Site("Short Morning").with_values({"open_h": 8.0, "close_h": 9.0})
+    given = frozenset({"open_h", "close_h"})
+    return SiteData(site, "us", given, History("arrived", counts, weather, ()))
+
+
+@pytest.fixture(scope="module")
+def asked(data: SiteData) -> MapQuestion:
+    """Its maps on grids of two by two."""
+    scenario = Scenario("full", "full")
+    question, _expected = make_question(data, DAY, "", (scenario,), DAYS, SEED)
+    whole = map_question(replace(question, known=None), "us")
+    return replace(
+        whole,
+        speeds=few(whole.speeds),
+        spacings=few(whole.spacings),
+        demands=replace(whole.demands, values=(0.8, 1.2)),
+        temps=replace(whole.temps, values=(22.0, 31.0)),
+    )
+
+
+def few(axis: Axis) -> Axis:
+    """The fourth value from either end alone."""
+    return replace(axis, values=(axis.values[3], axis.values[-4]))
+
+
+def printed(capsys: pytest.CaptureFixture[str], folder: Path, *more: str) -> dict[str, Any]:
+    """The figures that the command line gives for a folder."""
+    assert cli.main(["plan", str(folder), *COMMON, "--json", "-", *more]) == 0
+    figures: dict[str, Any] = json.loads(capsys.readouterr().out)["scenarios"][0]["figures"]
+    return figures
+
+
+def test_the_command_line_gives_a_points_figures(
+    data: SiteData, asked: MapQuestion, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Speed and spacing typed in either unit system, and a day typed over, give the figures that
+    the maps have there, and the present setting those of the maps' present point."""
+    found = answer_map(asked, DAY, "")
+    write_folder(tmp_path / "site", data)
+
+    def check(figures: dict[str, Any], mapped: dict[str, float]) -> None:
+        assert len(mapped) == 5
+        for name, value in mapped.items():
+            assert figures[name]["value"] == pytest.approx(value, rel=1e-9, abs=1e-9)
+
+    check(printed(capsys, tmp_path / "site"), found["present"]["figures"])
+    names = found["settings"]["columns"]
+    rows = [row for row in found["settings"]["points"] if row[2]]
+    assert len(rows) == 4
+    for speed, spacing, *rest in (rows[0], rows[3]):
+        exact = (f"conveyor_speed_m_s={speed!r}", f"car_spacing_m={spacing!r}")
+        feet = (
+            f"conveyor_speed_m_s={speed * 60 / 0.3048:.6g} ft/min",
+            f"car_spacing_m={spacing / 0.3048:.6g} ft",
+        )
+        for pair in (exact, feet):
+            figures = printed(capsys, tmp_path / "site", "--set", pair[0], "--set", pair[1])
+            check(figures, dict(zip(names[3:8], rest[1:6], strict=True)))
+    row = next(r for r in found["weather"]["points"] if r[0] == 1.2 and r[1] == 31.0)
+    figures = printed(capsys, tmp_path / "site", "--expect", "31 C, +20 %")
+    check(figures, dict(zip(names[3:8], row[3:8], strict=True)))
