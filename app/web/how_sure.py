@@ -109,11 +109,16 @@ def narrow_words(comparison: Comparison) -> Narrow | None:
 def _narrow(words: str, shares: dict[str, float]) -> Narrow:
     top = sorted(shares, key=lambda name: -shares[name])[:3]
     listed = [
-        _("{input} ({share})", input=_(INPUTS[name].label), share=_percent(shares[name]))
+        _(
+            "“{input}”{space}({share})",
+            input=_(INPUTS[name].label),
+            share=_percent(shares[name]),
+            space=NBSP,
+        )
         for name in top
     ]
     wide = _(
-        "Of what is unknown of the site, this widens the range of {figure} most: {inputs}.",
+        "What isn’t known here widens the range of {figure} most through {inputs}.",
         figure=words,
         inputs=", ".join(listed),
     )
@@ -121,7 +126,7 @@ def _narrow(words: str, shares: dict[str, float]) -> Narrow:
     if found is None or found.narrower < FEWEST_WORTH_SAYING:
         return Narrow(wide)
     act = _(
-        "One measurement would narrow it most, by up to {share}. {act}",
+        "One measurement would narrow that range most, by up to {share}. {act}",
         share=_percent(found.narrower),
         act=in_words(found.measurement),
     )

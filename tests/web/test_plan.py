@@ -203,10 +203,10 @@ def test_site_ranges_stand_beside_figures_and_their_words_below(visitor: Visitor
 
 def test_what_would_narrow_the_answer_leads_to_its_field(visitor: Visitor) -> None:
     """Under how sure stands what widens the answer, with a link to the field of a measurement."""
-    assert 'class="narrow' not in visitor.page()
+    assert "would narrow that range" not in visitor.page()
     visitor.planned.result = invented.peak_day_over_sites()
     text = visitor.page()
-    assert "widens the range of its damp cars most: Damp limit (41\u00a0%)" in text
+    assert "range of its damp cars most through “Damp limit”\u00a0(41\u00a0%)" in text
     link = f'href="/{SLUG}/site#in-throw_off_time_s"'
     assert text.index("<b>Not firm yet.</b>") < text.index(link) < text.index("Side by side</h2>")
     assert 'id="in-throw_off_time_s"' in visitor.page(f"/{SLUG}/site")
