@@ -146,6 +146,10 @@ def test_staying_says_how_often_another_column_earns_more() -> None:
         column["differences"]["margin"]["sites_better"] = share
     _answer, sure = answer_sentences(day)
     assert "No other column earns more in more than 7 of 20 sites like yours." in sure.rest
+    for column in day["scenarios"][1:]:
+        column["differences"]["margin"]["sites_better"] = 0.0
+    _answer, sure = answer_sentences(day)
+    assert "No other column earns more in any of 20 sites like yours." in sure.rest
 
 
 def test_no_site_better_is_none() -> None:
