@@ -20,6 +20,7 @@ from __future__ import annotations
 import math
 
 from sim.physics.belt import STANDARD_GRAVITY_M_S2
+from sim.physics.mark import compiled
 
 WATER_DENSITY_KG_M3 = 1000.0
 
@@ -66,6 +67,7 @@ def throw_off_at(
     return min(holding, max(bound, limit)), rate
 
 
+@compiled
 def decay_span(rate: float, time_s: float) -> float:
     """∫₀ᵗ e^(−rate·s) ds [s]; `time_s` itself when the rate is 0."""
     exponent = rate * time_s
@@ -74,6 +76,7 @@ def decay_span(rate: float, time_s: float) -> float:
     return -math.expm1(-exponent) / rate
 
 
+@compiled
 def decay_lag(rate: float, time_s: float, span_s: float) -> float:
     """∫₀ᵗ span(s) ds [s²] = (t − span)/rate; half the time squared when the rate is 0.
 
@@ -93,6 +96,7 @@ def decay_lag(rate: float, time_s: float, span_s: float) -> float:
     return 0.5 * time_s * time_s * series
 
 
+@compiled
 def cloth_step(
     x: float, dt_s: float, x_e: float, k: float, r: float, x_c: float, x_h: float
 ) -> tuple[float, float, float, float]:
@@ -175,6 +179,7 @@ def cloth_step(
     return x, thrown, evaporated, held
 
 
+@compiled
 def _thrown_until(
     x: float, left: float, x_e: float, rate: float, drying: float, to: float
 ) -> tuple[float, float]:

@@ -9,11 +9,13 @@ from __future__ import annotations
 import math
 
 from sim.physics.belt import STANDARD_GRAVITY_M_S2
+from sim.physics.mark import compiled
 
 LANDAU_LEVICH = 0.944
 """Coefficient of the film drawn out of a bath (Landau & Levich 1942)."""
 
 
+@compiled
 def film_at_wheel(
     factor: float,
     film_after_rinse_kg_m2: float,
@@ -47,6 +49,7 @@ def film_sigma(cv: float) -> float:
     return math.sqrt(math.log1p(cv * cv))
 
 
+@compiled
 def uptake_now(
     uptake_max: float, loss_at_life: float, wear_cars: float, life_scale_cars: float
 ) -> float:
@@ -63,6 +66,7 @@ def uptake_now(
     return uptake_max * (1.0 - loss_at_life * min(1.0, wear_cars / life_scale_cars))
 
 
+@compiled
 def wiping_share(
     uptake: float, contact_patch_m: float, speed_m_s: float, wipe_time_s: float
 ) -> float:
@@ -79,6 +83,7 @@ def wiping_share(
     return -uptake * math.expm1(-contact_patch_m / (speed_m_s * wipe_time_s))
 
 
+@compiled
 def wipe_zone(
     moisture: float,
     film_kg_m2: float,
