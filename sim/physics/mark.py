@@ -20,6 +20,17 @@ def compiled(function: F) -> F:
     return marked
 
 
+def inlined(function: F) -> F:
+    """As `compiled`, and put into the code of whoever calls it: for short functions of many arrays.
+
+    Handing over an array takes seven numbers; handing over a table of twenty takes longer than
+    most of these functions do.
+    """
+    _marked.append(function)
+    marked: F = register_jitable(forceinline=True)(function)
+    return marked
+
+
 def fingerprint() -> str:
     """Hash of the code of every function marked so far, constants of their modules included.
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 
 from sim.physics.belt import STANDARD_GRAVITY_M_S2
+from sim.physics.decay import gone
 from sim.physics.mark import compiled
 
 LANDAU_LEVICH = 0.944
@@ -112,7 +113,7 @@ def wipe_zone(
         return moisture, 0.0, film_kg_m2
     room_kg = (holding - moisture) * mass_kg
     dose = kappa * film_kg_m2 * area_m2 / (holding * mass_kg)
-    water_kg = min(-room_kg * math.expm1(-dose), film_kg_m2 * area_m2)
+    water_kg = min(room_kg * gone(dose), film_kg_m2 * area_m2)
     # the two bounds hold exactly in real numbers; min and max keep rounding from passing them
     after = min(moisture + water_kg / mass_kg, holding)
     return after, water_kg, max(0.0, film_kg_m2 - water_kg / area_m2)

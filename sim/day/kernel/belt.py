@@ -13,7 +13,7 @@ import numpy as np
 
 from sim.day.belt_time import REACHED_M
 from sim.day.kernel.tables import CarTable, Floats, Ints, Line
-from sim.physics.mark import compiled
+from sim.physics.mark import inlined
 
 COUNT = 0
 
@@ -36,11 +36,10 @@ class Belt(NamedTuple):
     count: Ints
 
 
-@compiled
-def lay_belt(line: Line, cars: CarTable, stops: int) -> Belt:
-    """A belt with its first stretch laid, and room for so many stops beside those of the clock."""
+def empty_belt(line: Line, cars: CarTable, stops: int) -> Belt:
+    """Room for the stretches of a belt with so many stops beside those of the clock."""
     room = 2 * (stops + len(cars.clock_start_s)) + len(line.speed_from) + 4
-    belt = Belt(
+    return Belt(
         np.empty(room),
         np.empty(room),
         np.empty(room),
@@ -48,11 +47,16 @@ def lay_belt(line: Line, cars: CarTable, stops: int) -> Belt:
         np.empty(room, np.int64),
         np.zeros(1, np.int64),
     )
+
+
+@inlined
+def lay_belt(belt: Belt, line: Line, cars: CarTable) -> None:
+    """Lay the first stretch of a belt."""
+    belt.count[COUNT] = 0
     _begin(belt, line, cars, line.open_s, 0.0, 0)
-    return belt
 
 
-@compiled
+@inlined
 def _row_at(starts: Floats, moment_s: float) -> int:
     """Row of a timetable that holds at a moment."""
     row = 0
@@ -61,7 +65,7 @@ def _row_at(starts: Floats, moment_s: float) -> int:
     return row
 
 
-@compiled
+@inlined
 def _begin(belt: Belt, line: Line, cars: CarTable, now: float, travel: float, clock: int) -> None:
     """Lay the stretch that begins now: a stop by the clock, or the timetable's speed."""
     at = belt.count[COUNT]
@@ -83,7 +87,7 @@ def _begin(belt: Belt, line: Line, cars: CarTable, now: float, travel: float, cl
     belt.clock[at] = clock
 
 
-@compiled
+@inlined
 def _lengthen(belt: Belt, cars: CarTable, at: int, end: float) -> None:
     """Let a stop last until a time at least, and as long as stops by the clock follow on."""
     end = max(end, belt.end_s[at])
@@ -95,14 +99,14 @@ def _lengthen(belt: Belt, cars: CarTable, at: int, end: float) -> None:
     belt.clock[at] = clock
 
 
-@compiled
+@inlined
 def _end_travel(belt: Belt, at: int) -> float:
     if belt.speed[at] == 0.0:
         return belt.travel_m[at]
     return belt.travel_m[at] + belt.speed[at] * (belt.end_s[at] - belt.start_s[at])
 
 
-@compiled
+@inlined
 def cover(belt: Belt, line: Line, cars: CarTable, until_s: float) -> None:
     """Lay the belt beyond a time."""
     last = belt.count[COUNT] - 1
@@ -111,7 +115,7 @@ def cover(belt: Belt, line: Line, cars: CarTable, until_s: float) -> None:
         last += 1
 
 
-@compiled
+@inlined
 def stop_belt(belt: Belt, line: Line, cars: CarTable, now: float, end: float) -> None:
     """Stop the belt from now until a time; a stop under way is lengthened."""
     cover(belt, line, cars, now)
@@ -135,7 +139,7 @@ def stop_belt(belt: Belt, line: Line, cars: CarTable, now: float, end: float) ->
     _lengthen(belt, cars, last, end)
 
 
-@compiled
+@inlined
 def stretch_at(belt: Belt, line: Line, cars: CarTable, at: int, now: float) -> int:
     """The stretch in which a time lies, sought from stretch `at` on."""
     cover(belt, line, cars, now)
@@ -144,14 +148,14 @@ def stretch_at(belt: Belt, line: Line, cars: CarTable, at: int, now: float) -> i
     return at
 
 
-@compiled
+@inlined
 def travel_at(belt: Belt, line: Line, cars: CarTable, at: int, now: float) -> float:
     """Travel at a time [m], sought from stretch `at` on."""
     at = stretch_at(belt, line, cars, at, now)
     return belt.travel_m[at] + belt.speed[at] * (now - belt.start_s[at])
 
 
-@compiled
+@inlined
 def reached_in(belt: Belt, line: Line, cars: CarTable, at: int, travel_m: float) -> int:
     """The stretch in which the belt reaches a travel, by what is known now."""
     while _end_travel(belt, at) < travel_m - REACHED_M:
@@ -162,7 +166,7 @@ def reached_in(belt: Belt, line: Line, cars: CarTable, at: int, travel_m: float)
     return at
 
 
-@compiled
+@inlined
 def reached_at(belt: Belt, at: int, travel_m: float) -> float:
     """When the belt reaches a travel within stretch `at` [s]."""
     if belt.speed[at] == 0.0:

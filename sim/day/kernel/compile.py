@@ -1,7 +1,8 @@
 """The compiled functions themselves; the only place where anything is compiled.
 
 They are kept on disk beside this file and made anew when anything that they were made of has
-changed. Each releases the interpreter's lock; none starts threads.
+changed. Each releases the interpreter's lock; none starts threads. They allocate nothing and so
+count no references to arrays, which in such short functions would take most of the time.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from typing import Any, TypeVar
 import numba
 
 from sim.day.kernel.belt import Belt, travel_at
+from sim.day.kernel.line import Front
 from sim.day.kernel.rows import Rows, Wiped
 from sim.day.kernel.run import run_cloth, run_line, run_whole
 from sim.day.kernel.stats import gather
@@ -22,7 +24,7 @@ F = TypeVar("F", bound=Callable[..., Any])
 
 
 def _entry(function: F) -> F:
-    made = numba.njit(nogil=True, cache=True)(function)
+    made = numba.njit(nogil=True, cache=True, error_model="numpy", _nrt=False)(function)
     # What is kept is known by the age of this file alone; the fingerprint adds all other files.
     kept = getattr(getattr(made, "_cache", None), "_cache_file", None)
     if kept is not None:
@@ -32,9 +34,9 @@ def _entry(function: F) -> F:
 
 
 @_entry
-def line_of_day(line: Line, cars: CarTable, rows: Rows) -> tuple[Belt, float]:
+def line_of_day(line: Line, cars: CarTable, belt: Belt, front: Front, rows: Rows) -> float:
     """See `run.run_line`."""
-    return run_line(line, cars, rows)
+    return run_line(line, cars, belt, front, rows)
 
 
 @_entry
@@ -54,10 +56,17 @@ def cloth_of_day(
 
 @_entry
 def whole_day(
-    line: Line, cloth: Cloth, cars: CarTable, rule: RuleTable, waits: bool, rows: Rows, wiped: Wiped
-) -> tuple[Belt, float]:
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    rule: RuleTable,
+    belt: Belt,
+    front: Front,
+    rows: Rows,
+    wiped: Wiped,
+) -> float:
     """See `run.run_whole`."""
-    return run_whole(line, cloth, cars, rule, waits, rows, wiped)
+    return run_whole(line, cloth, cars, rule, belt, front, rows, wiped)
 
 
 @_entry
@@ -69,11 +78,12 @@ def figures_of_day(
     rows: Rows,
     wiped: Wiped,
     last: float,
+    scratch: Floats,
     day: Floats,
     hours: Floats,
 ) -> None:
     """See `stats.gather`."""
-    gather(line, work, cars, belt, rows, wiped, last, day, hours)
+    gather(line, work, cars, belt, rows, wiped, last, scratch, day, hours)
 
 
 @_entry

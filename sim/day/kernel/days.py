@@ -10,7 +10,7 @@ from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import rows as r
 from sim.day.kernel import wheel as w
-from sim.day.kernel.belt import COUNT, Belt
+from sim.day.kernel.belt import COUNT, Belt, empty_belt
 from sim.day.kernel.compile import (
     belt_travel,
     cloth_of_day,
@@ -18,8 +18,9 @@ from sim.day.kernel.compile import (
     line_of_day,
     whole_day,
 )
+from sim.day.kernel.line import empty_front
 from sim.day.kernel.rows import Rows, Wiped, empty_rows, empty_wiped
-from sim.day.kernel.stats import COUNTS, D_PASSES, DAY, H_MET
+from sim.day.kernel.stats import COUNTS, D_PASSES, DAY, H_WAITED
 from sim.day.kernel.tables import (
     HOURS,
     CarTable,
@@ -77,7 +78,7 @@ class Run:
 
 def is_coupled(tables: Tables, changes: tuple[SetChange, ...]) -> bool:
     """Whether the cloth moves cars: by re-washes, or by changes of set for which cars wait."""
-    return tables.couples or (tables.waits and bool(changes))
+    return tables.couples or (tables.cloth.cars_wait and bool(changes))
 
 
 def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = None) -> FlowResult:
@@ -87,8 +88,9 @@ def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = Non
     """
     tables = tables or make_tables(site, day)
     table = make_car_table(cars)
-    rows = empty_rows(len(table.arrival_s))
-    belt, last = line_of_day(tables.line, table, rows)
+    room = len(table.arrival_s)
+    rows, belt = empty_rows(room), empty_belt(tables.line, table, room)
+    last = line_of_day(tables.line, table, belt, empty_front(tables.line, room), rows)
     return FlowResult(tables, table, belt, rows, last)
 
 
@@ -128,7 +130,9 @@ def run(
 def _whole(tables: Tables, cars: CarTable, rules: RuleTable, hours: int, detail: bool) -> Run:
     room = 2 * len(cars.arrival_s)
     rows, wiped = empty_rows(room), empty_wiped(room, hours, len(rules.bands), detail)
-    belt, last = whole_day(tables.line, tables.cloth, cars, rules, tables.waits, rows, wiped)
+    belt = empty_belt(tables.line, cars, room + len(rules.changes_s))
+    front = empty_front(tables.line, room)
+    last = whole_day(tables.line, tables.cloth, cars, rules, belt, front, rows, wiped)
     return Run(FlowResult(tables, cars, belt, rows, last), wiped)
 
 
@@ -154,7 +158,7 @@ def figures(
     """The figures of `sim.day.summary` of a day, without an object a car; see `run`."""
     done = run(site, day, cars, rule, changes, given=given, tables=tables)
     line, wiped = done.flow, done.wiped
-    of_day, by_hour = np.zeros(len(DAY) + len(COUNTS)), np.zeros((H_MET + 1, HOURS))
+    of_day, by_hour = np.zeros(len(DAY) + len(COUNTS)), np.zeros((H_WAITED + 1, HOURS))
     figures_of_day(
         line.tables.line,
         line.tables.work,
@@ -163,6 +167,7 @@ def figures(
         line.rows,
         wiped,
         line.last_s,
+        np.empty((2, len(line.rows.order))),
         of_day,
         by_hour,
     )

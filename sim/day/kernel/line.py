@@ -40,7 +40,7 @@ from sim.day.kernel.rows import (
 )
 from sim.day.kernel.tables import ZONES, CarTable, Floats, Ints, Line
 from sim.physics.belt import pusher_at_or_after, pushers_apart
-from sim.physics.mark import compiled
+from sim.physics.mark import inlined
 
 MEMORY_S = 1800.0
 """An arriving car judges the wait by what was loaded in this time [s]."""
@@ -78,11 +78,10 @@ class Front(NamedTuple):
     due: Floats
 
 
-@compiled
-def open_line(line: Line, rows: Rows) -> Front:
-    """The line as it is at opening: empty, the loader ready."""
-    room, lanes = len(rows.order), line.lanes.max()
-    front = Front(
+def empty_front(line: Line, room: int) -> Front:
+    """An empty line with room for so many passes."""
+    lanes = int(line.lanes.max())
+    return Front(
         np.empty((QUEUES, room), np.int64),
         np.zeros(QUEUES, np.int64),
         np.zeros(QUEUES, np.int64),
@@ -91,6 +90,11 @@ def open_line(line: Line, rows: Rows) -> Front:
         np.zeros(8, np.int64),
         np.full(2, math.inf),
     )
+
+
+@inlined
+def open_line(line: Line, front: Front) -> None:
+    """The lanes that are open at opening; the loader is ready."""
     while (
         front.place[LANE_ROW] + 1 < len(line.lane_from)
         and line.lane_from[front.place[LANE_ROW] + 1] <= line.open_s
@@ -98,35 +102,34 @@ def open_line(line: Line, rows: Rows) -> Front:
         front.place[LANE_ROW] += 1
     front.place[OPEN_LANES] = line.lanes[front.place[LANE_ROW]]
     front.place[WANTED] = 1
-    return front
 
 
-@compiled
+@inlined
 def _waiting(front: Front, queue: int) -> int:
     return front.tail[queue] - front.head[queue]
 
 
-@compiled
+@inlined
 def _push(front: Front, queue: int, row: int) -> None:
     front.queue[queue, front.tail[queue]] = row
     front.tail[queue] += 1
 
 
-@compiled
+@inlined
 def _pop(front: Front, queue: int) -> int:
     row = front.queue[queue, front.head[queue]]
     front.head[queue] += 1
     return row
 
 
-@compiled
+@inlined
 def next_lane_change(line: Line, front: Front) -> float:
     """When lanes open or close next [s]."""
     following = front.place[LANE_ROW] + 1
     return line.lane_from[following] if following < len(line.lane_from) else math.inf
 
 
-@compiled
+@inlined
 def change_lanes(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) -> None:
     """Lanes open or close by the clock."""
     front.place[LANE_ROW] += 1
@@ -134,7 +137,7 @@ def change_lanes(line: Line, cars: CarTable, rows: Rows, front: Front, now: floa
     _fill_lanes(cars, rows, front, now)
 
 
-@compiled
+@inlined
 def _free_lane(front: Front) -> int:
     for lane in range(front.place[OPEN_LANES]):
         if front.lane_car[lane] < 0:
@@ -142,7 +145,7 @@ def _free_lane(front: Front) -> int:
     return -1
 
 
-@compiled
+@inlined
 def _fill_lanes(cars: CarTable, rows: Rows, front: Front, now: float) -> None:
     """Cars at the head of the stack drive into free lanes, lowest number first."""
     while _waiting(front, STACK):
@@ -157,7 +160,7 @@ def _fill_lanes(cars: CarTable, rows: Rows, front: Front, now: float) -> None:
         front.due[PAYMENT] = min(front.due[PAYMENT], front.lane_end[lane])
 
 
-@compiled
+@inlined
 def _settle(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) -> None:
     """Cars that wait for a place in the loading line take those there are, re-washes first."""
     while front.place[WANTED] or _waiting(front, READY) < line.places:
@@ -177,7 +180,7 @@ def _settle(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) ->
             _fill_lanes(cars, rows, front, now)
 
 
-@compiled
+@inlined
 def _start_loading(
     line: Line, cars: CarTable, rows: Rows, front: Front, row: int, now: float
 ) -> None:
@@ -193,7 +196,7 @@ def _start_loading(
     front.due[LOADER] = now + takes * line.loader_factor[at]
 
 
-@compiled
+@inlined
 def end_payments(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) -> None:
     """Payments that end now; those cars ask for a place in order of their lanes."""
     for lane in range(len(front.lane_car)):
@@ -201,11 +204,13 @@ def end_payments(line: Line, cars: CarTable, rows: Rows, front: Front, now: floa
             rows.times[front.lane_car[lane], PAID] = now
             front.lane_end[lane] = math.inf
             _push(front, BLOCKED, front.lane_car[lane])
-    front.due[PAYMENT] = front.lane_end.min()
+    front.due[PAYMENT] = math.inf
+    for lane in range(len(front.lane_end)):
+        front.due[PAYMENT] = min(front.due[PAYMENT], front.lane_end[lane])
     _settle(line, cars, rows, front, now)
 
 
-@compiled
+@inlined
 def new_row(cars: CarTable, rows: Rows, car: int, turn: int, now: float) -> int:
     """A row for a car that arrives or comes back."""
     row = rows.count[ROWS]
@@ -222,7 +227,7 @@ def new_row(cars: CarTable, rows: Rows, car: int, turn: int, now: float) -> int:
     return row
 
 
-@compiled
+@inlined
 def arrive(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, now: float) -> bool:
     """A car arrives, and stays or drives away; whether it stayed."""
     row = new_row(cars, rows, car, 1, now)
@@ -240,7 +245,7 @@ def arrive(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, now: 
     return True
 
 
-@compiled
+@inlined
 def _expected_wait(line: Line, rows: Rows, front: Front, now: float) -> float:
     """Cars not yet caught over the rate of late; the line's capacity where there is none."""
     caught = rows.count[ON_BELT]
@@ -254,7 +259,7 @@ def _expected_wait(line: Line, rows: Rows, front: Front, now: float) -> float:
     return (front.place[ADMITTED] - caught) / rate
 
 
-@compiled
+@inlined
 def come_back(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, now: float) -> None:
     """A car sent round again is back at the head of the stack."""
     row = new_row(cars, rows, car, 2, now)
@@ -263,7 +268,7 @@ def come_back(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, no
     _settle(line, cars, rows, front, now)
 
 
-@compiled
+@inlined
 def end_loading(
     line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float
 ) -> None:
@@ -290,7 +295,7 @@ def end_loading(
     await_pusher(line, cars, rows, front, belt, now)
 
 
-@compiled
+@inlined
 def await_pusher(
     line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float
 ) -> None:
@@ -301,7 +306,7 @@ def await_pusher(
     front.due[LOADER] = due if due > now + TIME_TOLERANCE_S else now
 
 
-@compiled
+@inlined
 def catch_car(line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float) -> bool:
     """The pusher takes the car, which may stop the belt; whether it did."""
     row = front.place[LOADING_ROW]
@@ -324,7 +329,7 @@ def catch_car(line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, 
     return bool(stop > 0.0)
 
 
-@compiled
+@inlined
 def ride(line: Line, cars: CarTable, rows: Rows, belt: Belt, row: int, at: int) -> int:
     """When hood, zones and tail of a car pass the wheel, its hood at or after the time noted.
 

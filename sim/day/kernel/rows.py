@@ -46,12 +46,14 @@ class Rows(NamedTuple):
         times: shape (rows, TIMES) [s]; NaN where the thing never happened.
         line: shape (rows, MARKS).
         order: rows in the order in which they were caught.
+        sent: rows whose cars were sent round again, in that order.
         count: rows, and how many were caught.
     """
 
     times: Floats
     line: Ints
     order: Ints
+    sent: Ints
     count: Ints
 
 
@@ -83,6 +85,7 @@ def empty_rows(room: int) -> Rows:
     return Rows(
         np.empty((room, TIMES)),
         np.empty((room, MARKS), np.int64),
+        np.empty(room, np.int64),
         np.empty(room, np.int64),
         np.zeros(2, np.int64),
     )

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from sim.day.kernel.belt import COUNT, Belt, cover, lay_belt, reached_at, reached_in, stop_belt
 from sim.day.kernel.line import (
     CATCHING,
@@ -35,21 +33,20 @@ from sim.day.kernel.wheel import (
     wipe_all,
     wipe_car,
 )
-from sim.physics.mark import compiled
+from sim.physics.mark import inlined
 
 (NOTHING, LANES, LOADS, WHEEL, RETURNS, PAYS, ARRIVES) = range(7)
 """What may happen, in the order that holds within an instant."""
 
 
-@compiled
-def run_line(line: Line, cars: CarTable, rows: Rows) -> tuple[Belt, float]:
+@inlined
+def run_line(line: Line, cars: CarTable, belt: Belt, front: Front, rows: Rows) -> float:
     """The line of a day on which the cloth moves no car; its times at the wheel included.
 
-    Returns:
-        The belt, and when the last thing happened [s].
+    Belt, front and rows come empty. Returns when the last thing happened [s].
     """
-    belt = lay_belt(line, cars, len(rows.order))
-    front = open_line(line, rows)
+    lay_belt(belt, line, cars)
+    open_line(line, front)
     car = 0
     while True:
         arrival = cars.arrival_s[car] if car < len(cars.arrival_s) else math.inf
@@ -67,10 +64,10 @@ def run_line(line: Line, cars: CarTable, rows: Rows) -> tuple[Belt, float]:
         row = rows.order[place]
         at = ride(line, cars, rows, belt, row, at)
         last = max(last, rows.times[row, EXIT])
-    return belt, last
+    return last
 
 
-@compiled
+@inlined
 def _next(
     line: Line, front: Front, wheel: float, returns: float, arrival: float
 ) -> tuple[float, int]:
@@ -92,7 +89,7 @@ def _next(
     return now, what
 
 
-@compiled
+@inlined
 def _front_event(
     line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float, what: int
 ) -> bool:
@@ -108,27 +105,32 @@ def _front_event(
     return False
 
 
-@compiled
+@inlined
 def run_whole(
-    line: Line, cloth: Cloth, cars: CarTable, rule: RuleTable, waits: bool, rows: Rows, wiped: Wiped
-) -> tuple[Belt, float]:
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    rule: RuleTable,
+    belt: Belt,
+    front: Front,
+    rows: Rows,
+    wiped: Wiped,
+) -> float:
     """Line and cloth of a day together, since re-washes or changes of set move cars.
 
-    Returns:
-        The belt, and when the last thing happened [s].
+    Belt, front, rows and wiped come empty. Returns when the last thing happened [s].
     """
-    belt = lay_belt(line, cars, len(rows.order) + len(rule.changes_s))
-    front = open_line(line, rows)
+    lay_belt(belt, line, cars)
+    open_line(line, front)
     hang_cloth(cloth, wiped)
     car, served, stretch, last = 0, 0, 0, line.open_s
     back, sent = 0, 0  # re-washes that are back, and that were sent
-    sent_rows = np.empty(len(cars.arrival_s), np.int64)
     wheel, met = math.inf, False  # the wheel's next moment; whether its hood has been met
     while True:
         arrival = cars.arrival_s[car] if car < len(cars.arrival_s) else math.inf
         returns = math.inf
         if back < sent:
-            returns = rows.times[sent_rows[back], EXIT] + line.return_s
+            returns = rows.times[rows.sent[back], EXIT] + line.return_s
         now, what = _next(line, front, wheel, returns, arrival)
         if what == NOTHING:
             break
@@ -137,7 +139,7 @@ def run_whole(
             arrive(line, cars, rows, front, car, now)
             car, last = car + 1, now
         elif what == RETURNS:
-            come_back(line, cars, rows, front, rows.line[sent_rows[back], CAR], now)
+            come_back(line, cars, rows, front, rows.line[rows.sent[back], CAR], now)
             back += 1
         elif what == WHEEL and not met:
             met = True
@@ -146,10 +148,10 @@ def run_whole(
             )
         elif what == WHEEL:
             row = rows.order[served]
-            stretch = _serve(line, cloth, cars, rule, waits, belt, rows, wiped, row, stretch)
+            stretch = _serve(line, cloth, cars, rule, belt, rows, wiped, row, stretch)
             served, met, last = served + 1, False, now
             if wiped.marks[row, FATE] == AGAIN:
-                sent_rows[sent] = row
+                rows.sent[sent] = row
                 sent += 1
         else:
             stopped = _front_event(line, cars, rows, front, belt, now, what)
@@ -159,13 +161,13 @@ def run_whole(
         if what == WHEEL:
             wheel = math.inf
         if served < rows.count[ON_BELT] and (stopped or wheel == math.inf):
-            met = met or not waits or wiped.places[SETS] >= len(rule.changes_s)
+            met = met or not cloth.cars_wait or wiped.places[SETS] >= len(rule.changes_s)
             wheel = _wheel_due(line, cars, rows, belt, rows.order[served], stretch, met)
     _rest(line, cloth, cars, belt, wiped, last)
-    return belt, last
+    return last
 
 
-@compiled
+@inlined
 def _await_again(
     line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float
 ) -> None:
@@ -175,7 +177,7 @@ def _await_again(
         await_pusher(line, cars, rows, front, belt, now)
 
 
-@compiled
+@inlined
 def _wheel_due(
     line: Line, cars: CarTable, rows: Rows, belt: Belt, row: int, at: int, seen: bool
 ) -> float:
@@ -191,7 +193,7 @@ def _wheel_due(
     return max(earliest, reached_at(belt, at, travel))
 
 
-@compiled
+@inlined
 def _meet_hood(
     line: Line,
     cloth: Cloth,
@@ -215,13 +217,12 @@ def _meet_hood(
     return True
 
 
-@compiled
+@inlined
 def _serve(
     line: Line,
     cloth: Cloth,
     cars: CarTable,
     rule: RuleTable,
-    waits: bool,
     belt: Belt,
     rows: Rows,
     wiped: Wiped,
@@ -234,13 +235,13 @@ def _serve(
     cover(belt, line, cars, rows.times[row, EXIT])
     carry(cloth, belt, wiped, hood, False)
     # where cars wait for a change of set, it was due when the hood met the wheel or not at all
-    if not waits and set_is_due(cloth, rule, wiped, hood):
+    if not cloth.cars_wait and set_is_due(cloth, rule, wiped, hood):
         change_set(cloth, wiped, hood)
     wipe_car(cloth, cars, rule, belt, rows, wiped, row)
     return at
 
 
-@compiled
+@inlined
 def _rest(line: Line, cloth: Cloth, cars: CarTable, belt: Belt, wiped: Wiped, last: float) -> None:
     """Let the wheel turn on from the last car until it comes to rest."""
     rest_s = max(last, line.close_s) + line.spin_s
@@ -248,7 +249,7 @@ def _rest(line: Line, cloth: Cloth, cars: CarTable, belt: Belt, wiped: Wiped, la
     carry(cloth, belt, wiped, rest_s, False)
 
 
-@compiled
+@inlined
 def run_cloth(
     line: Line,
     cloth: Cloth,

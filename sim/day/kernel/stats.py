@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from sim.day.kernel.belt import COUNT, Belt, travel_at
 from sim.day.kernel.rows import (
     AFTER,
@@ -43,7 +41,7 @@ from sim.day.kernel.rows import (
     Wiped,
 )
 from sim.day.kernel.tables import HOURS, CarTable, Floats, Ints, Line, Work
-from sim.physics.mark import compiled
+from sim.physics.mark import inlined
 
 HOUR_S = 3600.0
 
@@ -71,18 +69,19 @@ COUNTS = ("passes", "reduced", "left_damp")
 # rows of the hourly figures, in the order of `sim.day.figures.HOURLY`
 (
     H_ARRIVED, H_WASHED, H_LOST, H_FULL, H_IMPATIENT, H_STACK, H_STACK_MAX, H_LINE, H_WAIT,
-    H_WAIT_90, H_SATURATION, H_DAMP, H_WIPED_FULL, H_TAKEN, H_THROWN, H_EVAPORATED, H_STAFF, H_MET,
-) = range(18)  # fmt: skip
-"""The last row counts the passes that met the wheel in an hour and is no figure."""
+    H_WAIT_90, H_SATURATION, H_DAMP, H_WIPED_FULL, H_TAKEN, H_THROWN, H_EVAPORATED, H_STAFF,
+    H_MET, H_WAITED,
+) = range(19)  # fmt: skip
+"""The last two are no figures: passes that met the wheel, and cars that came to be washed."""
 
 
-@compiled
+@inlined
 def hour_of(moment_s: float) -> int:
     """Clock hour of a moment; after midnight the last one."""
     return int(min(math.floor(moment_s / HOUR_S), HOURS - 1.0))
 
 
-@compiled
+@inlined
 def select(values: Floats, low: int, high: int, rank: int) -> float:
     """The value of a rank among values[low:high], which is put in partial order (Hoare 1961)."""
     high -= 1
@@ -107,7 +106,7 @@ def select(values: Floats, low: int, high: int, rank: int) -> float:
     return float(values[rank])
 
 
-@compiled
+@inlined
 def quantile(values: Floats, low: int, high: int, percent: float) -> float:
     """Percentile of values[low:high], linear between order statistics, rank 1 + p(N − 1)."""
     count = high - low
@@ -119,17 +118,37 @@ def quantile(values: Floats, low: int, high: int, percent: float) -> float:
     if below + 1 >= count:
         return first
     # everything after the rank is at least as large: the next one is the least of it
-    following = values[low + below + 1 : high].min()
+    following = values[low + below + 1]
+    for at in range(low + below + 2, high):
+        following = min(following, values[at])
     return float(first + (rank - below) * (following - first))
 
 
-@compiled
+@inlined
+def total(values: Floats, low: int, high: int) -> float:
+    """Sum of values[low:high]."""
+    found = 0.0
+    for at in range(low, high):
+        found += values[at]
+    return found
+
+
+@inlined
+def largest(values: Floats) -> float:
+    """The largest of some values, 0 at least."""
+    found = 0.0
+    for value in values:
+        found = max(found, value)
+    return found
+
+
+@inlined
 def share(part: float, whole: float) -> float:
     """A share, NaN of nothing."""
     return part / whole if whole > 0 else math.nan
 
 
-@compiled
+@inlined
 def add_presence(hours: Floats, begin: float, end: float) -> None:
     """Add a stay to the mean number present by clock hour; the last hour has no end."""
     if not end > begin:
@@ -140,7 +159,7 @@ def add_presence(hours: Floats, begin: float, end: float) -> None:
         hours[hour] += max(0.0, until - max(begin, hour * HOUR_S)) / HOUR_S
 
 
-@compiled
+@inlined
 def stack_levels(rows: Rows, limit: int, hours: Floats) -> float:
     """Most waiting before the lanes by hour, into `hours`; and how long they were at the limit.
 
@@ -186,7 +205,7 @@ def stack_levels(rows: Rows, limit: int, hours: Floats) -> float:
         since = now
 
 
-@compiled
+@inlined
 def add_account(day: Floats, hours: Floats, line: Line, work: Work, wiped: Wiped) -> None:
     """The cloth's figures, by hour and for the day, from its account."""
     last_open = math.floor(line.close_s / HOUR_S) + 1
@@ -217,7 +236,7 @@ def add_account(day: Floats, hours: Floats, line: Line, work: Work, wiped: Wiped
     day[D_OVER_DAMP_LIMIT_MINUTES] = over / 60.0
 
 
-@compiled
+@inlined
 def gather(
     line: Line,
     work: Work,
@@ -226,6 +245,7 @@ def gather(
     rows: Rows,
     wiped: Wiped,
     last: float,
+    scratch: Floats,
     day: Floats,
     hours: Floats,
 ) -> None:
@@ -233,32 +253,35 @@ def gather(
 
     Args:
         last: when the last thing happened [s].
+        scratch: shape (2, rows): waits of cars washed, moisture before each pass.
         day: shape (len(DAY) + len(COUNTS),).
-        hours: shape (18, 24).
+        hours: shape (19, 24).
     """
     count = rows.count[ROWS]
-    hours[H_WAIT], hours[H_WAIT_90] = math.nan, math.nan
-    hours[H_SATURATION] = math.nan
+    for hour in range(HOURS):
+        hours[H_WAIT, hour] = hours[H_WAIT_90, hour] = hours[H_SATURATION, hour] = math.nan
     for arrival in cars.arrival_s:
         hours[H_ARRIVED, hour_of(arrival)] += 1.0
     add_account(day, hours, line, work, wiped)
-    waits, bounds = np.empty(count), np.zeros(HOURS + 1, np.int64)
-    before = np.empty(count)
-    washed, passes, apart = _add_cars(work, rows, wiped, day, hours, waits, bounds, before)
+    waits, before = scratch[0], scratch[1]
+    washed, passes, apart = _add_cars(work, rows, wiped, day, hours, waits, before)
+    low = 0
     for hour in range(HOURS):
-        low, high = bounds[hour], bounds[hour + 1]
+        high = low + int(hours[H_WAITED, hour])
         if high > low:
-            hours[H_WAIT, hour] = waits[low:high].mean()
+            hours[H_WAIT, hour] = total(waits, low, high) / (high - low)
             hours[H_WAIT_90, hour] = quantile(waits, low, high, 90.0)
+        low = high
     day[D_WAIT_P50_S] = quantile(waits, 0, washed, 50.0)
     day[D_WAIT_P90_S] = quantile(waits, 0, washed, 90.0)
     day[D_WAIT_P95_S] = quantile(waits, 0, washed, 95.0)
     day[D_STACK_FULL_MINUTES] = stack_levels(rows, work.stack_limit, hours[H_STACK_MAX]) / 60.0
-    hours[H_STAFF] /= work.people * HOUR_S
+    for hour in range(HOURS):
+        hours[H_STAFF, hour] /= work.people[hour] * HOUR_S
     day[D_CARS_ARRIVED], day[D_CARS_WASHED] = count - day[D_REWASHED_CARS], washed
     day[D_CARS_LOST] = day[D_CARS_LOST_FULL] + day[D_CARS_LOST_IMPATIENT]
-    day[D_CARS_PER_HOUR] = hours[H_WASHED].max()
-    day[D_STACK_MAX] = hours[H_STACK_MAX].max()
+    day[D_CARS_PER_HOUR] = largest(hours[H_WASHED])
+    day[D_STACK_MAX] = largest(hours[H_STACK_MAX])
     travel = travel_at(belt, line, cars, 0, last)
     day[D_BELT_USE] = (
         min(1.0, apart * work.pitch_m / travel) if passes and travel > 0.0 else math.nan
@@ -272,11 +295,11 @@ def gather(
     day[D_FULL_SHARE] = share(day[D_FULL_SHARE], washed)
     day[D_SATURATION_P95] = quantile(before, 0, passes, 95.0) / work.holding
     day[D_SATURATION_MAX] = max(day[D_SATURATION_MAX], work.opening_moisture) / work.holding
-    day[D_STAFF_USE] = hours[H_STAFF].max()
+    day[D_STAFF_USE] = largest(hours[H_STAFF])
     day[D_PASSES] = passes
 
 
-@compiled
+@inlined
 def _add_cars(
     work: Work,
     rows: Rows,
@@ -284,10 +307,9 @@ def _add_cars(
     day: Floats,
     hours: Floats,
     waits: Floats,
-    bounds: Ints,
     before: Floats,
 ) -> tuple[int, int, int]:
-    """Count every row; fill waits, by hour of arrival as `bounds` says, and moisture before.
+    """Count every row; fill waits in order of arrival, and moisture before.
 
     Returns:
         Cars washed, passes, and the fewest pushers that they took.
@@ -320,19 +342,18 @@ def _add_cars(
                 - (times[LOADED] - times[LOAD_START])
             )
             washed += 1
-            bounds[hour_of(times[ARRIVAL]) + 1] += 1
+            hours[H_WAITED, hour_of(times[ARRIVAL])] += 1.0
             day[D_DAMP_CARS] += marks[DAMP]
             day[D_REAR_WET_SHARE] += marks[REAR_WET]
             day[D_FULL_SHARE] += whole
         _add_times(work, hours, times, marks, first, whole)
     for hour in range(HOURS):
-        bounds[hour + 1] += bounds[hour]
         hours[H_DAMP, hour] = share(hours[H_DAMP, hour], hours[H_MET, hour])
         hours[H_WIPED_FULL, hour] = share(hours[H_WIPED_FULL, hour], hours[H_MET, hour])
     return washed, passes, apart
 
 
-@compiled
+@inlined
 def _add_times(
     work: Work, hours: Floats, times: Floats, marks: Ints, first: bool, whole: bool
 ) -> None:

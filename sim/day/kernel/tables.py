@@ -68,6 +68,7 @@ class Cloth(NamedTuple):
         wiped_share: share of each zone still wiped.
         limit, throw: X_e [kg/kg] and k [1/s] by state of the wheel.
         drying: r by clock hour and state, shape (24, 3).
+        cars_wait: whether the belt stands while a set is changed; else cars pass unwiped.
         in_stop: state of the wheel while the belt stands.
         damp_moisture: moisture at the damp limit [kg/kg].
     """
@@ -92,6 +93,7 @@ class Cloth(NamedTuple):
     set_wear_cars: float
     dry_moisture: float
     change_s: float
+    cars_wait: bool
     mass_kg: float
     holding: float
     bound: float
@@ -133,7 +135,6 @@ class Tables(NamedTuple):
     cloth: Cloth
     work: Work
     couples: bool  # re-washes may come back to the line
-    waits: bool  # a change of set stops the belt
 
 
 class CarTable(NamedTuple):
@@ -224,7 +225,6 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
             float(crew.damp_work_s),
         ),
         crew.damp_rewash_share > 0,
-        site.wear.set_change_cars == "wait",
     )
 
 
@@ -269,6 +269,7 @@ def _cloth(site: Site, day: DayNumbers, speed_from: Floats, speed: Floats) -> Cl
         float(wear.cloth_wear_cars),
         float(wear.dry_set_moisture_kg_kg),
         wear.set_change_min * 60.0,
+        wear.set_change_cars == "wait",
         cloth.mass_kg,
         float(cloth.holding),
         float(cloth.bound),

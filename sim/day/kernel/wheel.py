@@ -40,7 +40,7 @@ from sim.day.kernel.rows import (
 from sim.day.kernel.tables import BAND, CLASSES, CLOCK, ZONES, CarTable, Cloth, RuleTable
 from sim.day.setup import CONTACT, IDLE, STILL
 from sim.day.wheel_cloth import LOCK_SLACK_S
-from sim.physics.mark import compiled
+from sim.physics.mark import inlined
 from sim.physics.moisture import cloth_step
 from sim.physics.water_film import uptake_now, wipe_zone
 from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
@@ -53,7 +53,7 @@ from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
 HOUR_S = 3600.0
 
 
-@compiled
+@inlined
 def hang_cloth(cloth: Cloth, wiped: Wiped) -> None:
     """The cloth as it is at opening."""
     state = wiped.state
@@ -64,7 +64,7 @@ def hang_cloth(cloth: Cloth, wiped: Wiped) -> None:
     _turn_hour(wiped, cloth.open_s)
 
 
-@compiled
+@inlined
 def _turn_hour(wiped: Wiped, now: float) -> None:
     hour = math.floor(now / HOUR_S)
     if (hour + 1) * HOUR_S <= now:
@@ -73,7 +73,7 @@ def _turn_hour(wiped: Wiped, now: float) -> None:
     wiped.state[HOUR_END] = (hour + 1) * HOUR_S
 
 
-@compiled
+@inlined
 def carry(cloth: Cloth, belt: Belt, wiped: Wiped, until: float, touching: bool) -> None:
     """Carry the cloth to a time in stretches of one hour and one state of the wheel.
 
@@ -104,7 +104,7 @@ def carry(cloth: Cloth, belt: Belt, wiped: Wiped, until: float, touching: bool) 
     state[NOW] = max(state[NOW], until)
 
 
-@compiled
+@inlined
 def _step(cloth: Cloth, wiped: Wiped, span: float, wheel: int) -> None:
     state = wiped.state
     before, hour = state[MOISTURE], wiped.places[HOUR]
@@ -136,7 +136,7 @@ def _step(cloth: Cloth, wiped: Wiped, span: float, wheel: int) -> None:
         state[DAY_WEAR] += worn
 
 
-@compiled
+@inlined
 def set_is_due(cloth: Cloth, rule: RuleTable, wiped: Wiped, now: float) -> bool:
     """Whether the next dry set is to be put on now; never while one is being put on."""
     following = wiped.places[SETS]
@@ -147,13 +147,13 @@ def set_is_due(cloth: Cloth, rule: RuleTable, wiped: Wiped, now: float) -> bool:
     return bool(wiped.state[MOISTURE] / cloth.holding >= rule.changes_at[following])
 
 
-@compiled
+@inlined
 def is_locked_out(wiped: Wiped, now: float) -> bool:
     """Whether the wheel is locked out for a change of set."""
     return bool(now < wiped.state[LOCKED_UNTIL] - LOCK_SLACK_S)
 
 
-@compiled
+@inlined
 def change_set(cloth: Cloth, wiped: Wiped, now: float) -> None:
     """Put a dry set on; the wheel is locked out meanwhile."""
     state = wiped.state
@@ -164,7 +164,7 @@ def change_set(cloth: Cloth, wiped: Wiped, now: float) -> None:
     wiped.places[SETS] += 1
 
 
-@compiled
+@inlined
 def _is_reduced(
     rule: RuleTable, bands: Wiped, now: float, saturation: float, kind: int, sold_full: bool
 ) -> bool:
@@ -198,7 +198,7 @@ def _is_reduced(
     return False
 
 
-@compiled
+@inlined
 def _speed_row(cloth: Cloth, now: float) -> int:
     row = 0
     while row + 1 < len(cloth.speed_from) and cloth.speed_from[row + 1] <= now:
@@ -206,7 +206,7 @@ def _speed_row(cloth: Cloth, now: float) -> int:
     return row
 
 
-@compiled
+@inlined
 def wipe_car(
     cloth: Cloth,
     cars: CarTable,
@@ -261,14 +261,14 @@ def wipe_car(
     marks[FATE] = _fate(cloth, damp, turn, cars.fate[car] if turn == 1 else cars.fate_again[car])
 
 
-@compiled
+@inlined
 def _note(wiped: Wiped, row: int, zone: int, water: float, film: float, left: float) -> None:
     wiped.detail[row, WATER + zone] = water
     wiped.detail[row, FILM + zone] = film
     wiped.detail[row, REMAINS + zone] = left
 
 
-@compiled
+@inlined
 def _wipe(
     cloth: Cloth, wiped: Wiped, film: float, kind: int, zone: int, now: float
 ) -> tuple[float, float, float]:
@@ -297,7 +297,7 @@ def _wipe(
     return left, water, worn
 
 
-@compiled
+@inlined
 def _fate(cloth: Cloth, damp: bool, turn: int, u: float) -> int:
     """What a car gets when it leaves; nobody is sent round a third time."""
     if not damp:
@@ -309,7 +309,7 @@ def _fate(cloth: Cloth, damp: bool, turn: int, u: float) -> int:
     return LEAVES
 
 
-@compiled
+@inlined
 def wipe_all(
     cloth: Cloth,
     cars: CarTable,
