@@ -188,6 +188,14 @@ def figures(
     )
 
 
+def closing(site: Site, day: DayNumbers, cars: DayCars, rule: Rule) -> tuple[float, float]:
+    """When the wheel comes to rest [s], and the cloth's moisture then [kg/kg]."""
+    done = run(site, day, cars, rule)
+    spin_s = done.flow.tables.line.spin_s
+    rest_s = max(done.flow.last_s, day.close_s) + spin_s
+    return rest_s, float(done.wiped.state[w.MOISTURE])
+
+
 def run_day(
     site: Site,
     day: DayNumbers,
@@ -267,4 +275,4 @@ def _passes(done: Run) -> list[CarPass]:
     return found
 
 
-__all__ = ["FlowResult", "figures", "flow", "is_coupled", "run", "run_day"]
+__all__ = ["FlowResult", "closing", "figures", "flow", "is_coupled", "run", "run_day"]
