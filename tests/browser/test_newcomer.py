@@ -205,7 +205,7 @@ def test_bad_site_entries_are_told_beside_their_fields(page: Page, own: Served) 
 
 
 def test_bad_date_and_bad_files_are_told(page: Page) -> None:
-    """No file, a picture with a name in .csv, a day that is no date: each is told where it stands."""
+    """No file, a picture named .csv, a day that is no date: each is told where it stands."""
     page.goto(f"{EMPTY}/counts")
     page.get_by_role("button", name="Look at the file").click()
     expect(page.locator("#in-file-e")).to_contain_text("No file was chosen.")
