@@ -78,7 +78,7 @@ def print_comparison(console: Console, found: dict[str, Any], system: str) -> No
     console.print()
     console.print(
         _(
-            "{count} simulated days on the same draws. “days” is what 9 days of 10 do. What is "
+            "Simulated days: {count}, the same for all. “days” is what 9 days of 10 do. What is "
             "not known of the site is not in these ranges, so no advice is firm yet.",
             count=found["replications"],
         )

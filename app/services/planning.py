@@ -282,6 +282,9 @@ class Runner:
         if question is None or expected is None:
             return
         try:
+            with self._database.session() as session:
+                if store.find_result(session, view.key) is not None:
+                    return  # a page drawn before the answer was stored asked once more
 
             def told(done: int) -> None:
                 with self._lock:
@@ -297,7 +300,9 @@ class Runner:
                 self._failures[view.key] = _(
                     "The plan could not be worked out: {fault}", fault=fault
                 )
-            self._pool = None
+            if self._pool is not None:
+                self._pool.shutdown(wait=False, cancel_futures=True)
+                self._pool = None
         finally:
             with self._lock:
                 self._progress.pop(view.key, None)

@@ -265,13 +265,10 @@ def _sure(comparison: Comparison, best: int) -> Spoken:
             )
     elif len(columns) > 1:
         most = max(_days(column, "margin", days) for column in columns[1:])
-        parts.append(
-            _(
-                "No other column earns more on more than {most} of {days} simulated days.",
-                most=most,
-                days=days,
-            )
-        )
+        sentence = "No other column earns more on more than {most} of {days} simulated days."
+        if not most:
+            sentence = "No other column earns more on any of {days} simulated days."
+        parts.append(_(sentence, most=most, days=days))
     parts.append(
         _(
             "The ranges below show what single days do. What nobody has measured here yet, such "

@@ -338,7 +338,7 @@ def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str
     seldom = figure.get("fewer_than_one_in_days")
     if seldom and figure.get("event_days") == 0:
         return _("none in {days} days", days=days)
-    if seldom:
+    if seldom and seldom > 1:  # of very few days nothing can be said so
         return _("on fewer than 1 day in {days}", days=seldom)
     ends = interval(figure, "day range")
     if ends is None:

@@ -61,10 +61,10 @@ def _six_scenarios(page: Page) -> None:
         expect(page.locator("fieldset.scenario")).to_have_count(count)
 
 
-def _refused_site(page: Page) -> None:
-    page.goto(f"{EMPTY}/site")
+def _refused_set_up(page: Page) -> None:
+    page.goto(f"{EMPTY}/setup")
     page.get_by_label("Conveyor speed", exact=True).fill("-5")
-    page.get_by_role("button", name="Store Hours and belt").click()
+    page.get_by_role("button", name="Store, then the counts").click()
     expect(page.get_by_role("alert")).to_be_visible()
 
 
@@ -90,9 +90,9 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "counts, preview": _preview,
     "counts, refused": _refused_file,
     "site": _at(f"{DEMO}/site"),
-    "site, refused": _refused_site,
     "sites": _at("/sites"),
     "set-up": _at(f"{EMPTY}/setup"),
+    "set-up, refused": _refused_set_up,
     "about": _at("/about"),
     "guides": _at("/guide"),
     **{
