@@ -25,7 +25,7 @@ class Belt(NamedTuple):
         start_s, end_s: from when until when; a stop's end, or as far as the speed holds.
         travel_m: travel at its start; speed: 0 in a stop [m/s].
         clock: the next stop by the clock that has not begun at its start.
-        count: number of stretches laid, shape (1,).
+        laid: number of stretches laid, shape (1,).
     """
 
     start_s: Floats
@@ -33,7 +33,7 @@ class Belt(NamedTuple):
     travel_m: Floats
     speed: Floats
     clock: Ints
-    count: Ints
+    laid: Ints
 
 
 def empty_belt(line: Line, cars: CarTable, stops: int) -> Belt:
@@ -52,7 +52,7 @@ def empty_belt(line: Line, cars: CarTable, stops: int) -> Belt:
 @inlined
 def lay_belt(belt: Belt, line: Line, cars: CarTable) -> None:
     """Lay the first stretch of a belt."""
-    belt.count[COUNT] = 0
+    belt.laid[COUNT] = 0
     _begin(belt, line, cars, line.open_s, 0.0, 0)
 
 
@@ -68,8 +68,8 @@ def _row_at(starts: Floats, moment_s: float) -> int:
 @inlined
 def _begin(belt: Belt, line: Line, cars: CarTable, now: float, travel: float, clock: int) -> None:
     """Lay the stretch that begins now: a stop by the clock, or the timetable's speed."""
-    at = belt.count[COUNT]
-    belt.count[COUNT] = at + 1
+    at = belt.laid[COUNT]
+    belt.laid[COUNT] = at + 1
     belt.start_s[at] = now
     belt.travel_m[at] = travel
     if clock < len(cars.clock_start_s) and cars.clock_start_s[clock] <= now:
@@ -109,7 +109,7 @@ def _end_travel(belt: Belt, at: int) -> float:
 @inlined
 def cover(belt: Belt, line: Line, cars: CarTable, until_s: float) -> None:
     """Lay the belt beyond a time."""
-    last = belt.count[COUNT] - 1
+    last = belt.laid[COUNT] - 1
     while belt.end_s[last] <= until_s:
         _begin(belt, line, cars, belt.end_s[last], _end_travel(belt, last), belt.clock[last])
         last += 1
@@ -119,7 +119,7 @@ def cover(belt: Belt, line: Line, cars: CarTable, until_s: float) -> None:
 def stop_belt(belt: Belt, line: Line, cars: CarTable, now: float, end: float) -> None:
     """Stop the belt from now until a time; a stop under way is lengthened."""
     cover(belt, line, cars, now)
-    last = belt.count[COUNT] - 1
+    last = belt.laid[COUNT] - 1
     while belt.start_s[last] > now:
         last -= 1
     if last > 0 and belt.start_s[last] == now and belt.speed[last - 1] == 0.0:
@@ -135,7 +135,7 @@ def stop_belt(belt: Belt, line: Line, cars: CarTable, now: float, end: float) ->
         belt.speed[last] = 0.0
         belt.end_s[last] = now
         belt.clock[last] = clock
-    belt.count[COUNT] = last + 1
+    belt.laid[COUNT] = last + 1
     _lengthen(belt, cars, last, end)
 
 
@@ -160,7 +160,7 @@ def reached_in(belt: Belt, line: Line, cars: CarTable, at: int, travel_m: float)
     """The stretch in which the belt reaches a travel, by what is known now."""
     while _end_travel(belt, at) < travel_m - REACHED_M:
         at += 1
-        if at == belt.count[COUNT]:
+        if at == belt.laid[COUNT]:
             last = at - 1
             _begin(belt, line, cars, belt.end_s[last], _end_travel(belt, last), belt.clock[last])
     return at

@@ -21,10 +21,11 @@ from sim.day.kernel.tables import CarTable, Cloth, Floats, Line, RuleTable, Work
 from sim.physics.mark import fingerprint
 
 F = TypeVar("F", bound=Callable[..., Any])
+OPTIONS: dict[str, Any] = {"nogil": True, "cache": True, "error_model": "numpy", "_nrt": False}
 
 
 def _entry(function: F) -> F:
-    made = numba.njit(nogil=True, cache=True, error_model="numpy", _nrt=False)(function)
+    made = numba.njit(**OPTIONS)(function)
     # What is kept is known by the age of this file alone; the fingerprint adds all other files.
     kept = getattr(getattr(made, "_cache", None), "_cache_file", None)
     if kept is not None:

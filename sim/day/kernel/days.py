@@ -228,7 +228,7 @@ def run_day(
 
 def _stops(belt: Belt, until_s: float) -> list[tuple[float, float]]:
     """Stops that have begun by a time; those that touch are one."""
-    count = int(belt.count[COUNT])
+    count = int(belt.laid[COUNT])
     found: list[tuple[float, float]] = []
     for start, end, speed in zip(
         belt.start_s[:count].tolist(),
@@ -243,7 +243,7 @@ def _stops(belt: Belt, until_s: float) -> list[tuple[float, float]]:
 
 def _passes(done: Run) -> list[CarPass]:
     rows, wiped, cars = done.flow.rows, done.wiped, done.flow.cars
-    count = int(rows.count[r.ROWS])
+    count = int(rows.counts[r.ROWS])
     kinds, lengths = cars.kind.tolist(), cars.length_m.tolist()
     sold = cars.sold_full.tolist()
     found = []

@@ -213,8 +213,8 @@ def end_payments(line: Line, cars: CarTable, rows: Rows, front: Front, now: floa
 @inlined
 def new_row(cars: CarTable, rows: Rows, car: int, turn: int, now: float) -> int:
     """A row for a car that arrives or comes back."""
-    row = rows.count[ROWS]
-    rows.count[ROWS] = row + 1
+    row = rows.counts[ROWS]
+    rows.counts[ROWS] = row + 1
     for column in range(TIMES):
         rows.times[row, column] = math.nan
     rows.times[row, ARRIVAL] = now
@@ -248,7 +248,7 @@ def arrive(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, now: 
 @inlined
 def _expected_wait(line: Line, rows: Rows, front: Front, now: float) -> float:
     """Cars not yet caught over the rate of late; the line's capacity where there is none."""
-    caught = rows.count[ON_BELT]
+    caught = rows.counts[ON_BELT]
     oldest = front.place[MEMORY]
     while oldest < caught and rows.times[rows.order[oldest], CAUGHT] <= now - MEMORY_S:
         oldest += 1
@@ -276,7 +276,7 @@ def end_loading(
     row, pitch = front.place[LOADING_ROW], line.pitch_m
     rows.times[row, LOADED] = now
     pusher = pusher_at_or_after(travel_at(belt, line, cars, front.place[STRETCH], now), pitch)
-    caught = rows.count[ON_BELT]
+    caught = rows.counts[ON_BELT]
     if caught:
         ahead = rows.order[caught - 1]
         ahead_car, car = rows.line[ahead, CAR], rows.line[row, CAR]
@@ -311,8 +311,8 @@ def catch_car(line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, 
     """The pusher takes the car, which may stop the belt; whether it did."""
     row = front.place[LOADING_ROW]
     rows.times[row, CAUGHT] = now
-    rows.order[rows.count[ON_BELT]] = row
-    rows.count[ON_BELT] += 1
+    rows.order[rows.counts[ON_BELT]] = row
+    rows.counts[ON_BELT] += 1
     cover(belt, line, cars, now)
     while belt.end_s[front.place[STRETCH]] <= now:
         front.place[STRETCH] += 1
@@ -320,7 +320,7 @@ def catch_car(line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, 
     stop = cars.stop_s[car] if rows.line[row, TURN] == 1 else cars.stop_again_s[car]
     if stop > 0.0:
         stop_belt(belt, line, cars, now, now + stop)
-        front.place[STRETCH] = min(front.place[STRETCH], belt.count[COUNT] - 1)
+        front.place[STRETCH] = min(front.place[STRETCH], belt.laid[COUNT] - 1)
     front.due[LOADER] = math.inf
     front.place[WANTED] = 1
     if _waiting(front, READY):

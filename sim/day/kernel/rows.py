@@ -35,7 +35,7 @@ DETAIL = 12
 (TAKEN, THROWN, EVAPORATED, HELD, TIME, OVER, SPINNING) = range(7)
 ACCOUNT = 7
 
-# places of `Rows.count`
+# places of `Rows.counts`
 (ROWS, ON_BELT) = range(2)
 
 
@@ -47,14 +47,14 @@ class Rows(NamedTuple):
         line: shape (rows, MARKS).
         order: rows in the order in which they were caught.
         sent: rows whose cars were sent round again, in that order.
-        count: rows, and how many were caught.
+        counts: rows, and how many were caught.
     """
 
     times: Floats
     line: Ints
     order: Ints
     sent: Ints
-    count: Ints
+    counts: Ints
 
 
 class Wiped(NamedTuple):

@@ -60,7 +60,7 @@ def run_line(line: Line, cars: CarTable, belt: Belt, front: Front, rows: Rows) -
             _front_event(line, cars, rows, front, belt, now, what)
     last = cars.arrival_s[-1] if len(cars.arrival_s) else line.open_s
     at = 0
-    for place in range(rows.count[ON_BELT]):
+    for place in range(rows.counts[ON_BELT]):
         row = rows.order[place]
         at = ride(line, cars, rows, belt, row, at)
         last = max(last, rows.times[row, EXIT])
@@ -156,11 +156,11 @@ def run_whole(
         else:
             stopped = _front_event(line, cars, rows, front, belt, now, what)
         if stopped:
-            stretch = min(stretch, belt.count[COUNT] - 1)
+            stretch = min(stretch, belt.laid[COUNT] - 1)
             _await_again(line, cars, rows, front, belt, now)
         if what == WHEEL:
             wheel = math.inf
-        if served < rows.count[ON_BELT] and (stopped or wheel == math.inf):
+        if served < rows.counts[ON_BELT] and (stopped or wheel == math.inf):
             met = met or not cloth.cars_wait or wiped.places[SETS] >= len(rule.changes_s)
             wheel = _wheel_due(line, cars, rows, belt, rows.order[served], stretch, met)
     _rest(line, cloth, cars, belt, wiped, last)
@@ -172,7 +172,7 @@ def _await_again(
     line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float
 ) -> None:
     """A stop has been added: whoever waits for a pusher waits anew."""
-    front.place[STRETCH] = min(front.place[STRETCH], belt.count[COUNT] - 1)
+    front.place[STRETCH] = min(front.place[STRETCH], belt.laid[COUNT] - 1)
     if front.place[CATCHING] and front.due[LOADER] != math.inf:
         await_pusher(line, cars, rows, front, belt, now)
 
@@ -263,5 +263,5 @@ def run_cloth(
     """The cloth of a day whose line is known."""
     cover(belt, line, cars, max(last, line.close_s))
     hang_cloth(cloth, wiped)
-    wipe_all(cloth, cars, rule, belt, rows, wiped, 0, rows.count[ON_BELT])
+    wipe_all(cloth, cars, rule, belt, rows, wiped, 0, rows.counts[ON_BELT])
     _rest(line, cloth, cars, belt, wiped, last)

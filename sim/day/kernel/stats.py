@@ -169,7 +169,7 @@ def stack_levels(rows: Rows, limit: int, hours: Floats) -> float:
     Returns:
         Time at or above the limit [s]; 0 where the limit is 0.
     """
-    count = rows.count[ROWS]
+    count = rows.counts[ROWS]
     begin = paying = back = 0
     level, since, full, hour = 0, -math.inf, 0.0, 0
     while True:
@@ -257,7 +257,7 @@ def gather(
         day: shape (len(DAY) + len(COUNTS),).
         hours: shape (19, 24).
     """
-    count = rows.count[ROWS]
+    count = rows.counts[ROWS]
     for hour in range(HOURS):
         hours[H_WAIT, hour] = hours[H_WAIT_90, hour] = hours[H_SATURATION, hour] = math.nan
     for arrival in cars.arrival_s:
@@ -287,7 +287,7 @@ def gather(
         min(1.0, apart * work.pitch_m / travel) if passes and travel > 0.0 else math.nan
     )
     closed = max(last, line.close_s)
-    for at in range(belt.count[COUNT]):
+    for at in range(belt.laid[COUNT]):
         day[D_STOPS] += belt.speed[at] == 0.0 and belt.start_s[at] < closed
     day[D_OVERTIME_MINUTES] = max(0.0, last - line.close_s) / 60.0
     day[D_DAMP_SHARE] = share(day[D_DAMP_CARS], washed)
@@ -315,7 +315,7 @@ def _add_cars(
         Cars washed, passes, and the fewest pushers that they took.
     """
     washed = passes = apart = 0
-    for row in range(rows.count[ROWS]):
+    for row in range(rows.counts[ROWS]):
         times, first = rows.times[row], rows.line[row, TURN] == 1
         lost = rows.line[row, LOST]
         if lost != KEPT:
