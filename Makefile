@@ -4,6 +4,7 @@ PY := .venv/bin/python
 CLOTHCAST := .venv/bin/clothcast
 RUNTIME := .venv/runtime.stamp
 TESTS := .venv/test.stamp
+KERNEL := .venv/kernel.stamp
 # Two workers; idle ones take over tests of busy ones.
 PYTEST := $(PY) -m pytest -n 2 --dist worksteal
 UV_COMPILE := UV_CUSTOM_COMPILE_COMMAND="make lock" .venv/bin/uv pip compile --universal --python-version 3.11 \
@@ -24,17 +25,17 @@ help:
 	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
 	@echo "make clean   removes the environment and caches; data/ stays"
 
-demo: $(RUNTIME)
+demo: $(KERNEL)
 	@$(CLOTHCAST) demo $(if $(PORT),--port $(PORT))
 
-plan: $(RUNTIME)
+plan: $(KERNEL)
 	@$(CLOTHCAST) demo --plan-only
 
-test: $(TESTS)
+test: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium
 	@$(PYTEST)
 
-soak: $(TESTS)
+soak: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium
 	@$(PYTEST) -m soak --soak --soak-record tests/soak_record.md
 
@@ -43,16 +44,22 @@ check: $(TESTS)
 	@$(PY) -m ruff format --check .
 	@$(PY) -m mypy
 
-bench: $(TESTS)
+bench: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.bench $(if $(JSON),--json $(JSON))
 
-setup: $(TESTS)
+setup: $(TESTS) $(KERNEL)
 
 $(RUNTIME): requirements-build.lock requirements.lock pyproject.toml .ci/setup.py
 	@sh .ci/setup runtime
 
 $(TESTS): requirements-test.lock $(RUNTIME)
 	@sh .ci/setup test
+
+# Compiled once and kept on disk, so that no page and no test waits for it.
+$(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/physics/*.py)
+	@echo "Compiling the day (about a minute the first time)"
+	@$(PY) -m sim.day.kernel
+	@touch $@
 
 lock: $(TESTS)
 	@$(UV_COMPILE) --group pyproject.toml:build -o requirements-build.lock
