@@ -18,6 +18,7 @@ from app.db.codec import encode
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.services.changes import Gate
+from app.services.sites import with_history
 from sim.decide.compare import (
     SCHEMA,
     Evening,
@@ -166,7 +167,7 @@ def open_plan(
 ) -> PlanView:
     """A day's plan with its expected day and, where it has been computed, its comparison."""
     plan = store.find_plan(session, stored.id, day)
-    data = runner.past.data(session, stored) if runner else past_of(session, stored)
+    data = runner.past.data(session, stored) if runner else with_history(session, stored)
     expect = plan.expect if plan else ""
     scenarios = plan.scenarios if plan else DEFAULT_SCENARIOS
     version_ = plan.version if plan else 0
@@ -193,11 +194,6 @@ def open_plan(
     )
 
 
-def past_of(session: Session, stored: StoredSite) -> SiteData:
-    """A stored site with its past."""
-    return replace(stored.data, history=store.load_history(session, stored.id))
-
-
 class Past:
     """Sites with their past and the days expected from it, kept while their version stays.
 
@@ -218,7 +214,7 @@ class Past:
         with self._lock:
             found = self._kept.get(key)
         if found is None:
-            found = past_of(session, stored)
+            found = with_history(session, stored)
             with self._lock:
                 while len(self._kept) >= self.KEPT:
                     self._kept.pop(next(iter(self._kept)))

@@ -20,7 +20,7 @@ from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
 from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
 from sim.day.kernel import figures as day_figures
-from sim.day.rules import FULL, Rule, SetChange, parse_changes, parse_rule
+from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.summary import DayFigures
 from sim.errors import InputError, InputProblem
@@ -310,7 +310,6 @@ def check_scenario(site: Site, scenario: Scenario) -> None:
 
 
 __all__ = [
-    "FULL",
     "Days",
     "Difference",
     "Figure",

@@ -10,7 +10,7 @@ import math
 import warnings
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -164,7 +164,7 @@ def compare(
     if problems:
         raise InputError(problems)
     site, scenarios = question.site, question.scenarios
-    conditions, opening_from = _opened(question)
+    conditions, opening_from = opened(question)
     found = run_days(
         site, conditions, scenarios, question.replications, question.seed, executor, progress
     )
@@ -179,8 +179,11 @@ def compare(
     return Comparison(question, tuple(columns), day, opening_from, draw)
 
 
-def _opened(question: Question) -> tuple[Conditions, str]:
-    """Conditions with an opening moisture, and where it came from."""
+def opened(question: Question) -> tuple[Conditions, str]:
+    """Conditions with an opening moisture, and where it came from in words.
+
+    The site and the rule of the first scenario decide what the night before leaves.
+    """
     site, conditions, evening = question.site, question.conditions, question.evening
     if conditions.opening_moisture_kg_kg is not None:
         return conditions, "a weighing"
@@ -199,15 +202,7 @@ def _opened(question: Question) -> tuple[Conditions, str]:
             question.seed,
         )
         words = f"{evening.words}, simulated, and the night after it"
-    return (
-        Conditions(
-            conditions.arrivals_per_h,
-            conditions.temp_c,
-            conditions.humidity,
-            moisture,
-        ),
-        words,
-    )
+    return replace(conditions, opening_moisture_kg_kg=moisture), words
 
 
 def _differences(site: Site, first: Days, other: Days) -> dict[str, Difference]:
