@@ -91,7 +91,7 @@ FAULTS: list[Fault] = [
     ),
     *_in(
         "sim/day/tunnel/model.py", AGREE,
-        ("yield Later(env, 0.0, AFTER_RETURNS)", "yield Later(env, 0.0, AFTER_DEPARTURES)"),
+        ("yield Later(env, 0.0, AFTER_RETURNS)", "yield Later(env, 0.0, AFTER_PAYMENTS)"),
         ("sorted(self.paid, key=_lane)", "sorted(self.paid, key=_lane, reverse=True)"),
         ("caught[0] <= now - MEMORY_S", "caught[0] < now - MEMORY_S"),
         ("waiting >= self.site.pay.stack_limit_cars", "waiting > self.site.pay.stack_limit_cars"),
