@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-AGREE = ("tests/day/test_kernel.py", "-k", "at_once or every_feature")
+AGREE = (
+    "tests/day/test_kernel.py",
+    "-k",
+    "at_once or every_feature or switch or are_just_met or is_just_met",
+)
 MOISTURE = ("tests/physics/test_moisture.py",)
 FILM = ("tests/physics/test_water_film.py",)
 BELT = ("tests/physics/test_belt.py", "tests/published/test_cars93.py")
@@ -73,8 +77,10 @@ FAULTS: list[Fault] = [
     ),
     *_in(
         KERNEL + "wheel.py", AGREE,
-        ("saturation >= rule.bands[band, 0]", "saturation > 1.001 * rule.bands[band, 0]"),
+        ("saturation >= rule.bands[band, 0]", "saturation > rule.bands[band, 0]"),
         ("elif saturation <= rule.bands[band, 1]:", "elif saturation <= rule.bands[band, 0]:"),
+        ("elif saturation <= rule.bands[band, 1]:", "elif saturation < rule.bands[band, 1]:"),
+        ("cloth.holding >= rule.changes_at[following]", "cloth.holding > rule.changes_at[following]"),
         ("<= now < rule.windows[window, 1]", "< now <= rule.windows[window, 1]"),
         ("wheel, end = STILL, min(end", "wheel, end = IDLE, min(end"),
         ("wheel = CONTACT if touching else IDLE", "wheel = IDLE"),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -14,7 +15,16 @@ from app.services.demo import demo_data, demo_days
 from app.services.planning import make_question
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import FlowResult, figures, flow, is_coupled, make_tables, run_day
-from sim.day.rules import FULL, parse_changes, parse_rule
+from sim.day.rules import (
+    FULL,
+    Band,
+    Classes,
+    Rule,
+    Service,
+    SetChange,
+    parse_changes,
+    parse_rule,
+)
 from sim.day.setup import prepare_day
 from sim.inputs import Scenario, Site
 from tests.day.agreement import (
@@ -24,8 +34,8 @@ from tests.day.agreement import (
     figure_differences,
     has_near_tie,
 )
-from tests.day.sites import World, conditions, worlds
-from tests.day.tied import tied_cases
+from tests.day.sites import World, conditions, hand_made_cars, worlds
+from tests.day.tied import OPEN_S, gridded_site, tied_cases
 from tests.seeds import seed
 from tests.sizes import Size, size_now
 
@@ -85,6 +95,62 @@ def test_both_models_agree_where_much_happens_at_once(
     tied = agree_on(tied_cases(), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 100
+
+
+@st.composite
+def switching_cases(draw: st.DrawFn) -> Case:
+    """A generated day with a band and a dry set amid the saturations that its cars meet."""
+    case = case_of(draw(worlds()))
+    met = [car.moisture_before for car in case.compiled().passes if not car.lost]
+    if len(met) < 3:
+        return case
+    low, middle, high = np.quantile(met, (0.3, 0.5, 0.7)) / case.day.cloth.holding
+    band = Band(upper=float(high), lower=float(low))
+    term = draw(st.sampled_from((Service(), Classes(("sedan", "utility")))))
+    rule = draw(st.sampled_from((Rule(((band,),)), Rule(((band, term),)))))
+    change = SetChange(at_saturation=float(middle))
+    return replace(case, rule=rule, changes=draw(st.sampled_from(((), (change,)))))
+
+
+@pytest.mark.soak
+def test_both_models_agree_where_rules_switch(
+    size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
+    """With bands and dry sets at saturations that are met, both models switch at the same cars."""
+    count = size(small=100, full=1_000)
+    tied = agree_on(switching_cases(), count)
+    record_figure("days that differ by a near tie", tied, f"of {count}")
+    assert tied <= count / 20
+
+
+def eighth_case(rule: str, cloth: str, opening: float) -> Case:
+    """Two cars far apart; at an eighth of saturation the cloth neither drips nor dries."""
+    site = gridded_site(
+        {
+            "holding_capacity_kg_kg": 1.0, "bound_moisture_kg_kg": 0.125,
+            "critical_moisture_kg_kg": 0.5, "throw_off_moisture_kg_kg": 0.5,
+            "dry_set_moisture_kg_kg": 0.125, "damp_rewash_share": 0.0,
+        }
+    )  # fmt: skip
+    day = prepare_day(site, conditions(opening=opening))
+    cars = hand_made_cars((OPEN_S, OPEN_S + 600.0), (0.0, 0.0), kind=0, length_m=5.0)
+    return Case(site, day, cars, parse_rule(rule), parse_changes(cloth, 3))
+
+
+def test_a_band_and_a_dry_set_act_where_they_are_just_met() -> None:
+    """At exactly its saturation a band begins to reduce and a dry set is put on, in both models."""
+    faults, wanted = all_differences(eighth_case("band 12.5-5", "12.5 %", 0.125))
+    assert not faults
+    first = wanted.passes[0]
+    assert (first.moisture_before, first.reduced, first.cloth_set) == (0.125, True, 1)
+
+
+def test_a_band_ends_where_its_lower_end_is_just_met() -> None:
+    """At exactly its lower saturation, that of a dry set, a band ends in both models."""
+    faults, wanted = all_differences(eighth_case("band 40-12.5", "8:05", 0.5))
+    assert not faults
+    first, second = wanted.passes
+    assert (first.reduced, second.reduced, second.moisture_before) == (True, False, 0.125)
 
 
 def demo_case(kind: str, rule: str, cloth: str, draw: int) -> Case:

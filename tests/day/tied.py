@@ -65,6 +65,7 @@ def steps(low: int, high: int) -> st.SearchStrategy[float]:
 def tied_cases(draw: st.DrawFn) -> Case:
     """Up to 40 cars that come, pay, load and stop the belt at multiples of one step."""
     n = draw(st.integers(1, 40))
+    late = draw(st.integers(0, 8))
     site = gridded_site(
         {
             "pay_lanes": draw(
@@ -85,8 +86,9 @@ def tied_cases(draw: st.DrawFn) -> Case:
         }
     )  # fmt: skip
     # some come when the first half hour, by which waits are judged, is just over
-    when = st.one_of(steps(0, 60), steps(445, 505))
-    arrivals = sorted(draw(st.lists(when, min_size=n, max_size=n)))
+    arrivals = draw(st.lists(steps(0, 50), min_size=n, max_size=n))
+    arrivals += draw(st.lists(steps(447, 500), min_size=late, max_size=late))
+    arrivals, n = sorted(arrivals), n + late
     starts = sorted(draw(st.lists(st.one_of(steps(0, 100), steps(445, 505)), max_size=4)))
 
     def column(values: st.SearchStrategy[float]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
@@ -98,7 +100,7 @@ def tied_cases(draw: st.DrawFn) -> Case:
         return Passes(column(steps(0, 6)), np.ones(n), column(stops), column(fate))
 
     kinds = np.array(draw(st.lists(st.integers(0, 1), min_size=n, max_size=n)))
-    patience = st.sampled_from((0.0, 48.0, 300.0, 600.0, 900.0, 1800.0, 1e9))
+    patience = st.sampled_from((48.0, 200.0, 450.0, 900.0, 1e9))
     cars = DayCars(
         OPEN_S + np.array(arrivals),
         kinds,
