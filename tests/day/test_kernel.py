@@ -22,6 +22,7 @@ from sim.day.rules import (
     Rule,
     Service,
     SetChange,
+    Term,
     parse_changes,
     parse_rule,
 )
@@ -106,8 +107,8 @@ def switching_cases(draw: st.DrawFn) -> Case:
         return case
     low, middle, high = np.quantile(met, (0.3, 0.5, 0.7)) / case.day.cloth.holding
     band = Band(upper=float(high), lower=float(low))
-    term = draw(st.sampled_from((Service(), Classes(("sedan", "utility")))))
-    rule = draw(st.sampled_from((Rule(((band,),)), Rule(((band, term),)))))
+    others: list[tuple[Term, ...]] = [(), (Service(),), (Classes(("sedan", "utility")),)]
+    rule = Rule(((band, *draw(st.sampled_from(others))),))
     change = SetChange(at_saturation=float(middle))
     return replace(case, rule=rule, changes=draw(st.sampled_from(((), (change,)))))
 
