@@ -4,8 +4,7 @@ PY := .venv/bin/python
 CLOTHCAST := .venv/bin/clothcast
 RUNTIME := .venv/runtime.stamp
 TESTS := .venv/test.stamp
-# The day, compiled and kept on disk, so that no page and no test waits for it.
-COMPILED := .venv/compiled.stamp
+KERNEL := .venv/kernel.stamp
 # Two workers; idle ones take over tests of busy ones.
 PYTEST := $(PY) -m pytest -n 2 --dist worksteal
 UV_COMPILE := UV_CUSTOM_COMPILE_COMMAND="make lock" .venv/bin/uv pip compile --universal --python-version 3.11 \
@@ -27,17 +26,17 @@ help:
 	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
 	@echo "make clean   removes the environment and caches; data/ stays"
 
-demo: $(RUNTIME) $(COMPILED)
+demo: $(KERNEL)
 	@$(CLOTHCAST) demo $(if $(PORT),--port $(PORT))
 
-plan: $(RUNTIME) $(COMPILED)
+plan: $(KERNEL)
 	@$(CLOTHCAST) demo --plan-only
 
-test: $(TESTS) $(COMPILED)
+test: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium
 	@$(PYTEST)
 
-soak: $(TESTS) $(COMPILED)
+soak: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium
 	@$(PYTEST) -m soak --soak --soak-record tests/soak_record.md
 
@@ -46,10 +45,10 @@ check: $(TESTS)
 	@$(PY) -m ruff format --check .
 	@$(PY) -m mypy
 
-bench: $(TESTS) $(COMPILED)
+bench: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.bench $(if $(JSON),--json $(JSON))
 
-setup: $(TESTS) $(COMPILED)
+setup: $(TESTS) $(KERNEL)
 
 $(RUNTIME): requirements-build.lock requirements.lock pyproject.toml .ci/setup.py
 	@sh .ci/setup runtime
@@ -60,9 +59,10 @@ $(TESTS): requirements-test.lock $(RUNTIME)
 mutants: $(TESTS)
 	@$(PY) -m tests.mutants
 
-$(COMPILED): $(RUNTIME) $(wildcard sim/physics/*.py sim/day/*.py sim/day/kernel/*.py)
+# Compiled once and kept on disk, so that no page and no test waits for it.
+$(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.py)
 	@echo "Compiling the day (about a minute the first time)"
-	@$(PY) -c "from sim.day.kernel import warm; warm()"
+	@$(PY) -m sim.day.kernel
 	@touch $@
 
 lock: $(TESTS)

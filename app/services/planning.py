@@ -45,6 +45,9 @@ DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
     Scenario("Always reduced", "reduced"),
     Scenario("Reduced 10:00–17:00", "clock 10:00-17:00"),
 )
+LEAST_FOR_WORKERS = 2_000
+"""From so many simulated days, counted over scenarios, starting worker processes is worth it."""
+
 Look = Callable[[SiteData, date, Override], ExpectedDay]
 """Gives the expected day of a site, a date and what was typed over it; may raise InputError."""
 
@@ -133,6 +136,11 @@ def _evening(data: SiteData, day: date, look: Look) -> Evening | None:
 def long_date(day: date) -> str:
     """A date as pages say it, such as Saturday 18 July."""
     return f"{day:%A} {day.day} {day:%B}"
+
+
+def is_long(question: Question) -> bool:
+    """Whether a question is worth the seconds that worker processes take to start."""
+    return question.replications * len(question.scenarios) >= LEAST_FOR_WORKERS
 
 
 def question_key(question: Question) -> str:
@@ -290,7 +298,7 @@ class Runner:
                 with self._lock:
                     self._progress[view.key] = Progress(done, question.replications)
 
-            payload = answer(question, view.day, expected.origin, self._executor(), told)
+            payload = answer(question, view.day, expected.origin, self._executor(question), told)
             with self._database.session() as session:
                 gate = Gate(session, store.built_in_person(session), self._now())
                 gate.store_result(view.key, site_id, view.day, payload)
@@ -307,8 +315,8 @@ class Runner:
             with self._lock:
                 self._progress.pop(view.key, None)
 
-    def _executor(self) -> Executor | None:
-        if self._workers < 2:
+    def _executor(self, question: Question) -> Executor | None:
+        if self._workers < 2 or not is_long(question):
             return None
         if self._pool is None:
             self._pool = ProcessPoolExecutor(

@@ -38,7 +38,7 @@ from tests.day.agreement import (
 from tests.day.sites import World, conditions, hand_made_cars, worlds
 from tests.day.tied import OPEN_S, gridded_site, tied_cases
 from tests.seeds import seed
-from tests.sizes import Size, size_now
+from tests.sizes import size_now
 
 TODAY = date(2026, 7, 6)
 RULES = (
@@ -76,23 +76,21 @@ def agree_on(cases: st.SearchStrategy[Case], count: int) -> int:
     return tied
 
 
-@pytest.mark.soak
 def test_both_models_agree_on_every_feature_together(
-    size: Size, record_figure: Callable[[str, float, str], None]
+    record_figure: Callable[[str, float, str], None],
 ) -> None:
     """Every field of every car, cloth hour and figure agrees to 1e-9 on generated sites."""
-    count = size(small=200, full=2_000)
+    count = size_now(small=200, full=2_000)
     tied = agree_on(worlds().map(case_of), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 100
 
 
-@pytest.mark.soak
 def test_both_models_agree_where_much_happens_at_once(
-    size: Size, record_figure: Callable[[str, float, str], None]
+    record_figure: Callable[[str, float, str], None],
 ) -> None:
     """On a grid of times, exact ties follow the written rule in both models."""
-    count = size(small=200, full=2_000)
+    count = size_now(small=200, full=2_000)
     tied = agree_on(tied_cases(), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 100
@@ -113,12 +111,11 @@ def switching_cases(draw: st.DrawFn) -> Case:
     return replace(case, rule=rule, changes=draw(st.sampled_from(((), (change,)))))
 
 
-@pytest.mark.soak
 def test_both_models_agree_where_rules_switch(
-    size: Size, record_figure: Callable[[str, float, str], None]
+    record_figure: Callable[[str, float, str], None],
 ) -> None:
     """With bands and dry sets at saturations that are met, both models switch at the same cars."""
-    count = size(small=100, full=1_000)
+    count = size_now(small=100, full=1_000)
     tied = agree_on(switching_cases(), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 20
