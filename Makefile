@@ -11,7 +11,7 @@ UV_COMPILE := UV_CUSTOM_COMPILE_COMMAND="make lock" .venv/bin/uv pip compile --u
 	--fork-strategy fewest --generate-hashes --no-emit-index-url --quiet
 
 .DEFAULT_GOAL := help
-.PHONY: help demo plan test soak check bench setup lock guide clean
+.PHONY: help demo plan test soak check bench mutants setup lock guide clean
 
 help:
 	@echo "make demo    the demo site: comparison in the terminal, then the pages (PORT=8000)"
@@ -20,6 +20,7 @@ help:
 	@echo "make soak    the statistical tests at full counts; writes tests/soak_record.md"
 	@echo "make check   lint, format and strict types"
 	@echo "make bench   the figures to reach (JSON=FILE also writes them)"
+	@echo "make mutants faults planted one at a time, each of which the tests must notice"
 	@echo "make setup   the environment alone, tests' libraries included"
 	@echo "make lock    the lock files anew"
 	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
@@ -55,8 +56,11 @@ $(RUNTIME): requirements-build.lock requirements.lock pyproject.toml .ci/setup.p
 $(TESTS): requirements-test.lock $(RUNTIME)
 	@sh .ci/setup test
 
+mutants: $(TESTS)
+	@$(PY) -m tests.mutants
+
 # Compiled once and kept on disk, so that no page and no test waits for it.
-$(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/physics/*.py)
+$(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.py)
 	@echo "Compiling the day (about a minute the first time)"
 	@$(PY) -m sim.day.kernel
 	@touch $@

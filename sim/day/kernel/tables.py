@@ -13,6 +13,7 @@ from sim.day.rules import Band, Classes, Clock, Rule, SetChange
 from sim.day.setup import IDLE, STILL, DayNumbers
 from sim.inputs import Site, Steps, value_at
 from sim.physics.water_film import film_at_wheel, wiping_share
+from sim.physics.wear import sliding_distance_m, wear_equivalents
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -60,11 +61,12 @@ class Cloth(NamedTuple):
     """Water, wheel and cloth of a day.
 
     Attributes:
-        speed_from, speed: the belt's timetable, as in `Line`.
+        speed_from: rows of the belt's timetable, as in `Line`.
         film_kg_m2: median film of a zone with factor 1, by row of the timetable.
         share: wiping share at an uptake of 1, by row of the timetable.
         factor: film factor of each zone by class, shape (classes, 4); NaN without the zone.
-        area_m2: area still wiped, zone_m: wiped length, likewise.
+        area_m2: area still wiped, likewise.
+        dry_wear: wear by wiping a zone with dry cloth, shape (rows, classes, 4).
         wiped_share: share of each zone still wiped.
         limit, throw: X_e [kg/kg] and k [1/s] by state of the wheel.
         drying: r by clock hour and state, shape (24, 3).
@@ -75,16 +77,13 @@ class Cloth(NamedTuple):
 
     open_s: float
     speed_from: Floats
-    speed: Floats
     film_kg_m2: Floats
     share: Floats
     factor: Floats
     area_m2: Floats
-    zone_m: Floats
+    dry_wear: Floats
     wiped_share: float
     allowed_film: float
-    surface_m_s: float
-    reference_slide_m: float
     uptake_max: float
     uptake_loss: float
     life_scale_cars: float
@@ -251,16 +250,13 @@ def _cloth(site: Site, day: DayNumbers, speed_from: Floats, speed: Floats) -> Cl
     return Cloth(
         day.open_s,
         speed_from,
-        speed,
         np.array(films),
         np.array(shares),
         factor,
         area * day.wiped_share,
-        length,
+        np.array([_dry_wear(day, length, each) for each in speed.tolist()]),
         float(day.wiped_share),
         day.allowed_film,
-        day.surface_speed_m_s,
-        day.reference_slide_m,
         float(wiping.uptake_max),
         float(wear.uptake_loss_at_life),
         float(wear.life_scale_cars),
@@ -283,6 +279,21 @@ def _cloth(site: Site, day: DayNumbers, speed_from: Floats, speed: Floats) -> Cl
         float(crew.damp_finish_share),
         float(crew.damp_rewash_share),
     )
+
+
+def _dry_wear(day: DayNumbers, length: Floats, speed_m_s: float) -> list[list[float]]:
+    """Wear by wiping each zone of each class with dry cloth [full-wipe equivalents]."""
+    return [
+        [
+            wear_equivalents(
+                sliding_distance_m(day.surface_speed_m_s, speed_m_s, wiped_m / speed_m_s),
+                day.reference_slide_m,
+                1.0,
+            )
+            for wiped_m in zones
+        ]
+        for zones in length.tolist()
+    ]
 
 
 def _timetable(table: Steps) -> tuple[Floats, Floats]:

@@ -43,7 +43,7 @@ from sim.day.wheel_cloth import LOCK_SLACK_S
 from sim.physics.mark import inlined
 from sim.physics.moisture import cloth_step
 from sim.physics.water_film import uptake_now, wipe_zone
-from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
+from sim.physics.wear import spinning_wear
 
 # places of `Wiped.state`
 (MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END) = range(7)
@@ -275,7 +275,6 @@ def _wipe(
     """Film left [kg/m²], water taken [kg] and wear, of one zone in one instant."""
     state = wiped.state
     at = _speed_row(cloth, now)
-    speed = cloth.speed[at]
     wet = 1.0 + (cloth.wet_factor - 1.0) * (state[MOISTURE] / cloth.holding)
     uptake = uptake_now(cloth.uptake_max, cloth.uptake_loss, state[SET_WEAR], cloth.life_scale_cars)
     state[MOISTURE], water, left = wipe_zone(
@@ -286,8 +285,7 @@ def _wipe(
         cloth.holding,
         cloth.mass_kg,
     )
-    slide = sliding_distance_m(cloth.surface_m_s, speed, cloth.zone_m[kind, zone] / speed)
-    worn = wear_equivalents(slide, cloth.reference_slide_m, wet)
+    worn = wet * cloth.dry_wear[at, kind, zone]
     state[SET_WEAR] += worn
     state[DAY_WEAR] += worn
     if state[NOW] >= state[HOUR_END]:
