@@ -239,7 +239,7 @@ def _compute(
 ) -> dict[str, Any]:
     total, words = question.replications, _("Simulating days")
     with terminal.progress(console, words, total) as told:
-        if settings.workers < 2 and total < 4:
+        if not planning.is_long(question):
             return planning.answer(question, day, origin, None, told)
         workers = max(2, settings.workers)
         context = multiprocessing.get_context("spawn")

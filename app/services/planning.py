@@ -18,6 +18,7 @@ from app.db.codec import encode
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.services.changes import Gate
+from app.services.sites import with_history
 from sim.day.night import Evening
 from sim.decide.compare import Question, check_question, check_scenarios, compare
 from sim.decide.record import SCHEMA, record
@@ -39,6 +40,9 @@ DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
     Scenario("Always reduced", "reduced"),
     Scenario("Reduced 10:00–17:00", "clock 10:00-17:00"),
 )
+LEAST_FOR_WORKERS = 2_000
+"""From so many simulated days, counted over scenarios, starting worker processes is worth it."""
+
 Look = Callable[[SiteData, date, Override], ExpectedDay]
 """Gives the expected day of a site, a date and what was typed over it; may raise InputError."""
 
@@ -131,6 +135,11 @@ def long_date(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B}"
 
 
+def is_long(question: Question) -> bool:
+    """Whether a question is worth the seconds that worker processes take to start."""
+    return question.replications * len(question.scenarios) >= LEAST_FOR_WORKERS
+
+
 def question_key(question: Question) -> str:
     """A hash of everything that a comparison depends on, the model's version included."""
     known = None if question.known is None else sorted(question.known)
@@ -155,7 +164,7 @@ def open_plan(
 ) -> PlanView:
     """A day's plan with its expected day and, where it has been computed, its comparison."""
     plan = store.find_plan(session, stored.id, day)
-    data = runner.past.data(session, stored) if runner else past_of(session, stored)
+    data = runner.past.data(session, stored) if runner else with_history(session, stored)
     expect = plan.expect if plan else ""
     scenarios = plan.scenarios if plan else DEFAULT_SCENARIOS
     version_ = plan.version if plan else 0
@@ -182,11 +191,6 @@ def open_plan(
     )
 
 
-def past_of(session: Session, stored: StoredSite) -> SiteData:
-    """A stored site with its past."""
-    return replace(stored.data, history=store.load_history(session, stored.id))
-
-
 class Past:
     """Sites with their past and the days expected from it, kept while their version stays.
 
@@ -207,7 +211,7 @@ class Past:
         with self._lock:
             found = self._kept.get(key)
         if found is None:
-            found = past_of(session, stored)
+            found = with_history(session, stored)
             with self._lock:
                 while len(self._kept) >= self.KEPT:
                     self._kept.pop(next(iter(self._kept)))
@@ -279,12 +283,15 @@ class Runner:
         if question is None or expected is None:
             return
         try:
+            with self._database.session() as session:
+                if store.find_result(session, view.key) is not None:
+                    return  # a page drawn before the answer was stored asked once more
 
             def told(done: int) -> None:
                 with self._lock:
                     self._progress[view.key] = Progress(done, question.replications)
 
-            payload = answer(question, view.day, expected.origin, self._executor(), told)
+            payload = answer(question, view.day, expected.origin, self._executor(question), told)
             with self._database.session() as session:
                 gate = Gate(session, store.built_in_person(session), self._now())
                 gate.store_result(view.key, site_id, view.day, payload)
@@ -294,13 +301,15 @@ class Runner:
                 self._failures[view.key] = _(
                     "The plan could not be worked out: {fault}", fault=fault
                 )
-            self._pool = None
+            if self._pool is not None:
+                self._pool.shutdown(wait=False, cancel_futures=True)
+                self._pool = None
         finally:
             with self._lock:
                 self._progress.pop(view.key, None)
 
-    def _executor(self) -> Executor | None:
-        if self._workers < 2:
+    def _executor(self, question: Question) -> Executor | None:
+        if self._workers < 2 or not is_long(question):
             return None
         if self._pool is None:
             self._pool = ProcessPoolExecutor(

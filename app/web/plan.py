@@ -159,8 +159,10 @@ def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
     with web.database.session() as session:
         data = past.data(session, site)
     days = coming_days(data, today, look=past.look)
-    marked = [(_("Marked"), day) for day in days_with_notes(data, days[-1].day, past.look)]
     demo = [(_(name), day) for name, day in demo_highlights(data, today, past.look)]
+    shown = {day.day for _name, day in demo}
+    later = days_with_notes(data, days[-1].day, past.look)
+    marked = [(_("Marked"), day) for day in later if day.day not in shown]
     return choose_page(site.slug, days, [*demo, *marked], site.data.units, typed, message)
 
 

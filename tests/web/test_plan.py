@@ -225,7 +225,7 @@ def test_table_and_charts_stand_beside_each_other(visitor: Visitor) -> None:
     text = visitor.page()
     assert text.count('<svg viewBox="0 0') >= 3
     assert text.count('role="img"') == 4
-    assert text.count('by hour">') == 4
+    assert text.count('aria-label="Figures of the chart: ') == 4
     assert '<td role="cell" class="chosen">' in text
     assert "days 1,620–1,970" in text
 
