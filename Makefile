@@ -4,13 +4,14 @@ PY := .venv/bin/python
 CLOTHCAST := .venv/bin/clothcast
 RUNTIME := .venv/runtime.stamp
 TESTS := .venv/test.stamp
+KERNEL := .venv/kernel.stamp
 # Two workers; idle ones take over tests of busy ones.
 PYTEST := $(PY) -m pytest -n 2 --dist worksteal
 UV_COMPILE := UV_CUSTOM_COMPILE_COMMAND="make lock" .venv/bin/uv pip compile --universal --python-version 3.11 \
 	--fork-strategy fewest --generate-hashes --no-emit-index-url --quiet
 
 .DEFAULT_GOAL := help
-.PHONY: help demo plan test soak check bench setup lock guide clean
+.PHONY: help demo plan test soak check bench mutants setup lock guide clean
 
 help:
 	@echo "make demo    the demo site: comparison in the terminal, then the pages (PORT=8000)"
@@ -19,22 +20,23 @@ help:
 	@echo "make soak    the statistical tests at full counts; writes tests/soak_record.md"
 	@echo "make check   lint, format and strict types"
 	@echo "make bench   the figures to reach (JSON=FILE also writes them)"
+	@echo "make mutants faults planted one at a time, each of which the tests must notice"
 	@echo "make setup   the environment alone, tests' libraries included"
 	@echo "make lock    the lock files anew"
 	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
 	@echo "make clean   removes the environment and caches; data/ stays"
 
-demo: $(RUNTIME)
+demo: $(KERNEL)
 	@$(CLOTHCAST) demo $(if $(PORT),--port $(PORT))
 
-plan: $(RUNTIME)
+plan: $(KERNEL)
 	@$(CLOTHCAST) demo --plan-only
 
-test: $(TESTS)
+test: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium
 	@$(PYTEST)
 
-soak: $(TESTS)
+soak: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.chromium
 	@$(PYTEST) -m soak --soak --soak-record tests/soak_record.md
 
@@ -43,16 +45,25 @@ check: $(TESTS)
 	@$(PY) -m ruff format --check .
 	@$(PY) -m mypy
 
-bench: $(TESTS)
+bench: $(TESTS) $(KERNEL)
 	@$(PY) -m tests.bench $(if $(JSON),--json $(JSON))
 
-setup: $(TESTS)
+setup: $(TESTS) $(KERNEL)
 
 $(RUNTIME): requirements-build.lock requirements.lock pyproject.toml .ci/setup.py
 	@sh .ci/setup runtime
 
 $(TESTS): requirements-test.lock $(RUNTIME)
 	@sh .ci/setup test
+
+mutants: $(TESTS)
+	@$(PY) -m tests.mutants
+
+# Compiled once and kept on disk, so that no page and no test waits for it.
+$(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.py)
+	@echo "Compiling the day (about a minute the first time)"
+	@$(PY) -m sim.day.kernel
+	@touch $@
 
 lock: $(TESTS)
 	@$(UV_COMPILE) --group pyproject.toml:build -o requirements-build.lock

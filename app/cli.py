@@ -22,6 +22,7 @@ from app.services import demo_start, planning, sites, trace
 from app.services.changes import Stale
 from app.services.site_checks import or_refusal
 from app.services.site_folder import read_folder, write_folder
+from app.services.studies import is_long
 from app.services.workspace import CannotOpen, gate_for, open_site, open_stored
 from app.settings import BadSettings, Settings, read_settings
 from sim.errors import InputError, InputProblem
@@ -239,7 +240,7 @@ def _compute(
 ) -> dict[str, Any]:
     total, words = question.replications, _("Simulating days")
     with terminal.progress(console, words, total) as told:
-        if settings.workers < 2 and total < 4:
+        if not is_long(planning.simulated_days(question)):
             return planning.answer(question, day, origin, None, told)
         workers = max(2, settings.workers)
         context = multiprocessing.get_context("spawn")

@@ -13,7 +13,7 @@ from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
 
 from app.db.session import open_database
-from app.services.planning import Runner
+from app.services.studies import Runner
 from app.settings import Settings
 from app.web import about, counts, errors, guide, plan, settings_map, site, sites, today
 from app.web.deps import STATIC, Web, guard, make_templates

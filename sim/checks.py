@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from sim.errors import InputProblem
 from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass
+from sim.physics.water_film import wiping_share
 from sim.units import Quantity, format_number, quantity
 
 SAFETY_WORDS = (
@@ -350,8 +351,6 @@ def site_median_film(site: Site) -> float:
 
 def site_kappa(site: Site) -> float:
     """Share that dry new cloth takes at the blower's reference speed, κ."""
-    from sim.physics.water_film import wiping_share
-
     return wiping_share(
         site.wiping.uptake_max,
         site.wiping.contact_patch_m,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import uuid
 from datetime import date, timedelta
 
 from app.db import store
@@ -27,17 +28,17 @@ def prepare(session: Session, gate: Gate, today: date) -> tuple[StoredSite, Plan
     data = demo_data(today)
     stored = store.find_site(session, data.site.name)
     if stored is None:
-        gate.create_site(data, f"demo {today}")
+        gate.create_site(data, uuid.uuid4().hex)
     else:
         history = store.load_history(session, stored.id)
         last = max((row.day for row in history.counts), default=date.min)
         if not last < today <= last + STALE_AFTER:
             renewed = dataclasses.replace(stored.data, history=data.history)
-            gate.replace_site(stored.id, renewed, stored.version, f"demo {today}")
+            gate.replace_site(stored.id, renewed, stored.version, uuid.uuid4().hex)
     found = store.find_site(session, data.site.name)
     if found is None:
         raise LookupError(f"the demo site {data.site.name} was not stored")
     peak = demo_days(today)["humid_peak"]
     if store.find_plan(session, found.id, peak) is None:
-        gate.store_plan(found.id, peak, "", planning.DEFAULT_SCENARIOS, 0, f"demo plan {today}")
+        gate.store_plan(found.id, peak, "", planning.DEFAULT_SCENARIOS, 0, uuid.uuid4().hex)
     return found, planning.open_plan(session, found, peak)

@@ -41,9 +41,9 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         at_wheel=True,
     ),
     Measurement(
-        "On a busy afternoon weigh one strip when the rush is over, and again after a quarter of "
-        "an hour and after an hour of idling without cars: how fast it gets lighter, and where "
-        "it settles, tells throw-off and drying.",
+        "On a busy afternoon weigh one strip when the rush is over, and again after 15 minutes "
+        "and after an hour of idling: how fast it gets lighter, and where it settles, tells "
+        "throw-off and drying.",
         (
             "throw_off_moisture_kg_kg",
             "throw_off_time_s",

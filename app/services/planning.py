@@ -3,21 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-import multiprocessing
-import threading
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import Executor, Future
 from dataclasses import asdict, dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from importlib.metadata import version
 from typing import Any
 
-from app.catalogue import _
 from app.db import store
 from app.db.codec import encode
-from app.db.session import Database, Session
+from app.db.session import Session
 from app.db.store import StoredSite
-from app.services.changes import Gate
+from app.services.sites import with_history
+from app.services.studies import Job, Progress, Runner
 from sim.day.night import Evening
 from sim.decide.compare import Question, check_question, check_scenarios, compare
 from sim.decide.record import SCHEMA, record
@@ -31,6 +29,7 @@ REPLICATIONS = 32
 """Simulated days of a plan unless told otherwise."""
 SEED = 20260701
 """Root seed of plans unless told otherwise."""
+FAILED = "The plan could not be worked out: {fault}"
 LOOK_BACK_DAYS = 7
 """How far back the last open day is looked for; after more the cloth counts as dry."""
 
@@ -45,14 +44,6 @@ Look = Callable[[SiteData, date, Override], ExpectedDay]
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
 MODEL = "1"
 """Raised whenever the model gives other figures for the same question."""
-
-
-@dataclass(frozen=True, slots=True)
-class Progress:
-    """How far a computation is: draws done, of all."""
-
-    done: int
-    total: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +122,11 @@ def long_date(day: date) -> str:
     return f"{day:%A} {day.day} {day:%B}"
 
 
+def simulated_days(question: Question) -> int:
+    """Simulated days of a question, counted over scenarios."""
+    return question.replications * len(question.scenarios)
+
+
 def question_key(question: Question) -> str:
     """A hash of everything that a comparison depends on, the model's version included."""
     known = None if question.known is None else sorted(question.known)
@@ -155,7 +151,7 @@ def open_plan(
 ) -> PlanView:
     """A day's plan with its expected day and, where it has been computed, its comparison."""
     plan = store.find_plan(session, stored.id, day)
-    data = runner.past.data(session, stored) if runner else past_of(session, stored)
+    data = runner.past.data(session, stored) if runner else with_history(session, stored)
     expect = plan.expect if plan else ""
     scenarios = plan.scenarios if plan else DEFAULT_SCENARIOS
     version_ = plan.version if plan else 0
@@ -182,175 +178,15 @@ def open_plan(
     )
 
 
-def past_of(session: Session, stored: StoredSite) -> SiteData:
-    """A stored site with its past."""
-    return replace(stored.data, history=store.load_history(session, stored.id))
+def begin_plan(runner: Runner, site_id: int, view: PlanView) -> Future[None] | None:
+    """Begin to compute a view's question; nothing if it is stored or under way."""
+    question, expected = view.question, view.expected
+    if question is None or expected is None or view.result is not None:
+        return None
+    total, origin = question.replications, expected.origin
 
+    def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
+        return answer(question, view.day, origin, executor, lambda done: told(done, total))
 
-class Past:
-    """Sites with their past and the days expected from it, kept while their version stays.
-
-    Reading a year and going through it for one expected day takes longer than drawing a page.
-    """
-
-    KEPT = 8
-    KEPT_DAYS = 400
-
-    def __init__(self) -> None:
-        self._kept: dict[tuple[int, int], SiteData] = {}
-        self._days: dict[tuple[int, date, Override], tuple[SiteData, ExpectedDay]] = {}
-        self._lock = threading.Lock()
-
-    def data(self, session: Session, stored: StoredSite) -> SiteData:
-        """The site with its past, from memory if this version of it was read before."""
-        key = (stored.id, stored.version)
-        with self._lock:
-            found = self._kept.get(key)
-        if found is None:
-            found = past_of(session, stored)
-            with self._lock:
-                while len(self._kept) >= self.KEPT:
-                    self._kept.pop(next(iter(self._kept)))
-                self._kept[key] = found
-        return found
-
-    def look(self, data: SiteData, day: date, override: Override) -> ExpectedDay:
-        """`expected_day`, from memory if it was asked of this very data before."""
-        key = (id(data), day, override)
-        with self._lock:
-            kept = self._days.get(key)
-        if kept is not None and kept[0] is data:  # an id may come back after its data has gone
-            return kept[1]
-        found = expected_day(data, day, override)
-        with self._lock:
-            while len(self._days) >= self.KEPT_DAYS:
-                self._days.pop(next(iter(self._days)))
-            self._days[key] = (data, found)
-        return found
-
-
-class Stopped(Exception):
-    """A computation was given up because the program ends."""
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """A computation whose answer is stored under a key of everything it depends on.
-
-    Attributes:
-        kind: jobs of one kind are computed one after another.
-        total: steps that it takes, as far as is known.
-        work: given an executor (or None) and whom to tell of steps done and in all, returns the
-            answer as plain content.
-        failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
-    """
-
-    kind: str
-    key: str
-    site_id: int
-    day: date
-    total: int
-    work: Callable[[Executor | None, Callable[[int, int], None]], dict[str, Any]]
-    failed: str
-
-
-class Runner:
-    """Computes in the background, each question once, and stores the answers.
-
-    One thread a kind of job waits for the days that worker processes simulate; processes are
-    started afresh (spawn), so that they share nothing with the pages.
-    """
-
-    def __init__(self, database: Database, workers: int, now: Callable[[], datetime]) -> None:
-        self._database = database
-        self._now = now
-        self._workers = workers
-        self.past = Past()
-        self._threads: dict[str, ThreadPoolExecutor] = {}
-        self._pool: ProcessPoolExecutor | None = None
-        self._lock = threading.Lock()
-        self._progress: dict[str, Progress] = {}
-        self._failures: dict[str, str] = {}
-        self._is_closing = threading.Event()
-
-    def start(self, site_id: int, view: PlanView) -> Future[None] | None:
-        """Begin to compute a view's question; nothing if it is stored or under way."""
-        question, expected = view.question, view.expected
-        if question is None or expected is None or view.result is not None:
-            return None
-        total, origin = question.replications, expected.origin
-
-        def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
-            return answer(question, view.day, origin, executor, lambda done: told(done, total))
-
-        failed = "The plan could not be worked out: {fault}"
-        return self.begin(Job("plan", view.key, site_id, view.day, total, work, failed))
-
-    def begin(self, job: Job) -> Future[None] | None:
-        """Begin a job; nothing if it is under way."""
-        with self._lock:
-            if job.key in self._progress or self._is_closing.is_set():
-                return None
-            self._progress[job.key] = Progress(0, job.total)
-            self._failures.pop(job.key, None)
-            thread = self._threads.get(job.kind)
-            if thread is None:
-                thread = ThreadPoolExecutor(1, thread_name_prefix=job.kind)
-                self._threads[job.kind] = thread
-        return thread.submit(self._work, job)
-
-    def progress(self, key: str) -> Progress | None:
-        """How far a question is; None when it is not being computed."""
-        with self._lock:
-            return self._progress.get(key)
-
-    def failure(self, key: str) -> str:
-        """What went wrong with a question, in a sentence; empty when nothing did."""
-        with self._lock:
-            return self._failures.get(key, "")
-
-    def close(self) -> None:
-        """Stop the workers; what is not finished is given up at its next step, and not stored."""
-        self._is_closing.set()
-        for thread in self._threads.values():
-            thread.shutdown(wait=False, cancel_futures=True)
-        if self._pool is not None:
-            self._pool.shutdown(wait=False, cancel_futures=True)
-
-    def _work(self, job: Job) -> None:
-        def told(done: int, total: int) -> None:
-            if self._is_closing.is_set():
-                raise Stopped
-            with self._lock:
-                self._progress[job.key] = Progress(done, total)
-
-        try:
-            with self._database.session() as session:
-                if store.find_result(session, job.key) is not None:
-                    return  # a page drawn before the answer was stored asked once more
-            payload = job.work(self._executor(), told)
-            with self._database.session() as session:
-                gate = Gate(session, store.built_in_person(session), self._now())
-                gate.store_result(job.key, job.site_id, job.day, payload)
-        except Stopped:
-            return
-        except Exception as fault:
-            # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
-            with self._lock:
-                self._failures[job.key] = _(job.failed, fault=fault)
-                pool, self._pool = self._pool, None
-            if pool is not None:
-                pool.shutdown(wait=False, cancel_futures=True)
-        finally:
-            with self._lock:
-                self._progress.pop(job.key, None)
-
-    def _executor(self) -> Executor | None:
-        if self._workers < 2:
-            return None
-        with self._lock:
-            if self._pool is None:
-                self._pool = ProcessPoolExecutor(
-                    self._workers, mp_context=multiprocessing.get_context("spawn")
-                )
-            return self._pool
+    days = simulated_days(question)
+    return runner.begin(Job("plan", view.key, site_id, view.day, total, days, work, FAILED))

@@ -16,13 +16,12 @@ from app.db.store import StoredSite
 from app.services.coming_days import coming_days
 from app.services.planning import (
     MODEL,
-    Job,
     PlanView,
-    Progress,
-    Runner,
     libraries,
     open_plan,
+    simulated_days,
 )
+from app.services.studies import Job, Progress, Runner
 from sim.decide.compare import Question, check_question
 from sim.decide.map_points import MapQuestion, map_question
 from sim.decide.map_record import SCHEMA, map_record
@@ -111,7 +110,9 @@ def begin_map(runner: Runner, site_id: int, view: MapView) -> None:
     def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
         return answer_map(asked, day, origin, executor, told)
 
-    runner.begin(Job("maps", view.key, site_id, day, asked.least_points, work, FAILED))
+    points = asked.least_points
+    days = points * simulated_days(asked.question)
+    runner.begin(Job("maps", view.key, site_id, day, points, days, work, FAILED))
 
 
 def busiest_day(database: Database, stored: StoredSite, today: date, runner: Runner) -> date:

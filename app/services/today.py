@@ -8,7 +8,9 @@ from datetime import date, timedelta
 from app.db.session import Database
 from app.db.store import StoredSite
 from app.services.coming_days import coming_days
-from app.services.planning import Past, PlanView, Runner, open_plan
+from app.services.past import Past
+from app.services.planning import PlanView, open_plan
+from app.services.studies import Runner
 
 LOOK_AHEAD_DAYS = 14
 

@@ -3,19 +3,17 @@
 from __future__ import annotations
 
 import csv
-import dataclasses
 import io
 from collections.abc import Iterator
 from datetime import date
 
 from app.services.planning import make_question
 from sim.day.draw import DayDraw, make_cars
-from sim.day.night import opening_moisture
 from sim.day.records import CarPass
 from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import prepare_day
 from sim.day.tunnel import simulate_day
-from sim.decide.compare import check_question
+from sim.decide.compare import check_question, opened
 from sim.errors import InputError, InputProblem
 from sim.inputs import ZONES, Scenario, Site, SiteData, Value
 
@@ -50,15 +48,11 @@ def trace_rows(
     if problems:
         raise InputError(problems)
     site = question.site.with_values(scenario.changes)
-    conditions = question.conditions
-    parsed = parse_rule(rule)
-    if question.evening is not None and not site.wear.dry_set_at_opening:
-        found = opening_moisture(question.site, question.evening, conditions, parsed, seed)
-        conditions = dataclasses.replace(conditions, opening_moisture_kg_kg=found)
+    conditions, _origin = opened(question)
     numbers = prepare_day(site, conditions)
     cars = make_cars(DayDraw(seed, 0), site, conditions)
     changed = parse_changes(scenario.cloth, site.wear.sets_owned)
-    result = simulate_day(site, numbers, cars, parsed, changed)
+    result = simulate_day(site, numbers, cars, parse_rule(rule), changed)
     yield list(COLUMNS)
     for car in result.passes:
         yield _row(site, car)

@@ -371,7 +371,7 @@ def _days(info: FigureInfo, figure: Mapping[str, Any], value: float, system: str
     seldom = figure.get("fewer_than_one_in_days")
     if seldom and figure.get("event_days") == 0:
         return _("none in {days} days", days=plain_number(days, 0))
-    if seldom:
+    if seldom and seldom > 1:  # of very few days nothing can be said so
         return _("on fewer than 1 day in {days}", days=plain_number(seldom, 0))
     ends = interval(figure, "day range")
     if ends is None:

@@ -18,8 +18,8 @@ from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
-from app.services.planning import Runner
 from app.services.reading import Database, StoredSite, site_at, sites_of
+from app.services.studies import Runner
 from app.settings import Settings
 from app.web.security import FORM_FIELDS, TOKEN_FIELD, Seals
 

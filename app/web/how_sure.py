@@ -109,11 +109,16 @@ def narrow_words(comparison: Comparison) -> Narrow | None:
 def _narrow(words: str, shares: dict[str, float]) -> Narrow:
     top = sorted(shares, key=lambda name: -shares[name])[:3]
     listed = [
-        _("{input} ({share})", input=_(INPUTS[name].label), share=_percent(shares[name]))
+        _(
+            "“{input}”{space}({share})",
+            input=_(INPUTS[name].label),
+            share=_percent(shares[name]),
+            space=NBSP,
+        )
         for name in top
     ]
     wide = _(
-        "Of what is unknown of the site, this widens the range of {figure} most: {inputs}.",
+        "What isn’t known here widens the range of {figure} most through {inputs}.",
         figure=words,
         inputs=", ".join(listed),
     )
@@ -121,7 +126,7 @@ def _narrow(words: str, shares: dict[str, float]) -> Narrow:
     if found is None or found.narrower < FEWEST_WORTH_SAYING:
         return Narrow(wide)
     act = _(
-        "One measurement would narrow it most, by up to {share}. {act}",
+        "One measurement would narrow that range most, by up to {share}. {act}",
         share=_percent(found.narrower),
         act=in_words(found.measurement),
     )
@@ -145,11 +150,12 @@ def _reason(comparison: Comparison, best: int) -> str:
 def _of_sites(comparison: Comparison, best: int) -> str:
     columns = comparison["scenarios"]
     if not best:
-        most = max(_sites_better(column, "margin") for column in columns[1:])
-        return _(
-            "No other column earns more in more than {most} of 20 sites like yours.",
-            most=math.ceil(20.0 * most - 1e-9),
-        )
+        share = max(_sites_better(column, "margin") for column in columns[1:])
+        most = math.ceil(20.0 * share - 1e-9)
+        sentence = "No other column earns more in more than {most} of 20 sites like yours."
+        if not most:
+            sentence = "No other column earns more in any of 20 sites like yours."
+        return _(sentence, most=most)
     chosen, first = columns[best], str(columns[0]["name"])
     earns = _of_twenty(chosen, "margin")
     if _reason(comparison, best) == "damp_share":
@@ -208,13 +214,10 @@ def _of_days(comparison: Comparison, best: int) -> str:
             )
     elif len(columns) > 1:
         most = max(_days(column, "margin", days) for column in columns[1:])
-        parts.append(
-            _(
-                "No other column earns more on more than {most} of {days} simulated days.",
-                most=most,
-                days=days,
-            )
-        )
+        sentence = "No other column earns more on more than {most} of {days} simulated days."
+        if not most:
+            sentence = "No other column earns more on any of {days} simulated days."
+        parts.append(_(sentence, most=most, days=days))
     parts.append(
         _(
             "The ranges below show what single days do. What nobody has measured here yet, such "

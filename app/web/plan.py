@@ -80,7 +80,7 @@ def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Respons
     wanted = _wanted(day)
     view = _open(web, site, wanted)
     if view.question is not None and view.result is None and not view.failed and _has_cars(view):
-        web.runner.start(site.id, view)
+        planning.begin_plan(web.runner, site.id, view)
         view = _open(web, site, wanted)
     typed = typed_from(view.expect, view.scenarios, site.data.units)
     return _page(request, site, view, typed, placed(view.problems, typed))
@@ -159,8 +159,10 @@ def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
     with web.database.session() as session:
         data = past.data(session, site)
     days = coming_days(data, today, look=past.look)
-    marked = [(_("Marked"), day) for day in days_with_notes(data, days[-1].day, past.look)]
     demo = [(_(name), day) for name, day in demo_highlights(data, today, past.look)]
+    shown = {day.day for _name, day in demo}
+    later = days_with_notes(data, days[-1].day, past.look)
+    marked = [(_("Marked"), day) for day in later if day.day not in shown]
     return choose_page(site.slug, days, [*demo, *marked], site.data.units, typed, message)
 
 
@@ -191,7 +193,7 @@ def _store(
         return _page(request, site, view, typed, (), form_first=True, stale=words, status=409)
     fresh = _open(web, site, view.day)
     if fresh.question is not None and fresh.result is None and _has_cars(fresh):
-        web.runner.start(site.id, fresh)
+        planning.begin_plan(web.runner, site.id, fresh)
     return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)
 
 

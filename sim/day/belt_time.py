@@ -12,6 +12,12 @@ import math
 
 from sim.inputs import Steps
 
+TIME_TOLERANCE_S = 1e-9
+"""Whoever waits for the belt to reach a point goes on this early [s]: rounding is no wait."""
+REACHED_M = 1e-9
+"""Nearer than this a point is reached, so that rounding cannot make it wait out a stop that
+begins just there [m]."""
+
 
 class BeltTime:
     """The belt's position over a day.
@@ -51,17 +57,17 @@ class BeltTime:
         """Time [s] when the belt reaches a travel, by what is known now; not before now."""
         self._forward(now_s)
         now, travel, following = self._now, self._travel, self._next
-        if travel >= travel_m:
+        if travel >= travel_m - REACHED_M:
             return now_s
         speed, until = self._speed, self._until
-        while travel + speed * (until - now) < travel_m:
+        while travel + speed * (until - now) < travel_m - REACHED_M:
             travel += speed * (until - now)
             now = until
             while following < len(self._ahead) and self._ahead[following][0] <= now:
                 now = max(now, self._ahead[following][1])
                 following += 1
             speed, until = self._stretch(now, following)
-        return now + (travel_m - travel) / speed
+        return min(until, now + max(0.0, travel_m - travel) / speed)
 
     def _stretch(self, now: float, following: int) -> tuple[float, float]:
         """Speed from now on, and until when: the timetable's next row or the next stop."""

@@ -15,6 +15,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 from scipy.stats import qmc
@@ -49,7 +50,7 @@ def sobol_points(dimensions: int, points: int, seed: int, block: int) -> Floats:
     """
     if dimensions == 0:
         return np.empty((points, 0))
-    stream = np.random.default_rng(np.random.SeedSequence([seed, 7, block]))
+    stream = Generator(PCG64(SeedSequence([seed, 7, block])))
     engine = qmc.Sobol(dimensions, scramble=True, rng=stream)
     found = engine.random(points)
     return np.asarray(np.clip(found, 1e-12, 1.0 - 1e-12))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sim.day.draw import DayDraw, make_cars
+from sim.day.kernel import closing
 from sim.day.rules import Rule
 from sim.day.setup import ClothNumbers, prepare_day
-from sim.day.tunnel import simulate_day
 from sim.inputs import Conditions, Site
 from sim.physics.moisture import cloth_step
 
@@ -75,8 +75,8 @@ def evening_ends(
     ends = []
     for number in range(days):
         cars = make_cars(DayDraw(seed, number, EVENING), site, evening.conditions)
-        result = simulate_day(site, before, cars, rule)
-        ends.append((result.closing_moisture, result.rest_s))
+        rest_s, moisture = closing(site, before, cars, rule)
+        ends.append((moisture, rest_s))
     return tuple(ends)
 
 

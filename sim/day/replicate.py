@@ -8,7 +8,7 @@ the expected value.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
@@ -16,12 +16,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv, stdtrit
 
-from sim.day.draw import DayDraw, make_cars
+from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
-from sim.day.rules import FULL, parse_changes, parse_rule
-from sim.day.setup import prepare_day
-from sim.day.summary import DayFigures, summarise
-from sim.day.tunnel import simulate_day
+from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
+from sim.day.kernel import figures as day_figures
+from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
+from sim.day.setup import DayNumbers, prepare_day
+from sim.day.summary import DayFigures
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
 
@@ -30,19 +31,84 @@ RARE_DAYS = 20
 """Below this many days with an event no interval of its mean is given."""
 
 
+PIECE_DAYS = 4
+"""Draws that a worker computes at a time: short enough to cancel, long enough to be worth it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ready:
+    """A scenario made ready for any draw.
+
+    Attributes:
+        like: number of the first scenario with the same inputs, maybe its own.
+    """
+
+    site: Site
+    day: DayNumbers
+    tables: Tables
+    rule: Rule
+    changes: tuple[SetChange, ...]
+    like: int
+
+
+def make_ready(site: Site, conditions: Conditions, scenarios: Sequence[Scenario]) -> list[Ready]:
+    """Everything of the scenarios that no draw changes; those with the same inputs share it."""
+    columns: list[Ready] = []
+    for number, scenario in enumerate(scenarios):
+        alike = (n for n in range(number) if scenarios[n].changes == scenario.changes)
+        like = next(alike, number)
+        if like < number:
+            changed, day, tables = columns[like].site, columns[like].day, columns[like].tables
+        else:
+            changed = site.with_values(scenario.changes)
+            day = prepare_day(changed, conditions)
+            tables = make_tables(changed, day)
+        rule = parse_rule(scenario.rule, [item.key for item in changed.vehicles])
+        changes = parse_changes(scenario.cloth, changed.wear.sets_owned)
+        columns.append(Ready(changed, day, tables, rule, changes, like))
+    return columns
+
+
+def run_draw(columns: list[Ready], conditions: Conditions, *seed: int) -> list[DayFigures]:
+    """Every scenario on one draw; those with the same inputs share their cars and their line."""
+    draw = DayDraw(*seed)
+    cars: dict[int, DayCars] = {}
+    flows: dict[int, FlowResult] = {}
+    found = []
+    for column in columns:
+        like = column.like
+        if like not in cars:
+            cars[like] = make_cars(draw, column.site, conditions)
+        given = None
+        if not is_coupled(column.tables, column.changes):
+            if like not in flows:
+                flows[like] = flow(column.site, column.day, cars[like], column.tables)
+            given = flows[like]
+        found.append(
+            day_figures(
+                column.site,
+                column.day,
+                cars[like],
+                column.rule,
+                column.changes,
+                given=given,
+                tables=column.tables,
+            )
+        )
+    return found
+
+
 def run_day(site: Site, conditions: Conditions, scenario: Scenario, *seed: int) -> DayFigures:
     """Figures of one day of a scenario; the same seed gives every scenario the same draw."""
-    changed = site.with_values(scenario.changes)
-    rule = parse_rule(scenario.rule, [item.key for item in changed.vehicles])
-    changes = parse_changes(scenario.cloth, changed.wear.sets_owned)
-    day = prepare_day(changed, conditions)
-    cars = make_cars(DayDraw(*seed), changed, conditions)
-    return summarise(changed, day, cars, simulate_day(changed, day, cars, rule, changes))
+    return run_draw(make_ready(site, conditions, [scenario]), conditions, *seed)[0]
 
 
-def _run_days(job: tuple[Site, Conditions, tuple[Scenario, ...], int, int]) -> list[DayFigures]:
-    site, conditions, scenarios, seed, number = job
-    return [run_day(site, conditions, scenario, seed, number) for scenario in scenarios]
+def _run_days(
+    job: tuple[Site, Conditions, tuple[Scenario, ...], int, int, int],
+) -> list[list[DayFigures]]:
+    site, conditions, scenarios, seed, first, last = job
+    columns = make_ready(site, conditions, scenarios)
+    return [run_draw(columns, conditions, seed, number) for number in range(first, last)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,11 +134,8 @@ def run_days(
         executor: runs the days side by side; the figures don't depend on it.
         progress: told after each draw how many are done.
     """
-    jobs = [(site, conditions, tuple(scenarios), seed, r) for r in range(replications)]
-    found: Iterable[list[DayFigures]]
-    found = map(_run_days, jobs) if executor is None else executor.map(_run_days, jobs)
     rows = []
-    for row in found:
+    for row in _draws(site, conditions, tuple(scenarios), replications, seed, executor):
         rows.append(row)
         progress(len(rows))
     return [
@@ -82,6 +145,28 @@ def run_days(
         )
         for s in range(len(scenarios))
     ]
+
+
+def _draws(
+    site: Site,
+    conditions: Conditions,
+    scenarios: tuple[Scenario, ...],
+    replications: int,
+    seed: int,
+    executor: Executor | None,
+) -> Iterator[list[DayFigures]]:
+    """Figures of every scenario, draw by draw."""
+    if executor is None:
+        columns = make_ready(site, conditions, scenarios)
+        for number in range(replications):
+            yield run_draw(columns, conditions, seed, number)
+        return
+    jobs = [
+        (site, conditions, scenarios, seed, first, min(first + PIECE_DAYS, replications))
+        for first in range(0, replications, PIECE_DAYS)
+    ]
+    for piece in executor.map(_run_days, jobs):
+        yield from piece
 
 
 def mean_interval(values: Floats, level: float = 0.95) -> tuple[float, float, float]:
@@ -245,17 +330,19 @@ def check_scenario(site: Site, scenario: Scenario) -> None:
 
 
 __all__ = [
-    "FULL",
     "Days",
     "Difference",
     "Figure",
+    "Ready",
     "check_scenario",
     "day_range",
     "difference",
     "fewer_than_one_in",
     "figure",
+    "make_ready",
     "matters",
     "mean_interval",
     "run_day",
     "run_days",
+    "run_draw",
 ]

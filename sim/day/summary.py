@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 import itertools
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -84,7 +84,15 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
         "rewashed_cars": sum(p.fate == REWASHED for p in passes),
         "staff_use": float(np.max(hours["staff_use"])),
     }
-    figures |= _money(site, day, result, figures, passes)
+    figures |= money_of_day(
+        site,
+        day,
+        figures,
+        closed_s=result.closed_s,
+        passes=len(passes),
+        reduced=sum(p.reduced for p in passes),
+        left_damp=sum(p.fate == LEFT for p in passes),
+    )
     return DayFigures({name: float(figures[name]) for name in FIGURES}, hours)
 
 
@@ -257,21 +265,30 @@ def _staff_use(site: Site, passes: list[CarPass]) -> Floats:
     return np.asarray(work / np.maximum(people, 1.0) / 3600.0)
 
 
-def _money(
+def money_of_day(
     site: Site,
     day: DayNumbers,
-    result: DayResult,
-    figures: dict[str, float],
-    passes: list[CarPass],
+    figures: Mapping[str, float],
+    *,
+    closed_s: float,
+    passes: float,
+    reduced: float,
+    left_damp: float,
 ) -> dict[str, float]:
+    """Margin and cost of a day, from its other figures and a few counts.
+
+    Args:
+        figures: cars_washed, cars_lost, rewashed_cars and wear_cars at least.
+        passes: cars through the tunnel, re-washes included; reduced: of them wiped reduced.
+        left_damp: damp cars that were left as they were.
+    """
     money = site.money
     life = site.wear.life_scale_cars * math.gamma(1.0 + 1.0 / site.wear.life_shape)
-    wages = money.wage_per_h * _paid_hours(site, day, result)
-    goodwill = money.damp_cost * sum(p.fate == LEFT for p in passes)
-    goodwill += money.reduced_cost * sum(p.reduced for p in passes)
-    wear = money.set_price * result.wear_cars / life
+    wages = money.wage_per_h * _paid_hours(site, day, closed_s)
+    goodwill = money.damp_cost * left_damp + money.reduced_cost * reduced
+    wear = money.set_price * figures["wear_cars"] / life
     takings = money.price_per_car * figures["cars_washed"]
-    per_pass = money.cost_per_car * len(passes)
+    per_pass = money.cost_per_car * passes
     return {
         "margin": takings - per_pass - goodwill - wear - wages,
         "cost": money.lost_cost * figures["cars_lost"]
@@ -282,7 +299,7 @@ def _money(
     }
 
 
-def _paid_hours(site: Site, day: DayNumbers, result: DayResult) -> float:
+def _paid_hours(site: Site, day: DayNumbers, closed_s: float) -> float:
     """People's hours of the day: opening time by timetable, overtime, opening and closing work."""
     table = site.crew.people
     edges = sorted({day.open_s, day.close_s, *(row[0] for row in table)})
@@ -290,6 +307,6 @@ def _paid_hours(site: Site, day: DayNumbers, result: DayResult) -> float:
     hours = math.fsum(
         value_at(table, start) * (end - start) / 3600.0 for start, end in itertools.pairwise(edges)
     )
-    overtime = max(0.0, result.closed_s - day.close_s) / 3600.0
+    overtime = max(0.0, closed_s - day.close_s) / 3600.0
     hours += value_at(table, day.close_s) * overtime
     return hours + (site.crew.opening_work_min + site.crew.closing_work_min) / 60.0

@@ -12,6 +12,9 @@ from sim.physics.moisture import cloth_step
 from sim.physics.water_film import uptake_now, wipe_zone, wiping_share
 from sim.physics.wear import sliding_distance_m, wear_equivalents
 
+LOCK_SLACK_S = 1e-9
+"""A car that waited for a change of set finds it finished, whatever rounding says [s]."""
+
 
 class WheelCloth:
     """State of the cloth between and during contacts.
@@ -46,7 +49,7 @@ class WheelCloth:
 
     def locked_out(self, now_s: float) -> bool:
         """Whether the wheel is locked out for a change of set."""
-        return now_s < self._locked_until
+        return now_s < self._locked_until - LOCK_SLACK_S
 
     def change_set(self, now_s: float, duration_s: float) -> None:
         """Put a dry set on; the wheel stands for the duration. The old set's water leaves."""

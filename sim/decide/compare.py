@@ -11,7 +11,7 @@ import math
 import warnings
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -240,7 +240,10 @@ def _over_sites(
 
 
 def opened(question: Question) -> tuple[Conditions, str]:
-    """Conditions with an opening moisture, and where it came from."""
+    """Conditions with an opening moisture, and where it came from in words.
+
+    The site and the rule of the first scenario decide what the night before leaves.
+    """
     site, conditions, evening = question.site, question.conditions, question.evening
     if conditions.opening_moisture_kg_kg is not None:
         return conditions, "a weighing"
@@ -252,15 +255,7 @@ def opened(question: Question) -> tuple[Conditions, str]:
         rule = parse_rule(question.scenarios[0].rule)
         moisture = opening_moisture(site, evening, conditions, rule, question.seed)
         words = f"{evening.words}, simulated, and the night after it"
-    return (
-        Conditions(
-            conditions.arrivals_per_h,
-            conditions.temp_c,
-            conditions.humidity,
-            moisture,
-        ),
-        words,
-    )
+    return replace(conditions, opening_moisture_kg_kg=moisture), words
 
 
 def _differences(site: Site, first: Days, other: Days) -> dict[str, Difference]:

@@ -24,8 +24,9 @@ from sim.day.replicate import (
     PROBABLY,
     Difference,
     Figure,
+    make_ready,
     rare_event,
-    run_day,
+    run_draw,
 )
 from sim.day.rules import parse_rule
 from sim.day.summary import DayFigures
@@ -67,10 +68,8 @@ def _run_point(job: Job) -> list[list[DayFigures]]:
         rule = parse_rule(scenarios[0].rule)
         opening = opening_moisture(site, evening, conditions, rule, seed + block, days=1)
         conditions = replace(conditions, opening_moisture_kg_kg=opening)
-    return [
-        [run_day(site, conditions, scenario, seed, block, day) for scenario in scenarios]
-        for day in range(days)
-    ]
+    ready = make_ready(site, conditions, scenarios)
+    return [run_draw(ready, conditions, seed, block, day) for day in range(days)]
 
 
 def run_blocks(

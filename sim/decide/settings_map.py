@@ -17,7 +17,7 @@ import numpy as np
 from sim.checks import check_conditions
 from sim.day.figures import FIGURES
 from sim.day.night import after_night, evening_ends
-from sim.day.replicate import Difference, difference, matters, run_day
+from sim.day.replicate import Difference, difference, make_ready, matters, run_draw
 from sim.day.rules import parse_rule
 from sim.decide.compare import check_question, opened
 from sim.decide.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
@@ -84,9 +84,10 @@ Job = tuple[Site, Conditions, Scenario, int, int]
 def _run_point(job: Job) -> Floats:
     """Figures of a point, a row a day."""
     site, conditions, scenario, seed, days = job
+    ready = make_ready(site, conditions, [scenario])
     rows = []
     for number in range(days):
-        found = run_day(site, conditions, scenario, seed, number).day
+        found = run_draw(ready, conditions, seed, number)[0].day
         rows.append([found[name] for name in MAPPED])
     return np.array(rows)
 

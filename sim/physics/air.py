@@ -13,8 +13,21 @@ import psychrolib
 
 from sim.errors import OutOfRangeWarning
 
-# psychrolib keeps its unit system in a global; this is the only module that uses it
-psychrolib.SetUnitSystem(psychrolib.SI)
+
+def _set_up() -> None:
+    """SI units, kept in a global of psychrolib, which this module alone uses; nothing compiled.
+
+    Where psychrolib finds Numba it compiles its functions at their first call: that takes seconds
+    in every process, while a day's hundred calls take milliseconds in plain Python.
+    """
+    psychrolib.has_numba = False
+    psychrolib.isIP = getattr(psychrolib.isIP, "py_func", psychrolib.isIP)
+    for name, function in getattr(psychrolib, "func_list", ()):
+        setattr(psychrolib, name, function)
+    psychrolib.SetUnitSystem(psychrolib.SI)
+
+
+_set_up()
 
 STANDARD_PRESSURE_PA = 101_325.0
 KELVIN_AT_0_C = 273.15

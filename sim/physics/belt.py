@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import math
 
+from sim.physics.mark import compiled
+
 STANDARD_GRAVITY_M_S2 = 9.80665
 """Standard gravity [m/s²], exact by definition (3rd General Conference on Weights and Measures,
 1901)."""
@@ -39,6 +41,7 @@ def cars_per_s(speed_m_s: float, spacing_m: float) -> float:
     return speed_m_s / spacing_m
 
 
+@compiled
 def pusher_at_or_after(travel_m: float, pitch_m: float) -> int:
     """Number of the first pusher that passes the loading point at or after a belt travel.
 
@@ -49,6 +52,7 @@ def pusher_at_or_after(travel_m: float, pitch_m: float) -> int:
     return math.ceil(travel_m / pitch_m - PUSHER_SLACK)
 
 
+@compiled
 def pushers_apart(
     spacing_m: float,
     least_gap_m: float,

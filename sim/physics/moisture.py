@@ -20,12 +20,13 @@ from __future__ import annotations
 import math
 
 from sim.physics.belt import STANDARD_GRAVITY_M_S2
+from sim.physics.decay import SERIES_BELOW, bend
+from sim.physics.mark import compiled
 
 WATER_DENSITY_KG_M3 = 1000.0
 
 _LARGEST_EXPONENT = 700.0  # e^709 is the largest double
 _NO_DECAY = 1e-17  # below half an ulp of 1, 1 − K·t/2 is 1
-_SERIES_BELOW = 0.1  # there nine terms of the series of lag are exact to rounding
 
 
 def throw_off_at(
@@ -66,33 +67,28 @@ def throw_off_at(
     return min(holding, max(bound, limit)), rate
 
 
+@compiled
 def decay_span(rate: float, time_s: float) -> float:
     """∫₀ᵗ e^(−rate·s) ds [s]; `time_s` itself when the rate is 0."""
-    exponent = rate * time_s
-    if exponent < _NO_DECAY:
-        return time_s
-    return -math.expm1(-exponent) / rate
+    z = rate * time_s
+    if z < SERIES_BELOW:
+        return time_s * (1.0 - z * bend(z))
+    return -math.expm1(-z) / rate
 
 
+@compiled
 def decay_lag(rate: float, time_s: float, span_s: float) -> float:
     """∫₀ᵗ span(s) ds [s²] = (t − span)/rate; half the time squared when the rate is 0.
 
-    For small rate·t that difference cancels, hence Σ (−z)ⁿ/(n + 2)! with z = rate·t.
+    For small rate·t that difference cancels, hence `bend`.
     """
     z = rate * time_s
-    if z >= _SERIES_BELOW:
-        return (time_s - span_s) / rate
-    series = 1.0 - z / 10.0
-    series = 1.0 - z / 9.0 * series
-    series = 1.0 - z / 8.0 * series
-    series = 1.0 - z / 7.0 * series
-    series = 1.0 - z / 6.0 * series
-    series = 1.0 - z / 5.0 * series
-    series = 1.0 - z / 4.0 * series
-    series = 1.0 - z / 3.0 * series
-    return 0.5 * time_s * time_s * series
+    if z < SERIES_BELOW:
+        return time_s * time_s * bend(z)
+    return (time_s - span_s) / rate
 
 
+@compiled
 def cloth_step(
     x: float, dt_s: float, x_e: float, k: float, r: float, x_c: float, x_h: float
 ) -> tuple[float, float, float, float]:
@@ -175,6 +171,7 @@ def cloth_step(
     return x, thrown, evaporated, held
 
 
+@compiled
 def _thrown_until(
     x: float, left: float, x_e: float, rate: float, drying: float, to: float
 ) -> tuple[float, float]:
@@ -190,9 +187,9 @@ def _thrown_until(
     if slope <= 0.0:
         return left, to  # `to` is only approached; rounding got there
     straight = (x - to) / slope  # the time it would take at that slope
-    bend = rate * straight
+    along = rate * straight
     # without the test a vanishing rate would make it 0/0
-    t = math.log1p(bend) / rate if bend > _NO_DECAY else straight
+    t = math.log1p(along) / rate if along > _NO_DECAY else straight
     return min(t, left), to
 
 

@@ -9,11 +9,14 @@ from __future__ import annotations
 import math
 
 from sim.physics.belt import STANDARD_GRAVITY_M_S2
+from sim.physics.decay import gone
+from sim.physics.mark import compiled
 
 LANDAU_LEVICH = 0.944
 """Coefficient of the film drawn out of a bath (Landau & Levich 1942)."""
 
 
+@compiled
 def film_at_wheel(
     factor: float,
     film_after_rinse_kg_m2: float,
@@ -47,6 +50,7 @@ def film_sigma(cv: float) -> float:
     return math.sqrt(math.log1p(cv * cv))
 
 
+@compiled
 def uptake_now(
     uptake_max: float, loss_at_life: float, wear_cars: float, life_scale_cars: float
 ) -> float:
@@ -63,6 +67,7 @@ def uptake_now(
     return uptake_max * (1.0 - loss_at_life * min(1.0, wear_cars / life_scale_cars))
 
 
+@compiled
 def wiping_share(
     uptake: float, contact_patch_m: float, speed_m_s: float, wipe_time_s: float
 ) -> float:
@@ -79,6 +84,7 @@ def wiping_share(
     return -uptake * math.expm1(-contact_patch_m / (speed_m_s * wipe_time_s))
 
 
+@compiled
 def wipe_zone(
     moisture: float,
     film_kg_m2: float,
@@ -107,7 +113,7 @@ def wipe_zone(
         return moisture, 0.0, film_kg_m2
     room_kg = (holding - moisture) * mass_kg
     dose = kappa * film_kg_m2 * area_m2 / (holding * mass_kg)
-    water_kg = min(-room_kg * math.expm1(-dose), film_kg_m2 * area_m2)
+    water_kg = min(room_kg * gone(dose), film_kg_m2 * area_m2)
     # the two bounds hold exactly in real numbers; min and max keep rounding from passing them
     after = min(moisture + water_kg / mass_kg, holding)
     return after, water_kg, max(0.0, film_kg_m2 - water_kg / area_m2)

@@ -6,6 +6,8 @@ for cloth on paint, and so is the load; both cancel when wear is counted in full
 
 from __future__ import annotations
 
+from sim.physics.mark import compiled
+
 SECONDS_PER_HOUR = 3600.0
 
 
@@ -23,6 +25,7 @@ def archard_volume_m3(
     return coefficient * force_n * distance_m / hardness_pa
 
 
+@compiled
 def sliding_distance_m(
     surface_speed_m_s: float, car_speed_m_s: float, contact_time_s: float
 ) -> float:
@@ -37,6 +40,7 @@ def sliding_distance_m(
     return abs(surface_speed_m_s - car_speed_m_s) * contact_time_s
 
 
+@compiled
 def wear_equivalents(sliding_m: float, reference_sliding_m: float, wet_factor: float) -> float:
     """Wear by sliding over a car [full-wipe equivalents]; the reference car, dry, is 1.
 
@@ -48,6 +52,7 @@ def wear_equivalents(sliding_m: float, reference_sliding_m: float, wet_factor: f
     return wet_factor * sliding_m / reference_sliding_m
 
 
+@compiled
 def spinning_wear(spinning_s: float, wear_per_h: float) -> float:
     """Wear by spinning off a car [full-wipe equivalents]; `wear_per_h` is that of an hour."""
     return wear_per_h * spinning_s / SECONDS_PER_HOUR

@@ -8,21 +8,29 @@ from functools import partial
 
 import numpy as np
 
+from app.services.demo import demo_data, demo_days
+from app.services.planning import make_question
 from sim.checks import check_conditions, check_site
 from sim.day.draw import DayCars, DayDraw, make_cars
+from sim.day.kernel import FlowResult, Tables, figures, flow, make_tables
 from sim.day.records import DayResult
 from sim.day.rules import parse_rule
 from sim.day.setup import DayNumbers, prepare_day
+from sim.day.summary import DayFigures
 from sim.day.tunnel import simulate_day
-from sim.inputs import Conditions, Site
+from sim.inputs import Conditions, Scenario, Site
 from tests.bench.bare_line import BareLine
 from tests.bench.figures import Figure, best_seconds
+from tests.demo_app import TODAY
 from tests.seeds import seed
 
 SIZES = (500, 1_000, 2_000, 4_000)
 CARS_PER_H = SIZES[-1] / 24.0
 BESIDE = 2_000
 ROUNDS = 12
+RULE = parse_rule("band 60-50")
+IN_A_ROW = 20
+"""Compiled days that are timed together, since they are never computed singly."""
 LOOP = 200_000
 
 
@@ -34,6 +42,7 @@ class Case:
     conditions: Conditions
     day: DayNumbers
     cars: DayCars
+    tables: Tables
 
     @property
     def count(self) -> int:
@@ -42,7 +51,15 @@ class Case:
 
     def run(self) -> DayResult:
         """The day as the product simulates it, with a rule that looks at the cloth."""
-        return simulate_day(self.site, self.day, self.cars, parse_rule("band 60-50"))
+        return simulate_day(self.site, self.day, self.cars, RULE)
+
+    def compiled(self) -> DayFigures:
+        """The same day with every figure, compiled."""
+        return figures(self.site, self.day, self.cars, RULE, tables=self.tables)
+
+    def line_alone(self) -> FlowResult:
+        """Queue and belt of the day alone, compiled."""
+        return flow(self.site, self.day, self.cars, self.tables)
 
 
 def roomy_site(open_hours: float) -> Site:
@@ -84,11 +101,27 @@ def make_case(cars_a_day: int) -> Case:
         raise ValueError("; ".join(str(problem) for problem in problems))
     day = prepare_day(site, conditions)
     cars = make_cars(DayDraw(seed("bench"), cars_a_day), site, conditions)
-    case = Case(site, conditions, day, cars)
+    case = Case(site, conditions, day, cars, make_tables(site, day))
     lost = sum(1 for car in case.run().passes if car.lost)
     if lost:
         raise ValueError(f"{lost} of {cars_a_day} cars are lost: cost per car would mislead")
     return case
+
+
+def demo_case() -> Case:
+    """A draw of the demo's humid peak day, with everything that its site has."""
+    question, _ = make_question(
+        demo_data(TODAY),
+        demo_days(TODAY)["humid_peak"],
+        "",
+        (Scenario("only"),),
+        1,
+        seed("bench demo"),
+    )
+    site = question.site
+    day = prepare_day(site, question.conditions)
+    cars = make_cars(DayDraw(question.seed), site, question.conditions)
+    return Case(site, question.conditions, day, cars, make_tables(site, day))
 
 
 def fixed_loop() -> float:
@@ -105,10 +138,16 @@ def model_figures() -> list[Figure]:
     beside = cases[BESIDE]
     tasks: dict[str, Callable[[], object]] = {f"day {n}": case.run for n, case in cases.items()}
     tasks["bare"] = lambda: BareLine(beside.site, beside.day, beside.cars).run()
+    peak = demo_case()
+    tasks["simpy peak"] = peak.run
+    tasks["compiled peak"] = lambda: [peak.compiled() for _ in range(IN_A_ROW)]
+    tasks["line peak"] = lambda: [peak.line_alone() for _ in range(IN_A_ROW)]
     tasks["draw"] = lambda: make_cars(DayDraw(1), beside.site, beside.conditions)
     tasks["loop"] = fixed_loop
     tasks["uniform"] = partial(np.random.Generator(np.random.PCG64(1)).random, 1_000_000)
     spent = best_seconds(tasks, ROUNDS)
+    for name in ("compiled peak", "line peak"):
+        spent[name] /= IN_A_ROW
     per_car = {n: spent[f"day {n}"] / case.count for n, case in cases.items()}
     figures = [Figure("fixed loop of 200,000 sums", spent["loop"] * 1e3, "ms")]
     figures += [
@@ -119,6 +158,31 @@ def model_figures() -> list[Figure]:
         Figure("SimPy day, dearest ÷ cheapest cost per car", flat, "", 1.15),
         Figure("bare three-stage line, per car", spent["bare"] / beside.count * 1e6, "µs"),
         Figure("SimPy day ÷ bare line", spent[f"day {BESIDE}"] / spent["bare"], "", 3.0),
+        Figure(
+            "SimPy peak day of the demo ÷ compiled, with figures",
+            spent["simpy peak"] / spent["compiled peak"],
+            "",
+            150.0,
+            "at least",
+        ),
+        Figure(
+            "SimPy peak day of the demo ÷ compiled queue and belt",
+            spent["simpy peak"] / spent["line peak"],
+            "",
+            500.0,
+            "at least",
+        ),
+        Figure(
+            "compiled peak day with figures, per car",
+            spent["compiled peak"] / peak.count * 1e9,
+            "ns",
+        ),
+        Figure(
+            "compiled peak day per car ÷ one PCG64 uniform",
+            spent["compiled peak"] / peak.count / (spent["uniform"] / 1e6),
+            "",
+            120.0,
+        ),
         Figure("draw alone, per car", spent["draw"] / beside.count * 1e6, "µs"),
         Figure("draw ÷ SimPy day", spent["draw"] / spent[f"day {BESIDE}"], ""),
         Figure("one PCG64 uniform", spent["uniform"] * 1e3, "ns"),

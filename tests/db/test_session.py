@@ -168,8 +168,9 @@ def test_a_read_only_database_is_told(tmp_path: Path) -> None:
 
 def _let_others_through(path: Path) -> None:
     """Temporary folders are closed to others; open the way to this one."""
-    for folder in (path, path.parent, path.parent.parent):
-        folder.chmod(0o755)
+    for folder in (path, *path.parents):
+        if folder.stat().st_mode & 0o005 != 0o005:
+            folder.chmod(folder.stat().st_mode | 0o755)
 
 
 def test_a_file_instead_of_a_folder_is_told(tmp_path: Path) -> None:

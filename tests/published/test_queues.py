@@ -136,10 +136,6 @@ CASES: dict[str, tuple[Case, int, int]] = {
         steady_wait(96, pay("fixed", 60.0) | lanes(2), 60.0, 60.0 * crommelin_wait(0.8, 2)),
         260, 1_000,
     ),
-    "M/D/3 ρ 0.8": (
-        steady_wait(144, pay("fixed", 60.0) | lanes(3), 60.0, 60.0 * crommelin_wait(0.8, 3)),
-        260, 1_000,
-    ),
     "tandem, no place between": (tandem(0), 30, 300),
     "tandem, 1 place": (tandem(1), 30, 300),
     "tandem, 2 places": (tandem(2), 30, 300),

@@ -13,7 +13,7 @@ import pytest
 from app.db import store
 from app.db.session import Database, open_database
 from app.services.changes import Gate
-from app.services.planning import Job, Progress, Runner
+from app.services.studies import Job, Progress, Runner
 from sim.inputs import Site, SiteData
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
@@ -34,7 +34,7 @@ def database() -> Iterator[Database]:
 
 def job(work: Callable[[Executor | None, Told], dict[str, Any]], key: str = "k") -> Job:
     """A job of four steps."""
-    return Job("maps", key, 1, DAY, 4, work, "It broke: {fault}")
+    return Job("maps", key, 1, DAY, 4, 4, work, "It broke: {fault}")
 
 
 def stored(database: Database, key: str = "k") -> dict[str, Any] | None:
@@ -77,7 +77,7 @@ def test_kinds_do_not_wait_for_one_another(database: Database) -> None:
         return {"long": True}
 
     first = runner.begin(job(long, "long"))
-    short = Job("plan", "short", 1, DAY, 1, lambda _e, _t: {"short": True}, "{fault}")
+    short = Job("plan", "short", 1, DAY, 1, 1, lambda _e, _t: {"short": True}, "{fault}")
     second = runner.begin(short)
     assert first is not None
     assert second is not None

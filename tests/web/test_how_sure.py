@@ -146,6 +146,10 @@ def test_staying_says_how_often_another_column_earns_more() -> None:
         column["differences"]["margin"]["sites_better"] = share
     _answer, sure = answer_sentences(day)
     assert "No other column earns more in more than 7 of 20 sites like yours." in sure.rest
+    for column in day["scenarios"][1:]:
+        column["differences"]["margin"]["sites_better"] = 0.0
+    _answer, sure = answer_sentences(day)
+    assert "No other column earns more in any of 20 sites like yours." in sure.rest
 
 
 def test_no_site_better_is_none() -> None:
@@ -184,13 +188,13 @@ def test_the_plan_names_what_widens_and_what_would_narrow() -> None:
     """Three inputs by name and share; the measurement with the largest sum, not the first input."""
     narrow = narrow_words(invented.peak_day_over_sites())
     assert narrow is not None
-    assert narrow.wide == (
-        "Of what is unknown of the site, this widens the range of its damp cars most: Damp limit "
-        f"(41{NBSP}%), Time constant of throw-off, at idle (29{NBSP}%), Moisture where throw-off "
-        f"ends, at idle (14{NBSP}%)."
+    assert narrow.wide.replace(NBSP, " ") == (
+        "What isn’t known here widens the range of its damp cars most through “Damp limit” (41 %), "
+        "“Time constant of throw-off, at idle” (29 %), “Moisture where throw-off ends, at idle” "
+        "(14 %)."
     )
     # 0.29 + 0.14 of the busy strip are more than the 0.41 of the damp one; 1 − √0.57 = 25 %
-    assert f"would narrow it most, by up to 25{NBSP}%" in narrow.act
+    assert f"would narrow that range most, by up to 25{NBSP}%" in narrow.act
     assert "On a busy afternoon weigh one strip" in narrow.act
     assert "stop the wheel and the belt and lock them out" in narrow.act
     assert narrow.field == "throw_off_time_s"
@@ -203,7 +207,7 @@ def test_money_is_named_where_damp_cars_are_certain() -> None:
     day["scenarios"][2]["widest"]["damp_share"] = []
     narrow = narrow_words(day)
     assert narrow is not None
-    assert "widens the range of its margin most: Cost of a damp car" in narrow.wide
+    assert "widens the range of its margin most through “Cost of a damp car”" in narrow.wide
     assert "the books" in narrow.act
     assert "lock" not in narrow.act
 

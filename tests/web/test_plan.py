@@ -17,8 +17,9 @@ from httpx2 import Response
 from app.db import store
 from app.main import create_app
 from app.services import planning
-from app.services.planning import PlanView, Progress
+from app.services.planning import PlanView
 from app.services.reading import gate
+from app.services.studies import Progress
 from app.settings import Settings
 from sim.decide.compare import Question
 from sim.errors import InputError, InputProblem
@@ -119,8 +120,9 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
     app = create_app(settings)
     planned = Planned(result=invented.peak_day())
     monkeypatch.setattr(planning, "open_plan", planned.open_plan)
-    runner = app.state.web.runner
-    monkeypatch.setattr(runner, "start", lambda site_id, view: planned.started.append(view))
+    monkeypatch.setattr(
+        planning, "begin_plan", lambda _runner, _site, view: planned.started.append(view)
+    )
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
     with TestClient(app, base_url="http://127.0.0.1") as client:
@@ -203,10 +205,10 @@ def test_site_ranges_stand_beside_figures_and_their_words_below(visitor: Visitor
 
 def test_what_would_narrow_the_answer_leads_to_its_field(visitor: Visitor) -> None:
     """Under how sure stands what widens the answer, with a link to the field of a measurement."""
-    assert 'class="narrow' not in visitor.page()
+    assert "would narrow that range" not in visitor.page()
     visitor.planned.result = invented.peak_day_over_sites()
     text = visitor.page()
-    assert "widens the range of its damp cars most: Damp limit (41\u00a0%)" in text
+    assert "range of its damp cars most through “Damp limit”\u00a0(41\u00a0%)" in text
     link = f'href="/{SLUG}/site#in-throw_off_time_s"'
     assert text.index("<b>Not firm yet.</b>") < text.index(link) < text.index("Side by side</h2>")
     assert 'id="in-throw_off_time_s"' in visitor.page(f"/{SLUG}/site")
@@ -225,7 +227,7 @@ def test_table_and_charts_stand_beside_each_other(visitor: Visitor) -> None:
     text = visitor.page()
     assert text.count('<svg viewBox="0 0') >= 3
     assert text.count('role="img"') == 4
-    assert text.count('by hour">') == 4
+    assert text.count('aria-label="Figures of the chart: ') == 4
     assert '<td role="cell" class="chosen">' in text
     assert "days 1,620–1,970" in text
 

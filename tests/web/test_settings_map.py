@@ -17,9 +17,9 @@ from fastapi.testclient import TestClient
 
 from app.main import create_app
 from app.services import planning
-from app.services.planning import Job, Progress
 from app.services.reading import gate, site_at
 from app.services.settings_map import open_map
+from app.services.studies import Job, Progress
 from app.settings import Settings
 from app.web.charts.heat import SHADES, Heat, Ruler, heat_picture
 from app.web.charts.maps import round_steps

@@ -15,6 +15,9 @@ from app.web.figures import hour_range, plain_number
 
 Comparison = Mapping[str, Any]
 
+SOME_DAMP = 2.0
+"""Damp cars of an hour [%] from which it needs a word why there are any."""
+
 
 @dataclass(frozen=True, slots=True)
 class Chart:
@@ -87,7 +90,7 @@ def hourly_charts(comparison: Comparison) -> tuple[Chart, ...]:
         _chart(
             "saturation",
             _("Saturation, % of holding capacity"),
-            _says_saturation(wet, damp_limit),
+            _says_saturation(wet, damp_limit, max(map(top_of, damp))),
             hours,
             wet,
             limit=damp_limit,
@@ -145,6 +148,8 @@ def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) ->
             end=end,
             name=worst.name,
         )
+    if top_of(worst) < 0.1:
+        return _("Hardly a car waits here; {limit} have room.", limit=said)
     return _(
         "Mean of the hour; at most {most}, where {limit} have room.",
         most=plain_number(top_of(worst), 0 if top_of(worst) >= 10 else 1),
@@ -152,11 +157,13 @@ def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) ->
     )
 
 
-def _says_saturation(series: Sequence[Series], limit: Limit | None) -> str:
+def _says_saturation(series: Sequence[Series], limit: Limit | None, most_damp: float) -> str:
     if limit is None:
         return _("Even without wiping hardly a car is damp: no wiping is needed.")
     worst = max(series, key=top_of)
     over = sum((percent or 0.0) > limit.value for percent in worst.values)
+    if over == 0 and most_damp >= SOME_DAMP:
+        return _("Below the damp limit in every hour; cars wetter than most are damp before it.")
     if over == 0:
         return _("Below the damp limit in every hour.")
     if over == 1:

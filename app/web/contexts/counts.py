@@ -181,11 +181,15 @@ def _answer(past: PastInShort, counted: str) -> str:
         return _("No counts are stored yet.")
     total = sum(item.cars for item in days)
     return _(
-        "{cars} {what} are stored, on {days} days.",
+        "{cars} {what} are stored, on {days}.",
         cars=whole(total),
         what=counted_words(counted),
-        days=whole(len(days)),
+        days=_days(len(days)),
     )
+
+
+def _days(count: int) -> str:
+    return _("1 day") if count == 1 else _("{count} days", count=whole(count))
 
 
 def _sure(past: PastInShort) -> str:
@@ -217,8 +221,8 @@ def _weather_words(days: Sequence[WeatherDay], system: str) -> str:
     low = quantity(min(d.low_c for d in days), "temperature").show(system)
     high = quantity(max(d.high_c for d in days), "temperature").show(system)
     return _(
-        "Weather of {days} days is stored, from {first} to {last}, between {low} and {high}.",
-        days=whole(len(days)),
+        "Weather of {days} is stored, from {first} to {last}, between {low} and {high}.",
+        days=_days(len(days)),
         first=short_date(days[0].day),
         last=short_date(days[-1].day),
         low=low,
@@ -308,8 +312,7 @@ def preview_page(
 def _preview_answer(good: int, days: int, bad: int, what: str) -> str:
     if not good:
         return _("Nothing in this file can be used.")
-    on = _("1 day") if days == 1 else _("{count} days", count=whole(days))
-    said = _("{what} on {days} can be stored", what=what, days=on)
+    said = _("{what} on {days} can be stored", what=what, days=_days(days))
     if not bad:
         return said + "."
     if bad == 1:

@@ -4,8 +4,8 @@ It reads like the line itself: cars arrive or drive away, pay, wait for a place 
 line, are loaded and caught by a pusher, ride to the wheel and are wiped zone by zone. Random
 numbers come from the day's cars alone, so the same cars always make the same day.
 
-Ties: departures before arrivals; of lanes that end payment in one instant the lower number goes
-first; a re-wash goes ahead of both.
+Ties: lanes open and close first; departures before arrivals; a re-wash that returns goes ahead of
+payments that end; of those the lower lane goes first.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Any
 
 import simpy
 
-from sim.day.belt_time import BeltTime
+from sim.day.belt_time import TIME_TOLERANCE_S, BeltTime
 from sim.day.draw import DayCars
 from sim.day.records import (
     FINISHED,
@@ -30,7 +30,15 @@ from sim.day.records import (
 )
 from sim.day.rules import Rule, RuleState, SetChange
 from sim.day.setup import DayNumbers
-from sim.day.tunnel.waiting import AFTER_DEPARTURES, AFTER_PAYMENTS, Handover, Later, LoadingLine
+from sim.day.tunnel.waiting import (
+    AFTER_DEPARTURES,
+    AFTER_PAYMENTS,
+    AFTER_RETURNS,
+    BY_THE_CLOCK,
+    Handover,
+    Later,
+    LoadingLine,
+)
 from sim.day.wheel_cloth import WheelCloth
 from sim.inputs import Site, value_at
 from sim.physics.belt import pusher_at_or_after, pushers_apart
@@ -40,8 +48,6 @@ Process = Generator[simpy.Event, Any, Any]
 
 MEMORY_S = 1800.0
 """An arriving car judges the wait by what was loaded in this time [s]."""
-
-TIME_TOLERANCE_S = 1e-9
 
 
 class Tunnel:
@@ -150,7 +156,7 @@ class Tunnel:
     def _lane_hours(self) -> Process:
         for moment, _ in self.site.pay.pay_lanes:
             if moment > self.env.now:
-                yield self.env.timeout(moment - self.env.now)
+                yield Later(self.env, moment - self.env.now, BY_THE_CLOCK)
                 self._fill_lanes()
 
     def _pay(self, car: CarPass, lane: int) -> Process:
@@ -161,7 +167,7 @@ class Tunnel:
         # those who end in one instant go on in order of their lanes
         self.paid.append(car)
         if len(self.paid) == 1:
-            yield Later(env, 0.0, AFTER_DEPARTURES)
+            yield Later(env, 0.0, AFTER_RETURNS)
             ended, self.paid = sorted(self.paid, key=_lane), []
             for each in ended:
                 self.line.enter(each, self._leave_lane)
@@ -311,7 +317,7 @@ class Tunnel:
             self._finish_if_empty()
 
     def _return(self, car: CarPass) -> Process:
-        yield self.env.timeout(self.site.crew.rewash_return_s)
+        yield Later(self.env, self.site.crew.rewash_return_s, AFTER_DEPARTURES)
         again = CarPass(car.car, 2, self.env.now, car.class_index, car.length_m, car.sold_full)
         self.result.passes.append(again)
         self.line.enter(again, self._join_line)

@@ -12,8 +12,10 @@ from sim.day.records import CarPass
 
 Entered = Callable[[CarPass], None]
 
+BY_THE_CLOCK = EventPriority(0)
 AFTER_DEPARTURES = EventPriority(2)
-AFTER_PAYMENTS = EventPriority(3)
+AFTER_RETURNS = EventPriority(3)
+AFTER_PAYMENTS = EventPriority(4)
 """SimPy handles events of one instant by rising priority; its own timeouts have 1."""
 
 

@@ -1,0 +1,17 @@
+"""The same day as the SimPy model, compiled: an event loop over the same cars and numbers."""
+
+from sim.day.kernel.days import FlowResult, closing, figures, flow, is_coupled, run_day
+from sim.day.kernel.tables import Tables, make_tables
+from sim.day.kernel.warm import warm
+
+__all__ = [
+    "FlowResult",
+    "Tables",
+    "closing",
+    "figures",
+    "flow",
+    "is_coupled",
+    "make_tables",
+    "run_day",
+    "warm",
+]

@@ -1,0 +1,93 @@
+"""The compiled functions themselves; the only place where anything is compiled.
+
+They are kept on disk beside this file and made anew when anything that they were made of has
+changed. Each releases the interpreter's lock; none starts threads. They allocate nothing and so
+count no references to arrays, which in such short functions would take most of the time.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, TypeVar
+
+import numba
+
+from sim.day.kernel.belt import Belt, travel_at
+from sim.day.kernel.line import Front
+from sim.day.kernel.rows import Rows, Wiped
+from sim.day.kernel.run import run_cloth, run_line, run_whole
+from sim.day.kernel.stats import gather
+from sim.day.kernel.tables import CarTable, Cloth, Floats, Line, RuleTable, Work
+from sim.physics.mark import fingerprint
+
+F = TypeVar("F", bound=Callable[..., Any])
+OPTIONS: dict[str, Any] = {"nogil": True, "cache": True, "error_model": "numpy", "_nrt": False}
+
+
+def _entry(function: F) -> F:
+    made = numba.njit(**OPTIONS)(function)
+    # What is kept is known by the age of this file alone; the fingerprint adds all other files.
+    kept = getattr(getattr(made, "_cache", None), "_cache_file", None)
+    if kept is not None:
+        kept._source_stamp = (kept._source_stamp, fingerprint())
+    entry: F = made
+    return entry
+
+
+@_entry
+def line_of_day(line: Line, cars: CarTable, belt: Belt, front: Front, rows: Rows) -> float:
+    """See `run.run_line`."""
+    return run_line(line, cars, belt, front, rows)
+
+
+@_entry
+def cloth_of_day(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    rule: RuleTable,
+    belt: Belt,
+    rows: Rows,
+    wiped: Wiped,
+    last: float,
+) -> None:
+    """See `run.run_cloth`."""
+    run_cloth(line, cloth, cars, rule, belt, rows, wiped, last)
+
+
+@_entry
+def whole_day(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    rule: RuleTable,
+    belt: Belt,
+    front: Front,
+    rows: Rows,
+    wiped: Wiped,
+) -> float:
+    """See `run.run_whole`."""
+    return run_whole(line, cloth, cars, rule, belt, front, rows, wiped)
+
+
+@_entry
+def figures_of_day(
+    line: Line,
+    work: Work,
+    cars: CarTable,
+    belt: Belt,
+    rows: Rows,
+    wiped: Wiped,
+    last: float,
+    scratch: Floats,
+    day: Floats,
+    hours: Floats,
+) -> None:
+    """See `stats.gather`."""
+    gather(line, work, cars, belt, rows, wiped, last, scratch, day, hours)
+
+
+@_entry
+def belt_travel(line: Line, cars: CarTable, belt: Belt, now: float) -> float:
+    """Travel at a time [m]."""
+    return travel_at(belt, line, cars, 0, now)

@@ -1,0 +1,19 @@
+"""Compiles everything once, so that no request has to wait for it."""
+
+from __future__ import annotations
+
+from sim.day.draw import DayDraw, make_cars
+from sim.day.kernel.days import figures, run_day
+from sim.day.rules import FULL
+from sim.day.setup import prepare_day
+from sim.inputs import Conditions, Site
+
+
+def warm() -> None:
+    """Run a short day each way; what is compiled is kept on disk for every later process."""
+    conditions = Conditions((6.0,) * 24, (20.0,) * 24, (0.5,) * 24, 0.3)
+    for rewashed in (0.0, 0.1):
+        site = Site("warm").with_values({"damp_rewash_share": rewashed, "close_h": 9.0})
+        day, cars = prepare_day(site, conditions), make_cars(DayDraw(1), site, conditions)
+        figures(site, day, cars, FULL)
+        run_day(site, day, cars, FULL)

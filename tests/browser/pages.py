@@ -1,0 +1,103 @@
+"""Every page of the product, by name, and the way to each of them in a browser."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from playwright.sync_api import Page, expect
+
+from tests.browser.served import DEMO, PEAK
+
+EMPTY = "/mill-lane"
+COUNTS_FILE = """date,hour,cars_arrived
+2026-06-01,7,23
+2026-06-01,8,41
+2026-06-02,7,about 40
+2026-06-02,8,3.7
+"""
+
+
+def upload(page: Page, name: str, content: str | bytes, kind: str = "counts") -> None:
+    """Brings a file in on the Counts page that is open; what follows shows what is in it."""
+    raw = content.encode() if isinstance(content, str) else content
+    page.get_by_label("What the file holds").select_option(kind)
+    page.get_by_label("CSV file").set_input_files(
+        {"name": name, "mimeType": "text/csv", "buffer": raw}
+    )
+    page.get_by_role("button", name="Look at the file").click()
+
+
+def open_all(page: Page) -> None:
+    """Opens everything on a page that can be opened."""
+    page.evaluate("document.querySelectorAll('details').forEach(d => { d.open = true })")
+
+
+def _preview(page: Page) -> None:
+    page.goto(f"{EMPTY}/counts")
+    upload(page, "counts.csv", COUNTS_FILE)
+    expect(page.get_by_role("heading", name="Look at a file")).to_be_visible()
+
+
+def _refused_file(page: Page) -> None:
+    page.goto(f"{EMPTY}/counts")
+    page.get_by_role("button", name="Look at the file").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+
+
+def _refused_plan(page: Page) -> None:
+    page.goto(PEAK)
+    page.get_by_label("What you expect instead").fill("warmish")
+    open_all(page)
+    page.locator("#scenario-2").get_by_label("Car spacing").fill("1 ft")
+    page.get_by_role("button", name="Compute").last.click()
+    expect(page.get_by_role("alert")).to_be_visible()
+
+
+def _six_scenarios(page: Page) -> None:
+    page.goto(PEAK)
+    for count in (4, 5, 6):
+        page.get_by_role("button", name="Add a scenario").click()
+        expect(page.locator("fieldset.scenario")).to_have_count(count)
+
+
+def _refused_set_up(page: Page) -> None:
+    page.goto(f"{EMPTY}/setup")
+    page.get_by_label("Conveyor speed", exact=True).fill("-5")
+    page.get_by_role("button", name="Store, then the counts").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+
+
+def _at(address: str) -> Callable[[Page], None]:
+    def go(page: Page) -> None:
+        page.goto(address)
+
+    return go
+
+
+PAGES: dict[str, Callable[[Page], None]] = {
+    "today": _at(f"{DEMO}/today"),
+    "today, nothing known": _at(f"{EMPTY}/today"),
+    "days to plan": _at(f"{DEMO}/plan"),
+    "days to plan, no such date": _at(f"{DEMO}/plan?day=soon"),
+    "plan": _at(PEAK),
+    "plan of a closed day": _at(f"{DEMO}/plan/2026-07-22"),
+    "plan, nothing known": _at(f"{EMPTY}/plan/2026-07-11"),
+    "plan, six scenarios": _six_scenarios,
+    "plan, refused": _refused_plan,
+    "counts": _at(f"{DEMO}/counts"),
+    "counts, empty": _at(f"{EMPTY}/counts"),
+    "counts, preview": _preview,
+    "counts, refused": _refused_file,
+    "site": _at(f"{DEMO}/site"),
+    "sites": _at("/sites"),
+    "set-up": _at(f"{EMPTY}/setup"),
+    "set-up, refused": _refused_set_up,
+    "about": _at("/about"),
+    "guides": _at("/guide"),
+    **{
+        f"guide, {path.stem}": _at(f"/guide/{path.stem}")
+        for path in sorted((Path(__file__).parents[2] / "app" / "guide").glob("*.md"))
+    },
+    "no such page": _at("/nowhere/today"),
+}

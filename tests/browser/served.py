@@ -1,0 +1,72 @@
+"""The app served over a real socket for the browser: in a thread, from a data folder of its own."""
+
+from __future__ import annotations
+
+import datetime
+import socket
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import uvicorn
+from fastapi import FastAPI
+
+from app.main import create_app
+from app.services import demo_start, planning
+from app.services.workspace import gate_for, open_stored
+from app.settings import read_settings
+
+TODAY = datetime.date(2026, 7, 6)
+"""The day that is taken for today: the Monday before the demo site's humid peak."""
+DEMO = "/harbor-road"
+PEAK = f"{DEMO}/plan/2026-07-11"
+
+
+@dataclass(frozen=True, slots=True)
+class Served:
+    """A running app: its address, and the app itself to look into its database."""
+
+    url: str
+    app: FastAPI
+
+
+@contextmanager
+def serve(data_dir: Path, today: datetime.date = TODAY) -> Iterator[Served]:
+    """Serves the app on a free port while the block runs; plans are computed in a thread."""
+    app = create_app(read_settings(data_dir=data_dir, today=today, workers=1))
+    config = uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1)
+    server = uvicorn.Server(config)
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        # A request that comes before the server is up waits in the socket's queue.
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listener]}, daemon=True)
+        thread.start()
+        try:
+            yield Served(f"http://127.0.0.1:{listener.getsockname()[1]}", app)
+        finally:
+            server.should_exit = True
+            thread.join()
+
+
+def prepare_demo(
+    data_dir: Path,
+    replications: int = planning.REPLICATIONS,
+    today: datetime.date = TODAY,
+) -> None:
+    """Brings the demo site into a data folder with its peak day computed, as `make demo` does.
+
+    Args:
+        replications: fewer make a coarser answer under the same key, for tests of pages.
+    """
+    settings = read_settings(data_dir=data_dir, today=today)
+    database = open_stored(settings)
+    with database.session() as session:
+        gate = gate_for(session, settings)
+        stored, view = demo_start.prepare(session, gate, today)
+        assert view.question is not None
+        assert view.expected is not None
+        question = replace(view.question, replications=replications)
+        found = planning.answer(question, view.day, view.expected.origin)
+        gate.store_result(view.key, stored.id, view.day, found)
+    database.close()

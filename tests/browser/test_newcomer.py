@@ -1,0 +1,218 @@
+"""A newcomer's way through the demo: to a finished plan, its change, bad input, no script."""
+
+from __future__ import annotations
+
+import re
+import threading
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from app.services import planning
+from tests.browser.pages import EMPTY, open_all, upload
+from tests.browser.served import DEMO, PEAK, Served
+
+TABLE = "table.compare >> nth=0"
+
+
+def _heads(page: Page) -> list[str]:
+    """Names of the columns of the comparison."""
+    heads = page.locator(TABLE).locator("thead th").all_inner_texts()
+    return [head.strip().splitlines()[0] for head in heads[1:]]
+
+
+def _compute(page: Page) -> None:
+    """Computes the plan; the page that waits for it asks again by itself."""
+    page.get_by_role("button", name="Compute").last.click()
+    expect(page.locator("h1")).to_have_text("Plan a day")
+    expect(page.get_by_role("progressbar")).to_have_count(0)
+    expect(page.locator(TABLE)).to_be_visible()
+
+
+def test_one_click_from_the_address_to_the_answer(page: Page) -> None:
+    """From the bare address one click shows the next busy day's finished plan, with everything.
+
+    The sentence comes first, then a table of three columns, four charts with what is seen in
+    them, and a figure is explained where it stands.
+    """
+    page.goto("/")
+    expect(page).to_have_url(re.compile(f"{DEMO}/today$"))
+    expect(page.locator(".answer")).to_contain_text(re.compile(r"About \d+ cars today"))
+    page.get_by_role("link", name="Plan Saturday 11 July").click()
+    expect(page).to_have_url(re.compile(f"{PEAK}$"))
+    answer = page.locator(".answer").inner_text()
+    assert re.search(r"^(Reduce|Stay|Wipe)", answer), answer
+    assert "1 car in" in answer.replace("\u00a0", " ")
+    assert _heads(page) == ["Always full", "Always reduced", "Reduced 10:00–17:00"]
+    table, charts = page.locator(TABLE), page.locator("svg.chart")
+    labels = table.locator("tbody th[scope=row]").all_inner_texts()
+    for label in ("Cars washed", "Cars lost", "Damp cars", "Highest saturation", "Wear"):
+        assert any(text.startswith(label) for text in labels), label
+    words = table.locator("tbody tr", has_text="Damp cars").locator(".w").all_inner_texts()
+    assert words == ["clearly better", "clearly better"]
+    expect(charts).to_have_count(4)
+    for says in page.locator("figcaption span").all_inner_texts():
+        assert says.endswith(".")
+    order = page.evaluate(
+        """[...document.querySelectorAll('.answer, table.compare, svg.chart')]
+           .map(e => e.getBoundingClientRect().top)"""
+    )
+    assert order[0] < order[1] < order[-1]
+    page.get_by_text("Where each figure comes from").click()
+    explained = page.locator("dl.facts dt").all_inner_texts()
+    assert {"Damp cars", "Wear", "Highest saturation"} <= set(explained)
+
+
+def test_scenario_is_added_renamed_changed_and_removed(page: Page, own: Served) -> None:
+    """Add, rename, another rule, Compute: the new column is there; Remove takes it away again."""
+    page.goto(PEAK)
+    page.get_by_role("link", name="Change the plan").click()
+    page.get_by_role("button", name="Remove Always reduced").click()
+    expect(page.locator("fieldset.scenario")).to_have_count(2)
+    expect(page.locator(".answer")).to_have_text("Not computed yet.")
+    page.get_by_role("button", name="Add a scenario").click()
+    third = page.locator("#scenario-3")
+    third.get_by_label("Name", exact=True).fill("By saturation")
+    third.get_by_label("Wiping rule").select_option("band")
+    expect(third.get_by_label("Reduced within")).to_be_hidden()
+    third.get_by_label("Reduce at").fill("45")
+    third.get_by_label("Back to full at").fill("35")
+    page.get_by_label("What you expect instead").fill("95 °F, 75 %, -40 %")
+    _compute(page)
+    assert _heads(page) == ["Always full", "Reduced 10:00–17:00", "By saturation"]
+    expect(page.locator(".part.open header")).to_contain_text(
+        "95\u00a0°F at most, air at 75\u00a0%"
+    )
+    expect(page.locator("main")).to_contain_text("−40 % cars")
+
+    page.reload()
+    third = page.locator("#scenario-3")
+    expect(third.get_by_label("Reduce at")).to_have_value("45")
+    expect(page.get_by_label("What you expect instead")).to_have_value("95 °F, 75 %, -40 %")
+    page.get_by_role("button", name="Remove By saturation").click()
+    page.get_by_role("button", name="Remove Reduced 10:00–17:00").click()
+    expect(page.get_by_role("button", name="Remove")).to_have_count(0)
+    _compute(page)
+    assert _heads(page) == ["Always full"]
+
+
+@pytest.mark.browser_context_args(java_script_enabled=False)
+def test_all_of_it_works_without_script(page: Page, own: Served) -> None:
+    """Without script a day is chosen, planned, waited for, read as a table, and data are stored."""
+    page.goto("/")
+    page.locator("nav.pages").get_by_role("link", name="Plan a day").click()
+    page.get_by_role("link", name="Tuesday 9 March 2027").click()
+    expect(page.locator(TABLE)).to_be_visible()
+    assert len(_heads(page)) == 3
+    page.get_by_text("The same figures as tables").click()
+    expect(page.get_by_role("region", name=re.compile("^Figures of the chart"))).to_have_count(4)
+    titles = page.locator("svg.chart").first.locator(".hour title").all_text_contents()
+    assert titles[0].startswith("7:00–8:00\n")
+
+    page.get_by_role("button", name="Add a scenario").click()
+    page.get_by_role("button", name="Remove Always reduced").click()
+    _compute(page)
+    assert _heads(page) == ["Always full", "Reduced 10:00–17:00", "Reduced in a window"]
+
+    page.goto(f"{EMPTY}/counts")
+    upload(page, "counts.csv", "date,hour,cars_arrived\n2026-06-01,7,23\n2026-06-01,8,41\n")
+    page.get_by_role("button", name="Store 2 hours of cars arrived").click()
+    expect(page.locator(".answer")).to_have_text("64 cars arrived are stored, on 1 day.")
+    page.goto(f"{EMPTY}/site")
+    page.get_by_label("Conveyor speed", exact=True).fill("55 ft/min")
+    page.get_by_role("button", name="Store Hours and belt").click()
+    expect(page.locator(".done")).to_be_visible()
+    expect(page.get_by_label("Conveyor speed", exact=True)).to_have_value("55")
+
+
+@pytest.mark.browser_context_args(java_script_enabled=False)
+def test_waiting_page_shows_the_answer_by_itself(
+    page: Page, own: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While a plan is worked out its page says how far it is, and then turns into the answer."""
+    may_go_on = threading.Event()
+    quick = planning.answer
+
+    def held_up(question: Any, day: Any, origin: Any, executor: Any, progress: Any) -> Any:
+        progress(3)
+        assert may_go_on.wait(60)
+        return quick(question, day, origin, executor, progress)
+
+    monkeypatch.setattr(planning, "answer", held_up)
+    try:
+        page.goto(f"{DEMO}/plan/2027-03-09")
+        expect(page.get_by_role("status")).to_have_text(
+            "Working it out. 3 of 32 days are simulated."
+        )
+        expect(page.get_by_role("progressbar")).to_have_attribute("value", "3")
+        expect(page.get_by_role("button", name="Compute")).to_have_count(0)
+    finally:
+        may_go_on.set()
+    expect(page.locator(TABLE)).to_be_visible()
+
+
+# ---- bad input ----------------------------------------------------------------------------------
+
+
+def _refused(page: Page, label: str, typed: str, says: str) -> None:
+    """The field keeps what was typed, is marked, and its own message is in the list on top too."""
+    field = page.get_by_label(label, exact=True).first
+    expect(field).to_have_value(typed)
+    expect(field).to_have_attribute("aria-invalid", "true")
+    described = (field.get_attribute("aria-describedby") or "").split()
+    message = page.locator(f"[id='{described[-1]}']")
+    expect(message).to_contain_text(says)
+    expect(message).to_be_visible()
+    words = message.inner_text()
+    link = page.get_by_role("alert").get_by_role("link", name=words, exact=True)
+    link.click()
+    expect(field).to_be_in_viewport()
+    expect(message).to_be_in_viewport()
+
+
+def test_bad_plan_is_told_beside_its_fields(page: Page) -> None:
+    """Five faults of a plan are told at once, each beside its field; nothing typed is lost."""
+    page.goto(PEAK)
+    open_all(page)
+    page.get_by_label("What you expect instead").fill("warmish")
+    first, third = page.locator("#scenario-1"), page.locator("#scenario-3")
+    first.get_by_label("Car spacing").fill("1 ft")
+    first.get_by_label("Dry set put on").fill("noon")
+    third.get_by_label("Reduced within").fill("17:00-10:00")
+    third.get_by_label("Other inputs by name").fill("wheel_colour = 3")
+    page.get_by_role("button", name="Compute").last.click()
+    _refused(page, "What you expect instead", "warmish", "warmish")
+    _refused(page, "Car spacing, nose to nose", "1 ft", "13.1")
+    _refused(page, "Dry set put on", "noon", "noon")
+    expect(third.get_by_label("Reduced within")).to_have_value("17:00-10:00")
+    expect(third.locator(".says").first).to_contain_text("17:00")
+    expect(third.get_by_label("Other inputs by name")).to_have_value("wheel_colour = 3")
+    expect(page.get_by_role("alert").get_by_role("listitem")).to_have_count(5)
+
+
+def test_bad_site_entries_are_told_beside_their_fields(page: Page, own: Served) -> None:
+    """A negative speed and a spacing shorter than a car are refused and kept as typed."""
+    page.goto(f"{DEMO}/site")
+    page.get_by_label("Conveyor speed", exact=True).fill("-5")
+    page.get_by_label("Car spacing, nose to nose").fill("6")
+    page.get_by_role("button", name="Store Hours and belt").click()
+    _refused(page, "Conveyor speed", "-5", "9.84")
+    _refused(page, "Car spacing, nose to nose", "6", "13.1")
+    page.reload()
+    page.goto(f"{DEMO}/site")
+    expect(page.get_by_label("Conveyor speed", exact=True)).to_have_value("49.21")
+
+
+def test_bad_date_and_bad_files_are_told(page: Page) -> None:
+    """No file, a picture named .csv, a day that is no date: each is told where it stands."""
+    page.goto(f"{EMPTY}/counts")
+    page.get_by_role("button", name="Look at the file").click()
+    expect(page.locator("#in-file-e")).to_contain_text("No file was chosen.")
+    upload(page, "counts.csv", b"\x89PNG\r\n\x1a\n" + bytes(range(256)))
+    expect(page.locator(".answer")).to_have_text("Nothing in this file can be used.")
+    expect(page.locator("table.reasons")).to_contain_text("picture")
+    page.goto(f"{EMPTY}/counts")
+    page.get_by_label("Date").fill("Christmas")
+    page.get_by_role("button", name="Store the day").click()
+    _refused(page, "Date", "Christmas", "is not a date")

@@ -1,0 +1,82 @@
+"""A plan on paper: answer and table on the first sheet, charts on the second; nothing to press."""
+
+from __future__ import annotations
+
+import re
+from typing import Literal
+
+import pytest
+from playwright.sync_api import Page
+
+from tests.browser.served import DEMO, PEAK
+
+MM = 96 / 25.4
+"""CSS pixels of a millimetre."""
+MARGINS_MM = (24.0, 22.0)
+"""Left and right, top and bottom together, as the stylesheet has them."""
+SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
+PAPERS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+_BOTTOM = """() => Math.max(...[...document.querySelectorAll('.part')]
+    .filter(p => p.querySelector('.answer, table.compare'))
+    .map(p => p.getBoundingClientRect().bottom + scrollY))"""
+
+
+def _sheets(pdf: bytes) -> int:
+    """Pages of a PDF file."""
+    return len(re.findall(rb"/Type\s*/Page\b(?!s)", pdf))
+
+
+def _on_paper(page: Page, address: str, paper: str) -> tuple[float, float]:
+    """Lays a page out as on paper; width and height of what a sheet has room for [px]."""
+    width, height = (
+        (side - margin) * MM for side, margin in zip(PAPERS[paper], MARGINS_MM, strict=True)
+    )
+    page.set_viewport_size({"width": int(width), "height": int(height)})
+    page.goto(address)
+    page.emulate_media(media="print")
+    return width, height
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_plan_prints_on_two_sheets(page: Page, paper: str) -> None:
+    """Answer and table end before the first sheet does; the charts begin the second and last."""
+    _width, height = _on_paper(page, PEAK, paper)
+    assert page.evaluate(_BOTTOM) <= height
+    charts = page.locator(".part:has(> div > .charts)")
+    assert charts.evaluate("e => getComputedStyle(e).breakBefore") == "page"
+    first = page.locator(".part").evaluate_all(
+        """parts => parts.findIndex(p => p.querySelector('.charts'))"""
+    )
+    assert first == 2, "nothing but answer and table comes before the charts"
+    assert _sheets(page.pdf(format=paper)) == 2
+
+
+@pytest.mark.parametrize("address", [PEAK, f"{DEMO}/today", f"{DEMO}/counts", f"{DEMO}/site"])
+def test_paper_has_nothing_to_press_and_loses_nothing(page: Page, address: str) -> None:
+    """On paper there is no button and no list of pages; black on white, all within the sheet."""
+    width, _height = _on_paper(page, address, "A4")
+    pressed = page.locator("button:visible, nav.pages:visible, a.button:visible, .skip:visible")
+    assert pressed.count() == 0
+    assert page.evaluate("document.documentElement.scrollWidth") <= width + 1
+    colours = page.evaluate(
+        """() => [getComputedStyle(document.body).backgroundColor,
+                  getComputedStyle(document.querySelector('.answer')).color]"""
+    )
+    assert colours == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
+
+
+def test_dark_scheme_prints_as_the_light_one(page: Page) -> None:
+    """Whoever reads in the dark prints black on white all the same, scenario colours included."""
+    printed = []
+    for scheme in SCHEMES:
+        page.emulate_media(media="print", color_scheme=scheme)
+        page.goto(PEAK)
+        printed.append(
+            page.evaluate(
+                """names => names.map(
+                    n => getComputedStyle(document.body).getPropertyValue('--' + n).trim())""",
+                ["paper", "ink", "soft", "hair", "warn", "water", *(f"s{i}" for i in range(1, 7))],
+            )
+        )
+    assert all(printed[0])
+    assert printed[0] == printed[1]

@@ -1,0 +1,118 @@
+"""Generated days on a grid of times and lengths, so that much of it happens in one instant."""
+
+from __future__ import annotations
+
+import dataclasses
+
+import numpy as np
+from hypothesis import strategies as st
+
+from sim.checks import check_site
+from sim.day.draw import DayCars, Passes
+from sim.day.rules import parse_changes, parse_rule
+from sim.day.setup import prepare_day
+from sim.inputs import DEFAULT_CLASSES, Site, Value
+from tests.day.agreement import Case
+from tests.day.sites import conditions
+
+OPEN_S = 8 * 3600.0
+STEP_S = 4.0
+"""Everything takes a multiple of this; the belt does a quarter of a metre a second."""
+RULES = (
+    "full",
+    "reduced",
+    "band 50-25",
+    "clock 8:01-8:02,8:03-8:04,8:05-8:06,8:31-8:32",
+    "class sedan or band 30-20",
+)
+
+
+def gridded_site(values: dict[str, Value]) -> Site:
+    """A site whose lengths are binary fractions and whose belt does 1 m a step."""
+    sedan = next(item for item in DEFAULT_CLASSES if item.key == "sedan")
+    van = next(item for item in DEFAULT_CLASSES if item.key == "van")
+    zones = {"hood_wiped_m": 1.0, "windshield_wiped_m": 1.0, "roof_wiped_m": 1.0}
+    numbers = [
+        dataclasses.replace(
+            item.numbers, **zones, share=0.5, length_m=length, length_sd_m=0.0,
+            pushed_wheel_m=1.0, hood_start_m=0.0, rear_wiped_m=1.0,
+        )
+        for item, length in ((sedan, 5.0), (van, 6.0))
+    ]  # fmt: skip
+    classes = tuple(
+        dataclasses.replace(item, numbers=one)
+        for item, one in zip((sedan, van), numbers, strict=True)
+    )
+    base = Site("Grid", vehicles=classes).with_values(
+        {
+            "open_h": 8.0, "close_h": 9.0, "conveyor_speed_m_s": 0.25, "pusher_pitch_m": 1.0,
+            "car_spacing_m": 6.0, "least_gap_m": 1.0, "wheel_position_m": 12.0,
+            "patience_median_s": 14_400.0, "second_loader_factor": 0.5, "loaders": ((0.0, 1.0),),
+            "set_change_min": 5.0, "damp_limit_saturation": 0.25,
+        }
+    )  # fmt: skip
+    site = base.with_values(values)
+    assert not check_site(site), [str(problem) for problem in check_site(site)]
+    return site
+
+
+def steps(low: int, high: int) -> st.SearchStrategy[float]:
+    """A multiple of the step."""
+    return st.integers(low, high).map(lambda count: count * STEP_S)
+
+
+@st.composite
+def tied_cases(draw: st.DrawFn) -> Case:
+    """Up to 40 cars that come, pay, load and stop the belt at multiples of one step."""
+    n = draw(st.integers(1, 40))
+    late = draw(st.integers(0, 8))
+    site = gridded_site(
+        {
+            "pay_lanes": draw(
+                st.sampled_from(
+                    (((0.0, 1.0),), ((0.0, 3.0),), ((0.0, 1.0), (OPEN_S + 60.0, 3.0)),
+                     ((0.0, 3.0), (OPEN_S + 100.0, 1.0), (OPEN_S + 200.0, 2.0)))
+                )
+            ),
+            "loading_line_cars": draw(st.sampled_from((0, 1, 2, 7))),
+            "stack_limit_cars": draw(st.sampled_from((0, 1, 3, 20))),
+            "loaders": draw(st.sampled_from((((0.0, 1.0),), ((0.0, 1.0), (OPEN_S + 80.0, 2.0))))),
+            "set_change_cars": draw(st.sampled_from(("wait", "unwiped"))),
+            "wheel_during_stop": draw(st.sampled_from(("idle", "off"))),
+            "damp_rewash_share": draw(st.sampled_from((0.0, 0.6))),
+            "damp_finish_share": 0.2,
+            "rewash_return_s": draw(steps(0, 6)),
+            "film_after_rinse_kg_m2": draw(st.sampled_from((0.05, 0.3))),
+        }
+    )  # fmt: skip
+    # some come when the first half hour, by which waits are judged, is just over
+    arrivals = draw(st.lists(steps(0, 50), min_size=n, max_size=n))
+    arrivals += draw(st.lists(steps(447, 500), min_size=late, max_size=late))
+    arrivals, n = sorted(arrivals), n + late
+    starts = sorted(draw(st.lists(st.one_of(steps(0, 100), steps(445, 505)), max_size=4)))
+
+    def column(values: st.SearchStrategy[float]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+        return np.array(draw(st.lists(values, min_size=n, max_size=n)))
+
+    def passes() -> Passes:
+        stops = st.sampled_from((0.0, 0.0, 0.0, STEP_S, 5 * STEP_S))
+        fate = st.sampled_from((0.1, 0.5, 0.9))
+        return Passes(column(steps(0, 6)), np.ones(n), column(stops), column(fate))
+
+    kinds = np.array(draw(st.lists(st.integers(0, 1), min_size=n, max_size=n)))
+    patience = st.sampled_from((48.0, 200.0, 450.0, 900.0, 1e9))
+    cars = DayCars(
+        OPEN_S + np.array(arrivals),
+        kinds,
+        np.where(kinds == 0, 5.0, 6.0),
+        np.array(draw(st.lists(st.booleans(), min_size=n, max_size=n))),
+        column(steps(0, 12)),
+        column(patience),
+        passes(),
+        passes(),
+        tuple((OPEN_S + start, OPEN_S + start + draw(steps(1, 8))) for start in starts),
+    )
+    cloth = draw(st.sampled_from(("", "8:02", "30 %", "8:01; 40 %")))
+    rule = parse_rule(draw(st.sampled_from(RULES)))
+    day = prepare_day(site, conditions(opening=0.5))
+    return Case(site, day, cars, rule, parse_changes(cloth, site.wear.sets_owned))

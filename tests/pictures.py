@@ -1,0 +1,84 @@
+"""The pictures of README and guide, taken anew: `python -m tests.pictures`.
+
+They show the demo site on a fixed day, its peak day computed as `make demo` computes it, so that
+they change only when the product does.
+"""
+
+from __future__ import annotations
+
+import sys
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+from playwright.sync_api import Browser, sync_playwright
+
+from tests import chromium
+from tests.browser.served import DEMO, PEAK, prepare_demo, serve
+
+FOLDER = Path(__file__).resolve().parent.parent / "app" / "guide" / "pictures"
+MOST_BYTES = 400_000
+SPARE_PX = 8
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A picture of the top of a page: file, address, width [px], and what it ends below."""
+
+    name: str
+    address: str
+    width: int
+    last: str
+
+
+PICTURES = (
+    Picture("plan-a-day.png", PEAK, 1280, "table.compare >> nth=0"),
+    Picture("plan-a-day-phone.png", PEAK, 390, "table.compare >> nth=0 >> tbody tr >> nth=3"),
+    Picture("counts.png", f"{DEMO}/counts", 1280, "#bring-in"),
+    Picture("site.png", f"{DEMO}/site", 1280, "#line .fields"),
+)
+
+
+def take(browser: Browser, url: str, picture: Picture, folder: Path) -> int:
+    """Takes a picture; returns its size in bytes."""
+    with browser.new_context(
+        base_url=url, viewport={"width": picture.width, "height": 900}, locale="en-US"
+    ) as context:
+        page = context.new_page()
+        page.goto(picture.address)
+        box = page.locator(picture.last).bounding_box()
+        if box is None:
+            raise LookupError(f"{picture.address} does not show {picture.last}")
+        height = box["y"] + box["height"] + SPARE_PX
+        raw = page.screenshot(
+            path=folder / picture.name,
+            full_page=True,
+            clip={"x": 0, "y": 0, "width": picture.width, "height": height},
+        )
+    return len(raw)
+
+
+def main() -> int:
+    """Takes all of them; exit code 1 where one is too large or there is no browser."""
+    path = chromium.find()
+    if path is None:
+        sys.stderr.write(f"{chromium.MISSING}\n")
+        return 1
+    FOLDER.mkdir(parents=True, exist_ok=True)
+    too_large = False
+    with tempfile.TemporaryDirectory() as folder:
+        data = Path(folder) / "data"
+        sys.stdout.write("Computing the demo's peak day\n")
+        prepare_demo(data)
+        with serve(data) as served, sync_playwright() as playwright:
+            browser = playwright.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
+            for picture in PICTURES:
+                size = take(browser, served.url, picture, FOLDER)
+                too_large = too_large or size > MOST_BYTES
+                sys.stdout.write(f"{picture.name}: {size / 1000:.0f} kB\n")
+            browser.close()
+    return 1 if too_large else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

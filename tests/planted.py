@@ -1,0 +1,171 @@
+"""Faults to plant, one at a time, and the tests that must notice them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+AGREE = (
+    "tests/day/test_kernel.py",
+    "-k",
+    "at_once or every_feature or switch or are_just_met or is_just_met",
+)
+MOISTURE = ("tests/physics/test_moisture.py",)
+FILM = ("tests/physics/test_water_film.py",)
+BELT = ("tests/physics/test_belt.py", "tests/published/test_cars93.py")
+WEAR = ("tests/physics/test_wear.py", "tests/published/test_archard.py")
+AIR = (
+    "tests/physics/test_air.py", "tests/published/test_ashrae.py",
+    "tests/published/test_incropera.py", "tests/published/test_geankoplis.py",
+)  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """A text of a file that is replaced, and the tests of which one must fail."""
+
+    path: str
+    old: str
+    new: str
+    tests: tuple[str, ...]
+
+
+def _in(path: str, tests: tuple[str, ...], *pairs: tuple[str, str]) -> list[Fault]:
+    return [Fault(path, old, new, tests) for old, new in pairs]
+
+
+KERNEL = "sim/day/kernel/"
+FAULTS: list[Fault] = [
+    *_in(
+        KERNEL + "line.py", AGREE,
+        ("rows.line[row, LOST] = LOST_FULL", "rows.line[row, LOST] = LOST_IMPATIENT"),
+        ("waiting >= line.stack_limit", "waiting > line.stack_limit"),
+        (") > cars.patience_s[car]:", ") >= cars.patience_s[car]:"),
+        ("CAUGHT] <= now - MEMORY_S", "CAUGHT] < now - MEMORY_S"),
+        ("now - line.open_s >= MEMORY_S", "now - line.open_s > MEMORY_S"),
+        ("_waiting(front, READY) < line.places", "_waiting(front, READY) <= line.places"),
+        (
+            "_waiting(front, STACK) + _waiting(front, RETURNED)\n",
+            "_waiting(front, STACK)\n",
+        ),
+        ("line.loader_from[at + 1] <= now", "line.loader_from[at + 1] < now"),
+        (
+            "        if _waiting(front, RETURNED):\n            row = _pop(front, RETURNED)\n"
+            "        elif _waiting(front, BLOCKED):\n            row = _pop(front, BLOCKED)\n",
+            "        if _waiting(front, BLOCKED):\n            row = _pop(front, BLOCKED)\n"
+            "        elif _waiting(front, RETURNED):\n            row = _pop(front, RETURNED)\n",
+        ),
+        ("pusher = max(pusher, rows.line[ahead, PUSHER] + apart)", "pusher = max(pusher, apart)"),
+        ("cars.length_m[ahead_car],", "cars.length_m[car],"),
+        ("travel = nose + cars.length_m[car]", "travel = travel + 0.0"),
+    ),
+    *_in(
+        KERNEL + "run.py", AGREE,
+        ("if front.due[PAYMENT] <= now:", "if front.due[PAYMENT] < now:"),
+        ("if returns <= now:", "if returns < now:"),
+        ("if front.due[LOADER] <= now:", "if front.due[LOADER] < now:"),
+        ("if lanes <= now:", "if lanes < now:"),
+        ("rows.times[row, HOOD] = now + cloth.change_s", "rows.times[row, HOOD] = now"),
+        ("served, met, last = served + 1, False, now", "served, met = served + 1, False"),
+        ("rest_s = max(last, line.close_s) + line.spin_s", "rest_s = last + line.spin_s"),
+    ),
+    *_in(
+        KERNEL + "belt.py", AGREE,
+        ("cars.clock_start_s[clock] <= end:", "cars.clock_start_s[clock] < end:"),
+        ("end = max(end, belt.end_s[at])", "end = max(end, 0.0)"),
+        ("starts[row + 1] <= moment_s", "starts[row + 1] < moment_s"),
+        ("return belt.travel_m[at] + belt.speed[at] * (now", "return belt.travel_m[at] + 0.9 * belt.speed[at] * (now"),
+    ),
+    *_in(
+        KERNEL + "wheel.py", AGREE,
+        ("saturation >= rule.bands[band, 0]", "saturation > rule.bands[band, 0]"),
+        ("elif saturation <= rule.bands[band, 1]:", "elif saturation <= rule.bands[band, 0]:"),
+        ("elif saturation <= rule.bands[band, 1]:", "elif saturation < rule.bands[band, 1]:"),
+        ("cloth.holding >= rule.changes_at[following]", "cloth.holding > rule.changes_at[following]"),
+        ("<= now < rule.windows[window, 1]", "< now <= rule.windows[window, 1]"),
+        ("wheel, end = STILL, min(end", "wheel, end = IDLE, min(end"),
+        ("wheel = CONTACT if touching else IDLE", "wheel = IDLE"),
+        ("reduced and zone > 1", "reduced and zone > 0"),
+        ("state[SET_WEAR] = cloth.set_wear_cars\n    state[LOCKED_UNTIL] = now", "state[LOCKED_UNTIL] = now"),
+        ("return AGAIN if turn == 1 else TOWEL", "return AGAIN if turn == 1 else LEAVES"),
+        ("cloth.drying[hour % 24, wheel]", "cloth.drying[7, wheel]"),
+    ),
+    *_in(
+        KERNEL + "stats.py", AGREE,
+        ("if pays <= now:\n        ", "if pays < now:\n        "),
+        ("rank = (count - 1) * (percent / 100.0)", "rank = count * (percent / 100.0)"),
+        ("if hour < last_open:", "if hour <= last_open:"),
+    ),
+    *_in(
+        "sim/day/tunnel/model.py", AGREE,
+        ("yield Later(env, 0.0, AFTER_RETURNS)", "yield Later(env, 0.0, AFTER_PAYMENTS)"),
+        ("sorted(self.paid, key=_lane)", "sorted(self.paid, key=_lane, reverse=True)"),
+        ("caught[0] <= now - MEMORY_S", "caught[0] < now - MEMORY_S"),
+        ("waiting >= self.site.pay.stack_limit_cars", "waiting > self.site.pay.stack_limit_cars"),
+        ("car.fate = REWASHED if car.turn == 1 else FINISHED", "car.fate = REWASHED if car.turn == 1 else LEFT"),
+    ),
+    *_in(
+        "sim/day/tunnel/waiting.py", AGREE,
+        ("len(self._line) < self._places", "len(self._line) <= self._places"),
+        ("waiting := self._again or self._blocked", "waiting := self._blocked or self._again"),
+    ),
+    *_in(
+        "sim/day/belt_time.py", AGREE,
+        ("self.stops[-1] = (start, max(end, end_s))", "self.stops[-1] = (start, end_s)"),
+        ("row = bisect.bisect_right(self._changes, now)", "row = bisect.bisect_left(self._changes, now)"),
+    ),
+    *_in(
+        "sim/day/wheel_cloth.py", AGREE,
+        ("self._first_stop += 1", "self._first_stop += 2"),
+        ("state, end = STILL, min(end, self._locked_until)", "state, end = IDLE, min(end, self._locked_until)"),
+        ("return now_s < self._locked_until - LOCK_SLACK_S", "return False"),
+    ),
+    *_in(
+        "sim/physics/moisture.py", MOISTURE,
+        ("thrown += k * flung_s\n        evaporated += r * t", "thrown += k * flung_s\n        evaporated += r * left"),
+        ("both = k + q", "both = k"),
+        ("to = max(x_c, x_e)", "to = x_e"),
+        ("after = x - r * left", "after = x - q * left"),
+        ("q * ((x_e - x_h) * t + flung_s)", "q * (x_e * t + flung_s)"),
+        ("return min(holding, max(bound, limit)), rate", "return max(bound, limit), rate"),
+        ("g_ratio_log = 2.0 * math.log", "g_ratio_log = math.log"),
+        ("math.log1p(along) / rate", "math.log1p(along) / (2.0 * rate)"),
+        ("held += 0.5 * (x + after) * t", "held += x * t"),
+    ),
+    *_in(
+        "sim/physics/decay.py", MOISTURE,
+        ("z * (1.0 / 5040.0)", "z * (1.0 / 5140.0)"),
+        ("z2 * (1.0 / 24.0 - ", "z2 * (1.0 / 24.0 + "),
+    ),
+    *_in(
+        "sim/physics/decay.py", FILM,
+        ("return -math.expm1(-z)", "return math.expm1(-z)"),
+    ),
+    *_in(
+        "sim/physics/water_film.py", FILM,
+        ("/ (speed_m_s * wipe_time_s)", "/ wipe_time_s"),
+        ("math.pow(ref_speed_m_s / speed_m_s, exponent)", "math.pow(speed_m_s / ref_speed_m_s, exponent)"),
+        ("min(1.0, wear_cars / life_scale_cars)", "wear_cars / life_scale_cars"),
+        ("room_kg = (holding - moisture) * mass_kg", "room_kg = holding * mass_kg"),
+        ("return median_film_kg_m2 * (1.0 - kappa * (1.0 - damp_limit))", "return median_film_kg_m2 * (1.0 - kappa * damp_limit)"),
+    ),
+    *_in(
+        "sim/physics/belt.py", BELT,
+        ("noses_m = max(spacing_m, ahead_length_m + least_gap_m)", "noses_m = spacing_m"),
+        ("(noses_m - ahead_pushed_m + pushed_m)", "(noses_m + ahead_pushed_m - pushed_m)"),
+        ("return math.ceil(travel_m / pitch_m - PUSHER_SLACK)", "return math.ceil(travel_m / pitch_m)"),
+    ),
+    *_in(
+        "sim/physics/wear.py", WEAR,
+        ("abs(surface_speed_m_s - car_speed_m_s)", "abs(surface_speed_m_s + car_speed_m_s)"),
+        ("return wet_factor * sliding_m / reference_sliding_m", "return sliding_m / reference_sliding_m"),
+    ),
+    *_in(
+        "sim/physics/air.py", AIR,
+        ("(2501.0 - 2.361 * wet_bulb_c)", "(2501.0 + 2.361 * wet_bulb_c)"),
+        ("math.cbrt(prandtl)", "math.sqrt(prandtl)"),
+        ("return 2.0 * strips", "return strips"),
+        ("h_w_m2k * area_m2 * (temp_c - wet_bulb_c) + heat_w", "h_w_m2k * area_m2 * (temp_c - wet_bulb_c)"),
+        ("outdoor + humid_share * (saturated - outdoor)", "outdoor + humid_share * saturated"),
+    ),
+]  # fmt: skip
+"""Every fault; each text must stand in its file exactly once."""

@@ -1,0 +1,316 @@
+"""Planning a day: every state that its page can be in, and answers computed once and stored."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.db import store
+from app.db.session import Database, open_database
+from app.db.store import StoredSite
+from app.services import planning, sites
+from app.services.changes import Gate
+from app.services.planning import PlanView, begin_plan, open_plan, question_key
+from app.services.studies import Progress, Runner
+from sim.inputs import Scenario, Site, SiteData
+from tests.services.small_wash import CLOSED, FAIR, PLANNED, small_wash
+from tests.services.world import NOW
+
+
+class Wash:
+    """A database file with one site, and what a page would do with it."""
+
+    def __init__(self, path: Path, data: SiteData) -> None:
+        self.database: Database = open_database(path)
+        with self.database.session() as session:
+            gate = Gate(session, store.built_in_person(session), NOW)
+            self.site_id = gate.create_site(data, "site").site_id
+
+    def plan(
+        self, expect: str = "", scenarios: tuple[Scenario, ...] = (), day: date = PLANNED
+    ) -> None:
+        """Stores a plan of a day in place of the one before."""
+        with self.database.session() as session:
+            held = store.find_plan(session, self.site_id, day)
+            version = held.version if held else 0
+            gate = Gate(session, store.built_in_person(session), NOW)
+            asked = scenarios or planning.DEFAULT_SCENARIOS
+            gate.store_plan(self.site_id, day, expect, asked, version, f"plan {expect} {version}")
+
+    def view(self, day: date = PLANNED, runner: Runner | None = None) -> PlanView:
+        """The day as its page finds it."""
+        with self.database.session() as session:
+            return open_plan(session, self.stored(), day, runner)
+
+    def stored(self) -> StoredSite:
+        """The site without its past."""
+        with self.database.session() as session:
+            return sites.find(session, "small-wash")
+
+
+@pytest.fixture
+def wash(tmp_path: Path) -> Iterator[Wash]:
+    """The wash with its counts."""
+    made = Wash(tmp_path / "data.sqlite3", small_wash())
+    yield made
+    made.database.close()
+
+
+@pytest.fixture
+def runner(wash: Wash) -> Iterator[Runner]:
+    """A runner without worker processes."""
+    made = Runner(wash.database, 1, lambda: NOW)
+    yield made
+    made.close()
+
+
+def few_days(view: PlanView) -> PlanView:
+    """The view with two simulated days, so that it is answered in a moment; the key is kept."""
+    assert view.question is not None
+    return replace(view, question=replace(view.question, replications=2))
+
+
+# ---- states --------------------------------------------------------------------------------------
+
+
+def test_a_day_without_a_plan_shows_the_usual_scenarios(wash: Wash) -> None:
+    """Nothing stored: the default scenarios, an expected day, a question, and no answer yet."""
+    view = wash.view()
+    assert (view.version, view.expect, view.scenarios) == (0, "", planning.DEFAULT_SCENARIOS)
+    assert view.expected is not None
+    assert view.expected.expected_cars == pytest.approx(60)
+    assert view.question is not None
+    assert view.question.replications == planning.REPLICATIONS
+    assert view.key == question_key(view.question)
+    assert (view.problems, view.result, view.running, view.failed) == ((), None, None, "")
+
+
+def test_a_stored_plan_is_asked(wash: Wash) -> None:
+    """What was typed over the day and its scenarios are part of the question, and of its key."""
+    plain = wash.view()
+    mine = (Scenario("Mine", "clock 8:00-9:00"),)
+    wash.plan("90 °F, +50 %", mine)
+    view = wash.view()
+    assert (view.version, view.expect, view.scenarios) == (1, "90 °F, +50 %", mine)
+    assert view.expected is not None
+    assert view.expected.expected_cars == pytest.approx(90)
+    assert view.expected.highest_temp_c == pytest.approx((90 - 32) / 1.8)
+    assert view.key != plain.key
+
+
+def test_a_closed_day_has_no_question(wash: Wash) -> None:
+    """A day marked as closed says so, and nothing can be computed for it."""
+    view = wash.view(CLOSED)
+    assert view.expected is not None
+    assert view.expected.closed
+    assert "(“stocktaking”)" in view.expected.origin
+    assert (view.question, view.key, view.problems) == (None, "", ())
+
+
+def test_a_site_without_counts_has_a_problem(tmp_path: Path) -> None:
+    """With nothing counted there is no expected day; weather, then counts are asked for."""
+    bare = Wash(tmp_path / "bare.sqlite3", SiteData(Site("Small Wash")))
+    nothing = bare.view()
+    bare.plan("90 °F, 60 %")
+    typed = bare.view()
+    bare.database.close()
+    for view, said in (nothing, "no weather to expect"), (typed, "no counts of open hours"):
+        assert (view.expected, view.question) == (None, None)
+        assert [said in str(problem) for problem in view.problems] == [True]
+
+
+def test_an_override_that_no_longer_reads_is_a_problem(
+    wash: Wash, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A stored line that can't be read any more is told with what was typed; the plan stays."""
+    wash.plan("+50 %")
+    held = store.find_plan
+
+    def spoiled(*asked: Any) -> store.StoredPlan | None:
+        plan = held(*asked)
+        return plan and replace(plan, expect="hot, 104 %")
+
+    monkeypatch.setattr(store, "find_plan", spoiled)
+    view = wash.view()
+    assert (view.expect, view.expected, view.question) == ("hot, 104 %", None, None)
+    assert [p.field for p in view.problems] == ["expect", "expect"]
+    assert "“hot” was not understood" in str(view.problems[0])
+
+
+def test_scenarios_that_no_longer_fit_the_site_are_told(wash: Wash) -> None:
+    """A site changed after the plan was stored: the scenario's problem is named, no question."""
+    wash.plan(scenarios=(Scenario("Close", "full", "9:00"),))
+    with wash.database.session() as session:
+        gate = Gate(session, store.built_in_person(session), NOW)
+        gate.set_inputs(wash.site_id, {"sets_owned": 1}, expected_version=1, request_key="sets")
+    view = wash.view()
+    assert [p.field for p in view.problems] == ["scenario-1.cloth"]
+    assert view.expected is not None
+    assert view.question is None
+
+
+def test_frost_is_told_before_anything_is_computed(wash: Wash) -> None:
+    """A day typed as freezing has a problem for its hours and no question."""
+    wash.plan("-5 °C")
+    view = wash.view()
+    assert {p.field for p in view.problems} == {"temp_c"}
+    assert "ice is not in the model" in str(view.problems[0])
+    assert view.question is None
+
+
+def test_the_evening_before_is_looked_for(wash: Wash) -> None:
+    """The cloth's moisture comes from the last open day before, over closed days if need be."""
+    saturday = wash.view(PLANNED).question
+    tuesday = wash.view(CLOSED + timedelta(days=1)).question
+    assert saturday is not None
+    assert saturday.evening is not None
+    assert (saturday.evening.days_apart, saturday.evening.words) == (1, "Friday 17 July")
+    assert tuesday is not None
+    assert tuesday.evening is not None
+    assert (tuesday.evening.days_apart, tuesday.evening.words) == (2, "Sunday 19 July")
+
+
+def test_an_event_is_noted(wash: Wash) -> None:
+    """A marked event changes no number by itself, and the page is told to ask for one."""
+    view = wash.view(FAIR)
+    assert view.expected is not None
+    assert [p.field for p in view.expected.notes] == ["expect"]
+    assert view.question is not None
+
+
+# ---- the runner ----------------------------------------------------------------------------------
+
+
+def test_an_answer_is_computed_once_and_stored(wash: Wash, runner: Runner) -> None:
+    """Started, it is under way; done, it is stored under its key and nothing is left to start."""
+    view = few_days(wash.view(runner=runner))
+    future = begin_plan(runner, wash.site_id, view)
+    assert future is not None
+    future.result(60)
+    done = wash.view(runner=runner)
+    assert done.result is not None
+    assert (done.result["date"], done.result["replications"]) == ("2026-07-18", 2)
+    assert (done.running, done.failed) == (None, "")
+    assert begin_plan(runner, wash.site_id, done) is None
+
+
+def test_a_question_under_way_is_not_begun_again(
+    wash: Wash, runner: Runner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """While it is computed the page sees how far it is, and asking again begins nothing."""
+    halfway, go_on = threading.Event(), threading.Event()
+    asked: list[str] = []
+
+    def slow(
+        question: object,
+        day: date,
+        origin: str,
+        executor: Executor | None,
+        progress: Callable[[int], None],
+    ) -> dict[str, Any]:
+        asked.append(origin)
+        progress(1)
+        halfway.set()
+        assert go_on.wait(60)
+        return {"date": day.isoformat()}
+
+    monkeypatch.setattr(planning, "answer", slow)
+    view = few_days(wash.view(runner=runner))
+    first = begin_plan(runner, wash.site_id, view)
+    assert first is not None
+    assert halfway.wait(60)
+    assert wash.view(runner=runner).running == Progress(1, 2)
+    assert begin_plan(runner, wash.site_id, view) is None
+    go_on.set()
+    first.result(60)
+    # The page that was drawn before the answer came asks once more; nothing is computed for it.
+    late = begin_plan(runner, wash.site_id, view)
+    assert late is not None
+    late.result(60)
+    assert len(asked) == 1
+    assert wash.view(runner=runner).result == {"date": "2026-07-18"}
+
+
+def test_a_failure_ends_in_a_sentence(
+    wash: Wash, runner: Runner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever breaks while computing is told on the page, and can be tried again."""
+
+    def broken(*asked: object) -> dict[str, Any]:
+        raise MemoryError("no room left")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(planning, "answer", broken)
+        failed = begin_plan(runner, wash.site_id, few_days(wash.view(runner=runner)))
+        assert failed is not None
+        failed.result(60)
+    view = wash.view(runner=runner)
+    assert view.failed == "The plan could not be worked out: no room left"
+    assert (view.running, view.result) == (None, None)
+    again = begin_plan(runner, wash.site_id, few_days(view))
+    assert again is not None
+    again.result(60)
+    view = wash.view(runner=runner)
+    assert (view.failed, view.result is None) == ("", False)
+
+
+def test_nothing_is_begun_without_a_question(wash: Wash, runner: Runner) -> None:
+    """A closed day has nothing to compute."""
+    assert begin_plan(runner, wash.site_id, wash.view(CLOSED)) is None
+
+
+def test_a_changed_site_is_another_question(wash: Wash, runner: Runner) -> None:
+    """An answer belongs to the inputs that it was computed with."""
+    future = begin_plan(runner, wash.site_id, few_days(wash.view(runner=runner)))
+    assert future is not None
+    future.result(60)
+    with wash.database.session() as session:
+        gate = Gate(session, store.built_in_person(session), NOW)
+        gate.set_inputs(wash.site_id, {"film_cv": 0.3}, expected_version=1, request_key="film")
+    changed = wash.view(runner=runner)
+    assert changed.result is None
+    assert changed.question is not None
+    assert changed.question.site.water.film_cv == 0.3
+
+
+# ---- how many cars -------------------------------------------------------------------------------
+
+
+def test_a_plan_of_no_car_at_all() -> None:
+    """Exactly zero cars: a whole comparison with nothing washed, lost, damp or taken."""
+    question, expected = planning.make_question(
+        small_wash(0), PLANNED, "", planning.DEFAULT_SCENARIOS, 2
+    )
+    assert expected.expected_cars == 0
+    assert any("No cars are expected on 2026-07-18" in str(note) for note in expected.notes)
+    found = planning.answer(question, PLANNED, expected.origin)
+    for scenario in found["scenarios"]:
+        values = {name: figure["value"] for name, figure in scenario["figures"].items()}
+        for name in ("cars_arrived", "cars_washed", "cars_lost", "damp_cars", "water_taken_kg"):
+            assert values[name] == 0
+        assert values["damp_share"] is None
+
+
+def test_a_plan_of_twenty_thousand_cars() -> None:
+    """20,000 cars a day: most are lost, the belt runs at its capacity, every car is accounted."""
+    data = small_wash(2_500)
+    data = replace(data, site=data.site.with_values({"open_h": 8.0, "close_h": 16.0}))
+    counts = tuple(
+        replace(row, hour=hour) for row in data.history.counts[::2] for hour in range(8, 16)
+    )
+    data = replace(data, history=replace(data.history, counts=counts))
+    question, expected = planning.make_question(data, PLANNED, "", (Scenario("Full"),), 1)
+    assert expected.expected_cars == pytest.approx(20_000)
+    found = planning.answer(replace(question, evening=None), PLANNED, expected.origin)
+    values = {name: f["value"] for name, f in found["scenarios"][0]["figures"].items()}
+    assert 15_000 < values["cars_arrived"] < 30_000
+    assert values["cars_arrived"] == values["cars_washed"] + values["cars_lost"]
+    assert values["cars_lost"] > 0.9 * values["cars_arrived"]
+    assert values["cars_per_hour"] == pytest.approx(found["limits"]["belt_capacity_per_h"], rel=0.1)

@@ -1,0 +1,561 @@
+"""The command line: what each command prints and writes, and clear words for what is wrong."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import errno
+import json
+import os
+import shlex
+import socket
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+import uvicorn
+
+from app import cli
+from app.services import demo_start, sites
+from app.services.demo import DEMO_FOLDER
+from app.services.site_folder import read_folder, write_folder
+from app.services.trace import COLUMNS
+from app.services.workspace import open_stored
+from app.settings import Settings
+from sim.inputs import SiteData
+from tests.services.small_wash import CLOSED, FAIR, PLANNED, TODAY, small_wash
+
+DAY = ["--date", PLANNED.isoformat()]
+ONE = ["--replications", "1"]
+
+
+@dataclass
+class Shell:
+    """The command line in a folder of its own.
+
+    Attributes:
+        wash: folder of a small site; data: data folder, which is not there yet.
+    """
+
+    wash: Path
+    data: Path
+    capsys: pytest.CaptureFixture[str]
+
+    def run(self, *arguments: str | Path) -> tuple[int, str, str]:
+        """Runs a command; its exit code, output and complaints, each as one line of words."""
+        code, out, err = self.raw(*arguments)
+        return code, " ".join(out.split()), " ".join(err.split())
+
+    def raw(self, *arguments: str | Path) -> tuple[int, str, str]:
+        """As `run`, with the texts as they are."""
+        self.capsys.readouterr()
+        code = cli.main([str(part) for part in arguments])
+        out, err = self.capsys.readouterr()
+        return code, out, err
+
+    def usage(self, *arguments: str) -> str:
+        """What is said of a command that is used wrongly; the exit code is 2."""
+        self.capsys.readouterr()
+        with pytest.raises(SystemExit) as caught:
+            cli.main(arguments)
+        assert caught.value.code == 2
+        return " ".join(self.capsys.readouterr().err.split())
+
+    def stored(self, name: str = "Small Wash") -> SiteData:
+        """A site of the database with its past."""
+        database = open_stored(Settings(data_dir=self.data))
+        with database.session() as session:
+            found = sites.load(session, name)
+        database.close()
+        return found
+
+
+@pytest.fixture
+def shell(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> Shell:
+    """A shell whose environment names a data folder, with the small site beside it."""
+    for name in [name for name in os.environ if name.startswith("CLOTHCAST_")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setenv("CLOTHCAST_DATA_DIR", str(tmp_path / "data"))
+    monkeypatch.setenv("CLOTHCAST_WORKERS", "1")
+    monkeypatch.setenv("CLOTHCAST_TODAY", TODAY.isoformat())
+    write_folder(tmp_path / "wash", small_wash())
+    return Shell(tmp_path / "wash", tmp_path / "data", capsys)
+
+
+def listing(folder: Path) -> dict[str, tuple[int, int]]:
+    """Every file and folder below a folder, with size and time of its last change."""
+    return {
+        str(path.relative_to(folder)): (path.stat().st_size, path.stat().st_mtime_ns)
+        for path in [folder, *folder.rglob("*")]
+    }
+
+
+# ---- plan ----------------------------------------------------------------------------------------
+
+
+def test_plan_prints_the_comparison(shell: Shell) -> None:
+    """Site, day, where it comes from, both usual rules, and how many days were simulated."""
+    code, out, err = shell.run("plan", shell.wash, *DAY, *ONE)
+    assert (code, err) == (0, "")
+    assert out.startswith("Small Wash, 2026-07-18 Cars: mean of ")
+    for words in ("Always full", "Always reduced", "Cars washed", "Margin of the day", "Friday 17"):
+        assert words in out
+
+
+def test_plan_on_a_folder_writes_nothing(shell: Shell) -> None:
+    """Neither the folder nor the data folder is touched, by plan, trace to elsewhere, or check."""
+    before = listing(shell.wash)
+    assert shell.run("plan", shell.wash, *DAY, *ONE)[0] == 0
+    assert shell.run("check", shell.wash)[0] == 0
+    assert listing(shell.wash) == before
+    assert not shell.data.exists()
+
+
+def test_plan_writes_its_json(shell: Shell) -> None:
+    """`--json FILE` writes the record beside the table, with seed, rules and changes as given."""
+    target = shell.wash.parent / "plan.json"
+    code, out, _err = shell.run(
+        "plan", shell.wash, *DAY, "--rule", "full", "--rule", "clock 8:00-9:00", "--cloth", "9:00",
+        "--set", "conveyor_speed_m_s=45 ft/min", "--set", "pay_lanes=2; 9:00 3", "--seed", "7",
+        "--replications", "2", "--json", target,
+    )  # fmt: skip
+    assert code == 0
+    assert "clock 8:00-9:00" in out
+    found = json.loads(target.read_text(encoding="utf-8"))
+    assert (found["schema"], found["seed"], found["replications"]) == ("clothcast.plan/1", 7, 2)
+    first, second = found["scenarios"]
+    assert (first["name"], second["rule"], second["cloth"]) == ("full", "clock 8:00-9:00", "9:00")
+    assert second["label"] == "Reduced 8:00–9:00, dry set at 9:00"
+    assert second["changes"]["conveyor_speed_m_s"] == pytest.approx(45 * 0.3048 / 60)
+    assert second["changes"]["pay_lanes"] == [["0:00", 2.0], ["9:00", 3.0]]
+
+
+def test_json_to_the_output_stands_alone(shell: Shell) -> None:
+    """`--json -` prints nothing but the record; notes on the day go with the complaints."""
+    day = ["--date", FAIR.isoformat()]
+    code, out, err = shell.raw("plan", shell.wash, *day, *ONE, "--json", "-")
+    assert code == 0
+    assert json.loads(out)["date"] == "2026-07-25"
+    assert "is marked as an event" in " ".join(err.split())
+
+
+def test_equal_commands_have_equal_json(shell: Shell) -> None:
+    """The same command gives the same record, to the byte."""
+    texts = [shell.raw("plan", shell.wash, *DAY, *ONE, "--json", "-")[1] for _ in range(2)]
+    assert texts[0] == texts[1]
+
+
+def test_what_is_expected_can_be_typed(shell: Shell) -> None:
+    """`--expect` changes cars and air in the units that the site reads."""
+    expect = ["--expect", "91 F, 70 %, +50 %"]
+    found = json.loads(shell.raw("plan", shell.wash, *DAY, *ONE, *expect, "--json", "-")[1])
+    assert sum(found["conditions"]["arrivals_per_h"]) == pytest.approx(90)
+    assert max(found["conditions"]["temp_c"]) == pytest.approx((91 - 32) / 1.8)
+
+
+def test_a_day_without_cars_is_planned_all_the_same(shell: Shell) -> None:
+    """Nobody expected: the table stands with dashes for shares, and a note says why."""
+    code, out, err = shell.run("plan", shell.wash, *DAY, *ONE, "--expect", "-100 %")
+    assert (code, err) == (0, "")
+    assert "Note. No cars are expected on 2026-07-18: they were taken away by hand." in out
+
+
+def test_a_closed_day_is_refused(shell: Shell) -> None:
+    """On a closed day there is nothing to plan, and its note says why."""
+    code, out, err = shell.run("plan", shell.wash, "--date", CLOSED.isoformat())
+    assert (code, out) == (1, "")
+    assert "Closed: 2026-07-20 is marked as a closed day (“stocktaking”)." in err
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["--rule", "reduce"], "Wiping rule “reduce”: “reduce” is not a rule; write full, reduced"),
+        (["--rule", "class tram"], "“tram” is not a vehicle class here; use small, sedan"),
+        (["--cloth", "soon"], "Dry set “soon” is neither a time nor a saturation."),
+        (["--rule", "full"] * 7, "7 scenarios can't be compared. Give 1 to 6."),
+        (["--set", "conveyor_sped_m_s=0.2"], "Did you mean conveyor_speed_m_s?"),
+        (["--set", "conveyor_speed_m_s"], "--set conveyor_speed_m_s: write it as NAME=VALUE."),
+        (["--set", "conveyor_speed_m_s=-1"], "Conveyor speed −1 m/s is outside what can be used."),
+        (["--set", "conveyor_speed_m_s=45 kg"], "“kg” is not a unit of this field; use ft/min or"),
+        (["--set", "car_spacing_m=4.2"], "Car spacing 4.2 m is shorter than the reference car"),
+        (["--expect", "hot"], "“hot” was not understood"),
+        (["--expect", "104 %"], "The humidity 104 % is outside what can be used."),
+    ],
+)
+def test_what_is_wrong_with_a_plan_is_said_once(
+    shell: Shell, arguments: list[str], said: str
+) -> None:
+    """The value and what would be right, once however many scenarios share it; nothing computed."""
+    code, out, err = shell.raw("plan", shell.wash, *DAY, *ONE, *arguments)
+    assert (code, out) == (1, "")
+    words = err.replace("\u00a0", " ")
+    assert said in words
+    assert len(set(words.splitlines())) == len(words.splitlines())
+
+
+def test_frost_is_refused(shell: Shell) -> None:
+    """Hours below freezing are noted, and the plan refused for them."""
+    code, out, err = shell.run("plan", shell.wash, *DAY, *ONE, "--expect", "-10 °C")
+    assert code == 1
+    assert "Note. Frost at 8:00 to 9:00, down to 14 °F." in out
+    assert "Temperature −10 °C at 8:00 is outside what the model knows." in err
+    assert "below is frost, and ice is not in the model" in err
+
+
+def test_problems_of_changes_come_together(shell: Shell) -> None:
+    """Three bad --set are three lines."""
+    bad = ["--set", "open=7", "--set", "stops_per_h=about 4", "--set", "strip_count"]
+    code, _out, err = shell.raw("plan", shell.wash, *DAY, *bad)
+    assert code == 1
+    assert len(err.splitlines()) == 3
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["--rule", "failed interlock"],
+        ["--rule", "full", "--rule", "guard off"],
+        ["--cloth", "emergency stop at 13:00"],
+        ["--set", "failed_sensor=emergency_stop"],
+        ["--set", "failed_sensor=light curtain"],
+        ["--set", "interlock=failed"],
+        ["--set", "e-stop"],
+    ],
+)
+@pytest.mark.parametrize("command", ["plan", "trace"])
+def test_no_plan_for_a_failed_safety_device(
+    shell: Shell, command: str, arguments: list[str]
+) -> None:
+    """However a failed safety device is typed, the answer is to stop, lock out and call service."""
+    if command == "trace":
+        if "--cloth" in arguments:
+            arguments = ["--rule", arguments[1]]
+        arguments = [*arguments, "--csv", str(shell.wash.parent / "day.csv")]
+    code, out, err = shell.run(command, shell.wash, *DAY, *arguments)
+    assert (code, out) == (1, "")
+    assert "stop, lock out, and call licensed service" in err
+    assert not (shell.wash.parent / "day.csv").exists()
+
+
+def test_a_failed_reading_is_planned_with_its_cost(shell: Shell) -> None:
+    """A failed height reading can be planned for: the belt takes fewer cars an hour."""
+    command = ["plan", str(shell.wash), *DAY, *ONE, "--json", "-"]
+    whole = json.loads(shell.raw(*command)[1])
+    failed = json.loads(shell.raw(*command, "--set", "failed_sensor=height")[1])
+    assert failed["limits"]["belt_capacity_per_h"] < 0.8 * whole["limits"]["belt_capacity_per_h"]
+    water = [r["scenarios"][0]["figures"]["water_taken_kg"]["value"] for r in (failed, whole)]
+    assert water[0] < water[1]
+
+
+def test_an_unwritable_json_file_is_named(shell: Shell) -> None:
+    """The file and the reason are said."""
+    target = shell.wash.parent / "nowhere" / "plan.json"
+    code, _out, err = shell.run("plan", shell.wash, *DAY, *ONE, "--json", target)
+    assert (code, err) == (1, f"{target}: No such file or directory")
+
+
+# ---- trace ---------------------------------------------------------------------------------------
+
+
+def test_trace_writes_a_day_car_by_car(shell: Shell) -> None:
+    """The file has the documented columns and as many rows as are told."""
+    target = shell.wash.parent / "day.csv"
+    code, out, _err = shell.run(
+        "trace", shell.wash, *DAY, "--rule", "reduced", "--seed", "1", "--csv", target
+    )
+    with target.open(encoding="utf-8", newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert code == 0
+    assert tuple(rows[0]) == COLUMNS
+    assert out.replace(" ", "") == f"{len(rows)} rows written to {target}.".replace(" ", "")
+    assert {row["rule"] for row in rows} == {"reduced"}
+
+
+# ---- import, export, check -----------------------------------------------------------------------
+
+
+def test_import_stores_and_a_name_finds_it(shell: Shell) -> None:
+    """An imported site is planned by its name; imported again it is replaced, not doubled."""
+    code, out, _err = shell.run("import", shell.wash)
+    assert code == 0
+    assert out == "Small Wash is stored: 56 hourly counts, 672 hours of weather."
+    assert shell.stored() == small_wash()
+    assert shell.run("import", shell.wash)[0] == 0
+    assert shell.run("plan", "small wash", *DAY, *ONE)[0] == 0
+    assert shell.run("check", "Small Wash")[1] == "Small Wash: no problem found."
+
+
+def test_the_demo_goes_in_and_out_and_in_again(shell: Shell) -> None:
+    """Exported, the demo's three files are those it came from, byte for byte, and read the same."""
+    assert shell.run("import", DEMO_FOLDER)[0] == 0
+    out = shell.wash.parent / "out"
+    code, said, _err = shell.run("export", "Harbor Road", out)
+    assert code == 0
+    assert said.startswith("Harbor Road is written to")
+    for name in ("site.toml", "counts.csv", "weather.csv"):
+        assert (out / name).read_bytes() == (DEMO_FOLDER / name).read_bytes()
+    assert read_folder(out) == shell.stored("Harbor Road")
+
+
+def test_a_name_that_is_nearly_right_is_answered(shell: Shell) -> None:
+    """Every command that takes a site names the nearest one."""
+    shell.run("import", shell.wash)
+    target = str(shell.wash.parent / "x")
+    commands: list[list[str]] = [
+        ["plan", "Smal Wush", *DAY], ["trace", "Smal Wush", *DAY, "--csv", target],
+        ["check", "Smal Wush"], ["export", "Smal Wush", target], ["serve", "Smal Wush"],
+    ]  # fmt: skip
+    for command in commands:
+        code, _out, err = shell.run(*command)
+        assert code == 1, command
+        assert "There is no site “Smal Wush”" in err
+        assert "Did you mean “Small Wash”?" in err
+
+
+def test_without_a_database_a_name_makes_none(shell: Shell) -> None:
+    """Asking for a site that nobody stored says so and leaves no data folder behind."""
+    code, _out, err = shell.run("plan", "Harbor Road", *DAY)
+    assert code == 1
+    assert "the database holds none yet" in err
+    assert not shell.data.exists()
+
+
+@pytest.mark.parametrize("command", ["check", "import", "plan"])
+def test_every_problem_of_a_folder_at_once(shell: Shell, command: str) -> None:
+    """Problems of all three files, each with file and line, and nothing stored."""
+    with (shell.wash / "site.toml").open("a", encoding="utf-8") as file:
+        file.write("\n[wheel]\nstrip_cuont = 150\nstrip_length_m = -1\n")
+    counts = (shell.wash / "counts.csv").read_text(encoding="utf-8")
+    bad = "2026-07-16,8,-3\n2026-07-16,9,about 40\n2026-07-15,9,4\n"
+    (shell.wash / "counts.csv").write_text(counts + bad, encoding="utf-8")
+    with (shell.wash / "weather.csv").open("a", encoding="utf-8") as file:
+        file.write("2026-07-16,7,25,104,0\n")
+    day = DAY if command == "plan" else []
+    code, out, err = shell.raw(command, shell.wash, *day)
+    lines = err.replace("\u00a0", " ").splitlines()
+    assert (code, out) == (1, "")
+    assert len(lines) == 6
+    for start, said in (
+        ("site.toml, line ", "Did you mean strip_count?"),
+        ("site.toml, line ", "Strip length −1 m is outside what can be used. Enter 0.1 m to 2 m."),
+        ("counts.csv, line 58: ", "-3"),
+        ("counts.csv, line 59: ", "about 40"),
+        ("counts.csv, line 60: ", "2026-07-15"),
+        ("weather.csv, line 674: ", "104"),
+    ):
+        assert any(line.startswith(start) and said in line for line in lines), said
+    assert not shell.data.exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        (["import", "nowhere"], "There is no folder nowhere. A site is a folder with a site.toml."),
+        (["import", "."], "The folder . has no site.toml."),
+        (["check", "./nowhere"], "There is no site “./nowhere”"),
+    ],
+)
+def test_what_is_no_folder_of_a_site_is_said(
+    shell: Shell, monkeypatch: pytest.MonkeyPatch, arguments: list[str], said: str
+) -> None:
+    """A folder that is not there, or holds no site, is named."""
+    monkeypatch.chdir(shell.wash.parent)
+    code, out, err = shell.run(*arguments)
+    assert (code, out) == (1, "")
+    assert said in err
+
+
+def test_a_file_is_no_folder_to_export_to(shell: Shell) -> None:
+    """An export over a file is refused with its name."""
+    shell.run("import", shell.wash)
+    code, _out, err = shell.run("export", "Small Wash", shell.wash / "site.toml")
+    assert code == 1
+    assert "can't be written" in err
+
+
+# ---- data folder and settings --------------------------------------------------------------------
+
+
+def test_a_data_folder_that_cannot_be_made_is_said(
+    shell: Shell, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On a read-only disk the data folder, the reason and the way round stand in one sentence."""
+    plain = Path.mkdir
+
+    def deny(self: Path, *given: Any, **named: Any) -> None:
+        if self == shell.data:
+            raise OSError(errno.EROFS, os.strerror(errno.EROFS), str(self))
+        plain(self, *given, **named)
+
+    monkeypatch.setattr(Path, "mkdir", deny)
+    for command in (["import", shell.wash], ["demo", "--plan-only"]):
+        code, out, err = shell.run(*command)
+        assert (code, out) == (1, "")
+        assert err == (
+            f"The data folder {shell.data} cannot be made (read-only file system); "
+            "choose another one with CLOTHCAST_DATA_DIR."
+        )
+
+
+def test_a_database_that_cannot_be_written_is_said(shell: Shell) -> None:
+    """Something in the database's place that can't be opened is named with the way round."""
+    (shell.data / "clothcast.sqlite3").mkdir(parents=True)
+    code, _out, err = shell.run("import", shell.wash)
+    assert code == 1
+    assert err.startswith(f"The database {shell.data / 'clothcast.sqlite3'} cannot be written")
+
+
+def test_bad_settings_are_said(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A setting of the environment that can't be used ends in a sentence."""
+    monkeypatch.setenv("CLOTHCAST_PORT", "many")
+    code, _out, err = shell.run("check", shell.wash)
+    assert code == 1
+    assert "CLOTHCAST_PORT cannot be “many”" in err
+
+
+# ---- demo and serve ------------------------------------------------------------------------------
+
+
+@dataclass
+class Served:
+    """What would have been served, and how often a comparison was computed."""
+
+    ports: list[int]
+    computed: int = 0
+
+
+@pytest.fixture
+def served(monkeypatch: pytest.MonkeyPatch) -> Served:
+    """Nothing is really served, and every comparison has a single simulated day."""
+    found = Served([])
+    monkeypatch.setattr(uvicorn, "run", lambda app, **given: found.ports.append(given["port"]))
+    inner: Callable[..., dict[str, Any]] = cli._compute
+
+    def quick(settings: Any, console: Any, question: Any, day: Any, origin: str) -> dict[str, Any]:
+        found.computed += 1
+        short = dataclasses.replace(question, replications=1)
+        return inner(settings, console, short, day, origin)
+
+    monkeypatch.setattr(cli, "_compute", quick)
+    return found
+
+
+def free_port() -> int:
+    """A port that nothing listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+def test_demo_prints_its_peak_day_then_serves(shell: Shell, served: Served) -> None:
+    """The first start computes and stores; the second, which only plans, prints the
+    same without computing."""
+    port = free_port()
+    code, first, err = shell.raw("demo", "--today", "2026-07-15", "--port", str(port))
+    assert (code, err) == (0, "")
+    assert first.startswith("Harbor Road, 2026-07-18")
+    assert f"http://127.0.0.1:{port}/harbor-road/plan/2026-07-18" in "".join(first.split("\n"))
+    again = shell.raw("demo", "--today", "2026-07-15", "--plan-only")[1]
+    assert again == first.partition("Clothcast is open at")[0]
+    assert (served.computed, served.ports) == (1, [port])
+
+
+def test_a_busy_port_is_said_before_anything_is_done(shell: Shell, served: Served) -> None:
+    """Port, address, reason and the way round stand in one sentence; nothing is made before."""
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = str(taken.getsockname()[1])
+        for command in ("demo", "serve"):
+            code, out, err = shell.run(command, "--port", port)
+            assert (code, out) == (1, "")
+            assert err == (
+                f"Port {port} at 127.0.0.1 can't be used (address already in use): end what uses "
+                "it, or choose another with --port (make demo PORT=8001)."
+            )
+    assert not shell.data.exists()
+    assert served.ports == []
+
+
+def test_serve_opens_a_site(shell: Shell, served: Served) -> None:
+    """With a name its first page is told; a folder has to be stored first."""
+    shell.run("import", shell.wash)
+    port = str(free_port())
+    code, out, _err = shell.run("serve", "small wash", "--port", port)
+    assert code == 0
+    assert f"http://127.0.0.1:{port}/small-wash/today" in out
+    assert served.ports == [int(port)]
+    code, _out, err = shell.run("serve", shell.wash, "--port", port)
+    assert code == 1
+    assert "is a folder: store it with clothcast import first" in err
+
+
+def test_an_interrupt_is_a_quiet_end(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ctrl+C ends a command without a traceback."""
+
+    def interrupt(*given: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(demo_start, "prepare", interrupt)
+    assert shell.run("demo", "--plan-only") == (0, "", "")
+
+
+# ---- usage ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said"),
+    [
+        ([], "the following arguments are required: COMMAND"),
+        (["wash"], "invalid choice: 'wash'"),
+        (["plan", "x"], "the following arguments are required: --date"),
+        (["plan", "x", "--date", "18.7.2026"], "“18.7.2026” is not a date; write it as 2026-07-18"),
+        (["plan", "x", "--date", "2026-02-30"], "“2026-02-30” is not a date"),
+        (["plan", "x", *DAY, "--replications", "0"], "“0” can't be used; give 1 to 100,000"),
+        (["plan", "x", *DAY, "--replications", "3.7"], "“3.7” can't be used"),
+        (["plan", "x", *DAY, "--seed", "-1"], "“-1” can't be used; give 0 to"),
+        (["plan", "x", *DAY, "--today", "now"], "“now” is not a date"),
+        (["trace", "x", *DAY], "the following arguments are required: --csv"),
+        (["serve", "--port", "70000"], "“70000” can't be used; give 0 to 65,535"),
+    ],
+)
+def test_wrong_usage_ends_with_code_2(shell: Shell, arguments: list[str], said: str) -> None:
+    """Wrong usage names the argument and what would be right."""
+    assert said in shell.usage(*arguments)
+
+
+@pytest.mark.parametrize(
+    "command", ["", "demo", "plan", "trace", "import", "export", "check", "serve"]
+)
+def test_help_has_examples_to_copy(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    """The help of each command, and of the whole, ends with examples as they are typed."""
+    with pytest.raises(SystemExit) as caught:
+        cli.main([*command.split(), "--help"])
+    assert caught.value.code == 0
+    out = capsys.readouterr().out
+    examples = out.partition("xamples:\n")[2].strip().splitlines()
+    assert examples
+    assert all(line.strip().startswith(f"clothcast {command}") for line in examples)
+    assert "%%" not in out
+
+
+def test_examples_of_plan_can_be_typed(
+    shell: Shell, served: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each example of `clothcast plan --help` runs as it stands, on a small site of that name."""
+    with pytest.raises(SystemExit):
+        cli.main(["plan", "--help"])
+    examples = shell.capsys.readouterr().out.partition("xamples:\n")[2].strip().splitlines()
+    monkeypatch.chdir(shell.wash.parent)
+    write_folder(Path("demo_site"), small_wash(name="Harbor Road"))
+    shell.run("import", "demo_site")
+    for example in examples:
+        code, out, err = shell.run(*shlex.split(example)[1:])
+        assert (code, err) == (0, ""), example
+        assert "Harbor Road, 2026-07-18" in out
+    assert served.computed == len(examples) == 3
