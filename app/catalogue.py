@@ -1,4 +1,4 @@
-"""The catalogue of texts: every sentence that a reader sees passes through `_`.
+"""The catalogue of texts: every sentence that a reader sees passes through `_`, dates included.
 
 The key of a text is the English text itself, with named gaps in braces. Without a table, the text
 stands for itself; a table of another language is put on for one request with `speaking`.
@@ -9,9 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from contextvars import ContextVar
+from datetime import date
 from types import MappingProxyType
 
 from sim.errors import InputProblem
+
+WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = (
+    "January", "February", "March", "April", "May", "June", "July", "August", "September",
+    "October", "November", "December",
+)  # fmt: skip
 
 _NO_TABLE: Mapping[str, str] = MappingProxyType({})
 _table: ContextVar[Mapping[str, str]] = ContextVar("texts", default=_NO_TABLE)
@@ -42,10 +49,34 @@ def speaking(table: Mapping[str, str]) -> Iterator[None]:
         _table.reset(token)
 
 
+def weekday(day: date) -> str:
+    """The name of a day of the week."""
+    return _(WEEKDAYS[day.weekday()])
+
+
+def long_date(day: date, year: bool = False) -> str:
+    """A date as ``Saturday 18 July``, with the year where it could be mistaken."""
+    words = _(
+        "{weekday} {day} {month}",
+        weekday=weekday(day),
+        day=day.day,
+        month=_(MONTHS[day.month - 1]),
+    )
+    return f"{words} {day.year}" if year else words
+
+
+def short_date(day: date) -> str:
+    """A date as ``18 July 2026``."""
+    return _("{day} {month} {year}", day=day.day, month=_(MONTHS[day.month - 1]), year=day.year)
+
+
 def say(problem: InputProblem, system: str) -> str:
     """A problem in the reader's language and units ("si" or "us")."""
-    shown = {
-        name: value.show(system) if hasattr(value, "show") else _(str(value))
-        for name, value in problem.values.items()
-    }
+    shown = {name: _shown(value, system) for name, value in problem.values.items()}
     return _(problem.sentence, **shown) if shown else _(problem.sentence)
+
+
+def _shown(value: object, system: str) -> str:
+    if isinstance(value, date):
+        return short_date(value)
+    return str(value.show(system)) if hasattr(value, "show") else _(str(value))

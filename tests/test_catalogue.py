@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from markupsafe import Markup
 
@@ -50,3 +52,9 @@ def test_a_problem_is_said_in_the_readers_units_and_language() -> None:
     assert say(problem, "si") == "Length 3.05\u00a0m is too short."
     with speaking({"Length": "Länge", "{label} {value} is too short.": "{label}: {value}?"}):
         assert say(problem, "si") == "Länge: 3.05\u00a0m?"
+
+
+def test_a_date_in_a_problem_is_said_as_pages_say_it() -> None:
+    """Dates that fill a gap read as dates, not as a file would have them."""
+    problem = InputProblem("counts", "Nothing on {day}.", {"day": date(2026, 7, 18)})
+    assert say(problem, "si") == "Nothing on 18 July 2026."

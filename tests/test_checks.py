@@ -12,7 +12,7 @@ import pytest
 from app.services.demo import demo_data
 from sim import checks
 from sim.checks import check_conditions, check_site, safety_problem
-from sim.errors import InputProblem
+from sim.errors import InputError, InputProblem
 from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Value, VehicleClass
 from tests.day.sites import conditions, flat
 from tests.demo_app import TODAY
@@ -494,3 +494,16 @@ def test_a_failed_safety_device_is_refused(text: str) -> None:
 def test_other_texts_are_let_through(text: str) -> None:
     """Failed shaping sensors and words that only look alike are no safety devices."""
     assert safety_problem("name", text) is None
+
+
+@pytest.mark.parametrize("typed", ["41 38.5 52", "41, 38.5, 52", "41; 38.5;52", " 41,\n38.5,\n52,"])
+def test_a_list_of_times_is_parted_by_spaces(typed: str) -> None:
+    """Spaces, semicolons, and commas followed by a space all part times."""
+    assert INPUTS["load_measured_s"].parse(typed) == (41.0, 38.5, 52.0)
+
+
+@pytest.mark.parametrize("typed", ["3,600", "41 38,5 52", "41,38,52"])
+def test_a_comma_inside_a_time_is_not_guessed(typed: str) -> None:
+    """It may stand for thousands, for a decimal mark or between two times."""
+    with pytest.raises(InputError, match="may be one time or two; put a space between times"):
+        INPUTS["load_measured_s"].parse(typed)

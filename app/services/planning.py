@@ -10,6 +10,7 @@ from datetime import date, timedelta
 from importlib.metadata import version
 from typing import Any
 
+from app.catalogue import long_date
 from app.db import store
 from app.db.codec import encode
 from app.db.session import Session
@@ -115,11 +116,6 @@ def _evening(data: SiteData, day: date, look: Look) -> Evening | None:
         if not expected.closed and expected.expected_cars > 0:
             return Evening(expected.conditions, back, long_date(before))
     return None
-
-
-def long_date(day: date) -> str:
-    """A date as pages say it, such as Saturday 18 July."""
-    return f"{day:%A} {day.day} {day:%B}"
 
 
 def simulated_days(question: Question) -> int:

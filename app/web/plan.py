@@ -9,7 +9,7 @@ from typing import Any
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.catalogue import _, say
+from app.catalogue import _, long_date, say
 from app.services import planning
 from app.services.coming_days import coming_days, days_with_notes, demo_highlights
 from app.services.planning import PlanView
@@ -33,7 +33,6 @@ from app.web.contexts.plan import (
     weather_words,
 )
 from app.web.contexts.plan_fields import form_view, problem_summary
-from app.web.contexts.words import long_date
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.how_sure import Narrow
 from app.web.plan_form import (

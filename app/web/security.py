@@ -147,6 +147,9 @@ class Outermost:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
+        is_head = scope["method"] == "HEAD"  # the same as a page that is read, but for the page
+        if is_head:
+            scope = {**scope, "method": "GET"}
         finished = False
         replacing: bytes | None = None
 
@@ -175,6 +178,8 @@ class Outermost:
             elif message["type"] == "http.response.body" and replacing is not None:
                 more = message.get("more_body", False)
                 message = {**message, "body": b"" if more else replacing}
+            if is_head and message["type"] == "http.response.body":
+                message = {**message, "body": b""}
             await send(message)
 
         await self.app(scope, receive_watched, send_dressed)

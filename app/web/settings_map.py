@@ -8,7 +8,7 @@ from typing import Any
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.catalogue import _
+from app.catalogue import _, long_date
 from app.services import settings_map
 from app.services.reading import StoredSite
 from app.services.settings_map import MapView
@@ -29,7 +29,6 @@ from app.web.contexts.settings_map import (
     made_for,
     marks_of,
 )
-from app.web.contexts.words import long_date
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.map_csv import map_csv
 from app.web.map_words import answer_words, bearing_words

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from typing import Any, Literal
@@ -94,7 +95,11 @@ class Entry:
         if self.kind == "steps":
             return self._read_steps(typed, system)
         if self.kind == "times":
-            cells = typed.replace(",", " ").replace(";", " ").split()
+            # a comma within a cell may be a decimal mark, thousands or two times: none is guessed
+            cells = re.sub(r"[;,](?=\s|$)|;", " ", typed).split()
+            if any("," in cell for cell in cells):
+                cell = next(cell for cell in cells if "," in cell)
+                raise ValueError(f"“{cell}” may be one time or two; put a space between times")
             return tuple(parse_quantity(cell, self.unit, system) for cell in cells)
         if not typed:
             raise ValueError("nothing was entered")

@@ -124,7 +124,7 @@ def _own_day(weather: tuple[HourWeather, ...], day: date, hours: tuple[int, ...]
     own = [row for row in weather if row.day == day]
     if not hours or not set(hours) <= {row.hour for row in own}:
         return None
-    return _mean(own, f"Weather: the file has {day} itself.", 1)
+    return _mean(own, "Weather: the file has this very day.", 1)
 
 
 def _season(weather: tuple[HourWeather, ...], day: date) -> _Curve | None:
@@ -139,7 +139,7 @@ def _season(weather: tuple[HourWeather, ...], day: date) -> _Curve | None:
                     "The file has no weather within 10 days of the time of year of {day}; days "
                     "{words} stand in. Type the day’s own, as in 91 °F, 70 %."
                 )
-                filling = {"day": str(day), "words": words}
+                filling = {"day": day, "words": words}
                 curve.notes.append(InputProblem("weather", sentence, filling))
             return curve
     return None
@@ -194,11 +194,11 @@ def _typed_alone(override: Override, day: date, needed: bool) -> _Curve:
             "There is no weather to expect {day} from. Bring in hourly weather, or type the "
             "highest temperature and the humidity then, as in 91 °F, 70 %."
         )
-        raise InputError([InputProblem("weather", sentence, {"day": str(day)})])
+        raise InputError([InputProblem("weather", sentence, {"day": day})])
     vapor = [INDOOR_HUMIDITY * saturation_pressure_pa(INDOOR_C)] * 24
     sentence = "There is no weather of {day}; a mild day of {temp} and {humidity} stands in."
     filling_mild = {
-        "day": str(day),
+        "day": day,
         "temp": quantity(INDOOR_C, "temperature"),
         "humidity": quantity(INDOOR_HUMIDITY, "share"),
     }

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sim.errors import InputProblem
+from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, SiteData
 from sim.learn.day_counts import day_counts
 from sim.learn.day_weather import day_air
@@ -57,23 +57,34 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     bring no cars. A day has its 24 clock hours even when clocks change that night.
 
     Raises:
-        InputError: if there are no counts to expect from, or no weather and none typed; a day
-            that is closed needs neither.
+        InputError: if there are no counts to expect from, no weather and none typed, or neither
+            of both; a day that is closed needs none.
     """
     hours = open_hours(data.site.line)
     marks = {note.kind: note for note in data.history.days if note.day == day}
     # A day marked twice is closed if either mark says so.
     note_of_day = marks.get("closed") or marks.get("event")
     is_closed = not hours or "closed" in marks
-    air = day_air(data.history.weather, day, hours, override, needed=not is_closed)
+    counts = None
+    missing: list[InputProblem] = []
+    try:
+        air = day_air(data.history.weather, day, hours, override, needed=not is_closed)
+    except InputError as fault:
+        missing += fault.problems
+    if not is_closed:
+        rain = None if override.rain_mm is None else override.rain_mm > 0.0
+        try:
+            counts = day_counts(data.history, day, hours, rain)
+        except InputError as fault:
+            missing[:0] = fault.problems
+    if missing:
+        raise InputError(missing)
     notes: list[InputProblem] = []
     cars: tuple[float, ...] = (0.0,) * 24
     factor_cv, factor_days = None, 0
-    if is_closed:
-        origin = _closed_because(day, note_of_day.note if note_of_day and hours else None)
+    if counts is None:
+        origin = _closed_because(note_of_day.note if note_of_day and hours else None)
     else:
-        rain = None if override.rain_mm is None else override.rain_mm > 0.0
-        counts = day_counts(data.history, day, hours, rain)
         factor_cv, factor_days = counts.day_factor_cv, counts.day_factor_days
         notes += counts.notes
         origin = counts.origin
@@ -87,13 +98,13 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
                 "{day} is marked as an event (“{note}”), which changes no number here. Type what "
                 "you expect of it, as in +20 %."
             )
-            filling = {"day": str(day), "note": note_of_day.note}
+            filling = {"day": day, "note": note_of_day.note}
             notes.append(InputProblem("expect", sentence, filling))
         if not sum(cars):
             sentence = "No cars are expected on {day}: the counts of like days are all zero."
             if override.event is not None:
                 sentence = "No cars are expected on {day}: they were taken away by hand."
-            notes.append(InputProblem("counts", sentence, {"day": str(day)}))
+            notes.append(InputProblem("counts", sentence, {"day": day}))
     highest = max(air.temp_c)
     return ExpectedDay(
         day=day,
@@ -110,8 +121,8 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     )
 
 
-def _closed_because(day: date, note: str | None) -> str:
+def _closed_because(note: str | None) -> str:
     if note is None:
         return "Closed: the site has no opening hours."
     reason = f" (“{note}”)" if note else ""
-    return f"Closed: {day} is marked as a closed day{reason}."
+    return f"Closed: this is marked as a closed day{reason}."

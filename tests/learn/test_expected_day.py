@@ -221,13 +221,19 @@ def test_without_counts_the_day_is_refused() -> None:
     assert "between 7:00 and 20:00" in refusal(site_of(night), SATURDAY)
 
 
+def test_all_that_is_missing_is_told_at_once() -> None:
+    """A site with neither counts nor weather hears of both, the counts first."""
+    told = refusal(site_of((), ()), SATURDAY)
+    assert told.index("There are no counts") < told.index("There is no weather")
+
+
 def test_a_closed_day_needs_nothing() -> None:
     """A day marked closed has no cars, and lacks neither counts nor weather."""
     marked = (DayNote(SATURDAY, "closed", "holiday"), DayNote(SATURDAY, "event", "fair"))
     expected = expected_day(site_of((), (), marked), SATURDAY)
     assert expected.closed
     assert expected.expected_cars == 0.0
-    assert "Closed: 2026-07-18 is marked as a closed day (“holiday”)." in expected.origin
+    assert "Closed: this is marked as a closed day (“holiday”)." in expected.origin
     assert "a mild day of 20 °C and 50 % stands in" in said(expected.notes)
     assert expected.conditions.temp_c == (20.0,) * 24
     assert expected.conditions.humidity == pytest.approx((0.5,) * 24)
@@ -373,7 +379,7 @@ def test_weather_of_the_day_itself_comes_first() -> None:
     assert expected.conditions.temp_c == pytest.approx([30.0 + h / 10.0 for h in range(24)])
     assert expected.conditions.humidity == pytest.approx((0.4,) * 24)
     assert expected.rain_mm == 7.5
-    assert "Weather: the file has 2026-07-18 itself." in expected.origin
+    assert "Weather: the file has this very day." in expected.origin
     holed = tuple(r for r in weather if not (r.day == SATURDAY and r.hour == 12))
     other = expected_day(site_of(counts_of(days, flat(9)), holed), SATURDAY)
     assert other.conditions.temp_c[12] == pytest.approx(10.0)

@@ -140,7 +140,7 @@ def test_a_failed_reading_shows_in_every_car() -> None:
 @pytest.mark.parametrize(
     ("rule", "changes", "day", "said"),
     [
-        ("full", {}, CLOSED, "2026-07-20 is marked as a closed day"),
+        ("full", {}, CLOSED, "this is marked as a closed day"),
         ("whenever", {}, PLANNED, "“whenever” is not a rule"),
         ("full", {"car_spacing_m": 4.2}, PLANNED, "shorter than the reference car"),
         ("failed interlock", {}, PLANNED, "stop, lock out, and call licensed service"),

@@ -41,6 +41,14 @@ def test_every_answer_has_the_policy(client: TestClient, path: str) -> None:
     assert headers["referrer-policy"] == "same-origin"
 
 
+@pytest.mark.parametrize("path", PAGES)
+def test_a_head_is_the_answer_without_its_body(client: TestClient, path: str) -> None:
+    """HEAD has status and headers of GET, whatever the page, and nothing after them."""
+    whole, head = client.get(path), client.head(path)
+    assert (head.status_code, head.content) == (whole.status_code, b"")
+    assert head.headers["content-type"] == whole.headers["content-type"]
+
+
 @pytest.mark.parametrize("path", [p for p in PAGES if not p.endswith((".css", ".csv"))])
 def test_no_page_needs_what_the_policy_forbids(client: TestClient, path: str) -> None:
     """No page has a script or style of its own, a handler in an attribute, or another host."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.catalogue import _, say
+from app.catalogue import WEEKDAYS, _, say, short_date, weekday
 from app.services.hourly_files import CountsPreview, WeatherPreview
 from app.services.past_days import (
     CountedDay,
@@ -16,7 +16,7 @@ from app.services.past_days import (
 )
 from app.services.reading import StoredSite
 from app.services.uploads import Pending
-from app.web.contexts.words import WEEKDAYS, short_date, weekday, whole
+from app.web.contexts.words import whole
 from app.web.fields import FieldView, Summary, field_id, summary
 from sim.errors import InputProblem
 from sim.inputs import DayNote

@@ -8,9 +8,9 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from app.catalogue import _
+from app.catalogue import _, short_date
 from app.services.reading import Change
-from app.web.contexts.words import moment, short_date
+from app.web.contexts.words import moment
 from sim.inputs import INPUTS, Entry
 from sim.units import NBSP, format_number
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Protocol
 
-from app.catalogue import _, say
+from app.catalogue import _, long_date, say
 from app.services.coming_days import ComingDay
 from app.services.reading import StoredSite
 from app.web.answer import answer_sentences
@@ -16,7 +16,7 @@ from app.web.charts import Chart, hourly_charts
 from app.web.columns import Spoken
 from app.web.comparison import Figures, Table, comparison_table
 from app.web.contexts.plan_fields import FormView
-from app.web.contexts.words import long_date, whole, whole_degrees
+from app.web.contexts.words import whole, whole_degrees
 from app.web.fields import Summary
 from app.web.how_sure import Narrow, narrow_words
 from app.web.plan_form import ScenarioTyped

@@ -6,14 +6,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from app.catalogue import _, say
+from app.catalogue import _, long_date, say
 from app.services.planning import PlanView
 from app.services.reading import StoredSite
 from app.services.today import DayAhead, TodayView
 from app.web.answer import answer_sentences
 from app.web.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
 from app.web.columns import best_column
-from app.web.contexts.words import about, long_date, whole, whole_degrees
+from app.web.contexts.words import about, whole, whole_degrees
 from sim.inputs import INPUTS, Site, Steps, value_at
 from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
 

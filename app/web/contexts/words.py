@@ -1,40 +1,13 @@
-"""Dates, counts and small sentences that several pages say the same way."""
+"""Moments, counts and small sentences that several pages say the same way."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date, datetime
+from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from app.catalogue import _
+from app.catalogue import _, short_date
 from sim.units import MINUS, NBSP, UNITS
-
-WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
-)  # fmt: skip
-
-
-def weekday(day: date) -> str:
-    """The name of a day of the week."""
-    return _(WEEKDAYS[day.weekday()])
-
-
-def long_date(day: date, year: bool = False) -> str:
-    """A date as ``Saturday 18 July``, with the year where it could be mistaken."""
-    words = _(
-        "{weekday} {day} {month}",
-        weekday=weekday(day),
-        day=day.day,
-        month=_(MONTHS[day.month - 1]),
-    )
-    return f"{words} {day.year}" if year else words
-
-
-def short_date(day: date) -> str:
-    """A date as ``18 July 2026``."""
-    return _("{day} {month} {year}", day=day.day, month=_(MONTHS[day.month - 1]), year=day.year)
 
 
 def moment(at: datetime, timezone: str) -> str:
