@@ -131,9 +131,7 @@ class Tries:
 
     def _ground(self, question: Question) -> _Kept:
         rule = question.scenarios[0].rule  # the plan's own comparison takes its evening by it too
-        base = replace(
-            question, scenarios=(Scenario("", rule),), replications=self.shape.runs
-        )
+        base = replace(question, scenarios=(Scenario("", rule),), replications=self.shape.runs)
         key = question_key(base)
         with self._lock:
             kept = self._kept.get(key)
@@ -183,14 +181,17 @@ def day_texts(view: PlanView, degrees: Callable[[float], float], system: str) ->
     }
 
 
-def read_day(texts: dict[str, str], expect: str, system: str) -> tuple[Override, list[InputProblem]]:
+def read_day(
+    texts: dict[str, str], expect: str, system: str
+) -> tuple[Override, list[InputProblem]]:
     """What is expected of a changed day, and a problem under the name of each unreadable field.
 
     Args:
         texts: the fields that were changed; an empty one leaves what is expected.
         expect: the plan's own line over the expected day, which goes on holding for the rest.
     """
-    found, problems = parse_override(expect, system), []
+    found = parse_override(expect, system)
+    problems: list[InputProblem] = []
     for name, text in texts.items():
         if not text.strip():
             continue

@@ -6,7 +6,7 @@
   const form = document.getElementById("try-form");
   if (!form) return;
   const says = document.getElementById("try-says");
-  const regions = [...document.querySelectorAll("[data-late]")];
+  const regions = [...document.querySelectorAll("[data-from]")];
   const PAUSE_MS = 60; // a slider that is being dragged speaks more often than anybody can read
   let number = 0;
   let asking = null;
@@ -36,7 +36,7 @@
   const part = async (name, asked, signal) => {
     const query = new URLSearchParams(new FormData(form));
     query.set("n", asked);
-    const answer = await fetch(`${form.dataset.parts}/${name}?${query}`, { signal });
+    const answer = await fetch(`${document.getElementById(name).dataset.from}?${query}`, { signal });
     if (!answer.ok && answer.status !== 422) throw new Error(String(answer.status));
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
     const found = page.querySelector("[data-n]");
@@ -60,7 +60,7 @@
     const { signal } = asking;
     try {
       dim(["try-figures", "try-charts"]);
-      const figures = await part("figures", asked, signal);
+      const figures = await part("try-figures", asked, signal);
       if (!figures) return;
       const wrong = new Map(
         [...figures.querySelectorAll("[data-field]")].map((row) => [row.dataset.field, row.textContent]),
@@ -72,7 +72,7 @@
       }
       place(figures);
       dim(["try-charts"]);
-      const charts = await part("charts", asked, signal);
+      const charts = await part("try-charts", asked, signal);
       if (!charts) return;
       place(charts);
       dim([]);
@@ -96,20 +96,38 @@
     slider.setAttribute("aria-valuetext", unit ? `${text} ${unit}` : text);
   };
 
+  // The rows of a timetable move together, none below what the field allows.
+  const shifted = (rows, by, least) =>
+    rows
+      .split(";")
+      .map((row) =>
+        row.replace(/(\d+(?:\.\d+)?)\s*$/, (amount) => String(Math.max(least, Number(amount) + by))),
+      )
+      .join(";");
+
   for (const slider of form.querySelectorAll("input[type=range]")) {
     const text = document.getElementById(slider.dataset.moves);
+    const isTimetable = "shift" in slider.dataset;
+    let rows = text.value;
     slider.hidden = false;
     spoken(slider);
     slider.addEventListener("input", () => {
       const decimals = (slider.step.split(".")[1] || "").length;
       const value = Number(slider.value);
-      const sign = slider.hasAttribute("data-signed") && value >= 0 ? "+" : "";
-      text.value = sign + value.toFixed(decimals);
+      const sign = "signed" in slider.dataset && value >= 0 ? "+" : "";
+      text.value = isTimetable
+        ? shifted(rows, value, Number(slider.dataset.shift))
+        : sign + value.toFixed(decimals);
       spoken(slider);
     });
     text.addEventListener("input", () => {
       const value = Number(text.value.replace("\u2212", "-"));
-      if (text.value.trim() && Number.isFinite(value)) slider.value = value;
+      if (isTimetable) {
+        rows = text.value;
+        slider.value = 0;
+      } else if (text.value.trim() && Number.isFinite(value)) {
+        slider.value = value;
+      }
       spoken(slider);
     });
   }
@@ -123,7 +141,7 @@
   const watcher = new IntersectionObserver((entries) => {
     if (!entries.some((entry) => entry.isIntersecting)) return;
     watcher.disconnect();
-    if (number === 0) part("figures", 0, undefined).catch(() => {});
+    if (number === 0) part("try-figures", 0, undefined).catch(() => {});
   });
   watcher.observe(form);
 })();

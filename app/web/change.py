@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from fastapi import APIRouter, HTTPException, Request
@@ -29,13 +30,8 @@ from app.web.change_form import (
     typed_change,
     unchanged,
 )
-from app.web.contexts.change import (
-    ChangeAnswer,
-    ChangePart,
-    change_answer,
-    change_page,
-    nothing_changed,
-)
+from app.web.contexts.change import ChangePart, change_page
+from app.web.contexts.change_answer import ChangeAnswer, change_answer, nothing_changed
 from app.web.deps import SiteDep, Web, WebDep, get_web, render
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
@@ -61,8 +57,13 @@ def change_part(request: Request, site: StoredSite, view: PlanView) -> ChangePar
     """The part of the plan's page; its button asks for the page again, with an answer in it."""
     if view.question is None:
         return None
-    form = FormData(request.query_params.multi_items())
+    form = _query(request)
     return _tried(get_web(request), site, view, form, text_of(form, "do") == "try", True)
+
+
+def _query(request: Request) -> FormData:
+    """What the address asks for, read as a form is."""
+    return FormData([(name, text) for name, text in request.query_params.multi_items()])
 
 
 def _part(request: Request, site: StoredSite, web: Web, day: str, what: str) -> Response:
@@ -75,7 +76,7 @@ def _part(request: Request, site: StoredSite, web: Web, day: str, what: str) -> 
     expected = view.expected
     if view.question is None or expected is None or expected.expected_cars <= 0:
         raise HTTPException(404, _("Nothing can be tried on this day."))
-    form = FormData(request.query_params.multi_items())
+    form = _query(request)
     page = _tried(web, site, view, form, True, what == "charts")
     return render(
         request, f"plan/change_{what}.html", page, title=_("Try a change"), current="plan",
@@ -93,9 +94,7 @@ def _tried(
     typed = typed_change(form, drawn) if asked else drawn
     number = text_of(form, "n")
     number = number if number.isascii() and number.isdigit() else "0"
-    answer, problems = (
-        _answer(web, site, view, typed, drawn, with_charts) if asked else (None, ())
-    )
+    answer, problems = _answer(web, site, view, typed, drawn, with_charts) if asked else (None, ())
     return change_page(
         site.slug, view, site.data.site, typed, number[:LONGEST_NUMBER], answer, problems
     )
@@ -122,7 +121,7 @@ def _answer(
         if read.day:
             expected = day_as_changed(web.database, site, view, override, web.runner)
     except InputError as fault:
-        return None, tuple(_placed(fault.problems))
+        return None, tuple(_placed([replace(p, field="temp") for p in fault.problems]))
     tried = Tried(read.first, read.changed, expected)
     if not tried.changes_something(question):
         web.tries.warm(question, read.first)
@@ -143,9 +142,7 @@ def _placed(problems: list[InputProblem] | tuple[InputProblem, ...]) -> list[Inp
     found: list[InputProblem] = []
     for problem in problems:
         if problem.field in DAY_FIELDS:
-            found.append(
-                InputProblem(day_field(problem.field), problem.sentence, problem.values)
-            )
+            found.append(InputProblem(day_field(problem.field), problem.sentence, problem.values))
         else:
             found += renamed((problem,))
     return found
@@ -162,6 +159,3 @@ def _day_line(read: ChangeRead, typed: ChangeTyped) -> str:
         bare = not written[-1:].isalpha() and not written.endswith("%")
         parts.append(f"{written}{NBSP}{symbols[name]}" if bare else written)
     return ", ".join(parts)
-
-
-__all__ = ["ChangeRead", "change_part", "router"]

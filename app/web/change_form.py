@@ -105,9 +105,7 @@ def typed_change(form: FormData, drawn: ChangeTyped) -> ChangeTyped:
         name: text_of(form, day_field(name)) if day_field(name) in form else drawn.day[name]
         for name in DAY_FIELDS
     }
-    return replace(
-        drawn, scenario=replace(drawn.scenario, inputs=inputs, rule=rule), day=day
-    )
+    return replace(drawn, scenario=replace(drawn.scenario, inputs=inputs, rule=rule), day=day)
 
 
 def read_change(typed: ChangeTyped, drawn: ChangeTyped, view: PlanView, site: Site) -> ChangeRead:
@@ -130,12 +128,8 @@ def read_change(typed: ChangeTyped, drawn: ChangeTyped, view: PlanView, site: Si
     if form.rule == held.rule:
         changed = replace(changed, rule=first.rule)
     changed = replace(changed, name=_name(first, changed, typed.units))
-    day = {
-        name: text for name, text in typed.day.items() if text.strip() != drawn.day[name]
-    }
-    return ChangeRead(
-        first, changed, replace(form, name=changed.name), day, renamed(read.problems)
-    )
+    day = {name: text for name, text in typed.day.items() if text.strip() != drawn.day[name]}
+    return ChangeRead(first, changed, replace(form, name=changed.name), day, renamed(read.problems))
 
 
 def renamed(problems: tuple[InputProblem, ...]) -> tuple[InputProblem, ...]:

@@ -174,9 +174,7 @@ def _read(
 # ---- add, copy, remove: the form changes, nothing is stored --------------------------------------
 
 
-def changed(
-    typed: PlanTyped, wish: str, tried: ScenarioTyped | None = None
-) -> PlanTyped | None:
+def changed(typed: PlanTyped, wish: str, tried: ScenarioTyped | None = None) -> PlanTyped | None:
     """The form after a button: ``add``, ``copy-2``, ``remove-2``; None for any other button.
 
     Args:

@@ -101,9 +101,7 @@ def run_blocks(
     for row in found:
         table.append(row)
         progress(len(table) * shape.days)
-    runs = [
-        gather([day[s] for row in table for day in row], shape) for s in range(len(scenarios))
-    ]
+    runs = [gather([day[s] for row in table for day in row], shape) for s in range(len(scenarios))]
     return Crossed(shape, names, np.concatenate(points), tuple(runs))
 
 
