@@ -54,6 +54,7 @@ class Ground:
             for block in range(shape.blocks)
         ]
         self._ends: dict[tuple[int, int], Ends] = {}
+        self._mornings: dict[tuple[int, int], tuple[Conditions, Conditions]] = {}
         self._draws: dict[tuple[int, int], DayDraw] = {}
 
     def runs(self, scenario: Scenario, conditions: Conditions) -> Runs:
@@ -74,17 +75,22 @@ class Ground:
         """The conditions with what evening and night leave in the cloth of a drawn site.
 
         The evening does not depend on what is tried, so it is simulated once; the night does
-        depend on the morning's air.
+        depend on the morning's air, and is kept while that stays the same.
         """
         evening = self._evening
         if evening is None:
             return conditions
+        asked, opened = self._mornings.get((block, point), (None, conditions))
+        if asked == conditions:
+            return opened
         ends = self._ends.get((block, point))
         if ends is None:
             ends = evening_ends(site, evening, self._rule, self._seed + block, days=1)
             self._ends[block, point] = ends
         moisture = after_night(site, evening, conditions, ends)
-        return replace(conditions, opening_moisture_kg_kg=moisture)
+        opened = replace(conditions, opening_moisture_kg_kg=moisture)
+        self._mornings[block, point] = conditions, opened
+        return opened
 
 
 def figures_of(runs: Runs, names: Iterable[str]) -> dict[str, Figure]:

@@ -9,7 +9,8 @@ import pytest
 
 from sim.day.blocks import Shape
 from sim.day.figures import FIGURES, HOURLY
-from sim.day.night import Evening
+from sim.day.night import Evening, evening_ends
+from sim.day.rules import Rule
 from sim.decide import ground
 from sim.decide.ground import Ground, differences_of, figures_of
 from sim.decide.how_sure import Runs, run_blocks, site_difference, site_figure
@@ -47,11 +48,12 @@ def test_kept_ground_finds_what_fresh_runs_find(evening: Evening | None) -> None
 def test_changed_morning_changes_the_night_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """Evenings are simulated once a drawn site; another morning gives what fresh runs give."""
     asked: list[Conditions] = []
-    simulated = ground.evening_ends
 
-    def watched(site: Site, evening: Evening, *rest: object, **more: int) -> object:
+    def watched(
+        site: Site, evening: Evening, rule: Rule, seed: int, days: int = 8
+    ) -> tuple[tuple[float, float], ...]:
         asked.append(evening.conditions)
-        return simulated(site, evening, *rest, **more)  # type: ignore[arg-type]
+        return evening_ends(site, evening, rule, seed, days)
 
     monkeypatch.setattr(ground, "evening_ends", watched)
     kept = Ground(SITE, frozenset(), SMALL, 5, EVENING, FULL.rule)
