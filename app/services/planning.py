@@ -7,6 +7,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor, Future
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
+from functools import cache
 from importlib.metadata import version
 from typing import Any
 
@@ -77,7 +78,13 @@ class PlanView:
 
 def libraries() -> dict[str, str]:
     """Versions of what computes a comparison."""
-    return {"clothcast": version("clothcast"), **{name: version(name) for name in LIBRARIES}}
+    return {name: _version(name) for name in ("clothcast", *LIBRARIES)}
+
+
+@cache
+def _version(name: str) -> str:
+    """A version, which is read from a file, kept: it does not change while the program runs."""
+    return version(name)
 
 
 def make_question(

@@ -1,9 +1,9 @@
 // What an hour of a chart says, on hover, touch and by arrow keys. Without this script the
 // browser's own tooltips say the same, and the table below the charts says it in full.
 "use strict";
-for (const chart of document.querySelectorAll("figure > svg.chart")) {
+const mark = (chart) => {
   const hours = [...chart.querySelectorAll(".hour")];
-  if (hours.length === 0) continue;
+  if (hours.length === 0) return;
   const texts = hours.map((hour) => {
     const title = hour.querySelector("title");
     const text = title ? title.textContent : "";
@@ -43,4 +43,8 @@ for (const chart of document.querySelectorAll("figure > svg.chart")) {
       show(-1);
     }
   });
-}
+};
+const markAll = (within) => within.querySelectorAll("figure > svg.chart").forEach(mark);
+markAll(document);
+// charts that were put in place later
+document.addEventListener("drawn", (event) => markAll(event.target));

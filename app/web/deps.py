@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import AsyncIterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
@@ -18,6 +18,7 @@ from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
+from app.services.change import Tries
 from app.services.reading import Database, StoredSite, site_at, sites_of
 from app.services.studies import Runner
 from app.settings import Settings
@@ -38,6 +39,7 @@ class Web:
     templates: Jinja2Templates
     seals: Seals
     runner: Runner
+    tries: Tries = field(default_factory=Tries)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""

@@ -15,6 +15,7 @@ from app.services.coming_days import coming_days, days_with_notes, demo_highligh
 from app.services.planning import PlanView
 from app.services.reading import Stale, StoredSite, gate
 from app.services.site_checks import check_expect
+from app.web.change import change_part
 from app.web.charts import Chart
 from app.web.columns import Spoken
 from app.web.comparison import Table
@@ -40,6 +41,7 @@ from app.web.plan_form import (
     changed,
     placed,
     posted_plan,
+    posted_tried,
     read_plan,
     typed_from,
     wish_of,
@@ -94,7 +96,7 @@ def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
     typed = posted_plan(
         form, units if isinstance(units, str) and units in SYSTEMS else site.data.units
     )
-    other = changed(typed, wish_of(form))
+    other = changed(typed, wish_of(form), posted_tried(form))
     if other is not None:
         return _page(request, site, view, other, (), form_first=True)
     read = read_plan(typed, view.scenarios)
@@ -271,7 +273,10 @@ def _page(
         problems=problem_summary(problems, typed.units, site.slug, len(typed.scenarios), was_sent),
         stale=stale,
         notices=plan_notices(typed.scenarios) if form else (),
+        change=None if table is None else change_part(request, site, view),
     )
+    if page.change is not None and page.change.is_refused:
+        status = 422
     response = render(
         request, "plan/plan.html", page, title=_("Plan a day"), current="plan", site=site,
         when=plan_title(view.day), status=status,

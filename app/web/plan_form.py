@@ -66,8 +66,12 @@ class PlanRead:
     problems: tuple[InputProblem, ...]
 
 
-def field_of(number: int, name: str) -> str:
-    """Name of a scenario's field in the form; `number` counts from 1."""
+TRIED = "tried"
+"""Stands for the number of the scenario that is being tried and is no part of the plan yet."""
+
+
+def field_of(number: int | str, name: str) -> str:
+    """Name of a scenario's field in the form; `number` counts from 1, or is `TRIED`."""
     return f"scenario-{number}.{name}"
 
 
@@ -95,7 +99,12 @@ def posted_plan(form: FormData, units: str) -> PlanTyped:
     return PlanTyped(text_of(form, "expect"), scenarios, units)
 
 
-def _posted(form: FormData, number: int) -> ScenarioTyped:
+def posted_tried(form: FormData) -> ScenarioTyped:
+    """The scenario that is being tried, as it was sent."""
+    return _posted(form, TRIED)
+
+
+def _posted(form: FormData, number: int | str) -> ScenarioTyped:
     def text(name: str) -> str:
         return text_of(form, field_of(number, name))
 
@@ -165,8 +174,12 @@ def _read(
 # ---- add, copy, remove: the form changes, nothing is stored --------------------------------------
 
 
-def changed(typed: PlanTyped, wish: str) -> PlanTyped | None:
-    """The form after a button: ``add``, ``copy-2``, ``remove-2``; None for any other button."""
+def changed(typed: PlanTyped, wish: str, tried: ScenarioTyped | None = None) -> PlanTyped | None:
+    """The form after a button: ``add``, ``copy-2``, ``remove-2``; None for any other button.
+
+    Args:
+        tried: what ``keep`` adds.
+    """
     verb, _dash, number_text = wish.partition("-")
     number = int(number_text) if number_text.isascii() and number_text.isdigit() else 0
     held = list(typed.scenarios)
@@ -175,6 +188,9 @@ def changed(typed: PlanTyped, wish: str) -> PlanTyped | None:
         if has_room:
             name = _free_name(_("Reduced in a window"), held)
             held.append(ScenarioTyped(name, RuleParts("clock", windows="12:00-16:00")))
+    elif verb == "keep" and tried is not None:
+        if has_room:
+            held.append(replace(tried, name=_free_name(tried.name, held)))
     elif verb == "copy" and 1 <= number <= len(held):
         if has_room:
             one = held[number - 1]

@@ -30,6 +30,7 @@ CONTENT_POLICY = "; ".join(
         "default-src 'none'",
         "style-src 'self'",
         "script-src 'self'",
+        "connect-src 'self'",
         "img-src 'self'",
         "form-action 'self'",
         "frame-ancestors 'none'",

@@ -70,8 +70,12 @@ def make_ready(site: Site, conditions: Conditions, scenarios: Sequence[Scenario]
 
 
 def run_draw(columns: list[Ready], conditions: Conditions, *seed: int) -> list[DayFigures]:
+    """Every scenario on the draw of a seed; see `run_on`."""
+    return run_on(columns, conditions, DayDraw(*seed))
+
+
+def run_on(columns: list[Ready], conditions: Conditions, draw: DayDraw) -> list[DayFigures]:
     """Every scenario on one draw; those with the same inputs share their cars and their line."""
-    draw = DayDraw(*seed)
     cars: dict[int, DayCars] = {}
     flows: dict[int, FlowResult] = {}
     found = []
@@ -345,4 +349,5 @@ __all__ = [
     "run_day",
     "run_days",
     "run_draw",
+    "run_on",
 ]

@@ -101,15 +101,15 @@ def run_blocks(
     for row in found:
         table.append(row)
         progress(len(table) * shape.days)
-    size = (shape.blocks, shape.points, shape.days)
-    runs = []
-    for s in range(len(scenarios)):
-        cells = [day[s] for row in table for day in row]
-        figures = {
-            name: np.array([cell.day[name] for cell in cells]).reshape(size) for name in FIGURES
-        }
-        runs.append(Runs(figures, {name: _mean_hour(cells, name) for name in HOURLY}))
+    runs = [gather([day[s] for row in table for day in row], shape) for s in range(len(scenarios))]
     return Crossed(shape, names, np.concatenate(points), tuple(runs))
+
+
+def gather(cells: Sequence[DayFigures], shape: Shape) -> Runs:
+    """The runs of a scenario from its days, in the order of blocks, points and days."""
+    size = (shape.blocks, shape.points, shape.days)
+    figures = {name: np.array([cell.day[name] for cell in cells]).reshape(size) for name in FIGURES}
+    return Runs(figures, {name: _mean_hour(cells, name) for name in HOURLY})
 
 
 def _mean_hour(cells: Sequence[DayFigures], name: str) -> Floats:

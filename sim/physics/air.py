@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import warnings
+from functools import lru_cache
 
 import psychrolib
 
@@ -35,6 +36,9 @@ GAS_CONSTANT_DRY_AIR = 287.055
 """Specific gas constant of dry air [J/(kg·K)]."""
 HEAT_CAPACITY_AIR = 1006.0
 """Specific heat capacity of air at constant pressure [J/(kg·K)], near room temperature."""
+
+TUNNEL_AIR_KEPT = 8192
+"""States of tunnel air that are remembered: two a clock hour, for some 80 drawn sites twice."""
 
 LEAST_REYNOLDS = 4e3
 LARGEST_REYNOLDS = 4e6
@@ -69,10 +73,14 @@ def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float) -> float:
     return min(temp_c, float(psychrolib.GetTWetBulbFromHumRatio(temp_c, ratio, pressure_pa)))
 
 
+@lru_cache(maxsize=TUNNEL_AIR_KEPT)
 def tunnel_air(
     temp_c: float, humidity: float, pressure_pa: float, offset_k: float, humid_share: float
 ) -> tuple[float, float, float]:
     """Air in the tunnel: warmer than outdoors, and part of the way to saturation.
+
+    Kept in memory, because the search for a wet bulb is most of what making a day ready takes and
+    a drawn site is made ready again for its evening, its night and every scenario.
 
     Args:
         temp_c: outdoor temperature [°C].

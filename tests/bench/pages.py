@@ -1,4 +1,4 @@
-"""Figures of the pages: one from stored results, and the first one after a start."""
+"""Figures of the pages: one from stored results, a change tried, the first one after a start."""
 
 from __future__ import annotations
 
@@ -16,6 +16,7 @@ from tests.demo_app import TODAY, demo_client, store_comparison
 
 REQUESTS = 200
 STARTS = 5
+MOVES = 60
 
 
 def page_figures() -> list[Figure]:
@@ -23,11 +24,24 @@ def page_figures() -> list[Figure]:
     with tempfile.TemporaryDirectory() as folder:
         with demo_client(Path(folder)) as client:
             spent, computed = stored_page_seconds(client)
+            figures, charts = change_seconds(client)
         starts = [first_page_seconds(Path(folder)) for _ in range(STARTS)]
     return [
         Figure("page from stored results, processor time", computed * 1e3, "ms"),
         Figure("page from stored results, median", percentile(spent, 50) * 1e3, "ms"),
         Figure("page from stored results, p95", percentile(spent, 95) * 1e3, "ms", 100.0),
+        Figure(
+            "one input changed on an open plan: new figures, p95",
+            percentile(figures, 95) * 1e3,
+            "ms",
+            300.0,
+        ),
+        Figure(
+            "one input changed on an open plan: new charts, p95",
+            percentile(charts, 95) * 1e3,
+            "ms",
+            700.0,
+        ),
         Figure("first page after start, longest of five", max(starts), "s", 3.0),
     ]
 
@@ -49,6 +63,34 @@ def stored_page_seconds(client: TestClient) -> tuple[list[float], float]:
         client.get(address)
         spent.append(time.perf_counter() - start)
     return spent, (time.process_time() - used) / REQUESTS
+
+
+def change_seconds(client: TestClient) -> tuple[list[float], list[float]]:
+    """Times from a moved input to new figures and to new charts, on the demo's peak day [s].
+
+    What every change is compared with has been computed when the part came into view; each move
+    is one that was not tried before: of the speed, of the spacing, and of the day in turn.
+
+    Returns:
+        Until the figures are there, and until the charts are, which are asked for after them.
+    """
+    address = store_comparison(client, demo_days(TODAY)["humid_peak"])
+    client.get(f"{address}/change/figures")
+    figures: list[float] = []
+    charts: list[float] = []
+    for number in range(MOVES):
+        moved = (
+            ("scenario-tried.conveyor_speed_m_s", f"{46 + 0.25 * number}"),
+            ("scenario-tried.car_spacing_m", f"{17 + 0.1 * number}"),
+            ("tried.cars", f"{number - MOVES // 2:+d}.5"),
+        )[number % 3]
+        start = time.perf_counter()
+        for part, spent in (("figures", figures), ("charts", charts)):
+            answer = client.get(f"{address}/change/{part}", params=dict([moved]))
+            spent.append(time.perf_counter() - start)
+            if answer.status_code != 200:
+                raise RuntimeError(f"{address}: {moved} answers {answer.status_code}")
+    return figures, charts
 
 
 def first_page_seconds(folder: Path) -> float:

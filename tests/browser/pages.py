@@ -81,6 +81,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "days to plan": _at(f"{DEMO}/plan"),
     "days to plan, no such date": _at(f"{DEMO}/plan?day=soon"),
     "plan": _at(PEAK),
+    "plan, a change tried": _at(f"{PEAK}?do=try&scenario-tried.conveyor_speed_m_s=55#try"),
+    "plan, a change refused": _at(f"{PEAK}?do=try&tried.temp=hot#try"),
     "plan of a closed day": _at(f"{DEMO}/plan/2026-07-22"),
     "plan, nothing known": _at(f"{EMPTY}/plan/2026-07-11"),
     "plan, six scenarios": _six_scenarios,

@@ -1,4 +1,4 @@
-"""A chart drawn: an Altair specification, and the SVG that its renderer makes of it, cleaned.
+"""A chart drawn: a Vega-Lite specification, and the SVG that its renderer makes of it, cleaned.
 
 The SVG is made to live under a strict content policy and in light, dark and print alike: colours
 are custom properties, nothing is styled inline, and whatever the renderer writes beyond that is
@@ -90,131 +90,138 @@ def _specification(
     limit: Limit | None,
     texts: Sequence[str],
 ) -> dict[str, Any]:
-    """The Vega-Lite specification of a chart; values sit at the middle of their hour."""
-    # Loaded here: Altair takes most of a second, which the first page need not wait for.
-    import altair
+    """The Vega-Lite specification of a chart; values sit at the middle of their hour.
 
-    alt: Any = altair  # its types know colours by name only, and these are custom properties
+    Written down as it is: putting it together by Altair takes twice as long as rendering it.
+    """
     highest = max([*(top_of(s) for s in series), top_of(front) if front else 0.0, LEAST_REACH])
     # A limit far above the lines would squash them; the line under the title names it instead.
     shown_limit = limit if limit and highest >= 0.3 * limit.value else None
     reach = max(highest, shown_limit.value if shown_limit else 0.0)
     top = 1.14 * reach
     grid = grid_values(top, shown_limit.value if shown_limit else None)
-    x_scale = alt.Scale(domain=[hours[0] - 1.1, hours[-1] + 1.3], nice=False, zero=False)
-    y_scale = alt.Scale(domain=[0, top], nice=False)
     names = [str(i) for i in range(MOST_SCENARIOS)]
     decimals = 0 if all(value == int(value) for value in grid) else 1
     every = 4 if len(hours) > 7 else 2
-    x_axis = alt.Axis(
-        values=[h for h in range(hours[0], hours[-1] + 2) if h % every == 0],
-        labelExpr="datum.value + ':00'",
-        grid=False,
-        title=None,
-        domainColor="var(--ink)",
-        tickColor="var(--ink)",
-        tickSize=4,
-        labelPadding=5,
-        labelColor="var(--soft)",
-        labelFontSize=13.5,
-        labelOverlap=False,
-    )
-    y_axis = alt.Axis(
-        values=list(grid),
-        format=f",.{decimals}f",
-        title=None,
-        ticks=False,
-        domain=False,
-        gridColor="var(--hair)",
-        labelAlign="left",
-        labelBaseline="bottom",
-        labelPadding=0,
-        labelOffset=-2,
-        labelColor="var(--soft)",
-        labelFontSize=13.5,
-        labelOverlap=False,
-    )
-    x = alt.X("x:Q", scale=x_scale, axis=x_axis)
-    y = alt.Y("y:Q", scale=y_scale, axis=y_axis)
+    look = {"labelColor": "var(--soft)", "labelFontSize": 13.5, "labelOverlap": False}
+    x_axis = {
+        "values": [h for h in range(hours[0], hours[-1] + 2) if h % every == 0],
+        "labelExpr": "datum.value + ':00'",
+        "grid": False,
+        "title": None,
+        "domainColor": "var(--ink)",
+        "tickColor": "var(--ink)",
+        "tickSize": 4,
+        "labelPadding": 5,
+        **look,
+    }
+    y_axis = {
+        "values": list(grid),
+        "format": f",.{decimals}f",
+        "title": None,
+        "ticks": False,
+        "domain": False,
+        "gridColor": "var(--hair)",
+        "labelAlign": "left",
+        "labelBaseline": "bottom",
+        "labelPadding": 0,
+        "labelOffset": -2,
+        **look,
+    }
+    ends = {"domain": [hours[0] - 1.1, hours[-1] + 1.3], "nice": False, "zero": False}
+    x = {"field": "x", "type": "quantitative", "scale": ends, "axis": x_axis}
+    y = {
+        "field": "y",
+        "type": "quantitative",
+        "scale": {"domain": [0, top], "nice": False},
+        "axis": y_axis,
+    }
 
-    def by_scenario(channel: Any, values: Sequence[Any]) -> Any:
-        return channel("s:N", scale=alt.Scale(domain=names, range=list(values)), legend=None)
+    def by_scenario(values: Sequence[Any]) -> dict[str, Any]:
+        scale = {"domain": names, "range": list(values)}
+        return {"field": "s", "type": "nominal", "scale": scale, "legend": None}
+
+    def layer(
+        values: Sequence[dict[str, Any]], mark: dict[str, Any], **encoding: Any
+    ) -> dict[str, Any]:
+        return {"data": {"values": values}, "mark": mark, "encoding": encoding}
 
     rows = [
         {"x": hour + 0.5, "y": value, "s": names[i], "mark": _has_marker(k, i, len(series))}
         for i, one in enumerate(series)
         for k, (hour, value) in enumerate(zip(hours, one.values, strict=True))
     ]
-    layers: list[Any] = []
+    layers: list[dict[str, Any]] = []
     if front:
         ahead = [{"x": h + 0.5, "y": v} for h, v in zip(hours, front.values, strict=True)]
-        layers.append(
-            alt.Chart(alt.Data(values=ahead))
-            .mark_line(color="var(--edge)", strokeWidth=1.25, opacity=1)
-            .encode(x=x, y=y)
-        )
+        thin = {"type": "line", "color": "var(--edge)", "strokeWidth": 1.25, "opacity": 1}
+        layers.append(layer(ahead, thin, x=x, y=y))
     if shown_limit:
-        layers.append(
-            alt.Chart(alt.Data(values=[{"y": shown_limit.value}]))
-            .mark_rule(color="var(--ink)", strokeDash=[2, 3], strokeWidth=1, opacity=1)
-            .encode(y=y)
-        )
-    data = alt.Chart(alt.Data(values=rows))
-    layers.append(
-        data.mark_line(strokeWidth=2, strokeJoin="round", strokeCap="butt", opacity=1).encode(
-            x=x,
-            y=y,
-            color=by_scenario(alt.Color, COLOURS),
-            strokeDash=by_scenario(alt.StrokeDash, DASHES),
-        )
+        dotted = {
+            "type": "rule",
+            "color": "var(--ink)",
+            "strokeDash": [2, 3],
+            "strokeWidth": 1,
+            "opacity": 1,
+        }
+        layers.append(layer([{"y": shown_limit.value}], dotted, y=y))
+    line = {
+        "type": "line",
+        "strokeWidth": 2,
+        "strokeJoin": "round",
+        "strokeCap": "butt",
+        "opacity": 1,
+    }
+    colour, dash = by_scenario(COLOURS), by_scenario(DASHES)
+    layers.append(layer(rows, line, x=x, y=y, color=colour, strokeDash=dash))
+    markers = layer(
+        rows,
+        {"type": "point", "filled": True, "strokeWidth": 1.5, "opacity": 1},
+        x=x,
+        y=y,
+        fill=by_scenario(FILLS),
+        stroke=by_scenario(EDGES),
+        shape=by_scenario(MARKERS),
+        size=by_scenario(SIZES),
     )
-    layers.append(
-        data.transform_filter("datum.mark && isValid(datum.y)")
-        .mark_point(filled=True, strokeWidth=1.5, opacity=1)
-        .encode(
-            x=x,
-            y=y,
-            fill=by_scenario(alt.Fill, FILLS),
-            stroke=by_scenario(alt.Stroke, EDGES),
-            shape=by_scenario(alt.Shape, MARKERS),
-            size=by_scenario(alt.Size, SIZES),
-        )
-    )
+    layers.append({**markers, "transform": [{"filter": "datum.mark && isValid(datum.y)"}]})
     for note in _notes(hours, series, front, shown_limit):
-        written = alt.Chart(alt.Data(values=[{"x": note[1], "y": note[2]}]))
-        options: dict[str, Any] = {
+        written = {
+            "type": "text",
             "align": note[3],
             "baseline": "bottom",
             "dy": -5,
             "fontSize": 13.5,
             "text": note[0],
             "opacity": 1,
+            "color": "var(--ink)",
         }
         # The halo is the same text drawn first with a broad edge in the colour of the paper.
         halo = {"stroke": "var(--paper)", "strokeWidth": 5, "color": "var(--paper)"}
-        layers.append(written.mark_text(**options, **halo).encode(x=x, y=y))
-        layers.append(written.mark_text(**options, color="var(--ink)").encode(x=x, y=y))
-    spans = [{"a": h, "b": h + 1, "text": t} for h, t in zip(hours, texts, strict=True)]
+        place = [{"x": note[1], "y": note[2]}]
+        layers += [layer(place, {**written, **halo}, x=x, y=y), layer(place, written, x=x, y=y)]
     layers.append(
-        alt.Chart(alt.Data(values=spans))
-        .mark_rect(opacity=0, color="var(--ink)", aria=True)
-        .encode(
-            x=alt.X("a:Q", scale=x_scale, axis=x_axis),
-            x2="b:Q",
-            y=alt.value(0),
-            y2=alt.value(HEIGHT),
-            description="text:N",
+        layer(
+            [{"a": h, "b": h + 1, "text": t} for h, t in zip(hours, texts, strict=True)],
+            {"type": "rect", "opacity": 0, "color": "var(--ink)", "aria": True},
+            x={**x, "field": "a"},
+            x2={"field": "b"},
+            y={"value": 0},
+            y2={"value": HEIGHT},
+            description={"field": "text", "type": "nominal"},
         )
     )
-    chart = (
-        alt.layer(*layers)
-        .properties(width=WIDTH, height=HEIGHT, padding=2)
-        .configure(view=alt.ViewConfig(stroke=None), aria=False)
-    )
-    # Nor does its schema, so it is not consulted.
-    specification: dict[str, Any] = chart.to_dict(validate=False)
-    specification["background"] = None
-    return specification
+    return {
+        "width": WIDTH,
+        "height": HEIGHT,
+        "padding": 2,
+        "background": None,
+        "config": {
+            "view": {"continuousWidth": 300, "continuousHeight": 300, "stroke": None},
+            "aria": False,
+        },
+        "layer": layers,
+    }
 
 
 def _has_marker(position: int, scenario: int, count: int) -> bool:

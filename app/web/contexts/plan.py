@@ -15,6 +15,7 @@ from app.web.cautions import Notice, belt, deference, safety_device, set_change,
 from app.web.charts import Chart, hourly_charts
 from app.web.columns import Spoken
 from app.web.comparison import Figures, Table, comparison_table
+from app.web.contexts.change import ChangePart
 from app.web.contexts.plan_fields import FormView
 from app.web.contexts.words import whole, whole_degrees
 from app.web.fields import Summary
@@ -90,6 +91,7 @@ class PlanPage:
         waiting: set while the plan is being computed.
         form_first: the form stands on top, because it has problems or was changed.
         needs_counts: nothing is known of such a day; the way leads to the Counts page.
+        change: the part “Try a change”; None while there is no answer to start from.
     """
 
     slug: str
@@ -111,6 +113,7 @@ class PlanPage:
     problems: Summary | None
     stale: str
     notices: tuple[Notice, ...]
+    change: ChangePart | None = None
 
 
 def choose_page(

@@ -27,14 +27,14 @@ class ScenarioView:
     """The fields of a scenario.
 
     Attributes:
-        number: from 1; chooses colour, dash and marker.
+        number: from 1; chooses colour, dash and marker; or `plan_form.TRIED`.
         kind: kind of wiping rule; what is wrong with the rule as a whole stands here.
         classes: key, label and whether ticked, of each vehicle class.
         inputs: fields of the inputs that are shown.
         more_open: whether the part with rarer fields is open.
     """
 
-    number: int
+    number: int | str
     legend: str
     name: FieldView
     kind: FieldView
@@ -90,7 +90,7 @@ def form_view(
         wide=True,
     )
     views = tuple(
-        _scenario(one, i, site, typed.units, faults) for i, one in enumerate(typed.scenarios, 1)
+        scenario_view(one, i, site, typed.units, faults) for i, one in enumerate(typed.scenarios, 1)
     )
     return FormView(
         version,
@@ -103,13 +103,15 @@ def form_view(
     )
 
 
-def _scenario(
+def scenario_view(
     one: ScenarioTyped,
-    number: int,
+    number: int | str,
     site: Site,
     units: str,
     faults: Mapping[str, tuple[str, ...]],
 ) -> ScenarioView:
+    """The fields of a scenario; `faults` holds what is wrong by the name of the field."""
+
     def view(name: str, label: str, value: str, hint: str = "", **more: Any) -> FieldView:
         full = field_of(number, name)
         messages = faults.get(full, ())

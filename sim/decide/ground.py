@@ -1,0 +1,113 @@
+"""The ground of paired runs, kept: one more scenario on it costs its own days and nothing else.
+
+`sim.decide.how_sure.run_blocks` draws sites, evenings and days anew each time. Whoever tries one
+change after another keeps them instead, and finds the very same figures.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from sim.day.blocks import Shape, sobol_points
+from sim.day.draw import DayDraw
+from sim.day.figures import FIGURES
+from sim.day.night import Evening, after_night, evening_ends
+from sim.day.priors import draw_site, uncertain
+from sim.day.replicate import Difference, Figure, make_ready, matters, run_on
+from sim.day.rules import parse_rule
+from sim.decide.how_sure import Runs, gather, site_difference, site_figure
+from sim.inputs import Conditions, Scenario, Site
+
+Ends = tuple[tuple[float, float], ...]
+
+
+class Ground:
+    """Drawn sites, their evenings before, and the draws of their days.
+
+    What it keeps grows as days need more variates, so one thread at a time may use it.
+    """
+
+    def __init__(
+        self,
+        site: Site,
+        known: frozenset[str] | None,
+        shape: Shape,
+        seed: int,
+        evening: Evening | None = None,
+        evening_rule: str = "full",
+    ) -> None:
+        """Draws the sites; their evenings are simulated when they are first asked for.
+
+        Args:
+            known: inputs that are not drawn; None: no input is drawn.
+            evening: the last open day before; None where the conditions say how wet the cloth is.
+            evening_rule: wiping rule of that day, as text.
+        """
+        self.shape = shape
+        self._seed = seed
+        self._evening = None if site.wear.dry_set_at_opening else evening
+        self._rule = parse_rule(evening_rule)
+        names = () if known is None else uncertain(site, known)
+        self._sites = [
+            [draw_site(site, names, u) for u in sobol_points(len(names), shape.points, seed, block)]
+            for block in range(shape.blocks)
+        ]
+        self._ends: dict[tuple[int, int], Ends] = {}
+        self._mornings: dict[tuple[int, int], tuple[Conditions, Conditions]] = {}
+        self._draws: dict[tuple[int, int], DayDraw] = {}
+
+    def runs(self, scenario: Scenario, conditions: Conditions) -> Runs:
+        """All days of a scenario at every drawn site, as `run_blocks` would have them."""
+        cells = []
+        for block, sites in enumerate(self._sites):
+            for point, site in enumerate(sites):
+                morning = self._opened(block, point, site, conditions)
+                ready = make_ready(site, morning, [scenario])
+                for day in range(self.shape.days):
+                    draw = self._draws.get((block, day))
+                    if draw is None:
+                        draw = self._draws[block, day] = DayDraw(self._seed, block, day)
+                    cells += run_on(ready, morning, draw)
+        return gather(cells, self.shape)
+
+    def _opened(self, block: int, point: int, site: Site, conditions: Conditions) -> Conditions:
+        """The conditions with what evening and night leave in the cloth of a drawn site.
+
+        The evening does not depend on what is tried, so it is simulated once; the night does
+        depend on the morning's air, and is kept while that stays the same.
+        """
+        evening = self._evening
+        if evening is None:
+            return conditions
+        asked, opened = self._mornings.get((block, point), (None, conditions))
+        if asked == conditions:
+            return opened
+        ends = self._ends.get((block, point))
+        if ends is None:
+            ends = evening_ends(site, evening, self._rule, self._seed + block, days=1)
+            self._ends[block, point] = ends
+        moisture = after_night(site, evening, conditions, ends)
+        opened = replace(conditions, opening_moisture_kg_kg=moisture)
+        self._mornings[block, point] = conditions, opened
+        return opened
+
+
+def figures_of(runs: Runs, names: Iterable[str]) -> dict[str, Figure]:
+    """Some figures of a scenario with their intervals."""
+    return {name: site_figure(FIGURES[name], runs.day[name]) for name in names}
+
+
+def differences_of(
+    site: Site, first: Runs, level: Mapping[str, Figure], other: Runs
+) -> dict[str, Difference]:
+    """The paired differences to the first scenario in the figures `level` of it, with words."""
+    return {
+        name: site_difference(
+            FIGURES[name],
+            first.day[name],
+            other.day[name],
+            matters(site, FIGURES[name], found.value),
+        )
+        for name, found in level.items()
+    }
