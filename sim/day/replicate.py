@@ -259,11 +259,18 @@ def figure(info: FigureInfo, values: Floats) -> Figure:
 
 
 def rare_event(info: FigureInfo, values: Floats) -> tuple[int, int]:
-    """Days with a rare event and N of "fewer than 1 in N days"; N is 0 where an interval holds."""
-    events = int(np.count_nonzero(values > 0))
-    if info.rare and events < RARE_DAYS and values.size > 1:
-        return events, fewer_than_one_in(events, values.size)
-    return events, 0
+    """Days with a rare event and N of "fewer than 1 in N days"; N is 0 where an interval holds.
+
+    Runs of several drawn sites through one day, shape (blocks, points, days), are one day: on
+    such a day an event comes to most sites or to none, and counted singly they would claim
+    several times as much as they know.
+    """
+    seen = values > 0
+    if not info.rare or values.size <= 1 or np.count_nonzero(seen) >= RARE_DAYS:
+        return int(np.count_nonzero(seen)), 0
+    days = seen.any(axis=-2) if seen.ndim > 1 else seen
+    events = int(np.count_nonzero(days))
+    return events, fewer_than_one_in(events, days.size)
 
 
 CLEARLY, PROBABLY = 19 / 20, 16 / 20

@@ -35,8 +35,11 @@ def test_the_interval_of_a_mean(
 
 @pytest.mark.parametrize(("freedom", "quantile"), [(4, 2.776), (9, 2.262)])
 def test_the_run_error_of_blocks(freedom: int, quantile: float, rng: np.random.Generator) -> None:
-    """The run error of a crossing has as many degrees of freedom as blocks, less one."""
-    values = rng.standard_normal((freedom + 1, 4, 8))
-    found = take_apart(values)
-    error = values.mean(axis=(1, 2)).std(ddof=1) / np.sqrt(freedom + 1)
+    """The run error of a crossing has as many degrees of freedom as blocks, less one; days that
+    lie evenly about their block's mean have no skewness to be removed."""
+    blocks = rng.standard_normal((freedom + 1, 1, 1))
+    days = rng.standard_normal((freedom + 1, 1, 4))
+    found = take_apart(np.repeat(blocks + np.concatenate([days, -days], axis=2), 4, axis=1))
+    error = blocks.std(ddof=1) / np.sqrt(freedom + 1)
     assert (found.error_high - found.mean) / error == pytest.approx(quantile, abs=5e-4)
+    assert (found.mean - found.error_low) / error == pytest.approx(quantile, abs=5e-4)
