@@ -130,21 +130,28 @@ def run_days(
 ) -> list[Days]:
     """Simulate every scenario on the same `replications` day draws.
 
+    Only the figures are kept, so that memory does not grow with the days otherwise.
+
     Args:
         executor: runs the days side by side; the figures don't depend on it.
         progress: told after each draw how many are done.
     """
-    rows = []
-    for row in _draws(site, conditions, tuple(scenarios), replications, seed, executor):
-        rows.append(row)
-        progress(len(rows))
-    return [
+    found = [
         Days(
-            {name: np.array([row[s].day[name] for row in rows]) for name in FIGURES},
-            {name: np.array([row[s].hours[name] for row in rows]) for name in HOURLY},
+            {name: np.empty(replications) for name in FIGURES},
+            {name: np.empty((replications, 24)) for name in HOURLY},
         )
-        for s in range(len(scenarios))
+        for _ in scenarios
     ]
+    draws = _draws(site, conditions, tuple(scenarios), replications, seed, executor)
+    for number, row in enumerate(draws):
+        for days, one in zip(found, row, strict=True):
+            for name, value in one.day.items():
+                days.day[name][number] = value
+            for name, hours in one.hours.items():
+                days.hours[name][number] = hours
+        progress(number + 1)
+    return found
 
 
 def _draws(
