@@ -44,7 +44,8 @@ def most_memory() -> float:
 
 def two_workers() -> float:
     """How much sooner days are there by two workers than by the process itself; best of each."""
-    alone, shared = [], []
+    alone: list[float] = []
+    shared: list[float] = []
     with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:
         days_of(CARS_A_DAY, 4 * WORKERS, pool)  # started and warm
         for _ in range(ROUNDS):
