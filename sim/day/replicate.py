@@ -134,21 +134,28 @@ def run_days(
 ) -> list[Days]:
     """Simulate every scenario on the same `replications` day draws.
 
+    Only the figures are kept, so that memory does not grow with the days otherwise.
+
     Args:
         executor: runs the days side by side; the figures don't depend on it.
         progress: told after each draw how many are done.
     """
-    rows = []
-    for row in _draws(site, conditions, tuple(scenarios), replications, seed, executor):
-        rows.append(row)
-        progress(len(rows))
-    return [
+    found = [
         Days(
-            {name: np.array([row[s].day[name] for row in rows]) for name in FIGURES},
-            {name: np.array([row[s].hours[name] for row in rows]) for name in HOURLY},
+            {name: np.empty(replications) for name in FIGURES},
+            {name: np.empty((replications, 24)) for name in HOURLY},
         )
-        for s in range(len(scenarios))
+        for _ in scenarios
     ]
+    draws = _draws(site, conditions, tuple(scenarios), replications, seed, executor)
+    for number, row in enumerate(draws):
+        for days, one in zip(found, row, strict=True):
+            for name, value in one.day.items():
+                days.day[name][number] = value
+            for name, hours in one.hours.items():
+                days.hours[name][number] = hours
+        progress(number + 1)
+    return found
 
 
 def _draws(
@@ -263,11 +270,18 @@ def figure(info: FigureInfo, values: Floats) -> Figure:
 
 
 def rare_event(info: FigureInfo, values: Floats) -> tuple[int, int]:
-    """Days with a rare event and N of "fewer than 1 in N days"; N is 0 where an interval holds."""
-    events = int(np.count_nonzero(values > 0))
-    if info.rare and events < RARE_DAYS and values.size > 1:
-        return events, fewer_than_one_in(events, values.size)
-    return events, 0
+    """Days with a rare event and N of "fewer than 1 in N days"; N is 0 where an interval holds.
+
+    Runs of several drawn sites through one day, shape (blocks, points, days), are one day: on
+    such a day an event comes to most sites or to none, and counted singly they would claim
+    several times as much as they know.
+    """
+    seen = values > 0
+    if not info.rare or values.size <= 1 or np.count_nonzero(seen) >= RARE_DAYS:
+        return int(np.count_nonzero(seen)), 0
+    days = seen.any(axis=-2) if seen.ndim > 1 else seen
+    events = int(np.count_nonzero(days))
+    return events, fewer_than_one_in(events, days.size)
 
 
 CLEARLY, PROBABLY = 19 / 20, 16 / 20

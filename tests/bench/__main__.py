@@ -9,6 +9,8 @@ from pathlib import Path
 from tests.bench.figures import as_json, show
 from tests.bench.model import model_figures
 from tests.bench.pages import page_figures
+from tests.bench.queues import queue_figures
+from tests.bench.scale import scale_figures
 
 
 def main() -> int:
@@ -16,7 +18,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures there")
     given = parser.parse_args()
-    figures = [*model_figures(), *page_figures()]
+    figures = [*model_figures(), *queue_figures(), *scale_figures(), *page_figures()]
     show(figures)
     if given.json:
         given.json.write_text(as_json(figures), encoding="utf-8")

@@ -6,17 +6,23 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import replace
 from pathlib import Path
 
 from fastapi.testclient import TestClient
 
-from app.services.demo import demo_days
+from app.services import planning, sites
+from app.services.demo import demo_data, demo_days
+from app.services.studies import Runner
+from sim.decide.compare import Question
 from tests.bench.figures import Figure, percentile
-from tests.demo_app import TODAY, demo_client, store_comparison
+from tests.demo_app import TODAY, app_of, demo_client, store_comparison
 
 REQUESTS = 200
 STARTS = 5
 MOVES = 60
+WORKERS = 2
+BUSY_CARS = 2_000
 
 
 def page_figures() -> list[Figure]:
@@ -25,8 +31,10 @@ def page_figures() -> list[Figure]:
         with demo_client(Path(folder)) as client:
             spent, computed = stored_page_seconds(client)
             figures, charts = change_seconds(client)
+            whole = request_to_page_seconds(client)
         starts = [first_page_seconds(Path(folder)) for _ in range(STARTS)]
     return [
+        Figure("3 scenarios × 256 days of 2,000 cars, request to page", min(whole), "s", 1.0),
         Figure("page from stored results, processor time", computed * 1e3, "ms"),
         Figure("page from stored results, median", percentile(spent, 50) * 1e3, "ms"),
         Figure("page from stored results, p95", percentile(spent, 95) * 1e3, "ms", 100.0),
@@ -91,6 +99,46 @@ def change_seconds(client: TestClient) -> tuple[list[float], list[float]]:
             if answer.status_code != 200:
                 raise RuntimeError(f"{address}: {moved} answers {answer.status_code}")
     return figures, charts
+
+
+def request_to_page_seconds(client: TestClient) -> list[float]:
+    """Times from asking for a comparison to the page that shows it, by two warm workers [s].
+
+    Days of the demo with the demand that makes 2,000 cars of them, over drawn sites.
+    """
+    web = app_of(client).state.web
+    runner, spent = Runner(web.database, WORKERS, web.now), []
+    try:
+        for kind in ("quiet", "hot_dry_peak", "after_rain"):  # the first one starts the workers
+            with web.database.session() as session:
+                stored = sites.find(session, demo_data(TODAY).site.name)
+                view = planning.open_plan(session, stored, demo_days(TODAY)[kind])
+            asked = replace(view, question=busy(view.question))
+            start = time.perf_counter()
+            computed = planning.begin_plan(runner, stored.id, asked)
+            if computed is None:
+                raise RuntimeError(f"{view.day} had been computed before")
+            computed.result()
+            page = client.get(f"/{stored.slug}/plan/{view.day.isoformat()}")
+            spent.append(time.perf_counter() - start)
+            if "256" not in page.text:
+                raise RuntimeError(f"the page of {view.day} shows no result of 256 days")
+    finally:
+        runner.close()
+    return spent[1:]
+
+
+def busy(question: Question | None) -> Question:
+    """The question about 256 days of 2,000 cars."""
+    if question is None:
+        raise RuntimeError("a day of the demo can't be planned")
+    open_hours = slice(int(question.site.line.open_h), int(question.site.line.close_h))
+    arrivals = question.conditions.arrivals_per_h
+    factor = BUSY_CARS / sum(arrivals[open_hours])
+    conditions = replace(
+        question.conditions, arrivals_per_h=tuple(factor * cars for cars in arrivals)
+    )
+    return replace(question, conditions=conditions, replications=256)
 
 
 def first_page_seconds(folder: Path) -> float:

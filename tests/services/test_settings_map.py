@@ -8,12 +8,15 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from app import cli
 from app.services.planning import SEED, make_question
 from app.services.settings_map import answer_map
 from app.services.site_folder import write_folder
+from app.web.figures import printed_step, shown, stepped
+from sim.day.figures import FIGURES
 from sim.decide.lattice import Axis
 from sim.decide.map_points import MapQuestion, map_question
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
@@ -61,6 +64,39 @@ def printed(capsys: pytest.CaptureFixture[str], folder: Path, *more: str) -> dic
     assert cli.main(["plan", str(folder), *COMMON, "--json", "-", *more]) == 0
     figures: dict[str, Any] = json.loads(capsys.readouterr().out)["scenarios"][0]["figures"]
     return figures
+
+
+def test_random_points_are_plans_to_the_printed_digit(
+    data: SiteData,
+    asked: MapQuestion,
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    rng: np.random.Generator,
+) -> None:
+    """At 20 random settings, the map's own spots and the midpoints between, the command line
+    writes what the map writes there, rounded as each of the two prints it."""
+    wide = replace(asked, speeds=several(asked.speeds), spacings=several(asked.spacings))
+    found = answer_map(wide, DAY, "")
+    names = found["settings"]["columns"][3:8]
+    points = found["settings"]["points"]
+    assert len(points) > 20
+    write_folder(tmp_path / "site", data)
+    for at in rng.choice(len(points), size=20, replace=False):
+        speed, spacing, _, *rest = points[at]
+        pair = (f"conveyor_speed_m_s={speed!r}", f"car_spacing_m={spacing!r}")
+        figures = printed(capsys, tmp_path / "site", "--set", pair[0], "--set", pair[1])
+        for name, mapped in zip(names, rest[:5], strict=True):
+            value, unit = figures[name]["value"], FIGURES[name].unit
+            step = printed_step(figures[name], unit, "us", value)
+            assert stepped(mapped, step) == stepped(value, step), name
+            assert shown(mapped, unit, "us") == shown(value, unit, "us"), name
+
+
+def several(axis: Axis) -> Axis:
+    """Five values from one end to the other."""
+    return replace(
+        axis, values=tuple(axis.values[round(i * (len(axis.values) - 1) / 4)] for i in range(5))
+    )
 
 
 def test_the_command_line_gives_a_points_figures(

@@ -1,0 +1,230 @@
+"""Crossings of drawn sites and days whose expected values are known, as answers of pages use them.
+
+Each is a model of a day in a line or two, fed by the sampler of the product: scrambled Sobol
+points over as many uncertain inputs as a site has, crossed in each block with days of its own.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+from scipy.special import gammaincc, ndtri
+from scipy.stats import nbinom
+
+from sim.day.blocks import BLOCKS, DAYS, FIRST_POINTS, MOST_POINTS, sobol_points, take_apart
+from tests.seeds import generator, seed
+
+Floats = NDArray[np.float64]
+Experiment = Callable[[int], Floats]
+"""The runs of an experiment by its number, shape (blocks, most points, days)."""
+
+INPUTS = 44
+WEIGHTS = {0: 0.8, 7: 0.5, 20: 0.332}
+"""Normal scores of three of the inputs make the site's own: squares add up to 1."""
+
+
+@lru_cache(maxsize=1_024)
+def site_scores(experiment: int) -> Floats:
+    """Standard normal score of each drawn site; shape (blocks, most points, 1)."""
+    points = np.stack(
+        [sobol_points(INPUTS, MOST_POINTS, seed("coverage", experiment), b) for b in range(BLOCKS)]
+    )
+    z = ndtri(points[:, :, list(WEIGHTS)]) @ np.array(list(WEIGHTS.values()))
+    return np.asarray(z[:, :, None] / math.hypot(*WEIGHTS.values()))
+
+
+def day_stream(name: str, experiment: int) -> np.random.Generator:
+    """What happens on the days of an experiment; every drawn site meets the same."""
+    return generator(f"{name} {experiment}")
+
+
+# ---- how many runs an answer rests on ------------------------------------------------------------
+
+Stages = Callable[[Callable[[int], Floats]], Floats]
+"""From the runs at so many points a block to those that the answer is made of."""
+
+
+def first_answer(runs: Callable[[int], Floats]) -> Floats:
+    """8 × 4 × 8 runs."""
+    return runs(FIRST_POINTS)
+
+
+def refined_answer(runs: Callable[[int], Floats]) -> Floats:
+    """8 × 16 × 8 runs."""
+    return runs(MOST_POINTS)
+
+
+def until_sure(runs: Callable[[int], Floats]) -> Floats:
+    """The first answer if half its run error is at most a tenth of its site uncertainty."""
+    found = take_apart(runs(FIRST_POINTS))
+    half = (found.error_high - found.error_low) / 2.0
+    enough = half <= (found.site_high - found.site_low) / 10.0
+    return runs(FIRST_POINTS if enough else MOST_POINTS)
+
+
+STAGES: dict[str, Stages] = {
+    "first": first_answer,
+    "refined": refined_answer,
+    "until sure": until_sure,
+}
+
+
+def answer(experiment: Floats, stages: Stages) -> Floats:
+    """The runs of an experiment that its answer is made of."""
+    return stages(lambda points: experiment[:, :points])
+
+
+# ---- a wait --------------------------------------------------------------------------------------
+
+MEDIAN_S, BY_SITE, BY_DAY, BY_RUN = 140.0, 0.3, 0.3, 0.15
+"""M/M/1 waits S·ρ/(1 − ρ) with a load whose logit is normal: the wait is lognormal.
+
+Its logarithm has these standard deviations over sites, over days and over runs.
+"""
+RELIEF, RELIEF_BY_SITE = 0.3, 0.05
+"""How far another scenario lowers the logit of the load, and how that differs between sites."""
+
+
+def _loads(name: str, experiment: int) -> tuple[Floats, Floats]:
+    """Site scores, and what days and runs add to the logit of the load."""
+    z, rng = site_scores(experiment), day_stream(name, experiment)
+    days = BY_DAY * rng.standard_normal((BLOCKS, 1, DAYS))
+    return z, days + BY_RUN * rng.standard_normal((BLOCKS, MOST_POINTS, DAYS))
+
+
+def waits(experiment: int) -> Floats:
+    """Mean waits [s]."""
+    z, rest = _loads("wait", experiment)
+    return np.asarray(MEDIAN_S * np.exp(BY_SITE * z + rest))
+
+
+def _mean_wait(median: float, by_site: float) -> float:
+    return median * math.exp((by_site**2 + BY_DAY**2 + BY_RUN**2) / 2.0)
+
+
+MEAN_WAIT_S = _mean_wait(MEDIAN_S, BY_SITE)
+
+
+def waits_saved(experiment: int) -> Floats:
+    """Differences of mean waits of two scenarios, paired in site, day and run [s]."""
+    z, rest = _loads("saved", experiment)
+    first = MEDIAN_S * np.exp(BY_SITE * z + rest)
+    other = MEDIAN_S * np.exp((BY_SITE - RELIEF_BY_SITE) * z + rest - RELIEF)
+    return np.asarray(other - first)
+
+
+MEAN_SAVED_S = _mean_wait(MEDIAN_S * math.exp(-RELIEF), BY_SITE - RELIEF_BY_SITE) - MEAN_WAIT_S
+
+CARS = 91
+"""So many exponential waits that the 90th percentile, rank 1 + 0.9·90, is the 82nd in order."""
+
+
+def wait_p90s(experiment: int) -> Floats:
+    """The 90th percentile of a day's waits, which are exponential with the day's mean [s]."""
+    rng = day_stream("p90", experiment)
+    cars = np.percentile(rng.standard_exponential((BLOCKS, 1, DAYS, CARS)), 90, axis=3)
+    return np.asarray(waits(experiment) * cars)
+
+
+MEAN_P90_S = MEAN_WAIT_S * sum(1.0 / (CARS - j) for j in range(82))
+"""Order statistics of exponentials: the k-th of n is Σ 1/(n − j), j < k, in the mean."""
+
+# ---- a lost share --------------------------------------------------------------------------------
+
+DAY_SHAPE = 100.0
+"""The day's demand is gamma with mean 1 and this shape: a coefficient of variation of 10 %."""
+CAPACITY_BY_SITE = 0.05
+LOSING_DAYS = 0.2
+
+_nodes, _weights = np.polynomial.hermite_e.hermegauss(80)
+_weights = _weights / _weights.sum()
+_capacities = np.exp(CAPACITY_BY_SITE * _nodes)
+CAPACITY = float(
+    brentq(
+        lambda c: float(_weights @ gammaincc(DAY_SHAPE, DAY_SHAPE * c * _capacities)) - LOSING_DAYS,
+        0.8,
+        1.5,
+    )
+)
+"""Cars are lost on a fifth of the days, over sites and days."""
+
+
+def lost_shares(experiment: int) -> Floats:
+    """What of a day's demand is above what the line can take, as a share of it; mostly none."""
+    rng = day_stream("lost", experiment)
+    demand = rng.gamma(DAY_SHAPE, 1.0 / DAY_SHAPE, (BLOCKS, 1, DAYS))
+    capacity = CAPACITY * np.exp(CAPACITY_BY_SITE * site_scores(experiment))
+    return np.asarray(np.maximum(0.0, 1.0 - capacity / demand))
+
+
+def _mean_lost(capacity: Floats) -> Floats:
+    """E[(1 − c/G)⁺] of a gamma G: upper incomplete gamma functions of shapes k and k − 1."""
+    k = DAY_SHAPE
+    above = gammaincc(k, k * capacity) - capacity * k / (k - 1.0) * gammaincc(k - 1.0, k * capacity)
+    return np.asarray(above)
+
+
+MEAN_LOST = float(_weights @ _mean_lost(CAPACITY * _capacities))
+
+
+# ---- counts --------------------------------------------------------------------------------------
+
+MEAN_COUNT, COUNT_BY_SITE, COUNT_BY_DAY = 100.0, 0.2, 0.1
+"""Cars of a day: Poisson given a lognormal site mean and a gamma day factor.
+
+Mean of all, log standard deviation over sites, coefficient of variation over days.
+"""
+SITE_VARIANCE = MEAN_COUNT**2 * math.expm1(COUNT_BY_SITE**2)
+DAY_VARIANCE = MEAN_COUNT + MEAN_COUNT**2 * math.exp(COUNT_BY_SITE**2) * COUNT_BY_DAY**2
+"""Of a site's expected count over sites; of a day's count at a site, in the mean over sites."""
+
+
+def site_means(z: Floats) -> Floats:
+    """Expected count of a site with a standard normal score."""
+    return np.asarray(MEAN_COUNT * np.exp(COUNT_BY_SITE * z - COUNT_BY_SITE**2 / 2.0))
+
+
+def counts(experiment: int) -> Floats:
+    """Cars of a day."""
+    rng = day_stream("counts", experiment)
+    shape = 1.0 / COUNT_BY_DAY**2
+    factor = rng.gamma(shape, 1.0 / shape, (BLOCKS, 1, DAYS))
+    return rng.poisson(site_means(site_scores(experiment)) * factor).astype(float)
+
+
+def day_at_most(apart: float) -> float:
+    """Chance that a day's count is at most so far above its site's expected count.
+
+    At a site it is negative binomial; sites by Gauss–Hermite quadrature.
+    """
+    shape = 1.0 / COUNT_BY_DAY**2
+    means = site_means(_nodes)
+    return float(_weights @ nbinom.cdf(np.floor(means + apart), shape, shape / (shape + means)))
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """A figure whose expected value is known.
+
+    Attributes:
+        figure: name in the table of figures.
+    """
+
+    figure: str
+    runs: Experiment
+    truth: float
+
+
+KNOWN = {
+    "count": Known("cars_arrived", counts, MEAN_COUNT),
+    "mean wait": Known("wait_p50_s", waits, MEAN_WAIT_S),
+    "paired difference": Known("wait_p50_s", waits_saved, MEAN_SAVED_S),
+    "p90": Known("wait_p90_s", wait_p90s, MEAN_P90_S),
+    "lost share": Known("cars_lost", lost_shares, MEAN_LOST),
+}
