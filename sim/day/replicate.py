@@ -8,7 +8,7 @@ the expected value.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
@@ -22,6 +22,7 @@ from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
 from sim.day.kernel import figures as day_figures
 from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
+from sim.day.spread import spread
 from sim.day.summary import DayFigures
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
@@ -132,12 +133,25 @@ def run_days(
 
     Args:
         executor: runs the days side by side; the figures don't depend on it.
-        progress: told after each draw how many are done.
+        progress: told now and then how many draws are done.
     """
-    rows = []
-    for row in _draws(site, conditions, tuple(scenarios), replications, seed, executor):
-        rows.append(row)
-        progress(len(rows))
+    asked = tuple(scenarios)
+    if executor is None:
+        columns = make_ready(site, conditions, asked)
+        rows = spread(
+            lambda number: run_draw(columns, conditions, seed, number),
+            range(replications),
+            told=progress,
+        )
+    else:
+        jobs = [
+            (site, conditions, asked, seed, first, min(first + PIECE_DAYS, replications))
+            for first in range(0, replications, PIECE_DAYS)
+        ]
+        pieces = spread(
+            _run_days, jobs, executor, lambda done: progress(min(done * PIECE_DAYS, replications))
+        )
+        rows = [row for piece in pieces for row in piece]
     return [
         Days(
             {name: np.array([row[s].day[name] for row in rows]) for name in FIGURES},
@@ -145,28 +159,6 @@ def run_days(
         )
         for s in range(len(scenarios))
     ]
-
-
-def _draws(
-    site: Site,
-    conditions: Conditions,
-    scenarios: tuple[Scenario, ...],
-    replications: int,
-    seed: int,
-    executor: Executor | None,
-) -> Iterator[list[DayFigures]]:
-    """Figures of every scenario, draw by draw."""
-    if executor is None:
-        columns = make_ready(site, conditions, scenarios)
-        for number in range(replications):
-            yield run_draw(columns, conditions, seed, number)
-        return
-    jobs = [
-        (site, conditions, scenarios, seed, first, min(first + PIECE_DAYS, replications))
-        for first in range(0, replications, PIECE_DAYS)
-    ]
-    for piece in executor.map(_run_days, jobs):
-        yield from piece
 
 
 def mean_interval(values: Floats, level: float = 0.95) -> tuple[float, float, float]:
