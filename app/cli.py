@@ -135,7 +135,8 @@ def _parser() -> argparse.ArgumentParser:
         "--cloth", default="", metavar="C", help="dry sets put on in every scenario, as 13:00"
     )
     plan.add_argument(
-        "--replications", type=_count(1, 100_000), default=planning.REPLICATIONS, metavar="N",
+        "--replications", type=_count(1, 100_000), default=planning.FIRST_REPLICATIONS,
+        metavar="N",
         help="simulated days (default %(default)s)",
     )  # fmt: skip
     plan.add_argument("--json", metavar="FILE", help="also write the comparison; - for the output")
@@ -311,8 +312,11 @@ def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
         found = view.result
         if found is None and view.question is not None and view.expected is not None:
             origin = view.expected.origin
-            found = _compute(settings, console, view.question, view.day, origin)
-            gate.store_result(view.key, stored.id, view.day, found)
+            first = planning.first_stage(view.question)
+            found = _compute(settings, console, first, view.day, origin)
+            # The page refines it once it is opened.
+            is_final = first == view.question
+            gate.store_result(view.key, stored.id, view.day, found, is_final=is_final)
         if found is not None:
             terminal.print_comparison(console, found, stored.data.units)
     database.close()

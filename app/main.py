@@ -13,9 +13,22 @@ from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
 
 from app.db.session import open_database
+from app.services import kinds
 from app.services.studies import Runner
 from app.settings import Settings
-from app.web import about, change, counts, errors, guide, plan, settings_map, site, sites, today
+from app.web import (
+    about,
+    change,
+    counts,
+    errors,
+    guide,
+    plan,
+    settings_map,
+    site,
+    sites,
+    studies,
+    today,
+)
 from app.web.deps import STATIC, Web, guard, make_templates
 from app.web.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, Outermost, Seals, Visit
 
@@ -39,10 +52,11 @@ def create_app(settings: Settings) -> FastAPI:
         app.db.session.CannotOpen, app.settings.BadSettings: with a sentence for the operator.
     """
     database = open_database(settings.database_path)
-    runner = Runner(database, settings.workers, settings.now)
+    runner = Runner(database, settings.workers, settings.now, settings.clock)
 
     @asynccontextmanager
     async def running(app: FastAPI) -> AsyncIterator[None]:
+        runner.aside(lambda: kinds.take_up(database, runner))
         yield
         runner.close()
         database.close()
@@ -67,6 +81,7 @@ def create_app(settings: Settings) -> FastAPI:
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
-    for room in (sites, about, guide, today, plan, change, settings_map, counts, site):
+    rooms = (sites, about, guide, today, plan, change, settings_map, studies, counts, site)
+    for room in rooms:
         app.include_router(room.router)
     return app

@@ -63,6 +63,11 @@ class Settings(BaseSettings):
             return datetime.combine(self.today, FIXED_TIME)
         return datetime.now(UTC)
 
+    def clock(self) -> datetime:
+        """The moment by the machine's own clock even where `today` is fixed: for leases and for
+        how long something takes."""
+        return datetime.now(UTC)
+
     def today_date(self, timezone: str = "") -> date:
         """The date in a time zone by its IANA name, in the machine's own if none is given."""
         if self.today is not None:

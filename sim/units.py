@@ -117,6 +117,23 @@ _ALL = (
 )
 UNITS: dict[str, Unit] = {unit.kind: unit for unit in _ALL}
 
+FINEST: dict[str, float] = {
+    "cars": 1.0,
+    "cars_per_hour": 1.0,
+    "money": 1.0,
+    "money_per_hour": 1.0,
+    "share": 0.1,
+    "minutes_from_s": 0.1,
+    "minutes": 1.0,
+    "seconds": 1.0,
+    "people": 0.1,
+    "number": 0.1,
+    "mass": 0.1,
+}
+"""Smallest step worth printing of a kind of unit, as shown (a share in %, a wait in minutes)."""
+FINEST_ELSE = 0.1
+"""The same for a kind that is not named."""
+
 
 @dataclass(frozen=True, slots=True)
 class Quantity:

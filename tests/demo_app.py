@@ -20,6 +20,8 @@ from app.settings import read_settings
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
 ADDRESS = "http://localhost"
+FEW_DAYS = 32
+"""Simulated days of an answer that tests store: guesses stay at their middle values."""
 
 
 def make_demo_app(data_dir: Path, today: datetime.date = TODAY) -> FastAPI:
@@ -48,9 +50,7 @@ def app_of(client: TestClient) -> FastAPI:
     return app
 
 
-def store_comparison(
-    client: TestClient, day: datetime.date, replications: int = planning.REPLICATIONS
-) -> str:
+def store_comparison(client: TestClient, day: datetime.date, replications: int = FEW_DAYS) -> str:
     """Computes and stores what the page of a day would; returns the page's address.
 
     Args:

@@ -84,8 +84,8 @@ class Change:
     """One thing that somebody changed.
 
     Attributes:
-        what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``, ``plan`` or
-            ``result``.
+        what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``, ``plan``,
+            ``result`` or ``study``.
         field: name of the input, or of what else was changed.
         old, new: content from JSON (lists for tuples); None for an input at its default.
         version: version of the site (of the plan, for a plan) that the change made.
@@ -238,12 +238,17 @@ def list_plan_days(session: Session, site_id: int) -> tuple[date, ...]:
 
 
 def find_result(session: Session, key: str) -> dict[str, Any] | None:
-    """A stored comparison; None if nothing is stored under the key."""
+    """A stored answer, the finest so far; None if nothing is stored under the key."""
     text = session.scalar(select(ResultRow.payload).where(ResultRow.key == key))
     if text is None:
         return None
     payload: dict[str, Any] = json.loads(text)
     return payload
+
+
+def is_final(session: Session, key: str) -> bool:
+    """Whether an answer is stored under the key that no finer one will replace."""
+    return bool(session.scalar(select(ResultRow.is_final).where(ResultRow.key == key)))
 
 
 def find_outcome(session: Session, key: str, digest: str) -> dict[str, Any] | None:
@@ -258,7 +263,7 @@ def find_outcome(session: Session, key: str, digest: str) -> dict[str, Any] | No
 
 
 def input_history(session: Session, site_id: int, limit: int = 100) -> tuple[Change, ...]:
-    """Changes to a site itself, newest first; plans and results are left out."""
+    """Changes to a site itself, newest first; plans, results and studies are left out."""
     return _changes(session, _of_site(site_id), limit)
 
 
@@ -281,7 +286,7 @@ def plan_changes_since(
 
 
 def _of_site(site_id: int) -> list[ColumnElement[bool]]:
-    return [ChangeRow.site_id == site_id, ChangeRow.what.not_in(("plan", "result"))]
+    return [ChangeRow.site_id == site_id, ChangeRow.what.not_in(("plan", "result", "study"))]
 
 
 def _changes(

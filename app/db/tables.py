@@ -17,6 +17,7 @@ from sqlalchemy import (
     Text,
     TypeDecorator,
     UniqueConstraint,
+    text,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
@@ -168,7 +169,10 @@ class ScenarioRow(Base):
 
 
 class ResultRow(Base):
-    """A computed comparison under the key of everything that went into it."""
+    """A computed answer under the key of everything that went into it.
+
+    `is_final` is False for a first answer, which a finer one will replace.
+    """
 
     __tablename__ = "results"
     __table_args__ = (Index(None, "site_id", "at"),)
@@ -177,6 +181,32 @@ class ResultRow(Base):
     day: Mapped[date]
     at: Mapped[datetime]
     payload: Mapped[str]
+    is_final: Mapped[bool] = mapped_column(server_default=text("1"))
+
+
+class StudyRow(Base):
+    """A long computation: the question by its key, who asked, how far it is and who has it.
+
+    `holder` is the random id of the server process that computes it, which must write before
+    `lease_until`, or another may take the study up.
+    """
+
+    __tablename__ = "studies"
+    __table_args__ = (Index(None, "site_id", "asked_at"),)
+    key: Mapped[str] = mapped_column(String(80), primary_key=True)
+    kind: Mapped[str] = mapped_column(String(20))
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    day: Mapped[date]
+    person_id: Mapped[int] = mapped_column(ForeignKey("persons.id"))
+    asked_at: Mapped[datetime]
+    state: Mapped[str] = mapped_column(String(20))
+    done: Mapped[int]
+    total: Mapped[int]
+    sentence: Mapped[str]
+    holder: Mapped[str] = mapped_column(String(40))
+    began_at: Mapped[datetime | None]
+    beat_at: Mapped[datetime | None]
+    lease_until: Mapped[datetime | None]
 
 
 class ChangeRow(Base):

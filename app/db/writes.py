@@ -1,6 +1,7 @@
-"""Writing to the database: single steps, called by `app.services.changes` alone.
+"""Writing to the database: single steps, called by `app.services.changes` alone; those of the
+server processes that share the studies among them by `app.services.study_book` as well.
 
-Nothing here checks, records or commits; the gate does.
+Nothing here checks, records or commits; the gate and the book do.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from dataclasses import asdict
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import delete, insert, select, update
+from sqlalchemy import ColumnElement, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
 from app.db.codec import encode, encode_numbers, encode_values
@@ -27,12 +28,15 @@ from app.db.tables import (
     ResultRow,
     ScenarioRow,
     SiteRow,
+    StudyRow,
     WeatherRow,
 )
 from sim.inputs import DayNote, HourCount, HourWeather, Scenario, Value, VehicleClass
 
 KEPT_RESULTS = 300
 """Newest results kept for a site; any older one can be computed again."""
+KEPT_STUDIES = 100
+"""Newest studies kept for a site; older ones that have come to an end are forgotten."""
 
 
 def add_site(session: Session, slug: str, head: Mapping[str, str]) -> int:
@@ -148,14 +152,17 @@ def set_plan(
 
 
 def add_result(
-    session: Session, key: str, site_id: int, day: date, at: datetime, payload: Mapping[str, Any]
+    session: Session,
+    key: str,
+    site_id: int,
+    day: date,
+    at: datetime,
+    payload: Mapping[str, Any],
+    is_final: bool = True,
 ) -> None:
-    """Store a comparison and let go of the site's oldest beyond `KEPT_RESULTS`."""
-    session.execute(
-        insert(ResultRow).values(
-            key=key, site_id=site_id, day=day, at=at, payload=encode(dict(payload))
-        )
-    )
+    """Store an answer in place of a coarser one; let the site's oldest beyond `KEPT_RESULTS` go."""
+    row = {"key": key, "site_id": site_id, "day": day, "at": at, "is_final": is_final}
+    _put(session, ResultRow, [{**row, "payload": encode(dict(payload))}])
     newest = (
         select(ResultRow.key)
         .where(ResultRow.site_id == site_id)
@@ -163,6 +170,121 @@ def add_result(
         .limit(KEPT_RESULTS)
     )
     _delete(session, ResultRow, site_id, ResultRow.key.not_in(newest))
+
+
+OPEN = ("waiting", "running")
+"""States of a study that has not come to an end."""
+
+
+def ask_study(
+    session: Session,
+    key: str,
+    *,
+    kind: str,
+    site_id: int,
+    day: date,
+    person_id: int,
+    at: datetime,
+    total: int,
+) -> None:
+    """Write a study down as waiting, anew if it has come to an end; an open one stays as it is.
+
+    The site's oldest ended ones beyond `KEPT_STUDIES` are let go.
+    """
+    fresh = {
+        "kind": kind, "site_id": site_id, "day": day, "person_id": person_id, "asked_at": at,
+        "state": "waiting", "done": 0, "total": total, "sentence": "", "holder": "",
+        "began_at": None, "beat_at": None, "lease_until": None,
+    }  # fmt: skip
+    added = session.execute(
+        insert(StudyRow)
+        .prefix_with("OR IGNORE", dialect="sqlite")
+        .values(key=key, **fresh)
+        .returning(StudyRow.key)
+    )
+    if added.scalar_one_or_none() is None:
+        where = (StudyRow.key == key, StudyRow.state.not_in(OPEN))
+        session.execute(update(StudyRow).where(*where).values(**fresh))
+    newest = (
+        select(StudyRow.key)
+        .where(StudyRow.site_id == site_id)
+        .order_by(StudyRow.asked_at.desc(), StudyRow.key)
+        .limit(KEPT_STUDIES)
+    )
+    old = (StudyRow.key.not_in(newest), StudyRow.state.not_in(OPEN))
+    _delete(session, StudyRow, site_id, *old)
+
+
+def claim_study(
+    session: Session, key: str, holder: str, now: datetime, lease_until: datetime
+) -> bool:
+    """Take a study that waits, or whose lease has run out; False if it can't be had.
+
+    One statement that compares and sets, so that of any number of processes one has it.
+    """
+    lapsed = and_(StudyRow.state == "running", StudyRow.lease_until <= now)
+    where = (StudyRow.key == key, or_(StudyRow.state == "waiting", lapsed))
+    taken = {
+        "state": "running", "holder": holder, "done": 0, "began_at": now, "beat_at": now,
+        "lease_until": lease_until,
+    }  # fmt: skip
+    return _set_study(session, where, taken)
+
+
+def beat_study(
+    session: Session,
+    key: str,
+    holder: str,
+    *,
+    done: int,
+    total: int,
+    now: datetime,
+    lease_until: datetime,
+) -> bool:
+    """Say how far a study is and keep it for longer; False if it is the holder's no more."""
+    news = {"done": done, "total": total, "beat_at": now, "lease_until": lease_until}
+    return _set_study(session, _held(key, holder), news)
+
+
+def end_held_study(session: Session, key: str, holder: str, state: str, sentence: str = "") -> bool:
+    """End a study that a process holds; False if it is the holder's no more."""
+    ended: dict[str, Any] = {
+        "state": state, "sentence": sentence, "holder": "", "lease_until": None,
+    }  # fmt: skip
+    if state == "done":
+        ended["done"] = StudyRow.total
+    return _set_study(session, _held(key, holder), ended)
+
+
+def end_open_study(session: Session, key: str, state: str, lapsed_at: datetime | None) -> bool:
+    """End a study whoever holds it; with a moment only one that nobody holds at that moment."""
+    where = [StudyRow.key == key, StudyRow.state.in_(OPEN)]
+    if lapsed_at is not None:
+        where.append(or_(StudyRow.lease_until.is_(None), StudyRow.lease_until <= lapsed_at))
+    return _set_study(session, where, {"state": state, "holder": "", "lease_until": None})
+
+
+def release_studies(session: Session, holder: str) -> None:
+    """Let go of everything that a process holds, so that the next one takes it up at once."""
+    free = {"state": "waiting", "holder": "", "done": 0, "began_at": None, "lease_until": None}
+    _set_study(session, [StudyRow.holder == holder, StudyRow.state == "running"], free)
+
+
+def _held(key: str, holder: str) -> list[ColumnElement[bool]]:
+    return [StudyRow.key == key, StudyRow.holder == holder, StudyRow.state == "running"]
+
+
+def _set_study(
+    session: Session, where: Iterable[ColumnElement[bool]], values: Mapping[str, Any]
+) -> bool:
+    changed = session.execute(
+        update(StudyRow)
+        .where(*where)
+        .values(**values)
+        .returning(StudyRow.key)
+        .execution_options(synchronize_session=False)
+    )
+    return bool(changed.scalars().all())
 
 
 def add_changes(

@@ -11,15 +11,15 @@ import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any
 
-from app.db import store, writes
+from app.db import store, studies, writes
 from app.db.session import Session, begin_write
 from app.db.store import NewChange, Person, StoredSite
-from app.services.outcomes import Outcome, Stale
+from app.services.outcomes import LostStudy, Outcome, Stale
 from app.services.site_checks import check_data, check_expect, check_history, check_scenarios
-from app.services.site_diff import Difference, difference, head_of
-from app.services.slugs import slug_for
+from app.services.site_diff import Difference, difference, head_of, told, whole, without
+from app.services.slugs import name_taken, slug_for
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
@@ -35,9 +35,7 @@ from sim.inputs import (
     unknown_input,
 )
 
-__all__ = ["Gate", "Outcome", "Stale"]
-
-Hour = TypeVar("Hour", HourCount, HourWeather)
+__all__ = ["Gate", "LostStudy", "Outcome", "Stale"]
 
 
 class Gate:
@@ -68,7 +66,7 @@ class Gate:
             made = NewChange("site", "name", None, data.site.name)
             return self._record(site_id, 1, (made, *found.changes), request_key)
 
-        return self._once("create_site", request_key, _whole(data), work)
+        return self._once("create_site", request_key, whole(data), work)
 
     def replace_site(
         self, site_id: int, data: SiteData, expected_version: int, request_key: str
@@ -79,7 +77,7 @@ class Gate:
             self._refuse(check_data(data) + self._taken(data.site.name, site_id))
             return data
 
-        asked = (site_id, expected_version, _whole(data))
+        asked = (site_id, expected_version, whole(data))
         return self._change(
             "replace_site", site_id, expected_version, request_key, asked, make, past=True
         )
@@ -147,7 +145,7 @@ class Gate:
         def make(old: SiteData) -> SiteData:
             problems = check_history(History(counted, tuple(counts)))
             fresh = {(item.day, item.hour, item.fold): item for item in counts}
-            kept = [] if replace_all else _without(old.history.counts, fresh)
+            kept = [] if replace_all else without(old.history.counts, fresh)
             if kept and counted != old.history.counted:
                 sentence = (
                     "The counts stored so far are of cars {old}, these are of cars {new}, and "
@@ -177,7 +175,7 @@ class Gate:
         def make(old: SiteData) -> SiteData:
             self._refuse(check_history(History(weather=tuple(weather))))
             fresh = {(item.day, item.hour, item.fold): item for item in weather}
-            kept = [] if replace_all else _without(old.history.weather, fresh)
+            kept = [] if replace_all else without(old.history.weather, fresh)
             merged = tuple(sorted([*kept, *weather]))
             return replace(old, history=replace(old.history, weather=merged))
 
@@ -229,8 +227,8 @@ class Gate:
                 raise Stale(expected_version, version, since)
             problems = check_expect(expect, site.data.units)
             self._refuse(problems + check_scenarios(site.data.site, scenarios))
-            old = _told(plan.expect, plan.scenarios) if plan else None
-            new = _told(expect, scenarios)
+            old = told(plan.expect, plan.scenarios) if plan else None
+            new = told(expect, scenarios)
             if old == new:
                 return Outcome(site_id, version)
             plan_id = plan.id if plan else writes.add_plan(self._session, site_id, day)
@@ -242,17 +240,48 @@ class Gate:
         return self._once("store_plan", request_key, asked, work)
 
     def store_result(
-        self, key: str, site_id: int, day: date, payload: Mapping[str, Any]
+        self,
+        key: str,
+        site_id: int,
+        day: date,
+        payload: Mapping[str, Any],
+        *,
+        is_final: bool = True,
+        holder: str = "",
     ) -> Outcome:
-        """Store a computed comparison under a key of everything that went into it, once."""
+        """Store a computed answer under a key of everything that went into it.
+
+        A final one is stored once; one that is not is replaced by what comes next. With the id
+        of the server process that computes it as a study, that is done in the same transaction;
+        raises LostStudy if the study is that holder's no more.
+        """
 
         def work() -> Outcome:
-            site = store.get_site(self._session, site_id)
-            if store.find_result(self._session, key) is not None:
+            session = self._session
+            site = store.get_site(session, site_id)
+            if holder:
+                if studies.get_study(session, key).holder != holder:
+                    raise LostStudy(key)
+                if is_final:
+                    writes.end_held_study(session, key, holder, "done")
+            if store.is_final(session, key):
                 return Outcome(site_id, site.version)
-            writes.add_result(self._session, key, site_id, day, self._now, payload)
+            writes.add_result(session, key, site_id, day, self._now, payload, is_final)
             change = NewChange("result", day.isoformat(), None, {"key": key})
             return self._record(site_id, site.version, (change,), f"result {key}")
+
+        return self._transaction(work)
+
+    def cancel_study(self, key: str) -> Outcome:
+        """Stop a study that waits or runs; raises LookupError where there is none."""
+
+        def work() -> Outcome:
+            study = studies.get_study(self._session, key)
+            version = store.get_site(self._session, study.site_id).version
+            if not writes.end_open_study(self._session, key, "cancelled", None):
+                return Outcome(study.site_id, version)
+            change = NewChange("study", study.day.isoformat(), study.state, "cancelled")
+            return self._record(study.site_id, version, (change,), f"cancel {key}")
 
         return self._transaction(work)
 
@@ -357,32 +386,10 @@ class Gate:
         return Stale(expected, site.version, since)
 
     def _taken(self, name: str, own_id: int | None) -> list[InputProblem]:
-        folded = name.casefold()
-        for line in store.list_sites(self._session):
-            if line.name.casefold() == folded and line.id != own_id:
-                sentence = "A site called “{name}” is there already. Choose another name."
-                return [InputProblem("name", sentence, {"name": line.name})]
-        return []
+        lines = store.list_sites(self._session)
+        return name_taken(name, [line.name for line in lines if line.id != own_id])
 
     @staticmethod
     def _refuse(problems: Sequence[InputProblem]) -> None:
         if problems:
             raise InputError(problems)
-
-
-def _whole(data: SiteData) -> object:
-    """A site's data with its set in order: equal data has equal text."""
-    return replace(data, given=frozenset()), sorted(data.given)
-
-
-def _told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, Any]:
-    """What the history tells of a plan."""
-    columns = [
-        {"name": s.name, "rule": s.rule, "cloth": s.cloth, "changes": dict(s.changes)}
-        for s in scenarios
-    ]
-    return {"expect": expect, "scenarios": columns}
-
-
-def _without(stored: Sequence[Hour], fresh: Mapping[tuple[date, int, int], Hour]) -> list[Hour]:
-    return [item for item in stored if (item.day, item.hour, item.fold) not in fresh]

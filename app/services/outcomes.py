@@ -43,6 +43,10 @@ class Stale(Exception):
         super().__init__(self.sentence.format(**self.values))
 
 
+class LostStudy(Exception):
+    """A study was cancelled, or another server process took it up; its answer is not stored."""
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """What a call came to.

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
@@ -17,18 +17,21 @@ from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.services.sites import with_history
-from app.services.studies import Job, Progress, Runner
+from app.services.studies import Job, Progress, Report, Runner, is_long
 from sim.day.night import Evening
 from sim.decide.compare import Question, check_question, check_scenarios, compare
 from sim.decide.record import SCHEMA, record
+from sim.decide.stages import compare_in_stages, first_stage
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
 
-__all__ = ["check_scenarios"]
+__all__ = ["check_scenarios", "first_stage"]
 
-REPLICATIONS = 32
-"""Simulated days of a plan unless told otherwise."""
+FIRST_REPLICATIONS = 256
+"""Simulated days of a plan's first answer, and of the command line unless told otherwise."""
+REPLICATIONS = 1_024
+"""Simulated days to which a plan is refined, unless fewer make it sure enough."""
 SEED = 20260701
 """Root seed of plans unless told otherwise."""
 FAILED = "The plan could not be worked out: {fault}"
@@ -57,10 +60,11 @@ class PlanView:
         expect: what was typed over the expected day.
         expected: the expected day; None when `problems` say why there is none.
         problems: why the day can't be planned; empty when it can.
-        result: the stored comparison; None if it has not been computed.
-        running: how far it is, while it is computed.
+        result: the finest stored comparison; None if it has not been computed.
+        running: how far it is, while it is computed or refined.
         failed: what went wrong when it was computed, in a sentence.
         key: names question and answer; empty when the day can't be planned.
+        is_final: whether `result` is not to be refined any further.
     """
 
     day: date
@@ -74,6 +78,15 @@ class PlanView:
     failed: str
     key: str
     question: Question | None
+    is_final: bool = True
+
+    @property
+    def is_wanting(self) -> bool:
+        """Whether there is something left to compute, and cars to compute it for."""
+        day = self.expected
+        has_cars = day is not None and not day.closed and day.expected_cars > 0
+        is_done = self.result is not None and self.is_final
+        return self.question is not None and has_cars and not is_done
 
 
 def libraries() -> dict[str, str]:
@@ -131,7 +144,13 @@ def simulated_days(question: Question) -> int:
 
 
 def question_key(question: Question) -> str:
-    """A hash of everything that a comparison depends on, the model's version included."""
+    """A hash of everything that a comparison depends on, the model's version included.
+
+    A plan's question has the days that it is refined to at most. Its first answer, the finer
+    ones and the last lie under this one key, each in place of the one before; with which days
+    an answer was computed is written in it. What the last answer is follows from the question
+    alone (`sim.decide.stages`), so equal keys still have equal answers.
+    """
     known = None if question.known is None else sorted(question.known)
     content = encode([SCHEMA, MODEL, libraries(), {**asdict(question), "known": known}])
     return hashlib.sha256(content.encode()).hexdigest()[:32]
@@ -147,6 +166,19 @@ def answer(
     """The comparison of a question as plain content; see `sim.decide.compare.record`."""
     found = compare(question, executor, progress)
     return record(found, day.isoformat(), origin, libraries())
+
+
+def answers(
+    question: Question,
+    day: date,
+    origin: str,
+    first: Executor | None = None,
+    later: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> Iterator[dict[str, Any]]:
+    """Finer and finer answers as plain content; see `sim.decide.stages.compare_in_stages`."""
+    for found in compare_in_stages(question, first, later, progress):
+        yield record(found, day.isoformat(), origin, libraries())
 
 
 def open_plan(
@@ -174,22 +206,43 @@ def open_plan(
     return replace(
         view,
         result=store.find_result(session, key),
-        running=runner.progress(key) if runner else None,
-        failed=runner.failure(key) if runner else "",
+        running=runner.progress(key, session) if runner else None,
+        failed=runner.failure(key, session) if runner else "",
         key=key,
         question=question,
+        is_final=store.is_final(session, key),
     )
 
 
 def begin_plan(runner: Runner, site_id: int, view: PlanView) -> Future[None] | None:
-    """Begin to compute a view's question; nothing if it is stored or under way."""
+    """Begin to compute or to refine a view's question; nothing if it is done or under way."""
+    job = plan_job(site_id, view)
+    return None if job is None else runner.begin(job)
+
+
+def plan_job(site_id: int, view: PlanView) -> Job | None:
+    """What is left to compute of a view's question; None if nothing is."""
     question, expected = view.question, view.expected
-    if question is None or expected is None or view.result is not None:
+    if question is None or expected is None or (view.result is not None and view.is_final):
         return None
-    total, origin = question.replications, expected.origin
+    origin = expected.origin
+    first_days = simulated_days(first_stage(question))
 
-    def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
-        return answer(question, view.day, origin, executor, lambda done: told(done, total))
+    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+        # The first answer does not wait until worker processes have started, unless it is long.
+        first = executor if is_long(first_days) else None
+        found: dict[str, Any] = {}
+        for found in answers(question, view.day, origin, first, executor, report):
+            if found["replications"] < question.replications:
+                report.early(found)
+        return found
 
+    total = first_stage(question).replications
     days = simulated_days(question)
-    return runner.begin(Job("plan", view.key, site_id, view.day, total, days, work, FAILED))
+    return Job("plan", view.key, site_id, view.day, total, days, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
+    """The job that the plan of a day asks for as things stand; None if it asks for none."""
+    view = open_plan(session, stored, day, runner)
+    return plan_job(stored.id, view) if view.is_wanting else None

@@ -21,7 +21,7 @@ from app.services.planning import (
     open_plan,
     simulated_days,
 )
-from app.services.studies import Job, Progress, Runner
+from app.services.studies import Job, Progress, Report, Runner
 from sim.decide.compare import Question, check_question
 from sim.decide.map_points import MapQuestion, map_question
 from sim.decide.map_record import SCHEMA, map_record
@@ -89,8 +89,8 @@ def open_map(
         asked,
         key,
         store.find_result(session, key),
-        runner.progress(key) if runner else None,
-        runner.failure(key) if runner else "",
+        runner.progress(key, session) if runner else None,
+        runner.failure(key, session) if runner else "",
     )
 
 
@@ -102,17 +102,29 @@ def _of_first(question: Question) -> Question:
 
 def begin_map(runner: Runner, site_id: int, view: MapView) -> None:
     """Begin to compute a view's maps; nothing if they are stored or under way."""
+    job = map_job(site_id, view)
+    if job is not None:
+        runner.begin(job)
+
+
+def map_job(site_id: int, view: MapView) -> Job | None:
+    """What computes a view's maps; None if there is nothing to compute."""
     asked, expected = view.asked, view.plan.expected
     if asked is None or expected is None or view.result is not None:
-        return
+        return None
     day, origin = view.plan.day, expected.origin
 
-    def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
-        return answer_map(asked, day, origin, executor, told)
+    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+        return answer_map(asked, day, origin, executor, report)
 
     points = asked.least_points
     days = points * simulated_days(asked.question)
-    runner.begin(Job("maps", view.key, site_id, day, points, days, work, FAILED))
+    return Job("maps", view.key, site_id, day, points, days, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
+    """The job that the maps of a day ask for as things stand; None if they ask for none."""
+    return map_job(stored.id, open_map(session, stored, day, runner))
 
 
 def busiest_day(database: Database, stored: StoredSite, today: date, runner: Runner) -> date:

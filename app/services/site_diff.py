@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any, Generic, TypeVar
 
 from app.db.codec import encode_numbers
@@ -13,6 +15,7 @@ from sim.inputs import (
     DayNote,
     HourCount,
     HourWeather,
+    Scenario,
     SiteData,
     Value,
     VehicleClass,
@@ -140,3 +143,22 @@ def _row(item: HourCount | HourWeather) -> list[Any]:
     if isinstance(item, HourCount):
         return [*at, item.cars]
     return [*at, item.temp_c, item.humidity, item.rain_mm]
+
+
+def whole(data: SiteData) -> object:
+    """A site's data with its set in order: equal data has equal text."""
+    return replace(data, given=frozenset()), sorted(data.given)
+
+
+def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, Any]:
+    """What the history tells of a plan."""
+    columns = [
+        {"name": s.name, "rule": s.rule, "cloth": s.cloth, "changes": dict(s.changes)}
+        for s in scenarios
+    ]
+    return {"expect": expect, "scenarios": columns}
+
+
+def without(stored: Sequence[Hour], fresh: Mapping[tuple[date, int, int], Hour]) -> list[Hour]:
+    """Stored hours but for those that fresh ones take the place of."""
+    return [item for item in stored if (item.day, item.hour, item.fold) not in fresh]

@@ -6,6 +6,8 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from sim.errors import InputProblem
+
 LONGEST_SLUG = 60
 RESERVED = frozenset({"about", "guide", "sites", "static"})
 """First parts of addresses that are pages of their own."""
@@ -22,3 +24,12 @@ def slug_for(name: str, taken: Iterable[str]) -> str:
         number += 1
         slug = f"{stem}-{number}"
     return slug
+
+
+def name_taken(name: str, others: Iterable[str]) -> list[InputProblem]:
+    """The refusal of a site's name that another one has, in whatever capitals."""
+    for other in others:
+        if other.casefold() == name.casefold():
+            sentence = "A site called “{name}” is there already. Choose another name."
+            return [InputProblem("name", sentence, {"name": other})]
+    return []

@@ -1,23 +1,40 @@
-"""Long computations in the background: each question once, its progress, and its answer stored."""
+"""Studies: long computations that run by themselves, each question once, its answer stored.
+
+What a study is stands in the database: who asked, how far it is, which server process has it and
+until when. A process that dies leaves a lease that runs out; then another one begins the study
+anew, and because a question and its seed decide everything, comes to the same answer.
+"""
 
 from __future__ import annotations
 
-import multiprocessing
+import math
 import threading
+import uuid
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor
-from dataclasses import dataclass
-from datetime import date, datetime
-from typing import Any
+from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from typing import Any, Protocol
 
 from app.catalogue import _
-from app.db import store
-from app.db.session import Database
-from app.services.changes import Gate
+from app.db import store, studies
+from app.db.session import Database, Session
+from app.db.store import Person
+from app.db.studies import StoredStudy
+from app.services.changes import Gate, LostStudy
 from app.services.past import Past
+from app.services.study_book import StudyBook
+from app.services.workers import Workers
 
 LEAST_FOR_WORKERS = 2_000
 """From so many simulated days, counted over scenarios, starting worker processes is worth it."""
+BEAT = timedelta(seconds=1)
+"""How often a study that runs writes down how far it is."""
+ASIDE = "aside"
+"""The thread for what is no study."""
+TELLING_S = 2.0
+"""Before so many seconds nothing is said of the time left: it would be a guess."""
 
 
 def is_long(days: int) -> bool:
@@ -25,16 +42,34 @@ def is_long(days: int) -> bool:
     return days >= LEAST_FOR_WORKERS
 
 
+def time_left_s(done: int, total: int, spent_s: float) -> float | None:
+    """Seconds that the rest takes at the pace so far; None while that can't be told."""
+    if spent_s < TELLING_S or not 0 < done < total:
+        return None
+    return spent_s * (total - done) / done
+
+
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a computation is: draws done, of all."""
+    """How far a computation is: steps done, of all; seconds left, None while that isn't known."""
 
     done: int
     total: int
+    left_s: float | None = field(default=None, compare=False)
 
 
 class Stopped(Exception):
-    """A computation was given up because the program ends."""
+    """A computation was given up: somebody cancelled it, another has it, or the program ends."""
+
+
+class Report(Protocol):
+    """Whom a job tells of its work."""
+
+    def __call__(self, done: int, total: int) -> None:
+        """So many steps are done of so many; raises `Stopped` where the job is to end."""
+
+    def early(self, payload: dict[str, Any]) -> None:
+        """A first answer, to be shown until a finer one takes its place."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,11 +77,11 @@ class Job:
     """A computation whose answer is stored under a key of everything it depends on.
 
     Attributes:
-        kind: jobs of one kind are computed one after another.
+        kind: jobs of one kind are computed one after another; see `app.services.kinds`.
         total: steps that it takes, as far as is known.
         days: simulated days that it takes, which says whether worker processes are worth it.
-        work: given an executor (or None) and whom to tell of steps done and in all, returns the
-            answer as plain content.
+        work: given an executor (or None) and whom to tell of steps, returns the last answer as
+            plain content.
         failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
     """
 
@@ -56,94 +91,221 @@ class Job:
     day: date
     total: int
     days: int
-    work: Callable[[Executor | None, Callable[[int, int], None]], dict[str, Any]]
+    work: Callable[[Executor | None, Report], dict[str, Any]]
     failed: str
 
 
 class Runner:
-    """Computes in the background, each question once, and stores the answers.
+    """Computes studies in the background, each question once, and stores the answers.
 
-    One thread a kind of job waits for the days that worker processes simulate; processes are
-    started afresh (spawn), so that they share nothing with the pages.
+    One thread a kind of job waits for the days that worker processes simulate.
+
+    Args:
+        now: the moment that dates what is stored; it may be fixed.
+        clock: the moment by which time passes, for leases and the time left; `now` unless given.
     """
 
-    def __init__(self, database: Database, workers: int, now: Callable[[], datetime]) -> None:
+    def __init__(
+        self,
+        database: Database,
+        workers: int,
+        now: Callable[[], datetime],
+        clock: Callable[[], datetime] | None = None,
+    ) -> None:
+        self.past = Past()
         self._database = database
         self._now = now
-        self._workers = workers
-        self.past = Past()
+        self._clock = clock or now
+        self._workers = Workers(workers)
+        self.book = StudyBook(database, uuid.uuid4().hex, self._clock)
         self._threads: dict[str, ThreadPoolExecutor] = {}
-        self._pool: ProcessPoolExecutor | None = None
         self._lock = threading.Lock()
-        self._progress: dict[str, Progress] = {}
-        self._failures: dict[str, str] = {}
+        self._runs: dict[str, _Run] = {}
         self._is_closing = threading.Event()
 
-    def begin(self, job: Job) -> Future[None] | None:
-        """Begin a job; nothing if it is under way."""
+    def begin(self, job: Job, person: Person | None = None) -> Future[None] | None:
+        """Begin a job, asked by a person (the built-in one unless told).
+
+        Nothing if it is under way here or stored; where another process is at work on it, that
+        one's progress is shown.
+        """
         with self._lock:
-            if job.key in self._progress or self._is_closing.is_set():
+            if job.key in self._runs or self._is_closing.is_set():
                 return None
-            self._progress[job.key] = Progress(0, job.total)
-            self._failures.pop(job.key, None)
-            thread = self._threads.get(job.kind)
-            if thread is None:
-                thread = ThreadPoolExecutor(1, thread_name_prefix=job.kind)
-                self._threads[job.kind] = thread
-        return thread.submit(self._work, job)
+            run = self._runs[job.key] = _Run(self, job)
+        try:
+            if not self._ask(job, person):
+                self._forget(job)
+                return None
+            return self._thread(job.kind).submit(self._work, run)
+        except BaseException:
+            self._forget(job)
+            raise
 
-    def progress(self, key: str) -> Progress | None:
-        """How far a question is; None when it is not being computed."""
-        with self._lock:
-            return self._progress.get(key)
+    def progress(self, key: str, session: Session | None = None) -> Progress | None:
+        """How far a question is, here or in another process; None when nobody computes it."""
+        run = self._run(key)
+        if run is not None and run.began is not None:
+            return self._measured(run.done, run.total, run.began)
+        study = self._find(key, session)
+        if study is not None and study.is_held(self._clock()):
+            return self._measured(study.done, study.total, study.began_at)
+        return None if run is None else Progress(0, run.total)
 
-    def failure(self, key: str) -> str:
-        """What went wrong with a question, in a sentence; empty when nothing did."""
+    def failure(self, key: str, session: Session | None = None) -> str:
+        """Why a question has no (final) answer though it was asked, in a sentence; else empty."""
+        if self._run(key) is not None:
+            return ""
+        study = self._find(key, session)
+        return "" if study is None else ended_words(study)
+
+    def cancel(self, key: str, person: Person | None = None) -> None:
+        """Stop a study here or in another process: it ends at its next step.
+
+        Raises:
+            LookupError: if there is no such study.
+        """
+        with self._database.session() as session:
+            who = person or store.built_in_person(session)
+            Gate(session, who, self._now()).cancel_study(key)
         with self._lock:
-            return self._failures.get(key, "")
+            run = self._runs.get(key)
+        if run is not None:
+            run.is_cancelled.set()
+
+    def has(self, key: str) -> bool:
+        """Whether a question is under way or waits in this very process."""
+        return self._run(key) is not None
+
+    def aside(self, work: Callable[[], None]) -> Future[None]:
+        """Do something short beside the pages, in a thread of its own that closing waits for."""
+        return self._thread(ASIDE).submit(work)
 
     def close(self) -> None:
-        """Stop the workers; what is not finished is given up at its next step, and not stored."""
+        """Stop everything; what is not finished is given up at its next step, for the next
+        process to take up."""
         self._is_closing.set()
-        for thread in self._threads.values():
-            thread.shutdown(wait=False, cancel_futures=True)
-        if self._pool is not None:
-            self._pool.shutdown(wait=False, cancel_futures=True)
+        with self._lock:
+            threads = dict(self._threads)
+        for kind, thread in threads.items():
+            thread.shutdown(wait=kind == ASIDE, cancel_futures=True)
+        self._workers.close()
+        self.book.release()
 
-    def _work(self, job: Job) -> None:
-        def told(done: int, total: int) -> None:
-            if self._is_closing.is_set():
-                raise Stopped
-            with self._lock:
-                self._progress[job.key] = Progress(done, total)
+    # ---- parts -----------------------------------------------------------------------------------
 
+    def _ask(self, job: Job, person: Person | None) -> bool:
+        if person is None:
+            with self._database.session() as session:
+                person = store.built_in_person(session)
+        return self.book.ask(
+            job.key, job.kind, job.site_id, job.day, job.total, person, self._now()
+        )
+
+    def _thread(self, kind: str) -> ThreadPoolExecutor:
+        with self._lock:
+            thread = self._threads.get(kind)
+            if thread is None:
+                thread = self._threads[kind] = ThreadPoolExecutor(1, thread_name_prefix=kind)
+            return thread
+
+    def _work(self, run: _Run) -> None:
+        job = run.job
         try:
-            with self._database.session() as session:
-                if store.find_result(session, job.key) is not None:
-                    return  # a page drawn before the answer was stored asked once more
-            payload = job.work(self._executor(job), told)
-            with self._database.session() as session:
-                gate = Gate(session, store.built_in_person(session), self._now())
-                gate.store_result(job.key, job.site_id, job.day, payload)
-        except Stopped:
+            if not self.book.claim(job.key):
+                return  # another process has it, it was cancelled, or it is answered by now
+            run.began = run.beat_at = self._clock()
+            run.store(self._compute(run), is_final=True)
+        except (Stopped, LostStudy):
             return
         except Exception as fault:
             # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
-            with self._lock:
-                self._failures[job.key] = _(job.failed, fault=fault)
-                pool, self._pool = self._pool, None
-            if pool is not None:
-                pool.shutdown(wait=False, cancel_futures=True)
+            self.book.fail(job.key, _(job.failed, fault=fault))
         finally:
-            with self._lock:
-                self._progress.pop(job.key, None)
+            self._forget(job)
+
+    def _compute(self, run: _Run) -> dict[str, Any]:
+        """The job's answer; begun anew once if one of the worker processes dies meanwhile."""
+        executor = self._executor(run.job)
+        try:
+            return run.job.work(executor, run)
+        except BrokenProcessPool:
+            self._workers.drop(executor)
+        executor = self._executor(run.job)
+        try:
+            return run.job.work(executor, run)
+        except BrokenProcessPool:
+            self._workers.drop(executor)
+            raise RuntimeError(_("the processes that compute it were ended from outside")) from None
 
     def _executor(self, job: Job) -> Executor | None:
-        if self._workers < 2 or not is_long(job.days):
-            return None
+        return self._workers.executor() if is_long(job.days) else None
+
+    def _run(self, key: str) -> _Run | None:
+        """What is under way here and has not been cancelled."""
         with self._lock:
-            if self._pool is None:
-                self._pool = ProcessPoolExecutor(
-                    self._workers, mp_context=multiprocessing.get_context("spawn")
-                )
-            return self._pool
+            run = self._runs.get(key)
+        return None if run is None or run.is_cancelled.is_set() else run
+
+    def _forget(self, job: Job) -> None:
+        with self._lock:
+            self._runs.pop(job.key, None)
+
+    def _find(self, key: str, session: Session | None) -> StoredStudy | None:
+        if session is not None:
+            return studies.find_study(session, key)
+        with self._database.session() as own:
+            return studies.find_study(own, key)
+
+    def _measured(self, done: int, total: int, began: datetime | None) -> Progress:
+        spent = math.nan if began is None else (self._clock() - began).total_seconds()
+        return Progress(done, total, time_left_s(done, total, spent))
+
+
+class _Run:
+    """A job on its way: what it tells is kept, written down now and then, and may end it."""
+
+    def __init__(self, runner: Runner, job: Job) -> None:
+        self.job = job
+        self.done, self.total = 0, job.total
+        self.began: datetime | None = None
+        self.beat_at: datetime | None = None
+        self.is_cancelled = threading.Event()
+        self._runner = runner
+
+    def __call__(self, done: int, total: int) -> None:
+        self._go_on()
+        self.done, self.total = done, total
+        now = self._runner._clock()
+        if self.beat_at is None or now - self.beat_at >= BEAT:
+            self.beat_at = now
+            if not self._runner.book.beat(self.job.key, done, total):
+                raise Stopped
+
+    def early(self, payload: dict[str, Any]) -> None:
+        self._go_on()
+        self.store(payload, is_final=False)
+
+    def store(self, payload: dict[str, Any], is_final: bool) -> None:
+        """Store an answer; with the last one the study is done, in the same transaction."""
+        runner, job = self._runner, self.job
+        with runner._database.session() as session:
+            gate = Gate(session, store.built_in_person(session), runner._now())
+            gate.store_result(
+                job.key, job.site_id, job.day, payload, is_final=is_final, holder=runner.book.holder
+            )
+
+    def _go_on(self) -> None:
+        if self.is_cancelled.is_set() or self._runner._is_closing.is_set():
+            raise Stopped
+
+
+def ended_words(study: StoredStudy) -> str:
+    """Why a study has ended without its answer, in a sentence; empty where it has not."""
+    if study.state == "failed":
+        return study.sentence
+    if study.state == "cancelled":
+        return _("The computation was stopped before it was done.")
+    if study.state == "broken off":
+        return _("The computation was broken off: what it was asked about has changed since.")
+    return ""

@@ -11,22 +11,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from app.catalogue import _
-from sim.units import MINUS, NBSP, UNITS
-
-FINEST = {
-    "cars": 1.0,
-    "cars_per_hour": 1.0,
-    "money": 1.0,
-    "money_per_hour": 1.0,
-    "share": 0.1,
-    "minutes_from_s": 0.1,
-    "minutes": 1.0,
-    "seconds": 1.0,
-    "people": 0.1,
-    "number": 0.1,
-    "mass": 0.1,
-}
-"""Smallest step worth printing of a kind of unit, as shown (a share in %, a wait in minutes)."""
+from sim.units import FINEST, FINEST_ELSE, MINUS, NBSP, UNITS
 
 
 def plain_number(value: float, decimals: int) -> str:
@@ -51,7 +36,7 @@ def signed(value: float, step: float) -> str:
 
 def finest_of(kind: str, value: float) -> float:
     """Smallest step worth printing of a value of a kind of unit, both as shown."""
-    finest = FINEST.get(kind, 0.1)
+    finest = FINEST.get(kind, FINEST_ELSE)
     return max(finest, 1.0) if kind == "share" and abs(value) >= 10.0 else finest
 
 

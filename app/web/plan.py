@@ -22,7 +22,6 @@ from app.web.comparison import Table
 from app.web.comparison_csv import comparison_csv, hourly_csv
 from app.web.contexts.plan import (
     PlanPage,
-    Waiting,
     choose_page,
     closed_words,
     no_cars_words,
@@ -34,6 +33,8 @@ from app.web.contexts.plan import (
     weather_words,
 )
 from app.web.contexts.plan_fields import form_view, problem_summary
+from app.web.contexts.studies import Waiting, refining_words
+from app.web.contexts.studies import waiting as waiting_of
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.how_sure import Narrow
 from app.web.plan_form import (
@@ -80,7 +81,7 @@ def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Respons
     """A day's plan; what has not been computed is begun, and the page asks again by itself."""
     wanted = _wanted(day)
     view = _open(web, site, wanted)
-    if view.question is not None and view.result is None and not view.failed and _has_cars(view):
+    if view.is_wanting and not view.failed and view.running is None:
         planning.begin_plan(web.runner, site.id, view)
         view = _open(web, site, wanted)
     typed = typed_from(view.expect, view.scenarios, site.data.units)
@@ -154,6 +155,13 @@ def _has_cars(view: PlanView) -> bool:
     )
 
 
+def _refining(view: PlanView) -> str:
+    if view.is_final or view.result is None or view.question is None:
+        return ""
+    days, most = int(view.result["replications"]), view.question.replications
+    return refining_words(view.running, view.failed, days, most)
+
+
 def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
     today = web.today(site.data.site.timezone)
     past = web.runner.past
@@ -193,7 +201,7 @@ def _store(
         words = stale_words(fault, site.data.site.timezone)
         return _page(request, site, view, typed, (), form_first=True, stale=words, status=409)
     fresh = _open(web, site, view.day)
-    if fresh.question is not None and fresh.result is None and _has_cars(fresh):
+    if fresh.is_wanting:
         planning.begin_plan(web.runner, site.id, fresh)
     return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)
 
@@ -247,7 +255,7 @@ def _page(
     elif view.failed:
         answer = Spoken(view.failed, _("Press Compute to try again."))
     elif view.running is not None:
-        waiting = Waiting(view.running.done, view.running.total)
+        waiting = waiting_of(view.running, view.key)
     is_closed = expected is not None and expected.closed
     form = None
     # A page that asks again by itself must not take away what is being typed.
@@ -274,6 +282,7 @@ def _page(
         stale=stale,
         notices=plan_notices(typed.scenarios) if form else (),
         change=None if table is None else change_part(request, site, view),
+        refining="" if table is None else _refining(view),
     )
     if page.change is not None and page.change.is_refused:
         status = 422

@@ -15,7 +15,6 @@ from app.services.settings_map import MapView
 from app.web.charts.maps import MapChart, settings_charts, weather_charts
 from app.web.columns import Spoken
 from app.web.contexts.plan import (
-    Waiting,
     closed_words,
     no_cars_words,
     plan_title,
@@ -29,6 +28,8 @@ from app.web.contexts.settings_map import (
     made_for,
     marks_of,
 )
+from app.web.contexts.studies import Waiting
+from app.web.contexts.studies import waiting as waiting_of
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.map_csv import map_csv
 from app.web.map_words import answer_words, bearing_words
@@ -138,7 +139,7 @@ def _page(
     elif view.failed:
         answer = Spoken(view.failed, _("You may try again."))
     elif view.running is not None:
-        waiting = Waiting(view.running.done, view.running.total)
+        waiting = waiting_of(view.running, view.key)
     page = SettingsPage(
         slug=site.slug,
         day=plan.day.isoformat(),

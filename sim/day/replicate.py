@@ -8,7 +8,7 @@ the expected value.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
@@ -22,6 +22,7 @@ from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
 from sim.day.kernel import figures as day_figures
 from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
+from sim.day.spread import spread
 from sim.day.summary import DayFigures
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
@@ -138,8 +139,9 @@ def run_days(
 
     Args:
         executor: runs the days side by side; the figures don't depend on it.
-        progress: told after each draw how many are done.
+        progress: told after each draw how many are done; it may raise to give up.
     """
+    asked = tuple(scenarios)
     found = [
         Days(
             {name: np.empty(replications) for name in FIGURES},
@@ -147,7 +149,15 @@ def run_days(
         )
         for _ in scenarios
     ]
-    draws = _draws(site, conditions, tuple(scenarios), replications, seed, executor)
+    if executor is None:
+        ready = make_ready(site, conditions, asked)
+        draws = (run_draw(ready, conditions, seed, number) for number in range(replications))
+    else:
+        jobs = (
+            (site, conditions, asked, seed, first, min(first + PIECE_DAYS, replications))
+            for first in range(0, replications, PIECE_DAYS)
+        )
+        draws = (row for piece in spread(_run_days, jobs, executor) for row in piece)
     for number, row in enumerate(draws):
         for days, one in zip(found, row, strict=True):
             for name, value in one.day.items():
@@ -156,28 +166,6 @@ def run_days(
                 days.hours[name][number] = hours
         progress(number + 1)
     return found
-
-
-def _draws(
-    site: Site,
-    conditions: Conditions,
-    scenarios: tuple[Scenario, ...],
-    replications: int,
-    seed: int,
-    executor: Executor | None,
-) -> Iterator[list[DayFigures]]:
-    """Figures of every scenario, draw by draw."""
-    if executor is None:
-        columns = make_ready(site, conditions, scenarios)
-        for number in range(replications):
-            yield run_draw(columns, conditions, seed, number)
-        return
-    jobs = [
-        (site, conditions, scenarios, seed, first, min(first + PIECE_DAYS, replications))
-        for first in range(0, replications, PIECE_DAYS)
-    ]
-    for piece in executor.map(_run_days, jobs):
-        yield from piece
 
 
 def mean_interval(values: Floats, level: float = 0.95) -> tuple[float, float, float]:

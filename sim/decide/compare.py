@@ -33,7 +33,14 @@ from sim.day.replicate import (
 )
 from sim.day.rules import parse_rule
 from sim.day.setup import DayNumbers, prepare_day
-from sim.decide.how_sure import Widener, run_blocks, site_difference, site_figure, widest
+from sim.decide.how_sure import (
+    Crossed,
+    Widener,
+    run_blocks,
+    site_difference,
+    site_figure,
+    widest,
+)
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
 
@@ -175,7 +182,15 @@ def compare(
     if shape is None:
         columns = _at_middle_values(question, conditions, executor, progress)
     else:
-        columns = _over_sites(question, conditions, shape, executor, progress)
+        crossed = cross(question, conditions, shape, executor, progress)
+        columns = columns_of(question, crossed)
+    return comparison(question, conditions, opening_from, columns)
+
+
+def comparison(
+    question: Question, conditions: Conditions, opening_from: str, columns: tuple[Column, ...]
+) -> Comparison:
+    """Columns with the day that they share; conditions as `opened` gives them."""
     site = question.site.with_values(question.scenarios[0].changes)
     day = prepare_day(site, conditions)
     return Comparison(question, columns, day, opening_from, DayDraw(question.seed, 0).digest())
@@ -200,15 +215,17 @@ def _at_middle_values(
     return tuple(columns)
 
 
-def _over_sites(
+def cross(
     question: Question,
     conditions: Conditions,
     shape: Shape,
-    executor: Executor | None,
-    progress: Callable[[int], None],
-) -> tuple[Column, ...]:
+    executor: Executor | None = None,
+    progress: Callable[[int], None] = lambda done: None,
+    before: Crossed | None = None,
+) -> Crossed:
+    """The runs of a question over drawn sites, going on from `before`; see `run_blocks`."""
     given = question.conditions.opening_moisture_kg_kg is not None
-    crossed = run_blocks(
+    return run_blocks(
         question.site,
         conditions,
         question.scenarios,
@@ -218,7 +235,12 @@ def _over_sites(
         None if given else question.evening,
         executor,
         progress,
+        before,
     )
+
+
+def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
+    """The answer of every scenario from runs over drawn sites."""
     first = crossed.runs[0]
     columns: list[Column] = []
     for number, (scenario, runs) in enumerate(zip(question.scenarios, crossed.runs, strict=True)):

@@ -7,9 +7,9 @@ in the site and in the day. Inputs that a scenario sets itself keep what it sets
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,6 +29,7 @@ from sim.day.replicate import (
     run_draw,
 )
 from sim.day.rules import parse_rule
+from sim.day.spread import spread
 from sim.day.summary import DayFigures
 from sim.inputs import Conditions, Scenario, Site
 
@@ -43,18 +44,23 @@ class Runs:
     hours: dict[str, Floats]
 
 
+Table = list[list[list[list[DayFigures]]]]
+
+
 @dataclass(frozen=True, slots=True)
 class Crossed:
     """Runs of all scenarios over the same drawn sites and days.
 
     Attributes:
         names: inputs that were drawn; u: their quantiles, shape (blocks · points, names).
+        table: what was run, by block, point, day and scenario, to go on from.
     """
 
     shape: Shape
     names: tuple[str, ...]
     u: Floats
     runs: tuple[Runs, ...]
+    table: Table = field(default_factory=list)
 
 
 Job = tuple[Site, Conditions, tuple[Scenario, ...], Evening | None, int, int, int]
@@ -82,27 +88,39 @@ def run_blocks(
     evening: Evening | None = None,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
+    before: Crossed | None = None,
 ) -> Crossed:
     """Simulate every scenario over drawn sites and days; `progress` hears of runs done.
 
     With an evening each drawn site opens with what that evening and the night leave in its
     cloth, else with the moisture of the conditions.
+
+    Args:
+        before: runs of the very same question with fewer points a block; they are kept, and only
+            the points beyond theirs are run. What comes out is the same as without them.
     """
     names = uncertain(site, known)
     points = [sobol_points(len(names), shape.points, seed, b) for b in range(shape.blocks)]
+    held = 0 if before is None else before.shape.points
+    fresh = shape.points - held
     jobs: list[Job] = [
         (draw_site(site, names, u), conditions, tuple(scenarios), evening, seed, block, shape.days)
         for block, rows in enumerate(points)
-        for u in rows
+        for u in rows[held:]
     ]
-    found: Iterable[list[list[DayFigures]]]
-    found = map(_run_point, jobs) if executor is None else executor.map(_run_point, jobs)
-    table = []
-    for row in found:
-        table.append(row)
-        progress(len(table) * shape.days)
-    runs = [gather([day[s] for row in table for day in row], shape) for s in range(len(scenarios))]
-    return Crossed(shape, names, np.concatenate(points), tuple(runs))
+    earlier = held * shape.blocks
+    found = []
+    for row in spread(_run_point, jobs, executor):
+        found.append(row)
+        progress((earlier + len(found)) * shape.days)
+    table: Table = [found[b * fresh : (b + 1) * fresh] for b in range(shape.blocks)]
+    if before is not None:
+        table = [old + new for old, new in zip(before.table, table, strict=True)]
+    runs = [
+        gather([day[s] for block in table for days in block for day in days], shape)
+        for s in range(len(scenarios))
+    ]
+    return Crossed(shape, names, np.concatenate(points), tuple(runs), table)
 
 
 def gather(cells: Sequence[DayFigures], shape: Shape) -> Runs:

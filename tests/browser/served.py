@@ -20,6 +20,8 @@ from app.settings import read_settings
 
 TODAY = datetime.date(2026, 7, 6)
 """The day that is taken for today: the Monday before the demo site's humid peak."""
+FEW_DAYS = 32
+"""Simulated days of the stored answer: guesses stay at their middle values."""
 DEMO = "/harbor-road"
 PEAK = f"{DEMO}/plan/2026-07-11"
 
@@ -51,7 +53,7 @@ def serve(data_dir: Path, today: datetime.date = TODAY) -> Iterator[Served]:
 
 def prepare_demo(
     data_dir: Path,
-    replications: int = planning.REPLICATIONS,
+    replications: int = FEW_DAYS,
     today: datetime.date = TODAY,
 ) -> None:
     """Brings the demo site into a data folder with its peak day computed, as `make demo` does.

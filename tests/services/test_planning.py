@@ -214,16 +214,17 @@ def test_a_question_under_way_is_not_begun_again(
         question: object,
         day: date,
         origin: str,
-        executor: Executor | None,
-        progress: Callable[[int], None],
-    ) -> dict[str, Any]:
+        first: Executor | None,
+        later: Executor | None,
+        progress: Callable[[int, int], None],
+    ) -> Iterator[dict[str, Any]]:
         asked.append(origin)
-        progress(1)
+        progress(1, 2)
         halfway.set()
         assert go_on.wait(60)
-        return {"date": day.isoformat()}
+        yield {"date": day.isoformat(), "replications": 2}
 
-    monkeypatch.setattr(planning, "answer", slow)
+    monkeypatch.setattr(planning, "answers", slow)
     view = few_days(wash.view(runner=runner))
     first = begin_plan(runner, wash.site_id, view)
     assert first is not None
@@ -233,11 +234,9 @@ def test_a_question_under_way_is_not_begun_again(
     go_on.set()
     first.result(60)
     # The page that was drawn before the answer came asks once more; nothing is computed for it.
-    late = begin_plan(runner, wash.site_id, view)
-    assert late is not None
-    late.result(60)
+    assert begin_plan(runner, wash.site_id, view) is None
     assert len(asked) == 1
-    assert wash.view(runner=runner).result == {"date": "2026-07-18"}
+    assert wash.view(runner=runner).result == {"date": "2026-07-18", "replications": 2}
 
 
 def test_a_failure_ends_in_a_sentence(
@@ -249,7 +248,7 @@ def test_a_failure_ends_in_a_sentence(
         raise MemoryError("no room left")
 
     with monkeypatch.context() as patch:
-        patch.setattr(planning, "answer", broken)
+        patch.setattr(planning, "answers", broken)
         failed = begin_plan(runner, wash.site_id, few_days(wash.view(runner=runner)))
         assert failed is not None
         failed.result(60)

@@ -274,7 +274,7 @@ def test_while_computing_the_page_asks_again(
 ) -> None:
     """Under way, the page says how far it is and looks again by itself."""
     runner = visitor.client.app.state.web.runner  # type: ignore[attr-defined]
-    monkeypatch.setattr(runner, "progress", lambda key: Progress(120, 900))
+    monkeypatch.setattr(runner, "progress", lambda key, session: Progress(120, 900))
     answer = visitor.client.get(PAGE)
     assert answer.headers["refresh"] == "2"
     assert "120 of about 900 settings are simulated." in answer.text
@@ -286,7 +286,9 @@ def test_a_failure_is_told_and_begun_again_by_its_button(
 ) -> None:
     """What went wrong stands on the page; only the button begins anew."""
     runner = visitor.client.app.state.web.runner  # type: ignore[attr-defined]
-    monkeypatch.setattr(runner, "failure", lambda key: "The maps could not be worked out: no room")
+    monkeypatch.setattr(
+        runner, "failure", lambda key, session: "The maps could not be worked out: no room"
+    )
     answer = visitor.client.get(PAGE)
     assert "The maps could not be worked out: no room" in answer.text
     assert not visitor.begun

@@ -17,6 +17,7 @@ from app.web.columns import Spoken
 from app.web.comparison import Figures, Table, comparison_table
 from app.web.contexts.change import ChangePart
 from app.web.contexts.plan_fields import FormView
+from app.web.contexts.studies import Waiting
 from app.web.contexts.words import whole, whole_degrees
 from app.web.fields import Summary
 from app.web.how_sure import Narrow, narrow_words
@@ -70,14 +71,6 @@ class ChoosePage:
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
-    """How far a computation is: days done of days wanted."""
-
-    done: int
-    total: int
-
-
-@dataclass(frozen=True, slots=True)
 class PlanPage:
     """The plan of a day.
 
@@ -89,6 +82,7 @@ class PlanPage:
         answer, sure: the sentences on top; None while there is nothing to say.
         narrow: what widens the answer most and what would narrow it; None where that isn't known.
         waiting: set while the plan is being computed.
+        refining: what becomes of the answer shown, while or because it is not the last one.
         form_first: the form stands on top, because it has problems or was changed.
         needs_counts: nothing is known of such a day; the way leads to the Counts page.
         change: the part “Try a change”; None while there is no answer to start from.
@@ -113,6 +107,7 @@ class PlanPage:
     problems: Summary | None
     stale: str
     notices: tuple[Notice, ...]
+    refining: str = ""
     change: ChangePart | None = None
 
 

@@ -10,7 +10,7 @@ from app.catalogue import _
 from app.web.cautions import Notice, belt, deference
 from app.web.charts.maps import MapChart
 from app.web.columns import Spoken
-from app.web.contexts.plan import Waiting
+from app.web.contexts.studies import Waiting
 from sim.day.figures import FIGURES
 from sim.units import quantity
 

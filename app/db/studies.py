@@ -1,0 +1,99 @@
+"""Reading the studies: long computations as they are written down. Nothing here writes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy import ColumnElement, select
+from sqlalchemy.orm import Session
+
+from app.db.tables import PersonRow, StudyRow
+
+
+@dataclass(frozen=True, slots=True)
+class StoredStudy:
+    """A long computation as it is written down.
+
+    Attributes:
+        person: who asked, by name.
+        state: ``waiting``, ``running``, ``done``, ``cancelled``, ``failed`` or ``broken off``.
+        done, total: steps.
+        sentence: what went wrong; empty when nothing did.
+        holder: id of the server process that computes it; empty for none.
+        began_at: when its present run began; None before.
+        lease_until: until when it is the holder's; None for nobody's.
+    """
+
+    key: str
+    kind: str
+    site_id: int
+    day: date
+    person: str
+    asked_at: datetime
+    state: str
+    done: int
+    total: int
+    sentence: str
+    holder: str
+    began_at: datetime | None
+    beat_at: datetime | None
+    lease_until: datetime | None
+
+    def is_held(self, now: datetime) -> bool:
+        """Whether a server process is at work on it, as far as is known at a moment."""
+        lease = self.lease_until
+        return self.state == "running" and lease is not None and lease > now
+
+
+def find_study(session: Session, key: str) -> StoredStudy | None:
+    """A long computation by the key of its question; None if it was never asked."""
+    found = _studies(session, [StudyRow.key == key], 1)
+    return found[0] if found else None
+
+
+def get_study(session: Session, key: str) -> StoredStudy:
+    """A long computation by its key; raises LookupError if it was never asked."""
+    found = find_study(session, key)
+    if found is None:
+        raise LookupError(f"there is no study {key}")
+    return found
+
+
+def list_studies(session: Session, site_id: int, limit: int) -> tuple[StoredStudy, ...]:
+    """Long computations of a site, asked last first."""
+    return _studies(session, [StudyRow.site_id == site_id], limit)
+
+
+def open_studies(session: Session) -> tuple[StoredStudy, ...]:
+    """Long computations of every site that have not come to an end."""
+    return _studies(session, [StudyRow.state.in_(("waiting", "running"))], None)
+
+
+def _studies(
+    session: Session, where: list[ColumnElement[bool]], limit: int | None
+) -> tuple[StoredStudy, ...]:
+    found = session.execute(
+        select(
+            StudyRow.key,
+            StudyRow.kind,
+            StudyRow.site_id,
+            StudyRow.day,
+            PersonRow.name.label("person"),
+            StudyRow.asked_at,
+            StudyRow.state,
+            StudyRow.done,
+            StudyRow.total,
+            StudyRow.sentence,
+            StudyRow.holder,
+            StudyRow.began_at,
+            StudyRow.beat_at,
+            StudyRow.lease_until,
+        )
+        .join(PersonRow, PersonRow.id == StudyRow.person_id)
+        .where(*where)
+        .order_by(StudyRow.asked_at.desc(), StudyRow.key)
+        .limit(limit)
+    )
+    rows = found.mappings()
+    return tuple(StoredStudy(**{str(name): value for name, value in row.items()}) for row in rows)

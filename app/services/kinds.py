@@ -1,0 +1,113 @@
+"""Every kind of study: how its job is made anew from site and day, and what was left behind."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+
+from app.db import store, studies
+from app.db.session import Database, Session
+from app.db.store import StoredSite
+from app.db.studies import StoredStudy
+from app.services import planning, settings_map
+from app.services.studies import Job, Progress, Runner, ended_words
+
+Make = Callable[[Session, StoredSite, date, Runner], Job | None]
+
+
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of study.
+
+    Attributes:
+        label: what people call it.
+        steps: what it counts.
+        page: the page that shows its answer, as its place in the address.
+        make: the job that a day of a site asks for as things stand; None if it asks for none.
+    """
+
+    label: str
+    steps: str
+    page: str
+    make: Make
+
+
+KINDS: dict[str, Kind] = {
+    "plan": Kind("Plan of a day", "simulated days", "plan", planning.job_of_day),
+    "maps": Kind("Speed and spacing", "settings", "settings", settings_map.job_of_day),
+}
+"""Every kind by the name that a study has in the database."""
+
+
+UNKNOWN = Kind("A computation of another version", "steps", "plan", lambda *_given: None)
+"""Stands for a kind that this program does not have."""
+LISTED = 40
+"""Studies in a list."""
+
+
+@dataclass(frozen=True, slots=True)
+class StudyLine:
+    """A study in a list.
+
+    Attributes:
+        progress: how far it is; None where nobody is at work on it.
+        is_open: whether it waits or runs.
+        ended: why it has no answer though it has come to an end, in a sentence; else empty.
+        label, steps, page: of its `Kind`.
+    """
+
+    study: StoredStudy
+    progress: Progress | None
+    is_open: bool
+    ended: str
+    label: str
+    steps: str
+    page: str
+
+
+def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[StudyLine, ...]:
+    """A site's studies, asked last first; what was left behind is taken up."""
+    take_up(database, runner)
+    with database.session() as session:
+        found = studies.list_studies(session, site_id, LISTED)
+        return tuple(_line(runner, session, study) for study in found)
+
+
+def _line(runner: Runner, session: Session, study: StoredStudy) -> StudyLine:
+    kind = KINDS.get(study.kind, UNKNOWN)
+    is_open = study.state in ("waiting", "running")
+    progress = runner.progress(study.key, session) if study.state == "running" else None
+    ended = ended_words(study)
+    return StudyLine(study, progress, is_open, ended, kind.label, kind.steps, kind.page)
+
+
+def cancel(database: Database, runner: Runner, site_id: int, key: str) -> StoredStudy | None:
+    """Stop a study of a site; None if the site has no such study."""
+    with database.session() as session:
+        study = studies.find_study(session, key)
+    if study is None or study.site_id != site_id:
+        return None
+    runner.cancel(key)
+    return study
+
+
+def take_up(database: Database, runner: Runner) -> None:
+    """Go on with studies that waited or ran in a server that is there no more.
+
+    Each is made anew from its site and day. Where that is the very question that was asked, it is
+    begun anew; else it is broken off, because nobody asks that question any longer.
+    """
+    for study in runner.book.left_behind():
+        if runner.has(study.key):
+            continue
+        kind = KINDS.get(study.kind)
+        job = None
+        if kind is not None:
+            with database.session() as session:
+                stored = store.get_site(session, study.site_id)
+                job = kind.make(session, stored, study.day, runner)
+        if job is not None and job.key == study.key:
+            runner.begin(job)
+        else:
+            runner.book.break_off(study.key)

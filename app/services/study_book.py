@@ -1,0 +1,89 @@
+"""Who computes which study: what server processes that share a database write to one another.
+
+Nothing here is the act of a person, which goes through the gate; a study is handed from process
+to process by single statements that compare and set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime, timedelta
+
+from app.db import store, studies, writes
+from app.db.session import Database, Session, begin_write
+from app.db.store import Person
+
+LEASE = timedelta(seconds=20)
+"""How long a process keeps a study without a sign of life; starting its workers takes less."""
+
+
+class StudyBook:
+    """The book of studies, as one server process reads and writes it.
+
+    Args:
+        holder: random id of this process.
+        clock: the moment, by which leases run out.
+    """
+
+    def __init__(self, database: Database, holder: str, clock: Callable[[], datetime]) -> None:
+        self.holder = holder
+        self._database = database
+        self._clock = clock
+
+    def ask(
+        self, key: str, kind: str, site_id: int, day: date, total: int, person: Person, at: datetime
+    ) -> bool:
+        """Write a study down as waiting unless it is open already; False if it is answered."""
+        with self._writing() as session:
+            if store.is_final(session, key):
+                writes.end_open_study(session, key, "done", self._clock())
+                return False
+            writes.ask_study(
+                session, key, kind=kind, site_id=site_id, day=day, person_id=person.id, at=at,
+                total=total,
+            )  # fmt: skip
+        return True
+
+    def claim(self, key: str) -> bool:
+        """Take a study that nobody is at work on; False if it can't be had."""
+        now = self._clock()
+        with self._writing() as session:
+            return writes.claim_study(session, key, self.holder, now, now + LEASE)
+
+    def beat(self, key: str, done: int, total: int) -> bool:
+        """Tell how far a study is and keep it; False if it is this process's no more."""
+        now = self._clock()
+        with self._writing() as session:
+            return writes.beat_study(
+                session, key, self.holder, done=done, total=total, now=now, lease_until=now + LEASE
+            )
+
+    def fail(self, key: str, sentence: str) -> None:
+        """End a study of this process with what went wrong."""
+        with self._writing() as session:
+            writes.end_held_study(session, key, self.holder, "failed", sentence)
+
+    def break_off(self, key: str) -> None:
+        """End a study that nobody is at work on, because its question is asked no more."""
+        with self._writing() as session:
+            writes.end_open_study(session, key, "broken off", self._clock())
+
+    def release(self) -> None:
+        """Let go of every study of this process; the next process takes them up at once."""
+        with self._writing() as session:
+            writes.release_studies(session, self.holder)
+
+    def left_behind(self) -> tuple[studies.StoredStudy, ...]:
+        """Studies that have not come to an end and that nobody is at work on."""
+        now = self._clock()
+        with self._database.session() as session:
+            return tuple(one for one in studies.open_studies(session) if not one.is_held(now))
+
+    @contextmanager
+    def _writing(self) -> Iterator[Session]:
+        """One transaction, committed unless something is raised."""
+        with self._database.session() as session:
+            begin_write(session)
+            yield session
+            session.commit()

@@ -1,0 +1,116 @@
+"""A comparison in stages: a first answer soon, then finer ones from the same runs and more.
+
+More Sobol points of a block begin with those of fewer, so each stage runs only the sites that
+the one before had not drawn, and is the very answer that as many days at once would have given.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor
+from dataclasses import replace
+
+from sim.day.blocks import FIRST_POINTS, Shape
+from sim.day.figures import FIGURES
+from sim.day.replicate import Difference, Figure
+from sim.decide.compare import (
+    Comparison,
+    Question,
+    check_question,
+    columns_of,
+    compare,
+    comparison,
+    cross,
+    opened,
+)
+from sim.errors import InputError
+from sim.units import FINEST, FINEST_ELSE, UNITS
+
+OF_SITE_WIDTH = 0.1
+"""A run error below this share of the site uncertainty's width is lost in it."""
+
+
+def first_stage(question: Question) -> Question:
+    """The question that the first stage answers: fewer days, else the same."""
+    shape = question.shape
+    if shape is None or shape.points <= FIRST_POINTS:
+        return question
+    return replace(question, replications=replace(shape, points=FIRST_POINTS).runs)
+
+
+def shapes_of(shape: Shape) -> Iterator[Shape]:
+    """How the runs of each stage are spread: the drawn sites double until they are all there."""
+    points = min(FIRST_POINTS, shape.points)
+    while points < shape.points:
+        yield replace(shape, points=points)
+        points *= 2
+    yield shape
+
+
+def compare_in_stages(
+    question: Question,
+    first: Executor | None = None,
+    later: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> Iterator[Comparison]:
+    """Answers to a question, each finer than the one before; the last one is to be kept.
+
+    They end with all the question's days, or as soon as `is_sure_enough`. Each equals `compare`
+    of its own question, which has the days of its stage, whoever ran them.
+
+    Args:
+        first: runs the days of the first stage side by side, `later` those of the others.
+        progress: told how many days are done, of how many in this stage.
+
+    Raises:
+        InputError: with every problem of `check_question`.
+    """
+    shape = question.shape
+    if first_stage(question) == question or shape is None:
+        total = question.replications
+        yield compare(question, first, lambda done: progress(done, total))
+        return
+    problems = check_question(question)
+    if problems:
+        raise InputError(problems)
+    conditions, opening_from = opened(question)
+    crossed = None
+    for stage in shapes_of(shape):
+        executor = first if crossed is None else later
+        crossed = cross(
+            question, conditions, stage, executor, _of(stage.runs, progress), before=crossed
+        )
+        asked = replace(question, replications=stage.runs)
+        found = comparison(asked, conditions, opening_from, columns_of(asked, crossed))
+        yield found
+        if is_sure_enough(found):
+            return
+
+
+def _of(total: int, progress: Callable[[int, int], None]) -> Callable[[int], None]:
+    return lambda done: progress(done, total)
+
+
+def is_sure_enough(found: Comparison) -> bool:
+    """Whether more days would change nothing that a page shows: our own rule to stop by.
+
+    So it is when for every figure and every difference half the width of the run error is below
+    half of the last digit that is ever printed of it (`sim.units.FINEST`), or below a tenth of
+    the site uncertainty's width, in which it is lost. What has no run error, a rare event among
+    them, does not keep a comparison going.
+    """
+    return all(
+        _is_fine(name, row)
+        for column in found.columns
+        for rows in (column.figures, column.differences or {})
+        for name, row in rows.items()
+    )
+
+
+def _is_fine(name: str, row: Figure | Difference) -> bool:
+    kind = FIGURES[name].unit
+    half = (row.error_high - row.error_low) / 2.0
+    shown = abs(half * UNITS[kind].si.factor)
+    coarse = shown >= 0.5 * FINEST.get(kind, FINEST_ELSE)
+    lost = half < OF_SITE_WIDTH * (row.site_high - row.site_low)  # False for NaN: no such interval
+    return not coarse or lost
