@@ -47,7 +47,7 @@ Look = Callable[[SiteData, date, Override], ExpectedDay]
 """Gives the expected day of a site, a date and what was typed over it; may raise InputError."""
 
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
-MODEL = "1"
+MODEL = "2"
 """Raised whenever the model gives other figures for the same question."""
 
 
