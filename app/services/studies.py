@@ -44,7 +44,7 @@ def is_long(days: int) -> bool:
 
 def time_left_s(done: int, total: int, spent_s: float) -> float | None:
     """Seconds that the rest takes at the pace so far; None while that can't be told."""
-    if spent_s < TELLING_S or not 0 < done < total:
+    if not (spent_s >= TELLING_S and 0 < done < total):  # also where `spent_s` is NaN
         return None
     return spent_s * (total - done) / done
 
