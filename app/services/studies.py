@@ -11,7 +11,7 @@ import math
 import threading
 import uuid
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -35,6 +35,10 @@ ASIDE = "aside"
 """The thread for what is no study."""
 TELLING_S = 2.0
 """Before so many seconds nothing is said of the time left: it would be a guess."""
+
+
+POOL_GONE = (BrokenProcessPool, CancelledError)
+"""What pieces end in when a process of the pool died: in this study's hands, or in another's."""
 
 
 def is_long(days: int) -> bool:
@@ -219,6 +223,8 @@ class Runner:
         except (Stopped, LostStudy):
             return
         except Exception as fault:
+            if self._is_closing.is_set():
+                return  # its pieces were taken back; another process takes the study up
             # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
             self.book.fail(job.key, _(job.failed, fault=fault))
         finally:
@@ -229,12 +235,12 @@ class Runner:
         executor = self._executor(run.job)
         try:
             return run.job.work(executor, run)
-        except BrokenProcessPool:
+        except POOL_GONE:
             self._workers.drop(executor)
         executor = self._executor(run.job)
         try:
             return run.job.work(executor, run)
-        except BrokenProcessPool:
+        except POOL_GONE:
             self._workers.drop(executor)
             raise RuntimeError(_("the processes that compute it were ended from outside")) from None
 

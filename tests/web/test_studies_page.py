@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.db import store
 from app.main import create_app
 from app.services import planning
 from app.services.reading import gate
@@ -166,7 +167,7 @@ def test_pages_that_wait_can_stop_and_lead_to_the_list(
 def test_a_stopped_plan_is_begun_by_its_button_alone(visitor: Visitor) -> None:
     """After stopping, the plan's page says so and waits for Compute; it begins nothing itself."""
     with visitor.client.app.state.web.database.session() as session:  # type: ignore[attr-defined]
-        stored = planning.store.get_site(session, visitor.site_id)
+        stored = store.get_site(session, visitor.site_id)
         key = planning.open_plan(session, stored, PEAK).key
     future = visitor.begin("plan", key)
     visitor.runner.cancel(key)
@@ -183,7 +184,7 @@ def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
     """The first answer stands with a quiet line; the page has its form and does not look again."""
     web = visitor.client.app.state.web  # type: ignore[attr-defined]
     with web.database.session() as session:
-        stored = planning.store.get_site(session, visitor.site_id)
+        stored = store.get_site(session, visitor.site_id)
         key = planning.open_plan(session, stored, PEAK).key
     first = {**invented.peak_day_over_sites(), "replications": 256}
     with gate(web.database, web.now()) as writes:
