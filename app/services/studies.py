@@ -11,7 +11,7 @@ import math
 import threading
 import uuid
 from collections.abc import Callable
-from concurrent.futures import Executor, Future, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -37,6 +37,10 @@ TELLING_S = 2.0
 """Before so many seconds nothing is said of the time left: it would be a guess."""
 
 
+POOL_GONE = (BrokenProcessPool, CancelledError)
+"""What pieces end in when a process of the pool died: in this study's hands, or in another's."""
+
+
 def is_long(days: int) -> bool:
     """Whether so many simulated days are worth the seconds that worker processes take to start."""
     return days >= LEAST_FOR_WORKERS
@@ -44,7 +48,7 @@ def is_long(days: int) -> bool:
 
 def time_left_s(done: int, total: int, spent_s: float) -> float | None:
     """Seconds that the rest takes at the pace so far; None while that can't be told."""
-    if spent_s < TELLING_S or not 0 < done < total:
+    if not (spent_s >= TELLING_S and 0 < done < total):  # also where `spent_s` is NaN
         return None
     return spent_s * (total - done) / done
 
@@ -219,6 +223,8 @@ class Runner:
         except (Stopped, LostStudy):
             return
         except Exception as fault:
+            if self._is_closing.is_set():
+                return  # its pieces were taken back; another process takes the study up
             # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
             self.book.fail(job.key, _(job.failed, fault=fault))
         finally:
@@ -229,12 +235,12 @@ class Runner:
         executor = self._executor(run.job)
         try:
             return run.job.work(executor, run)
-        except BrokenProcessPool:
+        except POOL_GONE:
             self._workers.drop(executor)
         executor = self._executor(run.job)
         try:
             return run.job.work(executor, run)
-        except BrokenProcessPool:
+        except POOL_GONE:
             self._workers.drop(executor)
             raise RuntimeError(_("the processes that compute it were ended from outside")) from None
 

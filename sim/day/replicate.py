@@ -139,7 +139,7 @@ def run_days(
 
     Args:
         executor: runs the days side by side; the figures don't depend on it.
-        progress: told after each draw how many are done; it may raise to give up.
+        progress: told now and then how many draws are done; it may raise to give up.
     """
     asked = tuple(scenarios)
     found = [
@@ -151,20 +151,25 @@ def run_days(
     ]
     if executor is None:
         ready = make_ready(site, conditions, asked)
-        draws = (run_draw(ready, conditions, seed, number) for number in range(replications))
+        pieces = spread(
+            lambda number: [run_draw(ready, conditions, seed, number)],
+            range(replications),
+            told=progress,
+        )
     else:
-        jobs = (
+        jobs = [
             (site, conditions, asked, seed, first, min(first + PIECE_DAYS, replications))
             for first in range(0, replications, PIECE_DAYS)
+        ]
+        pieces = spread(
+            _run_days, jobs, executor, lambda done: progress(min(done * PIECE_DAYS, replications))
         )
-        draws = (row for piece in spread(_run_days, jobs, executor) for row in piece)
-    for number, row in enumerate(draws):
+    for number, row in enumerate(row for piece in pieces for row in piece):
         for days, one in zip(found, row, strict=True):
             for name, value in one.day.items():
                 days.day[name][number] = value
             for name, hours in one.hours.items():
                 days.hours[name][number] = hours
-        progress(number + 1)
     return found
 
 

@@ -109,10 +109,11 @@ def run_blocks(
         for u in rows[held:]
     ]
     earlier = held * shape.blocks
-    found = []
-    for row in spread(_run_point, jobs, executor):
-        found.append(row)
-        progress((earlier + len(found)) * shape.days)
+
+    def told(done: int) -> None:
+        progress((earlier + done) * shape.days)
+
+    found = list(spread(_run_point, jobs, executor, told))
     table: Table = [found[b * fresh : (b + 1) * fresh] for b in range(shape.blocks)]
     if before is not None:
         table = [old + new for old, new in zip(before.table, table, strict=True)]

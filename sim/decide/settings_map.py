@@ -107,13 +107,17 @@ class _Work:
             (question.site, conditions, scenario, question.seed, question.replications)
             for _, _, scenario, conditions in spots
         ]
-        found = []
-        rows = spread(_run_point, jobs, self.executor)
-        for (x, y, *_), days in zip(spots, rows, strict=True):
-            found.append(make_point(x, y, days, self.allowed))
-            self.done += 1
+        before = self.done
+
+        def told(done: int) -> None:
+            self.done = before + done
             self.progress(self.done, max(self.total, self.done))
-        return found
+
+        rows = spread(_run_point, jobs, self.executor, told)
+        return [
+            make_point(x, y, days, self.allowed)
+            for (x, y, *_), days in zip(spots, rows, strict=True)
+        ]
 
     def plane(
         self, x: Axis, y: Axis, make: Callable[[float, float], tuple[Scenario, Conditions] | None]

@@ -1,0 +1,63 @@
+"""A server process of its own, to be killed: `python -m tests.services.study_server FOLDER LATE_S`.
+
+It serves the pages on a free port, which it says in a line, as it does each time that it has
+written down how far a study is. Its clock goes `LATE_S` seconds fast, so that leases of a server
+before it have run out.
+"""
+
+from __future__ import annotations
+
+import socket
+import sys
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from unittest.mock import patch
+
+import uvicorn
+
+from app.main import create_app
+from app.services.study_book import StudyBook
+from app.settings import Settings
+from tests.services.small_wash import TODAY
+
+
+class LateSettings(Settings):
+    """Settings whose clock goes fast."""
+
+    late_s: float = 0.0
+    today: date | None = TODAY
+    workers: int = 2
+
+    def clock(self) -> datetime:
+        """The moment, later than it is."""
+        return super().clock() + timedelta(seconds=self.late_s)
+
+
+def main(folder: str, late_s: str) -> None:
+    """Serves until it is ended."""
+    app = create_app(LateSettings(data_dir=Path(folder), late_s=float(late_s)))
+    book: StudyBook = app.state.web.runner.book
+    beat = book.beat
+
+    def tell(key: str, done: int, total: int) -> bool:
+        held = beat(key, done, total)
+        say(f"{done} of {total}")
+        return held
+
+    with (
+        patch.object(book, "beat", tell),
+        socket.create_server(("127.0.0.1", 0)) as listener,
+    ):
+        say(str(listener.getsockname()[1]))
+        config = uvicorn.Config(app, log_level="error", timeout_graceful_shutdown=1)
+        uvicorn.Server(config).run(sockets=[listener])
+
+
+def say(line: str) -> None:
+    """A line for whoever started this process."""
+    sys.stdout.write(f"{line}\n")
+    sys.stdout.flush()
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])

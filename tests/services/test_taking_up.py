@@ -1,0 +1,246 @@
+"""Studies that a server left behind: gone on with, or broken off; and a plan refined in place."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.db import store, studies
+from app.db.session import Database, open_database
+from app.db.store import Person
+from app.db.studies import StoredStudy
+from app.services import kinds, planning, settings_map, sites
+from app.services.changes import Gate
+from app.services.planning import PlanView, open_plan
+from app.services.settings_map import open_map
+from app.services.studies import Runner
+from app.services.study_book import LEASE, StudyBook
+from tests.services.small_wash import PLANNED, small_wash
+from tests.services.world import NOW
+
+SITE_MANAGER = Person(1, "site manager")
+LATER = NOW + LEASE + timedelta(seconds=1)
+
+
+class Place:
+    """A database file with the small wash."""
+
+    def __init__(self, path: Path) -> None:
+        self.database: Database = open_database(path)
+        with self.database.session() as session:
+            gate = Gate(session, store.built_in_person(session), NOW)
+            self.site_id = gate.create_site(small_wash(), "site").site_id
+
+    def plan(self, runner: Runner | None = None) -> PlanView:
+        """The plan of the day as its page finds it."""
+        with self.database.session() as session:
+            return open_plan(session, sites.find(session, "small-wash"), PLANNED, runner)
+
+    def maps_key(self) -> str:
+        """The key of the day's maps."""
+        with self.database.session() as session:
+            return open_map(session, sites.find(session, "small-wash"), PLANNED).key
+
+    def left(self, kind: str, key: str) -> None:
+        """A study that a server has begun which is there no more."""
+        book = StudyBook(self.database, "a server that died", lambda: NOW)
+        book.ask(key, kind, self.site_id, PLANNED, 4, SITE_MANAGER, NOW)
+        assert book.claim(key)
+
+    def study(self, key: str) -> StoredStudy:
+        """What is written down of a study."""
+        with self.database.session() as session:
+            return studies.get_study(session, key)
+
+    def change_something(self) -> None:
+        """Another input, and so another question."""
+        with self.database.session() as session:
+            gate = Gate(session, store.built_in_person(session), NOW)
+            gate.set_inputs(self.site_id, {"film_cv": 0.3}, expected_version=1, request_key="f")
+
+
+@pytest.fixture
+def place(tmp_path: Path) -> Iterator[Place]:
+    """The wash in a file of its own."""
+    made = Place(tmp_path / "data.sqlite3")
+    yield made
+    made.database.close()
+
+
+@pytest.fixture
+def answered(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Plans and maps are answered at once; what was asked is noted."""
+    asked: list[str] = []
+
+    def plan(*_given: object) -> Iterator[dict[str, Any]]:
+        asked.append("plan")
+        yield {"replications": planning.REPLICATIONS}
+
+    def maps(*_given: object) -> dict[str, Any]:
+        asked.append("maps")
+        return {"maps": True}
+
+    monkeypatch.setattr(planning, "answers", plan)
+    monkeypatch.setattr(settings_map, "answer_map", maps)
+    return asked
+
+
+def at(place: Place, moment: datetime) -> Runner:
+    """A server at a moment."""
+    return Runner(place.database, 1, lambda: moment)
+
+
+def done_by(runner: Runner) -> None:
+    """Waits until everything that was begun is done."""
+    for thread in list(runner._threads.values()):
+        thread.shutdown(wait=True)
+
+
+@pytest.mark.parametrize("kind", ["plan", "maps"])
+def test_what_a_dead_server_left_is_computed(place: Place, answered: list[str], kind: str) -> None:
+    """Once the lease has run out, a study of the very same question is begun anew and done."""
+    key = place.plan().key if kind == "plan" else place.maps_key()
+    place.left(kind, key)
+    runner = at(place, LATER)
+    kinds.take_up(place.database, runner)
+    done_by(runner)
+    assert (answered, place.study(key).state) == ([kind], "done")
+    assert place.study(key).person == "site manager"
+    runner.close()
+
+
+def test_a_study_in_good_hands_is_left_alone(place: Place, answered: list[str]) -> None:
+    """While its lease holds, a starting server leaves a study to the one that has it."""
+    key = place.plan().key
+    place.left("plan", key)
+    runner = at(place, NOW + LEASE - timedelta(seconds=1))
+    kinds.take_up(place.database, runner)
+    done_by(runner)
+    assert (answered, place.study(key).holder) == ([], "a server that died")
+    runner.close()
+
+
+def test_another_question_is_broken_off(place: Place, answered: list[str]) -> None:
+    """Where an input has changed since, the study is marked so, in plain words, and not run."""
+    key = place.plan().key
+    place.left("plan", key)
+    place.change_something()
+    runner = at(place, LATER)
+    (line,) = kinds.list_studies(place.database, runner, place.site_id)
+    done_by(runner)
+    assert (answered, place.study(key).state, line.is_open) == ([], "broken off", False)
+    assert line.ended == (
+        "The computation was broken off: what it was asked about has changed since."
+    )
+    runner.close()
+
+
+def test_a_kind_of_another_version_is_broken_off(place: Place) -> None:
+    """A study of a kind that this program lacks is told of and does not keep it from starting."""
+    place.left("riddle", "k")
+    runner = at(place, LATER)
+    (line,) = kinds.list_studies(place.database, runner, place.site_id)
+    assert (line.study.state, line.label) == ("broken off", "A computation of another version")
+    runner.close()
+
+
+def test_opening_the_page_takes_its_study_up(place: Place, answered: list[str]) -> None:
+    """To the page a study whose lease has run out is one that nobody computes: it begins it."""
+    key = place.plan().key
+    place.left("plan", key)
+    held = at(place, NOW)
+    assert place.plan(held).running is not None
+    runner = at(place, LATER)
+    view = place.plan(runner)
+    assert (view.key, view.running, view.failed) == (key, None, "")
+    future = planning.begin_plan(runner, place.site_id, view)
+    assert future is not None
+    future.result(60)
+    assert (answered, place.plan(runner).is_final) == (["plan"], True)
+    for each in (held, runner):
+        each.close()
+
+
+# ---- a plan refined in place ---------------------------------------------------------------------
+
+
+def test_a_first_answer_stands_while_it_is_refined(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The page finds the first answer with the progress of the next, then the last under the
+    same key; a plan that was refined wants nothing more."""
+    early, go_on = threading.Event(), threading.Event()
+
+    def staged(
+        question: object, day: date, origin: str, first: Executor | None, later: Executor | None,
+        progress: Callable[[int, int], None],
+    ) -> Iterator[dict[str, Any]]:  # fmt: skip
+        yield {"replications": 256}
+        progress(300, 1_024)
+        early.set()
+        assert go_on.wait(60)
+        yield {"replications": 1_024}
+
+    monkeypatch.setattr(planning, "answers", staged)
+    runner = at(place, NOW)
+    blank = place.plan(runner)
+    assert blank.is_wanting
+    future = planning.begin_plan(runner, place.site_id, blank)
+    assert future is not None
+    assert early.wait(60)
+    view = place.plan(runner)
+    assert (view.result, view.is_final, view.is_wanting) == ({"replications": 256}, False, True)
+    assert view.running is not None
+    assert (view.running.done, view.running.total) == (300, 1_024)
+    assert planning.begin_plan(runner, place.site_id, view) is None
+    go_on.set()
+    future.result(60)
+    view = place.plan(runner)
+    assert (view.key, view.result, view.is_final) == (blank.key, {"replications": 1_024}, True)
+    assert not view.is_wanting
+    runner.close()
+
+
+def test_stopped_while_refined_the_first_answer_stays(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Cancelling takes the finer answer away, not the one that is there."""
+    early, go_on = threading.Event(), threading.Event()
+
+    def staged(*given: Any) -> Iterator[dict[str, Any]]:
+        yield {"replications": 256}
+        early.set()
+        assert go_on.wait(60)
+        given[-1](300, 1_024)
+        yield {"replications": 1_024}
+
+    monkeypatch.setattr(planning, "answers", staged)
+    runner = at(place, NOW)
+    future = planning.begin_plan(runner, place.site_id, place.plan(runner))
+    assert future is not None
+    assert early.wait(60)
+    runner.cancel(place.plan().key)
+    go_on.set()
+    future.result(60)
+    view = place.plan(runner)
+    assert (view.result, view.is_final) == ({"replications": 256}, False)
+    assert view.failed == "The computation was stopped before it was done."
+    runner.close()
+
+
+def test_a_plan_really_is_refined(place: Place) -> None:
+    """From question to stored answer nothing replaced: 1,024 days over drawn sites in the end."""
+    runner = at(place, NOW)
+    future = planning.begin_plan(runner, place.site_id, place.plan(runner))
+    assert future is not None
+    future.result(300)
+    view = place.plan(runner)
+    assert view.result is not None
+    assert (view.result["replications"], view.result["sites"], view.is_final) == (1_024, 128, True)
+    runner.close()

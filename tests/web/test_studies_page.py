@@ -1,0 +1,230 @@
+"""The page Studies, the button that stops, and what waiting and refined pages say."""
+
+from __future__ import annotations
+
+import html
+import threading
+from collections.abc import Iterator
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.db import store
+from app.main import create_app
+from app.services import planning
+from app.services.reading import gate
+from app.services.studies import Job, Progress, Report, Runner
+from app.settings import Settings
+from app.web.contexts.studies import left_words, refining_words, waiting
+from tests.web import fixture_comparison as invented
+from tests.web.fixture_comparison import PEAK
+from tests.web.pages import page_of
+
+SLUG = "invented-lane"
+LIST = f"/{SLUG}/studies"
+PLAN = f"/{SLUG}/plan/{PEAK.isoformat()}"
+MAPS = f"/{SLUG}/settings/{PEAK.isoformat()}"
+
+
+@dataclass
+class Visitor:
+    """A browser, the runner behind it, and work that goes on when the test says so."""
+
+    client: TestClient
+    runner: Runner
+    site_id: int
+    halfway: threading.Event
+    go_on: threading.Event
+
+    def work(self, executor: Executor | None, report: Report) -> dict[str, Any]:
+        """Three steps of four, then a pause."""
+        report(3, 4)
+        self.halfway.set()
+        assert self.go_on.wait(60)
+        report(4, 4)
+        return {"answer": 42}
+
+    def begin(self, kind: str = "maps", key: str = "k") -> Any:
+        """A study that is under way when this returns."""
+        job = Job(kind, key, self.site_id, PEAK, 4, 1, self.work, "It broke: {fault}")
+        future = self.runner.begin(job)
+        assert self.halfway.wait(60)
+        return future
+
+    def text(self, path: str = LIST) -> str:
+        """The text of a page, as it is read."""
+        answer = self.client.get(path)
+        assert answer.status_code == 200, answer.text
+        return html.unescape(answer.text)
+
+
+@pytest.fixture
+def visitor(tmp_path: Path) -> Iterator[Visitor]:
+    """An app on a fresh database with the invented site."""
+    settings = Settings(data_dir=tmp_path, today=date(2026, 7, 16), workers=1)
+    app = create_app(settings)
+    web = app.state.web
+    with gate(web.database, settings.now()) as writes:
+        site_id = writes.create_site(invented.small_site(), request_key="site").site_id
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        made = Visitor(client, web.runner, site_id, threading.Event(), threading.Event())
+        yield made
+        made.go_on.set()
+
+
+def test_the_list_says_who_asked_how_far_and_until_when(visitor: Visitor) -> None:
+    """A study under way stands with its day, its steps and who asked; the list looks again."""
+    visitor.begin()
+    answer = visitor.client.get(LIST)
+    text = html.unescape(answer.text)
+    assert answer.headers["refresh"] == "5"
+    assert "One study is under way." in text
+    assert f'<a href="{MAPS}">Speed and spacing, Saturday 18 July 2026</a>' in text
+    assert "Running. 3 of 4 settings" in text
+    assert "asked by site manager, 16 July 2026" in text
+    content = visitor.client.get(f"{LIST}.json").json()
+    assert content["schema"] == "clothcast.studies/1"
+    (one,) = content["studies"]
+    assert (one["key"], one["page"], one["done"], one["total"]) == ("k", MAPS, 3, 4)
+    assert one["is_open"]
+
+
+def test_an_idle_list_does_not_look_again(visitor: Visitor) -> None:
+    """With nothing under way the page stays as it is and says how studies begin."""
+    answer = visitor.client.get(LIST)
+    assert "refresh" not in answer.headers
+    assert "Nothing is being computed." in answer.text
+    assert "None yet." in answer.text
+
+
+def test_stopping_from_the_list(visitor: Visitor) -> None:
+    """The button ends the study at its next step and leads back to the list, which says so."""
+    future = visitor.begin()
+    form = page_of(visitor.client.get(LIST)).form(f"{LIST}/k/cancel")
+    sent = visitor.client.post(form.action, data=form.data(), follow_redirects=False)
+    assert (sent.status_code, sent.headers["location"]) == (303, LIST)
+    visitor.go_on.set()
+    future.result(60)
+    text = visitor.text()
+    assert "The computation was stopped before it was done." in text
+    assert "Nothing is being computed." in text
+    assert "Stop computing" not in text
+
+
+def test_stopping_from_the_page_that_waits(visitor: Visitor) -> None:
+    """Without a word of where it came from, it leads back to the page of the study's answer."""
+    visitor.begin("plan")
+    token = page_of(visitor.client.get(LIST)).field("form_token").value
+    sent = visitor.client.post(
+        f"{LIST}/k/cancel", data={"form_token": token}, follow_redirects=False
+    )
+    assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
+
+
+def test_a_study_that_is_not_there_is_not_stopped(visitor: Visitor) -> None:
+    """An unknown key is a page that says so; without the form's token nothing is stopped."""
+    visitor.begin()
+    token = page_of(visitor.client.get(LIST)).field("form_token").value
+    unknown = visitor.client.post(f"{LIST}/other/cancel", data={"form_token": token})
+    assert (unknown.status_code, "There is no such study." in unknown.text) == (404, True)
+    assert visitor.client.post(f"{LIST}/k/cancel").status_code == 403
+    assert visitor.runner.progress("k") == Progress(3, 4)
+
+
+def test_a_failure_stays_in_the_list(visitor: Visitor) -> None:
+    """What went wrong is told by its sentence."""
+
+    def broken(executor: Executor | None, report: Report) -> dict[str, Any]:
+        raise MemoryError("no room left")
+
+    job = Job("plan", "k", visitor.site_id, PEAK, 4, 1, broken, "It broke: {fault}")
+    future = visitor.runner.begin(job)
+    assert future is not None
+    future.result(60)
+    assert "It broke: no room left" in visitor.text()
+
+
+@pytest.mark.parametrize("path", [PLAN, MAPS])
+def test_pages_that_wait_can_stop_and_lead_to_the_list(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    """While a page waits it says how long still, has the button, and the way to all studies."""
+    progress = Progress(120, 900, left_s=38.0)
+    monkeypatch.setattr(visitor.runner, "progress", lambda _key, _session: progress)
+    answer = visitor.client.get(path)
+    page = page_of(answer)
+    assert answer.headers["refresh"] == "2"
+    assert "About 40 s left." in answer.text
+    assert any(form.action.startswith(f"{LIST}/") for form in page.forms)
+    assert LIST in page.links
+
+
+def test_a_stopped_plan_is_begun_by_its_button_alone(visitor: Visitor) -> None:
+    """After stopping, the plan's page says so and waits for Compute; it begins nothing itself."""
+    with visitor.client.app.state.web.database.session() as session:  # type: ignore[attr-defined]
+        stored = store.get_site(session, visitor.site_id)
+        key = planning.open_plan(session, stored, PEAK).key
+    future = visitor.begin("plan", key)
+    visitor.runner.cancel(key)
+    visitor.go_on.set()
+    future.result(60)
+    answer = visitor.client.get(PLAN)
+    assert "The computation was stopped before it was done." in answer.text
+    assert "Press Compute to try again." in answer.text
+    assert "refresh" not in answer.headers
+    assert visitor.runner.progress(key) is None
+
+
+def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
+    """The first answer stands with a quiet line; the page has its form and does not look again."""
+    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    with web.database.session() as session:
+        stored = store.get_site(session, visitor.site_id)
+        key = planning.open_plan(session, stored, PEAK).key
+    first = {**invented.peak_day_over_sites(), "replications": 256}
+    with gate(web.database, web.now()) as writes:
+        writes.store_result(key, visitor.site_id, PEAK, first, is_final=False)
+    visitor.begin("plan", key)
+    answer = visitor.client.get(PLAN)
+    text = html.unescape(answer.text)
+    assert "refresh" not in answer.headers
+    assert "Being refined: these figures come from 256 simulated days" in text
+    assert '<form class="plan"' in text
+    assert "Side by side</h2>" in text
+
+
+# ---- words ---------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("left_s", "words"),
+    [
+        (None, ""),
+        (0.4, "a few seconds left"),
+        (5.0, "a few seconds left"),
+        (16.2, "about 20 s left"),
+        (31.0, "about 40 s left"),
+        (59.0, "about 60 s left"),
+        (61.0, "about 2 min left"),
+        (26 * 60.0, "about 30 min left"),
+        (3 * 3600.0, "about 3 h left"),
+    ],
+)
+def test_time_left_is_said_without_false_precision(left_s: float | None, words: str) -> None:
+    """A few seconds, then steps of five and ten, then minutes, then hours; unknown is unsaid."""
+    assert left_words(left_s) == words
+    assert waiting(Progress(1, 2, left_s), "k").left == words
+
+
+def test_the_quiet_line_of_a_first_answer() -> None:
+    """Under way it says from how many days; stopped, that and how to begin again; else nothing."""
+    assert refining_words(None, "", 256, 1_024) == ""
+    under_way = refining_words(Progress(300, 512), "", 256, 1_024)
+    assert under_way.endswith("at your next visit from up to 1,024.")
+    stopped = refining_words(None, "The computation was stopped before it was done.", 256, 1_024)
+    assert stopped.endswith("stopped before it was done. Compute begins it again.")
