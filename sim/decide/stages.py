@@ -100,14 +100,15 @@ def is_sure_enough(found: Comparison) -> bool:
     them, does not keep a comparison going.
     """
     return all(
-        _is_fine(name, row)
+        is_fine(name, row)
         for column in found.columns
         for rows in (column.figures, column.differences or {})
         for name, row in rows.items()
     )
 
 
-def _is_fine(name: str, row: Figure | Difference) -> bool:
+def is_fine(name: str, row: Figure | Difference) -> bool:
+    """Whether more days would change nothing that is shown of one figure or difference."""
     kind = FIGURES[name].unit
     half = (row.error_high - row.error_low) / 2.0
     shown = abs(half * UNITS[kind].si.factor)

@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from scipy.special import gammaincc, ndtri
 from scipy.stats import nbinom
 
-from sim.day.blocks import BLOCKS, DAYS, FIRST_POINTS, MOST_POINTS, sobol_points, take_apart
+from sim.day.blocks import BLOCKS, DAYS, MOST_POINTS, sobol_points
 from tests.seeds import generator, seed
 
 Floats = NDArray[np.float64]
@@ -42,42 +42,6 @@ def site_scores(experiment: int) -> Floats:
 def day_stream(name: str, experiment: int) -> np.random.Generator:
     """What happens on the days of an experiment; every drawn site meets the same."""
     return generator(f"{name} {experiment}")
-
-
-# ---- how many runs an answer rests on ------------------------------------------------------------
-
-Stages = Callable[[Callable[[int], Floats]], Floats]
-"""From the runs at so many points a block to those that the answer is made of."""
-
-
-def first_answer(runs: Callable[[int], Floats]) -> Floats:
-    """8 × 4 × 8 runs."""
-    return runs(FIRST_POINTS)
-
-
-def refined_answer(runs: Callable[[int], Floats]) -> Floats:
-    """8 × 16 × 8 runs."""
-    return runs(MOST_POINTS)
-
-
-def until_sure(runs: Callable[[int], Floats]) -> Floats:
-    """The first answer if half its run error is at most a tenth of its site uncertainty."""
-    found = take_apart(runs(FIRST_POINTS))
-    half = (found.error_high - found.error_low) / 2.0
-    enough = half <= (found.site_high - found.site_low) / 10.0
-    return runs(FIRST_POINTS if enough else MOST_POINTS)
-
-
-STAGES: dict[str, Stages] = {
-    "first": first_answer,
-    "refined": refined_answer,
-    "until sure": until_sure,
-}
-
-
-def answer(experiment: Floats, stages: Stages) -> Floats:
-    """The runs of an experiment that its answer is made of."""
-    return stages(lambda points: experiment[:, :points])
 
 
 # ---- a wait --------------------------------------------------------------------------------------
