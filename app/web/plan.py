@@ -201,6 +201,8 @@ def _store(
         words = stale_words(fault, site.data.site.timezone)
         return _page(request, site, view, typed, (), form_first=True, stale=words, status=409)
     fresh = _open(web, site, view.day)
+    if view.running is not None and fresh.key != view.key:
+        web.runner.cancel(view.key)  # nobody asks that any more, and the new question waits for it
     if fresh.is_wanting:
         planning.begin_plan(web.runner, site.id, fresh)
     return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)

@@ -91,6 +91,7 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "counts, empty": _at(f"{EMPTY}/counts"),
     "counts, preview": _preview,
     "counts, refused": _refused_file,
+    "studies": _at(f"{DEMO}/studies"),
     "site": _at(f"{DEMO}/site"),
     "sites": _at("/sites"),
     "set-up": _at(f"{EMPTY}/setup"),

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import threading
+from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -132,18 +134,18 @@ def test_waiting_page_shows_the_answer_by_itself(
 ) -> None:
     """While a plan is worked out its page says how far it is, and then turns into the answer."""
     may_go_on = threading.Event()
-    quick = planning.answer
+    quick = planning.answers
 
-    def held_up(question: Any, day: Any, origin: Any, executor: Any, progress: Any) -> Any:
-        progress(3)
+    def held_up(question: Any, *given: Any) -> Iterator[dict[str, Any]]:
+        given[-1](3, 256)
         assert may_go_on.wait(60)
-        return quick(question, day, origin, executor, progress)
+        yield from quick(replace(question, replications=32), *given)
 
-    monkeypatch.setattr(planning, "answer", held_up)
+    monkeypatch.setattr(planning, "answers", held_up)
     try:
         page.goto(f"{DEMO}/plan/2027-03-09")
         expect(page.get_by_role("status")).to_have_text(
-            "Working it out. 3 of 32 days are simulated."
+            "Working it out. 3 of 256 days are simulated."
         )
         expect(page.get_by_role("progressbar")).to_have_attribute("value", "3")
         expect(page.get_by_role("button", name="Compute")).to_have_count(0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 from multiprocessing import get_context
 
 import numpy as np
@@ -11,7 +12,7 @@ import pytest
 from scipy.special import ndtri
 
 from sim.day.blocks import Parts, Shape, sobol_points
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, HOURLY
 from sim.day.replicate import run_day
 from sim.decide.how_sure import Crossed, Runs, run_blocks, site_difference, site_word, widest
 from sim.inputs import INPUTS, Scenario, Site
@@ -68,6 +69,21 @@ def test_a_site_that_knows_everything_is_one_site() -> None:
     assert np.all(taken == taken[:, :1, :])
     plain = run_day(SITE, DAY, SCENARIOS[0], 5, 1, 1)
     assert taken[1, 0, 1] == plain.day["water_taken_kg"]
+
+
+def test_more_points_goes_on_from_fewer() -> None:
+    """Runs that go on from those of fewer points equal runs at once, and run no site twice."""
+    told: list[int] = []
+    few = run_blocks(SITE, DAY, SCENARIOS, frozenset(), replace(SMALL, points=2), 5)
+    more = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5, progress=told.append, before=few)
+    at_once = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5)
+    assert told == [10, 12, 14, 16]
+    assert np.array_equal(more.u, at_once.u)
+    for one, other in zip(more.runs, at_once.runs, strict=True):
+        for name in FIGURES:
+            assert np.array_equal(one.day[name], other.day[name], equal_nan=True)
+        for name in HOURLY:
+            assert np.array_equal(one.hours[name], other.hours[name], equal_nan=True)
 
 
 def test_workers_do_not_change_a_figure() -> None:

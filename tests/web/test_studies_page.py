@@ -198,6 +198,25 @@ def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
     assert "Side by side</h2>" in text
 
 
+def test_another_question_stops_the_one_before(visitor: Visitor) -> None:
+    """Storing a changed plan ends the refining of the old one, which nobody asks for any more."""
+    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    with web.database.session() as session:
+        key = planning.open_plan(session, store.get_site(session, visitor.site_id), PEAK).key
+    with gate(web.database, web.now()) as writes:
+        first = {**invented.peak_day_over_sites(), "replications": 256}
+        writes.store_result(key, visitor.site_id, PEAK, first, is_final=False)
+    future = visitor.begin("plan", key)
+    form = page_of(visitor.client.get(PLAN)).form(PLAN)
+    sent = visitor.client.post(
+        PLAN, data=form.data(expect="+50 %", do="compute"), follow_redirects=False
+    )
+    assert sent.status_code == 303
+    visitor.go_on.set()
+    future.result(60)
+    assert visitor.runner.failure(key) == "The computation was stopped before it was done."
+
+
 # ---- words ---------------------------------------------------------------------------------------
 
 
