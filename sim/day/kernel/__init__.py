@@ -1,10 +1,12 @@
 """The same day as the SimPy model, compiled: an event loop over the same cars and numbers."""
 
-from sim.day.kernel.days import FlowResult, closing, figures, flow, is_coupled, run_day
+from sim.day.kernel.days import FlowResult, closing, figures, flow, is_coupled, run_day, tallies
+from sim.day.kernel.many import TALLY
 from sim.day.kernel.tables import Tables, make_tables
 from sim.day.kernel.warm import warm
 
 __all__ = [
+    "TALLY",
     "FlowResult",
     "Tables",
     "closing",
@@ -13,5 +15,6 @@ __all__ = [
     "is_coupled",
     "make_tables",
     "run_day",
+    "tallies",
     "warm",
 ]

@@ -13,7 +13,8 @@ from typing import Any, TypeVar
 import numba
 
 from sim.day.kernel.belt import Belt, travel_at
-from sim.day.kernel.line import Front
+from sim.day.kernel.line import Front, empty_line
+from sim.day.kernel.many import RuleBook, rule_of, tally, wipe_anew
 from sim.day.kernel.rows import Rows, Wiped
 from sim.day.kernel.run import run_cloth, run_line, run_whole
 from sim.day.kernel.stats import gather
@@ -85,6 +86,48 @@ def figures_of_day(
 ) -> None:
     """See `stats.gather`."""
     gather(line, work, cars, belt, rows, wiped, last, scratch, day, hours)
+
+
+@_entry
+def cloth_of_rules(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    book: RuleBook,
+    belt: Belt,
+    rows: Rows,
+    wiped: Wiped,
+    last: float,
+    found: Floats,
+) -> None:
+    """`cloth_of_day` for every rule of a book in turn, a row of `many.TALLY` each."""
+    for at in range(len(found)):
+        rule = rule_of(book, at)
+        wipe_anew(wiped)
+        cloth_of_day(line, cloth, cars, rule, belt, rows, wiped, last)
+        tally(cloth, rule, rows, wiped, last, found[at])
+
+
+@_entry
+def whole_of_rules(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    book: RuleBook,
+    belt: Belt,
+    front: Front,
+    rows: Rows,
+    wiped: Wiped,
+    found: Floats,
+) -> None:
+    """`whole_day` for every rule of a book in turn, a row of `many.TALLY` each."""
+    for at in range(len(found)):
+        rule = rule_of(book, at)
+        wipe_anew(wiped)
+        empty_line(front)
+        rows.counts[:] = 0
+        last = whole_day(line, cloth, cars, rule, belt, front, rows, wiped)
+        tally(cloth, rule, rows, wiped, last, found[at])
 
 
 @_entry

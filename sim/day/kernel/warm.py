@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel.days import figures, run_day
+from sim.day.kernel.days import figures, run_day, tallies
 from sim.day.rules import FULL
 from sim.day.setup import prepare_day
 from sim.inputs import Conditions, Site
@@ -17,3 +17,4 @@ def warm() -> None:
         day, cars = prepare_day(site, conditions), make_cars(DayDraw(1), site, conditions)
         figures(site, day, cars, FULL)
         run_day(site, day, cars, FULL)
+        tallies(site, day, cars, [FULL])
