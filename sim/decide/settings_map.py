@@ -7,9 +7,8 @@ the site's guesses at their middle values, so what differs between points is the
 from __future__ import annotations
 
 import math
-from collections import deque
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +19,7 @@ from sim.day.night import after_night, evening_ends
 from sim.day.replicate import Difference, difference, make_ready, matters, run_draw
 from sim.day.rules import parse_rule
 from sim.decide.compare import check_question, opened
+from sim.decide.in_order import in_order
 from sim.decide.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
 from sim.decide.map_points import (
     LIMITS,
@@ -38,9 +38,6 @@ from sim.decide.map_points import (
 )
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
-
-PENDING = 16
-"""Points handed out at once: other work for the same processes waits for no more than these."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,20 +89,6 @@ def _run_point(job: Job) -> Floats:
     return np.array(rows)
 
 
-def _spread(jobs: Sequence[Job], executor: Executor | None) -> Iterator[Floats]:
-    """Results in the order of the jobs, never more than `PENDING` of them handed out."""
-    if executor is None:
-        yield from map(_run_point, jobs)
-        return
-    waiting: deque[Future[Floats]] = deque()
-    for job in jobs:
-        if len(waiting) >= PENDING:
-            yield waiting.popleft().result()
-        waiting.append(executor.submit(_run_point, job))
-    while waiting:
-        yield waiting.popleft().result()
-
-
 @dataclass(slots=True)
 class _Work:
     """Simulates points and says how far it is."""
@@ -125,7 +108,7 @@ class _Work:
             for _, _, scenario, conditions in spots
         ]
         found = []
-        for (x, y, *_), days in zip(spots, _spread(jobs, self.executor), strict=True):
+        for (x, y, *_), days in zip(spots, in_order(_run_point, jobs, self.executor), strict=True):
             found.append(make_point(x, y, days, self.allowed))
             self.done += 1
             self.progress(self.done, max(self.total, self.done))
