@@ -4,7 +4,7 @@ Every candidate meets the same draws, so that differences between two are far su
 
 *Dropping* is sequential halving (Karnin, Koren & Somekh 2013, Almost optimal exploration in
 multi-armed bandits, ICML, from memory): rounds of about equal cost, each with twice the draws a
-candidate, after each of which the worse half (after the first, three quarters) is dropped. For a
+candidate, after each of which the worse half (after the first, seven eighths) is dropped. For a
 single figure with independent normal differences of standard deviation s a round of n draws that
 keeps m of k drops the best with probability at most k/m · exp(−n·d²/(4·s²)), where d is the least
 lead of the best over the m/2 last of those kept: expected number of candidates that pass it by
@@ -33,6 +33,8 @@ Bools = NDArray[np.bool_]
 WEIGHINGS = 1_000
 """Weightings of the draws by which a probability is counted."""
 STREAM = 11
+FIRST_CUT = 8
+"""One of so many candidates is kept after the first round."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +136,7 @@ def select(
     draws, kept = effort.first, count
     pool.reach(draws)
     while draws < effort.sure:
-        kept //= 4 if draws == effort.first else 2
+        kept //= FIRST_CUT if draws == effort.first else 2
         draws *= 2
         pool.drop_to(max(kept, effort.keep))
         pool.reach(draws)

@@ -10,7 +10,7 @@ from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, Service, Te
 from sim.inputs import Site
 
 HOUR_S, QUARTER_S, DAY_END_S = 3600.0, 900.0, 86400.0
-FINE, MEDIUM, COARSE = 26, 13, 7
+FINE, MEDIUM, COARSE = 26, 12, 7
 """Steps into which the hours open are cut: for one window, for two, and beside another term."""
 UPPERS = tuple(round(0.125 + 0.025 * i, 3) for i in range(34))
 GAPS = (0.025, 0.05, 0.1, 0.15, 0.2, 0.3)
