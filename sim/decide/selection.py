@@ -19,7 +19,7 @@ candidate dropped early counts with the draws that it had, by its differences to
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -122,14 +122,22 @@ class Selection:
 
 
 def select(
-    count: int, sampler: Sampler, aim: Aim, effort: Effort, seed: int, *, exhaustive: bool = False
+    count: int,
+    sampler: Sampler,
+    aim: Aim,
+    effort: Effort,
+    seed: int,
+    *,
+    stay: Collection[int] = (),
+    exhaustive: bool = False,
 ) -> Selection:
     """Choose among `count` candidates; of equals the one with the lowest number.
 
     Args:
+        stay: candidates that are never dropped, to be compared with on every draw.
         exhaustive: give every candidate `effort.sure` draws and drop none.
     """
-    pool = _Pool(count, sampler, aim, seed)
+    pool = _Pool(count, sampler, aim, seed, frozenset(stay))
     if exhaustive:
         pool.reach(effort.sure)
         return pool.answer()
@@ -153,8 +161,10 @@ def select(
 class _Pool:
     """Candidates with what was seen of them."""
 
-    def __init__(self, count: int, sampler: Sampler, aim: Aim, seed: int) -> None:
-        self._sampler, self._aim, self._seed = sampler, aim, seed
+    def __init__(
+        self, count: int, sampler: Sampler, aim: Aim, seed: int, stay: frozenset[int]
+    ) -> None:
+        self._sampler, self._aim, self._seed, self._stay = sampler, aim, seed, stay
         self._alive = list(range(count))
         self._worth: list[Floats] = [np.empty(0)] * count
         self._burdens: list[Floats] = [np.empty((len(aim.slacks), 0))] * count
@@ -169,14 +179,15 @@ class _Pool:
             self._burdens[one] = np.concatenate([self._burdens[one], more], axis=1)
 
     def drop_to(self, kept: int) -> None:
-        """Keep so many: those most probably good, of equals the better by their means."""
+        """Keep so many and those that stay: the most probably good, of equals the better."""
         if kept >= len(self._alive):
             return
         worth, burdens = self._stacked(self._alive)
         excess = excesses(burdens.mean(axis=2), self._aim)
         likely = self._good(worth, burdens)
         order = np.lexsort((-worth.mean(axis=1), excess, -likely))
-        self._alive = sorted(self._alive[place] for place in order[:kept])
+        best = {self._alive[place] for place in order[:kept]}
+        self._alive = sorted(best | self._stay)
 
     def answer(self) -> Selection:
         """The choice by what has been seen."""

@@ -22,7 +22,7 @@ from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.kernel import TALLY, Tables, make_tables, tallies
 from sim.day.night import Evening, opening_moisture
 from sim.day.priors import draw_site, uncertain
-from sim.day.rules import Rule, parse_changes, parse_rule
+from sim.day.rules import FULL, REDUCED, Rule, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.summary import money_of_day
 from sim.decide.in_order import in_order
@@ -34,6 +34,8 @@ from sim.inputs import Conditions, Site
 
 Floats = NDArray[np.float64]
 
+PRESENT = 0
+"""Place of the present rule among the candidates."""
 RULES_A_JOB = 96
 """Rules that a worker runs at a time on a draw: short enough to cancel."""
 
@@ -243,8 +245,15 @@ def search(
     count = len(question.rules)
     expected = count * effort.sure if exhaustive else planned_runs(count, effort)
     runs = _Runs(question, executor, progress, expected)
+    stay = {runs.rules.index(rule) for rule in (runs.rules[PRESENT], FULL, REDUCED)}
     found = select(
-        count, runs.sample, question.wish.aim, effort, question.seed, exhaustive=exhaustive
+        count,
+        runs.sample,
+        question.wish.aim,
+        effort,
+        question.seed,
+        stay=stay,
+        exhaustive=exhaustive,
     )
     points = trade_off(runs.outcomes, question.wish)
     return SwitchAnswer(question, runs.rules, found, points, tuple(runs.outcomes))

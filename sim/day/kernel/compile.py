@@ -12,7 +12,8 @@ from typing import Any, TypeVar
 
 import numba
 
-from sim.day.kernel.belt import Belt, travel_at
+from sim.day.kernel.belt import Belt, cover, travel_at
+from sim.day.kernel.hindsight import Nodes, best_plan, lay_nodes
 from sim.day.kernel.line import Front, empty_line
 from sim.day.kernel.many import RuleBook, rule_of, tally, wipe_anew
 from sim.day.kernel.rows import Rows, Wiped
@@ -128,6 +129,32 @@ def whole_of_rules(
         rows.counts[:] = 0
         last = whole_day(line, cloth, cars, rule, belt, front, rows, wiped)
         tally(cloth, rule, rows, wiped, last, found[at])
+
+
+@_entry
+def nodes_of_day(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    book: RuleBook,
+    belt: Belt,
+    rows: Rows,
+    wiped: Wiped,
+    last: float,
+    nodes: Nodes,
+) -> None:
+    """See `hindsight.lay_nodes`; the book has always full and always reduced."""
+    cover(belt, line, cars, max(last, line.close_s) + line.spin_s)
+    full, reduced = rule_of(book, 0), rule_of(book, 1)
+    lay_nodes(line, cloth, cars, full, reduced, belt, rows, wiped, last, nodes)
+
+
+@_entry
+def plan_of_day(
+    nodes: Nodes, gain: Floats, price: Floats, moisture: Floats, value: Floats, damp: Floats
+) -> float:
+    """See `hindsight.best_plan`."""
+    return best_plan(nodes, gain, price, moisture, value, damp)
 
 
 @_entry

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,20 +14,16 @@ from sim.day.kernel.belt import COUNT, Belt, empty_belt
 from sim.day.kernel.compile import (
     belt_travel,
     cloth_of_day,
-    cloth_of_rules,
     figures_of_day,
     line_of_day,
     whole_day,
-    whole_of_rules,
 )
 from sim.day.kernel.line import empty_front
-from sim.day.kernel.many import TALLY, make_rule_book
 from sim.day.kernel.rows import Rows, Wiped, empty_rows, empty_wiped
 from sim.day.kernel.stats import COUNTS, D_PASSES, DAY, H_WAITED
 from sim.day.kernel.tables import (
     HOURS,
     CarTable,
-    Floats,
     RuleTable,
     Tables,
     make_car_table,
@@ -193,40 +188,6 @@ def figures(
     )
 
 
-def tallies(
-    site: Site,
-    day: DayNumbers,
-    cars: DayCars,
-    rules: Sequence[Rule],
-    changes: tuple[SetChange, ...] = (),
-    *,
-    given: FlowResult | None = None,
-    tables: Tables | None = None,
-) -> Floats:
-    """What a search needs of many rules on one day: shape (rules, len(TALLY)), see `many`.
-
-    Equal to what `figures` says of each; arguments as for `run`.
-    """
-    tables = tables or (given.tables if given else make_tables(site, day))
-    book = make_rule_book(site, rules, changes)
-    found = np.zeros((len(rules), len(TALLY)))
-    bands = int(np.diff(book.starts[:, 2]).max())
-    if is_coupled(tables, changes):
-        table = make_car_table(cars)
-        room = 2 * len(table.arrival_s)
-        rows, wiped = empty_rows(room), empty_wiped(room, 0, bands, False)
-        belt = empty_belt(tables.line, table, room + len(changes))
-        front = empty_front(tables.line, room)
-        whole_of_rules(tables.line, tables.cloth, table, book, belt, front, rows, wiped, found)
-        return found
-    line = given or flow(site, day, cars, tables)
-    wiped = empty_wiped(len(line.rows.order), 0, bands, False)
-    cloth_of_rules(
-        tables.line, tables.cloth, line.cars, book, line.belt, line.rows, wiped, line.last_s, found
-    )
-    return found
-
-
 def closing(site: Site, day: DayNumbers, cars: DayCars, rule: Rule) -> tuple[float, float]:
     """When the wheel comes to rest [s], and the cloth's moisture then [kg/kg]."""
     done = run(site, day, cars, rule)
@@ -314,4 +275,4 @@ def _passes(done: Run) -> list[CarPass]:
     return found
 
 
-__all__ = ["FlowResult", "closing", "figures", "flow", "is_coupled", "run", "run_day", "tallies"]
+__all__ = ["FlowResult", "closing", "figures", "flow", "is_coupled", "run", "run_day"]

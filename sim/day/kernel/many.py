@@ -159,12 +159,13 @@ def _count_switches(cloth: Cloth, rule: RuleTable, rows: Rows, wiped: Wiped, fou
         wiped.bands[at] = 0
     before, since = -1, -math.inf
     found[T_APART] = math.inf
+    kinds = len(cloth.factor) if len(rule.classes) else 1
     for place in range(rows.counts[ON_BELT]):
         row = rows.order[place]
         now = rows.times[row, HOOD]
         saturation = wiped.moisture[row, BEFORE] / cloth.holding
         whom = 0
-        for kind in range(len(cloth.factor)):
+        for kind in range(kinds):
             whom = 2 * whom + is_reduced(rule, wiped, now, saturation, kind, False)
         if before >= 0 and whom != before:
             found[T_SWITCHES] += 1.0
