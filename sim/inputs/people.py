@@ -81,6 +81,14 @@ class Wishes:
     allowed_lost_cars: float = number(
         60, "Lost cars allowed a day", "cars", 0, 5000, "guess; the manager's wish",
     )
+    most_switches: int = whole(
+        4, "Switches of the wiping rule a day, most", "number", 0, 40,
+        "guess; the manager's wish",
+        advice="Reducing and going back are a switch each.",
+    )
+    least_between_switches_min: float = number(
+        15, "Time between two switches, least", "minutes", 0, 240, "guess; the manager's wish",
+    )
     matters_cars: float = number(
         10, "Cars a day that matter", "cars", 0, 1000, "guess; the manager's wish",
     )

@@ -12,8 +12,10 @@ from typing import Any, TypeVar
 
 import numba
 
-from sim.day.kernel.belt import Belt, travel_at
-from sim.day.kernel.line import Front
+from sim.day.kernel.belt import Belt, cover, travel_at
+from sim.day.kernel.hindsight import Nodes, best_plan, lay_nodes
+from sim.day.kernel.line import Front, empty_line
+from sim.day.kernel.many import RuleBook, rule_of, tally, wipe_anew
 from sim.day.kernel.rows import Rows, Wiped
 from sim.day.kernel.run import run_cloth, run_line, run_whole
 from sim.day.kernel.stats import gather
@@ -85,6 +87,74 @@ def figures_of_day(
 ) -> None:
     """See `stats.gather`."""
     gather(line, work, cars, belt, rows, wiped, last, scratch, day, hours)
+
+
+@_entry
+def cloth_of_rules(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    book: RuleBook,
+    belt: Belt,
+    rows: Rows,
+    wiped: Wiped,
+    last: float,
+    found: Floats,
+) -> None:
+    """`cloth_of_day` for every rule of a book in turn, a row of `many.TALLY` each."""
+    for at in range(len(found)):
+        rule = rule_of(book, at)
+        wipe_anew(wiped)
+        cloth_of_day(line, cloth, cars, rule, belt, rows, wiped, last)
+        tally(cloth, rule, rows, wiped, last, found[at])
+
+
+@_entry
+def whole_of_rules(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    book: RuleBook,
+    belt: Belt,
+    front: Front,
+    rows: Rows,
+    wiped: Wiped,
+    found: Floats,
+) -> None:
+    """`whole_day` for every rule of a book in turn, a row of `many.TALLY` each."""
+    for at in range(len(found)):
+        rule = rule_of(book, at)
+        wipe_anew(wiped)
+        empty_line(front)
+        rows.counts[:] = 0
+        last = whole_day(line, cloth, cars, rule, belt, front, rows, wiped)
+        tally(cloth, rule, rows, wiped, last, found[at])
+
+
+@_entry
+def nodes_of_day(
+    line: Line,
+    cloth: Cloth,
+    cars: CarTable,
+    book: RuleBook,
+    belt: Belt,
+    rows: Rows,
+    wiped: Wiped,
+    last: float,
+    nodes: Nodes,
+) -> None:
+    """See `hindsight.lay_nodes`; the book has always full and always reduced."""
+    cover(belt, line, cars, max(last, line.close_s) + line.spin_s)
+    full, reduced = rule_of(book, 0), rule_of(book, 1)
+    lay_nodes(line, cloth, cars, full, reduced, belt, rows, wiped, last, nodes)
+
+
+@_entry
+def plan_of_day(
+    nodes: Nodes, gain: Floats, price: Floats, moisture: Floats, value: Floats, damp: Floats
+) -> float:
+    """See `hindsight.best_plan`."""
+    return best_plan(nodes, gain, price, moisture, value, damp)
 
 
 @_entry

@@ -81,15 +81,28 @@ class Front(NamedTuple):
 def empty_front(line: Line, room: int) -> Front:
     """An empty line with room for so many passes."""
     lanes = int(line.lanes.max())
-    return Front(
+    front = Front(
         np.empty((QUEUES, room), np.int64),
-        np.zeros(QUEUES, np.int64),
-        np.zeros(QUEUES, np.int64),
-        np.full(lanes, -1),
-        np.full(lanes, math.inf),
-        np.zeros(8, np.int64),
-        np.full(2, math.inf),
+        np.empty(QUEUES, np.int64),
+        np.empty(QUEUES, np.int64),
+        np.empty(lanes, np.int64),
+        np.empty(lanes),
+        np.empty(8, np.int64),
+        np.empty(2),
     )
+    empty_line(front)
+    return front
+
+
+@inlined
+def empty_line(front: Front) -> None:
+    """Take everybody out of the line."""
+    front.head[:] = 0
+    front.tail[:] = 0
+    front.lane_car[:] = -1
+    front.lane_end[:] = math.inf
+    front.place[:] = 0
+    front.due[:] = math.inf
 
 
 @inlined

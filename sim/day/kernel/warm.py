@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
+
 from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel.days import figures, run_day
+from sim.day.kernel.days import figures, flow, run_day
+from sim.day.kernel.searching import best_of_plans, foresight, tallies
 from sim.day.rules import FULL
 from sim.day.setup import prepare_day
 from sim.inputs import Conditions, Site
@@ -17,3 +20,6 @@ def warm() -> None:
         day, cars = prepare_day(site, conditions), make_cars(DayDraw(1), site, conditions)
         figures(site, day, cars, FULL)
         run_day(site, day, cars, FULL)
+        tallies(site, day, cars, [FULL])
+    nodes = foresight(flow(site.with_values({"damp_rewash_share": 0.0}), day, cars), site, 2)
+    best_of_plans(nodes, np.zeros((len(nodes.low), 2)), np.zeros(len(nodes.low)), 2)

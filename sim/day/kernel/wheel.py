@@ -165,7 +165,7 @@ def change_set(cloth: Cloth, wiped: Wiped, now: float) -> None:
 
 
 @inlined
-def _is_reduced(
+def is_reduced(
     rule: RuleTable, bands: Wiped, now: float, saturation: float, kind: int, sold_full: bool
 ) -> bool:
     """Whether the car whose hood meets the wheel is wiped reduced; bands see every car."""
@@ -227,7 +227,7 @@ def wipe_car(
     saturation = state[MOISTURE] / cloth.holding
     wiped.moisture[row, BEFORE] = state[MOISTURE]
     marks[SET] = wiped.places[SETS]
-    reduced = _is_reduced(rule, wiped, now, saturation, kind, cars.sold_full[car])
+    reduced = is_reduced(rule, wiped, now, saturation, kind, cars.sold_full[car])
     unwiped = is_locked_out(wiped, now)
     marks[REDUCED], marks[UNWIPED] = reduced, unwiped
     at_hood = _speed_row(cloth, now)

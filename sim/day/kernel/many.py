@@ -1,0 +1,174 @@
+"""Many wiping rules on one day, with only what a search among rules needs to know of each."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from sim.day.kernel.rows import (
+    AGAIN,
+    BEFORE,
+    DAMP,
+    FATE,
+    HOOD,
+    KEPT,
+    LEAVES,
+    LOST,
+    ON_BELT,
+    REAR_WET,
+    REDUCED,
+    ROWS,
+    TOWEL,
+    TURN,
+    UNWIPED,
+    Rows,
+    Wiped,
+)
+from sim.day.kernel.tables import (
+    Bools,
+    Cloth,
+    Floats,
+    Ints,
+    RuleTable,
+    make_rule_table,
+)
+from sim.day.kernel.wheel import DAY_WEAR, is_reduced
+from sim.day.rules import Rule, SetChange
+from sim.inputs import Site
+from sim.physics.mark import inlined
+
+TALLY = (
+    "cars_washed", "cars_lost", "damp_cars", "rear_wet", "full_cars", "passes", "reduced",
+    "left_damp", "finished_cars", "rewashed_cars", "wear_cars", "switches", "apart_s", "last_s",
+)  # fmt: skip
+"""What is kept of each rule's day, in the order of the columns.
+
+A *switch* is a change, from one car to the next, of who would be wiped reduced: always full,
+always reduced and rules by class alone never switch. `apart_s` is the shortest time between two
+switches that follow one another [s], infinite with fewer than two.
+"""
+
+(
+    T_WASHED, T_LOST, T_DAMP, T_REAR, T_FULL, T_PASSES, T_REDUCED, T_LEFT, T_FINISHED, T_AGAIN,
+    T_WEAR, T_SWITCHES, T_APART, T_LAST,
+) = range(14)  # fmt: skip
+
+
+class RuleBook(NamedTuple):
+    """Rule tables of many rules, one after the other; all have the same dry sets.
+
+    Attributes:
+        everyone, rows: of each rule, see `RuleTable`.
+        starts: where each rule's terms, windows, bands and named classes begin, and where those
+            of the last end; shape (rules + 1, 4).
+    """
+
+    everyone: Bools
+    rows: Ints
+    starts: Ints
+    terms: Ints
+    windows: Floats
+    bands: Floats
+    classes: Bools
+    changes_s: Floats
+    changes_at: Floats
+
+
+def make_rule_book(
+    site: Site, rules: Sequence[Rule], changes: tuple[SetChange, ...] = ()
+) -> RuleBook:
+    """The rules of a search as arrays."""
+    tables = [make_rule_table(site, rule, changes) for rule in rules]
+    sizes = [(len(t.terms), len(t.windows), len(t.bands), len(t.classes)) for t in tables]
+    starts = np.zeros((len(tables) + 1, 4), np.int64)
+    np.cumsum(np.array(sizes, dtype=np.int64).reshape(-1, 4), axis=0, out=starts[1:])
+    return RuleBook(
+        np.array([t.everyone for t in tables], dtype=np.bool_),
+        np.array([t.rows for t in tables], dtype=np.int64),
+        starts,
+        np.concatenate([t.terms for t in tables]),
+        np.concatenate([t.windows for t in tables]),
+        np.concatenate([t.bands for t in tables]),
+        np.concatenate([t.classes for t in tables]),
+        tables[0].changes_s,
+        tables[0].changes_at,
+    )
+
+
+@inlined
+def rule_of(book: RuleBook, at: int) -> RuleTable:
+    """One rule of a book, as views of its arrays."""
+    begin, end = book.starts[at], book.starts[at + 1]
+    return RuleTable(
+        book.everyone[at],
+        book.rows[at],
+        book.terms[begin[0] : end[0]],
+        book.windows[begin[1] : end[1]],
+        book.bands[begin[2] : end[2]],
+        book.classes[begin[3] : end[3]],
+        book.changes_s,
+        book.changes_at,
+    )
+
+
+@inlined
+def wipe_anew(wiped: Wiped) -> None:
+    """Make the cloth's part of a day empty again."""
+    for at in range(len(wiped.state)):
+        wiped.state[at] = 0.0
+    for at in range(len(wiped.places)):
+        wiped.places[at] = 0
+    for at in range(len(wiped.bands)):
+        wiped.bands[at] = 0
+
+
+@inlined
+def tally(
+    cloth: Cloth, rule: RuleTable, rows: Rows, wiped: Wiped, last: float, found: Floats
+) -> None:
+    """What a search needs of a day that has been run, into one row of shape (len(TALLY),)."""
+    for at in range(len(found)):
+        found[at] = 0.0
+    for row in range(rows.counts[ROWS]):
+        if rows.line[row, LOST] != KEPT:
+            found[T_LOST] += 1.0
+            continue
+        marks = wiped.marks[row]
+        found[T_PASSES] += 1.0
+        found[T_REDUCED] += marks[REDUCED]
+        found[T_LEFT] += marks[FATE] == LEAVES
+        found[T_FINISHED] += marks[FATE] == TOWEL
+        found[T_AGAIN] += marks[FATE] == AGAIN
+        if rows.line[row, TURN] == 1:
+            found[T_WASHED] += 1.0
+            found[T_DAMP] += marks[DAMP]
+            found[T_REAR] += marks[REAR_WET]
+            found[T_FULL] += marks[REDUCED] == 0 and marks[UNWIPED] == 0
+    found[T_WEAR] = wiped.state[DAY_WEAR]
+    found[T_LAST] = last
+    _count_switches(cloth, rule, rows, wiped, found)
+
+
+@inlined
+def _count_switches(cloth: Cloth, rule: RuleTable, rows: Rows, wiped: Wiped, found: Floats) -> None:
+    """Changes of who would be wiped reduced, from each car at the wheel to the next."""
+    for at in range(len(wiped.bands)):
+        wiped.bands[at] = 0
+    before, since = -1, -math.inf
+    found[T_APART] = math.inf
+    kinds = len(cloth.factor) if len(rule.classes) else 1
+    for place in range(rows.counts[ON_BELT]):
+        row = rows.order[place]
+        now = rows.times[row, HOOD]
+        saturation = wiped.moisture[row, BEFORE] / cloth.holding
+        whom = 0
+        for kind in range(kinds):
+            whom = 2 * whom + is_reduced(rule, wiped, now, saturation, kind, False)
+        if before >= 0 and whom != before:
+            found[T_SWITCHES] += 1.0
+            found[T_APART] = min(found[T_APART], now - since)
+            since = now
+        before = whom

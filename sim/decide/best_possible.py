@@ -1,0 +1,204 @@
+"""How far any rule could go: what perfect foresight of every car would give on the same draws.
+
+Someone who knew a day in advance could choose the wipe of each car one by one. For a price on each
+damp car the best such plan of a day is bounded from above by `sim.day.kernel.hindsight`. With a
+condition on damp cars over many days the price is the multiplier of that condition: at any price
+at all the mean over days of the priced bounds, plus the price of what is allowed, is a bound, and
+the least of them is taken (Lagrangian relaxation; for foresight as a relaxation see Brown, Smith &
+Sun 2010, Information relaxations and duality in stochastic dynamic programs, Operations Research
+58:785–801, from memory). Part of the gap between a rule and this bound nobody can close.
+
+Limits of switching are not asked of foresight, and a car sold the full wipe may be wiped either
+way, so the bound holds for every rule.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.kernel import FlowResult, Nodes, best_of_plans, flow, foresight
+from sim.day.spread import spread
+from sim.day.summary import money_of_day
+from sim.decide.switch_search import SwitchQuestion, World, draw_world
+from sim.decide.switch_wish import DAYS_KEPT
+
+Floats = NDArray[np.float64]
+
+PRICES = (0.0, *np.geomspace(0.05, 60.0, 19).tolist())
+"""Prices of a damp car that are tried, in cars fully wiped."""
+FIRST_POINTS, MOST_POINTS = 33, 2049
+CELLS_A_POINT = 8
+NEAR = 0.25
+"""Prices matter whose bound is within this share of the cars of the least."""
+STILL = 0.002
+"""The grid is doubled until a day's bound moves by less than this share."""
+
+
+@dataclass(frozen=True, slots=True)
+class BestPossible:
+    """What no rule can do better than, on given draws.
+
+    Attributes:
+        bound: mean cars fully wiped, at most, by the wish's condition on damp cars; or mean cost,
+            at least. NaN where no plan at all keeps to the condition.
+        price: of a damp car, in cars fully wiped, at which the bound was found; NaN for costs.
+        days: draws looked at.
+        moved: largest share by which a last doubling of the grid moved a day's bound.
+        without_rewash: whether re-washes had to be left out, since they move cars: the bound is
+            then of the same site with damp cars left as they are instead.
+    """
+
+    bound: float
+    price: float
+    days: int
+    moved: float
+    without_rewash: bool
+
+
+@dataclass(frozen=True, slots=True)
+class DayBound:
+    """Priced bounds of one draw, one a price; its cars at the wheel; see `BestPossible.moved`."""
+
+    values: Floats
+    cars: int
+    moved: float
+
+
+def best_possible(
+    question: SwitchQuestion,
+    draws: int,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> BestPossible:
+    """The bound for a question's wish over its first draws.
+
+    Raises:
+        ValueError: where dry sets are put on during the day; foresight could time them as well.
+    """
+    if question.cloth.strip():
+        raise ValueError("the bound is for days without a change of set")
+    couples = question.site.crew.damp_rewash_share > 0
+    if couples:
+        alone = question.site.with_values({"damp_rewash_share": 0.0})
+        question = replace(question, site=alone)
+    question = replace(question, among=None)
+    jobs = ((question, number) for number in range(draws))
+    days = list(spread(_run_day, jobs, executor, lambda done: progress(done, draws)))
+    moved = max(day.moved for day in days)
+    bound, price = _over_days(question, days)
+    return BestPossible(bound, price, draws, moved, couples)
+
+
+def _over_days(question: SwitchQuestion, days: list[DayBound]) -> tuple[float, float]:
+    wish, share = question.wish, question.wish.allowed_share
+    values = np.array([day.values for day in days])
+    cars = np.array([day.cars for day in days], dtype=float)
+    if wish.kind == "cost":
+        return float(-values[:, 0].mean()), math.nan
+    if wish.kind == "mean":
+        # values are at multiples of one price per share of damp cars, the same for all days
+        prices = np.array(PRICES) * _typical_cars(question)
+        bounds = values.mean(axis=0) + prices * share
+        best = int(np.argmin(bounds))
+        return max(0.0, float(bounds[best])), PRICES[best]
+    # each day keeps to the share at a price of its own, but for one in ten that need not
+    allowed = np.floor(share * np.maximum(cars, 1.0) + 1e-9)
+    kept = (values + np.array(PRICES) * allowed[:, None]).min(axis=1)
+    free = values[:, 0]
+    spared = math.floor((1.0 - DAYS_KEPT) * len(days) + 1e-9)
+    gained = np.sort(free - kept)[::-1][:spared].sum()
+    return max(0.0, float((kept.sum() + gained) / len(days))), math.nan
+
+
+def _typical_cars(question: SwitchQuestion) -> float:
+    return max(1.0, math.fsum(question.conditions.arrivals_per_h))
+
+
+def _run_day(job: tuple[SwitchQuestion, int]) -> DayBound:
+    question, number = job
+    world = draw_world(question, number)
+    line = flow(world.site, world.day, world.cars, world.tables)
+    return bound_day(question, world, line)
+
+
+def bound_day(question: SwitchQuestion, world: World, line: FlowResult) -> DayBound:
+    """Priced bounds of a day, with the grid doubled until none that matters moves by `STILL`.
+
+    A price matters if the day's own bound at it is near the least one; at others the bounds of
+    the first grid stand, which hold as well.
+    """
+    cars = int(line.rows.counts[1])
+    if cars == 0:
+        return DayBound(_constant(question, world, line, 0.0), 0, 0.0)
+    is_cost = question.wish.kind == "cost"
+    prices = np.zeros(1) if is_cost else np.array(PRICES)
+    if question.wish.kind == "mean":  # a price per share of damp cars, the same for all days
+        prices = prices * _typical_cars(question) / cars
+    points = FIRST_POINTS
+    values = _values(question, world, line, points, prices)
+    duals = values + prices * question.wish.allowed_share * cars
+    matter = np.flatnonzero(duals <= duals.min() + NEAR * cars)
+    while True:
+        points = 2 * points - 1
+        finer = values.copy()
+        finer[matter] = _values(question, world, line, points, prices[matter])
+        scale = np.abs(values[matter]) if is_cost else cars
+        moved = float(np.max(np.abs(finer - values)[matter] / scale))
+        values = finer
+        if moved < STILL or points >= MOST_POINTS:
+            return DayBound(values, cars, moved)
+
+
+def _values(
+    question: SwitchQuestion, world: World, line: FlowResult, points: int, prices: Floats
+) -> Floats:
+    """Values of the best plans by price of a damp car; of costs one, with its sign changed."""
+    nodes, cells = foresight(line, world.site, points), CELLS_A_POINT * points
+    cars = len(nodes.low)
+    if question.wish.kind == "cost":
+        gain, price = _money(world, line, nodes)
+        best = best_of_plans(nodes, gain, price, cells)[0]
+        return _constant(question, world, line, float(nodes.ends.sum())) + best
+    gain = np.column_stack([np.ones(cars), np.zeros(cars)])
+    return np.array(
+        [best_of_plans(nodes, gain, np.full(cars, price), cells)[0] for price in prices]
+    )
+
+
+def _constant(question: SwitchQuestion, world: World, line: FlowResult, idle: float) -> Floats:
+    """What no plan changes: minus its cost, with so much wear by spinning before and after."""
+    if question.wish.kind != "cost":
+        return np.zeros(len(PRICES))
+    cars = float(line.rows.counts[1])
+    cost = money_of_day(
+        world.site,
+        world.day,
+        {
+            "cars_washed": cars,
+            "cars_lost": float(line.rows.counts[0]) - cars,
+            "rewashed_cars": 0.0,
+            "wear_cars": idle,
+        },
+        closed_s=max(line.last_s, world.day.close_s),
+        passes=cars,
+        reduced=0.0,
+        left_damp=0.0,
+    )["cost"]
+    return np.array([-cost])
+
+
+def _money(world: World, line: FlowResult, nodes: Nodes) -> tuple[Floats, Floats]:
+    """Money gained by each way of wiping each car (none or less), and lost if it is damp."""
+    site, rows = world.site, line.rows
+    life = site.wear.life_scale_cars * math.gamma(1.0 + 1.0 / site.wear.life_shape)
+    gain = -nodes.worn * site.money.set_price / life
+    gain[:, 1] -= site.money.reduced_cost
+    fate = line.cars.fate[rows.line[rows.order[: len(nodes.low)], 0]]
+    price = np.where(fate >= site.crew.damp_finish_share, site.money.damp_cost, 0.0)
+    return np.ascontiguousarray(gain), price

@@ -1,0 +1,291 @@
+"""When to reduce wiping and when to go back: a search among rules on common draws.
+
+A *draw* is a site as it might be on one of its days: a Sobol point over the guesses, sixteen to a
+scrambling, each with a day of its own; or, with guesses at their middle values, a day alone. Every
+rule meets the same draws. Where the cloth moves no car the line of a draw is computed once and
+then the cloth alone a rule; else each rule has its whole day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.checks import check_conditions, check_site
+from sim.day.blocks import MOST_POINTS, sobol_points
+from sim.day.draw import DayCars, DayDraw, make_cars
+from sim.day.kernel import TALLY, Tables, make_tables, tallies
+from sim.day.night import Evening, opening_moisture
+from sim.day.priors import draw_site, uncertain
+from sim.day.rules import FULL, REDUCED, Rule, parse_changes, parse_rule
+from sim.day.setup import DayNumbers, prepare_day
+from sim.day.spread import spread
+from sim.day.summary import money_of_day
+from sim.decide.selection import FIRST_CUT, Effort, Seen, Selection, select
+from sim.decide.switch_candidates import candidates
+from sim.decide.switch_wish import COST, OUTCOMES, Traded, Wish, trade_off
+from sim.errors import InputError
+from sim.inputs import Conditions, Site
+
+Floats = NDArray[np.float64]
+
+PRESENT = 0
+"""Place of the present rule among the candidates."""
+RULES_A_JOB = 96
+"""Rules that a worker runs at a time on a draw: short enough to cancel."""
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchQuestion:
+    """Everything that the answer depends on.
+
+    Attributes:
+        site: with its settings of the day.
+        conditions: what the day brings; without an opening moisture it comes from `evening`, and
+            without that the day starts with a set put on dry.
+        wish: what a rule is chosen by.
+        present: rule in use now, which the evening before was wiped by; a candidate as well, and
+            the one taken among equals.
+        cloth: dry sets put on during the day, as text.
+        known: inputs that the site entered itself, the other guesses are drawn; None: none is.
+        among: candidates beside the present rule; None: those of `switch_candidates`.
+    """
+
+    site: Site
+    conditions: Conditions
+    wish: Wish
+    seed: int
+    present: str = "full"
+    cloth: str = ""
+    evening: Evening | None = None
+    known: frozenset[str] | None = None
+    among: tuple[Rule, ...] | None = None
+
+    @property
+    def rules(self) -> tuple[Rule, ...]:
+        """The candidates, each once, the present rule first."""
+        present = parse_rule(self.present, [item.key for item in self.site.vehicles])
+        among = candidates(self.site) if self.among is None else self.among
+        return tuple(dict.fromkeys((present, FULL, REDUCED, *among)))
+
+    @property
+    def drawn(self) -> tuple[str, ...]:
+        """Names of the inputs that are drawn."""
+        return () if self.known is None else uncertain(self.site, self.known)
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchAnswer:
+    """The answer to a `SwitchQuestion`.
+
+    Attributes:
+        rules: the candidates; numbers below are places among them, the present rule is 0.
+        selection: the choice and how sure it is.
+        points: the trade-off, one a rule.
+        outcomes: of each rule, shape (its draws, OUTCOMES); draws are common to all.
+    """
+
+    asked: SwitchQuestion
+    rules: tuple[Rule, ...]
+    selection: Selection
+    points: tuple[Traded, ...]
+    outcomes: tuple[Floats, ...]
+
+    @property
+    def chosen(self) -> Rule:
+        """The rule chosen."""
+        return self.rules[self.selection.chosen]
+
+    def paired(self, rule: int, other: int) -> tuple[Floats, Floats]:
+        """Outcomes of two rules on the draws that both have had."""
+        draws = min(len(self.outcomes[rule]), len(self.outcomes[other]))
+        return self.outcomes[rule][:draws], self.outcomes[other][:draws]
+
+
+# ---- draws ---------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class World:
+    """One draw: a site, its day and the cars that come."""
+
+    site: Site
+    day: DayNumbers
+    cars: DayCars
+    tables: Tables
+
+
+@lru_cache(maxsize=1)
+def draw_world(question: SwitchQuestion, number: int) -> World:
+    """Site, day and cars of a draw; a worker keeps the last one, which it is often asked for."""
+    site, conditions = question.site, question.conditions
+    block, point = divmod(number, MOST_POINTS)
+    names = question.drawn
+    seed: tuple[int, ...] = (question.seed, number)
+    if names:
+        row = sobol_points(len(names), MOST_POINTS, question.seed, block)[point]
+        site = draw_site(site, names, row)
+        seed = (question.seed, block, point)
+    if question.evening is not None and conditions.opening_moisture_kg_kg is None:
+        # one evening tells what the night leaves in the cloth of a drawn site
+        conditions = _open(question, site, question.seed + block, days=1)
+    day = prepare_day(site, conditions)
+    cars = make_cars(DayDraw(*seed), site, conditions)
+    return World(site, day, cars, make_tables(site, day))
+
+
+def _open(question: SwitchQuestion, site: Site, seed: int, days: int) -> Conditions:
+    """The day's conditions with what the evening and the night leave in the cloth."""
+    conditions, evening = question.conditions, question.evening
+    if evening is None or site.wear.dry_set_at_opening:
+        return conditions
+    rule = parse_rule(question.present)
+    left = opening_moisture(site, evening, conditions, rule, seed, days)
+    return replace(conditions, opening_moisture_kg_kg=left)
+
+
+Job = tuple[SwitchQuestion, int, tuple[Rule, ...]]
+
+
+def run_rules(job: Job) -> Floats:
+    """Outcomes of some rules on one draw; shape (rules, OUTCOMES)."""
+    question, number, rules = job
+    world = draw_world(question, number)
+    site, day = world.site, world.day
+    changes = parse_changes(question.cloth, site.wear.sets_owned)
+    found = tallies(site, day, world.cars, rules, changes, tables=world.tables)
+    costs = [_cost(site, day, dict(zip(TALLY, row, strict=True))) for row in found.tolist()]
+    return np.column_stack([found, costs])
+
+
+def _cost(site: Site, day: DayNumbers, row: dict[str, float]) -> float:
+    money = money_of_day(
+        site,
+        day,
+        row,
+        closed_s=max(row["last_s"], day.close_s),
+        passes=row["passes"],
+        reduced=row["reduced"],
+        left_damp=row["left_damp"],
+    )
+    return money[COST]
+
+
+# ---- the search ----------------------------------------------------------------------------------
+
+
+class _Runs:
+    """Runs rules on draws, keeps all outcomes and says how far it is."""
+
+    def __init__(
+        self,
+        question: SwitchQuestion,
+        executor: Executor | None,
+        progress: Callable[[int, int], None],
+        expected: int,
+    ) -> None:
+        self._question, self._executor, self._progress = question, executor, progress
+        self.rules = question.rules
+        self.outcomes: list[Floats] = [np.empty((0, len(OUTCOMES)))] * len(self.rules)
+        self._done, self._expected = 0, expected
+
+    def sample(self, chosen: Sequence[int], first: int, last: int) -> Seen:
+        """A sampler of `sim.decide.selection`."""
+        pieces = [chosen[at : at + RULES_A_JOB] for at in range(0, len(chosen), RULES_A_JOB)]
+
+        def told(done: int) -> None:
+            self._done += len(pieces[(done - 1) % len(pieces)])
+            self._progress(self._done, max(self._done, self._expected))
+
+        answers = spread(run_rules, self._jobs(pieces, first, last), self._executor, told)
+        table = np.empty((len(chosen), last - first, len(OUTCOMES)))
+        for draw in range(last - first):
+            at = 0
+            for piece in pieces:
+                table[at : at + len(piece), draw] = next(answers)
+                at += len(piece)
+        for place, one in enumerate(chosen):
+            self.outcomes[one] = np.concatenate([self.outcomes[one], table[place]])
+        return self._question.wish.seen(table)
+
+    def _jobs(self, pieces: Sequence[Sequence[int]], first: int, last: int) -> Iterator[Job]:
+        packs = [tuple(self.rules[one] for one in piece) for piece in pieces]
+        # the candidates travel once, as what a piece runs, not with the question as well
+        question = replace(self._question, among=None)
+        if question.conditions.opening_moisture_kg_kg is None and not question.drawn:
+            opened = _open(question, question.site, question.seed, days=8)
+            question = replace(question, conditions=opened)
+        for number in range(first, last):
+            for pack in packs:
+                yield question, number, pack
+
+
+def search(
+    question: SwitchQuestion,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    *,
+    effort: Effort | None = None,
+    exhaustive: bool = False,
+) -> SwitchAnswer:
+    """The best rule of a day by the wish; see `sim.decide.selection` for how it is found.
+
+    Args:
+        executor: runs the rules side by side; the answer does not depend on it.
+        progress: told of runs done, and how many there will be at least. An error that it raises
+            ends the search.
+        exhaustive: drop no candidate.
+
+    Raises:
+        InputError: with every problem of site, day and texts.
+    """
+    check(question)
+    effort = effort or Effort()
+    count = len(question.rules)
+    expected = count * effort.sure if exhaustive else planned_runs(count, effort)
+    runs = _Runs(question, executor, progress, expected)
+    stay = {runs.rules.index(rule) for rule in (runs.rules[PRESENT], FULL, REDUCED)}
+    found = select(
+        count,
+        runs.sample,
+        question.wish.aim,
+        effort,
+        question.seed,
+        stay=stay,
+        exhaustive=exhaustive,
+    )
+    points = trade_off(runs.outcomes, question.wish)
+    return SwitchAnswer(question, runs.rules, found, points, tuple(runs.outcomes))
+
+
+def planned_runs(count: int, effort: Effort) -> int:
+    """Runs until every survivor has the draws it gets at least."""
+    total, draws, kept = count * effort.first, effort.first, count
+    while draws < effort.sure:
+        kept = min(kept, max(kept // (FIRST_CUT if draws == effort.first else 2), effort.keep))
+        total += kept * draws
+        draws *= 2
+    return total
+
+
+def check(question: SwitchQuestion) -> None:
+    """Raise InputError with every problem of a question."""
+    site = question.site
+    problems = check_site(site)
+    if not problems:
+        problems += check_conditions(site, question.conditions)
+    for field in (
+        lambda: parse_rule(question.present, [item.key for item in site.vehicles], "present"),
+        lambda: parse_changes(question.cloth, site.wear.sets_owned),
+    ):
+        try:
+            field()
+        except InputError as fault:
+            problems += fault.problems
+    if problems:
+        raise InputError(problems)

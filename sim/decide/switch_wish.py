@@ -1,0 +1,146 @@
+"""What the manager wants of a wiping rule, as something to be large and conditions to keep."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.kernel import TALLY
+from sim.decide.selection import Aim, Seen
+from sim.inputs import Site
+
+Floats = NDArray[np.float64]
+Kind = Literal["mean", "days", "cost"]
+
+COST = "cost"
+OUTCOMES = (*TALLY, COST)
+"""What is known of a rule on a draw, in the order of the last axis of every table of outcomes."""
+DAYS_KEPT = 0.9
+"""Share of days on which a condition on single days must be kept."""
+DAYS_SLACK = 0.05
+"""By how much that share may be missed without mattering."""
+
+
+def column(outcomes: Floats, name: str) -> Floats:
+    """One of `OUTCOMES` of a table of them."""
+    return np.asarray(outcomes[..., OUTCOMES.index(name)])
+
+
+def damp_share(outcomes: Floats) -> Floats:
+    """Damp cars of cars washed, 0 on a day without any."""
+    washed = column(outcomes, "cars_washed")
+    return np.asarray(column(outcomes, "damp_cars") / np.maximum(washed, 1.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a rule is chosen by; every wish also keeps to the limits of switching.
+
+    Attributes:
+        kind: ``mean``: most cars fully wiped with the expected share of damp cars at most
+            `allowed_share`; ``days``: the same with at most that share on 9 days of 10;
+            ``cost``: least cost of the day.
+        slack: cars (or money) a day that do not matter; share_slack: damp share that does not.
+        most_switches, least_apart_s: limits of switching, to be kept on 9 days of 10.
+    """
+
+    kind: Kind
+    allowed_share: float
+    slack: float
+    share_slack: float
+    most_switches: float
+    least_apart_s: float
+
+    @classmethod
+    def of(cls, site: Site, kind: Kind) -> Wish:
+        """The wish with what the site has entered."""
+        wishes = site.wishes
+        return cls(
+            kind,
+            wishes.allowed_damp_share,
+            max(1e-9, wishes.matters_money if kind == "cost" else wishes.matters_cars),
+            max(1e-9, wishes.matters_share),
+            float(wishes.most_switches),
+            wishes.least_between_switches_min * 60.0,
+        )
+
+    @property
+    def aim(self) -> Aim:
+        """What does not matter: of worth, of the limits of switching, and of damp cars."""
+        if self.kind == "cost":
+            return Aim(self.slack, (DAYS_SLACK,))
+        damp = self.share_slack if self.kind == "mean" else DAYS_SLACK
+        return Aim(self.slack, (DAYS_SLACK, damp))
+
+    def seen(self, outcomes: Floats) -> Seen:
+        """Worth and burdens of rules on draws; outcomes of shape (rules, draws, OUTCOMES)."""
+        burdens: list[Floats] = [self._switching(outcomes)]
+        if self.kind == "cost":
+            return Seen(-column(outcomes, COST), np.stack(burdens))
+        share = damp_share(outcomes)
+        if self.kind == "mean":
+            burdens.append(np.asarray(share - self.allowed_share))
+        else:
+            burdens.append(np.asarray((share > self.allowed_share) - (1.0 - DAYS_KEPT)))
+        return Seen(column(outcomes, "full_cars"), np.stack(burdens))
+
+    def _switching(self, outcomes: Floats) -> Floats:
+        often = column(outcomes, "switches") > self.most_switches
+        soon = column(outcomes, "apart_s") < self.least_apart_s
+        return np.asarray((often | soon) - (1.0 - DAYS_KEPT))
+
+
+@dataclass(frozen=True, slots=True)
+class Traded:
+    """A rule on the trade-off: what it gives for what it spares.
+
+    Attributes:
+        rule: its number among the candidates.
+        damp_cars, full_cars, damp_share, cost: means over its draws.
+        draws: how many they are.
+        undominated: no other rule that keeps to the limits of switching has at most as many damp
+            cars and at least as many cars fully wiped, one of the two truly.
+    """
+
+    rule: int
+    damp_cars: float
+    full_cars: float
+    damp_share: float
+    cost: float
+    draws: int
+    undominated: bool
+
+
+def trade_off(tables: Sequence[Floats], wish: Wish) -> tuple[Traded, ...]:
+    """Every rule's point; `tables` of shape (draws, OUTCOMES), one a rule."""
+    means = np.array([table.mean(axis=0) for table in tables])
+    shares = [float(damp_share(table).mean()) for table in tables]
+    switches = [float(wish.seen(table[None]).burdens[0].mean()) <= 0.0 for table in tables]
+    damp, full = column(means, "damp_cars"), column(means, "full_cars")
+    marks = undominated(damp, full, np.array(switches))
+    cost = column(means, COST)
+    return tuple(
+        Traded(i, float(damp[i]), float(full[i]), shares[i], float(cost[i]), len(table), marks[i])
+        for i, table in enumerate(tables)
+    )
+
+
+def undominated(damp: Floats, full: Floats, usable: NDArray[np.bool_]) -> list[bool]:
+    """Pareto marks: few damp cars, many fully wiped; what can't be used neither has one nor takes.
+
+    Equal points all keep their mark.
+    """
+    marks = [False] * len(damp)
+    best, level = -np.inf, -np.inf
+    for i in np.lexsort((-full, damp)).tolist():
+        if not usable[i]:
+            continue
+        equal = full[i] == best and damp[i] == level
+        if full[i] > best or equal:
+            marks[i] = True
+            best, level = float(full[i]), float(damp[i])
+    return marks

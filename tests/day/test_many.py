@@ -1,0 +1,113 @@
+"""Many rules at once are the same days as one rule at a time."""
+
+from __future__ import annotations
+
+import math
+from datetime import date
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from app.services.demo import demo_data, demo_days
+from app.services.planning import make_question
+from sim.day.draw import DayDraw, make_cars
+from sim.day.kernel import TALLY, figures, flow, is_coupled, make_tables, tallies
+from sim.day.replicate import make_ready
+from sim.day.rules import FULL, REDUCED, Clock, Rule, parse_changes, parse_rule
+from sim.day.setup import prepare_day
+from sim.day.summary import money_of_day
+from sim.decide.compare import opened
+from sim.inputs import Scenario, Site
+from tests.day.sites import RULES, World, conditions, hand_made_cars, worlds
+from tests.seeds import generator, seed
+
+TODAY = date(2026, 7, 6)
+KINDS = ("humid_peak", "quiet", "hot_dry_peak", "after_rain")
+SHARED = (
+    "cars_washed", "cars_lost", "damp_cars", "finished_cars", "rewashed_cars", "wear_cars",
+)  # fmt: skip
+
+
+def random_rule(rng: np.random.Generator, keys: list[str]) -> Rule:
+    """A rule of random terms, as its text is read."""
+
+    def term() -> str:
+        kind = rng.integers(4)
+        if kind == 0:
+            start, last = sorted(rng.choice(np.arange(7 * 60, 20 * 60), 2, replace=False))
+            return f"clock {start // 60}:{start % 60:02}-{last // 60}:{last % 60:02}"
+        if kind == 1:
+            lower, upper = sorted(rng.choice(np.arange(5, 90), 2, replace=False))
+            return f"band {upper}-{lower}"
+        if kind == 2:
+            return "class " + ",".join(rng.choice(keys, rng.integers(1, len(keys)), replace=False))
+        return "service"
+
+    rows = [" and ".join(term() for _ in range(rng.integers(1, 3))) for _ in range(2)]
+    return parse_rule(" or ".join(rows[: rng.integers(1, 3)]), keys)
+
+
+@pytest.mark.parametrize("rewashed", [0.0, 0.05])
+@pytest.mark.parametrize("kind", KINDS)
+def test_demo_days_under_random_rules(kind: str, rewashed: float) -> None:
+    """On every demo day random rules run together are what each of them is alone, exactly."""
+    data = demo_data(TODAY)
+    question, _ = make_question(data, demo_days(TODAY)[kind], "", (Scenario("a"),), 1)
+    site = question.site.with_values({"damp_rewash_share": rewashed})
+    day_conditions, _ = opened(question)
+    (ready,) = make_ready(site, day_conditions, [Scenario("a")])
+    rng = generator(f"{kind}{rewashed}")
+    keys = [item.key for item in site.vehicles]
+    rules = [FULL, REDUCED, *(random_rule(rng, keys) for _ in range(30))]
+    cars = make_cars(DayDraw(seed(kind)), site, day_conditions)
+    assert is_coupled(ready.tables, ()) == (rewashed > 0)
+    found = tallies(site, ready.day, cars, rules, tables=ready.tables)
+    for rule, row in zip(rules, found, strict=True):
+        got = dict(zip(TALLY, row.tolist(), strict=True))
+        wanted = figures(site, ready.day, cars, rule, tables=ready.tables).day
+        assert {name: got[name] for name in SHARED} == {name: wanted[name] for name in SHARED}
+        assert got["full_cars"] / got["cars_washed"] == wanted["full_share"]
+        assert got["rear_wet"] / got["cars_washed"] == wanted["rear_wet_share"]
+        money = money_of_day(
+            site, ready.day, got, closed_s=max(got["last_s"], ready.day.close_s),
+            passes=got["passes"], reduced=got["reduced"], left_damp=got["left_damp"],
+        )  # fmt: skip
+        assert money["cost"] == wanted["cost"]
+
+
+@given(worlds(), st.lists(st.sampled_from(RULES), min_size=2, max_size=3))
+def test_rules_run_together_leave_no_trace_on_one_another(world: World, more: list[str]) -> None:
+    """A rule's day is the same whatever was run before it, every feature of the day in play."""
+    day, cars = world.parts()
+    changes = parse_changes(world.cloth, world.site.wear.sets_owned)
+    rules = [parse_rule(text) for text in (world.rule, *more, world.rule)]
+    found = tallies(world.site, day, cars, rules, changes)
+    assert np.array_equal(found[0], found[-1])
+    wanted = figures(world.site, day, cars, rules[0], changes).day
+    got = dict(zip(TALLY, found[0].tolist(), strict=True))
+    assert {name: got[name] for name in SHARED} == {name: wanted[name] for name in SHARED}
+
+
+def test_switches_are_changes_of_who_is_wiped_reduced() -> None:
+    """A window switches twice, a class never; one that begins before the first car, once."""
+    site = Site("Switches").with_values({"damp_rewash_share": 0.0, "close_h": 9.0})
+    day_conditions = conditions()
+    arrivals = tuple(7 * 3600.0 + 300.0 * i for i in range(20))
+    cars = hand_made_cars(arrivals, (10.0,) * 20)
+    day = prepare_day(site, day_conditions)
+    line = flow(site, day, cars, make_tables(site, day))
+    hoods = line.rows.times[:20, 7]
+
+    def count(*windows: tuple[float, float]) -> tuple[float, float]:
+        row = tallies(site, day, cars, [Rule(((Clock(windows),),))], given=line)[0]
+        return row[TALLY.index("switches")], row[TALLY.index("apart_s")]
+
+    inside = (hoods[3], hoods[6])
+    assert count(inside) == (2.0, hoods[6] - hoods[3])
+    assert count((0.0, hoods[6])) == (1.0, math.inf)
+    assert count(inside, (hoods[9], hoods[10])) == (4.0, hoods[10] - hoods[9])
+    for rule in (FULL, REDUCED, parse_rule("class sedan"), parse_rule("service")):
+        row = tallies(site, day, cars, [rule], given=line)[0]
+        assert (row[TALLY.index("switches")], row[TALLY.index("apart_s")]) == (0.0, math.inf)
