@@ -87,7 +87,7 @@ def best_possible(
     if couples:
         alone = question.site.with_values({"damp_rewash_share": 0.0})
         question = replace(question, site=alone)
-    question = replace(question, extra=())
+    question = replace(question, among=None)
     jobs = ((question, number) for number in range(draws))
     days = []
     for day in in_order(_run_day, jobs, executor):

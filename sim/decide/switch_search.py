@@ -53,7 +53,7 @@ class SwitchQuestion:
             the one taken among equals.
         cloth: dry sets put on during the day, as text.
         known: inputs that the site entered itself, the other guesses are drawn; None: none is.
-        extra: further candidates.
+        among: candidates beside the present rule; None: those of `switch_candidates`.
     """
 
     site: Site
@@ -64,13 +64,14 @@ class SwitchQuestion:
     cloth: str = ""
     evening: Evening | None = None
     known: frozenset[str] | None = None
-    extra: tuple[Rule, ...] = ()
+    among: tuple[Rule, ...] | None = None
 
     @property
     def rules(self) -> tuple[Rule, ...]:
         """The candidates, each once, the present rule first."""
         present = parse_rule(self.present, [item.key for item in self.site.vehicles])
-        return tuple(dict.fromkeys((present, *candidates(self.site), *self.extra)))
+        among = candidates(self.site) if self.among is None else self.among
+        return tuple(dict.fromkeys((present, FULL, REDUCED, *among)))
 
     @property
     def drawn(self) -> tuple[str, ...]:
@@ -212,7 +213,7 @@ class _Runs:
     def _jobs(self, pieces: Sequence[Sequence[int]], first: int, last: int) -> Iterator[Job]:
         packs = [tuple(self.rules[one] for one in piece) for piece in pieces]
         # the candidates travel once, as what a piece runs, not with the question as well
-        question = replace(self._question, extra=())
+        question = replace(self._question, among=None)
         if question.conditions.opening_moisture_kg_kg is None and not question.drawn:
             opened = _open(question, question.site, question.seed, days=8)
             question = replace(question, conditions=opened)

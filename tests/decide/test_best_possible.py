@@ -1,0 +1,164 @@
+"""Perfect foresight: equal to trying every plan, and never beaten by any rule."""
+
+from __future__ import annotations
+
+import itertools
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from app.services.demo import demo_data, demo_days
+from app.services.planning import make_question
+from sim.day.kernel import FlowResult, flow
+from sim.day.rules import Clock, Rule
+from sim.decide.best_possible import PRICES, best_possible, bound_day
+from sim.decide.switch_search import SwitchQuestion, World, draw_world, run_rules
+from sim.decide.switch_wish import OUTCOMES, Kind, Wish, column, damp_share
+from sim.inputs import Scenario, Site, Value
+from tests.day.sites import conditions
+from tests.seeds import generator, seed
+from tests.sizes import Size
+
+TODAY = date(2026, 7, 6)
+DEMO_DAYS = ("humid_peak", "quiet", "hot_dry_peak", "after_rain")
+MOST_CARS = 11
+ROUNDING = 1e-9
+
+
+def small_question(name: str, number: int, kind: Kind, wear_matters: bool) -> SwitchQuestion:
+    """A short day of few cars and little cloth, so that every wipe matters to the next."""
+    rng = generator(f"{name}{number}")
+    values: dict[str, Value] = {
+        "open_h": 8.0,
+        "close_h": 9.0,
+        "damp_rewash_share": 0.0,
+        "full_service_share": 0.0,
+        "strip_count": int(rng.choice([6, 10, 15])),
+        "film_after_rinse_kg_m2": float(rng.uniform(0.08, 0.3)),
+        "damp_limit_saturation": float(rng.uniform(0.3, 0.7)),
+        "throw_off_time_s": float(rng.uniform(200, 2000)),
+        "stops_per_h": float(rng.choice([0.0, 6.0])),
+        "uptake_loss_at_life": 0.6 if wear_matters else 0.0,
+        "life_scale_cars": 1000.0,
+        "wet_wear_factor": float(rng.uniform(0.5, 2.0)) if wear_matters else 1.0,
+        "set_price": float(rng.uniform(0, 4000)),
+        "reduced_cost": float(rng.uniform(0.1, 1.0)),
+        "allowed_damp_share": float(rng.uniform(0.0, 0.4)),
+    }
+    site = Site("Small").with_values(values)
+    day = conditions(float(rng.uniform(6, 11)), opening=float(rng.uniform(0.3, 1.2)))
+    return SwitchQuestion(site, day, Wish.of(site, kind), seed(name, number))
+
+
+def every_plan(question: SwitchQuestion) -> tuple[World, FlowResult, np.ndarray] | None:
+    """Outcomes of every order of full and reduced wipes on a day; None where cars are too many."""
+    world = draw_world(question, 0)
+    line = flow(world.site, world.day, world.cars, world.tables)
+    cars = int(line.rows.counts[1])
+    if not 2 <= cars <= MOST_CARS:
+        return None
+    hoods = np.sort(line.rows.times[line.rows.order[:cars], 7])
+    rules = []
+    for plan in itertools.product((False, True), repeat=cars):
+        windows = tuple((h, h + 1e-3) for h, one in zip(hoods, plan, strict=True) if one)
+        rules.append(Rule(((Clock(windows),),)) if windows else Rule())
+    return world, line, run_rules((question, 0, tuple(rules)))
+
+
+@pytest.mark.soak
+def test_equals_enumeration_on_short_days(size: Size) -> None:
+    """At every price the bound is the best of all orders of wipes, within its grid error."""
+    seen = exact = 0
+    for number in range(size(small=12, full=200)):
+        question = small_question("enumerate", number, "days", wear_matters=False)
+        found = every_plan(question)
+        if found is None:
+            continue
+        world, line, plans = found
+        seen += 1
+        bound = bound_day(question, world, line)
+        full, damp = column(plans, "full_cars"), column(plans, "damp_cars")
+        wanted = np.array([(full - price * damp).max() for price in PRICES])
+        assert np.all(bound.values >= wanted - 1e-9)
+        near = wanted + np.array(PRICES) * question.wish.allowed_share * bound.cars
+        near_ones = near <= near.min() + 0.1 * bound.cars
+        apart = (bound.values - wanted)[near_ones]
+        assert np.all(apart <= 1.0 + 1e-9), "more than a car above the best of all plans"
+        exact += bool(np.all(apart <= 1e-6))
+    assert seen >= 4
+    assert exact >= 0.8 * seen
+
+
+@pytest.mark.soak
+def test_no_plan_beats_the_bound_where_wear_matters(size: Size) -> None:
+    """With uptake that falls with wear, and wear with wetness, no order of wipes is above it."""
+    seen = 0
+    for number in range(size(small=10, full=200)):
+        for kind in ("days", "cost"):
+            question = small_question("wear", number, kind, wear_matters=True)
+            found = every_plan(question)
+            if found is None:
+                continue
+            world, line, plans = found
+            seen += 1
+            values = bound_day(question, world, line).values
+            if kind == "cost":
+                assert -values[0] <= column(plans, "cost").min() + 1e-6
+                continue
+            full, damp = column(plans, "full_cars"), column(plans, "damp_cars")
+            for price, value in zip(PRICES, values, strict=True):
+                assert value >= (full - price * damp).max() - 1e-9
+    assert seen >= 6
+
+
+def test_least_cost_equals_enumeration() -> None:
+    """Without wear that changes the uptake, the least cost is that of the best of all plans."""
+    seen = 0
+    for number in range(8):
+        question = small_question("cost", number, "cost", wear_matters=False)
+        found = every_plan(question)
+        if found is None:
+            continue
+        world, line, plans = found
+        seen += 1
+        least = -bound_day(question, world, line).values[0]
+        best = column(plans, "cost").min()
+        assert best - 0.5 <= least <= best + 1e-6
+    assert seen >= 3
+
+
+@pytest.mark.parametrize("kind", DEMO_DAYS)
+def test_no_candidate_beats_it_on_a_demo_day(kind: str) -> None:
+    """On each demo day no rule of the search is above the bound, priced and constrained."""
+    data = demo_data(TODAY)
+    asked, _ = make_question(data, demo_days(TODAY)[kind], "", (Scenario("a"),), 1)
+    site = asked.site.with_values({"damp_rewash_share": 0.0})
+    question = SwitchQuestion(
+        site, asked.conditions, Wish.of(site, "days"), asked.seed, evening=asked.evening
+    )
+    outcomes = run_rules((question, 0, question.rules))
+    full, damp = column(outcomes, "full_cars"), column(outcomes, "damp_cars")
+    world = draw_world(question, 0)
+    line = flow(world.site, world.day, world.cars, world.tables)
+    priced = bound_day(question, world, line)
+    for price, value in zip(PRICES, priced.values, strict=True):
+        assert value >= (full - price * damp).max() - ROUNDING
+    keeps = damp_share(outcomes) <= question.wish.allowed_share
+    for wish in ("mean", "days"):
+        bound = best_possible(replace(question, wish=Wish.of(site, wish)), 1)
+        assert bound.bound >= (full[keeps].max() if keeps.any() else 0.0) - ROUNDING
+        assert bound.moved < 0.002
+    cheapest = best_possible(replace(question, wish=Wish.of(site, "cost")), 1)
+    assert cheapest.bound <= outcomes[:, OUTCOMES.index("cost")].min() + ROUNDING
+
+
+def test_re_washes_and_dry_sets_are_spoken_of() -> None:
+    """The bound says when it leaves re-washes out, and refuses days with a change of set."""
+    question = small_question("spoken", 0, "mean", wear_matters=False)
+    coupled = replace(question, site=question.site.with_values({"damp_rewash_share": 0.2}))
+    assert not best_possible(question, 2).without_rewash
+    assert best_possible(coupled, 2) == replace(best_possible(question, 2), without_rewash=True)
+    with pytest.raises(ValueError, match="change of set"):
+        best_possible(replace(question, cloth="8:30"), 1)
