@@ -58,7 +58,7 @@ def half_hours(
     Args:
         progress: told after each draw how many are done.
     """
-    bare = replace(question, extra=())
+    bare = replace(question, among=None)
     jobs = ((bare, number, tuple(rules)) for number in range(draws))
     total = np.zeros((len(rules), 4, len(half_hour_starts(question))))
     for done, found in enumerate(in_order(_of_draw, jobs, executor), 1):
