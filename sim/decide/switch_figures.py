@@ -16,7 +16,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
+from sim.decide.advice import Advice, advise
 from sim.decide.best_possible import BestPossible, best_possible
 from sim.decide.compare import Comparison, Question, compare
 from sim.decide.selection import Effort
@@ -39,6 +41,7 @@ class Depth:
         effort: draws of the search; exhaustive: no candidate is dropped.
         figures: simulated days of the comparison, a rule.
         hours: draws of the half hours; bound: draws of what foresight would give, 0 for none.
+        why: whether the reasons are looked into; shape: draws by which, see `sim.decide.advice`.
     """
 
     effort: Effort = Effort()
@@ -46,6 +49,8 @@ class Depth:
     figures: int = 512
     hours: int = 64
     bound: int = 8
+    why: bool = True
+    shape: Shape | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,6 +84,7 @@ class SwitchStudy:
         bound: what foresight would give; None where that was not or can't be computed.
         reached: mean of what is bounded (cars fully wiped, or cost) for the chosen rule on the
             bound's draws; NaN without a bound.
+        why: the reasons; None where they were not looked into.
     """
 
     answer: SwitchAnswer
@@ -88,6 +94,7 @@ class SwitchStudy:
     places: tuple[Place, ...]
     bound: BestPossible | None
     reached: float
+    why: Advice | None
 
 
 def study(
@@ -128,8 +135,15 @@ def study(
         question, (answer.chosen, FULL), depth.hours, executor, tell(depth.figures)
     )
     bound, reached = _bound(answer, executor, tell(depth.figures + depth.hours), depth.bound)
+    why = None
+    if depth.why:
+
+        def reasoned(more: int, of: int) -> None:
+            progress(total + more, total + of)
+
+        why = advise(answer, executor, reasoned, shape=depth.shape)
     return SwitchStudy(
-        answer, comparison, roles, (chosen, full), places(answer), bound, reached
+        answer, comparison, roles, (chosen, full), places(answer), bound, reached, why
     )  # fmt: skip
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from sim.day.rules import Band, Classes, Clock, Rule, Term
+from sim.decide.advice import Advice, Against
 from sim.decide.record import number, record
 from sim.decide.switch_figures import Place, SwitchStudy
 from sim.decide.switch_hours import HalfHours, half_hour_starts
@@ -72,6 +73,7 @@ def switch_record(
         },
         "trade_off": {"columns": list(COLUMNS), "points": _points(found)},
         "bound": _bound(found),
+        "why": None if found.why is None else why_content(found.why, site),
     }
 
 
@@ -137,4 +139,70 @@ def _bound(found: SwitchStudy) -> dict[str, Any] | None:
         "unit": "$" if found.answer.asked.wish.kind == "cost" else "cars",
         "draws": bound.days,
         "without_rewash": bound.without_rewash,
+    }
+
+
+def why_content(why: Advice, site: Site) -> dict[str, Any]:
+    """The reasons of an answer."""
+    return {
+        "over_present": _against(why.over_present, site),
+        "runner_up": _against(why.runner_up, site),
+        "balance": {
+            "hours": list(why.balance.hours),
+            "reduced_h": why.balance.reduced_h,
+            "taken_kg_h": why.balance.taken_kg_h,
+            "thrown_kg_h": why.balance.thrown_kg_h,
+            "evaporated_kg_h": why.balance.evaporated_kg_h,
+            "saturation": why.balance.saturation,
+            "limit": why.balance.limit,
+            "highest": why.balance.highest,
+            "over_limit": why.balance.over_limit,
+        },
+        "reliefs": [
+            {"cause": one.cause, "least": number(one.least), "damp_share": number(one.damp_share)}
+            for one in why.reliefs
+        ],
+        "flips": [
+            {
+                "along": one.along,
+                "now": one.now,
+                "below": number(one.below),
+                "above": number(one.above),
+                "low": one.low,
+                "high": one.high,
+            }
+            for one in why.flips
+        ],
+        "knowing": [
+            {"input": one.name, "value": one.value} for one in why.knowing if one.value > 0
+        ],
+        "unit": why.unit,
+        "doubts": list(why.doubts),
+        "runs": why.runs,
+    }
+
+
+def _against(found: Against | None, site: Site) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        "rule": rule_content(found.rule, site),
+        "gains": {
+            name: {
+                "value": gain.mean,
+                "intervals": [
+                    {
+                        "kind": "run error",
+                        "low": number(gain.error_low),
+                        "high": number(gain.error_high),
+                    },
+                    {"kind": "site uncertainty", "low": gain.site_low, "high": gain.site_high},
+                ],
+            }
+            for name, gain in found.gains.items()
+        },
+        "better": found.better,
+        "worse": found.worse,
+        "cases": found.cases,
+        "loss": dict(found.loss),
     }
