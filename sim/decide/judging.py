@@ -10,6 +10,7 @@ from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.decide.selection import Aim, are_good, excesses
 from sim.decide.switch_search import SwitchQuestion
 from sim.decide.switch_wish import Wish
+from sim.inputs import Site
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
@@ -27,7 +28,12 @@ def rivals(question: SwitchQuestion) -> tuple[Rule, ...]:
     """
     if question.wish.kind != "cost":
         return (FULL,)
-    opens, closes = question.site.line.open_h, question.site.line.close_h
+    return coarse_rules(question.site)
+
+
+def coarse_rules(site: Site) -> tuple[Rule, ...]:
+    """Always full, always reduced, and a few windows and bands between them."""
+    opens, closes = site.line.open_h, site.line.close_h
     edges = [HOUR_S * round(opens + (closes - opens) * part) for part in (0.2, 0.4, 0.6, 0.8)]
     pairs = ((0, 3), (1, 3), (1, 2), (0, 2))
     windows = (Rule(((Clock(((edges[a], edges[b]),)),),)) for a, b in pairs if edges[a] < edges[b])
@@ -59,6 +65,11 @@ def is_good_first(wish: Wish, table: Floats) -> bool:
     worth, burdens = seen.worth.mean(axis=1), seen.burdens.mean(axis=2)
     good = are_good(worth[None], burdens[:, None], wish.aim)[0, 0]
     return bool(good and excesses(burdens, wish.aim)[0] <= 1.0)
+
+
+def excess_by_means(wish: Wish, table: Floats) -> Floats:
+    """Worst excess of each rule in slacks, 0 where it keeps to every condition; shape (rules,)."""
+    return excesses(wish.seen(table).burdens.mean(axis=2), wish.aim)
 
 
 def _enough(wish: Wish, table: Floats, weights: Floats) -> Bools:

@@ -69,9 +69,11 @@ def values_of_knowing(
     seen, lucky = [], []
     for place in range(count):
         others = np.delete(scores, place, axis=1) if with_others else np.empty((draws, 0))
+        # what lines in the others explain is taken out once (Frisch & Waugh 1933)
+        rest = _Rest(np.linalg.qr(np.column_stack([np.ones(draws), others]))[0], apart)
         own = scores[:, place]
-        seen.append(_seeming(apart, own, others))
-        lucky.append([_seeming(apart, stream.permutation(own), others) for _ in range(SHUFFLES)])
+        seen.append(rest.seeming(own))
+        lucky.append([rest.seeming(stream.permutation(own)) for _ in range(SHUFFLES)])
     luck = np.array(lucky)
     # so many inputs are looked at that the luckiest of them must be allowed for
     threshold = float(np.quantile(luck, 1.0 - FALSE_ALARMS / max(1, count))) if count else 0.0
@@ -83,11 +85,19 @@ def values_of_knowing(
     return tuple(sorted(found, key=lambda worth: -worth.value))
 
 
-def _seeming(apart: Floats, own: Floats, others: Floats) -> float:
-    """Worth by fitted values, noise included."""
-    curve = hermevander(own, DEGREE)[:, 1:]
-    curve = curve - curve.mean(axis=0)
-    design = np.column_stack([np.ones(len(own)), curve, others])
-    slopes, *_ = np.linalg.lstsq(design, apart.T, rcond=None)
-    fitted = apart.mean(axis=1)[:, None] + (curve @ slopes[1 : DEGREE + 1]).T
-    return value_of_all(fitted)
+class _Rest:
+    """What is left of the payoffs for one input to explain."""
+
+    def __init__(self, basis: Floats, apart: Floats) -> None:
+        self._basis, self._means = basis, apart.mean(axis=1)
+        self._left = self._without(apart.T)
+
+    def _without(self, columns: Floats) -> Floats:
+        return np.asarray(columns - self._basis @ (self._basis.T @ columns))
+
+    def seeming(self, own: Floats) -> float:
+        """Worth of an input by fitted values, noise included."""
+        curve = hermevander(own, DEGREE)[:, 1:]
+        curve = curve - curve.mean(axis=0)
+        slopes, *_ = np.linalg.lstsq(self._without(curve), self._left, rcond=None)
+        return value_of_all(self._means[:, None] + (curve @ slopes).T)
