@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from app.catalogue import _
@@ -12,7 +13,7 @@ from app.web.contexts.words import joined, whole, whole_degrees
 from app.web.figures import interval
 from app.web.switch_words import act_words
 from sim.inputs import INPUTS
-from sim.units import NBSP
+from sim.units import MINUS, NBSP, quantity, show_clock
 
 Found = Mapping[str, Any]
 Fact = tuple[str, str]
@@ -27,6 +28,16 @@ ALONG = {
     "temp_c": ("below {value} at most", "above {value} at most"),
     "humidity": ("below {value} humidity", "above {value} humidity"),
     "cars": ("with fewer than {value} cars", "with more than {value} cars"),
+}
+
+
+WAYS = {
+    "as_expected": "As expected",
+    "cooler": "Cooler",
+    "hotter": "Hotter",
+    "wetter": "Wetter air",
+    "busier": "Busier",
+    "quieter": "Quieter",
 }
 
 
@@ -45,6 +56,97 @@ def why_facts(found: Found, system: str) -> tuple[Fact, ...]:
         (_("What would settle it"), _settle(why)),
     ]
     return tuple((label, words) for label, words in facts if words)
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """A small table: a sentence above it, heads, and rows of cells, the first of them a label."""
+
+    says: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+def helps_of(found: Found, system: str) -> Lines | None:
+    """What else would help, best first; None where it was not worked out."""
+    helps = found.get("remedies")
+    if not helps:
+        return None
+    says = {
+        "nothing_needed": _("Nothing is needed: always full keeps to what you allow."),
+        "nothing_helps": _("Switching alone is not enough: not even reducing all day is."),
+        "rule_helps": _("Switching is enough; these would spare some of it."),
+    }[helps["state"]]
+    rows = tuple(
+        (
+            _remedy(row, system),
+            _percent(row["damp_share"]),
+            _signed(-row["spared"]),
+            _signed(row["gained"]),
+            _signed(row["net"], "$"),
+            _("yes") if row["keeps"] else _("no"),
+        )
+        for row in helps["rows"]
+    )
+    heads = (
+        _("With"), _("Damp"), _("Damp cars"), _("Full wipes"), _("Cost of the day"),
+        _("Keeps to your wish"),
+    )  # fmt: skip
+    return Lines(says, heads, rows)
+
+
+def _remedy(row: Found, system: str) -> str:
+    amount = row["amount"]
+    if row["kind"] == "slower_belt":
+        return _("Belt at {speed}", speed=quantity(amount, "speed", 2).show(system))
+    if row["kind"] == "faster_idle":
+        return _("Wheel idling at {speed}", speed=quantity(amount, "rotation", 2).show(system))
+    if row["kind"] == "dry_set":
+        return _(
+            "A dry set at {time}, {minutes} min",
+            time=show_clock(amount),
+            minutes=whole(row["minutes"]),
+        )
+    if row["kind"] == "fewer_cars":
+        return _("{share} of the cars turned away", share=_percent(amount))
+    return _("One finisher more") if amount == 1 else _("{n} finishers more", n=whole(amount))
+
+
+def _signed(value: float, unit: str = "") -> str:
+    said = _rounded(abs(value))
+    if said == "0":
+        return f"{unit}0"
+    return f"{MINUS if value < 0 else '+'}{unit}{said}"
+
+
+def moves_of(found: Found, system: str) -> Lines | None:
+    """The plan for days that are a little different; None where it was not worked out."""
+    moves = found.get("moves")
+    if not moves:
+        return None
+    rows = tuple(
+        (
+            _(WAYS[one["way"]]),
+            whole_degrees(one["highest_temp_c"], system),
+            _percent(one["humidity"]),
+            _rounded(one["cars"]),
+            act_words({**found, "chosen": one["rule"]}, system)
+            if one["keeps"]
+            else _(
+                "{act} (misses your wish)", act=act_words({**found, "chosen": one["rule"]}, system)
+            ),
+            _percent(one["damp_share"]),
+        )
+        for one in moves
+    )
+    same = all(one["same"] for one in moves)
+    says = (
+        _("The same rule on all of them.")
+        if same
+        else _("Each is the best of some hundred rules near the advised one and far from it.")
+    )
+    heads = (_("Day"), _("Highest"), _("Humidity"), _("Cars"), _("Rule"), _("Damp"))
+    return Lines(says, heads, rows)
 
 
 def _gain(why: Found) -> str:

@@ -21,6 +21,8 @@ from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.decide.advice import Advice, advise
 from sim.decide.best_possible import BestPossible, best_possible
 from sim.decide.compare import Comparison, Question, compare
+from sim.decide.moved import MovedPlan, how_it_moves
+from sim.decide.remedies import Remedies, remedies
 from sim.decide.selection import Effort
 from sim.decide.switch_hours import HalfHours, half_hours
 from sim.decide.switch_search import SwitchAnswer, SwitchQuestion, planned_runs, search
@@ -84,7 +86,8 @@ class SwitchStudy:
         bound: what foresight would give; None where that was not or can't be computed.
         reached: mean of what is bounded (cars fully wiped, or cost) for the chosen rule on the
             bound's draws; NaN without a bound.
-        why: the reasons; None where they were not looked into.
+        why, remedies, moves: the reasons, what else would help, the plan for days a little
+            different; None and empty where they were not looked into.
     """
 
     answer: SwitchAnswer
@@ -95,6 +98,8 @@ class SwitchStudy:
     bound: BestPossible | None
     reached: float
     why: Advice | None
+    remedies: Remedies | None
+    moves: tuple[MovedPlan, ...]
 
 
 def study(
@@ -135,16 +140,34 @@ def study(
         question, (answer.chosen, FULL), depth.hours, executor, tell(depth.figures)
     )
     bound, reached = _bound(answer, executor, tell(depth.figures + depth.hours), depth.bound)
-    why = None
+    why, helps, moves = None, None, tuple[MovedPlan, ...]()
     if depth.why:
-
-        def reasoned(more: int, of: int) -> None:
-            progress(total + more, total + of)
-
-        why = advise(answer, executor, reasoned, shape=depth.shape)
+        count = _Onwards(progress, total)
+        why = advise(answer, executor, count.told, shape=depth.shape)
+        count.next()
+        helps = remedies(answer, executor, count.told)
+        count.next()
+        moves = how_it_moves(question, answer.chosen, executor, count.told)
     return SwitchStudy(
-        answer, comparison, roles, (chosen, full), places(answer), bound, reached, why
+        answer, comparison, roles, (chosen, full), places(answer), bound, reached, why,
+        helps, moves,
     )  # fmt: skip
+
+
+class _Onwards:
+    """Progress of one part after the other, of which each knows only its own runs."""
+
+    def __init__(self, progress: Callable[[int, int], None], done: int) -> None:
+        self._progress, self._before, self._now = progress, done, done
+
+    def told(self, done: int, total: int) -> None:
+        """Hears of a part's progress; several computations of a part may count from 1 again."""
+        self._now = max(self._now, self._before + done)
+        self._progress(self._now, max(self._now, self._before + total))
+
+    def next(self) -> None:
+        """Another part begins."""
+        self._before = self._now
 
 
 def runs_of(question: SwitchQuestion, depth: Depth | None = None) -> int:

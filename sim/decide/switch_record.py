@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from sim.day.rules import Band, Classes, Clock, Rule, Term
-from sim.decide.advice import Advice, Against
+from sim.day.rules import Rule
+from sim.decide.reasons_record import move_content, remedies_content, rule_content, why_content
 from sim.decide.record import number, record
 from sim.decide.switch_figures import Place, SwitchStudy
 from sim.decide.switch_hours import HalfHours, half_hour_starts
-from sim.inputs import Site
 
 SCHEMA = "clothcast.switch/1"
 COLUMNS = (
@@ -74,32 +73,13 @@ def switch_record(
         "trade_off": {"columns": list(COLUMNS), "points": _points(found)},
         "bound": _bound(found),
         "why": None if found.why is None else why_content(found.why, site),
+        "remedies": None if found.remedies is None else remedies_content(found.remedies, site),
+        "moves": [move_content(one, site) for one in found.moves],
     }
 
 
 def _of_chosen(found: SwitchStudy) -> Any:
     return found.answer.outcomes[found.answer.selection.chosen]
-
-
-def rule_content(rule: Rule, site: Site) -> dict[str, Any]:
-    """A wiping rule as text, in words, and taken apart; times in seconds after midnight."""
-    labels = {item.key: item.label for item in site.vehicles}
-    return {
-        "text": rule.text(),
-        "label": rule.words(),
-        "everyone": rule.everyone,
-        "either": [[_term(term, labels) for term in row] for row in rule.either],
-    }
-
-
-def _term(term: Term, labels: dict[str, str]) -> dict[str, Any]:
-    if isinstance(term, Clock):
-        return {"kind": "clock", "windows": [list(window) for window in term.windows]}
-    if isinstance(term, Band):
-        return {"kind": "band", "upper": term.upper, "lower": term.lower}
-    if isinstance(term, Classes):
-        return {"kind": "class", "labels": [labels.get(key, key) for key in term.keys]}
-    return {"kind": "service"}
 
 
 def _hours(hours: HalfHours) -> dict[str, list[float | None]]:
@@ -139,70 +119,4 @@ def _bound(found: SwitchStudy) -> dict[str, Any] | None:
         "unit": "$" if found.answer.asked.wish.kind == "cost" else "cars",
         "draws": bound.days,
         "without_rewash": bound.without_rewash,
-    }
-
-
-def why_content(why: Advice, site: Site) -> dict[str, Any]:
-    """The reasons of an answer."""
-    return {
-        "over_present": _against(why.over_present, site),
-        "runner_up": _against(why.runner_up, site),
-        "balance": {
-            "hours": list(why.balance.hours),
-            "reduced_h": why.balance.reduced_h,
-            "taken_kg_h": why.balance.taken_kg_h,
-            "thrown_kg_h": why.balance.thrown_kg_h,
-            "evaporated_kg_h": why.balance.evaporated_kg_h,
-            "saturation": why.balance.saturation,
-            "limit": why.balance.limit,
-            "highest": why.balance.highest,
-            "over_limit": why.balance.over_limit,
-        },
-        "reliefs": [
-            {"cause": one.cause, "least": number(one.least), "damp_share": number(one.damp_share)}
-            for one in why.reliefs
-        ],
-        "flips": [
-            {
-                "along": one.along,
-                "now": one.now,
-                "below": number(one.below),
-                "above": number(one.above),
-                "low": one.low,
-                "high": one.high,
-            }
-            for one in why.flips
-        ],
-        "knowing": [
-            {"input": one.name, "value": one.value} for one in why.knowing if one.value > 0
-        ],
-        "unit": why.unit,
-        "doubts": list(why.doubts),
-        "runs": why.runs,
-    }
-
-
-def _against(found: Against | None, site: Site) -> dict[str, Any] | None:
-    if found is None:
-        return None
-    return {
-        "rule": rule_content(found.rule, site),
-        "gains": {
-            name: {
-                "value": gain.mean,
-                "intervals": [
-                    {
-                        "kind": "run error",
-                        "low": number(gain.error_low),
-                        "high": number(gain.error_high),
-                    },
-                    {"kind": "site uncertainty", "low": gain.site_low, "high": gain.site_high},
-                ],
-            }
-            for name, gain in found.gains.items()
-        },
-        "better": found.better,
-        "worse": found.worse,
-        "cases": found.cases,
-        "loss": dict(found.loss),
     }

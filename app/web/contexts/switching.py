@@ -17,7 +17,7 @@ from app.web.fields import FieldView, Summary, input_field, summary
 from app.web.forms import Typed, messages_by_field
 from app.web.how_sure import Narrow, narrow_words
 from app.web.switch_words import answer_words, choice_words, switch_sure, wish_words
-from app.web.why_words import why_facts
+from app.web.why_words import Lines, helps_of, moves_of, why_facts
 from sim.day.figures import FIGURES
 from sim.errors import InputProblem
 from sim.inputs import INPUTS
@@ -58,6 +58,7 @@ class Told:
         wish: what the rule was chosen by.
         choice: among how many, how close foresight comes.
         why: label and sentence of each reason; empty where none was worked out.
+        helps, moves: what else would help, and the plan for days a little different.
         made_for: what the answer rests on.
         narrow: what widens the answer most and what would narrow it; None where unknown.
         in_plan: the plan has the rule already.
@@ -69,6 +70,8 @@ class Told:
     table: Table
     choice: tuple[str, ...]
     why: tuple[tuple[str, str], ...]
+    helps: Lines | None
+    moves: Lines | None
     made_for: tuple[str, ...]
     narrow: Narrow | None
     in_plan: bool
@@ -119,6 +122,8 @@ def told_of(found: Found, system: str, in_plan: bool) -> Told:
         table=comparison_table(comparison, FIGURES, system, chosen),
         choice=choice_words(found),
         why=why_facts(found, system),
+        helps=helps_of(found, system),
+        moves=moves_of(found, system),
         made_for=made_for(found),
         narrow=narrow_words(comparison, chosen),
         in_plan=in_plan,
