@@ -8,8 +8,8 @@ from sim.inputs.entry import Steps, choice, ln, number, steps, whole
 
 PRACTICE = "common practice, no source"
 WISHES = {
-    "mean": "damp cars allowed, on average",
-    "days": "damp cars allowed, 9 days of 10",
+    "mean": "damp share, on average",
+    "days": "damp share, 9 days of 10",
     "cost": "least cost",
 }
 """What a wiping rule may be chosen by."""

@@ -288,4 +288,4 @@ def _foot(found: Found, sure: Spoken | None, version: int) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{plain_number(100 * share, 1 if share < 0.1 else 0)}{NBSP}%"
+    return f"{plain_number(100 * share, 1 if 0.0005 <= share < 0.1 else 0)}{NBSP}%"
