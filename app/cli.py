@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import multiprocessing
-import socket
 import sys
 import uuid
 from collections.abc import Callable, Sequence
@@ -18,22 +17,20 @@ from rich.console import Console
 
 from app import terminal
 from app.catalogue import _
-from app.services import demo_start, planning, sites, trace
+from app.services import demo_start, planning, sites, switching, trace
 from app.services.changes import Stale
 from app.services.site_checks import or_refusal
 from app.services.site_folder import read_folder, write_folder
 from app.services.studies import is_long
 from app.services.workspace import CannotOpen, gate_for, open_site, open_stored
+from app.serving import Refused, check_port, listen
 from app.settings import BadSettings, Settings, read_settings
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, Scenario, Value, unknown_input
+from sim.inputs.people import WISHES
 
 RULES = ("full", "reduced")
 """Wiping rules that are compared unless told otherwise."""
-
-
-class Refused(Exception):
-    """A sentence for whoever typed the command; ends the program with exit code 1."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -141,6 +138,29 @@ def _parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     plan.add_argument("--json", metavar="FILE", help="also write the comparison; - for the output")
 
+    switch = command(
+        "switch",
+        _switch,
+        "Find when to reduce wiping on a day, and when to go back.",
+        "switch demo_site --date 2026-07-18",
+        "switch demo_site --date 2026-07-18 --wish cost --exhaustive --json switch.json",
+    )
+    _day_of_site(switch)
+    switch.add_argument(
+        "--wish", choices=tuple(WISHES), metavar="W",
+        help="mean, days or cost: what a rule is chosen by (default: as the site has it)",
+    )  # fmt: skip
+    switch.add_argument(
+        "--rule", default="full", metavar="R", help="wiping rule in use now (default full)"
+    )
+    switch.add_argument(
+        "--cloth", default="", metavar="C", help="dry sets put on during the day, as 13:00"
+    )
+    switch.add_argument(
+        "--exhaustive", action="store_true", help="drop no rule early; takes ten times as long"
+    )
+    switch.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
+
     trace_ = command(
         "trace",
         _trace,
@@ -236,6 +256,44 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
         Path(parsed.json).write_text(text, encoding="utf-8")
 
 
+def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    changes = _changes(parsed.set)
+    if parsed.wish:
+        changes["reduce_wish"] = parsed.wish
+    if parsed.json == "-":
+        console = Console(stderr=True, highlight=False)  # the output is for whoever reads the JSON
+    now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes),)
+    with open_site(settings, parsed.site) as opened:
+        question, expected = planning.make_question(
+            opened.data, parsed.date, parsed.expect, now, seed=parsed.seed
+        )
+        if expected.closed:
+            raise Refused(expected.origin)
+        for note in expected.notes:
+            console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
+        asked = switching.switch_question(question)
+        depth = switching.EXHAUSTIVE if parsed.exhaustive else switching.WHOLE
+        total = switching.runs_of(asked, depth)
+        with (
+            terminal.progress(console, _("Simulating days"), total) as told,
+            _workers(settings) as pool,
+        ):
+            found = switching.answer_switch(asked, parsed.date, expected.origin, pool, told, depth)
+        if parsed.json == "-":
+            print(json.dumps(found, indent=1, ensure_ascii=False))
+            return
+        terminal.print_switch(console, found, opened.data.units, opened.data.given)
+    if parsed.json:
+        text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
+        Path(parsed.json).write_text(text, encoding="utf-8")
+
+
+def _workers(settings: Settings) -> ProcessPoolExecutor:
+    """Worker processes, started afresh."""
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(max(2, settings.workers), mp_context=context)
+
+
 def _compute(
     settings: Settings, console: Console, question: Any, day: date, origin: str
 ) -> dict[str, Any]:
@@ -243,9 +301,7 @@ def _compute(
     with terminal.progress(console, words, total) as told:
         if not is_long(planning.simulated_days(question)):
             return planning.answer(question, day, origin, None, told)
-        workers = max(2, settings.workers)
-        context = multiprocessing.get_context("spawn")
-        with ProcessPoolExecutor(workers, mp_context=context) as pool:
+        with _workers(settings) as pool:
             return planning.answer(question, day, origin, pool, told)
 
 
@@ -299,12 +355,12 @@ def _serve(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
         with open_site(settings, parsed.site) as opened:
             stored = sites.find(opened.session, parsed.site)
             page = f"{stored.slug}/today"
-    _listen(settings, console, page)
+    listen(settings, console, page)
 
 
 def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     if not parsed.plan_only:
-        _check_port(settings)
+        check_port(settings)
     database = open_stored(settings)
     with database.session() as session:
         gate = gate_for(session, settings)
@@ -321,36 +377,7 @@ def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
             terminal.print_comparison(console, found, stored.data.units)
     database.close()
     if not parsed.plan_only:
-        _listen(settings, console, f"{stored.slug}/plan/{view.day}")
-
-
-def _check_port(settings: Settings) -> None:
-    with socket.socket(socket.AF_INET6 if ":" in settings.host else socket.AF_INET) as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-        try:
-            probe.bind((settings.host, settings.port))
-        except OSError as fault:
-            raise Refused(
-                _(
-                    "Port {port} at {host} can't be used ({reason}): end what uses it, or choose "
-                    "another with --port (make demo PORT=8001).",
-                    port=settings.port,
-                    host=settings.host,
-                    reason=(fault.strerror or str(fault)).lower(),
-                )
-            ) from None
-
-
-def _listen(settings: Settings, console: Console, page: str) -> None:
-    import uvicorn  # the web framework is loaded only by commands that serve
-
-    from app.main import create_app
-
-    _check_port(settings)
-    app = create_app(settings)
-    address = f"http://{settings.host}:{settings.port}/{page}"
-    console.print(_("Clothcast is open at {address} (end it with Ctrl+C)", address=address))
-    uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")
+        listen(settings, console, f"{stored.slug}/plan/{view.day}")
 
 
 def run() -> NoReturn:

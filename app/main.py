@@ -20,6 +20,7 @@ from app.web import (
     about,
     change,
     counts,
+    day_sheet,
     errors,
     guide,
     plan,
@@ -27,6 +28,7 @@ from app.web import (
     site,
     sites,
     studies,
+    switching,
     today,
 )
 from app.web.deps import STATIC, Web, guard, make_templates
@@ -81,7 +83,10 @@ def create_app(settings: Settings) -> FastAPI:
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
-    rooms = (sites, about, guide, today, plan, change, settings_map, studies, counts, site)
+    rooms = (
+        sites, about, guide, today, plan, change, settings_map, switching, day_sheet, studies,
+        counts, site,
+    )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)
     return app

@@ -1,10 +1,10 @@
-"""A comparison as a table in the terminal, and progress while it is worked out."""
+"""Answers as tables in the terminal, and progress while they are worked out."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any
+from typing import Any, Protocol
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
@@ -12,8 +12,16 @@ from rich.table import Table
 
 from app.catalogue import _
 from app.web.figures import interval, printed_step, range_step, shown, signed, span, stepped
+from app.web.switch_words import answer_words, choice_words, switch_sure
 from sim.day.figures import FIGURES, FigureInfo
 from sim.units import UNITS
+
+
+class Told(Protocol):
+    """Is told how much is done and, where that has changed, of how much."""
+
+    def __call__(self, done: int, total: int | None = None) -> None: ...
+
 
 SHOWN = (
     "cars_washed",
@@ -33,8 +41,21 @@ SHOWN = (
 """Figures of the terminal's table; the JSON file has all of them."""
 
 
+SWITCH_SHOWN = (
+    "damp_share",
+    "full_share",
+    "saturation_max",
+    "rear_wet_share",
+    "cars_lost",
+    "wear_cars",
+    "margin",
+    "cost",
+)
+"""Figures of the table of when to reduce."""
+
+
 @contextmanager
-def progress(console: Console, words: str, total: int) -> Iterator[Callable[[int], None]]:
+def progress(console: Console, words: str, total: int) -> Iterator[Told]:
     """A bar on a terminal, nothing when the output goes elsewhere; yields what to tell."""
     columns = (
         TextColumn("{task.description}"),
@@ -46,7 +67,11 @@ def progress(console: Console, words: str, total: int) -> Iterator[Callable[[int
         *columns, console=console, transient=True, disable=not console.is_terminal
     ) as bar:
         task = bar.add_task(words, total=total)
-        yield lambda done: bar.update(task, completed=done)
+
+        def told(done: int, total: int | None = None) -> None:
+            bar.update(task, completed=done, total=total)
+
+        yield told
 
 
 def print_comparison(console: Console, found: dict[str, Any], system: str) -> None:
@@ -67,19 +92,45 @@ def print_comparison(console: Console, found: dict[str, Any], system: str) -> No
         )
     )
     console.print()
+    console.print(_table(found, SHOWN, system))
+    console.print()
+    console.print(_how_sure(found))
+
+
+def print_switch(
+    console: Console, found: dict[str, Any], system: str, given: Collection[str]
+) -> None:
+    """Print a record of when to reduce: what to do, how sure, among how many, and the figures.
+
+    Args:
+        given: names of the inputs that the site entered itself.
+    """
+    console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
+    said, sure = answer_words(found, system), switch_sure(found, given)
+    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
+    console.print(f"[bold]{sure.lead}[/bold] {sure.rest}")
+    console.print(_("Rule: {rule}", rule=found["chosen"]["text"]))
+    for words in choice_words(found):
+        console.print(words)
+    console.print()
+    console.print(_table(found["comparison"], SWITCH_SHOWN, system))
+    console.print()
+    console.print(_how_sure(found["comparison"]))
+
+
+def _table(found: dict[str, Any], names: Sequence[str], system: str) -> Table:
+    """Some figures of a comparison, a column a scenario."""
     table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
     table.add_column(_("Figure"), overflow="fold")
     for scenario in found["scenarios"]:
         table.add_column(f"{scenario['name']}\n{scenario['label']}", justify="right")
-    for name in SHOWN:
+    for name in names:
         info = FIGURES[name]
         cells = [_cell(info, scenario, system) for scenario in found["scenarios"]]
         unit = UNITS[info.unit].symbol(system)
         head = _(info.label) + (f", {unit}" if unit else "")
         table.add_row(f"{head}\n[dim]{_(info.note)}[/dim]" if info.note else head, *cells)
-    console.print(table)
-    console.print()
-    console.print(_how_sure(found))
+    return table
 
 
 def _how_sure(found: dict[str, Any]) -> str:

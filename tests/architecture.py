@@ -121,15 +121,17 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "altair", "vl_convert",
     ),
     "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
-    # Draws a comparison in the terminal, rounded and worded as the pages do.
+    # Draws answers in the terminal, rounded and worded as the pages do.
     "app.terminal": (
-        "app.catalogue", "app.web.figures", "sim.units", "sim.errors", "sim.day.figures", "rich",
+        "app.catalogue", "app.web.figures", "app.web.switch_words",
+        "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     # Of `sim`, the command line may know the same vocabulary as the pages.
     "app.cli": (
-        "app.services", "app.main", "app.settings", "app.catalogue", "app.terminal",
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich", "uvicorn",
+        "app.services", "app.serving", "app.settings", "app.catalogue", "app.terminal",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
+    "app.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
     # The generator of the invented site, which nothing imports.
     "demo_site": ("sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy"),
 }  # fmt: skip

@@ -7,15 +7,19 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.services import planning, settings_map, sites
+from app.services import planning, settings_map, sites, switching
 from app.services.demo import demo_data
 from app.services.reading import gate
 from app.settings import read_settings
+from sim.day.rules import parse_rule
+from sim.decide.selection import Effort
+from sim.decide.switch_figures import Depth
 
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
@@ -98,3 +102,30 @@ def store_maps(client: TestClient, day: datetime.date) -> str:
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, day, found)
     return f"/{stored.slug}/settings/{day.isoformat()}"
+
+
+FEW_RULES = tuple(
+    parse_rule(text)
+    for text in ("clock 11:00-16:00", "clock 10:00-18:00", "clock 10:00-12:00,14:00-17:00")
+)
+SMALL = Depth(effort=Effort(2, 4, 4), figures=2, hours=2, bound=1, why=False)
+"""So little that an answer takes a moment; its page has every part but the reasons."""
+
+
+def small_switch(view: switching.SwitchView) -> dict[str, Any]:
+    """When to reduce on a day, among a few rules on a few days, as its page would store it."""
+    if view.asked is None or view.plan.expected is None:
+        raise ValueError(f"{view.plan.day} can't be decided: {view.plan.problems}")
+    few = replace(view.asked, among=FEW_RULES, known=None)
+    return switching.answer_switch(few, view.plan.day, view.plan.expected.origin, depth=SMALL)
+
+
+def store_switch(client: TestClient, day: datetime.date) -> str:
+    """Stores such an answer as that of a day; returns the page."""
+    web = app_of(client).state.web
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(web.today("UTC")).site.name)
+        view = switching.open_switch(session, stored, day)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, day, small_switch(view))
+    return f"/{stored.slug}/reduce/{day.isoformat()}"

@@ -18,13 +18,15 @@ import pytest
 import uvicorn
 
 from app import cli
-from app.services import demo_start, sites
+from app.services import demo_start, sites, switching
 from app.services.demo import DEMO_FOLDER
 from app.services.site_folder import read_folder, write_folder
 from app.services.trace import COLUMNS
 from app.services.workspace import open_stored
 from app.settings import Settings
+from sim.day.rules import parse_rule
 from sim.inputs import SiteData
+from tests.demo_app import SMALL
 from tests.services.small_wash import CLOSED, FAIR, PLANNED, TODAY, small_wash
 
 DAY = ["--date", PLANNED.isoformat()]
@@ -505,6 +507,65 @@ def test_an_interrupt_is_a_quiet_end(shell: Shell, monkeypatch: pytest.MonkeyPat
     assert shell.run("demo", "--plan-only") == (0, "", "")
 
 
+# ---- switch --------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def quick_switch(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """Answers among three rules on a few days, without worker processes; notes what was asked."""
+    asked: list[Any] = []
+    inner: Callable[..., dict[str, Any]] = switching.answer_switch
+
+    def quick(
+        question: Any, day: Any, origin: str, pool: Any, told: Any, depth: Any
+    ) -> dict[str, Any]:
+        asked.append((question, depth))
+        few = dataclasses.replace(question, among=(parse_rule("clock 8:00-9:00"),), known=None)
+        return inner(few, day, origin, None, told, SMALL)
+
+    monkeypatch.setattr(switching, "answer_switch", quick)
+    return asked
+
+
+def test_switch_prints_its_answer(shell: Shell, quick_switch: list[Any]) -> None:
+    """What to do, how sure, the rule, among how many it was chosen, and a table of figures."""
+    before = listing(shell.wash)
+    code, out, err = shell.run("switch", shell.wash, *DAY)
+    assert (code, err) == (0, "")
+    assert out.startswith("Small Wash, 2026-07-18 ")
+    for words in ("Not firm yet.", "Rule: ", "Of 3 rules tried", "Damp cars", "Always reduced"):
+        assert words in out
+    assert listing(shell.wash) == before
+    ((question, depth),) = quick_switch
+    assert (question.present, depth.exhaustive) == ("full", False)
+
+
+def test_switch_takes_wish_rule_and_changes(shell: Shell, quick_switch: list[Any]) -> None:
+    """Wish, rule in use, changes and exhaustive search reach the search; `--json -` stands
+    alone."""
+    code, out, _err = shell.raw(
+        "switch", shell.wash, *DAY, "--wish", "cost", "--rule", "band 50-40", "--exhaustive",
+        "--set", "car_spacing_m=8", "--json", "-",
+    )  # fmt: skip
+    assert code == 0
+    found = json.loads(out)
+    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/1", "cost")
+    assert found["present"]["text"] == "band 50-40"
+    ((question, depth),) = quick_switch
+    assert question.site.line.car_spacing_m == 8.0
+    assert depth.exhaustive
+
+
+def test_switch_refuses_what_it_cannot_answer(shell: Shell, quick_switch: list[Any]) -> None:
+    """A closed day and a rule that is none are told in a sentence, with exit code 1."""
+    code, _out, err = shell.run("switch", shell.wash, "--date", CLOSED.isoformat())
+    assert code == 1
+    assert err
+    code, _out, err = shell.run("switch", shell.wash, *DAY, "--rule", "often")
+    assert code == 1
+    assert "often" in err
+
+
 # ---- usage ---------------------------------------------------------------------------------------
 
 
@@ -520,6 +581,7 @@ def test_an_interrupt_is_a_quiet_end(shell: Shell, monkeypatch: pytest.MonkeyPat
         (["plan", "x", *DAY, "--replications", "3.7"], "“3.7” can't be used"),
         (["plan", "x", *DAY, "--seed", "-1"], "“-1” can't be used; give 0 to"),
         (["plan", "x", *DAY, "--today", "now"], "“now” is not a date"),
+        (["switch", "x", *DAY, "--wish", "luck"], "invalid choice: 'luck'"),
         (["trace", "x", *DAY], "the following arguments are required: --csv"),
         (["serve", "--port", "70000"], "“70000” can't be used; give 0 to 65,535"),
     ],
@@ -530,7 +592,7 @@ def test_wrong_usage_ends_with_code_2(shell: Shell, arguments: list[str], said: 
 
 
 @pytest.mark.parametrize(
-    "command", ["", "demo", "plan", "trace", "import", "export", "check", "serve"]
+    "command", ["", "demo", "plan", "switch", "trace", "import", "export", "check", "serve"]
 )
 def test_help_has_examples_to_copy(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     """The help of each command, and of the whole, ends with examples as they are typed."""

@@ -19,7 +19,15 @@ from starlette.routing import compile_path
 from app import cli
 from app.services.input_guide import GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS
-from tests.demo_app import ADDRESS, TODAY, app_of, demo_client, store_comparison, store_maps
+from tests.demo_app import (
+    ADDRESS,
+    TODAY,
+    app_of,
+    demo_client,
+    store_comparison,
+    store_maps,
+    store_switch,
+)
 
 ROOT = Path(__file__).resolve().parent.parent
 MOST_PAGES = 400
@@ -192,6 +200,7 @@ def test_every_page_is_led_to(tmp_path: Path) -> None:
         # Downloads of a day are offered once it has been computed; today's plan is linked to.
         store_comparison(client, TODAY, replications=2)
         store_maps(client, BUSIEST)
+        store_switch(client, BUSIEST)
         reached = crawl(client)
         told = read("README.md")
         lost = [

@@ -171,10 +171,17 @@ class Table:
         return len(self.heads) < 3
 
 
-def comparison_table(comparison: Comparison, figures: Figures, system: str) -> Table:
-    """The table of a comparison in the reader's units ("si" or "us")."""
+def comparison_table(
+    comparison: Comparison, figures: Figures, system: str, advised: int | None = None
+) -> Table:
+    """The table of a comparison in the reader's units ("si" or "us").
+
+    Args:
+        advised: the column to mark; without it the one that `best_column` advises.
+    """
     columns = comparison["scenarios"]
-    best = best_column(comparison) if len(columns) > 1 else -1
+    best = best_column(comparison) if advised is None else advised
+    best = best if len(columns) > 1 else -1
     heads = tuple(
         Head(i + 1, str(column["name"]), _label(column, system), i == best)
         for i, column in enumerate(columns)

@@ -163,6 +163,7 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
             PageLink("today", _("Today"), f"/{slug}/today"),
             PageLink("plan", _("Plan a day"), f"/{slug}/plan"),
             PageLink("settings", _("Speed and spacing"), f"/{slug}/settings"),
+            PageLink("reduce", _("When to reduce"), f"/{slug}/reduce"),
             PageLink("studies", _("Studies"), f"/{slug}/studies"),
             PageLink("counts", _("Counts"), f"/{slug}/counts"),
             PageLink("site", _("Site"), f"/{slug}/site"),

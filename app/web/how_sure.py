@@ -82,14 +82,18 @@ def _holds(comparison: Comparison, best: int) -> bool:
     return all(_sites_better(column, "margin") <= 1 / 20 for column in columns[1:])
 
 
-def narrow_words(comparison: Comparison) -> Narrow | None:
+def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow | None:
     """What widens the advised column's damp cars most; its margin where those are certain.
 
     None where too few sites were drawn to tell, or nothing that was drawn matters.
+
+    Args:
+        advised: the column; without it the one that `best_column` advises.
     """
     if not drawn_sites(comparison):
         return None
-    column = comparison["scenarios"][best_column(comparison)]
+    best = best_column(comparison) if advised is None else advised
+    column = comparison["scenarios"][best]
     what = {
         "damp_share": _("its damp cars"),
         "margin": _("its margin"),

@@ -26,7 +26,7 @@ def candidates(site: Site) -> tuple[Rule, ...]:
     days can tell.
     """
     found = itertools.chain(
-        (FULL, REDUCED), _by_who(site), _alone(_windows(site, FINE)), _alone(_bands()),
+        (FULL, REDUCED), _by_who(site), _alone(allowed_windows(site, FINE)), _alone(_bands()),
         _alone(_two_windows(site)), _combined(site),
     )  # fmt: skip
     return tuple(dict.fromkeys(found))
@@ -72,7 +72,8 @@ def _allowed(site: Site, edges: tuple[float, ...]) -> bool:
     return len(acts) <= site.wishes.most_switches and apart and bool(acts)
 
 
-def _windows(site: Site, steps: int) -> Iterator[Clock]:
+def allowed_windows(site: Site, steps: int) -> Iterator[Clock]:
+    """Single windows between edges that cut the hours open into about so many steps."""
     for edges in itertools.combinations(_edges(site, steps), 2):
         if _allowed(site, edges):
             yield Clock((edges,))
@@ -92,7 +93,7 @@ def _bands() -> Iterator[Band]:
 
 def _combined(site: Site) -> Iterator[Rule]:
     """A window or a band for some classes only; a window and a band; either of the two."""
-    windows = list(_windows(site, COARSE))
+    windows = list(allowed_windows(site, COARSE))
     bands = [Band(*pair) for pair in COARSE_BANDS]
     terms: list[Term] = [*windows, *bands]
     for who in _class_terms(site, most=1):

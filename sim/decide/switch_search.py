@@ -133,13 +133,13 @@ def draw_world(question: SwitchQuestion, number: int) -> World:
         seed = (question.seed, block, point)
     if question.evening is not None and conditions.opening_moisture_kg_kg is None:
         # one evening tells what the night leaves in the cloth of a drawn site
-        conditions = _open(question, site, question.seed + block, days=1)
+        conditions = open_cloth(question, site, question.seed + block, days=1)
     day = prepare_day(site, conditions)
     cars = make_cars(DayDraw(*seed), site, conditions)
     return World(site, day, cars, make_tables(site, day))
 
 
-def _open(question: SwitchQuestion, site: Site, seed: int, days: int) -> Conditions:
+def open_cloth(question: SwitchQuestion, site: Site, seed: int, days: int) -> Conditions:
     """The day's conditions with what the evening and the night leave in the cloth."""
     conditions, evening = question.conditions, question.evening
     if evening is None or site.wear.dry_set_at_opening:
@@ -159,11 +159,12 @@ def run_rules(job: Job) -> Floats:
     site, day = world.site, world.day
     changes = parse_changes(question.cloth, site.wear.sets_owned)
     found = tallies(site, day, world.cars, rules, changes, tables=world.tables)
-    costs = [_cost(site, day, dict(zip(TALLY, row, strict=True))) for row in found.tolist()]
+    costs = [cost_of(site, day, dict(zip(TALLY, row, strict=True))) for row in found.tolist()]
     return np.column_stack([found, costs])
 
 
-def _cost(site: Site, day: DayNumbers, row: dict[str, float]) -> float:
+def cost_of(site: Site, day: DayNumbers, row: dict[str, float]) -> float:
+    """Cost of a day from its tally by name."""
     money = money_of_day(
         site,
         day,
@@ -218,7 +219,7 @@ class _Runs:
         # the candidates travel once, as what a piece runs, not with the question as well
         question = replace(self._question, among=None)
         if question.conditions.opening_moisture_kg_kg is None and not question.drawn:
-            opened = _open(question, question.site, question.seed, days=8)
+            opened = open_cloth(question, question.site, question.seed, days=8)
             question = replace(question, conditions=opened)
         for number in range(first, last):
             for pack in packs:

@@ -4,9 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sim.inputs.entry import Steps, ln, number, steps, whole
+from sim.inputs.entry import Steps, choice, ln, number, steps, whole
 
 PRACTICE = "common practice, no source"
+WISHES = {
+    "mean": "damp share, on average",
+    "days": "damp share, 9 days of 10",
+    "cost": "least cost",
+}
+"""What a wiping rule may be chosen by."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +77,10 @@ class Money:
 class Wishes:
     """What the manager wants, and from where on a difference matters to them."""
 
+    reduce_wish: str = choice(
+        "mean", "What a wiping rule is chosen by", WISHES, "guess; the manager's wish",
+        advice="By the first two as many cars as can be are fully wiped.",
+    )
     allowed_damp_share: float = number(
         0.05, "Damp cars allowed", "share", 0, 1, "guess; the manager's wish",
     )

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
-from tests.browser.served import DEMO, PEAK
+from tests.browser.served import DEMO, PEAK, REDUCE, SHEET
 
 EMPTY = "/mill-lane"
 COUNTS_FILE = """date,hour,cars_arrived
@@ -68,6 +68,13 @@ def _refused_set_up(page: Page) -> None:
     expect(page.get_by_role("alert")).to_be_visible()
 
 
+def _refused_wish(page: Page) -> None:
+    page.goto(REDUCE)
+    page.get_by_label("Damp cars allowed", exact=True).fill("few")
+    page.get_by_role("button", name="Store and work it out").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+
+
 def _at(address: str) -> Callable[[Page], None]:
     def go(page: Page) -> None:
         page.goto(address)
@@ -87,6 +94,12 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "plan, nothing known": _at(f"{EMPTY}/plan/2026-07-11"),
     "plan, six scenarios": _six_scenarios,
     "plan, refused": _refused_plan,
+    "when to reduce": _at(REDUCE),
+    "when to reduce, refused": _refused_wish,
+    "when to reduce, closed day": _at(f"{DEMO}/reduce/2026-07-22"),
+    "when to reduce, no such date": _at(f"{DEMO}/reduce?day=soon"),
+    "day sheet": _at(SHEET),
+    "day sheet, nothing known": _at(f"{EMPTY}/sheet/2026-07-11"),
     "counts": _at(f"{DEMO}/counts"),
     "counts, empty": _at(f"{EMPTY}/counts"),
     "counts, preview": _preview,

@@ -14,16 +14,20 @@ import uvicorn
 from fastapi import FastAPI
 
 from app.main import create_app
-from app.services import demo_start, planning
+from app.services import demo_start, planning, switching
 from app.services.workspace import gate_for, open_stored
 from app.settings import read_settings
+from tests.demo_app import small_switch
 
 TODAY = datetime.date(2026, 7, 6)
 """The day that is taken for today: the Monday before the demo site's humid peak."""
 FEW_DAYS = 32
 """Simulated days of the stored answer: guesses stay at their middle values."""
+TOMORROW = datetime.date(2026, 7, 7)
 DEMO = "/harbor-road"
 PEAK = f"{DEMO}/plan/2026-07-11"
+REDUCE = f"{DEMO}/reduce/2026-07-11"
+SHEET = f"{DEMO}/sheet/2026-07-11"
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +62,8 @@ def prepare_demo(
 ) -> None:
     """Brings the demo site into a data folder with its peak day computed, as `make demo` does.
 
+    When to reduce on that day and tomorrow is there as well, computed small.
+
     Args:
         replications: fewer make a coarser answer under the same key, for tests of pages.
     """
@@ -71,4 +77,7 @@ def prepare_demo(
         question = replace(view.question, replications=replications)
         found = planning.answer(question, view.day, view.expected.origin)
         gate.store_result(view.key, stored.id, view.day, found)
+        for day in (view.day, TOMORROW):
+            switch = switching.open_switch(session, stored, day)
+            gate.store_result(switch.key, stored.id, day, small_switch(switch))
     database.close()

@@ -6,9 +6,9 @@ import re
 from typing import Literal
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Page, expect
 
-from tests.browser.served import DEMO, PEAK
+from tests.browser.served import DEMO, PEAK, REDUCE, SHEET, TOMORROW
 
 MM = 96 / 25.4
 """CSS pixels of a millimetre."""
@@ -52,7 +52,9 @@ def test_plan_prints_on_two_sheets(page: Page, paper: str) -> None:
     assert _sheets(page.pdf(format=paper)) == 2
 
 
-@pytest.mark.parametrize("address", [PEAK, f"{DEMO}/today", f"{DEMO}/counts", f"{DEMO}/site"])
+@pytest.mark.parametrize(
+    "address", [PEAK, f"{DEMO}/today", f"{DEMO}/counts", f"{DEMO}/site", REDUCE, SHEET]
+)
 def test_paper_has_nothing_to_press_and_loses_nothing(page: Page, address: str) -> None:
     """On paper there is no button and no list of pages; black on white, all within the sheet."""
     width, _height = _on_paper(page, address, "A4")
@@ -64,6 +66,39 @@ def test_paper_has_nothing_to_press_and_loses_nothing(page: Page, address: str) 
                   getComputedStyle(document.querySelector('.answer')).color]"""
     )
     assert colours == ["rgb(255, 255, 255)", "rgb(0, 0, 0)"]
+
+
+@pytest.mark.parametrize("paper", PAPERS)
+def test_day_sheet_prints_on_one_sheet(page: Page, paper: str) -> None:
+    """The day sheet ends with the first sheet, without the masthead."""
+    _width, height = _on_paper(page, SHEET, paper)
+    assert page.locator("header.page:visible").count() == 0
+    bottom = page.evaluate("document.querySelector('main').getBoundingClientRect().bottom")
+    assert bottom <= height
+    assert _sheets(page.pdf(format=paper)) == 1
+
+
+def test_four_clicks_to_plan_reason_and_sheet(page: Page) -> None:
+    """From the bare address a new user is at tomorrow's plan, at the reason and at the day sheet
+    within four clicks in all, and the sheet prints on one page."""
+    clicks = 0
+    page.goto("/")
+    day = TOMORROW.isoformat()
+    page.get_by_role("link", name="Its plan").click()
+    clicks += 1
+    expect(page).to_have_url(re.compile(f"/plan/{day}$"))
+    expect(page.locator("table.compare").first).to_be_visible()
+    page.locator(".doors").get_by_role("link", name="When to reduce").click()
+    clicks += 1
+    expect(page).to_have_url(re.compile(f"/reduce/{day}$"))
+    expect(page.locator(".answer b")).to_have_text(re.compile("^(Reduce|Wipe)"))
+    expect(page.locator(".sure").first).to_be_visible()
+    page.get_by_role("link", name="Day sheet to print").click()
+    clicks += 1
+    expect(page).to_have_url(re.compile(f"/sheet/{day}$"))
+    assert clicks <= 4
+    for paper in PAPERS:
+        assert _sheets(page.pdf(format=paper)) == 1
 
 
 def test_dark_scheme_prints_as_the_light_one(page: Page) -> None:

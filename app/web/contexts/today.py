@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, timedelta
 from typing import Any
 
 from app.catalogue import _, long_date, say
@@ -49,6 +50,8 @@ class TodayPage:
         heads, hours: the day hour by hour; empty when closed.
         made_of: which days the expectation was made of.
         next_words, next_act: the next busy day.
+        leads: ways to today's rule and sheet; empty when closed.
+        ahead_title, ahead: the next open day, and ways to its plan, rule and sheet.
     """
 
     slug: str
@@ -66,6 +69,9 @@ class TodayPage:
     notes: tuple[str, ...]
     next_words: str
     next_act: Act | None
+    leads: tuple[Act, ...]
+    ahead_title: str
+    ahead: tuple[Act, ...]
     notices: tuple[Notice, ...]
 
 
@@ -95,6 +101,9 @@ def today_page(stored: StoredSite, view: TodayView) -> TodayPage:
         notes=tuple(say(p, system) for p in expected.notes) if expected is not None else (),
         next_words=_next_words(view, system),
         next_act=_next_act(slug, view.busiest),
+        leads=_leads(slug, plan.day)[1:] if is_open else (),
+        ahead_title=_ahead_title(view),
+        ahead=_leads(slug, view.next_open.day) if view.next_open else (),
         notices=_notices(site),
     )
 
@@ -264,6 +273,23 @@ def _next_act(slug: str, busiest: DayAhead | None) -> Act | None:
     return Act(
         _("Plan {day}", day=long_date(busiest.day)),
         f"/{slug}/plan/{busiest.day.isoformat()}",
+    )
+
+
+def _ahead_title(view: TodayView) -> str:
+    if view.next_open is None:
+        return ""
+    day = view.next_open.day
+    words = long_date(day)
+    return _("Tomorrow, {day}", day=words) if day == view.plan.day + timedelta(days=1) else words
+
+
+def _leads(slug: str, day: date) -> tuple[Act, ...]:
+    """Ways to a day's plan, the reason behind its rule, and its sheet."""
+    return (
+        Act(_("Its plan"), f"/{slug}/plan/{day.isoformat()}"),
+        Act(_("When to reduce, and why"), f"/{slug}/reduce/{day.isoformat()}"),
+        Act(_("Day sheet to print"), f"/{slug}/sheet/{day.isoformat()}"),
     )
 
 

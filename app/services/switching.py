@@ -1,0 +1,164 @@
+"""When to reduce: the question of a day's plan, its answer in the background, and into the plan."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any, cast
+
+from app.catalogue import _
+from app.db import store
+from app.db.codec import encode
+from app.db.session import Session
+from app.db.store import StoredSite
+from app.services.planning import MODEL, PlanView, libraries, open_plan
+from app.services.studies import Job, Progress, Report, Runner
+from sim.decide.compare import MOST_SCENARIOS, Question
+from sim.decide.switch_figures import Depth, runs_of, study
+from sim.decide.switch_record import SCHEMA, switch_record
+from sim.decide.switch_search import SwitchQuestion, check
+from sim.decide.switch_wish import Kind, Wish
+from sim.errors import InputError
+from sim.inputs import Scenario
+
+WHOLE, EXHAUSTIVE = Depth(), Depth(exhaustive=True)
+"""How much is computed: poor rules dropped early, or none."""
+FAILED = "When to reduce could not be worked out: {fault}"
+
+
+__all__ = ["EXHAUSTIVE", "WHOLE", "runs_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchView:
+    """When to reduce on a day, as its pages show it.
+
+    Attributes:
+        plan: the day's plan; its first scenario is what is done now; says why there is nothing.
+        asked: what is to be computed; None where the day can't be planned.
+        key: names question and answer; empty with `asked`.
+        result: the stored answer; None if it has not been computed.
+        running: how far it is, while it is computed.
+        failed: what went wrong, in a sentence.
+    """
+
+    plan: PlanView
+    asked: SwitchQuestion | None
+    key: str
+    result: dict[str, Any] | None
+    running: Progress | None
+    failed: str
+
+
+def switch_question(question: Question) -> SwitchQuestion:
+    """What is asked for a plan: its day, the settings, sets and rule of its first scenario."""
+    first = question.scenarios[0]
+    site = question.site.with_values(first.changes)
+    return SwitchQuestion(
+        site,
+        question.conditions,
+        Wish.of(site, cast("Kind", site.wishes.reduce_wish)),
+        question.seed,
+        first.rule,
+        first.cloth,
+        question.evening,
+        question.known,
+    )
+
+
+def switch_key(asked: SwitchQuestion) -> str:
+    """A hash of everything that the answer depends on, the model's version included."""
+    known = None if asked.known is None else sorted(asked.known)
+    content = encode([SCHEMA, MODEL, libraries(), {**asdict(asked), "known": known}])
+    return hashlib.sha256(content.encode()).hexdigest()[:32]
+
+
+def answer_switch(
+    asked: SwitchQuestion,
+    day: date,
+    origin: str,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    depth: Depth | None = None,
+) -> dict[str, Any]:
+    """The answer as plain content; see `sim.decide.switch_record.switch_record`.
+
+    Raises:
+        InputError: with every problem of site, day and texts.
+    """
+    found = study(asked, executor, progress, depth)
+    return switch_record(found, day.isoformat(), origin, libraries())
+
+
+def open_switch(
+    session: Session, stored: StoredSite, day: date, runner: Runner | None = None
+) -> SwitchView:
+    """When to reduce on a day and, where it has been computed, the answer."""
+    plan = open_plan(session, stored, day, runner)
+    blank = SwitchView(plan, None, "", None, None, "")
+    if plan.question is None or plan.expected is None or plan.expected.expected_cars <= 0:
+        return blank
+    asked = switch_question(plan.question)
+    try:
+        check(asked)
+    except InputError:
+        return blank  # the page of the plan names every problem
+    key = switch_key(asked)
+    return SwitchView(
+        plan,
+        asked,
+        key,
+        store.find_result(session, key),
+        runner.progress(key, session) if runner else None,
+        runner.failure(key, session) if runner else "",
+    )
+
+
+def begin_switch(runner: Runner, site_id: int, view: SwitchView) -> None:
+    """Begin to compute a view's answer; nothing if it is stored or under way."""
+    job = switch_job(site_id, view)
+    if job is not None:
+        runner.begin(job)
+
+
+def switch_job(site_id: int, view: SwitchView) -> Job | None:
+    """What computes a view's answer; None if there is nothing to compute."""
+    asked, expected = view.asked, view.plan.expected
+    if asked is None or expected is None or view.result is not None:
+        return None
+    day, origin = view.plan.day, expected.origin
+
+    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+        return answer_switch(asked, day, origin, executor, report)
+
+    runs = runs_of(asked)
+    return Job("switch", view.key, site_id, day, runs, runs, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
+    """The job that a day asks for as things stand; None if it asks for none."""
+    return switch_job(stored.id, open_switch(session, stored, day, runner))
+
+
+def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
+    """The plan's scenarios with the chosen rule as one more; None where it is full.
+
+    A plan that has the rule already, with the settings and sets of its first scenario, is
+    returned as it is.
+    """
+    if view.result is None:
+        raise ValueError("nothing has been chosen yet")
+    scenarios, rule = view.plan.scenarios, str(view.result["chosen"]["text"])
+    first = scenarios[0]
+    alike = (first.cloth, dict(first.changes))
+    if any(one.rule == rule and (one.cloth, dict(one.changes)) == alike for one in scenarios):
+        return scenarios
+    if len(scenarios) >= MOST_SCENARIOS:
+        return None
+    taken = {one.name for one in scenarios}
+    names = (_("Advised"), *(_("Advised {number}", number=n) for n in range(2, 10)))
+    name = next(one for one in names if one not in taken)
+    return (*scenarios, Scenario(name, rule, first.cloth, first.changes))

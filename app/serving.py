@@ -1,0 +1,45 @@
+"""Serving the pages from the command line: whether the port is free, and the server itself."""
+
+from __future__ import annotations
+
+import socket
+
+from rich.console import Console
+
+from app.catalogue import _
+from app.settings import Settings
+
+
+class Refused(Exception):
+    """A sentence for whoever typed the command; ends the program with exit code 1."""
+
+
+def check_port(settings: Settings) -> None:
+    """Raise Refused with a sentence if nothing can listen at the port."""
+    with socket.socket(socket.AF_INET6 if ":" in settings.host else socket.AF_INET) as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind((settings.host, settings.port))
+        except OSError as fault:
+            raise Refused(
+                _(
+                    "Port {port} at {host} can't be used ({reason}): end what uses it, or choose "
+                    "another with --port (make demo PORT=8001).",
+                    port=settings.port,
+                    host=settings.host,
+                    reason=(fault.strerror or str(fault)).lower(),
+                )
+            ) from None
+
+
+def listen(settings: Settings, console: Console, page: str) -> None:
+    """Serve until the program is ended; `page` is what to open first."""
+    import uvicorn  # the web framework is loaded only by commands that serve
+
+    from app.main import create_app
+
+    check_port(settings)
+    app = create_app(settings)
+    address = f"http://{settings.host}:{settings.port}/{page}"
+    console.print(_("Clothcast is open at {address} (end it with Ctrl+C)", address=address))
+    uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")

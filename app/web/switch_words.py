@@ -1,0 +1,264 @@
+"""The sentences of When to reduce: what to do, how sure that is, what it was chosen among."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
+
+from app.catalogue import _
+from app.web.columns import Column, Spoken, value_of
+from app.web.contexts.words import joined, whole
+from app.web.figures import one_in, plain_number, share_words
+from app.web.how_sure import sure_words
+from sim.units import NBSP, quantity, show_clock
+
+Found = Mapping[str, Any]
+SURE = 0.95
+"""A choice less probable than this among the rules tried is not called firm."""
+
+
+def column_of(found: Found, role: str) -> Column:
+    """The column of the comparison that is "chosen", "present", "full" or "reduced"."""
+    column: Column = found["comparison"]["scenarios"][found["columns"][role]]
+    return column
+
+
+def weight_words(found: Found, saturation: float, system: str) -> str:
+    """What one strip weighs at a saturation, water and dry cloth together."""
+    strip = found["strip"]
+    weight_kg = strip["dry_kg"] * (1.0 + strip["holding_kg_kg"] * saturation)
+    return quantity(weight_kg, "small_mass", 2).show(system)
+
+
+# ---- what to do ----------------------------------------------------------------------------------
+
+
+def act_words(found: Found, system: str) -> str:
+    """The chosen rule as an order to the crew: clock times and weights, no percentages."""
+    rule = found["chosen"]
+    if rule["everyone"]:
+        return _("Reduce all day.")
+    if not rule["either"]:
+        return _("Wipe in full all day.")
+    rows = rule["either"]
+    if len(rows) == 1 and len(rows[0]) == 1 and rows[0][0]["kind"] == "clock":
+        return " ".join(_window(found, one, i) for i, one in enumerate(rows[0][0]["windows"]))
+    said = ", or ".join(_row(found, row, system) for row in rows)
+    return _("Reduce {when}.", when=said)
+
+
+def turns(found: Found) -> list[tuple[str, str]]:
+    """Clock times at which the chosen rule reduces and goes back, if it is by the clock alone."""
+    rows = found["chosen"]["either"]
+    if len(rows) != 1 or len(rows[0]) != 1 or rows[0][0]["kind"] != "clock":
+        return []
+    opens, closes = _open_s(found)
+    return [
+        (
+            _("opening") if start <= opens else show_clock(start),
+            _("not before closing") if end >= closes else show_clock(end),
+        )
+        for start, end in rows[0][0]["windows"]
+    ]
+
+
+def _open_s(found: Found) -> tuple[float, float]:
+    limits = found["comparison"]["limits"]
+    return 3600.0 * limits["open_h"], 3600.0 * limits["close_h"]
+
+
+def _window(found: Found, window: Sequence[float], number: int) -> str:
+    opens, closes = _open_s(found)
+    start, end = window
+    if start <= opens and end >= closes:
+        return _("Reduce all day.")
+    if start <= opens:
+        return _("Reduce from opening, go back at {end}.", end=show_clock(end))
+    if end >= closes:
+        sentence = "Reduce again at {start} until closing." if number else ""
+        return _(sentence or "Reduce at {start} until closing.", start=show_clock(start))
+    sentence = "Reduce again at {start}, go back at {end}." if number else ""
+    return _(
+        sentence or "Reduce at {start}, go back at {end}.",
+        start=show_clock(start),
+        end=show_clock(end),
+    )
+
+
+def _row(found: Found, row: Sequence[Found], system: str) -> str:
+    return _(" and ").join(_term(found, term, system) for term in row)
+
+
+def _term(found: Found, term: Found, system: str) -> str:
+    kind = term["kind"]
+    if kind == "clock":
+        opens, closes = _open_s(found)
+        said = []
+        for start, end in term["windows"]:
+            first = _("opening") if start <= opens else show_clock(start)
+            last = _("closing") if end >= closes else show_clock(end)
+            said.append(_("from {first} to {last}", first=first, last=last))
+        return joined(said)
+    if kind == "band":
+        return _(
+            "when a strip weighs {upper}, until it is down to {lower}",
+            upper=weight_words(found, term["upper"], system),
+            lower=weight_words(found, term["lower"], system),
+        )
+    if kind == "class":
+        return _("for {classes} only", classes=joined([_(one).lower() for one in term["labels"]]))
+    return _("every car but those sold the full wipe")
+
+
+def has_band(found: Found) -> bool:
+    """Whether the chosen rule follows the cloth, so that its times are only expected ones."""
+    return any(term["kind"] == "band" for row in found["chosen"]["either"] for term in row)
+
+
+def expected_spells(found: Found) -> list[tuple[float, float]]:
+    """Stretches [s after midnight] in which most cars are expected to be wiped reduced."""
+    hours = found["half_hours"]
+    flags = [(share or 0.0) > 0.5 for share in hours["chosen"]["reduced"]]
+    spells: list[tuple[float, float]] = []
+    for start, less in zip(hours["start_s"], flags, strict=True):
+        if less and spells and spells[-1][1] == start:
+            spells[-1] = (spells[-1][0], start + 1800.0)
+        elif less:
+            spells.append((start, start + 1800.0))
+    return spells
+
+
+def spells_words(found: Found) -> str:
+    """When that is likely to be, for a rule that follows the cloth."""
+    spells = expected_spells(found)
+    if not has_band(found):
+        return ""
+    if not spells:
+        return _("In no half hour more than half of the cars are expected to be reduced.")
+    said = [_("{a} to {b}", a=show_clock(a), b=show_clock(b)) for a, b in spells]
+    return _("On a day as expected that is mostly {times}.", times=joined(said))
+
+
+def answer_words(found: Found, system: str) -> Spoken:
+    """What to do, what comes of it, and whether it is what was wished for."""
+    chosen, present = column_of(found, "chosen"), column_of(found, "present")
+    damp, before = value_of(chosen, "damp_share"), value_of(present, "damp_share")
+    parts: list[str] = []
+    spells = spells_words(found)
+    if spells:
+        parts.append(spells)
+    if damp is not None:
+        is_new = found["columns"]["chosen"] != found["columns"]["present"]
+        parts.append(_damp_words(damp, before if is_new else None))
+    share = value_of(chosen, "full_share")
+    also = ""
+    if share is not None and 0.02 < share < 0.98:
+        also = _("Still wiped in full: {share} of the cars.", share=share_words(share))
+    if not found["keeps"] and found["wish"]["kind"] != "cost":
+        missed = _(
+            "No rule tried keeps to {wish}; this one misses by least. It takes more than another "
+            "rule.",
+            wish=wish_words(found),
+        )
+        also = f"{missed} {also}".strip()
+    return Spoken(act_words(found, system), " ".join(parts), also)
+
+
+def _damp_words(damp: float, before: float | None) -> str:
+    said = one_in(damp)
+    said = said[:1].upper() + said[1:]
+    if before is None or one_in(before) == one_in(damp):
+        return _("{cars} will leave damp.", cars=said)
+    return _("{cars} will leave damp, {before} as planned now.", cars=said, before=one_in(before))
+
+
+def wish_words(found: Found) -> str:
+    """What a rule was chosen by, such as "at most 5 % damp cars in expectation"."""
+    wish = found["wish"]
+    if wish["kind"] == "cost":
+        return _("the least cost of the day")
+    percent = f"{plain_number(100 * wish['allowed_damp_share'], 1).removesuffix('.0')}{NBSP}%"
+    if wish["kind"] == "days":
+        return _("at most {percent} damp cars on 9 days of 10", percent=percent)
+    return _("at most {percent} damp cars in expectation", percent=percent)
+
+
+# ---- how sure ------------------------------------------------------------------------------------
+
+
+def switch_sure(found: Found, given: Collection[str]) -> Spoken:
+    """How sure: at how many sites like this one it holds, and whether the choice itself is."""
+    said = sure_words(found["comparison"], found["columns"]["chosen"], given)
+    parts = [said.rest]
+    unsure = found["probability"] < SURE
+    if unsure:
+        parts.append(
+            _(
+                "Between this rule and the next best the simulated days do not decide yet: the "
+                "chance that no other is better by enough to matter is {chance}.",
+                chance=chances(found["probability"]),
+            )
+        )
+    firm = said.lead == _("Firm.") and not unsure and found["keeps"]
+    return Spoken(said.lead if firm else _("Not firm yet."), " ".join(parts))
+
+
+def chances(probability: float) -> str:
+    """A probability as chances in 20, rounded down, so that little is never told as much."""
+    return _("{count} in 20", count=math.floor(20.0 * probability + 1e-9)).replace(" ", NBSP)
+
+
+# ---- what it was chosen among --------------------------------------------------------------------
+
+
+def choice_words(found: Found) -> tuple[str, ...]:
+    """Among how many rules it was chosen and by what; how close foresight would come."""
+    kind = found["wish"]["kind"]
+    if kind == "cost":
+        sentence = "Of {rules} rules tried on the same simulated days, this one costs least."
+    elif found["keeps"]:
+        sentence = (
+            "Of {rules} rules tried on the same simulated days, this one keeps the most cars fully "
+            "wiped with {wish}."
+        )
+    else:
+        sentence = "Of {rules} rules tried on the same simulated days, none keeps to {wish}."
+    parts = [_(sentence, rules=whole(found["rules"]), wish=wish_words(found))]
+    if found["probability"] >= SURE:
+        parts.append(
+            _(
+                "Chances that no other is better by enough to matter: {chance}.",
+                chance=chances(found["probability"]),
+            )
+        )
+    return (" ".join(parts), *bound_words(found))
+
+
+def bound_words(found: Found) -> tuple[str, ...]:
+    """How much of what perfect foresight would give; nothing where that tells nothing."""
+    bound = found.get("bound")
+    if not bound or not found["keeps"]:
+        return ()
+    best, reached = bound["best_possible"], bound["reached"]
+    if found["wish"]["kind"] == "cost":
+        if reached is None or reached <= 0 or best <= 0 or best > reached:
+            return ()
+        more = f"{whole(100 * (reached - best) / reached)}{NBSP}%"
+        return (
+            _(
+                "Perfect foresight of every car would save at most {share} of the day’s cost; part "
+                "of that gap nobody can close.",
+                share=more,
+            ),
+        )
+    if reached is None or best <= 0:
+        return ()
+    share = f"{math.floor(100 * min(1.0, reached / best))}{NBSP}%"
+    return (
+        _(
+            "It reaches at least {share} of the full wipes that perfect foresight of every car "
+            "would give; part of that gap nobody can close.",
+            share=share,
+        ),
+    )

@@ -1,0 +1,354 @@
+"""Why this advice: what it gains, how surely, what binds, what comes next, what would settle it.
+
+The figures come from draws that the search has not seen: having been chosen makes a rule look
+better than it is on the draws that chose it. Where inputs are drawn, sites are crossed with days
+(`sim.day.blocks`), so that what a site might be and what a day does are told apart.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtri
+
+from sim.day.blocks import MOST_POINTS, Parts, Shape, sobol_points, take_apart
+from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.judging import verdicts
+from sim.decide.knowing import Worth, value_of_all, values_of_knowing
+from sim.decide.reasons import Balance, Flip, Relief, balance, flips, reliefs
+from sim.decide.selection import excesses
+from sim.decide.switch_search import PRESENT, SwitchAnswer, SwitchQuestion
+from sim.decide.switch_wish import COST, OUTCOMES, column, damp_share
+from sim.decide.variants import AS_IT_IS, Told, crossed_draws, outcomes, quiet, search_draws
+
+Floats = NDArray[np.float64]
+Doubt = Literal["guesses", "selection", "sites"]
+Unit = Literal["full_cars", "damp_cars", "money"]
+
+SITES = Shape(blocks=12, points=16, days=2)
+ONE_SITE = Shape(blocks=8, points=1, days=16)
+"""Draws by which the advice is measured, with inputs drawn and without."""
+CAUSE_DRAWS = FLIP_DRAWS = 32
+DECISIONS = 8
+"""Rules of the trade-off, beside those that the advice names, that knowledge may choose from."""
+SURE = 0.95
+WEIGHED = ("holding_capacity_kg_kg", "damp_limit_saturation", "throw_off_moisture_kg_kg")
+"""Inputs that the weighings of strips tell; until they are in, no advice is firm."""
+FIGURES = ("full_cars", "damp_cars", "damp_share", "cost")
+PRICES = (0.0, *np.geomspace(1.0, 1e6, 61).tolist())
+
+
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """Difference of the advice to another rule a day, advice minus other.
+
+    Attributes:
+        error_low, error_high: run error, 95 %.
+        site_low, site_high: site uncertainty, 90 %; equal to the mean where no input was drawn.
+    """
+
+    mean: float
+    error_low: float
+    error_high: float
+    site_low: float
+    site_high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Against:
+    """The advice against another rule on the same draws.
+
+    Attributes:
+        gains: by name: cars wiped in full, damp cars, damp share, cost.
+        better, worse: share of cases in which the advice is better, and worse, by the wish.
+        cases: how many; drawn sites, or single days where no input was drawn.
+        loss: means of `gains` over the cases in which it is worse; empty where there are none.
+    """
+
+    rule: Rule
+    gains: dict[str, Gain]
+    better: float
+    worse: float
+    cases: int
+    loss: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """A `SwitchAnswer` with its reasons.
+
+    Attributes:
+        over_present: the advice against the present rule; None where it is the present rule.
+        runner_up: against the best rule of another shape, else the best one that differs by what
+            matters; None where no candidate does.
+        balance: the cloth's water; see there.
+        reliefs: causes of the need, the one that binds first; empty where nothing is needed.
+        flips: where the present rule turns as good (or, where it is the advice, stops being so).
+        knowing: worth of knowing each guessed input, the largest first, in `unit`; empty where
+            no input was drawn.
+        knowing_money: the same in money, choosing by least cost.
+        knowing_all: worth of knowing all of them, in `unit`.
+        unit: ``full_cars``: cars wiped in full, damp ones at the price at which the wish just
+            asks for the advice; ``damp_cars``: fewer of them, where no rule keeps to the wish;
+            ``money``: least cost.
+        doubts: why the advice is not firm; empty where it is.
+        runs: simulated days, counted over rules.
+    """
+
+    rule: Rule
+    over_present: Against | None
+    runner_up: Against | None
+    balance: Balance
+    reliefs: tuple[Relief, ...]
+    flips: tuple[Flip, ...]
+    knowing: tuple[Worth, ...]
+    knowing_money: tuple[Worth, ...]
+    knowing_all: float
+    unit: Unit
+    doubts: tuple[Doubt, ...]
+    runs: int
+
+    @property
+    def firm(self) -> bool:
+        """Whether nothing speaks against acting on it."""
+        return not self.doubts
+
+
+def advise(
+    answer: SwitchAnswer,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    shape: Shape | None = None,
+) -> Advice:
+    """The reasons of an answer.
+
+    Args:
+        progress: told of runs done and how many there will be about; it may raise to cancel.
+        shape: draws of the comparison; by default `SITES`, or `ONE_SITE` without drawn inputs.
+    """
+    question = answer.asked
+    shape = shape or (SITES if question.drawn else ONE_SITE)
+    chosen, second = answer.selection.chosen, runner_up(answer)
+    places = _decisions(answer, second)
+    rules = tuple(answer.rules[place] for place in places)
+    count = _Count(progress, len(rules) * shape.runs + 36 * CAUSE_DRAWS + 96 * FLIP_DRAWS)
+
+    used = max(len(table) for table in answer.outcomes)
+    draws = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
+    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, count.told)
+    cube = table.reshape(len(rules), shape.blocks, shape.points, shape.days, len(OUTCOMES))
+    count.next()
+    of = {place: cube[at] for at, place in enumerate(places)}
+
+    def against(other: int | None) -> Against | None:
+        if other is None or other == chosen:
+            return None
+        return compare_rules(question, answer.rules[other], of[chosen], of[other])
+
+    few = search_draws(question, CAUSE_DRAWS)
+    water = balance(question, answer.chosen, few, executor, count.told)
+    count.next()
+    why = () if answer.chosen == FULL else reliefs(question, few, executor, count.told)
+    count.next()
+    others = tuple(dict.fromkeys(answer.rules[p] for p in (chosen, second) if p is not None))
+    others = tuple(rule for rule in others if rule != answer.rules[PRESENT]) or (REDUCED,)
+    turns = flips(question, answer.rules[PRESENT], others, few[:FLIP_DRAWS], executor, count.told)
+    count.next()
+    unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
+    if question.wish.kind == "cost":
+        unit = "money"
+    at = places.index(chosen)
+    knowing, everything = _knowing(question, cube, at, draws[0].block, unit)
+    money = knowing
+    if unit != "money":
+        money, _ = _knowing(question, cube, at, draws[0].block, "money")
+    over = against(PRESENT)
+    return Advice(
+        answer.chosen, over, against(second), water, why, turns, knowing, money, everything,
+        unit, _doubts(answer, over), count.runs,
+    )  # fmt: skip
+
+
+class _Count:
+    """Adds up the progress of one computation after the other."""
+
+    def __init__(self, told: Told, expected: int) -> None:
+        self._told, self._expected = told, expected
+        self.runs = self._before = 0
+
+    def told(self, done: int, total: int) -> None:
+        """Hears of one computation's progress."""
+        if done + self._before < self.runs:  # another computation has begun
+            self._before = self.runs
+        self.runs = self._before + done
+        self._told(self.runs, max(self.runs, self._expected))
+
+    def next(self) -> None:
+        """Another computation begins."""
+        self._before = self.runs
+
+
+# ---- comparisons ---------------------------------------------------------------------------------
+
+
+def compare_rules(question: SwitchQuestion, other: Rule, mine: Floats, its: Floats) -> Against:
+    """One rule against another; tables of shape (blocks, points, days, OUTCOMES)."""
+    apart = {name: _figure(mine, name) - _figure(its, name) for name in FIGURES}
+    parts = {name: take_apart(values) for name, values in apart.items()}
+    seen = question.wish.seen(np.stack([mine, its]).reshape(2, -1, len(OUTCOMES)))
+    size = mine.shape[:3]
+    drawn = bool(question.drawn)
+    worth = np.stack([_cases(values.reshape(size), drawn) for values in seen.worth])
+    burdens = np.stack(
+        [[_cases(v.reshape(size), drawn) for v in burden] for burden in seen.burdens]
+    )
+    signs = verdicts(worth, burdens, question.wish.aim)
+    worse = signs < 0
+    loss = {}
+    if worse.any():
+        loss = {name: float(_cases(apart[name], drawn)[worse].mean()) for name in FIGURES}
+    gains = {name: _gain(part) for name, part in parts.items()}
+    return Against(other, gains, float(np.mean(signs > 0)), float(np.mean(worse)), len(signs), loss)
+
+
+def _figure(table: Floats, name: str) -> Floats:
+    return damp_share(table) if name == "damp_share" else column(table, name)
+
+
+def _cases(values: Floats, drawn: bool) -> Floats:
+    """What each drawn site is expected to have, or each day where no input is drawn."""
+    return take_apart(values).sites if drawn else values.ravel()
+
+
+def _gain(parts: Parts) -> Gain:
+    # floors that fit counts do not fit differences, which may have either sign
+    low, high = np.percentile(parts.sites, [5, 95])
+    return Gain(parts.mean, parts.error_low, parts.error_high, float(low), float(high))
+
+
+# ---- the runner-up -------------------------------------------------------------------------------
+
+
+def shape_of(rule: Rule) -> tuple[tuple[str, ...], ...]:
+    """What a rule is made of: kinds of terms, row by row, whatever their numbers."""
+    if rule == REDUCED:
+        return (("everyone",),)
+    rows = (tuple(sorted(type(term).__name__ for term in row)) for row in rule.either)
+    return tuple(sorted(rows))
+
+
+def runner_up(answer: SwitchAnswer) -> int | None:
+    """Place of the best candidate of another shape, else of the best that differs enough.
+
+    Those dropped early count with the draws that they had, by their differences to the chosen.
+    """
+    wish, chosen = answer.asked.wish, answer.selection.chosen
+    own = wish.seen(answer.outcomes[chosen][None])
+    count = len(answer.rules)
+    worth = np.empty(count)
+    burdens = np.empty((len(own.burdens), count))
+    for place in range(count):
+        mine, its = answer.paired(chosen, place)
+        seen = wish.seen(np.stack([mine, its]))
+        worth[place] = own.worth.mean() + (seen.worth[1] - seen.worth[0]).mean()
+        apart = (seen.burdens[:, 1] - seen.burdens[:, 0]).mean(axis=1)
+        burdens[:, place] = own.burdens[:, 0].mean(axis=1) + apart
+    order = np.lexsort((-worth, excesses(burdens, wish.aim))).tolist()
+    shape = shape_of(answer.chosen)
+    for place in order:
+        if place != chosen and shape_of(answer.rules[place]) != shape:
+            return int(place)
+    for place in order:
+        if place != chosen and abs(worth[place] - worth[chosen]) > wish.slack:
+            return int(place)
+    return None
+
+
+# ---- what knowledge is worth ---------------------------------------------------------------------
+
+
+def _decisions(answer: SwitchAnswer, second: int | None) -> list[int]:
+    """Places of the rules that are compared: those named, and some along the trade-off."""
+    named = [
+        answer.selection.chosen,
+        PRESENT,
+        answer.rules.index(FULL),
+        answer.rules.index(REDUCED),
+    ]
+    named += [second] if second is not None else []
+    border = sorted((p.damp_cars, p.rule) for p in answer.points if p.undominated)
+    return list(dict.fromkeys([*named, *_spread([rule for _, rule in border], DECISIONS)]))
+
+
+def _spread(places: list[int], most: int) -> Iterable[int]:
+    if len(places) <= most:
+        return places
+    return [places[i] for i in np.linspace(0, len(places) - 1, most).round().astype(int).tolist()]
+
+
+def _knowing(
+    question: SwitchQuestion, cube: Floats, chosen: int, first_block: int, unit: Unit
+) -> tuple[tuple[Worth, ...], float]:
+    """Worth of knowing each input, and of knowing all."""
+    names = question.drawn
+    if not names:
+        return (), 0.0
+    rules, blocks, points, days, _ = cube.shape
+    quantiles = [
+        sobol_points(len(names), MOST_POINTS, question.seed, first_block + block)[:points]
+        for block in range(blocks)
+    ]
+    scores = np.asarray(ndtri(np.concatenate(quantiles)))
+    if unit == "money":
+        payoffs = -column(cube, COST)
+    elif unit == "damp_cars":
+        payoffs = -column(cube, "damp_cars")
+    else:
+        flat = priced(question, cube.reshape(rules, -1, len(OUTCOMES)), chosen)
+        payoffs = flat.reshape(rules, blocks, points, days)
+    # what a site is expected to have: days would make any choice look as if it could be bettered
+    apart = np.stack([take_apart(payoff - payoffs[chosen]).sites for payoff in payoffs])
+    return values_of_knowing(apart, scores, names, question.seed), value_of_all(apart)
+
+
+def priced(question: SwitchQuestion, table: Floats, chosen: int) -> Floats:
+    """Cars wiped in full less damp ones at a price, by rule and draw; shape (rules, draws).
+
+    The price is the lowest at which the chosen rule has the least lead to catch up: the
+    multiplier of the wish's condition, by which it is the same to keep to the condition or to pay
+    for breaking it. Rules that break the limits of switching are as bad as the worst.
+
+    Args:
+        table: outcomes, shape (rules, draws, OUTCOMES).
+    """
+    seen = question.wish.seen(table)
+    worth, damp = seen.worth, seen.burdens[1]
+    usable = seen.burdens[0].mean(axis=1) <= 0.0
+    usable[chosen] = True
+    means = worth.mean(axis=1)[:, None] - damp.mean(axis=1)[:, None] * np.array(PRICES)
+    leads = np.where(usable[:, None], means, -np.inf).max(axis=0) - means[chosen]
+    price = PRICES[int(np.argmin(leads))]
+    found = worth - price * damp
+    return np.asarray(np.where(usable[:, None], found, found[usable].min(axis=0)))
+
+
+# ---- firm or not ---------------------------------------------------------------------------------
+
+
+def _doubts(answer: SwitchAnswer, over: Against | None) -> tuple[Doubt, ...]:
+    question = answer.asked
+    found: list[Doubt] = []
+    if question.known is None or any(name in question.drawn for name in WEIGHED):
+        found.append("guesses")
+    if answer.selection.probability < SURE:
+        found.append("selection")
+    if question.drawn and over is not None and over.better < SURE:
+        found.append("sites")
+    return tuple(found)

@@ -1,0 +1,92 @@
+"""Whether a rule is good enough by a wish, from outcomes on common draws."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.random import PCG64, Generator, SeedSequence
+from numpy.typing import NDArray
+
+from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
+from sim.decide.selection import Aim, are_good, excesses
+from sim.decide.switch_search import SwitchQuestion
+from sim.decide.switch_wish import Wish
+from sim.inputs import Site
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+HOUR_S = 3600.0
+WEIGHINGS = 400
+STREAM = 12
+RIVAL_BANDS = ((0.3, 0.2), (0.4, 0.3), (0.5, 0.4), (0.6, 0.5))
+
+
+def rivals(question: SwitchQuestion) -> tuple[Rule, ...]:
+    """Always full, and what it must be held against to say that it is enough.
+
+    A wish for few damp cars says by itself when always full keeps to it; least cost needs others.
+    """
+    if question.wish.kind != "cost":
+        return (FULL,)
+    return coarse_rules(question.site)
+
+
+def coarse_rules(site: Site) -> tuple[Rule, ...]:
+    """Always full, always reduced, and a few windows and bands between them."""
+    opens, closes = site.line.open_h, site.line.close_h
+    edges = [HOUR_S * round(opens + (closes - opens) * part) for part in (0.2, 0.4, 0.6, 0.8)]
+    pairs = ((0, 3), (1, 3), (1, 2), (0, 2))
+    windows = (Rule(((Clock(((edges[a], edges[b]),)),),)) for a, b in pairs if edges[a] < edges[b])
+    bands = (Rule(((Band(*pair),),)) for pair in RIVAL_BANDS)
+    return tuple(dict.fromkeys((FULL, REDUCED, *windows, *bands)))
+
+
+def is_enough(wish: Wish, table: Floats) -> bool:
+    """Whether the first rule keeps to the wish and none of the others is better by what matters.
+
+    Args:
+        table: outcomes, shape (rules, draws, OUTCOMES).
+    """
+    weights = np.full((1, table.shape[1]), 1.0 / table.shape[1])
+    return bool(_enough(wish, table, weights)[0])
+
+
+def chance_enough(wish: Wish, table: Floats, seed: int) -> float:
+    """Probability of `is_enough` over what the draws leave open of the means (Rubin 1981)."""
+    stream = Generator(PCG64(SeedSequence([seed, STREAM])))
+    parts = stream.standard_exponential((WEIGHINGS, table.shape[1]))
+    return float(_enough(wish, table, parts / parts.sum(axis=1, keepdims=True)).mean())
+
+
+def is_good_first(wish: Wish, table: Floats) -> bool:
+    """Whether the first rule keeps to the wish, by less than a slack, and none is better by what
+    matters; `is_enough` without room for what does not matter in the conditions."""
+    seen = wish.seen(table)
+    worth, burdens = seen.worth.mean(axis=1), seen.burdens.mean(axis=2)
+    good = are_good(worth[None], burdens[:, None], wish.aim)[0, 0]
+    return bool(good and excesses(burdens, wish.aim)[0] <= 1.0)
+
+
+def excess_by_means(wish: Wish, table: Floats) -> Floats:
+    """Worst excess of each rule in slacks, 0 where it keeps to every condition; shape (rules,)."""
+    return excesses(wish.seen(table).burdens.mean(axis=2), wish.aim)
+
+
+def _enough(wish: Wish, table: Floats, weights: Floats) -> Bools:
+    seen, aim = wish.seen(table), wish.aim
+    worth = weights @ seen.worth.T
+    heavy = np.stack([weights @ burden.T for burden in seen.burdens])
+    return np.asarray((excesses(heavy, aim)[:, 0] <= 0.0) & are_good(worth, heavy, aim)[:, 0])
+
+
+def verdicts(worth: Floats, burdens: Floats, aim: Aim) -> Floats:
+    """+1 where the first of two is better by the wish, −1 where the second is, 0 where equal.
+
+    Less excess over the conditions comes first, then more worth.
+
+    Args:
+        worth: shape (2, cases); burdens: shape (conditions, 2, cases).
+    """
+    excess = excesses(burdens, aim)
+    apart = np.where(excess[0] == excess[1], worth[0] - worth[1], excess[1] - excess[0])
+    return np.asarray(np.sign(apart))

@@ -1,0 +1,99 @@
+"""The day by half hours under some rules: how wet the cloth is that cars meet, who is reduced."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.kernel.days import run
+from sim.day.kernel.rows import BEFORE, DAMP, HOOD, ON_BELT, REDUCED
+from sim.day.rules import Rule, parse_changes
+from sim.day.spread import spread
+from sim.decide.switch_search import SwitchQuestion, draw_world
+
+Floats = NDArray[np.float64]
+HALF_HOUR_S = 1800.0
+CARS, WET, LESS, LEFT_DAMP = range(4)
+"""What is summed of each half hour: cars, saturations met, cars reduced, damp cars."""
+
+
+@dataclass(frozen=True, slots=True)
+class HalfHours:
+    """A rule's day by half hours; arrays of shape (half hours,), NaN where no car came.
+
+    Attributes:
+        cars: at the wheel, mean over draws.
+        saturation: that cars meet, mean over the cars of all draws.
+        reduced, damp: share of those cars.
+    """
+
+    cars: Floats
+    saturation: Floats
+    reduced: Floats
+    damp: Floats
+
+
+def half_hour_starts(question: SwitchQuestion) -> Floats:
+    """When the half hours begin in which the wash is open [s after midnight]."""
+    line = question.site.line
+    first = math.floor(line.open_h * 2.0 + 1e-9)
+    last = math.ceil(line.close_h * 2.0 - 1e-9)
+    return np.asarray(np.arange(first, last) * HALF_HOUR_S, dtype=np.float64)
+
+
+def half_hours(
+    question: SwitchQuestion,
+    rules: Sequence[Rule],
+    draws: int,
+    executor: Executor | None = None,
+    progress: Callable[[int], None] = lambda done: None,
+) -> tuple[HalfHours, ...]:
+    """The day of each rule over the first draws of a search; cars after closing are left out.
+
+    Args:
+        progress: told after each draw how many are done.
+    """
+    bare = replace(question, among=None)
+    jobs = ((bare, number, tuple(rules)) for number in range(draws))
+    total = np.zeros((len(rules), 4, len(half_hour_starts(question))))
+    for found in spread(_of_draw, jobs, executor, progress):
+        total += found
+    return tuple(_mean(sums, draws) for sums in total)
+
+
+def _of_draw(job: tuple[SwitchQuestion, int, tuple[Rule, ...]]) -> Floats:
+    question, number, rules = job
+    world = draw_world(question, number)
+    site, day = world.site, world.day
+    changes = parse_changes(question.cloth, site.wear.sets_owned)
+    starts = half_hour_starts(question)
+    found = np.zeros((len(rules), 4, len(starts)))
+    for place, rule in enumerate(rules):
+        done = run(site, day, world.cars, rule, changes, tables=world.tables)
+        lines = done.flow.rows
+        at = lines.order[: lines.counts[ON_BELT]]
+        slot = np.floor((lines.times[at, HOOD] - starts[0]) / HALF_HOUR_S).astype(np.int64)
+        kept = (slot >= 0) & (slot < len(starts))
+        at, slot = at[kept], slot[kept]
+        marks = done.wiped.marks[at]
+        rows = (
+            np.ones(len(at)),
+            done.wiped.moisture[at, BEFORE] / day.cloth.holding,
+            marks[:, REDUCED].astype(float),
+            marks[:, DAMP].astype(float),
+        )
+        for row, values in enumerate(rows):
+            np.add.at(found[place, row], slot, values)
+    return found
+
+
+def _mean(sums: Floats, draws: int) -> HalfHours:
+    cars = np.where(sums[CARS] > 0, sums[CARS], np.nan)
+    return HalfHours(
+        sums[CARS] / draws, sums[WET] / cars, sums[LESS] / cars, sums[LEFT_DAMP] / cars
+    )

@@ -1,0 +1,122 @@
+"""The answer of When to reduce as plain content for JSON, versioned by `SCHEMA`; see the guide."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sim.day.rules import Rule
+from sim.decide.reasons_record import move_content, remedies_content, rule_content, why_content
+from sim.decide.record import number, record
+from sim.decide.switch_figures import Place, SwitchStudy
+from sim.decide.switch_hours import HalfHours, half_hour_starts
+
+SCHEMA = "clothcast.switch/1"
+COLUMNS = (
+    "rule", "label", "damp_share", "full_share", "damp_cars", "full_cars", "cost", "draws", "keeps",
+    "undominated",
+)  # fmt: skip
+"""What a row of the trade-off holds."""
+MOST_OTHERS = 160
+"""So many dominated rules are kept at most, evenly spread over the candidates."""
+
+
+def switch_record(
+    found: SwitchStudy, date: str, origin: str, libraries: dict[str, str]
+) -> dict[str, Any]:
+    """A study as plain content: NaN becomes null, everything is in SI.
+
+    Args:
+        date: the planned day, ISO 8601.
+        origin: what the expected day was made of, in words.
+        libraries: versions of what computed it.
+    """
+    answer = found.answer
+    question, selection, site = answer.asked, answer.selection, answer.asked.site
+    wish = question.wish
+    roles = [
+        next(at for at, kinds in enumerate(found.roles) if role in kinds)
+        for role in ("present", "chosen", "full", "reduced")
+    ]
+    present, chosen, full, reduced = roles
+    return {
+        "schema": SCHEMA,
+        "site": site.name,
+        "date": date,
+        "seed": question.seed,
+        "libraries": libraries,
+        "origin": origin,
+        "wish": {
+            "kind": wish.kind,
+            "allowed_damp_share": wish.allowed_share,
+            "most_switches": int(wish.most_switches),
+            "least_between_switches_s": wish.least_apart_s,
+            "slack": wish.slack,
+        },
+        "present": rule_content(answer.rules[0], site),
+        "chosen": rule_content(answer.chosen, site),
+        "keeps": selection.keeps,
+        "probability": selection.probability,
+        "rules": len(answer.rules),
+        "runs": selection.runs,
+        "draws": {"first": int(selection.draws.min()), "chosen": len(_of_chosen(found))},
+        "strip": {
+            "dry_kg": site.wheel.strip_dry_mass_kg,
+            "holding_kg_kg": site.wheel.holding_capacity_kg_kg,
+        },
+        "comparison": record(found.comparison, date, origin, libraries),
+        "columns": {"present": present, "chosen": chosen, "full": full, "reduced": reduced},
+        "half_hours": {
+            "start_s": half_hour_starts(question).tolist(),
+            "chosen": _hours(found.hours[0]),
+            "full": _hours(found.hours[1]),
+        },
+        "trade_off": {"columns": list(COLUMNS), "points": _points(found)},
+        "bound": _bound(found),
+        "why": None if found.why is None else why_content(found.why, site),
+        "remedies": None if found.remedies is None else remedies_content(found.remedies, site),
+        "moves": [move_content(one, site) for one in found.moves],
+    }
+
+
+def _of_chosen(found: SwitchStudy) -> Any:
+    return found.answer.outcomes[found.answer.selection.chosen]
+
+
+def _hours(hours: HalfHours) -> dict[str, list[float | None]]:
+    return {
+        name: [number(value) for value in getattr(hours, name)]
+        for name in ("cars", "saturation", "reduced", "damp")
+    }
+
+
+def _points(found: SwitchStudy) -> list[list[Any]]:
+    """Rows of the trade-off: always full, always reduced, present, chosen, the undominated, and
+    a spread of the others."""
+    rules = found.answer.rules
+    marked = {0, found.answer.selection.chosen}
+    marked |= {at for at, rule in enumerate(rules) if rule.everyone or not rule.either}
+    kept = [p for p in found.places if p.undominated or p.rule in marked]
+    others = [p for p in found.places if not p.undominated and p.rule not in marked]
+    step = max(1, -(-len(others) // MOST_OTHERS))
+    return [_row(place, rules[place.rule]) for place in (*kept, *others[::step])]
+
+
+def _row(place: Place, rule: Rule) -> list[Any]:
+    figures = (
+        place.damp_share, place.full_share, place.damp_cars, place.full_cars, place.cost,
+    )  # fmt: skip
+    marks = [place.draws, place.keeps, place.undominated]
+    return [rule.text(), rule.words(), *(number(value) for value in figures), *marks]
+
+
+def _bound(found: SwitchStudy) -> dict[str, Any] | None:
+    bound = found.bound
+    if bound is None:
+        return None
+    return {
+        "best_possible": bound.bound,
+        "reached": found.reached,
+        "unit": "$" if found.answer.asked.wish.kind == "cost" else "cars",
+        "draws": bound.days,
+        "without_rewash": bound.without_rewash,
+    }

@@ -1,0 +1,423 @@
+"""When to reduce: sentences, charts, tables, wish, into the plan, the day sheet, waiting."""
+
+from __future__ import annotations
+
+import csv
+import html
+import io
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.main import create_app
+from app.services.reading import gate, site_at
+from app.services.studies import Job, Progress
+from app.services.switching import open_switch
+from app.settings import Settings
+from app.web.charts.switching import strip_chart, trade_chart
+from app.web.switch_words import act_words, answer_words, bound_words, choice_words, switch_sure
+from sim.inputs import Scenario
+from tests.web import fixture_comparison as invented
+from tests.web.fixture_comparison import CLOSED, PEAK
+from tests.web.pages import page_of
+from tests.web.switch_content import FULL, REDUCED, STARTS, band, clock, hours, rule, switch
+
+SLUG = "invented-lane"
+PAGE = f"/{SLUG}/reduce/{PEAK.isoformat()}"
+SHEET = f"/{SLUG}/sheet/{PEAK.isoformat()}"
+PLAN = f"/{SLUG}/plan/{PEAK.isoformat()}"
+WEIGHED = frozenset({"holding_capacity_kg_kg", "damp_limit_saturation", "throw_off_moisture_kg_kg"})
+
+
+@dataclass
+class Visitor:
+    """A browser without script, and the jobs that pages have begun."""
+
+    client: TestClient
+    site_id: int
+    begun: list[Job]
+
+    @property
+    def web(self) -> Any:
+        """The parts of the app."""
+        return self.client.app.state.web  # type: ignore[attr-defined]
+
+    def text(self, path: str = PAGE, status: int = 200) -> str:
+        """The text of a page, as it is read."""
+        answer = self.client.get(path)
+        assert answer.status_code == status, answer.text
+        return html.unescape(answer.text).replace("\u00a0", " ")
+
+    def view(self, day: date = PEAK) -> Any:
+        """What is stored of a day."""
+        stored = site_at(self.web.database, SLUG)
+        assert stored is not None
+        with self.web.database.session() as session:
+            return open_switch(session, stored, day, self.web.runner)
+
+    def store(self, content: dict[str, Any]) -> None:
+        """Stores an answer of the day."""
+        with gate(self.web.database, self.web.now()) as writes:
+            writes.store_result(self.view().key, self.site_id, PEAK, content)
+
+    def send(self, path: str, **changes: str | None) -> Any:
+        """Sends a form of the page, some fields changed."""
+        data = page_of(self.client.get(PAGE)).form(path).data(**changes)
+        return self.client.post(path, data=data, follow_redirects=False)
+
+
+@pytest.fixture
+def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor]:
+    """An app on a fresh database with the invented site; jobs are noted, not computed."""
+    settings = Settings(data_dir=tmp_path, today=date(2026, 7, 16), workers=1)
+    app = create_app(settings)
+    begun: list[Job] = []
+    monkeypatch.setattr(app.state.web.runner, "begin", begun.append)
+    with gate(app.state.web.database, settings.now()) as writes:
+        site_id = writes.create_site(invented.small_site(), request_key="site").site_id
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        yield Visitor(client, site_id, begun)
+
+
+# ---- sentences -----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("chosen", "words"),
+    [
+        (FULL, "Wipe in full all day."),
+        (REDUCED, "Reduce all day."),
+        (clock((12, 16)), "Reduce at 12:00, go back at 16:00."),
+        (clock((7, 16)), "Reduce from opening, go back at 16:00."),
+        (clock((12, 24)), "Reduce at 12:00 until closing."),
+        (clock((10, 12), (14, 16)),
+         "Reduce at 10:00, go back at 12:00. Reduce again at 14:00, go back at 16:00."),
+        (band(0.5, 0.4), "Reduce when a strip weighs 500 g, until it is down to 450 g."),
+        (rule("", "", [[{"kind": "class", "labels": ["Van", "Pickup"]}]]),
+         "Reduce for van and pickup only."),
+        (rule("", "", [[{"kind": "service"}]]), "Reduce every car but those sold the full wipe."),
+        (rule("", "", [[*clock((12, 24))["either"][0], *band(0.5, 0.4)["either"][0]]]),
+         "Reduce from 12:00 to closing and when a strip weighs 500 g, until it is down to 450 g."),
+        (rule("", "", [*clock((7, 9))["either"], *band(0.5, 0.4)["either"]]),
+         "Reduce from opening to 9:00, or when a strip weighs 500 g, until it is down to 450 g."),
+    ],
+)  # fmt: skip
+def test_the_rule_is_an_order_in_times_and_weights(chosen: dict[str, Any], words: str) -> None:
+    """Whatever rule is chosen, the crew is told clock times and weights, never a saturation."""
+    said = act_words(switch(chosen), "si").replace("\u00a0", " ")
+    assert said == words
+    assert "%" not in said
+
+
+def test_the_answer_says_what_comes_of_it() -> None:
+    """Damp cars with the rule and as planned now, and how many are still wiped in full."""
+    said = answer_words(switch(), "us")
+    text = str(said).replace("\u00a0", " ")
+    assert said.lead == "Reduce at 12:00, go back at 16:00."
+    assert "1 car in 22 will leave damp, about 1 car in 6 as planned now." in text
+    assert "Still wiped in full: just over half of the cars." in text
+    assert "No rule tried keeps" not in text
+
+
+def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
+    """Where no rule keeps to the wish the page says it, and claims no share of foresight."""
+    content = switch() | {"keeps": False}
+    text = str(answer_words(content, "us")).replace("\u00a0", " ")
+    assert "No rule tried keeps to at most 5 % damp cars in expectation" in text
+    assert "none keeps to at most 5" in choice_words(content)[0]
+    assert bound_words(content) == ()
+    assert switch_sure(content, WEIGHED).lead == "Not firm yet."
+
+
+def test_a_rule_that_follows_the_cloth_has_expected_times() -> None:
+    """Its times are told as expected ones, from the half hours in which most are reduced."""
+    content = switch(band(0.5, 0.4))
+    text = str(answer_words(content, "si")).replace("\u00a0", " ")
+    assert "On a day as expected that is mostly 12:00 to 16:00." in text
+    content["half_hours"]["chosen"] = hours([0.4] * 26)
+    assert "In no half hour more than half" in str(answer_words(content, "si"))
+
+
+def test_firm_only_when_weighed_and_told_apart() -> None:
+    """Before the three weighings, or while two rules can't be told apart, nothing is firm."""
+    content = switch()
+    assert switch_sure(content, frozenset()).lead == "Not firm yet."
+    assert switch_sure(content, WEIGHED).lead == "Firm."
+    unsure = content | {"probability": 0.8}
+    said = switch_sure(unsure, WEIGHED)
+    assert said.lead == "Not firm yet."
+    assert "by enough to matter is 16\u00a0in\u00a020" in said.rest
+
+
+def test_how_close_foresight_would_come() -> None:
+    """The share of what foresight gives is rounded down; for costs it is what could be saved."""
+    assert "at least 85\u00a0%" in bound_words(switch())[0]
+    content = switch()
+    content["wish"] |= {"kind": "cost"}
+    content["bound"] |= {"best_possible": 2700.0, "reached": 3000.0, "unit": "$"}
+    assert "at most 10\u00a0% of the day’s cost" in bound_words(content)[0]
+    assert "costs least" in choice_words(content)[0]
+    assert bound_words(switch() | {"bound": None}) == ()
+
+
+# ---- charts --------------------------------------------------------------------------------------
+
+
+def test_the_strips_fill_from_below() -> None:
+    """A strip a half hour, the wetter the higher; the bar above follows the rule."""
+    chart = strip_chart(switch())
+    assert len(chart.strips) == len(STARTS)
+    tops = [float(strip.wet_y) for strip in chart.strips]
+    assert tops.index(min(tops)) in (12, 13)
+    assert all(
+        float(s.wet_y) + float(s.wet_height) == pytest.approx(226.0, abs=0.11)
+        for s in chart.strips
+    )  # fmt: skip
+    assert [span.reduced for span in chart.spans] == [False, True, False]
+    assert chart.rows[10][:3] == ("12:00", "60", "40\u00a0%")
+    assert chart.limit_words == "damp limit 66\u00a0%"
+
+
+def test_the_trade_off_marks_what_matters() -> None:
+    """Always full (the rule now), always reduced and the advised rule are named, once each."""
+    chart = trade_chart(switch())
+    assert {mark.kind: mark.words for mark in chart.marks} == {
+        "chosen": "advised",
+        "full": "always full, now",
+        "reduced": "always reduced",
+    }
+    assert len(chart.points) == 1
+    assert chart.line.startswith("M0.0 ")
+    assert len(chart.rows) == 4
+    both = trade_chart(switch(REDUCED))
+    assert {mark.words for mark in both.marks} == {"advised, always reduced", "always full, now"}
+
+
+# ---- the page ------------------------------------------------------------------------------------
+
+
+def test_the_page_leads_with_the_sentence(visitor: Visitor) -> None:
+    """Sentence, how sure, charts with tables, three links at most, cautions; the word %-free."""
+    visitor.store(switch())
+    text = visitor.text()
+    assert text.index("Reduce at 12:00, go back at 16:00.") < text.index('class="chart')
+    assert "In 19 of 20 sites like yours" in text
+    assert text.count('role="img"') == 2
+    doors = text[text.index('class="doors"') :].partition("</p>")[0]
+    assert doors.count("<a ") == 3
+    assert f'href="{SHEET}"' in doors
+    assert "Of 2,125 rules tried" in text
+    assert 'href="#wish"' in doors
+    assert not visitor.begun
+
+
+def test_the_page_keeps_to_its_content_policy(visitor: Visitor) -> None:
+    """No inline style or script on page and sheet; no colour in the pictures."""
+    visitor.store(switch())
+    for path in (PAGE, SHEET):
+        text = visitor.client.get(path).text
+        assert " style=" not in text
+        assert "<style" not in text
+        assert "<script" not in text
+        assert not re.findall(r'(?:fill|stroke)="#', text)
+
+
+def test_csv_has_a_row_a_rule(visitor: Visitor) -> None:
+    """Every rule of the trade-off with its figures, the advised one named; 404 before that."""
+    assert visitor.client.get(f"{PAGE}/rules.csv").status_code == 404
+    visitor.store(switch())
+    answer = visitor.client.get(f"{PAGE}/rules.csv")
+    assert f'filename="{SLUG}-2026-07-18-rules.csv"' in answer.headers["content-disposition"]
+    rows = list(csv.DictReader(io.StringIO(answer.text.removeprefix("\ufeff"))))
+    assert [row["advised"] for row in rows] == ["no", "no", "yes", "no", "no"]
+    assert float(rows[2]["damp cars, share of cars washed"]) == 0.045
+
+
+def test_what_is_not_computed_is_begun_once(visitor: Visitor) -> None:
+    """Opening the page or the sheet begins the day's question under its key."""
+    for path in (PAGE, SHEET):
+        visitor.begun.clear()
+        visitor.text(path)
+        (job,) = visitor.begun
+        assert (job.kind, job.key, job.day) == ("switch", visitor.view().key, PEAK)
+        assert job.total > 2_000 * 16
+
+
+@pytest.mark.parametrize("path", [PAGE, SHEET])
+def test_while_computing_the_page_asks_again(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch, path: str
+) -> None:
+    """Under way, the page says how far it is and looks again by itself; no form is drawn."""
+    monkeypatch.setattr(visitor.web.runner, "progress", lambda key: Progress(1200, 52000))
+    answer = visitor.client.get(path)
+    assert answer.headers["refresh"] == "2"
+    assert "1,200 of about 52,000 days are simulated." in answer.text
+    assert "<form method" not in answer.text
+    assert not visitor.begun
+
+
+def test_a_failure_is_told_and_begun_again_by_its_button(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What went wrong stands on the page; only the button begins anew."""
+    monkeypatch.setattr(visitor.web.runner, "failure", lambda key: "It failed: no room")
+    assert "It failed: no room" in visitor.text()
+    assert not visitor.begun
+    sent = visitor.send(PAGE)
+    assert (sent.status_code, sent.headers["location"]) == (303, PAGE)
+    assert len(visitor.begun) == 1
+
+
+def test_days_without_an_answer_say_why(visitor: Visitor) -> None:
+    """A closed day has nothing to switch; a day that is none is not found."""
+    for room in ("reduce", "sheet"):
+        assert "<b>Closed:</b>" in visitor.text(f"/{SLUG}/{room}/{CLOSED.isoformat()}")
+        visitor.text(f"/{SLUG}/{room}/soon", 404)
+    assert not visitor.begun
+
+
+def test_the_pages_line_leads_to_the_busiest_day(visitor: Visitor) -> None:
+    """Without a day the busiest of the coming ones; a typed one; what is no date is told."""
+    assert f'href="/{SLUG}/reduce"' in visitor.text(f"/{SLUG}/today")
+    go = visitor.client.get(f"/{SLUG}/reduce", follow_redirects=False)
+    assert go.status_code == 303
+    assert go.headers["location"].startswith(f"/{SLUG}/reduce/2026-07")
+    go = visitor.client.get(f"/{SLUG}/reduce?day=2026-07-25", follow_redirects=False)
+    assert go.headers["location"] == f"/{SLUG}/reduce/2026-07-25"
+    text = visitor.text(f"/{SLUG}/reduce?day=soon", 422)
+    assert "“soon” is not a date. Write it as 2026-07-18." in text
+
+
+# ---- the wish ------------------------------------------------------------------------------------
+
+
+def test_the_wish_is_stored_and_asks_anew(visitor: Visitor) -> None:
+    """Another wish is stored for the site and is another question; unchanged it is the same."""
+    visitor.store(switch())
+    before = visitor.view().key
+    sent = visitor.send(f"{PAGE}/wish")
+    assert sent.headers["location"] == f"{PAGE}?stored=same"
+    sent = visitor.send(f"{PAGE}/wish", reduce_wish="days", allowed_damp_share="3")
+    assert sent.headers["location"] == f"{PAGE}?stored=yes"
+    view = visitor.view()
+    assert view.key != before
+    assert (view.asked.wish.kind, view.asked.wish.allowed_share) == ("days", 0.03)
+    assert "Stored. Every answer from now on goes by it." in visitor.text(f"{PAGE}?stored=yes")
+
+
+def test_a_wish_that_cannot_be_read_comes_back(visitor: Visitor) -> None:
+    """The problem stands on top and beside its field, what was typed stays, nothing is stored."""
+    visitor.store(switch())
+    sent = visitor.send(f"{PAGE}/wish", allowed_damp_share="few", most_switches="2")
+    assert sent.status_code == 422
+    page = page_of(sent)
+    assert page.field("allowed_damp_share").value == "few"
+    assert page.field("most_switches").value == "2"
+    assert "aria-invalid" in page.field("allowed_damp_share").attrs
+    said = page.by_id["in-allowed_damp_share-e"].strip()
+    assert "few" in said
+    assert html.unescape(sent.text).count(said) == 2
+    assert visitor.view().asked.wish.most_switches == 4
+
+
+def test_a_stale_wish_is_not_stored(visitor: Visitor) -> None:
+    """Who did not see the present version is told, and keeps what was typed."""
+    visitor.store(switch())
+    sent = visitor.send(f"{PAGE}/wish", allowed_damp_share="3", version="7")
+    assert sent.status_code == 409
+    assert "Yours was not stored" in sent.text
+    assert page_of(sent).field("allowed_damp_share").value == "3"
+
+
+# ---- into the plan -------------------------------------------------------------------------------
+
+
+def test_the_rule_goes_into_the_plan(visitor: Visitor) -> None:
+    """One press stores it as one more scenario with the first one's settings; then the button is
+    gone, and the question is the same as before."""
+    visitor.store(switch())
+    sent = visitor.send(f"{PAGE}/plan")
+    assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
+    view = visitor.view()
+    assert view.result is not None
+    last = view.plan.scenarios[-1]
+    assert (last.name, last.rule) == ("Advised", "clock 12:00-16:00")
+    assert len(view.plan.scenarios) == 4
+    assert f'action="{PAGE}/plan"' not in visitor.text()
+
+
+def test_a_full_plan_takes_no_more(visitor: Visitor) -> None:
+    """With six scenarios nothing is stored, and the page says what to do."""
+    six = tuple(Scenario(f"S{i}", "full" if i == 0 else f"band {60 + i}-50") for i in range(6))
+    with gate(visitor.web.database, visitor.web.now()) as writes:
+        writes.store_plan(visitor.site_id, PEAK, "", six, 0, "six")
+    visitor.store(switch())
+    sent = visitor.send(f"{PAGE}/plan")
+    assert sent.status_code == 409
+    assert "six scenarios already" in sent.text
+    assert visitor.view().plan.scenarios == six
+
+
+def test_a_name_that_is_taken_is_not_used_again(visitor: Visitor) -> None:
+    """Advised a second time the scenario has a number."""
+    two = (Scenario("Always full", "full"), Scenario("Advised", "band 60-50"))
+    with gate(visitor.web.database, visitor.web.now()) as writes:
+        writes.store_plan(visitor.site_id, PEAK, "", two, 0, "two")
+    visitor.store(switch())
+    visitor.send(f"{PAGE}/plan")
+    assert [s.name for s in visitor.view().plan.scenarios][-1] == "Advised 2"
+
+
+# ---- the day sheet -------------------------------------------------------------------------------
+
+
+def test_the_sheet_has_all_that_the_crew_needs(visitor: Visitor) -> None:
+    """Times, settings, people by hour, what to do if it is worse, cautions, three lines; no chart,
+    and no saturation."""
+    visitor.store(switch())
+    text = visitor.text(SHEET)
+    assert "Reduce at 12:00, go back at 16:00." in text
+    cues = text[text.index('class="cue-table"') :].partition("</table>")[0]
+    assert ">12:00<" in cues
+    assert ">16:00<" in cues
+    assert "Speed, ft/min" in text
+    assert "People in all" in text
+    assert "More than 1 car in 20 damp for a quarter of an hour: reduce now" in text
+    assert "Stop." in text
+    assert 'role="img"' not in text
+    write = text[text.index('class="write"') :].partition("</table>")[0]
+    assert write.count("<tr>") == 1 + 3
+    assert "saturation" not in text[text.index("<main") : text.index("</main")].lower()
+    assert 'class="sheet"' in text
+
+
+def test_a_band_is_weights_on_the_sheet(visitor: Visitor) -> None:
+    """A rule that follows the cloth is given as weights of a strip, with expected times."""
+    visitor.store(switch(band(0.5, 0.4)))
+    text = visitor.text(SHEET)
+    assert "at 18 oz" in text
+    assert "at 16 oz" in text
+    assert "about 12:00" in text
+    assert "The strip decides." in text or "the strip decides." in text
+
+
+def test_nothing_to_switch_has_no_cues(visitor: Visitor) -> None:
+    """Where nothing is switched the sheet says what to do all day, without a table of cues."""
+    visitor.store(switch(REDUCED))
+    text = visitor.text(SHEET)
+    assert "Reduce all day." in text
+    assert "cue-table" not in text
+    assert "reduce now, whatever" not in text
+
+
+def test_the_sheet_is_led_to(visitor: Visitor) -> None:
+    """Today leads to plan, reason and sheet of the next open day."""
+    text = visitor.text(f"/{SLUG}/today")
+    for room in ("plan", "reduce", "sheet"):
+        assert f"/{SLUG}/{room}/2026-07-17" in text
