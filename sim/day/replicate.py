@@ -26,6 +26,7 @@ from sim.day.spread import spread
 from sim.day.summary import DayFigures
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
+from sim.units import FINEST, FINEST_ELSE, UNITS
 
 Floats = NDArray[np.float64]
 RARE_DAYS = 20
@@ -283,9 +284,10 @@ CLEARLY, PROBABLY = 19 / 20, 16 / 20
 def difference(info: FigureInfo, first: Floats, other: Floats, matters: float) -> Difference:
     """The paired difference of a scenario to the first, day by day, with its plain word.
 
-    *Hardly differs*: the run error lies within what matters either way. *Can't tell*: it spans
-    zero and more than that. *Clearly* and *probably*: the mean is at least what matters and 19
-    (16) of 20 days have its sign; else *a little*.
+    *Hardly differs*: the run error lies within what matters either way, or the mean is below
+    the last digit ever printed. *Can't tell*: it spans zero and more than that. *Clearly* and
+    *probably*: the mean is at least what matters and 19 (16) of 20 days have its sign; else
+    *a little*.
     """
     apart = other - first
     mean, low, high = mean_interval(apart)
@@ -304,7 +306,7 @@ def _word(
         return "the same"
     if math.isnan(low) or (low <= 0 <= high and max(-low, high) > matters):
         return "can’t tell"
-    if max(abs(low), abs(high)) <= matters:
+    if max(abs(low), abs(high)) <= matters or abs(mean) < half_digit(info):
         return "hardly differs"
     same_sign = float(np.mean(apart * math.copysign(1.0, mean) > 0))
     strength = "a little"
@@ -315,6 +317,11 @@ def _word(
         return f"{strength} {'more' if mean > 0 else 'less'}"
     improved = (mean > 0) == (info.better == "more")
     return f"{strength} {'better' if improved else 'worse'}"
+
+
+def half_digit(info: FigureInfo) -> float:
+    """Half of the last digit that is ever printed of a figure: less is shown as no difference."""
+    return 0.5 * FINEST.get(info.unit, FINEST_ELSE) / UNITS[info.unit].si.factor
 
 
 def matters(site: Site, info: FigureInfo, first: float) -> float:
@@ -350,6 +357,7 @@ __all__ = [
     "difference",
     "fewer_than_one_in",
     "figure",
+    "half_digit",
     "make_ready",
     "matters",
     "mean_interval",

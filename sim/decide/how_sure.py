@@ -24,6 +24,7 @@ from sim.day.replicate import (
     PROBABLY,
     Difference,
     Figure,
+    half_digit,
     make_ready,
     rare_event,
     run_draw,
@@ -142,10 +143,10 @@ def _mean_hour(cells: Sequence[DayFigures], name: str) -> Floats:
 def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
     """The plain word of a paired difference over sites as they might be.
 
-    *Hardly differs*: the site uncertainty lies within what matters either way. *Clearly*
-    (*probably*): in 19 (16) of 20 drawn sites the expected difference has the mean's sign, and
-    the mean matters; *a little*: the sign holds in 16 of 20 but the mean does not matter.
-    *Can't tell*: else.
+    *Hardly differs*: the site uncertainty lies within what matters either way, or the mean is
+    below the last digit ever printed. *Clearly* (*probably*): in 19 (16) of 20 drawn sites the
+    expected difference has the mean's sign, and the mean matters; *a little*: the sign holds in
+    16 of 20 but the mean does not matter. *Can't tell*: else.
     """
     if np.isnan(parts.mean):
         return ""
@@ -156,6 +157,8 @@ def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
     same = float(np.mean(parts.sites * np.sign(parts.mean) > 0))
     if same < PROBABLY:
         return "can’t tell"
+    if abs(parts.mean) < half_digit(info):
+        return "hardly differs"
     strength = "a little"
     if abs(parts.mean) >= matters:
         strength = "clearly" if same >= CLEARLY else "probably"

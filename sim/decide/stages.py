@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from sim.day.blocks import FIRST_POINTS, Shape
 from sim.day.figures import FIGURES
-from sim.day.replicate import Difference, Figure
+from sim.day.replicate import Difference, Figure, half_digit
 from sim.decide.compare import (
     Comparison,
     Question,
@@ -24,7 +24,6 @@ from sim.decide.compare import (
     opened,
 )
 from sim.errors import InputError
-from sim.units import FINEST, FINEST_ELSE, UNITS
 
 OF_SITE_WIDTH = 0.1
 """A run error below this share of the site uncertainty's width is lost in it."""
@@ -109,9 +108,7 @@ def is_sure_enough(found: Comparison) -> bool:
 
 def is_fine(name: str, row: Figure | Difference) -> bool:
     """Whether more days would change nothing that is shown of one figure or difference."""
-    kind = FIGURES[name].unit
     half = (row.error_high - row.error_low) / 2.0
-    shown = abs(half * UNITS[kind].si.factor)
-    coarse = shown >= 0.5 * FINEST.get(kind, FINEST_ELSE)
+    coarse = half >= half_digit(FIGURES[name])
     lost = half < OF_SITE_WIDTH * (row.site_high - row.site_low)  # False for NaN: no such interval
     return not coarse or lost
