@@ -1,8 +1,9 @@
 """When no switching is needed, or none is enough: why, and what else would help, by what it costs.
 
 Every remedy is simulated on the same draws as the day as it is, with always full, always reduced,
-the rule that was chosen and a few coarse ones; the best of these by the wish counts, so that a remedy is not judged
-by a rule that it makes needless. Running on with a failed safety device is no remedy.
+the rule that was chosen and a few coarse ones; the best of these by the wish counts, so that a
+remedy is not judged by a rule that it makes needless. Running on with a failed safety device is
+no remedy.
 """
 
 from __future__ import annotations
