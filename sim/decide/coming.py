@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from sim.day.night import Evening
 from sim.day.rules import FULL, Rule
 from sim.decide.judging import chance_enough, is_enough, rivals
-from sim.decide.narrow import narrowed
+from sim.decide.narrow import narrowed, neighbours
 from sim.decide.selection import Effort
 from sim.decide.switch_search import SwitchQuestion, check, search
 from sim.decide.switch_wish import damp_share
@@ -25,7 +25,8 @@ Floats = NDArray[np.float64]
 Day = tuple[Conditions, Evening | None]
 """What a day is expected to bring, and the open day before it."""
 
-LIGHT = Effort(first=4, sure=16, most=16)
+ROUGH, FINE = Effort(sure=16), Effort(sure=32)
+"""Draws of every rule of the coarse grid, and of every neighbour of the best of it."""
 DRAWS = 16
 SURE = 0.9
 SEASON_DRAWS = 4
@@ -62,8 +63,6 @@ def plan_days(
     days: Sequence[Day],
     executor: Executor | None = None,
     progress: Told = quiet,
-    *,
-    effort: Effort = LIGHT,
 ) -> tuple[DayPlan, ...]:
     """A plan for each day; the question's own day is not looked at.
 
@@ -81,14 +80,12 @@ def plan_days(
         def told(done: int, total: int, number: int = number) -> None:
             progress(number, len(days))
 
-        plans.append(_plan(asked, executor, told, effort))
+        plans.append(_plan(asked, executor, told))
     progress(len(days), len(days))
     return tuple(plans)
 
 
-def _plan(
-    question: SwitchQuestion, executor: Executor | None, told: Told, effort: Effort
-) -> DayPlan:
+def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> DayPlan:
     if not _can_be_run(question):
         return NO_PLAN
     rules = rivals(question)
@@ -98,11 +95,11 @@ def _plan(
     chance = chance_enough(question.wish, first, question.seed)
     if chance >= SURE:
         return DayPlan(FULL, True, chance, share, share)
-    rough = search(
-        replace(question, among=narrowed(question.site, FULL)), executor, told, effort=effort
-    )
-    among = narrowed(question.site, rough.chosen)
-    found = search(replace(question, among=among), executor, told, effort=effort)
+    # so few are looked at that none is dropped on the luck of its first draws
+    asked = replace(question, among=narrowed(question.site, FULL))
+    rough = search(asked, executor, told, effort=ROUGH, exhaustive=True).chosen
+    asked = replace(question, among=(rough, *neighbours(question.site, rough)))
+    found = search(asked, executor, told, effort=FINE, exhaustive=True)
     sure, chosen = found.selection, found.selection.chosen
     return DayPlan(
         found.chosen, sure.keeps, sure.probability, share, found.points[chosen].damp_share

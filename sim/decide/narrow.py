@@ -11,7 +11,7 @@ from sim.decide.selection import Effort
 from sim.decide.switch_candidates import COARSE, COARSE_BANDS, allowed_windows
 from sim.inputs import Site
 
-SMALL = Effort(first=8, sure=32, most=32)
+SMALL = Effort(first=16, sure=32, most=32)
 """Draws of a search among some hundred rules."""
 EDGE_STEPS_S = (-3600.0, -1800.0, 1800.0, 3600.0)
 BAND_STEPS = (-0.1, -0.05, 0.05, 0.1)

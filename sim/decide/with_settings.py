@@ -1,0 +1,317 @@
+"""Speed, spacing and wiping rule together: a timetable of at most three speeds, and its rule.
+
+A slower belt and wider spacing give the cloth more time between cars, and fewer cars a washing.
+To weigh the two, settings are judged by the cost of the day, in which a lost car and a reduced
+wipe have their price, under the wish's own conditions on damp cars and switching.
+
+The search goes by coordinates, each step by sequential halving on common draws (`selection`):
+speeds and spacings held all day, with a few coarse rules; then timetables that change where the
+hourly arrivals cross a level; then the neighbours of the rule.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.rules import FULL, Rule
+from sim.day.setup import mean_load_s
+from sim.decide.judging import coarse_rules
+from sim.decide.narrow import neighbours
+from sim.decide.selection import Aim, Effort, Seen, Selection, are_good, excesses, select
+from sim.decide.switch_search import SwitchAnswer, SwitchQuestion
+from sim.decide.switch_wish import COST, OUTCOMES, column, damp_share
+from sim.decide.variants import Cell, Told, Variant, hours, outcomes, quiet, search_draws, settled
+from sim.inputs import INPUTS, Site, Steps
+
+Floats = NDArray[np.float64]
+
+HOUR_S = 3600.0
+EFFORT = Effort(first=8, sure=32, most=32)
+SPEEDS = 5
+SPACINGS = (0.85, 1.0, 1.2, 1.4)
+"""Spacings looked at, times the present one."""
+LEVELS = (0.6, 0.8)
+"""Arrivals at which a timetable changes, as shares of the busiest hour's."""
+BEST_RULES = 4
+HAIR = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """Belt speeds by time of day, at most three [m/s], and the car spacing [m]."""
+
+    speeds: Steps
+    spacing_m: float
+
+    def variant(self) -> Variant:
+        """The day at this setting."""
+        table = self.speeds if len(self.speeds) > 1 else ()
+        return Variant(
+            (
+                ("conveyor_speed_m_s", self.speeds[0][1]),
+                ("speed_timetable", table),
+                ("car_spacing_m", self.spacing_m),
+            )
+        )
+
+
+Candidate = tuple[Setting, Rule]
+
+
+@dataclass(frozen=True, slots=True)
+class SettingPlan:
+    """A setting with its rule, and what a day of it is; means over draws.
+
+    Attributes:
+        cars_washed_h: cars washed per hour open.
+        reduced_h: hours a day in which cars are wiped reduced.
+        keeps: whether it keeps to the wish.
+    """
+
+    setting: Setting
+    rule: Rule
+    cars_washed: float
+    cars_washed_h: float
+    cars_lost: float
+    full_cars: float
+    damp_cars: float
+    damp_share: float
+    cost: float
+    reduced_h: float
+    keeps: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Settings and rule chosen together.
+
+    Attributes:
+        present: the present setting with the rule that was chosen for it.
+        chosen: the plan taken; at the present setting where no other is better by what matters.
+        never_reduce: the least costly setting at which always full keeps to the wish; None where
+            there is none in the belt's range.
+        stays: whether the chosen setting is the present one.
+        probability: that the choice of the last step is good; see `Selection`.
+        runs: simulated days, counted over rules.
+    """
+
+    present: SettingPlan
+    chosen: SettingPlan
+    never_reduce: SettingPlan | None
+    stays: bool
+    probability: float
+    runs: int
+
+
+def present_of(site: Site) -> Setting:
+    """The setting in use."""
+    line = site.line
+    return Setting(line.speed_timetable or ((0.0, line.conveyor_speed_m_s),), line.car_spacing_m)
+
+
+def choose_together(
+    answer: SwitchAnswer,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    effort: Effort = EFFORT,
+) -> Together:
+    """The best speeds, spacing and rule, starting from what was chosen at the present setting.
+
+    About 6,000 runs with `EFFORT`. `progress` may raise to cancel.
+    """
+    work = _Work(answer.asked, executor, progress, effort)
+    site, now = answer.asked.site, present_of(answer.asked.site)
+    start: Candidate = (now, answer.chosen)
+    rules = tuple(dict.fromkeys((FULL, answer.chosen, *coarse_rules(site))))
+
+    held = [Setting(((0.0, v),), s) for v, s in itertools.product(_speeds(site), _spacings(site))]
+    first = work.step([start, *itertools.product([now, *held], rules)])
+    never = work.cheapest_full(first)
+    few = tuple(dict.fromkeys((FULL, answer.chosen, *work.best_rules(first))))
+    tables = _timetables(answer.asked, first.best[0])
+    second = work.step([start, first.best, *itertools.product(tables, few)])
+    setting, rule = second.best
+    near = [(setting, other) for other in neighbours(site, rule)]
+    third = work.step([start, second.best, *near])
+    ends = [start, third.best] + ([never] if never else [])
+    plans = work.plans(ends)
+    return Together(
+        plans[0], plans[1], plans[2] if never else None, third.best[0] == now,
+        third.found.probability, work.runs,
+    )  # fmt: skip
+
+
+# ---- what is looked at ---------------------------------------------------------------------------
+
+
+def _speeds(site: Site) -> list[float]:
+    """Speeds within the equipment's range that the loaders can keep up with."""
+    line, pay = site.line, site.pay
+    pace_s = mean_load_s(site)
+    if any(count >= 2 for _, count in pay.loaders):
+        pace_s *= pay.second_loader_factor
+    usual = present_of(site).speeds
+    fastest = max(speed for _, speed in usual)
+    least = max(site.reference.numbers.length_m + line.least_gap_m, line.car_spacing_m)
+    useful = min(line.fastest_belt_m_s, max(fastest, least / pace_s))
+    grid = np.linspace(line.slowest_belt_m_s, useful, SPEEDS).tolist()
+    return sorted({round(v, 4) for v in [*grid, *(speed for _, speed in usual)]})
+
+
+def _spacings(site: Site) -> list[float]:
+    line, row = site.line, INPUTS["car_spacing_m"]
+    # nearer than length and gap the belt does not let them come
+    least = max(row.low, site.reference.numbers.length_m + line.least_gap_m)
+    least = min(least, line.car_spacing_m)
+    found = (min(row.high, max(least, line.car_spacing_m * share)) for share in SPACINGS)
+    return sorted(set(found))
+
+
+def _timetables(question: SwitchQuestion, best: Setting) -> list[Setting]:
+    """Another speed in the busy hours than before and after them."""
+    site, cars = question.site, question.conditions.arrivals_per_h
+    base = max(speed for _, speed in best.speeds)
+    speeds = _speeds(site)
+    place = min(range(len(speeds)), key=lambda k: abs(speeds[k] - base))
+    near = sorted({speeds[max(0, place - 1)], base, speeds[min(len(speeds) - 1, place + 1)]})
+    found = []
+    for start, end in dict.fromkeys(_busy_hours(site, cars)):
+        for calm, busy in itertools.permutations(near, 2):
+            steps = [(0.0, calm), (start, busy), (end, calm)]
+            table = tuple(
+                row for row in steps if row[0] < site.line.close_h * HOUR_S
+            )  # a busy time that lasts until closing has no third piece
+            found.append(Setting(table, best.spacing_m))
+    return found
+
+
+def _busy_hours(site: Site, cars: Sequence[float]) -> Iterator[tuple[float, float]]:
+    """From the first to the last hour at or above a level of arrivals [s]."""
+    open_ = [h for h in range(24) if site.line.open_h <= h < site.line.close_h]
+    top = max((cars[h] for h in open_), default=0.0)
+    for level in LEVELS:
+        busy = [h for h in open_ if cars[h] >= level * top]
+        if busy and busy[0] > site.line.open_h:
+            yield busy[0] * HOUR_S, (busy[-1] + 1) * HOUR_S
+
+
+# ---- the steps -----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _Step:
+    """One step: its candidates, the selection, and the best with ties to the present setting."""
+
+    candidates: tuple[Candidate, ...]
+    found: Selection
+    best: Candidate
+
+
+class _Work:
+    """Runs candidates on the draws of the question's own search."""
+
+    def __init__(
+        self, question: SwitchQuestion, executor: Executor | None, told: Told, effort: Effort
+    ) -> None:
+        self._question, self._executor, self._told = settled(question), executor, told
+        self._effort = effort
+        self._draws = search_draws(question, effort.most)
+        self._now = present_of(question.site)
+        site = question.site
+        slacks = question.wish.aim.slacks
+        self._aim = Aim(max(HAIR, site.wishes.matters_money), slacks)
+        self.runs = 0
+
+    def step(self, candidates: Sequence[Candidate]) -> _Step:
+        """Sequential halving; always full at every setting, and the start, are never dropped."""
+        kept = tuple(dict.fromkeys(candidates))
+        # a setting's rules stand together, so that they share the setting's day
+        order = sorted(range(len(kept)), key=lambda k: (kept[k][0] != kept[0][0], kept[k][0].speeds,
+                                                        kept[k][0].spacing_m, k))  # fmt: skip
+        kept = tuple(kept[k] for k in order)
+        stay = {k for k, (_, rule) in enumerate(kept) if rule == FULL} | {0}
+
+        def sample(chosen: Sequence[int], first: int, last: int) -> Seen:
+            return self._seen(self._run([kept[k] for k in chosen], first, last))
+
+        found = select(len(kept), sample, self._aim, self._effort, self._question.seed, stay=stay)
+        return _Step(kept, found, kept[self._with_ties(kept, found)])
+
+    def _with_ties(self, candidates: Sequence[Candidate], found: Selection) -> int:
+        """The best at the present setting if it is as good as the choice, else the choice."""
+        full = found.draws == found.draws.max()
+        here = [k for k, one in enumerate(candidates) if full[k] and one[0] == self._now]
+        pair = [found.chosen, *here]
+        good = are_good(found.worth[pair][None], found.burdens[:, None, pair], self._aim)[0]
+        near = [k for k, fine in zip(here, good[1:], strict=True) if fine]
+        return max(near, key=lambda k: found.worth[k], default=found.chosen)
+
+    def _run(self, candidates: Sequence[Candidate], first: int, last: int) -> Floats:
+        cells: list[Cell] = [
+            (setting.variant(), tuple(rule for _, rule in rows))
+            for setting, rows in itertools.groupby(candidates, key=lambda one: one[0])
+        ]
+        before = self.runs
+
+        def told(done: int, total: int) -> None:
+            self.runs = before + done
+            self._told(self.runs, max(self.runs, EXPECTED))
+
+        return outcomes(self._question, cells, self._draws[first:last], self._executor, told)
+
+    def _seen(self, table: Floats) -> Seen:
+        return Seen(-column(table, COST), self._question.wish.seen(table).burdens)
+
+    def cheapest_full(self, step: _Step) -> Candidate | None:
+        """Of the settings at which always full keeps to the wish the least costly."""
+        excess = excesses(step.found.burdens, self._aim)
+        able = [
+            k for k, (_, rule) in enumerate(step.candidates) if rule == FULL and excess[k] <= 0.0
+        ]
+        if not able:
+            return None
+        return step.candidates[max(able, key=lambda k: step.found.worth[k])]
+
+    def best_rules(self, step: _Step) -> list[Rule]:
+        """Rules of the candidates that were kept longest, the best first."""
+        order = np.lexsort(
+            (-step.found.worth, excesses(step.found.burdens, self._aim), -step.found.draws)
+        )
+        rules = dict.fromkeys(step.candidates[k][1] for k in order.tolist())
+        return list(rules)[:BEST_RULES]
+
+    def plans(self, candidates: Sequence[Candidate]) -> list[SettingPlan]:
+        """What days of these are, on the draws that the survivors had."""
+        draws = self._draws[: self._effort.sure]
+        cells = [(setting.variant(), (rule,)) for setting, rule in candidates]
+        table = outcomes(self._question, cells, draws, self._executor)
+        clock = hours(self._question, cells, draws[:16], self._executor)
+        self.runs += len(candidates) * (len(draws) + 16)
+        return [
+            self._plan(one, table[k], clock["full_share"][k]) for k, one in enumerate(candidates)
+        ]
+
+    def _plan(self, candidate: Candidate, table: Floats, full_share: Floats) -> SettingPlan:
+        line = self._question.site.line
+        means = dict(zip(OUTCOMES, table.mean(axis=0).tolist(), strict=True))
+        seen = ~np.isnan(full_share)
+        count = np.maximum(seen.sum(axis=0), 1)
+        reduced = np.where(seen, 1.0 - full_share, 0.0).sum(axis=0) / count
+        burdens = self._question.wish.seen(table[None]).burdens.mean(axis=2)
+        return SettingPlan(
+            *candidate, means["cars_washed"], means["cars_washed"] / (line.close_h - line.open_h),
+            means["cars_lost"], means["full_cars"], means["damp_cars"],
+            float(damp_share(table).mean()), means[COST], float(reduced.sum()),
+            bool(excesses(burdens, self._aim)[0] <= 0.0),
+        )  # fmt: skip
+
+
+EXPECTED = 6_000
+"""Runs that are about to be made, for progress."""

@@ -1,0 +1,139 @@
+"""How a plan moves: order of tipping points, days ahead, and seasons whose answer is known."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sim.day.rules import FULL, REDUCED, parse_rule
+from sim.decide.coming import plan_days, season
+from sim.decide.moved import WAYS, Border, border, how_it_moves, moved_day
+from sim.decide.narrow import narrowed, neighbours
+from sim.decide.selection import Effort
+from sim.decide.switch_search import SwitchQuestion
+from sim.decide.switch_wish import Wish
+from sim.inputs import Site, Value
+from tests.day.sites import conditions, flat
+
+SHORT = Site("Short").with_values(
+    {
+        "open_h": 9.0, "close_h": 11.0, "damp_rewash_share": 0.0, "strip_count": 30,
+        "day_factor_cv": 0.1, "matters_cars": 2.0, "allowed_damp_share": 0.2,
+    }
+)  # fmt: skip
+BUSY = conditions(45.0, opening=0.5)
+ENDLESS: dict[str, Value] = {"holding_capacity_kg_kg": 6.0, "strip_count": 3000}
+
+
+def question(values: dict[str, Value] | None = None) -> SwitchQuestion:
+    """A short day."""
+    site = SHORT.with_values(values or {})
+    return SwitchQuestion(site, BUSY, Wish.of(site, "mean"), 3)
+
+
+# ---- few rules -----------------------------------------------------------------------------------
+
+
+def test_neighbours_differ_in_one_number_and_stay_within_the_day() -> None:
+    """Each neighbour of a rule can be written and read, is another rule, and lies in open hours."""
+    rule = parse_rule("clock 9:30-10:30 or band 50-40")
+    found = list(neighbours(SHORT, rule))
+    assert len(set(found)) == len(found) >= 8
+    for other in found:
+        assert other != rule
+        assert parse_rule(other.text()) == other
+        same = [a == b for a, b in zip(rule.either, other.either, strict=True)]
+        assert same.count(False) == 1
+    assert set(narrowed(SHORT, rule)) >= {rule, FULL, REDUCED, *found}
+    assert list(neighbours(SHORT, FULL)) == []
+
+
+# ---- moved days ----------------------------------------------------------------------------------
+
+
+def test_moved_days_are_what_their_names_say() -> None:
+    """A hotter day has the water of the day as expected, a wetter one more, a busier more cars."""
+    day = conditions(45.0, 25.0, 0.6)
+    assert moved_day(day, "as_expected") == day
+    assert max(moved_day(day, "hotter").temp_c) > 25.0 > max(moved_day(day, "cooler").temp_c)
+    assert moved_day(day, "hotter").humidity[9] < 0.6 < moved_day(day, "cooler").humidity[9]
+    assert moved_day(day, "wetter").humidity == pytest.approx(flat(0.75))
+    busier, quieter = (sum(moved_day(day, way).arrivals_per_h) for way in ("busier", "quieter"))
+    assert quieter < 24 * 45 < busier
+
+
+def test_plans_of_moved_days() -> None:
+    """A plan a way; the day as expected leads, and always full leaves more damp if busier."""
+    told: list[int] = []
+    plans = how_it_moves(
+        question(), parse_rule("band 50-40"), None, lambda done, _: told.append(done),
+        effort=Effort(first=8, sure=8, most=8),
+    )  # fmt: skip
+    assert told == sorted(told)
+    assert tuple(plan.way for plan in plans) == WAYS
+    by = {plan.way: plan for plan in plans}
+    assert by["as_expected"].same
+    assert by["quieter"].full.damp_share < by["busier"].full.damp_share
+    assert by["cooler"].full.damp_share >= by["hotter"].full.damp_share
+    for plan in plans:
+        assert plan.keeps
+        assert plan.point.damp_share <= 0.2
+
+
+def test_tipping_points_fall_with_demand_and_rise_with_temperature() -> None:
+    """More cars never allow damper air, warmer air (with as much water) never less of it."""
+    found = border(
+        question({"strip_count": 45}), temps_k=(-6.0, 0.0, 6.0), demands=(0.4, 0.7, 1.0), draws=8
+    )
+    rows = np.nan_to_num(found.humidity, nan=-1.0)
+    assert len(np.unique(rows)) > 2
+    assert np.all(np.diff(rows, axis=0) <= 0.0)
+    assert np.all(np.diff(rows, axis=1) >= 0.0)
+
+
+def test_the_corner_of_a_border_holds_at_every_warmer_temperature() -> None:
+    """The sentence covers most of what was looked at; without any day it is not made."""
+    temps, nan = (20.0, 24.0, 28.0, 32.0), float("nan")
+    table = np.array([[nan, 0.55, 0.6, 0.65], [nan] * 4])
+    found = Border(temps, (1.0, 1.2), table, 16, 0)
+    assert found.corner() == (24.0, 0.55)
+    assert found.corner(1.2) is None
+    dip = replace(found, humidity=np.array([[0.9, 0.9, 0.2, 0.9], [nan] * 4]))
+    corner = dip.corner()
+    assert corner is not None
+    assert corner[1] <= np.min(dip.humidity[0][temps.index(corner[0]) :])
+
+
+# ---- days ahead ----------------------------------------------------------------------------------
+
+FROST = conditions(45.0, temp_c=-3.0)
+EMPTY = conditions(0.0)
+
+
+def test_dry_cloth_needs_no_switch_day() -> None:
+    """Endless capacity: always full on each day, none of a season; frost and empty days are out."""
+    asked = question(ENDLESS)
+    days = [(BUSY, None), (FROST, None), (EMPTY, None), (BUSY, None)]
+    plans = plan_days(asked, days)
+    assert [plan.rule for plan in plans] == [FULL, None, None, FULL]
+    assert not any(plan.switches for plan in plans)
+    found = season(asked, days)
+    assert (found.days, found.left_out, found.expected, found.share) == (2, 2, 0, 0.0)
+    assert found.needs == (False, None, None, False)
+
+
+def test_wet_days_are_switch_days() -> None:
+    """A day that always full spoils is a switch day, with a rule that keeps to the wish."""
+    asked = question()
+    quiet = conditions(3.0, humidity=0.2, opening=0.05)
+    days = [(BUSY, None), (quiet, None)]
+    plans = plan_days(asked, days)
+    assert plans[0].switches
+    assert plans[0].keeps
+    assert plans[0].damp_share <= 0.2 < plans[0].full_share
+    assert plans[1].rule == FULL
+    found = season(asked, days * 2)
+    assert found.needs == (True, False, True, False)
+    assert found.share == 0.5
