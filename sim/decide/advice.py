@@ -34,7 +34,8 @@ Unit = Literal["full_cars", "damp_cars", "money"]
 SITES = Shape(blocks=12, points=16, days=2)
 ONE_SITE = Shape(blocks=8, points=1, days=16)
 """Draws by which the advice is measured, with inputs drawn and without."""
-CAUSE_DRAWS = FLIP_DRAWS = 32
+DRAWS = 32
+"""Draws on which causes and tipping values are looked for."""
 DECISIONS = 8
 """Rules of the trade-off, beside those that the advice names, that knowledge may choose from."""
 SURE = 0.95
@@ -126,23 +127,25 @@ def advise(
     progress: Told = quiet,
     *,
     shape: Shape | None = None,
+    draws: int = DRAWS,
 ) -> Advice:
     """The reasons of an answer.
 
     Args:
         progress: told of runs done and how many there will be about; it may raise to cancel.
         shape: draws of the comparison; by default `SITES`, or `ONE_SITE` without drawn inputs.
+        draws: on which causes and tipping values are looked for.
     """
     question = answer.asked
     shape = shape or (SITES if question.drawn else ONE_SITE)
     chosen, second = answer.selection.chosen, runner_up(answer)
     places = _decisions(answer, second)
     rules = tuple(answer.rules[place] for place in places)
-    count = _Count(progress, len(rules) * shape.runs + 36 * CAUSE_DRAWS + 96 * FLIP_DRAWS)
+    count = _Count(progress, len(rules) * shape.runs + 132 * draws)
 
     used = max(len(table) for table in answer.outcomes)
-    draws = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
-    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, count.told)
+    fresh = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
+    table = outcomes(question, [(AS_IT_IS, rules)], fresh, executor, count.told)
     cube = table.reshape(len(rules), shape.blocks, shape.points, shape.days, len(OUTCOMES))
     count.next()
     of = {place: cube[at] for at, place in enumerate(places)}
@@ -152,23 +155,23 @@ def advise(
             return None
         return compare_rules(question, answer.rules[other], of[chosen], of[other])
 
-    few = search_draws(question, CAUSE_DRAWS)
+    few = search_draws(question, draws)
     water = balance(question, answer.chosen, few, executor, count.told)
     count.next()
     why = () if answer.chosen == FULL else reliefs(question, few, executor, count.told)
     count.next()
     others = tuple(dict.fromkeys(answer.rules[p] for p in (chosen, second) if p is not None))
     others = tuple(rule for rule in others if rule != answer.rules[PRESENT]) or (REDUCED,)
-    turns = flips(question, answer.rules[PRESENT], others, few[:FLIP_DRAWS], executor, count.told)
+    turns = flips(question, answer.rules[PRESENT], others, few, executor, count.told)
     count.next()
     unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
     if question.wish.kind == "cost":
         unit = "money"
     at = places.index(chosen)
-    knowing, everything = _knowing(question, cube, at, draws[0].block, unit)
+    knowing, everything = _knowing(question, cube, at, fresh[0].block, unit)
     money = knowing
     if unit != "money":
-        money, _ = _knowing(question, cube, at, draws[0].block, "money")
+        money, _ = _knowing(question, cube, at, fresh[0].block, "money")
     over = against(PRESENT)
     return Advice(
         answer.chosen, over, against(second), water, why, turns, knowing, money, everything,

@@ -155,7 +155,7 @@ def test_a_soaked_start_is_the_cause_where_nothing_else_wets_the_cloth() -> None
 
 
 def test_cars_are_the_cause_where_the_cloth_starts_dry() -> None:
-    """With a dry start and saturated air at a small wheel, fewer cars would do, a drier start not."""
+    """With a dry start in saturated air fewer cars would do, and a drier start would not."""
     asked = question(day=conditions(45.0, humidity=1.0, opening=0.05))
     found = {row.cause: row for row in reliefs(asked, search_draws(asked, 8))}
     assert 0.0 < found["many_cars"].least < 1.0
@@ -188,7 +188,7 @@ def test_humidity_moves_every_hour_and_stays_possible() -> None:
 def test_endless_capacity_needs_no_reason() -> None:
     """Where the cloth never gets wet the advice is always full, against which nothing gains."""
     answer = search(question(ENDLESS, conditions(45.0, opening=0.02)), effort=LIGHT)
-    found = advise(answer, shape=SHAPE)
+    found = advise(answer, shape=SHAPE, draws=4)
     assert found.rule == FULL
     assert found.over_present is None
     assert found.reliefs == ()
@@ -200,7 +200,7 @@ def test_endless_capacity_needs_no_reason() -> None:
 def test_advice_of_a_wet_day(wet: SwitchAnswer) -> None:
     """Progress only grows, the account of water fits, and the advice is not firm on guesses."""
     told: list[int] = []
-    found = advise(wet, progress=lambda done, total: told.append(done), shape=SHAPE)
+    found = advise(wet, progress=lambda done, total: told.append(done), shape=SHAPE, draws=4)
     assert told == sorted(told)
     assert told[-1] == found.runs
     assert found.rule == wet.chosen != FULL
@@ -217,11 +217,11 @@ def test_knowledge_is_priced_where_sites_are_drawn() -> None:
     """Each guessed input gets a worth, none above that of all; the answer repeats exactly."""
     asked = replace(question(kind="cost"), known=NEARLY_ALL)
     answer = search(asked, effort=LIGHT)
-    found = advise(answer, shape=Shape(blocks=2, points=8, days=2))
+    found = advise(answer, shape=Shape(blocks=2, points=8, days=2), draws=2)
     assert {worth.name for worth in found.knowing} == set(asked.drawn)
     assert all(0.0 <= worth.value <= found.knowing_all for worth in found.knowing)
     assert found.unit == "money"
-    again = advise(answer, shape=Shape(blocks=2, points=8, days=2))
+    again = advise(answer, shape=Shape(blocks=2, points=8, days=2), draws=2)
     assert repr(found) == repr(again)  # tipping values that do not exist are not numbers
 
 
@@ -235,4 +235,4 @@ def test_progress_can_end_it(wet: SwitchAnswer) -> None:
         raise Enough
 
     with pytest.raises(Enough):
-        advise(wet, progress=stop, shape=SHAPE)
+        advise(wet, progress=stop, shape=SHAPE, draws=4)
