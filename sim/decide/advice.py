@@ -147,7 +147,6 @@ def advise(
     fresh = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
     table = outcomes(question, [(AS_IT_IS, rules)], fresh, executor, count.told)
     cube = table.reshape(len(rules), shape.blocks, shape.points, shape.days, len(OUTCOMES))
-    count.next()
     of = {place: cube[at] for at, place in enumerate(places)}
 
     def against(other: int | None) -> Against | None:
@@ -157,13 +156,10 @@ def advise(
 
     few = search_draws(question, draws)
     water = balance(question, answer.chosen, few, executor, count.told)
-    count.next()
     why = () if answer.chosen == FULL else reliefs(question, few, executor, count.told)
-    count.next()
     others = tuple(dict.fromkeys(answer.rules[p] for p in (chosen, second) if p is not None))
     others = tuple(rule for rule in others if rule != answer.rules[PRESENT]) or (REDUCED,)
     turns = flips(question, answer.rules[PRESENT], others, few, executor, count.told)
-    count.next()
     unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
     if question.wish.kind == "cost":
         unit = "money"
@@ -184,18 +180,16 @@ class _Count:
 
     def __init__(self, told: Told, expected: int) -> None:
         self._told, self._expected = told, expected
+        self._last = (0, 0)
         self.runs = self._before = 0
 
     def told(self, done: int, total: int) -> None:
-        """Hears of one computation's progress."""
-        if done + self._before < self.runs:  # another computation has begun
+        """Hears of one computation's progress; the next one begins anew or has another total."""
+        if total != self._last[1] or done <= self._last[0]:
             self._before = self.runs
+        self._last = (done, total)
         self.runs = self._before + done
         self._told(self.runs, max(self.runs, self._expected))
-
-    def next(self) -> None:
-        """Another computation begins."""
-        self._before = self.runs
 
 
 # ---- comparisons ---------------------------------------------------------------------------------
@@ -326,7 +320,8 @@ def priced(question: SwitchQuestion, table: Floats, chosen: int) -> Floats:
 
     The price is the lowest at which the chosen rule has the least lead to catch up: the
     multiplier of the wish's condition, by which it is the same to keep to the condition or to pay
-    for breaking it. Rules that break the limits of switching are as bad as the worst.
+    for breaking it; for a wish on single days it is the price of a day that breaks it. Rules that
+    break the limits of switching are as bad as the worst.
 
     Args:
         table: outcomes, shape (rules, draws, OUTCOMES).

@@ -27,8 +27,9 @@ CALM = conditions(25.0, opening=0.05)
 LIGHT = Effort(first=4, sure=16, most=16)
 ENDLESS: dict[str, Value] = {"holding_capacity_kg_kg": 6.0, "strip_count": 3000}
 WET_CARS: dict[str, Value] = {
-    **ENDLESS, "blower_reference_speed_m_s": 0.18, "blower_speed_exponent": 2.0, "blower_removal": 0.55, "film_cv": 0.1,
-    "damp_limit_from": "film", "sets_owned": 1, "fastest_wheel_rev_s": 1.5,
+    **ENDLESS, "blower_reference_speed_m_s": 0.18, "blower_speed_exponent": 2.0,
+    "blower_removal": 0.55, "film_cv": 0.1, "damp_limit_from": "film", "sets_owned": 1,
+    "fastest_wheel_rev_s": 1.5,
     "damp_finish_share": 1.0, "allowed_damp_share": 0.1,
 }  # fmt: skip
 """The cloth stays dry, but at the usual speed blowers and wiping leave too much on the car."""
