@@ -19,6 +19,11 @@ AIR = (
 )  # fmt: skip
 
 
+MANY = ("tests/day/test_many.py", "-k", "trace or switches")
+FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost")
+SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """A text of a file that is replaced, and the tests of which one must fail."""
@@ -94,6 +99,25 @@ FAULTS: list[Fault] = [
         ("if pays <= now:\n        ", "if pays < now:\n        "),
         ("rank = (count - 1) * (percent / 100.0)", "rank = count * (percent / 100.0)"),
         ("if hour < last_open:", "if hour <= last_open:"),
+    ),
+    *_in(
+        KERNEL + "many.py", MANY,
+        ("whom != before:", "whom > before:"),
+        ("wiped.places[at] = 0", "wiped.places[at] += 0"),
+        ("if rows.line[row, TURN] == 1:", "if rows.line[row, TURN] >= 1:"),
+    ),
+    *_in(
+        KERNEL + "hindsight.py", FORESIGHT,
+        ("after[node + 1] - max(0.0, above - x)", "after[node + 1]"),
+        ("if x0 <= x1:", "if x0 > x1:"),
+        ("worth = value[here, one] + gain[car, way]", "worth = value[here, one] + gain[car, 0]"),
+    ),
+    *_in(
+        "sim/decide/selection.py", SELECTION,
+        ("(worth >= best - aim.slack)", "(worth >= best)"),
+        ("excess <= least + 1.0", "excess <= least"),
+        ("np.where(excess <= 0.0, worth, -np.inf)", "np.where(excess <= 1.0, worth, -np.inf)"),
+        ("sorted(best | self._stay)", "sorted(best)"),
     ),
     *_in(
         "sim/day/tunnel/model.py", AGREE,

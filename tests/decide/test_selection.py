@@ -131,7 +131,7 @@ def test_claims_are_honest_on_generated_problems(
 ) -> None:
     """The choice is good on fresh draws as often as was claimed, with a fifth of equal runs."""
     problems = size(small=20, full=200)
-    fresh = size_now(small=512, full=2_048)
+    fresh = size_now(small=256, full=2_048)
     claims, successes, used = [], 0, []
     for number in range(problems):
         question, rules = problem(number)
