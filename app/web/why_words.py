@@ -74,9 +74,9 @@ def helps_of(found: Found, system: str) -> Lines | None:
         return None
     says = {
         "nothing_needed": _("Nothing is needed: always full keeps to what you allow."),
-        "nothing_helps": _("Switching alone is not enough: not even reducing all day is."),
+        "nothing_helps": _("Switching alone is not enough: no rule keeps to what you allow."),
         "rule_helps": _("Switching is enough; these would spare some of it."),
-    }[helps["state"]]
+    }[_state(found, helps)]
     rows = tuple(
         (
             _remedy(row, system),
@@ -93,6 +93,12 @@ def helps_of(found: Found, system: str) -> Lines | None:
         _("Keeps to your wish"),
     )  # fmt: skip
     return Lines(says, heads, rows)
+
+
+def _state(found: Found, helps: Found) -> str:
+    """Whether switching is enough; never, where the search found no rule that keeps to the wish."""
+    missed = not found["keeps"] and found["wish"]["kind"] != "cost"
+    return "nothing_helps" if missed else str(helps["state"])
 
 
 def _remedy(row: Found, system: str) -> str:

@@ -34,7 +34,8 @@ Unit = Literal["full_cars", "damp_cars", "money"]
 SITES = Shape(blocks=12, points=16, days=2)
 ONE_SITE = Shape(blocks=8, points=1, days=16)
 """Draws by which the advice is measured, with inputs drawn and without."""
-CAUSE_DRAWS = FLIP_DRAWS = 32
+DRAWS = 32
+"""Draws on which causes and tipping values are looked for."""
 DECISIONS = 8
 """Rules of the trade-off, beside those that the advice names, that knowledge may choose from."""
 SURE = 0.95
@@ -126,25 +127,26 @@ def advise(
     progress: Told = quiet,
     *,
     shape: Shape | None = None,
+    draws: int = DRAWS,
 ) -> Advice:
     """The reasons of an answer.
 
     Args:
         progress: told of runs done and how many there will be about; it may raise to cancel.
         shape: draws of the comparison; by default `SITES`, or `ONE_SITE` without drawn inputs.
+        draws: on which causes and tipping values are looked for.
     """
     question = answer.asked
     shape = shape or (SITES if question.drawn else ONE_SITE)
     chosen, second = answer.selection.chosen, runner_up(answer)
     places = _decisions(answer, second)
     rules = tuple(answer.rules[place] for place in places)
-    count = _Count(progress, len(rules) * shape.runs + 36 * CAUSE_DRAWS + 96 * FLIP_DRAWS)
+    count = _Count(progress, len(rules) * shape.runs + 132 * draws)
 
     used = max(len(table) for table in answer.outcomes)
-    draws = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
-    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, count.told)
+    fresh = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
+    table = outcomes(question, [(AS_IT_IS, rules)], fresh, executor, count.told)
     cube = table.reshape(len(rules), shape.blocks, shape.points, shape.days, len(OUTCOMES))
-    count.next()
     of = {place: cube[at] for at, place in enumerate(places)}
 
     def against(other: int | None) -> Against | None:
@@ -152,23 +154,20 @@ def advise(
             return None
         return compare_rules(question, answer.rules[other], of[chosen], of[other])
 
-    few = search_draws(question, CAUSE_DRAWS)
+    few = search_draws(question, draws)
     water = balance(question, answer.chosen, few, executor, count.told)
-    count.next()
     why = () if answer.chosen == FULL else reliefs(question, few, executor, count.told)
-    count.next()
     others = tuple(dict.fromkeys(answer.rules[p] for p in (chosen, second) if p is not None))
     others = tuple(rule for rule in others if rule != answer.rules[PRESENT]) or (REDUCED,)
-    turns = flips(question, answer.rules[PRESENT], others, few[:FLIP_DRAWS], executor, count.told)
-    count.next()
+    turns = flips(question, answer.rules[PRESENT], others, few, executor, count.told)
     unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
     if question.wish.kind == "cost":
         unit = "money"
     at = places.index(chosen)
-    knowing, everything = _knowing(question, cube, at, draws[0].block, unit)
+    knowing, everything = _knowing(question, cube, at, fresh[0].block, unit)
     money = knowing
     if unit != "money":
-        money, _ = _knowing(question, cube, at, draws[0].block, "money")
+        money, _ = _knowing(question, cube, at, fresh[0].block, "money")
     over = against(PRESENT)
     return Advice(
         answer.chosen, over, against(second), water, why, turns, knowing, money, everything,
@@ -181,18 +180,16 @@ class _Count:
 
     def __init__(self, told: Told, expected: int) -> None:
         self._told, self._expected = told, expected
+        self._last = (0, 0)
         self.runs = self._before = 0
 
     def told(self, done: int, total: int) -> None:
-        """Hears of one computation's progress."""
-        if done + self._before < self.runs:  # another computation has begun
+        """Hears of one computation's progress; the next one begins anew or has another total."""
+        if total != self._last[1] or done <= self._last[0]:
             self._before = self.runs
+        self._last = (done, total)
         self.runs = self._before + done
         self._told(self.runs, max(self.runs, self._expected))
-
-    def next(self) -> None:
-        """Another computation begins."""
-        self._before = self.runs
 
 
 # ---- comparisons ---------------------------------------------------------------------------------
@@ -323,7 +320,8 @@ def priced(question: SwitchQuestion, table: Floats, chosen: int) -> Floats:
 
     The price is the lowest at which the chosen rule has the least lead to catch up: the
     multiplier of the wish's condition, by which it is the same to keep to the condition or to pay
-    for breaking it. Rules that break the limits of switching are as bad as the worst.
+    for breaking it; for a wish on single days it is the price of a day that breaks it. Rules that
+    break the limits of switching are as bad as the worst.
 
     Args:
         table: outcomes, shape (rules, draws, OUTCOMES).

@@ -32,10 +32,16 @@ def narrowed(site: Site, rule: Rule) -> tuple[Rule, ...]:
 
 
 def neighbours(site: Site, rule: Rule) -> Iterator[Rule]:
-    """Rules that differ from one in one number, within the hours open."""
+    """Rules that differ from one in one number, each once, within the hours open."""
+    return iter(dict.fromkeys(_each_moved(site, rule)))
+
+
+def _each_moved(site: Site, rule: Rule) -> Iterator[Rule]:
     for row, terms in enumerate(rule.either):
         for place, term in enumerate(terms):
             for other in _moved(site, term):
+                if other == term:
+                    continue
                 changed = (*terms[:place], other, *terms[place + 1 :])
                 yield replace(rule, either=(*rule.either[:row], changed, *rule.either[row + 1 :]))
 

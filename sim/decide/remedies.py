@@ -119,22 +119,26 @@ class Remedies:
 
 
 def remedies(
-    answer: SwitchAnswer, executor: Executor | None = None, progress: Told = quiet
+    answer: SwitchAnswer,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    draws: int = DRAWS,
 ) -> Remedies:
     """Whether anything is needed and what else would help; about 14 · 12 · 32 runs."""
     question = answer.asked
     wish = question.wish
-    draws = search_draws(question, DRAWS)
+    few = search_draws(question, draws)
     others = rivals(question)
     rules = tuple(dict.fromkeys((*coarse_rules(question.site), answer.chosen)))
-    first = outcomes(question, [(AS_IT_IS, (*others, *rules))], draws, executor, progress)
+    first = outcomes(question, [(AS_IT_IS, (*others, *rules))], few, executor, progress)
     full = chance_enough(wish, first[: len(others)], question.seed)
     before = first[len(others) :]
     reduced = chance_enough(wish, before[1:2], question.seed)
-    water = balance(question, answer.chosen, draws, executor)
+    water = balance(question, answer.chosen, few, executor)
     best = _best(question, before)
     share = float(damp_share(before[best]).mean())
-    runs = first.shape[0] * len(draws) + 2 * len(draws)
+    runs = first.shape[0] * draws + 2 * draws
     if full >= SURE:
         return Remedies("nothing_needed", full, reduced, water, share, (), runs)
     state: State = "nothing_helps" if reduced < 0.5 else "rule_helps"
@@ -142,8 +146,8 @@ def remedies(
         state = "rule_helps"
     tried = list(_tried(question, water))
     cells: list[Cell] = [(variant, rules) for _, _, variant in tried]
-    table = outcomes(question, cells, draws, executor, progress)
-    table = table.reshape(len(cells), len(rules), len(draws), len(OUTCOMES))
+    table = outcomes(question, cells, few, executor, progress)
+    table = table.reshape(len(cells), len(rules), draws, len(OUTCOMES))
     rows = [
         _remedy(question, rules, before[best], kind, amount, after)
         for (kind, amount, _), after in zip(tried, table, strict=True)
@@ -155,7 +159,7 @@ def remedies(
         (row for row in priced if row.bought(state, wish) > 0.0),
         key=lambda row: (not row.keeps, -row.payoff, -row.bought(state, wish)),
     )
-    runs += table.shape[0] * table.shape[1] * len(draws)
+    runs += table.shape[0] * table.shape[1] * draws
     return Remedies(state, full, reduced, water, share, tuple(useful), runs)
 
 

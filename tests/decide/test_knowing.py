@@ -1,4 +1,4 @@
-"""What it is worth to know an input: closed forms, printed numbers, and inputs that tell nothing."""
+"""What it is worth to know an input: closed forms, printed numbers, inputs that tell nothing."""
 
 from __future__ import annotations
 

@@ -48,6 +48,66 @@ def point(one: dict[str, Any], damp: float, full: float, undominated: bool = Tru
     return [one["text"], one["label"], damp, full, *cars, 3100.0, 256, True, undominated]
 
 
+def gain(value: float, low: float, high: float) -> dict[str, Any]:
+    """A gain of the advice with where it may lie at the site."""
+    ends = {"kind": "site uncertainty", "low": low, "high": high}
+    return {"value": value, "intervals": [ends]}
+
+
+def reasons() -> dict[str, Any]:
+    """Why, what helps and how it moves, to be joined to a record."""
+    gains = {
+        "full_cars": gain(-640.0, -700.0, -600.0),
+        "damp_cars": gain(-230.0, -320.0, -90.0),
+        "damp_share": gain(-0.125, -0.17, -0.05),
+        "cost": gain(-380.0, -700.0, 60.0),
+    }
+    less = {"full_cars": -640.0, "damp_cars": -10.0, "damp_share": -0.01, "cost": 95.0}
+    second = {name: gain(one["value"] / 10, one["value"] / 5, 0.0) for name, one in gains.items()}
+    return {
+        "why": {
+            "over_present": {"rule": FULL, "gains": gains, "better": 0.87, "worse": 0.11,
+                             "cases": 192, "loss": less},
+            "runner_up": {"rule": band(0.5, 0.4), "gains": second, "better": 0.5, "worse": 0.5,
+                          "cases": 192, "loss": {}},
+            "balance": {},
+            "reliefs": [
+                {"cause": "humid_air", "least": 0.4, "damp_share": 0.02},
+                {"cause": "many_cars", "least": None, "damp_share": 0.1},
+            ],
+            "flips": [
+                {"along": "temp_c", "now": 32.0, "below": 29.0, "above": None, "low": 20.0,
+                 "high": 44.0},
+                {"along": "cars", "now": 1840.0, "below": 1452.0, "above": None, "low": 460.0,
+                 "high": 2900.0},
+            ],
+            "knowing": [{"input": "holding_capacity_kg_kg", "value": 12.0}],
+            "unit": "full_cars",
+            "doubts": ["guesses"],
+            "runs": 9000,
+        },
+        "remedies": {
+            "state": "rule_helps",
+            "rows": [
+                {"kind": "dry_set", "amount": 46800.0, "minutes": 35.0, "rule": FULL,
+                 "keeps": True, "damp_share": 0.04, "spared": 20.0, "gained": 300.0,
+                 "cost": 40.0, "net": -25.0},
+                {"kind": "fewer_cars", "amount": 0.1, "minutes": 0.0, "rule": FULL, "keeps": False,
+                 "damp_share": 0.06, "spared": 5.0, "gained": 100.0, "cost": 900.0, "net": 880.0},
+            ],
+        },
+        "moves": [
+            {"way": way, "highest_temp_c": top, "humidity": 0.7, "cars": 1840.0, "rule": rule_,
+             "damp_share": 0.04, "keeps": keeps, "same": same}
+            for way, top, rule_, keeps, same in (
+                ("as_expected", 32.0, clock((12, 16)), True, True),
+                ("cooler", 27.0, FULL, True, False),
+                ("busier", 32.0, REDUCED, False, False),
+            )
+        ],
+    }  # fmt: skip
+
+
 def switch(chosen: dict[str, Any] | None = None) -> dict[str, Any]:
     """Reduced from 12:00 to 16:00 is the best of 2,125 rules, in 17 of 20 sites."""
     chosen = chosen or clock((12, 16))

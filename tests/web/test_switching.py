@@ -22,11 +22,22 @@ from app.services.switching import open_switch
 from app.settings import Settings
 from app.web.charts.switching import strip_chart, trade_chart
 from app.web.switch_words import act_words, answer_words, bound_words, choice_words, switch_sure
+from app.web.why_words import helps_of, moves_of, why_facts
 from sim.inputs import Scenario
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.pages import page_of
-from tests.web.switch_content import FULL, REDUCED, STARTS, band, clock, hours, rule, switch
+from tests.web.switch_content import (
+    FULL,
+    REDUCED,
+    STARTS,
+    band,
+    clock,
+    hours,
+    reasons,
+    rule,
+    switch,
+)
 
 SLUG = "invented-lane"
 PAGE = f"/{SLUG}/reduce/{PEAK.isoformat()}"
@@ -166,6 +177,54 @@ def test_how_close_foresight_would_come() -> None:
     assert bound_words(switch() | {"bound": None}) == ()
 
 
+def test_why_is_told_in_whole_sentences() -> None:
+    """Gain with its ranges, how often, loss, what binds, runner-up, what flips and what settles."""
+    facts = dict(why_facts(switch() | reasons(), "us"))
+    said = {label: words.replace("\u00a0", " ") for label, words in facts.items()}
+    assert said["Expected gain"] == (
+        "230 fewer damp cars (90 to 320), 640 fewer full wipes (600 to 700) and $380 cheaper "
+        "(−60 to 700) a day than as planned now."
+    )
+    assert "in 17 of 20 sites like yours, worse in 3" in said["How often it is better"]
+    assert said["Loss if wrong"].endswith("640 fewer full wipes and $95 dearer a day.")
+    assert said["What binds"].startswith("Humid air: with 40 % less")
+    assert said["Runner-up"].startswith("Reduce when a strip weighs 18 oz")
+    assert "23 more damp cars" in said["Runner-up"]
+    assert said["What would flip it"] == (
+        "What is planned now would do below 84 °F at most or with fewer than 1,450 cars."
+    )
+    assert "Soak one strip" in said["What would settle it"]
+    assert why_facts(switch(), "us") == ()
+
+
+def test_what_helps_and_how_it_moves_are_tables() -> None:
+    """A row a remedy, best first, and a row a day; the rule of a day that misses says so; where no
+    rule keeps to the wish, switching is never called enough."""
+    content = switch() | reasons()
+    helps, moves = helps_of(content, "us"), moves_of(content, "us")
+    assert helps is not None
+    assert moves is not None
+    assert helps.says.startswith("Switching is enough")
+    assert helps.rows[0] == (
+        "A dry set at 13:00, 35 min", "4\u00a0%", "−20", "+300", "−$25", "yes",
+    )  # fmt: skip
+    assert [row[0] for row in moves.rows] == ["As expected", "Cooler", "Busier"]
+    assert moves.rows[1][4] == "Wipe in full all day."
+    assert moves.rows[2][4] == "Reduce all day. (misses your wish)"
+    missed = helps_of(content | {"keeps": False}, "us")
+    assert missed is not None
+    assert missed.says.startswith("Switching alone is not enough")
+    assert (helps_of(switch(), "us"), moves_of(switch(), "us")) == (None, None)
+
+
+def test_parts_that_were_not_computed_are_not_shown(visitor: Visitor) -> None:
+    """Reasons, remedies and moved days stand on the page where the record has them, else not."""
+    heads = ("Why this advice", "What would help", "How it moves")
+    visitor.store(switch() | reasons())
+    text = visitor.text()
+    assert all(f"<h2>{head}</h2>" in text for head in heads)
+
+
 # ---- charts --------------------------------------------------------------------------------------
 
 
@@ -213,6 +272,7 @@ def test_the_page_leads_with_the_sentence(visitor: Visitor) -> None:
     assert doors.count("<a ") == 3
     assert f'href="{SHEET}"' in doors
     assert "Of 2,125 rules tried" in text
+    assert "Why this advice" not in text
     assert 'href="#wish"' in doors
     assert not visitor.begun
 

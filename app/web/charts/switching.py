@@ -326,4 +326,5 @@ def _px(value: float) -> str:
 def _percent(share: float | None) -> str:
     if share is None:
         return "–"
-    return f"{plain_number(100 * share, 1 if 0 < share < 0.1 else 0)}{NBSP}%"
+    said = plain_number(100 * share, 1 if 0 < share < 0.1 else 0)
+    return f"{said.removesuffix('.0')}{NBSP}%"
