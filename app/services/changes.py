@@ -11,14 +11,20 @@ import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, replace
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import Any
 
 from app.db import store, writes
 from app.db.session import Session, begin_write
 from app.db.store import NewChange, Person, StoredSite
 from app.services.outcomes import Outcome, Stale
-from app.services.site_checks import check_data, check_expect, check_history, check_scenarios
-from app.services.site_diff import Difference, difference, head_of
+from app.services.site_checks import (
+    check_data,
+    check_expect,
+    check_history,
+    check_scenarios,
+    check_weighings,
+)
+from app.services.site_diff import Difference, difference, head_of, told, whole, without
 from app.services.slugs import slug_for
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
@@ -32,12 +38,11 @@ from sim.inputs import (
     SiteData,
     Value,
     VehicleClass,
+    Weighing,
     unknown_input,
 )
 
 __all__ = ["Gate", "Outcome", "Stale"]
-
-Hour = TypeVar("Hour", HourCount, HourWeather)
 
 
 class Gate:
@@ -68,7 +73,7 @@ class Gate:
             made = NewChange("site", "name", None, data.site.name)
             return self._record(site_id, 1, (made, *found.changes), request_key)
 
-        return self._once("create_site", request_key, _whole(data), work)
+        return self._once("create_site", request_key, whole(data), work)
 
     def replace_site(
         self, site_id: int, data: SiteData, expected_version: int, request_key: str
@@ -79,7 +84,7 @@ class Gate:
             self._refuse(check_data(data) + self._taken(data.site.name, site_id))
             return data
 
-        asked = (site_id, expected_version, _whole(data))
+        asked = (site_id, expected_version, whole(data))
         return self._change(
             "replace_site", site_id, expected_version, request_key, asked, make, past=True
         )
@@ -147,7 +152,7 @@ class Gate:
         def make(old: SiteData) -> SiteData:
             problems = check_history(History(counted, tuple(counts)))
             fresh = {(item.day, item.hour, item.fold): item for item in counts}
-            kept = [] if replace_all else _without(old.history.counts, fresh)
+            kept = [] if replace_all else without(old.history.counts, fresh)
             if kept and counted != old.history.counted:
                 sentence = (
                     "The counts stored so far are of cars {old}, these are of cars {new}, and "
@@ -177,7 +182,7 @@ class Gate:
         def make(old: SiteData) -> SiteData:
             self._refuse(check_history(History(weather=tuple(weather))))
             fresh = {(item.day, item.hour, item.fold): item for item in weather}
-            kept = [] if replace_all else _without(old.history.weather, fresh)
+            kept = [] if replace_all else without(old.history.weather, fresh)
             merged = tuple(sorted([*kept, *weather]))
             return replace(old, history=replace(old.history, weather=merged))
 
@@ -209,6 +214,18 @@ class Gate:
             "mark_day", site_id, expected_version, request_key, asked, make, past=True
         )
 
+    def set_weighings(
+        self, site_id: int, weighings: Sequence[Weighing], expected_version: int, request_key: str
+    ) -> Outcome:
+        """Store weighings of strips in place of the earlier ones; the history keeps every one."""
+
+        def make(old: SiteData) -> SiteData:
+            self._refuse(check_weighings(weighings))
+            return replace(old, weighings=tuple(sorted(weighings)))
+
+        asked = (site_id, tuple(weighings), expected_version)
+        return self._change("set_weighings", site_id, expected_version, request_key, asked, make)
+
     def store_plan(
         self,
         site_id: int,
@@ -229,8 +246,8 @@ class Gate:
                 raise Stale(expected_version, version, since)
             problems = check_expect(expect, site.data.units)
             self._refuse(problems + check_scenarios(site.data.site, scenarios))
-            old = _told(plan.expect, plan.scenarios) if plan else None
-            new = _told(expect, scenarios)
+            old = told(plan.expect, plan.scenarios) if plan else None
+            new = told(expect, scenarios)
             if old == new:
                 return Outcome(site_id, version)
             plan_id = plan.id if plan else writes.add_plan(self._session, site_id, day)
@@ -303,6 +320,8 @@ class Gate:
             writes.put_weather(session, site_id, found.weather.put)
         if found.days is not None:
             writes.set_days(session, site_id, found.days)
+        if found.weighings is not None:
+            writes.set_weighings(session, site_id, found.weighings)
 
     def _record(
         self, site_id: int, version: int, changes: Sequence[NewChange], request_key: str
@@ -368,21 +387,3 @@ class Gate:
     def _refuse(problems: Sequence[InputProblem]) -> None:
         if problems:
             raise InputError(problems)
-
-
-def _whole(data: SiteData) -> object:
-    """A site's data with its set in order: equal data has equal text."""
-    return replace(data, given=frozenset()), sorted(data.given)
-
-
-def _told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, Any]:
-    """What the history tells of a plan."""
-    columns = [
-        {"name": s.name, "rule": s.rule, "cloth": s.cloth, "changes": dict(s.changes)}
-        for s in scenarios
-    ]
-    return {"expect": expect, "scenarios": columns}
-
-
-def _without(stored: Sequence[Hour], fresh: Mapping[tuple[date, int, int], Hour]) -> list[Hour]:
-    return [item for item in stored if (item.day, item.hour, item.fold) not in fresh]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from datetime import date
 from typing import Any, Generic, TypeVar
 
 from app.db.codec import encode_numbers
@@ -13,10 +15,13 @@ from sim.inputs import (
     DayNote,
     HourCount,
     HourWeather,
+    Scenario,
     SiteData,
     Value,
     VehicleClass,
+    Weighing,
 )
+from sim.units import show_clock
 
 Hour = TypeVar("Hour", HourCount, HourWeather)
 
@@ -50,6 +55,7 @@ class Difference:
     counts: HoursToWrite[HourCount] | None
     weather: HoursToWrite[HourWeather] | None
     days: tuple[DayNote, ...] | None
+    weighings: tuple[Weighing, ...] | None
     changes: tuple[NewChange, ...]
 
 
@@ -78,7 +84,14 @@ def difference(old: SiteData, new: SiteData) -> Difference:
         for day in sorted({note.day for note in set(old.history.days) ^ set(days)}):
             was_marks, now_marks = (_marks(part.history.days, day) for part in (old, new))
             changes.append(NewChange("day", day.isoformat(), was_marks, now_marks))
-    return Difference(head, values, vehicles, counts, weather, days, tuple(changes))
+    weighings = None
+    if old.weighings != new.weighings:
+        weighings = new.weighings
+        gone = set(old.weighings) - set(weighings)
+        fresh = set(weighings) - set(old.weighings)
+        changes += [NewChange("weighing", _weighed(w), _weighing(w), None) for w in sorted(gone)]
+        changes += [NewChange("weighing", _weighed(w), None, _weighing(w)) for w in sorted(fresh)]
+    return Difference(head, values, vehicles, counts, weather, days, weighings, tuple(changes))
 
 
 def head_of(data: SiteData) -> dict[str, str]:
@@ -102,6 +115,14 @@ def _classes(vehicles: tuple[VehicleClass, ...]) -> list[Any]:
         {"key": item.key, "label": item.label, "numbers": json.loads(encode_numbers(item.numbers))}
         for item in vehicles
     ]
+
+
+def _weighed(item: Weighing) -> str:
+    return f"{item.kind} {item.day.isoformat()} {show_clock(item.at_s)}"
+
+
+def _weighing(item: Weighing) -> dict[str, Any]:
+    return {**asdict(item), "day": item.day.isoformat()}
 
 
 def _marks(notes: tuple[DayNote, ...], day: object) -> list[list[str]]:
@@ -140,3 +161,22 @@ def _row(item: HourCount | HourWeather) -> list[Any]:
     if isinstance(item, HourCount):
         return [*at, item.cars]
     return [*at, item.temp_c, item.humidity, item.rain_mm]
+
+
+def whole(data: SiteData) -> object:
+    """A site's data with its set in order: equal data has equal text."""
+    return replace(data, given=frozenset()), sorted(data.given)
+
+
+def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, Any]:
+    """What the history tells of a plan."""
+    columns = [
+        {"name": s.name, "rule": s.rule, "cloth": s.cloth, "changes": dict(s.changes)}
+        for s in scenarios
+    ]
+    return {"expect": expect, "scenarios": columns}
+
+
+def without(stored: Sequence[Hour], fresh: Mapping[tuple[date, int, int], Hour]) -> list[Hour]:
+    """Stored hours but for those that fresh ones take the place of."""
+    return [item for item in stored if (item.day, item.hour, item.fold) not in fresh]

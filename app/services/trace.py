@@ -47,7 +47,7 @@ def trace_rows(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    site = question.site.with_values(scenario.changes)
+    site = question.middle.with_values(scenario.changes)
     conditions, _origin = opened(question)
     numbers = prepare_day(site, conditions)
     cars = make_cars(DayDraw(seed, 0), site, conditions)

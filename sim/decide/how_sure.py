@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from sim.day.blocks import Parts, Shape, sobol_points, take_apart
+from sim.day.belief import Belief, block_points
+from sim.day.blocks import Parts, Shape, take_apart
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
 from sim.day.night import Evening, opening_moisture
 from sim.day.priors import draw_site, uncertain
@@ -49,12 +50,14 @@ class Crossed:
 
     Attributes:
         names: inputs that were drawn; u: their quantiles, shape (blocks · points, names).
+        belief: what they were drawn from; None for their priors, independent of one another.
     """
 
     shape: Shape
     names: tuple[str, ...]
     u: Floats
     runs: tuple[Runs, ...]
+    belief: Belief | None = None
 
 
 Job = tuple[Site, Conditions, tuple[Scenario, ...], Evening | None, int, int, int]
@@ -82,14 +85,16 @@ def run_blocks(
     evening: Evening | None = None,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
+    belief: Belief | None = None,
 ) -> Crossed:
     """Simulate every scenario over drawn sites and days; `progress` hears of runs done.
 
     With an evening each drawn site opens with what that evening and the night leave in its
-    cloth, else with the moisture of the conditions.
+    cloth, else with the moisture of the conditions. Sites are drawn from the belief, if there is
+    one, else from the priors of what is not known.
     """
-    names = uncertain(site, known)
-    points = [sobol_points(len(names), shape.points, seed, b) for b in range(shape.blocks)]
+    names = uncertain(site, known) if belief is None else belief.names
+    points = [block_points(names, belief, shape.points, seed, b) for b in range(shape.blocks)]
     jobs: list[Job] = [
         (draw_site(site, names, u), conditions, tuple(scenarios), evening, seed, block, shape.days)
         for block, rows in enumerate(points)
@@ -109,7 +114,7 @@ def run_blocks(
             name: np.array([cell.day[name] for cell in cells]).reshape(size) for name in FIGURES
         }
         runs.append(Runs(figures, {name: _mean_hour(cells, name) for name in HOURLY}))
-    return Crossed(shape, names, np.concatenate(points), tuple(runs))
+    return Crossed(shape, names, np.concatenate(points), tuple(runs), belief)
 
 
 def _mean_hour(cells: Sequence[DayFigures], name: str) -> Floats:
@@ -186,20 +191,27 @@ class Widener:
 def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ...]:
     """The inputs that widen a figure most, by regression on the inputs' normal scores.
 
-    Inputs are drawn independently, so the squared standardised slopes are shares of variance (of
-    what is linear in the scores). Empty with too few drawn sites for the regression.
+    Drawn from their priors, inputs are independent, so the squared standardised slopes are shares
+    of variance (of what is linear in the scores). A belief draws them together: the share is then
+    slope · covariance with the figure (Pratt's measure), which still adds up over all inputs to
+    what is explained; an input whose part others take away again is left out. Empty with too few
+    drawn sites for the regression.
     """
     sites = take_apart(values).sites
     z = np.asarray(ndtri(crossed.u))
     n, p = z.shape
-    if p == 0 or n < 2 * p or float(np.var(sites)) <= 0:
+    if p == 0 or len(np.unique(z, axis=0)) < 2 * p or float(np.var(sites)) <= 0:
         return ()
     design = np.column_stack([np.ones(n), z])
     slopes, *_ = np.linalg.lstsq(design, sites, rcond=None)
     left = sites - design @ slopes
     noise = float(left @ left) / (n - p - 1)
-    inverse = np.linalg.inv(design.T @ design)
-    explained = np.maximum(0.0, slopes[1:] ** 2 - noise * np.diag(inverse)[1:]) * z.var(axis=0)
+    of_noise = noise * np.diag(np.linalg.inv(design.T @ design))[1:]
+    if crossed.belief is None:
+        explained = np.maximum(0.0, slopes[1:] ** 2 - of_noise) * z.var(axis=0)
+    else:
+        together = slopes[1:] * ((z - z.mean(axis=0)).T @ (sites - sites.mean())) / n
+        explained = np.maximum(0.0, together - of_noise * z.var(axis=0))
     shares = explained / float(np.var(sites))
     order = np.argsort(-shares)[:most]
     wide = (Widener(crossed.names[i], float(min(1.0, shares[i]))) for i in order)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import warnings
+from functools import lru_cache
 
 import psychrolib
 
@@ -69,6 +70,7 @@ def wet_bulb_c(temp_c: float, ratio: float, pressure_pa: float) -> float:
     return min(temp_c, float(psychrolib.GetTWetBulbFromHumRatio(temp_c, ratio, pressure_pa)))
 
 
+@lru_cache(maxsize=512)  # a day and the night before it ask for the same hours several times
 def tunnel_air(
     temp_c: float, humidity: float, pressure_pa: float, offset_k: float, humid_share: float
 ) -> tuple[float, float, float]:
