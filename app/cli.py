@@ -19,11 +19,12 @@ from rich.console import Console
 from app import terminal
 from app.catalogue import _
 from app.services import demo_start, planning, sites, trace
+from app.services.beliefs import belief_now
 from app.services.changes import Stale
 from app.services.site_checks import or_refusal
 from app.services.site_folder import read_folder, write_folder
 from app.services.studies import is_long
-from app.services.workspace import CannotOpen, gate_for, open_site, open_stored
+from app.services.workspace import CannotOpen, OpenSite, gate_for, open_site, open_stored
 from app.settings import BadSettings, Settings, read_settings
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, Scenario, Value, unknown_input
@@ -219,7 +220,13 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
     with open_site(settings, parsed.site) as opened:
         question, expected = planning.make_question(
-            opened.data, parsed.date, parsed.expect, scenarios, parsed.replications, parsed.seed
+            opened.data,
+            parsed.date,
+            parsed.expect,
+            scenarios,
+            parsed.replications,
+            parsed.seed,
+            belief=_belief(console, opened),
         )
         if expected.closed:
             raise Refused(expected.origin)
@@ -233,6 +240,14 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     if parsed.json:
         text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
         Path(parsed.json).write_text(text, encoding="utf-8")
+
+
+def _belief(console: Console, opened: OpenSite) -> Any:
+    """What the site's weighings tell, worked out if that has not been done."""
+    if not opened.data.weighings:
+        return None
+    with terminal.progress(console, _("Working the weighings in"), 1) as told:
+        return belief_now(opened.session, opened.data, lambda done, total: told(done / total))
 
 
 def _compute(
@@ -251,7 +266,13 @@ def _compute(
 def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     with open_site(settings, parsed.site) as opened:
         rows = trace.trace_rows(
-            opened.data, parsed.date, parsed.rule, parsed.seed, parsed.expect, _changes(parsed.set)
+            opened.data,
+            parsed.date,
+            parsed.rule,
+            parsed.seed,
+            parsed.expect,
+            _changes(parsed.set),
+            _belief(console, opened),
         )
         text = trace.trace_csv(rows)
     Path(parsed.csv).write_text(text, encoding="utf-8", newline="")

@@ -34,7 +34,7 @@ SHOWN = (
 
 
 @contextmanager
-def progress(console: Console, words: str, total: int) -> Iterator[Callable[[int], None]]:
+def progress(console: Console, words: str, total: int) -> Iterator[Callable[[float], None]]:
     """A bar on a terminal, nothing when the output goes elsewhere; yields what to tell."""
     columns = (
         TextColumn("{task.description}"),

@@ -81,18 +81,12 @@ def check_history(history: History) -> list[InputProblem]:
 
 
 def check_weighings(weighings: Sequence[Weighing]) -> list[InputProblem]:
-    """Every weighing that can't be stored, and those that stand there twice."""
+    """Every weighing that can't be stored; two strips may well weigh the same."""
     problems = [p for item in weighings for p in weighing_problems(item)]
-    filling: dict[str, object]
-    for item, times in Counter(weighings).items():
-        if times > 1:
-            sentence = "{day} {time}: the same weighing stands there {times} times. Keep one."
-            filling = {"day": item.day, "time": show_clock(item.at_s), "times": times}
-            problems.append(InputProblem("weighing", sentence, filling))
     if len(weighings) > MOST_WEIGHINGS:
         sentence = "{count} weighings are more than the {most} that can be kept. Strike old ones."
-        filling = {"count": len(weighings), "most": MOST_WEIGHINGS}
-        problems.append(InputProblem("weighing", sentence, filling))
+        told: dict[str, object] = {"count": len(weighings), "most": MOST_WEIGHINGS}
+        problems.append(InputProblem("weighing", sentence, told))
     return problems
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
@@ -87,8 +88,8 @@ def difference(old: SiteData, new: SiteData) -> Difference:
     weighings = None
     if old.weighings != new.weighings:
         weighings = new.weighings
-        gone = set(old.weighings) - set(weighings)
-        fresh = set(weighings) - set(old.weighings)
+        was_there, is_there = Counter(old.weighings), Counter(weighings)
+        gone, fresh = (was_there - is_there).elements(), (is_there - was_there).elements()
         changes += [NewChange("weighing", _weighed(w), _weighing(w), None) for w in sorted(gone)]
         changes += [NewChange("weighing", _weighed(w), None, _weighing(w)) for w in sorted(fresh)]
     return Difference(head, values, vehicles, counts, weather, days, weighings, tuple(changes))

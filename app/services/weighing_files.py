@@ -50,18 +50,9 @@ def read_weighings(
         table.problems.append(InputProblem("header", sentence, filling, file))
     if any(p.field == "header" for p in table.problems) or missing:
         return (), shortened(table.problems, file), tuple(table.notes)
-    lines: dict[Weighing, int] = {}
-    for row in table.rows:
-        where = f"{file}, line {row.line}"
-        item = _weighing(row, table, where)
-        if item is None:
-            continue
-        if item in lines:
-            sentence = "The same weighing is on line {first} already. Keep one of the two lines."
-            table.problems.append(InputProblem("weighing", sentence, {"first": lines[item]}, where))
-        else:
-            lines[item] = row.line
-    return tuple(sorted(lines)), shortened(table.problems, file), tuple(table.notes)
+    found = [_weighing(row, table, f"{file}, line {row.line}") for row in table.rows]
+    good = sorted(item for item in found if item is not None)
+    return tuple(good), shortened(table.problems, file), tuple(table.notes)
 
 
 def _weighing(row: Row, table: Table, where: str) -> Weighing | None:

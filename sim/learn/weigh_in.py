@@ -38,7 +38,7 @@ from sim.day.rules import Rule, parse_rule
 from sim.day.setup import damp_criterion, prepare_day
 from sim.day.spread import spread
 from sim.day.strip import strip_moistures, until
-from sim.inputs import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Conditions, Site, Weighing
+from sim.inputs import AFTERNOON, SOAKED, WEIGHINGS, Conditions, Site, Weighing
 
 Floats = NDArray[np.float64]
 
@@ -236,6 +236,47 @@ def _log_density(site: Site, item: Weighing, log_model: Floats) -> Floats:
     return np.asarray(-0.5 * off**2 - math.log(sd * math.sqrt(2.0 * math.pi)))
 
 
+LEAST_NARROWER, LEAST_SHIFT = 0.1, 0.1
+"""An input counts as touched if its 90 % range, in quantiles of the prior, got narrower by so much,
+or its median moved by so much."""
+
+
+@dataclass(frozen=True, slots=True)
+class Touched:
+    """An input of which weighings told something.
+
+    Attributes:
+        before, after: 5th percentile, median and 95th percentile, in SI.
+    """
+
+    name: str
+    before: tuple[float, float, float]
+    after: tuple[float, float, float]
+
+
+def touched(site: Site, belief: Belief) -> tuple[Touched, ...]:
+    """Inputs that a belief tells something of, those that it tells most of first."""
+    u = belief.u
+    low, middle, high = np.percentile(u, [5, 50, 95], axis=0)
+    narrower = 1.0 - (high - low) / 0.9
+    told = np.maximum(narrower, 2.0 * np.abs(middle - 0.5))
+    felt = (narrower >= LEAST_NARROWER) | (np.abs(middle - 0.5) >= LEAST_SHIFT)
+    order = [i for i in np.argsort(-told) if felt[i]]
+    prior = prior_points(len(belief.names), belief.size, belief.seed)[: len(u)]
+    before = [draw_site(site, belief.names, row) for row in prior]
+    after = [draw_site(site, belief.names, row) for row in u]
+    return tuple(
+        Touched(belief.names[i], _range(before, belief.names[i]), _range(after, belief.names[i]))
+        for i in order
+    )
+
+
+def _range(sites: Sequence[Site], name: str) -> tuple[float, float, float]:
+    values = [float(str(site.value(name))) for site in sites]
+    low, middle, high = np.percentile(values, [5, 50, 95])
+    return float(low), float(middle), float(high)
+
+
 def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int64]:
     """Systematic resampling: numbers of `count` members, each expected count · weight times.
 
@@ -249,4 +290,4 @@ def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int
     return np.asarray(np.minimum(found, len(weights) - 1), dtype=np.int64)
 
 
-__all__ = ["DAMP", "Posterior", "WeighedDay", "posterior"]
+__all__ = ["Posterior", "Touched", "WeighedDay", "posterior", "touched"]
