@@ -15,7 +15,7 @@ from starlette.types import ASGIApp
 from app.db.session import open_database
 from app.services.studies import Runner
 from app.settings import Settings
-from app.web import about, counts, errors, guide, plan, settings_map, site, sites, today
+from app.web import about, counts, errors, guide, plan, settings_map, site, sites, today, weighings
 from app.web.deps import STATIC, Web, guard, make_templates
 from app.web.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, Outermost, Seals, Visit
 
@@ -67,6 +67,6 @@ def create_app(settings: Settings) -> FastAPI:
     errors.install(app, templates)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
-    for room in (sites, about, guide, today, plan, settings_map, counts, site):
+    for room in (sites, about, guide, today, plan, settings_map, counts, weighings, site):
         app.include_router(room.router)
     return app

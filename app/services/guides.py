@@ -11,7 +11,7 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 FOLDER = Path(__file__).resolve().parents[1] / "guide"
-ORDER = ("start", "counts", "site", "site-folder", "inputs")
+ORDER = ("start", "counts", "site", "weighings", "site-folder", "inputs")
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
 
 

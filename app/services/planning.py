@@ -67,7 +67,7 @@ class PlanView:
     failed: str
     key: str
     question: Question | None
-    held: BeliefView
+    held: BeliefView | None = None
 
 
 def make_question(

@@ -33,6 +33,7 @@ from app.web.contexts.plan import (
     weather_words,
 )
 from app.web.contexts.plan_fields import form_view, problem_summary
+from app.web.contexts.weighings import weighed_words
 from app.web.contexts.words import long_date
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.how_sure import Narrow
@@ -272,6 +273,7 @@ def _page(
         problems=problem_summary(problems, typed.units, site.slug, len(typed.scenarios), was_sent),
         stale=stale,
         notices=plan_notices(typed.scenarios) if form else (),
+        weighed=weighed_words(view.held),
     )
     response = render(
         request, "plan/plan.html", page, title=_("Plan a day"), current="plan", site=site,

@@ -90,6 +90,7 @@ class PlanPage:
         waiting: set while the plan is being computed.
         form_first: the form stands on top, because it has problems or was changed.
         needs_counts: nothing is known of such a day; the way leads to the Counts page.
+        weighed: why the site's weighings are not in the plan; empty where they are, or are none.
     """
 
     slug: str
@@ -111,6 +112,7 @@ class PlanPage:
     problems: Summary | None
     stale: str
     notices: tuple[Notice, ...]
+    weighed: str
 
 
 def choose_page(
