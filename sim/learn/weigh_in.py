@@ -105,6 +105,7 @@ def posterior(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     first_size: int = FIRST_SIZE,
+    most_size: int = MOST_SIZE,
 ) -> Posterior:
     """Re-weight the prior of a site's guesses by its weighings.
 
@@ -112,7 +113,7 @@ def posterior(
         known: inputs that the site entered itself; they are not drawn.
         weighings: all of them; those of afternoons count only where a day of `days` holds them.
         progress: told after each piece how many drawn sites were looked at, of how many so far.
-        first_size: a power of two; doubled up to `MOST_SIZE` while the effective number is low.
+        first_size: a power of two; doubled up to `most_size` while the effective number is low.
 
     Raises:
         InputError: if a rule of a weighing can't be used at the site.
@@ -139,7 +140,7 @@ def posterior(
         weights = np.exp(log - logsumexp(log))
         effective = 1.0 / float((weights**2).sum())
         seen = size
-        if effective >= ENOUGH or size >= MOST_SIZE:
+        if effective >= ENOUGH or size >= most_size:
             break
         size *= 2
     kinds = {w.kind for w in (*at_once, *of_days)}

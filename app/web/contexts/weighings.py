@@ -244,10 +244,14 @@ def _steps(kind: str) -> tuple[str, ...]:
     if kind == SOAKED:
         return (
             lock,
-            _("Take a strip off, as the equipment’s own manual has it. {several}", several=several),
+            _(
+                "Take a strip off, as the equipment’s own manual has it, and hang a spare in its "
+                "place before the lock comes off. {several}",
+                several=several,
+            ),
             _("Soak it in a bucket for ten minutes, and hang it up."),
             _("Wait until no drop has fallen for a minute, then weigh it."),
-            _("Dry it, weigh it again, and hang it back before the lock comes off."),
+            _("Dry it and weigh it again."),
         )
     if kind == DAMP:
         return (
