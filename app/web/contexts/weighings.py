@@ -160,7 +160,7 @@ def _answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
         )
     if not count:
         return (
-            _("Three weighings make plans of this site far surer."),
+            _("Three weighings make plans of this site surer."),
             _("Each takes a scale and ten minutes. Until all three are in, no advice is firm."),
         )
     if missing:
@@ -240,7 +240,7 @@ def _waiting(view: WeighingsView) -> str:
 def _steps(kind: str) -> tuple[str, ...]:
     """What to do, in order; common practice, no source."""
     lock = _("Stop the wheel and the belt, lock both out and try the start.")
-    several = _("Three strips from three places tell far more than one.")
+    several = _("Three strips from three places tell more than one.")
     if kind == SOAKED:
         return (
             lock,
