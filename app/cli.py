@@ -4,24 +4,21 @@ from __future__ import annotations
 
 import argparse
 import json
-import multiprocessing
 import sys
 import uuid
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from datetime import date
 from pathlib import Path
 from typing import Any, NoReturn
 
 from rich.console import Console
 
-from app import terminal
+from app import terminal, working
 from app.catalogue import _
 from app.services import demo_start, planning, sites, switching, trace
 from app.services.changes import Stale
 from app.services.site_checks import or_refusal
 from app.services.site_folder import read_folder, write_folder
-from app.services.studies import is_long
 from app.services.workspace import CannotOpen, gate_for, open_site, open_stored
 from app.serving import Refused, check_port, listen
 from app.settings import BadSettings, Settings, read_settings
@@ -240,13 +237,19 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
     with open_site(settings, parsed.site) as opened:
         question, expected = planning.make_question(
-            opened.data, parsed.date, parsed.expect, scenarios, parsed.replications, parsed.seed
+            opened.data,
+            parsed.date,
+            parsed.expect,
+            scenarios,
+            parsed.replications,
+            parsed.seed,
+            belief=working.belief_of(console, opened),
         )
         if expected.closed:
             raise Refused(expected.origin)
         for note in expected.notes:
             console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
-        found = _compute(settings, console, question, parsed.date, expected.origin)
+        found = working.compared(settings, console, question, parsed.date, expected.origin)
         if parsed.json == "-":
             print(json.dumps(found, indent=1, ensure_ascii=False))
             return
@@ -265,7 +268,12 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
     now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes),)
     with open_site(settings, parsed.site) as opened:
         question, expected = planning.make_question(
-            opened.data, parsed.date, parsed.expect, now, seed=parsed.seed
+            opened.data,
+            parsed.date,
+            parsed.expect,
+            now,
+            seed=parsed.seed,
+            belief=working.belief_of(console, opened),
         )
         if expected.closed:
             raise Refused(expected.origin)
@@ -276,7 +284,7 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
         total = switching.runs_of(asked, depth)
         with (
             terminal.progress(console, _("Simulating days"), total) as told,
-            _workers(settings) as pool,
+            working.workers(settings) as pool,
         ):
             found = switching.answer_switch(asked, parsed.date, expected.origin, pool, told, depth)
         if parsed.json == "-":
@@ -288,27 +296,16 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
         Path(parsed.json).write_text(text, encoding="utf-8")
 
 
-def _workers(settings: Settings) -> ProcessPoolExecutor:
-    """Worker processes, started afresh."""
-    context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(max(2, settings.workers), mp_context=context)
-
-
-def _compute(
-    settings: Settings, console: Console, question: Any, day: date, origin: str
-) -> dict[str, Any]:
-    total, words = question.replications, _("Simulating days")
-    with terminal.progress(console, words, total) as told:
-        if not is_long(planning.simulated_days(question)):
-            return planning.answer(question, day, origin, None, told)
-        with _workers(settings) as pool:
-            return planning.answer(question, day, origin, pool, told)
-
-
 def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     with open_site(settings, parsed.site) as opened:
         rows = trace.trace_rows(
-            opened.data, parsed.date, parsed.rule, parsed.seed, parsed.expect, _changes(parsed.set)
+            opened.data,
+            parsed.date,
+            parsed.rule,
+            parsed.seed,
+            parsed.expect,
+            _changes(parsed.set),
+            working.belief_of(console, opened),
         )
         text = trace.trace_csv(rows)
     Path(parsed.csv).write_text(text, encoding="utf-8", newline="")
@@ -369,7 +366,7 @@ def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
         if found is None and view.question is not None and view.expected is not None:
             origin = view.expected.origin
             first = planning.first_stage(view.question)
-            found = _compute(settings, console, first, view.day, origin)
+            found = working.compared(settings, console, first, view.day, origin)
             # The page refines it once it is opened.
             is_final = first == view.question
             gate.store_result(view.key, stored.id, view.day, found, is_final=is_final)

@@ -30,6 +30,7 @@ from app.web import (
     studies,
     switching,
     today,
+    weighings,
 )
 from app.web.deps import STATIC, Web, guard, make_templates
 from app.web.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, Outermost, Seals, Visit
@@ -85,7 +86,7 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, day_sheet, studies,
-        counts, site,
+        counts, weighings, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

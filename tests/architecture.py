@@ -20,6 +20,8 @@ LONGEST_TEST_LINES = 700
 GATE = "app.services.changes"
 WRITERS = (
     GATE,
+    # What every method of the gate is made of.
+    "app.services.transactions",
     # Leases and heartbeats, by which server processes share studies: no act of a person.
     "app.services.study_book",
 )
@@ -128,8 +130,13 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     # Of `sim`, the command line may know the same vocabulary as the pages.
     "app.cli": (
-        "app.services", "app.serving", "app.settings", "app.catalogue", "app.terminal",
+        "app.services", "app.serving", "app.working", "app.settings", "app.catalogue",
+        "app.terminal",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
+    ),
+    "app.working": (
+        "app.services", "app.settings", "app.catalogue", "app.terminal", "sim.day.belief",
+        "sim.decide.compare", "rich",
     ),
     "app.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
     # The generator of the invented site, which nothing imports.

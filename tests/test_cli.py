@@ -17,7 +17,7 @@ from typing import Any
 import pytest
 import uvicorn
 
-from app import cli
+from app import cli, working
 from app.services import demo_start, sites, switching
 from app.services.demo import DEMO_FOLDER
 from app.services.site_folder import read_folder, write_folder
@@ -436,14 +436,14 @@ def served(monkeypatch: pytest.MonkeyPatch) -> Served:
     """Nothing is really served, and every comparison has a single simulated day."""
     found = Served([])
     monkeypatch.setattr(uvicorn, "run", lambda app, **given: found.ports.append(given["port"]))
-    inner: Callable[..., dict[str, Any]] = cli._compute
+    inner: Callable[..., dict[str, Any]] = working.compared
 
     def quick(settings: Any, console: Any, question: Any, day: Any, origin: str) -> dict[str, Any]:
         found.computed += 1
         short = dataclasses.replace(question, replications=1)
         return inner(settings, console, short, day, origin)
 
-    monkeypatch.setattr(cli, "_compute", quick)
+    monkeypatch.setattr(working, "compared", quick)
     return found
 
 

@@ -24,6 +24,7 @@ from app.db.tables import (
     ScenarioRow,
     SiteRow,
     WeatherRow,
+    WeighingRow,
 )
 from sim.inputs import (
     INPUTS,
@@ -35,6 +36,7 @@ from sim.inputs import (
     Site,
     SiteData,
     VehicleClass,
+    Weighing,
 )
 
 BUILT_IN_PERSON_ID = 1
@@ -84,8 +86,8 @@ class Change:
     """One thing that somebody changed.
 
     Attributes:
-        what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``, ``plan``,
-            ``result`` or ``study``.
+        what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``,
+            ``weighing``, ``plan``, ``result`` or ``study``.
         field: name of the input, or of what else was changed.
         old, new: content from JSON (lists for tuples); None for an input at its default.
         version: version of the site (of the plan, for a plan) that the change made.
@@ -171,7 +173,20 @@ def get_site(session: Session, site_id: int) -> StoredSite:
         reference_class=head.reference_class,
     ).with_values({name: decode_value(INPUTS[name], text) for name, text, _ in inputs})
     given = frozenset(name for name, _, is_given in inputs if is_given)
-    data = SiteData(site, head.units, given, History(head.counted))
+    weighed = session.execute(
+        select(
+            WeighingRow.kind,
+            WeighingRow.day,
+            WeighingRow.at_s,
+            WeighingRow.weight_kg,
+            WeighingRow.dry_kg,
+            WeighingRow.rule,
+        )
+        .where(WeighingRow.site_id == site_id)
+        .order_by(WeighingRow.position)
+    )
+    weighings = tuple(Weighing(*row) for row in weighed)
+    data = SiteData(site, head.units, given, History(head.counted), weighings)
     return StoredSite(head.id, head.slug, head.version, data)
 
 

@@ -144,6 +144,20 @@ class WeatherRow(Base):
     rain_mm: Mapped[float]
 
 
+class WeighingRow(Base):
+    """A strip that was weighed [s after midnight on the site's clock, kg]."""
+
+    __tablename__ = "weighings"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    kind: Mapped[str] = mapped_column(String(10))
+    day: Mapped[date]
+    at_s: Mapped[float]
+    weight_kg: Mapped[float]
+    dry_kg: Mapped[float]
+    rule: Mapped[str]
+
+
 class PlanRow(Base):
     """A planned day; `expect` is what was typed over the expected day."""
 

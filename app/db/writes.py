@@ -30,8 +30,9 @@ from app.db.tables import (
     SiteRow,
     StudyRow,
     WeatherRow,
+    WeighingRow,
 )
-from sim.inputs import DayNote, HourCount, HourWeather, Scenario, Value, VehicleClass
+from sim.inputs import DayNote, HourCount, HourWeather, Scenario, Value, VehicleClass, Weighing
 
 KEPT_RESULTS = 300
 """Newest results kept for a site; any older one can be computed again."""
@@ -119,6 +120,16 @@ def set_days(
     """Store days that stand out in place of the earlier ones, of one day only if it is given."""
     _delete(session, DayRow, site_id, *([] if only is None else [DayRow.day == only]))
     _insert(session, DayRow, [{"site_id": site_id, **asdict(note)} for note in notes])
+
+
+def set_weighings(session: Session, site_id: int, weighings: Iterable[Weighing]) -> None:
+    """Store the weighings in place of the earlier ones."""
+    _delete(session, WeighingRow, site_id)
+    rows = [
+        {"site_id": site_id, "position": position, **asdict(item)}
+        for position, item in enumerate(weighings)
+    ]
+    _insert(session, WeighingRow, rows)
 
 
 def add_plan(session: Session, site_id: int, day: date) -> int:

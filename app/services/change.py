@@ -144,6 +144,7 @@ class Tries:
                     question.seed,
                     None if weighed else question.evening,
                     rule,
+                    question.belief,
                 )
                 kept = self._kept[key] = _Kept(ground, OrderedDict(), threading.Lock())
                 while len(self._kept) > self.PLANS:

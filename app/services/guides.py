@@ -11,7 +11,9 @@ from markdown_it import MarkdownIt
 from markdown_it.token import Token
 
 FOLDER = Path(__file__).resolve().parents[1] / "guide"
-ORDER = ("start", "counts", "when-to-reduce", "site", "studies", "site-folder", "inputs")
+ORDER = (
+    "start", "counts", "when-to-reduce", "site", "weighings", "studies", "site-folder", "inputs",
+)  # fmt: skip
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
 
 

@@ -10,7 +10,7 @@ from app.db import store, studies
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.db.studies import StoredStudy
-from app.services import planning, settings_map, switching
+from app.services import beliefs, planning, settings_map, switching
 from app.services.studies import Job, Progress, Runner, ended_words
 
 Make = Callable[[Session, StoredSite, date, Runner], Job | None]
@@ -37,6 +37,7 @@ KINDS: dict[str, Kind] = {
     "plan": Kind("Plan of a day", "simulated days", "plan", planning.job_of_day),
     "maps": Kind("Speed and spacing", "settings", "settings", settings_map.job_of_day),
     "switch": Kind("When to reduce", "simulated days", "reduce", switching.job_of_day),
+    beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
 }
 """Every kind by the name that a study has in the database."""
 

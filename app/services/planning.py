@@ -6,27 +6,27 @@ import hashlib
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from dataclasses import asdict, dataclass, replace
-from datetime import date, timedelta
-from functools import cache
-from importlib.metadata import version
+from datetime import date
 from typing import Any
 
-from app.catalogue import long_date
 from app.db import store
 from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
+from app.services.beliefs import BeliefView, begin_belief, open_belief
+from app.services.evenings import Look, evening_before
+from app.services.libraries import MODEL, libraries
 from app.services.sites import with_history
 from app.services.studies import Job, Progress, Report, Runner, is_long
-from sim.day.night import Evening
+from sim.day.belief import Belief
 from sim.decide.compare import Question, check_question, check_scenarios, compare
 from sim.decide.record import SCHEMA, record
 from sim.decide.stages import compare_in_stages, first_stage
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
-from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
+from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 
-__all__ = ["check_scenarios", "first_stage"]
+__all__ = ["MODEL", "Look", "check_scenarios", "first_stage", "libraries"]
 
 FIRST_REPLICATIONS = 256
 """Simulated days of a plan's first answer, and of the command line unless told otherwise."""
@@ -35,20 +35,12 @@ REPLICATIONS = 1_024
 SEED = 20260701
 """Root seed of plans unless told otherwise."""
 FAILED = "The plan could not be worked out: {fault}"
-LOOK_BACK_DAYS = 7
-"""How far back the last open day is looked for; after more the cloth counts as dry."""
 
 DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
     Scenario("Always full", "full"),
     Scenario("Always reduced", "reduced"),
     Scenario("Reduced 10:00–17:00", "clock 10:00-17:00"),
 )
-Look = Callable[[SiteData, date, Override], ExpectedDay]
-"""Gives the expected day of a site, a date and what was typed over it; may raise InputError."""
-
-LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
-MODEL = "2"
-"""Raised whenever the model gives other figures for the same question."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +57,7 @@ class PlanView:
         failed: what went wrong when it was computed, in a sentence.
         key: names question and answer; empty when the day can't be planned.
         is_final: whether `result` is not to be refined any further.
+        held: what the site's weighings have told so far.
     """
 
     day: date
@@ -79,6 +72,7 @@ class PlanView:
     key: str
     question: Question | None
     is_final: bool = True
+    held: BeliefView | None = None
 
     @property
     def is_wanting(self) -> bool:
@@ -89,17 +83,6 @@ class PlanView:
         return self.question is not None and has_cars and not is_done
 
 
-def libraries() -> dict[str, str]:
-    """Versions of what computes a comparison."""
-    return {name: _version(name) for name in ("clothcast", *LIBRARIES)}
-
-
-@cache
-def _version(name: str) -> str:
-    """A version, which is read from a file, kept: it does not change while the program runs."""
-    return version(name)
-
-
 def make_question(
     data: SiteData,
     day: date,
@@ -108,34 +91,23 @@ def make_question(
     replications: int = REPLICATIONS,
     seed: int = SEED,
     look: Look = expected_day,
+    belief: Belief | None = None,
 ) -> tuple[Question, ExpectedDay]:
     """The question that a plan asks, and the expected day it rests on.
 
     Args:
         look: gives the expected days; `Past.look` remembers them.
+        belief: what weighings leave of the guesses.
 
     Raises:
         InputError: if nothing can be expected of the day, or `expect` can't be read.
     """
     expected = look(data, day, parse_override(expect, data.units))
-    evening = _evening(data, day, look)
+    evening = evening_before(data, day, look)
     question = Question(
-        data.site, expected.conditions, scenarios, replications, seed, evening, data.given
+        data.site, expected.conditions, scenarios, replications, seed, evening, data.given, belief
     )
     return question, expected
-
-
-def _evening(data: SiteData, day: date, look: Look) -> Evening | None:
-    """The last open day before, by what is expected of it."""
-    for back in range(1, LOOK_BACK_DAYS + 1):
-        before = day - timedelta(days=back)
-        try:
-            expected = look(data, before, Override())
-        except InputError:
-            return None
-        if not expected.closed and expected.expected_cars > 0:
-            return Evening(expected.conditions, back, long_date(before))
-    return None
 
 
 def simulated_days(question: Question) -> int:
@@ -184,16 +156,26 @@ def answers(
 def open_plan(
     session: Session, stored: StoredSite, day: date, runner: Runner | None = None
 ) -> PlanView:
-    """A day's plan with its expected day and, where it has been computed, its comparison."""
+    """A day's plan with its expected day and, where it has been computed, its comparison.
+
+    With a runner, weighings that no plan uses yet begin to be worked in.
+    """
     plan = store.find_plan(session, stored.id, day)
     data = runner.past.data(session, stored) if runner else with_history(session, stored)
     expect = plan.expect if plan else ""
     scenarios = plan.scenarios if plan else DEFAULT_SCENARIOS
     version_ = plan.version if plan else 0
-    blank = PlanView(day, version_, expect, scenarios, None, (), None, None, "", "", None)
+    look = runner.past.look if runner else expected_day
+    held = open_belief(session, data, look, runner)
+    if runner:
+        begin_belief(runner, stored.id, data, held)
+    blank = PlanView(
+        day, version_, expect, scenarios, None, (), None, None, "", "", None, held=held
+    )
     try:
-        look = runner.past.look if runner else expected_day
-        question, expected = make_question(data, day, expect, scenarios, look=look)
+        question, expected = make_question(
+            data, day, expect, scenarios, look=look, belief=held.belief
+        )
     except InputError as fault:
         return replace(blank, problems=fault.problems)
     view = replace(blank, expected=expected)

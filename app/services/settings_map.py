@@ -97,7 +97,14 @@ def open_map(
 def _of_first(question: Question) -> Question:
     # guesses stay at their middle values, so it does not matter which of them the site knows
     first = question.scenarios[:1]
-    return replace(question, scenarios=first, replications=MAP_DAYS, known=None)
+    return replace(
+        question,
+        site=question.middle,
+        scenarios=first,
+        replications=MAP_DAYS,
+        known=None,
+        belief=None,
+    )
 
 
 def begin_map(runner: Runner, site_id: int, view: MapView) -> None:

@@ -15,6 +15,7 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import (
     COUNTED,
     INPUTS,
+    WEIGHINGS,
     DayNote,
     Entry,
     History,
@@ -24,10 +25,11 @@ from sim.inputs import (
     Site,
     SiteData,
     Value,
+    Weighing,
     unknown_input,
 )
 from sim.learn.override import parse_override
-from sim.units import SYSTEMS, quantity
+from sim.units import SYSTEMS, quantity, show_clock
 
 DAY_KINDS = ("closed", "event")
 MOST_CARS_PER_HOUR = 5000
@@ -35,6 +37,9 @@ TEMP_RANGE_C = (-60.0, 60.0)
 MOST_RAIN_MM_PER_HOUR = 400.0
 MOST_SCENARIOS = 6
 LONGEST_NAME = 60
+MOST_WEIGHINGS = 200
+WETTEST_KG_KG = 8.0
+"""No cloth holds more water for its own weight: a larger weighing is in another unit."""
 
 
 def check_data(data: SiteData) -> list[InputProblem]:
@@ -43,7 +48,8 @@ def check_data(data: SiteData) -> list[InputProblem]:
     if data.units not in SYSTEMS:
         sentence = "Units “{units}” are not known. Use us or si."
         problems.append(InputProblem("units", sentence, {"units": data.units}))
-    return problems + check_storable(data.site) + check_history(data.history)
+    problems += check_storable(data.site) + check_history(data.history)
+    return problems + check_weighings(data.weighings)
 
 
 def check_storable(site: Site) -> list[InputProblem]:
@@ -71,6 +77,58 @@ def check_history(history: History) -> list[InputProblem]:
             sentence = "{day} is marked {kind} {times} times. Mark it once."
             filling = {"day": day, "kind": kind, "times": times}
             problems.append(InputProblem("days", sentence, filling))
+    return problems
+
+
+def check_weighings(weighings: Sequence[Weighing]) -> list[InputProblem]:
+    """Every weighing that can't be stored; two strips may well weigh the same."""
+    problems = [p for item in weighings for p in weighing_problems(item)]
+    if len(weighings) > MOST_WEIGHINGS:
+        sentence = "{count} weighings are more than the {most} that can be kept. Strike old ones."
+        told: dict[str, object] = {"count": len(weighings), "most": MOST_WEIGHINGS}
+        problems.append(InputProblem("weighing", sentence, told))
+    return problems
+
+
+def weighing_problems(item: Weighing, site: Site | None = None) -> list[InputProblem]:
+    """Every reason why a weighing can't be; with the site also those of its hours and classes."""
+    problems: list[InputProblem] = []
+    filling: dict[str, object]
+    if item.kind not in WEIGHINGS:
+        sentence = "“{kind}” is no weighing. Use soaked, damp or afternoon."
+        problems.append(InputProblem("kind", sentence, {"kind": item.kind}))
+    if not 0 <= item.at_s < 86_400 or item.at_s % 60:
+        sentence = "Time {seconds} is not a minute of the day. Write it as 15:20."
+        problems.append(InputProblem("at", sentence, {"seconds": f"{item.at_s:g} s"}))
+    dry = INPUTS["strip_dry_mass_kg"]
+    if not dry.low <= item.dry_kg <= dry.high:
+        sentence = "Dry weight {value} can't be that of a strip. Enter {low} to {high}."
+        filling = {"value": dry.amount(item.dry_kg), **dry.limits()}
+        problems.append(InputProblem("dry", sentence, filling))
+    elif not item.dry_kg < item.weight_kg <= (1.0 + WETTEST_KG_KG) * item.dry_kg:
+        sentence = (
+            "Weight {value} can't be: a wet strip weighs more than {dry}, which it weighs dry, and "
+            "no cloth holds {most} times its own weight of water. Look at the unit."
+        )
+        filling = {
+            "value": quantity(item.weight_kg, "small_mass", 4),
+            "dry": quantity(item.dry_kg, "small_mass", 4),
+            "most": f"{WETTEST_KG_KG:g}",
+        }
+        problems.append(InputProblem("weight", sentence, filling))
+    try:
+        parse_rule(item.rule, None if site is None else [known.key for known in site.vehicles])
+    except InputError as fault:
+        problems += or_refusal("rule", item.rule, fault.problems)
+    line = None if site is None else site.line
+    if line and item.kind == "afternoon" and not line.open_h <= item.at_s / 3600 <= line.close_h:
+        sentence = "Time {time} is outside the opening hours. Enter {low} to {high}."
+        filling = {
+            "time": show_clock(item.at_s),
+            "low": show_clock(3600 * line.open_h),
+            "high": show_clock(3600 * line.close_h),
+        }
+        problems.append(InputProblem("at", sentence, filling))
     return problems
 
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, Generic, TypeVar
 
@@ -19,7 +20,9 @@ from sim.inputs import (
     SiteData,
     Value,
     VehicleClass,
+    Weighing,
 )
+from sim.units import show_clock
 
 Hour = TypeVar("Hour", HourCount, HourWeather)
 
@@ -53,6 +56,7 @@ class Difference:
     counts: HoursToWrite[HourCount] | None
     weather: HoursToWrite[HourWeather] | None
     days: tuple[DayNote, ...] | None
+    weighings: tuple[Weighing, ...] | None
     changes: tuple[NewChange, ...]
 
 
@@ -81,7 +85,14 @@ def difference(old: SiteData, new: SiteData) -> Difference:
         for day in sorted({note.day for note in set(old.history.days) ^ set(days)}):
             was_marks, now_marks = (_marks(part.history.days, day) for part in (old, new))
             changes.append(NewChange("day", day.isoformat(), was_marks, now_marks))
-    return Difference(head, values, vehicles, counts, weather, days, tuple(changes))
+    weighings = None
+    if old.weighings != new.weighings:
+        weighings = new.weighings
+        was_there, is_there = Counter(old.weighings), Counter(weighings)
+        gone, fresh = (was_there - is_there).elements(), (is_there - was_there).elements()
+        changes += [NewChange("weighing", _weighed(w), _weighing(w), None) for w in sorted(gone)]
+        changes += [NewChange("weighing", _weighed(w), None, _weighing(w)) for w in sorted(fresh)]
+    return Difference(head, values, vehicles, counts, weather, days, weighings, tuple(changes))
 
 
 def head_of(data: SiteData) -> dict[str, str]:
@@ -105,6 +116,14 @@ def _classes(vehicles: tuple[VehicleClass, ...]) -> list[Any]:
         {"key": item.key, "label": item.label, "numbers": json.loads(encode_numbers(item.numbers))}
         for item in vehicles
     ]
+
+
+def _weighed(item: Weighing) -> str:
+    return f"{item.kind} {item.day.isoformat()} {show_clock(item.at_s)}"
+
+
+def _weighing(item: Weighing) -> dict[str, Any]:
+    return {**asdict(item), "day": item.day.isoformat()}
 
 
 def _marks(notes: tuple[DayNote, ...], day: object) -> list[list[str]]:

@@ -1,4 +1,4 @@
-"""A site as a folder: `site.toml`, `counts.csv` and `weather.csv`, the same both ways."""
+"""A site as a folder, the same both ways: `site.toml`, and files of its past beside it."""
 
 from __future__ import annotations
 
@@ -15,6 +15,8 @@ from app.services.site_checks import check_storable
 from app.services.site_text import site_text
 from app.services.site_toml import FILE as SITE_FILE
 from app.services.site_toml import read_site_text
+from app.services.weighing_files import FILE as WEIGHINGS_FILE
+from app.services.weighing_files import read_weighings, weighings_csv
 from sim.errors import InputError, InputProblem
 from sim.inputs import HourCount, HourWeather, Site, SiteData
 
@@ -32,10 +34,10 @@ class FolderPreview:
 
 
 def read_folder(path: Path) -> SiteData:
-    """The site that a folder holds. `counts.csv` and `weather.csv` may be missing.
+    """The site that a folder holds. All but `site.toml` may be missing.
 
     Raises:
-        InputError: with every problem of the three files at once, each with file and line.
+        InputError: with every problem of the files at once, each with file and line.
     """
     preview = look_into(path)
     if preview.problems:
@@ -75,11 +77,17 @@ def look_into(path: Path) -> FolderPreview:
         notes += weather.notes
         history = dataclasses.replace(history, weather=weather.weather)
     data = dataclasses.replace(data, history=history)
+    weighed_raw = _read(path, WEIGHINGS_FILE, problems)
+    if weighed_raw is not None:
+        weighings, bad, told = read_weighings(weighed_raw)
+        problems += bad
+        notes += told
+        data = dataclasses.replace(data, weighings=weighings)
     return FolderPreview(data, tuple(problems), tuple(notes))
 
 
 def write_folder(path: Path, data: SiteData) -> None:
-    """Writes a site as a folder, made if it is not there; its three files are replaced.
+    """Writes a site as a folder, made if it is not there; its files are replaced.
 
     Raises:
         InputError: if the folder can't be written.
@@ -91,6 +99,8 @@ def write_folder(path: Path, data: SiteData) -> None:
     air = [_weather_cells(row) for row in history.weather]
     weather = _csv("temp_c,humidity_pct,rain_mm", history.weather, clock, air)
     texts = {SITE_FILE: site_text(data), COUNTS_FILE: counts, WEATHER_FILE: weather}
+    if data.weighings or (path / WEIGHINGS_FILE).exists():
+        texts[WEIGHINGS_FILE] = weighings_csv(data.weighings)
     try:
         path.mkdir(parents=True, exist_ok=True)
         for name, text in texts.items():

@@ -66,6 +66,7 @@ def switch_question(question: Question) -> SwitchQuestion:
         first.cloth,
         question.evening,
         question.known,
+        question.belief,
     )
 
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from app.services.planning import make_question
+from sim.day.belief import Belief
 from sim.day.draw import DayDraw, make_cars
 from sim.day.records import CarPass
 from sim.day.rules import parse_changes, parse_rule
@@ -34,20 +35,23 @@ def trace_rows(
     seed: int,
     expect: str = "",
     changes: dict[str, Value] | None = None,
+    belief: Belief | None = None,
 ) -> Iterator[list[str]]:
     """Header and one row a car and pass of one day, from the first draw of a seed.
+
+    Guesses are at their middle values, as far as a belief has told.
 
     Raises:
         InputError: with every problem of the day, the rule or the changes.
     """
     scenario = Scenario("trace", rule, changes=changes or {})
-    question, expected = make_question(data, day, expect, (scenario,), 1, seed)
+    question, expected = make_question(data, day, expect, (scenario,), 1, seed, belief=belief)
     if expected.closed:
         raise InputError([InputProblem("date", "{origin}", {"origin": expected.origin})])
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    site = question.site.with_values(scenario.changes)
+    site = question.middle.with_values(scenario.changes)
     conditions, _origin = opened(question)
     numbers = prepare_day(site, conditions)
     cars = make_cars(DayDraw(seed, 0), site, conditions)

@@ -19,15 +19,16 @@ from app.web.columns import (
     value_of,
     word_of,
 )
-from sim.inputs import INPUTS
+from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED
 from sim.units import NBSP
 
-WEIGHED = (
-    ("holding_capacity_kg_kg",),
-    ("damp_limit_saturation", "allowed_film_kg_m2"),
-    ("throw_off_moisture_kg_kg",),
-)
-"""What three weighings tell. Until the site has entered one of each, no advice is called firm."""
+WEIGHED = {
+    SOAKED: ("holding_capacity_kg_kg",),
+    DAMP: ("damp_limit_saturation", "allowed_film_kg_m2"),
+    AFTERNOON: ("throw_off_moisture_kg_kg",),
+}
+"""What three weighings tell. Until each was weighed, or the site entered what it tells, no advice
+is called firm."""
 
 FEWEST_WORTH_SAYING = 0.05
 """A measurement that narrows a range by less is not worth naming."""
@@ -59,13 +60,16 @@ def sure_words(comparison: Comparison, best: int, given: Collection[str] = froze
     if not drawn_sites(comparison):
         return Spoken(_("Not firm yet."), _of_days(comparison, best))
     parts = [_of_sites(comparison, best)] if len(comparison["scenarios"]) > 1 else []
-    weighed = [any(name in given for name in names) for names in WEIGHED]
+    told = comparison.get("weighed", ())
+    weighed = [
+        kind in told or any(name in given for name in names) for kind, names in WEIGHED.items()
+    ]
     if not any(weighed):
         parts.append(
             _(
-                "No strip has been weighed here: how much water the cloth holds, when cars begin "
-                "to come out damp and how far the wheel throws off are guesses, so no advice is "
-                "firm."
+                "No weighing of a strip is in this plan: how much water the cloth holds, when cars "
+                "begin to come out damp and how far the wheel throws off are guesses, so no advice "
+                "is firm."
             )
         )
     elif not all(weighed):

@@ -35,6 +35,7 @@ from app.web.contexts.plan import (
 from app.web.contexts.plan_fields import form_view, problem_summary
 from app.web.contexts.studies import Waiting, refining_words
 from app.web.contexts.studies import waiting as waiting_of
+from app.web.contexts.weighings import weighed_words
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.how_sure import Narrow
 from app.web.plan_form import (
@@ -285,6 +286,7 @@ def _page(
         notices=plan_notices(typed.scenarios) if form else (),
         change=None if table is None else change_part(request, site, view),
         refining="" if table is None else _refining(view),
+        weighed=weighed_words(view.held),
     )
     if page.change is not None and page.change.is_refused:
         status = 422

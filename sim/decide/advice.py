@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from sim.day.blocks import MOST_POINTS, Parts, Shape, sobol_points, take_apart
+from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.judging import verdicts
 from sim.decide.knowing import Worth, value_of_all, values_of_knowing
@@ -298,10 +298,7 @@ def _knowing(
     if not names:
         return (), 0.0
     rules, blocks, points, days, _ = cube.shape
-    quantiles = [
-        sobol_points(len(names), MOST_POINTS, question.seed, first_block + block)[:points]
-        for block in range(blocks)
-    ]
+    quantiles = [question.points(first_block + block)[:points] for block in range(blocks)]
     scores = np.asarray(ndtri(np.concatenate(quantiles)))
     if unit == "money":
         payoffs = -column(cube, COST)

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site, safety_problem
+from sim.day.belief import Belief
 from sim.day.blocks import BLOCKS, DAYS, FIRST_POINTS, Shape
 from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES, HOURLY
@@ -66,6 +67,7 @@ class Question:
         seed: root seed.
         known: inputs that the site entered itself; the other guesses are drawn. None: no guess
             is drawn.
+        belief: what weighings leave of the guesses; None where the priors hold.
     """
 
     site: Site
@@ -75,6 +77,12 @@ class Question:
     seed: int
     evening: Evening | None = None
     known: frozenset[str] | None = None
+    belief: Belief | None = None
+
+    @property
+    def middle(self) -> Site:
+        """The site with its guesses at their middle values, as far as weighings have told."""
+        return self.site if self.belief is None else self.belief.middle(self.site)
 
     @property
     def shape(self) -> Shape | None:
@@ -191,7 +199,7 @@ def comparison(
     question: Question, conditions: Conditions, opening_from: str, columns: tuple[Column, ...]
 ) -> Comparison:
     """Columns with the day that they share; conditions as `opened` gives them."""
-    site = question.site.with_values(question.scenarios[0].changes)
+    site = question.middle.with_values(question.scenarios[0].changes)
     day = prepare_day(site, conditions)
     return Comparison(question, columns, day, opening_from, DayDraw(question.seed, 0).digest())
 
@@ -202,7 +210,7 @@ def _at_middle_values(
     executor: Executor | None,
     progress: Callable[[int], None],
 ) -> tuple[Column, ...]:
-    site, scenarios = question.site, question.scenarios
+    site, scenarios = question.middle, question.scenarios
     found = run_days(
         site, conditions, scenarios, question.replications, question.seed, executor, progress
     )
@@ -236,6 +244,7 @@ def cross(
         executor,
         progress,
         before,
+        question.belief,
     )
 
 
@@ -266,7 +275,7 @@ def opened(question: Question) -> tuple[Conditions, str]:
 
     The site and the rule of the first scenario decide what the night before leaves.
     """
-    site, conditions, evening = question.site, question.conditions, question.evening
+    site, conditions, evening = question.middle, question.conditions, question.evening
     if conditions.opening_moisture_kg_kg is not None:
         return conditions, "a weighing"
     if site.wear.dry_set_at_opening:

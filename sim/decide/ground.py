@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from sim.day.blocks import Shape, sobol_points
+from sim.day.belief import Belief, block_points
+from sim.day.blocks import Shape
 from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES
 from sim.day.night import Evening, after_night, evening_ends
@@ -36,6 +37,7 @@ class Ground:
         seed: int,
         evening: Evening | None = None,
         evening_rule: str = "full",
+        belief: Belief | None = None,
     ) -> None:
         """Draws the sites; their evenings are simulated when they are first asked for.
 
@@ -43,14 +45,18 @@ class Ground:
             known: inputs that are not drawn; None: no input is drawn.
             evening: the last open day before; None where the conditions say how wet the cloth is.
             evening_rule: wiping rule of that day, as text.
+            belief: what weighings leave of the guesses, from which they are then drawn.
         """
-        self.shape = shape
+        self.shape, points = shape, shape.points
         self._seed = seed
         self._evening = None if site.wear.dry_set_at_opening else evening
         self._rule = parse_rule(evening_rule)
-        names = () if known is None else uncertain(site, known)
+        names: tuple[str, ...] = ()
+        if known is not None:
+            names = uncertain(site, known) if belief is None else belief.names
+        source = belief if names else None
         self._sites = [
-            [draw_site(site, names, u) for u in sobol_points(len(names), shape.points, seed, block)]
+            [draw_site(site, names, u) for u in block_points(names, source, points, seed, block)]
             for block in range(shape.blocks)
         ]
         self._ends: dict[tuple[int, int], Ends] = {}

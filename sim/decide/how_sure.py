@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from sim.day.blocks import Parts, Shape, sobol_points, take_apart
+from sim.day.belief import Belief, block_points
+from sim.day.blocks import Parts, Shape, take_apart
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
 from sim.day.night import Evening, opening_moisture
 from sim.day.priors import draw_site, uncertain
@@ -55,6 +56,7 @@ class Crossed:
     Attributes:
         names: inputs that were drawn; u: their quantiles, shape (blocks · points, names).
         table: what was run, by block, point, day and scenario, to go on from.
+        belief: what they were drawn from; None for their priors, independent of one another.
     """
 
     shape: Shape
@@ -62,6 +64,7 @@ class Crossed:
     u: Floats
     runs: tuple[Runs, ...]
     table: Table = field(default_factory=list)
+    belief: Belief | None = None
 
 
 Job = tuple[Site, Conditions, tuple[Scenario, ...], Evening | None, int, int, int]
@@ -90,18 +93,20 @@ def run_blocks(
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
     before: Crossed | None = None,
+    belief: Belief | None = None,
 ) -> Crossed:
     """Simulate every scenario over drawn sites and days; `progress` hears of runs done.
 
     With an evening each drawn site opens with what that evening and the night leave in its
-    cloth, else with the moisture of the conditions.
+    cloth, else with the moisture of the conditions. Sites are drawn from the belief, if there is
+    one, else from the priors of what is not known.
 
     Args:
         before: runs of the very same question with fewer points a block; they are kept, and only
             the points beyond theirs are run. What comes out is the same as without them.
     """
-    names = uncertain(site, known)
-    points = [sobol_points(len(names), shape.points, seed, b) for b in range(shape.blocks)]
+    names = uncertain(site, known) if belief is None else belief.names
+    points = [block_points(names, belief, shape.points, seed, b) for b in range(shape.blocks)]
     held = 0 if before is None else before.shape.points
     fresh = shape.points - held
     jobs: list[Job] = [
@@ -122,7 +127,7 @@ def run_blocks(
         gather([day[s] for block in table for days in block for day in days], shape)
         for s in range(len(scenarios))
     ]
-    return Crossed(shape, names, np.concatenate(points), tuple(runs), table)
+    return Crossed(shape, names, np.concatenate(points), tuple(runs), table, belief)
 
 
 def gather(cells: Sequence[DayFigures], shape: Shape) -> Runs:
@@ -208,20 +213,27 @@ class Widener:
 def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ...]:
     """The inputs that widen a figure most, by regression on the inputs' normal scores.
 
-    Inputs are drawn independently, so the squared standardised slopes are shares of variance (of
-    what is linear in the scores). Empty with too few drawn sites for the regression.
+    Drawn from their priors, inputs are independent, so the squared standardised slopes are shares
+    of variance (of what is linear in the scores). A belief draws them together: the share is then
+    slope · covariance with the figure (Pratt's measure), which still adds up over all inputs to
+    what is explained; an input whose part others take away again is left out. Empty with too few
+    drawn sites for the regression.
     """
     sites = take_apart(values).sites
     z = np.asarray(ndtri(crossed.u))
     n, p = z.shape
-    if p == 0 or n < 2 * p or float(np.var(sites)) <= 0:
+    if p == 0 or len(np.unique(z, axis=0)) < 2 * p or float(np.var(sites)) <= 0:
         return ()
     design = np.column_stack([np.ones(n), z])
     slopes, *_ = np.linalg.lstsq(design, sites, rcond=None)
     left = sites - design @ slopes
     noise = float(left @ left) / (n - p - 1)
-    inverse = np.linalg.inv(design.T @ design)
-    explained = np.maximum(0.0, slopes[1:] ** 2 - noise * np.diag(inverse)[1:]) * z.var(axis=0)
+    of_noise = noise * np.diag(np.linalg.inv(design.T @ design))[1:]
+    if crossed.belief is None:
+        explained = np.maximum(0.0, slopes[1:] ** 2 - of_noise) * z.var(axis=0)
+    else:
+        together = slopes[1:] * ((z - z.mean(axis=0)).T @ (sites - sites.mean())) / n
+        explained = np.maximum(0.0, together - of_noise * z.var(axis=0))
     shares = explained / float(np.var(sites))
     order = np.argsort(-shares)[:most]
     wide = (Widener(crossed.names[i], float(min(1.0, shares[i]))) for i in order)

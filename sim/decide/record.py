@@ -34,6 +34,7 @@ def record(
         "seed": question.seed,
         "replications": question.replications,
         "sites": 0 if question.shape is None else question.shape.blocks * question.shape.points,
+        "weighed": [] if question.belief is None else list(question.belief.weighed),
         "libraries": libraries,
         "draw_hash": comparison.draw_hash,
         "conditions": {

@@ -131,7 +131,7 @@ def study(
     comparison = compare(
         Question(
             question.site, question.conditions, scenarios, depth.figures, question.seed,
-            question.evening, question.known,
+            question.evening, question.known, question.belief,
         ),
         executor,
         tell(0),

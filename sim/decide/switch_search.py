@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site
-from sim.day.blocks import MOST_POINTS, sobol_points
+from sim.day.belief import Belief, block_points
+from sim.day.blocks import MOST_POINTS
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.kernel import TALLY, Tables, make_tables, tallies
 from sim.day.night import Evening, opening_moisture
@@ -53,6 +54,7 @@ class SwitchQuestion:
             the one taken among equals.
         cloth: dry sets put on during the day, as text.
         known: inputs that the site entered itself, the other guesses are drawn; None: none is.
+        belief: what weighings leave of the guesses, from which they are then drawn.
         among: candidates beside the present rule; None: those of `switch_candidates`.
     """
 
@@ -64,6 +66,7 @@ class SwitchQuestion:
     cloth: str = ""
     evening: Evening | None = None
     known: frozenset[str] | None = None
+    belief: Belief | None = None
     among: tuple[Rule, ...] | None = None
 
     @property
@@ -76,7 +79,24 @@ class SwitchQuestion:
     @property
     def drawn(self) -> tuple[str, ...]:
         """Names of the inputs that are drawn."""
-        return () if self.known is None else uncertain(self.site, self.known)
+        if self.known is None:
+            return ()
+        return uncertain(self.site, self.known) if self.belief is None else self.belief.names
+
+    def points(self, block: int) -> Floats:
+        """Quantiles of a block's drawn sites; shape (`MOST_POINTS`, drawn)."""
+        return block_points(self.drawn, self.belief, MOST_POINTS, self.seed, block)
+
+    def drawn_site(self, block: int, point: int) -> Site:
+        """The site as a point of a block has it; itself where none is drawn."""
+        if not self.drawn:
+            return self.middle
+        return draw_site(self.site, self.drawn, self.points(block)[point])
+
+    @property
+    def middle(self) -> Site:
+        """The site with its guesses at their middle values."""
+        return self.site if self.belief is None else self.belief.middle(self.site)
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,14 +143,10 @@ class World:
 @lru_cache(maxsize=1)
 def draw_world(question: SwitchQuestion, number: int) -> World:
     """Site, day and cars of a draw; a worker keeps the last one, which it is often asked for."""
-    site, conditions = question.site, question.conditions
+    conditions = question.conditions
     block, point = divmod(number, MOST_POINTS)
-    names = question.drawn
-    seed: tuple[int, ...] = (question.seed, number)
-    if names:
-        row = sobol_points(len(names), MOST_POINTS, question.seed, block)[point]
-        site = draw_site(site, names, row)
-        seed = (question.seed, block, point)
+    site = question.drawn_site(block, point)
+    seed = (question.seed, block, point) if question.drawn else (question.seed, number)
     if question.evening is not None and conditions.opening_moisture_kg_kg is None:
         # one evening tells what the night leaves in the cloth of a drawn site
         conditions = open_cloth(question, site, question.seed + block, days=1)
@@ -219,7 +235,7 @@ class _Runs:
         # the candidates travel once, as what a piece runs, not with the question as well
         question = replace(self._question, among=None)
         if question.conditions.opening_moisture_kg_kg is None and not question.drawn:
-            opened = open_cloth(question, question.site, question.seed, days=8)
+            opened = open_cloth(question, question.middle, question.seed, days=8)
             question = replace(question, conditions=opened)
         for number in range(first, last):
             for pack in packs:

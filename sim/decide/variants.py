@@ -14,11 +14,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.blocks import MOST_POINTS, Shape, sobol_points
+from sim.day.blocks import MOST_POINTS, Shape
 from sim.day.draw import DayDraw, make_cars
 from sim.day.figures import HOURLY
 from sim.day.kernel import TALLY, figures, make_tables, tallies
-from sim.day.priors import draw_site
 from sim.day.rules import Rule, parse_changes
 from sim.day.setup import prepare_day
 from sim.day.spread import spread
@@ -98,7 +97,7 @@ def settled(question: SwitchQuestion) -> SwitchQuestion:
     question = replace(question, among=None)
     if question.conditions.opening_moisture_kg_kg is not None or question.drawn:
         return question
-    opened = open_cloth(question, question.site, question.seed, days=EVENINGS)
+    opened = open_cloth(question, question.middle, question.seed, days=EVENINGS)
     return replace(question, conditions=opened)
 
 
@@ -139,10 +138,7 @@ Job = tuple[SwitchQuestion, Draw, tuple[Cell, ...]]
 @lru_cache(maxsize=1)
 def _opened_site(question: SwitchQuestion, block: int, point: int) -> tuple[Site, Conditions]:
     """A drawn site and the day as its cloth opens it; a worker keeps the last one."""
-    site, conditions, names = question.site, question.conditions, question.drawn
-    if names:
-        row = sobol_points(len(names), MOST_POINTS, question.seed, block)[point]
-        site = draw_site(site, names, row)
+    site, conditions = question.drawn_site(block, point), question.conditions
     if conditions.opening_moisture_kg_kg is None and question.evening is not None:
         conditions = open_cloth(question, site, question.seed + block, days=1)
     return site, conditions

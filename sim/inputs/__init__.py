@@ -11,14 +11,20 @@ from sim.inputs.vehicles import (
     ClassNumbers,
     VehicleClass,
 )
+from sim.inputs.weighing import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Weighing
 
 __all__ = [
+    "AFTERNOON",
     "COUNTED",
+    "DAMP",
     "DayNote",
     "History",
     "HourCount",
     "HourWeather",
+    "SOAKED",
     "SiteData",
+    "WEIGHINGS",
+    "Weighing",
     "CLASS_INPUTS",
     "DEFAULT_CLASSES",
     "GROUPS",

@@ -124,6 +124,14 @@ class Wheel:
         1, "c: time constant ∝ G^−c", "number", 0, 2,
         "Darcy drainage, textbook from memory", nm(0.6, 1.4),
     )
+    weigh_in_log_sd: float = number(
+        0.12, "Error of a weigh-in, as share of the water", "share", 0.01, 0.6,
+        "guess; weigh the same strip a few times", advice="One standard deviation of a logarithm.",
+    )
+    strip_place_log_sd: float = number(
+        0.1, "How far strips on one wheel differ, as share of the water", "share", 0, 0.6,
+        "guess; weigh several strips at once", advice="One standard deviation of a logarithm.",
+    )
 
 
 @dataclass(frozen=True, slots=True)

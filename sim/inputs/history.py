@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from sim.inputs.site import Site
+from sim.inputs.weighing import Weighing
 
 COUNTED = ("arrived", "washed")
 """What a count counted: cars that arrived, or cars that were washed."""
@@ -69,9 +70,11 @@ class SiteData:
     Attributes:
         units: ``us`` or ``si``, what its people read.
         given: names of the inputs that the site entered itself; the rest are defaults.
+        weighings: of strips, in order.
     """
 
     site: Site
     units: str = "us"
     given: frozenset[str] = frozenset()
     history: History = History()
+    weighings: tuple[Weighing, ...] = ()

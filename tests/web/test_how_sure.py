@@ -125,7 +125,7 @@ def test_the_sentence_counts_sites() -> None:
         "In 19 of 20 sites like yours this beats “Always full” in damp cars, in 17 of 20 in what "
         "the day earns."
     )
-    assert "No strip has been weighed here" in sure.rest
+    assert "No weighing of a strip is in this plan" in sure.rest
     assert "simulated days" not in sure.rest
 
 
@@ -171,6 +171,18 @@ def test_advice_is_firm_only_with_three_weighings_and_clearly() -> None:
     day["scenarios"][2]["differences"]["damp_share"]["word"] = "probably better"
     assert answer_sentences(day, OWN)[1].lead == "Not firm yet."
     assert answer_sentences(invented.peak_day(), OWN)[1].lead == "Not firm yet."
+
+
+def test_weighings_count_as_much_as_what_was_entered() -> None:
+    """A plan that was made with all three kinds of weighing can be firm, and so can one with some
+    weighed and the rest entered; two of three are not enough."""
+    day = invented.peak_day_over_sites()
+    weighed = {**day, "weighed": ["soaked", "damp", "afternoon"]}
+    assert answer_sentences(weighed)[1].lead == "Firm."
+    two = {**day, "weighed": ["soaked", "damp"]}
+    assert answer_sentences(two)[1].lead == "Not firm yet."
+    assert "Not all of the three weighings are in" in answer_sentences(two)[1].rest
+    assert answer_sentences(two, {"throw_off_moisture_kg_kg"})[1].lead == "Firm."
 
 
 def test_staying_is_firm_when_no_other_column_is_often_better() -> None:

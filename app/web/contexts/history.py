@@ -12,7 +12,7 @@ from app.catalogue import _, short_date
 from app.services.reading import Change
 from app.web.contexts.words import moment
 from sim.inputs import INPUTS, Entry
-from sim.units import NBSP, format_number
+from sim.units import NBSP, format_number, quantity
 
 FIELD_NAMES = {
     "name": "Name",
@@ -45,6 +45,9 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
         symbol = _(row.unit.symbol(system)) if row.kind not in ("choice", "flag") else ""
         label = f"{_(row.label)}, {symbol}" if symbol else _(row.label)
         old, new = (_input_text(row, value, system) for value in (change.old, change.new))
+    elif change.what == "weighing":
+        label = _("Weighing {which}", which=change.field)
+        old, new = (_weighing(value, system) for value in (change.old, change.new))
     elif _DAY.fullmatch(change.field):
         label = short_date(date.fromisoformat(change.field))
         old, new = _marks(change.old), _marks(change.new)
@@ -62,6 +65,14 @@ def _input_text(row: Entry, value: Any, system: str) -> str:
     if isinstance(value, list):
         value = tuple(tuple(cell) if isinstance(cell, list) else cell for cell in value)
     return row.text(value, system) or _("nothing")
+
+
+def _weighing(value: Any, system: str) -> str:
+    if value is None:
+        return "–"
+    weights = (value["weight_kg"], value["dry_kg"])
+    wet, dry = (quantity(weight, "small_mass", 4).show(system) for weight in weights)
+    return _("{wet} wet, {dry} dry", wet=wet, dry=dry)
 
 
 def _marks(marks: Sequence[Sequence[str]] | None) -> str:

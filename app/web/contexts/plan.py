@@ -86,6 +86,7 @@ class PlanPage:
         form_first: the form stands on top, because it has problems or was changed.
         needs_counts: nothing is known of such a day; the way leads to the Counts page.
         change: the part “Try a change”; None while there is no answer to start from.
+        weighed: why the site's weighings are not in the plan; empty where they are, or are none.
     """
 
     slug: str
@@ -107,6 +108,7 @@ class PlanPage:
     problems: Summary | None
     stale: str
     notices: tuple[Notice, ...]
+    weighed: str = ""
     refining: str = ""
     change: ChangePart | None = None
 

@@ -1,0 +1,86 @@
+"""Weighings of strips as a CSV file: read with every bad line named, and written."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+
+from app.services.csv_table import Row, Table, quoted, read_table, shortened
+from app.services.site_checks import weighing_problems
+from sim.errors import InputProblem
+from sim.inputs import Weighing
+from sim.units import UNITS, parse_clock, parse_quantity, show_clock
+
+FILE = "weighings.csv"
+COLUMNS = ("kind", "date", "time", "weight_kg", "dry_kg", "rule")
+MASS = UNITS["mass"]
+
+
+def weighings_csv(weighings: Sequence[Weighing]) -> str:
+    """The text of a file of weighings, from which the same ones are read to the last bit."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for item in weighings:
+        weights = (repr(float(item.weight_kg)), repr(float(item.dry_kg)))
+        writer.writerow([item.kind, item.day, show_clock(item.at_s), *weights, item.rule])
+    return out.getvalue()
+
+
+def read_weighings(
+    raw: bytes, file: str = FILE
+) -> tuple[tuple[Weighing, ...], tuple[InputProblem, ...], tuple[InputProblem, ...]]:
+    """Weighings from a CSV file; nothing in it raises.
+
+    Columns: ``kind`` (soaked, damp or afternoon), ``date`` (year-month-day), ``time`` (15:20 on
+    the site's clock), ``weight_kg``, ``dry_kg``, and, if not every car had been wiped in full,
+    ``rule``. A weight may have a unit of its own, as in 310 g.
+
+    Returns:
+        The good lines in order, every line that was left out with its reason, and notes.
+    """
+    table = read_table(raw, file, COLUMNS)
+    missing = [name for name in COLUMNS[:-1] if name not in table.columns]
+    if table.columns and missing and not any(p.field == "header" for p in table.problems):
+        sentence = "No column gives {names}. The file needs kind, date, time, weight_kg and dry_kg."
+        filling = {"names": " or ".join(missing)}
+        table.problems.append(InputProblem("header", sentence, filling, file))
+    if any(p.field == "header" for p in table.problems) or missing:
+        return (), shortened(table.problems, file), tuple(table.notes)
+    found = [_weighing(row, table, f"{file}, line {row.line}") for row in table.rows]
+    good = sorted(item for item in found if item is not None)
+    return tuple(good), shortened(table.problems, file), tuple(table.notes)
+
+
+def _weighing(row: Row, table: Table, where: str) -> Weighing | None:
+    """The weighing of a line; None, with problems added to the table, if it is none."""
+    cells = row.cells
+    problems: list[InputProblem] = []
+    day, at_s, weights = date.min, 0.0, [1.0, 1.0]
+    try:
+        day = date.fromisoformat(cells["date"])
+    except ValueError:
+        sentence = "date “{value}” is not a date. Write year-month-day, as in 2026-07-18."
+        problems.append(InputProblem("date", sentence, {"value": quoted(cells["date"])}, where))
+    try:
+        at_s = parse_clock(cells["time"])
+    except ValueError:
+        sentence = "time “{value}” is not a time of day. Write it as 15:20."
+        problems.append(InputProblem("time", sentence, {"value": quoted(cells["time"])}, where))
+    for i, name in enumerate(("weight_kg", "dry_kg")):
+        text = cells[name].replace(",", ".", 1) if table.decimal_comma else cells[name]
+        try:
+            weights[i] = parse_quantity(text, MASS, "si")
+        except ValueError:
+            sentence = "{field} “{value}” is not a weight. Enter kilograms, as in 0.31."
+            filling = {"field": name, "value": quoted(cells[name])}
+            problems.append(InputProblem(name, sentence, filling, where))
+    rule = cells.get("rule", "") or "full"
+    item = Weighing(cells["kind"].lower(), day, at_s, weights[0], weights[1], rule)
+    if not problems:
+        problems = [replace(p, where=where) for p in weighing_problems(item)]
+    table.problems += problems
+    return None if problems else item

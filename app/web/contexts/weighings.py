@@ -1,0 +1,429 @@
+"""Three weighings: the steps, the forms, what is stored, and what it changed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from app.catalogue import _, long_date, say, short_date
+from app.services.beliefs import BeliefView
+from app.services.reading import StoredSite
+from app.services.weighings import WeighingsView
+from app.web.cautions import Notice, deference, ladder, lock_out
+from app.web.contexts.words import joined, whole
+from app.web.fields import FieldView, Summary, summary
+from app.web.weighing_form import WeighingRead
+from sim.errors import InputProblem
+from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, WEIGHINGS, Entry, Weighing
+from sim.units import NBSP, UNITS, format_number, quantity, show_clock
+
+FEW_FIT = 100
+"""With a lower effective number the page says that the weighings are a tight fit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One of the three weighings.
+
+    Attributes:
+        tells: what it tells; steps: what to do, in order.
+        done: how many strips of it are stored, in words; empty for none.
+        is_open: whether its form is open.
+    """
+
+    kind: str
+    heading: str
+    tells: str
+    steps: tuple[str, ...]
+    done: str
+    fields: tuple[FieldView, ...]
+    is_open: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Strip:
+    """A stored weighing: its place among all, what it was, and what it says."""
+
+    place: int
+    what: str
+    when: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """The damp-car answer of the busiest coming day, without and with the weighings."""
+
+    lead: str
+    rows: tuple[tuple[str, str, str], ...]
+    narrower: str
+
+
+@dataclass(frozen=True, slots=True)
+class WeighingsPage:
+    """The page.
+
+    Attributes:
+        lead, rest: how many are in and what that means.
+        told: how well drawn sites fit, in a sentence; empty where nothing was worked out.
+        inputs: input, before, after; a row each.
+        waiting: what is being worked out, in a sentence; empty for nothing.
+        reasons: weighings that could not be used, and what went wrong, a sentence each.
+    """
+
+    slug: str
+    version: int
+    request_key: str
+    lead: str
+    rest: str
+    done: str
+    stale: str
+    summary: Summary | None
+    notices: tuple[Notice, ...]
+    steps: tuple[Step, ...]
+    strips: tuple[Strip, ...]
+    waiting: str
+    reasons: tuple[str, ...]
+    told: str
+    inputs: tuple[tuple[str, str, str], ...]
+    effect: Effect | None
+    day: str
+    day_words: str
+
+
+def names_of() -> dict[str, str]:
+    """What the three are called."""
+    return {
+        SOAKED: _("A soaked strip"),
+        DAMP: _("A strip when cars come out damp"),
+        AFTERNOON: _("A strip on a busy afternoon"),
+    }
+
+
+def weighings_page(
+    stored: StoredSite,
+    view: WeighingsView,
+    today: date,
+    request_key: str,
+    *,
+    read: WeighingRead | None = None,
+    problems: Sequence[InputProblem] = (),
+    done: str = "",
+    stale: str = "",
+) -> WeighingsPage:
+    """Fills the page; `read` is a form to be drawn again with what was typed."""
+    data, system = stored.data, stored.data.units
+    held = view.held
+    kinds = [item.kind for item in data.weighings]
+    missing = [kind for kind in WEIGHINGS if kind not in kinds]
+    lead, rest = _answer(missing, held)
+    kind = read.kind if read else ""
+    hrefs = {p.field: f"#in-{kind}-{p.field}" if kind else "" for p in problems}
+    reasons = [say(p, system) for p in held.weighed.problems] if held else []
+    reasons += [words for words in (held.failed if held else "", view.failed) if words]
+    content = held.content if held else None
+    return WeighingsPage(
+        slug=stored.slug,
+        version=stored.version,
+        request_key=request_key,
+        lead=lead,
+        rest=rest,
+        done=done,
+        stale=stale,
+        summary=summary(problems, system, hrefs),
+        notices=(lock_out(), ladder(), deference()),
+        steps=tuple(
+            _step(kind, stored, today, kinds.count(kind), missing, read, problems)
+            for kind in WEIGHINGS
+        ),
+        strips=tuple(_strip(i, item, system) for i, item in enumerate(data.weighings)),
+        waiting=_waiting(view),
+        reasons=tuple(dict.fromkeys(reasons)),
+        told="" if content is None else fit_words(content),
+        inputs=tuple(_input(row, system) for row in content["inputs"])
+        if content and content["fits"]
+        else (),
+        effect=None if view.effect is None else _effect(view.effect),
+        day=view.day.isoformat(),
+        day_words=long_date(view.day),
+    )
+
+
+def _answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
+    count = len(WEIGHINGS) - len(missing)
+    if held is not None and held.content is not None and not held.content["fits"]:
+        return (
+            _("The weighings don’t fit the model."),
+            _("Plans go on without them, and no advice is firm."),
+        )
+    if not count:
+        return (
+            _("Three weighings make plans of this site surer."),
+            _("Each takes a scale and ten minutes. Until all three are in, no advice is firm."),
+        )
+    if missing:
+        names = names_of()
+        return (
+            _("{count} of three weighings are in.", count=count)
+            if count > 1
+            else _("One of three weighings is in."),
+            _("Still to come: {names}.", names=joined([_lower(names[kind]) for kind in missing])),
+        )
+    return _("All three weighings are in."), _("Every plan of this site uses them.")
+
+
+def _lower(words: str) -> str:
+    return words[:1].lower() + words[1:]
+
+
+def fit_words(content: Mapping[str, Any]) -> str:
+    """How well drawn sites fit what was weighed, and how many that leaves."""
+    size, left = whole(content["belief"]["size"]), content["belief"]["effective"]
+    if not content["fits"]:
+        return _(
+            "Of {size} sites drawn within what was believed of yours, none comes near what was "
+            "weighed: the nearest is {off} standard deviations off, and as good as {left} "
+            "remain. Check the units, the dry weight, day and time, and how cars had been wiped; "
+            "strike out a weighing that was wrong. If all are right, the model does not hold "
+            "here.",
+            size=size,
+            off=format_number(content["misfit"], 2),
+            left=whole(left),
+        )
+    words = _(
+        "Of {size} sites drawn within what was believed of yours, what was weighed leaves as "
+        "many as {left} equally likely ones.",
+        size=size,
+        left=whole(left),
+    )
+    if left < FEW_FIT:
+        words += " " + _(
+            "That is few: the weighings lie at the edge of what was believed. Weigh once more "
+            "where you are in doubt."
+        )
+    return words
+
+
+def weighed_words(held: BeliefView | None) -> str:
+    """What a plan says of the site's weighings; empty where there are none."""
+    if held is None or not held.key:
+        return ""
+    if held.failed:
+        return held.failed
+    if held.content is None:
+        return _("The weighings are being worked in; until that is done this plan is without them.")
+    if not held.content["fits"]:
+        return _("The weighings don’t fit the model, so this plan is without them.")
+    return ""
+
+
+def _waiting(view: WeighingsView) -> str:
+    held = view.held
+    if held is not None and held.is_pending and not held.failed:
+        if held.running is None or not held.running.done:
+            return _("The weighings are being worked in.")
+        return _(
+            "The weighings are being worked in: {done} of {total} sites are looked at.",
+            done=whole(held.running.done),
+            total=whole(held.running.total),
+        )
+    if view.asked is not None and view.effect is None and not view.failed:
+        return _("What they change on {day} is being worked out.", day=long_date(view.day))
+    return ""
+
+
+# ---- the three forms -----------------------------------------------------------------------------
+
+
+def _steps(kind: str) -> tuple[str, ...]:
+    """What to do, in order; common practice, no source."""
+    lock = _("Stop the wheel and the belt, lock both out and try the start.")
+    several = _("Three strips from three places tell more than one.")
+    if kind == SOAKED:
+        return (
+            lock,
+            _(
+                "Take a strip off, as the equipment’s own manual has it, and hang a spare in its "
+                "place before the lock comes off. {several}",
+                several=several,
+            ),
+            _("Soak it in a bucket for ten minutes, and hang it up."),
+            _("Wait until no drop has fallen for a minute, then weigh it."),
+            _("Dry it and weigh it again."),
+        )
+    if kind == DAMP:
+        return (
+            _(
+                "Wait, on a day wiped in full, for the moment when cars begin to come out with "
+                "damp hoods or windshields."
+            ),
+            lock,
+            _("Take a strip off and weigh it within five minutes. {several}", several=several),
+            _("Hang it back before the lock comes off."),
+        )
+    return (
+        _(
+            "Wait for the middle of a busy afternoon, when the wheel has been at work for some "
+            "hours and no dry set was put on."
+        ),
+        lock,
+        _("Note the time, take a strip off and weigh it. {several}", several=several),
+        _("Hang it back before the lock comes off."),
+    )
+
+
+def _tells(kind: str) -> str:
+    return {
+        SOAKED: _("It tells how much water the cloth can hold."),
+        DAMP: _("It tells how wet the cloth may get before cars come out damp."),
+        AFTERNOON: _("It tells where the water that comes and the water that leaves balance."),
+    }[kind]
+
+
+def _step(
+    kind: str,
+    stored: StoredSite,
+    today: date,
+    count: int,
+    missing: Sequence[str],
+    read: WeighingRead | None,
+    problems: Sequence[InputProblem],
+) -> Step:
+    is_typed = read is not None and read.kind == kind
+    typed = dict(read.typed) if read is not None and is_typed else {}
+    system = stored.data.units
+    wrong: dict[str, list[str]] = {}
+    for problem in problems if is_typed else ():
+        wrong.setdefault(problem.field, []).append(say(problem, system))
+    done = ""
+    if count:
+        done = _("In: 1 strip.") if count == 1 else _("In: {count} strips.", count=count)
+    return Step(
+        kind,
+        names_of()[kind],
+        _tells(kind),
+        _steps(kind),
+        done,
+        _fields(kind, stored, today, typed, wrong),
+        is_typed or (read is None and missing[:1] == [kind]),
+    )
+
+
+def _fields(
+    kind: str,
+    stored: StoredSite,
+    today: date,
+    typed: Mapping[str, str],
+    wrong: Mapping[str, Sequence[str]],
+) -> tuple[FieldView, ...]:
+    system = stored.data.units
+    unit = UNITS["small_mass"]
+    symbol = unit.symbol(system)
+    dry = format_number(unit.to_edge(stored.data.site.wheel.strip_dry_mass_kg, system), 4)
+
+    def view(
+        name: str,
+        label: str,
+        value: str,
+        hint: str = "",
+        unit: str = "",
+        choices: tuple[tuple[str, str], ...] = (),
+        numeric: bool = False,
+    ) -> FieldView:
+        return FieldView(
+            f"in-{kind}-{name}", name, label, typed.get(name, value), hint=hint, unit=unit,
+            messages=tuple(wrong.get(name, ())), choices=choices, numeric=numeric,
+            wide=not numeric,
+        )  # fmt: skip
+
+    several = _("Several strips with a space between. Write kg or lb after it for those.")
+    found = [
+        view("weight", _("Weight, wet"), "", several, symbol),
+        view(
+            "dry", _("Weight of the same strip, dry"), dry,
+            _("As the Site page has it, unless you weighed it."), symbol, numeric=True,
+        ),
+        view("day", _("Day"), today.isoformat(), _("Year-month-day.")),
+    ]  # fmt: skip
+    if kind != SOAKED:
+        found.append(view("at", _("Time"), "", _("As 15:20.")))
+    if kind == AFTERNOON:
+        ways = (
+            ("full", _("all in full")),
+            ("reduced", _("all reduced")),
+            ("clock", _("reduced between two times")),
+        )
+        found += [
+            view("wiped", _("How cars had been wiped that day"), "full", choices=ways),
+            view("from", _("Reduced from"), "", _("Only if reduced between two times.")),
+            view("to", _("Reduced until"), ""),
+        ]
+    return tuple(found)
+
+
+# ---- what is stored and what it changed ----------------------------------------------------------
+
+
+def _strip(place: int, item: Weighing, system: str) -> Strip:
+    weights = (item.weight_kg, item.dry_kg)
+    wet, dry = (quantity(weight, "small_mass", 3).show(system) for weight in weights)
+    when = short_date(item.day)
+    if item.kind != SOAKED:
+        when = _("{day}, {time}", day=when, time=show_clock(item.at_s))
+    says = _(
+        "{wet} wet, {dry} dry: {water} of its own weight in water",
+        wet=wet,
+        dry=dry,
+        water=f"{round(100 * item.moisture_kg_kg)}{NBSP}%",
+    )
+    if item.kind == AFTERNOON and item.rule != "full":
+        says = _("{says}; wiped “{rule}”", says=says, rule=item.rule)
+    return Strip(place, names_of()[item.kind], when, says)
+
+
+def _input(row: Mapping[str, Any], system: str) -> tuple[str, str, str]:
+    entry = INPUTS[str(row["name"])]
+    before, after = (_range(row[part], entry, system) for part in ("before", "after"))
+    return _(entry.label), before, after
+
+
+def _range(values: Sequence[float], entry: Entry, system: str) -> str:
+    low, middle, high = (format_number(entry.unit.to_edge(v, system), 2) for v in values)
+    symbol = _(entry.unit.symbol(system))
+    unit = f"{NBSP}{symbol}" if symbol else ""
+    return _("{middle} ({low}–{high}){unit}", middle=middle, low=low, high=high, unit=unit)
+
+
+def _effect(content: Mapping[str, Any]) -> Effect:
+    day = date.fromisoformat(content["day"])
+    before, after = content["before"], content["after"]
+    rows = tuple(
+        (name, _percent(part["value"]), f"{_number(part['low'])}–{_percent(part['high'])}")
+        for name, part in ((_("Before"), before), (_("With the weighings"), after))
+    )
+    widths = [part["high"] - part["low"] for part in (before, after)]
+    lead = _("Damp cars on {day}, “{scenario}”.", day=long_date(day), scenario=content["scenario"])
+    if widths[0] <= 0:
+        return Effect(lead, rows, "")
+    less = round(100 * (1 - widths[1] / widths[0]))
+    if less > 0:
+        narrower = _("The range is {share} narrower.", share=f"{less}{NBSP}%")
+    elif less < 0:
+        narrower = _(
+            "The range is {share} wider: your cloth lies where damp cars depend more on what is "
+            "not known.",
+            share=f"{-less}{NBSP}%",
+        )
+    else:
+        narrower = _("The range is as wide as before.")
+    return Effect(lead, rows, narrower)
+
+
+def _number(share: float) -> str:
+    return format_number(100 * share, 2)
+
+
+def _percent(share: float) -> str:
+    return f"{_number(share)}{NBSP}%"

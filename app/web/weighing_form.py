@@ -1,0 +1,127 @@
+"""Reading the form of a weighing: several strips at once, in the units of a kitchen scale."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from app.services.site_checks import weighing_problems
+from app.web.forms import PostedForm, text_of
+from sim.errors import InputProblem
+from sim.inputs import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Site, Weighing
+from sim.units import UNITS, parse_clock, parse_quantity
+
+FIELDS = ("weight", "dry", "day", "at", "wiped", "from", "to")
+WIPED = ("full", "reduced", "clock")
+"""How cars had been wiped until then: in full, reduced, or reduced between two times."""
+MOST_STRIPS = 12
+_STRIP = re.compile(r"[^\s;]*\d[^\s;]*(?:\s*(?:kg|g|oz|lb)\b)?", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class WeighingRead:
+    """A form of a weighing.
+
+    Attributes:
+        kind: which weighing it is; empty for none that there is.
+        typed: the texts as they were typed, by the name of their field.
+        weighings: one a strip; empty with problems.
+        problems: of the fields of `FIELDS`.
+    """
+
+    kind: str
+    typed: Mapping[str, str]
+    weighings: tuple[Weighing, ...]
+    problems: tuple[InputProblem, ...]
+
+
+def read_weighing(form: PostedForm, site: Site, system: str, today: date) -> WeighingRead:
+    """Reads a form; a bare weight is in the small unit of `system`, grams or ounces."""
+    kind = text_of(form, "kind")
+    typed = {name: text_of(form, name).strip() for name in FIELDS}
+    if kind not in WEIGHINGS:
+        sentence = "“{kind}” is no weighing. Use soaked, damp or afternoon."
+        return WeighingRead("", typed, (), (InputProblem("kind", sentence, {"kind": kind}),))
+    problems: list[InputProblem] = []
+    weights = _weights(typed["weight"], system, problems)
+    dry = _mass("dry", typed["dry"], system, problems)
+    day = _day(typed["day"], today, problems)
+    at_s = 0.0 if kind == SOAKED else _clock("at", typed["at"], problems)
+    rule = "full" if kind != AFTERNOON else _rule(typed, problems)
+    if problems:
+        return WeighingRead(kind, typed, (), tuple(problems))
+    found = tuple(Weighing(kind, day, at_s, weight, dry, rule) for weight in weights)
+    wrong = {str(p): p for item in found for p in weighing_problems(item, site)}
+    fields = {"rule": "wiped"}
+    told = [replace(p, field=fields.get(p.field, p.field)) for p in wrong.values()]
+    return WeighingRead(kind, typed, () if told else found, tuple(told))
+
+
+def _weights(text: str, system: str, problems: list[InputProblem]) -> list[float]:
+    strips = _STRIP.findall(text)
+    rest = _STRIP.sub(" ", text).replace(";", " ").strip()
+    if rest or not 1 <= len(strips) <= MOST_STRIPS:
+        sentence = (
+            "Weight “{typed}” can’t be read. Enter the weight of a strip, or of up to {most} "
+            "strips with a space between, as in {example}."
+        )
+        example = "310 295 322" if system == "si" else "10.9 10.4 11.4"
+        filling = {"typed": text, "most": MOST_STRIPS, "example": example}
+        problems.append(InputProblem("weight", sentence, filling))
+        return []
+    return [_mass("weight", strip, system, problems) for strip in strips]
+
+
+def _mass(name: str, text: str, system: str, problems: list[InputProblem]) -> float:
+    """A mass [kg]; a unit of either system may be typed with it."""
+    for unit in ("small_mass", "mass"):
+        try:
+            return parse_quantity(text, UNITS[unit], system)
+        except ValueError:
+            continue
+    label = {"weight": "Weight", "dry": "Dry weight"}[name]
+    sentence = "{label} “{typed}” is not a weight. Enter {unit}, or a number with kg, g, oz or lb."
+    unit = "grams" if system == "si" else "ounces"
+    problems.append(InputProblem(name, sentence, {"label": label, "typed": text, "unit": unit}))
+    return 1.0
+
+
+def _day(text: str, today: date, problems: list[InputProblem]) -> date:
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
+        problems.append(InputProblem("day", sentence, {"day": text}))
+        return today
+    if day > today:
+        sentence = "{day} is still to come. Enter the day on which the strip was weighed."
+        problems.append(InputProblem("day", sentence, {"day": text}))
+    return day
+
+
+def _clock(name: str, text: str, problems: list[InputProblem]) -> float:
+    try:
+        return parse_clock(text)
+    except ValueError:
+        sentence = "“{typed}” is not a time of day. Write it as 15:20."
+        problems.append(InputProblem(name, sentence, {"typed": text}))
+        return 0.0
+
+
+def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:
+    wiped = typed["wiped"] or "full"
+    if wiped not in WIPED:
+        sentence = "“{typed}” is no way of wiping. Choose one of the list."
+        problems.append(InputProblem("wiped", sentence, {"typed": wiped}))
+        return "full"
+    if wiped != "clock":
+        return wiped
+    count = len(problems)
+    _clock("from", typed["from"], problems)
+    _clock("to", typed["to"], problems)
+    return "full" if len(problems) > count else f"clock {typed['from']}-{typed['to']}"
+
+
+__all__ = ["AFTERNOON", "DAMP", "SOAKED", "WeighingRead", "read_weighing"]

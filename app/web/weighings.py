@@ -1,0 +1,105 @@
+"""Three weighings: a guided page, and what came of them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.catalogue import _
+from app.services.reading import Stale, StoredSite, gate, site_at
+from app.services.weighings import open_weighings
+from app.web.contexts.weighings import weighings_page
+from app.web.deps import FormDep, SiteDep, Web, WebDep, render
+from app.web.forms import text_of
+from app.web.weighing_form import WeighingRead, read_weighing
+from app.web.writing import new_request_key, request_key_of, stale_words, version_of
+from sim.errors import InputError, InputProblem
+from sim.inputs import Weighing
+
+router = APIRouter()
+REFRESH_S = 2
+"""How often a page that waits for its answer asks again."""
+
+
+@router.get("/{slug}/weighings")
+def show_weighings(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
+    """The page; what is not worked out yet is begun, and the page asks again by itself."""
+    done = {"yes": _("Stored."), "struck": _("Struck out. The history keeps it.")}.get(stored, "")
+    return _page(request, web, site, done=done)
+
+
+@router.post("/{slug}/weighings")
+def store_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stores the strips of one weighing."""
+    today = web.today(site.data.site.timezone)
+    read = read_weighing(form, site.data.site, site.data.units, today)
+    if read.problems:
+        return _page(request, web, site, read=read, problems=read.problems, status=422)
+    return _store(request, web, site, form, (*site.data.weighings, *read.weighings), read, "yes")
+
+
+@router.post("/{slug}/weighings/strike")
+def strike_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Strikes a weighing out; it stays in the history."""
+    which = text_of(form, "which")
+    held = site.data.weighings
+    if not which.isascii() or not which.isdigit() or int(which) >= len(held):
+        problem = InputProblem("weighing", "There is no such weighing any more.")
+        return _page(request, web, site, problems=[problem], status=422)
+    left = (*held[: int(which)], *held[int(which) + 1 :])
+    return _store(request, web, site, form, left, None, "struck")
+
+
+def _store(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    form: FormDep,
+    weighings: Sequence[Weighing],
+    read: WeighingRead | None,
+    done: str,
+) -> Response:
+    try:
+        with gate(web.database, web.now()) as writes:
+            writes.set_weighings(
+                site.id,
+                weighings,
+                expected_version=version_of(form),
+                request_key=request_key_of(form),
+            )
+    except InputError as fault:
+        return _page(request, web, site, read=read, problems=fault.problems, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        fresh = site_at(web.database, site.slug) or site
+        return _page(request, web, fresh, read=read, stale=words, status=409)
+    return RedirectResponse(f"/{site.slug}/weighings?stored={done}", 303)
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    *,
+    read: WeighingRead | None = None,
+    problems: Sequence[InputProblem] = (),
+    done: str = "",
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    today = web.today(site.data.site.timezone)
+    with web.database.session() as session:
+        view = open_weighings(session, site, today, web.runner)
+    page = weighings_page(
+        site, view, today, new_request_key(), read=read, problems=problems, done=done, stale=stale
+    )
+    response = render(
+        request, "weighings/weighings.html", page,
+        title=_("Three weighings"), current="weighings", site=site, kind="hand", status=status,
+    )  # fmt: skip
+    # a page that asks again by itself must not take away what is being typed
+    if page.waiting and not problems and not stale:
+        response.headers["Refresh"] = f"{REFRESH_S}; url=/{site.slug}/weighings#told"
+    return response

@@ -1,0 +1,46 @@
+"""Work that the command line waits for: with a bar, and by worker processes where it is long."""
+
+from __future__ import annotations
+
+import multiprocessing
+from concurrent.futures import ProcessPoolExecutor
+from datetime import date
+from typing import Any
+
+from rich.console import Console
+
+from app import terminal
+from app.catalogue import _
+from app.services import planning
+from app.services.beliefs import belief_now
+from app.services.studies import is_long
+from app.services.workspace import OpenSite
+from app.settings import Settings
+from sim.day.belief import Belief
+from sim.decide.compare import Question
+
+
+def workers(settings: Settings) -> ProcessPoolExecutor:
+    """Worker processes, started afresh."""
+    context = multiprocessing.get_context("spawn")
+    return ProcessPoolExecutor(max(2, settings.workers), mp_context=context)
+
+
+def belief_of(console: Console, opened: OpenSite) -> Belief | None:
+    """What the site's weighings tell, worked out if that has not been done."""
+    if not opened.data.weighings:
+        return None
+    with terminal.progress(console, _("Working the weighings in"), 1) as told:
+        return belief_now(opened.session, opened.data, told)
+
+
+def compared(
+    settings: Settings, console: Console, question: Question, day: date, origin: str
+) -> dict[str, Any]:
+    """The comparison of a question, by worker processes where that is worth their start."""
+    total, words = question.replications, _("Simulating days")
+    with terminal.progress(console, words, total) as told:
+        if not is_long(planning.simulated_days(question)):
+            return planning.answer(question, day, origin, None, told)
+        with workers(settings) as pool:
+            return planning.answer(question, day, origin, pool, told)

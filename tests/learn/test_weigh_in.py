@@ -1,0 +1,240 @@
+"""What weighings leave of a site's guesses."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+from scipy.special import ndtri
+
+from sim.day.belief import Belief, block_points, prior_points
+from sim.day.draw import DayDraw, make_cars
+from sim.day.kernel import make_tables
+from sim.day.night import Evening
+from sim.day.priors import draw_site, uncertain
+from sim.day.rules import parse_rule
+from sim.day.setup import prepare_day
+from sim.day.strip import strip_moistures, until
+from sim.day.tunnel import simulate_day
+from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, Site, Weighing
+from sim.learn.weigh_in import (
+    KEPT,
+    WeighedDay,
+    log_likelihood,
+    model_moistures,
+    posterior,
+    systematic,
+    touched,
+)
+from tests.day.sites import conditions
+from tests.seeds import generator
+
+SITE = Site("Weighed wash")
+DAY = date(2026, 7, 18)
+SD = SITE.wheel.weigh_in_log_sd
+PRIOR = INPUTS["holding_capacity_kg_kg"].prior
+assert PRIOR is not None
+PRIOR_SD = (math.log(PRIOR.high) - math.log(PRIOR.low)) / (2.0 * float(ndtri(0.975)))
+
+
+def strip(kind: str, moisture: float, at_s: float = 0.0, rule: str = "full") -> Weighing:
+    """A strip of 100 g that holds so much water."""
+    return Weighing(kind, DAY, at_s, 0.1 * (1.0 + moisture), 0.1, rule)
+
+
+def moments(belief: Belief, name: str) -> tuple[float, float]:
+    """Mean and standard deviation of an input's logarithm over a belief's ensemble."""
+    values = [draw_site(SITE, belief.names, row).value(name) for row in belief.u]
+    logs = np.log(np.array(values, float))
+    return float(logs.mean()), float(logs.std())
+
+
+@pytest.mark.parametrize("moistures", [(2.6,), (1.7,), (2.5, 2.2, 2.9)])
+def test_soaked_strips_alone_give_the_posterior_of_the_textbook(
+    moistures: tuple[float, ...],
+) -> None:
+    """Lognormal prior and lognormal error: the posterior of the logarithm is normal with mean and
+    variance in closed form (Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.5, from
+    memory), met within the Monte-Carlo error of its effective number."""
+    found = posterior(SITE, (), [strip(SOAKED, x) for x in moistures], (), 3)
+    precision = 1.0 / PRIOR_SD**2 + len(moistures) / SD**2
+    middle = math.log(SITE.wheel.holding_capacity_kg_kg) / PRIOR_SD**2
+    mean = (middle + sum(math.log(x) for x in moistures) / SD**2) / precision
+    sd = precision**-0.5
+    got_mean, got_sd = moments(found.belief, "holding_capacity_kg_kg")
+    error = sd / math.sqrt(found.belief.effective)
+    assert found.fits
+    assert found.belief.effective >= 200
+    assert abs(got_mean - mean) < 3.3 * error
+    assert abs(got_sd - sd) < 3.3 * error
+
+
+def test_the_prior_is_untouched_by_a_soaked_strip_elsewhere() -> None:
+    """What the strip does not tell stays as it was believed: means of other inputs' scores lie
+    within their Monte-Carlo error of 0, in 99.9 % each with room for many inputs."""
+    found = posterior(SITE, (), [strip(SOAKED, 2.6)], (), 3)
+    scores = ndtri(found.belief.u)
+    others = [i for i, n in enumerate(found.belief.names) if n != "holding_capacity_kg_kg"]
+    off = np.abs(scores[:, others].mean(axis=0)) * math.sqrt(found.belief.effective)
+    assert off.max() < 4.5
+    rows = touched(SITE, found.belief)
+    assert rows[0].name == "holding_capacity_kg_kg"
+    assert rows[0].after[2] - rows[0].after[0] < rows[0].before[2] - rows[0].before[0]
+
+
+def test_without_a_weighing_the_belief_is_the_prior() -> None:
+    """Every point of the prior is kept once."""
+    found = posterior(SITE, (), [], (), 3, first_size=KEPT)
+    assert sorted(found.belief.kept) == list(range(KEPT))
+    assert found.belief.effective == pytest.approx(KEPT)
+    assert found.belief.weighed == ()
+    assert found.fits
+
+
+def test_the_order_of_weighings_does_not_matter() -> None:
+    """Weights are the same whatever was weighed first, to rounding."""
+    day = conditions(30)
+    items = [strip(SOAKED, 2.4), strip(DAMP, 1.3), strip(DAMP, 1.2)]
+    noons = [strip(AFTERNOON, 1.0, 11 * 3600.0), strip(AFTERNOON, 1.2, 12 * 3600.0)]
+    weights = [
+        posterior(
+            SITE, (), some, [WeighedDay(tuple(late), day, None)], 3, first_size=16, most_size=16
+        ).weights
+        for some, late in ((items, noons), (items[::-1], noons[::-1]))
+    ]
+    assert np.ptp(weights[0]) > 0.01
+    np.testing.assert_allclose(weights[0], weights[1], rtol=1e-9)
+
+
+def test_more_weighings_narrow_what_they_tell() -> None:
+    """One, three and nine strips that agree leave less and less of the doubt."""
+    widths = [
+        moments(
+            posterior(SITE, (), [strip(SOAKED, 2.3)] * n, (), 3).belief, "holding_capacity_kg_kg"
+        )[1]
+        for n in (1, 3, 9)
+    ]
+    assert PRIOR_SD > widths[0] > widths[1] > widths[2]
+
+
+def test_weighings_that_nothing_explains_are_told() -> None:
+    """A cloth that holds more than any drawn site's, and soaked strips that contradict each
+    other, do not fit; one that is merely unusual does."""
+    assert not posterior(SITE, (), [strip(SOAKED, 7.9)] * 3, (), 3).fits
+    assert not posterior(SITE, (), [strip(SOAKED, 1.2), strip(SOAKED, 4.5)], (), 3).fits
+    assert posterior(SITE, (), [strip(SOAKED, 3.0)], (), 3).fits
+
+
+def test_what_the_site_knows_is_not_drawn() -> None:
+    """An input that was entered stays as it is, and the weighing tells the rest."""
+    known = {"holding_capacity_kg_kg"}
+    found = posterior(SITE, known, [strip(DAMP, 1.6)], (), 3)
+    assert found.belief.names == uncertain(SITE, known)
+    middle = found.belief.middle(SITE)
+    assert middle.wheel.holding_capacity_kg_kg == SITE.wheel.holding_capacity_kg_kg
+    assert middle.wiping.damp_limit_saturation > SITE.wiping.damp_limit_saturation
+
+
+def test_resampling_keeps_every_weight_in_the_mean() -> None:
+    """Over many streams a member comes back count · weight times, and never off by a whole one."""
+    rng = generator("systematic")
+    weights = rng.dirichlet(np.full(40, 0.5))
+    counts = np.array(
+        [np.bincount(systematic(weights, 64, rng), minlength=40) for _ in range(4_000)]
+    )
+    assert np.abs(counts - 64 * weights).max() < 1.0 + 1e-9
+    part = (64 * weights) % 1.0  # a count is the whole part, or one more with this probability
+    error = np.sqrt(part * (1.0 - part) / len(counts)) + 1.0 / len(counts)
+    assert np.all(np.abs(counts.mean(axis=0) - 64 * weights) <= 4.5 * error)
+
+
+def test_a_day_averages_its_likelihood_over_its_draws() -> None:
+    """Two strips of one afternoon live through the same simulated day: their densities are
+    multiplied within a day and averaged over days."""
+    items = (strip(AFTERNOON, 1.0, 36_000.0), strip(AFTERNOON, 1.1, 36_000.0))
+    day = WeighedDay(items, conditions(30), None)
+    model = np.array([[2.2, 1.3, 1.0, 1.1, 0.8, 0.9]])
+    sd = math.hypot(SD, SITE.wheel.strip_place_log_sd)
+
+    def density(x: float, at: float) -> float:
+        z = math.log(x / at) / sd
+        return math.exp(-0.5 * z * z) / (sd * math.sqrt(2.0 * math.pi))
+
+    by_hand = 0.5 * density(1.0, 1.0) * density(1.1, 1.1) + 0.5 * density(1.0, 0.8) * density(
+        1.1, 0.9
+    )
+    got = log_likelihood(SITE, model, (), [day])
+    assert got[0] == pytest.approx(math.log(by_hand), abs=1e-6)
+
+
+def test_a_strip_weighs_what_the_day_says() -> None:
+    """Right after a car has left the wheel, the compiled day's strip holds what the day traced
+    car by car has in its cloth; no cars after the hour change nothing before."""
+    day = conditions(40)
+    numbers, rule = prepare_day(SITE, day), parse_rule("full")
+    cars = make_cars(DayDraw(5, 0), SITE, day)
+    passes = [car for car in simulate_day(SITE, numbers, cars, rule).passes if not car.lost]
+    some = [car for car in passes[5::7] if car.exit_s < 14 * 3600.0][:6]
+    times = [car.exit_s for car in some]
+    cut = until(day, max(times))
+    short = make_cars(DayDraw(5, 0), SITE, cut)
+    tables = make_tables(SITE, numbers)
+    got = strip_moistures(SITE, numbers, cars, rule, tables, times)
+    assert len(times) == 6
+    # the last zone ends a moment before the exit, and the wheel idles in between
+    np.testing.assert_allclose(got, [car.moisture_after for car in some], rtol=2e-3)
+    np.testing.assert_allclose(
+        strip_moistures(SITE, prepare_day(SITE, cut), short, rule, tables, times), got, rtol=1e-9
+    )
+
+
+def test_before_the_first_car_the_cloth_is_as_it_opened() -> None:
+    """And an idling wheel dries it meanwhile, never wets it."""
+    day = replace(conditions(0), opening_moisture_kg_kg=1.5)
+    numbers = prepare_day(SITE, day)
+    cars = make_cars(DayDraw(5, 0), SITE, day)
+    opens = SITE.line.open_h * 3600.0
+    tables = make_tables(SITE, numbers)
+    at = [opens, opens + 600.0, opens + 7200.0]
+    got = strip_moistures(SITE, numbers, cars, parse_rule("full"), tables, at)
+    assert got[0] == 1.5
+    assert got[0] > got[1] > got[2]
+
+
+def test_the_night_before_sets_the_morning() -> None:
+    """With an evening each drawn site opens with what its own night leaves."""
+    item = strip(AFTERNOON, 1.0, SITE.line.open_h * 3600.0)
+    day = replace(conditions(30), opening_moisture_kg_kg=None)
+    evening = Evening(conditions(60), 1, "yesterday")
+    with_night = model_moistures(SITE, [WeighedDay((item,), day, evening)], 1)
+    dry = model_moistures(SITE, [WeighedDay((item,), day, None)], 1)
+    assert with_night[2] > dry[2] == SITE.wear.dry_set_moisture_kg_kg
+
+
+def belief_of(kept: tuple[int, ...], size: int = 64) -> Belief:
+    """A belief of three inputs with a given ensemble."""
+    names = ("holding_capacity_kg_kg", "damp_limit_saturation", "film_cv")
+    return Belief(names, 9, size, kept, (SOAKED,), 50.0)
+
+
+def test_points_of_a_block_are_members_one_from_each_part() -> None:
+    """Each of as many equal parts of the ensemble gives one point; more points of a block begin
+    with the fewer; blocks differ."""
+    belief = belief_of(tuple(range(64)))
+    few, many = (block_points(belief.names, belief, n, 1, 0) for n in (4, 16))
+    np.testing.assert_array_equal(many[:4], few)
+    u = belief.u
+    for rows in (few, many):
+        places = [int(np.flatnonzero((u == row).all(axis=1))[0]) for row in rows]
+        assert sorted(p * len(rows) // 64 for p in places) == list(range(len(rows)))
+    assert not np.array_equal(few, block_points(belief.names, belief, 4, 1, 1))
+
+
+def test_the_middle_of_a_belief_is_its_median() -> None:
+    """Input by input."""
+    belief = belief_of((3, 5, 8, 13, 21))
+    u = np.median(prior_points(3, 64, 9)[[3, 5, 8, 13, 21]], axis=0)
+    assert belief.middle(SITE) == draw_site(SITE, belief.names, u)

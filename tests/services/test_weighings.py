@@ -1,0 +1,293 @@
+"""Weighings: stored through the gate, in and out of a folder, and what plans make of them."""
+
+from __future__ import annotations
+
+from concurrent.futures import wait
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from app.db import store
+from app.db.session import Database, Session, open_database
+from app.services import planning
+from app.services.beliefs import SEED, belief_key, open_belief, weighed, work_in
+from app.services.changes import Gate, Stale
+from app.services.site_checks import weighing_problems
+from app.services.site_folder import look_into, read_folder, write_folder
+from app.services.studies import Runner
+from app.services.weighing_files import read_weighings, weighings_csv
+from app.services.weighings import effect_of, open_weighings
+from sim.decide.compare import LEAST_RUNS
+from sim.errors import InputError
+from sim.inputs import AFTERNOON, DAMP, SOAKED, Scenario, Site, SiteData, Weighing
+from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
+from tests.services.world import NOW
+
+DAY = TODAY - timedelta(days=5)
+SOAK = Weighing(SOAKED, DAY, 0.0, 0.32, 0.1)
+LIMIT = Weighing(DAMP, DAY, 9 * 3600.0, 0.1 + 0.1 / 3.0, 0.1)
+NOON = Weighing(AFTERNOON, DAY, 9.5 * 3600.0, 0.19, 0.1, "clock 8:00-8:30,9:00-9:10")
+
+
+def gate(session: Session) -> Gate:
+    """The gate for the built-in person."""
+    return Gate(session, store.built_in_person(session), NOW)
+
+
+def test_weighings_are_stored_and_struck_out_with_their_history(session: Session) -> None:
+    """What goes in comes back to the last bit, two equal strips included; the history keeps what
+    is struck out: who, when, what."""
+    made = gate(session).create_site(small_wash(), "make")
+    one = gate(session).set_weighings(made.site_id, (NOON, SOAK, SOAK), made.version, "a")
+    assert store.get_site(session, made.site_id).data.weighings == (NOON, SOAK, SOAK)
+    again = gate(session).set_weighings(made.site_id, (NOON, SOAK, SOAK), made.version, "a")
+    assert again.repeated
+    with pytest.raises(Stale):
+        gate(session).set_weighings(made.site_id, (), made.version, "b")
+    gate(session).set_weighings(made.site_id, (NOON, SOAK), one.version, "c")
+    assert store.get_site(session, made.site_id).data.weighings == (NOON, SOAK)
+    newest, *older = store.input_history(session, made.site_id)
+    assert (newest.what, newest.field, newest.new) == ("weighing", f"soaked {DAY} 0:00", None)
+    assert newest.old["weight_kg"] == 0.32
+    assert newest.person == "site manager"
+    assert [change.old for change in older if change.what == "weighing"] == [None] * 3
+
+
+def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
+    """Inputs and counts are stored without touching them; a whole site replaces them."""
+    made = gate(session).create_site(replace(small_wash(), weighings=(SOAK,)), "make")
+    after = gate(session).set_inputs(
+        made.site_id, {"strip_count": 150}, expected_version=made.version, request_key="a"
+    )
+    assert store.get_site(session, made.site_id).data.weighings == (SOAK,)
+    gate(session).replace_site(made.site_id, small_wash(), after.version, "b")
+    assert store.get_site(session, made.site_id).data.weighings == ()
+
+
+@pytest.mark.parametrize(
+    ("item", "field", "said"),
+    [
+        (replace(SOAK, kind="dripping"), "kind", "“dripping” is no weighing"),
+        (replace(SOAK, at_s=90_000.0), "at", "is not a minute of the day"),
+        (replace(SOAK, at_s=61.0), "at", "is not a minute of the day"),
+        (replace(SOAK, dry_kg=5.0), "dry", "can't be that of a strip"),
+        (replace(SOAK, weight_kg=0.1), "weight", "a wet strip weighs more than 100\u00a0g"),
+        (replace(SOAK, weight_kg=310.0), "weight", "Look at the unit"),
+        (replace(NOON, rule="class hearse"), "rule", "hearse"),
+        (replace(NOON, rule="sometimes"), "rule", "sometimes"),
+        (replace(NOON, at_s=3600.0), "at", "outside the opening hours"),
+    ],
+)
+def test_a_weighing_that_cannot_be_is_refused(item: Weighing, field: str, said: str) -> None:
+    """With field, value and what would be right."""
+    (problem,) = weighing_problems(item, small_wash().site)
+    assert problem.field == field
+    assert said in str(problem)
+
+
+def test_the_gate_refuses_what_cannot_be(session: Session) -> None:
+    """And writes nothing."""
+    made = gate(session).create_site(small_wash(), "make")
+    with pytest.raises(InputError, match="Look at the unit"):
+        gate(session).set_weighings(
+            made.site_id, (SOAK, replace(SOAK, weight_kg=310.0)), made.version, "a"
+        )
+    assert store.get_site(session, made.site_id).data.weighings == ()
+
+
+def test_a_folder_gives_its_weighings_back(tmp_path: Path) -> None:
+    """To the last bit; a folder written over another's keeps none of the other's."""
+    data = replace(small_wash(), weighings=tuple(sorted((SOAK, SOAK, LIMIT, NOON))))
+    write_folder(tmp_path, data)
+    assert read_folder(tmp_path) == data
+    write_folder(tmp_path, small_wash())
+    assert read_folder(tmp_path).weighings == ()
+
+
+def test_bad_lines_of_a_file_are_named() -> None:
+    """Each with its line, value and what would be right; the good ones are kept."""
+    text = (
+        "kind,date,time,weight_kg,dry_kg,rule\n"
+        "soaked,2026-07-11,9:00,0.32,0.1,\n"
+        "drenched,2026-07-11,9:00,0.32,0.1,\n"
+        "damp,11.7.2026,25:00,heavy,0.1,\n"
+        "afternoon,2026-07-11,15:20,190 g,100 g,reduced\n"
+        "soaked,2026-07-11,9:00,320,0.1,\n"
+    )
+    found, problems, _ = read_weighings(text.encode())
+    assert [item.kind for item in found] == ["afternoon", "soaked"]
+    assert found[0].weight_kg == pytest.approx(0.19)
+    assert found[0].rule == "reduced"
+    assert found[1].rule == "full"
+    assert [(p.where, p.field) for p in problems] == [
+        ("weighings.csv, line 3", "kind"),
+        ("weighings.csv, line 4", "date"),
+        ("weighings.csv, line 4", "time"),
+        ("weighings.csv, line 4", "weight_kg"),
+        ("weighings.csv, line 6", "weight"),
+    ]
+
+
+def test_a_file_without_its_columns_is_told() -> None:
+    """What is missing is named once."""
+    found, (problem,), _ = read_weighings(b"kind,date\nsoaked,2026-07-11\n")
+    assert found == ()
+    assert "No column gives time or weight_kg or dry_kg" in str(problem)
+
+
+def test_a_file_with_decimal_commas(tmp_path: Path) -> None:
+    """Semicolons between cells allow them, as in the other files; problems reach the folder."""
+    text = "kind;date;time;weight_kg;dry_kg\nsoaked;2026-07-11;9:00;0,32;0,1\n"
+    assert read_weighings(text.encode())[0][0].weight_kg == 0.32
+    write_folder(tmp_path, small_wash())
+    (tmp_path / "weighings.csv").write_text("kind\n")
+    assert look_into(tmp_path).problems
+
+
+def test_text_and_file_are_the_same_both_ways() -> None:
+    """Any weights, a rule with commas."""
+    items = tuple(sorted((NOON, LIMIT, SOAK)))
+    assert read_weighings(weighings_csv(items).encode()) == (items, (), ())
+
+
+def test_weighings_of_one_day_and_rule_are_judged_together() -> None:
+    """Each day has what it was to be expected to bring, and the evening before it."""
+    later = replace(NOON, at_s=NOON.at_s + 600.0)
+    other = replace(NOON, rule="full")
+    found = weighed(replace(small_wash(), weighings=(SOAK, NOON, later, other)))
+    assert [len(day.weighings) for day in found.days] == [2, 1]
+    assert found.days[0].evening is not None
+    assert sum(found.days[0].conditions.arrivals_per_h) == pytest.approx(60)
+    assert found.problems == ()
+
+
+def test_a_weighing_whose_day_is_unknown_is_left_out_and_told() -> None:
+    """A closed day, a rule of a class that is gone, and a site without counts; others stay."""
+    closed = replace(NOON, day=CLOSED)
+    gone = replace(NOON, rule="class hearse")
+    found = weighed(replace(small_wash(), weighings=(SOAK, closed, gone)))
+    assert found.weighings == (SOAK,)
+    assert len(found.problems) == 2
+    assert all("is left out" in str(p) for p in found.problems)
+    bare = weighed(SiteData(Site("Bare"), weighings=(SOAK, NOON)))
+    assert bare.weighings == (SOAK,)
+    assert bare.problems
+
+
+def test_the_key_is_of_everything_that_matters() -> None:
+    """Another weight, input or thing known asks anew; a name, a price or a wish does not."""
+    data = replace(small_wash(), weighings=(SOAK, NOON))
+
+    def key(one: SiteData) -> str:
+        return belief_key(one, weighed(one))
+
+    same = [
+        replace(data, site=data.site.with_values({"price_per_car": 31.0})),
+        replace(data, site=replace(data.site, name="Other")),
+    ]
+    others = [
+        replace(data, weighings=(SOAK,)),
+        replace(data, weighings=(replace(SOAK, weight_kg=0.33), NOON)),
+        replace(data, site=data.site.with_values({"strip_count": 150})),
+        replace(data, given=data.given | {"film_cv"}),
+    ]
+    assert {key(one) for one in same} == {key(data)}
+    assert len({key(data), *map(key, others)}) == 1 + len(others)
+    assert key(small_wash()) == ""
+    assert SEED != planning.SEED
+
+
+def test_plans_draw_sites_from_what_weighings_leave() -> None:
+    """A soaked strip that weighs more than believed moves holding capacity and damp limit of the
+    plan's own numbers, is named in its record, and makes another question of it."""
+    data = replace(small_wash(), weighings=(replace(SOAK, weight_kg=0.42),))
+    content = work_in(data, weighed(data))
+    assert content["fits"]
+    (row,) = [row for row in content["inputs"] if row["name"] == "holding_capacity_kg_kg"]
+    assert row["after"][1] > row["before"][1] > 2.0
+    database = open_database(None)
+    with database.session() as session:
+        made = gate(session).create_site(data, "make")
+        stored = store.get_site(session, made.site_id)
+        before = planning.open_plan(session, stored, PLANNED)
+        assert before.held is not None
+        assert before.held.is_pending
+        gate(session).store_result(before.held.key, made.site_id, DAY, content)
+        after = planning.open_plan(session, stored, PLANNED)
+    assert before.question is not None
+    assert after.question is not None
+    assert before.question.belief is None
+    assert before.key != after.key
+    belief = after.question.belief
+    assert belief is not None
+    assert belief.weighed == (SOAKED,)
+    assert after.question.middle.wheel.holding_capacity_kg_kg > 2.3
+    for runs in (4, LEAST_RUNS):  # at middle values, and over drawn sites
+        asked = replace(after.question, replications=runs, scenarios=(Scenario("Always full"),))
+        found = planning.answer(asked, PLANNED, "")
+        assert found["weighed"] == ["soaked"]
+    database.close()
+
+
+def test_weighings_that_do_not_fit_change_no_plan() -> None:
+    """They are told, and plans go on with the priors."""
+    data = replace(small_wash(), weighings=(replace(SOAK, weight_kg=0.85),) * 3)
+    content = work_in(data, weighed(data))
+    assert not content["fits"]
+    database = open_database(None)
+    with database.session() as session:
+        made = gate(session).create_site(data, "make")
+        key = belief_key(data, weighed(data))
+        gate(session).store_result(key, made.site_id, DAY, content)
+        view = open_belief(session, data)
+        assert not view.is_pending
+        assert view.belief is None
+    database.close()
+
+
+def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
+    """The weighings first, then what they change on the busiest day: narrower, and both days are
+    the same ones."""
+    database: Database = open_database(tmp_path / "small.sqlite3")
+    runner = Runner(database, 1, lambda: NOW)
+    with database.session() as session:
+        made = gate(session).create_site(replace(small_wash(), weighings=(SOAK,) * 3), "make")
+    seen = []
+    for _ in range(3):
+        with database.session() as session:
+            stored = store.get_site(session, made.site_id)
+            seen.append(open_weighings(session, stored, TODAY, runner))
+        runner_done(runner)
+    first, second, third = seen
+    assert first.held is not None
+    assert first.held.is_pending
+    assert first.asked is None
+    assert second.asked is not None
+    assert second.effect is None
+    assert third.effect is not None
+    assert third.effect["scenario"] == planning.DEFAULT_SCENARIOS[0].name
+    assert {"before", "after"} <= set(third.effect)
+    told: list[tuple[int, int]] = []
+    assert second.asked is not None
+    again = effect_of(
+        second.asked, second.day, None, lambda done, total: told.append((done, total))
+    )
+    assert again == third.effect
+    assert told[-1] == (2 * LEAST_RUNS, 2 * LEAST_RUNS)
+    runner.close()
+    database.close()
+
+
+def runner_done(runner: Runner) -> None:
+    """Waits until the thread of weighings has nothing left to do."""
+    thread = runner._threads.get("weighings")
+    if thread is not None:
+        wait([thread.submit(lambda: None)])
+
+
+def test_a_date_is_a_date() -> None:
+    """Weighings sort by what they are, then by when."""
+    early = replace(SOAK, day=date(2026, 1, 2))
+    assert sorted((NOON, SOAK, early)) == [NOON, early, SOAK]

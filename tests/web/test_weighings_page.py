@@ -1,0 +1,182 @@
+"""Three weighings, as a browser without script meets them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from concurrent.futures import wait
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.web.contexts.weighings import fit_words
+from sim.inputs import AFTERNOON, DAMP, SOAKED, Weighing
+from tests.services.small_wash import TODAY as WASH_TODAY
+from tests.services.small_wash import small_wash
+from tests.web.pages import Form, Page, app_of, page_of, small_client, stored_site
+
+PATH = "/mill-lane/weighings"
+SOAK = Weighing(SOAKED, date(2026, 7, 14), 0.0, 0.32, 0.1)
+
+
+def form_of(page: Page, kind: str) -> Form:
+    """The form of one of the three weighings."""
+    for form in page.forms:
+        if any(f.name == "kind" and f.value == kind for f in form.fields):
+            return form
+    raise AssertionError(f"no form for {kind}")
+
+
+def test_the_lock_out_comes_before_any_step(client: TestClient) -> None:
+    """The page is made for a phone, says first to stop and lock out, and has three forms."""
+    text = client.get(PATH).text
+    page = Page(text)
+    assert 'class="hand"' in text
+    assert text.index("<b>Stop.</b>") < text.index('id="soaked"') < text.index('id="afternoon"')
+    assert "equipment’s own manual" in text
+    assert [form_of(page, kind).action for kind in (SOAKED, DAMP, AFTERNOON)] == [PATH] * 3
+    assert "Until all three are in, no advice is firm" in text
+    assert page.links.count("/guide/weighings") == 1
+
+
+def test_the_dry_weight_is_that_of_the_site(client: TestClient) -> None:
+    """In the reader's small unit."""
+    form = form_of(page_of(client.get(PATH)), SOAKED)
+    (dry,) = [f for f in form.fields if f.name == "dry"]
+    assert dry.value == "3.527"
+
+
+def test_strips_are_stored_and_struck_out(client: TestClient) -> None:
+    """Several at once, with or without a unit; each can be struck out; sent twice is once."""
+    form = form_of(page_of(client.get(PATH)), SOAKED)
+    sent = form.data(weight="11.3 312 g 0.7 lb", dry="100 g", day="2026-07-14")
+    assert "Stored." in client.post(PATH, data=sent).text
+    client.post(PATH, data=sent)
+    held = stored_site(client).weighings
+    assert [round(item.weight_kg, 3) for item in held] == [0.312, 0.318, 0.32]
+    assert {(item.kind, item.dry_kg, item.rule) for item in held} == {(SOAKED, 0.1, "full")}
+    text = client.get(PATH).text
+    assert "One of three weighings is in." in text
+    assert "In: 3 strips." in text
+    strikes = [form for form in Page(text).forms if form.action == f"{PATH}/strike"]
+    assert len(strikes) == 3
+    answer = client.post(f"{PATH}/strike", data=strikes[1].data())
+    assert "Struck out. The history keeps it." in answer.text
+    assert [round(item.weight_kg, 3) for item in stored_site(client).weighings] == [0.312, 0.32]
+    history = client.get("/mill-lane/site").text
+    assert "Weighing soaked 2026-07-14 0:00" in history
+    assert "11.2\u00a0oz wet, 3.527\u00a0oz dry" in history
+
+
+def test_an_afternoon_keeps_how_cars_were_wiped(client: TestClient) -> None:
+    """As a rule that the model knows."""
+    form = form_of(page_of(client.get(PATH)), AFTERNOON)
+    sent = form.data(
+        weight="6.9",
+        day="2026-07-14",
+        at="15:20",
+        wiped="clock",
+        **{"from": "12:00", "to": "15:00"},
+    )
+    assert client.post(PATH, data=sent).status_code == 200
+    (item,) = stored_site(client).weighings
+    assert (item.kind, item.at_s, item.rule) == (AFTERNOON, 15 * 3600 + 1200, "clock 12:00-15:00")
+    # nothing is known of that day here: it is told, and no plan pretends
+    assert "is left out" in client.get(PATH).text
+
+
+@pytest.mark.parametrize(
+    ("kind", "changes", "field", "said"),
+    [
+        (SOAKED, {"weight": "heavy"}, "weight", "can’t be read"),
+        (SOAKED, {"weight": ""}, "weight", "can’t be read"),
+        (SOAKED, {"weight": "310"}, "weight", "Look at the unit"),
+        (SOAKED, {"weight": "2"}, "weight", "a wet strip weighs more than"),
+        (SOAKED, {"dry": "light"}, "dry", "is not a weight"),
+        (SOAKED, {"day": "yesterday"}, "day", "is not a date"),
+        (SOAKED, {"day": "2026-07-16"}, "day", "still to come"),
+        (DAMP, {"at": "noon"}, "at", "is not a time of day"),
+        (AFTERNOON, {"at": "3:00"}, "at", "outside the opening hours"),
+        (AFTERNOON, {"at": "15:00", "wiped": "clock", "from": "x"}, "from", "not a time of day"),
+        (AFTERNOON, {"at": "15:00", "wiped": "never"}, "wiped", "Choose one of the list"),
+    ],
+)
+def test_what_is_wrong_stands_beside_its_field(
+    client: TestClient, kind: str, changes: dict[str, str], field: str, said: str
+) -> None:
+    """With what was typed still there, in the form that was sent, which stays open."""
+    form = form_of(page_of(client.get(PATH)), kind)
+    sent = form.data(**{"weight": "11.3", "day": "2026-07-14", **changes})
+    answer = client.post(PATH, data=sent)
+    assert answer.status_code == 422
+    page = page_of(answer)
+    assert said in page.by_id[f"in-{kind}-{field}-e"]
+    assert f"#in-{kind}-{field}" in page.links
+    drawn = {f.name: f.value for f in form_of(page, kind).fields}
+    kept = {name: text for name, text in changes.items() if text != "never"}  # no such choice
+    assert {name: drawn[name] for name in kept} == kept
+    assert stored_site(client).weighings == ()
+
+
+def test_a_weighing_of_nothing_is_refused(client: TestClient) -> None:
+    """A form that names none of the three, and a strike of what is not there."""
+    form = form_of(page_of(client.get(PATH)), SOAKED)
+    assert client.post(PATH, data=form.data(kind="dripping")).status_code == 422
+    assert client.post(f"{PATH}/strike", data=form.data(which="7")).status_code == 422
+    assert client.post(f"{PATH}/strike", data=form.data(which="x")).status_code == 422
+
+
+def test_somebody_else_was_first(client: TestClient) -> None:
+    """Nothing is stored, what was typed is kept, and who changed what is told."""
+    form = form_of(page_of(client.get(PATH)), SOAKED)
+    site = page_of(client.get("/mill-lane/site")).form("/mill-lane/site/wheel")
+    client.post("/mill-lane/site/wheel", data=site.data(strip_count="150"))
+    answer = client.post(PATH, data=form.data(weight="11.3", day="2026-07-14"))
+    assert answer.status_code == 409
+    assert "Strips on the wheel" in answer.text
+    assert 'value="11.3"' in answer.text
+    assert stored_site(client).weighings == ()
+
+
+@pytest.fixture
+def washing(tmp_path: Path) -> Iterator[TestClient]:
+    """A browser on an app whose site has counts and three soaked strips."""
+    data = replace(small_wash(name="Mill Lane"), weighings=(SOAK,) * 3)
+    assert WASH_TODAY.month == 7
+    with small_client(tmp_path, data) as browser:
+        yield browser
+
+
+def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None:
+    """First that it is being worked in, asking again by itself; then the damp cars of the busiest
+    day before and after, the inputs that were told of, and how many sites are left, in words."""
+    first = washing.get(PATH)
+    assert "being worked in" in first.text
+    assert first.headers["Refresh"].startswith("2;")
+    plan = washing.get("/mill-lane/plan/2026-07-18")
+    assert "until that is done this plan is without them" in plan.text
+    runner = app_of(washing).state.web.runner
+    for _ in range(2):
+        wait([runner._threads["weighings"].submit(lambda: None)])
+        last = washing.get(PATH)
+    assert "Refresh" not in last.headers
+    text = last.text
+    assert "What they changed" in text
+    assert "Holding capacity" in text
+    assert "equally likely ones" in text
+    assert "With the weighings" in text
+    assert "until that is done" not in washing.get("/mill-lane/plan/2026-07-18").text
+
+
+def test_words_of_the_fit() -> None:
+    """Few sites left are told as a tight fit, none as a model that does not hold."""
+    content = {"fits": True, "misfit": 1.0, "belief": {"size": 2048, "effective": 260.4}}
+    assert "as many as 260 equally likely" in fit_words(content)
+    tight = {**content, "belief": {"size": 16384, "effective": 41.0}}
+    assert "at the edge of what was believed" in fit_words(tight)
+    off = {"fits": False, "misfit": 5.31, "belief": {"size": 16384, "effective": 3.0}}
+    said = fit_words(off)
+    assert "5.3 standard deviations off" in said
+    assert "the model does not hold" in said
