@@ -145,6 +145,23 @@ def test_json_to_the_output_stands_alone(shell: Shell) -> None:
     assert "is marked as an event" in " ".join(err.split())
 
 
+def test_weighings_of_a_folder_are_in_its_plan_and_trace(shell: Shell) -> None:
+    """A soaked strip heavier than believed changes the day: the record names the
+    weighing, and the traced cars meet another cloth."""
+    (shell.wash / "weighings.csv").write_text(
+        "kind,date,time,weight_kg,dry_kg\nsoaked,2026-07-14,9:00,0.42,0.1\n"
+    )
+    code, out, err = shell.raw("plan", shell.wash, *DAY, *ONE, "--json", "-")
+    assert (code, err) == (0, "")
+    assert json.loads(out)["weighed"] == ["soaked"]
+    target = shell.wash.parent / "day.csv"
+    assert shell.run("trace", shell.wash, *DAY, "--csv", target)[0] == 0
+    (shell.wash / "weighings.csv").unlink()
+    other = shell.wash.parent / "without.csv"
+    assert shell.run("trace", shell.wash, *DAY, "--csv", other)[0] == 0
+    assert target.read_text() != other.read_text()
+
+
 def test_equal_commands_have_equal_json(shell: Shell) -> None:
     """The same command gives the same record, to the byte."""
     texts = [shell.raw("plan", shell.wash, *DAY, *ONE, "--json", "-")[1] for _ in range(2)]

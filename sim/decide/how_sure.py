@@ -222,6 +222,9 @@ def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ..
     sites = take_apart(values).sites
     z = np.asarray(ndtri(crossed.u))
     n, p = z.shape
+    if crossed.belief is not None:  # sites are told from the mean of their block, so scores too
+        by_block = z.reshape(crossed.shape.blocks, crossed.shape.points, p)
+        z = (by_block - by_block.mean(axis=1, keepdims=True)).reshape(n, p)
     if p == 0 or len(np.unique(z, axis=0)) < 2 * p or float(np.var(sites)) <= 0:
         return ()
     design = np.column_stack([np.ones(n), z])

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
+from sim.day.belief import Belief
 from sim.day.blocks import Parts, Shape, sobol_points
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.replicate import run_day
@@ -129,3 +130,26 @@ def test_too_few_sites_name_no_input() -> None:
     """With fewer drawn sites than a regression needs nothing is claimed."""
     crossed = run_blocks(SITE, DAY, SCENARIOS[:1], frozenset(), SMALL, 5)
     assert widest(crossed, crossed.runs[0].day["damp_share"]) == ()
+
+
+# ---- sites that weighings have chosen ------------------------------------------------------------
+
+
+def test_a_belief_is_what_sites_are_drawn_from() -> None:
+    """Points of every block are members of its ensemble, the same members come back for the same
+    seed, and what widens the answer is told by shares of what inputs explain together."""
+    names = ("holding_capacity_kg_kg", "damp_limit_saturation")
+    belief = Belief(names, 3, 256, tuple(range(40, 168)), ("soaked",), 120.0)
+    asked = (SITE, DAY, SCENARIOS[:1], frozenset[str]())
+    shape = Shape(points=4, days=2)
+    first, again = (run_blocks(*asked, shape, 5, belief=belief) for _ in range(2))
+    assert first.names == names
+    members = {tuple(row) for row in belief.u}
+    assert {tuple(row) for row in first.u} <= members
+    np.testing.assert_array_equal(first.u, again.u)
+    values = np.broadcast_to(
+        first.u[:, 1].reshape(shape.blocks, shape.points, 1), (shape.blocks, shape.points, 2)
+    )
+    (top, *_) = widest(first, np.asarray(ndtri(values)))
+    assert top.name == "damp_limit_saturation"
+    assert top.share > 0.95

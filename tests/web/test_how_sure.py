@@ -27,7 +27,7 @@ from sim.inputs import INPUTS
 from sim.units import MINUS, NBSP
 from tests.web import fixture_comparison as invented
 
-OWN = frozenset(names[0] for names in WEIGHED)
+OWN = frozenset(names[0] for names in WEIGHED.values())
 
 
 def _row(day: dict[str, Any], name: str) -> Row:
@@ -250,7 +250,9 @@ def test_every_guess_has_its_measurement() -> None:
 
 def test_the_three_weighings_are_three_measurements() -> None:
     """Holding capacity, damp limit and throw-off are told by three different weighings."""
-    weighings = [one for one in MEASUREMENTS if any(names[0] in one.inputs for names in WEIGHED)]
+    weighings = [
+        one for one in MEASUREMENTS if any(names[0] in one.inputs for names in WEIGHED.values())
+    ]
     assert len(weighings) == 3
     for one in weighings:
         assert one.at_wheel

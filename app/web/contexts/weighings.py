@@ -12,34 +12,16 @@ from app.services.beliefs import BeliefView
 from app.services.reading import StoredSite
 from app.services.weighings import WeighingsView
 from app.web.cautions import Notice, deference, ladder, lock_out
+from app.web.contexts.weighing_steps import Step, make_step, names_of
 from app.web.contexts.words import joined, whole
-from app.web.fields import FieldView, Summary, summary
+from app.web.fields import Summary, summary
 from app.web.weighing_form import WeighingRead
 from sim.errors import InputProblem
-from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, WEIGHINGS, Entry, Weighing
-from sim.units import NBSP, UNITS, format_number, quantity, show_clock
+from sim.inputs import AFTERNOON, INPUTS, SOAKED, WEIGHINGS, Entry, Weighing
+from sim.units import NBSP, format_number, quantity, show_clock
 
 FEW_FIT = 100
 """With a lower effective number the page says that the weighings are a tight fit."""
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One of the three weighings.
-
-    Attributes:
-        tells: what it tells; steps: what to do, in order.
-        done: how many strips of it are stored, in words; empty for none.
-        is_open: whether its form is open.
-    """
-
-    kind: str
-    heading: str
-    tells: str
-    steps: tuple[str, ...]
-    done: str
-    fields: tuple[FieldView, ...]
-    is_open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,15 +75,6 @@ class WeighingsPage:
     day_words: str
 
 
-def names_of() -> dict[str, str]:
-    """What the three are called."""
-    return {
-        SOAKED: _("A soaked strip"),
-        DAMP: _("A strip when cars come out damp"),
-        AFTERNOON: _("A strip on a busy afternoon"),
-    }
-
-
 def weighings_page(
     stored: StoredSite,
     view: WeighingsView,
@@ -135,7 +108,7 @@ def weighings_page(
         summary=summary(problems, system, hrefs),
         notices=(lock_out(), ladder(), deference()),
         steps=tuple(
-            _step(kind, stored, today, kinds.count(kind), missing, read, problems)
+            make_step(kind, stored, today, kinds.count(kind), missing, read, problems)
             for kind in WEIGHINGS
         ),
         strips=tuple(_strip(i, item, system) for i, item in enumerate(data.weighings)),
@@ -232,135 +205,6 @@ def _waiting(view: WeighingsView) -> str:
     if view.asked is not None and view.effect is None and not view.failed:
         return _("What they change on {day} is being worked out.", day=long_date(view.day))
     return ""
-
-
-# ---- the three forms -----------------------------------------------------------------------------
-
-
-def _steps(kind: str) -> tuple[str, ...]:
-    """What to do, in order; common practice, no source."""
-    lock = _("Stop the wheel and the belt, lock both out and try the start.")
-    several = _("Three strips from three places tell more than one.")
-    if kind == SOAKED:
-        return (
-            lock,
-            _(
-                "Take a strip off, as the equipment’s own manual has it, and hang a spare in its "
-                "place before the lock comes off. {several}",
-                several=several,
-            ),
-            _("Soak it in a bucket for ten minutes, and hang it up."),
-            _("Wait until no drop has fallen for a minute, then weigh it."),
-            _("Dry it and weigh it again."),
-        )
-    if kind == DAMP:
-        return (
-            _(
-                "Wait, on a day wiped in full, for the moment when cars begin to come out with "
-                "damp hoods or windshields."
-            ),
-            lock,
-            _("Take a strip off and weigh it within five minutes. {several}", several=several),
-            _("Hang it back before the lock comes off."),
-        )
-    return (
-        _(
-            "Wait for the middle of a busy afternoon, when the wheel has been at work for some "
-            "hours and no dry set was put on."
-        ),
-        lock,
-        _("Note the time, take a strip off and weigh it. {several}", several=several),
-        _("Hang it back before the lock comes off."),
-    )
-
-
-def _tells(kind: str) -> str:
-    return {
-        SOAKED: _("It tells how much water the cloth can hold."),
-        DAMP: _("It tells how wet the cloth may get before cars come out damp."),
-        AFTERNOON: _("It tells where the water that comes and the water that leaves balance."),
-    }[kind]
-
-
-def _step(
-    kind: str,
-    stored: StoredSite,
-    today: date,
-    count: int,
-    missing: Sequence[str],
-    read: WeighingRead | None,
-    problems: Sequence[InputProblem],
-) -> Step:
-    is_typed = read is not None and read.kind == kind
-    typed = dict(read.typed) if read is not None and is_typed else {}
-    system = stored.data.units
-    wrong: dict[str, list[str]] = {}
-    for problem in problems if is_typed else ():
-        wrong.setdefault(problem.field, []).append(say(problem, system))
-    done = ""
-    if count:
-        done = _("In: 1 strip.") if count == 1 else _("In: {count} strips.", count=count)
-    return Step(
-        kind,
-        names_of()[kind],
-        _tells(kind),
-        _steps(kind),
-        done,
-        _fields(kind, stored, today, typed, wrong),
-        is_typed or (read is None and missing[:1] == [kind]),
-    )
-
-
-def _fields(
-    kind: str,
-    stored: StoredSite,
-    today: date,
-    typed: Mapping[str, str],
-    wrong: Mapping[str, Sequence[str]],
-) -> tuple[FieldView, ...]:
-    system = stored.data.units
-    unit = UNITS["small_mass"]
-    symbol = unit.symbol(system)
-    dry = format_number(unit.to_edge(stored.data.site.wheel.strip_dry_mass_kg, system), 4)
-
-    def view(
-        name: str,
-        label: str,
-        value: str,
-        hint: str = "",
-        unit: str = "",
-        choices: tuple[tuple[str, str], ...] = (),
-        numeric: bool = False,
-    ) -> FieldView:
-        return FieldView(
-            f"in-{kind}-{name}", name, label, typed.get(name, value), hint=hint, unit=unit,
-            messages=tuple(wrong.get(name, ())), choices=choices, numeric=numeric,
-            wide=not numeric,
-        )  # fmt: skip
-
-    several = _("Several strips with a space between. Write kg or lb after it for those.")
-    found = [
-        view("weight", _("Weight, wet"), "", several, symbol),
-        view(
-            "dry", _("Weight of the same strip, dry"), dry,
-            _("As the Site page has it, unless you weighed it."), symbol, numeric=True,
-        ),
-        view("day", _("Day"), today.isoformat(), _("Year-month-day.")),
-    ]  # fmt: skip
-    if kind != SOAKED:
-        found.append(view("at", _("Time"), "", _("As 15:20.")))
-    if kind == AFTERNOON:
-        ways = (
-            ("full", _("all in full")),
-            ("reduced", _("all reduced")),
-            ("clock", _("reduced between two times")),
-        )
-        found += [
-            view("wiped", _("How cars had been wiped that day"), "full", choices=ways),
-            view("from", _("Reduced from"), "", _("Only if reduced between two times.")),
-            view("to", _("Reduced until"), ""),
-        ]
-    return tuple(found)
 
 
 # ---- what is stored and what it changed ----------------------------------------------------------
