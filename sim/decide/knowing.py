@@ -30,6 +30,8 @@ SHUFFLES = 40
 FALSE_ALARMS = 0.05
 """Expected number of inputs that tell nothing and yet seem to be worth knowing."""
 STREAM = 13
+TINY = 1e-9
+"""Keeps the equations solvable where an input does not vary."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +68,17 @@ def values_of_knowing(
     best = int(np.argmax(payoffs.mean(axis=1)))
     # only differences to the best decide, and they are far less noisy
     apart = payoffs - payoffs[best]
-    seen, lucky = [], []
+    seen: list[float] = []
+    lucky: list[Floats] = []
     for place in range(count):
         others = np.delete(scores, place, axis=1) if with_others else np.empty((draws, 0))
         # what lines in the others explain is taken out once (Frisch & Waugh 1933)
         rest = _Rest(np.linalg.qr(np.column_stack([np.ones(draws), others]))[0], apart)
         own = scores[:, place]
-        seen.append(rest.seeming(own))
-        lucky.append([rest.seeming(stream.permutation(own)) for _ in range(SHUFFLES)])
+        tried = np.stack([own, *(stream.permutation(own) for _ in range(SHUFFLES))])
+        seeming = rest.seeming(tried)
+        seen.append(float(seeming[0]))
+        lucky.append(seeming[1:])
     luck = np.array(lucky)
     # so many inputs are looked at that the luckiest of them must be allowed for
     threshold = float(np.quantile(luck, 1.0 - FALSE_ALARMS / max(1, count))) if count else 0.0
@@ -95,9 +100,20 @@ class _Rest:
     def _without(self, columns: Floats) -> Floats:
         return np.asarray(columns - self._basis @ (self._basis.T @ columns))
 
-    def seeming(self, own: Floats) -> float:
-        """Worth of an input by fitted values, noise included."""
-        curve = hermevander(own, DEGREE)[:, 1:]
-        curve = curve - curve.mean(axis=0)
-        slopes, *_ = np.linalg.lstsq(self._without(curve), self._left, rcond=None)
-        return value_of_all(self._means[:, None] + (curve @ slopes).T)
+    def seeming(self, tried: Floats) -> Floats:
+        """Worth by fitted values, noise included, of the input in several orders of its draws.
+
+        All orders at once: many small products one by one would take far longer.
+
+        Args:
+            tried: shape (orders, draws).
+        """
+        curves = hermevander(tried, DEGREE)[..., 1:]
+        curves = curves - curves.mean(axis=1, keepdims=True)
+        orders, draws, terms = curves.shape
+        flat = curves.transpose(1, 0, 2).reshape(draws, orders * terms)
+        left = self._without(flat).reshape(draws, orders, terms).transpose(1, 2, 0)
+        gram = left @ left.transpose(0, 2, 1) + TINY * np.eye(terms)
+        slopes = np.linalg.solve(gram, left @ self._left)  # (orders, terms, decisions)
+        fitted = self._means + curves @ slopes  # (orders, draws, decisions)
+        return np.asarray(fitted.max(axis=2).mean(axis=1) - fitted.mean(axis=1).max(axis=1))
