@@ -10,7 +10,7 @@ from app.db import store, studies
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.db.studies import StoredStudy
-from app.services import beliefs, planning, settings_map, switching
+from app.services import beliefs, planning, settings_map, switching, weighings
 from app.services.studies import Job, Progress, Runner, ended_words
 
 Make = Callable[[Session, StoredSite, date, Runner], Job | None]
@@ -23,7 +23,7 @@ class Kind:
     Attributes:
         label: what people call it.
         steps: what it counts.
-        page: the page that shows its answer, as its place in the address.
+        page: the page that shows its answer, as an address within the site.
         make: the job that a day of a site asks for as things stand; None if it asks for none.
     """
 
@@ -34,15 +34,18 @@ class Kind:
 
 
 KINDS: dict[str, Kind] = {
-    "plan": Kind("Plan of a day", "simulated days", "plan", planning.job_of_day),
-    "maps": Kind("Speed and spacing", "settings", "settings", settings_map.job_of_day),
-    "switch": Kind("When to reduce", "simulated days", "reduce", switching.job_of_day),
+    "plan": Kind("Plan of a day", "simulated days", "plan/{day}", planning.job_of_day),
+    "maps": Kind("Speed and spacing", "settings", "settings/{day}", settings_map.job_of_day),
+    "switch": Kind("When to reduce", "simulated days", "reduce/{day}", switching.job_of_day),
     beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
+    weighings.KIND: Kind(
+        "What weighings change", "simulated days", "weighings", weighings.job_of_day
+    ),
 }
 """Every kind by the name that a study has in the database."""
 
 
-UNKNOWN = Kind("A computation of another version", "steps", "plan", lambda *_given: None)
+UNKNOWN = Kind("A computation of another version", "steps", "plan/{day}", lambda *_given: None)
 """Stands for a kind that this program does not have."""
 LISTED = 40
 """Studies in a list."""

@@ -13,12 +13,13 @@ from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.services import planning
-from app.services.beliefs import KIND, BeliefView
+from app.services.beliefs import BeliefView
 from app.services.coming_days import coming_days
 from app.services.planning import PlanView
-from app.services.studies import Job, Progress, Runner
+from app.services.studies import Job, Progress, Report, Runner
 from sim.decide.compare import LEAST_RUNS, Question, check_question, compare
 
+KIND = "effect"
 SCHEMA = "clothcast.weighings-effect/1"
 FAILED = "What the weighings change could not be worked out: {fault}"
 FIGURE = "damp_share"
@@ -64,6 +65,16 @@ def open_weighings(
     data, look = runner.past.data(session, stored), runner.past.look
     ahead = coming_days(data, today + timedelta(days=1), look=look)
     day = max(ahead, key=lambda one: one.cars or 0.0).day
+    view = open_effect(session, stored, day, runner)
+    job = effect_job(stored.id, view)
+    if job is None or view.failed:
+        return view
+    runner.begin(job)
+    return replace(view, running=runner.progress(view.key, session))
+
+
+def open_effect(session: Session, stored: StoredSite, day: date, runner: Runner) -> WeighingsView:
+    """What the weighings of a site change on a day, as far as it is known."""
     plan = planning.open_plan(session, stored, day, runner)
     question = plan.question
     if question is None or question.belief is None:
@@ -73,13 +84,14 @@ def open_weighings(
         return WeighingsView(plan, None, "", None, None, "")
     parts = "".join(planning.question_key(one) for one in (_before(asked), asked))
     key = hashlib.sha256(f"{SCHEMA} {parts}".encode()).hexdigest()[:32]
-    view = WeighingsView(
-        plan, asked, key, store.find_result(session, key), runner.progress(key), runner.failure(key)
+    return WeighingsView(
+        plan,
+        asked,
+        key,
+        store.find_result(session, key),
+        runner.progress(key, session),
+        runner.failure(key, session),
     )
-    if view.effect is None and not view.failed:
-        begin_effect(runner, stored.id, view)
-        view = replace(view, running=runner.progress(key))
-    return view
 
 
 def _before(asked: Question) -> Question:
@@ -108,14 +120,19 @@ def effect_of(
     return found
 
 
-def begin_effect(runner: Runner, site_id: int, view: WeighingsView) -> None:
-    """Begin to work out what the weighings change; nothing where that is under way."""
+def effect_job(site_id: int, view: WeighingsView) -> Job | None:
+    """What works out what the weighings change; None if there is nothing to do."""
     asked, day = view.asked, view.day
-    if asked is None:
-        return
+    if asked is None or view.effect is not None:
+        return None
 
-    def work(executor: Executor | None, told: Callable[[int, int], None]) -> dict[str, Any]:
-        return effect_of(asked, day, executor, told)
+    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+        return effect_of(asked, day, executor, report)
 
     days = 2 * asked.replications
-    runner.begin(Job(KIND, view.key, site_id, day, days, days, work, FAILED))
+    return Job(KIND, view.key, site_id, day, days, days, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
+    """The job that the weighings ask for on a day as things stand; None if they ask for none."""
+    return effect_job(stored.id, open_effect(session, stored, day, runner))

@@ -314,7 +314,7 @@ def test_while_computing_the_page_asks_again(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch, path: str
 ) -> None:
     """Under way, the page says how far it is and looks again by itself; no form is drawn."""
-    monkeypatch.setattr(visitor.web.runner, "progress", lambda key: Progress(1200, 52000))
+    monkeypatch.setattr(visitor.web.runner, "progress", lambda *_given: Progress(1200, 52000))
     answer = visitor.client.get(path)
     assert answer.headers["refresh"] == "2"
     assert "1,200 of about 52,000 days are simulated." in answer.text
@@ -326,7 +326,7 @@ def test_a_failure_is_told_and_begun_again_by_its_button(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What went wrong stands on the page; only the button begins anew."""
-    monkeypatch.setattr(visitor.web.runner, "failure", lambda key: "It failed: no room")
+    monkeypatch.setattr(visitor.web.runner, "failure", lambda *_given: "It failed: no room")
     assert "It failed: no room" in visitor.text()
     assert not visitor.begun
     sent = visitor.send(PAGE)
