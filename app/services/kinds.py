@@ -23,7 +23,8 @@ class Kind:
     Attributes:
         label: what people call it.
         steps: what it counts.
-        page: the page that shows its answer, as an address within the site.
+        page: the page that shows its answer, as an address within the site, ``{day}`` where it
+            has one for each day.
         make: the job that a day of a site asks for as things stand; None if it asks for none.
     """
 
@@ -31,6 +32,10 @@ class Kind:
     steps: str
     page: str
     make: Make
+
+    def page_of(self, day: date) -> str:
+        """The page that shows a day's answer."""
+        return self.page.format(day=day.isoformat())
 
 
 KINDS: dict[str, Kind] = {
@@ -59,7 +64,7 @@ class StudyLine:
         progress: how far it is; None where nobody is at work on it.
         is_open: whether it waits or runs.
         ended: why it has no answer though it has come to an end, in a sentence; else empty.
-        label, steps, page: of its `Kind`.
+        label, steps: of its `Kind`; page: that of its answer, within the site.
     """
 
     study: StoredStudy
@@ -84,7 +89,9 @@ def _line(runner: Runner, session: Session, study: StoredStudy) -> StudyLine:
     is_open = study.state in ("waiting", "running")
     progress = runner.progress(study.key, session) if study.state == "running" else None
     ended = ended_words(study)
-    return StudyLine(study, progress, is_open, ended, kind.label, kind.steps, kind.page)
+    return StudyLine(
+        study, progress, is_open, ended, kind.label, kind.steps, kind.page_of(study.day)
+    )
 
 
 def cancel(database: Database, runner: Runner, site_id: int, key: str) -> StoredStudy | None:

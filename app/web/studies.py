@@ -43,7 +43,7 @@ def cancel(site: SiteDep, web: WebDep, form: FormDep, key: str) -> Response:
     kind = kinds.KINDS.get(study.kind)
     back = "studies"
     if kind is not None and text_of(form, "back") != "studies":
-        back = f"{kind.page}/{study.day.isoformat()}"
+        back = kind.page_of(study.day)
     return RedirectResponse(f"/{site.slug}/{back}", 303)
 
 

@@ -126,7 +126,7 @@ def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
     return StudyEntry(
         study.key,
         _("{kind}, {day}", kind=_(line.label), day=long_date(study.day, year=True)),
-        f"/{slug}/{line.page.format(day=study.day.isoformat())}",
+        f"/{slug}/{line.page}",
         _state_words(line),
         done,
         total,
