@@ -9,8 +9,9 @@ from app.catalogue import _
 from app.web.contexts.day_sheet import sheet_page
 from app.web.contexts.plan import plan_title
 from app.web.contexts.switching import answers_of
+from app.web.days import REFRESH_S, wanted
 from app.web.deps import SiteDep, WebDep, render
-from app.web.switching import REFRESH_S, open_or_begin, spoken_of, wanted
+from app.web.switching import open_or_begin, spoken_of
 
 router = APIRouter()
 

@@ -36,6 +36,7 @@ from app.web.contexts.plan_fields import form_view, problem_summary
 from app.web.contexts.studies import Waiting, refining_words
 from app.web.contexts.studies import waiting as waiting_of
 from app.web.contexts.weighings import weighed_words
+from app.web.days import REFRESH_S, date_of, no_date_words, wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.how_sure import Narrow
 from app.web.plan_form import (
@@ -55,9 +56,6 @@ from sim.inputs import Scenario
 from sim.units import SYSTEMS
 
 router = APIRouter()
-FIRST_YEAR, LAST_YEAR = 2000, 2100
-REFRESH_S = 2
-"""How often a page that waits for its plan asks again."""
 
 
 @router.get("/{slug}/plan")
@@ -65,10 +63,10 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
     """The page on which a day is chosen; with ``?day=`` on to its plan."""
     message = ""
     if day.strip():
-        found = _date(day.strip())
+        found = date_of(day.strip())
         if found is not None:
             return RedirectResponse(f"/{site.slug}/plan/{found.isoformat()}", 303)
-        message = _("“{typed}” is not a date. Write it as 2026-07-18.", typed=day.strip())
+        message = no_date_words(day.strip())
     page = _choose_page(web, site, day.strip(), message)
     status = 422 if message else 200
     return render(
@@ -80,11 +78,11 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
 @router.get("/{slug}/plan/{day}")
 def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """A day's plan; what has not been computed is begun, and the page asks again by itself."""
-    wanted = _wanted(day)
-    view = _open(web, site, wanted)
+    when = wanted(day)
+    view = _open(web, site, when)
     if view.is_wanting and not view.failed and view.running is None:
         planning.begin_plan(web.runner, site.id, view)
-        view = _open(web, site, wanted)
+        view = _open(web, site, when)
     typed = typed_from(view.expect, view.scenarios, site.data.units)
     return _page(request, site, view, typed, placed(view.problems, typed))
 
@@ -92,8 +90,8 @@ def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Respons
 @router.post("/{slug}/plan/{day}")
 def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
     """Stores the plan and begins to compute it; other buttons change the form alone."""
-    wanted = _wanted(day)
-    view = _open(web, site, wanted)
+    when = wanted(day)
+    view = _open(web, site, when)
     units = form.get("units")
     typed = posted_plan(
         form, units if isinstance(units, str) and units in SYSTEMS else site.data.units
@@ -128,21 +126,6 @@ def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
 
 
 # ---- parts ---------------------------------------------------------------------------------------
-
-
-def _date(text: str) -> date | None:
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        return None
-    return found if FIRST_YEAR <= found.year <= LAST_YEAR else None
-
-
-def _wanted(day: str) -> date:
-    found = _date(day)
-    if found is None:
-        raise HTTPException(404, _("There is no such day."))
-    return found
 
 
 def _open(web: Web, site: StoredSite, day: date) -> PlanView:
@@ -210,7 +193,7 @@ def _store(
 
 
 def _computed(web: Web, site: StoredSite, day: str) -> dict[str, Any]:
-    view = _open(web, site, _wanted(day))
+    view = _open(web, site, wanted(day))
     if view.result is None:
         raise HTTPException(404, _("This day has not been computed yet."))
     return view.result

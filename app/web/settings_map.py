@@ -30,14 +30,12 @@ from app.web.contexts.settings_map import (
 )
 from app.web.contexts.studies import Waiting
 from app.web.contexts.studies import waiting as waiting_of
+from app.web.days import REFRESH_S, date_of, no_date_words, wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.map_csv import map_csv
 from app.web.map_words import answer_words, bearing_words
 
 router = APIRouter()
-FIRST_YEAR, LAST_YEAR = 2000, 2100
-REFRESH_S = 2
-"""How often a page that waits for its maps asks again."""
 
 
 @router.get("/{slug}/settings")
@@ -45,10 +43,10 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
     """On to the maps of a day: the one typed, else the busiest of the coming ones."""
     typed = day.strip()
     today = web.today(site.data.site.timezone)
-    found = _date(typed) if typed else None
+    found = date_of(typed) if typed else None
     busiest = settings_map.busiest_day(web.database, site, today, web.runner)
     if typed and found is None:
-        message = _("“{typed}” is not a date. Write it as 2026-07-18.", typed=typed)
+        message = no_date_words(typed)
         return _page(request, site, _open(web, site, busiest), typed, message)
     return RedirectResponse(f"/{site.slug}/settings/{(found or busiest).isoformat()}", 303)
 
@@ -56,17 +54,17 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
 @router.get("/{slug}/settings/{day}")
 def show_maps(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """A day's maps; what has not been computed is begun, and the page asks again by itself."""
-    view = _open(web, site, _wanted(day))
+    view = _open(web, site, wanted(day))
     if view.asked is not None and view.result is None and not view.failed and not view.running:
         settings_map.begin_map(web.runner, site.id, view)
-        view = _open(web, site, _wanted(day))
+        view = _open(web, site, wanted(day))
     return _page(request, site, view)
 
 
 @router.post("/{slug}/settings/{day}")
 def try_again(site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
     """Begins anew what has failed."""
-    view = _open(web, site, _wanted(day))
+    view = _open(web, site, wanted(day))
     settings_map.begin_map(web.runner, site.id, view)
     return RedirectResponse(f"/{site.slug}/settings/{day}", 303)
 
@@ -74,7 +72,7 @@ def try_again(site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
 @router.get("/{slug}/settings/{day}/map.csv")
 def maps_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     """Every point of both maps, unrounded."""
-    view = _open(web, site, _wanted(day))
+    view = _open(web, site, wanted(day))
     if view.result is None:
         raise HTTPException(404, _("The maps of this day have not been computed yet."))
     name = f"{site.slug}-{day}-map.csv"
@@ -82,21 +80,6 @@ def maps_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     # The mark at the front tells spreadsheets that the file is UTF-8.
     text = "\ufeff" + map_csv(view.result, site.data.units)
     return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
-
-
-def _date(text: str) -> date | None:
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        return None
-    return found if FIRST_YEAR <= found.year <= LAST_YEAR else None
-
-
-def _wanted(day: str) -> date:
-    found = _date(day)
-    if found is None:
-        raise HTTPException(404, _("There is no such day."))
-    return found
 
 
 def _open(web: Web, site: StoredSite, day: date) -> MapView:

@@ -31,6 +31,7 @@ from app.web.contexts.switching import (
     wish_form,
     wish_problems,
 )
+from app.web.days import REFRESH_S, date_of, no_date_words, wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import read_fields, text_of
 from app.web.switch_csv import switch_csv
@@ -40,9 +41,6 @@ from sim.inputs import INPUTS
 from sim.units import SYSTEMS
 
 router = APIRouter()
-FIRST_YEAR, LAST_YEAR = 2000, 2100
-REFRESH_S = 2
-"""How often a page that waits for its answer asks again."""
 
 
 @router.get("/{slug}/reduce")
@@ -52,7 +50,7 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
     found = date_of(typed) if typed else None
     busiest = busiest_day(web.database, site, web.today(site.data.site.timezone), web.runner)
     if typed and found is None:
-        message = _("“{typed}” is not a date. Write it as 2026-07-18.", typed=typed)
+        message = no_date_words(typed)
         return _page(request, web, site, busiest, typed=typed, message=message)
     return RedirectResponse(f"/{site.slug}/reduce/{(found or busiest).isoformat()}", 303)
 
@@ -150,23 +148,6 @@ def rules_csv(site: SiteDep, web: WebDep, day: str) -> Response:
 
 
 # ---- parts ---------------------------------------------------------------------------------------
-
-
-def date_of(text: str) -> date | None:
-    """A date that may be planned, as addresses write it; None for anything else."""
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        return None
-    return found if FIRST_YEAR <= found.year <= LAST_YEAR else None
-
-
-def wanted(day: str) -> date:
-    """The day of an address; a 404 page where it is none."""
-    found = date_of(day)
-    if found is None:
-        raise HTTPException(404, _("There is no such day."))
-    return found
 
 
 def open_view(web: Web, site: StoredSite, day: date) -> SwitchView:
