@@ -20,7 +20,7 @@ help:
 	@echo "make soak    the statistical tests at full counts; writes tests/soak_record.md"
 	@echo "make check   lint, format and strict types"
 	@echo "make bench   the figures to reach (JSON=FILE also writes them)"
-	@echo "make mutants faults planted one at a time, each of which the tests must notice"
+	@echo "make mutants faults planted one at a time, each of which the tests must notice (ONLY=sim/decide)"
 	@echo "make setup   the environment alone, tests' libraries included"
 	@echo "make lock    the lock files anew"
 	@echo "make guide   app/guide/inputs.md anew from the table of inputs"
@@ -57,7 +57,7 @@ $(TESTS): requirements-test.lock $(RUNTIME)
 	@sh .ci/setup test
 
 mutants: $(TESTS)
-	@$(PY) -m tests.mutants
+	@$(PY) -m tests.mutants $(ONLY)
 
 # Compiled once and kept on disk, so that no page and no test waits for it.
 $(KERNEL): $(RUNTIME) $(wildcard sim/day/kernel/*.py sim/day/*.py sim/physics/*.py)

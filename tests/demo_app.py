@@ -18,8 +18,8 @@ from app.services.demo import demo_data
 from app.services.reading import gate
 from app.settings import read_settings
 from sim.day.rules import parse_rule
-from sim.decide.selection import Effort
-from sim.decide.switch_figures import Depth
+from sim.decide.switching.figures import Depth
+from sim.decide.switching.selection import Effort
 
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""

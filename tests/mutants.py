@@ -1,4 +1,6 @@
-"""`python -m tests.mutants`: plants faults one at a time and asks whether the tests notice.
+"""`python -m tests.mutants [PART …]`: plants faults one at a time; do the tests notice?
+
+With parts of paths, such as `sim/decide`, only faults in such files are planted.
 
 Each fault is planted in a copy of the project, where its tests run in plain Python (nothing is
 compiled anew) and without shrinking. The tests must pass without any fault and fail with each.
@@ -42,7 +44,9 @@ class Outcome:
 
 def main() -> int:
     """Exit code 0 if the tests pass unharmed and every fault is caught."""
-    selections = sorted({fault.tests for fault in FAULTS})
+    parts = sys.argv[1:]
+    faults = [f for f in FAULTS if not parts or any(part in f.path for part in parts)]
+    selections = sorted({fault.tests for fault in faults})
     with ThreadPoolExecutor(WORKERS) as pool:
         clean = list(pool.map(lambda tests: run_tests(None, tests), selections))
         if any(code != 0 for code in clean):
@@ -50,7 +54,7 @@ def main() -> int:
             print("These tests fail without any fault:", *failing, clean, sep="\n  ")
             return 1
         outcomes = []
-        for outcome in pool.map(try_fault, FAULTS):
+        for outcome in pool.map(try_fault, faults):
             outcomes.append(outcome)
             print(outcome.word if outcome.word != "caught" else ".", end="", flush=True)
         print()

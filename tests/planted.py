@@ -113,7 +113,7 @@ FAULTS: list[Fault] = [
         ("worth = value[here, one] + gain[car, way]", "worth = value[here, one] + gain[car, 0]"),
     ),
     *_in(
-        "sim/decide/selection.py", SELECTION,
+        "sim/decide/switching/selection.py", SELECTION,
         ("(worth >= best - aim.slack)", "(worth >= best)"),
         ("excess <= least + 1.0", "excess <= least"),
         ("np.where(excess <= 0.0, worth, -np.inf)", "np.where(excess <= 1.0, worth, -np.inf)"),
@@ -207,7 +207,7 @@ FAULTS: list[Fault] = [
     ),
     *_in(
         "sim/decide/stages.py", ("tests/decide/test_stages.py", "-k", "rule or difference"),
-        ("coarse = shown >= 0.5 *", "coarse = shown >= 1.0 *"),
+        ("coarse = half >= half_digit(", "coarse = half >= 2.0 * half_digit("),
         ("return not coarse or lost", "return not coarse"),
     ),
 ]  # fmt: skip

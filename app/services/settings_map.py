@@ -23,9 +23,9 @@ from app.services.planning import (
 )
 from app.services.studies import Job, Progress, Report, Runner
 from sim.decide.compare import Question, check_question
-from sim.decide.map_points import MapQuestion, map_question
-from sim.decide.map_record import SCHEMA, map_record
-from sim.decide.settings_map import settings_map
+from sim.decide.maps.points import MapQuestion, map_question
+from sim.decide.maps.record import SCHEMA, map_record
+from sim.decide.maps.settings import settings_map
 
 MAP_DAYS = 16
 """Simulated days at each point."""
@@ -66,7 +66,7 @@ def answer_map(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> dict[str, Any]:
-    """The maps as plain content; see `sim.decide.map_record.map_record`."""
+    """The maps as plain content; see `sim.decide.maps.record.map_record`."""
     found = settings_map(asked, executor, progress)
     return map_record(found, day.isoformat(), origin, libraries())
 

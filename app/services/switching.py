@@ -17,10 +17,10 @@ from app.db.store import StoredSite
 from app.services.planning import MODEL, PlanView, libraries, open_plan
 from app.services.studies import Job, Progress, Report, Runner
 from sim.decide.compare import MOST_SCENARIOS, Question
-from sim.decide.switch_figures import Depth, runs_of, study
-from sim.decide.switch_record import SCHEMA, switch_record
-from sim.decide.switch_search import SwitchQuestion, check
-from sim.decide.switch_wish import Kind, Wish
+from sim.decide.switching.figures import Depth, runs_of, study
+from sim.decide.switching.record import SCHEMA, switch_record
+from sim.decide.switching.search import SwitchQuestion, check
+from sim.decide.switching.wish import Kind, Wish
 from sim.errors import InputError
 from sim.inputs import Scenario
 
@@ -85,7 +85,7 @@ def answer_switch(
     progress: Callable[[int, int], None] = lambda done, total: None,
     depth: Depth | None = None,
 ) -> dict[str, Any]:
-    """The answer as plain content; see `sim.decide.switch_record.switch_record`.
+    """The answer as plain content; see `sim.decide.switching.record.switch_record`.
 
     Raises:
         InputError: with every problem of site, day and texts.

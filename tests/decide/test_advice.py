@@ -11,15 +11,15 @@ import pytest
 
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, parse_rule
-from sim.decide.advice import advise, compare_rules, priced, runner_up, shape_of
-from sim.decide.judging import is_enough
-from sim.decide.map_points import at_demand
-from sim.decide.reasons import at_humidity, flips, reliefs
-from sim.decide.selection import Effort
-from sim.decide.switch_candidates import candidates
-from sim.decide.switch_search import SwitchAnswer, SwitchQuestion, search
-from sim.decide.switch_wish import OUTCOMES, Wish
-from sim.decide.variants import AS_IT_IS, Variant, crossed_draws, outcomes, search_draws
+from sim.decide.maps.points import at_demand
+from sim.decide.switching.advice import advise, compare_rules, priced, runner_up, shape_of
+from sim.decide.switching.candidates import candidates
+from sim.decide.switching.judging import is_enough
+from sim.decide.switching.reasons import at_humidity, flips, reliefs
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, search
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.variants import AS_IT_IS, Variant, crossed_draws, outcomes, search_draws
+from sim.decide.switching.wish import OUTCOMES, Wish
 from sim.inputs import INPUTS, Conditions, Site, Value
 from tests.day.sites import conditions
 

@@ -13,9 +13,9 @@ from app.services.demo import demo_data, demo_days
 from app.services.planning import make_question
 from sim.day.kernel import FlowResult, flow
 from sim.day.rules import Clock, Rule
-from sim.decide.best_possible import PRICES, best_possible, bound_day
-from sim.decide.switch_search import SwitchQuestion, World, draw_world, run_rules
-from sim.decide.switch_wish import OUTCOMES, Kind, Wish, column, damp_share
+from sim.decide.switching.best_possible import PRICES, best_possible, bound_day
+from sim.decide.switching.search import SwitchQuestion, World, draw_world, run_rules
+from sim.decide.switching.wish import OUTCOMES, Kind, Wish, column, damp_share
 from sim.inputs import Scenario, Site, Value
 from tests.day.sites import conditions
 from tests.seeds import generator, seed

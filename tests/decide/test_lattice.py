@@ -6,7 +6,7 @@ import math
 
 import pytest
 
-from sim.decide.lattice import (
+from sim.decide.maps.lattice import (
     FINE,
     Axis,
     Cell,

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from sim.day.rules import FULL, REDUCED, parse_rule
-from sim.decide.coming import plan_days, season
-from sim.decide.moved import WAYS, Border, border, how_it_moves, moved_day
-from sim.decide.narrow import narrowed, neighbours
-from sim.decide.selection import Effort
-from sim.decide.switch_search import SwitchQuestion
-from sim.decide.switch_wish import Wish
+from sim.decide.switching.coming import plan_days, season
+from sim.decide.switching.moved import WAYS, Border, border, how_it_moves, moved_day
+from sim.decide.switching.narrow import narrowed, neighbours
+from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.wish import Wish
 from sim.inputs import Site, Value
 from tests.day.sites import conditions, flat
 

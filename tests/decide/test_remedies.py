@@ -7,12 +7,12 @@ import pytest
 
 from sim.checks import site_kappa, site_median_film
 from sim.day.rules import FULL
-from sim.decide.remedies import Remedies, remedies
-from sim.decide.selection import Effort
-from sim.decide.switch_candidates import candidates
-from sim.decide.switch_search import SwitchQuestion, search
-from sim.decide.switch_wish import Wish
-from sim.decide.with_settings import Together, choose_together, present_of
+from sim.decide.switching.candidates import candidates
+from sim.decide.switching.remedies import Remedies, remedies
+from sim.decide.switching.search import SwitchQuestion, search
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.wish import Wish
+from sim.decide.switching.with_settings import Together, choose_together, present_of
 from sim.inputs import Conditions, Site, Value
 from sim.physics.water_film import allowed_film
 from tests.day.sites import conditions

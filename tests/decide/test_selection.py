@@ -10,7 +10,9 @@ import pytest
 from scipy.stats import binom
 
 from sim.day.rules import Rule
-from sim.decide.selection import (
+from sim.decide.switching.candidates import candidates
+from sim.decide.switching.search import SwitchQuestion, run_rules, search
+from sim.decide.switching.selection import (
     Aim,
     Effort,
     Sampler,
@@ -19,9 +21,7 @@ from sim.decide.selection import (
     choose,
     select,
 )
-from sim.decide.switch_candidates import candidates
-from sim.decide.switch_search import SwitchQuestion, run_rules, search
-from sim.decide.switch_wish import Kind, Wish
+from sim.decide.switching.wish import Kind, Wish
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed

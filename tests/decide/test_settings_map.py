@@ -19,8 +19,8 @@ from app.web.figures import printed_step, stepped
 from sim.day.figures import FIGURES
 from sim.day.night import Evening
 from sim.decide.compare import Question, compare
-from sim.decide.lattice import Axis
-from sim.decide.map_points import (
+from sim.decide.maps.lattice import Axis
+from sim.decide.maps.points import (
     LIMITS,
     MAPPED,
     SPACING,
@@ -34,9 +34,9 @@ from sim.decide.map_points import (
     make_point,
     map_question,
 )
-from sim.decide.map_record import COLUMNS, map_record
+from sim.decide.maps.record import COLUMNS, map_record
+from sim.decide.maps.settings import SettingsMap, choose, settings_map
 from sim.decide.record import record
-from sim.decide.settings_map import SettingsMap, choose, settings_map
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 from sim.inputs.history import HourWeather

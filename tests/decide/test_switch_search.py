@@ -16,11 +16,11 @@ from sim.day.kernel import TALLY, flow, make_tables, run_day, tallies
 from sim.day.replicate import run_day as figures_of
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.day.setup import DayNumbers, prepare_day
-from sim.decide.best_possible import bound_day
-from sim.decide.selection import Effort
-from sim.decide.switch_candidates import candidates
-from sim.decide.switch_search import SwitchQuestion, World, draw_world, planned_runs, search
-from sim.decide.switch_wish import Wish, column, undominated
+from sim.decide.switching.best_possible import bound_day
+from sim.decide.switching.candidates import candidates
+from sim.decide.switching.search import SwitchQuestion, World, draw_world, planned_runs, search
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.wish import Wish, column, undominated
 from sim.errors import InputError
 from sim.inputs import INPUTS, Scenario, Site, Value
 from tests.day.sites import conditions, hand_made_cars

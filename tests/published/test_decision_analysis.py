@@ -10,7 +10,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.decide.information import act_above, best_action, posteriors, with_foresight, with_sign
+from sim.decide.switching.information import (
+    act_above,
+    best_action,
+    posteriors,
+    with_foresight,
+    with_sign,
+)
 
 OIL, DRY = 0.25, 0.75
 PRIOR = np.array([OIL, DRY])

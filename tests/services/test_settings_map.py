@@ -17,8 +17,8 @@ from app.services.settings_map import answer_map
 from app.services.site_folder import write_folder
 from app.web.figures import printed_step, shown, stepped
 from sim.day.figures import FIGURES
-from sim.decide.lattice import Axis
-from sim.decide.map_points import MapQuestion, map_question
+from sim.decide.maps.lattice import Axis
+from sim.decide.maps.points import MapQuestion, map_question
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
 
 DAY = date(2026, 7, 18)

@@ -22,10 +22,10 @@ from app.services.switching import (
 )
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
-from sim.decide.selection import Effort
-from sim.decide.switch_figures import Depth, places, study
-from sim.decide.switch_record import COLUMNS
-from sim.decide.switch_search import SwitchQuestion
+from sim.decide.switching.figures import Depth, places, study
+from sim.decide.switching.record import COLUMNS
+from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.selection import Effort
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
 

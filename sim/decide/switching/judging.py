@@ -7,9 +7,9 @@ from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
-from sim.decide.selection import Aim, are_good, excesses
-from sim.decide.switch_search import SwitchQuestion
-from sim.decide.switch_wish import Wish
+from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.selection import Aim, are_good, excesses
+from sim.decide.switching.wish import Wish
 from sim.inputs import Site
 
 Floats = NDArray[np.float64]

@@ -5,10 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from sim.day.rules import Rule
-from sim.decide.reasons_record import move_content, remedies_content, rule_content, why_content
 from sim.decide.record import number, record
-from sim.decide.switch_figures import Place, SwitchStudy
-from sim.decide.switch_hours import HalfHours, half_hour_starts
+from sim.decide.switching.figures import Place, SwitchStudy
+from sim.decide.switching.hours import HalfHours, half_hour_starts
+from sim.decide.switching.reasons_record import (
+    move_content,
+    remedies_content,
+    rule_content,
+    why_content,
+)
 
 SCHEMA = "clothcast.switch/1"
 COLUMNS = (

@@ -21,12 +21,21 @@ from numpy.typing import NDArray
 
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
-from sim.decide.judging import coarse_rules
-from sim.decide.narrow import neighbours
-from sim.decide.selection import Aim, Effort, Seen, Selection, are_good, excesses, select
-from sim.decide.switch_search import SwitchAnswer, SwitchQuestion
-from sim.decide.switch_wish import COST, OUTCOMES, column, damp_share
-from sim.decide.variants import Cell, Told, Variant, hours, outcomes, quiet, search_draws, settled
+from sim.decide.switching.judging import coarse_rules
+from sim.decide.switching.narrow import neighbours
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
+from sim.decide.switching.selection import Aim, Effort, Seen, Selection, are_good, excesses, select
+from sim.decide.switching.variants import (
+    Cell,
+    Told,
+    Variant,
+    hours,
+    outcomes,
+    quiet,
+    search_draws,
+    settled,
+)
+from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
 from sim.inputs import INPUTS, Site, Steps
 
 Floats = NDArray[np.float64]

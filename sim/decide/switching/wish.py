@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.kernel import TALLY
-from sim.decide.selection import Aim, Seen
+from sim.decide.switching.selection import Aim, Seen
 from sim.inputs import Site
 
 Floats = NDArray[np.float64]

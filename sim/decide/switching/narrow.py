@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule, Service, Term
-from sim.decide.selection import Effort
-from sim.decide.switch_candidates import COARSE, COARSE_BANDS, allowed_windows
+from sim.decide.switching.candidates import COARSE, COARSE_BANDS, allowed_windows
+from sim.decide.switching.selection import Effort
 from sim.inputs import Site
 
 SMALL = Effort(first=16, sure=32, most=32)

@@ -19,13 +19,20 @@ from scipy.special import ndtri
 
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.rules import FULL, REDUCED, Rule
-from sim.decide.judging import verdicts
-from sim.decide.knowing import Worth, value_of_all, values_of_knowing
-from sim.decide.reasons import Balance, Flip, Relief, balance, flips, reliefs
-from sim.decide.selection import excesses
-from sim.decide.switch_search import PRESENT, SwitchAnswer, SwitchQuestion
-from sim.decide.switch_wish import COST, OUTCOMES, column, damp_share
-from sim.decide.variants import AS_IT_IS, Told, crossed_draws, outcomes, quiet, search_draws
+from sim.decide.switching.judging import verdicts
+from sim.decide.switching.knowing import Worth, value_of_all, values_of_knowing
+from sim.decide.switching.reasons import Balance, Flip, Relief, balance, flips, reliefs
+from sim.decide.switching.search import PRESENT, SwitchAnswer, SwitchQuestion
+from sim.decide.switching.selection import excesses
+from sim.decide.switching.variants import (
+    AS_IT_IS,
+    Told,
+    crossed_draws,
+    outcomes,
+    quiet,
+    search_draws,
+)
+from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
 
 Floats = NDArray[np.float64]
 Doubt = Literal["guesses", "selection", "sites"]

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from sim.day.replicate import mean_interval
 from sim.decide.compare import Question
-from sim.decide.lattice import Axis, Cell, Spot, grid_spots, round_values
+from sim.decide.maps.lattice import Axis, Cell, Spot, grid_spots, round_values
 from sim.inputs import INPUTS, Conditions, Scenario, Site, Value, value_at
 from sim.physics.air import saturation_pressure_pa
 from sim.units import UNITS

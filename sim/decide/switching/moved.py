@@ -11,14 +11,22 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.rules import Rule
-from sim.decide.judging import is_enough, rivals
-from sim.decide.map_points import at_demand, at_highest
-from sim.decide.narrow import SMALL, narrowed
-from sim.decide.reasons import at_humidity
-from sim.decide.selection import Effort
-from sim.decide.switch_search import SwitchQuestion, search
-from sim.decide.switch_wish import Traded
-from sim.decide.variants import Cell, Told, Variant, outcomes, quiet, search_draws, settled
+from sim.decide.maps.points import at_demand, at_highest
+from sim.decide.switching.judging import is_enough, rivals
+from sim.decide.switching.narrow import SMALL, narrowed
+from sim.decide.switching.reasons import at_humidity
+from sim.decide.switching.search import SwitchQuestion, search
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.variants import (
+    Cell,
+    Told,
+    Variant,
+    outcomes,
+    quiet,
+    search_draws,
+    settled,
+)
+from sim.decide.switching.wish import Traded
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]

@@ -25,8 +25,8 @@ from numpy.typing import NDArray
 from sim.day.kernel import FlowResult, Nodes, best_of_plans, flow, foresight
 from sim.day.spread import spread
 from sim.day.summary import money_of_day
-from sim.decide.switch_search import SwitchQuestion, World, draw_world
-from sim.decide.switch_wish import DAYS_KEPT
+from sim.decide.switching.search import SwitchQuestion, World, draw_world
+from sim.decide.switching.wish import DAYS_KEPT
 
 Floats = NDArray[np.float64]
 

@@ -27,9 +27,9 @@ from sim.day.rules import FULL, REDUCED, Rule, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.spread import spread
 from sim.day.summary import money_of_day
-from sim.decide.selection import FIRST_CUT, Effort, Seen, Selection, select
-from sim.decide.switch_candidates import candidates
-from sim.decide.switch_wish import COST, OUTCOMES, Traded, Wish, trade_off
+from sim.decide.switching.candidates import candidates
+from sim.decide.switching.selection import FIRST_CUT, Effort, Seen, Selection, select
+from sim.decide.switching.wish import COST, OUTCOMES, Traded, Wish, trade_off
 from sim.errors import InputError
 from sim.inputs import Conditions, Site
 
@@ -212,7 +212,7 @@ class _Runs:
         self._done, self._expected = 0, expected
 
     def sample(self, chosen: Sequence[int], first: int, last: int) -> Seen:
-        """A sampler of `sim.decide.selection`."""
+        """A sampler of `sim.decide.switching.selection`."""
         pieces = [chosen[at : at + RULES_A_JOB] for at in range(0, len(chosen), RULES_A_JOB)]
 
         def told(done: int) -> None:
@@ -250,7 +250,7 @@ def search(
     effort: Effort | None = None,
     exhaustive: bool = False,
 ) -> SwitchAnswer:
-    """The best rule of a day by the wish; see `sim.decide.selection` for how it is found.
+    """The best rule of a day by the wish; see `sim.decide.switching.selection` for how it is found.
 
     Args:
         executor: runs the rules side by side; the answer does not depend on it.

@@ -18,13 +18,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.rules import Rule
-from sim.decide.judging import chance_enough, coarse_rules, excess_by_means, rivals
-from sim.decide.map_points import at_demand
-from sim.decide.reasons import Balance, balance
-from sim.decide.selection import choose
-from sim.decide.switch_search import SwitchAnswer, SwitchQuestion
-from sim.decide.switch_wish import COST, OUTCOMES, Wish, column, damp_share
-from sim.decide.variants import (
+from sim.decide.maps.points import at_demand
+from sim.decide.switching.judging import chance_enough, coarse_rules, excess_by_means, rivals
+from sim.decide.switching.reasons import Balance, balance
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
+from sim.decide.switching.selection import choose
+from sim.decide.switching.variants import (
     AS_IT_IS,
     Cell,
     Told,
@@ -33,6 +32,7 @@ from sim.decide.variants import (
     quiet,
     search_draws,
 )
+from sim.decide.switching.wish import COST, OUTCOMES, Wish, column, damp_share
 from sim.inputs import Steps, Value
 from sim.units import show_clock
 

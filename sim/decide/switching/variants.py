@@ -21,8 +21,8 @@ from sim.day.kernel import TALLY, figures, make_tables, tallies
 from sim.day.rules import Rule, parse_changes
 from sim.day.setup import prepare_day
 from sim.day.spread import spread
-from sim.decide.switch_search import SwitchQuestion, World, cost_of, open_cloth
-from sim.decide.switch_wish import OUTCOMES
+from sim.decide.switching.search import SwitchQuestion, World, cost_of, open_cloth
+from sim.decide.switching.wish import OUTCOMES
 from sim.inputs import Conditions, Site, Value
 
 Floats = NDArray[np.float64]

@@ -8,10 +8,10 @@ from typing import Any
 
 from sim.day.draw import DayDraw
 from sim.day.rules import parse_changes, parse_rule
-from sim.decide.lattice import FINE, Axis, Segment, Spot, boundary
-from sim.decide.map_points import DEMAND, HIGHEST, LIMITS, MAPPED, SPEED, Plane, Point
+from sim.decide.maps.lattice import FINE, Axis, Segment, Spot, boundary
+from sim.decide.maps.points import DEMAND, HIGHEST, LIMITS, MAPPED, SPEED, Plane, Point
+from sim.decide.maps.settings import SettingsMap
 from sim.decide.record import difference_content, number, si_unit
-from sim.decide.settings_map import SettingsMap
 
 SCHEMA = "clothcast.map/1"
 ALL = "all"

@@ -20,8 +20,8 @@ from sim.day.replicate import Difference, difference, make_ready, matters, run_d
 from sim.day.rules import parse_rule
 from sim.day.spread import spread
 from sim.decide.compare import check_question, opened
-from sim.decide.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
-from sim.decide.map_points import (
+from sim.decide.maps.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
+from sim.decide.maps.points import (
     LIMITS,
     MAPPED,
     Floats,

@@ -19,7 +19,7 @@ from numpy.polynomial.hermite_e import hermevander
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
-from sim.decide.information import best_action, with_foresight
+from sim.decide.switching.information import best_action, with_foresight
 
 Floats = NDArray[np.float64]
 

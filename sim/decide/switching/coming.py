@@ -12,12 +12,12 @@ from numpy.typing import NDArray
 
 from sim.day.night import Evening
 from sim.day.rules import FULL, Rule
-from sim.decide.judging import chance_enough, is_enough, rivals
-from sim.decide.narrow import narrowed, neighbours
-from sim.decide.selection import Effort
-from sim.decide.switch_search import SwitchQuestion, check, search
-from sim.decide.switch_wish import damp_share
-from sim.decide.variants import AS_IT_IS, Told, outcomes, quiet, search_draws
+from sim.decide.switching.judging import chance_enough, is_enough, rivals
+from sim.decide.switching.narrow import narrowed, neighbours
+from sim.decide.switching.search import SwitchQuestion, check, search
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.variants import AS_IT_IS, Told, outcomes, quiet, search_draws
+from sim.decide.switching.wish import damp_share
 from sim.errors import InputError
 from sim.inputs import Conditions
 

@@ -18,15 +18,15 @@ from numpy.typing import NDArray
 
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
-from sim.decide.advice import Advice, advise
-from sim.decide.best_possible import BestPossible, best_possible
 from sim.decide.compare import Comparison, Question, compare
-from sim.decide.moved import MovedPlan, how_it_moves
-from sim.decide.remedies import Remedies, remedies
-from sim.decide.selection import Effort
-from sim.decide.switch_hours import HalfHours, half_hours
-from sim.decide.switch_search import SwitchAnswer, SwitchQuestion, planned_runs, search
-from sim.decide.switch_wish import COST, column, undominated
+from sim.decide.switching.advice import Advice, advise
+from sim.decide.switching.best_possible import BestPossible, best_possible
+from sim.decide.switching.hours import HalfHours, half_hours
+from sim.decide.switching.moved import MovedPlan, how_it_moves
+from sim.decide.switching.remedies import Remedies, remedies
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, planned_runs, search
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.wish import COST, column, undominated
 from sim.inputs import Scenario
 
 Floats = NDArray[np.float64]
@@ -43,7 +43,8 @@ class Depth:
         effort: draws of the search; exhaustive: no candidate is dropped.
         figures: simulated days of the comparison, a rule.
         hours: draws of the half hours; bound: draws of what foresight would give, 0 for none.
-        why: whether the reasons are looked into; shape: draws by which, see `sim.decide.advice`.
+        why: whether the reasons are looked into; shape: draws by which, see
+            `sim.decide.switching.advice`.
     """
 
     effort: Effort = Effort()

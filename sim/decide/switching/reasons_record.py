@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from sim.day.rules import Band, Classes, Clock, Rule, Term
-from sim.decide.advice import Advice, Against
-from sim.decide.moved import MovedPlan
 from sim.decide.record import number
-from sim.decide.remedies import Remedies
+from sim.decide.switching.advice import Advice, Against
+from sim.decide.switching.moved import MovedPlan
+from sim.decide.switching.remedies import Remedies
 from sim.inputs import Site
 
 

@@ -14,7 +14,7 @@ from sim.day.kernel.days import run
 from sim.day.kernel.rows import BEFORE, DAMP, HOOD, ON_BELT, REDUCED
 from sim.day.rules import Rule, parse_changes
 from sim.day.spread import spread
-from sim.decide.switch_search import SwitchQuestion, draw_world
+from sim.decide.switching.search import SwitchQuestion, draw_world
 
 Floats = NDArray[np.float64]
 HALF_HOUR_S = 1800.0

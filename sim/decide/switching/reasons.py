@@ -16,11 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.rules import FULL, Rule
-from sim.decide.judging import is_enough, is_good_first, rivals
-from sim.decide.map_points import at_demand, at_highest
-from sim.decide.switch_search import SwitchQuestion
-from sim.decide.switch_wish import damp_share
-from sim.decide.variants import (
+from sim.decide.maps.points import at_demand, at_highest
+from sim.decide.switching.judging import is_enough, is_good_first, rivals
+from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.variants import (
     AS_IT_IS,
     WATER,
     Cell,
@@ -31,6 +30,7 @@ from sim.decide.variants import (
     outcomes,
     quiet,
 )
+from sim.decide.switching.wish import damp_share
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]

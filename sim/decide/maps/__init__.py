@@ -1,0 +1,1 @@
+"""Maps of a day: speed by spacing, demand by temperature."""
