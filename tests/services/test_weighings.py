@@ -281,10 +281,9 @@ def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
 
 
 def runner_done(runner: Runner) -> None:
-    """Waits until the thread of weighings has nothing left to do."""
-    thread = runner._threads.get("weighings")
-    if thread is not None:
-        wait([thread.submit(lambda: None)])
+    """Waits until nothing is left to do with weighings."""
+    threads = [runner._threads[kind] for kind in ("weighings", "effect") if kind in runner._threads]
+    wait([thread.submit(lambda: None) for thread in threads])
 
 
 def test_a_date_is_a_date() -> None:

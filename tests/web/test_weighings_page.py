@@ -158,8 +158,8 @@ def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None
     plan = washing.get("/mill-lane/plan/2026-07-18")
     assert "until that is done this plan is without them" in plan.text
     runner = app_of(washing).state.web.runner
-    for _ in range(2):
-        wait([runner._threads["weighings"].submit(lambda: None)])
+    for kind in ("weighings", "effect"):
+        wait([runner._threads[kind].submit(lambda: None)])
         last = washing.get(PATH)
     assert "Refresh" not in last.headers
     text = last.text
