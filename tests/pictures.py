@@ -13,6 +13,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
 
+from app.services import planning
 from tests import chromium
 from tests.browser.served import DEMO, PEAK, prepare_demo, serve
 
@@ -69,7 +70,7 @@ def main() -> int:
     with tempfile.TemporaryDirectory() as folder:
         data = Path(folder) / "data"
         sys.stdout.write("Computing the demo's peak day\n")
-        prepare_demo(data)
+        prepare_demo(data, planning.FIRST_REPLICATIONS)
         with serve(data) as served, sync_playwright() as playwright:
             browser = playwright.chromium.launch(executable_path=path, args=list(chromium.FLAGS))
             for picture in PICTURES:
