@@ -82,8 +82,8 @@ def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
     if any(weighed):
         return _("Not all of the three weighings are in, so no advice is firm.")
     return _(
-        "No weighing of a strip is in this plan: how much water the cloth holds, when cars begin to "
-        "come out damp and how far the wheel throws off are guesses, so no advice is firm."
+        "No weighing of a strip is in this plan: how much water the cloth holds, when cars begin "
+        "to come out damp and how far the wheel throws off are guesses, so no advice is firm."
     )
 
 
