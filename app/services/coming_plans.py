@@ -32,18 +32,22 @@ from sim.decide.switching.further_record import (
 )
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import Kind, Wish
-from sim.errors import InputError
+from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 
 KIND = "coming"
 DAYS, SEASON_DAYS = 14, 364
 """Days that get a plan, and days that are counted: a year of whole weeks."""
-PLAN_STEPS = 20
+PLAN_STEPS = 6
 """Steps of a day's plan, where a day of the year is one: it takes so many times as long."""
 STEPS = PLAN_STEPS * DAYS + SEASON_DAYS
-RUNS = 12_000
+RUNS = 18_000
 """Simulated days that all of it takes, about."""
+NOTHING = (
+    "Nothing can be planned of the 14 days from {day} on: either nothing is known of such days, or "
+    "no car is let in. Bring in counts and weather, or choose another first day."
+)
 FAILED = "The coming days could not be worked out: {fault}"
 
 
@@ -137,6 +141,8 @@ def answer_coming(
         InputError: if nothing can be planned of any of the days.
     """
     fortnight = list(days_ahead(asked, DAYS, look))
+    if all(one.for_plan is None for one in fortnight):
+        raise InputError([InputProblem("date", NOTHING, {"day": asked.first})])
     question = _question(asked, fortnight)
     days = [one.for_plan for one in fortnight]
     progress(0, STEPS)
@@ -214,7 +220,7 @@ def open_coming(session: Session, stored: StoredSite, first: date, runner: Runne
     data, look = runner.past.data(session, stored), runner.past.look
     held = open_belief(session, data, look, runner)
     begin_belief(runner, stored.id, data, held)
-    asked = ComingAsked(data, first, _typed(session, stored, first), held.belief)
+    asked = ask(session, stored.id, data, first, held.belief)
     if all(one.for_plan is None for one in days_ahead(asked, DAYS, look)):
         return ComingView(first, None, "", None, False, None, "")
     key = coming_key(asked, stored)
@@ -229,15 +235,17 @@ def open_coming(session: Session, stored: StoredSite, first: date, runner: Runne
     )
 
 
-def _typed(session: Session, stored: StoredSite, first: date) -> dict[date, str]:
-    """What was typed over the expected day in the plans of the coming days."""
-    found = {}
+def ask(
+    session: Session, site_id: int, data: SiteData, first: date, belief: Belief | None
+) -> ComingAsked:
+    """What the days from a day on ask, with what was typed over them in their stored plans."""
+    typed = {}
     for number in range(DAYS):
         day = first + timedelta(days=number)
-        plan = store.find_plan(session, stored.id, day)
+        plan = store.find_plan(session, site_id, day)
         if plan is not None and plan.expect.strip():
-            found[day] = plan.expect
-    return found
+            typed[day] = plan.expect
+    return ComingAsked(data, first, typed, belief)
 
 
 def coming_key(asked: ComingAsked, stored: StoredSite) -> str:
@@ -249,8 +257,8 @@ def coming_key(asked: ComingAsked, stored: StoredSite) -> str:
     typed = [[day.isoformat(), words] for day, words in sorted(asked.typed.items())]
     content = encode(
         [
-            COMING_SCHEMA, MODEL, libraries(), stored.id, stored.version, asked.first, typed,
-            data.units, sorted(data.given), asdict(data.site),
+            COMING_SCHEMA, MODEL, libraries(), stored.id, stored.version, asked.first.isoformat(),
+            typed, data.units, sorted(data.given), asdict(data.site),
             None if belief is None else asdict(belief),
         ]
     )  # fmt: skip

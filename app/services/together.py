@@ -20,8 +20,11 @@ from app.services.switching import SwitchView, open_switch, with_one_more
 from sim.day.rules import parse_rule
 from sim.decide.switching.further_record import TOGETHER_SCHEMA, together_content
 from sim.decide.switching.search import SwitchQuestion
-from sim.decide.switching.with_settings import EXPECTED, choose_together
+from sim.decide.switching.with_settings import EXPECTED as RUNS
+from sim.decide.switching.with_settings import choose_together
 from sim.inputs import Scenario, Value
+
+__all__ = ["RUNS"]
 
 KIND = "together"
 FAILED = "Speed, spacing and rule could not be worked out: {fault}"
@@ -88,7 +91,7 @@ def together_job(site_id: int, view: TogetherView) -> Job | None:
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
         return answer_together(asked, text, day, executor, report)
 
-    return Job(KIND, view.key, site_id, day, EXPECTED, EXPECTED, work, FAILED)
+    return Job(KIND, view.key, site_id, day, RUNS, RUNS, work, FAILED)
 
 
 def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:

@@ -10,12 +10,13 @@ from typing import Any
 from app.catalogue import MONTHS, _, long_date, short_date
 from app.web.columns import Spoken
 from app.web.contexts.plan import day_words
-from app.web.contexts.words import whole
-from app.web.figures import one_in
+from app.web.contexts.words import joined, whole
+from app.web.figures import one_in, plain_number
 from app.web.how_sure import unweighed_words
 from app.web.switch_words import chances, wish_words
 from app.web.together_words import rule_words
-from app.web.why_words import Lines, percent
+from app.web.why_words import Lines
+from sim.units import NBSP
 
 Found = Mapping[str, Any]
 ROUNDED_FROM, ROUNDED_TO = 50, 5
@@ -70,7 +71,7 @@ def coming_answer(found: Found) -> Spoken:
         also = _(
             "No rule tried keeps to {wish} on {days}; the page of such a day says what would help.",
             wish=wish_words(found),
-            days=", ".join(long_date(date.fromisoformat(one["date"])) for one in missed),
+            days=joined([long_date(date.fromisoformat(one["date"])) for one in missed]),
         )
     return Spoken(lead, rest, also)
 
@@ -116,18 +117,23 @@ def _day(found: Found, one: Found, system: str) -> DayAhead:
         return DayAhead(one["date"], words, one["note"], weather, why, "", "", "", False)
     rule = rule_words(found, plan["rule"], system)
     if not plan["keeps"]:
-        rule = _("{act} (misses your wish)", act=rule)
+        rule = _("{act} (misses your wish).", act=rule.removesuffix("."))
     return DayAhead(
         one["date"],
         words,
         one["note"],
         weather,
         rule,
-        percent(plan["damp_share"]),
-        percent(plan["full_damp_share"]),
+        _fine(plan["damp_share"]),
+        _fine(plan["full_damp_share"]),
         chances(plan["probability"]),
         True,
     )
+
+
+def _fine(share: float) -> str:
+    """A share whose side of the allowed one is to be seen: below 10 % with a decimal."""
+    return f"{plain_number(100.0 * share, 1 if share < 0.0995 else 0)}{NBSP}%"
 
 
 def season_words(season: Found) -> str:
@@ -170,8 +176,9 @@ def season_rests_on(season: Found) -> tuple[str, ...]:
         _(
             "Each day is taken as the site’s past leads to expect it, the open day before it "
             "included, and simulated {draws} times, each time at another site drawn from what is "
-            "not known of yours. A day counts if always full does not keep to what you allow. That "
-            "is rough for one day and surer for the sum; a warmer or busier year is not in it.",
+            "not known of yours. A day counts if always full does not keep to what you allow. A "
+            "day near that limit may count or not by luck; the sum is surer. A warmer or busier "
+            "year is not in it.",
             draws=season["draws"],
         )
     ]

@@ -8,7 +8,7 @@ from typing import Any
 
 from app.catalogue import _
 from app.services.coming_plans import ComingView
-from app.web.cautions import Notice, deference
+from app.web.cautions import Notice, deference, wheel
 from app.web.columns import Spoken
 from app.web.coming_words import (
     DayAhead,
@@ -83,7 +83,7 @@ def coming_page(slug: str, view: ComingView, given: Collection[str], system: str
         season=None if found is None else _season(found["season"]),
         can_retry=bool(view.failed),
         is_empty=view.asked is None,
-        notices=(deference(),),
+        notices=(deference(), wheel()),
     )
 
 
