@@ -33,7 +33,11 @@ def count_between(low: int, high: int) -> Callable[[str], int]:
 
 
 def changes_of(pairs: Sequence[str]) -> dict[str, Value]:
-    """Inputs by name from texts such as ``car_spacing_m=6 m``; raises InputError with every problem."""
+    """Inputs by name from texts such as ``car_spacing_m=6 m``.
+
+    Raises:
+        InputError: with every problem.
+    """
     changes: dict[str, Value] = {}
     problems: list[InputProblem] = []
     for pair in pairs:

@@ -51,7 +51,7 @@ KINDS: dict[str, Kind] = {
     "maps": Kind("Speed and spacing", "settings", "settings/{day}", settings_map.job_of_day),
     "switch": Kind("When to reduce", "simulated days", "reduce/{day}", switching.job_of_day),
     together.KIND: Kind(
-        "Speed, spacing and rule", "simulated days", "reduce/{day}#together", together.job_of_day
+        "Speed, spacing and rule", "simulated days", "reduce/{day}/together", together.job_of_day
     ),
     coming_plans.KIND: Kind("The coming days", "steps", "coming", coming_plans.job_of_day),
     beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),

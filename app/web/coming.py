@@ -12,7 +12,7 @@ from app.services import coming_plans
 from app.services.coming_plans import ComingView
 from app.services.reading import StoredSite
 from app.web.contexts.coming import coming_page
-from app.web.days import REFRESH_S
+from app.web.days import ask_again
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 
 router = APIRouter()
@@ -32,7 +32,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         site=site,
     )  # fmt: skip
     if page.waiting is not None:
-        response.headers["Refresh"] = str(REFRESH_S)
+        ask_again(request, response)
     return response
 
 

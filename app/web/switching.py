@@ -34,7 +34,7 @@ from app.web.contexts.switching import (
     wish_problems,
 )
 from app.web.contexts.together import together_part
-from app.web.days import REFRESH_S, date_of, no_date_words, wanted
+from app.web.days import ask_again, date_of, no_date_words, wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import read_fields, text_of
 from app.web.switch_csv import switch_csv
@@ -228,11 +228,10 @@ def _page(
             part = together_part(together.open_together(session, view, web.runner), system)
     elif view.running is not None and not view.failed:
         waiting = waiting_of(view.running, view.key)
-    is_waiting = waiting is not None or (part is not None and part.waiting is not None)
     # A page that asks again by itself must not take away what is being typed.
     is_back = back.typed is not None
     form = None
-    if is_back or (view.asked is not None and not is_waiting):
+    if is_back or (view.asked is not None and waiting is None):
         form = wish_form(site, back, new_request_key())
     page = SwitchPage(
         slug=site.slug,
@@ -261,6 +260,6 @@ def _page(
         request, "reduce/reduce.html", page, title=_("When to reduce"), current="reduce",
         site=site, when=plan_title(plan.day), status=422 if message else status,
     )  # fmt: skip
-    if is_waiting and not is_back:
-        response.headers["Refresh"] = str(REFRESH_S)
+    if waiting is not None and not is_back:
+        ask_again(request, response)
     return response
