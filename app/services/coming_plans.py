@@ -134,24 +134,31 @@ def answer_coming(
     progress: Callable[[int, int], None] = lambda done, total: None,
     early: Callable[[dict[str, Any]], None] = lambda found: None,
     look: Look = expected_day,
+    *,
+    count: int = DAYS,
+    year_days: int = SEASON_DAYS,
 ) -> dict[str, Any]:
     """The answer as plain content; `early` is handed the plans before the year is counted.
+
+    Args:
+        count, year_days: days that get a plan, and days that are counted.
 
     Raises:
         InputError: if nothing can be planned of any of the days.
     """
-    fortnight = list(days_ahead(asked, DAYS, look))
+    fortnight = list(days_ahead(asked, count, look))
     if all(one.for_plan is None for one in fortnight):
         raise InputError([InputProblem("date", NOTHING, {"day": asked.first})])
     question = _question(asked, fortnight)
     days = [one.for_plan for one in fortnight]
-    progress(0, STEPS)
+    planning, steps = PLAN_STEPS * count, PLAN_STEPS * count + year_days
+    progress(0, steps)
     plans = iter(
         plan_days(
             question,
             [day for day in days if day is not None],
             executor,
-            lambda done, total: progress(PLAN_STEPS * DAYS * done // total, STEPS),
+            lambda done, total: progress(planning * done // total, steps),
         )
     )
     site = asked.data.site
@@ -176,13 +183,13 @@ def answer_coming(
         "season": None,
     }
     early(found)
-    year = list(days_ahead(asked, SEASON_DAYS, look))
+    year = list(days_ahead(asked, year_days, look))
     whole = {one.day: one.for_plan for one in year if one.for_plan is not None}
     counted = season(
         question,
         list(whole.values()),
         executor,
-        lambda done, total: progress(PLAN_STEPS * DAYS + SEASON_DAYS * done // total, STEPS),
+        lambda done, total: progress(planning + year_days * done // total, steps),
     )
     unplanned = {one.day: one.state for one in year if one.for_plan is None}
     told = season_content(counted, list(whole), unplanned, SEASON_DRAWS)

@@ -20,8 +20,9 @@ from app.services.switching import SwitchView, open_switch, with_one_more
 from sim.day.rules import parse_rule
 from sim.decide.switching.further_record import TOGETHER_SCHEMA, together_content
 from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.with_settings import EFFORT, choose_together
 from sim.decide.switching.with_settings import EXPECTED as RUNS
-from sim.decide.switching.with_settings import choose_together
 from sim.inputs import Scenario, Value
 
 __all__ = ["RUNS"]
@@ -55,6 +56,7 @@ def answer_together(
     day: date,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
+    effort: Effort = EFFORT,
 ) -> dict[str, Any]:
     """The answer as plain content; see `sim.decide.switching.further_record.together_content`.
 
@@ -62,7 +64,7 @@ def answer_together(
         rule: what was chosen at the present setting, as text.
     """
     start = parse_rule(rule, [item.key for item in asked.site.vehicles])
-    found = choose_together(asked, start, executor, progress)
+    found = choose_together(asked, start, executor, progress, effort=effort)
     return together_content(found, asked, day.isoformat(), libraries())
 
 

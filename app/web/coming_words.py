@@ -11,12 +11,11 @@ from app.catalogue import MONTHS, _, long_date, short_date
 from app.web.columns import Spoken
 from app.web.contexts.plan import day_words
 from app.web.contexts.words import joined, whole
-from app.web.figures import one_in, plain_number
+from app.web.figures import one_in
 from app.web.how_sure import unweighed_words
 from app.web.switch_words import chances, wish_words
 from app.web.together_words import rule_words
-from app.web.why_words import Lines
-from sim.units import NBSP
+from app.web.why_words import Lines, damp_percent
 
 Found = Mapping[str, Any]
 ROUNDED_FROM, ROUNDED_TO = 50, 5
@@ -124,16 +123,11 @@ def _day(found: Found, one: Found, system: str) -> DayAhead:
         one["note"],
         weather,
         rule,
-        _fine(plan["damp_share"]),
-        _fine(plan["full_damp_share"]),
+        damp_percent(found, plan["damp_share"]),
+        damp_percent(found, plan["full_damp_share"]),
         chances(plan["probability"]),
         True,
     )
-
-
-def _fine(share: float) -> str:
-    """A share whose side of the allowed one is to be seen: below 10 % with a decimal."""
-    return f"{plain_number(100.0 * share, 1 if share < 0.0995 else 0)}{NBSP}%"
 
 
 def season_words(season: Found) -> str:

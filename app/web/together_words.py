@@ -9,7 +9,7 @@ from app.catalogue import _
 from app.web.columns import Spoken
 from app.web.contexts.words import whole
 from app.web.switch_words import act_words, chances
-from app.web.why_words import Lines, percent
+from app.web.why_words import Lines, damp_percent
 from sim.units import NBSP, quantity, show_clock
 
 Found = Mapping[str, Any]
@@ -54,15 +54,12 @@ def setting_words(plan: Found, system: str) -> str:
 
 def reduced_words(hours: float) -> str:
     """How long cars are wiped reduced, such as ``2 h 40``, to ten minutes."""
-    tens = round(hours / TEN_MINUTES_H)
-    if tens == 0:
-        return _("never") if hours <= 0.0 else _("hardly ever")
-    return f"{tens // 6}{NBSP}h{NBSP}{10 * (tens % 6):02d}"
-
-
-def is_same_setting(one: Found, other: Found) -> bool:
-    """Whether two plans run at one speed and spacing."""
-    return bool(one["speeds"] == other["speeds"] and one["spacing_m"] == other["spacing_m"])
+    whole_hours, tens = divmod(round(hours / TEN_MINUTES_H), 6)
+    if not whole_hours and not tens:
+        return _("no time") if hours <= 0.0 else _("a few minutes")
+    if not whole_hours:
+        return f"{10 * tens}{NBSP}min"
+    return f"{whole_hours}{NBSP}h" + (f"{NBSP}{10 * tens}" if tens else "")
 
 
 def together_answer(found: Found, system: str) -> Spoken:
@@ -83,10 +80,10 @@ def together_answer(found: Found, system: str) -> Spoken:
 def _never_words(found: Found, system: str) -> str:
     """What the setting that never reduces would mean, beside the present one."""
     present, never = found["present"], found["never_reduce"]
+    if present["keeps"] and not present["reduced_h"]:
+        return _("At the present setting you never need to reduce.")
     if never is None:
         return _("At no speed and spacing looked at is always full enough.")
-    if is_same_setting(present, never):
-        return _("There you never need to reduce.")
     return _(
         "At {setting} you wash {cars} and never need to reduce; at {now} you reduce for {hours}.",
         setting=setting_words(never, system),
@@ -115,8 +112,8 @@ def _better_words(found: Found, system: str) -> str:
             "With it: {rule} You wash {cars}, {damp} leave damp instead of {before}.",
             rule=rule_words(found, chosen["rule"], system),
             cars=_cars_words(chosen["cars_washed_h"] - present["cars_washed_h"]),
-            damp=percent(chosen["damp_share"]),
-            before=percent(present["damp_share"]),
+            damp=damp_percent(found, chosen["damp_share"]),
+            before=damp_percent(found, present["damp_share"]),
         )
     ]
     if round(less):
@@ -154,7 +151,7 @@ def together_table(found: Found, system: str) -> Lines:
         (_("Reduced for"), *(reduced_words(plan["reduced_h"]) for plan in plans)),
         (_("Cars washed an hour"), *(whole(plan["cars_washed_h"]) for plan in plans)),
         (_("Lost cars a day"), *(whole(plan["cars_lost"]) for plan in plans)),
-        (_("Leave damp"), *(percent(plan["damp_share"]) for plan in plans)),
+        (_("Leave damp"), *(damp_percent(found, plan["damp_share"]) for plan in plans)),
         (_("Cost of the day"), *(f"${whole(plan['cost'])}" for plan in plans)),
         (_("Keeps to your wish"), *(_("yes") if plan["keeps"] else _("no") for plan in plans)),
     )

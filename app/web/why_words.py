@@ -10,7 +10,7 @@ from typing import Any
 from app.catalogue import _
 from app.services.measurements import best_measurement, in_words
 from app.web.contexts.words import joined, whole, whole_degrees
-from app.web.figures import interval
+from app.web.figures import interval, plain_number
 from app.web.switch_words import act_words
 from sim.inputs import INPUTS
 from sim.units import MINUS, NBSP, quantity, show_clock
@@ -80,7 +80,7 @@ def helps_of(found: Found, system: str) -> Lines | None:
     rows = tuple(
         (
             _remedy(row, system),
-            percent(row["damp_share"]),
+            damp_percent(found, row["damp_share"]),
             _signed(-row["spared"]),
             _signed(row["gained"]),
             _signed(row["net"], "$"),
@@ -141,7 +141,7 @@ def moves_of(found: Found, system: str) -> Lines | None:
             else _(
                 "{act} (misses your wish)", act=act_words({**found, "chosen": one["rule"]}, system)
             ),
-            percent(one["damp_share"]),
+            damp_percent(found, one["damp_share"]),
         )
         for one in moves
     )
@@ -264,6 +264,15 @@ def _settle(why: Found) -> str:
         return in_words(best.measurement)
     name = max(shares, key=shares.__getitem__)
     return _("To know “{input}”.", input=_(INPUTS[name].label))
+
+
+def damp_percent(found: Found, share: float) -> str:
+    """A share of damp cars in whole percent, with a decimal where only that shows on which side
+    of the allowed share it is."""
+    allowed = found["wish"]["allowed_damp_share"]
+    if share != allowed and round(100 * share) == round(100 * allowed):
+        return f"{plain_number(100 * share, 1)}{NBSP}%"
+    return percent(share)
 
 
 def percent(share: float) -> str:

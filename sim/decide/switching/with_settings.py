@@ -79,7 +79,7 @@ class SettingPlan:
 
     Attributes:
         cars_washed_h: cars washed per hour open.
-        reduced_h: hours a day in which cars are wiped reduced.
+        reduced_h: open hours a day in which cars are wiped reduced.
         keeps: whether it keeps to the wish.
     """
 
@@ -314,11 +314,13 @@ class _Work:
         seen = ~np.isnan(full_share)
         count = np.maximum(seen.sum(axis=0), 1)
         reduced = np.where(seen, 1.0 - full_share, 0.0).sum(axis=0) / count
+        clock = np.arange(24.0)  # an hour counts as far as it is open, overtime not at all
+        open_ = np.minimum(line.close_h, clock + 1.0) - np.maximum(line.open_h, clock)
         burdens = self._question.wish.seen(table[None]).burdens.mean(axis=2)
         return SettingPlan(
             *candidate, means["cars_washed"], means["cars_washed"] / (line.close_h - line.open_h),
             means["cars_lost"], means["full_cars"], means["damp_cars"],
-            float(damp_share(table).mean()), means[COST], float(reduced.sum()),
+            float(damp_share(table).mean()), means[COST], float(reduced @ np.clip(open_, 0.0, 1.0)),
             bool(excesses(burdens, self._aim)[0] <= 0.0),
         )  # fmt: skip
 
