@@ -53,6 +53,8 @@ def coming_answer(found: Found) -> Spoken:
     switch = [one for one, plan in plans if plan["switches"]]
     if not switch:
         lead = _("Wipe in full on all of them.")
+    elif len(plans) == 1:
+        lead = _("Reduce for a time on the one day with cars.")
     elif len(switch) == len(plans):
         lead = _("Reduce for a time on all {days} days with cars.", days=len(plans))
     else:
