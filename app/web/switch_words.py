@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from app.catalogue import _
@@ -236,29 +236,58 @@ def choice_words(found: Found) -> tuple[str, ...]:
 
 
 def bound_words(found: Found) -> tuple[str, ...]:
-    """How much of what perfect foresight would give; nothing where that tells nothing."""
+    """How much of what perfect foresight would give, with its run error, rounded against the rule.
+
+    Nothing where that tells nothing.
+    """
     bound = found.get("bound")
     if not bound or not found["keeps"]:
         return ()
-    best, reached = bound["best_possible"], bound["reached"]
-    if found["wish"]["kind"] == "cost":
-        if reached is None or reached <= 0 or best <= 0 or best > reached:
-            return ()
-        more = f"{whole(100 * (reached - best) / reached)}{NBSP}%"
-        return (
-            _(
-                "Perfect foresight of every car would save at most {share} of the day’s cost; part "
-                "of that gap nobody can close.",
-                share=more,
-            ),
-        )
-    if reached is None or best <= 0:
+    share, low, high = bound["share"]
+    if share is None or share <= 0:
         return ()
-    share = f"{math.floor(100 * min(1.0, reached / best))}{NBSP}%"
-    return (
-        _(
-            "It reaches at least {share} of the full wipes that perfect foresight of every car "
-            "would give; part of that gap nobody can close.",
-            share=share,
-        ),
+    if found["wish"]["kind"] == "cost":
+        if share > 1:
+            return ()
+        sentence = _(
+            "Perfect foresight of every car would save at most {share} of the day’s cost{luck}; "
+            "part of that gap nobody can close.",
+            share=percent(whole(100 * (1 - share))),
+            luck=_luck(bound, low, high, lambda one: whole(100 * max(0.0, 1 - one)), turned=True),
+        )
+        return (sentence,)
+    sentence = _(
+        "It reaches at least {share} of the full wipes that perfect foresight of every car "
+        "would give{luck}; part of that gap nobody can close.",
+        share=percent(_floor(share)),
+        luck=_luck(bound, low, high, _floor),
+    )
+    return (sentence,)
+
+
+def percent(figure: str) -> str:
+    """A figure with its sign."""
+    return f"{figure}{NBSP}%"
+
+
+def _floor(share: float) -> str:
+    return str(math.floor(100 * min(1.0, max(0.0, share))))
+
+
+def _luck(
+    bound: Found,
+    low: float | None,
+    high: float | None,
+    shown: Callable[[float], str],
+    turned: bool = False,
+) -> str:
+    """The run error of a share in brackets, if there is one."""
+    if low is None or high is None:
+        return ""
+    ends = (shown(high), shown(low)) if turned else (shown(low), shown(high))
+    return _(
+        " ({low} to {high} by the luck of {days} simulated days)",
+        low=ends[0],
+        high=percent(ends[1]),
+        days=whole(bound["draws"]),
     )

@@ -18,7 +18,6 @@ import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 from scipy.special import stdtrit
-from scipy.stats import qmc
 
 Floats = NDArray[np.float64]
 
@@ -50,6 +49,8 @@ def sobol_points(dimensions: int, points: int, seed: int, block: int) -> Floats:
     """
     if dimensions == 0:
         return np.empty((points, 0))
+    from scipy.stats import qmc
+
     stream = Generator(PCG64(SeedSequence([seed, 7, block])))
     engine = qmc.Sobol(dimensions, scramble=True, rng=stream)
     found = engine.random(points)

@@ -18,6 +18,7 @@ from app.services.reading import gate, site_at
 from app.services.studies import Job
 from app.services.switching import open_switch
 from app.settings import Settings
+from tests.demo_app import app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK
 from tests.web.pages import page_of
@@ -39,7 +40,7 @@ class Visitor:
     @property
     def web(self) -> Any:
         """The parts of the app."""
-        return self.client.app.state.web  # type: ignore[attr-defined]
+        return app_of(self.client).state.web
 
     def text(self, path: str = PAGE, status: int = 200) -> str:
         """The text of a page, as it is read."""

@@ -21,6 +21,7 @@ from app.services.reading import gate
 from app.services.studies import Job, Progress, Report, Runner
 from app.settings import Settings
 from app.web.contexts.studies import left_words, refining_words, waiting
+from tests.demo_app import app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK
 from tests.web.pages import page_of
@@ -166,7 +167,7 @@ def test_pages_that_wait_can_stop_and_lead_to_the_list(
 
 def test_a_stopped_plan_is_begun_by_its_button_alone(visitor: Visitor) -> None:
     """After stopping, the plan's page says so and waits for Compute; it begins nothing itself."""
-    with visitor.client.app.state.web.database.session() as session:  # type: ignore[attr-defined]
+    with app_of(visitor.client).state.web.database.session() as session:
         stored = store.get_site(session, visitor.site_id)
         key = planning.open_plan(session, stored, PEAK).key
     future = visitor.begin("plan", key)
@@ -182,7 +183,7 @@ def test_a_stopped_plan_is_begun_by_its_button_alone(visitor: Visitor) -> None:
 
 def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
     """The first answer stands with a quiet line; the page has its form and does not look again."""
-    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    web = app_of(visitor.client).state.web
     with web.database.session() as session:
         stored = store.get_site(session, visitor.site_id)
         key = planning.open_plan(session, stored, PEAK).key
@@ -200,7 +201,7 @@ def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
 
 def test_another_question_stops_the_one_before(visitor: Visitor) -> None:
     """Storing a changed plan ends the refining of the old one, which nobody asks for any more."""
-    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    web = app_of(visitor.client).state.web
     with web.database.session() as session:
         key = planning.open_plan(session, store.get_site(session, visitor.site_id), PEAK).key
     with gate(web.database, web.now()) as writes:

@@ -115,11 +115,17 @@ def test_firm_only_when_weighed_and_told_apart() -> None:
 
 def test_how_close_foresight_would_come() -> None:
     """The share of what foresight gives is rounded down; for costs it is what could be saved."""
-    assert "at least 85\u00a0%" in bound_words(switch())[0]
+    said = bound_words(switch())[0]
+    assert "at least 85\u00a0% of the full wipes" in said
+    assert "(81 to 88\u00a0% by the luck of 8 simulated days)" in said
     content = switch()
     content["wish"] |= {"kind": "cost"}
-    content["bound"] |= {"best_possible": 2700.0, "reached": 3000.0, "unit": "$"}
-    assert "at most 10\u00a0% of the day’s cost" in bound_words(content)[0]
+    content["bound"] |= {"best_possible": 2700.0, "reached": 3000.0, "share": [0.9, 0.86, 0.94]}
+    said = bound_words(content)[0]
+    assert "at most 10\u00a0% of the day’s cost" in said
+    assert "(6 to 14\u00a0% by the luck" in said
+    content["bound"] |= {"share": [0.9, None, None]}
+    assert "luck" not in bound_words(content)[0]
     assert "costs least" in choice_words(content)[0]
     assert bound_words(switch() | {"bound": None}) == ()
 

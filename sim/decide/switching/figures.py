@@ -15,6 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import stdtrit
 
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
@@ -78,6 +79,23 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Reached:
+    """What a rule reaches of what foresight would give, on the same draws.
+
+    Attributes:
+        mean: of what is bounded, cars fully wiped or cost, a day.
+        share: mean ÷ bound, for cost bound ÷ mean; NaN where the divisor is not above 0.
+        low, high: run error of `share`, 95 %: a ratio estimate's (Cochran, Sampling Techniques,
+            chapter on ratio estimators, from memory), by t of the draws less one.
+    """
+
+    mean: float
+    share: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
 class SwitchStudy:
     """A search's answer with everything that is told of it.
 
@@ -85,8 +103,7 @@ class SwitchStudy:
         comparison: the present rule first; roles: what each column is.
         hours: half hours of the chosen rule, and of always full.
         bound: what foresight would give; None where that was not or can't be computed.
-        reached: mean of what is bounded (cars fully wiped, or cost) for the chosen rule on the
-            bound's draws; NaN without a bound.
+        reached: what the chosen rule reaches of the bound on its draws; None without one.
         why, remedies, moves, tipping: the reasons, what else would help, the plan for days a little
             different, up to which day always full is enough; None and empty where they were not
             looked into.
@@ -98,7 +115,7 @@ class SwitchStudy:
     hours: tuple[HalfHours, HalfHours]
     places: tuple[Place, ...]
     bound: BestPossible | None
-    reached: float
+    reached: Reached | None
     why: Advice | None
     remedies: Remedies | None
     moves: tuple[MovedPlan, ...]
@@ -142,7 +159,7 @@ def study(
     chosen, full = half_hours(
         question, (answer.chosen, FULL), depth.hours, executor, tell(depth.figures)
     )
-    bound, reached = _bound(answer, executor, tell(depth.figures + depth.hours), depth.bound)
+    bound, reached = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
     why, helps, moves, tipping = None, None, tuple[MovedPlan, ...](), None
     if depth.why:
         count = _Onwards(progress, total)
@@ -228,19 +245,42 @@ def places(answer: SwitchAnswer) -> tuple[Place, ...]:
     )  # fmt: skip
 
 
-def _bound(
+def foresight_of(
     answer: SwitchAnswer,
     executor: Executor | None,
     tell: Callable[[int], None],
     draws: int,
-) -> tuple[BestPossible | None, float]:
-    """What foresight would give; None where dry sets are put on, which it could time as well."""
+) -> tuple[BestPossible | None, Reached | None]:
+    """What foresight would give on a search's first draws, and what the chosen rule reaches of it.
+
+    None where dry sets are put on, which foresight could time as well.
+
+    Args:
+        tell: told after each draw how many are done.
+    """
     question, chosen = answer.asked, answer.selection.chosen
     draws = min(draws, len(answer.outcomes[chosen]))
     if not draws or question.cloth.strip():
-        return None, math.nan
+        return None, None
     found = best_possible(question, draws, executor, lambda done, total: tell(done))
     if math.isnan(found.bound):
-        return None, math.nan
-    name = COST if question.wish.kind == "cost" else "full_cars"
-    return found, float(column(answer.outcomes[chosen][:draws], name).mean())
+        return None, None
+    is_cost = question.wish.kind == "cost"
+    own = column(answer.outcomes[chosen][:draws], COST if is_cost else "full_cars")
+    best = np.array(found.by_draw)
+    share, low, high = share_of(best, own) if is_cost else share_of(own, best)
+    return found, Reached(float(own.mean()), share, low, high)
+
+
+def share_of(part: Floats, whole: Floats) -> tuple[float, float, float]:
+    """Mean of a part ÷ mean of the whole over paired draws, with its run error; see `Reached`."""
+    mean, count = float(whole.mean()), len(whole)
+    if mean <= 0.0:
+        return math.nan, math.nan, math.nan
+    share = float(part.mean()) / mean
+    if count < 2:
+        return share, math.nan, math.nan
+    apart = part - share * whole
+    error = float(np.sqrt((apart**2).sum() / (count - 1) / count)) / mean
+    half = float(stdtrit(count - 1, 0.975)) * error
+    return share, share - half, share + half

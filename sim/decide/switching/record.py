@@ -107,12 +107,13 @@ def _row(place: Place, rule: Rule) -> list[Any]:
 
 
 def _bound(found: SwitchStudy) -> dict[str, Any] | None:
-    bound = found.bound
-    if bound is None:
+    bound, reached = found.bound, found.reached
+    if bound is None or reached is None:
         return None
     return {
         "best_possible": bound.bound,
-        "reached": found.reached,
+        "reached": reached.mean,
+        "share": [number(reached.share), number(reached.low), number(reached.high)],
         "unit": "$" if found.answer.asked.wish.kind == "cost" else "cars",
         "draws": bound.days,
         "without_rewash": bound.without_rewash,
