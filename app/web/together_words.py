@@ -45,8 +45,9 @@ def spacing_words(plan: Found, system: str) -> str:
 
 def setting_words(plan: Found, system: str) -> str:
     """Speed and spacing in a row."""
+    sentence = "{speed} and {spacing}" if len(plan["speeds"]) == 1 else "{speed}, spaced {spacing}"
     return _(
-        "{speed} and {spacing}",
+        sentence,
         speed=speeds_words(plan, system),
         spacing=spacing_words(plan, system),
     )
@@ -120,7 +121,9 @@ def _better_words(found: Found, system: str) -> str:
         sentence = "The day costs ${money} less." if less > 0 else "The day costs ${money} more."
         said.append(_(sentence, money=whole(abs(less))))
     if not present["keeps"] and chosen["keeps"]:
-        said.append(_("It keeps to what you allow, which no rule does at the present setting."))
+        said.append(
+            _("It keeps to what you allow, which the rule at the present setting does not.")
+        )
     return " ".join(said)
 
 

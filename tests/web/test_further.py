@@ -131,13 +131,15 @@ def test_the_sentence_weighs_never_reducing_against_reducing() -> None:
 def test_a_better_setting_is_told_with_its_timetable_and_rule() -> None:
     """Speeds by time of day, the rule that goes with them, and what both give."""
     said = together_answer(together(BETTER), "si")
-    assert plain(said.lead).startswith("Run at 0.25 m/s, from 11:00 0.22 m/s, from 18:00 0.25 m/s")
+    assert plain(said.lead) == (
+        "Run at 0.25 m/s, from 11:00 0.22 m/s, from 18:00 0.25 m/s, spaced 6 m."
+    )
     assert plain(said.also) == (
         "With it: Reduce when a strip weighs 500 g, until it is down to 450 g. You wash 1 more car "
         "an hour, 3 % leave damp instead of 4 %. The day costs $100 less."
     )
     missed = together_answer(together(BETTER, present=NOW | {"keeps": False}), "si")
-    assert missed.also.endswith("which no rule does at the present setting.")
+    assert missed.also.endswith("which the rule at the present setting does not.")
 
 
 @pytest.mark.parametrize(
