@@ -19,6 +19,7 @@ from app.settings import Settings
 from app.web import (
     about,
     change,
+    coming,
     counts,
     day_sheet,
     errors,
@@ -30,6 +31,7 @@ from app.web import (
     studies,
     switching,
     today,
+    together,
     weighings,
 )
 from app.web.deps import STATIC, Web, guard, make_templates
@@ -85,8 +87,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, about, guide, today, plan, change, settings_map, switching, day_sheet, studies,
-        counts, weighings, site,
+        sites, about, guide, today, plan, change, settings_map, switching, together, coming,
+        day_sheet, studies, counts, weighings, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -18,13 +18,14 @@ import pytest
 import uvicorn
 
 from app import cli, working
-from app.services import demo_start, sites, switching
+from app.services import coming_plans, demo_start, sites, switching, together
 from app.services.demo import DEMO_FOLDER
 from app.services.site_folder import read_folder, write_folder
 from app.services.trace import COLUMNS
 from app.services.workspace import open_stored
 from app.settings import Settings
 from sim.day.rules import parse_rule
+from sim.decide.switching.selection import Effort
 from sim.inputs import SiteData
 from tests.demo_app import SMALL
 from tests.services.small_wash import CLOSED, FAIR, PLANNED, TODAY, small_wash
@@ -583,6 +584,53 @@ def test_switch_refuses_what_it_cannot_answer(shell: Shell, quick_switch: list[A
     assert "often" in err
 
 
+def test_switch_chooses_settings_when_asked(
+    shell: Shell, quick_switch: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With `--with-settings` speed and spacing follow the rule, in print and in the JSON."""
+    inner = together.answer_together
+
+    def quick(question: Any, rule: str, day: Any, pool: Any, told: Any) -> dict[str, Any]:
+        few = dataclasses.replace(question, known=None)
+        return inner(few, rule, day, None, told, Effort(2, 4, 4))
+
+    monkeypatch.setattr(together, "answer_together", quick)
+    file = shell.data.parent / "switch.json"
+    code, out, _err = shell.run("switch", shell.wash, *DAY, "--with-settings", "--json", file)
+    assert code == 0
+    assert "Cars washed an hour" in out
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert found["together"]["schema"] == "clothcast.settings-and-rule/1"
+    assert found["together"]["date"] == found["date"]
+
+
+def test_coming_plans_the_days(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line a day from tomorrow on, then the year, printed and written; the folder stays as it
+    is; a day that starts nothing is refused."""
+    inner = coming_plans.answer_coming
+
+    def quick(asked: Any, pool: Any, told: Any) -> dict[str, Any]:
+        return inner(asked, None, told, count=4, year_days=5)
+
+    monkeypatch.setattr(coming_plans, "answer_coming", quick)
+    before = listing(shell.wash)
+    file = shell.data.parent / "coming.json"
+    code, out, err = shell.run("coming", shell.wash, "--today", "2026-07-16", "--json", file)
+    assert (code, err) == (0, "")
+    assert out.startswith("Small Wash, from 2026-07-17 ")
+    for words in ("Friday 17 July", "Monday 20 July", "Closed.", "From 17 July 2026 to"):
+        assert words in out
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert [one["date"][-2:] for one in found["days"]] == ["17", "18", "19", "20"]
+    code, out, _err = shell.raw("coming", shell.wash, "--date", "2026-07-18", "--json", "-")
+    assert json.loads(out)["first"] == "2026-07-18"
+    assert listing(shell.wash) == before
+    monkeypatch.setattr(coming_plans, "days_ahead", lambda *_given: iter(()))
+    code, _out, err = shell.run("coming", shell.wash, "--date", "2026-07-18")
+    assert code == 1
+    assert "Nothing can be planned of the 14 days from 2026-07-18 on" in err
+
+
 # ---- usage ---------------------------------------------------------------------------------------
 
 
@@ -599,6 +647,7 @@ def test_switch_refuses_what_it_cannot_answer(shell: Shell, quick_switch: list[A
         (["plan", "x", *DAY, "--seed", "-1"], "“-1” can't be used; give 0 to"),
         (["plan", "x", *DAY, "--today", "now"], "“now” is not a date"),
         (["switch", "x", *DAY, "--wish", "luck"], "invalid choice: 'luck'"),
+        (["coming", "x", "--date", "soon"], "“soon” is not a date; write it as 2026-07-18"),
         (["trace", "x", *DAY], "the following arguments are required: --csv"),
         (["serve", "--port", "70000"], "“70000” can't be used; give 0 to 65,535"),
     ],
@@ -609,7 +658,8 @@ def test_wrong_usage_ends_with_code_2(shell: Shell, arguments: list[str], said: 
 
 
 @pytest.mark.parametrize(
-    "command", ["", "demo", "plan", "switch", "trace", "import", "export", "check", "serve"]
+    "command",
+    ["", "demo", "plan", "switch", "coming", "trace", "import", "export", "check", "serve"],
 )
 def test_help_has_examples_to_copy(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     """The help of each command, and of the whole, ends with examples as they are typed."""

@@ -11,6 +11,7 @@ from app.catalogue import _
 from app.services.reading import Stale, StoredSite, gate, site_at
 from app.services.weighings import open_weighings
 from app.web.contexts.weighings import weighings_page
+from app.web.days import ask_again
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import text_of
 from app.web.weighing_form import WeighingRead, read_weighing
@@ -19,8 +20,6 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import Weighing
 
 router = APIRouter()
-REFRESH_S = 2
-"""How often a page that waits for its answer asks again."""
 
 
 @router.get("/{slug}/weighings")
@@ -101,5 +100,5 @@ def _page(
     )  # fmt: skip
     # a page that asks again by itself must not take away what is being typed
     if page.waiting and not problems and not stale:
-        response.headers["Refresh"] = f"{REFRESH_S}; url=/{site.slug}/weighings#told"
+        ask_again(request, response)
     return response

@@ -23,7 +23,7 @@ from sim.decide.compare import Comparison, Question, compare
 from sim.decide.switching.advice import Advice, advise
 from sim.decide.switching.best_possible import BestPossible, best_possible
 from sim.decide.switching.hours import HalfHours, half_hours
-from sim.decide.switching.moved import MovedPlan, how_it_moves
+from sim.decide.switching.moved import Border, MovedPlan, border, how_it_moves
 from sim.decide.switching.remedies import Remedies, remedies
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, planned_runs, search
 from sim.decide.switching.selection import Effort
@@ -104,8 +104,9 @@ class SwitchStudy:
         hours: half hours of the chosen rule, and of always full.
         bound: what foresight would give; None where that was not or can't be computed.
         reached: what the chosen rule reaches of the bound on its draws; None without one.
-        why, remedies, moves: the reasons, what else would help, the plan for days a little
-            different; None and empty where they were not looked into.
+        why, remedies, moves, tipping: the reasons, what else would help, the plan for days a little
+            different, up to which day always full is enough; None and empty where they were not
+            looked into.
     """
 
     answer: SwitchAnswer
@@ -118,6 +119,7 @@ class SwitchStudy:
     why: Advice | None
     remedies: Remedies | None
     moves: tuple[MovedPlan, ...]
+    tipping: Border | None
 
 
 def study(
@@ -158,7 +160,7 @@ def study(
         question, (answer.chosen, FULL), depth.hours, executor, tell(depth.figures)
     )
     bound, reached = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
-    why, helps, moves = None, None, tuple[MovedPlan, ...]()
+    why, helps, moves, tipping = None, None, tuple[MovedPlan, ...](), None
     if depth.why:
         count = _Onwards(progress, total)
         why = advise(answer, executor, count.told, shape=depth.shape)
@@ -166,9 +168,11 @@ def study(
         helps = remedies(answer, executor, count.told)
         count.next()
         moves = how_it_moves(question, answer.chosen, executor, count.told)
+        count.next()
+        tipping = border(question, executor, count.told)
     return SwitchStudy(
         answer, comparison, roles, (chosen, full), places(answer), bound, reached, why,
-        helps, moves,
+        helps, moves, tipping,
     )  # fmt: skip
 
 
