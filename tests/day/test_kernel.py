@@ -43,7 +43,8 @@ from tests.sizes import size_now
 TODAY = date(2026, 7, 6)
 RULES = (
     "full", "reduced", "service", "clock 10:00-17:00", "band 60-50", "class van,pickup",
-    "clock 11:00-13:00 or band 50-40 and class sedan,utility",
+    "clock 11:00-13:00 or band 50-40 and class sedan,utility", "crew clock 10:00-17:00",
+    "crew cars 70-50 or crew strip 220-200 and class van",
 )  # fmt: skip
 
 
@@ -227,10 +228,7 @@ def test_a_day_that_runs_on_past_midnight_has_room() -> None:
     cars = make_cars(DayDraw(1), site, conditions(cars_per_h=60.0))
     found = run_day(site, day, cars, FULL)
     patient = np.full(len(cars.arrival_s), 1e9)
-    cars = type(cars)(
-        cars.arrival_s, cars.class_index, cars.length_m, cars.sold_full, cars.pay_s, patient,
-        cars.first, cars.again, cars.clock_stops,
-    )  # fmt: skip
+    cars = replace(cars, patience_s=patient)
     case = Case(site, day, cars, FULL)
     late = case.compiled()
     assert len(late.hours) > 36 > len(found.hours)

@@ -34,7 +34,7 @@ def random_rule(rng: np.random.Generator, keys: list[str]) -> Rule:
     """A rule of random terms, as its text is read."""
 
     def term() -> str:
-        kind = rng.integers(4)
+        kind = rng.integers(7)
         if kind == 0:
             start, last = sorted(rng.choice(np.arange(7 * 60, 20 * 60), 2, replace=False))
             return f"clock {start // 60}:{start % 60:02}-{last // 60}:{last % 60:02}"
@@ -43,6 +43,15 @@ def random_rule(rng: np.random.Generator, keys: list[str]) -> Rule:
             return f"band {upper}-{lower}"
         if kind == 2:
             return "class " + ",".join(rng.choice(keys, rng.integers(1, len(keys)), replace=False))
+        if kind == 3:
+            start = rng.integers(7, 19)
+            return f"crew clock {start}:00-{start + 1}:30"
+        if kind == 4:
+            lower, upper = sorted(rng.choice(np.arange(20, 140), 2, replace=False))
+            return f"crew cars {upper}-{lower}"
+        if kind == 5:
+            lower, upper = sorted(rng.choice(np.arange(110, 300), 2, replace=False))
+            return f"crew strip {upper}-{lower}"
         return "service"
 
     rows = [" and ".join(term() for _ in range(rng.integers(1, 3))) for _ in range(2)]
