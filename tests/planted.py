@@ -19,7 +19,7 @@ AIR = (
 )  # fmt: skip
 
 
-MANY = ("tests/day/test_many.py", "-k", "trace or switches")
+MANY = ("tests/day/test_many.py", "-k", "trace or switches or forgets")
 CUES = ("tests/day/test_cues.py",)
 FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost")
 SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")

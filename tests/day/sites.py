@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from hypothesis import strategies as st
@@ -138,7 +139,7 @@ def worlds(draw: st.DrawFn) -> World:
     return World(site, day, draw(st.sampled_from(RULES)), cloth, draw(st.integers(0, 2**32)))
 
 
-def prompt_crew(site: Site, **other: object) -> CrewDay:
+def prompt_crew(site: Site, **other: Any) -> CrewDay:
     """A crew that acts at once, miscounts nothing and looks at every car, but for what is given."""
     holding = site.wheel.strip_dry_mass_kg * site.wheel.holding_capacity_kg_kg
     none, exact = np.zeros(1), np.ones(1)

@@ -34,9 +34,9 @@ def flow(every_s: float, count: int, start_s: float = START) -> list[float]:
     return [start_s + every_s * i for i in range(count)]
 
 
-def prompt(case: Case, **other: object) -> Case:
+def prompt(case: Case) -> Case:
     """A case with a crew without delay and error."""
-    return replace(case, cars=replace(case.cars, crew=prompt_crew(case.site, **other)))
+    return replace(case, cars=replace(case.cars, crew=prompt_crew(case.site)))
 
 
 @pytest.mark.parametrize("kind", ["humid_peak", "hot_dry_peak"])
@@ -127,6 +127,15 @@ def test_a_strip_is_weighed_only_so_often() -> None:
     levels = [0.1 if at == 0 else 0.9 for at in range(22)]
     found = [state.reduced(START + 60.0 * at, one, 0, False) for at, one in enumerate(levels)]
     assert found.index(True) == 10
+
+
+def test_a_cue_acts_at_its_limits() -> None:
+    """At exactly the upper weight the crew reduces, at exactly the lower one it goes back."""
+    crew = prompt_crew(SITE, strip_dry_kg=0.125, strip_holding_kg=0.25)
+    state = RuleState(parse_rule("crew strip 250-187.5"), ["sedan"], crew)
+    levels = (0.49, 0.5, 0.26, 0.25, 0.26)
+    found = [state.reduced(START + at, level, 0, False) for at, level in enumerate(levels)]
+    assert found == [False, True, True, False, False]
 
 
 def test_clock_edges_come_late_and_in_order() -> None:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from app.services.demo import demo_data, demo_days
 from app.services.planning import make_question
+from sim.day.cues import HOUR_S, CrewCars, CrewStrip
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import FlowResult, figures, flow, is_coupled, make_tables, run_day
 from sim.day.rules import (
@@ -118,6 +119,38 @@ def test_both_models_agree_where_rules_switch(
     """With bands and dry sets at saturations that are met, both models switch at the same cars."""
     count = size_now(small=100, full=1_000)
     tied = agree_on(switching_cases(), count)
+    record_figure("days that differ by a near tie", tied, f"of {count}")
+    assert tied <= count / 20
+
+
+@st.composite
+def crew_cases(draw: st.DrawFn) -> Case:
+    """A generated day with a crew's cues amid the counts and weights that its cars meet."""
+    case = case_of(draw(worlds()))
+    met = [car for car in replace(case, rule=FULL).compiled().passes if not car.lost]
+    if len(met) < 3:
+        return case
+    hoods, crew = sorted(car.wheel_s for car in met), case.cars.crew
+    counts = [sum(now - HOUR_S < one < now for one in hoods) for now in hoods]
+    wet = np.array([car.moisture_before for car in met]) / case.day.cloth.holding
+    spread = draw(st.sampled_from(((0.3, 0.6), (0.45, 0.55))))
+    low, high = np.quantile(counts, spread).tolist()
+    cars = CrewCars(high + 0.5, low)
+    low, high = (crew.strip_dry_kg + crew.strip_holding_kg * np.quantile(wet, spread)).tolist()
+    strip = CrewStrip(high, low)
+    some = Classes(("sedan", "utility"))
+    rows: tuple[tuple[Term, ...], ...] = draw(
+        st.sampled_from((((cars,),), ((strip,),), ((cars, strip),), ((strip, some), (cars,))))
+    )
+    return replace(case, rule=Rule(rows))
+
+
+def test_both_models_agree_where_crews_switch(
+    record_figure: Callable[[str, float, str], None],
+) -> None:
+    """With cues amid what is counted and weighed, both models' crews switch at the same cars."""
+    count = size_now(small=100, full=1_000)
+    tied = agree_on(crew_cases(), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 20
 

@@ -26,8 +26,8 @@ RULES = (
     "clock 8:01-8:02,8:03-8:04,8:05-8:06,8:31-8:32",
     "class sedan or band 30-20",
     "crew clock 8:00-8:02,8:03-8:04,8:05-8:31",
-    "crew cars 6-3",
-    "crew strip 150-125 or crew cars 9-2 and class van",
+    "crew cars 6-4",
+    "crew strip 150-130 or crew cars 3-2 and class van",
 )
 
 
@@ -66,15 +66,16 @@ def steps(low: int, high: int) -> st.SearchStrategy[float]:
 
 
 def _crew(draw: st.DrawFn, site: Site) -> CrewDay:
-    """A crew that looks and acts at multiples of the step and miscounts by halves."""
-    factors = np.array(draw(st.lists(st.sampled_from((0.5, 1.0, 1.5)), min_size=1, max_size=5)))
+    """A crew that is off by halves, and looks and acts after multiples of a car's time."""
+    apart = st.integers(0, 5).map(lambda cars: cars * 6 * STEP_S)
+    factors = st.lists(st.sampled_from((0.5, 1.0, 1.5)), min_size=5, max_size=5)
     return prompt_crew(
         site,
-        delay_s=np.array(draw(st.lists(steps(0, 30), min_size=1, max_size=5))),
-        count_factor=factors,
-        weigh_factor=np.ones(len(factors)),
-        count_every_s=draw(steps(0, 40)),
-        weigh_every_s=draw(steps(0, 40)),
+        delay_s=np.array(draw(st.lists(apart, min_size=1, max_size=5))),
+        count_factor=np.array(draw(factors)),
+        weigh_factor=np.array(draw(factors)),
+        count_every_s=draw(apart),
+        weigh_every_s=draw(apart),
     )
 
 
