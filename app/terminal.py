@@ -11,6 +11,7 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from app.catalogue import _
+from app.web.cue_words import cues_of
 from app.web.figures import interval, printed_step, range_step, shown, signed, span, stepped
 from app.web.switch_words import answer_words, choice_words, switch_sure
 from sim.day.figures import FIGURES, FigureInfo
@@ -112,10 +113,29 @@ def print_switch(
     console.print(_("Rule: {rule}", rule=found["chosen"]["text"]))
     for words in choice_words(found):
         console.print(words)
+    _print_cues(console, found, system)
     console.print()
     console.print(_table(found["comparison"], SWITCH_SHOWN, system))
     console.print()
     console.print(_how_sure(found["comparison"]))
+
+
+def _print_cues(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print the rule in cues that the crew can see, if any were looked for."""
+    part = cues_of(found, system)
+    if part is None:
+        return
+    console.print()
+    console.print(f"[bold]{part.lead}[/bold] {part.says}")
+    table = Table(pad_edge=False, box=None, header_style="bold")
+    for head in part.heads:
+        table.add_column(head, overflow="fold")
+    for row in part.rows:
+        table.add_row(*row)
+    if part.rows:
+        console.print(table)
+    for words in part.how:
+        console.print(words)
 
 
 def _table(found: dict[str, Any], names: Sequence[str], system: str) -> Table:

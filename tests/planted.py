@@ -7,7 +7,7 @@ from dataclasses import dataclass
 AGREE = (
     "tests/day/test_kernel.py",
     "-k",
-    "at_once or every_feature or switch or are_just_met or is_just_met",
+    "at_once or every_feature or switch or just_met",
 )
 MOISTURE = ("tests/physics/test_moisture.py",)
 FILM = ("tests/physics/test_water_film.py",)

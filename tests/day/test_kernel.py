@@ -36,7 +36,7 @@ from tests.day.agreement import (
     figure_differences,
     has_near_tie,
 )
-from tests.day.sites import World, conditions, hand_made_cars, worlds
+from tests.day.sites import World, conditions, hand_made_cars, prompt_crew, worlds
 from tests.day.tied import OPEN_S, gridded_site, tied_cases
 from tests.seeds import seed
 from tests.sizes import size_now
@@ -183,6 +183,30 @@ def test_a_band_ends_where_its_lower_end_is_just_met() -> None:
     assert not faults
     first, second = wanted.passes
     assert (first.reduced, second.reduced, second.moisture_before) == (True, False, 0.125)
+
+
+def test_a_crew_looks_and_acts_where_its_moment_is_just_met() -> None:
+    """A look, an act and a count at exactly its limit hold for the very car, in both models.
+
+    Cars come every 24 s. Looks are due at every third car; the fourth car finds just 3 counted, 48
+    s before the sixth; at the seventh a quarter of 6 is read, 24 s before the eighth.
+    """
+    site = gridded_site({"damp_rewash_share": 0.0})
+    crew = prompt_crew(
+        site,
+        delay_s=np.array([48.0, 24.0, 1e6]),
+        count_factor=np.array([1.0, 1.0, 0.25, 1.0]),
+        weigh_factor=np.ones(4),
+        count_every_s=72.0,
+    )
+    arrivals = tuple(OPEN_S + 24.0 * car for car in range(12))
+    cars = hand_made_cars(arrivals, (0.0,) * 12, load_s=0.0, kind=0, length_m=5.0, crew=crew)
+    case = Case(site, prepare_day(site, conditions()), cars, parse_rule("crew cars 3-1.5"))
+    faults, wanted = all_differences(case)
+    assert not faults, faults[:5]
+    hoods = [car.wheel_s for car in wanted.passes]
+    assert np.diff(hoods).tolist() == [24.0] * 11
+    assert [n for n, car in enumerate(wanted.passes) if car.reduced] == [5, 6]
 
 
 def demo_case(kind: str, rule: str, cloth: str, draw: int) -> Case:

@@ -11,7 +11,7 @@ water the same weight is another saturation, as it would be for the crew.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
@@ -47,14 +47,23 @@ ONE_SITE_MEASURED = Shape(blocks=8, points=1, days=32)
 
 
 @dataclass(frozen=True, slots=True)
+class Loss:
+    """What one rule loses to another by the wish, in `Cues.unit` a day; run error 95 %."""
+
+    mean: float
+    error_low: float
+    error_high: float
+
+
+@dataclass(frozen=True, slots=True)
 class Measured:
-    """A rule on the draws of `Cues`, means a day.
+    """A rule's means a day.
+
+    It stands where its difference to the chosen rule, on the draws of `Cues`, puts it beside the
+    mean that the chosen rule had in the search, as on the trade-off.
 
     Attributes:
-        keeps: to the wish, within what does not matter: the chosen rule's own mean in the search
-            and the difference to it here.
-        loss: what it loses to the chosen rule by the wish, in `Cues.unit`; error_low, error_high:
-            run error of that, 95 %.
+        keeps: to the wish, within what does not matter.
     """
 
     rule: Rule
@@ -63,9 +72,6 @@ class Measured:
     full_cars: float
     cost: float
     keeps: bool
-    loss: float
-    error_low: float
-    error_high: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +80,17 @@ class CueFound:
 
     Attributes:
         kind: `CLOCK`, `CARS` or `STRIP`.
-        over_chosen, over_band: against the chosen rule, and against the ideal band (None where
-            there is none, or where it is the chosen rule).
+        to_chosen: what is lost to the chosen rule done to the letter; to_band: to the ideal band,
+            None where there is none.
+        over_chosen: against the chosen rule, figure by figure.
         tried: how many thresholds.
     """
 
     kind: str
     measured: Measured
+    to_chosen: Loss
+    to_band: Loss | None
     over_chosen: Against
-    over_band: Against | None
     tried: int
 
     @property
@@ -99,7 +107,7 @@ class Cues:
         found: at most one cue of each kind, in the order clock, cars, strip; a kind is left out
             where nothing told where its thresholds may lie.
         use: the kind that loses least by the wish; empty without any.
-        chosen, band: the chosen rule and the ideal band on the same draws.
+        chosen, band: the chosen rule and the ideal band; band: None where there is none.
         unit: of losses: cars wiped in full, damp ones at the price at which the wish just asks
             for the chosen rule; damp cars, where no rule keeps to the wish; money.
         runs: simulated days, counted over rules; days: on which each cue was measured.
@@ -161,26 +169,24 @@ def in_cues(
     shape = (measured.blocks, measured.points, measured.days, len(OUTCOMES))
     of = dict(zip(rules, table, strict=True))
 
-    def against(rule: Rule, other: Rule) -> Against:
-        return compare_rules(question, other, of[rule].reshape(shape), of[other].reshape(shape))
-
-    seen = {rule: value.measure(rule, of[rule], of[chosen], shape[:3]) for rule in rules}
-    found = tuple(
-        CueFound(
+    def found_of(kind: str, rule: Rule) -> CueFound:
+        own, other = (of[one].reshape(shape) for one in (rule, chosen))
+        return CueFound(
             kind,
-            seen[rule],
-            against(rule, chosen),
-            None if band is None or band == chosen else against(rule, band),
+            value.measured(rule, of[rule], of[chosen]),
+            value.loss(own, other),
+            None if band is None else value.loss(own, of[band].reshape(shape)),
+            compare_rules(question, chosen, own, other),
             len(tries[kind]),
         )
-        for kind, rule in best.items()
-    )
-    least = min(found, key=lambda one: (not one.measured.keeps, one.measured.loss), default=None)
+
+    found = tuple(found_of(kind, rule) for kind, rule in best.items())
+    least = min(found, key=lambda one: (not one.measured.keeps, one.to_chosen.mean), default=None)
     return Cues(
         found,
         "" if least is None else least.kind,
-        seen[chosen],
-        None if band is None else seen[band],
+        value.measured(chosen, of[chosen], of[chosen]),
+        None if band is None else value.measured(band, of[band], of[chosen]),
         value.unit,
         runs,
         table.shape[1],
@@ -219,6 +225,7 @@ class _Value:
     def __init__(self, answer: SwitchAnswer) -> None:
         question, chosen = answer.asked, answer.selection.chosen
         self._question: SwitchQuestion = question
+        self._searched = answer.outcomes[chosen]
         self._own = answer.selection.burdens[:, chosen]
         self.unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
         self._price = 0.0
@@ -230,7 +237,7 @@ class _Value:
             self._price = price_of(question, common, chosen)
 
     def of(self, table: Floats) -> Floats:
-        """Worth of rules on draws, shape (rules, draws), more is better."""
+        """Worth of each row of outcomes, more is better."""
         if self.unit == "money":
             return -column(table, COST)
         if self.unit == "damp_cars":
@@ -255,21 +262,24 @@ class _Value:
         found: list[int] = np.lexsort((-worth, excess)).tolist()
         return found
 
-    def measure(
-        self, rule: Rule, own: Floats, chosen: Floats, shape: tuple[int, int, int]
-    ) -> Measured:
-        """A rule's figures, and what it loses to the chosen one."""
-        apart = (self.of(chosen[None]) - self.of(own[None]))[0].reshape(shape)
-        parts = take_apart(apart)
+    def loss(self, own: Floats, other: Floats) -> Loss:
+        """What a rule loses to another; tables of shape (blocks, points, days, OUTCOMES)."""
+        parts = take_apart(self.of(other) - self.of(own))
+        return Loss(parts.mean, parts.error_low, parts.error_high)
+
+    def measured(self, rule: Rule, own: Floats, chosen: Floats) -> Measured:
+        """A rule's figures; tables of shape (draws, OUTCOMES)."""
         excess = excesses(self.burdens(own[None], chosen), self._question.wish.aim)
+
+        def mean(figure: Callable[[Floats], Floats]) -> float:
+            apart = figure(own) - figure(chosen)
+            return max(0.0, float(figure(self._searched).mean() + apart.mean()))
+
         return Measured(
             rule,
-            float(column(own, "damp_cars").mean()),
-            float(damp_share(own).mean()),
-            float(column(own, "full_cars").mean()),
-            float(column(own, COST).mean()),
+            mean(lambda table: column(table, "damp_cars")),
+            mean(damp_share),
+            mean(lambda table: column(table, "full_cars")),
+            mean(lambda table: column(table, COST)),
             bool(excess[0] <= 1.0),
-            parts.mean,
-            parts.error_low,
-            parts.error_high,
         )

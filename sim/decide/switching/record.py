@@ -6,6 +6,7 @@ from typing import Any
 
 from sim.day.rules import Rule
 from sim.decide.record import number, record
+from sim.decide.switching.cues_record import cues_content
 from sim.decide.switching.figures import Place, SwitchStudy
 from sim.decide.switching.hours import HalfHours, half_hour_starts
 from sim.decide.switching.reasons_record import (
@@ -80,6 +81,7 @@ def switch_record(
         "why": None if found.why is None else why_content(found.why, site),
         "remedies": None if found.remedies is None else remedies_content(found.remedies, site),
         "moves": [move_content(one, site) for one in found.moves],
+        "cues": None if found.cues is None else cues_content(found.cues, site),
     }
 
 
