@@ -20,6 +20,7 @@ AIR = (
 
 
 MANY = ("tests/day/test_many.py", "-k", "trace or switches or forgets")
+CREW = ("tests/day/test_kernel.py", "-k", "crew")
 CUES = ("tests/day/test_cues.py",)
 FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost")
 SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
@@ -87,6 +88,9 @@ FAULTS: list[Fault] = [
         ("elif saturation <= rule.bands[band, 1]:", "elif saturation <= rule.bands[band, 0]:"),
         ("elif saturation <= rule.bands[band, 1]:", "elif saturation < rule.bands[band, 1]:"),
         ("<= now < rule.windows[window, 1]", "< now <= rule.windows[window, 1]"),
+    ),
+    *_in(
+        KERNEL + "deciding.py", CREW,
         ("HOOD] <= now - HOUR_S", "HOOD] <= now - HOUR_S / 2.0"),
         ("places[OLDEST] = seen + 1, oldest", "places[OLDEST] = seen, oldest"),
         ("    if memory[DUE] <= now:\n        memory[ON]", "    if memory[DUE] < now:\n        memory[ON]"),

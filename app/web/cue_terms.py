@@ -37,7 +37,6 @@ def watched_words(term: Term, system: str) -> str:
     """When a watched cue says to reduce and to go back."""
     up, down = reads_up(term, system), reads_down(term, system)
     if term["kind"] == "crew_cars":
-        return _(
-            "when {up} cars were washed in the last hour, until it is {down}", up=up, down=down
-        )
-    return _("when a strip weighs {up}, until it is {down}", up=up, down=down)
+        sentence = "when {up} cars were washed in the last hour, until {down} were"
+        return _(sentence, up=up, down=down)
+    return _("when a strip weighs {up}, until it weighs {down}", up=up, down=down)
