@@ -61,6 +61,9 @@ def cues_of(found: Found, system: str) -> CuePart | None:
     if cues is None:
         if "cues" not in found or _says_when(found["chosen"]):
             return None
+        if any(term["kind"].startswith(CREW) for row in found["chosen"]["either"] for term in row):
+            says = _("It was simulated as the crew carries it out, everywhere on this page.")
+            return CuePart(_("The advice is in a cue already."), says)
         says = _("The advice does not change during the day, so there is no moment to see.")
         return CuePart(_("No cue is needed."), says)
     if not cues["found"]:
@@ -235,7 +238,9 @@ def sheet_cues(found: Found, system: str, least: str) -> tuple[SheetCue, ...]:
         return ()
     cues = found["cues"]
     rows = []
-    for one in (first, *(one for one in cues["found"] if one is not first)):
+    others = [one for one in cues["found"] if one is not first]
+    others.sort(key=lambda one: (not one["keeps"], one["to_chosen"]["value"]))
+    for one in (first, *others):
         notes = [_("Go by this. {least}", least=least)] if one is first else [_("If that fails.")]
         if one["kind"] == "strip":
             every = _every(cues["crew"]["weigh_every_s"])
@@ -245,6 +250,15 @@ def sheet_cues(found: Found, system: str, least: str) -> tuple[SheetCue, ...]:
         up, down = _moments(found, one["rule"], system)
         rows.append(SheetCue(_(NAMES[one["kind"]]), up, down, " ".join(notes)))
     return tuple(rows)
+
+
+def crew_damp(found: Found) -> str:
+    """Damp cars as the crew carries out the cue to use, to be joined to those of the advice."""
+    one = used(found)
+    if one is None:
+        return ""
+    damp = _percent(one["damp_share"], 1 if one["damp_share"] < 0.1 else 0)
+    return _(", {damp} as the crew carries it out", damp=damp)
 
 
 def earlier_words(found: Found, system: str) -> str:

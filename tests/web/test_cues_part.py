@@ -9,7 +9,7 @@ import pytest
 from rich.console import Console
 
 from app import terminal
-from app.web.cue_words import cues_of, earlier_words, sheet_act, sheet_cues
+from app.web.cue_words import crew_damp, cues_of, earlier_words, sheet_act, sheet_cues
 from app.web.switch_words import act_words
 from tests.web.switch_content import FULL, REDUCED, band, clock, rule, switch
 
@@ -129,6 +129,9 @@ def test_without_a_switch_no_cue_is_needed() -> None:
         assert part is not None
         assert (part.lead, part.rows) == ("No cue is needed.", ())
         assert sheet_cues({**switch(one), "cues": None}, "si", "") == ()
+    part = cues_of({**switch(CARS), "cues": None}, "si")
+    assert part is not None
+    assert part.lead == "The advice is in a cue already."
     assert cues_of({**switch(), "cues": None}, "si") is None
     assert cues_of(switch(), "si") is None
 
@@ -146,6 +149,7 @@ def test_cues_that_could_not_be_found_are_not_hidden() -> None:
 def test_the_sheet_names_the_cue_to_go_by_first() -> None:
     """On the sheet the cue to use leads, the others follow in case that it fails."""
     told = found("strip")
+    told["cues"]["found"].reverse()  # whatever the order, the next best comes next
     first, second, third = sheet_cues(told, "si", "15 minutes at least.")
     assert first.name == "Weight of one strip"
     assert first.note.startswith("Go by this. 15 minutes at least. Weigh every car")
@@ -155,6 +159,8 @@ def test_the_sheet_names_the_cue_to_go_by_first() -> None:
     wanted = "Reduce when a strip weighs 640\u00a0g or more, until it weighs 560\u00a0g or less."
     assert sheet_act(told, "si") == wanted
     assert earlier_words(told, "si") == ""
+    assert crew_damp(told) == ", 5.2\u00a0% as the crew carries it out"
+    assert crew_damp(switch()) == ""
 
 
 def test_signs_that_come_before_the_clock() -> None:

@@ -21,7 +21,7 @@ from app.web.columns import Spoken, value_of
 from app.web.contexts.plan import about_cars
 from app.web.contexts.studies import Waiting
 from app.web.contexts.studies import waiting as waiting_of
-from app.web.cue_words import earlier_words, sheet_act, sheet_cues
+from app.web.cue_words import crew_damp, earlier_words, sheet_act, sheet_cues
 from app.web.figures import interval, plain_number
 from app.web.switch_words import (
     column_of,
@@ -282,7 +282,7 @@ def _foot(found: Found, sure: Spoken | None, version: int) -> str:
                 low=_percent(site[0]),
                 high=_percent(site[1]),
             )
-        parts.append(said + ".")
+        parts.append(said + crew_damp(found) + ".")
     if sure is not None and sure.lead:
         parts.append(sure.lead)
     if version:
