@@ -22,6 +22,7 @@ AIR = (
 MANY = ("tests/day/test_many.py", "-k", "trace or switches or forgets")
 CREW = ("tests/day/test_kernel.py", "-k", "crew")
 CUES = ("tests/day/test_cues.py",)
+SWITCH_CUES = ("tests/decide/test_switch_cues.py",)
 FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost")
 SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
 
@@ -118,6 +119,21 @@ FAULTS: list[Fault] = [
         ("reading <= self._cue.lower", "reading < self._cue.lower"),
         ("reading >= self._cue.upper", "reading > self._cue.upper"),
         ("        self._hoods.append(now_s)", "        self._hoods.appendleft(now_s)"),
+    ),
+    *_in(
+        "sim/decide/switching/cue_grid.py", SWITCH_CUES,
+        ("hoods - HOUR_S, side", "hoods - 2.0 * HOUR_S, side"),
+        ("(up if now else down)", "(down if now else up)"),
+        ("edges.append(_moved(start, early) if start > opens else start)", "edges.append(_moved(start, early))"),
+        ("if len(up) < FEWEST:", "if len(up) < 1:"),
+    ),
+    *_in(
+        "sim/decide/switching/cues.py", SWITCH_CUES,
+        ("take_apart(self.of(other) - self.of(own))", "take_apart(self.of(own) - self.of(other))"),
+        (" + SITES.blocks\n", "\n"),
+        ("crossed_draws(question, measured, first + tried.blocks)", "crossed_draws(question, measured, first)"),
+        ("-column(table, COST)", "column(table, COST)"),
+        ("seen.worth - self._price * seen.burdens[1]", "seen.worth + self._price * seen.burdens[1]"),
     ),
     *_in(
         "sim/day/crew.py", CUES,

@@ -7,13 +7,18 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
+import sim.decide.switching.cues as cues_module
 from sim.day.blocks import Shape
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
+from sim.day.kernel.days import run
+from sim.day.kernel.rows import HOOD, ON_BELT
 from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, parse_rule
+from sim.decide.switching.advice import SITES
 from sim.decide.switching.cue_grid import (
     CARS,
     CLOCK,
@@ -26,11 +31,17 @@ from sim.decide.switching.cue_grid import (
 )
 from sim.decide.switching.cues import Cues, ideal, in_cues
 from sim.decide.switching.cues_record import cues_content
-from sim.decide.switching.search import SwitchAnswer, search
-from sim.decide.switching.variants import AS_IT_IS, crossed_draws, outcomes
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, draw_world, search
+from sim.decide.switching.variants import (
+    AS_IT_IS,
+    crossed_draws,
+    outcomes,
+    search_draws,
+    settled,
+)
 from sim.decide.switching.wish import column
 from sim.inputs import Site, Value
-from tests.decide.test_advice import LIGHT, question
+from tests.decide.test_advice import LIGHT, NEARLY_ALL, question
 
 PROMPT: dict[str, Value] = {
     "cue_delay_median_s": 0.0, "count_every_min": 0.0, "count_log_sd": 0.0,
@@ -141,6 +152,21 @@ def test_too_few_switches_give_no_thresholds() -> None:
     assert made == {CLOCK: (), CARS: (), STRIP: ()}
 
 
+def test_what_was_counted_is_what_passed_in_the_hour() -> None:
+    """Readings of a window are the cars counted one by one at the cars at which it turns."""
+    asked = question()
+    (term,) = time_terms(WINDOW)
+    assert isinstance(term, Clock)
+    read = read_off(asked, [WINDOW], 1)
+    world = draw_world(settled(asked), 0)
+    done = run(world.site, world.day, world.cars, WINDOW, tables=world.tables)
+    rows = done.flow.rows
+    hoods = rows.times[rows.order[: rows.counts[ON_BELT]], HOOD].tolist()
+    for edge, counted in zip(term.windows[0], (read.cars_up, read.cars_down), strict=True):
+        at = next(hood for hood in hoods if hood >= edge)
+        assert counted == (sum(at - 3600.0 < hood < at for hood in hoods),)
+
+
 # ---- what it loses -------------------------------------------------------------------------------
 
 
@@ -168,6 +194,47 @@ def test_losses_are_differences_on_common_days(found: Cues) -> None:
         assert one.to_band is not None
         apart = one.measured.cost - found.band.cost
         assert one.to_band.mean == pytest.approx(apart, abs=1e-9)
+
+
+def test_thresholds_are_chosen_and_measured_on_fresh_draws(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """No day serves twice: for the search, for the reasons, to choose thresholds, to measure."""
+    seen: list[set[tuple[int, ...]]] = []
+
+    def listen(asked: SwitchQuestion, cells: Any, draws: Any, *rest: Any) -> Any:
+        seen.append({draw.day for draw in draws})
+        return outcomes(asked, cells, draws, *rest)
+
+    monkeypatch.setattr(cues_module, "outcomes", listen)
+    searched = answer()
+    in_cues(searched, tried=FEW, measured=FEW)
+    used = max(len(table) for table in searched.outcomes)
+    before = {draw.day for draw in search_draws(searched.asked, used)}
+    before |= {draw.day for draw in crossed_draws(searched.asked, SITES, math.ceil(used / 16))}
+    chosen, measured = seen
+    assert (len(chosen), len(measured)) == (FEW.runs, FEW.runs)
+    assert not chosen & measured
+    assert not (chosen | measured) & before
+
+
+def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
+    """With inputs drawn too: a cue that wipes more in full and leaves fewer damp loses nothing."""
+    asked = replace(question({"allowed_damp_share": 0.25}), known=NEARLY_ALL, among=AMONG)
+    searched = search(asked, effort=LIGHT, exhaustive=True)
+    assert time_terms(searched.chosen), searched.chosen.text()
+    sites = Shape(blocks=2, points=4, days=2)
+    cues = in_cues(searched, tried=sites, measured=sites)
+    assert cues is not None
+    assert cues.unit in ("full_cars", "damp_cars")
+    for one in cues.found:
+        gains = one.over_chosen.gains
+        if cues.unit == "damp_cars":
+            assert one.to_chosen.mean == pytest.approx(gains["damp_cars"].mean, abs=1e-9)
+        elif gains["damp_share"].mean >= 0.0:
+            assert one.to_chosen.mean >= -gains["full_cars"].mean - 1e-9
+        else:
+            assert one.to_chosen.mean <= -gains["full_cars"].mean + 1e-9
 
 
 def test_the_cue_to_use_loses_least(found: Cues) -> None:
