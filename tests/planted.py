@@ -107,7 +107,7 @@ FAULTS: list[Fault] = [
     ),
     *_in(
         KERNEL + "deciding.py", MANY,
-        ("wiped.watches[watch, NEXT_LOOK] = -math.inf", "wiped.watches[watch, NEXT_LOOK] += 0.0"),
+        ("wiped.watches[watch, :] = 0.0", "wiped.watches[watch, :] += 0.0"),
         ("wiped.places[SEEN] = wiped.places[OLDEST] = 0", "wiped.places[OLDEST] = 0"),
     ),
     *_in(

@@ -23,9 +23,8 @@ def forget_cues(wiped: Wiped) -> None:
     for band in range(len(wiped.bands)):
         wiped.bands[band] = 0
     for watch in range(len(wiped.watches)):
-        wiped.watches[watch, :] = 0.0
+        wiped.watches[watch, :] = 0.0  # the first look is due at midnight: at the first car
         wiped.watches[watch, DUE] = math.inf
-        wiped.watches[watch, NEXT_LOOK] = -math.inf
 
 
 @inlined
