@@ -183,7 +183,8 @@ def _how(cues: Found, system: str) -> tuple[str, ...]:
             "Each cue was simulated as a rule of its own, on {days} days that the choice did not "
             "see, carried out as by a crew: it acts {median} after the cue (median), counts cars "
             "every {count} and is off by {miscount} at that, weighs a strip every {weigh} and is "
-            "off by {error} of its water. All of that is guessed until you enter yours.",
+            "off by {error} of its water. All of that is guessed until you enter yours. The time "
+            "that a weighing takes is not in the figures.",
             days=whole(cues["days"]),
             median=median,
             count=_every(crew["count_every_s"]),
