@@ -15,8 +15,8 @@ def crew_words() -> tuple[str, str, tuple[str, ...]]:
                 "The crew looks at the first car, and then at the first one after each interval: "
                 "it counts the cars whose hood met the wheel in the 60 minutes before, or weighs "
                 "one strip. What it reads is the truth times a lognormal number, new at every "
-                "look; of a strip’s weight only the water is off. The time that a weighing takes is "
-                "left out."
+                "look; of a strip’s weight only the water is off. The time that a weighing takes "
+                "is left out."
             ),
             _(
                 "While it wipes in full, a reading at or above the upper one decides to reduce; "
