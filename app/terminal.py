@@ -19,6 +19,7 @@ from app.web.coming_words import (
     season_table,
     season_words,
 )
+from app.web.cue_words import cues_of
 from app.web.figures import interval, printed_step, range_step, shown, signed, span, stepped
 from app.web.switch_words import answer_words, choice_words, switch_sure
 from app.web.tipping_words import tipping_of
@@ -123,6 +124,7 @@ def print_switch(
     console.print(_("Rule: {rule}", rule=found["chosen"]["text"]))
     for words in choice_words(found):
         console.print(words)
+    _print_cues(console, found, system)
     console.print()
     console.print(_table(found["comparison"], SWITCH_SHOWN, system))
     console.print()
@@ -181,6 +183,24 @@ def _lines(item: Lines) -> Table:
     for row in item.rows:
         table.add_row(*row)
     return table
+
+
+def _print_cues(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print the rule in cues that the crew can see, if any were looked for."""
+    part = cues_of(found, system)
+    if part is None:
+        return
+    console.print()
+    console.print(f"[bold]{part.lead}[/bold] {part.says}")
+    table = Table(pad_edge=False, box=None, header_style="bold")
+    for head in part.heads:
+        table.add_column(head, overflow="fold")
+    for row in part.rows:
+        table.add_row(*row)
+    if part.rows:
+        console.print(table)
+    for words in part.how:
+        console.print(words)
 
 
 def _table(found: dict[str, Any], names: Sequence[str], system: str) -> Table:

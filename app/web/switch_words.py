@@ -9,6 +9,7 @@ from typing import Any
 from app.catalogue import _
 from app.web.columns import Column, Spoken, value_of
 from app.web.contexts.words import joined, whole
+from app.web.cue_terms import CREW, watched_words
 from app.web.figures import one_in, plain_number, share_words
 from app.web.how_sure import sure_words
 from sim.units import NBSP, quantity, show_clock
@@ -34,15 +35,19 @@ def weight_words(found: Found, saturation: float, system: str) -> str:
 # ---- what to do ----------------------------------------------------------------------------------
 
 
-def act_words(found: Found, system: str) -> str:
-    """The chosen rule as an order to the crew: clock times and weights, no percentages."""
-    rule = found["chosen"]
+CLOCKS = ("clock", "crew_clock")
+
+
+def act_words(found: Found, system: str, rule: Found | None = None) -> str:
+    """The chosen rule, or another, as an order to the crew: clock times and weights, no
+    percentages."""
+    rule = rule or found["chosen"]
     if rule["everyone"]:
         return _("Reduce all day.")
     if not rule["either"]:
         return _("Wipe in full all day.")
     rows = rule["either"]
-    if len(rows) == 1 and len(rows[0]) == 1 and rows[0][0]["kind"] == "clock":
+    if len(rows) == 1 and len(rows[0]) == 1 and rows[0][0]["kind"] in CLOCKS:
         return " ".join(_window(found, one, i) for i, one in enumerate(rows[0][0]["windows"]))
     said = ", or ".join(_row(found, row, system) for row in rows)
     return _("Reduce {when}.", when=said)
@@ -51,15 +56,20 @@ def act_words(found: Found, system: str) -> str:
 def turns(found: Found) -> list[tuple[str, str]]:
     """Clock times at which the chosen rule reduces and goes back, if it is by the clock alone."""
     rows = found["chosen"]["either"]
-    if len(rows) != 1 or len(rows[0]) != 1 or rows[0][0]["kind"] != "clock":
+    if len(rows) != 1 or len(rows[0]) != 1 or rows[0][0]["kind"] not in CLOCKS:
         return []
+    return turns_of(found, rows[0][0])
+
+
+def turns_of(found: Found, term: Found) -> list[tuple[str, str]]:
+    """Clock times at which a term of clock windows begins and ends to reduce."""
     opens, closes = _open_s(found)
     return [
         (
             _("opening") if start <= opens else show_clock(start),
             _("not before closing") if end >= closes else show_clock(end),
         )
-        for start, end in rows[0][0]["windows"]
+        for start, end in term["windows"]
     ]
 
 
@@ -92,7 +102,7 @@ def _row(found: Found, row: Sequence[Found], system: str) -> str:
 
 def _term(found: Found, term: Found, system: str) -> str:
     kind = term["kind"]
-    if kind == "clock":
+    if kind in CLOCKS:
         opens, closes = _open_s(found)
         said = []
         for start, end in term["windows"]:
@@ -106,6 +116,8 @@ def _term(found: Found, term: Found, system: str) -> str:
             upper=weight_words(found, term["upper"], system),
             lower=weight_words(found, term["lower"], system),
         )
+    if kind.startswith(CREW):
+        return watched_words(term, system)
     if kind == "class":
         return _("for {classes} only", classes=joined([_(one).lower() for one in term["labels"]]))
     return _("every car but those sold the full wipe")

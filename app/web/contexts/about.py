@@ -8,6 +8,7 @@ from markupsafe import Markup
 
 from app.catalogue import _
 from app.web.cautions import Notice, deference
+from app.web.contexts.about_crew import crew_words
 from sim.inputs import INPUTS
 
 
@@ -56,7 +57,8 @@ def about_page() -> AboutPage:
             count=len(INPUTS),
             guesses=guesses,
         ),
-        (_line(), _belt(), _water(), _cloth(), _damp(), _sure_words(), _verified(), _validated(),
+        (_line(), _belt(), _water(), _cloth(), _damp(), Part("crew", *crew_words()),
+         _sure_words(), _verified(), _validated(),
          _left_out(), _sources()),
         (deference(),),
     )  # fmt: skip

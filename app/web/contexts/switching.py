@@ -14,6 +14,7 @@ from app.web.columns import Spoken
 from app.web.comparison import Table, comparison_table
 from app.web.contexts.studies import Waiting
 from app.web.contexts.together import TogetherPart
+from app.web.cue_words import CuePart, cues_of
 from app.web.fields import FieldView, Summary, input_field, summary
 from app.web.forms import Typed, messages_by_field
 from app.web.how_sure import Narrow, narrow_words
@@ -62,6 +63,7 @@ class Told:
         why: label and sentence of each reason; empty where none was worked out.
         helps, moves, tipping: what else would help, the plan for days a little different, and up to
             which day no switch is needed.
+        cues: the rule in cues that the crew can see; None where they were not looked for.
         made_for: what the answer rests on.
         narrow: what widens the answer most and what would narrow it; None where unknown.
         in_plan: the plan has the rule already.
@@ -73,6 +75,7 @@ class Told:
     table: Table
     choice: tuple[str, ...]
     why: tuple[tuple[str, str], ...]
+    cues: CuePart | None
     helps: Lines | None
     moves: Lines | None
     tipping: Lines | None
@@ -128,6 +131,7 @@ def told_of(found: Found, system: str, in_plan: bool) -> Told:
         table=comparison_table(comparison, FIGURES, system, chosen),
         choice=choice_words(found),
         why=why_facts(found, system),
+        cues=cues_of(found, system),
         helps=helps_of(found, system),
         moves=moves_of(found, system),
         tipping=tipping_of(found, system),

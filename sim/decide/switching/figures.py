@@ -22,6 +22,7 @@ from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.decide.compare import Comparison, Question, compare
 from sim.decide.switching.advice import Advice, advise
 from sim.decide.switching.best_possible import BestPossible, best_possible
+from sim.decide.switching.cues import Cues, in_cues
 from sim.decide.switching.hours import HalfHours, half_hours
 from sim.decide.switching.moved import Border, MovedPlan, border, how_it_moves
 from sim.decide.switching.remedies import Remedies, remedies
@@ -44,8 +45,8 @@ class Depth:
         effort: draws of the search; exhaustive: no candidate is dropped.
         figures: simulated days of the comparison, a rule.
         hours: draws of the half hours; bound: draws of what foresight would give, 0 for none.
-        why: whether the reasons are looked into; shape: draws by which, see
-            `sim.decide.switching.advice`.
+        why: whether the reasons, what would help and the crew's cues are looked into; shape:
+            draws by which, see `sim.decide.switching.advice`.
     """
 
     effort: Effort = Effort()
@@ -107,6 +108,8 @@ class SwitchStudy:
         why, remedies, moves, tipping: the reasons, what else would help, the plan for days a little
             different, up to which day always full is enough; None and empty where they were not
             looked into.
+        cues: the chosen rule in cues that a crew can see; None where it says nothing of when to
+            reduce, or where that was not looked into.
     """
 
     answer: SwitchAnswer
@@ -120,6 +123,7 @@ class SwitchStudy:
     remedies: Remedies | None
     moves: tuple[MovedPlan, ...]
     tipping: Border | None
+    cues: Cues | None
 
 
 def study(
@@ -161,9 +165,12 @@ def study(
     )
     bound, reached = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
     why, helps, moves, tipping = None, None, tuple[MovedPlan, ...](), None
+    cues: Cues | None = None
     if depth.why:
         count = _Onwards(progress, total)
         why = advise(answer, executor, count.told, shape=depth.shape)
+        count.next()
+        cues = in_cues(answer, executor, count.told, measured=depth.shape)
         count.next()
         helps = remedies(answer, executor, count.told)
         count.next()
@@ -172,7 +179,7 @@ def study(
         tipping = border(question, executor, count.told)
     return SwitchStudy(
         answer, comparison, roles, (chosen, full), places(answer), bound, reached, why,
-        helps, moves, tipping,
+        helps, moves, tipping, cues,
     )  # fmt: skip
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from sim.day.rules import Rule
 from sim.decide.record import number, record
+from sim.decide.switching.cues_record import cues_content
 from sim.decide.switching.figures import Place, SwitchStudy
 from sim.decide.switching.further_record import strip_content, tipping_content, wish_content
 from sim.decide.switching.hours import HalfHours, half_hour_starts
@@ -72,6 +73,7 @@ def switch_record(
         "remedies": None if found.remedies is None else remedies_content(found.remedies, site),
         "moves": [move_content(one, site) for one in found.moves],
         "tipping": None if found.tipping is None else tipping_content(found.tipping, question),
+        "cues": None if found.cues is None else cues_content(found.cues, site),
     }
 
 
