@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 from rich.console import Console
 
-from app import terminal, working
+from app import cli_cloth, terminal, working
 from app.catalogue import _
 from app.services import demo_start, planning, sites, switching, trace
 from app.services.changes import Stale
@@ -157,6 +157,8 @@ def _parser() -> argparse.ArgumentParser:
         "--exhaustive", action="store_true", help="drop no rule early; takes ten times as long"
     )
     switch.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
+
+    cli_cloth.add_cloth(command)
 
     trace_ = command(
         "trace",

@@ -135,8 +135,13 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Of `sim`, the command line may know the same vocabulary as the pages.
     "app.cli": (
         "app.services", "app.serving", "app.working", "app.settings", "app.catalogue",
-        "app.terminal",
+        "app.terminal", "app.cli_cloth",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
+    ),
+    # A command of its own, worded as its page is.
+    "app.cli_cloth": (
+        "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",
+        "rich",
     ),
     "app.working": (
         "app.services", "app.settings", "app.catalogue", "app.terminal", "sim.day.belief",
