@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -43,7 +44,7 @@ def run_cloth(parsed: argparse.Namespace, settings: Settings, console: Console) 
         raise InputError(view.problems)
     text = json.dumps(content, indent=1, ensure_ascii=False)
     if parsed.json == "-":
-        print(text)
+        sys.stdout.write(text + "\n")
         return
     lead, rest = answer(content)
     for words in (f"{lead} {rest}", how_sure(content, weighed), moving(content)):

@@ -149,7 +149,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "app.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
     # The generator of the invented site, which nothing imports.
-    "demo_site": ("sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy"),
+    "demo_site": (
+        "demo_site", "sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy",
+    ),
 }  # fmt: skip
 
 ONE_HOME: dict[str, str | tuple[str, ...]] = {
