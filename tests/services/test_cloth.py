@@ -159,7 +159,7 @@ LATER = DAY + timedelta(days=8)
         (
             with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", length_m=9.0)),
             "length",
-            "Length 900\u00a0cm can’t be that of a strip. Enter more than 0, up to 200\u00a0cm.",
+            "Length 9\u00a0m can’t be that of a strip. Enter more than 0, up to 2\u00a0m.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", dry_kg=-0.1)),
@@ -253,7 +253,8 @@ def test_the_gate_stores_and_tells(session: Session, gate: Gate, site_id: int) -
     told = {change.field for change in history if change.what == "cloth"}
     assert told == {
         "A", B.name, "A on 2026-07-02 7:00", "A off 2026-07-06 7:00",
-        f"{B.name} on 2026-07-06 7:00", "A laundered 2026-07-06 16:00", "A inspected 2026-07-07 16:00",
+        f"{B.name} on 2026-07-06 7:00", "A laundered 2026-07-06 16:00",
+        "A inspected 2026-07-07 16:00",
     }  # fmt: skip
     shorter = ClothBook(BOOK.sets, BOOK.events[:-1])
     gate.set_cloth(site_id, shorter, 2, "second", TODAY)
