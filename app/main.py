@@ -19,6 +19,7 @@ from app.settings import Settings
 from app.web import (
     about,
     change,
+    cloth,
     coming,
     counts,
     day_sheet,
@@ -88,7 +89,7 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, together, coming,
-        day_sheet, studies, counts, weighings, site,
+        day_sheet, studies, cloth, counts, weighings, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -101,6 +101,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks",
         "numpy", "scipy",
     ),
+    # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days.
+    "sim.decide.cloth": (
+        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "sim.errors", "numpy", "scipy",
+    ),
     "sim.learn": (
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
     ),
@@ -134,17 +138,24 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli": (
         "app.services", "app.serving", "app.working", "app.arguments", "app.settings",
         "app.catalogue",
-        "app.terminal",
+        "app.terminal", "app.cli_cloth",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     "app.arguments": ("app.services", "sim.inputs", "sim.errors"),
+    # A command of its own, worded as its page is.
+    "app.cli_cloth": (
+        "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",
+        "rich",
+    ),
     "app.working": (
         "app.services", "app.settings", "app.catalogue", "app.terminal", "sim.day.belief",
         "sim.decide.compare", "rich",
     ),
     "app.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
     # The generator of the invented site, which nothing imports.
-    "demo_site": ("sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy"),
+    "demo_site": (
+        "demo_site", "sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy",
+    ),
 }  # fmt: skip
 
 ONE_HOME: dict[str, str | tuple[str, ...]] = {
