@@ -1,1 +1,1 @@
-"""The cloth over months: when it is changed, how many sets to own, what to order, the season."""
+"""Cloth: when a set is changed, how many sets to own, what to order, and a whole season."""
