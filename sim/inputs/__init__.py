@@ -1,5 +1,21 @@
 """The table of inputs, the site that holds them, and what a plan is made for."""
 
+from sim.inputs.cloth_set import (
+    ACCIDENT,
+    CLOTH_EVENTS,
+    INSPECTED,
+    LAUNDERED,
+    PLANNED,
+    PUT_ON,
+    REASONS,
+    ROTATED,
+    STOLEN,
+    TAKEN_OFF,
+    WORN,
+    ClothBook,
+    ClothEvent,
+    ClothSet,
+)
 from sim.inputs.entry import Entry, Prior, Steps, Times, Value, value_at
 from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
 from sim.inputs.scenario import Conditions, Scenario
@@ -14,16 +30,30 @@ from sim.inputs.vehicles import (
 from sim.inputs.weighing import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Weighing
 
 __all__ = [
+    "ACCIDENT",
     "AFTERNOON",
+    "CLOTH_EVENTS",
     "COUNTED",
+    "ClothBook",
+    "ClothEvent",
+    "ClothSet",
     "DAMP",
     "DayNote",
     "History",
     "HourCount",
     "HourWeather",
+    "INSPECTED",
+    "LAUNDERED",
+    "PLANNED",
+    "PUT_ON",
+    "REASONS",
+    "ROTATED",
     "SOAKED",
+    "STOLEN",
     "SiteData",
+    "TAKEN_OFF",
     "WEIGHINGS",
+    "WORN",
     "Weighing",
     "CLASS_INPUTS",
     "DEFAULT_CLASSES",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from sim.inputs.cloth_set import ClothBook
 from sim.inputs.site import Site
 from sim.inputs.weighing import Weighing
 
@@ -71,6 +72,7 @@ class SiteData:
         units: ``us`` or ``si``, what its people read.
         given: names of the inputs that the site entered itself; the rest are defaults.
         weighings: of strips, in order.
+        cloth: its sets, and what happened to each.
     """
 
     site: Site
@@ -78,3 +80,4 @@ class SiteData:
     given: frozenset[str] = frozenset()
     history: History = History()
     weighings: tuple[Weighing, ...] = ()
+    cloth: ClothBook = ClothBook()
