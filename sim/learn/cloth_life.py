@@ -16,7 +16,7 @@ Escobar, Statistical Methods for Reliability Data (from memory).
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +31,7 @@ Floats = NDArray[np.float64]
 GRID = 41
 """Points each way; ±`REACH` standard deviations of a prior, or of what the lives leave of it."""
 REACH = 4.5
-NEGLIGIBLE = 1e-9
+NEGLIGIBLE = 1e-6
 """Draws that weigh less than that, beside the heaviest, are left out."""
 
 
@@ -127,12 +127,16 @@ def _prior(site: Site, name: str) -> LifePrior:
 
 
 def life_posterior(
-    lives: Sequence[Life], beta_prior: LifePrior, eta_prior: LifePrior
+    lives: Sequence[Life],
+    beta_prior: LifePrior,
+    eta_prior: LifePrior,
+    more: Callable[[Floats], Floats] | None = None,
 ) -> LifePosterior:
     """What sets' lives leave of the priors of β and η.
 
     Args:
         lives: none or more; ages of zero tell nothing and are left out.
+        more: log-likelihood, at each ln η, of what else was seen, such as inspections.
 
     Raises:
         InputError: an age that is negative or not a number.
@@ -140,8 +144,8 @@ def life_posterior(
     check_ages(lives)
     told = [life for life in lives if life.wear_cars > 0.0]
     beta_span, eta_span = _span(beta_prior), _span(eta_prior)
-    for _ in range(2 if told else 1):
-        log_beta, log_eta, weight = _grid(told, (beta_prior, eta_prior), beta_span, eta_span)
+    for _ in range(2 if told or more else 1):
+        log_beta, log_eta, weight = _grid(told, (beta_prior, eta_prior), beta_span, eta_span, more)
         beta_span = _narrow(log_beta, weight, beta_span)
         eta_span = _narrow(log_eta, weight, eta_span)
     kept = weight > NEGLIGIBLE * weight.max()
@@ -187,13 +191,19 @@ def _span(prior: LifePrior) -> Span:
 
 
 def _grid(
-    lives: Sequence[Life], priors: tuple[LifePrior, LifePrior], beta_span: Span, eta_span: Span
+    lives: Sequence[Life],
+    priors: tuple[LifePrior, LifePrior],
+    beta_span: Span,
+    eta_span: Span,
+    more: Callable[[Floats], Floats] | None,
 ) -> tuple[Floats, Floats, Floats]:
     """Logarithms of β and η over a rectangle, and the posterior's weight, each (GRID²,)."""
     log_beta, log_eta = np.meshgrid(
         np.linspace(*beta_span, GRID), np.linspace(*eta_span, GRID), indexing="ij"
     )
     log_weight = log_likelihood(lives, log_beta, log_eta)
+    if more is not None:
+        log_weight += more(log_eta[0])  # each row of the grid has the same η
     for prior, place in zip(priors, (log_beta, log_eta), strict=True):
         log_weight -= 0.5 * ((place - math.log(prior.median)) / prior.log_sd) ** 2
     weight = np.exp(log_weight - log_weight.max())

@@ -103,12 +103,7 @@ def day_counts(history: History, day: date, hours: tuple[int, ...], rain: bool |
     past = LikeDays(history, hours)
     days, same, words = _widened(past, day)
     if not days:
-        sentence = (
-            "There are no counts of open hours to expect a day from. Bring in at least four days "
-            "of hourly counts between {first}:00 and {last}:00."
-        )
-        filling = {"first": hours[0], "last": hours[-1] + 1}
-        raise InputError([InputProblem("counts", sentence, filling)])
+        raise InputError([_no_counts(hours)])
     notes = list(_notes(past, days, history.counted))
     means, empty = _hourly_means(past, days)
     if empty:
@@ -129,6 +124,27 @@ def day_counts(history: History, day: date, hours: tuple[int, ...], rain: bool |
     cv, cv_days = day_factor(past, day)
     cars = tuple(means.get(hour, 0.0) for hour in range(24))
     return DayCounts(cars, origin, cv, cv_days, tuple(notes))
+
+
+def mean_counts(past: LikeDays, day: date) -> tuple[float, ...]:
+    """Cars expected in each clock hour of a day, nothing told of how; 24 values [cars].
+
+    Raises:
+        InputError: as `day_counts` does.
+    """
+    days, _, _ = _widened(past, day)
+    if not days:
+        raise InputError([_no_counts(past.hours)])
+    means, _ = _hourly_means(past, days)
+    return tuple(means.get(hour, 0.0) for hour in range(24))
+
+
+def _no_counts(hours: tuple[int, ...]) -> InputProblem:
+    sentence = (
+        "There are no counts of open hours to expect a day from. Bring in at least four days "
+        "of hourly counts between {first}:00 and {last}:00."
+    )
+    return InputProblem("counts", sentence, {"first": hours[0], "last": hours[-1] + 1})
 
 
 def _widened(past: LikeDays, day: date) -> tuple[list[date], bool, str]:

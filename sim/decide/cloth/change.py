@@ -6,8 +6,10 @@ changed on plan at age T, or when it wears out before. With R the probability to
     C(T) = [planned·R(T) + unplanned·(1 − R(T)) + ∫₀ᵀ R(t)·d(t/η) dt] / ∫₀ᵀ R(t) dt
 
 is the long-run cost per full-wipe equivalent; d is what a car costs more because worn cloth takes
-less water. Over what is believed of the life the mean of C(T) is least at the age asked for.
-Integrals of R over Weibull lives are incomplete gamma functions, so nothing is summed in steps.
+less water. Each belief of the life has its own least cost C*; the age asked for has the least mean
+of C(T)/C* over all beliefs, so that cheap and dear ones count alike. The cost rates that are told
+are plain means of C. Integrals of R over Weibull lives are incomplete gamma functions, so nothing
+is summed in steps.
 """
 
 from __future__ import annotations
@@ -51,7 +53,7 @@ class ChangeAge:
         age: at which to change on plan; infinite where waiting for failure is best, or nothing
             worth having is saved by a planned change.
         cost_rate: at that age.
-        least_age, least_rate: the very least of the curve, worth having or not.
+        least_age, least_rate: the best planned age, worth having or not, and its cost rate.
         at_failure: cost rate of waiting until a set wears out.
         every_season: cost rate of a change at every season's beginning and whenever a set wears
             out in between; None where no season's wear was given.
@@ -103,11 +105,11 @@ def change_age(
     low = EARLIEST * posterior.quantile("eta", 0.025)
     high = LATEST * posterior.quantile("eta", 0.975)
     ages = np.geomspace(low, high, AGES)
-    rates = costs.mean_rate(ages)
-    at_failure = float(costs.mean_rate(np.array([math.inf]))[0])
-    least_age, least_rate = _least(costs, ages, rates)
-    if at_failure <= least_rate:
-        least_age, least_rate = math.inf, at_failure
+    of_beliefs = costs.rates(np.append(ages, math.inf))
+    rates, at_failure = np.split(of_beliefs @ posterior.weight, [AGES])
+    at_failure = float(at_failure[0])
+    least_age = _least(costs, ages, of_beliefs)
+    least_rate = float(costs.mean_rate(np.array([least_age]))[0])
     waits = least_rate > (1.0 - LEAST_SAVING) * at_failure
     best = at_failure if waits else least_rate
     season = None if season_cars is None else every_season_rate(costs, season_cars)
@@ -168,15 +170,18 @@ def partial_moment(beta: Floats, x: Floats, power: int) -> Floats:
     return np.asarray(gamma(order) / beta * gammainc(order, x**beta))
 
 
-def _least(costs: Costs, ages: Floats, rates: Floats) -> tuple[float, float]:
-    at = int(np.argmin(rates))
+def _least(costs: Costs, ages: Floats, of_beliefs: Floats) -> float:
+    """The age of least mean of C/C*; `of_beliefs` is C at `ages` and at last without end."""
+    scale = costs.posterior.weight / of_beliefs.min(axis=0)
+    means = of_beliefs @ scale
+    at = int(np.argmin(means[:-1]))
     low, high = math.log(ages[max(at - 1, 0)]), math.log(ages[min(at + 1, AGES - 1)])
 
-    def rate(log_age: float) -> float:
-        return float(costs.mean_rate(np.array([math.exp(log_age)]))[0])
+    def mean(log_age: float) -> float:
+        return float((costs.rates(np.array([math.exp(log_age)])) @ scale)[0])
 
-    found = minimize_scalar(rate, bounds=(low, high), method="bounded", options={"xatol": 1e-10})
-    return math.exp(float(found.x)), float(found.fun)
+    found = minimize_scalar(mean, bounds=(low, high), method="bounded", options={"xatol": 1e-10})
+    return math.inf if means[-1] <= found.fun else math.exp(float(found.x))
 
 
 def _flat(ages: Floats, rates: Floats, limit: float, at_failure: float) -> tuple[float, float]:
@@ -198,7 +203,7 @@ def _crossing(ages: Floats, rates: Floats, limit: float, before: int) -> float:
     return float(ages[before] + share * (ages[before + 1] - ages[before]))
 
 
-RENEWAL_STEPS = 100
+RENEWAL_STEPS = 64
 
 
 def every_season_rate(costs: Costs, season_cars: float) -> float:
