@@ -24,6 +24,7 @@ from app.web import (
     errors,
     guide,
     plan,
+    season,
     settings_map,
     site,
     sites,
@@ -86,7 +87,7 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, day_sheet, studies,
-        counts, weighings, site,
+        counts, weighings, season, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

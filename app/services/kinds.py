@@ -10,7 +10,7 @@ from app.db import store, studies
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.db.studies import StoredStudy
-from app.services import beliefs, planning, settings_map, switching, weighings
+from app.services import beliefs, planning, season, settings_map, switching, weighings
 from app.services.studies import Job, Progress, Runner, ended_words
 
 Make = Callable[[Session, StoredSite, date, Runner], Job | None]
@@ -42,6 +42,7 @@ KINDS: dict[str, Kind] = {
     "plan": Kind("Plan of a day", "simulated days", "plan/{day}", planning.job_of_day),
     "maps": Kind("Speed and spacing", "settings", "settings/{day}", settings_map.job_of_day),
     "switch": Kind("When to reduce", "simulated days", "reduce/{day}", switching.job_of_day),
+    season.KIND: Kind("The season", "steps", "cloth/season", season.job_of_day),
     beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
     weighings.KIND: Kind(
         "What weighings change", "simulated days", "weighings", weighings.job_of_day

@@ -24,11 +24,13 @@ from sim.day.belief import Belief
 from sim.decide.cloth.change import change_age
 from sim.decide.cloth.options import OptionsQuestion, stand_for, weigh_options
 from sim.decide.cloth.outlook import Rotation, look_ahead, peak_days
+from sim.decide.cloth.prices import change_prices
 from sim.decide.cloth.season import SeasonDay, SeasonQuestion, run_season
 from sim.decide.cloth.season_record import SCHEMA, season_record
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, Site, SiteData
 from sim.learn.cloth_life import life_posterior, life_priors
+from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays, set_states
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 from sim.units import show_clock
 
@@ -262,7 +264,7 @@ def open_season(
     if view.result is not None or view.running is not None:
         return view
     try:
-        asked = ask_season(data, first, rotation_of(data), plans, look, held.belief)
+        asked = ask_season(data, first, rotation_of(data, first), plans, look, held.belief)
     except InputError as fault:
         return replace(view, problems=fault.problems)
     return replace(view, asked=asked)
@@ -293,18 +295,25 @@ def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) 
     return season_job(stored.id, open_season(session, stored, day, runner))
 
 
-def rotation_of(data: SiteData) -> Rotation:
+def rotation_of(data: SiteData, today: date) -> Rotation:
     """The sets in use and what is believed of their lives.
 
-    Sets without a record of their own count as worn as the one on the wheel: sets that take turns
-    wear alike.
+    Sets in rotation that have no record count as worn as the one on the wheel: sets that take
+    turns wear alike.
+
+    Raises:
+        InputError: if nothing can be expected of days that the wear of a set is needed of.
     """
-    site = data.site
-    posterior = life_posterior([], *life_priors(site))
-    labour = (
-        site.wear.set_change_people * site.wear.set_change_min / 60.0 * site.money.wage_per_h
-    )
-    planned = site.money.set_price + labour
-    found = change_age(posterior, planned, planned + site.money.unplanned_change_cost)
-    ages = (site.wear.cloth_wear_cars,) * site.wear.sets_owned
-    return Rotation(ages, posterior, found.age)
+    site, days = data.site, WearDays(data)
+    states = set_states(data.cloth, days, today)
+    ended = [one for one in states if one.state == ENDED]
+    posterior = life_posterior([one.life for one in states], *life_priors(site))
+    hours = [row.cars for row in data.history.counts]
+    prices = change_prices(site, hours)
+    found = change_age(posterior, prices.planned, prices.unplanned)
+    ages = [one.age_cars for one in states if one.state == ON]
+    ages = ages or [site.wear.cloth_wear_cars]
+    ages += [one.age_cars for one in states if one.state == OFF]
+    ages += [ages[0]] * (site.wear.sets_owned - len(ages))
+    new = sum(one.state == NEW for one in states)
+    return Rotation(tuple(ages), posterior, found.age, new, len(ended))

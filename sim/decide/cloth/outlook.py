@@ -43,11 +43,15 @@ class Rotation:
         ages: wear of each set, the one on the wheel first [full-wipe equivalents].
         posterior: what is believed of a set's life.
         planned_age: when a set is changed on plan; infinite where it is left to wear out.
+        new: sets of the record that were never put on.
+        ended: sets of the record whose life has ended.
     """
 
     ages: tuple[float, ...]
     posterior: LifePosterior
     planned_age: float
+    new: int = 0
+    ended: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,7 +159,7 @@ def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
     problems = tuple(stock_problems(site, demand))
     stock, orders = None, ()
     if not problems:
-        stock = plan_stock(site, demand, float(futures.counts.var()) / years)
+        stock = plan_stock(site, demand, float(futures.counts.var()) / years, rotation.new)
         orders = tuple(
             orders_by(
                 futures, stock.position, int(stock.order.quantity), stock.asked_service, ahead

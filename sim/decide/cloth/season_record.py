@@ -51,6 +51,7 @@ def season_record(
             if not name.endswith("_share")
         },
         "months": [_month(row) for row in outlook.months],
+        "lives": rotation.ended,
         "ages": list(rotation.ages),
         "planned_age": number(rotation.planned_age),
         "changes": [

@@ -200,11 +200,15 @@ def stock_problems(site: Site, demand_per_year: float) -> list[InputProblem]:
     return problems
 
 
-def plan_stock(site: Site, demand_per_year: float, demand_variance: float) -> StockPlan:
+def plan_stock(
+    site: Site, demand_per_year: float, demand_variance: float, new: int = 0
+) -> StockPlan:
     """When to order and how many, for so many sets a year.
 
     Args:
         demand_variance: of the number of sets in a year.
+        new: sets that were recorded and never put on; they are in store even where more were not
+            entered as such.
 
     Raises:
         InputError: with every problem of `stock_problems`.
@@ -230,7 +234,7 @@ def plan_stock(site: Site, demand_per_year: float, demand_variance: float) -> St
     over = stock.holding_share * order.price * cycle_years
     under = max(site.money.unplanned_change_cost, 1e-9)
     by_cost, _, _ = newsvendor(over, under, mean, sd)
-    position = stock.spare_sets + stock.sets_on_order
+    position = max(stock.spare_sets, new) + stock.sets_on_order
     return StockPlan(
         demand_per_year, mean, sd, exact, exact - mean, whole, poisson_service(whole, mean),
         stock.stock_service, by_cost, order, position, position <= whole,
