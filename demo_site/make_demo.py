@@ -23,6 +23,7 @@ from scipy.stats import gamma, poisson
 
 from app.services.clock_cells import SiteClock
 from app.services.site_folder import write_folder
+from demo_site.make_cloth import cloth_book
 from sim.inputs import DayNote, History, HourCount, HourWeather, Site, SiteData, Value
 from sim.physics.air import saturation_pressure_pa
 
@@ -179,7 +180,7 @@ def make() -> SiteData:
     )
     site = Site(name="Harbor Road", timezone=TIMEZONE).with_values(GIVEN)
     history = History("arrived", tuple(counts), tuple(weather), days)
-    return SiteData(site, "us", frozenset(GIVEN), history)
+    return SiteData(site, "us", frozenset(GIVEN), history, cloth=cloth_book(counts))
 
 
 def _normal(uniform: float) -> float:
@@ -224,4 +225,4 @@ def _warmth(hour: int) -> float:
 
 if __name__ == "__main__":
     write_folder(Path(__file__).parent, make())
-    print(f"Wrote site.toml, counts.csv and weather.csv to {Path(__file__).parent}.")
+    print(f"Wrote site.toml and the files of its past to {Path(__file__).parent}.")

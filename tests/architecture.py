@@ -101,6 +101,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks",
         "numpy", "scipy",
     ),
+    # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days.
+    "sim.decide.cloth": (
+        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "sim.errors", "numpy", "scipy",
+    ),
     "sim.learn": (
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
     ),

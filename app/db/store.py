@@ -14,6 +14,8 @@ from app.db.codec import decode_numbers, decode_value, decode_values
 from app.db.tables import (
     ChangeRow,
     ClassRow,
+    ClothEventRow,
+    ClothSetRow,
     CountRow,
     DayRow,
     InputRow,
@@ -28,6 +30,9 @@ from app.db.tables import (
 )
 from sim.inputs import (
     INPUTS,
+    ClothBook,
+    ClothEvent,
+    ClothSet,
     DayNote,
     History,
     HourCount,
@@ -87,7 +92,7 @@ class Change:
 
     Attributes:
         what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``,
-            ``weighing``, ``plan``, ``result`` or ``study``.
+            ``weighing``, ``cloth``, ``plan``, ``result`` or ``study``.
         field: name of the input, or of what else was changed.
         old, new: content from JSON (lists for tuples); None for an input at its default.
         version: version of the site (of the plan, for a plan) that the change made.
@@ -186,8 +191,36 @@ def get_site(session: Session, site_id: int) -> StoredSite:
         .order_by(WeighingRow.position)
     )
     weighings = tuple(Weighing(*row) for row in weighed)
-    data = SiteData(site, head.units, given, History(head.counted), weighings)
+    history = History(head.counted)
+    data = SiteData(site, head.units, given, history, weighings, _cloth(session, site_id))
     return StoredSite(head.id, head.slug, head.version, data)
+
+
+def _cloth(session: Session, site_id: int) -> ClothBook:
+    sets, log = ClothSetRow, ClothEventRow
+    held = session.execute(
+        select(sets.name, sets.bought, sets.cars_before)
+        .where(sets.site_id == site_id)
+        .order_by(sets.position)
+    )
+    happened = session.execute(
+        select(
+            log.day,
+            log.at_s,
+            log.kind,
+            log.name,
+            log.reason,
+            log.cars,
+            log.length_m,
+            log.dry_kg,
+            log.torn,
+        )
+        .where(log.site_id == site_id)
+        .order_by(log.position)
+    )
+    return ClothBook(
+        tuple(ClothSet(*row) for row in held), tuple(ClothEvent(*row) for row in happened)
+    )
 
 
 def load_history(session: Session, site_id: int) -> History:

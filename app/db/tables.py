@@ -158,6 +158,34 @@ class WeighingRow(Base):
     rule: Mapped[str]
 
 
+class ClothSetRow(Base):
+    """A cloth set; `cars_before` is its wear before the record [full-wipe equivalents]."""
+
+    __tablename__ = "cloth_sets"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(40))
+    bought: Mapped[date | None]
+    cars_before: Mapped[float]
+
+
+class ClothEventRow(Base):
+    """What happened to a cloth set [s after midnight, full-wipe equivalents, m, kg, strips]."""
+
+    __tablename__ = "cloth_events"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    day: Mapped[date]
+    at_s: Mapped[float]
+    kind: Mapped[str] = mapped_column(String(10))
+    name: Mapped[str] = mapped_column(String(40))
+    reason: Mapped[str] = mapped_column(String(10))
+    cars: Mapped[float | None]
+    length_m: Mapped[float | None]
+    dry_kg: Mapped[float | None]
+    torn: Mapped[int | None]
+
+
 class PlanRow(Base):
     """A planned day; `expect` is what was typed over the expected day."""
 

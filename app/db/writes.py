@@ -20,6 +20,8 @@ from app.db.tables import (
     Base,
     ChangeRow,
     ClassRow,
+    ClothEventRow,
+    ClothSetRow,
     CountRow,
     DayRow,
     InputRow,
@@ -32,7 +34,16 @@ from app.db.tables import (
     WeatherRow,
     WeighingRow,
 )
-from sim.inputs import DayNote, HourCount, HourWeather, Scenario, Value, VehicleClass, Weighing
+from sim.inputs import (
+    ClothBook,
+    DayNote,
+    HourCount,
+    HourWeather,
+    Scenario,
+    Value,
+    VehicleClass,
+    Weighing,
+)
 
 KEPT_RESULTS = 300
 """Newest results kept for a site; any older one can be computed again."""
@@ -130,6 +141,16 @@ def set_weighings(session: Session, site_id: int, weighings: Iterable[Weighing])
         for position, item in enumerate(weighings)
     ]
     _insert(session, WeighingRow, rows)
+
+
+def set_cloth(session: Session, site_id: int, book: ClothBook) -> None:
+    """Store cloth sets and what happened to them in place of the earlier ones."""
+    _delete(session, ClothEventRow, site_id)
+    _delete(session, ClothSetRow, site_id)
+    sets = [{"position": n, **asdict(item)} for n, item in enumerate(book.sets)]
+    log = [{"position": n, **asdict(item)} for n, item in enumerate(book.events)]
+    _insert(session, ClothSetRow, [{"site_id": site_id, **row} for row in sets])
+    _insert(session, ClothEventRow, [{"site_id": site_id, **row} for row in log])
 
 
 def add_plan(session: Session, site_id: int, day: date) -> int:

@@ -14,6 +14,7 @@ from typing import Any
 
 from app.db import store, studies, writes
 from app.db.store import NewChange
+from app.services.cloth_checks import cloth_problems
 from app.services.outcomes import LostStudy, Outcome, Stale
 from app.services.site_checks import (
     check_data,
@@ -28,6 +29,7 @@ from app.services.transactions import Transactions
 from sim.errors import InputProblem
 from sim.inputs import (
     INPUTS,
+    ClothBook,
     DayNote,
     History,
     HourCount,
@@ -217,6 +219,26 @@ class Gate(Transactions):
 
         asked = (site_id, tuple(weighings), expected_version)
         return self._change("set_weighings", site_id, expected_version, request_key, asked, make)
+
+    def set_cloth(
+        self,
+        site_id: int,
+        book: ClothBook,
+        expected_version: int,
+        request_key: str,
+        today: date | None = None,
+    ) -> Outcome:
+        """Store cloth sets and what happened to them in place of the earlier record.
+
+        With `today`, the date at the site, what lies in the future is refused.
+        """
+
+        def make(old: SiteData) -> SiteData:
+            self._refuse(cloth_problems(book, today))
+            return replace(old, cloth=book.in_order())
+
+        asked = (site_id, book, expected_version)
+        return self._change("set_cloth", site_id, expected_version, request_key, asked, make)
 
     def store_plan(
         self,

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from app.services.clock_cells import SiteClock
 from app.services.site_folder import read_folder
-from sim.inputs import History, HourWeather, SiteData
+from sim.inputs import ClothBook, History, HourWeather, SiteData
 
 DEMO_FOLDER = Path(__file__).parents[2] / "demo_site"
 YEAR_DAYS = 364
@@ -45,7 +45,7 @@ def demo_data(today: date) -> SiteData:
     days = tuple(dataclasses.replace(note, day=note.day + shift) for note in past.days)
     weather = tuple(_laid_weather(past, shift, SiteClock(base.site.timezone)))
     history = History(past.counted, counts, weather, days)
-    return dataclasses.replace(base, history=history)
+    return dataclasses.replace(base, history=history, cloth=_laid_cloth(base.cloth, shift))
 
 
 def demo_days(today: date) -> dict[str, date]:
@@ -71,6 +71,14 @@ def demo_days(today: date) -> dict[str, date]:
 def _shift(past: History, today: date) -> timedelta:
     last = past.counts[-1].day
     return timedelta(weeks=((today - last).days - 1) // 7)
+
+
+def _laid_cloth(book: ClothBook, shift: timedelta) -> ClothBook:
+    sets = (
+        dataclasses.replace(item, bought=item.bought and item.bought + shift) for item in book.sets
+    )
+    events = (dataclasses.replace(event, day=event.day + shift) for event in book.events)
+    return ClothBook(tuple(sets), tuple(events))
 
 
 def _laid_weather(past: History, shift: timedelta, clock: SiteClock) -> Iterator[HourWeather]:

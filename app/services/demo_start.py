@@ -13,6 +13,7 @@ from app.services import planning
 from app.services.changes import Gate
 from app.services.demo import demo_data, demo_days
 from app.services.planning import PlanView
+from sim.inputs import ClothBook
 
 STALE_AFTER = timedelta(days=7)
 
@@ -34,6 +35,10 @@ def prepare(session: Session, gate: Gate, today: date) -> tuple[StoredSite, Plan
         last = max((row.day for row in history.counts), default=date.min)
         if not last < today <= last + STALE_AFTER:
             renewed = dataclasses.replace(stored.data, history=data.history)
+            # a record of cloth that nobody touched moves with its days
+            laid = demo_data(last + timedelta(days=1)).cloth if last > date.min else ClothBook()
+            if stored.data.cloth in (laid, ClothBook()):
+                renewed = dataclasses.replace(renewed, cloth=data.cloth)
             gate.replace_site(stored.id, renewed, stored.version, uuid.uuid4().hex)
     found = store.find_site(session, data.site.name)
     if found is None:

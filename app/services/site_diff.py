@@ -13,6 +13,9 @@ from app.db.codec import encode_numbers
 from app.db.store import NewChange
 from sim.inputs import (
     INPUTS,
+    ClothBook,
+    ClothEvent,
+    ClothSet,
     DayNote,
     HourCount,
     HourWeather,
@@ -57,6 +60,7 @@ class Difference:
     weather: HoursToWrite[HourWeather] | None
     days: tuple[DayNote, ...] | None
     weighings: tuple[Weighing, ...] | None
+    cloth: ClothBook | None
     changes: tuple[NewChange, ...]
 
 
@@ -92,7 +96,37 @@ def difference(old: SiteData, new: SiteData) -> Difference:
         gone, fresh = (was_there - is_there).elements(), (is_there - was_there).elements()
         changes += [NewChange("weighing", _weighed(w), _weighing(w), None) for w in sorted(gone)]
         changes += [NewChange("weighing", _weighed(w), None, _weighing(w)) for w in sorted(fresh)]
-    return Difference(head, values, vehicles, counts, weather, days, weighings, tuple(changes))
+    cloth = None
+    if old.cloth != new.cloth:
+        cloth = new.cloth
+        changes += _cloth_changes(old.cloth, cloth)
+    return Difference(
+        head, values, vehicles, counts, weather, days, weighings, cloth, tuple(changes)
+    )
+
+
+def _cloth_changes(old: ClothBook, new: ClothBook) -> list[NewChange]:
+    """Sets and entries that are gone or new, a row each; the order of sets alone is no change."""
+    found = []
+    was_sets, now_sets = ({item.name: item for item in book.sets} for book in (old, new))
+    for name in dict.fromkeys([*was_sets, *now_sets]):
+        was, now = was_sets.get(name), now_sets.get(name)
+        if was != now:
+            found.append(NewChange("cloth", name, was and _plain(was), now and _plain(now)))
+    was_log, now_log = Counter(old.events), Counter(new.events)
+    for items, is_new in ((was_log - now_log, False), (now_log - was_log, True)):
+        for event in sorted(items.elements(), key=lambda one: one.place):
+            field = f"{event.name} {event.kind} {event.day.isoformat()} {show_clock(event.at_s)}"
+            plain = _plain(event)
+            change = (None, plain) if is_new else (plain, None)
+            found.append(NewChange("cloth", field, *change))
+    return found
+
+
+def _plain(item: ClothSet | ClothEvent) -> dict[str, Any]:
+    """As JSON has it."""
+    held = asdict(item).items()
+    return {name: v.isoformat() if isinstance(v, date) else v for name, v in held}
 
 
 def head_of(data: SiteData) -> dict[str, str]:

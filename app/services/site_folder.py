@@ -9,6 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from app.services.clock_cells import SiteClock
+from app.services.cloth_files import LOG_FILE, SETS_FILE, log_csv, read_cloth, sets_csv
 from app.services.csv_table import LIMIT_BYTES, too_large
 from app.services.hourly_files import read_counts, read_weather
 from app.services.site_checks import check_storable
@@ -83,6 +84,11 @@ def look_into(path: Path) -> FolderPreview:
         problems += bad
         notes += told
         data = dataclasses.replace(data, weighings=weighings)
+    cloth_raw = [_read(path, name, problems) for name in (SETS_FILE, LOG_FILE)]
+    book, bad, told = read_cloth(*cloth_raw)
+    problems += bad
+    notes += told
+    data = dataclasses.replace(data, cloth=book)
     return FolderPreview(data, tuple(problems), tuple(notes))
 
 
@@ -101,6 +107,9 @@ def write_folder(path: Path, data: SiteData) -> None:
     texts = {SITE_FILE: site_text(data), COUNTS_FILE: counts, WEATHER_FILE: weather}
     if data.weighings or (path / WEIGHINGS_FILE).exists():
         texts[WEIGHINGS_FILE] = weighings_csv(data.weighings)
+    for name, text in ((SETS_FILE, sets_csv(data.cloth)), (LOG_FILE, log_csv(data.cloth))):
+        if data.cloth.sets or (path / name).exists():
+            texts[name] = text
     try:
         path.mkdir(parents=True, exist_ok=True)
         for name, text in texts.items():

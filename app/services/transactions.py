@@ -76,6 +76,8 @@ class Transactions:
             writes.set_days(session, site_id, found.days)
         if found.weighings is not None:
             writes.set_weighings(session, site_id, found.weighings)
+        if found.cloth is not None:
+            writes.set_cloth(session, site_id, found.cloth)
 
     def _record(
         self, site_id: int, version: int, changes: Sequence[NewChange], request_key: str

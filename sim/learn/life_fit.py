@@ -81,9 +81,7 @@ def fit_life(lives: Sequence[Life], level: float = 0.95) -> LifeFit | None:
     if len(failed) < FEWEST_FAILURES or min(failed) == latest:
         return None
     # ages as shares of the latest, so that the search does not depend on the unit
-    data = CensoredData(
-        uncensored=np.array(failed) / latest, right=np.array(censored) / latest
-    )
+    data = CensoredData(uncensored=np.array(failed) / latest, right=np.array(censored) / latest)
     beta, _, scale = weibull_min.fit(data, floc=0, optimizer=_fine)
     best = math.log(beta), math.log(scale * latest)
     top = _at(told, *best)

@@ -106,8 +106,8 @@ def change_age(
     high = LATEST * posterior.quantile("eta", 0.975)
     ages = np.geomspace(low, high, AGES)
     of_beliefs = costs.rates(np.append(ages, math.inf))
-    rates, at_failure = np.split(of_beliefs @ posterior.weight, [AGES])
-    at_failure = float(at_failure[0])
+    means = of_beliefs @ posterior.weight
+    rates, at_failure = means[:-1], float(means[-1])
     least_age = _least(costs, ages, of_beliefs)
     least_rate = float(costs.mean_rate(np.array([least_age]))[0])
     waits = least_rate > (1.0 - LEAST_SAVING) * at_failure
@@ -168,6 +168,13 @@ def partial_moment(beta: Floats, x: Floats, power: int) -> Floats:
     """∫₀ˣ u^power·exp(−u^β) du = Γ(a)/β·P(a, x^β) with a = (power + 1)/β."""
     order = (power + 1.0) / beta
     return np.asarray(gamma(order) / beta * gammainc(order, x**beta))
+
+
+def mean_length(posterior: LifePosterior, ages: Floats) -> Floats:
+    """Expected wear until a set is changed, on plan or worn out; shape (ages,)."""
+    x = ages[:, None] / posterior.eta
+    lengths = posterior.eta * partial_moment(posterior.beta, x, 0)
+    return np.asarray(lengths @ posterior.weight)
 
 
 def _least(costs: Costs, ages: Floats, of_beliefs: Floats) -> float:

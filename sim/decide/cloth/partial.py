@@ -82,9 +82,7 @@ def _way(
     return InParts(parts, rate, parts, loss * share_of_life * (parts + 1) / (2 * parts))
 
 
-def _damp_rate(
-    posterior: LifePosterior, age: float, parts: int, damp: tuple[float, ...]
-) -> float:
+def _damp_rate(posterior: LifePosterior, age: float, parts: int, damp: tuple[float, ...]) -> float:
     """Damp cars' cost with the wheel's mean wear, which goes to and fro by 1/parts of the age."""
     mean_life = posterior.mean_life
     span = min(age, mean_life)

@@ -1,0 +1,172 @@
+"""Cloth sets and their record as two CSV files: read with every bad line named, and written."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from datetime import date
+from typing import TypeVar
+
+from app.services.cloth_checks import cloth_problems, event_problems, set_problems
+from app.services.csv_table import Row, Table, quoted, read_table, shortened
+from sim.errors import InputProblem
+from sim.inputs import ClothBook, ClothEvent, ClothSet
+from sim.units import UNITS, parse_clock, parse_quantity, show_clock
+
+SETS_FILE, LOG_FILE = "cloth_sets.csv", "cloth_log.csv"
+SET_COLUMNS = ("set", "bought", "cars_before")
+LOG_COLUMNS = ("date", "time", "set", "what", "reason", "cars", "length_m", "dry_kg", "torn")
+
+Item = TypeVar("Item", ClothSet, ClothEvent)
+Problems = list[InputProblem]
+
+
+def sets_csv(book: ClothBook) -> str:
+    """The text of a file of sets, from which the same ones are read to the last bit."""
+    rows = ((s.name, s.bought or "", repr(float(s.cars_before))) for s in book.sets)
+    return _csv(SET_COLUMNS, rows)
+
+
+def log_csv(book: ClothBook) -> str:
+    """The text of a file of what happened to the sets."""
+    rows = (
+        (
+            e.day, show_clock(e.at_s), e.name, e.kind, e.reason,
+            _number(e.cars), _number(e.length_m), _number(e.dry_kg),
+            "" if e.torn is None else e.torn,
+        )
+        for e in book.events
+    )  # fmt: skip
+    return _csv(LOG_COLUMNS, rows)
+
+
+def _number(value: float | None) -> str:
+    return "" if value is None else repr(float(value))
+
+
+def _csv(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(head)
+    writer.writerows(rows)
+    return out.getvalue()
+
+
+def read_cloth(
+    sets_raw: bytes | None, log_raw: bytes | None
+) -> tuple[ClothBook, tuple[InputProblem, ...], tuple[InputProblem, ...]]:
+    """Sets and their record from two CSV files, either of which may be missing; nothing raises.
+
+    ``cloth_sets.csv``: ``set`` (name), and, where known, ``bought`` (year-month-day) and
+    ``cars_before``. ``cloth_log.csv``: ``date``, ``time``, ``set``, ``what`` (on, off, laundered,
+    inspected), and, where they apply, ``reason``, ``cars``, ``length_m``, ``dry_kg``, ``torn``.
+
+    Returns:
+        The good lines, every problem with file and line, and notes.
+    """
+    sets, bad_sets, set_notes = _read(
+        sets_raw, SETS_FILE, SET_COLUMNS, SET_COLUMNS[:1], _set, set_problems
+    )
+    log, bad_log, log_notes = _read(
+        log_raw, LOG_FILE, LOG_COLUMNS, LOG_COLUMNS[:4], _event, event_problems
+    )
+    book = ClothBook(tuple(sets), tuple(log)).in_order()
+    problems = [*bad_sets, *bad_log]
+    if not problems:
+        problems = [replace(p, where=LOG_FILE) for p in cloth_problems(book)]
+    return book, tuple(problems), (*set_notes, *log_notes)
+
+
+def _read(
+    raw: bytes | None,
+    file: str,
+    known: tuple[str, ...],
+    needed: tuple[str, ...],
+    make: Callable[[Row, Table, str, Problems], Item],
+    alone: Callable[[Item], Problems],
+) -> tuple[list[Item], tuple[InputProblem, ...], tuple[InputProblem, ...]]:
+    """Items of a file, one a line; `alone` says what is wrong with one by itself."""
+    if raw is None:
+        return [], (), ()
+    table = read_table(raw, file, known)
+    missing = [name for name in needed if name not in table.columns]
+    if table.columns and missing and not any(p.field == "header" for p in table.problems):
+        sentence = "No column gives {names}. The file needs {needed}."
+        filling = {"names": " or ".join(missing), "needed": ", ".join(needed)}
+        table.problems.append(InputProblem("header", sentence, filling, file))
+    found: list[Item] = []
+    if not missing and not any(p.field == "header" for p in table.problems):
+        for row in table.rows:
+            problems: Problems = []
+            where = f"{file}, line {row.line}"
+            item = make(row, table, where, problems)
+            problems = problems or [replace(p, where=where) for p in alone(item)]
+            table.problems += problems
+            if not problems:
+                found.append(item)
+    return found, shortened(table.problems, file), tuple(table.notes)
+
+
+def _set(row: Row, table: Table, where: str, problems: Problems) -> ClothSet:
+    cells = row.cells
+    text = cells.get("bought", "")
+    bought = _date("bought", text, where, problems) if text else None
+    cars = _amount("cars_before", row, table, "number", where, problems)
+    return ClothSet(cells["set"], bought, cars or 0.0)
+
+
+def _event(row: Row, table: Table, where: str, problems: Problems) -> ClothEvent:
+    cells = row.cells
+    at_s = 0.0
+    day = _date("date", cells["date"], where, problems)
+    try:
+        at_s = parse_clock(cells["time"])
+    except ValueError:
+        sentence = "time “{value}” is not a time of day. Write it as 15:20."
+        problems.append(InputProblem("time", sentence, {"value": quoted(cells["time"])}, where))
+    torn = _amount("torn", row, table, "number", where, problems)
+    if torn is not None and torn != int(torn):
+        sentence = "torn “{value}” is not a whole number."
+        problems.append(InputProblem("torn", sentence, {"value": cells["torn"]}, where))
+    return ClothEvent(
+        day,
+        at_s,
+        cells["what"].lower(),
+        cells["set"],
+        cells.get("reason", "").lower(),
+        _amount("cars", row, table, "number", where, problems),
+        _amount("length_m", row, table, "short_length", where, problems),
+        _amount("dry_kg", row, table, "mass", where, problems),
+        None if torn is None else int(torn),
+    )
+
+
+def _date(name: str, text: str, where: str, problems: Problems) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        sentence = "{name} “{value}” is not a date. Write year-month-day, as in 2026-07-18."
+        filling = {"name": name, "value": quoted(text)}
+        problems.append(InputProblem(name, sentence, filling, where))
+        return date.min
+
+
+def _amount(
+    name: str, row: Row, table: Table, unit: str, where: str, problems: Problems
+) -> float | None:
+    text = row.cells.get(name, "")
+    if not text:
+        return None
+    read = text.replace(",", ".", 1) if table.decimal_comma else text
+    try:
+        if unit == "short_length":
+            # the column says metres, whatever a form's small unit is
+            return float(read)
+        return parse_quantity(read, UNITS[unit], "si")
+    except ValueError:
+        sentence = "{name} “{value}” is not a number."
+        filling = {"name": name, "value": quoted(text)}
+        problems.append(InputProblem(name, sentence, filling, where))
+        return None
