@@ -8,47 +8,14 @@ away stays in the file as cancelled until its day has passed (RFC 5545, 3.8.7.4 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 from typing import Any
 
 from app.catalogue import _, short_date
+from app.db.calendars import Entry, Kept
 from sim.inputs import Site
 from sim.units import show_clock
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """What is to be in the calendar.
-
-    Attributes:
-        key: what it is about, such as ``change-2`` or ``laundry-2026-07-18``.
-        start_s: seconds after midnight on the site's clock; None for the whole day.
-        minutes: how long it takes; 0 for the whole day.
-    """
-
-    key: str
-    day: date
-    start_s: float | None
-    minutes: float
-    summary: str
-    description: str
-
-
-@dataclass(frozen=True, slots=True)
-class Kept:
-    """An entry as it was exported last.
-
-    Attributes:
-        uid: identity for ever; sequence: how often it has changed since.
-        at: when it changed last.
-    """
-
-    uid: str
-    entry: Entry
-    sequence: int
-    is_cancelled: bool
-    at: datetime
 
 
 def entries_of(found: Mapping[str, Any], site: Site, today: date) -> tuple[Entry, ...]:

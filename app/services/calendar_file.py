@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event
 
-from app.services.calendar_book import Kept
+from app.db.calendars import Kept
 
 PRODUCT = "-//Clothcast//Season//EN"
 

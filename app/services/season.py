@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 import hashlib
+import uuid
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from app.db import store
+from app.db.calendars import load_calendar
 from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredPlan, StoredSite
 from app.services.beliefs import BeliefView, begin_belief, open_belief
+from app.services.calendar_book import entries_of
+from app.services.calendar_file import calendar_file
+from app.services.changes import Gate
+from app.services.cloth import SEED as CLOTH_SEED
+from app.services.cloth import planned_rules, typical_days
 from app.services.evenings import Look, evening_before
 from app.services.libraries import MODEL, libraries
 from app.services.planning import SEED
@@ -21,20 +28,20 @@ from app.services.sites import with_history
 from app.services.studies import Job, Progress, Report, Runner
 from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief
-from sim.decide.cloth.change import change_age
+from sim.day.rules import Rule
+from sim.decide.cloth.answer import cloth_answer
 from sim.decide.cloth.options import OptionsQuestion, stand_for, weigh_options
 from sim.decide.cloth.outlook import Rotation, look_ahead, peak_days
-from sim.decide.cloth.prices import change_prices
 from sim.decide.cloth.season import SeasonDay, SeasonQuestion, run_season
 from sim.decide.cloth.season_record import SCHEMA, season_record
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, Site, SiteData
-from sim.learn.cloth_life import life_posterior, life_priors
-from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays, set_states
+from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 from sim.units import show_clock
 
 KIND = "season"
+END_OF_DAY_S = 86_340.0
 SEASON_DAYS = 365
 REPLICATIONS = 50
 """Simulated days of each day of a season and each rule."""
@@ -181,9 +188,7 @@ def _sorted_out(
             continue
         scenario = plan.scenarios[0] if plan else Scenario("planned")
         evening = evening_before(data, day, look)
-        days.append(
-            SeasonDay(day, expected.conditions, evening, replace(scenario, name="planned"))
-        )
+        days.append(SeasonDay(day, expected.conditions, evening, replace(scenario, name="planned")))
     return days, left_out
 
 
@@ -264,10 +269,36 @@ def open_season(
     if view.result is not None or view.running is not None:
         return view
     try:
-        asked = ask_season(data, first, rotation_of(data, first), plans, look, held.belief)
+        return replace(view, asked=ask_now(session, stored, data, first, look, held.belief))
     except InputError as fault:
         return replace(view, problems=fault.problems)
-    return replace(view, asked=asked)
+
+
+def ask_now(
+    session: Session,
+    stored: StoredSite,
+    data: SiteData,
+    first: date,
+    look: Look,
+    belief: Belief | None,
+    replications: int = REPLICATIONS,
+) -> SeasonAsked:
+    """The question of a stored site's season, its sets, plans and weighings as they are now.
+
+    Args:
+        data: the site with its past.
+
+    Raises:
+        InputError: as `ask_season` and `rotation_of` do.
+    """
+    rotation = rotation_of(data, first, planned_rules(session, stored), look)
+    plans = plans_from(session, stored.id, first)
+    return ask_season(data, first, rotation, plans, look, belief, replications)
+
+
+def stored_site(session: Session, site_id: int) -> StoredSite:
+    """A site as it is stored."""
+    return store.get_site(session, site_id)
 
 
 def season_job(site_id: int, view: SeasonView) -> Job | None:
@@ -295,25 +326,39 @@ def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) 
     return season_job(stored.id, open_season(session, stored, day, runner))
 
 
-def rotation_of(data: SiteData, today: date) -> Rotation:
-    """The sets in use and what is believed of their lives.
+def rotation_of(
+    data: SiteData, today: date, rules: dict[date, Rule], look: Look = expected_day
+) -> Rotation:
+    """The sets in use, and when one is changed, as the page of the cloth has it.
 
     Sets in rotation that have no record count as worn as the one on the wheel: sets that take
     turns wear alike.
 
+    Args:
+        rules: wiping rules of planned days.
+
     Raises:
-        InputError: if nothing can be expected of days that the wear of a set is needed of.
+        InputError: if there are no counts to expect anything from.
     """
-    site, days = data.site, WearDays(data)
-    states = set_states(data.cloth, days, today)
-    ended = [one for one in states if one.state == ENDED]
-    posterior = life_posterior([one.life for one in states], *life_priors(site))
-    hours = [row.cars for row in data.history.counts]
-    prices = change_prices(site, hours)
-    found = change_age(posterior, prices.planned, prices.unplanned)
-    ages = [one.age_cars for one in states if one.state == ON]
+    site, days = data.site, WearDays(data, rules)
+    typical = typical_days(data, days, today, look)
+    found = cloth_answer(data, days, today, END_OF_DAY_S, typical, CLOTH_SEED)
+    ages = [one.age_cars for one in found.states if one.state == ON]
     ages = ages or [site.wear.cloth_wear_cars]
-    ages += [one.age_cars for one in states if one.state == OFF]
+    ages += [one.age_cars for one in found.states if one.state == OFF]
     ages += [ages[0]] * (site.wear.sets_owned - len(ages))
-    new = sum(one.state == NEW for one in states)
-    return Rotation(tuple(ages), posterior, found.age, new, len(ended))
+    new = sum(one.state == NEW for one in found.states)
+    ended = sum(one.state == ENDED for one in found.states)
+    return Rotation(tuple(ages), found.posterior, found.change.age, new, ended)
+
+
+def export_calendar(
+    session: Session, now: datetime, stored: StoredSite, found: dict[str, Any], today: date
+) -> bytes:
+    """A season's calendar file; what it holds is kept for the next one to follow."""
+    site = stored.data.site
+    entries = entries_of(found, site, today)
+    gate = Gate(session, store.built_in_person(session), now)
+    gate.keep_calendar(stored.id, entries, today, lambda: f"{uuid.uuid4().hex}@clothcast")
+    rows = load_calendar(session, stored.id)
+    return calendar_file(rows, f"{site.name}: cloth", site.timezone, today)

@@ -159,7 +159,9 @@ def _options(found: Found, system: str) -> Sheet:
         _("Cost a year, difference ($)"), _("Difference, 5 % of sites ($)"),
         _("Difference, 95 % of sites ($)"), _("Keeps to what you allow"), _("Years to pay back"),
     )  # fmt: skip
-    return Sheet(_("Options"), heads, tuple(_option(row, figures, system) for row in found["options"]))
+    return Sheet(
+        _("Options"), heads, tuple(_option(row, figures, system) for row in found["options"])
+    )
 
 
 def _option(row: Mapping[str, Any], figures: Sequence[str], system: str) -> tuple[Cell, ...]:

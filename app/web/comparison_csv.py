@@ -89,4 +89,3 @@ def _plain(value: float | None, unit: str, system: str, difference: bool = False
 
 def _share(value: float | None) -> str:
     return "" if value is None else f"{value:.6g}"
-

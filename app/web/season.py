@@ -9,7 +9,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.catalogue import _, say
 from app.services import season
-from app.services.reading import StoredSite, gate
+from app.services.reading import StoredSite
 from app.services.season import SEASON_DAYS, SeasonView
 from app.services.season_tables import days_sheet, season_sheets
 from app.services.sheets import sheet_csv, workbook
@@ -61,8 +61,8 @@ def spreadsheet(site: SiteDep, web: WebDep) -> Response:
 def calendar(site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """The calendar file. What it holds is kept, so that the next one can say what has changed."""
     found, today = _found(web, site), web.today(site.data.site.timezone)
-    with gate(web.database, web.now()) as writes:
-        text = season.export_calendar(writes, site, found, today)
+    with web.database.session() as session:
+        text = season.export_calendar(session, web.now(), site, found, today)
     return _file(site, text, "cloth.ics", "text/calendar; charset=utf-8")
 
 

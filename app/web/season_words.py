@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
@@ -93,8 +94,12 @@ def _sets(count: int) -> str:
 
 
 def money(value: float) -> str:
-    """Money to two digits that count, such as ``$ 3,900``."""
-    return quantity(value, "money", 2 if abs(value) < 1e4 else 3).show("us")
+    """Money to two digits that count, three from ten thousand on, such as ``3,900 $``."""
+    if abs(value) < 1.0:
+        return quantity(0.0, "money").show("us")
+    digits = 2 if abs(value) < 1e4 else 3
+    step = 10.0 ** max(0, math.floor(math.log10(abs(value))) - digits + 1)
+    return quantity(step * round(value / step), "money").show("us")
 
 
 def percent(share: float | None) -> str:
@@ -193,7 +198,7 @@ def stock_facts(found: Found) -> tuple[tuple[str, str], ...]:
             _(
                 "{count} at a time, at {price} each: {cost} a year with ordering and keeping.",
                 count=_sets(stock["quantity"]),
-                price=money(stock["price"]),
+                price=quantity(stock["price"], "money", 6).show("us"),
                 cost=money(stock["cost_per_year"]),
             ),
         ),

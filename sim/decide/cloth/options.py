@@ -210,11 +210,13 @@ def weigh_options(
     for place, option in enumerate(options):
         if option.key == "finisher":
             days[place] = _finished(site, days[place])
-    return [_row(asked, site, option, days[0], day) for option, day in zip(options, days, strict=True)]
+    return [
+        _row(asked, site, option, days[0], day) for option, day in zip(options, days, strict=True)
+    ]
 
 
 def _finished(site: Site, day: dict[str, Floats]) -> dict[str, Floats]:
-    """One person more all day who towels damp cars that would be left, as many as the hours allow."""
+    """One person more who towels damp cars that would be left, as many as the hours allow."""
     able = site.crew.target_use * _open_h(site) * HOUR_S / max(1.0, site.crew.damp_work_s)
     left = np.maximum(0.0, day["damp_cars"] - day["finished_cars"] - day["rewashed_cars"])
     done = np.minimum(left, able)
@@ -258,9 +260,7 @@ def _row(
         for name in ("damp_cars", "cars_lost")
     }
     back = [_payback(option.once, -v) for v in (yearly.value, yearly.site_low, yearly.site_high)]
-    return OptionRow(
-        option, figures, yearly, apart["damp_cars"], apart["cars_lost"], keeps, *back
-    )
+    return OptionRow(option, figures, yearly, apart["damp_cars"], apart["cars_lost"], keeps, *back)
 
 
 def _payback(once: float, gain: float) -> float:
