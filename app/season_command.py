@@ -107,7 +107,7 @@ def _print(console: Console, found: dict[str, Any], today: date, system: str) ->
     said, sure = season_answer(found, today), season_sure(found)
     console.print(f"[bold]{said.lead}[/bold] {said.rest}")
     console.print(f"[bold]{sure.lead}[/bold] {sure.rest}".strip())
-    for label, words in stock_facts(found):
+    for label, words in stock_facts(found, today):
         console.print(f"{label}: {words}")
     for words in found["stock_problems"]:
         console.print(words)

@@ -96,7 +96,7 @@ def _page(request: Request, web: Web, site: StoredSite, view: SeasonView) -> Res
     reasons: tuple[str, ...] = ()
     if found is not None:
         answer, sure = season_answer(found, today), season_sure(found)
-        told = told_of(found, system)
+        told = told_of(found, today, system)
     elif view.problems:
         answer = Spoken(_("No season yet."), _("Nothing can be expected of its days."))
         reasons = tuple(dict.fromkeys(say(problem, system) for problem in view.problems))

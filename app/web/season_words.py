@@ -106,6 +106,8 @@ def percent(share: float | None) -> str:
     """A share as ``96 %``, with a digit more below 10 %."""
     if share is None:
         return "–"
+    if 0.0 < share < 0.0005:
+        return _("under {least}", least=f"0.1{NBSP}%")
     return f"{plain_number(100 * share, 1 if 0.0 < share < 0.1 else 0)}{NBSP}%"
 
 
@@ -176,7 +178,7 @@ _MONTHS = (
 )  # fmt: skip
 
 
-def stock_facts(found: Found) -> tuple[tuple[str, str], ...]:
+def stock_facts(found: Found, today: date) -> tuple[tuple[str, str], ...]:
     """Orders and stock, label and sentence."""
     stock = found["stock"]
     if stock is None:
@@ -220,7 +222,9 @@ def stock_facts(found: Found) -> tuple[tuple[str, str], ...]:
     orders = found["orders"]
     if orders:
         dates = [
-            _("{count} by {day}", count=_sets(row["quantity"]), day=_short(row["by"]))
+            _("{count} today", count=_sets(row["quantity"]))
+            if date.fromisoformat(row["by"]) <= today
+            else _("{count} by {day}", count=_sets(row["quantity"]), day=_short(row["by"]))
             for row in orders
         ]
         facts.insert(1, (_("Latest dates"), _("{dates}.", dates=joined(dates))))
@@ -263,7 +267,7 @@ def owned_lines(found: Found) -> Lines:
 
 def option_lines(found: Found, system: str) -> Lines:
     """What else could be done on peak days."""
-    rows = tuple(_option_row(row, system) for row in found["options"])
+    rows = tuple(_option_row(row, found, system) for row in found["options"])
     heads = (
         _("On peak days"), _("Damp cars"), _("Lost cars"), _("Cost a year more (90 % of sites)"),
         _("Pays back"), _("Keeps to all"),
@@ -272,27 +276,52 @@ def option_lines(found: Found, system: str) -> Lines:
 
 
 def _options_say(found: Found, system: str) -> str:
+    allowed = allowed_words(found, system)
     if found["cheapest"] is None:
+        near = min(found["options"], key=lambda row: (_worst(row, found), row["figures"]["cost"]))
         return _(
-            "None of these keeps to everything that you allow on peak days: {allowed}.",
-            allowed=allowed_words(found, system),
+            "None of these keeps to everything that you allow on peak days ({allowed}). Nearest, "
+            "by the limit that is missed most: {option}.",
+            allowed=allowed,
+            option=option_words(near, system),
         )
     best = found["options"][found["cheapest"]]
     return _(
         "Cheapest that keeps to what you allow on peak days ({allowed}): {option}.",
-        allowed=allowed_words(found, system),
+        allowed=allowed,
         option=option_words(best, system),
     )
 
 
+def _missed(row: Mapping[str, Any], found: Found) -> dict[str, float]:
+    """By how much each limit is missed, in shares of it."""
+    over = {
+        name: (row["figures"][name] or 0.0) / limit - 1.0 if limit > 0.0 else math.inf
+        for name, limit in found["allowed"].items()
+    }
+    return {name: share for name, share in over.items() if share > 0.0 and row["figures"][name]}
+
+
+def _worst(row: Mapping[str, Any], found: Found) -> tuple[float, ...]:
+    """What is missed, the worst limit first."""
+    return tuple(sorted(_missed(row, found).values(), reverse=True))
+
+
+LIMITS = {
+    "damp_share": "{value} damp",
+    "cars_lost": "{value} lost",
+    "wait_p90_s": "{value} of waiting for 90 of 100",
+}
+MISSED = {"damp_share": "damp", "cars_lost": "lost", "wait_p90_s": "wait"}
+
+
 def allowed_words(found: Found, system: str) -> str:
     """What the manager allows on a day."""
-    allowed = found["allowed"]
     parts = [
-        f"{_(FIGURES[name].label).lower()} {quantity(value, FIGURES[name].unit, 3).show(system)}"
-        for name, value in allowed.items()
+        _(LIMITS[name], value=quantity(value, FIGURES[name].unit, 3).show(system))
+        for name, value in found["allowed"].items()
     ]
-    return joined(parts)
+    return _("at most {parts}", parts=joined(parts))
 
 
 def option_words(row: Mapping[str, Any], system: str) -> str:
@@ -308,7 +337,7 @@ def option_words(row: Mapping[str, Any], system: str) -> str:
     return words
 
 
-def _option_row(row: Mapping[str, Any], system: str) -> tuple[str, ...]:
+def _option_row(row: Mapping[str, Any], found: Found, system: str) -> tuple[str, ...]:
     figures = row["figures"]
     yearly = row["yearly"]
     cells = [
@@ -320,7 +349,9 @@ def _option_row(row: Mapping[str, Any], system: str) -> tuple[str, ...]:
         cells += ["–", "–"]
     else:
         cells += [_yearly_words(yearly), _back_words(row)]
-    return (*cells, _("yes") if row["keeps"] else _("no"))
+    missed = [_(MISSED[name]) for name in _missed(row, found)]
+    keeps = _("yes") if row["keeps"] else _("no: {missed}", missed=joined(missed))
+    return (*cells, keeps)
 
 
 def _yearly_words(yearly: Mapping[str, Any]) -> str:

@@ -56,6 +56,7 @@ class YearChart:
     windows: tuple[Window, ...]
     orders: tuple[tuple[str, str], ...]
     months: tuple[Tick, ...]
+    says: str
     heads: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
@@ -94,6 +95,8 @@ def year_chart(found: Found) -> YearChart:
         windows=windows,
         orders=orders,
         months=tuple(_months(first, last, across)),
+        says=_("The week that wears most does so by {most} full wipes.",
+               most=plain_number(round(top, -2), 0)),
         heads=(_("Week from"), _("Wear, full wipes")),
         rows=tuple(
             (short_date(first + timedelta(days=7 * week)), plain_number(wear, 0))
@@ -103,10 +106,10 @@ def year_chart(found: Found) -> YearChart:
 
 
 def _bar(start: date, wear: float, top: float, across: Any, span: int) -> Bar:
-    height = HIGHEST * wear / top
+    height, left = HIGHEST * wear / top, across(start) + 0.12 * 700.0 / span
     return Bar(
-        _pc(across(start) + 0.12 * 700.0 / span),
-        _pc(0.76 * 700.0 / span),
+        _pc(left),
+        _pc(min(0.76 * 700.0 / span, 100.0 - left)),
         _px(FLOOR - height),
         _px(height),
         _("Week from {day}: {wear} full wipes", day=short_date(start), wear=plain_number(wear, 0)),
@@ -129,7 +132,7 @@ def _window(change: Mapping[str, Any], at: int, last: date, across: Any) -> Wind
 
 
 def _months(first: date, last: date, across: Any) -> list[Tick]:
-    found = []
+    found: list[Tick] = []
     year, month = first.year, first.month
     while True:
         year, month = (year, month + 1) if month < 12 else (year + 1, 1)

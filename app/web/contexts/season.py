@@ -71,12 +71,12 @@ class SeasonPage:
     notices: tuple[Notice, ...]
 
 
-def told_of(found: Found, system: str) -> Told:
+def told_of(found: Found, today: date, system: str) -> Told:
     """What is drawn of a season's record."""
     return Told(
         year=year_chart(found),
         changes=change_lines(found),
-        stock=stock_facts(found),
+        stock=stock_facts(found, today),
         stock_problems=tuple(found["stock_problems"]),
         options=option_lines(found, system),
         owned=owned_lines(found),

@@ -157,7 +157,8 @@ def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
     years = (ahead[-1] + 1) / 365.0
     demand = float(futures.counts.mean()) / years
     problems = tuple(stock_problems(site, demand))
-    stock, orders = None, ()
+    stock: StockPlan | None = None
+    orders: tuple[OrderBy, ...] = ()
     if not problems:
         stock = plan_stock(site, demand, float(futures.counts.var()) / years, rotation.new)
         orders = tuple(
@@ -171,7 +172,7 @@ def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
         laundered,
         futures,
         changes,
-        tuple(_quiet(days, ahead, int(change.middle)) for change in changes),
+        tuple(_quiet(days, ahead, change) for change in changes),
         orders,
         stock,
         problems,
@@ -180,9 +181,15 @@ def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
     )
 
 
-def _quiet(days: Sequence[SeasonDay], ahead: Sequence[int], middle: int) -> int:
-    """The open day with the fewest expected cars within `QUIET_DAYS` of a day; the nearest."""
-    near = [at for at in range(len(days)) if abs(ahead[at] - ahead[middle]) <= QUIET_DAYS]
+def _quiet(days: Sequence[SeasonDay], ahead: Sequence[int], change: ExpectedChange) -> int:
+    """The open day with the fewest expected cars within `QUIET_DAYS` of the middle, inside the
+    window; of equal ones the nearest."""
+    middle = int(change.middle)
+    near = [
+        at
+        for at in range(len(days))
+        if abs(ahead[at] - ahead[middle]) <= QUIET_DAYS and change.low <= at <= change.high
+    ]
     return min(
         near,
         key=lambda at: (sum(days[at].conditions.arrivals_per_h), abs(at - middle), at),

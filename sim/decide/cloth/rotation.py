@@ -57,10 +57,10 @@ def finite_source(
         logs.append(logs[-1] + math.log(ratio))
     weights = np.exp(np.array(logs) - max(logs))
     p = weights / weights.sum()
-    n = np.arange(units + 1)
-    down = float(n @ p)
+    count = np.arange(units + 1)
+    down = float(count @ p)
     coming = fail_rate * (units - down)
-    idle = float(np.maximum(servers - n, 0) @ p) / servers
+    idle = float(np.maximum(servers - count, 0) @ p) / servers
     return FiniteSource(p, down, units - down, down / coming if coming > 0.0 else 0.0, idle)
 
 
