@@ -65,6 +65,11 @@ def long_date(day: date, year: bool = False) -> str:
     return f"{words} {day.year}" if year else words
 
 
+def day_month(day: date) -> str:
+    """A date as ``18 July``, where the year is plain."""
+    return _("{day} {month}", day=day.day, month=_(MONTHS[day.month - 1]))
+
+
 def short_date(day: date) -> str:
     """A date as ``18 July 2026``."""
     return _("{day} {month} {year}", day=day.day, month=_(MONTHS[day.month - 1]), year=day.year)

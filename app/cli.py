@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 from rich.console import Console
 
-from app import season_command, terminal, working
+from app import cli_cloth, cli_season, terminal, working
 from app.catalogue import _
 from app.services import demo_start, planning, sites, switching, trace
 from app.services.changes import Stale
@@ -158,13 +158,8 @@ def _parser() -> argparse.ArgumentParser:
     )
     switch.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
 
-    season = command(
-        "season", _season,
-        "Work out a year: when sets are changed and laundered, what to order, what else helps.",
-        "season demo_site",
-        "season 'Harbor Road' --ics cloth.ics --xlsx season.xlsx --json season.json",
-    )  # fmt: skip
-    season_command.options(season, _count(2, 1_000))
+    cli_cloth.add_cloth(command)
+    cli_season.add_season(command, _count(2, 1_000))
 
     trace_ = command(
         "trace",
@@ -302,11 +297,6 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
     if parsed.json:
         text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
         Path(parsed.json).write_text(text, encoding="utf-8")
-
-
-def _season(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
-    with open_site(settings, parsed.site) as opened:
-        season_command.run(opened, parsed, settings, console)
 
 
 def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:

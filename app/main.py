@@ -19,6 +19,7 @@ from app.settings import Settings
 from app.web import (
     about,
     change,
+    cloth,
     counts,
     day_sheet,
     errors,
@@ -87,7 +88,7 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, day_sheet, studies,
-        counts, weighings, season, site,
+        cloth, counts, weighings, season, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

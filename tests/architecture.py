@@ -135,8 +135,13 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Of `sim`, the command line may know the same vocabulary as the pages.
     "app.cli": (
         "app.services", "app.serving", "app.working", "app.settings", "app.catalogue",
-        "app.terminal",
+        "app.terminal", "app.cli_cloth",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
+    ),
+    # A command of its own, worded as its page is.
+    "app.cli_cloth": (
+        "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",
+        "rich",
     ),
     "app.working": (
         "app.services", "app.settings", "app.catalogue", "app.terminal", "sim.day.belief",
@@ -144,7 +149,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "app.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
     # The generator of the invented site, which nothing imports.
-    "demo_site": ("sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy"),
+    "demo_site": (
+        "demo_site", "sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy",
+    ),
 }  # fmt: skip
 
 ONE_HOME: dict[str, str | tuple[str, ...]] = {

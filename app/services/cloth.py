@@ -6,17 +6,19 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
+from app.services.cloth_record import cloth_record
 from app.services.planning import Look
 from app.services.sites import with_history
 from sim.day.rules import Rule, parse_rule
-from sim.decide.cloth.answer import ClothAnswer, cloth_answer
+from sim.decide.cloth.answer import cloth_answer
 from sim.errors import InputError, InputProblem
-from sim.inputs import Conditions, SiteData
+from sim.inputs import WEIGHINGS, Conditions, SiteData
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
@@ -30,11 +32,13 @@ class ClothView:
     """What the page shows.
 
     Attributes:
-        answer: None when `problems` say why there is none.
+        content: the answer, see `cloth_record`; None when `problems` say why there is none.
+        notes: what a reader of the answer should know.
         day, now_s: date and time at the site that it holds for.
     """
 
-    answer: ClothAnswer | None
+    content: dict[str, Any] | None
+    notes: tuple[InputProblem, ...]
     problems: tuple[InputProblem, ...]
     day: date
     now_s: float
@@ -95,13 +99,27 @@ def open_cloth(
                 whole, days, today, now_s, typical_days(whole, days, today, look), SEED
             )
         except InputError as fault:
-            return ClothView(None, fault.problems, today, now_s)
-        return ClothView(found, (), today, now_s)
+            return ClothView(None, (), fault.problems, today, now_s)
+        return ClothView(cloth_record(found), found.notes, (), today, now_s)
 
     if kept is None:
         return make()
     texts = tuple(sorted((day, rule.text()) for day, rule in rules.items()))
     return kept.get((stored.id, stored.version, today, texts), make)
+
+
+def view_of_site(
+    session: Session, site_id: int, now: datetime, today: date
+) -> tuple[ClothView, bool]:
+    """The answer for a stored site, and whether its three weighings are in."""
+    stored = store.get_site(session, site_id)
+    view = open_cloth(session, stored, now, today)
+    return view, is_weighed(stored)
+
+
+def is_weighed(stored: StoredSite) -> bool:
+    """Whether all three weighings are in; before that no advice is firm."""
+    return {item.kind for item in stored.data.weighings}.issuperset(WEIGHINGS)
 
 
 def planned_rules(session: Session, stored: StoredSite) -> dict[date, Rule]:

@@ -19,6 +19,7 @@ from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
 from app.services.change import Tries
+from app.services.cloth import Cloths
 from app.services.reading import Database, StoredSite, site_at, sites_of
 from app.services.studies import Runner
 from app.settings import Settings
@@ -40,6 +41,7 @@ class Web:
     seals: Seals
     runner: Runner
     tries: Tries = field(default_factory=Tries)
+    cloths: Cloths = field(default_factory=Cloths)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""
@@ -164,6 +166,7 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
             PageLink("plan", _("Plan a day"), f"/{slug}/plan"),
             PageLink("settings", _("Speed and spacing"), f"/{slug}/settings"),
             PageLink("reduce", _("When to reduce"), f"/{slug}/reduce"),
+            PageLink("cloth", _("Cloth"), f"/{slug}/cloth"),
             PageLink("studies", _("Studies"), f"/{slug}/studies"),
             PageLink("counts", _("Counts"), f"/{slug}/counts"),
             PageLink("site", _("Site"), f"/{slug}/site"),

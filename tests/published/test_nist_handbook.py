@@ -1,6 +1,6 @@
-"""Limits of a mean, and percentiles.
+"""Limits of a mean, percentiles, and a censored Weibull life.
 
-NIST/SEMATECH e-Handbook of Statistical Methods. FROM MEMORY:
+NIST/SEMATECH e-Handbook of Statistical Methods. FROM MEMORY, but for the life, whose page was seen:
 
 - confidence limits for the mean, heat flow data (ZARR13): 195 readings, mean 9.261460, standard
   deviation 0.02278881, 95 % limits 9.258242 and 9.264679. The mean is itself rounded in the sixth
@@ -16,6 +16,8 @@ import pytest
 
 from sim.day.kernel.stats import quantile
 from sim.day.replicate import day_range, mean_interval
+from sim.learn.cloth_life import Life
+from sim.learn.life_fit import fit_life
 
 GAUGE = np.array(
     [95.1772, 95.1567, 95.1937, 95.1959, 95.1442, 95.0610,
@@ -58,3 +60,21 @@ def test_the_day_range_keeps_the_same_rule() -> None:
     assert high == pytest.approx(ordered[10] + 0.45 * (ordered[11] - ordered[10]), abs=1e-12)
     assert low == pytest.approx(quantile(GAUGE.copy(), 0, 12, 5.0), abs=1e-12)
     assert high == pytest.approx(quantile(GAUGE.copy(), 0, 12, 95.0), abs=1e-12)
+
+
+def test_a_censored_weibull_life() -> None:
+    """Section 8.4.1.3: ten failures, ten units still running at 500 hours.
+
+    Seen on the page: shape 1.7208, scale 606.5280 (the exact optimum is 606.5276), mean 540.737,
+    standard deviation 323.806, −log-likelihood 75.135.
+    """
+    failed = (54, 187, 216, 240, 244, 335, 361, 373, 375, 386)
+    lives = [Life(float(age), True) for age in failed] + [Life(500.0, False)] * 10
+    fit = fit_life(lives)
+    assert fit is not None
+    assert fit.beta == pytest.approx(1.7208, abs=5e-5)
+    assert fit.eta == pytest.approx(606.528, abs=5e-4)
+    assert fit.mean_life == pytest.approx(540.737, abs=5e-4)
+    assert fit.life_sd == pytest.approx(323.806, abs=5e-4)
+    assert -fit.log_likelihood == pytest.approx(75.135, abs=5e-4)
+    assert 4 - 2 * fit.log_likelihood == pytest.approx(154.27, abs=5e-3)

@@ -48,6 +48,9 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
     elif change.what == "weighing":
         label = _("Weighing {which}", which=change.field)
         old, new = (_weighing(value, system) for value in (change.old, change.new))
+    elif change.what == "cloth":
+        label = _("Cloth: {which}", which=change.field)
+        old, new = _cloth(change.old), _cloth(change.new)
     elif _DAY.fullmatch(change.field):
         label = short_date(date.fromisoformat(change.field))
         old, new = _marks(change.old), _marks(change.new)
@@ -73,6 +76,15 @@ def _weighing(value: Any, system: str) -> str:
     weights = (value["weight_kg"], value["dry_kg"])
     wet, dry = (quantity(weight, "small_mass", 4).show(system) for weight in weights)
     return _("{wet} wet, {dry} dry", wet=wet, dry=dry)
+
+
+def _cloth(value: Any) -> str:
+    """A set or an entry of its record: what stands there besides its name and time."""
+    if value is None:
+        return "–"
+    named = {"name", "day", "at_s", "kind"}
+    told = [f"{key} {v}" for key, v in value.items() if key not in named and v not in (None, "")]
+    return ", ".join(told) or _("entered")
 
 
 def _marks(marks: Sequence[Sequence[str]] | None) -> str:

@@ -198,7 +198,7 @@ def weigh_options(
             asked.seed,
             peak.evening,
             executor,
-            lambda done, before=at * runs: progress(before + done, len(asked.peaks) * runs),
+            _from(at * runs, len(asked.peaks) * runs, progress),
             belief=asked.belief,
         )
         places = [scenarios.index(option.scenario) for option in options]
@@ -213,6 +213,10 @@ def weigh_options(
     return [
         _row(asked, site, option, days[0], day) for option, day in zip(options, days, strict=True)
     ]
+
+
+def _from(before: int, total: int, progress: Callable[[int, int], None]) -> Callable[[int], None]:
+    return lambda done: progress(before + done, total)
 
 
 def _finished(site: Site, day: dict[str, Floats]) -> dict[str, Floats]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -18,7 +19,7 @@ from app.services import season
 from app.services.past import Past
 from app.services.season_tables import days_sheet, season_sheets
 from app.services.sheets import sheet_csv, workbook
-from app.services.workspace import OpenSite
+from app.services.workspace import OpenSite, open_site
 from app.settings import Settings
 from app.web.season_words import (
     change_lines,
@@ -32,12 +33,22 @@ from app.web.season_words import (
 from app.web.why_words import Lines
 
 
-def options(made: argparse.ArgumentParser, count: Callable[[str], int]) -> None:
-    """What the command may be told.
+Command = Callable[..., argparse.ArgumentParser]
+
+
+def add_season(command: Command, count: Callable[[str], int]) -> None:
+    """The command, by the maker of commands of `app.cli`.
 
     Args:
         count: reads a number of simulated days.
     """
+    made = command(
+        "season",
+        run_season,
+        "Work out a year: when sets are changed and laundered, what to order, what else helps.",
+        "season demo_site",
+        "season 'Harbor Road' --ics cloth.ics --xlsx season.xlsx --json season.json",
+    )
     made.add_argument("site", metavar="SITE")
     made.add_argument(
         "--replications", type=count, default=season.REPLICATIONS, metavar="N",
@@ -49,34 +60,37 @@ def options(made: argparse.ArgumentParser, count: Callable[[str], int]) -> None:
     made.add_argument(
         "--ics",
         metavar="FILE",
-        help="also write the calendar; of a stored site it is kept what was written, so that the "
+        help="also write the calendar; of a stored site what was written is kept, so that the "
         "next file moves entries instead of doubling them",
     )
 
 
-def run(opened: OpenSite, parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
-    """Compute the season of an open site from today on, print it, write its files."""
+def run_season(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Compute the season of a site from today on, print it, write its files."""
     if parsed.json == "-":
         console = Console(stderr=True, highlight=False)  # the output is for whoever reads the JSON
-    data, session = opened.data, opened.session
-    today = settings.today_date(data.site.timezone)
-    found = _found(opened, parsed.replications, today, settings, console)
+    with open_site(settings, parsed.site) as opened:
+        data, session = opened.data, opened.session
+        today = settings.today_date(data.site.timezone)
+        found = _found(opened, parsed.replications, today, settings, console)
+        calendar = b""
+        if parsed.ics:
+            stored = season.stored_site(session, opened.site_id)
+            calendar = season.export_calendar(session, settings.now(), stored, found, today)
+    text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
     if parsed.json == "-":
-        print(json.dumps(found, indent=1, ensure_ascii=False))
+        sys.stdout.write(text)
     else:
         _print(console, found, today, data.units)
-    if parsed.json and parsed.json != "-":
-        text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
-        Path(parsed.json).write_text(text, encoding="utf-8")
+        if parsed.json:
+            Path(parsed.json).write_text(text, encoding="utf-8")
     if parsed.csv:
-        text = "\ufeff" + sheet_csv(days_sheet(found, data.units))
-        Path(parsed.csv).write_text(text, encoding="utf-8", newline="")
+        days = "\ufeff" + sheet_csv(days_sheet(found, data.units))
+        Path(parsed.csv).write_text(days, encoding="utf-8", newline="")
     if parsed.xlsx:
         Path(parsed.xlsx).write_bytes(workbook(season_sheets(found, data.units), settings.now()))
     if parsed.ics:
-        stored = season.stored_site(session, opened.site_id)
-        content = season.export_calendar(session, settings.now(), stored, found, today)
-        Path(parsed.ics).write_bytes(content)
+        Path(parsed.ics).write_bytes(calendar)
 
 
 def _found(

@@ -1,0 +1,123 @@
+"""Cloth: the sets of a site, when to change, and the forms that keep their record."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.catalogue import _
+from app.services.cloth import ClothView, open_cloth
+from app.services.reading import Stale, StoredSite, gate, site_at
+from app.web.cloth_form import ClothRead, read_cloth_form
+from app.web.contexts.cloth import cloth_page
+from app.web.deps import FormDep, SiteDep, Web, WebDep, render
+from app.web.forms import text_of
+from app.web.writing import new_request_key, request_key_of, stale_words, version_of
+from sim.errors import InputError, InputProblem
+from sim.inputs import ClothBook
+
+router = APIRouter()
+
+
+@router.get("/{slug}/cloth")
+def show_cloth(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
+    """The page."""
+    done = {"yes": _("Stored."), "struck": _("Struck out. The history keeps it.")}.get(stored, "")
+    return _page(request, web, site, done=done)
+
+
+@router.get("/{slug}/cloth.json")
+def cloth_json(site: SiteDep, web: WebDep) -> Response:
+    """The answer as `clothcast cloth --json` writes it; where there is none, 422 and why."""
+    view = _view(web, site)
+    if view.content is None:
+        said = {"problems": [problem.say(site.data.units) for problem in view.problems]}
+        return Response(json.dumps(said, ensure_ascii=False), 422, media_type="application/json")
+    text = json.dumps(view.content, indent=1, ensure_ascii=False)
+    return Response(text, media_type="application/json")
+
+
+@router.post("/{slug}/cloth")
+def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stores what one of the forms enters."""
+    today = web.today(site.data.site.timezone)
+    read = read_cloth_form(form, site.data.cloth, site.data.units, today)
+    if read.problems:
+        return _page(request, web, site, read=read, problems=read.problems, status=422)
+    return _store(request, web, site, form, read.book, read, "yes")
+
+
+@router.post("/{slug}/cloth/strike")
+def strike_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Strikes an entry of the record out; it stays in the history."""
+    which, events = text_of(form, "which"), site.data.cloth.events
+    if not which.isascii() or not which.isdigit() or int(which) >= len(events):
+        problem = InputProblem("entry", "There is no such entry any more.")
+        return _page(request, web, site, problems=[problem], status=422)
+    left = (*events[: int(which)], *events[int(which) + 1 :])
+    book = ClothBook(site.data.cloth.sets, left)
+    return _store(request, web, site, form, book, None, "struck")
+
+
+def _store(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    form: FormDep,
+    book: ClothBook,
+    read: ClothRead | None,
+    done: str,
+) -> Response:
+    try:
+        with gate(web.database, web.now()) as writes:
+            writes.set_cloth(
+                site.id,
+                book,
+                expected_version=version_of(form),
+                request_key=request_key_of(form),
+                today=web.today(site.data.site.timezone),
+            )
+    except InputError as fault:
+        return _page(request, web, site, read=read, problems=fault.problems, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        fresh = site_at(web.database, site.slug) or site
+        return _page(request, web, fresh, read=read, stale=words, status=409)
+    return RedirectResponse(f"/{site.slug}/cloth?stored={done}", 303)
+
+
+def _view(web: Web, site: StoredSite) -> ClothView:
+    today = web.today(site.data.site.timezone)
+    past = web.runner.past
+    with web.database.session() as session:
+        data = past.data(session, site)
+        return open_cloth(session, site, web.now(), today, past.look, data, web.cloths)
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    *,
+    read: ClothRead | None = None,
+    problems: Sequence[InputProblem] = (),
+    done: str = "",
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    page = cloth_page(
+        site,
+        _view(web, site),
+        new_request_key(),
+        read=read,
+        problems=problems,
+        done=done,
+        stale=stale,
+    )
+    return render(
+        request, "cloth/cloth.html", page,
+        title=_("Cloth"), current="cloth", site=site, status=status,
+    )  # fmt: skip

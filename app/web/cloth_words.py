@@ -1,0 +1,194 @@
+"""What is said of a site's cloth: the answer, how sure, and where a set is."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from app.catalogue import _, day_month, long_date
+from app.web.contexts.words import about
+from app.web.figures import plain_number
+from sim.units import NBSP, quantity
+
+Content = Mapping[str, Any]
+FEW_WORN_OUT = 3
+"""With fewer sets worn out the advice is not called firm."""
+
+
+def money(amount: float, digits: int = 3) -> str:
+    """An amount to so many digits, the last of which nobody need believe."""
+    step = 1.0 if amount < 1.0 else 10.0 ** max(0, math.floor(math.log10(amount)) + 1 - digits)
+    return quantity(step * round(amount / step), "money", 4).show("si")
+
+
+def per_thousand(rate: float) -> str:
+    """A cost rate as money for a thousand full wipes."""
+    return quantity(1000.0 * rate, "money", 3).show("si")
+
+
+def day_of(text: str | None) -> date | None:
+    """A date of the content."""
+    return None if text is None else date.fromisoformat(text)
+
+
+def full_wipes(cars: float) -> str:
+    """A wear or an age."""
+    return _("{cars} full wipes", cars=about(cars))
+
+
+def near_day(text: str | None) -> str:
+    """A date as ``14 October``, or that it is too far to be told."""
+    day = day_of(text)
+    return _("later than in three years") if day is None else day_month(day)
+
+
+def answer(content: Content) -> tuple[str, str]:
+    """What to do, in bold, and the rest of the answer."""
+    due, change = content["due"], content["change"]
+    if due is None:
+        if not content["sets"]:
+            return (
+                _("No cloth set is entered yet."),
+                _(
+                    "Enter the set on the wheel below, and from then on this page says when to "
+                    "change it. {typical}",
+                    typical=_typical(content),
+                ),
+            )
+        return (
+            _("No set is on the wheel, as far as the record goes."),
+            _("Enter below which one was put on. {typical}", typical=_typical(content)),
+        )
+    name = due["name"]
+    if change["waits"]:
+        ahead = next(one for one in content["sets"] if one["name"] == name)
+        return (
+            _("Leave {name} on the wheel until it wears out.", name=name),
+            _(
+                "A planned change would save less than {saving} of the cost. Have the next set "
+                "dry and ready from {day} on.",
+                saving=_percent(change["least_saving"]),
+                day=near_day(ahead["worn_out_days"][0]),
+            ),
+        )
+    if due["overdue"]:
+        return (
+            _("Change {name} on the next quiet morning.", name=name),
+            _(
+                "It has gone {age}; the best age for a change is {best}.",
+                age=full_wipes(_age_of(content, name)),
+                best=full_wipes(change["age"]),
+            ),
+        )
+    if due["day"] is None:
+        return (
+            _("{name} is not due within three years.", name=name),
+            _typical(content),
+        )
+    busy = due["busy"]
+    if busy["day"] == due["day"]:
+        return _("Change {name} about {day}.", name=name, day=near_day(due["day"])), _window(due)
+    before = _(
+        "before {busy}, the busiest day of that week.",
+        busy=long_date(date.fromisoformat(busy["day"])),
+    )
+    return (
+        _("Change {name} about {day},", name=name, day=near_day(due["day"])),
+        f"{before} {_window(due)}",
+    )
+
+
+def _typical(content: Content) -> str:
+    change = content["change"]
+    if change["waits"]:
+        return _("As things stand, a set is best left on until it wears out.")
+    return _(
+        "As things stand, a set is best changed after about {age}.", age=full_wipes(change["age"])
+    )
+
+
+def _window(due: Content) -> str:
+    if due["last"] is None:
+        return _("From {first} on it costs at most 2 % more.", first=near_day(due["first"]))
+    return _(
+        "Any day from {first} to {last} costs at most 2 % more.",
+        first=near_day(due["first"]),
+        last=near_day(due["last"]),
+    ).replace("2 %", f"2{NBSP}%")
+
+
+def _age_of(content: Content, name: str) -> float:
+    return float(next(one["age_cars"] for one in content["sets"] if one["name"] == name))
+
+
+def _percent(share: float) -> str:
+    return f"{plain_number(100.0 * share, 0)}{NBSP}%"
+
+
+def how_sure(content: Content, weighed: bool) -> str:
+    """How firm the answer is, and what it rests on; never firm before the three weighings."""
+    life = content["life"]
+    worn, other = life["worn_out"], life["ended_otherwise"]
+    firm = _("Firm.") if weighed and worn >= FEW_WORN_OUT else _("Not firm yet.")
+    seen = _(
+        "It rests on {worn} worn out, {other} taken off before, and a guess of how long sets last.",
+        worn=_("1 set") if worn == 1 else _("{count} sets", count=worn),
+        other=other,
+    )
+    low, high = life["eta"]["low"], life["eta"]["high"]
+    scale = _(
+        "At 19 of 20 sites like yours the scale of life lies between {low} and {high} full wipes.",
+        low=about(low),
+        high=about(high),
+    )
+    return f"{firm} {seen} {scale}"
+
+
+def moving(content: Content) -> str:
+    """What a quiet morning near the best day costs; empty where there is none."""
+    due = content["due"]
+    quiet = due and due["quiet"]
+    if not quiet:
+        return ""
+    day = long_date(date.fromisoformat(quiet["day"]))
+    if quiet["morning_cars"] < 0.5:
+        return _(
+            "On {day} no car is expected before noon. Moving the change there costs about {cost}.",
+            day=day,
+            cost=money(quiet["cost"], 2),
+        )
+    return _(
+        "The quietest morning near is {day}, with about {cars} cars before noon. Moving the change "
+        "there costs about {cost}.",
+        day=day,
+        cars=about(quiet["morning_cars"]),
+        cost=money(quiet["cost"], 2),
+    )
+
+
+def where(one: Content) -> str:
+    """Where a set is, or how it came to its end."""
+    since = near_day(one["since"])
+    if one["state"] == "new":
+        return _("in store, new")
+    if one["state"] == "on":
+        return _("on the wheel since {day}", day=since)
+    if one["state"] == "off":
+        return _("off the wheel since {day}", day=since)
+    words = {
+        "worn": _("worn out, {day}", day=since),
+        "planned": _("changed on plan, {day}", day=since),
+        "accident": _("torn by accident, {day}", day=since),
+        "stolen": _("gone, {day}", day=since),
+    }
+    return words[one["reason"]]
+
+
+def better(rate: float, least: float) -> str:
+    """A cost rate beside the least one, in words."""
+    if rate <= least * 1.0005:
+        return _("the least")
+    more = 100.0 * (rate / least - 1.0)
+    return _("{percent} more", percent=f"{plain_number(more, 0 if more >= 10 else 1)}{NBSP}%")

@@ -1,0 +1,296 @@
+"""Cloth: when to change the set on the wheel, every set, how long they last, what it costs."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from app.catalogue import _, say, short_date
+from app.services.cloth import ClothView, is_weighed
+from app.services.reading import StoredSite
+from app.web.cautions import Notice, deference, ladder, lock_out, set_change
+from app.web.charts.cost_curve import CostCurve, cost_curve
+from app.web.cloth_form import ClothRead
+from app.web.cloth_words import (
+    answer,
+    better,
+    full_wipes,
+    how_sure,
+    money,
+    moving,
+    near_day,
+    per_thousand,
+    where,
+)
+from app.web.contexts.cloth_forms import ClothForm, cloth_forms, reason_words
+from app.web.contexts.words import about
+from app.web.fields import Summary, summary
+from app.web.figures import plain_number
+from sim.errors import InputProblem
+from sim.inputs import INSPECTED, LAUNDERED, PUT_ON, ClothEvent
+from sim.units import NBSP, quantity, show_clock
+
+Content = Mapping[str, Any]
+SHOWN_ENTRIES = 12
+"""Newest entries of the record that the page lists first."""
+
+Rows = tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An entry of the record: its place in it, when, and what."""
+
+    place: int
+    when: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClothPage:
+    """The page.
+
+    Attributes:
+        lead, rest, sure, moved: the answer, how sure, and what a quiet morning costs.
+        reasons: why nothing can be said.
+        sets: name, where, worn out about, full wipes, laundered; a row each.
+        life: what is told of the life: figure, belief, likelihood alone.
+        ways: compared ways of changing: name, cost, a year's, in words.
+        parts: changing in parts: name, cost, in words, uptake lost.
+        prices: what a change costs, by its parts.
+        damp: share of life, more damp cars.
+        entries, older: the record, newest first.
+    """
+
+    slug: str
+    version: int
+    request_key: str
+    done: str
+    stale: str
+    summary: Summary | None
+    lead: str
+    rest: str
+    sure: str
+    moved: str
+    reasons: tuple[str, ...]
+    notes: tuple[str, ...]
+    notices: tuple[Notice, ...]
+    sets: Rows
+    life: Rows
+    life_note: str
+    curve: CostCurve | None
+    ways: Rows
+    parts: Rows
+    prices: Rows
+    damp: Rows
+    pace: str
+    forms: tuple[ClothForm, ...]
+    entries: tuple[Entry, ...]
+    older: tuple[Entry, ...]
+
+
+def cloth_page(
+    stored: StoredSite,
+    view: ClothView,
+    request_key: str,
+    *,
+    read: ClothRead | None = None,
+    problems: Sequence[InputProblem] = (),
+    done: str = "",
+    stale: str = "",
+) -> ClothPage:
+    """Fills the page; `read` is a form to be drawn again with what was typed."""
+    system, found = stored.data.units, view.content
+    act = read.act if read else ""
+    hrefs = {p.field: f"#in-{act}-{p.field}" if act else "" for p in problems}
+    lead, rest = _("When to change cloth can’t be worked out yet."), ""
+    if found is not None:
+        lead, rest = answer(found)
+    states = {one["name"]: one["state"] for one in found["sets"]} if found else {}
+    book = stored.data.cloth
+    entries = [_entry(n, event, system) for n, event in enumerate(book.events)][::-1]
+    return ClothPage(
+        slug=stored.slug,
+        version=stored.version,
+        request_key=request_key,
+        done=done,
+        stale=stale,
+        summary=summary(problems, system, hrefs),
+        lead=lead,
+        rest=rest,
+        sure=how_sure(found, is_weighed(stored)) if found else "",
+        moved=moving(found) if found else "",
+        reasons=tuple(say(p, system) for p in view.problems),
+        notes=tuple(say(p, system) for p in view.notes),
+        notices=(lock_out(), set_change(), ladder(), deference()),
+        sets=tuple(_set(one) for one in _living_first(found["sets"])) if found else (),
+        life=_life(found) if found else (),
+        life_note=_life_note(found) if found else "",
+        curve=cost_curve(found) if found else None,
+        ways=_ways(found) if found else (),
+        parts=_parts(found) if found else (),
+        prices=_prices(found) if found else (),
+        damp=_damp(found) if found else (),
+        pace=_pace(found) if found else "",
+        forms=cloth_forms(book, states, view.day, view.now_s, system, read, problems),
+        entries=tuple(entries[:SHOWN_ENTRIES]),
+        older=tuple(entries[SHOWN_ENTRIES:]),
+    )
+
+
+def _living_first(sets: Sequence[Content]) -> list[Content]:
+    """The set on the wheel, those that take turns, new ones, and those that ended, newest first."""
+    order = ("on", "off", "new", "ended")
+    newest = sorted(sets, key=lambda one: one["since"] or "", reverse=True)
+    return sorted(newest, key=lambda one: order.index(one["state"]))
+
+
+def _set(one: Content) -> tuple[str, ...]:
+    worn = ""
+    if one["worn_out_days"]:
+        first, middle, last = one["worn_out_days"]
+        worn = _(
+            "{middle} ({first} to {last})",
+            first=near_day(first),
+            middle=near_day(middle),
+            last=near_day(last),
+        )
+        if last is None and middle is None:
+            worn = near_day(None)
+    age = about(one["age_cars"])
+    if not one["all_counted"]:
+        age = _("about {age}", age=age)
+    return one["name"], where(one), worn or "–", age, str(one["launderings"])
+
+
+def _life(found: Content) -> Rows:
+    life = found["life"]
+    fit = life["likelihood"]
+
+    def ends(pair: Sequence[float | None], decimals: int | None) -> str:
+        low, high = (
+            _("no end") if end is None
+            else about(end) if decimals is None else plain_number(end, decimals)
+            for end in pair
+        )  # fmt: skip
+        return f"{low}–{high}"
+
+    rows = []
+    for name, label, decimals in (
+        ("eta", _("Scale of life, full wipes"), None),
+        ("beta", _("Shape of life"), 1),
+    ):
+        belief = life[name]
+        middle = belief["median"]
+        shown = about(middle) if decimals is None else plain_number(middle, decimals)
+        range_ = ends((belief["low"], belief["high"]), decimals)
+        alone = "–"
+        if fit is not None:
+            value = about(fit[name]) if decimals is None else plain_number(fit[name], decimals)
+            alone = f"{value} ({ends(fit[f'{name}_range'], decimals)})"
+        rows.append((label, f"{shown} ({range_})", alone))
+    rows.append((_("Mean life, full wipes"), about(life["mean"]), "–"))
+    return tuple(rows)
+
+
+def _life_note(found: Content) -> str:
+    fit = found["life"]["likelihood"]
+    if fit is None:
+        return _(
+            "From the sets alone nothing can be told before two have worn out at different ages."
+        )
+    if fit["approximate"]:
+        return _(
+            "The interval from the sets alone is approximate: it rests on {count} worn out, and "
+            "would be trusted from 20 on.",
+            count=fit["failures"],
+        )
+    return _("The interval from the sets alone rests on {count} worn out.", count=fit["failures"])
+
+
+def _ways(found: Content) -> Rows:
+    change, wear = found["change"], found["wear_per_year"]
+    least = min(
+        rate
+        for rate in (change["cost_rate"], change["at_failure"], change["every_year"])
+        if rate is not None
+    )
+    rows = []
+    if not change["waits"]:
+        rows.append((_("On plan, at {age}", age=full_wipes(change["age"])), change["cost_rate"]))
+    rows.append((_("When it wears out"), change["at_failure"]))
+    if change["every_year"] is not None:
+        rows.append((_("Every season (once a year), and when it wears out"), change["every_year"]))
+    return tuple(
+        (name, per_thousand(rate), money(rate * wear, 2), better(rate, least))
+        for name, rate in rows
+    )
+
+
+def _parts(found: Content) -> Rows:
+    rows = found["in_parts"]
+    least = min(row["cost_rate"] for row in rows)
+    words = {1: _("the whole set"), 2: _("one half after the other"), 4: _("quarter by quarter")}
+    return tuple(
+        (
+            words[row["parts"]],
+            per_thousand(row["cost_rate"]),
+            better(row["cost_rate"], least),
+            f"{plain_number(100.0 * row['uptake_loss'], 0)}{NBSP}%",
+        )
+        for row in rows
+    )
+
+
+def _prices(found: Content) -> Rows:
+    prices = found["prices"]
+    rows = (
+        (_("New set"), prices["cloth"], prices["cloth"]),
+        (_("Work"), prices["work"], prices["work"]),
+        (_("Cars lost or wiped badly meanwhile"), 0.0, prices["lost"]),
+        (_("Extra cost of an unplanned change"), 0.0, prices["extra"]),
+        (_("Together"), prices["planned"], prices["unplanned"]),
+    )
+    return tuple((name, money(planned), money(unplanned)) for name, planned, unplanned in rows)
+
+
+def _damp(found: Content) -> Rows:
+    shares = found["damp"]["more_damp_share"]
+    steps = len(shares) - 1
+    return tuple(
+        (f"{round(100 * n / steps)}{NBSP}%", f"{plain_number(100.0 * share, 1)}{NBSP}%")
+        for n, share in enumerate(shares)
+    )
+
+
+def _pace(found: Content) -> str:
+    return _(
+        "The wheel wears by about {day} full wipes a day in the coming four weeks, and by about "
+        "{year} in a year.",
+        day=about(found["wear_per_day"]),
+        year=about(found["wear_per_year"]),
+    )
+
+
+def _entry(place: int, event: ClothEvent, system: str) -> Entry:
+    when = f"{short_date(event.day)}, {show_clock(event.at_s)}"
+    if event.kind == PUT_ON:
+        said = _("{name} put on", name=event.name)
+    elif event.kind == LAUNDERED:
+        said = _("{name} laundered", name=event.name)
+    elif event.kind == INSPECTED:
+        seen = []
+        if event.length_m is not None:
+            seen.append(quantity(event.length_m, "short_length", 3).show(system))
+        if event.dry_kg is not None:
+            weight = quantity(event.dry_kg, "small_mass", 3).show(system)
+            seen.append(_("{weight} dry", weight=weight))
+        if event.torn is not None:
+            seen.append(_("{count} torn", count=event.torn))
+        said = _("{name} looked at: {seen}", name=event.name, seen=", ".join(seen))
+    else:
+        said = _("{name} taken off: {reason}", name=event.name, reason=reason_words()[event.reason])
+        if event.cars is not None:
+            said += " " + _("({cars})", cars=full_wipes(event.cars))
+    return Entry(place, when, said)
