@@ -21,17 +21,16 @@ from app.services.season_tables import days_sheet, season_sheets
 from app.services.sheets import sheet_csv, workbook
 from app.services.workspace import OpenSite, open_site
 from app.settings import Settings
+from app.web.option_words import option_lines
 from app.web.season_words import (
     change_lines,
     month_lines,
-    option_lines,
     owned_lines,
     season_answer,
     season_sure,
     stock_facts,
 )
 from app.web.why_words import Lines
-
 
 Command = Callable[..., argparse.ArgumentParser]
 

@@ -35,7 +35,7 @@ from sim.decide.cloth.outlook import Rotation, look_ahead, peak_days
 from sim.decide.cloth.season import SeasonDay, SeasonQuestion, run_season
 from sim.decide.cloth.season_record import SCHEMA, season_record
 from sim.errors import InputError, InputProblem
-from sim.inputs import Scenario, Site, SiteData
+from sim.inputs import WEIGHINGS, Scenario, Site, SiteData
 from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 from sim.units import show_clock
@@ -224,6 +224,8 @@ def answer_season(
     peaks = [one.day.isoformat() for one in asked.options.peaks]
     found = season_record(outlook, asked.rotation, rows, peaks, libraries())
     found["peak_days"] = asked.options.count
+    belief = asked.options.belief
+    found["weighed"] = belief is not None and len(belief.weighed) >= len(WEIGHINGS)
     found["left_out"] = [
         {"day": row.day.isoformat(), "why": "" if row.problem is None else str(row.problem)}
         for row in asked.left_out

@@ -12,12 +12,12 @@ from app.web.cautions import Notice, deference, set_change, wheel
 from app.web.charts.season import YearChart, year_chart
 from app.web.columns import Spoken
 from app.web.contexts.studies import Waiting
+from app.web.option_words import option_lines
 from app.web.season_words import (
     busy_lines,
     change_lines,
     made_for,
     month_lines,
-    option_lines,
     owned_lines,
     stock_facts,
 )

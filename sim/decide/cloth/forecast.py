@@ -149,7 +149,18 @@ def _in_turn(comes: list[tuple[Floats, Bools]], futures: int) -> tuple[Floats, B
 def quantile_day(days: Floats, share: float) -> float:
     """The day by which a share of futures has had its change; `NEVER` where fewer ever do."""
     ordered = np.sort(days)
-    return float(ordered[max(0, math.ceil(share * len(ordered)) - 1)])
+    return float(ordered[max(0, math.ceil(share * len(ordered) - HAIR) - 1)])
+
+
+HAIR = 1e-9
+"""What rounding may add to a whole number of futures."""
+
+
+def latest_day(days: Floats, share: float) -> float:
+    """The latest day that comes no later than `days` in a share of futures."""
+    ordered = np.sort(days)
+    missed = math.floor((1.0 - share) * len(ordered) + HAIR)
+    return float(ordered[min(missed, len(ordered) - 1)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +234,7 @@ def orders_by(
         days = found.days[:, at]
         inside = np.isfinite(days)
         due = np.where(inside, ahead[np.where(inside, days, -1).astype(int)], NEVER)
-        by = quantile_day(due - found.delivery_days, 1.0 - service)
+        by = latest_day(due - found.delivery_days, service)
         if not math.isfinite(quantile_day(days, 0.5)):
             break
         rows.append(OrderBy(at + 1, math.floor(by), quantity))
