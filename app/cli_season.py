@@ -98,7 +98,9 @@ def _found(
     session = opened.session
     stored = season.stored_site(session, opened.site_id)
     belief = working.belief_of(console, opened)
-    asked = season.ask_now(session, stored, opened.data, today, Past().look, belief, replications)
+    look = Past().look
+    basis = season.basis_of(session, stored, opened.data, today, look, belief, replications)
+    asked = basis.ask()
     words = _("Working the season out")
     with (
         terminal.progress(console, words, asked.steps) as told,

@@ -112,9 +112,9 @@ def store_season(client: TestClient) -> str:
     with web.database.session() as session:
         stored = sites.find(session, demo_data(today).site.name)
         view = season.open_season(session, stored, today)
-    if view.asked is None:
+    if view.basis is None:
         raise ValueError(f"the season can't be worked out: {view.problems}")
-    asked = view.asked
+    asked = view.basis.ask()
     few = replace(
         asked,
         question=replace(asked.question, days=asked.question.days[:60], replications=2),

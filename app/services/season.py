@@ -30,19 +30,21 @@ from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief
 from sim.day.rules import Rule
 from sim.decide.cloth.answer import cloth_answer
-from sim.decide.cloth.options import OptionsQuestion, stand_for, weigh_options
+from sim.decide.cloth.options import PEAKS, SHAPE, OptionsQuestion, stand_for, weigh_options
 from sim.decide.cloth.outlook import Rotation, look_ahead, peak_days
 from sim.decide.cloth.season import SeasonDay, SeasonQuestion, run_season
 from sim.decide.cloth.season_record import SCHEMA, season_record
 from sim.errors import InputError, InputProblem
 from sim.inputs import WEIGHINGS, Scenario, Site, SiteData
 from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays
-from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
 from sim.units import show_clock
 
 KIND = "season"
 END_OF_DAY_S = 86_340.0
 SEASON_DAYS = 365
+LOOKED_AT = 7
+"""Days of which one has to be expected, before a season is begun."""
 REPLICATIONS = 50
 """Simulated days of each day of a season and each rule."""
 FAILED = "The season could not be worked out: {fault}"
@@ -82,13 +84,60 @@ class SeasonAsked:
 
 
 @dataclass(frozen=True, slots=True)
+class SeasonBasis:
+    """What a season's question is made from; that takes seconds, so no page waits for it.
+
+    Attributes:
+        plans, rules: stored plans, and wiping rules of planned days, by day.
+        look: gives the expected days.
+        belief: what weighings leave of the guesses.
+    """
+
+    data: SiteData
+    first: date
+    plans: dict[date, StoredPlan]
+    rules: dict[date, Rule]
+    look: Look
+    belief: Belief | None
+    replications: int
+
+    def problems(self) -> tuple[InputProblem, ...]:
+        """Every problem of the site; else why nothing can be expected of any of the first days."""
+        found = check_site(self.data.site)
+        if found:
+            return tuple(found)
+        faults: tuple[InputProblem, ...] = ()
+        for ahead in range(LOOKED_AT):
+            try:
+                self.look(self.data, self.first + timedelta(days=ahead), Override())
+            except InputError as fault:
+                faults = faults or fault.problems
+            else:
+                return ()
+        return faults
+
+    def ask(self) -> SeasonAsked:
+        """The question; raises InputError as `ask_season` and `rotation_of` do."""
+        rotation = rotation_of(self.data, self.first, self.rules, self.look)
+        return ask_season(
+            self.data,
+            self.first,
+            rotation,
+            self.plans,
+            self.look,
+            self.belief,
+            self.replications,
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class SeasonView:
     """A season as its page shows it.
 
     Attributes:
         first: its first day.
-        asked: what is still to be computed; None where it is stored or under way, or `problems`
-            say why there is nothing.
+        basis: of what is still to be computed; None where it is stored or under way, or
+            `problems` say why there is nothing.
         key: names question and answer.
         result: the stored answer; None if it has not been computed.
         running, failed: how far it is, or what went wrong.
@@ -96,7 +145,7 @@ class SeasonView:
     """
 
     first: date
-    asked: SeasonAsked | None
+    basis: SeasonBasis | None
     problems: tuple[InputProblem, ...]
     key: str
     result: dict[str, Any] | None
@@ -256,8 +305,8 @@ def open_season(
     held = open_belief(session, data, look, runner)
     if runner:
         begin_belief(runner, stored.id, data, held)
-    plans = plans_from(session, stored.id, first)
-    key = season_key(stored, first, plans, held)
+    basis = basis_of(session, stored, data, first, look, held.belief)
+    key = season_key(stored, first, basis.plans, held)
     view = SeasonView(
         first,
         None,
@@ -270,13 +319,11 @@ def open_season(
     )
     if view.result is not None or view.running is not None:
         return view
-    try:
-        return replace(view, asked=ask_now(session, stored, data, first, look, held.belief))
-    except InputError as fault:
-        return replace(view, problems=fault.problems)
+    problems = basis.problems()
+    return replace(view, problems=problems) if problems else replace(view, basis=basis)
 
 
-def ask_now(
+def basis_of(
     session: Session,
     stored: StoredSite,
     data: SiteData,
@@ -284,18 +331,11 @@ def ask_now(
     look: Look,
     belief: Belief | None,
     replications: int = REPLICATIONS,
-) -> SeasonAsked:
-    """The question of a stored site's season, its sets, plans and weighings as they are now.
-
-    Args:
-        data: the site with its past.
-
-    Raises:
-        InputError: as `ask_season` and `rotation_of` do.
-    """
-    rotation = rotation_of(data, first, planned_rules(session, stored), look)
+) -> SeasonBasis:
+    """What a stored site's season rests on, as it is now; `data` is the site with its past."""
     plans = plans_from(session, stored.id, first)
-    return ask_season(data, first, rotation, plans, look, belief, replications)
+    rules = planned_rules(session, stored)
+    return SeasonBasis(data, first, plans, rules, look, belief, replications)
 
 
 def stored_site(session: Session, site_id: int) -> StoredSite:
@@ -305,15 +345,17 @@ def stored_site(session: Session, site_id: int) -> StoredSite:
 
 def season_job(site_id: int, view: SeasonView) -> Job | None:
     """What computes a view's season; None if there is nothing to compute."""
-    asked = view.asked
-    if asked is None:
+    basis = view.basis
+    if basis is None:
         return None
+    steps = SEASON_DAYS + PEAKS * SHAPE.runs
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        return answer_season(asked, executor, report)
+        report(0, steps)
+        return answer_season(basis.ask(), executor, report)
 
-    days = 2 * len(asked.question.days) * asked.question.replications
-    return Job(KIND, view.key, site_id, view.first, asked.steps, days, work, FAILED)
+    days = 2 * SEASON_DAYS * basis.replications
+    return Job(KIND, view.key, site_id, view.first, steps, days, work, FAILED)
 
 
 def begin_season(runner: Runner, site_id: int, view: SeasonView) -> None:

@@ -28,7 +28,7 @@ SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet
 def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The season from today on; what has not been computed is begun, and the page asks again."""
     view = open_view(web, site)
-    if view.asked is not None and not view.failed:
+    if view.basis is not None and not view.failed:
         season.begin_season(web.runner, site.id, view)
         view = open_view(web, site)
     return _page(request, web, site, view)
