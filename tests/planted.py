@@ -24,6 +24,16 @@ FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost")
 SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
 
 
+LIFE = (
+    "tests/learn/test_cloth_life.py", "tests/published/test_nist_handbook.py",
+    "tests/published/test_meeker_escobar.py", "-k", "not often",
+)  # fmt: skip
+SETS = ("tests/learn/test_cloth_wear.py", "-k", "not simulated")
+LOOKS = ("tests/learn/test_cloth_inspect.py",)
+CHANGE = ("tests/decide/test_cloth_change.py", "tests/published/test_age_replacement.py")
+RECORD = ("tests/services/test_cloth.py", "-k", "beside or files or lines")
+
+
 @dataclass(frozen=True, slots=True)
 class Fault:
     """A text of a file that is replaced, and the tests of which one must fail."""
@@ -209,6 +219,67 @@ FAULTS: list[Fault] = [
         "sim/decide/stages.py", ("tests/decide/test_stages.py", "-k", "rule or difference"),
         ("coarse = half >= half_digit(", "coarse = half >= 2.0 * half_digit("),
         ("return not coarse or lost", "return not coarse"),
+    ),
+    *_in(
+        "sim/learn/cloth_life.py", LIFE,
+        ("total += log_beta - log_age + z", "total += log_beta + z"),
+        ("        if life.failed:\n", "        if True:\n"),
+        ("for _ in range(2 if told or more else 1):", "for _ in range(1):"),
+        ("log_weight -= 0.5 * (", "log_weight -= 1.0 * ("),
+        ("if life.wear_cars > 0.0]", "if life.wear_cars > 30_000.0]"),
+    ),
+    *_in(
+        "sim/learn/life_fit.py", LIFE,
+        ("fall = 0.5 * float(chdtri(1, 1.0 - level))", "fall = float(chdtri(1, 1.0 - level))"),
+        ("if not life.failed]", "if life.failed]"),
+        ("        float(scale * latest),\n", "        float(scale),\n"),
+        ("- math.log(len(failed))) / beta", "- math.log(len(lives))) / beta"),
+    ),
+    *_in(
+        "sim/learn/cloth_wear.py", SETS,
+        ("Life(self.age_cars, self.reason == WORN)", 'Life(self.age_cars, self.reason != "")'),
+        ('reason = item.cars_before, 0, ""', 'reason = 0.0, 0, ""'),
+        ("launderings + 1, age + launder_wear", "launderings + 1, age"),
+        ("list(item.wiped_m), list(item.wiped_m[:2])", "list(item.wiped_m[:2]), list(item.wiped_m)"),
+        ("<= (today, now_s)]", "<= (date.max, now_s)]"),
+        ("sold * of_sold + (1.0 - sold) * of_rest", "of_rest"),
+        ("np.sum(part * self.wear(day))", "np.sum(self.wear(day))"),
+        ("share * float(days.wear(day).sum())", "float(days.wear(day).sum())"),
+    ),
+    *_in(
+        "sim/learn/cloth_inspect.py", LOOKS,
+        ("look.wear_cars * np.exp(-log_eta)", "look.wear_cars * np.exp(log_eta)"),
+        ("b=weights / weights.sum()", "b=np.full(len(weights), 1.0 / len(weights))"),
+    ),
+    *_in(
+        "sim/decide/cloth/change.py", CHANGE,
+        ("self.planned * lasts + self.unplanned", "self.planned + self.unplanned"),
+        ("order = (power + 1.0) / beta", "order = power + 1.0 / beta"),
+        ("total + self.damp[-1] * beyond", "total"),
+        ("costs.posterior.weight / of_beliefs.min(axis=0)", "costs.posterior.weight"),
+        ("least_rate > (1.0 - LEAST_SAVING) * at_failure", "least_rate > at_failure"),
+        ("fails[i] - half[0] * found[i - 1]", "fails[i]"),
+        ("costs.planned + costs.unplanned * renewals", "costs.planned + costs.planned * renewals"),
+    ),
+    *_in(
+        "sim/decide/cloth/prices.py", CHANGE,
+        ("max(0.0, cars * hours - room)", "max(0.0, cars - room)"),
+        ("self.cloth + self.work + self.lost + self.extra", "self.cloth + self.work + self.extra"),
+    ),
+    *_in(
+        "sim/decide/cloth/partial.py", CHANGE,
+        ("rate = parts * float(", "rate = float("),
+        ("(parts + 1) / (2 * parts)", "1 / parts"),
+    ),
+    *_in(
+        "sim/decide/cloth/answer.py", CHANGE,
+        ("np.exp(log_lasts - log_lasts[0])", "np.exp(log_lasts)"),
+    ),
+    *_in(
+        "app/services/cloth_checks.py", RECORD,
+        ("            elif on_wheel is not None:\n", "            elif False:\n"),
+        ("if event.reason != ROTATED:", "if event.reason == ROTATED:"),
+        ("if today is not None and event.day > today:", "if False:"),
     ),
 ]  # fmt: skip
 """Every fault; each text must stand in its file exactly once."""

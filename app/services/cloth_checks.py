@@ -55,8 +55,9 @@ def cloth_problems(book: ClothBook, today: date | None = None) -> list[InputProb
 def set_problems(item: ClothSet, today: date | None = None) -> list[InputProblem]:
     """Every reason why a set can't be."""
     problems = []
-    if not 1 <= len(item.name.strip()) <= LONGEST_SET_NAME or item.name != item.name.strip():
-        sentence = "Name “{name}” can’t be used. Enter 1 to {most} characters."
+    plain = item.name == item.name.strip() and item.name.isprintable() and item.name[:1] != "="
+    if not (plain and 1 <= len(item.name) <= LONGEST_SET_NAME):
+        sentence = "Name “{name}” can’t be used. Enter 1 to {most} characters, the first not “=”."
         filling: dict[str, object] = {"name": item.name, "most": LONGEST_SET_NAME}
         problems.append(InputProblem("name", sentence, filling))
     if today is not None and item.bought is not None and item.bought > today:

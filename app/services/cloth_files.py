@@ -161,9 +161,6 @@ def _amount(
         return None
     read = text.replace(",", ".", 1) if table.decimal_comma else text
     try:
-        if unit == "short_length":
-            # the column says metres, whatever a form's small unit is
-            return float(read)
         return parse_quantity(read, UNITS[unit], "si")
     except ValueError:
         sentence = "{name} “{value}” is not a number."

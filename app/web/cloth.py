@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from functools import partial
 
 from fastapi import APIRouter, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from app.catalogue import _
 from app.services.cloth import ClothView, open_cloth
-from app.services.reading import Stale, StoredSite, gate, site_at
+from app.services.reading import Gate, Outcome, StoredSite
 from app.web.cloth_form import ClothRead, read_cloth_form
 from app.web.contexts.cloth import cloth_page
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
-from app.web.forms import text_of
-from app.web.writing import new_request_key, request_key_of, stale_words, version_of
-from sim.errors import InputError, InputProblem
+from app.web.writing import carry_out, new_request_key, place_in, request_key_of, version_of
+from sim.errors import InputProblem
 from sim.inputs import ClothBook
 
 router = APIRouter()
@@ -53,13 +53,13 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
 @router.post("/{slug}/cloth/strike")
 def strike_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Strikes an entry of the record out; it stays in the history."""
-    which, events = text_of(form, "which"), site.data.cloth.events
-    if not which.isascii() or not which.isdigit() or int(which) >= len(events):
+    book = site.data.cloth
+    which = place_in(form, len(book.events))
+    if which is None:
         problem = InputProblem("entry", "There is no such entry any more.")
         return _page(request, web, site, problems=[problem], status=422)
-    left = (*events[: int(which)], *events[int(which) + 1 :])
-    book = ClothBook(site.data.cloth.sets, left)
-    return _store(request, web, site, form, book, None, "struck")
+    left = (*book.events[:which], *book.events[which + 1 :])
+    return _store(request, web, site, form, ClothBook(book.sets, left), None, "struck")
 
 
 def _store(
@@ -71,22 +71,14 @@ def _store(
     read: ClothRead | None,
     done: str,
 ) -> Response:
-    try:
-        with gate(web.database, web.now()) as writes:
-            writes.set_cloth(
-                site.id,
-                book,
-                expected_version=version_of(form),
-                request_key=request_key_of(form),
-                today=web.today(site.data.site.timezone),
-            )
-    except InputError as fault:
-        return _page(request, web, site, read=read, problems=fault.problems, status=422)
-    except Stale as fault:
-        words = stale_words(fault, site.data.site.timezone)
-        fresh = site_at(web.database, site.slug) or site
-        return _page(request, web, fresh, read=read, stale=words, status=409)
-    return RedirectResponse(f"/{site.slug}/cloth?stored={done}", 303)
+    today = web.today(site.data.site.timezone)
+
+    def write(gate: Gate) -> Outcome:
+        return gate.set_cloth(site.id, book, version_of(form), request_key_of(form), today)
+
+    again = partial(_page, request, web, read=read)
+    address = f"/{site.slug}/cloth?stored={done}"
+    return carry_out(web.database, web.now(), site, write, again, address)
 
 
 def _view(web: Web, site: StoredSite) -> ClothView:

@@ -8,6 +8,7 @@ from datetime import date
 
 from app.services.cloth_checks import cloth_problems
 from app.web.forms import PostedForm, text_of
+from app.web.writing import read_clock, read_day
 from sim.errors import InputProblem
 from sim.inputs import (
     INSPECTED,
@@ -18,7 +19,7 @@ from sim.inputs import (
     ClothEvent,
     ClothSet,
 )
-from sim.units import UNITS, parse_clock, parse_quantity
+from sim.units import UNITS, parse_quantity
 
 BOUGHT = "bought"
 """The form that enters a new set."""
@@ -79,7 +80,7 @@ def read_cloth_form(form: PostedForm, book: ClothBook, system: str, today: date)
 
 
 def _set(typed: Mapping[str, str], problems: list[InputProblem]) -> ClothSet:
-    bought = _day("bought", typed["bought"], problems) if typed["bought"] else None
+    bought = read_day("bought", typed["bought"], problems) if typed["bought"] else None
     cars = _number("cars_before", typed["cars_before"], problems)
     return ClothSet(typed["name"], bought, cars or 0.0)
 
@@ -91,8 +92,8 @@ def _events(
     system: str,
     problems: list[InputProblem],
 ) -> list[ClothEvent]:
-    day = _day("day", typed["day"], problems)
-    at_s = _clock(typed["at"], problems)
+    day = read_day("day", typed["day"], problems) or date.min
+    at_s = read_clock("at", typed["at"], problems)
     name = typed["set"]
     if not name:
         problems.append(InputProblem("set", "No set was chosen. Choose one."))
@@ -118,24 +119,6 @@ def _events(
             torn=_strips(typed["torn"], problems),
         )
     ]
-
-
-def _day(field: str, text: str, problems: list[InputProblem]) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
-        problems.append(InputProblem(field, sentence, {"day": text}))
-        return date.min
-
-
-def _clock(text: str, problems: list[InputProblem]) -> float:
-    try:
-        return parse_clock(text)
-    except ValueError:
-        sentence = "“{typed}” is not a time of day. Write it as 15:20."
-        problems.append(InputProblem("at", sentence, {"typed": text}))
-        return 0.0
 
 
 def _number(field: str, text: str, problems: list[InputProblem]) -> float | None:

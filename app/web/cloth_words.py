@@ -110,13 +110,17 @@ def _typical(content: Content) -> str:
 
 
 def _window(due: Content) -> str:
+    more = _percent(0.02)
     if due["last"] is None:
-        return _("From {first} on it costs at most 2 % more.", first=near_day(due["first"]))
+        return _(
+            "From {first} on it costs at most {more} more.", first=near_day(due["first"]), more=more
+        )
     return _(
-        "Any day from {first} to {last} costs at most 2 % more.",
+        "Any day from {first} to {last} costs at most {more} more.",
         first=near_day(due["first"]),
         last=near_day(due["last"]),
-    ).replace("2 %", f"2{NBSP}%")
+        more=more,
+    )
 
 
 def _age_of(content: Content, name: str) -> float:

@@ -9,9 +9,10 @@ from datetime import date
 
 from app.services.site_checks import weighing_problems
 from app.web.forms import PostedForm, text_of
+from app.web.writing import read_clock, read_day
 from sim.errors import InputProblem
 from sim.inputs import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Site, Weighing
-from sim.units import UNITS, parse_clock, parse_quantity
+from sim.units import UNITS, parse_quantity
 
 FIELDS = ("weight", "dry", "day", "at", "wiped", "from", "to")
 WIPED = ("full", "reduced", "clock")
@@ -48,7 +49,7 @@ def read_weighing(form: PostedForm, site: Site, system: str, today: date) -> Wei
     weights = _weights(typed["weight"], system, problems)
     dry = _mass("dry", typed["dry"], system, problems)
     day = _day(typed["day"], today, problems)
-    at_s = 0.0 if kind == SOAKED else _clock("at", typed["at"], problems)
+    at_s = 0.0 if kind == SOAKED else read_clock("at", typed["at"], problems)
     rule = "full" if kind != AFTERNOON else _rule(typed, problems)
     if problems:
         return WeighingRead(kind, typed, (), tuple(problems))
@@ -89,25 +90,11 @@ def _mass(name: str, text: str, system: str, problems: list[InputProblem]) -> fl
 
 
 def _day(text: str, today: date, problems: list[InputProblem]) -> date:
-    try:
-        day = date.fromisoformat(text)
-    except ValueError:
-        sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
-        problems.append(InputProblem("day", sentence, {"day": text}))
-        return today
-    if day > today:
+    day = read_day("day", text, problems)
+    if day is not None and day > today:
         sentence = "{day} is still to come. Enter the day on which the strip was weighed."
         problems.append(InputProblem("day", sentence, {"day": text}))
-    return day
-
-
-def _clock(name: str, text: str, problems: list[InputProblem]) -> float:
-    try:
-        return parse_clock(text)
-    except ValueError:
-        sentence = "“{typed}” is not a time of day. Write it as 15:20."
-        problems.append(InputProblem(name, sentence, {"typed": text}))
-        return 0.0
+    return day or today
 
 
 def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:
@@ -119,8 +106,8 @@ def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:
     if wiped != "clock":
         return wiped
     count = len(problems)
-    _clock("from", typed["from"], problems)
-    _clock("to", typed["to"], problems)
+    read_clock("from", typed["from"], problems)
+    read_clock("to", typed["to"], problems)
     return "full" if len(problems) > count else f"clock {typed['from']}-{typed['to']}"
 
 

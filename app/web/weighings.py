@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import partial
 
 from fastapi import APIRouter, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 
 from app.catalogue import _
-from app.services.reading import Stale, StoredSite, gate, site_at
+from app.services.reading import Gate, Outcome, StoredSite
 from app.services.weighings import open_weighings
 from app.web.contexts.weighings import weighings_page
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
-from app.web.forms import text_of
 from app.web.weighing_form import WeighingRead, read_weighing
-from app.web.writing import new_request_key, request_key_of, stale_words, version_of
-from sim.errors import InputError, InputProblem
+from app.web.writing import carry_out, new_request_key, place_in, request_key_of, version_of
+from sim.errors import InputProblem
 from sim.inputs import Weighing
 
 router = APIRouter()
@@ -43,12 +43,12 @@ def store_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) 
 @router.post("/{slug}/weighings/strike")
 def strike_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Strikes a weighing out; it stays in the history."""
-    which = text_of(form, "which")
     held = site.data.weighings
-    if not which.isascii() or not which.isdigit() or int(which) >= len(held):
+    which = place_in(form, len(held))
+    if which is None:
         problem = InputProblem("weighing", "There is no such weighing any more.")
         return _page(request, web, site, problems=[problem], status=422)
-    left = (*held[: int(which)], *held[int(which) + 1 :])
+    left = (*held[:which], *held[which + 1 :])
     return _store(request, web, site, form, left, None, "struck")
 
 
@@ -61,21 +61,13 @@ def _store(
     read: WeighingRead | None,
     done: str,
 ) -> Response:
-    try:
-        with gate(web.database, web.now()) as writes:
-            writes.set_weighings(
-                site.id,
-                weighings,
-                expected_version=version_of(form),
-                request_key=request_key_of(form),
-            )
-    except InputError as fault:
-        return _page(request, web, site, read=read, problems=fault.problems, status=422)
-    except Stale as fault:
-        words = stale_words(fault, site.data.site.timezone)
-        fresh = site_at(web.database, site.slug) or site
-        return _page(request, web, fresh, read=read, stale=words, status=409)
-    return RedirectResponse(f"/{site.slug}/weighings?stored={done}", 303)
+    def write(gate: Gate) -> Outcome:
+        key = request_key_of(form)
+        return gate.set_weighings(site.id, weighings, version_of(form), key)
+
+    again = partial(_page, request, web, read=read)
+    address = f"/{site.slug}/weighings?stored={done}"
+    return carry_out(web.database, web.now(), site, write, again, address)
 
 
 def _page(

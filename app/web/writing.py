@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Callable
+from datetime import date, datetime
 
+from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.catalogue import _
-from app.services.reading import Stale, label_of
+from app.services.reading import Database, Gate, Outcome, Stale, StoredSite, gate, label_of, site_at
 from app.web.contexts.words import joined, moment
 from app.web.forms import text_of
+from sim.errors import InputError, InputProblem
+from sim.units import parse_clock
 
 
 def new_request_key() -> str:
@@ -39,3 +44,54 @@ def stale_words(stale: Stale, timezone: str) -> str:
         fields=joined([_(label_of(name)) for name in stale.fields[:6]]),
         at=moment(stale.at, timezone),
     )
+
+
+def carry_out(
+    database: Database,
+    now: datetime,
+    site: StoredSite,
+    write: Callable[[Gate], Outcome],
+    again: Callable[..., Response],
+    address: str,
+) -> Response:
+    """Write through the gate, then lead to an address; else the page again, and why.
+
+    Args:
+        again: draws the page of a site, with ``problems`` or ``stale``, and a ``status``.
+    """
+    try:
+        with gate(database, now) as opened:
+            write(opened)
+    except InputError as fault:
+        return again(site, problems=fault.problems, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        fresh = site_at(database, site.slug) or site
+        return again(fresh, stale=words, status=409)
+    return RedirectResponse(address, 303)
+
+
+def place_in(form: FormData, count: int) -> int | None:
+    """The place that a form to strike something out names, below `count`; None if none."""
+    text = text_of(form, "which")
+    return int(text) if text.isascii() and text.isdigit() and int(text) < count else None
+
+
+def read_day(field: str, text: str, problems: list[InputProblem]) -> date | None:
+    """A typed day; None, with a problem of its field, if it is none."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
+        problems.append(InputProblem(field, sentence, {"day": text}))
+        return None
+
+
+def read_clock(field: str, text: str, problems: list[InputProblem]) -> float:
+    """A typed time of day [s]; 0, with a problem of its field, if it is none."""
+    try:
+        return parse_clock(text)
+    except ValueError:
+        sentence = "“{typed}” is not a time of day. Write it as 15:20."
+        problems.append(InputProblem(field, sentence, {"typed": text}))
+        return 0.0

@@ -13,7 +13,8 @@ import pytest
 
 from app import cli
 from app.db.store import StoredPlan
-from app.services.season import SeasonAsked, answer_season, ask_season, rotation_of
+from app.services.season import answer_season
+from app.services.season_basis import SeasonAsked, ask_season, rotation_of
 from app.services.site_folder import write_folder
 from app.web.figures import printed_step, shown, stepped
 from sim.day.blocks import Shape

@@ -1,0 +1,188 @@
+"""When to change cloth: cost rates against plain integration, and what the answer is made of."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from sim.decide.cloth.answer import age_worn_out
+from sim.decide.cloth.change import (
+    FLAT,
+    LEAST_SAVING,
+    Costs,
+    change_age,
+    every_season_rate,
+    mean_length,
+    renewal_function,
+)
+from sim.decide.cloth.partial import SETUP_SHARE, in_parts
+from sim.decide.cloth.prices import ChangePrices, change_prices, damp_car_cost
+from sim.inputs import Site
+from sim.learn.cloth_life import LifePosterior, life_posterior
+from tests.learn.life_histories import PRIORS
+
+SITE = Site(name="Mill Lane")
+PRICES = ChangePrices(900.0, 25.0, 150.0, 500.0)
+
+
+def known(beta: float, eta: float) -> LifePosterior:
+    """A life that is known."""
+    return LifePosterior(np.array([beta]), np.array([eta]), np.array([1.0]))
+
+
+@pytest.mark.parametrize("age", [0.3, 0.9, 1.7])
+def test_cost_rates_are_the_integrals(age: float) -> None:
+    """Planned, unplanned and damp cars' cost by adaptive quadrature of the definition."""
+    beta, damp = 2.2, (0.0, 0.4, 0.5, 1.4)
+    knots = np.linspace(0.0, 1.0, len(damp))
+    costs = Costs(known(beta, 1000.0), 3.0, 11.0, damp)
+
+    def lasts(t: float) -> float:
+        return math.exp(-((t / 1000.0) ** beta))
+
+    def damp_at(t: float) -> float:
+        return float(np.interp(t / 1000.0, knots, damp)) * lasts(t)
+
+    end = 1000.0 * age
+    breaks = [k * 1000.0 for k in knots[1:] if k < age] or None
+    length, _ = quad(lasts, 0.0, end, epsabs=1e-10)
+    extra, _ = quad(damp_at, 0.0, end, points=breaks, epsabs=1e-10, limit=200)
+    expected = (3.0 * lasts(end) + 11.0 * (1.0 - lasts(end)) + extra) / length
+    assert costs.mean_rate(np.array([end]))[0] == pytest.approx(expected, rel=1e-9)
+    assert mean_length(costs.posterior, np.array([end]))[0] == pytest.approx(length, rel=1e-9)
+
+
+def test_the_answer_is_least_over_the_beliefs() -> None:
+    """No other age has a lower mean of cost beside each belief's own least; the flat range is."""
+    posterior = life_posterior([], *PRIORS)
+    found = change_age(posterior, 900.0, 2700.0)
+    costs = Costs(posterior, 900.0, 2700.0)
+    ages = np.geomspace(5_000.0, 500_000.0, 400)
+    rates = costs.rates(ages)
+    least = np.minimum(rates.min(axis=0), costs.rates(np.array([math.inf]))[0])
+    means = (rates / least) @ posterior.weight
+    own = (costs.rates(np.array([found.age])) / least) @ posterior.weight
+    assert own[0] <= means.min() * (1.0 + 1e-6)
+    for age in found.flat:
+        rate = costs.mean_rate(np.array([age]))[0]
+        assert rate == pytest.approx((1.0 + FLAT) * found.cost_rate, rel=2e-3)
+    assert found.flat[0] < found.age < found.flat[1]
+
+
+def test_dearer_failures_mean_earlier_changes_and_worn_cloth_too() -> None:
+    """The age falls as unplanned changes or damp cars of worn cloth cost more."""
+    posterior = life_posterior([], *PRIORS)
+    ages = [change_age(posterior, 900.0, cost).age for cost in (1_800.0, 3_000.0, 9_000.0)]
+    assert ages == sorted(ages, reverse=True)
+    damp = change_age(posterior, 900.0, 1_800.0, damp_cost=(0.0, 0.02, 0.06)).age
+    assert damp < ages[0]
+
+
+def test_a_saving_too_small_to_plan_for_is_waited_out() -> None:
+    """Shape 1.2: changing on plan would save a hair; the answer says to wait, and why."""
+    found = change_age(known(1.2, 1000.0), 1.0, 3.0)
+    assert found.waits
+    assert found.least_rate > (1.0 - LEAST_SAVING) * found.at_failure
+    assert found.flat[1] == math.inf
+    assert not change_age(known(1.5, 1000.0), 1.0, 3.0).waits
+
+
+@pytest.mark.parametrize(("planned", "unplanned"), [(0.0, 5.0), (1.0, 0.0), (-1.0, 2.0)])
+def test_costs_that_are_none_are_refused(planned: float, unplanned: float) -> None:
+    """A change that costs nothing has no best age."""
+    with pytest.raises(ValueError, match="costs of a change must be above zero"):
+        change_age(known(2.0, 1000.0), planned, unplanned)
+
+
+def test_a_season_without_wear_is_refused() -> None:
+    """Nothing can be changed every season of no length."""
+    with pytest.raises(ValueError, match="a season's wear must be above zero"):
+        every_season_rate(Costs(known(2.0, 1000.0), 1.0, 5.0), 0.0)
+
+
+def test_renewals_without_wear_out_come_evenly() -> None:
+    """Shape 1: the expected number of failures until t is t/η, a theorem; steps cost 3 in 10⁴."""
+    places = np.linspace(0.0, 5.0, 65)[:, None]
+    assert renewal_function(np.array([1.0]), places)[:, 0] == pytest.approx(places[:, 0], rel=3e-4)
+
+
+def test_renewals_agree_with_simulated_lives(rng: np.random.Generator) -> None:
+    """Mean number of failures until 3η by drawing lives one after the other, shape 2.5."""
+    lives = rng.weibull(2.5, (20_000, 12)).cumsum(axis=1)
+    counts = (lives <= 3.0).sum(axis=1)
+    error = counts.std() / math.sqrt(len(counts))
+    places = np.linspace(0.0, 3.0, 65)[:, None]
+    found = renewal_function(np.array([2.5]), places)[-1, 0]
+    assert abs(found - counts.mean()) < 4.0 * error + 2e-3
+
+
+def test_every_season_agrees_with_simulated_seasons(rng: np.random.Generator) -> None:
+    """Cost of a change a season with damp cars, by drawing seasons: within 4 standard errors."""
+    damp, season, runs = (0.0, 0.8), 1.6, 20_000
+    costs = Costs(known(2.5, 1.0), 1.0, 3.0, damp)
+    totals = np.ones(runs)
+    begun = np.zeros(runs)
+    while np.any(begun < season):
+        life = rng.weibull(2.5, runs)
+        end = np.minimum(begun + life, season)
+        age = np.maximum(0.0, end - begun)
+        # ∫ of 0.8·min(1, age): half the square until 1, straight after
+        totals += 0.8 * (0.5 * np.minimum(age, 1.0) ** 2 + np.maximum(0.0, age - 1.0))
+        totals += 3.0 * ((begun < season) & (begun + life < season))
+        begun = np.where(begun < season, begun + life, begun)
+    error = totals.std() / math.sqrt(runs) / season
+    found = every_season_rate(costs, season)
+    assert abs(found - totals.mean() / season) < 4.0 * error + 4e-3 * found
+
+
+def test_a_set_that_has_lasted_is_judged_from_its_age_on() -> None:
+    """Remaining life of one belief by hand: R(a + x) = (1 − p)·R(a)."""
+    life = known(2.0, 1000.0)
+    for age, share in ((0.0, 0.5), (600.0, 0.1), (1500.0, 0.9)):
+        expected = 1000.0 * math.sqrt((age / 1000.0) ** 2 - math.log(1.0 - share))
+        assert age_worn_out(life, age, share) == pytest.approx(expected, rel=2e-3)
+
+
+def test_prices_by_hand() -> None:
+    """Set, people and minutes; an unplanned change loses the cars that find no room."""
+    hours = [0.0] * 8 + [60.0, 120.0] + [0.0] * 14
+    found = change_prices(SITE, hours)
+    work = 35 / 60 * 2 * 20.0
+    # of 35 and 70 cars in 35 minutes, stack and loading line take 27; weighed by their hours' cars
+    lost = (60 * (35 - 27) + 120 * (70 - 27)) / 180 * 9.5
+    assert found.planned == pytest.approx(900 + work)
+    assert found.unplanned == pytest.approx(900 + work + lost + 500)
+    unwiped = SITE.with_values({"set_change_cars": "unwiped"})
+    passed = (60**2 + 120**2) / 180 * 35 / 60 * 2.0
+    assert change_prices(unwiped, hours).lost == pytest.approx(passed)
+    assert change_prices(SITE, [0.0] * 24).lost == 0.0
+
+
+def test_a_damp_car_costs_what_is_done_with_it() -> None:
+    """Left 72 %, towel 25 %, washed again 3 %: goodwill, a minute's wage, a wash."""
+    expected = 0.72 * 2.0 + 0.25 * 60 / 3600 * 20.0 + 0.03 * 2.5
+    assert damp_car_cost(SITE) == pytest.approx(expected)
+
+
+def test_in_parts_by_hand() -> None:
+    """Halves: twice as many changes of half the cloth; the whole set is as always."""
+    life, age = known(2.5, 1000.0), 500.0
+    whole, halves, _ = in_parts(life, PRICES, age, damp_cost=(0.0, 0.0), uptake_loss_at_life=0.2)
+    assert whole.cost_rate == pytest.approx(
+        Costs(life, PRICES.planned, PRICES.unplanned).mean_rate(np.array([age]))[0]
+    )
+    work = 25.0 * (SETUP_SHARE + (1.0 - SETUP_SHARE) / 2)
+    half = Costs(life, 450.0 + work, 450.0 + work + 150.0 * work / 25.0 + 500.0)
+    assert halves.cost_rate == pytest.approx(2.0 * half.mean_rate(np.array([age]))[0])
+    # half the strips are as old as the age, half of them half as old
+    assert whole.oldest_uptake_loss == pytest.approx(0.2 * 0.5)
+    assert halves.oldest_uptake_loss == pytest.approx(0.2 * 0.5 * 0.75)
+    free = in_parts(
+        life, replace(PRICES, work=0.0, lost=0.0), age, damp_cost=(0.0, 0.0),
+        uptake_loss_at_life=0.2,
+    )  # fmt: skip
+    assert [way.parts for way in free] == [1, 2, 4]

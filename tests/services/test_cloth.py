@@ -1,0 +1,339 @@
+"""The record of cloth sets: what may be stored, files both ways, the answer for a site."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+
+from app.db import store
+from app.db.session import Session
+from app.services.changes import Gate
+from app.services.cloth import Cloths, open_cloth, planned_rules, view_of_site
+from app.services.cloth_checks import cloth_problems
+from app.services.cloth_files import log_csv, read_cloth, sets_csv
+from app.services.demo import demo_data
+from app.services.site_folder import read_folder, write_folder
+from sim.errors import InputError
+from sim.inputs import (
+    ACCIDENT,
+    INSPECTED,
+    LAUNDERED,
+    PUT_ON,
+    ROTATED,
+    TAKEN_OFF,
+    WORN,
+    ClothBook,
+    ClothEvent,
+    ClothSet,
+    Scenario,
+    Site,
+    SiteData,
+)
+from tests.services.small_wash import TODAY, small_wash
+
+DAY = date(2026, 7, 2)
+A, B = ClothSet("A", date(2026, 6, 1)), ClothSet("B, “second”", None, 1234.5)
+SEVEN = 7 * 3600.0
+BOOK = ClothBook(
+    (A, B),
+    (
+        ClothEvent(DAY, SEVEN, PUT_ON, A.name),
+        ClothEvent(DAY + timedelta(days=4), SEVEN, TAKEN_OFF, A.name, ROTATED, 3100.25),
+        ClothEvent(DAY + timedelta(days=4), SEVEN, PUT_ON, B.name),
+        ClothEvent(DAY + timedelta(days=4), 57_600.0, LAUNDERED, A.name),
+        ClothEvent(
+            DAY + timedelta(days=5), 57_600.0, INSPECTED, A.name,
+            length_m=0.87, dry_kg=1 / 11, torn=3,
+        ),
+    ),
+)  # fmt: skip
+NOW = datetime(2026, 7, 16, 18, 0, tzinfo=UTC)
+
+
+def with_(*events: ClothEvent, sets: tuple[ClothSet, ...] = BOOK.sets) -> ClothBook:
+    """The record with more entries."""
+    return ClothBook(sets, (*BOOK.events, *events)).in_order()
+
+
+def test_a_record_that_fits_has_no_problem() -> None:
+    """A set comes off at the very minute at which the next is put on."""
+    assert cloth_problems(BOOK, TODAY) == []
+
+
+LATER = DAY + timedelta(days=8)
+
+
+@pytest.mark.parametrize(
+    ("book", "field", "said"),
+    [
+        (
+            ClothBook((A,), (ClothEvent(DAY, SEVEN, TAKEN_OFF, "A", WORN),)),
+            "day",
+            "Set “A” can’t be taken off on 2026-07-02 7:00: it was not on the wheel then. Enter "
+            "first when it was put on, earlier than that.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, PUT_ON, "A")),
+            "set",
+            "Set “A” can’t be put on on 2026-07-10 7:00: set “B, “second”” has been on the wheel "
+            "since 2026-07-06 7:00. Enter first when that one was taken off.",
+        ),
+        (
+            with_(ClothEvent(TODAY + timedelta(days=1), SEVEN, INSPECTED, "A", torn=1)),
+            "day",
+            "2026-07-17 is still to come. Enter the day on which it happened.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, LAUNDERED, B.name)),
+            "day",
+            "Set “B, “second”” can’t be laundered on 2026-07-10 7:00: it was on the wheel. Enter "
+            "first when it was taken off.",
+        ),
+        (
+            with_(
+                ClothEvent(LATER, SEVEN, TAKEN_OFF, B.name, ACCIDENT),
+                ClothEvent(LATER, SEVEN + 60, PUT_ON, B.name),
+            ),
+            "set",
+            "Set “B, “second”” can’t be put on on 2026-07-10 7:01: it came to its end on "
+            "2026-07-10 7:00. Enter a new set, or correct why it was taken off.",
+        ),
+        (
+            ClothBook((A,), (ClothEvent(date(2026, 5, 1), SEVEN, PUT_ON, "A"),)),
+            "day",
+            "Set “A” was bought on 2026-06-01, after 2026-05-01 7:00. Correct one of the two.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, INSPECTED, "Z", torn=0)),
+            "set",
+            "There is no set “Z”. Enter the set first, or choose one that there is.",
+        ),
+        (
+            with_(sets=(A, B, A)),
+            "name",
+            "There are 2 sets “A”. Give each a name of its own.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, "washed", "A")),
+            "kind",
+            "“washed” is nothing that happens to a set. Use on, off, laundered, inspected.",
+        ),
+        (
+            with_(ClothEvent(LATER, 7.5, INSPECTED, "A", torn=1)),
+            "at",
+            "Time 7.5 s is not a minute of the day. Write it as 15:20.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, TAKEN_OFF, B.name, "tired")),
+            "reason",
+            "“tired” is no reason to take a set off. Use rotated, worn, planned, accident, stolen.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, LAUNDERED, "A", WORN)),
+            "reason",
+            "Reason “worn”: only a set that is taken off has one. Leave it empty.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, TAKEN_OFF, B.name, WORN, -1.0)),
+            "cars",
+            "-1 cars can’t be the wear of a set. Enter 0 to 1,000,000.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, LAUNDERED, "A", cars=5.0)),
+            "cars",
+            "Cars belong to a set that is taken off. Leave them empty.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, INSPECTED, "A")),
+            "length",
+            "Nothing was measured. Enter length, dry weight or torn strips.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, LAUNDERED, "A", torn=2)),
+            "length",
+            "Length, weight and torn strips belong to an inspection. Leave them empty.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", length_m=9.0)),
+            "length",
+            "Length 9\u00a0m can’t be that of a strip. Enter more than 0, up to 2\u00a0m.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", dry_kg=-0.1)),
+            "dry",
+            "Dry weight −100\u00a0g can’t be that of a strip. Enter more than 0, up to "
+            "2,000\u00a0g.",
+        ),
+        (
+            with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", torn=9_999)),
+            "torn",
+            "9999 torn strips can’t be. Enter 0 to 3000.",
+        ),
+        (
+            with_(sets=(A, B, ClothSet(" "))),
+            "name",
+            "Name “ ” can’t be used. Enter 1 to 40 characters, the first not “=”.",
+        ),
+        (
+            with_(sets=(A, B, ClothSet("C", TODAY + timedelta(days=3)))),
+            "bought",
+            "2026-07-19 is still to come. Enter the day on which the set was bought.",
+        ),
+        (
+            with_(sets=(A, B, *(ClothSet(f"C{n}") for n in range(199)))),
+            "set",
+            "201 sets are too many; at most 200 can be kept.",
+        ),
+    ],
+)
+def test_what_does_not_fit_is_told_beside_its_field(book: ClothBook, field: str, said: str) -> None:
+    """One problem each, with the values given and what would be right."""
+    (problem,) = cloth_problems(book, TODAY)
+    assert (problem.field, problem.say("si")) == (field, said)
+
+
+def test_files_give_the_record_back() -> None:
+    """Every float to the last bit, quotes and commas in names included."""
+    book, problems, notes = read_cloth(sets_csv(BOOK).encode(), log_csv(BOOK).encode())
+    assert (problems, notes) == ((), ())
+    assert book == BOOK
+
+
+@pytest.mark.parametrize(
+    ("sets", "log", "said"),
+    [
+        (b"set,bought\nA,July\n", None, "line 2: bought “July” is not a date."),
+        (b"set,cars_before\nA,many\n", None, "line 2: cars_before “many” is not a number."),
+        (b"name\nA\n", None, "cloth_sets.csv"),
+        (b"set\nA\n", b"date,time,set,what\n2026-07-02,noon,A,on\n", "line 2: time “noon”"),
+        (b"set\nA\n", b"date,time,set\n2026-07-02,9:00,A\n", "No column gives what."),
+        (
+            b"set\nA\n",
+            b"date,time,set,what,torn\n2026-07-02,9:00,A,inspected,1.5\n",
+            "line 2: torn “1.5” is not a whole number.",
+        ),
+        (
+            b"set\nA\n",
+            b"date,time,set,what,length_m\n2026-07-02,9:00,A,inspected,long\n",
+            "line 2: length_m “long” is not a number.",
+        ),
+        (
+            b"set\nA\n",
+            b"date,time,set,what,reason\n2026-07-02,9:00,A,off,worn\n",
+            "cloth_log.csv: Set “A” can’t be taken off",
+        ),
+    ],
+)
+def test_bad_lines_of_files_are_named(sets: bytes, log: bytes | None, said: str) -> None:
+    """With file and line, and what would be right."""
+    _, problems, _ = read_cloth(sets, log)
+    assert any(said in str(problem) for problem in problems), [str(p) for p in problems]
+
+
+def test_a_folder_keeps_the_record(tmp_path: Path) -> None:
+    """Out and in again: the same site, and a site without sets writes no file of them."""
+    data = replace(small_wash(), cloth=BOOK)
+    write_folder(tmp_path / "with", data)
+    assert read_folder(tmp_path / "with").cloth == BOOK
+    write_folder(tmp_path / "without", small_wash())
+    assert not (tmp_path / "without" / "cloth_sets.csv").exists()
+    # a file that stood there does not outlive its sets
+    write_folder(tmp_path / "with", small_wash())
+    assert read_folder(tmp_path / "with").cloth == ClothBook()
+
+
+def test_the_gate_stores_and_tells(session: Session, gate: Gate, site_id: int) -> None:
+    """The record comes back as it was stored, and each entry is a row of the history."""
+    gate.set_cloth(site_id, BOOK, 1, "first", TODAY)
+    assert store.get_site(session, site_id).data.cloth == BOOK
+    history = store.input_history(session, site_id)
+    told = {change.field for change in history if change.what == "cloth"}
+    assert told == {
+        "A", B.name, "A on 2026-07-02 7:00", "A off 2026-07-06 7:00",
+        f"{B.name} on 2026-07-06 7:00", "A laundered 2026-07-06 16:00",
+        "A inspected 2026-07-07 16:00",
+    }  # fmt: skip
+    shorter = ClothBook(BOOK.sets, BOOK.events[:-1])
+    gate.set_cloth(site_id, shorter, 2, "second", TODAY)
+    newest = store.input_history(session, site_id)[0]
+    assert (newest.field, newest.new) == ("A inspected 2026-07-07 16:00", None)
+    assert newest.old["length_m"] == 0.87
+
+
+def test_the_gate_refuses_and_nothing_is_lost(session: Session, gate: Gate, site_id: int) -> None:
+    """Two sets on the wheel at once, or a day to come: nothing is written."""
+    gate.set_cloth(site_id, BOOK, 1, "first", TODAY)
+    with pytest.raises(InputError, match="has been on the wheel since"):
+        gate.set_cloth(site_id, with_(ClothEvent(LATER, SEVEN, PUT_ON, "A")), 2, "two", TODAY)
+    with pytest.raises(InputError, match="is still to come"):
+        gate.set_cloth(site_id, BOOK, 2, "three", DAY)
+    assert store.get_site(session, site_id).data.cloth == BOOK
+
+
+def stored(gate: Gate, session: Session, data: SiteData) -> store.StoredSite:
+    """A site in the database."""
+    return store.get_site(session, gate.create_site(data, "made").site_id)
+
+
+def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> None:
+    """Zero lives: a best age by the guess alone, nothing due, and a note that says so."""
+    view, weighed = view_of_site(session, stored(gate, session, small_wash()).id, NOW, TODAY)
+    assert not weighed
+    found = view.content
+    assert found is not None
+    assert found["due"] is None
+    assert found["life"]["likelihood"] is None
+    assert found["life"]["eta"]["median"] == pytest.approx(60_000, rel=2e-3)
+    assert any("how long one lasts is a guess" in note for note in found["notes"])
+    assert found["wear_per_year"] == pytest.approx(365 * found["wear_per_day"], rel=0.05)
+
+
+def test_the_answer_where_all_lives_are_censored(session: Session, gate: Gate) -> None:
+    """All censored: an answer, no fit by the sets alone, and a note."""
+    data = replace(small_wash(), cloth=BOOK)
+    view = open_cloth(session, stored(gate, session, data), NOW, TODAY)
+    assert view.content is not None
+    assert view.content["life"]["worn_out"] == 0
+    assert view.content["life"]["likelihood"] is None
+    assert view.content["due"]["name"] == B.name
+    assert any("No set has come to its end" in note for note in view.content["notes"])
+
+
+def test_without_counts_the_reason_is_told(session: Session, gate: Gate) -> None:
+    """No answer, and what is missing; nothing raises."""
+    view = open_cloth(session, stored(gate, session, SiteData(Site("Bare"))), NOW, TODAY)
+    assert view.content is None
+    assert "There are no counts of open hours" in str(view.problems[0])
+
+
+def test_an_answer_is_kept_until_something_changes(
+    session: Session, gate: Gate, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The second page costs nothing; a new version, or a planned rule, is worked out anew."""
+    site = stored(gate, session, replace(small_wash(), cloth=BOOK))
+    kept = Cloths()
+    first = open_cloth(session, site, NOW, TODAY, kept=kept)
+    assert open_cloth(session, site, NOW, TODAY, kept=kept) is first
+    day = DAY + timedelta(days=1)
+    gate.store_plan(site.id, day, "", (Scenario("Reduced", "reduced"),), 0, "plan")
+    assert [rule.text() for rule in planned_rules(session, site).values()] == ["reduced"]
+    second = open_cloth(session, site, NOW, TODAY, kept=kept)
+    assert first.content is not None
+    assert second.content is not None
+    ages = [found["sets"][0]["age_cars"] for found in (first.content, second.content)]
+    assert ages[0] == ages[1]  # its wear was written down
+    gate.set_cloth(site.id, ClothBook(BOOK.sets, BOOK.events[:1]), site.version, "off", TODAY)
+    third = open_cloth(session, store.get_site(session, site.id), NOW, TODAY, kept=kept)
+    assert third.content is not None
+    assert third.content["due"]["name"] == "A"
+
+
+def test_the_demo_has_a_set_that_falls_due() -> None:
+    """Its invented record moves with its days, and fits."""
+    for today in (date(2026, 7, 18), date(2027, 1, 5)):
+        data = demo_data(today)
+        assert cloth_problems(data.cloth, today) == []
+        assert max(event.day for event in data.cloth.events) < today

@@ -1,0 +1,269 @@
+"""Cloth, as a browser without script meets it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.web.charts.cost_curve import cost_curve
+from app.web.cloth_words import answer, how_sure, money, moving
+from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
+from tests.services.small_wash import small_wash
+from tests.services.test_cloth import BOOK, B
+from tests.web.pages import Form, Page, page_of, small_client, stored_site
+
+PATH = "/small-wash/cloth"
+BARE = "/mill-lane/cloth"
+
+
+@pytest.fixture
+def wash(tmp_path: Path) -> Iterator[TestClient]:
+    """A site with counts and two sets, the second on the wheel."""
+    data = replace(small_wash(), cloth=BOOK)
+    # the tests' day lies before the last entry of the record it would lose; counts end there too
+    with small_client(tmp_path, data) as client:
+        yield client
+
+
+def form_of(page: Page, act: str) -> Form:
+    """The form of an act."""
+    for form in page.forms:
+        if any(f.name == "act" and f.value == act for f in form.fields):
+            return form
+    raise AssertionError(f"no form for {act}")
+
+
+def test_the_answer_comes_first_and_the_lock_out_with_it(wash: TestClient) -> None:
+    """Answer, how sure, cautions, sets; linked from the pages line and from Today."""
+    text = wash.get(PATH).text
+    assert text.index('class="answer"') < text.index("<b>Stop.</b>") < text.index('id="sets"')
+    assert "try the start" in text
+    assert "Not firm yet." in text
+    assert PATH in Page(wash.get("/small-wash/today").text).links
+    assert "/guide/cloth" in Page(text).links
+
+
+def test_every_figure_of_the_curve_stands_in_a_table(wash: TestClient) -> None:
+    """The chart says what it is, and a table beside it has ages and costs."""
+    found = json.loads(wash.get(f"{PATH}.json").text)
+    curve = cost_curve(found)
+    assert len(curve.rows) == 7
+    text = wash.get(PATH).text
+    assert curve.label in text
+    for row in curve.rows:
+        assert all(cell in text for cell in row)
+
+
+def test_a_set_is_put_on_in_place_of_another(wash: TestClient) -> None:
+    """One form, two entries; sent twice is once; what came off is stored with its reason."""
+    form = form_of(page_of(wash.get(PATH)), PUT_ON)
+    sent = form.data(set="A", day="2026-07-14", at="6:40", reason="worn")
+    assert "Stored." in wash.post(PATH, data=sent).text
+    wash.post(PATH, data=sent)
+    events = stored_site(wash, "small-wash").cloth.events
+    assert len(events) == len(BOOK.events) + 2
+    off, on = events[-2:]
+    assert (off.kind, off.name, off.reason) == (TAKEN_OFF, B.name, "worn")
+    assert (on.kind, on.name, on.at_s) == (PUT_ON, "A", 24_000.0)
+    assert off.at_s == on.at_s
+
+
+def test_an_inspection_is_read_in_the_readers_units(wash: TestClient) -> None:
+    """Inches and ounces for a US site, or a unit typed with it."""
+    form = form_of(page_of(wash.get(PATH)), "inspected")
+    sent = form.data(set="A", day="2026-07-14", at="9:00", length="34", dry="95 g", torn="2")
+    assert "Stored." in wash.post(PATH, data=sent).text
+    event = stored_site(wash, "small-wash").cloth.events[-1]
+    assert event.length_m == pytest.approx(34 * 0.0254)
+    assert event.dry_kg == pytest.approx(0.095)
+    assert event.torn == 2
+
+
+def test_what_happened_is_struck_out_again(wash: TestClient) -> None:
+    """The history keeps it; an entry that others rest on is not let go."""
+    page = page_of(wash.get(PATH))
+    strikes = [form for form in page.forms if form.action == f"{PATH}/strike"]
+    assert len(strikes) == len(BOOK.events)
+    # newest first: the inspection; the first entry of all is the set put on
+    assert "Struck out." in wash.post(f"{PATH}/strike", data=strikes[0].data()).text
+    page = page_of(wash.get(PATH))
+    last = [form for form in page.forms if form.action == f"{PATH}/strike"][-1]
+    refused = wash.post(f"{PATH}/strike", data=last.data())
+    assert refused.status_code == 422
+    assert "it was not on the wheel then" in refused.text
+    assert len(stored_site(wash, "small-wash").cloth.events) == len(BOOK.events) - 1
+    assert "Cloth: A inspected 2026-07-07 16:00" in wash.get("/small-wash/site").text
+
+
+@pytest.mark.parametrize(
+    ("act", "typed", "field", "said"),
+    [
+        (
+            "off", {"day": "2026-07-03"}, "day",
+            "can’t be taken off on 2026-07-03 6:40: it was not on the wheel then",
+        ),
+        ("laundered", {"day": "2026-07-16"}, "day", "is still to come. Enter the day on which"),
+        ("inspected", {"day": "2027-01-01", "torn": "1"}, "day", "is still to come."),
+        ("inspected", {"day": "yesterday", "torn": "1"}, "day", "“yesterday” is not a date."),
+        ("inspected", {"at": "noon", "torn": "1"}, "at", "“noon” is not a time of day."),
+        ("inspected", {"torn": "few"}, "torn", "“few” is not a number of strips."),
+        ("inspected", {"length": "long"}, "length", "“long” can’t be read. Enter a number of in"),
+        ("inspected", {}, "length", "Nothing was measured."),
+        ("off", {"cars": "lots"}, "cars", "“lots” is not a number of cars."),
+        ("on", {"set": "Z"}, "set", "There is no set “Z”."),
+        ("on", {"set": ""}, "set", "No set was chosen."),
+        ("bought", {"name": "A"}, "name", "There are 2 sets “A”."),
+    ],
+)  # fmt: skip
+def test_bad_input_is_told_beside_its_field(
+    wash: TestClient, act: str, typed: dict[str, str], field: str, said: str
+) -> None:
+    """The same words on top and beside the field; what was typed stays; nothing is stored."""
+    form = form_of(page_of(wash.get(PATH)), act)
+    usual = {"day": "2026-07-14", "at": "6:40"} if act != "bought" else {}
+    refused = wash.post(PATH, data=form.data(**{**usual, **typed}))
+    assert refused.status_code == 422
+    page = page_of(refused)
+    beside = page.by_id[f"in-{act}-{field}-e"]
+    assert said in beside
+    assert beside.strip() in page.by_id["main"].replace("\n", " ")
+    assert f"#in-{act}-{field}" in page.links
+    again = form_of(page, act)
+    for name, text in typed.items():
+        assert next(f.value for f in again.fields if f.name == name) == text
+    assert stored_site(wash, "small-wash").cloth == BOOK
+
+
+def test_two_sets_on_the_wheel_at_once_are_refused(wash: TestClient) -> None:
+    """Without a reason why the other came off, the page says which one is on."""
+    form = form_of(page_of(wash.get(PATH)), PUT_ON)
+    refused = wash.post(PATH, data=form.data(set="A", day="2026-07-14", at="6:40", reason=""))
+    assert refused.status_code == 422
+    assert "has been on the wheel since 2026-07-06 7:00" in page_of(refused).by_id["in-on-set-e"]
+
+
+def test_what_is_no_form_is_refused(wash: TestClient) -> None:
+    """An act that there is none of, an entry that is gone: a sentence, nothing stored."""
+    form = form_of(page_of(wash.get(PATH)), PUT_ON)
+    refused = wash.post(PATH, data=form.data(act="burned"))
+    assert refused.status_code == 422
+    assert "is nothing that can be entered here" in refused.text
+    strike = page_of(wash.get(PATH)).form(f"{PATH}/strike")
+    gone = wash.post(f"{PATH}/strike", data=strike.data(which="999"))
+    assert gone.status_code == 422
+    assert "There is no such entry any more." in gone.text
+
+
+def test_somebody_else_was_first(wash: TestClient) -> None:
+    """A form drawn before another change is not stored; what was typed is still there."""
+    page = page_of(wash.get(PATH))
+    first, late = form_of(page, "bought"), form_of(page, "laundered")
+    wash.post(PATH, data=first.data(name="C"))
+    answer_ = wash.post(PATH, data=late.data(set="A", day="2026-07-13", at="6:40"))
+    assert answer_.status_code == 409
+    again = form_of(page_of(answer_), "laundered")
+    assert next(f.value for f in again.fields if f.name == "day") == "2026-07-13"
+
+
+def test_a_site_without_anything_begins_with_a_set(tmp_path: Path) -> None:
+    """No counts, no sets: the reason, a way to the counts, and one open form."""
+    with small_client(tmp_path, SiteData(Site("Mill Lane"))) as client:
+        text = client.get(BARE).text
+        page = Page(text)
+        assert "can’t be worked out yet" in text
+        assert "There are no counts of open hours" in text
+        assert "/mill-lane/counts" in page.links
+        form = form_of(page, "bought")
+        stored = client.post(BARE, data=form.data(name="Blue"))
+        assert "Stored." in stored.text
+        put = form_of(page_of(client.get(BARE)), PUT_ON)
+        assert not any(f.name == "reason" for f in put.fields)
+        assert "Stored." in client.post(BARE, data=put.data(day="2026-07-14", at="7:00")).text
+        refused = client.get(f"{BARE}.json")
+        assert refused.status_code == 422
+        assert "There are no counts" in json.loads(refused.text)["problems"][0]
+
+
+def content(**due: object) -> dict[str, object]:
+    """An answer with a set on the wheel, as far as words need it."""
+    held = {
+        "name": "A", "day": "2026-10-14", "first": "2026-10-02", "last": "2026-10-30",
+        "overdue": False, "busy": {"day": "2026-10-17", "cars": 1234.0},
+        "quiet": {"day": "2026-10-20", "morning_cars": 210.0, "cost": 11.2},
+    }  # fmt: skip
+    return {
+        "due": {**held, **due},
+        "change": {"waits": False, "age": 31_000.0, "least_saving": 0.01, "cost_rate": 0.06},
+        "sets": [
+            {"name": "A", "age_cars": 36_000.0, "worn_out_days": ["2026-11-01", None, None]}
+        ],
+        "life": {
+            "worn_out": 4, "ended_otherwise": 1, "eta": {"low": 40_000.0, "high": 80_000.0},
+        },
+    }  # fmt: skip
+
+
+def test_the_answer_in_words() -> None:
+    """Due, overdue, waiting, far away, no set: each has its sentence."""
+    assert answer(content()) == (
+        "Change A about 14 October,",
+        "before Saturday 17 October, the busiest day of that week. Any day from 2 October to 30 "
+        "October costs at most 2\u00a0% more.",
+    )
+    assert answer(content(busy={"day": "2026-10-14", "cars": 1.0}, last=None)) == (
+        "Change A about 14 October.",
+        "From 2 October on it costs at most 2\u00a0% more.",
+    )
+    assert answer(content(overdue=True)) == (
+        "Change A on the next quiet morning.",
+        "It has gone 36,000 full wipes; the best age for a change is 31,000 full wipes.",
+    )
+    assert answer(content(day=None))[0] == "A is not due within three years."
+    waiting = content()
+    waiting["change"] = {"waits": True, "least_saving": 0.01}
+    assert answer(waiting) == (
+        "Leave A on the wheel until it wears out.",
+        "A planned change would save less than 1\u00a0% of the cost. Have the next set dry and "
+        "ready from 1 November on.",
+    )
+    assert answer({**content(), "due": None})[0].startswith("No set is on the wheel")
+    assert answer({**waiting, "due": None, "sets": []})[0] == "No cloth set is entered yet."
+
+
+def test_no_advice_is_firm_before_the_weighings() -> None:
+    """Three sets worn out and the weighings make it firm; either alone does not."""
+    assert how_sure(content(), weighed=False).startswith("Not firm yet.")
+    assert how_sure(content(), weighed=True).startswith("Firm.")
+    few = content()
+    few["life"] = {"worn_out": 1, "ended_otherwise": 0, "eta": {"low": 4e4, "high": 8e4}}
+    assert how_sure(few, weighed=True).startswith("Not firm yet. It rests on 1 set worn out")
+
+
+def test_a_quiet_morning_in_words() -> None:
+    """Its cars and what moving costs; a day without cars is said to be one; none is no sentence."""
+    assert moving(content()) == (
+        "The quietest morning near is Tuesday 20 October, with about 210 cars before noon. Moving "
+        "the change there costs about 11\u00a0$."
+    )
+    none = content(quiet={"day": "2026-10-20", "morning_cars": 0.0, "cost": 0.0})
+    assert moving(none).startswith("On Tuesday 20 October no car is expected before noon.")
+    assert moving(content(quiet=None)) == ""
+
+
+def test_money_has_no_false_digits() -> None:
+    """Two or three digits, whatever the size."""
+    assert money(18_314.2, 2) == "18,000\u00a0$"
+    assert money(18_314.2) == "18,300\u00a0$"
+    assert money(11.21, 2) == "11\u00a0$"
+    assert money(0.0) == "0\u00a0$"
+
+
+def test_the_reason_for_a_turn_is_rotation(wash: TestClient) -> None:
+    """Unless somebody says otherwise a set came off to dry, which ends no life."""
+    form = form_of(page_of(wash.get(PATH)), PUT_ON)
+    assert next(f.value for f in form.fields if f.name == "reason") == ROTATED
