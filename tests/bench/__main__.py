@@ -11,6 +11,7 @@ from tests.bench.model import model_figures
 from tests.bench.pages import page_figures
 from tests.bench.queues import queue_figures
 from tests.bench.scale import scale_figures
+from tests.bench.season import season_figures
 
 
 def main() -> int:
@@ -18,7 +19,13 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.bench", description=__doc__)
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures there")
     given = parser.parse_args()
-    figures = [*model_figures(), *queue_figures(), *scale_figures(), *page_figures()]
+    figures = [
+        *model_figures(),
+        *queue_figures(),
+        *scale_figures(),
+        *season_figures(),
+        *page_figures(),
+    ]
     show(figures)
     if given.json:
         given.json.write_text(as_json(figures), encoding="utf-8")

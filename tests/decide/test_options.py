@@ -15,6 +15,7 @@ from sim.decide.cloth.options import (
     OptionsQuestion,
     cheapest,
     options_of,
+    payback_years,
     stand_for,
     weigh_options,
 )
@@ -34,18 +35,22 @@ def peak(cars: float = 130.0, day: date = DAY) -> SeasonDay:
     return SeasonDay(day, conditions, None, Scenario("planned", "clock 9:00-10:00"))
 
 
-@pytest.fixture(scope="module")
-def rows() -> dict[str, OptionRow]:
-    """What each option does on one peak day that stands for ten, by key and amount."""
-    asked = OptionsQuestion(SITE, (peak(),), 10, 20260701, KNOWN)
+def weighed(asked: OptionsQuestion) -> dict[str, OptionRow]:
+    """What each option does, by key and amount."""
     return {f"{row.option.key} {row.option.amount:g}": row for row in weigh_options(asked)}
 
 
-def test_an_option_has_the_figures_and_differences_of_a_comparison(
-    rows: dict[str, OptionRow],
-) -> None:
+@pytest.fixture(scope="module")
+def rows() -> dict[str, OptionRow]:
+    """What each option does on one peak day that stands for ten, from a few runs."""
+    few = Shape(2, 2, 2)
+    return weighed(OptionsQuestion(SITE, (peak(),), 10, 20260701, KNOWN, shape=few))
+
+
+def test_an_option_has_the_figures_and_differences_of_a_comparison() -> None:
     """Of the planned day, a slower belt, always reduced and a faster wheel the figures, and the
     differences in cost with their site uncertainty, are those of `compare`, ten days together."""
+    rows = weighed(OptionsQuestion(SITE, (peak(),), 10, 20260701, KNOWN))
     named = {"planned 0": "", "slower_belt 0.225": "", "reduced 0": "", "faster_idle 2": ""}
     scenarios = tuple(replace(rows[key].option.scenario, name=key) for key in named)
     asked = Question(SITE, peak().conditions, scenarios, 256, 20260701, None, KNOWN)
@@ -90,17 +95,22 @@ def test_a_finisher_spares_what_the_hours_allow_and_costs_the_wage(
     assert gain == pytest.approx(2.0 * spared, rel=1e-9)
 
 
-def test_payback_is_price_over_gain() -> None:
-    """A set of 900 that spares 300 a year pays back in three; one that spares nothing never."""
-    asked = OptionsQuestion(SITE, (peak(40.0),), 10, 1, KNOWN, shape=Shape(2, 2, 2))
-    found = weigh_options(asked)
-    for row in found:
-        if row.option.once > 0.0 and row.yearly is not None:
-            gain = -row.yearly.value
-            wanted = row.option.once / gain if gain > 0.0 else math.inf
-            assert row.payback_years == pytest.approx(wanted)
-        else:
-            assert row.payback_years == 0.0
+def test_payback_is_price_over_gain(rows: dict[str, OptionRow]) -> None:
+    """What is spent once comes back in price over yearly gain, at the expected gain and at both
+    ends of it; what gains nothing never pays back, what costs nothing at once."""
+    spent = [row for row in rows.values() if row.option.once > 0.0]
+    assert spent
+    for row in spent:
+        assert row.yearly is not None
+        for years, more in (
+            (row.payback_years, row.yearly.value),
+            (row.payback_low, row.yearly.site_low),
+            (row.payback_high, row.yearly.site_high),
+        ):
+            assert years == pytest.approx(900.0 / -more if more < 0.0 else math.inf)
+    assert payback_years(900.0, 300.0) == 3.0
+    assert payback_years(900.0, -1.0) == math.inf
+    assert payback_years(0.0, -1.0) == 0.0
 
 
 def test_the_cheapest_keeps_to_what_is_allowed(rows: dict[str, OptionRow]) -> None:

@@ -21,13 +21,13 @@ from sim.inputs import Conditions, Scenario, Site
 DAY = date(2026, 7, 18)
 
 
-def question(rules: tuple[str, ...], replications: int = 5) -> SeasonQuestion:
+def question(rules: tuple[str, ...], replications: int = 3) -> SeasonQuestion:
     """As many days as rules, warmer and busier from one to the next; damp cars are re-washed."""
     site = Site("Season").with_values({"open_h": 8.0, "close_h": 11.0})
     days = []
     evening: Evening | None = None
     for ahead, rule in enumerate(rules):
-        cars = tuple(60.0 + 25.0 * ahead if 8 <= hour < 11 else 0.0 for hour in range(24))
+        cars = tuple(40.0 + 15.0 * ahead if 8 <= hour < 11 else 0.0 for hour in range(24))
         conditions = Conditions(cars, (22.0 + ahead,) * 24, (0.8,) * 24)
         cloth = "9:30" if ahead == 1 else ""
         planned = Scenario("planned", rule, cloth, {"car_spacing_m": 6.0 + 0.1 * ahead})

@@ -263,12 +263,14 @@ def _row(
         )
         for name in ("damp_cars", "cars_lost")
     }
-    back = [_payback(option.once, -v) for v in (yearly.value, yearly.site_low, yearly.site_high)]
+    back = [
+        payback_years(option.once, -v) for v in (yearly.value, yearly.site_low, yearly.site_high)
+    ]
     return OptionRow(option, figures, yearly, apart["damp_cars"], apart["cars_lost"], keeps, *back)
 
 
-def _payback(once: float, gain: float) -> float:
-    """Years until a price has come back by a gain a year."""
+def payback_years(once: float, gain: float) -> float:
+    """Years until a price has come back by a gain a year; infinite where it never does."""
     if once <= 0.0:
         return 0.0
     return once / gain if gain > 0.0 else math.inf

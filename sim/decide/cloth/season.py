@@ -18,7 +18,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.draw import DayDraw, make_cars
+from sim.day.draw import PURPOSES, DayDraw, make_cars
 from sim.day.kernel.many import TALLY
 from sim.day.kernel.searching import tallies
 from sim.day.night import Evening
@@ -150,18 +150,32 @@ def run_date(question: Question) -> Floats:
     rules = tuple(dict.fromkeys(column.rule for column in ready))
     places = [rules.index(column.rule) for column in ready]
     found = np.empty((len(KEPT), len(ready), question.replications))
+    expected = sum(conditions.arrivals_per_h)
     for number in range(question.replications):
-        cars = make_cars(day_draw(question.seed, number), one.site, conditions)
+        draw = day_draw(question.seed, number, expected)
+        cars = make_cars(draw, one.site, conditions)
         rows = tallies(one.site, one.day, cars, rules, one.changes, tables=one.tables)
         kept = np.array([list(_figures(one, row)) for row in rows.tolist()])
         found[:, :, number] = kept[places].T
     return found
 
 
+ROOM = 3_072
+"""Variates of each purpose that are drawn at once; a day with more cars draws its own."""
+
+
 @lru_cache(maxsize=64)
-def day_draw(seed: int, number: int) -> DayDraw:
-    """The draws of a replication, which every day of the season shares."""
-    return DayDraw(seed, number)
+def _shared_draw(seed: int, number: int) -> DayDraw:
+    """The draws of a replication, which every day of the season shares; nobody makes them grow."""
+    draw = DayDraw(seed, number)
+    for purpose in PURPOSES:
+        draw.take(purpose, ROOM)
+    return draw
+
+
+def day_draw(seed: int, number: int, cars: float) -> DayDraw:
+    """The draws of a replication for a day that expects so many cars."""
+    return _shared_draw(seed, number) if 2.0 * cars + 500.0 < ROOM else DayDraw(seed, number)
 
 
 _AT = {name: place for place, name in enumerate(TALLY)}
