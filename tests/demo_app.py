@@ -105,13 +105,8 @@ def store_maps(client: TestClient, day: datetime.date) -> str:
     return f"/{stored.slug}/settings/{day.isoformat()}"
 
 
-def store_season(client: TestClient) -> str:
-    """Stores the season of a few days of today's, with small options; returns the page."""
-    web = app_of(client).state.web
-    today = web.today("America/New_York")
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(today).site.name)
-        view = season.open_season(session, stored, today)
+def small_season(view: season.SeasonView) -> dict[str, Any]:
+    """A season of sixty days with small options, as its page would store it."""
     if view.basis is None:
         raise ValueError(f"the season can't be worked out: {view.problems}")
     asked = view.basis.ask()
@@ -120,9 +115,18 @@ def store_season(client: TestClient) -> str:
         question=replace(asked.question, days=asked.question.days[:60], replications=2),
         options=replace(asked.options, peaks=asked.options.peaks[:1], shape=Shape(2, 2, 2)),
     )
-    found = season.answer_season(few)
+    return season.answer_season(few)
+
+
+def store_season(client: TestClient) -> str:
+    """Stores the season of a few days of today's, with small options; returns the page."""
+    web = app_of(client).state.web
+    today = web.today("America/New_York")
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(today).site.name)
+        view = season.open_season(session, stored, today)
     with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, today, found)
+        opened.store_result(view.key, stored.id, today, small_season(view))
     return f"/{stored.slug}/cloth/season"
 
 

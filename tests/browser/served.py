@@ -14,10 +14,10 @@ import uvicorn
 from fastapi import FastAPI
 
 from app.main import create_app
-from app.services import demo_start, planning, switching
+from app.services import demo_start, planning, season, switching
 from app.services.workspace import gate_for, open_stored
 from app.settings import read_settings
-from tests.demo_app import small_switch
+from tests.demo_app import small_season, small_switch
 
 TODAY = datetime.date(2026, 7, 6)
 """The day that is taken for today: the Monday before the demo site's humid peak."""
@@ -62,7 +62,7 @@ def prepare_demo(
 ) -> None:
     """Brings the demo site into a data folder with its peak day computed, as `make demo` does.
 
-    When to reduce on that day and tomorrow is there as well, computed small.
+    When to reduce on that day and tomorrow, and a short season, are there as well, computed small.
 
     Args:
         replications: fewer make a coarser answer under the same key, for tests of pages.
@@ -80,4 +80,6 @@ def prepare_demo(
         for day in (view.day, TOMORROW):
             switch = switching.open_switch(session, stored, day)
             gate.store_result(switch.key, stored.id, day, small_switch(switch))
+        year = season.open_season(session, stored, today)
+        gate.store_result(year.key, stored.id, today, small_season(year))
     database.close()
