@@ -19,6 +19,7 @@ from app.services import season
 from app.services.past import Past
 from app.services.season_tables import days_sheet, season_sheets
 from app.services.sheets import sheet_csv, workbook
+from app.services.studies import is_long
 from app.services.workspace import OpenSite, open_site
 from app.settings import Settings
 from app.web.option_words import option_lines
@@ -102,11 +103,11 @@ def _found(
     basis = season.basis_of(session, stored, opened.data, today, look, belief, replications)
     asked = basis.ask()
     words = _("Working the season out")
-    with (
-        terminal.progress(console, words, asked.steps) as told,
-        working.workers(settings) as pool,
-    ):
-        return season.answer_season(asked, pool, told)
+    with terminal.progress(console, words, asked.steps) as told:
+        if not is_long(asked.simulated):
+            return season.answer_season(asked, None, told)
+        with working.workers(settings) as pool:
+            return season.answer_season(asked, pool, told)
 
 
 def _print(console: Console, found: dict[str, Any], today: date, system: str) -> None:

@@ -14,7 +14,7 @@ from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief
 from sim.day.rules import Rule
 from sim.decide.cloth.answer import cloth_answer
-from sim.decide.cloth.options import OptionsQuestion, stand_for
+from sim.decide.cloth.options import OptionsQuestion, options_of, stand_for
 from sim.decide.cloth.outlook import Rotation, peak_days
 from sim.decide.cloth.season import SeasonDay, SeasonQuestion
 from sim.errors import InputError, InputProblem
@@ -62,6 +62,13 @@ class SeasonAsked:
     def steps(self) -> int:
         """Days of the season, and simulated days of the options' drawn sites."""
         return len(self.question.days) + len(self.options.peaks) * self.options.shape.runs
+
+    @property
+    def simulated(self) -> int:
+        """Simulated days, counted over rules and options."""
+        site, runs = self.question.site, self.options.shape.runs
+        options = sum(len(options_of(site, one.planned)) for one in self.options.peaks)
+        return 2 * len(self.question.days) * self.question.replications + runs * options
 
 
 def counted_on(site: Site, is_peak: bool) -> Scenario:

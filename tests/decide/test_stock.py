@@ -6,6 +6,7 @@ The formulas themselves are held against textbooks in `tests/published/test_inve
 from __future__ import annotations
 
 import itertools
+import math
 
 import pytest
 from scipy import stats
@@ -58,6 +59,17 @@ def test_the_reorder_point_is_enough_as_often_as_asked() -> None:
         assert plan.service == pytest.approx(
             float(stats.poisson.cdf(plan.reorder_at, plan.lead_mean)), rel=1e-12
         )
+
+
+def test_a_rounded_normal_point_that_falls_short_is_raised() -> None:
+    """Where 30 sets are needed in a delivery and 999 of 1,000 deliveries are to be covered, the
+    normal formula gives 47, which SciPy's Poisson distribution covers in fewer: 48 are kept."""
+    surely = site(stock_service=0.999, order_lead_sd_days=0.0)
+    demand = 30.0 * 365.0 / 14.0
+    plan = plan_stock(surely, demand, demand)
+    assert plan.exact_point == pytest.approx(30.0 + 3.0902 * math.sqrt(30.0), abs=1e-3)
+    assert float(stats.poisson.cdf(47, 30.0)) < 0.999
+    assert plan.reorder_at == int(stats.poisson.ppf(0.999, 30.0)) > math.ceil(plan.exact_point)
 
 
 def test_a_delivery_that_varies_asks_for_more_in_store() -> None:

@@ -9,7 +9,9 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import openpyxl
 import pytest
+from icalendar import Calendar
 
 from app import cli
 from app.db.store import StoredPlan
@@ -187,3 +189,51 @@ def test_days_with_frost_are_left_out_by_name(data: SiteData) -> None:
     assert problem is not None
     assert "below is frost" in str(problem)
     assert frost not in {one.day for one in asked.question.days}
+
+
+# ---- the command
+
+
+@pytest.fixture
+def folder(data: SiteData, tmp_path: Path) -> Path:
+    """The folder of the site with ten open days ahead, all others closed."""
+    shut = tuple(DayNote(FIRST + timedelta(days=n), "closed") for n in range(10, 365))
+    held = replace(data, history=replace(data.history, days=shut))
+    write_folder(tmp_path / "wash", held)
+    return tmp_path / "wash"
+
+
+def command(folder: Path, *more: str) -> int:
+    """`clothcast season` on that day, two simulated days of each."""
+    common = ("--today", FIRST.isoformat(), "--replications", "2")
+    return cli.main(["season", str(folder), *common, *more])
+
+
+def test_the_command_writes_what_the_page_offers(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Tables and answer are printed, every file is written and can be read, and the site's folder
+    stays as it was."""
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    names = {kind: tmp_path / f"season.{kind}" for kind in ("json", "csv", "xlsx", "ics")}
+    more = [part for kind, path in names.items() for part in (f"--{kind}", str(path))]
+    assert command(folder, *more) == 0
+    printed = capsys.readouterr().out
+    assert "What else" not in printed  # heads are the page's own
+    assert "Sets owned" in printed
+    told = json.loads(names["json"].read_text(encoding="utf-8"))
+    assert (told["schema"], len(told["days"])) == ("clothcast.season/1", 10)
+    lines = names["csv"].read_text(encoding="utf-8-sig").splitlines()
+    assert len(lines) == 11
+    book = openpyxl.load_workbook(names["xlsx"])
+    assert book["Days"].max_row == 11
+    events = Calendar.from_ical(names["ics"].read_bytes()).walk("VEVENT")
+    assert len(events) >= len(told["laundry_days"]) == 1
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+def test_the_command_says_what_is_missing(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Without counts it ends with the sentence that the page has, and an exit code of its own."""
+    (folder / "counts.csv").unlink()
+    assert command(folder) == 1
+    assert "There are no counts of open hours to expect a day from." in capsys.readouterr().err
