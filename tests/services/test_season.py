@@ -49,10 +49,12 @@ def year_wash() -> SiteData:
     return replace(base, history=history)
 
 
-def asked_of(data: SiteData, plans: dict[date, StoredPlan] | None = None) -> SeasonAsked:
-    """A whole year's question with few replications and small options."""
+def asked_of(
+    data: SiteData, plans: dict[date, StoredPlan] | None = None, length: int = 365
+) -> SeasonAsked:
+    """A season's question with few replications and small options; a year unless told."""
     rotation = rotation_of(data, FIRST, {})
-    asked = ask_season(data, FIRST, rotation, plans or {}, replications=REPLICATIONS)
+    asked = ask_season(data, FIRST, rotation, plans or {}, replications=REPLICATIONS, length=length)
     few = replace(asked.options, peaks=asked.options.peaks[:1], shape=Shape(2, 2, 2))
     return replace(asked, options=few)
 
@@ -139,7 +141,7 @@ def test_a_stored_plan_says_what_its_day_counts_on(data: SiteData) -> None:
     was typed over."""
     day = FIRST + timedelta(days=9)
     plan = StoredPlan(1, day, 1, "+50 %", (Scenario("so", "reduced", "9:00"), Scenario("b")))
-    plain, typed = asked_of(data), asked_of(data, {day: plan})
+    plain, typed = asked_of(data, length=20), asked_of(data, {day: plan}, length=20)
     before = next(one for one in plain.question.days if one.day == day)
     after = next(one for one in typed.question.days if one.day == day)
     assert (after.planned.rule, after.planned.cloth) == ("reduced", "9:00")
@@ -150,16 +152,14 @@ def test_a_stored_plan_says_what_its_day_counts_on(data: SiteData) -> None:
 def test_no_delivery_time_takes_orders_away_and_nothing_else(data: SiteData) -> None:
     """Without a delivery time there is a sentence in place of orders, and the days stay."""
     site = data.site.with_values({"order_lead_days": 0.0})
-    asked = asked_of(replace(data, site=site))
-    few = replace(asked, question=replace(asked.question, days=asked.question.days[:20]))
-    told = answer_season(few)
+    told = answer_season(asked_of(replace(data, site=site), length=20))
     assert told["stock"] is None
     assert told["orders"] == []
     assert told["stock_problems"] == [
         "Delivery time of a new set 0\u00a0days: without one nothing can be said of when to order. "
         "Enter more than 0 days on the Site page."
     ]
-    assert len(told["days"]) == 20
+    assert len(told["days"]) == 19
 
 
 def test_a_site_without_counts_is_told_what_is_missing(data: SiteData) -> None:
