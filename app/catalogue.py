@@ -67,7 +67,7 @@ def long_date(day: date, year: bool = False) -> str:
 
 def day_month(day: date) -> str:
     """A date as ``18 July``, where the year is plain."""
-    return _("{day} {month}", day=day.day, month=_(MONTHS[day.month - 1]))
+    return _("{day}\u00a0{month}", day=day.day, month=_(MONTHS[day.month - 1]))
 
 
 def short_date(day: date) -> str:

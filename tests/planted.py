@@ -265,7 +265,7 @@ FAULTS: list[Fault] = [
         ("self.planned * lasts + self.unplanned", "self.planned + self.unplanned"),
         ("order = (power + 1.0) / beta", "order = power + 1.0 / beta"),
         ("total + self.damp[-1] * beyond", "total"),
-        ("costs.posterior.weight / of_beliefs.min(axis=0)", "costs.posterior.weight"),
+        ("lengths @ posterior.weight", "lengths.mean(axis=1)"),
         ("least_rate > (1.0 - LEAST_SAVING) * at_failure", "least_rate > at_failure"),
         ("fails[i] - half[0] * found[i - 1]", "fails[i]"),
         ("costs.planned + costs.unplanned * renewals", "costs.planned + costs.planned * renewals"),

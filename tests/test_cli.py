@@ -25,9 +25,10 @@ from app.services.trace import COLUMNS
 from app.services.workspace import open_stored
 from app.settings import Settings
 from sim.day.rules import parse_rule
-from sim.inputs import SiteData
+from sim.inputs import Site, SiteData
 from tests.demo_app import SMALL
 from tests.services.small_wash import CLOSED, FAIR, PLANNED, TODAY, small_wash
+from tests.services.test_cloth import BOOK
 
 DAY = ["--date", PLANNED.isoformat()]
 ONE = ["--replications", "1"]
@@ -583,6 +584,33 @@ def test_switch_refuses_what_it_cannot_answer(shell: Shell, quick_switch: list[A
     assert "often" in err
 
 
+# ---- cloth ---------------------------------------------------------------------------------------
+
+
+def test_cloth_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) -> None:
+    """The sentence of the page, the ways beside one another, the sets; the JSON has all of it."""
+    write_folder(shell.wash, dataclasses.replace(small_wash(), cloth=BOOK))
+    file = tmp_path / "cloth.json"
+    code, out, err = shell.run("cloth", shell.wash, "--json", file)
+    assert (code, err) == (0, "")
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert found["schema"] == "clothcast.cloth/1"
+    assert found["due"]["name"] == BOOK.sets[1].name
+    assert "Not firm yet" in out
+    assert "when it wears out" in out
+    assert "on the wheel since" in out
+    code, out, err = shell.run("cloth", shell.wash, "--json", "-")
+    assert json.loads(out) == found
+
+
+def test_cloth_says_what_is_missing(shell: Shell, tmp_path: Path) -> None:
+    """A site without counts: the reason, exit code 1."""
+    write_folder(tmp_path / "bare", SiteData(Site("Bare")))
+    code, out, err = shell.run("cloth", tmp_path / "bare")
+    assert (code, out) == (1, "")
+    assert "There are no counts of open hours" in err
+
+
 # ---- usage ---------------------------------------------------------------------------------------
 
 
@@ -609,7 +637,8 @@ def test_wrong_usage_ends_with_code_2(shell: Shell, arguments: list[str], said: 
 
 
 @pytest.mark.parametrize(
-    "command", ["", "demo", "plan", "switch", "trace", "import", "export", "check", "serve"]
+    "command",
+    ["", "demo", "plan", "switch", "cloth", "trace", "import", "export", "check", "serve"],
 )
 def test_help_has_examples_to_copy(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     """The help of each command, and of the whole, ends with examples as they are typed."""

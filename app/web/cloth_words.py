@@ -17,10 +17,19 @@ FEW_WORN_OUT = 3
 """With fewer sets worn out the advice is not called firm."""
 
 
+def rough(amount: float, digits: int = 3) -> str:
+    """A large number to so many digits."""
+    return f"{_rounded(amount, digits):,.0f}"
+
+
+def _rounded(amount: float, digits: int) -> float:
+    step = 1.0 if amount < 1.0 else 10.0 ** max(0, math.floor(math.log10(amount)) + 1 - digits)
+    return step * round(amount / step)
+
+
 def money(amount: float, digits: int = 3) -> str:
     """An amount to so many digits, the last of which nobody need believe."""
-    step = 1.0 if amount < 1.0 else 10.0 ** max(0, math.floor(math.log10(amount)) + 1 - digits)
-    return quantity(step * round(amount / step), "money", 4).show("si")
+    return quantity(_rounded(amount, digits), "money", 4).show("si")
 
 
 def per_thousand(rate: float) -> str:
@@ -135,7 +144,11 @@ def how_sure(content: Content, weighed: bool) -> str:
     """How firm the answer is, and what it rests on; never firm before the three weighings."""
     life = content["life"]
     worn, other = life["worn_out"], life["ended_otherwise"]
-    firm = _("Firm.") if weighed and worn >= FEW_WORN_OUT else _("Not firm yet.")
+    firm = _("Firm.")
+    if worn < FEW_WORN_OUT:
+        firm = _("Not firm yet: fewer than {count} sets have worn out.", count=FEW_WORN_OUT)
+    if not weighed:
+        firm = _("Not firm yet: no advice is before three strips have been weighed.")
     seen = _(
         "It rests on {worn} worn out, {other} taken off before, and a guess of how long sets last.",
         worn=_("1 set") if worn == 1 else _("{count} sets", count=worn),

@@ -75,6 +75,14 @@ def _refused_wish(page: Page) -> None:
     expect(page.get_by_role("alert")).to_be_visible()
 
 
+def _refused_entry(page: Page) -> None:
+    page.goto(f"{DEMO}/cloth")
+    open_all(page)
+    page.locator("#on").get_by_label("Day").fill("2030-01-01")
+    page.locator("#on").get_by_role("button", name="Store it").click()
+    expect(page.get_by_role("alert")).to_be_visible()
+
+
 def _at(address: str) -> Callable[[Page], None]:
     def go(page: Page) -> None:
         page.goto(address)
@@ -98,6 +106,9 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "when to reduce, refused": _refused_wish,
     "when to reduce, closed day": _at(f"{DEMO}/reduce/2026-07-22"),
     "when to reduce, no such date": _at(f"{DEMO}/reduce?day=soon"),
+    "cloth": _at(f"{DEMO}/cloth"),
+    "cloth, nothing known": _at(f"{EMPTY}/cloth"),
+    "cloth, refused": _refused_entry,
     "day sheet": _at(SHEET),
     "day sheet, nothing known": _at(f"{EMPTY}/sheet/2026-07-11"),
     "counts": _at(f"{DEMO}/counts"),

@@ -43,7 +43,7 @@ def test_the_answer_comes_first_and_the_lock_out_with_it(wash: TestClient) -> No
     text = wash.get(PATH).text
     assert text.index('class="answer"') < text.index("<b>Stop.</b>") < text.index('id="sets"')
     assert "try the start" in text
-    assert "Not firm yet." in text
+    assert "Not firm yet: no advice is before three strips" in text
     assert PATH in Page(wash.get("/small-wash/today").text).links
     assert "/guide/cloth" in Page(text).links
 
@@ -211,13 +211,13 @@ def content(**due: object) -> dict[str, object]:
 def test_the_answer_in_words() -> None:
     """Due, overdue, waiting, far away, no set: each has its sentence."""
     assert answer(content()) == (
-        "Change A about 14 October,",
-        "before Saturday 17 October, the busiest day of that week. Any day from 2 October to 30 "
-        "October costs at most 2\u00a0% more.",
+        "Change A about 14\u00a0October,",
+        "before Saturday 17 October, the busiest day of that week. Any day from 2\u00a0October to "
+        "30\u00a0October costs at most 2\u00a0% more.",
     )
     assert answer(content(busy={"day": "2026-10-14", "cars": 1.0}, last=None)) == (
-        "Change A about 14 October.",
-        "From 2 October on it costs at most 2\u00a0% more.",
+        "Change A about 14\u00a0October.",
+        "From 2\u00a0October on it costs at most 2\u00a0% more.",
     )
     assert answer(content(overdue=True)) == (
         "Change A on the next quiet morning.",
@@ -229,7 +229,7 @@ def test_the_answer_in_words() -> None:
     assert answer(waiting) == (
         "Leave A on the wheel until it wears out.",
         "A planned change would save less than 1\u00a0% of the cost. Have the next set dry and "
-        "ready from 1 November on.",
+        "ready from 1\u00a0November on.",
     )
     assert answer({**content(), "due": None})[0].startswith("No set is on the wheel")
     assert answer({**waiting, "due": None, "sets": []})[0] == "No cloth set is entered yet."
@@ -237,11 +237,13 @@ def test_the_answer_in_words() -> None:
 
 def test_no_advice_is_firm_before_the_weighings() -> None:
     """Three sets worn out and the weighings make it firm; either alone does not."""
-    assert how_sure(content(), weighed=False).startswith("Not firm yet.")
+    assert how_sure(content(), weighed=False).startswith("Not firm yet: no advice")
     assert how_sure(content(), weighed=True).startswith("Firm.")
     few = content()
     few["life"] = {"worn_out": 1, "ended_otherwise": 0, "eta": {"low": 4e4, "high": 8e4}}
-    assert how_sure(few, weighed=True).startswith("Not firm yet. It rests on 1 set worn out")
+    assert how_sure(few, weighed=True).startswith(
+        "Not firm yet: fewer than 3 sets have worn out. It rests on 1 set worn out"
+    )
 
 
 def test_a_quiet_morning_in_words() -> None:

@@ -8,28 +8,9 @@ from markupsafe import Markup
 
 from app.catalogue import _
 from app.web.cautions import Notice, deference
+from app.web.contexts.about_life import life
+from app.web.contexts.about_parts import Equation, Part
 from sim.inputs import INPUTS
-
-
-@dataclass(frozen=True, slots=True)
-class Equation:
-    """An equation: its head, the lines of it, and what the signs mean."""
-
-    head: str
-    lines: tuple[Markup, ...]
-    meaning: str
-
-
-@dataclass(frozen=True, slots=True)
-class Part:
-    """A part of the page: anchor, head, words in the margin, paragraphs and equations."""
-
-    anchor: str
-    head: str
-    margin: str
-    paragraphs: tuple[str, ...] = ()
-    equations: tuple[Equation, ...] = ()
-    points: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,8 +37,8 @@ def about_page() -> AboutPage:
             count=len(INPUTS),
             guesses=guesses,
         ),
-        (_line(), _belt(), _water(), _cloth(), _damp(), _sure_words(), _verified(), _validated(),
-         _left_out(), _sources()),
+        (_line(), _belt(), _water(), _cloth(), life(), _damp(), _sure_words(), _verified(),
+         _validated(), _left_out(), _sources()),
         (deference(),),
     )  # fmt: skip
 
@@ -315,8 +296,9 @@ def _verified() -> Part:
                 "Tests that come with the program compare it with results that others have "
                 "published or computed: waiting times of queues with one and with several places "
                 "of service, blocking between two stations, capacity of the belt, wet-bulb "
-                "temperature and humidity of air, heat transfer along a plate, the exact solution "
-                "of throwing off and drying against a solver of differential equations."
+                "temperature and humidity of air, heat transfer along a plate, two published sets "
+                "of lives, the exact solution of throwing off and drying against a solver of "
+                "differential equations."
             ),
             _(
                 "On every simulated day the water adds up: at the start + taken = thrown off + "
@@ -384,6 +366,8 @@ def _sources() -> Part:
                                "of remaining moisture of laundry, from memory. That table is for "
                                "drums at far higher speeds: orientation only.")),
             (_("Wear"), _("Archard’s law of wear.")),
+            (_("Life"), _("Weibull lives with censoring; age and block replacement after Barlow "
+                          "and Proschan: textbooks, from memory.")),
             (_("Everything else"), _("Each input’s source stands beside it on the Site page.")),
         ),
     )  # fmt: skip

@@ -21,6 +21,7 @@ from app.web.cloth_words import (
     moving,
     near_day,
     per_thousand,
+    rough,
     where,
 )
 from app.web.contexts.cloth_forms import ClothForm, cloth_forms, reason_words
@@ -34,6 +35,8 @@ from sim.units import NBSP, quantity, show_clock
 Content = Mapping[str, Any]
 SHOWN_ENTRIES = 12
 """Newest entries of the record that the page lists first."""
+
+SHORT_NAME = 12
 
 Rows = tuple[tuple[str, ...], ...]
 
@@ -55,6 +58,7 @@ class ClothPage:
         lead, rest, sure, moved: the answer, how sure, and what a quiet morning costs.
         reasons: why nothing can be said.
         sets: name, where, worn out about, full wipes, laundered; a row each.
+        ended: the same of sets that came to their end, without what is to come.
         life: what is told of the life: figure, belief, likelihood alone.
         ways: compared ways of changing: name, cost, a year's, in words.
         parts: changing in parts: name, cost, in words, uptake lost.
@@ -77,6 +81,7 @@ class ClothPage:
     notes: tuple[str, ...]
     notices: tuple[Notice, ...]
     sets: Rows
+    ended: Rows
     life: Rows
     life_note: str
     curve: CostCurve | None
@@ -124,7 +129,12 @@ def cloth_page(
         reasons=tuple(say(p, system) for p in view.problems),
         notes=tuple(say(p, system) for p in view.notes),
         notices=(lock_out(), set_change(), ladder(), deference()),
-        sets=tuple(_set(one) for one in _living_first(found["sets"])) if found else (),
+        sets=tuple(_set(one) for one in _living_first(found["sets"]) if one["state"] != "ended")
+        if found
+        else (),
+        ended=tuple(_ended(one) for one in _living_first(found["sets"]) if one["state"] == "ended")
+        if found
+        else (),
         life=_life(found) if found else (),
         life_note=_life_note(found) if found else "",
         curve=cost_curve(found) if found else None,
@@ -158,10 +168,23 @@ def _set(one: Content) -> tuple[str, ...]:
         )
         if last is None and middle is None:
             worn = near_day(None)
+    return _name(one), where(one), worn or "–", _age(one), str(one["launderings"])
+
+
+def _ended(one: Content) -> tuple[str, ...]:
+    return _name(one), where(one), _age(one), str(one["launderings"])
+
+
+def _name(one: Content) -> str:
+    """A short name stays on one line."""
+    name = str(one["name"])
+    return name.replace(" ", NBSP) if len(name) <= SHORT_NAME else name
+
+
+def _age(one: Content) -> str:
+    """Wear, with a word where some days were expected instead of counted."""
     age = about(one["age_cars"])
-    if not one["all_counted"]:
-        age = _("about {age}", age=age)
-    return one["name"], where(one), worn or "–", age, str(one["launderings"])
+    return age if one["all_counted"] else _("about {age}", age=age)
 
 
 def _life(found: Content) -> Rows:
@@ -269,7 +292,7 @@ def _pace(found: Content) -> str:
         "The wheel wears by about {day} full wipes a day in the coming four weeks, and by about "
         "{year} in a year.",
         day=about(found["wear_per_day"]),
-        year=about(found["wear_per_year"]),
+        year=rough(found["wear_per_year"]),
     )
 
 

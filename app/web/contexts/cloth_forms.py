@@ -38,9 +38,9 @@ class ClothForm:
 def reason_words() -> dict[str, str]:
     """Why a set was taken off, in words."""
     return {
-        "rotated": _("to dry or to be laundered; it comes back"),
+        "rotated": _("to dry or be laundered"),
         "worn": _("worn out"),
-        "planned": _("changed on plan, before it wore out"),
+        "planned": _("on plan, before it wore out"),
         "accident": _("torn by accident"),
         "stolen": _("stolen or lost"),
     }
@@ -56,7 +56,10 @@ def act_words() -> dict[str, tuple[str, str, str]]:
         ),
         TAKEN_OFF: (
             _("The set was taken off"),
-            _("Why it came off tells how long sets last: only “worn out” counts as the end."),
+            _(
+                "Why it came off tells how long sets last: only “worn out” counts as the end of "
+                "its life. One that comes off to dry or be laundered comes back."
+            ),
             _("Store it"),
         ),
         LAUNDERED: (_("A set was laundered"), "", _("Store it")),
@@ -168,5 +171,6 @@ def _field(
         hint = _("Empty for a new set.")
     return FieldView(
         f"in-{act}-{name}", name, label, typed.get(name, value), hint=hint, unit=unit,
-        messages=tuple(wrong.get(name, ())), choices=choices, numeric=numeric, wide=not numeric,
+        messages=tuple(dict.fromkeys(wrong.get(name, ()))), choices=choices, numeric=numeric,
+        wide=not numeric,
     )  # fmt: skip

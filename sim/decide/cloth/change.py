@@ -6,9 +6,9 @@ changed on plan at age T, or when it wears out before. With R the probability to
     C(T) = [planned·R(T) + unplanned·(1 − R(T)) + ∫₀ᵀ R(t)·d(t/η) dt] / ∫₀ᵀ R(t) dt
 
 is the long-run cost per full-wipe equivalent; d is what a car costs more because worn cloth takes
-less water. Each belief of the life has its own least cost C*; the age asked for has the least mean
-of C(T)/C* over all beliefs, so that cheap and dear ones count alike. The cost rates that are told
-are plain means of C. Integrals of R over Weibull lives are incomplete gamma functions, so nothing
+less water. Where the life is not known, numerator and denominator are each the mean over what is
+believed of it: the long-run cost of sets whose lives are drawn from that belief one by one. T is
+best where C is least. Integrals of R over Weibull lives are incomplete gamma functions, so nothing
 is summed in steps.
 """
 
@@ -105,11 +105,11 @@ def change_age(
     low = EARLIEST * posterior.quantile("eta", 0.025)
     high = LATEST * posterior.quantile("eta", 0.975)
     ages = np.geomspace(low, high, AGES)
-    of_beliefs = costs.rates(np.append(ages, math.inf))
-    means = of_beliefs @ posterior.weight
+    means = costs.mean_rate(np.append(ages, math.inf))
     rates, at_failure = means[:-1], float(means[-1])
-    least_age = _least(costs, ages, of_beliefs)
-    least_rate = float(costs.mean_rate(np.array([least_age]))[0])
+    least_age, least_rate = _least(costs, ages, rates)
+    if at_failure <= least_rate:
+        least_age, least_rate = math.inf, at_failure
     waits = least_rate > (1.0 - LEAST_SAVING) * at_failure
     best = at_failure if waits else least_rate
     season = None if season_cars is None else every_season_rate(costs, season_cars)
@@ -135,17 +135,15 @@ class Costs:
     damp: tuple[float, ...] = NO_DAMP
 
     def mean_rate(self, ages: Floats) -> Floats:
-        """Mean over the posterior of the cost per full-wipe equivalent; shape (ages,)."""
-        return np.asarray(self.rates(ages) @ self.posterior.weight)
+        """Expected cost of a set's life beside its expected length; shape (ages,).
 
-    def rates(self, ages: Floats) -> Floats:
-        """Cost per full-wipe equivalent, shape (ages, draws); an age may be infinite."""
-        beta, eta = self.posterior.beta, self.posterior.eta
+        An age may be infinite.
+        """
+        beta, eta, weight = self.posterior.beta, self.posterior.eta, self.posterior.weight
         x = ages[:, None] / eta
         lasts = np.exp(-(x**beta))
-        length = eta * partial_moment(beta, x, 0)
-        cost = self.planned * lasts + self.unplanned * (1.0 - lasts)
-        return np.asarray((cost + eta * self._damp(x)) / length)
+        cost = self.planned * lasts + self.unplanned * (1.0 - lasts) + eta * self._damp(x)
+        return np.asarray((cost @ weight) / mean_length(self.posterior, ages))
 
     def _damp(self, x: Floats) -> Floats | float:
         """∫₀ˣ R(u)·d(u) du in units of η; d is straight between its knots."""
@@ -177,18 +175,15 @@ def mean_length(posterior: LifePosterior, ages: Floats) -> Floats:
     return np.asarray(lengths @ posterior.weight)
 
 
-def _least(costs: Costs, ages: Floats, of_beliefs: Floats) -> float:
-    """The age of least mean of C/C*; `of_beliefs` is C at `ages` and at last without end."""
-    scale = costs.posterior.weight / of_beliefs.min(axis=0)
-    means = of_beliefs @ scale
-    at = int(np.argmin(means[:-1]))
+def _least(costs: Costs, ages: Floats, rates: Floats) -> tuple[float, float]:
+    at = int(np.argmin(rates))
     low, high = math.log(ages[max(at - 1, 0)]), math.log(ages[min(at + 1, AGES - 1)])
 
-    def mean(log_age: float) -> float:
-        return float((costs.rates(np.array([math.exp(log_age)])) @ scale)[0])
+    def rate(log_age: float) -> float:
+        return float(costs.mean_rate(np.array([math.exp(log_age)]))[0])
 
-    found = minimize_scalar(mean, bounds=(low, high), method="bounded", options={"xatol": 1e-10})
-    return math.inf if means[-1] <= found.fun else math.exp(float(found.x))
+    found = minimize_scalar(rate, bounds=(low, high), method="bounded", options={"xatol": 1e-10})
+    return math.exp(float(found.x)), float(found.fun)
 
 
 def _flat(ages: Floats, rates: Floats, limit: float, at_failure: float) -> tuple[float, float]:
