@@ -250,7 +250,7 @@ class Stock:
         4, "Delivery time, standard deviation", "days", 0, 120, "guess; your last deliveries",
     )
     stock_service: float = number(
-        0.95, "Chance that a set is there when it is needed", "share", 0.5, 0.999,
+        0.95, "Chance that a set is there when it is needed", "share", 0.5, 0.99,
         "guess; the owner's wish",
     )
     order_cost: float = number(40, "Cost of placing an order", "money", 0, 5000, "guess")
