@@ -10,6 +10,7 @@ from app.catalogue import _
 from app.web.cautions import Notice, deference
 from app.web.contexts.about_life import life
 from app.web.contexts.about_parts import Equation, Part
+from app.web.contexts.about_stock import stock
 from sim.inputs import INPUTS
 
 
@@ -37,7 +38,7 @@ def about_page() -> AboutPage:
             count=len(INPUTS),
             guesses=guesses,
         ),
-        (_line(), _belt(), _water(), _cloth(), life(), _damp(), _sure_words(), _verified(),
+        (_line(), _belt(), _water(), _cloth(), life(), stock(), _damp(), _sure_words(), _verified(),
          _validated(), _left_out(), _sources()),
         (deference(),),
     )  # fmt: skip
@@ -368,6 +369,8 @@ def _sources() -> Part:
             (_("Wear"), _("Archard’s law of wear.")),
             (_("Life"), _("Weibull lives with censoring; age and block replacement after Barlow "
                           "and Proschan: textbooks, from memory.")),
+            (_("Orders"), _("Economic order quantity, reorder point, newsvendor and the queue with "
+                            "finite source: textbooks of operations management, from memory.")),
             (_("Everything else"), _("Each input’s source stands beside it on the Site page.")),
         ),
     )  # fmt: skip
