@@ -306,7 +306,7 @@ FAULTS: list[Fault] = [
     *_in(
         "sim/decide/cloth/forecast.py", FUTURES,
         ("on = (on + 1) % count", "on = 0"),
-        ("            age[on] += wear.launder_wear\n", ""),
+        ("            age[on] += wear.launder_wear\n", "            pass\n"),
         ("((age / eta) ** beta + rng.exponential(size=age.shape))",
          "(0.0 * age + rng.exponential(size=age.shape))"),
         ("is_worn | (age[on] >= planned_age)", "age[on] >= planned_age"),

@@ -138,13 +138,13 @@ def _owned(found: Found) -> Sheet:
     heads = (
         _("Sets owned"), _("Changes that find none dry, by formula"),
         _("Changes that find none dry, times as they stand"),
-        _("Laundry changes of the season that find one dry"),
+        _("Morning changes of the season that find one dry"),
         _("Dry sets at noon of peak days that find one dry"),
     )  # fmt: skip
     rows = tuple(
         (
             row["sets"], row["formula"]["none_ready"], row["fixed"]["none_ready"],
-            row["laundry_ready"], row["peak_ready"],
+            row["morning_ready"], row["peak_ready"],
         )
         for row in found["owned"]
     )  # fmt: skip

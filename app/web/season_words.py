@@ -211,7 +211,7 @@ def owned_lines(found: Found) -> Lines:
     rows = tuple(
         (
             str(row["sets"]), percent(row["formula"]["none_ready"]),
-            percent(row["fixed"]["none_ready"]), percent(row["laundry_ready"]),
+            percent(row["fixed"]["none_ready"]), percent(row["morning_ready"]),
             percent(row["peak_ready"]),
         )
         for row in found["owned"]
@@ -220,7 +220,7 @@ def owned_lines(found: Found) -> Lines:
         (
             row["sets"]
             for row in found["owned"]
-            if (row["laundry_ready"] or 0.0) >= 0.999 and (row["peak_ready"] or 1.0) >= 0.999
+            if (row["morning_ready"] or 0.0) >= 0.999 and (row["peak_ready"] or 1.0) >= 0.999
         ),
         None,
     )
@@ -235,7 +235,7 @@ def owned_lines(found: Found) -> Lines:
     )
     heads = (
         _("Sets owned"), _("No dry set at a change, cautious"), _("No dry set, times as entered"),
-        _("Laundry days with a dry set"), _("Peak days with a dry set at noon"),
+        _("Mornings of change with a dry set"), _("Peak days with a dry set at noon"),
     )  # fmt: skip
     return Lines(says, heads, rows)
 

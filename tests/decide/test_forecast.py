@@ -34,7 +34,7 @@ def steady(mean: float = 100.0, sd: float = 0.0, every: int = 0, launder: float 
     """The same wear every day, a laundry after each so many."""
     at = np.arange(DAYS)
     laundered = (at > 0) & (at % every == 0) if every else np.zeros(DAYS, bool)
-    return WearAhead(np.full(DAYS, mean), np.full(DAYS, sd), laundered, launder, 0.0)
+    return WearAhead(np.full(DAYS, mean), np.full(DAYS, sd), laundered, laundered, launder, 0.0)
 
 
 def test_a_planned_age_is_reached_on_its_day() -> None:

@@ -116,7 +116,7 @@ def test_rows_say_what_sets_are_good_for() -> None:
     site = Site("Sets").with_values({"sets_owned": 2, "launder_turn_h": 24.0, "set_dry_h": 16.0})
     assert away_hours(site, laundered=True) == 40.0
     assert away_hours(site, laundered=False) == 16.0
-    rows = compare_owned(site, [Want(7.0 + 24.0 * n, 40.0, False) for n in range(5)], 24.0)
+    rows = compare_owned(site, [Want(7.0 + 24.0 * n, 40.0, False) for n in range(5)], 24.0, 40.0)
     assert [row.sets for row in rows] == [1, 2, 3, 4]
-    assert [row.laundry_ready for row in rows] == [0.0, 0.6, 1.0, 1.0]
+    assert [row.morning_ready for row in rows] == [0.0, 0.6, 1.0, 1.0]
     assert all(math.isnan(row.peak_ready) for row in rows)

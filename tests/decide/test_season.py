@@ -12,7 +12,7 @@ import pytest
 from sim.day.figures import FIGURES
 from sim.day.night import Evening
 from sim.day.replicate import run_days
-from sim.decide.cloth.outlook import laundry_days, peak_days
+from sim.decide.cloth.outlook import laundry_days, peak_days, wants
 from sim.decide.cloth.season import KEPT, SeasonDay, SeasonQuestion, run_season
 from sim.decide.compare import opened
 from sim.errors import InputError
@@ -104,6 +104,21 @@ def test_peaks_are_the_busiest_days() -> None:
 def test_laundry_follows_each_stretch_of_open_days() -> None:
     """Seven open days on the wheel, then the laundry in the morning of the eighth."""
     assert np.flatnonzero(laundry_days(22, 7)).tolist() == [7, 14, 21]
+
+
+def test_a_dry_set_every_morning_turns_the_sets_daily() -> None:
+    """Where a dry set is hung every morning the next one is hung on each day but the first, and is
+    away to dry alone unless it goes to the laundry; else the laundry alone turns them."""
+    days = question(RULES).days
+    laundered, none = np.array([False, False, True, False]), np.zeros(4, bool)
+    site = Site("Turns").with_values({"set_dry_h": 16.0, "launder_turn_h": 24.0, "open_h": 8.0})
+    weekly = [(want.at_h, want.away_h) for want in wants(site, days, none, laundered)]
+    assert weekly == [(56.0, 40.0)]
+    daily = site.with_values({"dry_set_at_opening": True})
+    found = [(want.at_h, want.away_h) for want in wants(daily, days, none, laundered)]
+    assert found == [(32.0, 16.0), (56.0, 40.0), (80.0, 16.0)]
+    noons = wants(site, days, np.array([False, True, False, False]), none)
+    assert [(want.at_h, want.away_h, want.is_peak) for want in noons] == [(36.0, 16.0, True)]
 
 
 def test_kept_figures_are_figures_of_a_day() -> None:

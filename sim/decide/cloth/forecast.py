@@ -33,7 +33,8 @@ class WearAhead:
 
     Attributes:
         mean, sd: of a day's wear by the planned rule [full-wipe equivalents], shape (days,).
-        laundered: whether the set is taken to the laundry and the next one hung that morning.
+        laundered: whether the set on the wheel goes to the laundry that morning.
+        turned: whether the next set is hung that morning; at every laundry, maybe more often.
         launder_wear: wear of one laundering [full-wipe equivalents].
         level_cv: how far the whole year's demand may lie from what is expected, as share.
     """
@@ -41,6 +42,7 @@ class WearAhead:
     mean: Floats
     sd: Floats
     laundered: Bools
+    turned: Bools
     launder_wear: float
     level_cv: float
 
@@ -98,6 +100,7 @@ def draw_futures(
     for day in range(days):
         if wear.laundered[day]:
             age[on] += wear.launder_wear
+        if wear.turned[day]:
             on = (on + 1) % count
         age[on] += np.maximum(0.0, level * wear.mean[day] + wear.sd[day] * luck[day])
         is_worn = age[on] >= limit[on]

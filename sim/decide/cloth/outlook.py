@@ -145,6 +145,7 @@ def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
         run.means("wear_cars", PLANNED),
         run.luck("wear_cars", PLANNED),
         laundered,
+        turns(site, laundered),
         site.wear.launder_wear,
         site.stock.year_level_cv,
     )
@@ -176,7 +177,7 @@ def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
         orders,
         stock,
         problems,
-        tuple(compare_owned(site, wants(site, days, peaks, laundered), _on_wheel_h(site, ahead))),
+        tuple(_owned(site, wants(site, days, peaks, laundered), ahead)),
         tuple(_months(site, run, laundered, futures)),
     )
 
@@ -196,20 +197,36 @@ def _quiet(days: Sequence[SeasonDay], ahead: Sequence[int], change: ExpectedChan
     )
 
 
-def _on_wheel_h(site: Site, ahead: Sequence[int]) -> float:
-    """Mean time between two launderings [h], closed days included."""
-    return 24.0 * site.wear.launder_every_days * (ahead[-1] + 1) / len(ahead)
+def turns(site: Site, laundered: Bools) -> Bools:
+    """Mornings on which the next set is hung: each but the first where a dry set is hung every
+    morning, else those of the laundry."""
+    if not site.wear.dry_set_at_opening:
+        return laundered
+    return np.asarray(np.arange(len(laundered)) > 0)
+
+
+def _owned(site: Site, asked: Sequence[Want], ahead: Sequence[int]) -> list[Owned]:
+    """What numbers of sets are good for, by the mean time between two mornings' changes."""
+    mornings = [want.away_h for want in asked if not want.is_peak]
+    if not mornings:
+        away = away_hours(site, laundered=True)
+        return compare_owned(site, asked, 24.0 * site.wear.launder_every_days, away)
+    between = 24.0 * (ahead[-1] + 1) / len(mornings)
+    return compare_owned(site, asked, between, sum(mornings) / len(mornings))
 
 
 def wants(
     site: Site, days: Sequence[SeasonDay], peaks: Bools, laundered: Bools
 ) -> tuple[Want, ...]:
-    """The changes that a calendar asks for: to the laundry, and a dry set at noon of peak days."""
+    """The changes that a calendar asks for: in the morning, to the laundry or to dry, and a dry set
+    at noon of peak days."""
+    turned = turns(site, laundered)
     found = []
     for at, one in enumerate(days):
         start = 24.0 * (one.day - days[0].day).days
-        if laundered[at]:
-            found.append(Want(start + site.line.open_h, away_hours(site, laundered=True), False))
+        if turned[at]:
+            away = away_hours(site, laundered=bool(laundered[at]))
+            found.append(Want(start + site.line.open_h, away, False))
         if peaks[at]:
             noon = min(max(NOON_H, site.line.open_h), site.line.close_h)
             found.append(Want(start + noon, away_hours(site, laundered=False), True))

@@ -118,7 +118,7 @@ class Want:
     Attributes:
         at_h: hours since the season's first midnight.
         away_h: how long the set that comes off is away: drying, or laundry and drying.
-        is_peak: whether it is a dry set in the middle of a peak day.
+        is_peak: whether it is a dry set in the middle of a peak day; else it is in the morning.
     """
 
     at_h: float
@@ -148,16 +148,16 @@ class Owned:
     """What so many sets are good for.
 
     Attributes:
-        formula: changes for the laundry, all times exponential: the cautious end.
+        formula: changes in the morning, all times exponential: the cautious end.
         fixed: the same by the event loop with the site's times as they stand.
-        laundry_ready, peak_ready: shares of the calendar's changes, for the laundry and for a dry
-            set on peak days, that find one ready; NaN where it asks for none.
+        morning_ready, peak_ready: shares of the calendar's changes, in the morning and at noon of
+            peak days, that find a dry set ready; NaN where it asks for none.
     """
 
     sets: int
     formula: Turned
     fixed: Turned
-    laundry_ready: float
+    morning_ready: float
     peak_ready: float
 
 
@@ -171,22 +171,24 @@ CHECKED = 200
 """Changes that the event loop looks at with fixed times."""
 
 
-def compare_owned(site: Site, wants: Sequence[Want], on_wheel_h: float) -> list[Owned]:
+def compare_owned(
+    site: Site, wants: Sequence[Want], on_wheel_h: float, away_h: float
+) -> list[Owned]:
     """One row a number of sets, from 1 to two more than the site owns.
 
     Args:
         wants: the season's calendar.
-        on_wheel_h: mean time on the wheel between launderings [h].
+        on_wheel_h: mean time on the wheel between two changes in the morning [h].
+        away_h: mean time that a set is then away [h].
     """
-    away = away_hours(site, laundered=True)
     rows = []
     for sets in range(1, min(MOST_SETS, site.wear.sets_owned + 2) + 1):
-        fixed = turn_over(sets, [on_wheel_h] * CHECKED, [away] * CHECKED)
+        fixed = turn_over(sets, [on_wheel_h] * CHECKED, [away_h] * CHECKED)
         kept = follow(sets, wants)
         rows.append(
             Owned(
                 sets,
-                short_by_formula(sets, on_wheel_h, away),
+                short_by_formula(sets, on_wheel_h, away_h),
                 fixed,
                 _share(kept, wants, is_peak=False),
                 _share(kept, wants, is_peak=True),

@@ -169,7 +169,7 @@ def _owned(row: Owned) -> dict[str, Any]:
         "sets": row.sets,
         "formula": _turned(row.formula),
         "fixed": _turned(row.fixed),
-        "laundry_ready": number(row.laundry_ready),
+        "morning_ready": number(row.morning_ready),
         "peak_ready": number(row.peak_ready),
     }
 
