@@ -46,6 +46,8 @@ def test_a_day_has_the_figures_of_its_comparison() -> None:
     found = run_season(asked)
     for at in range(len(asked.days)):
         one = asked.of_day(at)
+        assert [scenario.rule for scenario in one.scenarios] == ["full", RULES[at]]
+        assert one.scenarios[0].cloth == one.scenarios[1].cloth
         conditions, _ = opened(one)
         runs = run_days(one.site, conditions, one.scenarios, one.replications, one.seed)
         for name in KEPT:
