@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -25,6 +25,7 @@ from sim.learn.expected_day import Override, expected_day
 SEED = 20260704
 """Root seed of the days on which damp cars are counted."""
 QUARTERS, QUARTER_DAYS = 4, 91
+LAST_MINUTE_S = 86_340.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +35,8 @@ class ClothView:
     Attributes:
         content: the answer, see `cloth_record`; None when `problems` say why there is none.
         notes: what a reader of the answer should know.
-        day, now_s: date and time at the site that it holds for.
+        day: the date at the site, the whole of which counts.
+        now_s: time of day at the site [s].
     """
 
     content: dict[str, Any] | None
@@ -81,12 +83,12 @@ def open_cloth(
     """The answer for a site; what it takes is worked out at once, under a second or two.
 
     Args:
-        now: gives the time of day where `today` is the date of that very moment; else the whole of
-            `today` counts.
+        now: gives the time of day where `today` is the date of that very moment, else it is the
+            last minute.
         data: the site with its past, where it was read before.
     """
     there = now.astimezone(ZoneInfo(stored.data.site.timezone))
-    now_s = 86_340.0
+    now_s = LAST_MINUTE_S
     if there.date() == today:
         now_s = there.hour * 3600.0 + there.minute * 60.0
     rules = planned_rules(session, stored)
@@ -95,9 +97,9 @@ def open_cloth(
     def make() -> ClothView:
         try:
             days = WearDays(whole, rules)
-            found = cloth_answer(
-                whole, days, today, now_s, typical_days(whole, days, today, look), SEED
-            )
+            typical = typical_days(whole, days, today, look)
+            # what was entered for later today has happened as far as a day's answer goes
+            found = cloth_answer(whole, days, today, LAST_MINUTE_S, typical, SEED)
         except InputError as fault:
             return ClothView(None, (), fault.problems, today, now_s)
         return ClothView(cloth_record(found), found.notes, (), today, now_s)
@@ -105,7 +107,7 @@ def open_cloth(
     if kept is None:
         return make()
     texts = tuple(sorted((day, rule.text()) for day, rule in rules.items()))
-    return kept.get((stored.id, stored.version, today, texts), make)
+    return replace(kept.get((stored.id, stored.version, today, texts), make), now_s=now_s)
 
 
 def view_of_site(

