@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -127,13 +128,22 @@ def test_months_add_up_to_the_season(found: dict[str, Any]) -> None:
     )
 
 
-def test_peak_days_are_reduced_and_others_are_not(found: dict[str, Any]) -> None:
-    """Without plans the season counts on what the site says: reduced hours on peak days alone."""
-    by_kind: dict[bool, set[str]] = {one["is_peak"]: set() for one in found["days"]}
-    for one in found["days"]:
-        by_kind[one["is_peak"]].add(one["rule"])
-    assert by_kind == {True: {"clock 10:00-17:00"}, False: {"full"}}
-    assert found["peak_days"] == sum(one["is_peak"] for one in found["days"]) == 36
+def test_peak_days_are_reduced_and_others_are_not(data: SiteData) -> None:
+    """Without plans the season counts on what the site says: reduced hours on the busiest tenth of
+    open days, and always full on the others."""
+    asked = asked_of(data)
+    rules = {"full": 0, "clock 10:00-17:00": 0}
+    least, most = math.inf, 0.0
+    for one in asked.question.days:
+        rules[one.planned.rule] += 1
+        cars = sum(one.conditions.arrivals_per_h)
+        if one.planned.rule == "full":
+            most = max(most, cars)
+        else:
+            least = min(least, cars)
+    assert rules == {"full": 328, "clock 10:00-17:00": 36}
+    assert least >= most
+    assert asked.options.count == 36
 
 
 def test_a_stored_plan_says_what_its_day_counts_on(data: SiteData) -> None:
