@@ -104,7 +104,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days.
     "sim.decide.cloth": (
         "sim.decide", "sim.learn", "sim.day", "sim.inputs", "sim.units", "sim.errors",
-        "numpy", "scipy",
+        "sim.checks", "numpy", "scipy",
     ),
     "sim.learn": (
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",

@@ -18,6 +18,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.checks import check_conditions
 from sim.day.draw import PURPOSES, DayDraw, make_cars
 from sim.day.kernel.many import TALLY
 from sim.day.kernel.searching import tallies
@@ -127,16 +128,27 @@ def run_season(
     Raises:
         InputError: with every problem of the first day that has any.
     """
-    for at in range(len(asked.days)):
-        problems = check_question(asked.of_day(at))
-        if problems:
-            raise InputError(problems)
+    _check(asked)
     total = len(asked.days)
     questions = (asked.of_day(at) for at in range(total))
     rows = list(spread(run_date, questions, executor, lambda done: progress(done, total)))
     size = (total, len(RULES), asked.replications)
     whole = np.stack(rows, axis=1) if rows else np.empty((len(KEPT), *size))
     return SeasonRun(asked, dict(zip(KEPT, whole, strict=True)))
+
+
+def _check(asked: SeasonQuestion) -> None:
+    """Raise InputError with every problem of the first day that has any; what days share is looked
+    at once."""
+    told: list[Scenario] = []
+    for at, one in enumerate(asked.days):
+        if one.planned in told:
+            problems = check_conditions(asked.site, one.conditions)
+        else:
+            problems = check_question(asked.of_day(at))
+            told.append(one.planned)
+        if problems:
+            raise InputError(problems)
 
 
 def run_date(question: Question) -> Floats:
