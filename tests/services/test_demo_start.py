@@ -15,6 +15,7 @@ from app.services import demo_start, planning
 from app.services.changes import Gate
 from app.services.demo import demo_data, demo_days
 from app.services.planning import PlanView
+from sim.inputs import ClothBook, ClothSet
 from tests.services.world import content
 
 TODAY = date(2026, 7, 15)
@@ -94,11 +95,22 @@ def test_eight_days_later_its_year_is_laid_anew(session: Session) -> None:
     assert renewed.data.units == "si"
     assert "conveyor_speed_m_s" in renewed.data.given
     assert store.load_history(session, stored.id) == demo_data(later).history
+    assert renewed.data.cloth == demo_data(later).cloth != demo_data(TODAY).cloth
     assert then.day == demo_days(later)["humid_peak"] != view.day
     assert store.find_plan(session, stored.id, view.day) is not None
     before = everything(session)
     prepare(session, later)
     assert everything(session) == before
+
+
+def test_a_record_of_cloth_that_somebody_kept_stays(session: Session) -> None:
+    """What the crew of the demo entered is not laid anew with its year."""
+    stored, _view = prepare(session, TODAY)
+    held = stored.data.cloth
+    mine = ClothBook((*held.sets, ClothSet("Mine")), held.events)
+    gate(session, TODAY).set_cloth(stored.id, mine, stored.version, "cloth")
+    renewed, _view = prepare(session, TODAY + timedelta(days=16))
+    assert renewed.data.cloth == mine
 
 
 def test_a_renamed_demo_stays_and_another_one_comes(session: Session) -> None:

@@ -168,7 +168,11 @@ def _set(one: Content) -> tuple[str, ...]:
         )
         if last is None and middle is None:
             worn = near_day(None)
-    return _name(one), where(one), worn or "–", _age(one), str(one["launderings"])
+    to_come = round(one["launderings_to_come"])
+    laundered = str(one["launderings"])
+    if to_come:
+        laundered = _("{count}, about {more} to come", count=laundered, more=to_come)
+    return _name(one), where(one), worn or "–", _age(one), laundered
 
 
 def _ended(one: Content) -> tuple[str, ...]:
