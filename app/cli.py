@@ -6,24 +6,24 @@ import argparse
 import json
 import sys
 import uuid
-from collections.abc import Callable, Sequence
-from datetime import date
+from collections.abc import Sequence
+from datetime import timedelta
 from pathlib import Path
 from typing import Any, NoReturn
 
 from rich.console import Console
 
 from app import cli_cloth, cli_season, terminal, working
+from app.arguments import changes_of, count_between, day_of
 from app.catalogue import _
-from app.services import demo_start, planning, sites, switching, trace
+from app.services import demo_start, planning, sites, trace
 from app.services.changes import Stale
-from app.services.site_checks import or_refusal
 from app.services.site_folder import read_folder, write_folder
 from app.services.workspace import CannotOpen, gate_for, open_site, open_stored
 from app.serving import Refused, check_port, listen
 from app.settings import BadSettings, Settings, read_settings
-from sim.errors import InputError, InputProblem
-from sim.inputs import INPUTS, Scenario, Value, unknown_input
+from sim.errors import InputError
+from sim.inputs import Scenario
 from sim.inputs.people import WISHES
 
 RULES = ("full", "reduced")
@@ -58,24 +58,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     return 0
 
 
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"“{text}” is not a date; write it as 2026-07-18"
-        ) from None
-
-
-def _count(low: int, high: int) -> Callable[[str], int]:
-    def parse(text: str) -> int:
-        if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
-            raise argparse.ArgumentTypeError(f"“{text}” can't be used; give {low} to {high:,}")
-        return int(text)
-
-    return parse
-
-
 def _parser() -> argparse.ArgumentParser:
     top = argparse.ArgumentParser(
         prog="clothcast",
@@ -99,7 +81,7 @@ def _parser() -> argparse.ArgumentParser:
             formatter_class=argparse.RawDescriptionHelpFormatter,
         )
         made.set_defaults(run=run)
-        made.add_argument("--today", type=_day, metavar="D", help="take this day for today")
+        made.add_argument("--today", type=day_of, metavar="D", help="take this day for today")
         return made
 
     demo_ = command(
@@ -129,7 +111,7 @@ def _parser() -> argparse.ArgumentParser:
         "--cloth", default="", metavar="C", help="dry sets put on in every scenario, as 13:00"
     )
     plan.add_argument(
-        "--replications", type=_count(1, 100_000), default=planning.FIRST_REPLICATIONS,
+        "--replications", type=count_between(1, 100_000), default=planning.FIRST_REPLICATIONS,
         metavar="N",
         help="simulated days (default %(default)s)",
     )  # fmt: skip
@@ -156,10 +138,24 @@ def _parser() -> argparse.ArgumentParser:
     switch.add_argument(
         "--exhaustive", action="store_true", help="drop no rule early; takes ten times as long"
     )
+    switch.add_argument(
+        "--with-settings", action="store_true",
+        help="also choose conveyor speed and car spacing together with the rule",
+    )  # fmt: skip
     switch.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
 
+    coming = command(
+        "coming",
+        _coming,
+        "Plan each of 14 days, and count the days of a year that need switching.",
+        "coming demo_site --today 2026-07-15",
+        "coming 'Harbor Road' --json coming.json",
+    )
+    coming.add_argument("site", metavar="SITE")
+    coming.add_argument("--date", type=day_of, metavar="D", help="the first day (default tomorrow)")
+    coming.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     cli_cloth.add_cloth(command)
-    cli_season.add_season(command, _count(2, 1_000))
+    cli_season.add_season(command, count_between(2, 1_000))
 
     trace_ = command(
         "trace",
@@ -191,7 +187,7 @@ def _parser() -> argparse.ArgumentParser:
 
 def _day_of_site(made: argparse.ArgumentParser) -> None:
     made.add_argument("site", metavar="SITE")
-    made.add_argument("--date", type=_day, required=True, metavar="D", help="the day, 2026-07-18")
+    made.add_argument("--date", type=day_of, required=True, metavar="D", help="the day, 2026-07-18")
     made.add_argument(
         "--expect",
         default="",
@@ -203,40 +199,34 @@ def _day_of_site(made: argparse.ArgumentParser) -> None:
         help="change an input of the table; SI, or with its unit; repeat for more",
     )  # fmt: skip
     made.add_argument(
-        "--seed", type=_count(0, 2**63), default=planning.SEED, metavar="S",
+        "--seed", type=count_between(0, 2**63), default=planning.SEED, metavar="S",
         help="root seed (default %(default)s)",
     )  # fmt: skip
 
 
 def _serving(made: argparse.ArgumentParser) -> None:
     made.add_argument("--host", help="address to serve at (default 127.0.0.1)")
-    made.add_argument("--port", type=_count(0, 65535), help="port to serve at (default 8000)")
+    made.add_argument(
+        "--port", type=count_between(0, 65535), help="port to serve at (default 8000)"
+    )
 
 
-def _changes(pairs: Sequence[str]) -> dict[str, Value]:
-    changes: dict[str, Value] = {}
-    problems: list[InputProblem] = []
-    for pair in pairs:
-        name, equals, text = pair.partition("=")
-        if not equals:
-            sentence = "--set {pair}: write it as NAME=VALUE."
-            problems += or_refusal("set", pair, [InputProblem("set", sentence, {"pair": pair})])
-        elif name not in INPUTS:
-            problems += or_refusal("set", pair, [unknown_input(name)])
-        else:
-            try:
-                changes[name] = INPUTS[name].parse(text, "si")
-            except InputError as fault:
-                problems += or_refusal(name, text, fault.problems)
-    if problems:
-        raise InputError(problems)
-    return changes
+def _beside_json(parsed: argparse.Namespace, console: Console) -> Console:
+    """Where to print: not on the output if that is for whoever reads the JSON."""
+    return Console(stderr=True, highlight=False) if parsed.json == "-" else console
+
+
+def _write_json(parsed: argparse.Namespace, found: dict[str, Any]) -> None:
+    text = json.dumps(found, indent=1, ensure_ascii=False)
+    if parsed.json == "-":
+        print(text)
+    elif parsed.json:
+        Path(parsed.json).write_text(text + "\n", encoding="utf-8")
 
 
 def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
-    changes = _changes(parsed.set)
-    if parsed.json == "-":
-        console = Console(stderr=True, highlight=False)  # the output is for whoever reads the JSON
+    changes = changes_of(parsed.set)
+    console = _beside_json(parsed, console)
     scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
     with open_site(settings, parsed.site) as opened:
         question, expected = planning.make_question(
@@ -253,21 +243,16 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
         for note in expected.notes:
             console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
         found = working.compared(settings, console, question, parsed.date, expected.origin)
-        if parsed.json == "-":
-            print(json.dumps(found, indent=1, ensure_ascii=False))
-            return
-        terminal.print_comparison(console, found, opened.data.units)
-    if parsed.json:
-        text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
-        Path(parsed.json).write_text(text, encoding="utf-8")
+        if parsed.json != "-":
+            terminal.print_comparison(console, found, opened.data.units)
+    _write_json(parsed, found)
 
 
 def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
-    changes = _changes(parsed.set)
+    changes = changes_of(parsed.set)
     if parsed.wish:
         changes["reduce_wish"] = parsed.wish
-    if parsed.json == "-":
-        console = Console(stderr=True, highlight=False)  # the output is for whoever reads the JSON
+    console = _beside_json(parsed, console)
     now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes),)
     with open_site(settings, parsed.site) as opened:
         question, expected = planning.make_question(
@@ -282,21 +267,24 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
             raise Refused(expected.origin)
         for note in expected.notes:
             console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
-        asked = switching.switch_question(question)
-        depth = switching.EXHAUSTIVE if parsed.exhaustive else switching.WHOLE
-        total = switching.runs_of(asked, depth)
-        with (
-            terminal.progress(console, _("Simulating days"), total) as told,
-            working.workers(settings) as pool,
-        ):
-            found = switching.answer_switch(asked, parsed.date, expected.origin, pool, told, depth)
-        if parsed.json == "-":
-            print(json.dumps(found, indent=1, ensure_ascii=False))
-            return
-        terminal.print_switch(console, found, opened.data.units, opened.data.given)
-    if parsed.json:
-        text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
-        Path(parsed.json).write_text(text, encoding="utf-8")
+        found = working.decided(
+            settings, console, question, parsed.date, expected.origin,
+            exhaustive=parsed.exhaustive, with_settings=parsed.with_settings,
+        )  # fmt: skip
+        if parsed.json != "-":
+            terminal.print_switch(console, found, opened.data.units, opened.data.given)
+    _write_json(parsed, found)
+
+
+def _coming(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    console = _beside_json(parsed, console)
+    with open_site(settings, parsed.site) as opened:
+        tomorrow = settings.today_date(opened.data.site.timezone) + timedelta(days=1)
+        belief = working.belief_of(console, opened)
+        found = working.ahead(settings, console, opened, parsed.date or tomorrow, belief)
+        if parsed.json != "-":
+            terminal.print_coming(console, found, opened.data.units, opened.data.given)
+    _write_json(parsed, found)
 
 
 def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
@@ -307,7 +295,7 @@ def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
             parsed.rule,
             parsed.seed,
             parsed.expect,
-            _changes(parsed.set),
+            changes_of(parsed.set),
             working.belief_of(console, opened),
         )
         text = trace.trace_csv(rows)

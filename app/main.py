@@ -20,6 +20,7 @@ from app.web import (
     about,
     change,
     cloth,
+    coming,
     counts,
     day_sheet,
     errors,
@@ -32,6 +33,7 @@ from app.web import (
     studies,
     switching,
     today,
+    together,
     weighings,
 )
 from app.web.deps import STATIC, Web, guard, make_templates
@@ -87,8 +89,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, about, guide, today, plan, change, settings_map, switching, day_sheet, studies,
-        cloth, counts, weighings, season, site,
+        sites, about, guide, today, plan, change, settings_map, switching, together, coming,
+        day_sheet, studies, cloth, counts, weighings, season, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -11,8 +11,20 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from app.catalogue import _
+from app.web.coming_words import (
+    coming_answer,
+    coming_sure,
+    days_of,
+    season_rests_on,
+    season_table,
+    season_words,
+)
+from app.web.cue_words import cues_of
 from app.web.figures import interval, printed_step, range_step, shown, signed, span, stepped
 from app.web.switch_words import answer_words, choice_words, switch_sure
+from app.web.tipping_words import tipping_of
+from app.web.together_words import together_answer, together_sure, together_table
+from app.web.why_words import Lines
 from sim.day.figures import FIGURES, FigureInfo
 from sim.units import UNITS
 
@@ -112,10 +124,83 @@ def print_switch(
     console.print(_("Rule: {rule}", rule=found["chosen"]["text"]))
     for words in choice_words(found):
         console.print(words)
+    _print_cues(console, found, system)
     console.print()
     console.print(_table(found["comparison"], SWITCH_SHOWN, system))
     console.print()
     console.print(_how_sure(found["comparison"]))
+    tipping = tipping_of(found, system)
+    if tipping is not None:
+        title = _("Highest humidity at which always full is enough, by highest temperature")
+        console.print()
+        console.print(title, style="bold")
+        console.print(tipping.says)
+        console.print(_lines(tipping))
+    if "together" in found:
+        print_together(console, found["together"], system)
+
+
+def print_together(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print a record of speed, spacing and rule together."""
+    said = together_answer(found, system)
+    console.print()
+    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}")
+    console.print(_lines(together_table(found, system)))
+    console.print(together_sure(found))
+
+
+def print_coming(
+    console: Console, found: dict[str, Any], system: str, given: Collection[str]
+) -> None:
+    """Print a record of the coming days: a line a day, then the days of the year by month.
+
+    Args:
+        given: names of the inputs that the site entered itself.
+    """
+    said, sure = coming_answer(found), coming_sure(found, given)
+    console.print(_("{site}, from {date}", site=found["site"], date=found["first"]), style="bold")
+    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
+    console.print(f"[bold]{sure.lead}[/bold] {sure.rest}".strip())
+    console.print()
+    heads = (_("Day"), _("Rule"), _("Damp"), _("Always full"), _("How sure"))
+    rows = tuple(
+        (f"{one.day}\n[dim]{one.weather}[/dim]", one.rule, one.damp, one.full, one.sure)
+        for one in days_of(found, system)
+    )
+    console.print(_lines(Lines("", heads, rows)))
+    console.print()
+    console.print(f"[bold]{season_words(found['season'])}[/bold]")
+    console.print(_lines(season_table(found["season"])))
+    for words in season_rests_on(found["season"]):
+        console.print(words)
+
+
+def _lines(item: Lines) -> Table:
+    """A small table of words, as the pages have it."""
+    table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
+    for head in item.heads:
+        table.add_column(head, overflow="fold")
+    for row in item.rows:
+        table.add_row(*row)
+    return table
+
+
+def _print_cues(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print the rule in cues that the crew can see, if any were looked for."""
+    part = cues_of(found, system)
+    if part is None:
+        return
+    console.print()
+    console.print(f"[bold]{part.lead}[/bold] {part.says}")
+    table = Table(pad_edge=False, box=None, header_style="bold")
+    for head in part.heads:
+        table.add_column(head, overflow="fold")
+    for row in part.rows:
+        table.add_row(*row)
+    if part.rows:
+        console.print(table)
+    for words in part.how:
+        console.print(words)
 
 
 def _table(found: dict[str, Any], names: Sequence[str], system: str) -> Table:

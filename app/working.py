@@ -11,7 +11,7 @@ from rich.console import Console
 
 from app import terminal
 from app.catalogue import _
-from app.services import planning
+from app.services import coming_plans, planning, switching, together
 from app.services.beliefs import belief_now
 from app.services.studies import is_long
 from app.services.workspace import OpenSite
@@ -44,3 +44,39 @@ def compared(
             return planning.answer(question, day, origin, None, told)
         with workers(settings) as pool:
             return planning.answer(question, day, origin, pool, told)
+
+
+def decided(
+    settings: Settings,
+    console: Console,
+    question: Question,
+    day: date,
+    origin: str,
+    *,
+    exhaustive: bool,
+    with_settings: bool,
+) -> dict[str, Any]:
+    """When to reduce on the day of a question; under ``together`` speed and spacing as well."""
+    asked = switching.switch_question(question)
+    depth = switching.EXHAUSTIVE if exhaustive else switching.WHOLE
+    total = switching.runs_of(asked, depth)
+    with workers(settings) as pool:
+        with terminal.progress(console, _("Simulating days"), total) as told:
+            found = switching.answer_switch(asked, day, origin, pool, told, depth)
+        if with_settings:
+            rule = found["chosen"]["text"]
+            with terminal.progress(console, _("Trying settings"), together.RUNS) as told:
+                found["together"] = together.answer_together(asked, rule, day, pool, told)
+    return found
+
+
+def ahead(
+    settings: Settings, console: Console, opened: OpenSite, first: date, belief: Belief | None
+) -> dict[str, Any]:
+    """The plans of the days from a day on, by what is stored of them."""
+    asked = coming_plans.ask(opened.session, opened.site_id, opened.data, first, belief)
+    with (
+        workers(settings) as pool,
+        terminal.progress(console, _("Planning days"), coming_plans.STEPS) as told,
+    ):
+        return coming_plans.answer_coming(asked, pool, told)

@@ -133,15 +133,19 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
     # Draws answers in the terminal, rounded and worded as the pages do.
     "app.terminal": (
-        "app.catalogue", "app.web.figures", "app.web.switch_words",
+        "app.catalogue", "app.web.figures", "app.web.cue_words", "app.web.switch_words",
+        "app.web.tipping_words", "app.web.together_words", "app.web.coming_words",
+        "app.web.why_words",
         "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     # Of `sim`, the command line may know the same vocabulary as the pages.
     "app.cli": (
-        "app.services", "app.serving", "app.working", "app.settings", "app.catalogue",
+        "app.services", "app.serving", "app.working", "app.arguments", "app.settings",
+        "app.catalogue",
         "app.terminal", "app.cli_cloth", "app.cli_season",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
+    "app.arguments": ("app.services", "sim.inputs", "sim.errors"),
     # A command of its own, worded as its page is.
     "app.cli_cloth": (
         "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",

@@ -13,7 +13,7 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.services import planning, season, settings_map, sites, switching
+from app.services import coming_plans, planning, season, settings_map, sites, switching, together
 from app.services.demo import demo_data
 from app.services.reading import gate
 from app.settings import read_settings
@@ -155,3 +155,18 @@ def store_switch(client: TestClient, day: datetime.date) -> str:
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, day, small_switch(view))
     return f"/{stored.slug}/reduce/{day.isoformat()}"
+
+
+def small_together(view: switching.SwitchView) -> dict[str, Any]:
+    """Speed, spacing and rule of a day on very few days, as its page would store it."""
+    if view.asked is None or view.result is None:
+        raise ValueError(f"{view.plan.day} has not been decided")
+    few, rule = replace(view.asked, known=None), view.result["chosen"]["text"]
+    return together.answer_together(few, rule, view.plan.day, effort=Effort(2, 4, 4))
+
+
+def small_coming(view: coming_plans.ComingView) -> dict[str, Any]:
+    """The plans of three coming days, and a year of four, as their page would store them."""
+    if view.asked is None:
+        raise ValueError("nothing can be planned")
+    return coming_plans.answer_coming(view.asked, count=3, year_days=4)

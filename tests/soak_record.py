@@ -6,6 +6,7 @@ import datetime
 import subprocess
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import cast
 
 import pytest
 
@@ -54,7 +55,7 @@ class Recorder:
                 if name == COUNT:
                     row.counts.append(int(str(value)))
                 elif name == FIGURE:
-                    row.figures.append(value)  # type: ignore[arg-type]
+                    row.figures.append(cast("tuple[str, float, str]", value))
 
     def pytest_sessionfinish(self) -> None:
         """Writes the record, if any soak test ran."""

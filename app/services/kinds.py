@@ -10,7 +10,16 @@ from app.db import store, studies
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.db.studies import StoredStudy
-from app.services import beliefs, planning, season, settings_map, switching, weighings
+from app.services import (
+    beliefs,
+    coming_plans,
+    planning,
+    season,
+    settings_map,
+    switching,
+    together,
+    weighings,
+)
 from app.services.studies import Job, Progress, Runner, ended_words
 
 Make = Callable[[Session, StoredSite, date, Runner], Job | None]
@@ -43,6 +52,10 @@ KINDS: dict[str, Kind] = {
     "maps": Kind("Speed and spacing", "settings", "settings/{day}", settings_map.job_of_day),
     "switch": Kind("When to reduce", "simulated days", "reduce/{day}", switching.job_of_day),
     season.KIND: Kind("The season", "steps", "cloth/season", season.job_of_day),
+    together.KIND: Kind(
+        "Speed, spacing and rule", "simulated days", "reduce/{day}/together", together.job_of_day
+    ),
+    coming_plans.KIND: Kind("The coming days", "steps", "coming", coming_plans.job_of_day),
     beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
     weighings.KIND: Kind(
         "What weighings change", "simulated days", "weighings", weighings.job_of_day

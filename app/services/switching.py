@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any, cast
 
@@ -152,14 +152,24 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     """
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
-    scenarios, rule = view.plan.scenarios, str(view.result["chosen"]["text"])
-    first = scenarios[0]
-    alike = (first.cloth, dict(first.changes))
-    if any(one.rule == rule and (one.cloth, dict(one.changes)) == alike for one in scenarios):
+    first, rule = view.plan.scenarios[0], str(view.result["chosen"]["text"])
+    one = Scenario(_("Advised"), rule, first.cloth, first.changes)
+    return with_one_more(view.plan.scenarios, one)
+
+
+def with_one_more(scenarios: tuple[Scenario, ...], one: Scenario) -> tuple[Scenario, ...] | None:
+    """A plan's scenarios and one more, its name numbered if it is taken; None where full.
+
+    Scenarios that have its rule, sets and changes already are returned as they are.
+    """
+    alike = (one.rule, one.cloth, dict(one.changes))
+    if any((other.rule, other.cloth, dict(other.changes)) == alike for other in scenarios):
         return scenarios
     if len(scenarios) >= MOST_SCENARIOS:
         return None
-    taken = {one.name for one in scenarios}
-    names = (_("Advised"), *(_("Advised {number}", number=n) for n in range(2, 10)))
-    name = next(one for one in names if one not in taken)
-    return (*scenarios, Scenario(name, rule, first.cloth, first.changes))
+    taken = {other.name for other in scenarios}
+    names = (
+        one.name,
+        *(_("{name} {number}", name=one.name, number=n) for n in range(2, MOST_SCENARIOS + 2)),
+    )
+    return (*scenarios, replace(one, name=next(name for name in names if name not in taken)))

@@ -9,7 +9,7 @@ from app.catalogue import _
 from app.web.contexts.day_sheet import sheet_page
 from app.web.contexts.plan import plan_title
 from app.web.contexts.switching import answers_of
-from app.web.days import REFRESH_S, wanted
+from app.web.days import ask_again, wanted
 from app.web.deps import SiteDep, WebDep, render
 from app.web.switching import open_or_begin, spoken_of
 
@@ -30,5 +30,5 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
         when=plan_title(view.plan.day), kind="sheet",
     )  # fmt: skip
     if page.waiting is not None:
-        response.headers["Refresh"] = str(REFRESH_S)
+        ask_again(request, response)
     return response

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from fastapi import HTTPException
+from fastapi import HTTPException, Request
+from fastapi.responses import Response
 
 from app.catalogue import _
 
@@ -12,6 +13,17 @@ FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
 REFRESH_S = 2
 """How often a page that waits for its answer asks again."""
+
+
+def ask_again(request: Request, response: Response, seconds: int = REFRESH_S) -> None:
+    """Lets the browser ask for the page again by itself.
+
+    The address is told, without the part of the page that a link led to: a browser that stands at
+    such a part would else go to it once more instead of asking.
+    """
+    address = request.url.path + (f"?{request.url.query}" if request.url.query else "")
+    told = f"; url={address}" if request.method == "GET" else ""
+    response.headers["Refresh"] = f"{seconds}{told}"
 
 
 def date_of(text: str) -> date | None:

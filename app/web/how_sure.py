@@ -60,22 +60,31 @@ def sure_words(comparison: Comparison, best: int, given: Collection[str] = froze
     if not drawn_sites(comparison):
         return Spoken(_("Not firm yet."), _of_days(comparison, best))
     parts = [_of_sites(comparison, best)] if len(comparison["scenarios"]) > 1 else []
-    told = comparison.get("weighed", ())
+    missing = unweighed_words(comparison.get("weighed", ()), given)
+    if missing:
+        parts.append(missing)
+    is_firm = not missing and _holds(comparison, best)
+    return Spoken(_("Firm.") if is_firm else _("Not firm yet."), " ".join(parts))
+
+
+def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
+    """Why no advice is firm before the three weighings; empty where all are in.
+
+    Args:
+        told: the kinds of weighing that the answer has used.
+        given: names of the inputs that the site entered itself.
+    """
     weighed = [
         kind in told or any(name in given for name in names) for kind, names in WEIGHED.items()
     ]
-    if not any(weighed):
-        parts.append(
-            _(
-                "No weighing of a strip is in this plan: how much water the cloth holds, when cars "
-                "begin to come out damp and how far the wheel throws off are guesses, so no advice "
-                "is firm."
-            )
-        )
-    elif not all(weighed):
-        parts.append(_("Not all of the three weighings are in, so no advice is firm."))
-    is_firm = all(weighed) and _holds(comparison, best)
-    return Spoken(_("Firm.") if is_firm else _("Not firm yet."), " ".join(parts))
+    if all(weighed):
+        return ""
+    if any(weighed):
+        return _("Not all of the three weighings are in, so no advice is firm.")
+    return _(
+        "No weighing of a strip is in this plan: how much water the cloth holds, when cars begin "
+        "to come out damp and how far the wheel throws off are guesses, so no advice is firm."
+    )
 
 
 def _holds(comparison: Comparison, best: int) -> bool:

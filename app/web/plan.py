@@ -36,7 +36,7 @@ from app.web.contexts.plan_fields import form_view, problem_summary
 from app.web.contexts.studies import Waiting, refining_words
 from app.web.contexts.studies import waiting as waiting_of
 from app.web.contexts.weighings import weighed_words
-from app.web.days import REFRESH_S, date_of, no_date_words, wanted
+from app.web.days import ask_again, date_of, no_date_words, wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.how_sure import Narrow
 from app.web.plan_form import (
@@ -278,5 +278,5 @@ def _page(
         when=plan_title(view.day), status=status,
     )  # fmt: skip
     if waiting is not None:
-        response.headers["Refresh"] = str(REFRESH_S)
+        ask_again(request, response)
     return response

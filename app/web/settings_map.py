@@ -30,7 +30,7 @@ from app.web.contexts.settings_map import (
 )
 from app.web.contexts.studies import Waiting
 from app.web.contexts.studies import waiting as waiting_of
-from app.web.days import REFRESH_S, date_of, no_date_words, wanted
+from app.web.days import ask_again, date_of, no_date_words, wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.map_csv import map_csv
 from app.web.map_words import answer_words, bearing_words
@@ -146,5 +146,5 @@ def _page(
         site=site, when=plan_title(plan.day), status=422 if message else 200,
     )  # fmt: skip
     if waiting is not None:
-        response.headers["Refresh"] = str(REFRESH_S)
+        ask_again(request, response)
     return response

@@ -8,6 +8,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from app.catalogue import _
 from app.services import kinds
 from app.web.contexts.studies import StudiesPage, as_content, studies_page
+from app.web.days import ask_again
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import text_of
 
@@ -24,7 +25,7 @@ def show_studies(request: Request, site: SiteDep, web: WebDep) -> Response:
         request, "studies/studies.html", page, title=_("Studies"), current="studies", site=site
     )
     if page.running:
-        response.headers["Refresh"] = str(REFRESH_S)
+        ask_again(request, response, REFRESH_S)
     return response
 
 

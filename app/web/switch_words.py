@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 from app.catalogue import _
 from app.web.columns import Column, Spoken, value_of
 from app.web.contexts.words import joined, whole
+from app.web.cue_terms import CREW, watched_words
 from app.web.figures import one_in, plain_number, share_words
 from app.web.how_sure import sure_words
 from sim.units import NBSP, quantity, show_clock
@@ -34,15 +35,19 @@ def weight_words(found: Found, saturation: float, system: str) -> str:
 # ---- what to do ----------------------------------------------------------------------------------
 
 
-def act_words(found: Found, system: str) -> str:
-    """The chosen rule as an order to the crew: clock times and weights, no percentages."""
-    rule = found["chosen"]
+CLOCKS = ("clock", "crew_clock")
+
+
+def act_words(found: Found, system: str, rule: Found | None = None) -> str:
+    """The chosen rule, or another, as an order to the crew: clock times and weights, no
+    percentages."""
+    rule = rule or found["chosen"]
     if rule["everyone"]:
         return _("Reduce all day.")
     if not rule["either"]:
         return _("Wipe in full all day.")
     rows = rule["either"]
-    if len(rows) == 1 and len(rows[0]) == 1 and rows[0][0]["kind"] == "clock":
+    if len(rows) == 1 and len(rows[0]) == 1 and rows[0][0]["kind"] in CLOCKS:
         return " ".join(_window(found, one, i) for i, one in enumerate(rows[0][0]["windows"]))
     said = ", or ".join(_row(found, row, system) for row in rows)
     return _("Reduce {when}.", when=said)
@@ -51,15 +56,20 @@ def act_words(found: Found, system: str) -> str:
 def turns(found: Found) -> list[tuple[str, str]]:
     """Clock times at which the chosen rule reduces and goes back, if it is by the clock alone."""
     rows = found["chosen"]["either"]
-    if len(rows) != 1 or len(rows[0]) != 1 or rows[0][0]["kind"] != "clock":
+    if len(rows) != 1 or len(rows[0]) != 1 or rows[0][0]["kind"] not in CLOCKS:
         return []
+    return turns_of(found, rows[0][0])
+
+
+def turns_of(found: Found, term: Found) -> list[tuple[str, str]]:
+    """Clock times at which a term of clock windows begins and ends to reduce."""
     opens, closes = _open_s(found)
     return [
         (
             _("opening") if start <= opens else show_clock(start),
             _("not before closing") if end >= closes else show_clock(end),
         )
-        for start, end in rows[0][0]["windows"]
+        for start, end in term["windows"]
     ]
 
 
@@ -92,7 +102,7 @@ def _row(found: Found, row: Sequence[Found], system: str) -> str:
 
 def _term(found: Found, term: Found, system: str) -> str:
     kind = term["kind"]
-    if kind == "clock":
+    if kind in CLOCKS:
         opens, closes = _open_s(found)
         said = []
         for start, end in term["windows"]:
@@ -106,6 +116,8 @@ def _term(found: Found, term: Found, system: str) -> str:
             upper=weight_words(found, term["upper"], system),
             lower=weight_words(found, term["lower"], system),
         )
+    if kind.startswith(CREW):
+        return watched_words(term, system)
     if kind == "class":
         return _("for {classes} only", classes=joined([_(one).lower() for one in term["labels"]]))
     return _("every car but those sold the full wipe")
@@ -236,29 +248,58 @@ def choice_words(found: Found) -> tuple[str, ...]:
 
 
 def bound_words(found: Found) -> tuple[str, ...]:
-    """How much of what perfect foresight would give; nothing where that tells nothing."""
+    """How much of what perfect foresight would give, with its run error, rounded against the rule.
+
+    Nothing where that tells nothing.
+    """
     bound = found.get("bound")
     if not bound or not found["keeps"]:
         return ()
-    best, reached = bound["best_possible"], bound["reached"]
-    if found["wish"]["kind"] == "cost":
-        if reached is None or reached <= 0 or best <= 0 or best > reached:
-            return ()
-        more = f"{whole(100 * (reached - best) / reached)}{NBSP}%"
-        return (
-            _(
-                "Perfect foresight of every car would save at most {share} of the day’s cost; part "
-                "of that gap nobody can close.",
-                share=more,
-            ),
-        )
-    if reached is None or best <= 0:
+    share, low, high = bound["share"]
+    if share is None or share <= 0:
         return ()
-    share = f"{math.floor(100 * min(1.0, reached / best))}{NBSP}%"
-    return (
-        _(
-            "It reaches at least {share} of the full wipes that perfect foresight of every car "
-            "would give; part of that gap nobody can close.",
-            share=share,
-        ),
+    if found["wish"]["kind"] == "cost":
+        if share > 1:
+            return ()
+        sentence = _(
+            "Perfect foresight of every car would save at most {share} of the day’s cost{luck}; "
+            "part of that gap nobody can close.",
+            share=percent(whole(100 * (1 - share))),
+            luck=_luck(bound, low, high, lambda one: whole(100 * max(0.0, 1 - one)), turned=True),
+        )
+        return (sentence,)
+    sentence = _(
+        "It reaches at least {share} of the full wipes that perfect foresight of every car "
+        "would give{luck}; part of that gap nobody can close.",
+        share=percent(_floor(share)),
+        luck=_luck(bound, low, high, _floor),
+    )
+    return (sentence,)
+
+
+def percent(figure: str) -> str:
+    """A figure with its sign."""
+    return f"{figure}{NBSP}%"
+
+
+def _floor(share: float) -> str:
+    return str(math.floor(100 * min(1.0, max(0.0, share))))
+
+
+def _luck(
+    bound: Found,
+    low: float | None,
+    high: float | None,
+    shown: Callable[[float], str],
+    turned: bool = False,
+) -> str:
+    """The run error of a share in brackets, if there is one."""
+    if low is None or high is None:
+        return ""
+    ends = (shown(high), shown(low)) if turned else (shown(low), shown(high))
+    return _(
+        " ({low} to {high} by the luck of {days} simulated days)",
+        low=ends[0],
+        high=percent(ends[1]),
+        days=whole(bound["draws"]),
     )

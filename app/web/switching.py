@@ -6,12 +6,14 @@ from datetime import date
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
 
 from app.catalogue import _, long_date
-from app.services import switching
+from app.services import switching, together
 from app.services.reading import Stale, StoredSite, gate
 from app.services.settings_map import busiest_day
 from app.services.switching import SwitchView
+from app.services.together import TogetherView
 from app.web.columns import Spoken
 from app.web.contexts.plan import (
     closed_words,
@@ -31,13 +33,14 @@ from app.web.contexts.switching import (
     wish_form,
     wish_problems,
 )
-from app.web.days import REFRESH_S, date_of, no_date_words, wanted
+from app.web.contexts.together import together_part
+from app.web.days import ask_again, date_of, no_date_words, wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import read_fields, text_of
 from app.web.switch_csv import switch_csv
 from app.web.writing import new_request_key, request_key_of, stale_words, version_of
 from sim.errors import InputError
-from sim.inputs import INPUTS
+from sim.inputs import INPUTS, Scenario
 from sim.units import SYSTEMS
 
 router = APIRouter()
@@ -109,11 +112,22 @@ def put_into_plan(
     request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str
 ) -> Response:
     """Stores the advised rule as one more scenario of the day's plan."""
-    when = wanted(day)
-    view = open_view(web, site, when)
+    view = open_view(web, site, wanted(day))
     if view.result is None:
         raise HTTPException(404, _("This day has not been computed yet."))
-    scenarios = switching.with_chosen(view)
+    return store_scenarios(request, web, site, view, switching.with_chosen(view), form)
+
+
+def store_scenarios(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    view: SwitchView,
+    scenarios: tuple[Scenario, ...] | None,
+    form: FormData,
+) -> Response:
+    """Stores a day's plan with one more scenario; None: it has no room for one."""
+    when = view.plan.day
     if scenarios is None:
         words = _("The plan of this day has six scenarios already. Take one away there first.")
         return _page(request, web, site, when, no_room=words, status=409)
@@ -131,7 +145,7 @@ def put_into_plan(
         except Stale as fault:
             back = Returned(stale=stale_words(fault, site.data.site.timezone))
             return _page(request, web, site, when, back=back, status=409)
-    return RedirectResponse(f"/{site.slug}/plan/{day}", 303)
+    return RedirectResponse(f"/{site.slug}/plan/{when.isoformat()}", 303)
 
 
 @router.get("/{slug}/reduce/{day}/rules.csv")
@@ -154,6 +168,13 @@ def open_view(web: Web, site: StoredSite, day: date) -> SwitchView:
     """When to reduce on a day, as it is stored."""
     with web.database.session() as session:
         return switching.open_switch(session, site, day, web.runner)
+
+
+def open_parts(web: Web, site: StoredSite, day: date) -> tuple[SwitchView, TogetherView]:
+    """The same, and what is known of speed, spacing and rule together."""
+    with web.database.session() as session:
+        view = switching.open_switch(session, site, day, web.runner)
+        return view, together.open_together(session, view, web.runner)
 
 
 def open_or_begin(web: Web, site: StoredSite, day: date) -> SwitchView:
@@ -198,11 +219,13 @@ def _page(
     view, system = open_or_begin(web, site, day), site.data.units
     plan, found, back = view.plan, view.result, back or Returned()
     answer, sure, needs_plan = spoken_of(view, system)
-    told, waiting = None, None
+    told, waiting, part = None, None, None
     if found is not None:
         answer, sure = answers_of(found, site.data.given, system)
         scenarios = switching.with_chosen(view)
         told = told_of(found, system, scenarios == plan.scenarios)
+        with web.database.session() as session:
+            part = together_part(together.open_together(session, view, web.runner), system)
     elif view.running is not None and not view.failed:
         waiting = waiting_of(view.running, view.key)
     # A page that asks again by itself must not take away what is being typed.
@@ -219,6 +242,7 @@ def _page(
         sure=sure,
         waiting=waiting,
         told=told,
+        together=part,
         form=form,
         problems=wish_problems(back, system),
         stale=back.stale,
@@ -237,5 +261,5 @@ def _page(
         site=site, when=plan_title(plan.day), status=422 if message else status,
     )  # fmt: skip
     if waiting is not None and not is_back:
-        response.headers["Refresh"] = str(REFRESH_S)
+        ask_again(request, response)
     return response

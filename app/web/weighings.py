@@ -12,6 +12,7 @@ from app.catalogue import _
 from app.services.reading import Gate, Outcome, StoredSite
 from app.services.weighings import open_weighings
 from app.web.contexts.weighings import weighings_page
+from app.web.days import ask_again
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.weighing_form import WeighingRead, read_weighing
 from app.web.writing import carry_out, new_request_key, place_in, request_key_of, version_of
@@ -19,8 +20,6 @@ from sim.errors import InputProblem
 from sim.inputs import Weighing
 
 router = APIRouter()
-REFRESH_S = 2
-"""How often a page that waits for its answer asks again."""
 
 
 @router.get("/{slug}/weighings")
@@ -93,5 +92,5 @@ def _page(
     )  # fmt: skip
     # a page that asks again by itself must not take away what is being typed
     if page.waiting and not problems and not stale:
-        response.headers["Refresh"] = f"{REFRESH_S}; url=/{site.slug}/weighings#told"
+        ask_again(request, response)
     return response

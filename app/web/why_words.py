@@ -10,7 +10,7 @@ from typing import Any
 from app.catalogue import _
 from app.services.measurements import best_measurement, in_words
 from app.web.contexts.words import joined, whole, whole_degrees
-from app.web.figures import interval
+from app.web.figures import interval, plain_number
 from app.web.switch_words import act_words
 from sim.inputs import INPUTS
 from sim.units import MINUS, NBSP, quantity, show_clock
@@ -80,7 +80,7 @@ def helps_of(found: Found, system: str) -> Lines | None:
     rows = tuple(
         (
             _remedy(row, system),
-            _percent(row["damp_share"]),
+            damp_percent(found, row["damp_share"]),
             _signed(-row["spared"]),
             _signed(row["gained"]),
             _signed(row["net"], "$"),
@@ -114,7 +114,7 @@ def _remedy(row: Found, system: str) -> str:
             minutes=whole(row["minutes"]),
         )
     if row["kind"] == "fewer_cars":
-        return _("{share} of the cars turned away", share=_percent(amount))
+        return _("{share} of the cars turned away", share=percent(amount))
     return _("One finisher more") if amount == 1 else _("{n} finishers more", n=whole(amount))
 
 
@@ -134,14 +134,14 @@ def moves_of(found: Found, system: str) -> Lines | None:
         (
             _(WAYS[one["way"]]),
             whole_degrees(one["highest_temp_c"], system),
-            _percent(one["humidity"]),
+            percent(one["humidity"]),
             _rounded(one["cars"]),
             act_words({**found, "chosen": one["rule"]}, system)
             if one["keeps"]
             else _(
                 "{act} (misses your wish)", act=act_words({**found, "chosen": one["rule"]}, system)
             ),
-            _percent(one["damp_share"]),
+            damp_percent(found, one["damp_share"]),
         )
         for one in moves
     )
@@ -222,7 +222,7 @@ def _binding(why: Found) -> str:
     if not alone:
         return _("No one cause: even without any one of them always full would not be enough.")
     first = alone[0]
-    return _(CAUSES[first["cause"]], share=_percent(first["least"]))
+    return _(CAUSES[first["cause"]], share=percent(first["least"]))
 
 
 def _runner_up(found: Found, why: Found, system: str) -> str:
@@ -249,7 +249,7 @@ def _flips(why: Found, system: str) -> str:
 def _value(along: str, value: float, system: str) -> str:
     if along == "temp_c":
         return whole_degrees(value, system)
-    return _percent(value) if along == "humidity" else _rounded(value)
+    return percent(value) if along == "humidity" else _rounded(value)
 
 
 def _settle(why: Found) -> str:
@@ -266,5 +266,15 @@ def _settle(why: Found) -> str:
     return _("To know “{input}”.", input=_(INPUTS[name].label))
 
 
-def _percent(share: float) -> str:
+def damp_percent(found: Found, share: float) -> str:
+    """A share of damp cars in whole percent, with a decimal where only that shows on which side
+    of the allowed share it is."""
+    allowed = found["wish"]["allowed_damp_share"]
+    if share != allowed and round(100 * share) == round(100 * allowed):
+        return f"{plain_number(100 * share, 1)}{NBSP}%"
+    return percent(share)
+
+
+def percent(share: float) -> str:
+    """A share in whole percent."""
     return f"{whole(100 * share)}{NBSP}%"

@@ -18,7 +18,6 @@ import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 from scipy.special import stdtrit
-from scipy.stats import qmc
 
 Floats = NDArray[np.float64]
 
@@ -50,6 +49,8 @@ def sobol_points(dimensions: int, points: int, seed: int, block: int) -> Floats:
     """
     if dimensions == 0:
         return np.empty((points, 0))
+    from scipy.stats import qmc
+
     stream = Generator(PCG64(SeedSequence([seed, 7, block])))
     engine = qmc.Sobol(dimensions, scramble=True, rng=stream)
     found = engine.random(points)
@@ -83,8 +84,10 @@ class Parts:
     sites: Floats
 
 
-def take_apart(values: Floats) -> Parts:
+def take_apart(values: Floats, *, is_share: bool = False) -> Parts:
     """The parts of a figure from its runs; shape (blocks, points, days), NaN where it has none.
+
+    Where no run is below 0, or none of a share above 1, neither is an end of a range.
 
     Two-way random effects without repetition in each block (site, day, rest). Sobol points of
     one block are spread, not independent: the variance of their mean is taken from the blocks
@@ -116,10 +119,13 @@ def take_apart(values: Floats) -> Parts:
     # of 32 sites, ranks 1 + p(N − 1) would leave out 15 % instead of 10: Hazen's ½ + pN does not
     site_low, site_high = np.percentile(sites, [5, 95], method="hazen")
     day_low, day_high = np.percentile(single, [5, 95])
-    floor = 0.0 if flat.min() >= 0 else -math.inf  # a count or a share stays what it is
+    # a count or a share stays what it is
+    floor = 0.0 if flat.min() >= 0 else -math.inf
+    ceiling = 1.0 if is_share and flat.max() <= 1 else math.inf
     return Parts(
-        mean, low, high, max(floor, float(site_low)), float(site_high),
-        max(floor, float(day_low)), float(day_high), site_var, day_var + rest_var, sites,
+        mean, low, high, max(floor, float(site_low)), min(ceiling, float(site_high)),
+        max(floor, float(day_low)), min(ceiling, float(day_high)), site_var, day_var + rest_var,
+        sites,
     )  # fmt: skip
 
 

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaincinv, ndtri
 
 from sim.checks import LENGTH_SPREADS, shortest_m
+from sim.day.crew import CrewDay, make_crew
 from sim.inputs import Conditions, Site
 from sim.physics.water_film import film_sigma
 
@@ -44,6 +45,9 @@ PURPOSES: dict[str, Kind] = {
     "fate_again": "uniform",
     "car_stop_again": "uniform",
     "car_stop_length_again": "normal",
+    "cue_delay": "normal",
+    "car_count": "normal",
+    "strip_weight": "normal",
 }
 """Streams of a day in the order in which they are spawned; new ones are added at the end."""
 
@@ -199,6 +203,7 @@ class DayCars:
         patience_s: longest wait it accepts [s].
         first, again: its first pass and a re-wash.
         clock_stops: (start, end) of belt stops by the clock [s], by start.
+        crew: how cues that the crew can see are carried out.
     """
 
     arrival_s: Floats
@@ -210,6 +215,7 @@ class DayCars:
     first: Passes
     again: Passes
     clock_stops: tuple[tuple[float, float], ...]
+    crew: CrewDay
 
 
 def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
@@ -248,6 +254,7 @@ def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
         _clock_stops(
             draw, line.open_h * 3600.0, line.stops_per_h, line.stop_median_s, line.stop_log_sd
         ),
+        make_crew(site, draw.take),
     )
 
 

@@ -9,9 +9,13 @@ A rule is written as terms joined by ``or`` and ``and`` (``and`` binds tighter):
 ``clock A-B,C-D``   cars whose hood meets the wheel in one of the windows
 ``band U-L``        from saturation U % on until it is down to L %
 ``class K,L``       cars of the named vehicle classes
+``crew clock A-B``  the same windows, each edge carried out late by the crew's delay
+``crew cars U-L``   from U cars counted in the last hour on until they are down to L
+``crew strip U-L``  from U g that one strip weighs on until it is down to L g
 ==================  ========================================================================
 
-A car sold the full wipe is wiped in full by every rule but ``reduced``.
+The last three are what a crew can see, carried out as a crew does; see `sim.day.cues`. A car sold
+the full wipe is wiped in full by every rule but ``reduced``.
 """
 
 from __future__ import annotations
@@ -21,6 +25,8 @@ import re
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from sim.day.crew import CrewDay, late_windows
+from sim.day.cues import CrewCars, CrewClock, CrewStrip, Watch, Watched, read_watched
 from sim.errors import InputError, InputProblem
 from sim.units import format_number, parse_clock, show_clock
 
@@ -85,7 +91,7 @@ class Service:
         return "for all but cars sold the full wipe"
 
 
-Term = Clock | Band | Classes | Service
+Term = Clock | Band | Classes | Service | CrewClock | CrewCars | CrewStrip
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,25 +129,32 @@ REDUCED = Rule(((Service(),),), everyone=True)
 
 
 class RuleState:
-    """A rule in use on one day; keeps what each band last decided."""
+    """A rule in use on one day; keeps what each band and each watched cue last decided."""
 
-    def __init__(self, rule: Rule, class_keys: Collection[str]) -> None:
+    def __init__(self, rule: Rule, class_keys: Collection[str], crew: CrewDay) -> None:
         self._rule = rule
         self._keys = list(class_keys)
-        self._on: dict[Band, bool] = {
-            term: False for row in rule.either for term in row if isinstance(term, Band)
+        terms = [term for row in rule.either for term in row]
+        self._on: dict[Band, bool] = {term: False for term in terms if isinstance(term, Band)}
+        self._watches: dict[Watched, Watch] = {
+            term: Watch(term, crew) for term in terms if isinstance(term, Watched)
+        }
+        self._late = {
+            term: late_windows(term.windows, crew) for term in terms if isinstance(term, CrewClock)
         }
 
     def reduced(self, now_s: float, saturation: float, class_index: int, sold_full: bool) -> bool:
         """Whether the car whose hood now meets the wheel is wiped reduced.
 
-        Bands see every car, also those that another term decides.
+        Bands and cues see every car, also those that another term decides.
         """
         for band in self._on:
             if saturation >= band.upper:
                 self._on[band] = True
             elif saturation <= band.lower:
                 self._on[band] = False
+        for watch in self._watches.values():
+            watch.see(now_s, saturation)
         if self._rule.everyone:
             return True
         if sold_full:
@@ -152,6 +165,10 @@ class RuleState:
     def _true(self, term: Term, now_s: float, key: str) -> bool:
         if isinstance(term, Clock):
             return any(start <= now_s < end for start, end in term.windows)
+        if isinstance(term, CrewClock):
+            return any(start <= now_s < end for start, end in self._late[term])
+        if isinstance(term, Watched):
+            return self._watches[term].reducing
         if isinstance(term, Band):
             return self._on[term]
         if isinstance(term, Classes):
@@ -160,7 +177,10 @@ class RuleState:
 
 
 _BAND = re.compile(r"^(\d+(?:\.\d+)?)\s*%?\s*[-–]\s*(\d+(?:\.\d+)?)\s*%?$")
-_KNOWN = "full, reduced, service, clock 12:00-15:30, band 60-50, class van,pickup"
+_KNOWN = (
+    "full, reduced, service, clock 12:00-15:30, band 60-50, class van,pickup, "
+    "crew clock 12:00-15:30, crew cars 118-95, crew strip 640-560"
+)
 
 
 def parse_rule(text: str, class_keys: Collection[str] | None = None, field: str = "rule") -> Rule:
@@ -194,6 +214,9 @@ def _term(part: str, class_keys: Collection[str] | None) -> Term:
         return Clock(_windows(rest))
     if word == "band":
         return _band(rest)
+    if word == "crew":
+        cue, _, rest = rest.strip().partition(" ")
+        return CrewClock(_windows(rest)) if cue == "clock" else read_watched(cue, rest)
     if word == "class":
         keys = tuple(key.strip() for key in rest.split(",") if key.strip())
         if not keys:

@@ -175,7 +175,7 @@ def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
 
 def site_figure(info: FigureInfo, values: Floats) -> Figure:
     """A scenario's figure over drawn sites; values of shape (blocks, points, days)."""
-    parts = take_apart(values)
+    parts = take_apart(values, is_share=info.unit == "share")
     events, one_in = rare_event(info, values)
     low, high = (math.nan, math.nan) if one_in else (parts.error_low, parts.error_high)
     return Figure(

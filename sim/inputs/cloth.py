@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from sim.inputs.entry import bt, choice, flag, ln, nm, number, whole
@@ -132,6 +133,14 @@ class Wheel:
         0.1, "How far strips on one wheel differ, as share of the water", "share", 0, 0.6,
         "guess; weigh several strips at once", advice="One standard deviation of a logarithm.",
     )
+
+    @property
+    def strip_log_sd(self) -> float:
+        """How far the water of one strip from the wheel, weighed, is off; log standard deviation.
+
+        The weighing and the strip's place together, added in squares.
+        """
+        return math.hypot(self.weigh_in_log_sd, self.strip_place_log_sd)
 
 
 @dataclass(frozen=True, slots=True)

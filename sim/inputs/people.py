@@ -50,6 +50,25 @@ class Crew:
     rewash_return_s: float = number(
         120, "Way back to the loading point for a re-wash", "seconds", 0, 1800, "guess",
     )
+    cue_delay_median_s: float = number(
+        180, "From a cue to the act, median", "minutes_from_s", 0, 3600, "guess",
+        advice="How late the crew switches the wiping after a clock time, a count or a weight.",
+    )
+    cue_delay_log_sd: float = number(
+        0.6, "From a cue to the act, log spread", "number", 0, 2, "guess",
+    )
+    count_every_min: float = number(
+        10, "Time between two counts of the last hour’s cars", "minutes", 0, 240, "guess",
+        advice="0: at every car.",
+    )
+    count_log_sd: float = number(
+        0.05, "Error of a count of the last hour’s cars", "share", 0, 0.6, "guess",
+        advice="One standard deviation of a logarithm.",
+    )
+    weigh_every_min: float = number(
+        30, "Time between two weighings of a strip", "minutes", 0, 480, "guess",
+        advice="0: at every car. Each weighing takes the wheel out of use for a moment.",
+    )
     opening_work_min: float = number(45, "Opening work", "minutes", 0, 240, PRACTICE)
     closing_work_min: float = number(60, "Closing work", "minutes", 0, 240, PRACTICE)
     min_crew: int = whole(2, "Fewest people while open", "people", 1, 20, PRACTICE)

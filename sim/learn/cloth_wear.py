@@ -10,13 +10,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.rules import FULL, Rule, RuleState
+from sim.day.crew import make_crew
+from sim.day.cues import Watched
+from sim.day.rules import FULL, Band, Rule, RuleState
 from sim.errors import InputError
 from sim.inputs import (
     LAUNDERED,
@@ -63,11 +65,13 @@ def wear_by_hour(site: Site, cars: Sequence[float], rule: Rule = FULL) -> Floats
 
     Args:
         cars: by clock hour, shape (24,).
-        rule: how they are wiped; a band never reduces here.
+        rule: how they are wiped; what goes by the cloth or by a count never reduces here, and the
+            clock of a crew is late by its median.
     """
     line, hours = site.line, open_hours(site.line)
     table = line.speed_timetable or ((0.0, line.conveyor_speed_m_s),)
-    state = RuleState(rule, [item.key for item in site.vehicles])
+    crew = make_crew(site, lambda _, count: np.zeros(count))
+    state = RuleState(_foreseen(rule), [item.key for item in site.vehicles], crew)
     close_s = line.close_h * 3600.0
     found = np.zeros(24)
     for hour in range(24):
@@ -86,6 +90,12 @@ def wear_by_hour(site: Site, cars: Sequence[float], rule: Rule = FULL) -> Floats
         idle_s = max(0.0, max(0.0, spins) - contact_s)
         found[hour] = worn + spinning_wear(idle_s, site.wear.idle_wear_per_h)
     return found
+
+
+def _foreseen(rule: Rule) -> Rule:
+    """What is known of a rule before the day: without what depends on how it goes."""
+    seen = (row for row in rule.either if not any(isinstance(t, Band | Watched) for t in row))
+    return replace(rule, either=tuple(seen))
 
 
 def _share_reduced(site: Site, state: RuleState, times: Sequence[float], kind: int) -> float:

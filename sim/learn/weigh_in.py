@@ -158,8 +158,7 @@ def posterior(
 
 def _sd(site: Site, kind: str) -> float:
     """Standard deviation of ln(weighed moisture) about the model's."""
-    error = site.wheel.weigh_in_log_sd
-    return error if kind == SOAKED else math.hypot(error, site.wheel.strip_place_log_sd)
+    return site.wheel.weigh_in_log_sd if kind == SOAKED else site.wheel.strip_log_sd
 
 
 Piece = tuple[Site, tuple[str, ...], Floats, tuple[WeighedDay, ...], int]

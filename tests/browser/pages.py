@@ -106,6 +106,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "when to reduce, refused": _refused_wish,
     "when to reduce, closed day": _at(f"{DEMO}/reduce/2026-07-22"),
     "when to reduce, no such date": _at(f"{DEMO}/reduce?day=soon"),
+    "the coming days": _at(f"{DEMO}/coming"),
+    "the coming days, nothing known": _at(f"{EMPTY}/coming"),
     "cloth": _at(f"{DEMO}/cloth"),
     "cloth, nothing known": _at(f"{EMPTY}/cloth"),
     "cloth, refused": _refused_entry,

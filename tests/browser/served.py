@@ -14,10 +14,11 @@ import uvicorn
 from fastapi import FastAPI
 
 from app.main import create_app
-from app.services import demo_start, planning, season, switching
+from app.services import coming_plans, demo_start, planning, season, switching, together
+from app.services.studies import Runner
 from app.services.workspace import gate_for, open_stored
 from app.settings import read_settings
-from tests.demo_app import small_season, small_switch
+from tests.demo_app import small_coming, small_season, small_switch, small_together
 
 TODAY = datetime.date(2026, 7, 6)
 """The day that is taken for today: the Monday before the demo site's humid peak."""
@@ -62,7 +63,8 @@ def prepare_demo(
 ) -> None:
     """Brings the demo site into a data folder with its peak day computed, as `make demo` does.
 
-    When to reduce on that day and tomorrow, and a short season, are there as well, computed small.
+    When to reduce on that day and tomorrow is there as well, and so are that day's settings with
+    their rule, the coming days and a short season, all computed small.
 
     Args:
         replications: fewer make a coarser answer under the same key, for tests of pages.
@@ -80,6 +82,12 @@ def prepare_demo(
         for day in (view.day, TOMORROW):
             switch = switching.open_switch(session, stored, day)
             gate.store_result(switch.key, stored.id, day, small_switch(switch))
+        parts = together.open_together(session, switching.open_switch(session, stored, view.day))
+        gate.store_result(parts.key, stored.id, view.day, small_together(parts.switch))
+        runner = Runner(database, 1, settings.now)
+        coming = coming_plans.open_coming(session, stored, TOMORROW, runner)
+        gate.store_result(coming.key, stored.id, TOMORROW, small_coming(coming))
+        runner.close()
         year = season.open_season(session, stored, today)
         gate.store_result(year.key, stored.id, today, small_season(year))
     database.close()

@@ -53,6 +53,7 @@ def test_figures_and_charts_follow_a_moved_slider(page: Page) -> None:
     expect(figures).to_contain_text("Conveyor speed 55\u00a0ft/min")
     expect(field).to_be_focused()
     # charts put in place later say their hours as all others do
+    expect(charts).not_to_have_attribute("aria-busy", "true")
     charts.locator("svg.chart").first.focus()
     page.keyboard.press("ArrowRight")
     expect(charts.get_by_role("status")).to_contain_text("As changed: ")

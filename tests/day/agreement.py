@@ -7,6 +7,8 @@ import itertools
 import math
 from dataclasses import dataclass
 
+from sim.day.crew import CrewDay, late_windows
+from sim.day.cues import HOUR_S, CrewCars, CrewClock, CrewStrip
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import figures, run_day
@@ -95,7 +97,8 @@ def has_near_tie(case: Case, result: DayResult) -> bool:
     """Whether something of a day was decided by less than 1e-9, though not by an exact tie.
 
     Moments at which cars move, of a speed or lane timetable, and of belt stops; saturation
-    against bands and changes of set; film against the allowed film.
+    against bands and changes of set; film against the allowed film; when a crew looks and acts,
+    and what it reads, against its cues.
     """
     moments = {row[0] for row in (*case.day.speeds, *case.site.pay.pay_lanes)}
     moments |= {moment for stop in result.stops for moment in stop}
@@ -104,16 +107,54 @@ def has_near_tie(case: Case, result: DayResult) -> bool:
             car.arrival_s, car.paid_s, car.unblocked_s, car.loaded_s, car.caught_s, car.wheel_s,
             car.exit_s,
         }  # fmt: skip
+    hoods = [car.wheel_s for car in result.passes if not math.isnan(car.wheel_s)]
+    moments |= _moments_of_crew(case.rule, case.cars.crew, hoods)
     ordered = sorted(moment for moment in moments if not math.isnan(moment))
     if any(0 < b - a <= CLOSE * max(1.0, a) for a, b in itertools.pairwise(ordered)):
         return True
     levels = [change.at_saturation for change in case.changes if change.at_saturation is not None]
     for term in (term for row in case.rule.either for term in row):
         levels += [term.upper, term.lower] if isinstance(term, Band) else []
+    if _has_near_reading(case, len(hoods), result):
+        return True
     for car in (car for car in result.passes if not car.lost):
         saturation = car.moisture_before / case.day.cloth.holding
         if any(0 < abs(saturation - level) <= CLOSE for level in levels):
             return True
         if any(0 < abs(film - case.day.allowed_film) <= CLOSE for film in car.film_left):
+            return True
+    return False
+
+
+def _moments_of_crew(rule: Rule, crew: CrewDay, hoods: list[float]) -> set[float]:
+    """When a crew's clock windows begin and end; when a look or an act may be due after a car."""
+    terms = [term for row in rule.either for term in row]
+    found = {
+        edge
+        for term in terms
+        if isinstance(term, CrewClock)
+        for window in late_windows(term.windows, crew)
+        for edge in window
+    }
+    if any(isinstance(term, CrewCars | CrewStrip) for term in terms):
+        later = (crew.count_every_s, crew.weigh_every_s, HOUR_S, *crew.delay_s.tolist())
+        found |= {hood + span for hood in hoods for span in later}
+    return found
+
+
+def _has_near_reading(case: Case, most_cars: int, result: DayResult) -> bool:
+    """Whether a count or a weight that may have been read is all but a threshold."""
+    crew, holding = case.cars.crew, case.day.cloth.holding
+    for term in (term for row in case.rule.either for term in row):
+        if isinstance(term, CrewCars):
+            readings = [n * f for n in range(most_cars) for f in crew.count_factor.tolist()]
+        elif isinstance(term, CrewStrip):
+            water = [crew.strip_holding_kg * car.moisture_before / holding for car in result.passes]
+            factors = crew.weigh_factor.tolist()
+            readings = [crew.strip_dry_kg + one * f for one in water for f in factors]
+        else:
+            continue
+        levels = (term.upper, term.lower)
+        if any(0 < abs(reading - level) <= CLOSE for reading in readings for level in levels):
             return True
     return False

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 from hypothesis import strategies as st
 
 from sim.checks import check_conditions, check_site
+from sim.day.crew import CrewDay
 from sim.day.draw import DayCars, DayDraw, Passes, make_cars
 from sim.day.records import DayResult
 from sim.day.rules import parse_changes, parse_rule
@@ -18,7 +20,9 @@ from sim.inputs import Conditions, Site, Value
 RULES = (
     "full", "reduced", "service", "clock 8:00-8:40", "band 30-24", "class van,pickup",
     "clock 8:10-8:30 or band 40-30", "class sedan,utility and clock 8:00-9:00",
-    "class small or band 20-10 and clock 8:00-12:00",
+    "class small or band 20-10 and clock 8:00-12:00", "crew clock 7:00-7:20,8:00-8:30",
+    "crew cars 30-20", "crew strip 150-130 and class sedan,van",
+    "crew cars 9-4 or crew strip 180-120",
 )  # fmt: skip
 LANES = (((0.0, 1.0),), ((0.0, 3.0),), ((0.0, 2.0), (28800.0, 4.0), (30000.0, 1.0)))
 LOADERS = (((0.0, 1.0),), ((0.0, 2.0),), ((0.0, 1.0), (29000.0, 2.0)))
@@ -112,6 +116,12 @@ def worlds(draw: st.DrawFn) -> World:
         "damp_rewash_share": draw(number(0.0, 0.5)),
         "rewash_return_s": draw(number(0.0, 300.0)),
         "close_spin_s": draw(number(0.0, 3600.0)),
+        "cue_delay_median_s": draw(st.sampled_from((0.0, 60.0, 900.0))),
+        "cue_delay_log_sd": draw(number(0.0, 1.5)),
+        "count_every_min": draw(st.sampled_from((0.0, 2.0, 10.0))),
+        "count_log_sd": draw(number(0.0, 0.3)),
+        "weigh_every_min": draw(st.sampled_from((0.0, 3.0, 20.0))),
+        "weigh_in_log_sd": draw(number(0.01, 0.3)),
         "failed_sensor": draw(st.sampled_from(("none", "height", "presence"))),
     }  # fmt: skip
     values["close_h"] = float(str(values["open_h"])) + 1.5
@@ -129,6 +139,14 @@ def worlds(draw: st.DrawFn) -> World:
     return World(site, day, draw(st.sampled_from(RULES)), cloth, draw(st.integers(0, 2**32)))
 
 
+def prompt_crew(site: Site, **other: Any) -> CrewDay:
+    """A crew that acts at once, miscounts nothing and looks at every car, but for what is given."""
+    holding = site.wheel.strip_dry_mass_kg * site.wheel.holding_capacity_kg_kg
+    none, exact = np.zeros(1), np.ones(1)
+    opens, dry = site.line.open_h * 3600.0, float(site.wheel.strip_dry_mass_kg)
+    return replace(CrewDay(none, exact, exact, 0.0, 0.0, opens, dry, float(holding)), **other)
+
+
 def hand_made_cars(
     arrivals: tuple[float, ...],
     pay_s: tuple[float, ...],
@@ -137,6 +155,7 @@ def hand_made_cars(
     length_m: float = 4.85,
     stop_s: tuple[float, ...] | None = None,
     clock_stops: tuple[tuple[float, float], ...] = (),
+    crew: CrewDay | None = None,
 ) -> DayCars:
     """Cars of one class with everything given; median film, no damp car re-washed."""
     n = len(arrivals)
@@ -153,4 +172,5 @@ def hand_made_cars(
         passes,
         replace(passes, load_s=load_s * ones),
         clock_stops,
+        crew or prompt_crew(Site("Hand-made")),
     )

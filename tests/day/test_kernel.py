@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from app.services.demo import demo_data, demo_days
 from app.services.planning import make_question
+from sim.day.cues import HOUR_S, CrewCars, CrewStrip
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import FlowResult, figures, flow, is_coupled, make_tables, run_day
 from sim.day.rules import (
@@ -35,7 +36,7 @@ from tests.day.agreement import (
     figure_differences,
     has_near_tie,
 )
-from tests.day.sites import World, conditions, hand_made_cars, worlds
+from tests.day.sites import World, conditions, hand_made_cars, prompt_crew, worlds
 from tests.day.tied import OPEN_S, gridded_site, tied_cases
 from tests.seeds import seed
 from tests.sizes import size_now
@@ -43,7 +44,8 @@ from tests.sizes import size_now
 TODAY = date(2026, 7, 6)
 RULES = (
     "full", "reduced", "service", "clock 10:00-17:00", "band 60-50", "class van,pickup",
-    "clock 11:00-13:00 or band 50-40 and class sedan,utility",
+    "clock 11:00-13:00 or band 50-40 and class sedan,utility", "crew clock 10:00-17:00",
+    "crew cars 70-50 or crew strip 220-200 and class van",
 )  # fmt: skip
 
 
@@ -121,6 +123,38 @@ def test_both_models_agree_where_rules_switch(
     assert tied <= count / 20
 
 
+@st.composite
+def crew_cases(draw: st.DrawFn) -> Case:
+    """A generated day with a crew's cues amid the counts and weights that its cars meet."""
+    case = case_of(draw(worlds()))
+    met = [car for car in replace(case, rule=FULL).compiled().passes if not car.lost]
+    if len(met) < 3:
+        return case
+    hoods, crew = sorted(car.wheel_s for car in met), case.cars.crew
+    counts = [sum(now - HOUR_S < one < now for one in hoods) for now in hoods]
+    wet = np.array([car.moisture_before for car in met]) / case.day.cloth.holding
+    spread = draw(st.sampled_from(((0.3, 0.6), (0.45, 0.55))))
+    low, high = np.quantile(counts, spread).tolist()
+    cars = CrewCars(high + 0.5, low)
+    low, high = (crew.strip_dry_kg + crew.strip_holding_kg * np.quantile(wet, spread)).tolist()
+    strip = CrewStrip(high, low)
+    some = Classes(("sedan", "utility"))
+    rows: tuple[tuple[Term, ...], ...] = draw(
+        st.sampled_from((((cars,),), ((strip,),), ((cars, strip),), ((strip, some), (cars,))))
+    )
+    return replace(case, rule=Rule(rows))
+
+
+def test_both_models_agree_where_crews_switch(
+    record_figure: Callable[[str, float, str], None],
+) -> None:
+    """With cues amid what is counted and weighed, both models' crews switch at the same cars."""
+    count = size_now(small=100, full=1_000)
+    tied = agree_on(crew_cases(), count)
+    record_figure("days that differ by a near tie", tied, f"of {count}")
+    assert tied <= count / 20
+
+
 def eighth_case(rule: str, cloth: str, opening: float) -> Case:
     """Two cars far apart; at an eighth of saturation the cloth neither drips nor dries."""
     site = gridded_site(
@@ -149,6 +183,30 @@ def test_a_band_ends_where_its_lower_end_is_just_met() -> None:
     assert not faults
     first, second = wanted.passes
     assert (first.reduced, second.reduced, second.moisture_before) == (True, False, 0.125)
+
+
+def test_a_crew_looks_and_acts_where_its_moment_is_just_met() -> None:
+    """A look, an act and a count at exactly its limit hold for the very car, in both models.
+
+    Cars come every 24 s. Looks are due at every third car; the fourth car finds just 3 counted, 48
+    s before the sixth; at the seventh a quarter of 6 is read, 24 s before the eighth.
+    """
+    site = gridded_site({"damp_rewash_share": 0.0})
+    crew = prompt_crew(
+        site,
+        delay_s=np.array([48.0, 24.0, 1e6]),
+        count_factor=np.array([1.0, 1.0, 0.25, 1.0]),
+        weigh_factor=np.ones(4),
+        count_every_s=72.0,
+    )
+    arrivals = tuple(OPEN_S + 24.0 * car for car in range(12))
+    cars = hand_made_cars(arrivals, (0.0,) * 12, load_s=0.0, kind=0, length_m=5.0, crew=crew)
+    case = Case(site, prepare_day(site, conditions()), cars, parse_rule("crew cars 3-1.5"))
+    faults, wanted = all_differences(case)
+    assert not faults, faults[:5]
+    hoods = [car.wheel_s for car in wanted.passes]
+    assert np.diff(hoods).tolist() == [24.0] * 11
+    assert [n for n, car in enumerate(wanted.passes) if car.reduced] == [5, 6]
 
 
 def demo_case(kind: str, rule: str, cloth: str, draw: int) -> Case:
@@ -227,10 +285,7 @@ def test_a_day_that_runs_on_past_midnight_has_room() -> None:
     cars = make_cars(DayDraw(1), site, conditions(cars_per_h=60.0))
     found = run_day(site, day, cars, FULL)
     patient = np.full(len(cars.arrival_s), 1e9)
-    cars = type(cars)(
-        cars.arrival_s, cars.class_index, cars.length_m, cars.sold_full, cars.pay_s, patient,
-        cars.first, cars.again, cars.clock_stops,
-    )  # fmt: skip
+    cars = replace(cars, patience_s=patient)
     case = Case(site, day, cars, FULL)
     late = case.compiled()
     assert len(late.hours) > 36 > len(found.hours)

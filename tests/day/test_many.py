@@ -20,7 +20,14 @@ from sim.day.setup import prepare_day
 from sim.day.summary import money_of_day
 from sim.decide.compare import opened
 from sim.inputs import Scenario, Site
-from tests.day.sites import RULES, World, conditions, hand_made_cars, worlds
+from tests.day.sites import (
+    RULES,
+    World,
+    conditions,
+    hand_made_cars,
+    prompt_crew,
+    worlds,
+)
 from tests.seeds import generator, seed
 
 TODAY = date(2026, 7, 6)
@@ -34,7 +41,7 @@ def random_rule(rng: np.random.Generator, keys: list[str]) -> Rule:
     """A rule of random terms, as its text is read."""
 
     def term() -> str:
-        kind = rng.integers(4)
+        kind = rng.integers(7)
         if kind == 0:
             start, last = sorted(rng.choice(np.arange(7 * 60, 20 * 60), 2, replace=False))
             return f"clock {start // 60}:{start % 60:02}-{last // 60}:{last % 60:02}"
@@ -43,6 +50,15 @@ def random_rule(rng: np.random.Generator, keys: list[str]) -> Rule:
             return f"band {upper}-{lower}"
         if kind == 2:
             return "class " + ",".join(rng.choice(keys, rng.integers(1, len(keys)), replace=False))
+        if kind == 3:
+            start = rng.integers(7, 19)
+            return f"crew clock {start}:00-{start + 1}:30"
+        if kind == 4:
+            lower, upper = sorted(rng.choice(np.arange(20, 140), 2, replace=False))
+            return f"crew cars {upper}-{lower}"
+        if kind == 5:
+            lower, upper = sorted(rng.choice(np.arange(110, 300), 2, replace=False))
+            return f"crew strip {upper}-{lower}"
         return "service"
 
     rows = [" and ".join(term() for _ in range(rng.integers(1, 3))) for _ in range(2)]
@@ -111,3 +127,20 @@ def test_switches_are_changes_of_who_is_wiped_reduced() -> None:
     for rule in (FULL, REDUCED, parse_rule("class sedan"), parse_rule("service")):
         row = tallies(site, day, cars, [rule], given=line)[0]
         assert (row[TALLY.index("switches")], row[TALLY.index("apart_s")]) == (0.0, math.inf)
+
+
+def test_a_crew_forgets_from_one_rule_to_the_next() -> None:
+    """On a steady flow a count switches once, and so it does when it is run again after others."""
+    site = Site("Crew").with_values({"damp_rewash_share": 0.0, "close_h": 9.0})
+    day_conditions = conditions()
+    arrivals = tuple(7 * 3600.0 + 120.0 * i for i in range(50))
+    crew = prompt_crew(site, count_every_s=300.0)
+    cars = hand_made_cars(arrivals, (10.0,) * 50, crew=crew)
+    day = prepare_day(site, day_conditions)
+    rules = [parse_rule(text) for text in ("crew cars 20-5", "crew strip 500-90", "crew cars 20-5")]
+    found = tallies(site, day, cars, rules)
+    switches = found[:, TALLY.index("switches")].tolist()
+    reduced = found[:, TALLY.index("reduced")].tolist()
+    assert (switches, reduced[1]) == ([1.0, 0.0, 1.0], 0.0)
+    # looks at every third car: of those after the twentieth the first is the 22nd, 21 before it
+    assert reduced[0] == reduced[2] == 50 - 21

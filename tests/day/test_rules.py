@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from sim.day.rules import FULL, REDUCED, RuleState, parse_changes, parse_rule
 from sim.errors import InputError
-from tests.day.sites import RULES, World, worlds
+from sim.inputs import Site
+from tests.day.sites import RULES, World, prompt_crew, worlds
 
 KEYS = ("small", "sedan", "utility", "pickup", "van")
 NOON = 12 * 3600.0
@@ -17,7 +18,7 @@ NOON = 12 * 3600.0
 
 def decide(text: str, *cars: tuple[float, float, int, bool]) -> list[bool]:
     """Decisions of a rule on cars given as time, saturation, class, sold the full wipe."""
-    state = RuleState(parse_rule(text, KEYS), KEYS)
+    state = RuleState(parse_rule(text, KEYS), KEYS, prompt_crew(Site("Rules")))
     return [state.reduced(*car) for car in cars]
 
 
@@ -96,6 +97,10 @@ def test_the_two_simple_rules_have_names() -> None:
         ("band 24-30", "a band needs 0 to 100 %, the upper saturation first"),
         ("band 130-24", "a band needs 0 to 100 %"),
         ("class", "class needs at least one vehicle class"),
+        ("crew", "a cue is crew clock 12:00-15:30, crew cars 118-95 or crew strip 640-560"),
+        ("crew cars 118", "this cue is written crew cars 118-95, cars washed in the last hour"),
+        ("crew strip 560-640", "the larger number comes first: crew strip 640-560"),
+        ("crew clock 15:30-12:00", "the window 15:30-12:00 ends before it begins"),
         ("class tank", "“tank” is not a vehicle class here; use small, sedan"),
     ],
 )

@@ -8,12 +8,13 @@ import numpy as np
 from hypothesis import strategies as st
 
 from sim.checks import check_site
+from sim.day.crew import CrewDay
 from sim.day.draw import DayCars, Passes
 from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import DEFAULT_CLASSES, Site, Value
 from tests.day.agreement import Case
-from tests.day.sites import conditions
+from tests.day.sites import conditions, prompt_crew
 
 OPEN_S = 8 * 3600.0
 STEP_S = 4.0
@@ -24,6 +25,9 @@ RULES = (
     "band 50-25",
     "clock 8:01-8:02,8:03-8:04,8:05-8:06,8:31-8:32",
     "class sedan or band 30-20",
+    "crew clock 8:00-8:02,8:03-8:04,8:05-8:31",
+    "crew cars 6-4",
+    "crew strip 150-130 or crew cars 3-2 and class van",
 )
 
 
@@ -59,6 +63,20 @@ def gridded_site(values: dict[str, Value]) -> Site:
 def steps(low: int, high: int) -> st.SearchStrategy[float]:
     """A multiple of the step."""
     return st.integers(low, high).map(lambda count: count * STEP_S)
+
+
+def _crew(draw: st.DrawFn, site: Site) -> CrewDay:
+    """A crew that is off by halves, and looks and acts after multiples of a car's time."""
+    apart = st.integers(0, 5).map(lambda cars: cars * 6 * STEP_S)
+    factors = st.lists(st.sampled_from((0.5, 1.0, 1.5)), min_size=5, max_size=5)
+    return prompt_crew(
+        site,
+        delay_s=np.array(draw(st.lists(apart, min_size=1, max_size=5))),
+        count_factor=np.array(draw(factors)),
+        weigh_factor=np.array(draw(factors)),
+        count_every_s=draw(apart),
+        weigh_every_s=draw(apart),
+    )
 
 
 @st.composite
@@ -111,6 +129,7 @@ def tied_cases(draw: st.DrawFn) -> Case:
         passes(),
         passes(),
         tuple((OPEN_S + start, OPEN_S + start + draw(steps(1, 8))) for start in starts),
+        _crew(draw, site),
     )
     cloth = draw(st.sampled_from(("", "8:02", "30 %", "8:01; 40 %")))
     rule = parse_rule(draw(st.sampled_from(RULES)))

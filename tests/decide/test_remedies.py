@@ -116,7 +116,7 @@ def test_remedies_of_a_wet_cloth_add_up() -> None:
 def together(values: dict[str, Value], day: Conditions = CALM) -> Together:
     """Settings and rule of such a day."""
     answer = search(asked(values, day), effort=LIGHT)
-    return choose_together(answer, effort=Effort(first=4, sure=8, most=8))
+    return choose_together(answer.asked, answer.chosen, effort=Effort(first=4, sure=8, most=8))
 
 
 def test_ties_stay_with_the_present_setting() -> None:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from multiprocessing import get_context
 
 import numpy as np
+import pytest
 from scipy.stats import binom
 
 from sim.day.rules import Rule
+from sim.day.spread import spread
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.search import SwitchQuestion, run_rules, search
 from sim.decide.switching.selection import (
@@ -24,6 +28,7 @@ from sim.decide.switching.wish import Kind, Wish
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
+from tests.sizes import Size
 
 AIM = Aim(1.0, (0.1,))
 
@@ -123,27 +128,38 @@ def problem(number: int) -> tuple[SwitchQuestion, tuple[Rule, ...]]:
     return question, question.rules
 
 
-PROBLEMS, FRESH = 20, 256
-"""200 problems on 2,048 fresh draws each take longer than half an hour of one processor."""
+def judged(job: tuple[int, int]) -> tuple[float, bool, float]:
+    """Claimed probability, whether the choice is good on fresh draws, and its share of equal runs.
+
+    Args:
+        job: number of the problem, and how many fresh draws every candidate gets.
+    """
+    number, fresh = job
+    question, rules = problem(number)
+    found = search(question).selection
+    again = replace(question, seed=seed("fresh", number))
+    table = np.stack([run_rules((again, draw, rules)) for draw in range(fresh)], axis=1)
+    truth = question.wish.seen(table)
+    good = are_good(
+        truth.worth.mean(axis=1)[None], truth.burdens.mean(axis=2)[:, None], question.wish.aim
+    )[0]
+    return found.probability, bool(good[found.chosen]), found.runs / found.equal_runs
 
 
-def test_claims_are_honest_on_generated_problems() -> None:
+@pytest.mark.soak
+def test_claims_are_honest_on_generated_problems(
+    size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
     """The choice is good on fresh draws as often as was claimed, with a fifth of equal runs."""
-    claims, successes, used = [], 0, []
-    for number in range(PROBLEMS):
-        question, rules = problem(number)
-        found = search(question).selection
-        again = replace(question, seed=seed("fresh", number))
-        table = np.stack([run_rules((again, draw, rules)) for draw in range(FRESH)], axis=1)
-        truth = question.wish.seen(table)
-        good = are_good(
-            truth.worth.mean(axis=1)[None], truth.burdens.mean(axis=2)[:, None],
-            question.wish.aim,
-        )[0]  # fmt: skip
-        claims.append(found.probability)
-        successes += bool(good[found.chosen])
-        used.append(found.runs / found.equal_runs)
-    claimed = float(np.mean(claims))
-    assert successes >= binom.ppf(0.01, PROBLEMS, claimed)
-    assert abs(claimed - successes / PROBLEMS) <= 0.05
+    problems, fresh = size(small=20, full=200), size(small=256, full=2_048)
+    jobs = ((number, fresh) for number in range(problems))
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        answers = list(spread(judged, jobs, pool))
+    claims, good, used = (np.array(column) for column in zip(*answers, strict=True))
+    claimed, successes = float(claims.mean()), int(good.sum())
+    record_figure("mean claimed probability", claimed, "of problems")
+    record_figure("choices good on fresh draws", successes / problems, "of problems")
+    record_figure("runs beside equal allocation", float(used.mean()), "of them")
+    assert successes >= binom.ppf(0.01, problems, claimed)
+    assert abs(claimed - successes / problems) <= 0.05
     assert np.mean(used) <= 0.2

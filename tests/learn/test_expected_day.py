@@ -281,10 +281,11 @@ def test_the_day_factor_is_found_again() -> None:
         for _ in range(60):
             days = days_back(42)
             factor = {d: rng.gamma(truth**-2, truth**2) if truth else 1.0 for d in days}
-            counts = counts_of(
-                days,
-                lambda d, h, f=factor: int(rng.poisson(60.0 * f[d])),  # type: ignore[misc]
-            )
+
+            def drawn(day: date, hour: int, factor: dict[date, float] = factor) -> int:
+                return int(rng.poisson(60.0 * factor[day]))
+
+            counts = counts_of(days, drawn)
             cv = expected_day(site_of(counts, weather), SATURDAY).day_factor_cv
             assert cv is not None
             found.append(cv)

@@ -16,10 +16,14 @@ from numpy.typing import NDArray
 from scipy.special import logsumexp
 
 from sim.day.blocks import sobol_points
+from sim.day.draw import DayDraw, make_cars
+from sim.day.kernel import TALLY, make_tables, tallies
 from sim.day.priors import draw_site, uncertain
-from sim.day.replicate import make_ready, run_draw
+from sim.day.rules import parse_rule
+from sim.day.setup import prepare_day
 from sim.day.spread import spread
-from sim.inputs import AFTERNOON, DAMP, SOAKED, Conditions, Scenario, Site, Weighing
+from sim.decide.switching.search import cost_of
+from sim.inputs import AFTERNOON, DAMP, SOAKED, Conditions, Site, Weighing
 from sim.learn.weigh_in import WeighedDay, log_likelihood, model_moistures
 
 Floats = NDArray[np.float64]
@@ -46,23 +50,48 @@ BUSY = Conditions(
 """A busy summer day."""
 
 
+RULES = tuple(
+    parse_rule(text)
+    for text in (
+        "full", "reduced", "clock 11:00-16:00", "clock 13:00-18:00", "clock 10:00-18:00",
+        "band 70-60", "band 60-50", "band 50-40", "band 40-30", "band 30-25",
+    )
+)  # fmt: skip
+"""Rules that a manager may choose from, always full first."""
+
+
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """Drawn sites, a row each: `model_moistures` [kg/kg], and their share of damp cars."""
+    """Drawn sites, a row each.
+
+    Attributes:
+        moistures: `model_moistures` [kg/kg].
+        damp: share of damp cars when every car is wiped in full, shape (sites,).
+        cost: of a day under each of `RULES`, shape (sites, rules).
+    """
 
     moistures: Floats
     damp: Floats
+    cost: Floats
 
 
-def _look(job: tuple[Site, Floats, int]) -> list[tuple[Floats, float]]:
+def _look(job: tuple[Site, Floats, int]) -> list[tuple[Floats, float, Floats]]:
     base, u, seed = job
     names = uncertain(base, KNOWN)
     found = []
     for row in u:
         site = draw_site(base, names, row)
-        ready = make_ready(site, BUSY, [Scenario("full")])
-        damp = [run_draw(ready, BUSY, 41, day)[0].day["damp_share"] for day in range(DAYS)]
-        found.append((model_moistures(site, [weighed_day(1.0)], seed), float(np.mean(damp))))
+        day = prepare_day(site, BUSY)
+        priced = replace(site, money=base.money)  # prices are the manager's, no strip tells them
+        tables = make_tables(site, day)
+        damp, cost = 0.0, np.zeros(len(RULES))
+        for number in range(DAYS):
+            cars = make_cars(DayDraw(41, number), site, BUSY)
+            rows = tallies(site, day, cars, RULES, tables=tables)
+            named = [dict(zip(TALLY, one, strict=True)) for one in rows.tolist()]
+            damp += named[0]["damp_cars"] / max(1.0, named[0]["cars_washed"]) / DAYS
+            cost += np.array([cost_of(priced, day, one) for one in named]) / DAYS
+        found.append((model_moistures(site, [weighed_day(1.0)], seed), damp, cost))
     return found
 
 
@@ -81,7 +110,7 @@ def look(base: Site, count: int, block: int, seed: int, executor: Executor | Non
     u = sobol_points(len(uncertain(base, KNOWN)), count, 5, block)
     jobs = [(base, u[i : i + 8], seed) for i in range(0, count, 8)]
     rows = [row for part in spread(_look, jobs, executor) for row in part]
-    return Looked(np.array([m for m, _ in rows]), np.array([d for _, d in rows]))
+    return Looked(*(np.array(column) for column in zip(*rows, strict=True)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +121,8 @@ class Judged:
         before, after: mean width of the 90 % interval of the share of damp cars.
         covered: truths inside their interval, of `truths`.
         effective: median effective number of drawn sites.
+        regrets: cost of the rule chosen less that of the best one, before and after weighing;
+            shape (2, truths).
     """
 
     before: float
@@ -99,11 +130,21 @@ class Judged:
     covered: int
     truths: int
     effective: float
+    regrets: Floats
 
     @property
     def narrowed(self) -> float:
         """Width after ÷ width before."""
         return self.after / self.before
+
+    def regret_left(self, rng: np.random.Generator) -> tuple[float, float, float]:
+        """Total regret after ÷ before, and its 95 % interval by resampling truths (Efron 1979,
+        Annals of Statistics 7:1–26, percentiles, from memory)."""
+        picks = rng.integers(self.truths, size=(2_000, self.truths))
+        sums = self.regrets[:, picks].sum(axis=2)
+        low, high = np.quantile(sums[1] / np.maximum(sums[0], 1e-12), [0.025, 0.975])
+        total = self.regrets.sum(axis=1)
+        return float(total[1] / total[0]), float(low), float(high)
 
 
 def judge(base: Site, ensemble: Looked, truths: Looked, rng: np.random.Generator,
@@ -116,8 +157,9 @@ def judge(base: Site, ensemble: Looked, truths: Looked, rng: np.random.Generator
     error, place = base.wheel.weigh_in_log_sd, base.wheel.strip_place_log_sd
     even = np.full(len(ensemble.damp), 1.0 / len(ensemble.damp))
     low, high = _interval(ensemble.damp, even)
-    widths, effective, covered = [], [], 0
-    for moistures, damp in zip(truths.moistures, truths.damp, strict=True):
+    widths, effective, covered, regrets = [], [], 0, []
+    unweighed = int(np.argmin(ensemble.cost.mean(axis=0)))
+    for moistures, damp, cost in zip(truths.moistures, truths.damp, truths.cost, strict=True):
         at_once, afternoons = [], []
         for _ in range(strips):
             soaked = moistures[0] * math.exp(error * rng.standard_normal())
@@ -141,9 +183,12 @@ def judge(base: Site, ensemble: Looked, truths: Looked, rng: np.random.Generator
         one_low, one_high = _interval(ensemble.damp, weights)
         widths.append(one_high - one_low)
         covered += one_low <= damp <= one_high
+        weighed = int(np.argmin(weights @ ensemble.cost))
+        regrets.append(cost[[unweighed, weighed]] - cost.min())
     return Judged(
-        high - low, float(np.mean(widths)), covered, len(truths.damp), float(np.median(effective))
-    )
+        high - low, float(np.mean(widths)), covered, len(truths.damp),
+        float(np.median(effective)), np.array(regrets).T,
+    )  # fmt: skip
 
 
 def _interval(values: Floats, weights: Floats) -> tuple[float, float]:

@@ -41,22 +41,23 @@ class Solution:
 def solve(stretch: Stretch) -> Solution:
     """Integrates moisture, water thrown, water evaporated and held moisture together.
 
-    Works from the equation in its one-line form; the solver is stopped at each limit and started
-    again there, because the second derivative jumps.
+    Works from the equation; the solver is stopped at each limit and started again there, because
+    the second derivative jumps. Until then each term goes on as it is above the limit, so that
+    no step of the solver that tries beyond it meets the jump.
     """
     s = stretch
 
     def slope(_: float, state: Vector) -> list[float]:
         x = state[0]
-        throwing = s.k * max(0.0, x - s.x_e)
-        drying = s.r * min(1.0, max(0.0, x - s.x_h) / (s.x_c - s.x_h))
-        return [-throwing - drying, throwing, drying, x]
+        throwing = s.k * (x - s.x_e) if "throw-off" in waiting else 0.0
+        share = 1.0 if "critical" in waiting else max(0.0, x - s.x_h) / (s.x_c - s.x_h)
+        return [-throwing - s.r * share, throwing, s.r * share, x]
 
     def reaches(limit: float) -> Callable[[float, Vector], float]:
         def distance(_: float, state: Vector) -> float:
             return float(state[0] - limit)
 
-        distance.terminal = True  # type: ignore[attr-defined]
+        distance.terminal = True  # type: ignore[attr-defined]  # how the solver is told to stop
         return distance
 
     waiting = {

@@ -140,6 +140,12 @@ def test_reasons_are_written_down(asked: SwitchQuestion) -> None:
     why = json.loads(json.dumps(answer, allow_nan=False))["why"]
     assert {one["along"] for one in why["flips"]} == {"temp_c", "humidity", "cars"}
     assert "guesses" in why["doubts"]
+    tipping = answer["tipping"]
+    table = tipping["humidity"]
+    assert len(table) == len(tipping["demands"]) == len(tipping["corners"])
+    assert all(len(row) == len(tipping["highest_temp_c"]) for row in table)
+    expected = sum(asked.conditions.arrivals_per_h)
+    assert tipping["cars"] == pytest.approx([d * expected for d in tipping["demands"]])
     over = why["over_present"]
     assert (over is None) == (answer["chosen"]["text"] == "full")
     if over is not None:

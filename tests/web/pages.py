@@ -10,7 +10,6 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
-from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
@@ -18,6 +17,7 @@ from app.main import create_app
 from app.services.reading import gate, site_at
 from app.settings import read_settings
 from sim.inputs import Site, SiteData
+from tests.demo_app import app_of
 
 ADDRESS = "http://127.0.0.1"
 TODAY = datetime.date(2026, 7, 15)
@@ -123,13 +123,6 @@ def small_client(
         opened.create_site(data or SiteData(Site("Mill Lane", "America/New_York"), "us"), "one")
     with TestClient(app, base_url=ADDRESS, raise_server_exceptions=raise_errors) as client:
         yield client
-
-
-def app_of(client: TestClient) -> FastAPI:
-    """The app behind a browser."""
-    app = client.app
-    assert isinstance(app, FastAPI)
-    return app
 
 
 def stored_site(client: TestClient, slug: str = "mill-lane") -> SiteData:

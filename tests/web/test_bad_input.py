@@ -19,8 +19,9 @@ from app.services import planning
 from app.services.reading import history_of, site_at
 from app.services.site_toml import read_site_text
 from sim.inputs import History, SiteData
+from tests.demo_app import app_of
 from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
-from tests.web.pages import Page, app_of, page_of, small_client, stored_site
+from tests.web.pages import Page, page_of, small_client, stored_site
 
 SLUG = "small-wash"
 PLAN = f"/{SLUG}/plan/{PLANNED.isoformat()}"

@@ -13,8 +13,9 @@ from fastapi.testclient import TestClient
 from app.services import planning
 from app.services.reading import gate, site_at
 from sim.inputs import Scenario
+from tests.demo_app import app_of
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
-from tests.web.pages import Page, app_of, page_of, small_client
+from tests.web.pages import Page, page_of, small_client
 
 SLUG = "small-wash"
 PLAN = f"/{SLUG}/plan/{PLANNED.isoformat()}"

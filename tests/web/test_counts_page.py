@@ -10,7 +10,8 @@ from httpx2 import Response
 
 from app.services.reading import history_of, site_at
 from sim.inputs import History, HourCount
-from tests.web.pages import app_of, page_of
+from tests.demo_app import app_of
+from tests.web.pages import page_of
 
 COUNTS = "/mill-lane/counts"
 GOOD = "date,hour,cars_arrived\n2026-07-13,7,20\n2026-07-13,8,31\n2026-07-14,7,22\n"

@@ -25,6 +25,7 @@ from sim.decide.compare import Question
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, Site, SiteData
 from sim.learn.expected_day import expected_day, parse_override
+from tests.demo_app import app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
 
@@ -104,7 +105,7 @@ class Visitor:
 
     def stored(self) -> store.StoredPlan | None:
         """The plan as it is stored."""
-        with self.client.app.state.web.database.session() as session:  # type: ignore[attr-defined]
+        with app_of(self.client).state.web.database.session() as session:
             return store.find_plan(session, self.site_id, PEAK)
 
 
@@ -254,7 +255,7 @@ def test_while_computing_the_page_asks_again(visitor: Visitor) -> None:
     visitor.planned.result = None
     visitor.planned.running = Progress(7, 32)
     answer = visitor.client.get(PLAN)
-    assert answer.headers["refresh"] == "2"
+    assert answer.headers["refresh"].startswith("2; url=/")
     assert "7 of 32 days are simulated." in answer.text
     assert '<progress class="wait" max="32" value="7"' in answer.text
     assert '<form class="plan"' not in answer.text
@@ -307,7 +308,7 @@ def test_the_page_of_a_comparison_without_cars_stands(visitor: Visitor) -> None:
 
 def test_a_site_without_counts_is_led_to_the_counts_page(visitor: Visitor) -> None:
     """Where nothing can be expected of a day, the page says what is missing and where it goes."""
-    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    web = app_of(visitor.client).state.web
     with gate(web.database, web.now()) as writes:
         writes.create_site(SiteData(Site("Bare Lane")), request_key="bare")
     text = visitor.page("/bare-lane/plan/2026-07-18")
@@ -504,7 +505,7 @@ def test_csv_files(visitor: Visitor, what: str) -> None:
 def test_scenarios_keep_their_stored_values(visitor: Visitor) -> None:
     """A value that the page shows rounded is stored as it was when its text was left alone."""
     exact = Scenario("Odd speed", "full", "", {"conveyor_speed_m_s": 0.28765432})
-    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    web = app_of(visitor.client).state.web
     with gate(web.database, web.now()) as writes:
         writes.store_plan(visitor.site_id, PEAK, "", (exact,), 0, "odd")
     visitor.send({"expect": "70 %"})

@@ -11,7 +11,8 @@ from fastapi.testclient import TestClient
 
 from app.web.security import FormRefused, Seals
 from sim.inputs import Site, SiteData
-from tests.web.pages import ADDRESS, app_of, page_of, small_client, stored_site
+from tests.demo_app import app_of
+from tests.web.pages import ADDRESS, page_of, small_client, stored_site
 
 PAGES = (
     "/sites",

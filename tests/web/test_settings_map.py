@@ -25,6 +25,7 @@ from app.web.charts.heat import SHADES, Heat, Ruler, heat_picture
 from app.web.charts.maps import round_steps
 from app.web.map_words import answer_words, bearing_words
 from sim.inputs import Scenario
+from tests.demo_app import app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.map_content import SPACINGS, SPEEDS, maps
@@ -50,7 +51,7 @@ class Visitor:
 
     def key(self, day: date = PEAK) -> str:
         """The key under which the maps of a day are stored."""
-        web = self.client.app.state.web  # type: ignore[attr-defined]
+        web = app_of(self.client).state.web
         stored = site_at(web.database, SLUG)
         assert stored is not None
         with web.database.session() as session:
@@ -58,7 +59,7 @@ class Visitor:
 
     def store(self, content: dict[str, Any]) -> None:
         """Stores maps as the answer of the day."""
-        web = self.client.app.state.web  # type: ignore[attr-defined]
+        web = app_of(self.client).state.web
         with gate(web.database, web.now()) as writes:
             writes.store_result(self.key(), self.site_id, PEAK, content)
 
@@ -273,10 +274,10 @@ def test_while_computing_the_page_asks_again(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Under way, the page says how far it is and looks again by itself."""
-    runner = visitor.client.app.state.web.runner  # type: ignore[attr-defined]
+    runner = app_of(visitor.client).state.web.runner
     monkeypatch.setattr(runner, "progress", lambda key, session: Progress(120, 900))
     answer = visitor.client.get(PAGE)
-    assert answer.headers["refresh"] == "2"
+    assert answer.headers["refresh"].startswith("2; url=/")
     assert "120 of about 900 settings are simulated." in answer.text
     assert not visitor.begun
 
@@ -285,7 +286,7 @@ def test_a_failure_is_told_and_begun_again_by_its_button(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What went wrong stands on the page; only the button begins anew."""
-    runner = visitor.client.app.state.web.runner  # type: ignore[attr-defined]
+    runner = app_of(visitor.client).state.web.runner
     monkeypatch.setattr(
         runner, "failure", lambda key, session: "The maps could not be worked out: no room"
     )
@@ -321,7 +322,7 @@ def test_the_pages_line_leads_to_the_busiest_day(visitor: Visitor) -> None:
 def test_the_key_follows_scenario_and_wishes(visitor: Visitor) -> None:
     """Another first scenario or another limit are other maps; a second scenario is none."""
     before = visitor.key()
-    web = visitor.client.app.state.web  # type: ignore[attr-defined]
+    web = app_of(visitor.client).state.web
     first = planning.DEFAULT_SCENARIOS[0]
     with gate(web.database, web.now()) as writes:
         two = (first, Scenario("Slow", "full", "", {"conveyor_speed_m_s": 0.2}))

@@ -8,7 +8,8 @@ from fastapi.testclient import TestClient
 from app.services.reading import gate, site_at
 from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, INPUTS
 from sim.units import format_number
-from tests.web.pages import Page, app_of, page_of, stored_site
+from tests.demo_app import app_of
+from tests.web.pages import Page, page_of, stored_site
 
 SITE = "/mill-lane/site"
 

@@ -11,7 +11,8 @@ from app.main import create_app
 from app.services.guides import list_guides, read_guide
 from app.settings import read_settings
 from sim.inputs import INPUTS
-from tests.web.pages import ADDRESS, TODAY, app_of, page_of, stored_site
+from tests.demo_app import app_of
+from tests.web.pages import ADDRESS, TODAY, page_of, stored_site
 
 
 def test_first_page_without_any_site(tmp_path: Path) -> None:

@@ -7,24 +7,17 @@ import html
 import io
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from typing import Any
 
 import pytest
-from fastapi.testclient import TestClient
 
-from app.main import create_app
-from app.services.reading import gate, site_at
-from app.services.studies import Job, Progress
-from app.services.switching import open_switch
-from app.settings import Settings
+from app.services.reading import gate
+from app.services.studies import Progress
 from app.web.charts.switching import strip_chart, trade_chart
 from app.web.switch_words import act_words, answer_words, bound_words, choice_words, switch_sure
 from app.web.why_words import helps_of, moves_of, why_facts
 from sim.inputs import Scenario
-from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.pages import page_of
 from tests.web.switch_content import (
@@ -38,62 +31,16 @@ from tests.web.switch_content import (
     rule,
     switch,
 )
+from tests.web.switch_visitor import PAGE, PLAN, SHEET, SLUG, Visitor, visiting
 
-SLUG = "invented-lane"
-PAGE = f"/{SLUG}/reduce/{PEAK.isoformat()}"
-SHEET = f"/{SLUG}/sheet/{PEAK.isoformat()}"
-PLAN = f"/{SLUG}/plan/{PEAK.isoformat()}"
 WEIGHED = frozenset({"holding_capacity_kg_kg", "damp_limit_saturation", "throw_off_moisture_kg_kg"})
-
-
-@dataclass
-class Visitor:
-    """A browser without script, and the jobs that pages have begun."""
-
-    client: TestClient
-    site_id: int
-    begun: list[Job]
-
-    @property
-    def web(self) -> Any:
-        """The parts of the app."""
-        return self.client.app.state.web  # type: ignore[attr-defined]
-
-    def text(self, path: str = PAGE, status: int = 200) -> str:
-        """The text of a page, as it is read."""
-        answer = self.client.get(path)
-        assert answer.status_code == status, answer.text
-        return html.unescape(answer.text).replace("\u00a0", " ")
-
-    def view(self, day: date = PEAK) -> Any:
-        """What is stored of a day."""
-        stored = site_at(self.web.database, SLUG)
-        assert stored is not None
-        with self.web.database.session() as session:
-            return open_switch(session, stored, day, self.web.runner)
-
-    def store(self, content: dict[str, Any]) -> None:
-        """Stores an answer of the day."""
-        with gate(self.web.database, self.web.now()) as writes:
-            writes.store_result(self.view().key, self.site_id, PEAK, content)
-
-    def send(self, path: str, **changes: str | None) -> Any:
-        """Sends a form of the page, some fields changed."""
-        data = page_of(self.client.get(PAGE)).form(path).data(**changes)
-        return self.client.post(path, data=data, follow_redirects=False)
 
 
 @pytest.fixture
 def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor]:
     """An app on a fresh database with the invented site; jobs are noted, not computed."""
-    settings = Settings(data_dir=tmp_path, today=date(2026, 7, 16), workers=1)
-    app = create_app(settings)
-    begun: list[Job] = []
-    monkeypatch.setattr(app.state.web.runner, "begin", begun.append)
-    with gate(app.state.web.database, settings.now()) as writes:
-        site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1") as client:
-        yield Visitor(client, site_id, begun)
+    with visiting(tmp_path, monkeypatch) as opened:
+        yield opened
 
 
 # ---- sentences -----------------------------------------------------------------------------------
@@ -168,11 +115,17 @@ def test_firm_only_when_weighed_and_told_apart() -> None:
 
 def test_how_close_foresight_would_come() -> None:
     """The share of what foresight gives is rounded down; for costs it is what could be saved."""
-    assert "at least 85\u00a0%" in bound_words(switch())[0]
+    said = bound_words(switch())[0]
+    assert "at least 85\u00a0% of the full wipes" in said
+    assert "(81 to 88\u00a0% by the luck of 8 simulated days)" in said
     content = switch()
     content["wish"] |= {"kind": "cost"}
-    content["bound"] |= {"best_possible": 2700.0, "reached": 3000.0, "unit": "$"}
-    assert "at most 10\u00a0% of the day’s cost" in bound_words(content)[0]
+    content["bound"] |= {"best_possible": 2700.0, "reached": 3000.0, "share": [0.9, 0.86, 0.94]}
+    said = bound_words(content)[0]
+    assert "at most 10\u00a0% of the day’s cost" in said
+    assert "(6 to 14\u00a0% by the luck" in said
+    content["bound"] |= {"share": [0.9, None, None]}
+    assert "luck" not in bound_words(content)[0]
     assert "costs least" in choice_words(content)[0]
     assert bound_words(switch() | {"bound": None}) == ()
 
@@ -316,7 +269,7 @@ def test_while_computing_the_page_asks_again(
     """Under way, the page says how far it is and looks again by itself; no form is drawn."""
     monkeypatch.setattr(visitor.web.runner, "progress", lambda *_given: Progress(1200, 52000))
     answer = visitor.client.get(path)
-    assert answer.headers["refresh"] == "2"
+    assert answer.headers["refresh"].startswith("2; url=/")
     assert "1,200 of about 52,000 days are simulated." in answer.text
     assert "<form method" not in answer.text
     assert not visitor.begun

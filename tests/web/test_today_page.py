@@ -12,8 +12,8 @@ from fastapi.testclient import TestClient
 from app.services import planning
 from app.services.demo import demo_days
 from app.services.reading import gate, site_at
-from tests.demo_app import TODAY, demo_client
-from tests.web.pages import app_of, page_of
+from tests.demo_app import TODAY, app_of, demo_client
+from tests.web.pages import page_of
 
 SLUG = "/harbor-road"
 

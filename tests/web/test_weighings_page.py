@@ -13,9 +13,10 @@ from fastapi.testclient import TestClient
 
 from app.web.contexts.weighings import fit_words
 from sim.inputs import AFTERNOON, DAMP, SOAKED, Weighing
+from tests.demo_app import app_of
 from tests.services.small_wash import TODAY as WASH_TODAY
 from tests.services.small_wash import small_wash
-from tests.web.pages import Form, Page, app_of, page_of, small_client, stored_site
+from tests.web.pages import Form, Page, page_of, small_client, stored_site
 
 PATH = "/mill-lane/weighings"
 SOAK = Weighing(SOAKED, date(2026, 7, 14), 0.0, 0.32, 0.1)

@@ -8,9 +8,9 @@ from markupsafe import Markup
 
 from app.catalogue import _
 from app.web.cautions import Notice, deference
+from app.web.contexts.about_crew import crew_words
 from app.web.contexts.about_life import life
 from app.web.contexts.about_parts import Equation, Part
-from app.web.contexts.about_stock import stock
 from sim.inputs import INPUTS
 
 
@@ -38,8 +38,8 @@ def about_page() -> AboutPage:
             count=len(INPUTS),
             guesses=guesses,
         ),
-        (_line(), _belt(), _water(), _cloth(), life(), stock(), _damp(), _sure_words(), _verified(),
-         _validated(), _left_out(), _sources()),
+        (_line(), _belt(), _water(), _cloth(), life(), _damp(), Part("crew", *crew_words()),
+         _sure_words(), _verified(), _validated(), _left_out(), _sources()),
         (deference(),),
     )  # fmt: skip
 

@@ -21,9 +21,9 @@ from app.web.columns import Spoken, value_of
 from app.web.contexts.plan import about_cars
 from app.web.contexts.studies import Waiting
 from app.web.contexts.studies import waiting as waiting_of
+from app.web.cue_words import crew_damp, earlier_words, sheet_act, sheet_cues
 from app.web.figures import interval, plain_number
 from app.web.switch_words import (
-    act_words,
     column_of,
     expected_spells,
     has_band,
@@ -121,7 +121,7 @@ def sheet_page(
             closes=closes,
             cars=about_cars(plan.expected.expected_cars),
         ),
-        answer=Spoken(act_words(found, system), spells_words(found)),
+        answer=Spoken(sheet_act(found, system), spells_words(found)),
         cues=_cues(found, site, system),
         settings=_settings(site, system),
         people=_people(site),
@@ -140,6 +140,9 @@ def _cues(found: Found, site: Site, system: str) -> tuple[CueRow, ...]:
         "{minutes} minutes at least between two switches.",
         minutes=format_number(site.wishes.least_between_switches_min),
     )
+    told = sheet_cues(found, system, least)
+    if told:
+        return tuple(CueRow(one.name, one.reduce, one.back, one.note) for one in told)
     rows = [CueRow(_("Clock"), start, end, least) for start, end in turns(found)]
     if has_band(found):
         for start, end in expected_spells(found):
@@ -220,7 +223,7 @@ def _worse(found: Found, site: Site, system: str) -> tuple[str, ...]:
     rule = found["chosen"]
     allowed = found["wish"]["allowed_damp_share"]
     one_in = max(2, math.floor(1.0 / allowed)) if allowed > 0 else 0
-    said = []
+    said = [words] if (words := earlier_words(found, system)) else []
     if not rule["everyone"] and one_in:
         said.append(
             _(
@@ -279,7 +282,7 @@ def _foot(found: Found, sure: Spoken | None, version: int) -> str:
                 low=_percent(site[0]),
                 high=_percent(site[1]),
             )
-        parts.append(said + ".")
+        parts.append(said + crew_damp(found) + ".")
     if sure is not None and sure.lead:
         parts.append(sure.lead)
     if version:

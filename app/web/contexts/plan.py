@@ -159,16 +159,29 @@ def about_cars(cars: float) -> str:
 
 def weather_words(expected: ExpectedDay, system: str) -> str:
     """What a day is expected to bring, in a line."""
-    amount = _("{rain} of rain", rain=quantity(expected.rain_mm, "rain", 2).show(system))
-    if expected.rain_mm < 2.0:
-        amount = _("no rain") if expected.rain_mm < 0.1 else _("hardly any rain")
     if expected.closed:
         return _("Closed.")
+    return day_words(
+        expected.expected_cars,
+        expected.highest_temp_c,
+        expected.humidity_then,
+        expected.rain_mm,
+        system,
+    )
+
+
+def day_words(
+    cars: float, highest_temp_c: float, humidity: float, rain_mm: float, system: str
+) -> str:
+    """An open day in a line: cars, highest temperature, humidity then, rain."""
+    amount = _("{rain} of rain", rain=quantity(rain_mm, "rain", 2).show(system))
+    if rain_mm < 2.0:
+        amount = _("no rain") if rain_mm < 0.1 else _("hardly any rain")
     return _(
         "About {cars} cars. {temp} at most, air at {humidity} then, {rain}.",
-        cars=about_cars(expected.expected_cars),
-        temp=whole_degrees(expected.highest_temp_c, system),
-        humidity=f"{round(100 * expected.humidity_then)}{NBSP}%",
+        cars=about_cars(cars),
+        temp=whole_degrees(highest_temp_c, system),
+        humidity=f"{round(100 * humidity)}{NBSP}%",
         rain=amount,
     )
 

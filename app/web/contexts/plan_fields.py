@@ -182,7 +182,7 @@ def scenario_view(
                 "rule",
                 _("Rule in writing"),
                 one.rule.text,
-                _("As in clock 12:00-15:30 and class van, or band 60-50; joined by and, or."),
+                _("As in clock 12:00-15:30 and class van, band 60-50 or crew cars 118-95."),
                 numeric=False,
                 wide=True,
             ),

@@ -13,10 +13,13 @@ from app.web.charts.switching import StripChart, TradeChart, strip_chart, trade_
 from app.web.columns import Spoken
 from app.web.comparison import Table, comparison_table
 from app.web.contexts.studies import Waiting
+from app.web.contexts.together import TogetherPart
+from app.web.cue_words import CuePart, cues_of
 from app.web.fields import FieldView, Summary, input_field, summary
 from app.web.forms import Typed, messages_by_field
 from app.web.how_sure import Narrow, narrow_words
 from app.web.switch_words import answer_words, choice_words, switch_sure, wish_words
+from app.web.tipping_words import tipping_of
 from app.web.why_words import Lines, helps_of, moves_of, why_facts
 from sim.day.figures import FIGURES
 from sim.errors import InputProblem
@@ -58,7 +61,9 @@ class Told:
         wish: what the rule was chosen by.
         choice: among how many, how close foresight comes.
         why: label and sentence of each reason; empty where none was worked out.
-        helps, moves: what else would help, and the plan for days a little different.
+        helps, moves, tipping: what else would help, the plan for days a little different, and up to
+            which day no switch is needed.
+        cues: the rule in cues that the crew can see; None where they were not looked for.
         made_for: what the answer rests on.
         narrow: what widens the answer most and what would narrow it; None where unknown.
         in_plan: the plan has the rule already.
@@ -70,8 +75,10 @@ class Told:
     table: Table
     choice: tuple[str, ...]
     why: tuple[tuple[str, str], ...]
+    cues: CuePart | None
     helps: Lines | None
     moves: Lines | None
+    tipping: Lines | None
     made_for: tuple[str, ...]
     narrow: Narrow | None
     in_plan: bool
@@ -83,6 +90,7 @@ class SwitchPage:
 
     Attributes:
         told: what is drawn of the answer; None while there is none.
+        together: speed, spacing and rule together; None with `told`.
         form: the wish; None where the day can't be decided.
         plan_version: of the stored plan, for the button that puts the rule into it.
         done: what has just been stored, in a sentence.
@@ -98,6 +106,7 @@ class SwitchPage:
     sure: Spoken | None
     waiting: Waiting | None
     told: Told | None
+    together: TogetherPart | None
     form: WishForm | None
     problems: Summary | None
     stale: str
@@ -122,8 +131,10 @@ def told_of(found: Found, system: str, in_plan: bool) -> Told:
         table=comparison_table(comparison, FIGURES, system, chosen),
         choice=choice_words(found),
         why=why_facts(found, system),
+        cues=cues_of(found, system),
         helps=helps_of(found, system),
         moves=moves_of(found, system),
+        tipping=tipping_of(found, system),
         made_for=made_for(found),
         narrow=narrow_words(comparison, chosen),
         in_plan=in_plan,

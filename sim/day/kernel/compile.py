@@ -17,9 +17,10 @@ from sim.day.kernel.hindsight import Nodes, best_plan, lay_nodes
 from sim.day.kernel.line import Front, empty_line
 from sim.day.kernel.many import RuleBook, rule_of, tally, wipe_anew
 from sim.day.kernel.rows import Rows, Wiped
+from sim.day.kernel.rule_table import RuleTable
 from sim.day.kernel.run import run_cloth, run_line, run_whole
 from sim.day.kernel.stats import gather
-from sim.day.kernel.tables import CarTable, Cloth, Floats, Line, RuleTable, Work
+from sim.day.kernel.tables import CarTable, Cloth, Floats, Line, Work
 from sim.physics.mark import fingerprint
 
 F = TypeVar("F", bound=Callable[..., Any])

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.day.crew import CrewDay
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import rows as r
@@ -20,14 +21,13 @@ from sim.day.kernel.compile import (
 )
 from sim.day.kernel.line import empty_front
 from sim.day.kernel.rows import Rows, Wiped, empty_rows, empty_wiped
+from sim.day.kernel.rule_table import RuleTable, make_rule_table
 from sim.day.kernel.stats import COUNTS, D_PASSES, DAY, H_WAITED
 from sim.day.kernel.tables import (
     HOURS,
     CarTable,
-    RuleTable,
     Tables,
     make_car_table,
-    make_rule_table,
     make_tables,
 )
 from sim.day.records import (
@@ -59,6 +59,7 @@ class FlowResult:
         tables, cars: what it was made from.
         belt, rows: what came out.
         last_s: when the last thing happened [s].
+        crew: the crew of the day.
     """
 
     tables: Tables
@@ -66,6 +67,7 @@ class FlowResult:
     belt: Belt
     rows: Rows
     last_s: float
+    crew: CrewDay
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,7 @@ def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = Non
     room = len(table.arrival_s)
     rows, belt = empty_rows(room), empty_belt(tables.line, table, room)
     last = line_of_day(tables.line, table, belt, empty_front(tables.line, room), rows)
-    return FlowResult(tables, table, belt, rows, last)
+    return FlowResult(tables, table, belt, rows, last, cars.crew)
 
 
 def run(
@@ -113,11 +115,11 @@ def run(
         tables: the site's day as `make_tables` gives it, to spare making it anew.
     """
     tables = tables or (given.tables if given else make_tables(site, day))
-    rules = make_rule_table(site, rule, changes)
+    rules = make_rule_table(site, rule, changes, cars.crew)
     hours = ROOM_HOURS
     while True:
         if is_coupled(tables, changes):
-            found = _whole(tables, make_car_table(cars), rules, hours, detail)
+            found = _whole(tables, cars, rules, hours, detail)
         else:
             given = given or flow(site, day, cars, tables)
             found = _cloth(given, rules, hours, detail)
@@ -127,22 +129,27 @@ def run(
         hours = reached + 1
 
 
-def _whole(tables: Tables, cars: CarTable, rules: RuleTable, hours: int, detail: bool) -> Run:
-    room = 2 * len(cars.arrival_s)
-    rows, wiped = empty_rows(room), empty_wiped(room, hours, len(rules.bands), detail)
-    belt = empty_belt(tables.line, cars, room + len(rules.changes_s))
+def _whole(tables: Tables, cars: DayCars, rules: RuleTable, hours: int, detail: bool) -> Run:
+    table = make_car_table(cars)
+    room = 2 * len(table.arrival_s)
+    rows, wiped = empty_rows(room), _empty_wiped(room, hours, rules, detail)
+    belt = empty_belt(tables.line, table, room + len(rules.changes_s))
     front = empty_front(tables.line, room)
-    last = whole_day(tables.line, tables.cloth, cars, rules, belt, front, rows, wiped)
-    return Run(FlowResult(tables, cars, belt, rows, last), wiped)
+    last = whole_day(tables.line, tables.cloth, table, rules, belt, front, rows, wiped)
+    return Run(FlowResult(tables, table, belt, rows, last, cars.crew), wiped)
 
 
 def _cloth(given: FlowResult, rules: RuleTable, hours: int, detail: bool) -> Run:
     tables = given.tables
-    wiped = empty_wiped(len(given.rows.order), hours, len(rules.bands), detail)
+    wiped = _empty_wiped(len(given.rows.order), hours, rules, detail)
     cloth_of_day(
         tables.line, tables.cloth, given.cars, rules, given.belt, given.rows, wiped, given.last_s
     )
     return Run(given, wiped)
+
+
+def _empty_wiped(room: int, hours: int, rules: RuleTable, detail: bool) -> Wiped:
+    return empty_wiped(room, hours, len(rules.bands), len(rules.watches), detail)
 
 
 def figures(

@@ -26,7 +26,8 @@ from sim.day.kernel.rows import (
     Rows,
     Wiped,
 )
-from sim.day.kernel.tables import ZONES, CarTable, Cloth, Floats, Line, RuleTable
+from sim.day.kernel.rule_table import RuleTable
+from sim.day.kernel.tables import ZONES, CarTable, Cloth, Floats, Line
 from sim.day.kernel.wheel import (
     DAY_WEAR,
     HOUR,

@@ -8,6 +8,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sim.day.crew import CrewDay
+from sim.day.kernel.deciding import forget_cues, is_reduced, see_car
 from sim.day.kernel.rows import (
     AGAIN,
     BEFORE,
@@ -27,15 +29,9 @@ from sim.day.kernel.rows import (
     Rows,
     Wiped,
 )
-from sim.day.kernel.tables import (
-    Bools,
-    Cloth,
-    Floats,
-    Ints,
-    RuleTable,
-    make_rule_table,
-)
-from sim.day.kernel.wheel import DAY_WEAR, is_reduced
+from sim.day.kernel.rule_table import CueTable, RuleTable, make_rule_table
+from sim.day.kernel.tables import Bools, Cloth, Floats, Ints
+from sim.day.kernel.wheel import DAY_WEAR
 from sim.day.rules import Rule, SetChange
 from sim.inputs import Site
 from sim.physics.mark import inlined
@@ -58,12 +54,12 @@ switches that follow one another [s], infinite with fewer than two.
 
 
 class RuleBook(NamedTuple):
-    """Rule tables of many rules, one after the other; all have the same dry sets.
+    """Rule tables of many rules, one after the other; all have the same dry sets and crew.
 
     Attributes:
         everyone, rows: of each rule, see `RuleTable`.
-        starts: where each rule's terms, windows, bands and named classes begin, and where those
-            of the last end; shape (rules + 1, 4).
+        starts: where each rule's terms, windows, bands, named classes and watched cues begin, and
+            where those of the last end; shape (rules + 1, 5).
     """
 
     everyone: Bools
@@ -75,16 +71,20 @@ class RuleBook(NamedTuple):
     classes: Bools
     changes_s: Floats
     changes_at: Floats
+    watches: Floats
+    crew: CueTable
 
 
 def make_rule_book(
-    site: Site, rules: Sequence[Rule], changes: tuple[SetChange, ...] = ()
+    site: Site, rules: Sequence[Rule], crew: CrewDay, changes: tuple[SetChange, ...] = ()
 ) -> RuleBook:
     """The rules of a search as arrays."""
-    tables = [make_rule_table(site, rule, changes) for rule in rules]
-    sizes = [(len(t.terms), len(t.windows), len(t.bands), len(t.classes)) for t in tables]
-    starts = np.zeros((len(tables) + 1, 4), np.int64)
-    np.cumsum(np.array(sizes, dtype=np.int64).reshape(-1, 4), axis=0, out=starts[1:])
+    tables = [make_rule_table(site, rule, changes, crew) for rule in rules]
+    sizes = [
+        (len(t.terms), len(t.windows), len(t.bands), len(t.classes), len(t.watches)) for t in tables
+    ]
+    starts = np.zeros((len(tables) + 1, 5), np.int64)
+    np.cumsum(np.array(sizes, dtype=np.int64).reshape(-1, 5), axis=0, out=starts[1:])
     return RuleBook(
         np.array([t.everyone for t in tables], dtype=np.bool_),
         np.array([t.rows for t in tables], dtype=np.int64),
@@ -95,6 +95,8 @@ def make_rule_book(
         np.concatenate([t.classes for t in tables]),
         tables[0].changes_s,
         tables[0].changes_at,
+        np.concatenate([t.watches for t in tables]),
+        tables[0].crew,
     )
 
 
@@ -111,6 +113,8 @@ def rule_of(book: RuleBook, at: int) -> RuleTable:
         book.classes[begin[3] : end[3]],
         book.changes_s,
         book.changes_at,
+        book.watches[begin[4] : end[4]],
+        book.crew,
     )
 
 
@@ -121,8 +125,6 @@ def wipe_anew(wiped: Wiped) -> None:
         wiped.state[at] = 0.0
     for at in range(len(wiped.places)):
         wiped.places[at] = 0
-    for at in range(len(wiped.bands)):
-        wiped.bands[at] = 0
 
 
 @inlined
@@ -155,8 +157,7 @@ def tally(
 @inlined
 def _count_switches(cloth: Cloth, rule: RuleTable, rows: Rows, wiped: Wiped, found: Floats) -> None:
     """Changes of who would be wiped reduced, from each car at the wheel to the next."""
-    for at in range(len(wiped.bands)):
-        wiped.bands[at] = 0
+    forget_cues(wiped)
     before, since = -1, -math.inf
     found[T_APART] = math.inf
     kinds = len(cloth.factor) if len(rule.classes) else 1
@@ -164,9 +165,10 @@ def _count_switches(cloth: Cloth, rule: RuleTable, rows: Rows, wiped: Wiped, fou
         row = rows.order[place]
         now = rows.times[row, HOOD]
         saturation = wiped.moisture[row, BEFORE] / cloth.holding
+        see_car(rule, rows, wiped, now, saturation)
         whom = 0
         for kind in range(kinds):
-            whom = 2 * whom + is_reduced(rule, wiped, now, saturation, kind, False)
+            whom = 2 * whom + is_reduced(rule, wiped, now, kind, False)
         if before >= 0 and whom != before:
             found[T_SWITCHES] += 1.0
             found[T_APART] = min(found[T_APART], now - since)

@@ -67,8 +67,9 @@ class Wiped(NamedTuple):
             asked.
         hours: the account by clock hour, shape (hours, 7).
         state: shape (9,), see `wheel`.
-        places: shape (4,), see `wheel`.
+        places: shape (5,), see `wheel`.
         bands: what each band last decided.
+        watches: what each watched cue remembers, shape (watched cues, 5), see `wheel`.
     """
 
     moisture: Floats
@@ -78,6 +79,7 @@ class Wiped(NamedTuple):
     state: Floats
     places: Ints
     bands: Ints
+    watches: Floats
 
 
 def empty_rows(room: int) -> Rows:
@@ -91,14 +93,15 @@ def empty_rows(room: int) -> Rows:
     )
 
 
-def empty_wiped(room: int, hours: int, bands: int, detail: bool) -> Wiped:
-    """Room for so many passes and clock hours."""
+def empty_wiped(room: int, hours: int, bands: int, watches: int, detail: bool) -> Wiped:
+    """Room for so many passes and clock hours, bands and watched cues."""
     return Wiped(
         np.empty((room, 3)),
         np.empty((room, 6), np.int64),
         np.empty((room if detail else 0, DETAIL)),
         np.zeros((hours, ACCOUNT)),
         np.zeros(9),
-        np.zeros(4, np.int64),
+        np.zeros(5, np.int64),
         np.zeros(bands, np.int64),
+        np.zeros((watches, 5)),
     )

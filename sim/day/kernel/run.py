@@ -23,7 +23,8 @@ from sim.day.kernel.line import (
     ride,
 )
 from sim.day.kernel.rows import AGAIN, CAR, CAUGHT, EXIT, FATE, HOOD, ON_BELT, PUSHER, Rows, Wiped
-from sim.day.kernel.tables import CarTable, Cloth, Line, RuleTable
+from sim.day.kernel.rule_table import RuleTable
+from sim.day.kernel.tables import CarTable, Cloth, Line
 from sim.day.kernel.wheel import (
     SETS,
     carry,

@@ -36,19 +36,20 @@ def tallies(
     Equal to what `figures` says of each; arguments as for `run`.
     """
     tables = tables or (given.tables if given else make_tables(site, day))
-    book = make_rule_book(site, rules, changes)
+    book = make_rule_book(site, rules, cars.crew, changes)
     found = np.zeros((len(rules), len(TALLY)))
-    bands = int(np.diff(book.starts[:, 2]).max())
+    most = np.diff(book.starts, axis=0).max(axis=0).tolist()
+    bands, watches = most[2], most[4]
     if is_coupled(tables, changes):
         table = make_car_table(cars)
         room = 2 * len(table.arrival_s)
-        rows, wiped = empty_rows(room), empty_wiped(room, 0, bands, False)
+        rows, wiped = empty_rows(room), empty_wiped(room, 0, bands, watches, False)
         belt = empty_belt(tables.line, table, room + len(changes))
         front = empty_front(tables.line, room)
         whole_of_rules(tables.line, tables.cloth, table, book, belt, front, rows, wiped, found)
         return found
     line = given or flow(site, day, cars, tables)
-    wiped = empty_wiped(len(line.rows.order), 0, bands, False)
+    wiped = empty_wiped(len(line.rows.order), 0, bands, watches, False)
     cloth_of_rules(
         tables.line, tables.cloth, line.cars, book, line.belt, line.rows, wiped, line.last_s, found
     )
@@ -67,8 +68,8 @@ def foresight(given: FlowResult, site: Site, points: int) -> Nodes:
     if tables.couples:
         raise ValueError("re-washes move cars: the day has no line that holds for every plan")
     nodes = empty_nodes(int(rows.counts[r.ON_BELT]), points)
-    book = make_rule_book(site, (FULL, REDUCED))
-    wiped = empty_wiped(len(rows.order), 0, 0, True)
+    book = make_rule_book(site, (FULL, REDUCED), given.crew)
+    wiped = empty_wiped(len(rows.order), 0, 0, 0, True)
     nodes_of_day(
         tables.line, tables.cloth, given.cars, book, given.belt, rows, wiped, given.last_s, nodes
     )

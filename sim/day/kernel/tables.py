@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.draw import DayCars
-from sim.day.rules import Band, Classes, Clock, Rule, SetChange
 from sim.day.setup import IDLE, STILL, DayNumbers
 from sim.inputs import Site, Steps, value_at
 from sim.physics.water_film import film_at_wheel, wiping_share
@@ -155,30 +154,6 @@ class CarTable(NamedTuple):
     fate_again: Floats
     clock_start_s: Floats
     clock_end_s: Floats
-
-
-class RuleTable(NamedTuple):
-    """A wiping rule and the day's dry sets.
-
-    Attributes:
-        terms: row of the rule, kind of term, and first and last + 1 of what it refers to.
-        windows: start and end of clock windows [s], shape (windows, 2).
-        bands: upper and lower saturation, shape (bands, 2).
-        classes: whether a class is named, shape (terms of that kind, classes).
-        changes_s: time of each dry set, NaN where a saturation decides; changes_at: that.
-    """
-
-    everyone: bool
-    rows: int
-    terms: Ints
-    windows: Floats
-    bands: Floats
-    classes: Bools
-    changes_s: Floats
-    changes_at: Floats
-
-
-CLOCK, BAND, CLASSES, SERVICE = 0, 1, 2, 3
 
 
 def make_tables(site: Site, day: DayNumbers) -> Tables:
@@ -339,36 +314,3 @@ def make_car_table(cars: DayCars) -> CarTable:
 def _floats(values: Floats) -> Floats:
     # one layout, so that nothing is compiled twice
     return np.ascontiguousarray(values, dtype=np.float64)
-
-
-def make_rule_table(site: Site, rule: Rule, changes: tuple[SetChange, ...]) -> RuleTable:
-    """A rule and the day's dry sets as arrays; equal bands share one state."""
-    keys = [item.key for item in site.vehicles]
-    terms: list[tuple[int, int, int, int]] = []
-    windows: list[tuple[float, float]] = []
-    bands: list[Band] = []
-    named: list[list[bool]] = []
-    for row, either in enumerate(rule.either):
-        for term in either:
-            if isinstance(term, Clock):
-                terms.append((row, CLOCK, len(windows), len(windows) + len(term.windows)))
-                windows += term.windows
-            elif isinstance(term, Band):
-                if term not in bands:
-                    bands.append(term)
-                terms.append((row, BAND, bands.index(term), 0))
-            elif isinstance(term, Classes):
-                terms.append((row, CLASSES, len(named), 0))
-                named.append([key in term.keys for key in keys])
-            else:
-                terms.append((row, SERVICE, 0, 0))
-    return RuleTable(
-        rule.everyone,
-        len(rule.either),
-        np.array(terms, dtype=np.int64).reshape(-1, 4),
-        np.array(windows, dtype=float).reshape(-1, 2),
-        np.array([(b.upper, b.lower) for b in bands], dtype=float).reshape(-1, 2),
-        np.array(named, dtype=np.bool_).reshape(-1, len(keys)),
-        np.array([math.nan if c.at_s is None else c.at_s for c in changes], dtype=float),
-        np.array([c.at_saturation or 0.0 for c in changes], dtype=float),
-    )

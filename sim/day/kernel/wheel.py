@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from sim.day.kernel.belt import Belt
+from sim.day.kernel.deciding import forget_cues, is_reduced, see_car
 from sim.day.kernel.rows import (
     AFTER,
     AGAIN,
@@ -37,7 +38,8 @@ from sim.day.kernel.rows import (
     Rows,
     Wiped,
 )
-from sim.day.kernel.tables import BAND, CLASSES, CLOCK, ZONES, CarTable, Cloth, RuleTable
+from sim.day.kernel.rule_table import RuleTable
+from sim.day.kernel.tables import ZONES, CarTable, Cloth
 from sim.day.setup import CONTACT, IDLE, STILL
 from sim.day.wheel_cloth import LOCK_SLACK_S
 from sim.physics.mark import inlined
@@ -48,7 +50,7 @@ from sim.physics.wear import spinning_wear
 # places of `Wiped.state`
 (MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END) = range(7)
 # places of `Wiped.places`
-(HOUR, STRETCH, SETS) = range(3)
+(HOUR, STRETCH, SETS) = range(3)  # two more are those of `deciding`
 
 HOUR_S = 3600.0
 
@@ -61,6 +63,7 @@ def hang_cloth(cloth: Cloth, wiped: Wiped) -> None:
     state[NOW] = cloth.open_s
     state[SET_WEAR] = cloth.set_wear_cars
     state[LOCKED_UNTIL] = -math.inf
+    forget_cues(wiped)
     _turn_hour(wiped, cloth.open_s)
 
 
@@ -165,40 +168,6 @@ def change_set(cloth: Cloth, wiped: Wiped, now: float) -> None:
 
 
 @inlined
-def is_reduced(
-    rule: RuleTable, bands: Wiped, now: float, saturation: float, kind: int, sold_full: bool
-) -> bool:
-    """Whether the car whose hood meets the wheel is wiped reduced; bands see every car."""
-    for band in range(len(rule.bands)):
-        if saturation >= rule.bands[band, 0]:
-            bands.bands[band] = 1
-        elif saturation <= rule.bands[band, 1]:
-            bands.bands[band] = 0
-    if rule.everyone:
-        return True
-    if sold_full:
-        return False
-    term = 0
-    for row in range(rule.rows):
-        all_true = True
-        while term < len(rule.terms) and rule.terms[term, 0] == row:
-            what, first, last = rule.terms[term, 1], rule.terms[term, 2], rule.terms[term, 3]
-            if what == CLOCK:
-                inside = False
-                for window in range(first, last):
-                    inside |= rule.windows[window, 0] <= now < rule.windows[window, 1]
-                all_true &= inside
-            elif what == BAND:
-                all_true &= bands.bands[first] == 1
-            elif what == CLASSES:
-                all_true &= rule.classes[first, kind]
-            term += 1
-        if all_true:
-            return True
-    return False
-
-
-@inlined
 def _speed_row(cloth: Cloth, now: float) -> int:
     row = 0
     while row + 1 < len(cloth.speed_from) and cloth.speed_from[row + 1] <= now:
@@ -227,7 +196,8 @@ def wipe_car(
     saturation = state[MOISTURE] / cloth.holding
     wiped.moisture[row, BEFORE] = state[MOISTURE]
     marks[SET] = wiped.places[SETS]
-    reduced = is_reduced(rule, wiped, now, saturation, kind, cars.sold_full[car])
+    see_car(rule, rows, wiped, now, saturation)
+    reduced = is_reduced(rule, wiped, now, kind, cars.sold_full[car])
     unwiped = is_locked_out(wiped, now)
     marks[REDUCED], marks[UNWIPED] = reduced, unwiped
     at_hood = _speed_row(cloth, now)

@@ -65,7 +65,7 @@ class Tunnel:
         self.env = env = simpy.Environment(initial_time=day.open_s)
         self.belt = BeltTime(day.open_s, day.speeds, cars.clock_stops)
         self.cloth = WheelCloth(site, day, self.belt.stops)
-        self.rule = RuleState(rule, [item.key for item in site.vehicles])
+        self.rule = RuleState(rule, [item.key for item in site.vehicles], cars.crew)
         self.due_changes = deque(changes)
         self.result = DayResult(start_kg=day.opening_moisture * day.cloth.mass_kg)
         self.line = LoadingLine(env, site.pay.loading_line_cars)

@@ -23,7 +23,7 @@ from sim.decide.switching.judging import verdicts
 from sim.decide.switching.knowing import Worth, value_of_all, values_of_knowing
 from sim.decide.switching.reasons import Balance, Flip, Relief, balance, flips, reliefs
 from sim.decide.switching.search import PRESENT, SwitchAnswer, SwitchQuestion
-from sim.decide.switching.selection import excesses
+from sim.decide.switching.selection import Seen, excesses
 from sim.decide.switching.variants import (
     AS_IT_IS,
     Told,
@@ -248,8 +248,8 @@ def shape_of(rule: Rule) -> tuple[tuple[str, ...], ...]:
     return tuple(sorted(rows))
 
 
-def runner_up(answer: SwitchAnswer) -> int | None:
-    """Place of the best candidate of another shape, else of the best that differs enough.
+def standing(answer: SwitchAnswer) -> tuple[list[int], Floats]:
+    """Places of the candidates, the best by the wish first, and the worth of each.
 
     Those dropped early count with the draws that they had, by their differences to the chosen.
     """
@@ -264,7 +264,13 @@ def runner_up(answer: SwitchAnswer) -> int | None:
         worth[place] = own.worth.mean() + (seen.worth[1] - seen.worth[0]).mean()
         apart = (seen.burdens[:, 1] - seen.burdens[:, 0]).mean(axis=1)
         burdens[:, place] = own.burdens[:, 0].mean(axis=1) + apart
-    order = np.lexsort((-worth, excesses(burdens, wish.aim))).tolist()
+    return np.lexsort((-worth, excesses(burdens, wish.aim))).tolist(), worth
+
+
+def runner_up(answer: SwitchAnswer) -> int | None:
+    """Place of the best candidate of another shape, else of the best that differs enough."""
+    wish, chosen = answer.asked.wish, answer.selection.chosen
+    order, worth = standing(answer)
     shape = shape_of(answer.chosen)
     for place in order:
         if place != chosen and shape_of(answer.rules[place]) != shape:
@@ -332,13 +338,26 @@ def priced(question: SwitchQuestion, table: Floats, chosen: int) -> Floats:
     """
     seen = question.wish.seen(table)
     worth, damp = seen.worth, seen.burdens[1]
+    usable = _usable(seen, chosen)
+    found = worth - price_of(question, table, chosen) * damp
+    return np.asarray(np.where(usable[:, None], found, found[usable].min(axis=0)))
+
+
+def price_of(question: SwitchQuestion, table: Floats, chosen: int) -> float:
+    """The price of `priced`: cars wiped in full for missing the condition on damp cars by 1."""
+    seen = question.wish.seen(table)
+    worth, damp = seen.worth, seen.burdens[1]
+    means = worth.mean(axis=1)[:, None] - damp.mean(axis=1)[:, None] * np.array(PRICES)
+    usable = _usable(seen, chosen)
+    leads = np.where(usable[:, None], means, -np.inf).max(axis=0) - means[chosen]
+    return float(PRICES[int(np.argmin(leads))])
+
+
+def _usable(seen: Seen, chosen: int) -> NDArray[np.bool_]:
+    """Rules that keep to the limits of switching; the chosen one counts as if it did."""
     usable = seen.burdens[0].mean(axis=1) <= 0.0
     usable[chosen] = True
-    means = worth.mean(axis=1)[:, None] - damp.mean(axis=1)[:, None] * np.array(PRICES)
-    leads = np.where(usable[:, None], means, -np.inf).max(axis=0) - means[chosen]
-    price = PRICES[int(np.argmin(leads))]
-    found = worth - price * damp
-    return np.asarray(np.where(usable[:, None], found, found[usable].min(axis=0)))
+    return np.asarray(usable)
 
 
 # ---- firm or not ---------------------------------------------------------------------------------

@@ -47,6 +47,7 @@ class BestPossible:
     Attributes:
         bound: mean cars fully wiped, at most, by the wish's condition on damp cars; or mean cost,
             at least. NaN where no plan at all keeps to the condition.
+        by_draw: what each draw contributes to it, in the order of the draws; `bound` is their mean.
         price: of a damp car, in cars fully wiped, at which the bound was found; NaN for costs.
         days: draws looked at.
         moved: largest share by which a last doubling of the grid moved a day's bound.
@@ -55,6 +56,7 @@ class BestPossible:
     """
 
     bound: float
+    by_draw: tuple[float, ...]
     price: float
     days: int
     moved: float
@@ -91,29 +93,33 @@ def best_possible(
     jobs = ((question, number) for number in range(draws))
     days = list(spread(_run_day, jobs, executor, lambda done: progress(done, draws)))
     moved = max(day.moved for day in days)
-    bound, price = _over_days(question, days)
-    return BestPossible(bound, price, draws, moved, couples)
+    each, price = _over_days(question, days)
+    bound = float(each.mean())
+    if question.wish.kind != "cost":
+        bound = max(0.0, bound)
+    return BestPossible(bound, tuple(each.tolist()), price, draws, moved, couples)
 
 
-def _over_days(question: SwitchQuestion, days: list[DayBound]) -> tuple[float, float]:
+def _over_days(question: SwitchQuestion, days: list[DayBound]) -> tuple[Floats, float]:
+    """What each draw contributes to the bound, and the price of a damp car."""
     wish, share = question.wish, question.wish.allowed_share
     values = np.array([day.values for day in days])
     cars = np.array([day.cars for day in days], dtype=float)
     if wish.kind == "cost":
-        return float(-values[:, 0].mean()), math.nan
+        return -values[:, 0], math.nan
     if wish.kind == "mean":
         # values are at multiples of one price per share of damp cars, the same for all days
         prices = np.array(PRICES) * _typical_cars(question)
-        bounds = values.mean(axis=0) + prices * share
-        best = int(np.argmin(bounds))
-        return max(0.0, float(bounds[best])), PRICES[best]
+        best = int(np.argmin(values.mean(axis=0) + prices * share))
+        return np.asarray(values[:, best] + prices[best] * share), PRICES[best]
     # each day keeps to the share at a price of its own, but for one in ten that need not
     allowed = np.floor(share * np.maximum(cars, 1.0) + 1e-9)
     kept = (values + np.array(PRICES) * allowed[:, None]).min(axis=1)
     free = values[:, 0]
     spared = math.floor((1.0 - DAYS_KEPT) * len(days) + 1e-9)
-    gained = np.sort(free - kept)[::-1][:spared].sum()
-    return max(0.0, float((kept.sum() + gained) / len(days))), math.nan
+    dear = np.argsort(kept - free, kind="stable")[:spared]
+    kept[dear] = free[dear]
+    return np.asarray(kept), math.nan
 
 
 def _typical_cars(question: SwitchQuestion) -> float:

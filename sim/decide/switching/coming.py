@@ -29,7 +29,8 @@ ROUGH, FINE = Effort(sure=16), Effort(sure=32)
 """Draws of every rule of the coarse grid, and of every neighbour of the best of it."""
 DRAWS = 16
 SURE = 0.9
-SEASON_DRAWS = 4
+SEASON_DRAWS = 16
+"""A whole block of drawn sites: with four, a day far from the limit was often on the wrong side."""
 EMPTY_CARS = 1e-9
 
 
@@ -145,8 +146,8 @@ def season(
 ) -> Season:
     """Days of a season on which always full is not enough, each on its own few draws.
 
-    `draws` runs a day, times a dozen rules in least cost. Whether one day needs switching is
-    rough on so few draws; how many of a year do is far surer.
+    `draws` runs a day, times a dozen rules in least cost. A day near the limit may come out on
+    either side of it on so few draws; how many of a year need switching is surer.
     """
     needs: list[bool | None] = []
     rules = rivals(question)

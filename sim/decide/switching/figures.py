@@ -15,14 +15,16 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import stdtrit
 
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.decide.compare import Comparison, Question, compare
 from sim.decide.switching.advice import Advice, advise
 from sim.decide.switching.best_possible import BestPossible, best_possible
+from sim.decide.switching.cues import Cues, in_cues
 from sim.decide.switching.hours import HalfHours, half_hours
-from sim.decide.switching.moved import MovedPlan, how_it_moves
+from sim.decide.switching.moved import Border, MovedPlan, border, how_it_moves
 from sim.decide.switching.remedies import Remedies, remedies
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, planned_runs, search
 from sim.decide.switching.selection import Effort
@@ -43,8 +45,8 @@ class Depth:
         effort: draws of the search; exhaustive: no candidate is dropped.
         figures: simulated days of the comparison, a rule.
         hours: draws of the half hours; bound: draws of what foresight would give, 0 for none.
-        why: whether the reasons are looked into; shape: draws by which, see
-            `sim.decide.switching.advice`.
+        why: whether the reasons, what would help and the crew's cues are looked into; shape:
+            draws by which, see `sim.decide.switching.advice`.
     """
 
     effort: Effort = Effort()
@@ -78,6 +80,23 @@ class Place:
 
 
 @dataclass(frozen=True, slots=True)
+class Reached:
+    """What a rule reaches of what foresight would give, on the same draws.
+
+    Attributes:
+        mean: of what is bounded, cars fully wiped or cost, a day.
+        share: mean ÷ bound, for cost bound ÷ mean; NaN where the divisor is not above 0.
+        low, high: run error of `share`, 95 %: a ratio estimate's (Cochran, Sampling Techniques,
+            chapter on ratio estimators, from memory), by t of the draws less one.
+    """
+
+    mean: float
+    share: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
 class SwitchStudy:
     """A search's answer with everything that is told of it.
 
@@ -85,10 +104,12 @@ class SwitchStudy:
         comparison: the present rule first; roles: what each column is.
         hours: half hours of the chosen rule, and of always full.
         bound: what foresight would give; None where that was not or can't be computed.
-        reached: mean of what is bounded (cars fully wiped, or cost) for the chosen rule on the
-            bound's draws; NaN without a bound.
-        why, remedies, moves: the reasons, what else would help, the plan for days a little
-            different; None and empty where they were not looked into.
+        reached: what the chosen rule reaches of the bound on its draws; None without one.
+        why, remedies, moves, tipping: the reasons, what else would help, the plan for days a little
+            different, up to which day always full is enough; None and empty where they were not
+            looked into.
+        cues: the chosen rule in cues that a crew can see; None where it says nothing of when to
+            reduce, or where that was not looked into.
     """
 
     answer: SwitchAnswer
@@ -97,10 +118,12 @@ class SwitchStudy:
     hours: tuple[HalfHours, HalfHours]
     places: tuple[Place, ...]
     bound: BestPossible | None
-    reached: float
+    reached: Reached | None
     why: Advice | None
     remedies: Remedies | None
     moves: tuple[MovedPlan, ...]
+    tipping: Border | None
+    cues: Cues | None
 
 
 def study(
@@ -140,18 +163,23 @@ def study(
     chosen, full = half_hours(
         question, (answer.chosen, FULL), depth.hours, executor, tell(depth.figures)
     )
-    bound, reached = _bound(answer, executor, tell(depth.figures + depth.hours), depth.bound)
-    why, helps, moves = None, None, tuple[MovedPlan, ...]()
+    bound, reached = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
+    why, helps, moves, tipping = None, None, tuple[MovedPlan, ...](), None
+    cues: Cues | None = None
     if depth.why:
         count = _Onwards(progress, total)
         why = advise(answer, executor, count.told, shape=depth.shape)
         count.next()
+        cues = in_cues(answer, executor, count.told, measured=depth.shape)
+        count.next()
         helps = remedies(answer, executor, count.told)
         count.next()
         moves = how_it_moves(question, answer.chosen, executor, count.told)
+        count.next()
+        tipping = border(question, executor, count.told)
     return SwitchStudy(
         answer, comparison, roles, (chosen, full), places(answer), bound, reached, why,
-        helps, moves,
+        helps, moves, tipping, cues,
     )  # fmt: skip
 
 
@@ -224,19 +252,42 @@ def places(answer: SwitchAnswer) -> tuple[Place, ...]:
     )  # fmt: skip
 
 
-def _bound(
+def foresight_of(
     answer: SwitchAnswer,
     executor: Executor | None,
     tell: Callable[[int], None],
     draws: int,
-) -> tuple[BestPossible | None, float]:
-    """What foresight would give; None where dry sets are put on, which it could time as well."""
+) -> tuple[BestPossible | None, Reached | None]:
+    """What foresight would give on a search's first draws, and what the chosen rule reaches of it.
+
+    None where dry sets are put on, which foresight could time as well.
+
+    Args:
+        tell: told after each draw how many are done.
+    """
     question, chosen = answer.asked, answer.selection.chosen
     draws = min(draws, len(answer.outcomes[chosen]))
     if not draws or question.cloth.strip():
-        return None, math.nan
+        return None, None
     found = best_possible(question, draws, executor, lambda done, total: tell(done))
     if math.isnan(found.bound):
-        return None, math.nan
-    name = COST if question.wish.kind == "cost" else "full_cars"
-    return found, float(column(answer.outcomes[chosen][:draws], name).mean())
+        return None, None
+    is_cost = question.wish.kind == "cost"
+    own = column(answer.outcomes[chosen][:draws], COST if is_cost else "full_cars")
+    best = np.array(found.by_draw)
+    share, low, high = share_of(best, own) if is_cost else share_of(own, best)
+    return found, Reached(float(own.mean()), share, low, high)
+
+
+def share_of(part: Floats, whole: Floats) -> tuple[float, float, float]:
+    """Mean of a part ÷ mean of the whole over paired draws, with its run error; see `Reached`."""
+    mean, count = float(whole.mean()), len(whole)
+    if mean <= 0.0:
+        return math.nan, math.nan, math.nan
+    share = float(part.mean()) / mean
+    if count < 2:
+        return share, math.nan, math.nan
+    apart = part - share * whole
+    error = float(np.sqrt((apart**2).sum() / (count - 1) / count)) / mean
+    half = float(stdtrit(count - 1, 0.975)) * error
+    return share, share - half, share + half

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.rules import Band, Classes, Clock, Rule, Term
 from sim.decide.record import number
 from sim.decide.switching.advice import Advice, Against
@@ -30,14 +31,20 @@ def _term(term: Term, labels: dict[str, str]) -> dict[str, Any]:
         return {"kind": "band", "upper": term.upper, "lower": term.lower}
     if isinstance(term, Classes):
         return {"kind": "class", "labels": [labels.get(key, key) for key in term.keys]}
+    if isinstance(term, CrewClock):
+        return {"kind": "crew_clock", "windows": [list(window) for window in term.windows]}
+    if isinstance(term, CrewCars):
+        return {"kind": "crew_cars", "upper": term.upper, "lower": term.lower}
+    if isinstance(term, CrewStrip):
+        return {"kind": "crew_strip", "upper_kg": term.upper, "lower_kg": term.lower}
     return {"kind": "service"}
 
 
 def why_content(why: Advice, site: Site) -> dict[str, Any]:
     """The reasons of an answer."""
     return {
-        "over_present": _against(why.over_present, site),
-        "runner_up": _against(why.runner_up, site),
+        "over_present": against_content(why.over_present, site),
+        "runner_up": against_content(why.runner_up, site),
         "balance": {
             "hours": list(why.balance.hours),
             "reduced_h": why.balance.reduced_h,
@@ -73,7 +80,8 @@ def why_content(why: Advice, site: Site) -> dict[str, Any]:
     }
 
 
-def _against(found: Against | None, site: Site) -> dict[str, Any] | None:
+def against_content(found: Against | None, site: Site) -> dict[str, Any] | None:
+    """The advice, or a cue, against another rule."""
     if found is None:
         return None
     return {

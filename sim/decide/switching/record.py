@@ -6,7 +6,9 @@ from typing import Any
 
 from sim.day.rules import Rule
 from sim.decide.record import number, record
+from sim.decide.switching.cues_record import cues_content
 from sim.decide.switching.figures import Place, SwitchStudy
+from sim.decide.switching.further_record import strip_content, tipping_content, wish_content
 from sim.decide.switching.hours import HalfHours, half_hour_starts
 from sim.decide.switching.reasons_record import (
     move_content,
@@ -37,7 +39,6 @@ def switch_record(
     """
     answer = found.answer
     question, selection, site = answer.asked, answer.selection, answer.asked.site
-    wish = question.wish
     roles = [
         next(at for at, kinds in enumerate(found.roles) if role in kinds)
         for role in ("present", "chosen", "full", "reduced")
@@ -50,13 +51,7 @@ def switch_record(
         "seed": question.seed,
         "libraries": libraries,
         "origin": origin,
-        "wish": {
-            "kind": wish.kind,
-            "allowed_damp_share": wish.allowed_share,
-            "most_switches": int(wish.most_switches),
-            "least_between_switches_s": wish.least_apart_s,
-            "slack": wish.slack,
-        },
+        "wish": wish_content(question.wish),
         "present": rule_content(answer.rules[0], site),
         "chosen": rule_content(answer.chosen, site),
         "keeps": selection.keeps,
@@ -64,10 +59,7 @@ def switch_record(
         "rules": len(answer.rules),
         "runs": selection.runs,
         "draws": {"first": int(selection.draws.min()), "chosen": len(_of_chosen(found))},
-        "strip": {
-            "dry_kg": site.wheel.strip_dry_mass_kg,
-            "holding_kg_kg": site.wheel.holding_capacity_kg_kg,
-        },
+        "strip": strip_content(site),
         "comparison": record(found.comparison, date, origin, libraries),
         "columns": {"present": present, "chosen": chosen, "full": full, "reduced": reduced},
         "half_hours": {
@@ -80,6 +72,8 @@ def switch_record(
         "why": None if found.why is None else why_content(found.why, site),
         "remedies": None if found.remedies is None else remedies_content(found.remedies, site),
         "moves": [move_content(one, site) for one in found.moves],
+        "tipping": None if found.tipping is None else tipping_content(found.tipping, question),
+        "cues": None if found.cues is None else cues_content(found.cues, site),
     }
 
 
@@ -115,12 +109,13 @@ def _row(place: Place, rule: Rule) -> list[Any]:
 
 
 def _bound(found: SwitchStudy) -> dict[str, Any] | None:
-    bound = found.bound
-    if bound is None:
+    bound, reached = found.bound, found.reached
+    if bound is None or reached is None:
         return None
     return {
         "best_possible": bound.bound,
-        "reached": found.reached,
+        "reached": reached.mean,
+        "share": [number(reached.share), number(reached.low), number(reached.high)],
         "unit": "$" if found.answer.asked.wish.kind == "cost" else "cars",
         "draws": bound.days,
         "without_rewash": bound.without_rewash,

@@ -15,6 +15,14 @@ good, and the bound is no longer proven; tests hold the claim against fresh draw
 jointly (Bayesian bootstrap: Rubin 1981, Annals of Statistics 9:130–134; probability of good
 selection as in Branke, Chick & Schmidt 2007, Management Science 53:1916–1932, from memory). A
 candidate dropped early counts with the draws that it had, by its differences to the choice.
+
+*The choice*: by means, of those that keep to every condition the one of most worth; with
+candidates dropped, only among those at least half as probably good as the most probable. A mean
+that is a hair beyond a condition would else hand the choice to one that is surely worse.
+
+*Taking back*: those left may all turn out to break a condition that they seemed to keep, having
+been chosen for seeming so. While the choice is not sure enough, candidates that were dropped but
+are more probably good than it come back, a few at a time, and catch up on its draws.
 """
 
 from __future__ import annotations
@@ -33,6 +41,8 @@ Bools = NDArray[np.bool_]
 WEIGHINGS = 1_000
 """Weightings of the draws by which a probability is counted."""
 STREAM = 11
+FAIR = 0.5
+"""Means decide among candidates whose probability is at least so much of the highest."""
 FIRST_CUT = 8
 """One of so many candidates is kept after the first round."""
 
@@ -72,7 +82,8 @@ class Effort:
         first: that every candidate gets.
         sure: that the survivors get at least; first · 2ⁿ.
         most: that the last few may get while the choice is less sure than `target`.
-        keep: candidates that are never dropped for want of draws.
+        keep: candidates that are never dropped for want of draws, and that may come back at a time.
+        returns: how often some may come back.
     """
 
     first: int = 16
@@ -80,6 +91,7 @@ class Effort:
     most: int = 1024
     target: float = 0.95
     keep: int = 4
+    returns: int = 6
 
 
 Sampler = Callable[[Sequence[int], int, int], Seen]
@@ -92,7 +104,8 @@ class Selection:
 
     Attributes:
         chosen: number of the candidate.
-        keeps: whether it keeps to every condition, by its mean over its draws.
+        keeps: whether it keeps to every condition by its mean over its draws; with candidates
+            dropped, within its slack.
         probability: that it is good: keeps to each condition within its slack, with a worth
             within the slack of the best that keeps to all; or, where none does, that its worst
             excess is within a slack of the least.
@@ -140,7 +153,7 @@ def select(
     pool = _Pool(count, sampler, aim, seed, frozenset(stay))
     if exhaustive:
         pool.reach(effort.sure)
-        return pool.answer()
+        return pool.answer(by_means=True)
     draws, kept = effort.first, count
     pool.reach(draws)
     while draws < effort.sure:
@@ -148,11 +161,16 @@ def select(
         draws *= 2
         pool.drop_to(max(kept, effort.keep))
         pool.reach(draws)
-    answer = pool.answer()
-    while draws < effort.most and answer.probability < effort.target:
-        kept //= 2
-        draws *= 2
-        pool.drop_to(max(kept, effort.keep))
+    answer, returns = pool.answer(), effort.returns
+    while answer.probability < effort.target:
+        if returns and pool.take_back(answer.chosen, effort.keep):
+            returns -= 1
+        elif draws < effort.most:
+            kept //= 2
+            draws *= 2
+            pool.drop_to(max(kept, effort.keep))
+        else:
+            break
         pool.reach(draws)
         answer = pool.answer()
     return answer
@@ -171,12 +189,13 @@ class _Pool:
 
     def reach(self, draws: int) -> None:
         """See every candidate that is left on so many draws in all."""
-        had = len(self._worth[self._alive[0]])
-        seen = self._sampler(self._alive, had, draws)
-        for place, one in enumerate(self._alive):
-            self._worth[one] = np.concatenate([self._worth[one], seen.worth[place]])
-            more = seen.burdens[:, place]
-            self._burdens[one] = np.concatenate([self._burdens[one], more], axis=1)
+        for had in sorted({len(self._worth[one]) for one in self._alive} - {draws}):
+            group = [one for one in self._alive if len(self._worth[one]) == had]
+            seen = self._sampler(group, had, draws)
+            for place, one in enumerate(group):
+                self._worth[one] = np.concatenate([self._worth[one], seen.worth[place]])
+                more = seen.burdens[:, place]
+                self._burdens[one] = np.concatenate([self._burdens[one], more], axis=1)
 
     def drop_to(self, kept: int) -> None:
         """Keep so many and those that stay: the most probably good, of equals the better."""
@@ -189,16 +208,35 @@ class _Pool:
         best = {self._alive[place] for place in order[:kept]}
         self._alive = sorted(best | self._stay)
 
-    def answer(self) -> Selection:
-        """The choice by what has been seen."""
+    def take_back(self, chosen: int, most: int) -> bool:
+        """Let dropped ones back that are more probably good than the choice; False: there is none.
+
+        The most probable first, of equals the lowest number.
+        """
+        likely = self._good_beside(chosen)
+        own = float(likely[chosen])
+        likely[self._alive] = 0.0
+        back = np.argsort(-likely, kind="stable")[:most]
+        found = [one for one in back.tolist() if likely[one] > own]
+        self._alive = sorted([*self._alive, *found])
+        return bool(found)
+
+    def answer(self, by_means: bool = False) -> Selection:
+        """The choice by what has been seen; see the module."""
         worth, burdens = self._stacked(self._alive)
-        place = choose(worth.mean(axis=1), burdens.mean(axis=2), self._aim)
+        means, heavy = worth.mean(axis=1), burdens.mean(axis=2)
+        place = choose(means, heavy, self._aim)
+        if not by_means:
+            likely = self._good_beside(self._alive[place])[self._alive]
+            among = np.flatnonzero(likely >= FAIR * likely.max())
+            place = int(among[choose(means[among], heavy[:, among], self._aim)])
         good = np.zeros(len(self._worth))
         good[self._alive] = self._good(worth, burdens)
+        chosen = self._alive[place]
         return Selection(
-            self._alive[place],
-            bool(np.all(burdens[:, place].mean(axis=1) <= 0.0)),
-            self._sure_of(self._alive[place]),
+            chosen,
+            bool(excesses(heavy[:, place], self._aim) <= (0.0 if by_means else 1.0)),
+            float(self._good_beside(chosen)[chosen]),
             np.array([len(values) for values in self._worth], dtype=np.int64),
             np.array([values.mean() for values in self._worth]),
             np.array([values.mean(axis=1) for values in self._burdens]).T,
@@ -222,13 +260,16 @@ class _Pool:
         heavy = np.stack([weights @ burden.T for burden in burdens]) if len(burdens) else None
         return np.asarray(are_good(weights @ worth.T, heavy, self._aim).mean(axis=0))
 
-    def _sure_of(self, chosen: int) -> float:
-        """How often the choice is good among all, those dropped long ago included."""
+    def _good_beside(self, chosen: int) -> Floats:
+        """How often each is good among all, those dropped long ago by their differences to one."""
         own_worth, own_burdens = self._worth[chosen], self._burdens[chosen]
         weights = self._weights(len(own_worth))
         mine = weights @ own_worth
         mine_heavy = own_burdens @ weights.T  # (conditions, weighings)
-        worths, heavies = [mine[:, None]], [mine_heavy[:, :, None]]
+        count = len(self._worth)
+        worths = np.empty((WEIGHINGS, count))
+        heavies = np.empty((len(own_burdens), WEIGHINGS, count))
+        worths[:, chosen], heavies[:, :, chosen] = mine, mine_heavy
         lengths = np.array([len(values) for values in self._worth])
         for draws in np.unique(lengths).tolist():
             group = [one for one in np.flatnonzero(lengths == draws).tolist() if one != chosen]
@@ -236,12 +277,10 @@ class _Pool:
                 continue
             early = self._weights(draws)
             worth, burdens = self._stacked(group)
-            worths.append(mine[:, None] + early @ (worth - own_worth[:draws]).T)
+            worths[:, group] = mine[:, None] + early @ (worth - own_worth[:draws]).T
             apart = burdens - own_burdens[:, None, :draws]
-            heavies.append(mine_heavy[:, :, None] + np.einsum("wd,cgd->cwg", early, apart))
-        worth_all = np.concatenate(worths, axis=1)
-        heavy_all = np.concatenate(heavies, axis=2)
-        return float(are_good(worth_all, heavy_all, self._aim)[:, 0].mean())
+            heavies[:, :, group] = mine_heavy[:, :, None] + np.einsum("wd,cgd->cwg", early, apart)
+        return np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
 
 
 def excesses(burdens: Floats, aim: Aim) -> Floats:

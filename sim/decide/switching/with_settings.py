@@ -23,7 +23,7 @@ from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
 from sim.decide.switching.judging import coarse_rules
 from sim.decide.switching.narrow import neighbours
-from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
+from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Aim, Effort, Seen, Selection, are_good, excesses, select
 from sim.decide.switching.variants import (
     Cell,
@@ -79,7 +79,7 @@ class SettingPlan:
 
     Attributes:
         cars_washed_h: cars washed per hour open.
-        reduced_h: hours a day in which cars are wiped reduced.
+        reduced_h: open hours a day in which cars are wiped reduced.
         keeps: whether it keeps to the wish.
     """
 
@@ -125,29 +125,30 @@ def present_of(site: Site) -> Setting:
 
 
 def choose_together(
-    answer: SwitchAnswer,
+    question: SwitchQuestion,
+    rule: Rule,
     executor: Executor | None = None,
     progress: Told = quiet,
     *,
     effort: Effort = EFFORT,
 ) -> Together:
-    """The best speeds, spacing and rule, starting from what was chosen at the present setting.
+    """The best speeds, spacing and rule, starting from the rule chosen at the present setting.
 
     About 6,000 runs with `EFFORT`. `progress` may raise to cancel.
     """
-    work = _Work(answer.asked, executor, progress, effort)
-    site, now = answer.asked.site, present_of(answer.asked.site)
-    start: Candidate = (now, answer.chosen)
-    rules = tuple(dict.fromkeys((FULL, answer.chosen, *coarse_rules(site))))
+    work = _Work(question, executor, progress, effort)
+    site, now = question.site, present_of(question.site)
+    start: Candidate = (now, rule)
+    rules = tuple(dict.fromkeys((FULL, rule, *coarse_rules(site))))
 
     held = [Setting(((0.0, v),), s) for v, s in itertools.product(_speeds(site), _spacings(site))]
     first = work.step([start, *itertools.product([now, *held], rules)])
     never = work.cheapest_full(first)
-    few = tuple(dict.fromkeys((FULL, answer.chosen, *work.best_rules(first))))
-    tables = _timetables(answer.asked, first.best[0])
+    few = tuple(dict.fromkeys((FULL, rule, *work.best_rules(first))))
+    tables = _timetables(question, first.best[0])
     second = work.step([start, first.best, *itertools.product(tables, few)])
-    setting, rule = second.best
-    near = [(setting, other) for other in neighbours(site, rule)]
+    setting, best = second.best
+    near = [(setting, other) for other in neighbours(site, best)]
     third = work.step([start, second.best, *near])
     ends = [start, third.best] + ([never] if never else [])
     plans = work.plans(ends)
@@ -313,11 +314,13 @@ class _Work:
         seen = ~np.isnan(full_share)
         count = np.maximum(seen.sum(axis=0), 1)
         reduced = np.where(seen, 1.0 - full_share, 0.0).sum(axis=0) / count
+        clock = np.arange(24.0)  # an hour counts as far as it is open, overtime not at all
+        open_ = np.minimum(line.close_h, clock + 1.0) - np.maximum(line.open_h, clock)
         burdens = self._question.wish.seen(table[None]).burdens.mean(axis=2)
         return SettingPlan(
             *candidate, means["cars_washed"], means["cars_washed"] / (line.close_h - line.open_h),
             means["cars_lost"], means["full_cars"], means["damp_cars"],
-            float(damp_share(table).mean()), means[COST], float(reduced.sum()),
+            float(damp_share(table).mean()), means[COST], float(reduced @ np.clip(open_, 0.0, 1.0)),
             bool(excesses(burdens, self._aim)[0] <= 0.0),
         )  # fmt: skip
 

@@ -18,84 +18,12 @@ import pytest
 import uvicorn
 
 from app import cli, working
-from app.services import demo_start, sites, switching
+from app.services import demo_start
 from app.services.demo import DEMO_FOLDER
 from app.services.site_folder import read_folder, write_folder
 from app.services.trace import COLUMNS
-from app.services.workspace import open_stored
-from app.settings import Settings
-from sim.day.rules import parse_rule
-from sim.inputs import Site, SiteData
-from tests.demo_app import SMALL
-from tests.services.small_wash import CLOSED, FAIR, PLANNED, TODAY, small_wash
-from tests.services.test_cloth import BOOK
-
-DAY = ["--date", PLANNED.isoformat()]
-ONE = ["--replications", "1"]
-
-
-@dataclass
-class Shell:
-    """The command line in a folder of its own.
-
-    Attributes:
-        wash: folder of a small site; data: data folder, which is not there yet.
-    """
-
-    wash: Path
-    data: Path
-    capsys: pytest.CaptureFixture[str]
-
-    def run(self, *arguments: str | Path) -> tuple[int, str, str]:
-        """Runs a command; its exit code, output and complaints, each as one line of words."""
-        code, out, err = self.raw(*arguments)
-        return code, " ".join(out.split()), " ".join(err.split())
-
-    def raw(self, *arguments: str | Path) -> tuple[int, str, str]:
-        """As `run`, with the texts as they are."""
-        self.capsys.readouterr()
-        code = cli.main([str(part) for part in arguments])
-        out, err = self.capsys.readouterr()
-        return code, out, err
-
-    def usage(self, *arguments: str) -> str:
-        """What is said of a command that is used wrongly; the exit code is 2."""
-        self.capsys.readouterr()
-        with pytest.raises(SystemExit) as caught:
-            cli.main(arguments)
-        assert caught.value.code == 2
-        return " ".join(self.capsys.readouterr().err.split())
-
-    def stored(self, name: str = "Small Wash") -> SiteData:
-        """A site of the database with its past."""
-        database = open_stored(Settings(data_dir=self.data))
-        with database.session() as session:
-            found = sites.load(session, name)
-        database.close()
-        return found
-
-
-@pytest.fixture
-def shell(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
-) -> Shell:
-    """A shell whose environment names a data folder, with the small site beside it."""
-    for name in [name for name in os.environ if name.startswith("CLOTHCAST_")]:
-        monkeypatch.delenv(name)
-    monkeypatch.setenv("CLOTHCAST_DATA_DIR", str(tmp_path / "data"))
-    monkeypatch.setenv("CLOTHCAST_WORKERS", "1")
-    monkeypatch.setenv("CLOTHCAST_TODAY", TODAY.isoformat())
-    write_folder(tmp_path / "wash", small_wash())
-    return Shell(tmp_path / "wash", tmp_path / "data", capsys)
-
-
-def listing(folder: Path) -> dict[str, tuple[int, int]]:
-    """Every file and folder below a folder, with size and time of its last change."""
-    return {
-        str(path.relative_to(folder)): (path.stat().st_size, path.stat().st_mtime_ns)
-        for path in [folder, *folder.rglob("*")]
-    }
-
+from tests.cli.shell import DAY, ONE, Shell, listing
+from tests.services.small_wash import CLOSED, FAIR, small_wash
 
 # ---- plan ----------------------------------------------------------------------------------------
 
@@ -525,92 +453,6 @@ def test_an_interrupt_is_a_quiet_end(shell: Shell, monkeypatch: pytest.MonkeyPat
     assert shell.run("demo", "--plan-only") == (0, "", "")
 
 
-# ---- switch --------------------------------------------------------------------------------------
-
-
-@pytest.fixture
-def quick_switch(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
-    """Answers among three rules on a few days, without worker processes; notes what was asked."""
-    asked: list[Any] = []
-    inner: Callable[..., dict[str, Any]] = switching.answer_switch
-
-    def quick(
-        question: Any, day: Any, origin: str, pool: Any, told: Any, depth: Any
-    ) -> dict[str, Any]:
-        asked.append((question, depth))
-        few = dataclasses.replace(question, among=(parse_rule("clock 8:00-9:00"),), known=None)
-        return inner(few, day, origin, None, told, SMALL)
-
-    monkeypatch.setattr(switching, "answer_switch", quick)
-    return asked
-
-
-def test_switch_prints_its_answer(shell: Shell, quick_switch: list[Any]) -> None:
-    """What to do, how sure, the rule, among how many it was chosen, and a table of figures."""
-    before = listing(shell.wash)
-    code, out, err = shell.run("switch", shell.wash, *DAY)
-    assert (code, err) == (0, "")
-    assert out.startswith("Small Wash, 2026-07-18 ")
-    for words in ("Not firm yet.", "Rule: ", "Of 3 rules tried", "Damp cars", "Always reduced"):
-        assert words in out
-    assert listing(shell.wash) == before
-    ((question, depth),) = quick_switch
-    assert (question.present, depth.exhaustive) == ("full", False)
-
-
-def test_switch_takes_wish_rule_and_changes(shell: Shell, quick_switch: list[Any]) -> None:
-    """Wish, rule in use, changes and exhaustive search reach the search; `--json -` stands
-    alone."""
-    code, out, _err = shell.raw(
-        "switch", shell.wash, *DAY, "--wish", "cost", "--rule", "band 50-40", "--exhaustive",
-        "--set", "car_spacing_m=8", "--json", "-",
-    )  # fmt: skip
-    assert code == 0
-    found = json.loads(out)
-    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/1", "cost")
-    assert found["present"]["text"] == "band 50-40"
-    ((question, depth),) = quick_switch
-    assert question.site.line.car_spacing_m == 8.0
-    assert depth.exhaustive
-
-
-def test_switch_refuses_what_it_cannot_answer(shell: Shell, quick_switch: list[Any]) -> None:
-    """A closed day and a rule that is none are told in a sentence, with exit code 1."""
-    code, _out, err = shell.run("switch", shell.wash, "--date", CLOSED.isoformat())
-    assert code == 1
-    assert err
-    code, _out, err = shell.run("switch", shell.wash, *DAY, "--rule", "often")
-    assert code == 1
-    assert "often" in err
-
-
-# ---- cloth ---------------------------------------------------------------------------------------
-
-
-def test_cloth_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) -> None:
-    """The sentence of the page, the ways beside one another, the sets; the JSON has all of it."""
-    write_folder(shell.wash, dataclasses.replace(small_wash(), cloth=BOOK))
-    file = tmp_path / "cloth.json"
-    code, out, err = shell.run("cloth", shell.wash, "--json", file)
-    assert (code, err) == (0, "")
-    found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["schema"] == "clothcast.cloth/1"
-    assert found["due"]["name"] == BOOK.sets[1].name
-    assert "Not firm yet" in out
-    assert "when it wears out" in out
-    assert "on the wheel since" in out
-    code, out, err = shell.run("cloth", shell.wash, "--json", "-")
-    assert json.loads(out) == found
-
-
-def test_cloth_says_what_is_missing(shell: Shell, tmp_path: Path) -> None:
-    """A site without counts: the reason, exit code 1."""
-    write_folder(tmp_path / "bare", SiteData(Site("Bare")))
-    code, out, err = shell.run("cloth", tmp_path / "bare")
-    assert (code, out) == (1, "")
-    assert "There are no counts of open hours" in err
-
-
 # ---- usage ---------------------------------------------------------------------------------------
 
 
@@ -627,6 +469,7 @@ def test_cloth_says_what_is_missing(shell: Shell, tmp_path: Path) -> None:
         (["plan", "x", *DAY, "--seed", "-1"], "“-1” can't be used; give 0 to"),
         (["plan", "x", *DAY, "--today", "now"], "“now” is not a date"),
         (["switch", "x", *DAY, "--wish", "luck"], "invalid choice: 'luck'"),
+        (["coming", "x", "--date", "soon"], "“soon” is not a date; write it as 2026-07-18"),
         (["trace", "x", *DAY], "the following arguments are required: --csv"),
         (["serve", "--port", "70000"], "“70000” can't be used; give 0 to 65,535"),
     ],
@@ -638,7 +481,19 @@ def test_wrong_usage_ends_with_code_2(shell: Shell, arguments: list[str], said: 
 
 @pytest.mark.parametrize(
     "command",
-    ["", "demo", "plan", "switch", "cloth", "trace", "import", "export", "check", "serve"],
+    [
+        "",
+        "demo",
+        "plan",
+        "switch",
+        "coming",
+        "cloth",
+        "trace",
+        "import",
+        "export",
+        "check",
+        "serve",
+    ],
 )
 def test_help_has_examples_to_copy(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     """The help of each command, and of the whole, ends with examples as they are typed."""

@@ -1,0 +1,57 @@
+"""What the command line reads: days, counts, and changes of inputs."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Sequence
+from datetime import date
+
+from app.services.site_checks import or_refusal
+from sim.errors import InputError, InputProblem
+from sim.inputs import INPUTS, Value, unknown_input
+
+
+def day_of(text: str) -> date:
+    """A date as 2026-07-18; raises ArgumentTypeError for anything else."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(
+            f"“{text}” is not a date; write it as 2026-07-18"
+        ) from None
+
+
+def count_between(low: int, high: int) -> Callable[[str], int]:
+    """A reader of whole numbers from low to high; it raises ArgumentTypeError."""
+
+    def parse(text: str) -> int:
+        if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
+            raise argparse.ArgumentTypeError(f"“{text}” can't be used; give {low} to {high:,}")
+        return int(text)
+
+    return parse
+
+
+def changes_of(pairs: Sequence[str]) -> dict[str, Value]:
+    """Inputs by name from texts such as ``car_spacing_m=6 m``.
+
+    Raises:
+        InputError: with every problem.
+    """
+    changes: dict[str, Value] = {}
+    problems: list[InputProblem] = []
+    for pair in pairs:
+        name, equals, text = pair.partition("=")
+        if not equals:
+            sentence = "--set {pair}: write it as NAME=VALUE."
+            problems += or_refusal("set", pair, [InputProblem("set", sentence, {"pair": pair})])
+        elif name not in INPUTS:
+            problems += or_refusal("set", pair, [unknown_input(name)])
+        else:
+            try:
+                changes[name] = INPUTS[name].parse(text, "si")
+            except InputError as fault:
+                problems += or_refusal(name, text, fault.problems)
+    if problems:
+        raise InputError(problems)
+    return changes

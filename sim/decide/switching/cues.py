@@ -1,0 +1,285 @@
+"""The chosen rule in cues that a crew can see, each carried out as a crew does, and what it loses.
+
+The cloth's saturation can't be seen. What says *when* to reduce in the chosen rule is therefore
+replaced by one cue at a time: clock times, cars counted in the last hour, the weight of one strip
+(`sim.day.cues`). Thresholds are found among a few (`cue_grid`) on fresh draws, and measured on
+others, fresh again, beside the chosen rule and the ideal band, which act at once and know the
+saturation. Weights are those of the site's own strip: at a drawn site that holds more or less
+water the same weight is another saturation, as it would be for the crew.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.blocks import MOST_POINTS, Shape, take_apart
+from sim.day.rules import Band, Clock, Rule
+from sim.decide.switching.advice import (
+    SITES,
+    Against,
+    Unit,
+    compare_rules,
+    price_of,
+    standing,
+)
+from sim.decide.switching.cue_grid import CARS, CLOCK, STRIP, grids, read_off, time_terms, with_term
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
+from sim.decide.switching.selection import excesses
+from sim.decide.switching.variants import AS_IT_IS, Told, crossed_draws, outcomes, quiet
+from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
+
+Floats = NDArray[np.float64]
+
+READ = 16
+"""Draws on which thresholds are read off."""
+TRIED = Shape(blocks=2, points=16, days=1)
+ONE_SITE_TRIED = Shape(blocks=2, points=1, days=16)
+"""Draws on which thresholds are chosen, with inputs drawn and without."""
+MEASURED = Shape(blocks=8, points=16, days=2)
+ONE_SITE_MEASURED = Shape(blocks=8, points=1, days=32)
+"""Draws on which the chosen thresholds are measured."""
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """What one rule loses to another by the wish, in `Cues.unit` a day; run error 95 %."""
+
+    mean: float
+    error_low: float
+    error_high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """A rule's means a day.
+
+    It stands where its difference to the chosen rule, on the draws of `Cues`, puts it beside the
+    mean that the chosen rule had in the search, as on the trade-off.
+
+    Attributes:
+        keeps: to the wish, within what does not matter.
+    """
+
+    rule: Rule
+    damp_cars: float
+    damp_share: float
+    full_cars: float
+    cost: float
+    keeps: bool
+
+
+@dataclass(frozen=True, slots=True)
+class CueFound:
+    """One cue with the thresholds found.
+
+    Attributes:
+        kind: `CLOCK`, `CARS` or `STRIP`.
+        to_chosen: what is lost to the chosen rule done to the letter; to_band: to the ideal band,
+            None where there is none.
+        over_chosen: against the chosen rule, figure by figure.
+        tried: how many thresholds.
+    """
+
+    kind: str
+    measured: Measured
+    to_chosen: Loss
+    to_band: Loss | None
+    over_chosen: Against
+    tried: int
+
+    @property
+    def rule(self) -> Rule:
+        """As the crew carries it out."""
+        return self.measured.rule
+
+
+@dataclass(frozen=True, slots=True)
+class Cues:
+    """The chosen rule in cues.
+
+    Attributes:
+        found: at most one cue of each kind, in the order clock, cars, strip; a kind is left out
+            where nothing told where its thresholds may lie.
+        use: the kind that loses least by the wish; empty without any.
+        chosen, band: the chosen rule and the ideal band; band: None where there is none.
+        unit: of losses: cars wiped in full, damp ones at the price at which the wish just asks
+            for the chosen rule; damp cars, where no rule keeps to the wish; money.
+        runs: simulated days, counted over rules; days: on which each cue was measured.
+    """
+
+    found: tuple[CueFound, ...]
+    use: str
+    chosen: Measured
+    band: Measured | None
+    unit: Unit
+    runs: int
+    days: int
+
+
+def in_cues(
+    answer: SwitchAnswer,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    tried: Shape | None = None,
+    measured: Shape | None = None,
+) -> Cues | None:
+    """The chosen rule of an answer in cues; None where it does not say when to reduce.
+
+    Args:
+        progress: told of runs done and how many there will be about; it may raise to cancel.
+        tried, measured: draws on which thresholds are chosen and measured.
+    """
+    question, chosen = answer.asked, answer.chosen
+    if not time_terms(chosen):
+        return None
+    drawn = bool(question.drawn)
+    tried = tried or (TRIED if drawn else ONE_SITE_TRIED)
+    measured = measured or (MEASURED if drawn else ONE_SITE_MEASURED)
+    band, windows = ideal(answer, Band), ideal(answer, Clock)
+    sources = list(dict.fromkeys(rule for rule in (band, windows) if rule is not None))
+    readings = read_off(question, sources, READ, executor, lambda done: progress(done, READ))
+    clocks = [term for rule in sources for term in time_terms(rule) if isinstance(term, Clock)]
+    tries = {
+        kind: tuple(dict.fromkeys(with_term(chosen, cue) for cue in of_kind))
+        for kind, of_kind in grids(question.site, clocks, readings).items()
+    }
+    value = _Value(answer)
+    first = math.ceil(max(len(t) for t in answer.outcomes) / MOST_POINTS) + SITES.blocks
+    draws = crossed_draws(question, tried, first)
+    rules = (chosen, *(rule for kind in (CLOCK, CARS, STRIP) for rule in tries[kind]))
+    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, progress)
+    runs, at, best = READ * len(sources) + table.shape[0] * table.shape[1], 1, {}
+    for kind in (CLOCK, CARS, STRIP):
+        own = table[at : at + len(tries[kind])]
+        at += len(tries[kind])
+        if len(own):
+            best[kind] = tries[kind][value.order(own, table[0])[0]]
+
+    rules = tuple(dict.fromkeys((chosen, *([] if band is None else [band]), *best.values())))
+    draws = crossed_draws(question, measured, first + tried.blocks)
+    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, progress)
+    runs += table.shape[0] * table.shape[1]
+    shape = (measured.blocks, measured.points, measured.days, len(OUTCOMES))
+    of = dict(zip(rules, table, strict=True))
+
+    def found_of(kind: str, rule: Rule) -> CueFound:
+        own, other = (of[one].reshape(shape) for one in (rule, chosen))
+        return CueFound(
+            kind,
+            value.measured(rule, of[rule], of[chosen]),
+            value.loss(own, other),
+            None if band is None else value.loss(own, of[band].reshape(shape)),
+            compare_rules(question, chosen, own, other),
+            len(tries[kind]),
+        )
+
+    found = tuple(found_of(kind, rule) for kind, rule in best.items())
+    least = min(found, key=lambda one: (not one.measured.keeps, one.to_chosen.mean), default=None)
+    return Cues(
+        found,
+        "" if least is None else least.kind,
+        value.measured(chosen, of[chosen], of[chosen]),
+        None if band is None else value.measured(band, of[band], of[chosen]),
+        value.unit,
+        runs,
+        table.shape[1],
+    )
+
+
+def ideal(answer: SwitchAnswer, kind: type[Band] | type[Clock]) -> Rule | None:
+    """The best candidate that says by one band, or by clock windows alone, when to reduce.
+
+    It spares whom the chosen rule spares; where no candidate does, it spares nobody. Candidates
+    with less than half the draws of the one with most are not looked at: with few draws some
+    look better than they are.
+    """
+    chosen = answer.chosen
+    if [type(term) for term in time_terms(chosen)] == [kind]:
+        return chosen
+    order, _ = standing(answer)
+    for like in (chosen, Rule(((Clock(()),),))):
+        wanted = with_term(like, Clock(()))
+        fitting = [
+            place
+            for place in order
+            if [type(term) for term in time_terms(answer.rules[place])] == [kind]
+            and with_term(answer.rules[place], Clock(())) == wanted
+        ]
+        most = max((len(answer.outcomes[place]) for place in fitting), default=0)
+        for place in fitting:
+            if 2 * len(answer.outcomes[place]) >= most:
+                return answer.rules[place]
+    return None
+
+
+class _Value:
+    """What a rule is worth by the wish, in one number, beside the chosen rule."""
+
+    def __init__(self, answer: SwitchAnswer) -> None:
+        question, chosen = answer.asked, answer.selection.chosen
+        self._question: SwitchQuestion = question
+        self._searched = answer.outcomes[chosen]
+        self._own = answer.selection.burdens[:, chosen]
+        self.unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
+        self._price = 0.0
+        if question.wish.kind == "cost":
+            self.unit = "money"
+        elif self.unit == "full_cars":
+            few = min(len(table) for table in answer.outcomes)
+            common = np.stack([table[:few] for table in answer.outcomes])
+            self._price = price_of(question, common, chosen)
+
+    def of(self, table: Floats) -> Floats:
+        """Worth of each row of outcomes, more is better."""
+        if self.unit == "money":
+            return -column(table, COST)
+        if self.unit == "damp_cars":
+            return -column(table, "damp_cars")
+        seen = self._question.wish.seen(table)
+        return np.asarray(seen.worth - self._price * seen.burdens[1])
+
+    def burdens(self, table: Floats, chosen: Floats) -> Floats:
+        """Means of the wish's conditions: the search's of the chosen rule, and the differences."""
+        seen = self._question.wish.seen(np.concatenate([chosen[None], table])).burdens.mean(axis=2)
+        return np.asarray(self._own[:, None] + seen[:, 1:] - seen[:, :1])
+
+    def order(self, table: Floats, chosen: Floats) -> Sequence[int]:
+        """Rules in order of the wish, the best first.
+
+        Those that keep to it come before those that miss it by less than matters; beyond that
+        less is missed first.
+        """
+        excess = excesses(self.burdens(table, chosen), self._question.wish.aim)
+        excess = np.where((excess > 0.0) & (excess < 1.0), 1.0, excess)
+        worth = self._question.wish.seen(table).worth.mean(axis=1)
+        found: list[int] = np.lexsort((-worth, excess)).tolist()
+        return found
+
+    def loss(self, own: Floats, other: Floats) -> Loss:
+        """What a rule loses to another; tables of shape (blocks, points, days, OUTCOMES)."""
+        parts = take_apart(self.of(other) - self.of(own))
+        return Loss(parts.mean, parts.error_low, parts.error_high)
+
+    def measured(self, rule: Rule, own: Floats, chosen: Floats) -> Measured:
+        """A rule's figures; tables of shape (draws, OUTCOMES)."""
+        excess = excesses(self.burdens(own[None], chosen), self._question.wish.aim)
+
+        def mean(figure: Callable[[Floats], Floats]) -> float:
+            apart = figure(own) - figure(chosen)
+            return max(0.0, float(figure(self._searched).mean() + apart.mean()))
+
+        return Measured(
+            rule,
+            mean(lambda table: column(table, "damp_cars")),
+            mean(damp_share),
+            mean(lambda table: column(table, "full_cars")),
+            mean(lambda table: column(table, COST)),
+            bool(excess[0] <= 1.0),
+        )

@@ -1,0 +1,153 @@
+"""The commands that answer a question of the manager: what each prints, writes and refuses."""
+
+from __future__ import annotations
+
+import dataclasses
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from app.services import coming_plans, switching, together
+from app.services.site_folder import write_folder
+from sim.day.rules import parse_rule
+from sim.decide.switching.selection import Effort
+from sim.inputs import Site, SiteData
+from tests.cli.shell import DAY, Shell, listing
+from tests.demo_app import SMALL
+from tests.services.small_wash import CLOSED, small_wash
+from tests.services.test_cloth import BOOK
+
+# ---- switch --------------------------------------------------------------------------------------
+
+
+@pytest.fixture
+def quick_switch(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
+    """Answers among three rules on a few days, without worker processes; notes what was asked."""
+    asked: list[Any] = []
+    inner: Callable[..., dict[str, Any]] = switching.answer_switch
+
+    def quick(
+        question: Any, day: Any, origin: str, pool: Any, told: Any, depth: Any
+    ) -> dict[str, Any]:
+        asked.append((question, depth))
+        few = dataclasses.replace(question, among=(parse_rule("clock 8:00-9:00"),), known=None)
+        return inner(few, day, origin, None, told, SMALL)
+
+    monkeypatch.setattr(switching, "answer_switch", quick)
+    return asked
+
+
+def test_switch_prints_its_answer(shell: Shell, quick_switch: list[Any]) -> None:
+    """What to do, how sure, the rule, among how many it was chosen, and a table of figures."""
+    before = listing(shell.wash)
+    code, out, err = shell.run("switch", shell.wash, *DAY)
+    assert (code, err) == (0, "")
+    assert out.startswith("Small Wash, 2026-07-18 ")
+    for words in ("Not firm yet.", "Rule: ", "Of 3 rules tried", "Damp cars", "Always reduced"):
+        assert words in out
+    assert listing(shell.wash) == before
+    ((question, depth),) = quick_switch
+    assert (question.present, depth.exhaustive) == ("full", False)
+
+
+def test_switch_takes_wish_rule_and_changes(shell: Shell, quick_switch: list[Any]) -> None:
+    """Wish, rule in use, changes and exhaustive search reach the search; `--json -` stands
+    alone."""
+    code, out, _err = shell.raw(
+        "switch", shell.wash, *DAY, "--wish", "cost", "--rule", "band 50-40", "--exhaustive",
+        "--set", "car_spacing_m=8", "--json", "-",
+    )  # fmt: skip
+    assert code == 0
+    found = json.loads(out)
+    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/1", "cost")
+    assert found["present"]["text"] == "band 50-40"
+    ((question, depth),) = quick_switch
+    assert question.site.line.car_spacing_m == 8.0
+    assert depth.exhaustive
+
+
+def test_switch_refuses_what_it_cannot_answer(shell: Shell, quick_switch: list[Any]) -> None:
+    """A closed day and a rule that is none are told in a sentence, with exit code 1."""
+    code, _out, err = shell.run("switch", shell.wash, "--date", CLOSED.isoformat())
+    assert code == 1
+    assert err
+    code, _out, err = shell.run("switch", shell.wash, *DAY, "--rule", "often")
+    assert code == 1
+    assert "often" in err
+
+
+def test_switch_chooses_settings_when_asked(
+    shell: Shell, quick_switch: list[Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With `--with-settings` speed and spacing follow the rule, in print and in the JSON."""
+    inner = together.answer_together
+
+    def quick(question: Any, rule: str, day: Any, pool: Any, told: Any) -> dict[str, Any]:
+        few = dataclasses.replace(question, known=None)
+        return inner(few, rule, day, None, told, Effort(2, 4, 4))
+
+    monkeypatch.setattr(together, "answer_together", quick)
+    file = shell.data.parent / "switch.json"
+    code, out, _err = shell.run("switch", shell.wash, *DAY, "--with-settings", "--json", file)
+    assert code == 0
+    assert "Cars washed an hour" in out
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert found["together"]["schema"] == "clothcast.settings-and-rule/1"
+    assert found["together"]["date"] == found["date"]
+
+
+def test_coming_plans_the_days(shell: Shell, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A line a day from tomorrow on, then the year, printed and written; the folder stays as it
+    is; a day that starts nothing is refused."""
+    inner = coming_plans.answer_coming
+
+    def quick(asked: Any, pool: Any, told: Any) -> dict[str, Any]:
+        return inner(asked, None, told, count=4, year_days=5)
+
+    monkeypatch.setattr(coming_plans, "answer_coming", quick)
+    before = listing(shell.wash)
+    file = shell.data.parent / "coming.json"
+    code, out, err = shell.run("coming", shell.wash, "--today", "2026-07-16", "--json", file)
+    assert (code, err) == (0, "")
+    assert out.startswith("Small Wash, from 2026-07-17 ")
+    for words in ("Friday 17 July", "Monday 20 July", "Closed.", "From 17 July 2026 to"):
+        assert words in out
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert [one["date"][-2:] for one in found["days"]] == ["17", "18", "19", "20"]
+    code, out, _err = shell.raw("coming", shell.wash, "--date", "2026-07-18", "--json", "-")
+    assert json.loads(out)["first"] == "2026-07-18"
+    assert listing(shell.wash) == before
+    monkeypatch.setattr(coming_plans, "days_ahead", lambda *_given: iter(()))
+    code, _out, err = shell.run("coming", shell.wash, "--date", "2026-07-18")
+    assert code == 1
+    assert "Nothing can be planned of the 14 days from 2026-07-18 on" in err
+
+
+# ---- cloth ---------------------------------------------------------------------------------------
+
+
+def test_cloth_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) -> None:
+    """The sentence of the page, the ways beside one another, the sets; the JSON has all of it."""
+    write_folder(shell.wash, dataclasses.replace(small_wash(), cloth=BOOK))
+    file = tmp_path / "cloth.json"
+    code, out, err = shell.run("cloth", shell.wash, "--json", file)
+    assert (code, err) == (0, "")
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert found["schema"] == "clothcast.cloth/1"
+    assert found["due"]["name"] == BOOK.sets[1].name
+    assert "Not firm yet" in out
+    assert "when it wears out" in out
+    assert "on the wheel since" in out
+    code, out, err = shell.run("cloth", shell.wash, "--json", "-")
+    assert json.loads(out) == found
+
+
+def test_cloth_says_what_is_missing(shell: Shell, tmp_path: Path) -> None:
+    """A site without counts: the reason, exit code 1."""
+    write_folder(tmp_path / "bare", SiteData(Site("Bare")))
+    code, out, err = shell.run("cloth", tmp_path / "bare")
+    assert (code, out) == (1, "")
+    assert "There are no counts of open hours" in err

@@ -1,0 +1,189 @@
+"""Cues that a crew can see: what it reads, when it acts, and what they are without any error.
+
+No published values: what must come out follows from the written rule of `sim.day.cues`.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from sim.day.crew import MOST_ACTS, MOST_LOOKS, CrewDay, late_windows
+from sim.day.draw import DayDraw, make_cars
+from sim.day.rules import Band, Rule, RuleState, parse_rule
+from sim.inputs import Site
+from tests.day.agreement import Case, all_differences
+from tests.day.sites import conditions, prompt_crew
+from tests.day.test_kernel import demo_case
+
+SITE = Site("Cues")
+START = 8 * 3600.0
+
+
+def decided(text: str, hoods: list[float], crew: CrewDay, saturation: float = 0.3) -> list[bool]:
+    """Decisions of a rule on cars whose hoods meet the wheel at these times."""
+    state = RuleState(parse_rule(text), ["sedan"], crew)
+    return [state.reduced(hood, saturation, 0, False) for hood in hoods]
+
+
+def flow(every_s: float, count: int, start_s: float = START) -> list[float]:
+    """Cars at one interval."""
+    return [start_s + every_s * i for i in range(count)]
+
+
+def prompt(case: Case) -> Case:
+    """A case with a crew without delay and error."""
+    return replace(case, cars=replace(case.cars, crew=prompt_crew(case.site)))
+
+
+@pytest.mark.parametrize("kind", ["humid_peak", "hot_dry_peak"])
+@pytest.mark.parametrize("cue", ["clock", "strip"])
+def test_a_prompt_crew_carries_out_the_ideal_rule(kind: str, cue: str) -> None:
+    """Without delay, miscount and error, a cue is the rule that it stands for, car by car."""
+    case = prompt(demo_case(kind, "clock 11:00-13:00,14:30-17:15", "", 3))
+    text = f"crew {case.rule.text()}"
+    if cue == "strip":
+        met = [car.moisture_before for car in case.compiled().passes if not car.lost]
+        lower, upper = np.quantile(met, (0.3, 0.7)) / case.day.cloth.holding
+        case = replace(case, rule=Rule(((Band(float(upper), float(lower)),),)))
+        crew = case.cars.crew
+        weights = [1000 * (crew.strip_dry_kg + crew.strip_holding_kg * s) for s in (upper, lower)]
+        text = f"crew strip {weights[0]:.9f}-{weights[1]:.9f}"
+    other = replace(case, rule=parse_rule(text))
+    faults, mine = all_differences(other)
+    assert not faults, faults[:5]
+    wanted = [car.reduced for car in case.simulated().passes]
+    assert [car.reduced for car in mine.passes] == wanted
+    assert set(wanted) == {True, False}
+
+
+def test_a_count_over_constant_flow_switches_when_it_must() -> None:
+    """A car every 36 s: the 51st finds 50 counted and is reduced; it goes back 79 cars after the
+    flow falls to one in 3 minutes."""
+    fast = flow(36.0, 201)
+    slow = flow(180.0, 60, fast[-1] + 180.0)
+    found = decided("crew cars 50-20", fast + slow, prompt_crew(SITE))
+    assert found.index(True) == 50
+    assert all(found[50:201])
+    # so many slow cars after the last fast one, those of the hour before are 20 slow ones or fewer
+    last = next(n for n, t in enumerate(slow) if _before(fast + slow, t) <= 20)
+    assert found.index(False, 50) == 201 + last
+    assert not any(found[201 + last :])
+
+
+def _before(hoods: list[float], now: float) -> int:
+    return sum(now - 3600.0 < hood < now for hood in hoods)
+
+
+def test_a_car_of_an_hour_ago_is_counted_no_longer() -> None:
+    """Cars exactly an hour before are not among those of the last hour."""
+    hoods = [START, START + 1.0, START + 3600.0, START + 3601.5]
+    assert decided("crew cars 2-1", hoods, prompt_crew(SITE)) == [False, False, False, False]
+    assert decided("crew cars 1-0", hoods, prompt_crew(SITE)) == [False, True, True, True]
+
+
+def test_a_miscount_moves_the_switch() -> None:
+    """Who counts half of the cars acts on 25 when there are 50; each look has its own error."""
+    crew = prompt_crew(SITE, count_factor=np.array([0.5]))
+    assert decided("crew cars 25-1", flow(36.0, 60), crew).index(True) == 50
+    crew = replace(crew, count_factor=np.array([1.0, 1.0, 10.0]))
+    assert decided("crew cars 20-1", flow(36.0, 60), crew).index(True) == 2
+
+
+def test_an_act_comes_its_delay_after_the_cue() -> None:
+    """The first act comes with the first car from its delay on, later ones with their own."""
+    crew = prompt_crew(SITE, delay_s=np.array([72.0, 100.0]))
+    hoods = flow(36.0, 120)
+    found = decided("crew cars 10-9.5", hoods, crew)
+    assert found.index(True) == 12  # met by the 11th car, 72 s are two cars
+    # nobody goes back before the count has fallen; a gap of 59 minutes leaves only the last cars
+    late = [hoods[-1] + 3540.0 + 30.0 * i for i in range(8)]
+    found = decided("crew cars 10-9.5", hoods + late, crew)
+    assert found.index(False, 12) == 120 + 4  # met by the first after the gap, 100 s are 4 cars
+
+
+def test_what_is_read_while_an_act_is_due_is_not_heeded() -> None:
+    """A cue that falls back before the crew has acted on it does not stop the act."""
+    crew = prompt_crew(SITE, delay_s=np.array([50.0, 0.0]))
+    state = RuleState(parse_rule("crew strip 200-150"), ["sedan"], crew)
+    seen = [(0.0, 0.6), (30.0, 0.1), (60.0, 0.1), (90.0, 0.1), (120.0, 0.6)]
+    found = [state.reduced(START + at, level, 0, False) for at, level in seen]
+    # acts at 60 s, and at that same car the strip is light: back at once, without delay
+    assert found == [False, False, False, False, False]
+    crew = replace(crew, weigh_every_s=75.0)
+    state = RuleState(parse_rule("crew strip 200-150"), ["sedan"], crew)
+    found = [state.reduced(START + at, level, 0, False) for at, level in seen]
+    # weighed at 0 and 90 s: reduced at 60 s, back at 90 s
+    assert found == [False, False, True, False, False]
+
+
+def test_a_strip_is_weighed_only_so_often() -> None:
+    """Between two weighings a soaked strip is not known of; at its time it is."""
+    crew = prompt_crew(SITE, weigh_every_s=600.0)
+    state = RuleState(parse_rule("crew strip 200-150"), ["sedan"], crew)
+    levels = [0.1 if at == 0 else 0.9 for at in range(22)]
+    found = [state.reduced(START + 60.0 * at, one, 0, False) for at, one in enumerate(levels)]
+    assert found.index(True) == 10
+
+
+def test_a_cue_acts_at_its_limits() -> None:
+    """At exactly the upper weight the crew reduces, at exactly the lower one it goes back."""
+    crew = prompt_crew(SITE, strip_dry_kg=0.125, strip_holding_kg=0.25)
+    state = RuleState(parse_rule("crew strip 250-187.5"), ["sedan"], crew)
+    levels = (0.49, 0.5, 0.26, 0.25, 0.26)
+    found = [state.reduced(START + at, level, 0, False) for at, level in enumerate(levels)]
+    assert found == [False, True, True, False, False]
+
+
+def test_clock_edges_come_late_and_in_order() -> None:
+    """Each edge by its own delay, none before the one ahead of it; at opening all is ready."""
+    crew = prompt_crew(SITE, delay_s=np.array([600.0, 60.0, 300.0]), opens_s=7 * 3600.0)
+    hour = 3600.0
+    windows = ((9 * hour, 9 * hour + 300.0), (10 * hour, 11 * hour))
+    first = 9 * hour + 600.0
+    assert late_windows(windows, crew) == (
+        (first, first), (10 * hour + 300.0, 11 * hour + 600.0),
+    )  # fmt: skip
+    assert late_windows(((7 * hour, 9 * hour),), crew) == ((7 * hour, 9 * hour + 600.0),)
+
+
+def test_a_crew_is_drawn_from_its_inputs() -> None:
+    """Delays are lognormal about their median, counts and weights about the truth."""
+    site = SITE.with_values({"weigh_every_min": 20.0, "count_every_min": 5.0})
+    draw = DayDraw(11)
+    crew = make_cars(draw, site, conditions()).crew
+    people, wheel = site.crew, site.wheel
+    for values, spread, name, count in (
+        (crew.delay_s / people.cue_delay_median_s, people.cue_delay_log_sd, "cue_delay", MOST_ACTS),
+        (crew.count_factor, people.count_log_sd, "car_count", MOST_LOOKS),
+        (
+            crew.weigh_factor, math.hypot(wheel.weigh_in_log_sd, wheel.strip_place_log_sd),
+            "strip_weight", MOST_LOOKS,
+        ),
+    ):  # fmt: skip
+        assert np.allclose(np.log(values), spread * draw.take(name, count), rtol=1e-12)
+    assert (crew.count_every_s, crew.weigh_every_s) == (300.0, 1200.0)
+    assert (crew.strip_dry_kg, crew.opens_s) == (wheel.strip_dry_mass_kg, 7 * 3600.0)
+
+
+def test_new_streams_leave_the_old_ones_as_they_were() -> None:
+    """Each stream is that of its place among the purposes, however many follow."""
+    children = np.random.SeedSequence([5, 2]).spawn(20)
+    film, last = (np.random.Generator(np.random.PCG64(children[at])) for at in (9, 19))
+    draw = DayDraw(5, 2)
+    assert np.array_equal(draw.take("film", 100), film.standard_normal(256)[:100])
+    assert np.array_equal(
+        draw.take("car_stop_length_again", 100), last.standard_normal(256)[:100]
+    )  # fmt: skip
+
+
+def test_equal_cues_in_two_rows_are_one() -> None:
+    """A cue named twice is watched once: both rows see the same state, in both models."""
+    case = demo_case("humid_peak", "crew cars 60-40 and class van or crew cars 60-40", "", 5)
+    alone = replace(case, rule=Rule((case.rule.either[1],)))
+    faults, both = all_differences(case)
+    assert not faults, faults[:5]
+    assert [c.reduced for c in both.passes] == [c.reduced for c in alone.simulated().passes]

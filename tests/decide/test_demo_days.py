@@ -1,0 +1,49 @@
+"""The search on each kind of demo day: beside looking at everything, and beside foresight."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+
+import pytest
+
+from app.services.demo import demo_data, demo_days
+from app.services.planning import make_question
+from app.services.switching import switch_question
+from sim.decide.switching.figures import foresight_of
+from sim.decide.switching.search import search
+from sim.decide.switching.selection import Effort, are_good
+from sim.inputs import Scenario
+from tests.sizes import Size
+
+TODAY = date(2026, 7, 6)
+
+
+@pytest.mark.soak
+@pytest.mark.parametrize("kind", ["humid_peak", "quiet", "hot_dry_peak", "after_rain"])
+def test_the_search_matches_looking_at_everything(
+    kind: str, size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
+    """With rules dropped early the choice is within what does not matter of the exhaustive one,
+    and no draw's foresight is below what the chosen rule reaches on average."""
+    data = demo_data(TODAY)
+    asked, _ = make_question(data, demo_days(TODAY)[kind], "", (Scenario("a"),), 1)
+    question = switch_question(asked)
+    everything = question.rules
+    few = tuple(everything[1 :: len(everything) // size(small=50, full=2_000)])
+    question = replace(question, among=few)
+    effort = Effort(sure=64, most=64)
+    short = search(question, effort=effort)
+    whole = search(question, effort=effort, exhaustive=True).selection
+    good = are_good(whole.worth[None], whole.burdens[:, None], question.wish.aim)[0]
+    assert good[short.selection.chosen]
+    assert short.selection.runs < whole.runs / 2
+    bound, reached = foresight_of(short, None, lambda done: None, size(small=2, full=16))
+    assert bound is not None
+    assert reached is not None
+    if short.selection.keeps and not bound.without_rewash:
+        assert reached.mean <= bound.bound + 1e-9
+    record_figure("rule reaches of foresight", 100 * reached.share, "%")
+    record_figure("run error of that, low", 100 * reached.low, "%")
+    record_figure("run error of that, high", 100 * reached.high, "%")

@@ -1,0 +1,271 @@
+"""The chosen rule in cues that a crew can see: what it becomes where the answer is known.
+
+No published values: expected ones follow from the definitions.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+import sim.decide.switching.cues as cues_module
+from sim.day.blocks import Shape
+from sim.day.cues import CrewCars, CrewClock, CrewStrip
+from sim.day.kernel.days import run
+from sim.day.kernel.rows import HOOD, ON_BELT
+from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, parse_rule
+from sim.decide.switching.advice import SITES
+from sim.decide.switching.cue_grid import (
+    CARS,
+    CLOCK,
+    STRIP,
+    Readings,
+    grids,
+    read_off,
+    time_terms,
+    with_term,
+)
+from sim.decide.switching.cues import Cues, ideal, in_cues
+from sim.decide.switching.cues_record import cues_content
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, draw_world, search
+from sim.decide.switching.variants import (
+    AS_IT_IS,
+    crossed_draws,
+    outcomes,
+    search_draws,
+    settled,
+)
+from sim.decide.switching.wish import column
+from sim.inputs import Site, Value
+from tests.decide.test_advice import LIGHT, NEARLY_ALL, question
+
+PROMPT: dict[str, Value] = {
+    "cue_delay_median_s": 0.0, "count_every_min": 0.0, "count_log_sd": 0.0,
+    "weigh_every_min": 0.0, "weigh_in_log_sd": 0.01, "strip_place_log_sd": 0.0,
+}  # fmt: skip
+FEW = Shape(blocks=3, points=1, days=4)
+NOON = 12 * 3600.0
+BAND, WINDOW = parse_rule("band 30-20"), parse_rule("clock 9:30-10:30")
+AMONG = (BAND, WINDOW, parse_rule("band 40-25"), parse_rule("clock 9:45-10:45"))
+
+
+def answer(values: dict[str, Value] | None = None, kind: str = "cost") -> SwitchAnswer:
+    """A search among two bands and two windows, in which damp cars are dear."""
+    dear: dict[str, Value] = {"damp_cost": 3.0, "reduced_cost": 0.6, "matters_money": 1.0}
+    asked = question({**dear, **(values or {})}, kind=kind)
+    return search(replace(asked, among=AMONG), effort=LIGHT, exhaustive=True)
+
+
+@pytest.fixture(scope="module")
+def found() -> Cues:
+    """Cues of a rule that switches."""
+    searched = answer()
+    assert time_terms(searched.chosen), searched.chosen.text()
+    cues = in_cues(searched, tried=FEW, measured=FEW)
+    assert cues is not None
+    return cues
+
+
+# ---- what the rule becomes -----------------------------------------------------------------------
+
+
+def test_only_what_says_when_is_replaced() -> None:
+    """Windows and bands become the cue, each once; who is spared stays."""
+    cue = CrewCars(90.0, 70.0)
+    some = Classes(("van",))
+    both = Rule(((Clock(((NOON, NOON + 60.0),)), Band(0.5, 0.4)),))
+    assert with_term(both, cue) == Rule(((cue,),))
+    either = Rule(((Clock(((NOON, NOON + 60.0),)),), (Band(0.5, 0.4),)))
+    assert with_term(either, cue) == Rule(((cue,),))
+    assert with_term(Rule(((Band(0.5, 0.4), some),)), cue) == Rule(((cue, some),))
+    assert with_term(Rule(((Band(0.5, 0.4),), (some,))), cue) == Rule(((cue,), (some,)))
+
+
+@pytest.mark.parametrize("rule", [FULL, REDUCED, parse_rule("class van")])
+def test_a_rule_that_never_switches_needs_no_cue(rule: Rule) -> None:
+    """Always full, always reduced and rules by class say nothing of when."""
+    searched = answer()
+    other = replace(searched.selection, chosen=0)
+    assert in_cues(replace(searched, rules=(rule, *searched.rules[1:]), selection=other)) is None
+
+
+def test_the_ideal_rules_are_the_best_of_their_kind() -> None:
+    """The chosen rule is the ideal one of its own kind; of the other the cheapest is taken."""
+    searched = answer()
+    costs = [float(column(table, "cost").mean()) for table in searched.outcomes]
+    for kind, rules in ((Band, AMONG[::2]), (Clock, AMONG[1::2])):
+        best = min(rules, key=lambda rule: costs[searched.rules.index(rule)])
+        assert ideal(searched, kind) == best  # all had equally many draws, and all keep
+
+
+# ---- thresholds ----------------------------------------------------------------------------------
+
+
+def test_readings_are_taken_where_the_band_switches() -> None:
+    """A strip weighs at least what the upper saturation makes it when the band reduces, and at
+    most what the lower one does when it goes back; counts are whole and below an hour's cars."""
+    asked = question()
+    read = read_off(asked, [BAND], 4)
+    wheel = asked.site.wheel
+    held = wheel.strip_dry_mass_kg * wheel.holding_capacity_kg_kg
+    assert len(read.strip_up) >= 4
+    assert min(read.strip_up) >= wheel.strip_dry_mass_kg + 0.3 * held - 1e-12
+    assert all(down <= wheel.strip_dry_mass_kg + 0.2 * held + 1e-12 for down in read.strip_down)
+    assert all(count == int(count) and 0 <= count < 200 for count in read.cars_up + read.cars_down)
+    assert len(read.cars_up) == len(read.strip_up)
+
+
+def test_thresholds_can_be_used_by_a_crew() -> None:
+    """Whole cars, whole steps of a scale, the larger first; windows in five minutes, in order and
+    none before opening."""
+    site = Site("Grid").with_values({"strip_dry_mass_kg": 0.25})
+    readings = Readings(
+        tuple(np.linspace(61.3, 97.9, 9)), (70.2, 71.7, 72.9, 74.1),
+        tuple(np.linspace(0.503, 0.587, 9)), (0.42, 0.44, 0.47, 0.43),
+    )  # fmt: skip
+    windows = [Clock(((7 * 3600.0, 12 * 3600.0 + 100.0), (15 * 3600.0, 86400.0)))]
+    made = grids(site, windows, readings)
+    cars = [one for one in made[CARS] if isinstance(one, CrewCars)]
+    strips = [one for one in made[STRIP] if isinstance(one, CrewStrip)]
+    clocks = [one for one in made[CLOCK] if isinstance(one, CrewClock)]
+    assert len(cars) > 8
+    assert all(one.upper == int(one.upper) and one.lower == int(one.lower) for one in cars)
+    assert all(0 < one.lower < one.upper for one in cars)
+    # 500 g of water: a 40th is 12.5 g, so steps of 10 g
+    grams = [1000.0 * weight for one in strips for weight in (one.upper, one.lower)]
+    assert all(abs(weight / 10.0 - round(weight / 10.0)) < 1e-9 for weight in grams)
+    assert all(one.lower < one.upper for one in strips)
+    assert min(grams) > 250.0
+    edges = [edge for one in clocks for window in one.windows for edge in window]
+    assert {edges[0], edges[3]} == {7 * 3600.0, 86400.0}
+    assert all(edge % 300.0 == 0.0 for edge in edges)
+    assert len(clocks) == 9
+
+
+def test_too_few_switches_give_no_thresholds() -> None:
+    """Three readings are not enough to read a threshold off."""
+    made = grids(Site("Grid"), [], Readings((60.0, 70.0, 80.0), (), (0.2, 0.2, 0.2), ()))
+    assert made == {CLOCK: (), CARS: (), STRIP: ()}
+
+
+def test_what_was_counted_is_what_passed_in_the_hour() -> None:
+    """Readings of a window are the cars counted one by one at the cars at which it turns."""
+    asked = question()
+    (term,) = time_terms(WINDOW)
+    assert isinstance(term, Clock)
+    read = read_off(asked, [WINDOW], 1)
+    world = draw_world(settled(asked), 0)
+    done = run(world.site, world.day, world.cars, WINDOW, tables=world.tables)
+    rows = done.flow.rows
+    hoods = rows.times[rows.order[: rows.counts[ON_BELT]], HOOD].tolist()
+    for edge, counted in zip(term.windows[0], (read.cars_up, read.cars_down), strict=True):
+        at = next(hood for hood in hoods if hood >= edge)
+        assert counted == (sum(at - 3600.0 < hood < at for hood in hoods),)
+
+
+# ---- what it loses -------------------------------------------------------------------------------
+
+
+def test_a_prompt_crew_by_the_clock_loses_nothing() -> None:
+    """Without delay, the unmoved clock cue is the window itself, on every draw."""
+    asked = question(PROMPT)
+    (term,) = time_terms(WINDOW)
+    assert isinstance(term, Clock)
+    cue = with_term(WINDOW, CrewClock(term.windows))
+    draws = crossed_draws(asked, FEW, 1)
+    table = outcomes(asked, [(AS_IT_IS, (WINDOW, cue))], draws)
+    assert np.array_equal(table[0], table[1])
+
+
+def test_losses_are_differences_on_common_days(found: Cues) -> None:
+    """What a cue loses in money is what it costs more; its run error holds the mean."""
+    assert found.unit == "money"
+    assert [one.kind for one in found.found] == [CLOCK, CARS, STRIP]
+    for one in found.found:
+        more = one.over_chosen.gains["cost"].mean
+        assert one.to_chosen.mean == pytest.approx(more, abs=1e-9)
+        assert one.measured.cost - found.chosen.cost == pytest.approx(more, abs=1e-9)
+        assert one.to_chosen.error_low <= one.to_chosen.mean <= one.to_chosen.error_high
+        assert found.band is not None
+        assert one.to_band is not None
+        apart = one.measured.cost - found.band.cost
+        assert one.to_band.mean == pytest.approx(apart, abs=1e-9)
+
+
+def test_thresholds_are_chosen_and_measured_on_fresh_draws(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """No day serves twice: for the search, for the reasons, to choose thresholds, to measure."""
+    seen: list[set[tuple[int, ...]]] = []
+
+    def listen(asked: SwitchQuestion, cells: Any, draws: Any, *rest: Any) -> Any:
+        seen.append({draw.day for draw in draws})
+        return outcomes(asked, cells, draws, *rest)
+
+    monkeypatch.setattr(cues_module, "outcomes", listen)
+    searched = answer()
+    in_cues(searched, tried=FEW, measured=FEW)
+    used = max(len(table) for table in searched.outcomes)
+    before = {draw.day for draw in search_draws(searched.asked, used)}
+    before |= {draw.day for draw in crossed_draws(searched.asked, SITES, math.ceil(used / 16))}
+    chosen, measured = seen
+    assert (len(chosen), len(measured)) == (FEW.runs, FEW.runs)
+    assert not chosen & measured
+    assert not (chosen | measured) & before
+
+
+def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
+    """With inputs drawn too: a cue that wipes more in full and leaves fewer damp loses nothing."""
+    asked = replace(question({"allowed_damp_share": 0.25}), known=NEARLY_ALL, among=AMONG)
+    searched = search(asked, effort=LIGHT, exhaustive=True)
+    assert time_terms(searched.chosen), searched.chosen.text()
+    sites = Shape(blocks=2, points=4, days=2)
+    cues = in_cues(searched, tried=sites, measured=sites)
+    assert cues is not None
+    assert cues.unit in ("full_cars", "damp_cars")
+    for one in cues.found:
+        gains = one.over_chosen.gains
+        if cues.unit == "damp_cars":
+            assert one.to_chosen.mean == pytest.approx(gains["damp_cars"].mean, abs=1e-9)
+        elif gains["damp_share"].mean >= 0.0:
+            assert one.to_chosen.mean >= -gains["full_cars"].mean - 1e-9
+        else:
+            assert one.to_chosen.mean <= -gains["full_cars"].mean + 1e-9
+
+
+def test_the_cue_to_use_loses_least(found: Cues) -> None:
+    """Of the cues that keep to the wish it is the one with the least loss."""
+    keeping = [one for one in found.found if one.measured.keeps] or list(found.found)
+    assert found.use == min(keeping, key=lambda one: one.to_chosen.mean).kind
+
+
+def test_a_worse_crew_loses_more() -> None:
+    """With an hour of delay the clock cue costs more than with none, on the same days."""
+    late = {"cue_delay_median_s": 3600.0, "cue_delay_log_sd": 0.0}
+    losses = []
+    for values in ({**PROMPT}, {**PROMPT, **late}):
+        searched = answer(values)
+        cues = in_cues(searched, tried=FEW, measured=FEW)
+        assert cues is not None
+        losses.append(cues.found[0].to_chosen.mean)
+    assert losses[0] < losses[1]
+
+
+def test_it_is_told_as_plain_content(found: Cues) -> None:
+    """The record has each cue with thresholds in SI, its losses, and how the crew was simulated."""
+    site = question().site
+    content = cues_content(found, site)
+    cars = content["found"][1]
+    (term,) = cars["rule"]["either"][0]
+    assert (term["kind"], cars["kind"], cars["tried"]) == ("crew_cars", CARS, found.found[1].tried)
+    assert term["upper"] > term["lower"] > 0
+    assert content["use"] in (CLOCK, CARS, STRIP)
+    assert content["crew"]["delay_median_s"] == site.crew.cue_delay_median_s
+    wheel = site.wheel
+    both = math.hypot(wheel.weigh_in_log_sd, wheel.strip_place_log_sd)
+    assert content["crew"]["weigh_log_sd"] == both
+    assert content["found"][2]["to_chosen"]["value"] == found.found[2].to_chosen.mean

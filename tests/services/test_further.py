@@ -1,0 +1,216 @@
+"""Services of settings with their rule, and of the coming days: what sim computes, kept whole."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+
+from app.db import store
+from app.db.session import Database, Session
+from app.db.store import get_site
+from app.services import coming_plans, together
+from app.services.changes import Gate
+from app.services.coming_plans import ComingAsked, answer_coming, days_ahead, open_coming
+from app.services.kinds import KINDS
+from app.services.planning import SEED, make_question
+from app.services.studies import Runner
+from app.services.switching import SwitchView, open_switch, switch_question
+from sim.day.rules import parse_rule
+from sim.decide.switching.coming import plan_days, season
+from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.selection import Effort
+from sim.decide.switching.with_settings import choose_together, present_of
+from sim.errors import InputError
+from sim.inputs import DayNote, Scenario, SiteData
+from sim.learn.expected_day import Override, expected_day
+from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
+from tests.services.world import NOW
+
+FEW = Effort(2, 4, 4)
+FIRST = TODAY + timedelta(days=1)
+
+
+@pytest.fixture(scope="module")
+def data() -> SiteData:
+    """A site that is open for two hours."""
+    return small_wash()
+
+
+# ---- speed, spacing and rule ---------------------------------------------------------------------
+
+
+def _asked(data: SiteData) -> SwitchQuestion:
+    question, _expected = make_question(data, PLANNED, "", (Scenario("Now", "full"),), 1, SEED)
+    return replace(switch_question(question), known=None)
+
+
+def test_the_answer_is_what_is_computed(data: SiteData) -> None:
+    """Every plan of the record is the computed one, and says how far it is on the way."""
+    asked = _asked(data)
+    told: list[int] = []
+    found = together.answer_together(
+        asked, "band 50-40", PLANNED, None, lambda done, total: told.append(done), FEW
+    )
+    again = choose_together(asked, parse_rule("band 50-40"), effort=FEW)
+    assert told == sorted(told)
+    assert found["stays"] == again.stays
+    assert found["runs"] == again.runs
+    pairs = [("present", again.present), ("chosen", again.chosen)]
+    assert (found["never_reduce"] is None) == (again.never_reduce is None)
+    if again.never_reduce is not None:
+        pairs.append(("never_reduce", again.never_reduce))
+    for name, plan in pairs:
+        assert found[name]["rule"]["text"] == plan.rule.text()
+        assert found[name]["speeds"] == [list(step) for step in plan.setting.speeds]
+        assert found[name]["cars_washed_h"] == plan.cars_washed_h
+        assert found[name]["damp_share"] == plan.damp_share
+    assert found["present"]["spacing_m"] == present_of(asked.site).spacing_m
+    json.dumps(found, allow_nan=False)
+
+
+def test_an_all_day_reduction_lasts_as_long_as_the_site_is_open(data: SiteData) -> None:
+    """Cars that are washed after closing do not lengthen the open hours of reduced wiping."""
+    crowded = replace(_asked(data), present="reduced")
+    cars = tuple(4.0 * cars for cars in crowded.conditions.arrivals_per_h)
+    crowded = replace(crowded, conditions=replace(crowded.conditions, arrivals_per_h=cars))
+    found = choose_together(crowded, parse_rule("reduced"), effort=FEW)
+    assert found.present.reduced_h == pytest.approx(2.0)
+
+
+def _decided(session: Session, gate: Gate, rule: str) -> SwitchView:
+    site_id = gate.create_site(small_wash(), "wash").site_id
+    view = open_switch(session, get_site(session, site_id), PLANNED)
+    return replace(view, result={"chosen": {"text": rule}})
+
+
+def test_its_key_follows_the_rule_of_the_day(session: Session, gate: Gate) -> None:
+    """Without a rule there is no key; another rule is another question; the job bears the key."""
+    view = _decided(session, gate, "band 50-40")
+    parts = together.open_together(session, view)
+    other = replace(view, result={"chosen": {"text": "full"}})
+    assert parts.key
+    assert together.open_together(session, other).key != parts.key
+    blank = together.open_together(session, replace(view, result=None))
+    assert (blank.key, together.together_job(1, blank)) == ("", None)
+    job = together.together_job(1, parts)
+    assert job is not None
+    assert (job.kind, job.key, job.day) == ("together", parts.key, PLANNED)
+    with pytest.raises(ValueError, match="no setting has been found"):
+        together.with_setting(parts)
+
+
+def test_one_speed_takes_the_timetable_away(session: Session, gate: Gate) -> None:
+    """The found setting stands over the first scenario's own changes, a timetable included."""
+    view = _decided(session, gate, "full")
+    steps = ((0.0, 0.3), (32400.0, 0.2))
+    first = Scenario("Now", "full", "9:00", {"speed_timetable": steps, "stack_limit_cars": 12})
+    view = replace(view, plan=replace(view.plan, scenarios=(first,)))
+    chosen = {"speeds": [[0.0, 0.2]], "spacing_m": 7.2, "rule": {"text": "band 50-40"}}
+    parts = replace(together.open_together(session, view), result={"chosen": chosen})
+    more = together.with_setting(parts)
+    assert more is not None
+    assert (more[0], more[1].rule, more[1].cloth) == (first, "band 50-40", "9:00")
+    assert dict(more[1].changes) == {
+        "stack_limit_cars": 12, "conveyor_speed_m_s": 0.2, "speed_timetable": (),
+        "car_spacing_m": 7.2,
+    }  # fmt: skip
+
+
+# ---- the coming days -----------------------------------------------------------------------------
+
+
+def _small(data: SiteData, typed: dict[date, str] | None = None) -> ComingAsked:
+    return ComingAsked(data, FIRST, typed or {}, None)
+
+
+@pytest.fixture(scope="module")
+def found(data: SiteData) -> tuple[dict[str, Any], dict[str, Any], list[tuple[int, int]]]:
+    """The answer of four days and a year of five, its first part, and what was told."""
+    early: list[dict[str, Any]] = []
+    told: list[tuple[int, int]] = []
+    whole = answer_coming(
+        _small(data), None, lambda done, total: told.append((done, total)), early.append,
+        count=4, year_days=5,
+    )  # fmt: skip
+    (first,) = early
+    return whole, first, told
+
+
+def test_the_days_are_told_as_they_are_expected(
+    data: SiteData, found: tuple[dict[str, Any], dict[str, Any], list[tuple[int, int]]]
+) -> None:
+    """Each day has its expected cars and weather and the plan that is computed for it, and a closed
+    one has neither plan nor part in the year."""
+    whole, first, told = found
+    days = {one["date"]: one for one in whole["days"]}
+    assert list(days) == [(FIRST + timedelta(days=n)).isoformat() for n in range(4)]
+    closed = days[CLOSED.isoformat()]
+    assert (closed["state"], closed["plan"], closed["note"]) == ("closed", None, "stocktaking")
+    expected = expected_day(data, FIRST, Override())
+    assert days[FIRST.isoformat()]["cars"] == expected.expected_cars
+    asked = _small(data)
+    ahead = [one.for_plan for one in days_ahead(asked, 5, expected_day) if one.for_plan]
+    question = replace(switch_question(make_question(data, FIRST, "", (Scenario("A"),))[0]))
+    for one, plan in zip(
+        [one for one in whole["days"] if one["plan"]], plan_days(question, ahead[:3]), strict=True
+    ):
+        assert plan.rule is not None
+        assert one["plan"]["rule"]["text"] == plan.rule.text()
+        assert one["plan"]["full_damp_share"] == plan.full_share
+    year = season(question, ahead)
+    assert whole["season"]["expected"] == year.expected
+    assert (whole["season"]["days"], whole["season"]["closed"]) == (year.days, 1)
+    assert sum(one["expected"] for one in whole["season"]["months"]) == year.expected
+    assert first == whole | {"season": None}
+    assert told == sorted(told)
+    assert told[-1][0] == told[-1][1]
+    json.dumps(whole, allow_nan=False)
+
+
+def test_what_was_typed_over_a_day_is_its_weather(data: SiteData) -> None:
+    """A typed temperature holds for its day alone."""
+    typed = {PLANNED: "95 F"}
+    tops = {
+        one.day: one.expected.highest_temp_c
+        for one in days_ahead(_small(data, typed), 3, expected_day)
+        if one.expected is not None
+    }
+    assert tops[PLANNED] == pytest.approx(35.0)
+    assert tops[FIRST] == pytest.approx(25.0)
+
+
+def test_days_of_which_nothing_is_known_are_refused(data: SiteData) -> None:
+    """Where no day can be planned the answer is a sentence that says what to do."""
+    history = replace(data.history, counts=(), days=())
+    blank = _small(replace(data, history=history))
+    assert {one.state for one in days_ahead(blank, 3, expected_day)} == {"unknown"}
+    with pytest.raises(InputError, match="Nothing can be planned of the 14 days from"):
+        answer_coming(blank)
+
+
+def test_the_study_of_the_days_is_made_anew_from_its_day(
+    session: Session, gate: Gate, database: Database
+) -> None:
+    """Site and first day make the very job again, with the same key; a new mark of a day is
+    another question, and an answer that is whole asks for nothing."""
+    site_id = gate.create_site(small_wash(), "wash").site_id
+    stored, runner = get_site(session, site_id), Runner(database, 1, lambda: NOW)
+    view = open_coming(session, stored, FIRST, runner)
+    job = KINDS["coming"].make(session, stored, FIRST, runner)
+    assert job is not None
+    assert (job.key, job.day, job.total) == (view.key, FIRST, coming_plans.STEPS)
+    other = open_coming(session, stored, FIRST + timedelta(days=1), runner)
+    assert other.key != view.key
+    whole = replace(view, result={}, is_final=True)
+    assert coming_plans.coming_job(site_id, whole, runner) is None
+    assert coming_plans.coming_job(site_id, replace(whole, is_final=False), runner) is not None
+    marked = small_wash()
+    notes = (*marked.history.days, DayNote(FIRST, "closed", ""))
+    marked = replace(marked, history=replace(marked.history, days=notes))
+    gate.replace_site(site_id, marked, stored.version, "again")
+    again = open_coming(session, store.get_site(session, site_id), FIRST, runner)
+    assert again.key != view.key

@@ -1,0 +1,79 @@
+"""A browser without script at the invented site, whose day has or has not been decided."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.main import create_app
+from app.services.reading import gate, site_at
+from app.services.studies import Job
+from app.services.switching import open_switch
+from app.settings import Settings
+from tests.demo_app import app_of
+from tests.web import fixture_comparison as invented
+from tests.web.fixture_comparison import PEAK
+from tests.web.pages import page_of
+
+SLUG = "invented-lane"
+PAGE = f"/{SLUG}/reduce/{PEAK.isoformat()}"
+SHEET = f"/{SLUG}/sheet/{PEAK.isoformat()}"
+PLAN = f"/{SLUG}/plan/{PEAK.isoformat()}"
+
+
+@dataclass
+class Visitor:
+    """A browser without script, and the jobs that pages have begun."""
+
+    client: TestClient
+    site_id: int
+    begun: list[Job]
+
+    @property
+    def web(self) -> Any:
+        """The parts of the app."""
+        return app_of(self.client).state.web
+
+    def text(self, path: str = PAGE, status: int = 200) -> str:
+        """The text of a page, as it is read."""
+        answer = self.client.get(path)
+        assert answer.status_code == status, answer.text
+        return html.unescape(answer.text).replace("\u00a0", " ")
+
+    def view(self, day: date = PEAK) -> Any:
+        """What is stored of a day."""
+        stored = site_at(self.web.database, SLUG)
+        assert stored is not None
+        with self.web.database.session() as session:
+            return open_switch(session, stored, day, self.web.runner)
+
+    def store(self, content: dict[str, Any]) -> None:
+        """Stores an answer of the day."""
+        with gate(self.web.database, self.web.now()) as writes:
+            writes.store_result(self.view().key, self.site_id, PEAK, content)
+
+    def send(self, path: str, **changes: str | None) -> Any:
+        """Sends a form of the page, some fields changed."""
+        data = page_of(self.client.get(PAGE)).form(path).data(**changes)
+        return self.client.post(path, data=data, follow_redirects=False)
+
+
+@contextmanager
+def visiting(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor]:
+    """An app on a fresh database with the invented site; jobs are noted, not computed."""
+    settings = Settings(data_dir=tmp_path, today=date(2026, 7, 16), workers=1)
+    app = create_app(settings)
+    begun: list[Job] = []
+    monkeypatch.setattr(app.state.web.runner, "begin", begun.append)
+    with gate(app.state.web.database, settings.now()) as writes:
+        site_id = writes.create_site(invented.small_site(), request_key="site").site_id
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        yield Visitor(client, site_id, begun)
