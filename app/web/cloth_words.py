@@ -9,8 +9,8 @@ from typing import Any
 
 from app.catalogue import _, day_month, long_date
 from app.web.contexts.words import about
-from app.web.figures import plain_number
-from sim.units import NBSP, quantity
+from app.web.figures import money, plain_number
+from sim.units import NBSP, format_number
 
 Content = Mapping[str, Any]
 FEW_WORN_OUT = 3
@@ -27,14 +27,9 @@ def _rounded(amount: float, digits: int) -> float:
     return step * round(amount / step)
 
 
-def money(amount: float, digits: int = 3) -> str:
-    """An amount to so many digits, the last of which nobody need believe."""
-    return quantity(_rounded(amount, digits), "money", 4).show("si")
-
-
 def per_thousand(rate: float) -> str:
     """A cost rate as money for a thousand full wipes."""
-    return quantity(1000.0 * rate, "money", 3).show("si")
+    return f"${format_number(1000.0 * rate, 3)}"
 
 
 def day_of(text: str | None) -> date | None:

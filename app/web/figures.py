@@ -28,6 +28,16 @@ def stepped(value: float, step: float) -> str:
     return plain_number(round(value / step) * step, decimals)
 
 
+def money(amount: float, digits: int = 0) -> str:
+    """An amount such as ``$3,900``: two digits that count, three from ten thousand on, or as many
+    as are given; whole units in any case."""
+    size = abs(amount)
+    digits = digits or (2 if size < 1e4 else 3)
+    step = 1.0 if size < 1.0 else 10.0 ** max(0, math.floor(math.log10(size)) - digits + 1)
+    whole = round(size / step) * step
+    return f"{MINUS if amount < 0.0 and whole else ''}${whole:,.0f}"
+
+
 def signed(value: float, step: float) -> str:
     """A difference: `stepped` with its sign; no sign on a zero."""
     text = stepped(value, step)

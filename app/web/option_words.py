@@ -27,15 +27,6 @@ LONG_YEARS = 20.0
 """A pay-back beyond is not told in years."""
 
 
-def money(value: float) -> str:
-    """Money to two digits that count, three from ten thousand on, such as ``3,900 $``."""
-    if abs(value) < 1.0:
-        return quantity(0.0, "money").show("us")
-    digits = 2 if abs(value) < 1e4 else 3
-    step = 10.0 ** max(0, math.floor(math.log10(abs(value))) - digits + 1)
-    return quantity(step * round(value / step), "money").show("us")
-
-
 def percent(share: float | None) -> str:
     """A share as ``96 %``, with a digit more below 10 %."""
     if share is None:

@@ -9,8 +9,8 @@ from typing import Any
 from app.catalogue import _, long_date, short_date
 from app.web.columns import Spoken
 from app.web.contexts.words import about, joined, whole
-from app.web.figures import plain_number
-from app.web.option_words import money, percent
+from app.web.figures import money, plain_number
+from app.web.option_words import percent
 from app.web.why_words import Lines
 from sim.units import format_number, quantity
 
@@ -290,12 +290,16 @@ def made_for(found: Found) -> tuple[str, ...]:
     closed = [row for row in found["left_out"] if not row["why"]]
     refused = [row for row in found["left_out"] if row["why"]]
     if closed:
-        parts.append(_("Left out as closed or without cars: {count} days.", count=len(closed)))
+        parts.append(_("Left out as closed or without cars: {days}.", days=_days(len(closed))))
     if refused:
         parts.append(
             _(
-                "Left out because they can’t be planned: {count} days, the first {day}. {why}",
-                count=len(refused), day=_short(refused[0]["day"]), why=refused[0]["why"],
+                "Left out because they can’t be planned: {days}, the first {day}. {why}",
+                days=_days(len(refused)), day=_short(refused[0]["day"]), why=refused[0]["why"],
             )
         )  # fmt: skip
     return tuple(parts)
+
+
+def _days(count: int) -> str:
+    return _("1 day") if count == 1 else _("{count} days", count=count)

@@ -11,7 +11,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.web.charts.cost_curve import cost_curve
-from app.web.cloth_words import answer, how_sure, money, moving
+from app.web.cloth_words import answer, how_sure, moving
+from app.web.figures import money
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from tests.services.small_wash import small_wash
 from tests.services.test_cloth import BOOK, B
@@ -250,7 +251,7 @@ def test_a_quiet_morning_in_words() -> None:
     """Its cars and what moving costs; a day without cars is said to be one; none is no sentence."""
     assert moving(content()) == (
         "The quietest morning near is Tuesday 20 October, with about 210 cars before noon. Moving "
-        "the change there costs about 11\u00a0$."
+        "the change there costs about $11."
     )
     none = content(quiet={"day": "2026-10-20", "morning_cars": 0.0, "cost": 0.0})
     assert moving(none).startswith("On Tuesday 20 October no car is expected before noon.")
@@ -259,10 +260,10 @@ def test_a_quiet_morning_in_words() -> None:
 
 def test_money_has_no_false_digits() -> None:
     """Two or three digits, whatever the size."""
-    assert money(18_314.2, 2) == "18,000\u00a0$"
-    assert money(18_314.2) == "18,300\u00a0$"
-    assert money(11.21, 2) == "11\u00a0$"
-    assert money(0.0) == "0\u00a0$"
+    assert money(18_314.2, 2) == "$18,000"
+    assert money(-18_314.2) == "−$18,300"
+    assert money(11.21, 2) == "$11"
+    assert money(-0.2) == "$0"
 
 
 def test_the_reason_for_a_turn_is_rotation(wash: TestClient) -> None:

@@ -21,7 +21,8 @@ from app.services.demo import demo_data
 from app.services.reading import gate
 from app.services.studies import Job
 from app.web.charts.season import year_chart
-from app.web.option_words import money, option_lines, percent
+from app.web.figures import money
+from app.web.option_words import option_lines, percent
 from app.web.season_words import change_lines, season_answer, season_sure, stock_facts
 from sim.inputs import History
 from tests.demo_app import TODAY, app_of, demo_client, store_season
@@ -210,7 +211,7 @@ def test_options_say_what_they_miss_and_when_they_pay(found: dict[str, Any]) -> 
 def test_money_and_shares_have_no_false_digits() -> None:
     """Two digits that count, three from ten thousand on; shares to the per cent."""
     assert [money(v) for v in (0.2, 14.6, 987.0, 3_862.0, 51_973.0)] == [
-        f"0{NBSP}$", f"15{NBSP}$", f"990{NBSP}$", f"3,900{NBSP}$", f"52,000{NBSP}$",
+        "$0", "$15", "$990", "$3,900", "$52,000",
     ]  # fmt: skip
     assert [percent(v) for v in (None, 0.0, 0.0001, 0.034, 0.5)] == [
         "–", f"0{NBSP}%", f"under 0.1{NBSP}%", f"3.4{NBSP}%", f"50{NBSP}%",

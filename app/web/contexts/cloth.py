@@ -17,7 +17,6 @@ from app.web.cloth_words import (
     better,
     full_wipes,
     how_sure,
-    money,
     moving,
     near_day,
     per_thousand,
@@ -27,7 +26,7 @@ from app.web.cloth_words import (
 from app.web.contexts.cloth_forms import ClothForm, cloth_forms, reason_words
 from app.web.contexts.words import about
 from app.web.fields import Summary, summary
-from app.web.figures import plain_number
+from app.web.figures import money, plain_number
 from sim.errors import InputProblem
 from sim.inputs import INSPECTED, LAUNDERED, PUT_ON, ClothEvent
 from sim.units import NBSP, quantity, show_clock
@@ -279,7 +278,9 @@ def _prices(found: Content) -> Rows:
         (_("Extra cost of an unplanned change"), 0.0, prices["extra"]),
         (_("Together"), prices["planned"], prices["unplanned"]),
     )
-    return tuple((name, money(planned), money(unplanned)) for name, planned, unplanned in rows)
+    return tuple(
+        (name, money(planned, 3), money(unplanned, 3)) for name, planned, unplanned in rows
+    )
 
 
 def _damp(found: Content) -> Rows:
