@@ -51,8 +51,8 @@ def beyond(found: Found) -> list[str]:
     if targets["unreached"]:
         said.append(
             _(
-                "{spells} the wait or the stack misses your target even with most loaders: there "
-                "the belt or the pay lanes are the limit, not people.",
+                "No number of people meets your target for wait and stack {spells}: there the belt "
+                "or the pay lanes are the limit.",
                 spells=in_spells(targets["unreached"]),
             )
         )
@@ -112,6 +112,22 @@ def wiping_words(found: Found) -> str:
         for one in others
     ]
     return " ".join(said)
+
+
+def timetable_words(found: Found) -> str:
+    """What to enter at the site to plan just so."""
+    rows = {name: _typed(found["timetables"][name]) for name in ("people", "loaders")}
+    return _(
+        "To plan just so, enter “{people}” as people on the line and “{loaders}” as loaders.",
+        **rows,
+    )
+
+
+def _typed(rows: Sequence[Sequence[float]]) -> str:
+    first, *later = rows
+    return "; ".join(
+        [str(int(first[1])), *(f"{clock(start / 3600.0)} {int(count)}" for start, count in later)]
+    )
 
 
 def rule_words(text: str) -> str:

@@ -13,6 +13,8 @@ from sim.units import show_clock
 
 TOP, FLOOR = 22.0, 226.0
 """Frame of the bars [px]."""
+LEFT = 4.0
+"""Room for the numbers beside them [%]."""
 BAR = 0.7
 """Share of a half-hour’s width that its bar takes."""
 
@@ -45,12 +47,12 @@ def staff_chart(rows: Sequence[Mapping[str, Any]]) -> StaffChart:
     most: int = max(1, *(max(row["people"], row["planned"]) for row in rows))
 
     def across(hour: float) -> float:
-        return 100.0 * (hour - first) / (last - first)
+        return LEFT + (100.0 - LEFT) * (hour - first) / (last - first)
 
     def down(people: float) -> float:
         return FLOOR - (FLOOR - TOP) * people / most
 
-    pitch = across(first + 0.5)
+    pitch = across(first + 0.5) - LEFT
     bars = tuple(
         Bar(
             f"{across(row['start_h']) + 0.5 * (1.0 - BAR) * pitch:.2f}%",

@@ -16,6 +16,7 @@ from app.web.staff_words import (
     formula_table,
     how_sure,
     people_table,
+    timetable_words,
     wiping_words,
 )
 from app.web.why_words import Lines
@@ -30,6 +31,7 @@ class StaffPart:
     formula: Lines
     effects: Lines
     wiping: str
+    timetable: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,7 @@ def staff_page(
             formula_table(found),
             effects_table(found),
             wiping_words(found),
+            timetable_words(found),
         )
     is_waiting = found is None and running is not None
     return StaffPage(

@@ -25,7 +25,7 @@ from sim.decide.staff.work import ROLES, crew_of, fixed_work_s
 from sim.decide.switching.search import SwitchQuestion
 from sim.inputs import Site
 
-SCHEMA = "clothcast-staff-1"
+SCHEMA = "clothcast.staff/1"
 EXPECTED_DAYS = 40 * DAYS
 """Days that an answer takes, more or less."""
 

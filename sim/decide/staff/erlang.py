@@ -113,10 +113,12 @@ def with_room(servers: int, load: float, places: int) -> tuple[float, ...]:
             f"{servers} servers, {places} places, load {load}: use a server or more, no fewer "
             "places than servers, no load below 0"
         )
-    weights = [1.0]
+    if load == 0.0:
+        return (1.0, *(0.0 for _ in range(places)))
+    logs = [0.0]  # logarithms, since weights of a great load overflow
     for present in range(1, places + 1):
-        weights.append(weights[-1] * load / min(present, servers))
-        if weights[-1] > 1e200:
-            weights = [weight * 1e-200 for weight in weights]
+        logs.append(logs[-1] + math.log(load / min(present, servers)))
+    highest = max(logs)
+    weights = [math.exp(log - highest) for log in logs]
     total = math.fsum(weights)
     return tuple(weight / total for weight in weights)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -50,8 +51,8 @@ def counts_of(table: Steps, least: int = 0) -> Counts:
 
 def open_half_hours(site: Site) -> range:
     """The half-hours in which the site is open."""
-    first = int(site.line.open_h * 2.0 + 1e-9)
-    last = -int(-site.line.close_h * 2.0 + 1e-9)
+    first = math.floor(site.line.open_h * 2.0 + 1e-9)
+    last = math.ceil(site.line.close_h * 2.0 - 1e-9)
     return range(first, max(first + 1, min(HALF_HOURS, last)))
 
 

@@ -97,7 +97,7 @@ def crew_of(site: Site, loaders: Counts, measured: Measured) -> Crewed:
 
 
 def shared_out(people: int, work: tuple[float, float, float]) -> tuple[int, int, int]:
-    """Greeters, finishers and floaters by their work: each next one where most is left a head.
+    """Greeters, finishers and floaters by their work: a person each, then where most is a head.
 
     One alone is a floater.
     """
@@ -105,7 +105,8 @@ def shared_out(people: int, work: tuple[float, float, float]) -> tuple[int, int,
     if people == 1:
         return 0, 0, 1
     for _ in range(people):
-        counts[max(range(3), key=lambda role: work[role] / (counts[role] + 1))] += 1
+        a_head = [(not n and w > 0.0, w / max(n, 1)) for w, n in zip(work, counts, strict=True)]
+        counts[a_head.index(max(a_head))] += 1
     return counts[0], counts[1], counts[2]
 
 
