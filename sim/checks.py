@@ -33,7 +33,7 @@ def check_site(site: Site) -> list[InputProblem]:
     if problems:
         return problems  # rules that join inputs would only repeat a value already refused
     rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
-        _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars,
+        _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars, _orders,
     )  # fmt: skip
     return [p for rule in rules for p in rule(site)]
 
@@ -101,6 +101,38 @@ def safety_problem(field: str, text: str) -> InputProblem | None:
 def open_hours(site: Site) -> range:
     """Clock hours that lie at least partly within opening time."""
     return range(int(site.line.open_h), min(24, math.ceil(site.line.close_h)))
+
+
+def _orders(site: Site) -> Iterable[InputProblem]:
+    """Price breaks that cost less for more, and hours of the season's wiping in their order."""
+    stock, before_sets, before_price = site.stock, 0, site.money.set_price
+    rows = (("break_sets", "break_price"), ("second_break_sets", "second_break_price"))
+    for name, price_name in rows:
+        sets, price = getattr(stock, name), getattr(stock, price_name)
+        if sets == 0:
+            continue
+        if sets <= before_sets:
+            sentence = "{label} {value} must be more than {before}, where the price before begins."
+            filling = {"label": INPUTS[name].label, "value": sets, "before": before_sets}
+            yield InputProblem(name, sentence, filling)
+        if not 0 < price < before_price:
+            sentence = "{label} {value} must be more than 0 and below {before}, the price before."
+            filling = {
+                "label": INPUTS[price_name].label,
+                "value": quantity(price, "money"),
+                "before": quantity(before_price, "money"),
+            }
+            yield InputProblem(price_name, sentence, filling)
+        before_sets, before_price = sets, price
+    wishes = site.wishes
+    if wishes.season_wiping in ("clock", "peak") and wishes.season_to_h <= wishes.season_from_h:
+        sentence = "{label} {value} must be after {before}, when reducing begins."
+        filling = {
+            "label": INPUTS["season_to_h"].label,
+            "value": quantity(wishes.season_to_h, "clock_h"),
+            "before": quantity(wishes.season_from_h, "clock_h"),
+        }
+        yield InputProblem("season_to_h", sentence, filling)
 
 
 def _check_identity(site: Site) -> list[InputProblem]:

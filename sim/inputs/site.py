@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sim.errors import InputError, InputProblem
-from sim.inputs.cloth import Drying, Water, Wear, Wheel, Wiping
+from sim.inputs.cloth import Drying, Stock, Water, Wear, Wheel, Wiping
 from sim.inputs.entry import Entry, Value, entries_of
 from sim.inputs.line import Degraded, Line, Pay
 from sim.inputs.people import Crew, Money, Wishes
@@ -32,6 +32,7 @@ GROUPS: tuple[Group, ...] = (
     Group("wheel", "Wheel and cloth", Wheel),
     Group("drying", "Drying", Drying),
     Group("wear", "Wear and sets", Wear),
+    Group("stock", "Orders and stock", Stock),
     Group("crew", "People and damp cars", Crew),
     Group("money", "Money", Money),
     Group("wishes", "What you want", Wishes),
@@ -74,6 +75,7 @@ class Site:
     wheel: Wheel = Wheel()
     drying: Drying = Drying()
     wear: Wear = Wear()
+    stock: Stock = Stock()
     crew: Crew = Crew()
     money: Money = Money()
     wishes: Wishes = Wishes()

@@ -10,8 +10,8 @@ from app.catalogue import _
 from app.web.cautions import Notice, deference
 from app.web.contexts.about_crew import crew_words
 from app.web.contexts.about_life import life
-from app.web.contexts.about_staff import staff_part
 from app.web.contexts.about_parts import Equation, Part
+from app.web.contexts.about_staff import staff_part
 from sim.inputs import INPUTS
 
 
@@ -371,6 +371,8 @@ def _sources() -> Part:
             (_("Wear"), _("Archard’s law of wear.")),
             (_("Life"), _("Weibull lives with censoring; age and block replacement after Barlow "
                           "and Proschan: textbooks, from memory.")),
+            (_("Orders"), _("Economic order quantity, reorder point, newsvendor and the queue with "
+                            "finite source: textbooks of operations management, from memory.")),
             (_("Everything else"), _("Each input’s source stands beside it on the Site page.")),
         ),
     )  # fmt: skip
