@@ -43,7 +43,11 @@ STAFF_WORK = (
     "tests/decide/test_staff_needs.py", "-k",
     "timetables or figures_of_the_day or stretch or follow or covered or helps or upper or paired",
 )  # fmt: skip
-NEEDS = ("tests/decide/test_staff_needs.py", "-k", "too_slow or loader_fewer or belt_is")
+NEEDS = (
+    "tests/decide/test_staff_needs.py",
+    "-k",
+    "too_slow or loader_fewer or belt_is or judged or begin_where",
+)
 STAFF_ANSWER = ("tests/decide/test_staff_needs.py", "-k", "answer_adds_up or paired")
 RECORD = ("tests/services/test_cloth.py", "-k", "beside or files or lines")
 
@@ -395,6 +399,11 @@ FAULTS: list[Fault] = [
     *_in(
         "sim/decide/staff/needs.py", NEEDS,
         ("LATE_SHARE * half", "0.5 * half"),
+        ("HALF_HOUR_S) - wishes.allowed_full_share", "HALF_HOUR_S)"),
+        ("best.full + slack, 0.0)", "best.full, 0.0)"),
+        (" | (judged.lost > self.lost + 1e-9)", ""),
+        ("<= LATE_SHARE and not is_full", "<= LATE_SHARE"),
+        ("loading * site.pay.second_loader_factor", "loading"),
         ("if not limits.broken(self.judge(fewer)).any():", "if True:"),
         ("loaders, went_on = fewer, True", "break"),
         ("best.late + SLACK_CARS, 0.0)", "0.0, 0.0)"),

@@ -18,7 +18,7 @@ ROLES = {"greeter": "Greeter", "loader": "Loader", "finisher": "Finisher", "floa
 WHY = {
     "opening": "opening or closing work",
     "loading": "loading alone",
-    "use": "work",
+    "use": "work, at the target use",
     "fewest": "fewest people while open",
 }
 
@@ -179,7 +179,7 @@ def differ_words(row: Mapping[str, Any]) -> str:
         return ""
     if row["formula_loaders"] > row["roles"]["loader"]:
         if row["offered_load"] >= 1.0:
-            return _("a lasting queue by the formula; cars give up, and more loaders don’t help")
+            return _("a lasting queue by the formula; in the simulation cars give up")
         return _("times vary less than the formula’s, and cars give up")
     if row["formula_loaders"] < row["roles"]["loader"]:
         return _("the queue of the half-hours around it, and busy days")

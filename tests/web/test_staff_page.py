@@ -175,7 +175,7 @@ def _row(formula: tuple[int, int], needed: tuple[int, int], load: float) -> dict
     ("row", "words"),
     [
         (_row((3, 1), (3, 1), 0.5), ""),
-        (_row((4, 2), (3, 1), 1.2), "cars give up, and more loaders don’t help"),
+        (_row((4, 2), (3, 1), 1.2), "in the simulation cars give up"),
         (_row((4, 2), (3, 1), 0.9), "times vary less"),
         (_row((3, 1), (4, 2), 0.9), "half-hours around it"),
         (_row((2, 1), (3, 1), 0.9), "busy days"),

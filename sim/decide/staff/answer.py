@@ -140,6 +140,7 @@ def _half_hour(needs: Needs, planned: StaffPlan, at: int) -> dict[str, Any]:
         "why": needs.crewed.bound[at],
         "formula_people": needs.formula.people[at],
         "formula_loaders": needs.formula.loaders[at],
+        "formula_mean_wait_s": _finite(float(needs.formula.wait_s[at])),
         "offered_load": float(needs.formula.load[at]),
         "arrived": _mean(half["arrived"][:, at]),
         "late_share": float(half["late"][:, at].sum()) / washed if washed else 0.0,

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from sim.day.rules import Rule
 from sim.day.setup import mean_load_s, prepare_day
-from sim.decide.staff.erlang import fewest_servers, wait_exceeds
+from sim.decide.staff.erlang import fewest_servers, mean_wait_s, wait_exceeds, with_room
 from sim.decide.staff.measure import Measured, measure
 from sim.decide.staff.offered_load import ChainStep, chain, offered_load
 from sim.decide.staff.plans import (
@@ -88,11 +88,13 @@ class Formula:
     Attributes:
         load: offered load of the line with one loader [erlangs].
         loaders, people: as they would be; loaders are most where no number would do.
+        wait_s: mean wait with those loaders [s]; ∞ where the line would grow for ever.
     """
 
     load: Floats
     loaders: Counts
     people: Counts
+    wait_s: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,29 +222,37 @@ def by_formula(site: Site, question: SwitchQuestion) -> Formula:
     _, other = offered_load(HALF_HOUR_S, rates, max(per_car, 1e-9))
     other = other + fixed_work_s(site) / HALF_HOUR_S
     loaders, people = [1] * HALF_HOURS, [0] * HALF_HOURS
+    waits = np.zeros(HALF_HOURS)
     for at in open_half_hours(site):
         for count, time in enumerate(times, 1):
             loaders[at] = count
-            if wait_exceeds(1, rates[at] * time, time, wait) <= LATE_SHARE:
+            busy = rates[at] * time
+            waits[at] = mean_wait_s(1, busy, time)
+            is_full = with_room(1, busy, room_of(site))[-1] > site.wishes.allowed_full_share
+            if wait_exceeds(1, busy, time, wait) <= LATE_SHARE and not is_full:
                 break
         beside = fewest_servers(
             float(other[at]), max(per_car, 1.0), wait, LATE_SHARE, crew.target_use
         )
         people[at] = max(crew.min_crew, loaders[at] + beside)
-    return Formula(load, tuple(loaders), tuple(people))
+    return Formula(load, tuple(loaders), tuple(people), waits)
+
+
+def room_of(site: Site) -> int:
+    """Places of the line as one queue: stack, loading line, one paying and one being loaded."""
+    return site.pay.stack_limit_cars + site.pay.loading_line_cars + 2
 
 
 def by_chain(site: Site, question: SwitchQuestion, loaders: Counts) -> tuple[ChainStep, ...]:
     """The line as one server with room for stack, lanes and loading line, over the day."""
     times = [service_s(site, question, count) for count in range(1, MOST_LOADERS + 1)]
     services = np.array([times[count - 1] for count in loaders])
-    room = site.pay.stack_limit_cars + site.pay.loading_line_cars + 2
     return chain(
         HALF_HOUR_S,
         arrivals_of(question),
         services,
         np.ones(HALF_HOURS),
-        room,
+        room_of(site),
         site.wishes.allowed_wait_p90_s,
     )
 
