@@ -203,7 +203,8 @@ def test_targets_are_judged_by_half_hour_and_day() -> None:
     assert lenient.late[at] == pytest.approx(1.0 + SLACK_CARS)
     assert lenient.full[at] == pytest.approx(0.1 + wishes.matters_share)
     assert lenient.lost == pytest.approx(1.0 + wishes.matters_cars)
-    assert not (lenient.reached[at] or lenient.lost_reached)
+    assert not lenient.reached[at]
+    assert not lenient.lost_reached
     assert not lenient.broken(missed).any()
 
 
@@ -344,6 +345,8 @@ def test_formulas_begin_where_each_half_hour_needs_it() -> None:
     assert two == [18, 19]
     time = service_s(SLOW, found.question, 1)
     assert time == pytest.approx(42.0)
+    slower = SLOW.with_values({"load_mean_s": 60.0})
+    assert service_s(slower, found.question, 2) == pytest.approx(0.6 * 60.0)
     load = 40.0 / 3600.0 * time
     assert found.formula.wait_s[23] == pytest.approx(load * time / (1.0 - load))
     full = find_needs(question(SLOW.with_values({"allowed_full_share": 1e-9})), days=8)
