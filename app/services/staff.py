@@ -17,6 +17,7 @@ from app.services.planning import MODEL, PlanView, libraries
 from app.services.studies import Job, Progress, Report, Runner
 from app.services.switching import open_switch
 from sim.decide.staff.answer import EXPECTED_DAYS, SCHEMA, staff_answer
+from sim.decide.staff.needs import DAYS
 from sim.decide.switching.search import SwitchQuestion
 
 KIND = "staff"
@@ -50,13 +51,14 @@ def answer_staff(
     origin: str,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
+    days: int = DAYS,
 ) -> dict[str, Any]:
     """The answer as plain content; see `sim.decide.staff.answer`.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
-    return staff_answer(asked, day.isoformat(), origin, libraries(), executor, progress)
+    return staff_answer(asked, day.isoformat(), origin, libraries(), executor, progress, days)
 
 
 def staff_key(asked: SwitchQuestion) -> str:

@@ -293,9 +293,16 @@ def test_a_question_with_problems_is_refused() -> None:
 def test_the_answer_adds_up() -> None:
     """Roles to people, people to hours and cost; one more or fewer costs or saves an hour's wage.
 
-    Always reduced makes more hand work than always full.
+    Always reduced makes more hand work than always full. What is told of progress never goes back.
     """
-    found = staff_answer(question(), "2026-07-18", "by hand", {}, days=DAYS)
+    told: list[int] = []
+
+    def progress(done: int, total: int) -> None:
+        assert done <= total
+        told.append(done)
+
+    found = staff_answer(question(), "2026-07-18", "by hand", {}, progress=progress, days=DAYS)
+    assert told == sorted(told)
     people = np.array(found["people"])
     by_role = np.array(list(found["roles"].values()))
     assert by_role.sum(axis=0).tolist() == people.tolist()

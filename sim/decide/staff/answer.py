@@ -63,6 +63,7 @@ def staff_answer(
     base, planned = money(needs.plan), planned_by(site)
     present = money(planned)
     effects = effects_of(needs, base, executor, told)
+    done += days * sum(one.loads for one in effects)
     rules = [
         _rule_content(needs, text, money(needs.plan, text))
         for text in dict.fromkeys((needs.question.present, "full", "reduced"))
