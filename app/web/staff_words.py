@@ -201,7 +201,7 @@ def effects_table(found: Found) -> Lines:
                 f"{more['hour']}:00",
                 *_effect(more),
                 *_effect(fewer),
-                "–" if fewer["use"] is None else percent(fewer["use"]),
+                _("nobody") if fewer["use"] is None else percent(fewer["use"]),
             )
         )
     return Lines("", heads, tuple(rows))

@@ -155,6 +155,16 @@ def test_people_follow_from_work(
         assert found.roles["loader"][at] == loaders
 
 
+def test_use_is_that_of_the_busiest() -> None:
+    """900 s of other work and 900 s of loading: of two, the one beside the loader; of none, ∞."""
+    site = SLOW.with_values({"fixed_work_min_per_h": 0.0})
+    found = crew_of(site, (1,) * HALF_HOURS, certain(site, greet_s=900.0, load_s=900.0))
+    assert found.use(20, 2, 1) == pytest.approx(0.5)
+    assert found.use(20, 3, 1) == pytest.approx(1800 / 5400)
+    assert found.use(20, 1, 1) == math.inf
+    assert found.use(2, 0, 1) == 0.0
+
+
 def test_fixed_work_counts_and_opening_and_closing_are_covered() -> None:
     """24 minutes an hour are a person's 40 %; 90 minutes before opening are two people's 45."""
     site = SLOW.with_values(
@@ -239,17 +249,11 @@ def test_one_loader_fewer_breaks_a_target() -> None:
 def test_one_person_fewer_breaks_what_asks_for_them() -> None:
     """Loaders apart: above the target use, below the fewest people, or a post unmanned."""
     found = needed()
-    room = HALF_HOUR_S * SLOW.crew.target_use
-    half = found.measured.half_hours
-    fixed = SLOW.crew.fixed_work_min_per_h * 30.0
-    others = upper(half["greet_s"] + half["leave_s"] + half["change_s"] + fixed)
     for at in open_half_hours(SLOW):
-        one_fewer = found.plan.people[at] - 1
-        beside = one_fewer - found.plan.loaders[at]
-        whole = found.crewed.use[at] * found.plan.people[at] * HALF_HOUR_S
-        assert (
-            one_fewer < SLOW.crew.min_crew or others[at] > beside * room or whole > one_fewer * room
-        )
+        people, loaders = found.plan.people[at], found.plan.loaders[at]
+        assert found.crewed.use(at, people, loaders) <= SLOW.crew.target_use
+        fewer = found.crewed.use(at, people - 1, loaders)
+        assert people - 1 < SLOW.crew.min_crew or fewer > SLOW.crew.target_use
 
 
 def test_fresh_days_meet_the_targets() -> None:

@@ -133,6 +133,7 @@ def _half_hour(needs: Needs, planned: StaffPlan, at: int) -> dict[str, Any]:
     half, chained = needs.measured.half_hours, needs.chained[at]
     washed = float(half["washed"][:, at].sum())
     site = needs.question.middle
+    use = needs.crewed.use(at, needs.plan.people[at], needs.crewed.roles["loader"][at])
     return {
         "start_h": at / 2.0,
         "people": needs.plan.people[at],
@@ -148,11 +149,11 @@ def _half_hour(needs: Needs, planned: StaffPlan, at: int) -> dict[str, Any]:
         "chain_late_share": chained.late,
         "lost": _mean(half["lost"][:, at]),
         "full_share": _mean(half["full_s"][:, at]) / HALF_HOUR_S,
-        "use": float(needs.crewed.use[at]),
+        "use": _finite(use),
         "margins": {
             "late_cars": _finite(needs.limits.late[at] - needs.judged_fresh.late[at]),
             "full_share": _finite(needs.limits.full[at] - needs.judged_fresh.full[at]),
-            "use": site.crew.target_use - float(needs.crewed.use[at]),
+            "use": _finite(site.crew.target_use - use),
         },
     }
 

@@ -38,8 +38,8 @@ class Effect:
         change: 1 or −1.
         loads: whether it changes the loaders and so the line; else cars see no difference in the
             model, only the work is shared by another number.
-        use: share of everybody's time that work then takes, the busier half-hour, upper end; ∞
-            with nobody left.
+        use: share of their time that work then takes, see `Crewed.use`, the busier half-hour; ∞
+            with nobody there for it.
         wait_p90_s, lost, margin: the day's, against the plan as it is.
     """
 
@@ -106,9 +106,7 @@ def _effect(
     with_it: Measured,
 ) -> Effect:
     uses = [
-        needs.crewed.use[at] * needs.plan.people[at] / plan.people[at]
-        if plan.people[at]
-        else math.inf
+        needs.crewed.use(at, plan.people[at], plan.loaders[at])
         for at in (2 * hour, 2 * hour + 1)
         if at < HALF_HOURS and needs.plan.people[at]
     ]

@@ -41,15 +41,28 @@ class Crewed:
 
     Attributes:
         people: in all; roles: by role of `ROLES`, summing to it.
-        use: share of their working time that work takes, all people, upper end; shape (48,).
+        whole, shared: work of all, and of all but loading, by half-hour, upper end [person-s];
+            shape (48,).
         bound: what asks for that many, by half-hour: ``opening``, ``loading`` (the loaders and
             nobody else), ``use``, ``fewest`` or empty where nobody is needed.
     """
 
     people: Counts
     roles: dict[str, Counts]
-    use: Floats
+    whole: Floats
+    shared: Floats
     bound: tuple[str, ...]
+
+    def use(self, at: int, people: int, loaders: int) -> float:
+        """Share of their time that work takes of so many people in a half-hour.
+
+        That of all or of those who don’t load, whichever is more; ∞ where nobody is there for it.
+        """
+        found = 0.0
+        for work, count in ((self.whole[at], people), (self.shared[at], people - loaders)):
+            if work > 0.0:
+                found = max(found, work / (count * HALF_HOUR_S) if count > 0 else math.inf)
+        return found
 
 
 def fixed_work_s(site: Site) -> Floats:
@@ -87,11 +100,11 @@ def crew_of(site: Site, loaders: Counts, measured: Measured) -> Crewed:
             roles[role][at] = count
         roles["loader"][at] = loading
     _outside(site, people, roles, bound)
-    time = np.maximum(np.array(people), 1) * HALF_HOUR_S
     return Crewed(
         tuple(people),
         {role: tuple(counts) for role, counts in roles.items()},
-        whole / time,
+        whole,
+        shared,
         tuple(bound),
     )
 
