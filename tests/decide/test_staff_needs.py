@@ -34,7 +34,7 @@ from sim.decide.staff.plans import (
     planned_by,
     steps_of,
 )
-from sim.decide.staff.work import crew_of, shared_out, upper
+from sim.decide.staff.work import crew_of, fixed_work_s, shared_out, upper
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import Wish
 from sim.errors import InputError
@@ -270,6 +270,13 @@ def test_fresh_days_meet_the_targets() -> None:
     assert (-upper(-late)[busy] <= 0.0).all()
     assert (-upper(-full) <= 0.0).all()
     assert -upper(-half["lost"].sum(axis=1)) <= SLOW.wishes.allowed_lost_cars
+    others = half["greet_s"] + half["leave_s"] + half["change_s"] + fixed_work_s(SLOW)
+    beside = np.array(found.plan.people) - np.array(found.plan.loaders)
+    room = HALF_HOUR_S * SLOW.crew.target_use
+    is_open = list(open_half_hours(SLOW))
+    assert (-upper(-others)[is_open] <= room * beside[is_open]).all()
+    whole = -upper(-others - half["load_s"])
+    assert (whole[is_open] <= room * np.array(found.plan.people)[is_open]).all()
     # the same check notices one loader all morning
     plan = StaffPlan(found.plan.people, (1,) * HALF_HOURS)
     half = measure(other, plan, found.rule, 0, 400).half_hours
