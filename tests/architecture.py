@@ -142,13 +142,18 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli": (
         "app.services", "app.serving", "app.working", "app.arguments", "app.settings",
         "app.catalogue",
-        "app.terminal", "app.cli_cloth", "app.cli_season",
+        "app.terminal", "app.cli_cloth", "app.cli_season", "app.cli_staff",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     "app.arguments": ("app.services", "sim.inputs", "sim.errors"),
     # A command of its own, worded as its page is.
     "app.cli_cloth": (
         "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",
+        "rich",
+    ),
+    "app.cli_staff": (
+        "app.services", "app.settings", "app.catalogue", "app.arguments", "app.serving",
+        "app.terminal", "app.working", "app.web.staff_words", "app.web.why_words", "sim.inputs",
         "rich",
     ),
     "app.cli_season": (

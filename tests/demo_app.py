@@ -13,7 +13,16 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.services import coming_plans, planning, season, settings_map, sites, switching, together
+from app.services import (
+    coming_plans,
+    planning,
+    season,
+    settings_map,
+    sites,
+    staff,
+    switching,
+    together,
+)
 from app.services.demo import demo_data
 from app.services.reading import gate
 from app.settings import read_settings
@@ -116,6 +125,13 @@ def small_season(view: season.SeasonView) -> dict[str, Any]:
         options=replace(asked.options, peaks=asked.options.peaks[:1], shape=Shape(2, 2, 2)),
     )
     return season.answer_season(few)
+
+
+def small_staff(view: staff.StaffView) -> dict[str, Any]:
+    """Who is needed by four days, as the page would store it."""
+    if view.asked is None or view.plan.expected is None:
+        raise ValueError("the day can't be planned")
+    return staff.answer_staff(view.asked, view.plan.day, view.plan.expected.origin, days=4)
 
 
 def store_season(client: TestClient) -> str:

@@ -16,6 +16,7 @@ from app.services import (
     planning,
     season,
     settings_map,
+    staff,
     switching,
     together,
     weighings,
@@ -56,6 +57,7 @@ KINDS: dict[str, Kind] = {
         "Speed, spacing and rule", "simulated days", "reduce/{day}/together", together.job_of_day
     ),
     coming_plans.KIND: Kind("The coming days", "steps", "coming", coming_plans.job_of_day),
+    staff.KIND: Kind("Staff", "simulated days", "staff/{day}", staff.job_of_day),
     beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
     weighings.KIND: Kind(
         "What weighings change", "simulated days", "weighings", weighings.job_of_day

@@ -71,6 +71,10 @@ class Crew:
     )
     opening_work_min: float = number(45, "Opening work", "minutes", 0, 240, PRACTICE)
     closing_work_min: float = number(60, "Closing work", "minutes", 0, 240, PRACTICE)
+    fixed_work_min_per_h: float = number(
+        10, "Fixed work in an open hour", "minutes", 0, 240, "guess",
+        advice="Checks, cleaning, emptying bins: a person’s minutes, however many cars come.",
+    )
     min_crew: int = whole(2, "Fewest people while open", "people", 1, 20, PRACTICE)
     target_use: float = number(0.8, "Target use of a person", "share", 0.3, 1, PRACTICE)
 
@@ -116,6 +120,10 @@ class Wishes:
     )
     allowed_lost_cars: float = number(
         60, "Lost cars allowed a day", "cars", 0, 5000, "guess; the manager's wish",
+    )
+    allowed_full_share: float = number(
+        0.1, "Time with a full stack allowed", "share", 0, 1, "guess; the manager's wish",
+        advice="Of each half-hour; while the stack is full every further car is lost.",
     )
     most_switches: int = whole(
         4, "Switches of the wiping rule a day, most", "number", 0, 40,

@@ -151,3 +151,29 @@ def test_cloth_says_what_is_missing(shell: Shell, tmp_path: Path) -> None:
     code, out, err = shell.run("cloth", tmp_path / "bare")
     assert (code, out) == (1, "")
     assert "There are no counts of open hours" in err
+
+
+# ---- staff ---------------------------------------------------------------------------------------
+
+
+def test_staff_prints_who_is_needed_and_writes_it(shell: Shell, tmp_path: Path) -> None:
+    """The sentence of the page, both tables, the JSON; the folder stays as it is."""
+    before = listing(shell.wash)
+    file = tmp_path / "staff.json"
+    code, out, err = shell.run("staff", shell.wash, *DAY, "--json", file)
+    assert (code, err) == (0, "")
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert found["schema"] == "clothcast.staff/1"
+    assert out.startswith("You need 2 people from 8:00 to 10:00.")
+    for words in ("Settled on 64 simulated days", "Greeter", "One person more or fewer"):
+        assert words in out
+    code, out, _err = shell.raw("staff", shell.wash, *DAY, "--json", "-")
+    assert json.loads(out) == found
+    assert listing(shell.wash) == before
+
+
+def test_staff_refuses_a_closed_day(shell: Shell) -> None:
+    """With its reason, exit code 1."""
+    code, out, err = shell.run("staff", shell.wash, "--date", CLOSED.isoformat())
+    assert (code, out) == (1, "")
+    assert "stocktaking" in err

@@ -11,6 +11,7 @@ from app.web.cautions import Notice, deference
 from app.web.contexts.about_crew import crew_words
 from app.web.contexts.about_life import life
 from app.web.contexts.about_parts import Equation, Part
+from app.web.contexts.about_staff import staff_part
 from sim.inputs import INPUTS
 
 
@@ -39,7 +40,7 @@ def about_page() -> AboutPage:
             guesses=guesses,
         ),
         (_line(), _belt(), _water(), _cloth(), life(), _damp(), Part("crew", *crew_words()),
-         _sure_words(), _verified(), _validated(), _left_out(), _sources()),
+         staff_part(), _sure_words(), _verified(), _validated(), _left_out(), _sources()),
         (deference(),),
     )  # fmt: skip
 
@@ -358,7 +359,8 @@ def _sources() -> Part:
         _("Textbook results, used under their own names."),
         points=(
             (_("Queues"), _("Poisson arrivals, service in parallel, blocking after service: "
-                            "textbook queueing theory.")),
+                            "textbook queueing theory; Erlang 1917, Eick, Massey and Whitt "
+                            "1993, from memory.")),
             (_("Moist air"), _("Psychrometrics by PsychroLib, after the ASHRAE Handbook of "
                                "Fundamentals.")),
             (_("Drying"), _("Constant-rate and falling-rate period, flat-plate heat transfer: "

@@ -289,6 +289,7 @@ def _leads(slug: str, day: date) -> tuple[Act, ...]:
     return (
         Act(_("Its plan"), f"/{slug}/plan/{day.isoformat()}"),
         Act(_("When to reduce, and why"), f"/{slug}/reduce/{day.isoformat()}"),
+        Act(_("Staff, hour by hour"), f"/{slug}/staff/{day.isoformat()}"),
         Act(_("Day sheet to print"), f"/{slug}/sheet/{day.isoformat()}"),
     )
 

@@ -1,0 +1,198 @@
+"""A day with a plan of people, by half-hour: waits, losses, a full stack, the work of each role.
+
+Every plan meets the same days: the same cars, the same luck, see `sim.day.draw`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.draw import DayCars, DayDraw, make_cars
+from sim.day.kernel import figures, make_tables
+from sim.day.kernel import rows as r
+from sim.day.kernel.days import run
+from sim.day.rules import Rule, parse_changes
+from sim.day.setup import prepare_day
+from sim.day.spread import spread
+from sim.decide.staff.plans import HALF_HOUR_S, HALF_HOURS, StaffPlan
+from sim.decide.switching.search import SwitchQuestion
+from sim.inputs import Site
+
+Floats = NDArray[np.float64]
+
+DAYS_A_PIECE = 8
+"""Days that a worker runs at a time: below a tenth of a second."""
+
+HALF_HOURLY = (
+    "arrived", "washed", "late", "wait_s", "lost", "full_s", "greet_s", "load_s", "leave_s",
+    "extra_s", "change_s",
+)  # fmt: skip
+"""By half-hour: arrivals; by arrival cars washed, those that waited longer than allowed, their
+waits, cars lost; time with a full stack; work before loading, loading, after the wheel, of it
+what reduced wipes and towels add; work of changing sets. Work in person-seconds."""
+OF_DAY = ("wait_p90_s", "wait_mean_s", "cars_lost", "cars_washed", "margin", "damp_cars")
+"""Figures of the whole day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """Days of a plan.
+
+    Attributes:
+        half_hours: shape (days, 48) by name of `HALF_HOURLY`.
+        days: shape (days,) by name of `OF_DAY`; empty where not asked for.
+    """
+
+    half_hours: dict[str, Floats]
+    days: dict[str, Floats]
+
+
+Job = tuple[SwitchQuestion, StaffPlan, Rule, int, int, bool]
+
+
+def measure(
+    question: SwitchQuestion,
+    plan: StaffPlan,
+    rule: Rule,
+    first: int,
+    last: int,
+    executor: Executor | None = None,
+    told: Callable[[int], None] = lambda days: None,
+    *,
+    with_money: bool = False,
+) -> Measured:
+    """Days `first` to `last` − 1 of a question with a plan of people.
+
+    Args:
+        question: settled, its guesses at their middle values.
+        told: told of each piece how many days are done.
+        with_money: also `OF_DAY`, which takes as long again.
+    """
+    starts = range(first, last, DAYS_A_PIECE)
+    jobs: list[Job] = [
+        (question, plan, rule, start, min(last, start + DAYS_A_PIECE), with_money)
+        for start in starts
+    ]
+
+    def done(pieces: int) -> None:
+        told(min(pieces * DAYS_A_PIECE, last - first))
+
+    found = list(spread(_run, jobs, executor, done))
+    table = np.concatenate([piece[0] for piece in found])
+    of_day = np.concatenate([piece[1] for piece in found])
+    return Measured(
+        {name: table[:, at] for at, name in enumerate(HALF_HOURLY)},
+        {name: of_day[:, at] for at, name in enumerate(OF_DAY)} if with_money else {},
+    )
+
+
+# ---- a worker ------------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=256)
+def _cars(question: SwitchQuestion, number: int) -> DayCars:
+    """The cars of a day; no plan of people changes them."""
+    return make_cars(DayDraw(question.seed, number), question.middle, question.conditions)
+
+
+def _run(job: Job) -> tuple[Floats, Floats]:
+    question, plan, rule, first, last, with_money = job
+    site = question.middle.with_values(dict(plan.changes))
+    day = prepare_day(site, question.conditions)
+    tables = make_tables(site, day)
+    changes = parse_changes(question.cloth, site.wear.sets_owned)
+    table = np.zeros((last - first, len(HALF_HOURLY), HALF_HOURS))
+    of_day = np.zeros((last - first, len(OF_DAY)))
+    for at, number in enumerate(range(first, last)):
+        cars = _cars(question, number)
+        done = run(site, day, cars, rule, changes, tables=tables)
+        table[at] = _half_hours(site, cars, done.flow.rows, done.wiped)
+        if with_money:
+            told = figures(site, day, cars, rule, changes, tables=tables).day
+            waits, washed = table[at, 3].sum(), table[at, 1].sum()
+            values = {**told, "wait_mean_s": waits / washed if washed else 0.0}
+            of_day[at] = np.nan_to_num([values[name] for name in OF_DAY])
+    return table, of_day
+
+
+def _half_hours(site: Site, cars: DayCars, rows: r.Rows, wiped: r.Wiped) -> Floats:
+    count = int(rows.counts[r.ROWS])
+    times, line, marks = rows.times[:count], rows.line[:count], wiped.marks[:count]
+    kept = line[:, r.LOST] == r.KEPT
+    first = kept & (line[:, r.TURN] == 1)
+    crew = site.crew
+    wait = (
+        times[:, r.CAUGHT]
+        - times[:, r.ARRIVAL]
+        - (times[:, r.PAID] - times[:, r.PAY_START])
+        - (times[:, r.LOADED] - times[:, r.LOAD_START])
+    )
+    late = first & (wait > site.wishes.allowed_wait_p90_s)
+    arrival, loading, leaving = (times[:, at] for at in (r.ARRIVAL, r.LOAD_START, r.EXIT))
+    passed = kept & np.isfinite(leaving)
+    extra = np.where(marks[:, r.REDUCED] == 1, crew.reduced_work_s, 0.0)
+    extra = extra + np.where(marks[:, r.FATE] == r.TOWEL, crew.damp_work_s, 0.0)
+    loads = _sum(loading[passed])
+    return np.stack(
+        [
+            _sum(cars.arrival_s),
+            _sum(arrival[first]),
+            _sum(arrival[late]),
+            _sum(arrival[first], wait[first]),
+            _sum(arrival[~kept]),
+            _full(site, times[kept], line[kept]),
+            crew.prep_work_s * loads,
+            crew.load_work_s * loads,
+            _sum(leaving[passed], extra[passed] + crew.exit_work_s),
+            _sum(leaving[passed], extra[passed]),
+            _changing(site, times[passed, r.HOOD], marks[passed, r.SET]),
+        ]
+    )
+
+
+def _sum(moments: Floats, weights: Floats | None = None) -> Floats:
+    """Count, or sum of weights, by half-hour; what comes after midnight counts to the last."""
+    place = np.minimum(moments // HALF_HOUR_S, HALF_HOURS - 1).astype(np.int64)
+    return np.bincount(place, weights, HALF_HOURS).astype(float)
+
+
+def _full(site: Site, times: Floats, line: NDArray[np.int64]) -> Floats:
+    """Time with the stack at its limit by half-hour [s]."""
+    full = np.zeros(HALF_HOURS)
+    limit = site.pay.stack_limit_cars
+    if limit == 0 or not len(times):
+        return full
+    leaves = np.where(line[:, r.TURN] == 1, times[:, r.PAY_START], times[:, r.UNBLOCKED])
+    moments = np.concatenate([times[:, r.ARRIVAL], leaves])
+    change = np.concatenate([np.ones(len(leaves)), -np.ones(len(leaves))])
+    order = np.lexsort((change, moments))  # departures before arrivals
+    moments, present = moments[order], np.cumsum(change[order])
+    for at in np.flatnonzero(present[:-1] >= limit):
+        spend(full, float(moments[at]), float(moments[at + 1]))
+    return full
+
+
+def spend(half_hours: Floats, start_s: float, end_s: float, weight: float = 1.0) -> None:
+    """Add a stretch of time, times a weight, to the half-hours that it lies in."""
+    at = min(int(start_s // HALF_HOUR_S), HALF_HOURS - 1)
+    while start_s < end_s:
+        until = end_s if at == HALF_HOURS - 1 else min(end_s, (at + 1) * HALF_HOUR_S)
+        half_hours[at] += weight * (until - start_s)
+        start_s, at = until, at + 1
+
+
+def _changing(site: Site, met: Floats, sets: NDArray[np.int64]) -> Floats:
+    """Work of changes of set by half-hour; a change ends when the next car's hood is met."""
+    work = np.zeros(HALF_HOURS)
+    order = np.argsort(met, kind="stable")
+    took_s = site.wear.set_change_min * 60.0
+    for at in np.flatnonzero(np.diff(sets[order]) > 0) + 1:
+        end = float(met[order[at]])
+        spend(work, max(0.0, end - took_s), end, float(site.wear.set_change_people))
+    return work

@@ -1,0 +1,188 @@
+"""Staff, as a browser without script meets it: waiting, the answer, its tables, what is refused."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.services.reading import gate
+from app.services.studies import Job
+from app.web.charts.staff import staff_chart
+from app.web.staff_words import (
+    answer,
+    beyond,
+    differ_words,
+    how_sure,
+    in_spells,
+    paired,
+    spells_of,
+    timetable_words,
+)
+from tests.demo_app import app_of
+from tests.services.small_wash import CLOSED, PLANNED, small_wash
+from tests.web.pages import Page, page_of, small_client
+
+PAGE = f"/small-wash/staff/{PLANNED.isoformat()}"
+
+
+class Quiet:
+    """Somebody to tell of progress who listens to nothing."""
+
+    def __call__(self, done: int, total: int) -> None:
+        """A step is done."""
+
+    def early(self, payload: dict[str, Any]) -> None:
+        """A first answer is there."""
+
+
+@dataclass
+class Visitor:
+    """A browser, and the jobs that pages have begun."""
+
+    client: TestClient
+    begun: list[Job]
+
+    def text(self, path: str = PAGE, status: int = 200) -> str:
+        """The text of a page."""
+        found = self.client.get(path)
+        assert found.status_code == status, found.text
+        return html.unescape(found.text).replace("\u00a0", " ")
+
+    def compute(self) -> dict[str, Any]:
+        """Computes and stores what the page has begun."""
+        job = self.begun[-1]
+        content = job.work(None, Quiet())
+        web = app_of(self.client).state.web
+        with gate(web.database, web.now()) as writes:
+            writes.store_result(job.key, job.site_id, job.day, content)
+        return content
+
+
+@pytest.fixture
+def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor]:
+    """At a wash that is open for two hours; jobs are noted, not computed."""
+    with small_client(tmp_path, small_wash(70)) as client:
+        begun: list[Job] = []
+        monkeypatch.setattr(app_of(client).state.web.runner, "begin", begun.append)
+        yield Visitor(client, begun)
+
+
+def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
+    """Begun once, then the sentence, the bars with their table, effects, formula, labour law."""
+    visitor.text()
+    assert [job.kind for job in visitor.begun] == ["staff"]
+    found = visitor.compute()
+    text = visitor.text()
+    assert len(visitor.begun) == 1
+    said = answer(found)
+    assert said.lead.startswith("You need ")
+    places = [
+        text.index(words)
+        for words in (said.lead, "Half-hour by half-hour", "One person more or fewer", "labour law")
+    ]
+    assert places == sorted(places)
+    assert staff_chart(found["half_hours"]).label in text
+    assert f"{found['needed']['people_hours']:g} hours and ${found['needed']['cost']:,.0f}" in text
+    page = page_of(visitor.client.get(PAGE))
+    assert {f"/small-wash/plan/{PLANNED}", "/guide/staff"} <= set(page.links)
+
+
+def test_it_is_led_to(visitor: Visitor) -> None:
+    """From the pages line, from Today, and from its address without a day."""
+    links = set(Page(visitor.client.get("/small-wash/today").text).links)
+    assert "/small-wash/staff" in links
+    assert any(link.startswith("/small-wash/staff/2026") for link in links)
+    found = visitor.client.get("/small-wash/staff", follow_redirects=False)
+    assert found.status_code == 303
+    typed = visitor.client.get(f"/small-wash/staff?day={PLANNED}", follow_redirects=False)
+    assert typed.headers["location"] == PAGE
+
+
+def test_what_cannot_be_answered_is_said(visitor: Visitor) -> None:
+    """A closed day, a typed day that is none, an address that is no day."""
+    assert "losed" in visitor.text(f"/small-wash/staff/{CLOSED.isoformat()}")
+    assert "“soon” is not a date" in visitor.text("/small-wash/staff?day=soon", 422)
+    visitor.text("/small-wash/staff/soon", 404)
+
+
+def test_half_hours_become_spells() -> None:
+    """Stretches with the same number, and marked half-hours, as clock times."""
+    rows = [{"start_h": 8.0 + at / 2, "people": count} for at, count in enumerate((2, 2, 3, 2))]
+    assert spells_of(rows) == [("8:00", "9:00", 2), ("9:00", "9:30", 3), ("9:30", "10:00", 2)]
+    assert in_spells([16, 17, 20]) == "from 8:00 to 9:00 and from 10:00 to 10:30"
+
+
+def small(**changes: Any) -> dict[str, Any]:
+    """An answer as far as its words look."""
+    targets = {"unreached": [], "lost_reached": True, "fresh_missed": [], "lost_cars": 60}
+    content: dict[str, Any] = {
+        "days": 64,
+        "targets": targets,
+        "needed": {"cars_lost": 169.2},
+        "timetables": {"people": [[0.0, 2], [34200.0, 3]], "loaders": [[0.0, 1]]},
+    }
+    for name, value in changes.items():
+        targets[name] = value
+    return content
+
+
+def test_what_people_cannot_mend_is_said() -> None:
+    """Wait and stack by their times, lost cars by their number; nothing where all is met."""
+    assert beyond(small()) == []
+    said = beyond(small(unreached=[26, 27], lost_reached=False))
+    assert "from 13:00 to 14:00: there the belt or the pay lanes are the limit" in said[0]
+    assert said[1].startswith("About 169 cars are lost where you allow 60;")
+
+
+def test_how_sure_it_is() -> None:
+    """Fresh days agree, or the half-hours in which they could not show it."""
+    assert "every half-hour met what can be met" in how_sure(small())
+    assert "from 9:00 to 9:30. There the margin is thin." in how_sure(small(fresh_missed=[18]))
+
+
+def test_what_to_enter_at_the_site() -> None:
+    """Timetables as the form reads them."""
+    assert "enter “2; 9:30 3” as people" in timetable_words(small())
+
+
+@pytest.mark.parametrize(
+    ("mean", "half", "said"),
+    [
+        (0.0, 0.0, "0"), (-20.0, 0.0, "−20"), (20.0, 0.3, "+20"), (-1.56, 0.71, "−2 ± 1"),
+        (0.2, 0.1, "0"), (0.2, 3.0, "0 ± 3"),
+    ],
+)  # fmt: skip
+def test_differences_are_no_finer_than_known(mean: float, half: float, said: str) -> None:
+    """With half the interval where it shows."""
+    found = paired({"mean": mean, "half": half}, 1.0, 0)
+    assert found.replace("\u00a0", " ") == said
+
+
+def _row(formula: tuple[int, int], needed: tuple[int, int], load: float) -> dict[str, Any]:
+    return {
+        "formula_people": formula[0], "formula_loaders": formula[1], "people": needed[0],
+        "roles": {"loader": needed[1]}, "offered_load": load,
+    }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        (_row((3, 1), (3, 1), 0.5), ""),
+        (_row((4, 2), (3, 1), 1.2), "in the simulation cars give up"),
+        (_row((4, 2), (3, 1), 0.9), "times vary less"),
+        (_row((3, 1), (4, 2), 0.9), "half-hours around it"),
+        (_row((2, 1), (3, 1), 0.9), "busy days"),
+        (_row((4, 1), (3, 1), 0.9), "lost make no work"),
+    ],
+)
+def test_why_formula_and_simulation_differ(row: dict[str, Any], words: str) -> None:
+    """By what differs: loaders either way, or the others either way."""
+    assert words in differ_words(row)
+    assert bool(words) == bool(differ_words(row))
