@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 from rich.console import Console
 
-from app import cli_cloth, terminal, working
+from app import cli_cloth, cli_roster, terminal, working
 from app.arguments import changes_of, count_between, day_of
 from app.catalogue import _
 from app.services import demo_start, planning, sites, trace
@@ -155,6 +155,7 @@ def _parser() -> argparse.ArgumentParser:
     coming.add_argument("--date", type=day_of, metavar="D", help="the first day (default tomorrow)")
     coming.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     cli_cloth.add_cloth(command)
+    cli_roster.add_roster(command)
 
     trace_ = command(
         "trace",

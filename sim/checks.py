@@ -34,6 +34,7 @@ def check_site(site: Site) -> list[InputProblem]:
         return problems  # rules that join inputs would only repeat a value already refused
     rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
         _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars,
+        _shifts,
     )  # fmt: skip
     return [p for rule in rules for p in rule(site)]
 
@@ -365,3 +366,19 @@ def _damp_cars(site: Site) -> Iterable[InputProblem]:
         sentence = "Damp cars towel-finished and re-washed sum to {total}. Keep it to 100 %."
         filling = {"total": f"{format_number(100 * total, 4)} %"}
         yield InputProblem("damp_rewash_share", sentence, filling)
+
+
+def _shifts(site: Site) -> Iterable[InputProblem]:
+    limits = site.shifts
+    ends = _amounts(site, least="shortest_shift_h", most="longest_shift_h")
+    if limits.shortest_shift_h > limits.longest_shift_h:
+        sentence = "Shortest shift {least} is longer than the longest shift {most}. Swap them."
+        yield InputProblem("shortest_shift_h", sentence, ends)
+    reach = 2.0 * limits.break_after_h + limits.break_h
+    if limits.longest_shift_h > reach:
+        sentence = (
+            "Longest shift {most} needs more than one break. Enter at most {reach}, or let people "
+            "work longer without a break."
+        )
+        filling = {**ends, "reach": quantity(reach, "hours")}
+        yield InputProblem("longest_shift_h", sentence, filling)

@@ -138,13 +138,17 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli": (
         "app.services", "app.serving", "app.working", "app.arguments", "app.settings",
         "app.catalogue",
-        "app.terminal", "app.cli_cloth",
+        "app.terminal", "app.cli_cloth", "app.cli_roster",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     "app.arguments": ("app.services", "sim.inputs", "sim.errors"),
     # A command of its own, worded as its page is.
     "app.cli_cloth": (
         "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",
+        "rich",
+    ),
+    "app.cli_roster": (
+        "app.services", "app.settings", "app.catalogue", "app.arguments", "app.web.roster_words",
         "rich",
     ),
     "app.working": (

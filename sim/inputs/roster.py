@@ -96,3 +96,36 @@ class HoursLimits:
         "guess",
         advice="Last week’s and this week’s Saturdays and Sundays; keeps weekends fair.",
     )
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class PlannedShift:
+    """One shift of a published roster, by name and day.
+
+    Attributes:
+        day: date in the site's time zone.
+        name: who works; they may have left the site since.
+        role: what they do; empty for whatever there is.
+        start_s, end_s: on the site's clock [s after midnight].
+        break_start_s, break_end_s: its break; both equal to the end if it has none.
+    """
+
+    day: date
+    name: str
+    role: str
+    start_s: float
+    end_s: float
+    break_start_s: float
+    break_end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class StaffBook:
+    """People of a site in the order in which they were entered, and the shifts published."""
+
+    people: tuple[Person, ...] = ()
+    shifts: tuple[PlannedShift, ...] = ()
+
+    def in_order(self) -> StaffBook:
+        """The same with its shifts in order of days and names."""
+        return StaffBook(self.people, tuple(sorted(self.shifts)))

@@ -73,7 +73,7 @@ def _of_duty(week: Week, person: Person, duty: Duty) -> list[str]:
     limits, s, said = week.limits, duty.shift, []
     length = (s.end - s.start) / 2
     if not limits.shortest_shift_h <= length <= limits.longest_shift_h:
-        said.append(f"a shift of {length} h")
+        said.append(f"{person.name}: a shift of {length} h")
     stretches = [(s.pause - s.start) / 2, (s.end - s.pause_end) / 2]
     if max(stretches) > limits.break_after_h:
         said.append(f"{person.name} works {max(stretches)} h without a break")
@@ -135,7 +135,7 @@ def drawn_week(rng: np.random.Generator) -> Week:
         least = float(rng.choice([0.0, 0.0, 8.0, 16.0]))
         most = float(rng.choice([20.0, 32.0, 40.0, 45.0]))
         wage = float(rng.integers(30, 60)) / 2.0
-        people.append(Person(f"Person {number + 1}", roles, wage, least, most, tuple(away)))
+        people.append(Person(f"Person {chr(65 + number)}", roles, wage, least, most, tuple(away)))
     limits = HoursLimits(
         shift_step_h=float(rng.choice([2.0, 4.0])),
         start_every_h=float(rng.choice([1.0, 2.0])),

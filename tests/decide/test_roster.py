@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
 
-from sim.decide.staff.roster import NoRoster, Roster, kept_of, make_roster
+from sim.decide.staff import roster
+from sim.decide.staff.roster import NoRoster, Roster, count_shifts, kept_of, make_roster
 from sim.decide.staff.shifts import break_window, shift_with_break, shifts_of_day
 from sim.decide.staff.week import ANY, Duty, Week, cost_of
 from sim.inputs.roster import Away, HoursLimits, Person
@@ -201,3 +203,40 @@ def test_a_large_team_lies_near_its_bound() -> None:
     assert isinstance(found, Roster)
     assert broken_rules(week, found.duties) == []
     assert found.lp_gap < 0.01
+
+
+def test_when_a_shift_has_a_break() -> None:
+    """Up to the longest work without one there is none; beyond, after an hour at least, with at
+    most that longest work before and after it."""
+    limits = HoursLimits(break_after_h=5, break_h=0.5)
+    assert break_window(16, 26, limits) is None
+    assert break_window(16, 27, limits) == (18, 24)
+    assert break_window(16, 32, limits) == (21, 26)
+
+
+def test_days_off_and_dates_away() -> None:
+    """Nobody works more days than allowed, nor on a date on which they can't."""
+    limits = HoursLimits(break_after_h=8, most_days_week=4)
+    first, second = team(2)
+    week = Week(MONDAY, (first, second), limits, EVERY_DAY)
+    days = [d.name for d in made(week).duties]
+    assert sorted(days.count(person.name) for person in week.people) == [3, 4]
+    gone = replace(first, away=(Away(date(2026, 12, 1)),))
+    found = made(replace(week, people=(gone, second)))
+    assert [d.name for d in found.duties if d.day == 1] == ["Person 2"]
+
+
+def test_a_poor_first_step_is_made_good(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where the shifts of the first step cost too much, every shift is tried, and the cheaper
+    roster is taken."""
+    limits = HoursLimits(break_after_h=8)
+    week = Week(MONDAY, team(2), limits, needed_of({ANY: [(0, 8, 12, 1)]}))
+    assert made(week).cost == pytest.approx(80.0)
+    wide = replace(week, needed=needed_of({ANY: [(0, 8, 14, 1), (0, 8, 12, 1)]}))
+    least = made(wide).cost
+    counts = count_shifts(wide, tuple(wide.shifts(day) for day in range(7)), 5.0)
+    assert counts is not None
+    only_long = [{s for s in wide.shifts(day) if s.end - s.start == 12} for day in range(7)]
+    monkeypatch.setattr(roster, "count_shifts", lambda *_: (counts[0], only_long))
+    assert least == pytest.approx(20.0 * 6 + 20.25 * 4)
+    assert made(wide).cost == pytest.approx(least)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 import numpy as np
 
 from sim.decide.staff.shifts import PER_H, SLOTS, Shift, shifts_of_day
+from sim.inputs import Steps, value_at
 from sim.inputs.roster import HoursLimits, Person
 
 DAYS = 7
@@ -91,3 +93,24 @@ def cost_of(week: Week, duties: Iterable[Duty]) -> float:
         over = max(0.0, hours - week.limits.overtime_after_h)
         total += person.wage_per_h * (hours + over * (week.limits.overtime_factor - 1.0))
     return total
+
+
+def planned_people(
+    people: Steps, open_h: float, close_h: float, shut: Collection[int]
+) -> np.ndarray:
+    """People needed by half-hour: as many as are planned by time, while the site is open.
+
+    Args:
+        people: planned by time of day.
+        open_h, close_h: opening hours [h after midnight].
+        shut: weekdays on which the site is closed.
+
+    Returns:
+        Shape (7, 48), Monday first; a part of a person counts as a whole one.
+    """
+    needed = np.zeros((DAYS, SLOTS), dtype=int)
+    for slot in range(SLOTS):
+        if open_h <= slot / PER_H < close_h:
+            needed[:, slot] = math.ceil(value_at(people, slot * SLOT_S))
+    needed[list(shut), :] = 0
+    return needed
