@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from sim.errors import InputProblem
 from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass
+from sim.inputs.roster import shift_problems
 from sim.physics.water_film import wiping_share
 from sim.units import Quantity, format_number, quantity
 
@@ -33,10 +34,9 @@ def check_site(site: Site) -> list[InputProblem]:
     if problems:
         return problems  # rules that join inputs would only repeat a value already refused
     rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
-        _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars,
-        _shifts,
+        _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars, _orders,
     )  # fmt: skip
-    return [p for rule in rules for p in rule(site)]
+    return [p for rule in rules for p in rule(site)] + shift_problems(site.shifts)
 
 
 def check_conditions(site: Site, conditions: Conditions) -> list[InputProblem]:
@@ -102,6 +102,38 @@ def safety_problem(field: str, text: str) -> InputProblem | None:
 def open_hours(site: Site) -> range:
     """Clock hours that lie at least partly within opening time."""
     return range(int(site.line.open_h), min(24, math.ceil(site.line.close_h)))
+
+
+def _orders(site: Site) -> Iterable[InputProblem]:
+    """Price breaks that cost less for more, and hours of the season's wiping in their order."""
+    stock, before_sets, before_price = site.stock, 0, site.money.set_price
+    rows = (("break_sets", "break_price"), ("second_break_sets", "second_break_price"))
+    for name, price_name in rows:
+        sets, price = getattr(stock, name), getattr(stock, price_name)
+        if sets == 0:
+            continue
+        if sets <= before_sets:
+            sentence = "{label} {value} must be more than {before}, where the price before begins."
+            filling = {"label": INPUTS[name].label, "value": sets, "before": before_sets}
+            yield InputProblem(name, sentence, filling)
+        if not 0 < price < before_price:
+            sentence = "{label} {value} must be more than 0 and below {before}, the price before."
+            filling = {
+                "label": INPUTS[price_name].label,
+                "value": quantity(price, "money"),
+                "before": quantity(before_price, "money"),
+            }
+            yield InputProblem(price_name, sentence, filling)
+        before_sets, before_price = sets, price
+    wishes = site.wishes
+    if wishes.season_wiping in ("clock", "peak") and wishes.season_to_h <= wishes.season_from_h:
+        sentence = "{label} {value} must be after {before}, when reducing begins."
+        filling = {
+            "label": INPUTS["season_to_h"].label,
+            "value": quantity(wishes.season_to_h, "clock_h"),
+            "before": quantity(wishes.season_from_h, "clock_h"),
+        }
+        yield InputProblem("season_to_h", sentence, filling)
 
 
 def _check_identity(site: Site) -> list[InputProblem]:
@@ -366,19 +398,3 @@ def _damp_cars(site: Site) -> Iterable[InputProblem]:
         sentence = "Damp cars towel-finished and re-washed sum to {total}. Keep it to 100 %."
         filling = {"total": f"{format_number(100 * total, 4)} %"}
         yield InputProblem("damp_rewash_share", sentence, filling)
-
-
-def _shifts(site: Site) -> Iterable[InputProblem]:
-    limits = site.shifts
-    ends = _amounts(site, least="shortest_shift_h", most="longest_shift_h")
-    if limits.shortest_shift_h > limits.longest_shift_h:
-        sentence = "Shortest shift {least} is longer than the longest shift {most}. Swap them."
-        yield InputProblem("shortest_shift_h", sentence, ends)
-    reach = 2.0 * limits.break_after_h + limits.break_h
-    if limits.longest_shift_h > reach:
-        sentence = (
-            "Longest shift {most} needs more than one break. Enter at most {reach}, or let people "
-            "work longer without a break."
-        )
-        filling = {**ends, "reach": quantity(reach, "hours")}
-        yield InputProblem("longest_shift_h", sentence, filling)

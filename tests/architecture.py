@@ -103,7 +103,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days.
     "sim.decide.cloth": (
-        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "sim.errors", "numpy", "scipy",
+        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "sim.units", "sim.errors",
+        "sim.checks", "numpy", "scipy",
     ),
     "sim.learn": (
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
@@ -117,6 +118,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Turns the guides, written in Markdown, into pages.
     "app.services.guides": ("app.services", "app.catalogue", "markdown_it", "markupsafe"),
     # Of `sim`, pages may know the vocabulary: inputs, starting points, units, problems, figures.
+    # Writes spreadsheets and calendars, each in one place.
+    "app.services.sheets": ("openpyxl",),
+    "app.services.calendar_file": ("app.db.calendars", "icalendar"),
     "app.web": (
         "app.services", "app.catalogue", "app.settings",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.profiles",
@@ -138,7 +142,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli": (
         "app.services", "app.serving", "app.working", "app.arguments", "app.settings",
         "app.catalogue",
-        "app.terminal", "app.cli_cloth", "app.cli_roster",
+        "app.terminal", "app.cli_cloth", "app.cli_roster", "app.cli_season",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     "app.arguments": ("app.services", "sim.inputs", "sim.errors"),
@@ -150,6 +154,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli_roster": (
         "app.services", "app.settings", "app.catalogue", "app.arguments", "app.web.roster_words",
         "rich",
+    ),
+    "app.cli_season": (
+        "app.services", "app.settings", "app.catalogue", "app.terminal", "app.working",
+        "app.web.season_words", "app.web.option_words", "app.web.why_words", "rich",
     ),
     "app.working": (
         "app.services", "app.settings", "app.catalogue", "app.terminal", "sim.day.belief",
@@ -171,6 +179,8 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "altair": "app.web.charts",
     "vl_convert": "app.web.charts",
     "markdown_it": "app.services.guides",
+    "openpyxl": "app.services.sheets",
+    "icalendar": "app.services.calendar_file",
     "pydantic_settings": SETTINGS,
 }
 """Libraries that one room alone, or the rooms named, may import."""

@@ -13,10 +13,11 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.services import coming_plans, planning, settings_map, sites, switching, together
+from app.services import coming_plans, planning, season, settings_map, sites, switching, together
 from app.services.demo import demo_data
 from app.services.reading import gate
 from app.settings import read_settings
+from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
 from sim.decide.switching.figures import Depth
 from sim.decide.switching.selection import Effort
@@ -102,6 +103,31 @@ def store_maps(client: TestClient, day: datetime.date) -> str:
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, day, found)
     return f"/{stored.slug}/settings/{day.isoformat()}"
+
+
+def small_season(view: season.SeasonView) -> dict[str, Any]:
+    """A season of sixty days with small options, as its page would store it."""
+    if view.basis is None:
+        raise ValueError(f"the season can't be worked out: {view.problems}")
+    asked = view.basis.ask()
+    few = replace(
+        asked,
+        question=replace(asked.question, days=asked.question.days[:60], replications=2),
+        options=replace(asked.options, peaks=asked.options.peaks[:1], shape=Shape(2, 2, 2)),
+    )
+    return season.answer_season(few)
+
+
+def store_season(client: TestClient) -> str:
+    """Stores the season of a few days of today's, with small options; returns the page."""
+    web = app_of(client).state.web
+    today = web.today("America/New_York")
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(today).site.name)
+        view = season.open_season(session, stored, today)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, today, small_season(view))
+    return f"/{stored.slug}/cloth/season"
 
 
 FEW_RULES = tuple(

@@ -40,6 +40,15 @@ ROSTER = (
 )  # fmt: skip
 COVERING = ("tests/published/test_covering.py",)
 
+YEAR = ("tests/decide/test_season.py",)
+FUTURES = ("tests/decide/test_forecast.py",)
+ORDERS = ("tests/decide/test_stock.py", "tests/published/test_inventory.py")
+TURNS = ("tests/decide/test_rotation.py", "tests/published/test_finite_source.py")
+OPTIONS = ("tests/decide/test_options.py", "-k", "not comparison")
+SEASON = ("tests/services/test_season.py", "-k", "peak_days or stored_plan")
+CALENDAR = ("tests/services/test_calendar_book.py", "tests/published/test_rfc5545.py")
+SHEETS = ("tests/services/test_sheets.py",)
+
 
 @dataclass(frozen=True, slots=True)
 class Fault:
@@ -387,6 +396,80 @@ FAULTS: list[Fault] = [
         "sim/decide/staff/conflicts.py", ROSTER,
         ("rule not in tried.free)", "rule in tried.free)"),
         ("cover_days=tried.cover_days - {day}", "cover_days=tried.cover_days"),
+    ),
+    *_in(
+        "sim/decide/cloth/season.py", YEAR,
+        ('name=RULES[0], rule="full")', "name=RULES[0])"),
+        ("[rules.index(column.rule) for column in ready]", "[0 for column in ready]"),
+        ("rules, one.changes, tables=one.tables)", "rules, (), tables=one.tables)"),
+        ('max(row[_AT["last_s"]], ready.day.close_s)', "ready.day.close_s"),
+        ("[:, rule].sum(axis=0))", "[:, rule].mean(axis=0))"),
+    ),
+    *_in(
+        "sim/decide/cloth/outlook.py", YEAR,
+        ("np.argsort(-cars", "np.argsort(cars"),
+        ("(at > 0) & (at % every == 0)", "at % every == 0"),
+    ),
+    *_in(
+        "sim/decide/cloth/forecast.py", FUTURES,
+        ("on = (on + 1) % count", "on = 0"),
+        ("            age[on] += wear.launder_wear\n", "            pass\n"),
+        ("((age / eta) ** beta + rng.exponential(size=age.shape))",
+         "(0.0 * age + rng.exponential(size=age.shape))"),
+        ("is_worn | (age[on] >= planned_age)", "age[on] >= planned_age"),
+        ("age[on, is_off] = 0.0", "age[on] = 0.0"),
+        ("latest_day(due - found.delivery_days, service)", "latest_day(due, service)"),
+        ("in range(position, found", "in range(0, found"),
+        ("level * wear.mean[day]", "wear.mean[day]"),
+    ),
+    *_in(
+        "sim/decide/cloth/stock.py", ORDERS,
+        ("0.5 * quantity_ * holding_share", "quantity_ * holding_share"),
+        ("chance = under_cost / (", "chance = over_cost / ("),
+        ("+ (per_day * lead_sd_days) ** 2", ""),
+        ("low = max(1, from_, least)", "low = max(1, from_)"),
+        ("while poisson_service(whole, mean) < stock.stock_service:", "while False:"),
+        ("max(stock.spare_sets, new) + stock.sets_on_order", "stock.spare_sets + new"),
+    ),
+    *_in(
+        "sim/decide/cloth/rotation.py", TURNS,
+        ("(min(n, servers) * repair_rate)", "repair_rate"),
+        ("float(found.p[1] / (1.0 - found.p[0]))", "float(found.p[0])"),
+        ("            now = back\n", ""),
+        ("+ (wear.launder_turn_h if laundered else 0.0)", ""),
+        ("heapq.heapreplace(ready, want.at_h + want.away_h)", "heapq.heappop(ready)"),
+    ),
+    *_in(
+        "sim/decide/cloth/options.py", OPTIONS,
+        ("* asked.count + option.each_year\n", "* asked.count\n"),
+        ("done * site.money.damp_cost", "done"),
+        ("return once / gain if gain", "return once if gain"),
+        ("min(kept, key=", "max(kept, key="),
+        ("max(least, was * share)", "was * share"),
+    ),
+    *_in(
+        "app/services/season_basis.py", SEASON,
+        ('"peak": f"clock {hours}" if is_peak else "full"', '"peak": f"clock {hours}"'),
+        ('plan.expect if plan else ""', '""'),
+    ),
+    *_in(
+        "app/services/calendar_book.py", CALENDAR,
+        ("before.sequence + 1, False", "before.sequence, False"),
+        ("if row.entry.day < today]", "if False]"),
+        ("sequence=row.sequence + 1, is_cancelled=True", "is_cancelled=True"),
+        ("before.entry == entry and not before.is_cancelled", "before.entry == entry"),
+    ),
+    *_in(
+        "app/services/calendar_file.py", CALENDAR,
+        ("time(), zone)", "time(), UTC)"),
+        ("made.add_missing_timezones(first_date=today, last_date=last + timedelta(days=366))",
+         "_ = last"),
+        ("entry.day + timedelta(days=1)", "entry.day"),
+    ),
+    *_in(
+        "app/services/sheets.py", SHEETS,
+        ('    made.data_type = "s"\n', ""),
+        ("said.startswith(FORMULA_MARKS)", 'said.startswith("=")'),
     ),
 ]  # fmt: skip
 """Every fault; each text must stand in its file exactly once."""

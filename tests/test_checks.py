@@ -135,6 +135,22 @@ SITES = [
         "Car spacing 15.75 ft is shorter than the reference car, sedan of 15.91 ft. Enter 15.92 "
         "ft or more.",
     ),
+    same(
+        with_values(break_sets=4, break_price=950.0),
+        "break_price",
+        "Price of a set from there on 950 $ must be more than 0 and below 900 $, the price before.",
+    ),
+    same(
+        with_values(break_sets=4, break_price=800.0, second_break_sets=3, second_break_price=700.0),
+        "second_break_sets",
+        "Second price break, from so many sets 3 must be more than 4, where the price before "
+        "begins.",
+    ),
+    same(
+        with_values(season_from_h=15.0, season_to_h=12.0),
+        "season_to_h",
+        "Then reduced to 12 o’clock must be after 15 o’clock, when reducing begins.",
+    ),
     Case(
         with_values(slowest_belt_m_s=0.4),
         "slowest_belt_m_s",

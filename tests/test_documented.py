@@ -26,6 +26,7 @@ from tests.demo_app import (
     demo_client,
     store_comparison,
     store_maps,
+    store_season,
     store_switch,
 )
 
@@ -201,6 +202,7 @@ def test_every_page_is_led_to(tmp_path: Path) -> None:
         store_comparison(client, TODAY, replications=2)
         store_maps(client, BUSIEST)
         store_switch(client, BUSIEST)
+        store_season(client)
         reached = crawl(client)
         told = read("README.md")
         lost = [

@@ -93,7 +93,8 @@ class Change:
 
     Attributes:
         what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``,
-            ``weighing``, ``cloth``, ``staff``, ``plan``, ``result`` or ``study``.
+            ``weighing``, ``cloth``, ``staff``, ``plan``, ``result``, ``study`` or
+            ``calendar``.
         field: name of the input, or of what else was changed.
         old, new: content from JSON (lists for tuples); None for an input at its default.
         version: version of the site (of the plan, for a plan) that the change made.
@@ -336,7 +337,10 @@ def plan_changes_since(
 
 
 def _of_site(site_id: int) -> list[ColumnElement[bool]]:
-    return [ChangeRow.site_id == site_id, ChangeRow.what.not_in(("plan", "result", "study"))]
+    return [
+        ChangeRow.site_id == site_id,
+        ChangeRow.what.not_in(("plan", "result", "study", "calendar")),
+    ]
 
 
 def _changes(

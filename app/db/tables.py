@@ -279,6 +279,27 @@ class StudyRow(Base):
     lease_until: Mapped[datetime | None]
 
 
+class CalendarRow(Base):
+    """What was exported into a calendar [s after midnight on the site's clock, min].
+
+    `start_s` is None for a whole day; `sequence` counts its changes since it was new.
+    """
+
+    __tablename__ = "calendar_entries"
+    __table_args__ = (Index(None, "site_id", "day"),)
+    uid: Mapped[str] = mapped_column(String(80), primary_key=True)
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
+    key: Mapped[str] = mapped_column(String(40))
+    day: Mapped[date]
+    start_s: Mapped[float | None]
+    minutes: Mapped[float]
+    summary: Mapped[str]
+    description: Mapped[str]
+    sequence: Mapped[int]
+    is_cancelled: Mapped[bool]
+    at: Mapped[datetime]
+
+
 class ChangeRow(Base):
     """One thing that somebody changed; `old` and `new` are JSON text, None for a default.
 

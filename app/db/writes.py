@@ -14,10 +14,12 @@ from typing import Any
 from sqlalchemy import ColumnElement, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
+from app.db.calendars import Kept
 from app.db.codec import encode, encode_numbers, encode_values
 from app.db.store import NewChange
 from app.db.tables import (
     Base,
+    CalendarRow,
     ChangeRow,
     ClassRow,
     ClothEventRow,
@@ -151,6 +153,15 @@ def set_cloth(session: Session, site_id: int, book: ClothBook) -> None:
     log = [{"position": n, **asdict(item)} for n, item in enumerate(book.events)]
     _insert(session, ClothSetRow, [{"site_id": site_id, **row} for row in sets])
     _insert(session, ClothEventRow, [{"site_id": site_id, **row} for row in log])
+
+
+def set_calendar(session: Session, site_id: int, rows: Iterable[Kept]) -> None:
+    """Store what a site has exported into calendars in place of the earlier rows."""
+    _delete(session, CalendarRow, site_id)
+    held = [{"site_id": site_id, **asdict(row), **asdict(row.entry)} for row in rows]
+    for row in held:
+        del row["entry"]
+    _insert(session, CalendarRow, held)
 
 
 def add_plan(session: Session, site_id: int, day: date) -> int:

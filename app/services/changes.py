@@ -7,13 +7,15 @@ know the present version raises `Stale`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from app.db import store, studies, writes
+from app.db.calendars import Entry, load_calendar
 from app.db.store import NewChange
+from app.services.calendar_book import follow
 from app.services.cloth_checks import cloth_problems
 from app.services.outcomes import LostStudy, Outcome, Stale
 from app.services.site_checks import (
@@ -316,6 +318,29 @@ class Gate(Transactions):
             writes.add_result(session, key, site_id, day, self._now, payload, is_final)
             change = NewChange("result", day.isoformat(), None, {"key": key})
             return self._record(site_id, site.version, (change,), f"result {key}")
+
+        return self._transaction(work)
+
+    def keep_calendar(
+        self, site_id: int, wanted: Sequence[Entry], today: date, new_uid: Callable[[], str]
+    ) -> Outcome:
+        """Remember what is exported into a calendar from today on; see `calendar_book.follow`.
+
+        Args:
+            new_uid: gives an identity that nothing else in the world has.
+        """
+
+        def work() -> Outcome:
+            session = self._session
+            version = store.get_site(session, site_id).version
+            kept = load_calendar(session, site_id)
+            rows = follow(kept, wanted, today, self._now, new_uid)
+            if rows == kept:
+                return Outcome(site_id, version)
+            writes.set_calendar(session, site_id, rows)
+            told = {"changed": len(set(rows) - set(kept))}
+            change = NewChange("calendar", today.isoformat(), None, told)
+            return self._record(site_id, version, (change,), f"calendar {self._now.isoformat()}")
 
         return self._transaction(work)
 

@@ -14,6 +14,7 @@ from app.services import (
     beliefs,
     coming_plans,
     planning,
+    season,
     settings_map,
     switching,
     together,
@@ -50,6 +51,7 @@ KINDS: dict[str, Kind] = {
     "plan": Kind("Plan of a day", "simulated days", "plan/{day}", planning.job_of_day),
     "maps": Kind("Speed and spacing", "settings", "settings/{day}", settings_map.job_of_day),
     "switch": Kind("When to reduce", "simulated days", "reduce/{day}", switching.job_of_day),
+    season.KIND: Kind("The season", "steps", "cloth/season", season.job_of_day),
     together.KIND: Kind(
         "Speed, spacing and rule", "simulated days", "reduce/{day}/together", together.job_of_day
     ),

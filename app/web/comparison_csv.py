@@ -7,6 +7,7 @@ import io
 from collections.abc import Mapping
 from typing import Any
 
+from app.services.sheets import as_text
 from app.web.columns import Comparison, difference_of, value_of
 from app.web.comparison import Figures
 from app.web.figures import interval, shown
@@ -49,9 +50,9 @@ def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str
             apart = (other.get("value"), *_ends(other, "site uncertainty"))
             write(
                 [
-                    _safe(info.label),
+                    as_text(info.label),
                     UNITS[info.unit].symbol(system),
-                    _safe(column["name"]),
+                    as_text(column["name"]),
                     *(_plain(x, info.unit, system) for x in (value_of(column, name), *ends)),
                     *(_plain(x, info.unit, system, difference=True) for x in apart),
                     _share(other.get("days_better")),
@@ -74,7 +75,7 @@ def hourly_csv(comparison: Comparison) -> str:
         for hour in range(24):
             values = [column["hours"].get(name, [None] * 24)[hour] for name in names]
             cells = ["" if v is None else f"{v:.6g}" for v in values]
-            write([_safe(column["name"]), hour, *cells])
+            write([as_text(column["name"]), hour, *cells])
     return out.getvalue()
 
 
@@ -88,9 +89,3 @@ def _plain(value: float | None, unit: str, system: str, difference: bool = False
 
 def _share(value: float | None) -> str:
     return "" if value is None else f"{value:.6g}"
-
-
-def _safe(text: object) -> str:
-    """A text cell that no spreadsheet takes for a formula."""
-    said = str(text)
-    return f"'{said}" if said[:1] in ("=", "+", "-", "@", "\t", "\r") else said

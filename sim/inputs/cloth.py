@@ -237,6 +237,48 @@ class Wear:
         16, "Hours a set off the wheel needs to dry", "hours", 1, 96, "guess", ln(8, 32),
     )
     launder_turn_h: float = number(24, "Laundry turn-round", "hours", 1, 336, "guess")
+    launder_every_days: int = whole(
+        7, "Open days on the wheel between launderings", "days", 1, 120, "guess",
+        advice="The set then goes to the laundry and the next dry one is hung before opening.",
+    )
     order_lead_days: float = number(
         14, "Delivery time of a new set", "days", 0, 365, "guess", ln(7, 28),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """New sets in store, how they are ordered, and how far a year may differ from the last."""
+
+    spare_sets: int = whole(
+        0, "New sets in store", "sets", 0, 100, "site's own",
+        advice="Bought and not yet used; sets in rotation are not among them.",
+    )
+    sets_on_order: int = whole(0, "Sets on order", "sets", 0, 100, "site's own")
+    order_lead_sd_days: float = number(
+        4, "Delivery time, standard deviation", "days", 0, 120, "guess; your last deliveries",
+    )
+    stock_service: float = number(
+        0.95, "Chance that a set is there when it is needed", "share", 0.5, 0.99,
+        "guess; the owner's wish",
+    )
+    order_cost: float = number(40, "Cost of placing an order", "money", 0, 5000, "guess")
+    holding_share: float = number(
+        0.2, "Cost of keeping a set for a year, share of its price", "share", 0.01, 1, "guess",
+        advice="Interest, room, and cloth that ages in store.",
+    )
+    least_order_sets: int = whole(1, "Fewest sets in an order", "sets", 1, 100, "guess")
+    break_sets: int = whole(
+        0, "First price break, from so many sets", "sets", 0, 1000, "guess (0: none)",
+    )
+    break_price: float = number(0, "Price of a set from there on", "money", 0, 20000, "guess")
+    second_break_sets: int = whole(
+        0, "Second price break, from so many sets", "sets", 0, 1000, "guess (0: none)",
+    )
+    second_break_price: float = number(
+        0, "Price of a set from there on (second)", "money", 0, 20000, "guess"
+    )
+    year_level_cv: float = number(
+        0.1, "How far a coming year's demand may lie from the last one's", "share", 0, 1,
+        "guess; one year of counts can't tell", advice="One standard deviation.",
     )

@@ -13,6 +13,13 @@ WISHES = {
     "cost": "least cost",
 }
 """What a wiping rule may be chosen by."""
+SEASON_WIPING = {
+    "full": "always full",
+    "peak": "reduced between two times on peak days, else full",
+    "clock": "reduced between two times every day",
+    "reduced": "always reduced",
+}
+"""What may be counted on for a day without a plan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +124,20 @@ class Wishes:
     )
     least_between_switches_min: float = number(
         15, "Time between two switches, least", "minutes", 0, 240, "guess; the manager's wish",
+    )
+    season_wiping: str = choice(
+        "peak", "Wiping on days that have no plan of their own", SEASON_WIPING, "guess",
+        advice="What the season counts on; a day with a plan goes by its first scenario.",
+    )
+    season_from_h: float = number(
+        10, "Then reduced from", "clock_h", 0, 24, "guess; the manager's wish",
+    )
+    season_to_h: float = number(
+        17, "Then reduced to", "clock_h", 0, 24, "guess; the manager's wish",
+    )
+    peak_days_share: float = number(
+        0.1, "Share of open days that count as peak days", "share", 0.01, 0.5,
+        "guess; the busiest by expected cars",
     )
     matters_cars: float = number(
         10, "Cars a day that matter", "cars", 0, 1000, "guess; the manager's wish",

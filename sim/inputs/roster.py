@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from sim.errors import InputProblem
 from sim.inputs.entry import flag, number, whole
+from sim.units import quantity
 
 DAY_S = 86400.0
 LOCAL_LAW = "guess; check it against local labour law"
@@ -129,3 +131,24 @@ class StaffBook:
     def in_order(self) -> StaffBook:
         """The same with its shifts in order of days and names."""
         return StaffBook(self.people, tuple(sorted(self.shifts)))
+
+
+def shift_problems(limits: HoursLimits) -> list[InputProblem]:
+    """Why no shift can be as a site's limits have it; each limit by itself is in its range."""
+    ends = {
+        "least": quantity(limits.shortest_shift_h, "hours"),
+        "most": quantity(limits.longest_shift_h, "hours"),
+    }
+    problems = []
+    if limits.shortest_shift_h > limits.longest_shift_h:
+        sentence = "Shortest shift {least} is longer than the longest shift {most}. Swap them."
+        problems.append(InputProblem("shortest_shift_h", sentence, ends))
+    reach = 2.0 * limits.break_after_h + limits.break_h
+    if limits.longest_shift_h > reach:
+        sentence = (
+            "Longest shift {most} needs more than one break. Enter at most {reach}, or let people "
+            "work longer without a break."
+        )
+        filling = {**ends, "reach": quantity(reach, "hours")}
+        problems.append(InputProblem("longest_shift_h", sentence, filling))
+    return problems

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from sim.errors import InputError, InputProblem
-from sim.inputs.cloth import Drying, Water, Wear, Wheel, Wiping
+from sim.inputs.cloth import Drying, Stock, Water, Wear, Wheel, Wiping
 from sim.inputs.entry import Entry, Value, entries_of
 from sim.inputs.line import Degraded, Line, Pay
 from sim.inputs.people import Crew, Money, Wishes
@@ -33,6 +33,7 @@ GROUPS: tuple[Group, ...] = (
     Group("wheel", "Wheel and cloth", Wheel),
     Group("drying", "Drying", Drying),
     Group("wear", "Wear and sets", Wear),
+    Group("stock", "Orders and stock", Stock),
     Group("crew", "People and damp cars", Crew),
     Group("shifts", "Shifts and hours", HoursLimits),
     Group("money", "Money", Money),
@@ -76,6 +77,7 @@ class Site:
     wheel: Wheel = Wheel()
     drying: Drying = Drying()
     wear: Wear = Wear()
+    stock: Stock = Stock()
     crew: Crew = Crew()
     shifts: HoursLimits = HoursLimits()
     money: Money = Money()

@@ -12,6 +12,7 @@ from tests.bench.pages import page_figures
 from tests.bench.queues import queue_figures
 from tests.bench.scale import scale_figures
 from tests.bench.searching import search_figures
+from tests.bench.season import season_figures
 
 
 def main() -> int:
@@ -20,7 +21,8 @@ def main() -> int:
     parser.add_argument("--json", type=Path, metavar="FILE", help="also write the figures there")
     given = parser.parse_args()
     figures = [
-        *model_figures(), *queue_figures(), *scale_figures(), *search_figures(), *page_figures(),
+        *model_figures(), *queue_figures(), *scale_figures(), *search_figures(),
+        *season_figures(), *page_figures(),
     ]  # fmt: skip
     show(figures)
     if given.json:

@@ -117,6 +117,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "counts, empty": _at(f"{EMPTY}/counts"),
     "counts, preview": _preview,
     "counts, refused": _refused_file,
+    "season": _at(f"{DEMO}/cloth/season"),
+    "season, nothing known": _at(f"{EMPTY}/cloth/season"),
     "studies": _at(f"{DEMO}/studies"),
     "site": _at(f"{DEMO}/site"),
     "sites": _at("/sites"),

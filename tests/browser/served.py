@@ -14,11 +14,11 @@ import uvicorn
 from fastapi import FastAPI
 
 from app.main import create_app
-from app.services import coming_plans, demo_start, planning, switching, together
+from app.services import coming_plans, demo_start, planning, season, switching, together
 from app.services.studies import Runner
 from app.services.workspace import gate_for, open_stored
 from app.settings import read_settings
-from tests.demo_app import small_coming, small_switch, small_together
+from tests.demo_app import small_coming, small_season, small_switch, small_together
 
 TODAY = datetime.date(2026, 7, 6)
 """The day that is taken for today: the Monday before the demo site's humid peak."""
@@ -64,7 +64,7 @@ def prepare_demo(
     """Brings the demo site into a data folder with its peak day computed, as `make demo` does.
 
     When to reduce on that day and tomorrow is there as well, and so are that day's settings with
-    their rule and the coming days, all computed small.
+    their rule, the coming days and a short season, all computed small.
 
     Args:
         replications: fewer make a coarser answer under the same key, for tests of pages.
@@ -88,4 +88,6 @@ def prepare_demo(
         coming = coming_plans.open_coming(session, stored, TOMORROW, runner)
         gate.store_result(coming.key, stored.id, TOMORROW, small_coming(coming))
         runner.close()
+        year = season.open_season(session, stored, today)
+        gate.store_result(year.key, stored.id, today, small_season(year))
     database.close()

@@ -18,6 +18,7 @@ from tests.day.crossings import (
     day_at_most,
     site_means,
 )
+from tests.seeds import generator
 from tests.sizes import Size
 
 Note = Callable[[str, float, str], None]
@@ -104,3 +105,15 @@ def test_a_figure_that_some_runs_lack() -> None:
     values[0, 0, 0] = np.nan
     assert take_apart(values).mean == pytest.approx(2.0)
     assert np.isnan(take_apart(np.full((8, 4, 8), np.nan)).mean)
+
+
+def test_no_range_of_a_share_goes_beyond_the_whole() -> None:
+    """Ranges of a share that is never above 1 end at 1, those of a count go on."""
+    rng = generator("share")
+    high = 1.0 - 0.2 * rng.random((8, 4, 8)) ** 4
+    share, count = take_apart(high, is_share=True), take_apart(high)
+    assert max(share.day_high, share.site_high) <= 1.0
+    assert share.mean == count.mean
+    spread = np.where(rng.random((8, 4, 1)) < 0.5, 1.0, 0.5) * np.ones((8, 4, 8))
+    assert take_apart(spread).site_high > 1.0
+    assert take_apart(spread, is_share=True).site_high == 1.0

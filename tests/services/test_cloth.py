@@ -309,6 +309,17 @@ def test_without_counts_the_reason_is_told(session: Session, gate: Gate) -> None
     assert "There are no counts of open hours" in str(view.problems[0])
 
 
+def test_a_change_that_costs_nothing_is_told(session: Session, gate: Gate) -> None:
+    """Without any price there is nothing to weigh: the field, what it holds, what would do."""
+    free = {"set_price": 0.0, "wage_per_h": 0.0, "unplanned_change_cost": 0.0}
+    data = replace(small_wash(), cloth=BOOK)
+    data = replace(data, site=data.site.with_values(free))
+    view = open_cloth(session, stored(gate, session, data), NOW, TODAY)
+    assert view.content is None
+    assert view.problems[0].field == "set_price"
+    assert "costs nothing here: the set is 0" in str(view.problems[0])
+
+
 def test_an_answer_is_kept_until_something_changes(
     session: Session, gate: Gate, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -369,6 +369,8 @@ def _sources() -> Part:
             (_("Wear"), _("Archard’s law of wear.")),
             (_("Life"), _("Weibull lives with censoring; age and block replacement after Barlow "
                           "and Proschan: textbooks, from memory.")),
+            (_("Orders"), _("Economic order quantity, reorder point, newsvendor and the queue with "
+                            "finite source: textbooks of operations management, from memory.")),
             (_("Everything else"), _("Each input’s source stands beside it on the Site page.")),
         ),
     )  # fmt: skip

@@ -23,6 +23,7 @@ GROUP_NOTES = {
     "wheel": "The wheel, its strips, what they hold and how they throw it off.",
     "drying": "The air around the cloth, open and at night.",
     "wear": "How long cloth lives, how many sets there are, what a change takes.",
+    "stock": "New sets in store and on order, deliveries, what an order and keeping a set cost.",
     "crew": "Who is there, and the work of each car.",
     "money": "Prices and costs of your own; they weigh one thing against another.",
     "wishes": "How many damp cars you allow, and from where on a difference matters to you.",

@@ -1,1 +1,1 @@
-"""Cloth: when a set is changed, and what waiting or changing earlier costs."""
+"""Cloth: when a set is changed, how many sets to own, what to order, and a whole season."""

@@ -147,7 +147,7 @@ def cloth_answer(
             damp cars do not count.
 
     Raises:
-        InputError: if there are no counts to expect anything from.
+        InputError: if there are no counts to expect anything from, or a change costs nothing.
     """
     site = data.site
     ahead = [today + timedelta(days=n) for n in range(1, SEASON_DAYS + 1)]
@@ -167,6 +167,12 @@ def cloth_answer(
     posterior = life_posterior(lives, beta_prior, eta_prior, seen if looks else None)
     hours = np.concatenate([days.cars(day) for day in ahead])
     prices = change_prices(site, hours.tolist())
+    if not (prices.planned > 0.0 and prices.unplanned > 0.0):
+        sentence = (
+            "Changing a set costs nothing here: the set is {price} and so is the work. Enter what "
+            "a new set costs, above 0, or what an hour of work does."
+        )
+        raise InputError([InputProblem("set_price", sentence, {"price": site.money.set_price})])
     more_damp = more_damp_by_wear(site, typical, seed) if typical else (0.0, 0.0)
     per_wear = float(hours.sum()) / season_cars * damp_car_cost(site)
     damp_cost = tuple(share * per_wear for share in more_damp)

@@ -4,7 +4,7 @@ import sqlalchemy as sa
 from alembic import op
 
 revision = "clothcast_0006"
-down_revision = "clothcast_0004"
+down_revision = "clothcast_0005"
 branch_labels = None
 depends_on = None
 

@@ -1,0 +1,123 @@
+"""The season: begun in the background and read when it is there; its files."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.catalogue import _, say
+from app.services import season
+from app.services.reading import StoredSite
+from app.services.season import SEASON_DAYS, SeasonView
+from app.services.season_tables import days_sheet, season_sheets
+from app.services.sheets import sheet_csv, workbook
+from app.web.columns import Spoken
+from app.web.contexts.season import SeasonPage, cautions, span_words, told_of
+from app.web.contexts.studies import waiting as waiting_of
+from app.web.days import REFRESH_S
+from app.web.deps import FormDep, SiteDep, Web, WebDep, render
+from app.web.season_words import season_answer, season_sure
+
+router = APIRouter()
+SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@router.get("/{slug}/cloth/season")
+def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
+    """The season from today on; what has not been computed is begun, and the page asks again."""
+    view = open_view(web, site)
+    if view.basis is not None and not view.failed:
+        season.begin_season(web.runner, site.id, view)
+        view = open_view(web, site)
+    return _page(request, web, site, view)
+
+
+@router.post("/{slug}/cloth/season")
+def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Begins anew what has failed."""
+    season.begin_season(web.runner, site.id, open_view(web, site))
+    return RedirectResponse(f"/{site.slug}/cloth/season", 303)
+
+
+@router.get("/{slug}/cloth/season/days.csv")
+def days_csv(site: SiteDep, web: WebDep) -> Response:
+    """A row an open day, unrounded."""
+    sheet = days_sheet(_found(web, site), site.data.units)
+    # The mark at the front tells spreadsheets that the file is UTF-8.
+    text = "\ufeff" + sheet_csv(sheet)
+    return _file(site, text.encode(), "season-days.csv", "text/csv; charset=utf-8")
+
+
+@router.get("/{slug}/cloth/season/season.xlsx")
+def spreadsheet(site: SiteDep, web: WebDep) -> Response:
+    """Every table as a spreadsheet."""
+    sheets = season_sheets(_found(web, site), site.data.units)
+    return _file(site, workbook(sheets, web.now()), "season.xlsx", SPREADSHEET)
+
+
+@router.post("/{slug}/cloth/season/calendar.ics")
+def calendar(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """The calendar file. What it holds is kept, so that the next one can say what has changed."""
+    found, today = _found(web, site), web.today(site.data.site.timezone)
+    with web.database.session() as session:
+        text = season.export_calendar(session, web.now(), site, found, today)
+    return _file(site, text, "cloth.ics", "text/calendar; charset=utf-8")
+
+
+# ---- parts ---------------------------------------------------------------------------------------
+
+
+def open_view(web: Web, site: StoredSite) -> SeasonView:
+    """The season from today on, as it is stored."""
+    first = web.today(site.data.site.timezone)
+    with web.database.session() as session:
+        return season.open_season(session, site, first, web.runner)
+
+
+def _found(web: Web, site: StoredSite) -> dict[str, object]:
+    view = open_view(web, site)
+    if view.result is None:
+        raise HTTPException(404, _("The season has not been computed yet."))
+    return view.result
+
+
+def _file(site: StoredSite, content: bytes, name: str, kind: str) -> Response:
+    headers = {"Content-Disposition": f'attachment; filename="{site.slug}-{name}"'}
+    return Response(content, media_type=kind, headers=headers)
+
+
+def _page(request: Request, web: Web, site: StoredSite, view: SeasonView) -> Response:
+    found, system = view.result, site.data.units
+    today: date = view.first
+    last = today + timedelta(days=SEASON_DAYS - 1)
+    answer, sure, told, waiting = None, None, None, None
+    reasons: tuple[str, ...] = ()
+    if found is not None:
+        answer, sure = season_answer(found, today), season_sure(found)
+        told = told_of(found, today, system)
+    elif view.problems:
+        answer = Spoken(_("No season yet."), _("Nothing can be expected of its days."))
+        reasons = tuple(dict.fromkeys(say(problem, system) for problem in view.problems))
+    elif view.failed:
+        answer = Spoken(view.failed, _("You may try again."))
+    elif view.running is not None:
+        waiting = waiting_of(view.running, view.key)
+    page = SeasonPage(
+        slug=site.slug,
+        span=span_words(today, last),
+        answer=answer,
+        sure=sure,
+        reasons=reasons,
+        waiting=waiting,
+        told=told,
+        can_retry=bool(view.failed) and found is None,
+        notices=cautions(),
+    )
+    response = render(
+        request, "cloth/season.html", page, title=_("The season"), current="cloth", site=site,
+    )  # fmt: skip
+    if waiting is not None:
+        response.headers["Refresh"] = str(REFRESH_S)
+    return response

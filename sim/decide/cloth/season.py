@@ -1,0 +1,218 @@
+"""A year of expected days: each by always full and by the rule planned for it.
+
+Every day is what `sim.decide.compare` makes of the same scenarios, replications and seed with the
+guesses at their middle values; only what a season needs of each simulated day is kept. All days
+meet the same draws, so the luck of a year is told from the spread of each day, day for day
+independent, and the run error from the replications, which go through the whole year.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.checks import check_conditions
+from sim.day.draw import PURPOSES, DayDraw, make_cars
+from sim.day.kernel.many import TALLY
+from sim.day.kernel.searching import tallies
+from sim.day.night import Evening
+from sim.day.replicate import Ready, make_ready, mean_interval
+from sim.day.spread import spread
+from sim.day.summary import money_of_day
+from sim.decide.compare import Question, check_question, opened
+from sim.errors import InputError
+from sim.inputs import Conditions, Scenario, Site
+
+Floats = NDArray[np.float64]
+KEPT = (
+    "cars_washed", "cars_lost", "damp_cars", "damp_share", "full_share", "finished_cars",
+    "rewashed_cars", "wear_cars", "margin", "cost",
+)  # fmt: skip
+"""Figures of a day that a season keeps, of those in `sim.day.figures`."""
+RULES = ("full", "planned")
+"""The two rules of each day: always full, and the one that is planned."""
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonDay:
+    """An open day of a season.
+
+    Attributes:
+        conditions: what it is expected to bring.
+        evening: the last open day before; None where there is none.
+        planned: rule, dry sets and changes that are planned for it.
+    """
+
+    day: date
+    conditions: Conditions
+    evening: Evening | None
+    planned: Scenario
+
+    def scenarios(self) -> tuple[Scenario, Scenario]:
+        """Always full and as planned, on the same settings and sets."""
+        return replace(self.planned, name=RULES[0], rule="full"), self.planned
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonQuestion:
+    """Everything that a season's figures depend on.
+
+    Attributes:
+        site: the site, its guesses at their middle values.
+        days: open days in order; closed ones are left out.
+        replications: simulated days of each day and rule.
+        seed: root seed.
+    """
+
+    site: Site
+    days: tuple[SeasonDay, ...]
+    replications: int
+    seed: int
+
+    def of_day(self, at: int) -> Question:
+        """The question that `compare` would be asked of a day."""
+        one = self.days[at]
+        return Question(
+            self.site, one.conditions, one.scenarios(), self.replications, self.seed, one.evening
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonRun:
+    """Figures of all days: by name of `KEPT`, shape (days, rules, replications)."""
+
+    asked: SeasonQuestion
+    figures: dict[str, Floats]
+
+    def means(self, name: str, rule: int) -> Floats:
+        """Expected value of a figure on each day, days without it left out; shape (days,)."""
+        return _mean(self.figures[name][:, rule])
+
+    def luck(self, name: str, rule: int) -> Floats:
+        """Standard deviation of a figure between single days, on each day; shape (days,)."""
+        values = self.figures[name][:, rule]
+        if values.shape[1] < 2:
+            return np.zeros(len(values))
+        return np.asarray(np.nanstd(values, axis=1, ddof=1))
+
+    def total(self, name: str, rule: int) -> tuple[float, float, float]:
+        """Expected total of a figure over the season with its run error: mean, low, high."""
+        return mean_interval(self.figures[name][:, rule].sum(axis=0))
+
+
+def _mean(values: Floats) -> Floats:
+    seen = ~np.isnan(values)
+    total = np.where(seen, values, 0.0).sum(axis=-1)
+    count = seen.sum(axis=-1)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def run_season(
+    asked: SeasonQuestion,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> SeasonRun:
+    """Simulate every day of a season.
+
+    Args:
+        executor: runs days side by side; the figures don't depend on it.
+        progress: told after each day how many are done, of how many.
+
+    Raises:
+        InputError: with every problem of the first day that has any.
+    """
+    _check(asked)
+    total = len(asked.days)
+    questions = (asked.of_day(at) for at in range(total))
+    rows = list(spread(run_date, questions, executor, lambda done: progress(done, total)))
+    size = (total, len(RULES), asked.replications)
+    whole = np.stack(rows, axis=1) if rows else np.empty((len(KEPT), *size))
+    return SeasonRun(asked, dict(zip(KEPT, whole, strict=True)))
+
+
+def _check(asked: SeasonQuestion) -> None:
+    """Raise InputError with every problem of the first day that has any; what days share is looked
+    at once."""
+    told: list[Scenario] = []
+    for at, one in enumerate(asked.days):
+        if one.planned in told:
+            problems = check_conditions(asked.site, one.conditions)
+        else:
+            problems = check_question(asked.of_day(at))
+            told.append(one.planned)
+        if problems:
+            raise InputError(problems)
+
+
+def run_date(question: Question) -> Floats:
+    """Figures of one day under each scenario: shape (KEPT, scenarios, replications).
+
+    Scenarios must differ in their rule alone.
+    """
+    conditions, _ = opened(question)
+    ready = make_ready(question.site, conditions, question.scenarios)
+    one = ready[0]
+    rules = tuple(dict.fromkeys(column.rule for column in ready))
+    places = [rules.index(column.rule) for column in ready]
+    found = np.empty((len(KEPT), len(ready), question.replications))
+    expected = sum(conditions.arrivals_per_h)
+    for number in range(question.replications):
+        draw = day_draw(question.seed, number, expected)
+        cars = make_cars(draw, one.site, conditions)
+        rows = tallies(one.site, one.day, cars, rules, one.changes, tables=one.tables)
+        kept = np.array([list(_figures(one, row)) for row in rows.tolist()])
+        found[:, :, number] = kept[places].T
+    return found
+
+
+ROOM = 3_072
+"""Variates of each purpose that are drawn at once; a day with more cars draws its own."""
+
+
+@lru_cache(maxsize=64)
+def _shared_draw(seed: int, number: int) -> DayDraw:
+    """The draws of a replication, which every day of the season shares; nobody makes them grow."""
+    draw = DayDraw(seed, number)
+    for purpose in PURPOSES:
+        draw.take(purpose, ROOM)
+    return draw
+
+
+def day_draw(seed: int, number: int, cars: float) -> DayDraw:
+    """The draws of a replication for a day that expects so many cars."""
+    return _shared_draw(seed, number) if 2.0 * cars + 500.0 < ROOM else DayDraw(seed, number)
+
+
+_AT = {name: place for place, name in enumerate(TALLY)}
+
+
+def _figures(ready: Ready, row: list[float]) -> Iterator[float]:
+    """What `sim.day.summary` makes of a day, from what `tallies` keeps of it."""
+    washed = row[_AT["cars_washed"]]
+    known = {
+        "cars_washed": washed,
+        "cars_lost": row[_AT["cars_lost"]],
+        "damp_cars": row[_AT["damp_cars"]],
+        "damp_share": row[_AT["damp_cars"]] / washed if washed else math.nan,
+        "full_share": row[_AT["full_cars"]] / washed if washed else math.nan,
+        "finished_cars": row[_AT["finished_cars"]],
+        "rewashed_cars": row[_AT["rewashed_cars"]],
+        "wear_cars": row[_AT["wear_cars"]],
+    }
+    known |= money_of_day(
+        ready.site,
+        ready.day,
+        known,
+        closed_s=max(row[_AT["last_s"]], ready.day.close_s),
+        passes=row[_AT["passes"]],
+        reduced=row[_AT["reduced"]],
+        left_damp=row[_AT["left_damp"]],
+    )
+    return (known[name] for name in KEPT)

@@ -1,0 +1,119 @@
+"""Futures of a season: where nothing is left to chance, and where theory knows the chances."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from sim.decide.cloth.forecast import (
+    NEVER,
+    Futures,
+    WearAhead,
+    draw_futures,
+    expected_changes,
+    orders_by,
+    quantile_day,
+)
+from sim.learn.cloth_life import LifePosterior
+from tests.seeds import seed
+from tests.sizes import Size
+
+DAYS = 300
+
+
+def life(beta: float, eta: float) -> LifePosterior:
+    """A life known without doubt."""
+    return LifePosterior(np.array([beta]), np.array([eta]), np.array([1.0]))
+
+
+def steady(mean: float = 100.0, sd: float = 0.0, every: int = 0, launder: float = 0.0) -> WearAhead:
+    """The same wear every day, a laundry after each so many."""
+    at = np.arange(DAYS)
+    laundered = (at > 0) & (at % every == 0) if every else np.zeros(DAYS, bool)
+    return WearAhead(np.full(DAYS, mean), np.full(DAYS, sd), laundered, laundered, launder, 0.0)
+
+
+def test_a_planned_age_is_reached_on_its_day() -> None:
+    """A set that lasts for ever, 100 a day: at a planned age of 5,000 it comes off on the 50th day
+    (number 49), a set that begins at 2,000 on the 30th, then every 50th."""
+    found = draw_futures([0.0], steady(), life(8.0, 1e9), 5_000.0, (14.0, 0.0), 1, futures=20)
+    assert found.days[0].tolist() == [49, 99, 149, 199, 249, 299]
+    assert not found.worn.any()
+    later = draw_futures([2_000.0], steady(), life(8.0, 1e9), 5_000.0, (14.0, 0.0), 1, futures=20)
+    assert later.days[0, :2].tolist() == [29, 79]
+    assert found.planned_per_day.sum() == pytest.approx(6.0)
+
+
+def test_sets_take_turns_from_laundry_to_laundry() -> None:
+    """Two sets, changed every ten days, 250 more at each laundry: the first comes off when its own
+    days and launderings reach the age, and the second on its own turn."""
+    wear = steady(every=10, launder=250.0)
+    found = draw_futures([0.0, 0.0], wear, life(8.0, 1e9), 3_000.0, (14.0, 0.0), 1, futures=5)
+    # each turn adds 1,000 and a laundry 250: 1,250, 2,500, then five days of the third turn
+    assert found.days[0, :2].tolist() == [44, 54]
+
+
+def test_worn_sets_are_told_apart_from_planned_ones() -> None:
+    """Where life is certain to end at 3,000 and the planned age is 5,000, every set wears out."""
+    found = draw_futures([0.0], steady(), life(500.0, 3_000.0), 5_000.0, (14.0, 0.0), 1, futures=50)
+    assert found.worn.all()
+    rows = expected_changes(found)
+    assert rows[0].worn_share == 1.0
+    assert rows[0].middle == pytest.approx(29, abs=1)
+
+
+@pytest.mark.soak
+def test_lives_without_memory_come_off_as_a_poisson_process(size: Size) -> None:
+    """With β = 1 and steady wear the sets that wear out in a season are Poisson with mean wear/η,
+    the first one's day exponential (99.9 % intervals), and not with η 10 % larger."""
+    count = size(small=20_000, full=200_000)
+    eta = 6_000.0
+    drawn = draw_futures(
+        [4_000.0], steady(), life(1.0, eta), NEVER, (14.0, 0.0), seed("memoryless"), count
+    )
+    for scale, holds in ((eta, True), (1.1 * eta, False)):
+        theory = 100.0 * DAYS / scale
+        half = float(stats.norm.ppf(0.9995)) * math.sqrt(theory / count)
+        assert (abs(float(drawn.counts.mean()) - theory) <= half) is holds
+        by_day = float((drawn.days[:, 0] <= 59).mean())
+        chance = 1.0 - math.exp(-100.0 * 60 / scale)
+        wide = float(stats.norm.ppf(0.9995)) * math.sqrt(chance * (1 - chance) / count)
+        assert (abs(by_day - chance) <= wide) is holds
+
+
+def test_a_level_that_may_differ_widens_the_window() -> None:
+    """A year's demand that may lie 20 % off makes the window of a far change wider than the luck
+    of days alone."""
+    args = ([0.0], life(8.0, 1e9), 15_000.0, (14.0, 0.0))
+    tight = draw_futures(args[0], steady(sd=20.0), *args[1:], seed("level"))
+    loose = draw_futures(args[0], replace(steady(sd=20.0), level_cv=0.2), *args[1:], seed("level"))
+    widths = [expected_changes(one)[0] for one in (tight, loose)]
+    assert widths[1].high - widths[1].low > 5 * (widths[0].high - widths[0].low)
+
+
+def test_quantiles_count_futures_that_never_come() -> None:
+    """Ten futures of which three never have the change: the middle is the fifth, the 90 % end is
+    never."""
+    days = np.array([1.0, 2, 3, 4, 5, 6, 7, NEVER, NEVER, NEVER])
+    assert quantile_day(days, 0.5) == 5.0
+    assert quantile_day(days, 0.7) == 7.0
+    assert quantile_day(days, 0.9) == NEVER
+
+
+def test_orders_go_out_before_the_early_futures() -> None:
+    """Changes on days 10 to 109 with a delivery of 14 days: an order on day 1 comes too late for
+    the five futures before day 15 and in time for the other 95; sets in store serve the first
+    change, and an order of two the next two."""
+    first = np.arange(10.0, 110.0)
+    days = np.stack([first, first + 100.0, first + 180.0], axis=1)
+    none = np.zeros(DAYS)
+    found = Futures(days, np.zeros(days.shape, bool), none, none, np.full(100, 14.0))
+    ahead = list(range(DAYS))
+    rows = orders_by(found, 0, 1, 0.95, ahead)
+    assert [(row.for_change, row.by) for row in rows] == [(1, 1), (2, 101), (3, 181)]
+    assert [(row.for_change, row.by) for row in orders_by(found, 1, 2, 0.95, ahead)] == [(2, 101)]
+    assert orders_by(found, 3, 1, 0.95, ahead) == []

@@ -1,0 +1,151 @@
+"""Options on peak days against comparisons of the same day, and the sums by hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from datetime import date
+
+import numpy as np
+import pytest
+
+from sim.day.blocks import Shape
+from sim.decide.cloth.options import (
+    OptionRow,
+    OptionsQuestion,
+    cheapest,
+    options_of,
+    payback_years,
+    stand_for,
+    weigh_options,
+)
+from sim.decide.cloth.season import SeasonDay
+from sim.decide.compare import Question, compare
+from sim.inputs import Conditions, Scenario, Site
+
+DAY = date(2026, 7, 18)
+KNOWN = frozenset({"damp_cost"})
+SITE = Site("Peaks").with_values({"open_h": 8.0, "close_h": 11.0, "sets_owned": 2})
+
+
+def peak(cars: float = 130.0, day: date = DAY) -> SeasonDay:
+    """A humid day with reduced wiping planned for an hour."""
+    per_hour = tuple(cars if 8 <= hour < 11 else 0.0 for hour in range(24))
+    conditions = Conditions(per_hour, (27.0,) * 24, (0.85,) * 24, 0.4)
+    return SeasonDay(day, conditions, None, Scenario("planned", "clock 9:00-10:00"))
+
+
+def weighed(asked: OptionsQuestion) -> dict[str, OptionRow]:
+    """What each option does, by key and amount."""
+    return {f"{row.option.key} {row.option.amount:g}": row for row in weigh_options(asked)}
+
+
+@pytest.fixture(scope="module")
+def rows() -> dict[str, OptionRow]:
+    """What each option does on one peak day that stands for ten, from a few runs."""
+    few = Shape(2, 2, 2)
+    return weighed(OptionsQuestion(SITE, (peak(),), 10, 20260701, KNOWN, shape=few))
+
+
+def test_an_option_has_the_figures_and_differences_of_a_comparison() -> None:
+    """Of the planned day, a slower belt, always reduced and a faster wheel the figures, and the
+    differences in cost with their site uncertainty, are those of `compare`, ten days together."""
+    rows = weighed(OptionsQuestion(SITE, (peak(),), 10, 20260701, KNOWN))
+    named = {"planned 0": "", "slower_belt 0.225": "", "reduced 0": "", "faster_idle 2": ""}
+    scenarios = tuple(replace(rows[key].option.scenario, name=key) for key in named)
+    asked = Question(SITE, peak().conditions, scenarios, 256, 20260701, None, KNOWN)
+    columns = {column.scenario.name: column for column in compare(asked).columns}
+    for key in named:
+        row, column = rows[key], columns[key]
+        for name, value in row.figures.items():
+            assert value == pytest.approx(column.figures[name].value, rel=1e-9), (key, name)
+        if row.yearly is not None and column.differences is not None:
+            cost = column.differences["cost"]
+            assert row.yearly.value == pytest.approx(10 * cost.value, rel=1e-9)
+            assert row.yearly.site_low == pytest.approx(10 * cost.site_low, rel=1e-9)
+            assert row.yearly.site_high == pytest.approx(10 * cost.site_high, rel=1e-9)
+
+
+def test_one_set_more_costs_its_price_once_and_its_keeping_every_year(
+    rows: dict[str, OptionRow],
+) -> None:
+    """Beside what the days say, a set more costs 900 once and a fifth of that a year, and two dry
+    sets a day two launderings on each of ten days."""
+    more, owned = rows["one_more_set 2"], rows["dry_sets 1"]
+    assert (more.option.once, more.option.each_year, more.option.each_day) == (900.0, 180.0, 30.0)
+    assert (owned.option.once, owned.option.each_year, owned.option.each_day) == (0.0, 0.0, 15.0)
+    assert more.option.scenario.changes["sets_owned"] == 3
+    assert more.option.scenario.cloth == "9:00; 10:00"
+    assert more.yearly is not None
+    planned = rows["planned 0"].figures["cost"]
+    assert more.yearly.value == pytest.approx(10 * (more.figures["cost"] - planned), rel=1e-9)
+
+
+def test_a_finisher_spares_what_the_hours_allow_and_costs_the_wage(
+    rows: dict[str, OptionRow],
+) -> None:
+    """At 60 s a car and 80 % of three hours one person towels at most 144 cars, at 60 $ a day; the
+    goodwill of those spared comes off the cost, cars lost stay as they are."""
+    row, planned = rows["finisher 1"], rows["planned 0"]
+    spared = planned.figures["damp_cars"] - row.figures["damp_cars"]
+    assert 0.0 < spared <= 144.0
+    assert row.option.each_day == pytest.approx(60.0)
+    assert row.figures["cars_lost"] == planned.figures["cars_lost"]
+    gain = planned.figures["cost"] - (row.figures["cost"] - 60.0)
+    assert gain == pytest.approx(2.0 * spared, rel=1e-9)
+
+
+def test_payback_is_price_over_gain(rows: dict[str, OptionRow]) -> None:
+    """What is spent once comes back in price over yearly gain, at the expected gain and at both
+    ends of it; what gains nothing never pays back, what costs nothing at once."""
+    spent = [row for row in rows.values() if row.option.once > 0.0]
+    assert spent
+    for row in spent:
+        assert row.yearly is not None
+        for years, more in (
+            (row.payback_years, row.yearly.value),
+            (row.payback_low, row.yearly.site_low),
+            (row.payback_high, row.yearly.site_high),
+        ):
+            assert years == pytest.approx(900.0 / -more if more < 0.0 else math.inf)
+    assert payback_years(900.0, 300.0) == 3.0
+    assert payback_years(900.0, -1.0) == math.inf
+    assert payback_years(0.0, -1.0) == 0.0
+
+
+def test_the_cheapest_keeps_to_what_is_allowed(rows: dict[str, OptionRow]) -> None:
+    """Of the rows that keep to everything the one of least cost is named; none where none does."""
+    held = [replace(row, keeps=True) for row in rows.values()]
+    found = cheapest(held)
+    assert found is not None
+    assert found.figures["cost"] == min(row.figures["cost"] for row in held)
+    others = [replace(row, keeps=row is not found) for row in held]
+    second = cheapest(others)
+    assert second is not None
+    assert second.figures["cost"] == sorted(row.figures["cost"] for row in held)[1]
+    assert cheapest([replace(row, keeps=False) for row in held]) is None
+
+
+def test_what_has_no_room_is_not_offered() -> None:
+    """A belt at its slowest is not slowed, a wheel at its fastest not turned faster, a day that is
+    reduced all day not reduced; with one set there is no dry one."""
+    full = SITE.with_values({"slowest_belt_m_s": 0.25, "fastest_wheel_rev_s": 1.5, "sets_owned": 1})
+    keys = [option.key for option in options_of(full, Scenario("planned", "reduced"))]
+    assert keys == ["planned", "one_more_set", "finisher"]
+
+
+def test_a_timetable_of_speeds_is_slowed_in_proportion() -> None:
+    """Each speed of a timetable is nine tenths of itself, none below what the manual allows."""
+    table = ((0.0, 0.25), (36_000.0, 0.2))
+    site = SITE.with_values({"speed_timetable": table, "slowest_belt_m_s": 0.19})
+    slow = next(o for o in options_of(site, peak().planned) if o.key == "slower_belt")
+    speeds = slow.scenario.changes["speed_timetable"]
+    assert isinstance(speeds, tuple)
+    assert np.allclose([row[1] for row in speeds if isinstance(row, tuple)], [0.225, 0.19])
+
+
+def test_a_few_days_stand_for_all_peaks() -> None:
+    """Of eight peak days four stand for the rest, the middles of pairs by cars; of three, all."""
+    days = [peak(100.0 + 10 * n, date(2026, 7, 1 + n)) for n in range(8)]
+    assert [one.day.day for one in stand_for(days)] == [2, 4, 6, 8]
+    assert len(stand_for(days[:3])) == 3
