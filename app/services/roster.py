@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
+from app.db.store import Change
 from sim.decide.staff.assign import Breach
 from sim.decide.staff.conflicts import Conflict, explain
 from sim.decide.staff.faults import faults_of
@@ -17,6 +18,28 @@ from sim.decide.staff.shifts import PER_H, Shift, shift_with_break
 from sim.decide.staff.week import ANY, DAYS, SLOT_S, Duty, Week, cost_of, planned_people
 from sim.errors import InputError, InputProblem
 from sim.inputs import PlannedShift, SiteData, StaffBook
+
+__all__ = [
+    "PER_H",
+    "SLOT_S",
+    "WEEK",
+    "Answer",
+    "Duty",
+    "Week",
+    "answer",
+    "answer_apart",
+    "breach_record",
+    "cost_by_day",
+    "cost_in_all",
+    "duties_of",
+    "faults_in",
+    "hand_shift",
+    "monday_of",
+    "published",
+    "roster_record",
+    "undone",
+    "week_of",
+]
 
 SCHEMA = "clothcast.roster/1"
 WEEK = timedelta(days=DAYS)
@@ -161,7 +184,7 @@ def roster_record(week: Week, found: Answer) -> dict[str, Any]:
             "days": list(found.conflict.days),
             "ways": [
                 {
-                    "breaches": [_breach(one) for one in way.breaches],
+                    "breaches": [breach_record(one) for one in way.breaches],
                     "shifts": _shifts(week, way.duties),
                 }
                 for way in found.conflict.ways
@@ -170,7 +193,8 @@ def roster_record(week: Week, found: Answer) -> dict[str, Any]:
     return content
 
 
-def _breach(one: Breach) -> dict[str, Any]:
+def breach_record(one: Breach) -> dict[str, Any]:
+    """A broken rule as plain content."""
     return {
         "rule": one.rule, "name": one.name, "weekday": one.day, "amount": one.amount,
         "role": one.role,
@@ -190,3 +214,17 @@ def _shifts(week: Week, duties: Sequence[Duty]) -> list[dict[str, Any]]:
         }
         for duty in duties
     ]
+
+
+def undone(book: StaffBook, changes: Sequence[Change]) -> StaffBook:
+    """The book with the shifts that changes stored put back to what they were before."""
+    shifts = {(one.day, one.name): one for one in book.shifts}
+    for change in changes:
+        held = [part for part in (change.old, change.new) if part and "start_s" in part]
+        if change.what != "staff" or not held:
+            continue
+        shifts.pop((date.fromisoformat(held[0]["day"]), held[0]["name"]), None)
+        if held[0] is change.old:
+            day = date.fromisoformat(change.old["day"])
+            shifts[day, change.old["name"]] = PlannedShift(**{**change.old, "day": day})
+    return StaffBook(book.people, tuple(shifts.values())).in_order()

@@ -167,6 +167,7 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
             PageLink("settings", _("Speed and spacing"), f"/{slug}/settings"),
             PageLink("reduce", _("When to reduce"), f"/{slug}/reduce"),
             PageLink("cloth", _("Cloth"), f"/{slug}/cloth"),
+            PageLink("roster", _("Roster"), f"/{slug}/roster"),
             PageLink("studies", _("Studies"), f"/{slug}/studies"),
             PageLink("counts", _("Counts"), f"/{slug}/counts"),
             PageLink("site", _("Site"), f"/{slug}/site"),

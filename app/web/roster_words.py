@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -104,12 +105,16 @@ def cost_words(content: Mapping[str, Any]) -> str:
     cost, bound = content["cost"], content["bound"]
     gap = 100.0 * (cost - bound) / cost if cost else 0.0
     said = _("It costs {cost}.", cost=format_number(round(cost)))
-    if gap < 0.005:
-        return said + " " + _("No roster of this week costs less.")
-    return said + " " + _(
-        "No roster can cost less than {bound}: at most {gap} % could be saved.",
-        bound=format_number(round(bound)), gap=f"{gap:.2f}",
-    )  # fmt: skip
+    return f"{said} {how_near(f'{gap:.2f}')}"
+
+
+def how_near(gap: str) -> str:
+    """How much of a roster's cost could be saved at most, from a number of percent."""
+    if not re.fullmatch(r"\d{1,3}\.\d\d", gap):
+        return _("A roster was made.")
+    if gap == "0.00":
+        return _("A roster was made; none of this week costs less.")
+    return _("A roster was made; no other could save more than {gap} % of its cost.", gap=gap)
 
 
 def shift_cells(shifts: Sequence[Mapping[str, Any]], name: str, date: str) -> str:

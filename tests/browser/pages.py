@@ -119,6 +119,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "counts, refused": _refused_file,
     "season": _at(f"{DEMO}/cloth/season"),
     "season, nothing known": _at(f"{EMPTY}/cloth/season"),
+    "roster": _at(f"{DEMO}/roster/2026-07-20"),
+    "roster, nobody": _at(f"{EMPTY}/roster/2026-07-20"),
     "studies": _at(f"{DEMO}/studies"),
     "site": _at(f"{DEMO}/site"),
     "sites": _at("/sites"),
