@@ -10,13 +10,14 @@ from playwright.sync_api import Page, expect
 from tests.browser.served import DEMO, Served
 
 WEEK = f"{DEMO}/roster/2026-07-20"
-PHONE = {"viewport": {"width": 390, "height": 844}, "has_touch": True}
+WIDE, HIGH = 390, 844
 
 
 @pytest.fixture
 def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
     """A phone."""
-    return {**browser_context_args, **PHONE}
+    phone = {"viewport": {"width": WIDE, "height": HIGH}, "has_touch": True}
+    return {**browser_context_args, **phone}
 
 
 def test_a_shift_is_moved_and_undone(own: Served, page: Page) -> None:
@@ -34,7 +35,7 @@ def test_a_shift_is_moved_and_undone(own: Served, page: Page) -> None:
     expect(cells).to_contain_text("8–14")
     expect(page.get_by_text("Kit works on Tuesday, though away then.")).to_be_visible()
     width = page.evaluate("document.documentElement.scrollWidth")
-    assert width <= PHONE["viewport"]["width"]
+    assert width <= WIDE
     page.get_by_role("button", name="Undo").tap()
     expect(page.get_by_role("status")).to_have_text("Undone.")
     expect(cells).not_to_contain_text("8–14")
