@@ -129,6 +129,19 @@ def store_person(
     return _store(request, web, site, monday, form, book, typed, stored="person")
 
 
+@router.post("/{slug}/roster/{week}/leave")
+def strike_person(
+    request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep
+) -> Response:
+    """Takes somebody off the list; shifts that were published stay."""
+    monday = _monday(week)
+    name = text_of(form, "leaver")
+    book = site.data.staff
+    left = tuple(person for person in book.people if person.name != name)
+    fewer = StaffBook(left, book.shifts)
+    return _store(request, web, site, monday, form, fewer, stored="person")
+
+
 def _monday(text: str) -> date:
     return monday_of(wanted(text))
 

@@ -111,6 +111,8 @@ def test_people_are_entered_and_changed(client: TestClient) -> None:
     )
     assert "“someday” can’t be read" in send(client, "person", name="Zoë", away="someday")
     assert len(stored_site(client).staff.people) == len(PEOPLE) + 1
+    send(client, "leave", leaver="Zoë")
+    assert stored_site(client).staff.people == PEOPLE
 
 
 def test_a_site_without_people_is_told_what_to_do(tmp_path: Path) -> None:

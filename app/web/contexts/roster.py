@@ -22,10 +22,12 @@ from app.services.roster import (
     faults_in,
     roster_record,
 )
+from app.services.staff_files import away_text
 from app.web.fields import FieldView, Summary, summary
 from app.web.roster_form import PERSON_FIELDS, SHIFT_FIELDS, dates_of
 from app.web.roster_words import LAW, breach, short_span, ways_out, weekday, why_none
 from sim.errors import InputProblem
+from sim.inputs import Person
 from sim.units import format_number
 
 Messages = Mapping[str, Sequence[str]]
@@ -67,6 +69,7 @@ class RosterPage:
     total: str
     has_people: bool
     shift_fields: tuple[FieldView, ...]
+    people: tuple[tuple[str, ...], ...]
     person_fields: tuple[FieldView, ...]
     undo: str
     summary: Summary | None
@@ -114,6 +117,7 @@ def roster_page(
         total="" if week is None else _money(cost_in_all(week, duties)),
         has_people=week is not None,
         shift_fields=_shift_fields(week, typed or {}, wrong),
+        people=tuple(_person_cells(person) for person in site.data.staff.people),
         person_fields=_person_fields(typed or {}, wrong),
         undo=undo,
         summary=summary(problems, site.data.units, {name: f"#in-{name}" for name in fields}),
@@ -166,6 +170,18 @@ def _rows(week: Week | None, duties: Sequence[Duty]) -> tuple[GridRow, ...]:
                 hours += duty.shift.paid_h(week.limits)
         rows.append(GridRow(name, tuple(cells), format_number(hours) if hours else "0"))
     return tuple(rows)
+
+
+def _person_cells(person: Person) -> tuple[str, ...]:
+    """Name, roles, wage, hours a week, when they can't work."""
+    least, most = format_number(person.least_h), format_number(person.most_h)
+    return (
+        person.name,
+        "; ".join(person.roles),
+        format_number(person.wage_per_h),
+        f"{least}–{most}",
+        "; ".join(away_text(away) for away in person.away),
+    )
 
 
 def _shift_fields(
