@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 from rich.console import Console
 
-from app import cli_cloth, cli_season, cli_staff, terminal, working
+from app import cli_cloth, cli_roster, cli_season, cli_staff, terminal, working
 from app.arguments import changes_of, count_between, day_of
 from app.catalogue import _
 from app.services import demo_start, planning, sites, trace
@@ -156,6 +156,7 @@ def _parser() -> argparse.ArgumentParser:
     coming.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     cli_cloth.add_cloth(command)
     cli_staff.add_staff(command, _day_of_site)
+    cli_roster.add_roster(command)
     cli_season.add_season(command, count_between(2, 1_000))
 
     trace_ = command(

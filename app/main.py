@@ -26,6 +26,7 @@ from app.web import (
     errors,
     guide,
     plan,
+    roster,
     season,
     settings_map,
     site,
@@ -91,7 +92,7 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, together, coming,
-        staff, day_sheet, studies, cloth, counts, weighings, season, site,
+        staff, day_sheet, studies, cloth, counts, weighings, season, roster, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -8,6 +8,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from sim.errors import InputProblem
 from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass
+from sim.inputs.roster import shift_problems
 from sim.physics.water_film import wiping_share
 from sim.units import Quantity, format_number, quantity
 
@@ -35,7 +36,7 @@ def check_site(site: Site) -> list[InputProblem]:
     rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
         _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars, _orders,
     )  # fmt: skip
-    return [p for rule in rules for p in rule(site)]
+    return [p for rule in rules for p in rule(site)] + shift_problems(site.shifts)
 
 
 def check_conditions(site: Site, conditions: Conditions) -> list[InputProblem]:

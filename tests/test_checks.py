@@ -56,6 +56,17 @@ def same(site: Site, field: str, said: str) -> Case:
 
 
 SITES = [
+    same(
+        SITE.with_values({"shortest_shift_h": 9.0}),
+        "shortest_shift_h",
+        "Shortest shift 9 h is longer than the longest shift 8 h. Swap them.",
+    ),
+    same(
+        SITE.with_values({"longest_shift_h": 12.0}),
+        "longest_shift_h",
+        "Longest shift 12 h needs more than one break. Enter at most 10.5 h, or let people work "
+        "longer without a break.",
+    ),
     same(replace(SITE, name=" "), "name", "Name “ ” can't be used. Enter 1 to 60 characters."),
     same(
         replace(SITE, name="x" * 61),

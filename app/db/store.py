@@ -11,6 +11,7 @@ from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from app.db.codec import decode_numbers, decode_value, decode_values
+from app.db.staff import load_staff
 from app.db.tables import (
     ChangeRow,
     ClassRow,
@@ -92,7 +93,7 @@ class Change:
 
     Attributes:
         what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``,
-            ``weighing``, ``cloth``, ``plan``, ``result``, ``study`` or
+            ``weighing``, ``cloth``, ``staff``, ``plan``, ``result``, ``study`` or
             ``calendar``.
         field: name of the input, or of what else was changed.
         old, new: content from JSON (lists for tuples); None for an input at its default.
@@ -193,7 +194,8 @@ def get_site(session: Session, site_id: int) -> StoredSite:
     )
     weighings = tuple(Weighing(*row) for row in weighed)
     history = History(head.counted)
-    data = SiteData(site, head.units, given, history, weighings, _cloth(session, site_id))
+    cloth, staff = _cloth(session, site_id), load_staff(session, site_id)
+    data = SiteData(site, head.units, given, history, weighings, cloth, staff)
     return StoredSite(head.id, head.slug, head.version, data)
 
 

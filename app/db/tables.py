@@ -186,6 +186,34 @@ class ClothEventRow(Base):
     torn: Mapped[int | None]
 
 
+class StaffRow(Base):
+    """Somebody who can be put on a roster; `roles` and `away` as JSON lists [h, money/h]."""
+
+    __tablename__ = "staff"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(40))
+    roles: Mapped[str]
+    wage_per_h: Mapped[float]
+    least_h: Mapped[float]
+    most_h: Mapped[float]
+    away: Mapped[str]
+
+
+class StaffShiftRow(Base):
+    """A shift of a published roster [s after midnight]."""
+
+    __tablename__ = "staff_shifts"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    day: Mapped[date] = mapped_column(primary_key=True)
+    name: Mapped[str] = mapped_column(String(40), primary_key=True)
+    role: Mapped[str] = mapped_column(String(40))
+    start_s: Mapped[float]
+    end_s: Mapped[float]
+    break_start_s: Mapped[float]
+    break_end_s: Mapped[float]
+
+
 class PlanRow(Base):
     """A planned day; `expect` is what was typed over the expected day."""
 

@@ -27,6 +27,7 @@ from app.services.site_checks import (
 )
 from app.services.site_diff import difference, head_of, told, whole, without
 from app.services.slugs import slug_for
+from app.services.staff_checks import staff_problems
 from app.services.transactions import Transactions
 from sim.errors import InputProblem
 from sim.inputs import (
@@ -39,6 +40,7 @@ from sim.inputs import (
     Scenario,
     Site,
     SiteData,
+    StaffBook,
     Value,
     VehicleClass,
     Weighing,
@@ -241,6 +243,18 @@ class Gate(Transactions):
 
         asked = (site_id, book, expected_version)
         return self._change("set_cloth", site_id, expected_version, request_key, asked, make)
+
+    def set_staff(
+        self, site_id: int, book: StaffBook, expected_version: int, request_key: str
+    ) -> Outcome:
+        """Store people and published rosters in place of the earlier ones."""
+
+        def make(old: SiteData) -> SiteData:
+            self._refuse(staff_problems(book))
+            return replace(old, staff=book.in_order())
+
+        asked = (site_id, book, expected_version)
+        return self._change("set_staff", site_id, expected_version, request_key, asked, make)
 
     def store_plan(
         self,

@@ -19,14 +19,14 @@ SETS_FILE, LOG_FILE = "cloth_sets.csv", "cloth_log.csv"
 SET_COLUMNS = ("set", "bought", "cars_before")
 LOG_COLUMNS = ("date", "time", "set", "what", "reason", "cars", "length_m", "dry_kg", "torn")
 
-Item = TypeVar("Item", ClothSet, ClothEvent)
+Item = TypeVar("Item")
 Problems = list[InputProblem]
 
 
 def sets_csv(book: ClothBook) -> str:
     """The text of a file of sets, from which the same ones are read to the last bit."""
     rows = ((s.name, s.bought or "", repr(float(s.cars_before))) for s in book.sets)
-    return _csv(SET_COLUMNS, rows)
+    return csv_text(SET_COLUMNS, rows)
 
 
 def log_csv(book: ClothBook) -> str:
@@ -39,14 +39,15 @@ def log_csv(book: ClothBook) -> str:
         )
         for e in book.events
     )  # fmt: skip
-    return _csv(LOG_COLUMNS, rows)
+    return csv_text(LOG_COLUMNS, rows)
 
 
 def _number(value: float | None) -> str:
     return "" if value is None else repr(float(value))
 
 
-def _csv(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+def csv_text(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    """The text of a CSV file."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(head)
@@ -66,10 +67,10 @@ def read_cloth(
     Returns:
         The good lines, every problem with file and line, and notes.
     """
-    sets, bad_sets, set_notes = _read(
+    sets, bad_sets, set_notes = read_items(
         sets_raw, SETS_FILE, SET_COLUMNS, SET_COLUMNS[:1], _set, set_problems
     )
-    log, bad_log, log_notes = _read(
+    log, bad_log, log_notes = read_items(
         log_raw, LOG_FILE, LOG_COLUMNS, LOG_COLUMNS[:4], _event, event_problems
     )
     book = ClothBook(tuple(sets), tuple(log)).in_order()
@@ -79,7 +80,7 @@ def read_cloth(
     return book, tuple(problems), (*set_notes, *log_notes)
 
 
-def _read(
+def read_items(
     raw: bytes | None,
     file: str,
     known: tuple[str, ...],
@@ -112,21 +113,21 @@ def _read(
 def _set(row: Row, table: Table, where: str, problems: Problems) -> ClothSet:
     cells = row.cells
     text = cells.get("bought", "")
-    bought = _date("bought", text, where, problems) if text else None
-    cars = _amount("cars_before", row, table, "number", where, problems)
+    bought = day_of_cell("bought", text, where, problems) if text else None
+    cars = amount_of("cars_before", row, table, "number", where, problems)
     return ClothSet(cells["set"], bought, cars or 0.0)
 
 
 def _event(row: Row, table: Table, where: str, problems: Problems) -> ClothEvent:
     cells = row.cells
     at_s = 0.0
-    day = _date("date", cells["date"], where, problems)
+    day = day_of_cell("date", cells["date"], where, problems)
     try:
         at_s = parse_clock(cells["time"])
     except ValueError:
         sentence = "time “{value}” is not a time of day. Write it as 15:20."
         problems.append(InputProblem("time", sentence, {"value": quoted(cells["time"])}, where))
-    torn = _amount("torn", row, table, "number", where, problems)
+    torn = amount_of("torn", row, table, "number", where, problems)
     if torn is not None and torn != int(torn):
         sentence = "torn “{value}” is not a whole number."
         problems.append(InputProblem("torn", sentence, {"value": cells["torn"]}, where))
@@ -136,14 +137,15 @@ def _event(row: Row, table: Table, where: str, problems: Problems) -> ClothEvent
         cells["what"].lower(),
         cells["set"],
         cells.get("reason", "").lower(),
-        _amount("cars", row, table, "number", where, problems),
-        _amount("length_m", row, table, "short_length", where, problems),
-        _amount("dry_kg", row, table, "mass", where, problems),
+        amount_of("cars", row, table, "number", where, problems),
+        amount_of("length_m", row, table, "short_length", where, problems),
+        amount_of("dry_kg", row, table, "mass", where, problems),
         None if torn is None else int(torn),
     )
 
 
-def _date(name: str, text: str, where: str, problems: Problems) -> date:
+def day_of_cell(name: str, text: str, where: str, problems: Problems) -> date:
+    """A date of a cell; the first of all days, with a problem, if it is none."""
     try:
         return date.fromisoformat(text)
     except ValueError:
@@ -153,9 +155,10 @@ def _date(name: str, text: str, where: str, problems: Problems) -> date:
         return date.min
 
 
-def _amount(
+def amount_of(
     name: str, row: Row, table: Table, unit: str, where: str, problems: Problems
 ) -> float | None:
+    """A number of a cell; None if it is empty, or, with a problem, no number."""
     text = row.cells.get(name, "")
     if not text:
         return None

@@ -10,6 +10,7 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo, available_timezones
 
 from app.services.cloth_checks import cloth_problems
+from app.services.staff_checks import staff_problems
 from sim.checks import check_site, safety_problem
 from sim.day.rules import parse_changes, parse_rule
 from sim.errors import InputError, InputProblem
@@ -50,7 +51,8 @@ def check_data(data: SiteData) -> list[InputProblem]:
         sentence = "Units “{units}” are not known. Use us or si."
         problems.append(InputProblem("units", sentence, {"units": data.units}))
     problems += check_storable(data.site) + check_history(data.history)
-    return problems + check_weighings(data.weighings) + cloth_problems(data.cloth)
+    problems += check_weighings(data.weighings) + cloth_problems(data.cloth)
+    return problems + staff_problems(data.staff)
 
 
 def check_storable(site: Site) -> list[InputProblem]:

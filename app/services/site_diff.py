@@ -10,6 +10,7 @@ from datetime import date
 from typing import Any, Generic, TypeVar
 
 from app.db.codec import encode_numbers
+from app.db.staff import plain_away
 from app.db.store import NewChange
 from sim.inputs import (
     INPUTS,
@@ -19,8 +20,11 @@ from sim.inputs import (
     DayNote,
     HourCount,
     HourWeather,
+    Person,
+    PlannedShift,
     Scenario,
     SiteData,
+    StaffBook,
     Value,
     VehicleClass,
     Weighing,
@@ -61,6 +65,7 @@ class Difference:
     days: tuple[DayNote, ...] | None
     weighings: tuple[Weighing, ...] | None
     cloth: ClothBook | None
+    staff: StaffBook | None
     changes: tuple[NewChange, ...]
 
 
@@ -100,9 +105,43 @@ def difference(old: SiteData, new: SiteData) -> Difference:
     if old.cloth != new.cloth:
         cloth = new.cloth
         changes += _cloth_changes(old.cloth, cloth)
+    staff = None
+    if old.staff != new.staff:
+        staff = new.staff
+        changes += _staff_changes(old.staff, staff)
     return Difference(
-        head, values, vehicles, counts, weather, days, weighings, cloth, tuple(changes)
+        head, values, vehicles, counts, weather, days, weighings, cloth, staff, tuple(changes)
     )
+
+
+def _staff_changes(old: StaffBook, new: StaffBook) -> list[NewChange]:
+    """People and published shifts that are gone, new or changed, a row each."""
+    found = []
+    was, now = ({one.name: _person(one) for one in book.people} for book in (old, new))
+    for name in dict.fromkeys([*was, *now]):
+        if was.get(name) != now.get(name):
+            found.append(NewChange("staff", name, was.get(name), now.get(name)))
+    had, has = ({(s.day, s.name): _shift(s) for s in book.shifts} for book in (old, new))
+    for day, name in sorted({*had, *has}):
+        if had.get((day, name)) != has.get((day, name)):
+            field = f"{name} {day.isoformat()}"
+            change = had.get((day, name)), has.get((day, name))
+            found.append(NewChange("staff", field, *change))
+    if not found:
+        found.append(NewChange("staff", "order", list(was), list(now)))
+    return found
+
+
+def _person(person: Person) -> dict[str, Any]:
+    return {
+        **asdict(person),
+        "roles": list(person.roles),
+        "away": [plain_away(away) for away in person.away],
+    }
+
+
+def _shift(shift: PlannedShift) -> dict[str, Any]:
+    return {**asdict(shift), "day": shift.day.isoformat()}
 
 
 def _cloth_changes(old: ClothBook, new: ClothBook) -> list[NewChange]:

@@ -16,6 +16,13 @@ from app.services.site_checks import check_storable
 from app.services.site_text import site_text
 from app.services.site_toml import FILE as SITE_FILE
 from app.services.site_toml import read_site_text
+from app.services.staff_files import (
+    PEOPLE_FILE,
+    ROSTERS_FILE,
+    people_csv,
+    read_staff,
+    rosters_csv,
+)
 from app.services.weighing_files import FILE as WEIGHINGS_FILE
 from app.services.weighing_files import read_weighings, weighings_csv
 from sim.errors import InputError, InputProblem
@@ -89,6 +96,11 @@ def look_into(path: Path) -> FolderPreview:
     problems += bad
     notes += told
     data = dataclasses.replace(data, cloth=book)
+    staff_raw = [_read(path, name, problems) for name in (PEOPLE_FILE, ROSTERS_FILE)]
+    staff, bad, told = read_staff(*staff_raw)
+    problems += bad
+    notes += told
+    data = dataclasses.replace(data, staff=staff)
     return FolderPreview(data, tuple(problems), tuple(notes))
 
 
@@ -109,6 +121,12 @@ def write_folder(path: Path, data: SiteData) -> None:
         texts[WEIGHINGS_FILE] = weighings_csv(data.weighings)
     for name, text in ((SETS_FILE, sets_csv(data.cloth)), (LOG_FILE, log_csv(data.cloth))):
         if data.cloth.sets or (path / name).exists():
+            texts[name] = text
+    for name, text, is_there in (
+        (PEOPLE_FILE, people_csv(data.staff), data.staff.people),
+        (ROSTERS_FILE, rosters_csv(data.staff), data.staff.shifts),
+    ):
+        if is_there or (path / name).exists():
             texts[name] = text
     try:
         path.mkdir(parents=True, exist_ok=True)

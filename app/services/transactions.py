@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
 
-from app.db import store, writes
+from app.db import staff, store, writes
 from app.db.session import Session, begin_write
 from app.db.store import NewChange, Person, StoredSite
 from app.services.outcomes import Outcome, Stale
@@ -78,6 +78,8 @@ class Transactions:
             writes.set_weighings(session, site_id, found.weighings)
         if found.cloth is not None:
             writes.set_cloth(session, site_id, found.cloth)
+        if found.staff is not None:
+            staff.set_staff(session, site_id, found.staff)
 
     def _record(
         self, site_id: int, version: int, changes: Sequence[NewChange], request_key: str

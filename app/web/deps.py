@@ -168,6 +168,7 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
             PageLink("reduce", _("When to reduce"), f"/{slug}/reduce"),
             PageLink("cloth", _("Cloth"), f"/{slug}/cloth"),
             PageLink("staff", _("Staff"), f"/{slug}/staff"),
+            PageLink("roster", _("Roster"), f"/{slug}/roster"),
             PageLink("studies", _("Studies"), f"/{slug}/studies"),
             PageLink("counts", _("Counts"), f"/{slug}/counts"),
             PageLink("site", _("Site"), f"/{slug}/site"),

@@ -18,6 +18,7 @@ from sim.inputs.cloth_set import (
 )
 from sim.inputs.entry import Entry, Prior, Steps, Times, Value, value_at
 from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
+from sim.inputs.roster import Away, HoursLimits, Person, PlannedShift, StaffBook
 from sim.inputs.scenario import Conditions, Scenario
 from sim.inputs.site import GROUP_INPUTS, GROUPS, INPUTS, Group, Site, unknown_input
 from sim.inputs.vehicles import (
@@ -32,6 +33,7 @@ from sim.inputs.weighing import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Weighing
 __all__ = [
     "ACCIDENT",
     "AFTERNOON",
+    "Away",
     "CLOTH_EVENTS",
     "COUNTED",
     "ClothBook",
@@ -42,15 +44,19 @@ __all__ = [
     "History",
     "HourCount",
     "HourWeather",
+    "HoursLimits",
     "INSPECTED",
     "LAUNDERED",
     "PLANNED",
     "PUT_ON",
+    "Person",
+    "PlannedShift",
     "REASONS",
     "ROTATED",
     "SOAKED",
     "STOLEN",
     "SiteData",
+    "StaffBook",
     "TAKEN_OFF",
     "WEIGHINGS",
     "WORN",

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from sim.inputs.cloth_set import ClothBook
+from sim.inputs.roster import StaffBook
 from sim.inputs.site import Site
 from sim.inputs.weighing import Weighing
 
@@ -73,6 +74,7 @@ class SiteData:
         given: names of the inputs that the site entered itself; the rest are defaults.
         weighings: of strips, in order.
         cloth: its sets, and what happened to each.
+        staff: people who can be put on a roster, and rosters published.
     """
 
     site: Site
@@ -81,3 +83,4 @@ class SiteData:
     history: History = History()
     weighings: tuple[Weighing, ...] = ()
     cloth: ClothBook = ClothBook()
+    staff: StaffBook = StaffBook()

@@ -12,6 +12,7 @@ from sim.inputs.cloth import Drying, Stock, Water, Wear, Wheel, Wiping
 from sim.inputs.entry import Entry, Value, entries_of
 from sim.inputs.line import Degraded, Line, Pay
 from sim.inputs.people import Crew, Money, Wishes
+from sim.inputs.roster import HoursLimits
 from sim.inputs.vehicles import DEFAULT_CLASSES, VehicleClass
 
 
@@ -34,6 +35,7 @@ GROUPS: tuple[Group, ...] = (
     Group("wear", "Wear and sets", Wear),
     Group("stock", "Orders and stock", Stock),
     Group("crew", "People and damp cars", Crew),
+    Group("shifts", "Shifts and hours", HoursLimits),
     Group("money", "Money", Money),
     Group("wishes", "What you want", Wishes),
     Group("degraded", "Running on with a failed shaping sensor", Degraded),
@@ -77,6 +79,7 @@ class Site:
     wear: Wear = Wear()
     stock: Stock = Stock()
     crew: Crew = Crew()
+    shifts: HoursLimits = HoursLimits()
     money: Money = Money()
     wishes: Wishes = Wishes()
     degraded: Degraded = Degraded()

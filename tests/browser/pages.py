@@ -122,6 +122,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "staff": _at(f"{DEMO}/staff/2026-07-11"),
     "staff, no such date": _at(f"{DEMO}/staff?day=soon"),
     "staff, nothing known": _at(f"{EMPTY}/staff/2026-07-11"),
+    "roster": _at(f"{DEMO}/roster/2026-07-20"),
+    "roster, nobody": _at(f"{EMPTY}/roster/2026-07-20"),
     "studies": _at(f"{DEMO}/studies"),
     "site": _at(f"{DEMO}/site"),
     "sites": _at("/sites"),

@@ -14,7 +14,7 @@ from app.services import coming_plans, switching, together
 from app.services.site_folder import write_folder
 from sim.day.rules import parse_rule
 from sim.decide.switching.selection import Effort
-from sim.inputs import Site, SiteData
+from sim.inputs import Person, Site, SiteData, StaffBook
 from tests.cli.shell import DAY, Shell, listing
 from tests.demo_app import SMALL
 from tests.services.small_wash import CLOSED, small_wash
@@ -177,3 +177,36 @@ def test_staff_refuses_a_closed_day(shell: Shell) -> None:
     code, out, err = shell.run("staff", shell.wash, "--date", CLOSED.isoformat())
     assert (code, out) == (1, "")
     assert "stocktaking" in err
+
+
+# ---- roster --------------------------------------------------------------------------------------
+
+
+def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) -> None:
+    """A grid, the cost, the caution on limits; as JSON all of it; nothing is stored."""
+    people = tuple(Person(f"Person {letter}") for letter in "ABCD")
+    site = Site("Wash").with_values({"open_h": 8.0, "close_h": 16.0, "people": ((0.0, 1.0),)})
+    folder = tmp_path / "wash"
+    write_folder(folder, SiteData(site, staff=StaffBook(people)))
+    before = listing(folder)
+    file = tmp_path / "roster.json"
+    code, out, _ = shell.run("roster", folder, "--week", "2026-07-23", "--json", file)
+    assert code == 0
+    assert "Person A" in out
+    assert "local labour law" in out
+    found = json.loads(file.read_text(encoding="utf-8"))
+    assert (found["schema"], found["monday"]) == ("clothcast.roster/1", "2026-07-20")
+    assert found["cost"] >= found["lp_bound"] > 0.0
+    assert listing(folder) == before
+    write_folder(folder, SiteData(site, staff=StaffBook(people[:1])))
+    code, out, _ = shell.run("roster", folder, "--week", "2026-07-23")
+    assert code == 0
+    assert "No roster meets all of this at once" in out
+    assert "A way out:" in out
+
+
+def test_roster_of_a_site_without_people(shell: Shell) -> None:
+    """It says what is missing."""
+    code, _, err = shell.run("roster", shell.wash, "--week", "2026-07-23")
+    assert code == 1
+    assert "The site has no people yet" in err

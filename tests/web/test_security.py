@@ -104,7 +104,9 @@ def test_every_route_that_writes_asks_for_the_token(client: TestClient) -> None:
     ]
     assert len(routes) >= 8
     for path in routes:
-        filled = path.format(slug="mill-lane", group="line", day="2026-07-18", key="k")
+        filled = path.format(
+            slug="mill-lane", group="line", day="2026-07-18", week="2026-07-20", key="k"
+        )
         assert client.post(filled, data={"name": "x"}).status_code == 403, path
 
 

@@ -12,7 +12,7 @@ from app.catalogue import _, short_date
 from app.services.reading import Change
 from app.web.contexts.words import moment
 from sim.inputs import INPUTS, Entry
-from sim.units import NBSP, format_number, quantity
+from sim.units import NBSP, format_number, quantity, show_clock
 
 FIELD_NAMES = {
     "name": "Name",
@@ -51,6 +51,9 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
     elif change.what == "cloth":
         label = _("Cloth: {which}", which=change.field)
         old, new = _cloth(change.old), _cloth(change.new)
+    elif change.what == "staff":
+        label = _("Staff: {which}", which=change.field)
+        old, new = _staff(change.old), _staff(change.new)
     elif _DAY.fullmatch(change.field):
         label = short_date(date.fromisoformat(change.field))
         old, new = _marks(change.old), _marks(change.new)
@@ -68,6 +71,25 @@ def _input_text(row: Entry, value: Any, system: str) -> str:
     if isinstance(value, list):
         value = tuple(tuple(cell) if isinstance(cell, list) else cell for cell in value)
     return row.text(value, system) or _("nothing")
+
+
+def _staff(value: Any) -> str:
+    """Somebody, a shift or the order of people, in short."""
+    if value is None:
+        return "–"
+    if isinstance(value, list):
+        return ", ".join(value)
+    if "start_s" in value:
+        clocks = f"{show_clock(value['start_s'])}–{show_clock(value['end_s'])}"
+        return f"{clocks} {value['role']}".strip()
+    said = _(
+        "{least:g}–{most:g} h at {wage:g}, away {times} times",
+        least=value["least_h"],
+        most=value["most_h"],
+        wage=value["wage_per_h"],
+        times=len(value["away"]),
+    )
+    return "; ".join([*value["roles"], said])
 
 
 def _weighing(value: Any, system: str) -> str:

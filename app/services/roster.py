@@ -1,0 +1,230 @@
+"""A week's roster of a site: the question, the answer by a process of its own, what is stored."""
+
+from __future__ import annotations
+
+import multiprocessing
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Any
+
+from app.db.store import Change
+from sim.decide.staff.assign import Breach
+from sim.decide.staff.conflicts import Conflict, explain
+from sim.decide.staff.faults import faults_of
+from sim.decide.staff.roster import Roster, make_roster
+from sim.decide.staff.shifts import PER_H, Shift, shift_with_break
+from sim.decide.staff.week import ANY, DAYS, SLOT_S, Duty, Week, cost_of, planned_people
+from sim.errors import InputError, InputProblem
+from sim.inputs import PlannedShift, SiteData, StaffBook
+
+__all__ = [
+    "PER_H",
+    "SLOT_S",
+    "WEEK",
+    "Answer",
+    "Duty",
+    "Week",
+    "answer",
+    "answer_apart",
+    "breach_record",
+    "cost_by_day",
+    "cost_in_all",
+    "duties_of",
+    "faults_in",
+    "hand_shift",
+    "monday_of",
+    "published",
+    "roster_record",
+    "undone",
+    "week_of",
+]
+
+SCHEMA = "clothcast.roster/1"
+WEEK = timedelta(days=DAYS)
+
+
+def monday_of(day: date) -> date:
+    """The Monday of a day's week."""
+    return day - timedelta(days=day.weekday())
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A roster, or why there is none; one of the three is given.
+
+    Attributes:
+        unknown: no roster was found in the time allowed, and none was ruled out.
+    """
+
+    roster: Roster | None
+    conflict: Conflict | None
+    unknown: bool
+
+
+def week_of(data: SiteData, monday: date) -> Week:
+    """The question of a week: people planned by hour while open, on days that aren't closed.
+
+    Raises:
+        InputError: if the site has no people.
+    """
+    if not data.staff.people:
+        sentence = (
+            "The site has no people yet, so no roster can be made. Enter them on the page Roster, "
+            "or in people.csv of a folder."
+        )
+        raise InputError([InputProblem("people", sentence)])
+    closed = {note.day for note in data.history.days if note.kind == "closed"}
+    shut = [day for day in range(DAYS) if monday + timedelta(days=day) in closed]
+    line, crew = data.site.line, data.site.crew
+    needed = planned_people(crew.people, line.open_h, line.close_h, shut)
+    last = duties_of(data.staff, monday - WEEK)
+    return Week(monday, data.staff.people, data.site.shifts, {ANY: needed}, last)
+
+
+def duties_of(book: StaffBook, monday: date) -> tuple[Duty, ...]:
+    """The shifts of a week as it was published."""
+    return tuple(
+        sorted(
+            Duty(one.name, (one.day - monday).days, one.role, _shift(one))
+            for one in book.shifts
+            if monday <= one.day < monday + WEEK
+        )
+    )
+
+
+def _shift(one: PlannedShift) -> Shift:
+    times = (one.start_s, one.end_s, one.break_start_s, one.break_end_s)
+    start, end, pause, pause_end = (round(at / SLOT_S) for at in times)
+    return Shift(start, end, pause, pause_end)
+
+
+def published(book: StaffBook, monday: date, duties: Sequence[Duty]) -> StaffBook:
+    """The book with a week's shifts in place of those it had."""
+    others = [one for one in book.shifts if not monday <= one.day < monday + WEEK]
+    fresh = [
+        PlannedShift(
+            monday + timedelta(days=duty.day),
+            duty.name,
+            duty.role,
+            duty.shift.start * SLOT_S,
+            duty.shift.end * SLOT_S,
+            duty.shift.pause * SLOT_S,
+            duty.shift.pause_end * SLOT_S,
+        )
+        for duty in duties
+    ]
+    return StaffBook(book.people, (*others, *fresh)).in_order()
+
+
+def answer(week: Week) -> Answer:
+    """The roster of a week, or the rules in conflict and ways out."""
+    found = make_roster(week)
+    if isinstance(found, Roster):
+        return Answer(found, None, False)
+    conflict = explain(week) if found.proved else None
+    return Answer(None, conflict, conflict is None)
+
+
+def answer_apart(week: Week) -> Answer:
+    """The same in a process of its own: a process can be ended, its solver not interrupted."""
+    context = multiprocessing.get_context("spawn")
+    with ProcessPoolExecutor(1, mp_context=context) as pool:
+        return pool.submit(answer, week).result()
+
+
+def faults_in(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
+    """Every rule that a roster breaks; shifts of people who have left are let be."""
+    names = {person.name for person in week.people}
+    return faults_of(week, [duty for duty in duties if duty.name in names])
+
+
+def cost_by_day(week: Week, duties: Sequence[Duty]) -> tuple[float, ...]:
+    """Wages by weekday, without what overtime adds [money]."""
+    wages = {person.name: person.wage_per_h for person in week.people}
+    by_day = [0.0] * DAYS
+    for duty in duties:
+        by_day[duty.day] += wages.get(duty.name, 0.0) * duty.shift.paid_h(week.limits)
+    return tuple(by_day)
+
+
+def cost_in_all(week: Week, duties: Sequence[Duty]) -> float:
+    """Wages of the week with overtime [money]."""
+    return cost_of(week, duties)
+
+
+def hand_shift(start_s: float, end_s: float, week: Week) -> Shift:
+    """A shift typed by hand, its break as near its middle as may be."""
+    start, end = round(start_s / SLOT_S), round(end_s / SLOT_S)
+    early = shift_with_break(start, end, week.limits)
+    length = early.pause_end - early.pause
+    if not length:
+        return early
+    middle = max(early.pause, (start + end - length) // 2)
+    return Shift(start, end, middle, middle + length)
+
+
+def roster_record(week: Week, found: Answer) -> dict[str, Any]:
+    """Everything that was found, as plain content."""
+    content: dict[str, Any] = {"schema": SCHEMA, "monday": week.monday.isoformat()}
+    content["proved_impossible"] = found.conflict is not None
+    if found.roster is not None:
+        content |= {
+            "cost": found.roster.cost,
+            "lp_bound": found.roster.lp_bound,
+            "bound": found.roster.bound,
+            "kept": found.roster.kept,
+            "cost_by_day": list(cost_by_day(week, found.roster.duties)),
+            "shifts": _shifts(week, found.roster.duties),
+        }
+    if found.conflict is not None:
+        content["conflict"] = {
+            "rules": list(found.conflict.rules),
+            "days": list(found.conflict.days),
+            "ways": [
+                {
+                    "breaches": [breach_record(one) for one in way.breaches],
+                    "shifts": _shifts(week, way.duties),
+                }
+                for way in found.conflict.ways
+            ],
+        }
+    return content
+
+
+def breach_record(one: Breach) -> dict[str, Any]:
+    """A broken rule as plain content."""
+    return {
+        "rule": one.rule, "name": one.name, "weekday": one.day, "amount": one.amount,
+        "role": one.role,
+    }  # fmt: skip
+
+
+def _shifts(week: Week, duties: Sequence[Duty]) -> list[dict[str, Any]]:
+    return [
+        {
+            "date": (week.monday + timedelta(days=duty.day)).isoformat(),
+            "name": duty.name,
+            "role": duty.role,
+            "start_h": duty.shift.start / PER_H,
+            "end_h": duty.shift.end / PER_H,
+            "break_start_h": duty.shift.pause / PER_H,
+            "break_end_h": duty.shift.pause_end / PER_H,
+        }
+        for duty in duties
+    ]
+
+
+def undone(book: StaffBook, changes: Sequence[Change]) -> StaffBook:
+    """The book with the shifts that changes stored put back to what they were before."""
+    shifts = {(one.day, one.name): one for one in book.shifts}
+    for change in changes:
+        held = [part for part in (change.old, change.new) if part and "start_s" in part]
+        if change.what != "staff" or not held:
+            continue
+        shifts.pop((date.fromisoformat(held[0]["day"]), held[0]["name"]), None)
+        if held[0] is change.old:
+            day = date.fromisoformat(change.old["day"])
+            shifts[day, change.old["name"]] = PlannedShift(**{**change.old, "day": day})
+    return StaffBook(book.people, tuple(shifts.values())).in_order()

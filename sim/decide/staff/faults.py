@@ -1,0 +1,68 @@
+"""What is wrong with a roster that people have changed by hand: every rule broken, at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from sim.decide.staff.assign import (
+    AWAY,
+    COVER,
+    DAYS_OFF,
+    LEAST,
+    MOST,
+    REST,
+    SKILL,
+    WEEKEND,
+    Breach,
+)
+from sim.decide.staff.program import needs
+from sim.decide.staff.shifts import PER_H, SLOTS, slots_of
+from sim.decide.staff.week import ANY, DAYS, SATURDAY, Duty, Week, hours_of
+
+
+def faults_of(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
+    """Every rule that a roster breaks, cover first, then by person in the week's order."""
+    found: dict[tuple[str, int], float] = {}
+    for role, day, slot, need in needs(week):
+        here = sum(
+            float(duty.shift.covered[slot])
+            for duty in duties
+            if duty.day == day and role in (ANY, duty.role)
+        )
+        if here < need:
+            found[role, day] = found.get((role, day), 0.0) + (need - here) / PER_H
+    told = [Breach(COVER, "", day, hours, role) for (role, day), hours in sorted(found.items())]
+    for person in week.people:
+        mine = sorted((d for d in duties if d.name == person.name), key=lambda duty: duty.day)
+        told += _of_person(week, person.name, mine)
+    return tuple(told)
+
+
+def _of_person(week: Week, name: str, mine: Sequence[Duty]) -> list[Breach]:
+    person = next(one for one in week.people if one.name == name)
+    limits, told = week.limits, []
+    for duty in mine:
+        if week.is_away(person, duty.day, duty.shift):
+            told.append(Breach(AWAY, name, duty.day, 1.0))
+        if not week.can_do(person, duty.role):
+            told.append(Breach(SKILL, name, duty.day, 1.0, duty.role))
+    hours = hours_of(mine, name, limits)
+    if hours > week.most_h(person):
+        told.append(Breach(MOST, name, -1, hours - week.most_h(person)))
+    if hours < person.least_h:
+        told.append(Breach(LEAST, name, -1, person.least_h - hours))
+    if len(mine) > limits.most_days_week:
+        told.append(Breach(DAYS_OFF, name, -1, float(len(mine) - limits.most_days_week)))
+    before = week.last_of(person)
+    had = sum(duty.day >= SATURDAY for duty in before)
+    now = sum(duty.day >= SATURDAY for duty in mine)
+    most = max(0, limits.most_weekend_days - had)
+    if now > most:
+        told.append(Breach(WEEKEND, name, -1, float(now - most)))
+    spans = [(d.day - DAYS, d.shift) for d in before if d.day == DAYS - 1]
+    spans += [(d.day, d.shift) for d in mine]
+    for (day, earlier), (next_day, later) in pairwise(spans):
+        if (next_day - day) * SLOTS + later.start - earlier.end < slots_of(limits.rest_h):
+            told.append(Breach(REST, name, next_day, 1.0))
+    return told

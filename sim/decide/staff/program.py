@@ -1,0 +1,159 @@
+"""An integer program as it is made, and the part of it that counts shifts and breaks.
+
+A column counts the shifts of each day, role, start and end; another the breaks that begin in each
+half-hour. Every shift finds its break if and only if, for every stretch of the day, at least as
+many breaks begin in it as there are shifts whose break must begin in it (Hall's theorem for
+intervals; implicit breaks after Bechtold & Jacobs 1990, Management Science 36:1339–1351). A
+break too many only takes somebody off the count of people at work, so nothing forbids it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from scipy.optimize import LinearConstraint
+from scipy.sparse import csr_array
+
+from sim.decide.staff.shifts import SLOTS, Shift, break_window, shift_with_break, slots_of
+from sim.decide.staff.week import ANY, DAYS, Duty, Week
+
+Kinds = Sequence[Sequence[Shift]]
+"""Shifts that may be used, by weekday."""
+
+
+@dataclass(slots=True)
+class Rows:
+    """Rows low ≤ Σ coefficient·column ≤ high."""
+
+    _entries: list[tuple[int, int, float]] = field(default_factory=list)
+    low: list[float] = field(default_factory=list)
+    high: list[float] = field(default_factory=list)
+
+    def add(self, terms: Mapping[int, float], low: float, high: float) -> None:
+        """One more row."""
+        self._entries += [(len(self.low), column, value) for column, value in terms.items()]
+        self.low.append(low)
+        self.high.append(high)
+
+    def made(self, columns: int) -> LinearConstraint:
+        """All of them over so many columns."""
+        at = np.array(self._entries, dtype=float).reshape(-1, 3)
+        places = (at[:, 0].astype(int), at[:, 1].astype(int))
+        matrix = csr_array((at[:, 2], places), shape=(len(self.low), columns))
+        return LinearConstraint(matrix, np.array(self.low), np.array(self.high))
+
+
+@dataclass(slots=True)
+class Program:
+    """Columns and rows; `covers` are the rows of people at work, `rules` all others."""
+
+    cost: list[float] = field(default_factory=list)
+    whole: list[int] = field(default_factory=list)
+    most: list[float] = field(default_factory=list)
+    covers: Rows = field(default_factory=Rows)
+    rules: Rows = field(default_factory=Rows)
+    counts: dict[tuple[int, str, Shift], int] = field(default_factory=dict)
+    breaks: dict[tuple[int, str, int], int] = field(default_factory=dict)
+
+    def column(self, cost: float = 0.0, whole: bool = False, most: float = np.inf) -> int:
+        """A new column; its number."""
+        self.cost.append(cost)
+        self.whole.append(int(whole))
+        self.most.append(most)
+        return len(self.cost) - 1
+
+    def count(self, week: Week, kinds: Kinds) -> None:
+        """Columns of shifts and breaks, and the rows by which breaks fit into shifts."""
+        for day in range(DAYS):
+            for role in week.roles:
+                shifts = {shift: self.column(whole=True) for shift in kinds[day]}
+                self.counts |= {(day, role, shift): at for shift, at in shifts.items()}
+                windows = {
+                    at: window
+                    for shift, at in shifts.items()
+                    if (window := break_window(shift.start, shift.end, week.limits)) is not None
+                }
+                if windows:
+                    self._fit_breaks(day, role, windows)
+
+    def _fit_breaks(self, day: int, role: str, windows: Mapping[int, tuple[int, int]]) -> None:
+        firsts = sorted({first for first, _ in windows.values()})
+        lasts = sorted({last for _, last in windows.values()})
+        begun = {slot: self.column(whole=True) for slot in range(firsts[0], lasts[-1] + 1)}
+        self.breaks |= {(day, role, slot): at for slot, at in begun.items()}
+        for first in firsts:
+            for last in lasts:
+                inside = [at for at, (a, b) in windows.items() if first <= a and b <= last]
+                if not inside:
+                    continue
+                terms = {begun[slot]: 1.0 for slot in range(first, last + 1)}
+                terms |= dict.fromkeys(inside, -1.0)
+                self.rules.add(terms, 0.0, np.inf)
+
+    def at_work(self, week: Week) -> dict[tuple[str, int, int], dict[int, float]]:
+        """People at work by role, weekday and half-hour, as coefficients of columns."""
+        found: dict[tuple[str, int, int], dict[int, float]] = {}
+        for (day, role, shift), column in self.counts.items():
+            for slot in range(shift.start, shift.end):
+                for kind in {role, ANY}:
+                    found.setdefault((kind, day, slot), {})[column] = 1.0
+        for (day, role, first), column in self.breaks.items():
+            for slot in range(first, first + slots_of(week.limits.break_h)):
+                for kind in {role, ANY}:
+                    found.setdefault((kind, day, slot), {})[column] = -1.0
+        return found
+
+
+def needs(week: Week) -> list[tuple[str, int, int, float]]:
+    """Role, weekday, half-hour and people, wherever somebody is needed."""
+    return [
+        (role, day, slot, float(wanted[day, slot]))
+        for role, wanted in sorted(week.needed.items())
+        for day in range(DAYS)
+        for slot in range(SLOTS)
+        if wanted[day, slot] > 0
+    ]
+
+
+def with_breaks_placed(
+    week: Week, duties: Sequence[Duty], begun: Mapping[tuple[int, str, int], int]
+) -> tuple[Duty, ...]:
+    """The duties with the breaks that begin in each half-hour given to them.
+
+    Breaks in order of time go to the shift whose break must begin soonest, by which every shift
+    finds one whenever that can be; breaks too many are left out.
+
+    Raises:
+        ValueError: if a shift finds none.
+    """
+    placed: list[Duty] = []
+    groups: dict[tuple[int, str], list[Duty]] = {}
+    for duty in sorted(duties):
+        groups.setdefault((duty.day, duty.role), []).append(duty)
+    for (day, role), mine in groups.items():
+        waiting = []
+        for duty in mine:
+            window = break_window(duty.shift.start, duty.shift.end, week.limits)
+            if window is None:
+                placed.append(duty)
+            else:
+                waiting.append((window[1], window[0], duty))
+        starts = [
+            slot
+            for (d, r, slot), count in sorted(begun.items())
+            if (d, r) == (day, role)
+            for _ in range(count)
+        ]
+        for slot in starts:
+            can = [one for one in waiting if one[1] <= slot <= one[0]]
+            if not can:
+                continue
+            one = min(can)
+            waiting.remove(one)
+            shift = shift_with_break(one[2].shift.start, one[2].shift.end, week.limits, slot)
+            placed.append(replace(one[2], shift=shift))
+        if waiting:
+            raise ValueError("breaks and shifts of a program do not fit together")
+    return tuple(sorted(placed))

@@ -1,0 +1,179 @@
+"""A week's roster at least cost, then with the least change: shift counts first, then people.
+
+The first step decides how many of each shift there are, together with hours and days that each
+person could give, as numbers that need not be whole. Everything that a real roster meets, that
+step meets too, so its bound holds for every roster. The second step gives people to the shifts
+of the first; where that is not good enough, to any shift allowed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from sim.decide.staff.assign import Assigned, Assignment
+from sim.decide.staff.cover import Counts, cover_counts
+from sim.decide.staff.program import Kinds, Program, needs
+from sim.decide.staff.shifts import Shift
+from sim.decide.staff.week import DAYS, SATURDAY, Duty, Week, cost_of
+
+CENT = 1e-6
+"""Costs closer than this are the same [money]."""
+GOOD_GAP = 0.01
+"""Share of the cost by which a roster of many people may lie above the bound."""
+FEW_PEOPLE = 12
+"""Up to this many people the best roster is sought, not only a good one."""
+STAY_WORTH = 0.001
+"""What a shift that stays as last week is worth among many people [mean hourly wages]."""
+SHARES = (0.3, 0.35, 0.2, 0.15)
+"""Of the time allowed: counts, people to those shifts, people to any shift, least change."""
+
+
+@dataclass(frozen=True, slots=True)
+class Roster:
+    """A week's roster that meets every rule.
+
+    Attributes:
+        duties: shifts by person and day.
+        cost: wages with overtime [money].
+        lp_bound: no roster can cost less, by the program without whole numbers [money].
+        bound: the best bound known, at least `lp_bound` [money].
+        kept: shifts of last week that stay as they were, in start and end.
+    """
+
+    duties: tuple[Duty, ...]
+    cost: float
+    lp_bound: float
+    bound: float
+    kept: int
+
+    @property
+    def gap(self) -> float:
+        """Share of the cost that lies above the best bound."""
+        return max(0.0, self.cost - self.bound) / self.cost if self.cost > 0.0 else 0.0
+
+    @property
+    def lp_gap(self) -> float:
+        """Share of the cost that lies above the bound without whole numbers."""
+        return max(0.0, self.cost - self.lp_bound) / self.cost if self.cost > 0.0 else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class NoRoster:
+    """There is none: `proved`, or none was found in the time allowed."""
+
+    proved: bool
+
+
+def make_roster(week: Week, most_s: float = 10.0) -> Roster | NoRoster:
+    """The roster of a week.
+
+    Args:
+        week: the question.
+        most_s: time for all steps together [s]; where it runs out, the best so far is taken, so
+            that a slower machine may find a dearer roster.
+    """
+    every = tuple(week.shifts(day) for day in range(DAYS))
+    first = count_shifts(week, every, SHARES[0] * most_s)
+    few = len(week.people) <= FEW_PEOPLE
+    worth = 0.0 if few else STAY_WORTH
+    tries: list[Assigned] = []
+    pool: Kinds = every
+    if first is not None:
+        pool = _with_last(week, every, first[1])
+        tries.append(Assignment(week, pool).solve(SHARES[1] * most_s, 0.0, worth))
+    if first is None or not _is_good(week, tries[0], first[0]):
+        share = SHARES[2] if tries else sum(SHARES[1:3])
+        tries.append(Assignment(week, every).solve(share * most_s, 0.0, worth))
+        pool = every if tries[0].duties is None or few else pool
+    found = [one.duties for one in tries if one.duties is not None]
+    if not found:
+        return NoRoster(tries[-1].impossible)
+    best = min(found, key=lambda duties: cost_of(week, duties))
+    if week.last:
+        top = cost_of(week, best) + CENT
+        calm = Assignment(week, pool).solve(SHARES[3] * most_s, cost_at_most=top)
+        # The solver's own slack on a row may let a fraction of a cent through.
+        if calm.duties is not None and cost_of(week, calm.duties) <= top + CENT:
+            best = max(best, calm.duties, key=lambda duties: kept_of(week, duties))
+    cost = cost_of(week, best)
+    bounds = (0.0, 0.0) if first is None else (first[0].lp_bound, first[0].bound)
+    return Roster(best, cost, bounds[0], min(bounds[1], cost), kept_of(week, best))
+
+
+def kept_of(week: Week, duties: tuple[Duty, ...]) -> int:
+    """How many shifts are as last week, by person, day, start and end."""
+    times = {(old.name, old.day, old.shift.start, old.shift.end) for old in week.last}
+    return sum((d.name, d.day, d.shift.start, d.shift.end) in times for d in duties)
+
+
+def _is_good(week: Week, tried: Assigned, counts: Counts) -> bool:
+    if tried.duties is None:
+        return False
+    above = cost_of(week, tried.duties) - counts.bound
+    allowed = CENT if len(week.people) <= FEW_PEOPLE else GOOD_GAP * counts.bound
+    return above <= allowed
+
+
+def _with_last(week: Week, every: Kinds, chosen: list[set[Shift]]) -> Kinds:
+    """The shifts chosen, and those of last week that are still allowed."""
+    for old in week.last:
+        chosen[old.day] |= {shift for shift in every[old.day] if shift.same_time(old.shift)}
+    return tuple(tuple(sorted(shifts)) for shifts in chosen)
+
+
+def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[set[Shift]]] | None:
+    """The first step: counts of shifts, and the shifts used by weekday; None where there are none.
+
+    Beside the counts each person has, by day and role, hours and a share of a day's work.
+    """
+    limits = week.limits
+    made = Program()
+    made.count(week, every)
+    hours_in: dict[tuple[int, str], dict[int, float]] = {}
+    people_in: dict[tuple[int, str], dict[int, float]] = {}
+    for (day, role, shift), column in made.counts.items():
+        hours_in.setdefault((day, role), {})[column] = -shift.paid_h(limits)
+        people_in.setdefault((day, role), {})[column] = -1.0
+    for person in week.people:
+        hours: dict[int, float] = {}
+        share: dict[int, int] = {}
+        for day in range(DAYS):
+            can = [s.paid_h(limits) for s in every[day] if not week.is_away(person, day, s)]
+            today: dict[int, float] = {}
+            for role in week.roles:
+                if not (can and week.can_do(person, role)):
+                    continue
+                at, part = made.column(person.wage_per_h), made.column()
+                hours[at], share[part], today[part] = 1.0, day, 1.0
+                hours_in[day, role][at] = people_in[day, role][part] = 1.0
+                made.rules.add({at: 1.0, part: -max(can)}, -np.inf, 0.0)
+                made.rules.add({at: 1.0, part: -min(can)}, 0.0, np.inf)
+            made.rules.add(today, 0.0, 1.0)
+        had = sum(duty.day >= SATURDAY for duty in week.last_of(person))
+        made.rules.add(dict.fromkeys(share, 1.0), 0.0, float(limits.most_days_week))
+        weekend = {column: 1.0 for column, day in share.items() if day >= SATURDAY}
+        made.rules.add(weekend, 0.0, float(max(0, limits.most_weekend_days - had)))
+        made.rules.add(hours, person.least_h, week.most_h(person))
+        over = made.column(person.wage_per_h * (limits.overtime_factor - 1.0))
+        made.rules.add({**hours, over: -1.0}, -np.inf, limits.overtime_after_h)
+    for terms in (*hours_in.values(), *people_in.values()):
+        # As many hours and people as the shifts take, or more: rounding up finds an answer fast.
+        made.rules.add(terms, 0.0, np.inf)
+    at_work = made.at_work(week)
+    for role, day, slot, need in needs(week):
+        made.covers.add(at_work.get((role, day, slot), {}), need, np.inf)
+    size = len(made.cost)
+    covers = made.covers.made(size)
+    found = cover_counts(
+        np.array(made.cost), covers.A, covers.lb, made.rules.made(size),
+        np.array(made.whole), most_s,
+    )  # fmt: skip
+    if found is None:
+        return None
+    used: list[set[Shift]] = [set() for _ in range(DAYS)]
+    for (day, _, shift), column in made.counts.items():
+        if found.counts[column] > 0:
+            used[day].add(shift)
+    return found, used

@@ -1,0 +1,154 @@
+"""People of a site who can be put on a roster, and the site's limits on their hours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from sim.errors import InputProblem
+from sim.inputs.entry import flag, number, whole
+from sim.units import quantity
+
+DAY_S = 86400.0
+LOCAL_LAW = "guess; check it against local labour law"
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """When somebody can't work: every week on one weekday, or on one date.
+
+    Attributes:
+        when: weekday, Monday 0 to Sunday 6, or a date.
+        from_s: from this time of day on [s after midnight].
+        to_s: until this time of day [s after midnight].
+    """
+
+    when: int | date
+    from_s: float = 0.0
+    to_s: float = DAY_S
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who can be put on a roster.
+
+    Attributes:
+        name: as the site writes it, unique at the site, 1 to 40 characters.
+        roles: what they can do, in the site's own words; empty for somebody who is new.
+        wage_per_h: wage with on-costs [money/h].
+        least_h: hours a week they must get [h].
+        most_h: hours a week they may get [h]; the site's own limit holds as well.
+        away: when they can't work.
+    """
+
+    name: str
+    roles: tuple[str, ...] = ()
+    wage_per_h: float = 20.0
+    least_h: float = 0.0
+    most_h: float = 40.0
+    away: tuple[Away, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class HoursLimits:
+    """The site's limits on shifts and hours. They are no statement of any law."""
+
+    shortest_shift_h: float = number(4, "Shortest shift", "hours", 1, 12, LOCAL_LAW)
+    longest_shift_h: float = number(
+        8,
+        "Longest shift",
+        "hours",
+        1,
+        14,
+        LOCAL_LAW,
+        advice="With its break. Nobody has more than one shift a day.",
+    )
+    shift_step_h: float = number(2, "Step between lengths of shifts", "hours", 0.5, 8, "guess")
+    start_every_h: float = number(
+        1,
+        "Step between starts of shifts",
+        "hours",
+        0.5,
+        4,
+        "guess",
+        advice="Counted from the first half-hour in which somebody is needed.",
+    )
+    break_after_h: float = number(
+        5,
+        "Longest work without a break",
+        "hours",
+        2,
+        12,
+        LOCAL_LAW,
+        advice="A longer shift has one break inside.",
+    )
+    break_h: float = number(0.5, "Length of a break", "hours", 0.5, 2, LOCAL_LAW)
+    break_paid: bool = flag(False, "Breaks are paid", "guess")
+    most_h_week: float = number(48, "Most hours a week", "hours", 1, 80, LOCAL_LAW)
+    overtime_after_h: float = number(40, "Overtime begins after", "hours", 1, 80, LOCAL_LAW)
+    overtime_factor: float = number(1.5, "Wage in overtime, times", "number", 1, 4, LOCAL_LAW)
+    rest_h: float = number(11, "Rest between two shifts, least", "hours", 0, 24, LOCAL_LAW)
+    most_days_week: int = whole(5, "Days of work a week, most", "number", 1, 7, LOCAL_LAW)
+    most_weekend_days: int = whole(
+        3,
+        "Weekend days in two weeks, most",
+        "number",
+        0,
+        4,
+        "guess",
+        advice="Last week’s and this week’s Saturdays and Sundays; keeps weekends fair.",
+    )
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class PlannedShift:
+    """One shift of a published roster, by name and day.
+
+    Attributes:
+        day: date in the site's time zone.
+        name: who works; they may have left the site since.
+        role: what they do; empty for whatever there is.
+        start_s, end_s: on the site's clock [s after midnight].
+        break_start_s, break_end_s: its break; both equal to the end if it has none.
+    """
+
+    day: date
+    name: str
+    role: str
+    start_s: float
+    end_s: float
+    break_start_s: float
+    break_end_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class StaffBook:
+    """People of a site in the order in which they were entered, and the shifts published."""
+
+    people: tuple[Person, ...] = ()
+    shifts: tuple[PlannedShift, ...] = ()
+
+    def in_order(self) -> StaffBook:
+        """The same with its shifts in order of days and names."""
+        return StaffBook(self.people, tuple(sorted(self.shifts)))
+
+
+def shift_problems(limits: HoursLimits) -> list[InputProblem]:
+    """Why no shift can be as a site's limits have it; each limit by itself is in its range."""
+    ends = {
+        "least": quantity(limits.shortest_shift_h, "hours"),
+        "most": quantity(limits.longest_shift_h, "hours"),
+    }
+    problems = []
+    if limits.shortest_shift_h > limits.longest_shift_h:
+        sentence = "Shortest shift {least} is longer than the longest shift {most}. Swap them."
+        problems.append(InputProblem("shortest_shift_h", sentence, ends))
+    reach = 2.0 * limits.break_after_h + limits.break_h
+    if limits.longest_shift_h > reach:
+        sentence = (
+            "Longest shift {most} needs more than one break. Enter at most {reach}, or let people "
+            "work longer without a break."
+        )
+        filling = {**ends, "reach": quantity(reach, "hours")}
+        problems.append(InputProblem("longest_shift_h", sentence, filling))
+    return problems

@@ -1,0 +1,124 @@
+"""Weeks without a roster: the rules in conflict are named, and the ways out work."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from sim.decide.staff.assign import AWAY, COVER, LEAST, MOST, SKILL
+from sim.decide.staff.conflicts import explain
+from sim.decide.staff.faults import faults_of
+from sim.decide.staff.roster import NoRoster, Roster, make_roster
+from sim.decide.staff.week import ANY, Week
+from sim.inputs.roster import Away, HoursLimits, Person
+from tests.decide.roster_checker import MONDAY, broken_rules, drawn_week, needed_of
+from tests.seeds import generator
+
+LIMITS = HoursLimits(break_after_h=8)
+WEEK = Week(
+    MONDAY,
+    tuple(Person(f"Person {at}", ("loader",)) for at in range(1, 4)),
+    LIMITS,
+    needed_of({"loader": [(day, 8, 16, 1) for day in range(7)]}),
+)
+
+
+def test_nothing_to_explain() -> None:
+    """A week that has a roster has no conflict."""
+    assert isinstance(make_roster(WEEK), Roster)
+    assert explain(WEEK) is None
+
+
+def test_everyone_off_on_saturday() -> None:
+    """Cover and absence are in conflict, on Saturday alone; someone comes, or eight hours stay
+    uncovered."""
+    people = tuple(replace(person, away=(Away(5),)) for person in WEEK.people)
+    week = replace(WEEK, people=people)
+    assert make_roster(week) == NoRoster(proved=True)
+    found = explain(week)
+    assert found is not None
+    assert set(found.rules) == {AWAY, COVER}
+    assert found.days == (5,)
+    assert [(b.rule, b.day, b.amount) for b in found.ways[0].breaches] == [(AWAY, 5, 1.0)]
+    uncovered = [way for way in found.ways if {b.rule for b in way.breaches} == {COVER}]
+    assert sum(b.amount for b in uncovered[0].breaches) == pytest.approx(8.0)
+
+
+def test_too_few_hours() -> None:
+    """56 hours are needed and 48 allowed: eight more, from somebody, or eight uncovered."""
+    people = tuple(replace(person, most_h=16.0) for person in WEEK.people)
+    week = replace(WEEK, people=people)
+    assert make_roster(week) == NoRoster(proved=True)
+    found = explain(week)
+    assert found is not None
+    assert set(found.rules) == {MOST, COVER}
+    for rule in (MOST, COVER):
+        alone = [way for way in found.ways if {b.rule for b in way.breaches} == {rule}]
+        assert sum(b.amount for b in alone[0].breaches) == pytest.approx(8.0)
+
+
+def test_no_one_with_the_skill() -> None:
+    """Nobody is a finisher: the skill is in conflict with cover, and either may give."""
+    needed = dict(WEEK.needed) | needed_of({"finisher": [(2, 10, 14, 1)]})
+    week = replace(WEEK, needed=needed)
+    assert make_roster(week) == NoRoster(proved=True)
+    found = explain(week)
+    assert found is not None
+    assert set(found.rules) == {SKILL, COVER}
+    assert found.days == (2,)
+    first = found.ways[0].breaches
+    assert [(b.rule, b.day, b.role) for b in first] == [(SKILL, 2, "finisher")]
+    assert all("can't be finisher" in said for said in broken_rules(week, found.ways[0].duties))
+
+
+def test_hours_promised_that_nobody_needs() -> None:
+    """Least hours of somebody who can never work: both rules are named, no cover is."""
+    idle = Person("Person 9", ("loader",), least_h=20.0, away=tuple(Away(d) for d in range(7)))
+    week = replace(WEEK, people=(*WEEK.people, idle))
+    found = explain(week)
+    assert found is not None
+    assert set(found.rules) == {LEAST, AWAY}
+    assert found.days == ()
+
+
+def test_a_way_out_breaks_only_what_it_says() -> None:
+    """The checker finds in each way out the rules it names, and every half-hour it leaves open."""
+    people = tuple(replace(person, away=(Away(5),)) for person in WEEK.people)
+    week = replace(WEEK, people=people, needed={ANY: WEEK.needed["loader"]})
+    found = explain(week)
+    assert found is not None
+    for way in found.ways:
+        said = broken_rules(week, way.duties)
+        halves = 2 * sum(b.amount for b in way.breaches if b.rule == COVER)
+        others = sum(b.amount for b in way.breaches if b.rule != COVER)
+        assert len(said) == pytest.approx(halves + others)
+
+
+def test_the_faults_shown_are_those_of_the_checker() -> None:
+    """In rosters of drawn weeks with shifts taken out, given to others and moved, the faults told
+    are as many, by kind, as the checker finds; both see nothing in a roster left as it was."""
+    broken = 0
+    for number in range(12):
+        rng = generator(f"changed roster {number}")
+        week = drawn_week(rng)
+        found = make_roster(week, most_s=2.0)
+        if not isinstance(found, Roster):
+            continue
+        assert faults_of(week, found.duties) == ()
+        duties = list(found.duties)
+        for _ in range(3):
+            at = int(rng.integers(len(duties)))
+            whom = week.people[int(rng.integers(len(week.people)))].name
+            day = int(rng.integers(7))
+            if not any((d.name, d.day) == (whom, day) for d in duties):
+                duties[at] = replace(duties[at], name=whom, day=day)
+        told, said = faults_of(week, duties), broken_rules(week, tuple(duties))
+        broken += bool(said)
+        assert bool(told) == bool(said)
+        people = {one.name for one in told if one.name}
+        assert people == {p.name for p in week.people if any(p.name in text for text in said)}
+        open_h = sum(one.amount for one in told if one.rule == COVER)
+        short = [text.split() for text in said if " of " in text and " at " in text]
+        assert open_h == sum(int(text[2]) - int(text[0]) for text in short) / 2
+    assert broken >= 5

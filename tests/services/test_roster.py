@@ -1,0 +1,98 @@
+"""A site's week: what is asked, what is told, and what is stored of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import pytest
+
+from app.services.roster import (
+    answer,
+    cost_by_day,
+    cost_in_all,
+    duties_of,
+    faults_in,
+    hand_shift,
+    monday_of,
+    published,
+    roster_record,
+    week_of,
+)
+from sim.decide.staff.week import ANY
+from sim.errors import InputError
+from sim.inputs import Away, DayNote, History, Person, Site, SiteData, StaffBook
+
+MONDAY = date(2026, 11, 30)
+PEOPLE = tuple(Person(f"Person {at}", (), 20.0) for at in range(1, 7))
+SITE = Site("Wash").with_values(
+    {"open_h": 8.0, "close_h": 16.0, "people": ((0.0, 1.0), (36000.0, 2.0), (50400.0, 1.0))}
+)
+DATA = SiteData(SITE, staff=StaffBook(PEOPLE))
+
+
+def test_the_question_is_people_planned_while_open() -> None:
+    """One person, two from 10 to 14, nobody outside opening hours or on a closed day."""
+    closed = DayNote(MONDAY + timedelta(days=2), "closed", "holiday")
+    week = week_of(replace(DATA, history=History(days=(closed,))), MONDAY)
+    rows = week.needed[ANY]
+    assert rows[0].tolist() == [0] * 16 + [1] * 4 + [2] * 8 + [1] * 4 + [0] * 16
+    assert rows[2].sum() == 0
+    assert monday_of(date(2026, 12, 6)) == MONDAY
+
+
+def test_a_site_without_people_says_so() -> None:
+    """The message says what is missing and where it is entered."""
+    with pytest.raises(InputError, match="The site has no people yet"):
+        week_of(SiteData(SITE), MONDAY)
+
+
+def test_a_published_roster_is_last_week_of_the_next() -> None:
+    """What is stored comes back as it was, breaks included, and only of its week."""
+    week = week_of(DATA, MONDAY)
+    found = answer(week).roster
+    assert found is not None
+    book = published(DATA.staff, MONDAY, found.duties)
+    assert duties_of(book, MONDAY) == found.duties
+    assert duties_of(book, MONDAY + timedelta(days=7)) == ()
+    following = week_of(replace(DATA, staff=book), MONDAY + timedelta(days=7))
+    assert following.last == found.duties
+    assert duties_of(published(book, MONDAY, ()), MONDAY) == ()
+
+
+def test_costs_by_day_add_up() -> None:
+    """Without overtime the days add up to the week, and the record says the same."""
+    week = week_of(DATA, MONDAY)
+    found = answer(week)
+    assert found.roster is not None
+    days = cost_by_day(week, found.roster.duties)
+    assert sum(days) == pytest.approx(found.roster.cost)
+    assert cost_in_all(week, found.roster.duties) == pytest.approx(found.roster.cost)
+    record = roster_record(week, found)
+    assert record["cost_by_day"] == list(days)
+    assert len(record["shifts"]) == len(found.roster.duties)
+
+
+def test_no_roster_is_told_with_ways_out() -> None:
+    """Everybody away on Saturday: the record names both rules and the day."""
+    people = tuple(replace(person, away=(Away(5),)) for person in PEOPLE)
+    week = week_of(replace(DATA, staff=StaffBook(people)), MONDAY)
+    record = roster_record(week, answer(week))
+    assert set(record["conflict"]["rules"]) == {"away", "cover"}
+    assert record["conflict"]["days"] == [5]
+    assert record["conflict"]["ways"][0]["breaches"]
+
+
+def test_a_shift_by_hand_gets_its_break_in_the_middle() -> None:
+    """Eight hours from 8 have their break at noon or just before; four have none; and a roster
+    that lost a shift says which hours are open."""
+    week = week_of(DATA, MONDAY)
+    whole = hand_shift(8 * 3600.0, 16 * 3600.0, week)
+    assert (whole.pause, whole.pause_end) == (23, 24)
+    half = hand_shift(8 * 3600.0, 12 * 3600.0, week)
+    assert half.pause == half.end
+    found = answer(week).roster
+    assert found is not None
+    assert faults_in(week, found.duties) == ()
+    without = faults_in(week, [d for d in found.duties if d.day != 3])
+    assert [(one.rule, one.day, one.amount) for one in without] == [("cover", 3, 12.0)]

@@ -1,0 +1,134 @@
+"""The page Roster: made, moved by hand, undone; people entered; what is wrong told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.services.roster import monday_of
+from sim.inputs import Away, Person, Site, SiteData, StaffBook
+from tests.web.pages import Page, page_of, small_client, stored_site
+
+SITE = Site("Mill Lane", "America/New_York").with_values(
+    {"open_h": 8.0, "close_h": 16.0, "people": ((0.0, 1.0),)}
+)
+PEOPLE = tuple(Person(f"Person {letter}", (), 20.0) for letter in "ABCD")
+WEEK = "/mill-lane/roster/2026-07-20"
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    """A browser on a site with four people."""
+    with small_client(tmp_path, SiteData(SITE, "us", staff=StaffBook(PEOPLE))) as browser:
+        yield browser
+
+
+def send(client: TestClient, act: str, **fields: str) -> str:
+    """Sends a form of the page as it stands, some fields changed; the page that follows."""
+    form = page_of(client.get(WEEK)).form(f"{WEEK}/{act}")
+    return client.post(form.action, data=form.data(**fields)).text
+
+
+def test_a_roster_is_made_moved_and_undone(client: TestClient) -> None:
+    """Made by a press; a moved shift is stored and its problems told; undone it is as before."""
+    made = send(client, "make")
+    assert "A roster was made" in made
+    assert "Rules that this roster breaks" not in made
+    before = stored_site(client).staff
+    assert before.shifts
+    one = before.shifts[0]
+    form = page_of(client.get(WEEK)).form(f"{WEEK}/move")
+    fields = {"who": one.name, "weekday": "0", "start": "", "end": ""}
+    moved = client.post(form.action, data=form.data(**fields))
+    assert "of work without a person (anybody)" in moved.text
+    assert len(stored_site(client).staff.shifts) == len(before.shifts) - 1
+    back = page_of(moved).form(f"{WEEK}/undo")
+    undone = client.post(back.action, data=back.data()).text
+    assert "Undone." in undone
+    assert "Rules that this roster breaks" not in undone
+    assert stored_site(client).staff == before
+
+
+def test_making_can_be_undone_too(client: TestClient) -> None:
+    """Undo after making leaves the week without a roster, as it was."""
+    form = page_of(client.get(WEEK)).form(f"{WEEK}/make")
+    made = client.post(form.action, data=form.data())
+    back = page_of(made).form(f"{WEEK}/undo")
+    client.post(back.action, data=back.data())
+    assert stored_site(client).staff.shifts == ()
+
+
+def test_no_roster_says_why_and_the_ways_out(tmp_path: Path) -> None:
+    """Everybody away on Saturday: nothing is stored, rules and ways out are told."""
+    people = tuple(replace(person, away=(Away(5),)) for person in PEOPLE)
+    with small_client(tmp_path, SiteData(SITE, "us", staff=StaffBook(people))) as client:
+        said = send(client, "make")
+        assert "There is no roster for this week." in said
+        assert "It is about Saturday." in said
+        assert "works on Saturday, though away then." in said
+        assert stored_site(client).staff.shifts == ()
+
+
+@pytest.mark.parametrize(
+    ("field", "typed", "said"),
+    [
+        ("start", "eight", "“eight” is not a time of day. Write it as 15:20."),
+        ("start", "8:10", "“8:10” is not on a full or half hour. Write it as 15:30."),
+        ("end", "7:00", "End “7:00” is not after start 8:00."),
+        ("who", "Nobody", "“Nobody” is not among the people of this site."),
+        ("weekday", "9", "“9” is no day of this week."),
+    ],
+)
+def test_a_bad_shift_is_told_beside_its_field(
+    client: TestClient, field: str, typed: str, said: str
+) -> None:
+    """Field, value and what would be right; what was typed stays; nothing is stored."""
+    good = {"who": "Person A", "weekday": "0", "start": "8:00", "end": "16:00"}
+    text = send(client, "move", **{**good, field: typed})
+    page = Page(text)
+    assert said in page.by_id[f"in-{field}-e"]
+    if field in ("start", "end"):
+        assert page.field(field).value == typed
+    assert stored_site(client).staff.shifts == ()
+
+
+def test_people_are_entered_and_changed(client: TestClient) -> None:
+    """A new name is added, a name there is, is changed; a bad number is told and nothing stored."""
+    fields = {"name": "Zoë", "roles": "loader; finisher", "wage": "21.5", "away": "sat"}
+    send(client, "person", **fields)
+    assert stored_site(client).staff.people[-1] == Person(
+        "Zoë", ("loader", "finisher"), 21.5, away=(Away(5),)
+    )
+    send(client, "person", name="Zoë", most="24")
+    assert stored_site(client).staff.people[-1] == Person("Zoë", most_h=24.0)
+    assert "“many” is not a number" in send(client, "person", name="Zoë", most="many")
+    assert "most_h of “Zoë” is 200.0. Enter 0 to 80." in send(
+        client, "person", name="Zoë", most="200"
+    )
+    assert "“someday” can’t be read" in send(client, "person", name="Zoë", away="someday")
+    assert len(stored_site(client).staff.people) == len(PEOPLE) + 1
+    send(client, "leave", leaver="Zoë")
+    assert stored_site(client).staff.people == PEOPLE
+
+
+def test_a_site_without_people_is_told_what_to_do(tmp_path: Path) -> None:
+    """The page says what is missing and has the form for it; next week is where it leads."""
+    with small_client(tmp_path, SiteData(SITE, "us")) as client:
+        text = client.get("/mill-lane/roster").text
+        assert "The site has no people." in text
+        assert "local labour law" in text
+        assert "Store this person" in text
+
+
+def test_any_day_leads_to_its_week_and_to_a_file(client: TestClient) -> None:
+    """A Thursday shows the week from Monday; the file has a row a shift."""
+    send(client, "move", who="Person B", weekday="3", start="8:00", end="16:00")
+    assert f'action="{WEEK}/move"' in client.get("/mill-lane/roster/2026-07-23").text
+    rows = client.get(f"{WEEK}/roster.csv").text.splitlines()
+    assert rows[1] == "2026-07-23,Person B,,8:00,16:00,11:30,12:00"
+    assert client.get("/mill-lane/roster/someday").status_code == 404
+    assert monday_of(stored_site(client).staff.shifts[0].day).isoformat() == WEEK[-10:]
