@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
-from concurrent.futures import Executor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -53,28 +52,29 @@ class Watched:
 
 
 @pytest.fixture(scope="session")
-def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Path]:
+def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A data folder with the demo site, its peak day computed, and a site without anything.
 
-    Tests copy it or only read it. While it is there, plans are computed from few simulated days.
+    Tests copy it or only read it.
     """
-    whole_answer = planning.answer
-
-    def answer_of_few(
-        question: Question, day: Any, origin: str, executor: Executor | None, progress: Any
-    ) -> dict[str, Any]:
-        few = replace(question, replications=FEW_DAYS)
-        return whole_answer(few, day, origin, executor, progress)
-
     folder = tmp_path_factory.mktemp("demo") / "data"
     prepare_demo(folder, FEW_DAYS)
     with serve(folder) as served:
         web = served.app.state.web
         with gate(web.database, web.now()) as writes:
             writes.create_site(SiteData(Site("Mill Lane", "America/New_York"), "us"), "empty")
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planning, "answer", answer_of_few)
-        yield folder
+    return folder
+
+
+@pytest.fixture(autouse=True)
+def few_days(monkeypatch: pytest.MonkeyPatch) -> None:
+    """While a test of the browser runs, plans are computed from few simulated days."""
+    whole_answer = planning.answer
+
+    def answer_of_few(question: Question, *more: Any) -> dict[str, Any]:
+        return whole_answer(replace(question, replications=FEW_DAYS), *more)
+
+    monkeypatch.setattr(planning, "answer", answer_of_few)
 
 
 @pytest.fixture(scope="session")

@@ -122,7 +122,7 @@ def test_every_link_within_a_page_has_its_target(client: TestClient) -> None:
 def test_every_guide_is_served(client: TestClient) -> None:
     """Every guide is a page with its title, and links between guides lead somewhere."""
     names = [guide.name for guide in list_guides()]
-    assert names[:6] == ["start", "counts", "when-to-reduce", "cloth", "season", "site"]
+    assert names[:6] == ["start", "counts", "when-to-reduce", "cloth", "season", "staff"]
     for guide in list_guides():
         answer = client.get(f"/guide/{guide.name}")
         assert answer.status_code == 200
