@@ -67,21 +67,23 @@ def test_worn_sets_are_told_apart_from_planned_ones() -> None:
 
 
 @pytest.mark.soak
-def test_lives_without_memory_come_off_as_a_poisson_process(size: Size) -> None:
-    """With β = 1 and steady wear the sets that wear out in a season are Poisson with mean wear/η,
-    the first one's day exponential (99.9 % intervals), and not with η 10 % larger."""
+def test_lives_without_memory_end_with_the_same_chance_each_day(size: Size) -> None:
+    """With β = 1 and steady wear each day sees a set worn out with probability 1 − exp(−wear/η):
+    their number in a season is binomial, the first one's day geometric (99.9 % intervals), and
+    not with η 10 % larger."""
     count = size(small=20_000, full=200_000)
     eta = 6_000.0
     drawn = draw_futures(
         [4_000.0], steady(), life(1.0, eta), NEVER, (14.0, 0.0), seed("memoryless"), count
     )
+    far = float(stats.norm.ppf(0.9995))
     for scale, holds in ((eta, True), (1.1 * eta, False)):
-        theory = 100.0 * DAYS / scale
-        half = float(stats.norm.ppf(0.9995)) * math.sqrt(theory / count)
-        assert (abs(float(drawn.counts.mean()) - theory) <= half) is holds
+        daily = -math.expm1(-100.0 / scale)
+        half = far * math.sqrt(DAYS * daily * (1.0 - daily) / count)
+        assert (abs(float(drawn.counts.mean()) - DAYS * daily) <= half) is holds
         by_day = float((drawn.days[:, 0] <= 59).mean())
-        chance = 1.0 - math.exp(-100.0 * 60 / scale)
-        wide = float(stats.norm.ppf(0.9995)) * math.sqrt(chance * (1 - chance) / count)
+        chance = 1.0 - (1.0 - daily) ** 60
+        wide = far * math.sqrt(chance * (1.0 - chance) / count)
         assert (abs(by_day - chance) <= wide) is holds
 
 
