@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq, fmin
 from scipy.special import chdtri
-from scipy.stats import CensoredData, weibull_min
 
 from sim.learn.cloth_life import Life, check_ages, log_likelihood
 
@@ -81,6 +80,8 @@ def fit_life(lives: Sequence[Life], level: float = 0.95) -> LifeFit | None:
     if len(failed) < FEWEST_FAILURES or min(failed) == latest:
         return None
     # ages as shares of the latest, so that the search does not depend on the unit
+    from scipy.stats import CensoredData, weibull_min
+
     data = CensoredData(uncensored=np.array(failed) / latest, right=np.array(censored) / latest)
     beta, _, scale = weibull_min.fit(data, floc=0, optimizer=_fine)
     best = math.log(beta), math.log(scale * latest)
