@@ -215,6 +215,9 @@ FAULTS: list[Fault] = [
         ("excess <= least + 1.0", "excess <= least"),
         ("np.where(excess <= 0.0, worth, -np.inf)", "np.where(excess <= 1.0, worth, -np.inf)"),
         ("sorted(best | self._stay)", "sorted(best)"),
+        ("if likely[one] > own]", "if likely[one] < own]"),
+        ("np.flatnonzero(likely >= FAIR * likely.max())", "np.arange(len(likely))"),
+        ("if returns and pool.take_back", "if not returns and pool.take_back"),
     ),
     *_in(
         "sim/day/tunnel/model.py", AGREE,

@@ -71,6 +71,47 @@ def test_dropping_spares_runs_and_keeps_who_stays() -> None:
     assert found.runs == found.draws.sum() <= found.equal_runs / 5
 
 
+def misleading() -> tuple[np.ndarray, np.ndarray]:
+    """Twelve candidates: 0 keeps to the condition and is worth nothing, 1 keeps and is worth 8, the
+    others are worth 10 and seem to keep for 16 draws, and then never do."""
+    rng = generator("misleading")
+    worth = np.full((12, 1024), 10.0)
+    worth[:2] = np.array([[0.0], [8.0]])
+    burden = np.full((12, 1024), 1.0)
+    burden[:, :16] = -1.0
+    burden[:2] = -1.0
+    return worth + 0.1 * rng.standard_normal(worth.shape), burden
+
+
+def test_who_was_dropped_comes_back_where_the_others_break_a_condition() -> None:
+    """The choice is the one that keeps and is worth something, though it was dropped first; where
+    nobody may come back it is the worthless one, and known to be."""
+    worth, burden = misleading()
+    found = select(12, sampler_of(worth, burden), AIM, Effort(), 1, stay=[0])
+    assert (found.chosen, found.keeps) == (1, True)
+    assert found.probability > 0.95
+    assert found.draws[1] == found.draws[0] >= 256
+    alone = select(12, sampler_of(worth, burden), AIM, Effort(returns=0), 1, stay=[0])
+    assert alone.chosen == 0
+    assert alone.probability < 0.05
+
+
+def test_a_mean_beyond_a_condition_by_a_hair_decides_nothing() -> None:
+    """One keeps but is worth nothing, eight are a hair beyond, within the slack, and some of them
+    surely keep: with candidates dropped one of those is chosen; by means alone the first."""
+    rng = generator("a hair")
+    worth = np.full((9, 256), 9.0) + 0.1 * rng.standard_normal((9, 256))
+    hair = 0.2 * rng.standard_normal((9, 256))
+    burden = hair - hair.mean(axis=1, keepdims=True) + 0.001
+    worth[0], burden[0] = 0.0, -1.0
+    aim, effort = Aim(1.0, (0.1,)), Effort(most=256, keep=9)
+    found = select(9, sampler_of(worth, burden), aim, effort, 1, stay=[0])
+    assert found.chosen != 0
+    assert found.keeps
+    by_means = select(9, sampler_of(worth, burden), aim, effort, 1, exhaustive=True)
+    assert (by_means.chosen, by_means.keeps) == (0, True)
+
+
 def test_an_exhaustive_choice_is_the_best_by_means() -> None:
     """With nothing dropped the choice is the best mean, and all have the same draws."""
     rng = generator("exhaustive")
