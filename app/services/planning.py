@@ -18,6 +18,7 @@ from app.services.evenings import Look, evening_before
 from app.services.libraries import MODEL, libraries
 from app.services.sites import with_history
 from app.services.studies import Job, Progress, Report, Runner, is_long
+from app.services.workers import is_warm
 from sim.day.belief import Belief
 from sim.decide.compare import Question, check_question, check_scenarios, compare
 from sim.decide.record import SCHEMA, record
@@ -212,7 +213,7 @@ def plan_job(site_id: int, view: PlanView) -> Job | None:
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
         # The first answer does not wait until worker processes have started, unless it is long.
-        first = executor if is_long(first_days) else None
+        first = executor if is_long(first_days) or is_warm(executor) else None
         found: dict[str, Any] = {}
         for found in answers(question, view.day, origin, first, executor, report):
             if found["replications"] < question.replications:

@@ -25,7 +25,7 @@ from app.db.studies import StoredStudy
 from app.services.changes import Gate, LostStudy
 from app.services.past import Past
 from app.services.study_book import StudyBook
-from app.services.workers import Workers
+from app.services.workers import Pool, Workers
 
 LEAST_FOR_WORKERS = 2_000
 """From so many simulated days, counted over scenarios, starting worker processes is worth it."""
@@ -234,18 +234,25 @@ class Runner:
         """The job's answer; begun anew once if one of the worker processes dies meanwhile."""
         executor = self._executor(run.job)
         try:
-            return run.job.work(executor, run)
+            return self._worked(run, executor)
         except POOL_GONE:
             self._workers.drop(executor)
         executor = self._executor(run.job)
         try:
-            return run.job.work(executor, run)
+            return self._worked(run, executor)
         except POOL_GONE:
             self._workers.drop(executor)
             raise RuntimeError(_("the processes that compute it were ended from outside")) from None
 
+    @staticmethod
+    def _worked(run: _Run, executor: Executor | None) -> dict[str, Any]:
+        found = run.job.work(executor, run)
+        if isinstance(executor, Pool):
+            executor.is_warm = True
+        return found
+
     def _executor(self, job: Job) -> Executor | None:
-        return self._workers.executor() if is_long(job.days) else None
+        return self._workers.executor(is_long(job.days))
 
     def _run(self, key: str) -> _Run | None:
         """What is under way here and has not been cancelled."""

@@ -8,6 +8,21 @@ import threading
 from concurrent.futures import Executor, ProcessPoolExecutor
 
 
+class Pool(ProcessPoolExecutor):
+    """Worker processes.
+
+    Attributes:
+        is_warm: a study has come to its end on them, so short work need not wait for their start.
+    """
+
+    is_warm = False
+
+
+def is_warm(executor: Executor | None) -> bool:
+    """Whether pieces that are handed out begin at once."""
+    return isinstance(executor, Pool) and executor.is_warm
+
+
 class Workers:
     """A pool of processes that is started when first needed and anew after one of them died.
 
@@ -19,17 +34,19 @@ class Workers:
 
     def __init__(self, count: int) -> None:
         self._count = count
-        self._pool: ProcessPoolExecutor | None = None
+        self._pool: Pool | None = None
         self._lock = threading.Lock()
         self._is_closed = False
 
-    def executor(self) -> Executor | None:
-        """The pool; None where there is none."""
+    def executor(self, is_long: bool = True) -> Executor | None:
+        """The pool; None where there is none, or where short work would wait for its start."""
         with self._lock:
             if self._count < 2 or self._is_closed:
                 return None
+            if not is_long and not is_warm(self._pool):
+                return None
             if self._pool is None:
-                self._pool = ProcessPoolExecutor(
+                self._pool = Pool(
                     self._count,
                     mp_context=multiprocessing.get_context("spawn"),
                     initializer=_end_with_parent,
