@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
@@ -10,11 +9,10 @@ from datetime import date
 from typing import Any
 
 from app.db import store
-from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.services.evenings import Look, evening_before
-from app.services.libraries import MODEL, libraries
+from app.services.libraries import answer_key
 from app.services.studies import Job, Progress, Report, Runner
 from sim.day.belief import Belief
 from sim.day.rules import parse_rule
@@ -128,8 +126,7 @@ def belief_key(data: SiteData, found: Weighed) -> str:
         for day in found.days
     ]
     asked = [asdict(site), sorted(data.given), weighings, days, SEED]
-    content = encode([SCHEMA, MODEL, libraries(), asked])
-    return hashlib.sha256(content.encode()).hexdigest()[:32]
+    return answer_key(SCHEMA, asked)
 
 
 def open_belief(

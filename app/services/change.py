@@ -16,7 +16,8 @@ from typing import Any
 from app.db.codec import encode
 from app.db.session import Database
 from app.db.store import StoredSite
-from app.services.planning import PlanView, libraries, question_key
+from app.services.libraries import libraries
+from app.services.planning import PlanView, question_key
 from app.services.site_checks import or_refusal
 from app.services.studies import Runner
 from sim.day.blocks import Shape

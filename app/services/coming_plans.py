@@ -5,7 +5,6 @@ The first part is shown as soon as it is there; the year follows.
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass
@@ -13,12 +12,12 @@ from datetime import date, timedelta
 from typing import Any, cast
 
 from app.db import store
-from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.services.beliefs import begin_belief, open_belief
 from app.services.evenings import Look, evening_before
-from app.services.planning import MODEL, SEED, libraries
+from app.services.libraries import answer_key, libraries
+from app.services.planning import SEED
 from app.services.studies import Job, Progress, Report, Runner
 from sim.day.belief import Belief
 from sim.day.night import Evening
@@ -262,14 +261,10 @@ def coming_key(asked: ComingAsked, stored: StoredSite) -> str:
     """
     data, belief = asked.data, asked.belief
     typed = [[day.isoformat(), words] for day, words in sorted(asked.typed.items())]
-    content = encode(
-        [
-            COMING_SCHEMA, MODEL, libraries(), stored.id, stored.version, asked.first.isoformat(),
-            typed, data.units, sorted(data.given), asdict(data.site),
-            None if belief is None else asdict(belief),
-        ]
+    return answer_key(
+        COMING_SCHEMA, stored.id, stored.version, asked.first.isoformat(), typed, data.units,
+        sorted(data.given), asdict(data.site), None if belief is None else asdict(belief),
     )  # fmt: skip
-    return hashlib.sha256(content.encode()).hexdigest()[:32]
 
 
 def coming_job(site_id: int, view: ComingView, runner: Runner) -> Job | None:

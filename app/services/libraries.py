@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 from functools import cache
 from importlib.metadata import version
+from typing import Any
+
+from app.db.codec import encode
 
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
 MODEL = "2"
@@ -13,6 +17,16 @@ MODEL = "2"
 def libraries() -> dict[str, str]:
     """Versions of what computes a comparison."""
     return {name: _version(name) for name in ("clothcast", *LIBRARIES)}
+
+
+def answer_key(schema: str, *asked: Any) -> str:
+    """The key under which an answer lies: a hash of everything that it depends on.
+
+    Args:
+        schema: of the answer; asked: what was asked, as content that JSON can hold.
+    """
+    content = encode([schema, MODEL, libraries(), *asked])
+    return hashlib.sha256(content.encode()).hexdigest()[:32]
 
 
 @cache

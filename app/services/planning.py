@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor, Future
 from dataclasses import asdict, dataclass, replace
@@ -10,12 +9,11 @@ from datetime import date
 from typing import Any
 
 from app.db import store
-from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.services.beliefs import BeliefView, begin_belief, open_belief
 from app.services.evenings import Look, evening_before
-from app.services.libraries import MODEL, libraries
+from app.services.libraries import answer_key, libraries
 from app.services.sites import with_history
 from app.services.studies import Job, Progress, Report, Runner, is_long
 from app.services.workers import is_warm
@@ -27,7 +25,7 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 
-__all__ = ["MODEL", "Look", "check_scenarios", "first_stage", "libraries"]
+__all__ = ["Look", "check_scenarios", "first_stage"]
 
 FIRST_REPLICATIONS = 256
 """Simulated days of a plan's first answer, and of the command line unless told otherwise."""
@@ -125,8 +123,7 @@ def question_key(question: Question) -> str:
     alone (`sim.decide.stages`), so equal keys still have equal answers.
     """
     known = None if question.known is None else sorted(question.known)
-    content = encode([SCHEMA, MODEL, libraries(), {**asdict(question), "known": known}])
-    return hashlib.sha256(content.encode()).hexdigest()[:32]
+    return answer_key(SCHEMA, {**asdict(question), "known": known})
 
 
 def answer(

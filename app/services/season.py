@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import uuid
 from collections.abc import Callable
 from concurrent.futures import Executor
@@ -12,7 +11,6 @@ from typing import Any
 
 from app.db import store
 from app.db.calendars import load_calendar
-from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredPlan, StoredSite
 from app.services.beliefs import BeliefView, begin_belief, open_belief
@@ -21,7 +19,7 @@ from app.services.calendar_file import calendar_file
 from app.services.changes import Gate
 from app.services.cloth import planned_rules
 from app.services.evenings import Look
-from app.services.libraries import MODEL, libraries
+from app.services.libraries import answer_key, libraries
 from app.services.planning import SEED
 from app.services.season_basis import REPLICATIONS, SEASON_DAYS, SeasonAsked, SeasonBasis
 from app.services.sites import with_history
@@ -76,8 +74,7 @@ def season_key(
     versions = [(day.isoformat(), plan.version) for day, plan in sorted(plans.items())]
     belief = held.key if held.belief is not None else ""
     asked = [stored.id, stored.version, first.isoformat(), versions, belief]
-    content = encode([SCHEMA, MODEL, libraries(), REPLICATIONS, SEED, asked])
-    return hashlib.sha256(content.encode()).hexdigest()[:32]
+    return answer_key(SCHEMA, REPLICATIONS, SEED, asked)
 
 
 def answer_season(

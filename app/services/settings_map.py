@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
@@ -10,14 +9,12 @@ from datetime import date, timedelta
 from typing import Any
 
 from app.db import store
-from app.db.codec import encode
 from app.db.session import Database, Session
 from app.db.store import StoredSite
 from app.services.coming_days import coming_days
+from app.services.libraries import answer_key, libraries
 from app.services.planning import (
-    MODEL,
     PlanView,
-    libraries,
     open_plan,
     simulated_days,
 )
@@ -55,8 +52,7 @@ class MapView:
 
 def map_key(asked: MapQuestion) -> str:
     """A hash of everything that the maps depend on, the model's version included."""
-    content = encode([SCHEMA, MODEL, libraries(), asdict(asked)])
-    return hashlib.sha256(content.encode()).hexdigest()[:32]
+    return answer_key(SCHEMA, asdict(asked))
 
 
 def answer_map(

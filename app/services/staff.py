@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
@@ -10,10 +9,10 @@ from datetime import date
 from typing import Any
 
 from app.db import store
-from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
-from app.services.planning import MODEL, PlanView, libraries
+from app.services.libraries import answer_key, libraries
+from app.services.planning import PlanView
 from app.services.studies import Job, Progress, Report, Runner
 from app.services.switching import open_switch
 from sim.decide.staff.answer import EXPECTED_DAYS, SCHEMA, staff_answer
@@ -63,8 +62,7 @@ def answer_staff(
 
 def staff_key(asked: SwitchQuestion) -> str:
     """A hash of everything that the answer depends on, the model's version included."""
-    content = encode([SCHEMA, MODEL, libraries(), asdict(asked)])
-    return hashlib.sha256(content.encode()).hexdigest()[:32]
+    return answer_key(SCHEMA, asdict(asked))
 
 
 def open_staff(

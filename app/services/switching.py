@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
@@ -11,10 +10,10 @@ from typing import Any, cast
 
 from app.catalogue import _
 from app.db import store
-from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
-from app.services.planning import MODEL, PlanView, libraries, open_plan
+from app.services.libraries import answer_key, libraries
+from app.services.planning import PlanView, open_plan
 from app.services.studies import Job, Progress, Report, Runner
 from sim.decide.compare import MOST_SCENARIOS, Question
 from sim.decide.switching.figures import Depth, runs_of, study
@@ -73,8 +72,7 @@ def switch_question(question: Question) -> SwitchQuestion:
 def switch_key(asked: SwitchQuestion) -> str:
     """A hash of everything that the answer depends on, the model's version included."""
     known = None if asked.known is None else sorted(asked.known)
-    content = encode([SCHEMA, MODEL, libraries(), {**asdict(asked), "known": known}])
-    return hashlib.sha256(content.encode()).hexdigest()[:32]
+    return answer_key(SCHEMA, {**asdict(asked), "known": known})
 
 
 def answer_switch(

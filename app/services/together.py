@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -11,10 +10,9 @@ from typing import Any
 
 from app.catalogue import _
 from app.db import store
-from app.db.codec import encode
 from app.db.session import Session
 from app.db.store import StoredSite
-from app.services.planning import libraries
+from app.services.libraries import answer_key, libraries
 from app.services.studies import Job, Progress, Report, Runner
 from app.services.switching import SwitchView, open_switch, with_one_more
 from sim.day.rules import parse_rule
@@ -72,8 +70,7 @@ def open_together(session: Session, view: SwitchView, runner: Runner | None = No
     """Speed, spacing and rule of a day that has been decided, and how far they are."""
     if view.result is None:
         return TogetherView(view, "", None, None, "")
-    content = encode([TOGETHER_SCHEMA, view.key, view.result["chosen"]["text"]])
-    key = hashlib.sha256(content.encode()).hexdigest()[:32]
+    key = answer_key(TOGETHER_SCHEMA, view.key, view.result["chosen"]["text"])
     return TogetherView(
         view,
         key,

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from app.db.codec import encode
-from app.services.planning import libraries
+from app.services.libraries import libraries
 from sim.day.replicate import Days, run_days
 from sim.decide.compare import Question, compare
 from sim.decide.record import record

@@ -30,8 +30,8 @@ def test_a_spreadsheet_opens_with_the_types_that_went_in() -> None:
     page = book["Days"]
     rows = [[cell.value for cell in row] for row in page.iter_rows()]
     assert rows[0] == ["Day", "Cars", "Share", "=Words"]
-    assert rows[1] == [datetime(2026, 7, 18), 12, 0.123456789012, "Größe, „ja“"]  # noqa: DTZ001
-    assert rows[2] == [datetime(2026, 11, 1), -3, None, "=1+1"]  # noqa: DTZ001
+    assert rows[1] == [datetime(2026, 7, 18), 12, 0.123456789012, "Größe, „ja“"]  # noqa: DTZ001 - no zone there
+    assert rows[2] == [datetime(2026, 11, 1), -3, None, "=1+1"]  # noqa: DTZ001 - a cell has no time zone
     assert [cell.is_date for cell in page["A"][1:]] == [True, True]
     assert [cell.data_type for cell in page["B"][1:]] == ["n", "n"]
     assert {cell.data_type for cell in page["D"]} == {"s"}
