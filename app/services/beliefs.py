@@ -17,7 +17,7 @@ from app.services.studies import Job, Progress, Report, Runner
 from sim.day.belief import Belief
 from sim.day.rules import parse_rule
 from sim.errors import InputError, InputProblem
-from sim.inputs import AFTERNOON, SiteData, Weighing
+from sim.inputs import SiteData, Weighing
 from sim.inputs.people import Money, Wishes
 from sim.learn.expected_day import Override, expected_day
 from sim.learn.weigh_in import DAYS, FIRST_SIZE, WeighedDay, posterior, touched
@@ -35,7 +35,7 @@ class Weighed:
     """The weighings of a site that can be judged, and why others can't.
 
     Attributes:
-        days: those of afternoons by day and rule, with what the day was expected to bring.
+        days: those that need their day, by day and rule, with what it was expected to bring.
     """
 
     weighings: tuple[Weighing, ...]
@@ -75,14 +75,14 @@ class BeliefView:
 
 
 def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
-    """The weighings of a site, each afternoon with its day as it was to be expected."""
+    """The weighings of a site, with the days that they need as those were to be expected."""
     problems: list[InputProblem] = []
     kept: list[Weighing] = []
     together: dict[tuple[object, str], list[Weighing]] = {}
     days = []
     keys = [item.key for item in data.site.vehicles]
     for item in data.weighings:
-        if item.kind != AFTERNOON:
+        if not item.needs_day:
             kept.append(item)
             continue
         try:

@@ -28,11 +28,12 @@ from sim.inputs.vehicles import (
     ClassNumbers,
     VehicleClass,
 )
-from sim.inputs.weighing import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Weighing
+from sim.inputs.weighing import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHINGS, Weighing
 
 __all__ = [
     "ACCIDENT",
     "AFTERNOON",
+    "CARS_LOOKED_AT",
     "Away",
     "CLOTH_EVENTS",
     "COUNTED",

@@ -9,9 +9,13 @@ with the weigh-in's standard deviation for a soaked strip, and that of a strip's
 wheel added (in squares) for a strip from the wheel. The model's moisture is
 
 - soaked: the holding capacity;
-- damp: damp limit × holding capacity;
-- afternoon: the cloth of the compiled day at that time, with the day's own chance in the
+- damp, afternoon: the cloth of the compiled day at that time, with the day's own chance in the
   likelihood: it is averaged over days, those weighings of one day together.
+
+Cars that were looked at after a strip was weighed are counts of a binomial distribution, whose
+probability is the share of cars that the model leaves damp with its cloth of that time. They tell
+most: they are what is asked for. A strip at the damp limit without a count is taken as
+damp limit × holding capacity, as if half the cars had come out damp then.
 
 Importance weights, their effective number (Kish 1965, Survey Sampling) and systematic resampling
 (Kitagawa 1996, J. Comput. Graph. Stat. 5:1–25) are from memory.
@@ -27,9 +31,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import logsumexp
+from scipy.special import logsumexp, xlog1py, xlogy
 
 from sim.day.belief import Belief, prior_points
+from sim.day.damp_share import damp_share
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import make_tables
 from sim.day.night import Evening, opening_moisture
@@ -38,7 +43,7 @@ from sim.day.rules import Rule, parse_rule
 from sim.day.setup import damp_criterion, prepare_day
 from sim.day.spread import spread
 from sim.day.strip import strip_moistures, until
-from sim.inputs import AFTERNOON, SOAKED, WEIGHINGS, Conditions, Site, Weighing
+from sim.inputs import SOAKED, WEIGHINGS, Conditions, Site, Weighing
 
 Floats = NDArray[np.float64]
 
@@ -53,7 +58,9 @@ WORST = 3.5
 KEPT = 1_024
 """Members of the ensemble."""
 DAYS = 2
-"""Simulated days over which the likelihood of an afternoon is averaged."""
+"""Simulated days over which the likelihood of a weighed day is averaged."""
+MISJUDGED = 0.01
+"""Share of cars that whoever looks takes for damp or dry by mistake; a guess."""
 PIECE = 16
 """Drawn sites that a worker looks at in one go."""
 LEAST_MOISTURE = 1e-6
@@ -64,7 +71,7 @@ WEIGHED_DAY = 1_000_007
 
 @dataclass(frozen=True, slots=True)
 class WeighedDay:
-    """The afternoons' weighings of one day and rule, with what the day was expected to bring.
+    """The weighings of one day and rule, with what the day was expected to bring.
 
     Attributes:
         evening: the last open day before, from which the morning's moisture comes; None for a
@@ -74,6 +81,20 @@ class WeighedDay:
     weighings: tuple[Weighing, ...]
     conditions: Conditions
     evening: Evening | None
+
+
+@dataclass(frozen=True, slots=True)
+class Looked:
+    """What drawn sites would weigh and see, a row a site.
+
+    Attributes:
+        moistures: holding capacity; moisture at the damp limit; then for each weighed day, and
+            for each of the simulated ones, the moisture at each of its weighings [kg/kg].
+        damp: the share of cars left damp at each of those, without the first two columns.
+    """
+
+    moistures: Floats
+    damp: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +132,8 @@ def posterior(
 
     Args:
         known: inputs that the site entered itself; they are not drawn.
-        weighings: all of them; those of afternoons count only where a day of `days` holds them.
+        weighings: all of them; those that need their day count only where one of `days` holds
+            them.
         progress: told after each piece how many drawn sites were looked at, of how many so far.
         first_size: a power of two; doubled up to `most_size` while the effective number is low.
 
@@ -119,9 +141,9 @@ def posterior(
         InputError: if a rule of a weighing can't be used at the site.
     """
     names = uncertain(site, known)
-    at_once = [w for w in weighings if w.kind != AFTERNOON]
+    at_once = [w for w in weighings if not w.needs_day]
     of_days = [w for day in days for w in day.weighings]
-    looked: list[Floats] = []
+    parts: list[Looked] = []
     size, seen = first_size, 0
     while True:
         rows = prior_points(len(names), size, seed)[seen:]
@@ -134,9 +156,9 @@ def posterior(
         def told(done: int, already: int = already, size: int = size) -> None:
             progress(min(size, already + done * PIECE), size)
 
-        looked += spread(_look, pieces, executor, told)
-        moistures = np.concatenate(looked)
-        log = log_likelihood(site, moistures, at_once, days)
+        parts += spread(_look, pieces, executor, told)
+        looked = together(parts)
+        log = log_likelihood(site, looked, at_once, days)
         weights = np.exp(log - logsumexp(log))
         effective = 1.0 / float((weights**2).sum())
         seen = size
@@ -146,13 +168,19 @@ def posterior(
     kinds = {w.kind for w in (*at_once, *of_days)}
     kept = systematic(weights, KEPT, Generator(PCG64(SeedSequence([seed, 11]))))
     # equal parts of the ensemble shall be alike: how wet the cloth is beside its damp limit
-    wetness = moistures[kept, -1] / moistures[kept, 1] if days else moistures[kept, 1]
+    moistures = looked.moistures[kept]
+    wetness = moistures[:, -1] / moistures[:, 1] if days else moistures[:, 1]
     kept = kept[np.argsort(wetness, kind="stable")]
     weighed = tuple(kind for kind in WEIGHINGS if kind in kinds)
     belief = Belief(names, seed, size, tuple(kept.tolist()), weighed, effective)
     peak = sum(
         -math.log(_sd(site, w.kind) * math.sqrt(2.0 * math.pi)) for w in (*at_once, *of_days)
     )
+    for day in days:
+        for place in counted(day):
+            item = day.weighings[place]
+            share = np.clip(item.damp_cars / item.cars, MISJUDGED, 1.0 - MISJUDGED)
+            peak += float(_of_count(item, (share - MISJUDGED) / (1.0 - 2.0 * MISJUDGED)))
     return Posterior(belief, weights, math.sqrt(max(0.0, 2.0 * (peak - float(log.max())))))
 
 
@@ -164,21 +192,21 @@ def _sd(site: Site, kind: str) -> float:
 Piece = tuple[Site, tuple[str, ...], Floats, tuple[WeighedDay, ...], int]
 
 
-def _look(piece: Piece) -> Floats:
-    """Moistures of drawn sites, a row a site; columns as in `model_moistures`."""
+def _look(piece: Piece) -> Looked:
     site, names, u, days, seed = piece
-    return np.array([model_moistures(draw_site(site, names, row), days, seed) for row in u])
+    return together([look_at(draw_site(site, names, row), days, seed) for row in u])
 
 
-def model_moistures(site: Site, days: Sequence[WeighedDay], seed: int, draws: int = DAYS) -> Floats:
-    """Moistures [kg/kg] that a site without any doubt would weigh.
+def together(parts: Sequence[Looked]) -> Looked:
+    """The rows of all parts."""
+    moistures = np.concatenate([part.moistures for part in parts])
+    return Looked(moistures, np.concatenate([part.damp for part in parts]))
 
-    Returns:
-        Holding capacity; moisture at the damp limit; then for each weighed day, and for each of
-        `draws` simulated ones, the moisture at each of its weighings.
-    """
+
+def look_at(site: Site, days: Sequence[WeighedDay], seed: int, draws: int = DAYS) -> Looked:
+    """What a site without any doubt would weigh and see: one row."""
     holding = site.wheel.holding_capacity_kg_kg
-    found = [np.array([holding, damp_criterion(site)[1] * holding])]
+    found, damp = [np.array([holding, damp_criterion(site)[1] * holding])], [np.empty(0)]
     for number, day in enumerate(days):
         times = [w.at_s for w in day.weighings]
         rule = parse_rule(day.weighings[0].rule, [item.key for item in site.vehicles])
@@ -188,7 +216,9 @@ def model_moistures(site: Site, days: Sequence[WeighedDay], seed: int, draws: in
         for draw in range(draws):
             cars = make_cars(DayDraw(seed, number, draw, WEIGHED_DAY), site, conditions)
             found.append(strip_moistures(site, numbers, cars, rule, tables, times))
-    return np.asarray(np.maximum(np.concatenate(found), LEAST_MOISTURE))
+            damp.append(damp_share(site, tables, found[-1], np.array(times)))
+    moistures = np.maximum(np.concatenate(found), LEAST_MOISTURE)
+    return Looked(moistures[None, :], np.concatenate(damp)[None, :])
 
 
 def _morning(site: Site, day: WeighedDay, rule: Rule, seed: int) -> Conditions:
@@ -201,7 +231,7 @@ def _morning(site: Site, day: WeighedDay, rule: Rule, seed: int) -> Conditions:
 
 def log_likelihood(
     site: Site,
-    moistures: Floats,
+    looked: Looked,
     at_once: Sequence[Weighing],
     days: Sequence[WeighedDay],
     draws: int = DAYS,
@@ -210,24 +240,42 @@ def log_likelihood(
 
     Args:
         site: says how far off a weighing may be.
-        moistures: rows of `model_moistures`.
-        at_once: weighings of a soaked strip and at the damp limit.
+        looked: by `look_at`, a row a drawn site.
+        at_once: weighings that need no day.
     """
-    model = np.log(moistures)
+    model = np.log(looked.moistures)
     total = np.zeros(len(model))
     for item in at_once:
         column = 0 if item.kind == SOAKED else 1
         total += _log_density(site, item, model[:, column])
-    start = 2
+    start = 0
     for day in days:
-        count = len(day.weighings)
+        count, seen = len(day.weighings), counted(day)
         of_draws = np.zeros((len(model), draws))
         for draw in range(draws):
             for i, item in enumerate(day.weighings):
-                of_draws[:, draw] += _log_density(site, item, model[:, start + draw * count + i])
+                column = start + draw * count + i
+                of_draws[:, draw] += _log_density(site, item, model[:, 2 + column])
+                if i in seen:
+                    of_draws[:, draw] += _of_count(item, looked.damp[:, column])
         total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)
         start += draws * count
     return total
+
+
+def counted(day: WeighedDay) -> tuple[int, ...]:
+    """Places of the weighings whose cars count: one a time and count, however many strips."""
+    found: dict[tuple[float, int, int], int] = {}
+    for place, item in enumerate(day.weighings):
+        if item.cars:
+            found.setdefault((item.at_s, item.cars, item.damp_cars), place)
+    return tuple(found.values())
+
+
+def _of_count(item: Weighing, share: Floats) -> Floats:
+    """Log-probability of damp cars among those looked at, without the binomial coefficient."""
+    seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share
+    return np.asarray(xlogy(item.damp_cars, seen) + xlog1py(item.cars - item.damp_cars, -seen))
 
 
 def _log_density(site: Site, item: Weighing, log_model: Floats) -> Floats:
@@ -290,4 +338,4 @@ def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int
     return np.asarray(np.minimum(found, len(weights) - 1), dtype=np.int64)
 
 
-__all__ = ["Posterior", "Touched", "WeighedDay", "posterior", "touched"]
+__all__ = ["Looked", "Posterior", "Touched", "WeighedDay", "posterior", "touched"]

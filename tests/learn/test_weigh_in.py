@@ -9,6 +9,7 @@ from datetime import date
 import numpy as np
 import pytest
 from scipy.special import ndtri
+from scipy.stats import binom
 
 from sim.day.belief import Belief, block_points, prior_points
 from sim.day.draw import DayDraw, make_cars
@@ -22,9 +23,11 @@ from sim.day.tunnel import simulate_day
 from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, Site, Weighing
 from sim.learn.weigh_in import (
     KEPT,
+    MISJUDGED,
+    Looked,
     WeighedDay,
     log_likelihood,
-    model_moistures,
+    look_at,
     posterior,
     systematic,
     touched,
@@ -166,8 +169,47 @@ def test_a_day_averages_its_likelihood_over_its_draws() -> None:
     by_hand = 0.5 * density(1.0, 1.0) * density(1.1, 1.1) + 0.5 * density(1.0, 0.8) * density(
         1.1, 0.9
     )
-    got = log_likelihood(SITE, model, (), [day])
+    got = log_likelihood(SITE, Looked(model, np.zeros((1, 4))), (), [day])
     assert got[0] == pytest.approx(math.log(by_hand), abs=1e-6)
+
+
+def test_cars_that_were_looked_at_count_once_for_all_strips_of_their_time() -> None:
+    """Two strips weighed at one time and sharing one count, a third an hour later with its own:
+    against SciPy's binomial distribution the likelihood differs by the coefficients alone, and the
+    shared count is there once."""
+    first = replace(strip(AFTERNOON, 1.0, 36_000.0), cars=20, damp_cars=4)
+    later = replace(strip(DAMP, 1.1, 39_600.0), cars=10, damp_cars=0)
+    day = WeighedDay((first, replace(first, weight_kg=0.21), later), conditions(30), None)
+    model = np.array([[2.2, 1.3, 1.0, 1.0, 1.1]])
+    share = np.array([[0.3, 0.3, 0.05]])
+    plain = WeighedDay(tuple(replace(w, cars=0) for w in day.weighings), day.conditions, None)
+    with_counts, without = (
+        log_likelihood(SITE, Looked(model, share), (), [one], draws=1)[0] for one in (day, plain)
+    )
+    seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share[0]
+    by_scipy = binom.logpmf(4, 20, seen[0]) + binom.logpmf(0, 10, seen[2])
+    coefficients = math.log(math.comb(20, 4)) + math.log(math.comb(10, 0))
+    assert with_counts - without == pytest.approx(by_scipy - coefficients, abs=1e-12)
+
+
+def test_a_share_of_damp_cars_alone_gives_the_posterior_of_its_weights() -> None:
+    """Where cars all come out damp, or none does, sites that leave more of them damp gain or lose
+    in the ensemble; what was seen of many cars tells more than of few."""
+    day = conditions(60)
+
+    def wetness(cars: int, damp: int) -> float:
+        item = replace(strip(AFTERNOON, 0.9, 36_000.0), cars=cars, damp_cars=damp)
+        days = [WeighedDay((item,), day, None)]
+        found = posterior(SITE, (), (), days, 3, first_size=128, most_size=128)
+        shares = [
+            look_at(draw_site(SITE, found.belief.names, row), days, 3).damp.mean()
+            for row in found.belief.u[::64]
+        ]
+        return float(np.mean(shares))
+
+    none, unseen, many, most = wetness(20, 0), wetness(0, 0), wetness(20, 12), wetness(80, 48)
+    assert none < unseen < many
+    assert abs(most - 0.6) < abs(many - 0.6) + 0.02
 
 
 def test_a_strip_weighs_what_the_day_says() -> None:
@@ -209,8 +251,8 @@ def test_the_night_before_sets_the_morning() -> None:
     item = strip(AFTERNOON, 1.0, SITE.line.open_h * 3600.0)
     day = replace(conditions(30), opening_moisture_kg_kg=None)
     evening = Evening(conditions(60), 1, "yesterday")
-    with_night = model_moistures(SITE, [WeighedDay((item,), day, evening)], 1)
-    dry = model_moistures(SITE, [WeighedDay((item,), day, None)], 1)
+    with_night = look_at(SITE, [WeighedDay((item,), day, evening)], 1).moistures[0]
+    dry = look_at(SITE, [WeighedDay((item,), day, None)], 1).moistures[0]
     assert with_night[2] > dry[2] == SITE.wear.dry_set_moisture_kg_kg
 
 
