@@ -188,6 +188,8 @@ def get_site(session: Session, site_id: int) -> StoredSite:
             WeighingRow.weight_kg,
             WeighingRow.dry_kg,
             WeighingRow.rule,
+            WeighingRow.cars,
+            WeighingRow.damp_cars,
         )
         .where(WeighingRow.site_id == site_id)
         .order_by(WeighingRow.position)

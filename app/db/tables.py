@@ -156,6 +156,8 @@ class WeighingRow(Base):
     weight_kg: Mapped[float]
     dry_kg: Mapped[float]
     rule: Mapped[str]
+    cars: Mapped[int]
+    damp_cars: Mapped[int]
 
 
 class ClothSetRow(Base):

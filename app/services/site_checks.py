@@ -17,6 +17,7 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import (
     COUNTED,
     INPUTS,
+    SOAKED,
     WEIGHINGS,
     DayNote,
     Entry,
@@ -40,6 +41,8 @@ MOST_RAIN_MM_PER_HOUR = 400.0
 MOST_SCENARIOS = 6
 LONGEST_NAME = 60
 MOST_WEIGHINGS = 200
+MOST_LOOKED_AT = 200
+"""Cars after a weighing; with more of them the cloth is another by the last."""
 WETTEST_KG_KG = 8.0
 """No cloth holds more water for its own weight: a larger weighing is in another unit."""
 
@@ -123,8 +126,9 @@ def weighing_problems(item: Weighing, site: Site | None = None) -> list[InputPro
         parse_rule(item.rule, None if site is None else [known.key for known in site.vehicles])
     except InputError as fault:
         problems += or_refusal("rule", item.rule, fault.problems)
+    problems += _looked_problems(item)
     line = None if site is None else site.line
-    if line and item.kind == "afternoon" and not line.open_h <= item.at_s / 3600 <= line.close_h:
+    if line and item.needs_day and not line.open_h <= item.at_s / 3600 <= line.close_h:
         sentence = "Time {time} is outside the opening hours. Enter {low} to {high}."
         filling = {
             "time": show_clock(item.at_s),
@@ -133,6 +137,21 @@ def weighing_problems(item: Weighing, site: Site | None = None) -> list[InputPro
         }
         problems.append(InputProblem("at", sentence, filling))
     return problems
+
+
+def _looked_problems(item: Weighing) -> list[InputProblem]:
+    """Why the cars that were looked at after a weighing can't be."""
+    filling: dict[str, object] = {"cars": item.cars, "damp": item.damp_cars, "most": MOST_LOOKED_AT}
+    if not 0 <= item.cars <= MOST_LOOKED_AT:
+        sentence = "{cars} cars looked at can't be. Enter 1 to {most}, those right after the strip."
+        return [InputProblem("cars", sentence, filling)]
+    if item.cars and item.kind == SOAKED:
+        sentence = "A soaked strip has no cars after it. Leave the {cars} cars out."
+        return [InputProblem("cars", sentence, filling)]
+    if not 0 <= item.damp_cars <= item.cars:
+        sentence = "{damp} damp cars of {cars} looked at can't be. Enter 0 to {cars}."
+        return [InputProblem("damp_cars", sentence, filling)]
+    return []
 
 
 def check_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProblem]:

@@ -15,7 +15,8 @@ from sim.inputs import Weighing
 from sim.units import UNITS, parse_clock, parse_quantity, show_clock
 
 FILE = "weighings.csv"
-COLUMNS = ("kind", "date", "time", "weight_kg", "dry_kg", "rule")
+NEEDED = ("kind", "date", "time", "weight_kg", "dry_kg")
+COLUMNS = (*NEEDED, "rule", "cars", "damp_cars")
 MASS = UNITS["mass"]
 
 
@@ -26,7 +27,9 @@ def weighings_csv(weighings: Sequence[Weighing]) -> str:
     writer.writerow(COLUMNS)
     for item in weighings:
         weights = (repr(float(item.weight_kg)), repr(float(item.dry_kg)))
-        writer.writerow([item.kind, item.day, show_clock(item.at_s), *weights, item.rule])
+        when = (item.day, show_clock(item.at_s))
+        counts = (item.cars, item.damp_cars) if item.cars else ("", "")
+        writer.writerow([item.kind, *when, *weights, item.rule, *counts])
     return out.getvalue()
 
 
@@ -37,13 +40,14 @@ def read_weighings(
 
     Columns: ``kind`` (soaked, damp or afternoon), ``date`` (year-month-day), ``time`` (15:20 on
     the site's clock), ``weight_kg``, ``dry_kg``, and, if not every car had been wiped in full,
-    ``rule``. A weight may have a unit of its own, as in 310 g.
+    ``rule``; ``cars`` that were looked at afterwards and ``damp_cars`` of those, empty if nobody
+    looked. A weight may have a unit of its own, as in 310 g.
 
     Returns:
         The good lines in order, every line that was left out with its reason, and notes.
     """
     table = read_table(raw, file, COLUMNS)
-    missing = [name for name in COLUMNS[:-1] if name not in table.columns]
+    missing = [name for name in NEEDED if name not in table.columns]
     if table.columns and missing and not any(p.field == "header" for p in table.problems):
         sentence = "No column gives {names}. The file needs kind, date, time, weight_kg and dry_kg."
         filling = {"names": " or ".join(missing)}
@@ -78,8 +82,17 @@ def _weighing(row: Row, table: Table, where: str) -> Weighing | None:
             sentence = "{field} “{value}” is not a weight. Enter kilograms, as in 0.31."
             filling = {"field": name, "value": quoted(cells[name])}
             problems.append(InputProblem(name, sentence, filling, where))
+    counts = [0, 0]
+    for i, name in enumerate(("cars", "damp_cars")):
+        text = cells.get(name, "").strip()
+        if text and not (text.isascii() and text.isdigit()):
+            sentence = "{field} “{value}” is not a number of cars. Enter a whole one, or nothing."
+            filling = {"field": name, "value": quoted(text)}
+            problems.append(InputProblem(name, sentence, filling, where))
+        elif text:
+            counts[i] = int(text)
     rule = cells.get("rule", "") or "full"
-    item = Weighing(cells["kind"].lower(), day, at_s, weights[0], weights[1], rule)
+    item = Weighing(cells["kind"].lower(), day, at_s, weights[0], weights[1], rule, *counts)
     if not problems:
         problems = [replace(p, where=where) for p in weighing_problems(item)]
     table.problems += problems

@@ -11,10 +11,10 @@ from app.services.site_checks import weighing_problems
 from app.web.forms import PostedForm, text_of
 from app.web.writing import read_clock, read_day
 from sim.errors import InputProblem
-from sim.inputs import AFTERNOON, DAMP, SOAKED, WEIGHINGS, Site, Weighing
+from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHINGS, Site, Weighing
 from sim.units import UNITS, parse_quantity
 
-FIELDS = ("weight", "dry", "day", "at", "wiped", "from", "to")
+FIELDS = ("weight", "dry", "day", "at", "cars", "damp", "wiped", "from", "to")
 WIPED = ("full", "reduced", "clock")
 """How cars had been wiped until then: in full, reduced, or reduced between two times."""
 MOST_STRIPS = 12
@@ -51,11 +51,12 @@ def read_weighing(form: PostedForm, site: Site, system: str, today: date) -> Wei
     day = _day(typed["day"], today, problems)
     at_s = 0.0 if kind == SOAKED else read_clock("at", typed["at"], problems)
     rule = "full" if kind != AFTERNOON else _rule(typed, problems)
+    cars, damp = (0, 0) if kind == SOAKED else _counts(kind, typed, problems)
     if problems:
         return WeighingRead(kind, typed, (), tuple(problems))
-    found = tuple(Weighing(kind, day, at_s, weight, dry, rule) for weight in weights)
+    found = tuple(Weighing(kind, day, at_s, weight, dry, rule, cars, damp) for weight in weights)
     wrong = {str(p): p for item in found for p in weighing_problems(item, site)}
-    fields = {"rule": "wiped"}
+    fields = {"rule": "wiped", "damp_cars": "damp"}
     told = [replace(p, field=fields.get(p.field, p.field)) for p in wrong.values()]
     return WeighingRead(kind, typed, () if told else found, tuple(told))
 
@@ -95,6 +96,25 @@ def _day(text: str, today: date, problems: list[InputProblem]) -> date:
         sentence = "{day} is still to come. Enter the day on which the strip was weighed."
         problems.append(InputProblem("day", sentence, {"day": text}))
     return day or today
+
+
+def _counts(kind: str, typed: Mapping[str, str], problems: list[InputProblem]) -> tuple[int, int]:
+    """Cars looked at, and damp ones among them; none where nobody looked."""
+    if not typed["damp"] and kind != DAMP:
+        return 0, 0
+    found = []
+    for name, label in (("cars", "Cars looked at"), ("damp", "Damp cars")):
+        text = typed[name]
+        if not (text.isascii() and text.isdigit()) or (name == "cars" and not int(text)):
+            sentence = (
+                "{label} “{typed}” is not a number of cars. Look at the next {cars} cars, and "
+                "enter how many came out with a damp hood or windshield; 0 for none."
+            )
+            filling = {"label": label, "typed": text, "cars": CARS_LOOKED_AT}
+            problems.append(InputProblem(name, sentence, filling))
+            return 0, 0
+        found.append(int(text))
+    return found[0], found[1]
 
 
 def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:

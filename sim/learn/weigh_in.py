@@ -47,7 +47,7 @@ from sim.inputs import SOAKED, WEIGHINGS, Conditions, Site, Weighing
 
 Floats = NDArray[np.float64]
 
-FIRST_SIZE, MOST_SIZE = 2_048, 16_384
+FIRST_SIZE, MOST_SIZE = 2_048, 32_768
 """Points of the prior that are weighted: at first, and at most."""
 ENOUGH = 200.0
 """Effective number from which on no more points are drawn."""

@@ -12,8 +12,7 @@ from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
-from sim.inputs import Site
-from sim.inputs.site import Value
+from sim.inputs import Site, Value
 from tests.day.sites import conditions
 
 DAYS = 60

@@ -28,7 +28,8 @@ from tests.services.world import NOW
 DAY = TODAY - timedelta(days=5)
 SOAK = Weighing(SOAKED, DAY, 0.0, 0.32, 0.1)
 LIMIT = Weighing(DAMP, DAY, 9 * 3600.0, 0.1 + 0.1 / 3.0, 0.1)
-NOON = Weighing(AFTERNOON, DAY, 9.5 * 3600.0, 0.19, 0.1, "clock 8:00-8:30,9:00-9:10")
+SEEN = Weighing(DAMP, DAY, 9 * 3600.0, 0.1 + 0.1 / 3.0, 0.1, "full", 20, 3)
+NOON = Weighing(AFTERNOON, DAY, 9.5 * 3600.0, 0.19, 0.1, "clock 8:00-8:30,9:00-9:10", 20, 0)
 
 
 def gate(session: Session) -> Gate:
@@ -78,6 +79,12 @@ def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
         (replace(NOON, rule="class hearse"), "rule", "hearse"),
         (replace(NOON, rule="sometimes"), "rule", "sometimes"),
         (replace(NOON, at_s=3600.0), "at", "outside the opening hours"),
+        (replace(SEEN, at_s=3600.0), "at", "outside the opening hours"),
+        (replace(SEEN, cars=-1), "cars", "-1 cars looked at can't be"),
+        (replace(SEEN, cars=2_000), "cars", "Enter 1 to 200"),
+        (replace(SEEN, damp_cars=21), "damp_cars", "21 damp cars of 20 looked at"),
+        (replace(LIMIT, damp_cars=1), "damp_cars", "1 damp cars of 0 looked at"),
+        (replace(SOAK, cars=20), "cars", "A soaked strip has no cars"),
     ],
 )
 def test_a_weighing_that_cannot_be_is_refused(item: Weighing, field: str, said: str) -> None:
@@ -99,7 +106,7 @@ def test_the_gate_refuses_what_cannot_be(session: Session) -> None:
 
 def test_a_folder_gives_its_weighings_back(tmp_path: Path) -> None:
     """To the last bit; a folder written over another's keeps none of the other's."""
-    data = replace(small_wash(), weighings=tuple(sorted((SOAK, SOAK, LIMIT, NOON))))
+    data = replace(small_wash(), weighings=tuple(sorted((SOAK, SOAK, LIMIT, SEEN, NOON))))
     write_folder(tmp_path, data)
     assert read_folder(tmp_path) == data
     write_folder(tmp_path, small_wash())
@@ -109,12 +116,14 @@ def test_a_folder_gives_its_weighings_back(tmp_path: Path) -> None:
 def test_bad_lines_of_a_file_are_named() -> None:
     """Each with its line, value and what would be right; the good ones are kept."""
     text = (
-        "kind,date,time,weight_kg,dry_kg,rule\n"
-        "soaked,2026-07-11,9:00,0.32,0.1,\n"
-        "drenched,2026-07-11,9:00,0.32,0.1,\n"
-        "damp,11.7.2026,25:00,heavy,0.1,\n"
-        "afternoon,2026-07-11,15:20,190 g,100 g,reduced\n"
-        "soaked,2026-07-11,9:00,320,0.1,\n"
+        "kind,date,time,weight_kg,dry_kg,rule,cars,damp_cars\n"
+        "soaked,2026-07-11,9:00,0.32,0.1,,,\n"
+        "drenched,2026-07-11,9:00,0.32,0.1,,,\n"
+        "damp,11.7.2026,25:00,heavy,0.1,,,\n"
+        "afternoon,2026-07-11,15:20,190 g,100 g,reduced,,\n"
+        "soaked,2026-07-11,9:00,320,0.1,,,\n"
+        "damp,2026-07-11,9:00,0.19,0.1,,20,some\n"
+        "damp,2026-07-11,9:00,0.19,0.1,,20,21\n"
     )
     found, problems, _ = read_weighings(text.encode())
     assert [item.kind for item in found] == ["afternoon", "soaked"]
@@ -127,6 +136,8 @@ def test_bad_lines_of_a_file_are_named() -> None:
         ("weighings.csv, line 4", "time"),
         ("weighings.csv, line 4", "weight_kg"),
         ("weighings.csv, line 6", "weight"),
+        ("weighings.csv, line 7", "damp_cars"),
+        ("weighings.csv, line 8", "damp_cars"),
     ]
 
 
@@ -148,7 +159,7 @@ def test_a_file_with_decimal_commas(tmp_path: Path) -> None:
 
 def test_text_and_file_are_the_same_both_ways() -> None:
     """Any weights, a rule with commas."""
-    items = tuple(sorted((NOON, LIMIT, SOAK)))
+    items = tuple(sorted((NOON, LIMIT, SEEN, SOAK)))
     assert read_weighings(weighings_csv(items).encode()) == (items, (), ())
 
 
@@ -156,8 +167,12 @@ def test_weighings_of_one_day_and_rule_are_judged_together() -> None:
     """Each day has what it was to be expected to bring, and the evening before it."""
     later = replace(NOON, at_s=NOON.at_s + 600.0)
     other = replace(NOON, rule="full")
-    found = weighed(replace(small_wash(), weighings=(SOAK, NOON, later, other)))
-    assert [len(day.weighings) for day in found.days] == [2, 1]
+    found = weighed(replace(small_wash(), weighings=(SOAK, LIMIT, SEEN, NOON, later, other)))
+    # a strip whose cars were counted needs its day, one without a count does not
+    assert [[w.kind for w in day.weighings] for day in found.days] == [
+        [DAMP, AFTERNOON],
+        [AFTERNOON, AFTERNOON],
+    ]
     assert found.days[0].evening is not None
     assert sum(found.days[0].conditions.arrivals_per_h) == pytest.approx(60)
     assert found.problems == ()

@@ -78,14 +78,25 @@ def test_an_afternoon_keeps_how_cars_were_wiped(client: TestClient) -> None:
         weight="6.9",
         day="2026-07-14",
         at="15:20",
+        damp="3",
         wiped="clock",
         **{"from": "12:00", "to": "15:00"},
     )
     assert client.post(PATH, data=sent).status_code == 200
     (item,) = stored_site(client).weighings
+    assert (item.cars, item.damp_cars) == (20, 3)  # as many looked at as the page asks for
+    assert "3 of 20 cars damp" in client.get(PATH).text
     assert (item.kind, item.at_s, item.rule) == (AFTERNOON, 15 * 3600 + 1200, "clock 12:00-15:00")
     # nothing is known of that day here: it is told, and no plan pretends
     assert "is left out" in client.get(PATH).text
+
+
+def test_an_afternoon_at_which_nobody_looked_has_no_count(client: TestClient) -> None:
+    """An empty field is no zero."""
+    for at, damp in (("15:20", ""), ("16:20", "0")):
+        form = form_of(page_of(client.get(PATH)), AFTERNOON)
+        client.post(PATH, data=form.data(weight="6.9", day="2026-07-14", at=at, damp=damp))
+    assert [(w.cars, w.damp_cars) for w in stored_site(client).weighings] == [(0, 0), (20, 0)]
 
 
 @pytest.mark.parametrize(
@@ -99,6 +110,11 @@ def test_an_afternoon_keeps_how_cars_were_wiped(client: TestClient) -> None:
         (SOAKED, {"day": "yesterday"}, "day", "is not a date"),
         (SOAKED, {"day": "2026-07-16"}, "day", "still to come"),
         (DAMP, {"at": "noon"}, "at", "is not a time of day"),
+        (DAMP, {"at": "15:00"}, "damp", "Look at the next 20 cars"),
+        (DAMP, {"at": "15:00", "damp": "many"}, "damp", "is not a number of cars"),
+        (DAMP, {"at": "15:00", "damp": "3", "cars": "0"}, "cars", "is not a number of cars"),
+        (DAMP, {"at": "15:00", "damp": "21"}, "damp", "21 damp cars of 20 looked at"),
+        (AFTERNOON, {"at": "15:00", "damp": "3", "cars": "900"}, "cars", "Enter 1 to 200"),
         (AFTERNOON, {"at": "3:00"}, "at", "outside the opening hours"),
         (AFTERNOON, {"at": "15:00", "wiped": "clock", "from": "x"}, "from", "not a time of day"),
         (AFTERNOON, {"at": "15:00", "wiped": "never"}, "wiped", "Choose one of the list"),

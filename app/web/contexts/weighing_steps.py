@@ -11,7 +11,7 @@ from app.services.reading import StoredSite
 from app.web.fields import FieldView
 from app.web.weighing_form import WeighingRead
 from sim.errors import InputProblem
-from sim.inputs import AFTERNOON, DAMP, SOAKED
+from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED
 from sim.units import UNITS, format_number
 
 
@@ -47,6 +47,11 @@ def _steps(kind: str) -> tuple[str, ...]:
     """What to do, in order; common practice, no source."""
     lock = _("Stop the wheel and the belt, lock both out and try the start.")
     several = _("Three strips from three places tell more than one.")
+    cars = _(
+        "When the line runs again, look at the next {count} cars and count those that come out "
+        "with a damp hood or windshield.",
+        count=CARS_LOOKED_AT,
+    )
     if kind == SOAKED:
         return (
             lock,
@@ -63,11 +68,15 @@ def _steps(kind: str) -> tuple[str, ...]:
         return (
             _(
                 "Wait, on a day wiped in full, for the moment when cars begin to come out with "
-                "damp hoods or windshields."
+                "damp hoods or windshields. If none has by the busiest hour, weigh then."
             ),
             lock,
-            _("Take a strip off and weigh it within five minutes. {several}", several=several),
+            _(
+                "Note the time, take a strip off and weigh it within five minutes. {several}",
+                several=several,
+            ),
             _("Hang it back before the lock comes off."),
+            cars,
         )
     return (
         _(
@@ -77,13 +86,14 @@ def _steps(kind: str) -> tuple[str, ...]:
         lock,
         _("Note the time, take a strip off and weigh it. {several}", several=several),
         _("Hang it back before the lock comes off."),
+        cars,
     )
 
 
 def _tells(kind: str) -> str:
     return {
         SOAKED: _("It tells how much water the cloth can hold."),
-        DAMP: _("It tells how wet the cloth may get before cars come out damp."),
+        DAMP: _("With the cars after it, it tells how wet the cloth may get."),
         AFTERNOON: _("It tells where the water that comes and the water that leaves balance."),
     }[kind]
 
@@ -155,7 +165,15 @@ def _fields(
         view("day", _("Day"), today.isoformat(), _("Year-month-day.")),
     ]  # fmt: skip
     if kind != SOAKED:
-        found.append(view("at", _("Time"), "", _("As 15:20.")))
+        unsaid = "" if kind == DAMP else _("Leave it empty if nobody looked.")
+        found += [
+            view("at", _("Time"), "", _("As 15:20.")),
+            view(
+                "cars", _("Cars looked at afterwards"), str(CARS_LOOKED_AT),
+                _("The next ones, whatever they look like."), numeric=True,
+            ),
+            view("damp", _("Of those, damp"), "", unsaid, numeric=True),
+        ]  # fmt: skip
     if kind == AFTERNOON:
         ways = (
             ("full", _("all in full")),

@@ -17,7 +17,7 @@ from app.web.contexts.words import joined, whole
 from app.web.fields import Summary, summary
 from app.web.weighing_form import WeighingRead
 from sim.errors import InputProblem
-from sim.inputs import AFTERNOON, INPUTS, SOAKED, WEIGHINGS, Entry, Weighing
+from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, WEIGHINGS, Entry, Weighing
 from sim.units import NBSP, format_number, quantity, show_clock
 
 FEW_FIT = 100
@@ -222,6 +222,11 @@ def _strip(place: int, item: Weighing, system: str) -> Strip:
         dry=dry,
         water=f"{round(100 * item.moisture_kg_kg)}{NBSP}%",
     )
+    if item.cars:
+        of_cars = {"damp": item.damp_cars, "cars": item.cars}
+        says = _("{says}; {damp} of {cars} cars damp", says=says, **of_cars)
+    elif item.kind == DAMP:
+        says = _("{says}; cars not counted, so taken as half of them damp", says=says)
     if item.kind == AFTERNOON and item.rule != "full":
         says = _("{says}; wiped “{rule}”", says=says, rule=item.rule)
     return Strip(place, names_of()[item.kind], when, says)
