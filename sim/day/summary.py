@@ -256,11 +256,13 @@ def _staff_use(site: Site, passes: list[CarPass]) -> Floats:
     crew = site.crew
     work = np.zeros(HOURS)
     for car in passes:
-        work[min(HOURS - 1, int(car.load_start_s // 3600))] += crew.prep_work_s + crew.load_work_s
+        hand = site.vehicles[car.class_index].numbers.hand_work
+        loading = hand * (crew.prep_work_s + crew.load_work_s)
+        work[min(HOURS - 1, int(car.load_start_s // 3600))] += loading
         leaving = crew.exit_work_s
         leaving += crew.reduced_work_s if car.reduced else 0.0
         leaving += crew.damp_work_s if car.fate == FINISHED else 0.0
-        work[min(HOURS - 1, int(car.exit_s // 3600))] += leaving
+        work[min(HOURS - 1, int(car.exit_s // 3600))] += hand * leaving
     people = np.array([value_at(crew.people, hour * 3600.0) for hour in range(HOURS)])
     return np.asarray(work / np.maximum(people, 1.0) / 3600.0)
 

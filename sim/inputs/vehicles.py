@@ -29,6 +29,11 @@ class ClassNumbers:
     windshield_wiped_m: float = number(0.75, "Windshield, length wiped", "length", 0, 6, GUESS)
     roof_wiped_m: float = number(1.25, "Roof, length wiped", "length", 0, 6, GUESS)
     rear_wiped_m: float = number(1.0, "Rear, length wiped", "length", 0, 6, GUESS)
+    hand_work: float = number(
+        1, "Hand work, × that per car", "factor", 0.1, 10,
+        "guess: like any other",
+        advice="Of preparing, loading, exit and extra work, as People and their work has it.",
+    )  # fmt: skip
 
 
 CLASS_INPUTS: dict[str, Entry] = entries_of(ClassNumbers)

@@ -128,6 +128,11 @@ def worlds(draw: st.DrawFn) -> World:
     if draw(st.booleans()):
         values["speed_timetable"] = ((0.0, 0.3), (27600.0, 0.2), (29500.0, 0.35))
     site = Site("Generated").with_values(values)
+    hands = draw(st.lists(number(0.5, 2.0), min_size=5, max_size=5))
+    site = replace(site, vehicles=tuple(
+        replace(item, numbers=replace(item.numbers, hand_work=hand))
+        for item, hand in zip(site.vehicles, hands, strict=True)
+    ))  # fmt: skip
     temps = tuple(draw(st.lists(number(0.0, 45.0), min_size=24, max_size=24)))
     humid = tuple(draw(st.lists(number(0.05, 1.0), min_size=24, max_size=24)))
     arrivals = flat(draw(st.sampled_from((0.0, 3.0, 40.0, 90.0))))

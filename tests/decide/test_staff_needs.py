@@ -336,6 +336,33 @@ def test_the_answer_adds_up() -> None:
     assert rules["reduced"]["work_hours"]["finisher"] > rules["full"]["work_hours"]["finisher"]
 
 
+def test_classes_make_their_own_work() -> None:
+    """Twice the hand work for every class is twice the work before and after the belt; three
+    times for one class adds twice what its cars made, and moves no car."""
+    plan = StaffPlan((3,) * HALF_HOURS, (2,) * HALF_HOURS)
+    work = ("greet_s", "load_s", "leave_s", "extra_s")
+
+    def measured(factors: dict[str, float]) -> dict[str, float]:
+        vehicles = tuple(
+            replace(item, numbers=replace(item.numbers, hand_work=factors.get(item.key, 1.0)))
+            for item in SLOW.vehicles
+        )
+        half = measure(question(replace(SLOW, vehicles=vehicles)), plan, FULL, 0, 4).half_hours
+        return {name: float(half[name].sum()) for name in (*work, "washed", "arrived")}
+
+    plain, vans = measured({}), measured({"van": 3.0})
+    keys = [item.key for item in SLOW.vehicles]
+    double = measured(dict.fromkeys(keys, 2.0))
+    each = {key: measured({key: 2.0}) for key in keys}
+    for name in work:
+        assert double[name] == pytest.approx(2.0 * plain[name])
+        added = {key: each[key][name] - plain[name] for key in keys}
+        assert sum(added.values()) == pytest.approx(plain[name])
+        assert vans[name] - plain[name] == pytest.approx(2.0 * added["van"])
+    assert each["utility"]["greet_s"] > plain["greet_s"]
+    assert (vans["washed"], vans["arrived"]) == (plain["washed"], plain["arrived"])
+
+
 def test_damp_cars_make_work() -> None:
     """A cloth that starts wet leaves more damp cars, and the finishers more to dry."""
     wet = question()

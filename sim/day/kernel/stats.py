@@ -11,6 +11,7 @@ from sim.day.kernel.rows import (
     APART,
     ARRIVAL,
     BEFORE,
+    CAR,
     CAUGHT,
     DAMP,
     EVAPORATED,
@@ -264,7 +265,7 @@ def gather(
         hours[H_ARRIVED, hour_of(arrival)] += 1.0
     add_account(day, hours, line, work, wiped)
     waits, before = scratch[0], scratch[1]
-    washed, passes, apart = _add_cars(work, rows, wiped, day, hours, waits, before)
+    washed, passes, apart = _add_cars(work, cars, rows, wiped, day, hours, waits, before)
     low = 0
     for hour in range(HOURS):
         high = low + int(hours[H_WAITED, hour])
@@ -302,6 +303,7 @@ def gather(
 @inlined
 def _add_cars(
     work: Work,
+    cars: CarTable,
     rows: Rows,
     wiped: Wiped,
     day: Floats,
@@ -346,7 +348,8 @@ def _add_cars(
             day[D_DAMP_CARS] += marks[DAMP]
             day[D_REAR_WET_SHARE] += marks[REAR_WET]
             day[D_FULL_SHARE] += whole
-        _add_times(work, hours, times, marks, first, whole)
+        hand = work.hand[cars.kind[rows.line[row, CAR]]]
+        _add_times(work, hand, hours, times, marks, first, whole)
     for hour in range(HOURS):
         hours[H_DAMP, hour] = share(hours[H_DAMP, hour], hours[H_MET, hour])
         hours[H_WIPED_FULL, hour] = share(hours[H_WIPED_FULL, hour], hours[H_MET, hour])
@@ -355,9 +358,15 @@ def _add_cars(
 
 @inlined
 def _add_times(
-    work: Work, hours: Floats, times: Floats, marks: Ints, first: bool, whole: bool
+    work: Work,
+    hand: float,
+    hours: Floats,
+    times: Floats,
+    marks: Ints,
+    first: bool,
+    whole: bool,
 ) -> None:
-    """What a pass adds to the hours in which things happened to it."""
+    """What a pass adds to the hours in which things happened to it; `hand` is of its class."""
     add_presence(hours[H_STACK], times[ARRIVAL], times[PAY_START] if first else times[UNBLOCKED])
     add_presence(hours[H_LINE], times[UNBLOCKED], times[LOAD_START])
     at = hour_of(times[EXIT])
@@ -368,8 +377,8 @@ def _add_times(
         leaving += work.reduced_s
     if marks[FATE] == TOWEL:
         leaving += work.damp_s
-    hours[H_STAFF, at] += leaving
-    hours[H_STAFF, hour_of(times[LOAD_START])] += work.loading_s
+    hours[H_STAFF, at] += hand * leaving
+    hours[H_STAFF, hour_of(times[LOAD_START])] += hand * work.loading_s
     at = hour_of(times[HOOD])
     hours[H_MET, at] += 1.0
     hours[H_DAMP, at] += marks[DAMP]

@@ -111,6 +111,7 @@ class Work(NamedTuple):
 
     Attributes:
         people: people on the line by clock hour, at least 1.
+        hand: factor on all work by class.
         loading_s, leaving_s: work per pass before and after the belt [s].
         reduced_s, damp_s: further work of a reduced wipe and of a towel [s].
     """
@@ -120,6 +121,7 @@ class Work(NamedTuple):
     holding: float
     opening_moisture: float
     people: Floats
+    hand: Floats
     loading_s: float
     leaving_s: float
     reduced_s: float
@@ -193,6 +195,7 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
             day.cloth.holding,
             day.opening_moisture,
             np.array(people),
+            np.array([float(item.numbers.hand_work) for item in site.vehicles]),
             float(crew.prep_work_s + crew.load_work_s),
             float(crew.exit_work_s),
             float(crew.reduced_work_s),

@@ -138,7 +138,9 @@ def _half_hours(site: Site, cars: DayCars, rows: r.Rows, wiped: r.Wiped) -> Floa
     passed = kept & np.isfinite(leaving)
     extra = np.where(marks[:, r.REDUCED] == 1, crew.reduced_work_s, 0.0)
     extra = extra + np.where(marks[:, r.FATE] == r.TOWEL, crew.damp_work_s, 0.0)
-    loads = _sum(loading[passed])
+    by_class = np.array([item.numbers.hand_work for item in site.vehicles])
+    hand = by_class[cars.class_index[line[:, r.CAR]]]
+    loads = _sum(loading[passed], hand[passed])
     return np.stack(
         [
             _sum(cars.arrival_s),
@@ -149,8 +151,8 @@ def _half_hours(site: Site, cars: DayCars, rows: r.Rows, wiped: r.Wiped) -> Floa
             _full(site, times[kept], line[kept]),
             crew.prep_work_s * loads,
             crew.load_work_s * loads,
-            _sum(leaving[passed], extra[passed] + crew.exit_work_s),
-            _sum(leaving[passed], extra[passed]),
+            _sum(leaving[passed], (hand * (extra + crew.exit_work_s))[passed]),
+            _sum(leaving[passed], (hand * extra)[passed]),
             _changing(site, times[passed, r.HOOD], marks[passed, r.SET]),
         ]
     )

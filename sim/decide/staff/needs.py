@@ -218,7 +218,8 @@ def by_formula(site: Site, question: SwitchQuestion) -> Formula:
     rates, crew, wait = arrivals_of(question), site.crew, site.wishes.allowed_wait_p90_s
     times = [service_s(site, question, count) for count in range(1, MOST_LOADERS + 1)]
     _, load = offered_load(HALF_HOUR_S, rates, times[0])
-    per_car = crew.prep_work_s + crew.exit_work_s
+    hand = sum(item.numbers.share * item.numbers.hand_work for item in site.vehicles)
+    per_car = hand * (crew.prep_work_s + crew.exit_work_s)
     _, other = offered_load(HALF_HOUR_S, rates, max(per_car, 1e-9))
     other = other + fixed_work_s(site) / HALF_HOUR_S
     loaders, people = [1] * HALF_HOURS, [0] * HALF_HOURS
