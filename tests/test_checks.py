@@ -13,7 +13,15 @@ from app.services.demo import demo_data
 from sim import checks
 from sim.checks import check_conditions, check_site, safety_problem
 from sim.errors import InputError, InputProblem
-from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Value, VehicleClass
+from sim.inputs import (
+    CLASS_INPUTS,
+    INPUTS,
+    LONGEST_WORDS,
+    Conditions,
+    Site,
+    Value,
+    VehicleClass,
+)
 from tests.day.sites import conditions, flat
 from tests.demo_app import TODAY
 
@@ -486,6 +494,28 @@ def test_what_a_message_offers_can_be_entered(name: str, system: str) -> None:
         for offered in (low, high):
             assert row.problems(row.parse(offered, system)) == []
         assert row.problems(((0.0, limit),) if row.kind == "steps" else limit) == []
+
+
+@pytest.mark.parametrize(
+    ("typed", "kept"),
+    [("Lead  hand", "Lead hand"), (" Zoë’s post ", "Zoë’s post"), ("a" * LONGEST_WORDS, None)],
+)
+def test_words_are_kept_on_one_line(typed: str, kept: str | None) -> None:
+    """As typed, with one space where there were more."""
+    assert INPUTS["loader_called"].parse(typed) == (kept or typed)
+
+
+@pytest.mark.parametrize("value", ["", "   ", "a" * (LONGEST_WORDS + 1), "two\x00", "\u202ename"])
+def test_words_that_cannot_be_are_refused(value: str) -> None:
+    """Nothing, too much, letters that can't be seen; with label, value and what would be right."""
+    row = INPUTS["loader_called"]
+    with pytest.raises(InputError) as fault:
+        row.parse(value)
+    (problem,) = fault.value.problems
+    assert problem.field == "loader_called"
+    assert "1 to 30 letters" in str(problem)
+    for other in (7, True, " spaced", "two\nlines"):
+        assert row.problems(other), other
 
 
 # ---- safety devices ------------------------------------------------------------------------------

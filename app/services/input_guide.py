@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from app.catalogue import _
-from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, Entry, Value
+from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, LONGEST_WORDS, Entry, Value
 from sim.units import NBSP
 
 GUIDE = Path(__file__).resolve().parents[1] / "guide" / "inputs.md"
@@ -62,6 +62,8 @@ def _allowed(entry: Entry) -> str:
         return _("yes or no")
     if entry.kind == "choice":
         return ", ".join(f"`{key}` ({_(words)})" for key, words in entry.choices)
+    if entry.kind == "words":
+        return _("1 to {most} letters", most=LONGEST_WORDS)
     return _span(entry, entry.low, entry.high)
 
 
@@ -83,7 +85,7 @@ def _both(entry: Entry, values: tuple[Value, ...]) -> str:
 
 def _shown(entry: Entry, values: tuple[Value, ...], system: str) -> str:
     text = _(" to ").join(entry.text(value, system) for value in values)
-    symbol = entry.unit.symbol(system) if entry.kind not in ("flag", "choice") else ""
+    symbol = entry.unit.symbol(system) if entry.is_number else ""
     return f"{text}{NBSP}{symbol}" if symbol else text
 
 

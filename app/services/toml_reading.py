@@ -111,8 +111,8 @@ def _shape(row: Entry, value: object) -> Value:
     if isinstance(value, str):
         # As a form takes it, with a unit or as a timetable in words if need be.
         return row.parse(value, "si")
-    if row.kind == "choice":
-        raise ValueError("put the choice in quotation marks.")
+    if row.kind in ("choice", "words"):
+        raise ValueError(f"put the {row.kind} in quotation marks.")
     if row.kind == "steps":
         return _steps(value)
     if row.kind == "times":

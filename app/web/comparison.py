@@ -238,7 +238,7 @@ def _label(column: Mapping[str, Any], system: str) -> str:
 def _changed(name: str, value: Any, system: str) -> str:
     """An input that a scenario changes, in words."""
     row = INPUTS[name]
-    if row.kind == "choice":
+    if row.kind in ("choice", "words"):
         return f"{_(row.label)}: {_(dict(row.choices).get(str(value), str(value)))}"
     if row.kind == "steps" and isinstance(value, list | tuple):
         cells = [

@@ -121,7 +121,7 @@ def input_field(
         value=typed.texts[name] if typed is not None and touched else drawn,
         was=drawn,
         hint=_hint(row, system),
-        unit="" if row.kind in ("choice", "flag") else _(row.unit.symbol(system)),
+        unit=_(row.unit.symbol(system)) if row.is_number else "",
         messages=tuple(dict.fromkeys(say(p, system) for p in problems)),
         choices=_choices(row),
         numeric=numeric,
@@ -145,7 +145,7 @@ def _number(row: Entry, stored: float, system: str) -> str:
 
 def _hint(row: Entry, system: str) -> str:
     parts = [_(row.help)] if row.help else []
-    if row.kind not in ("choice", "flag"):
+    if row.is_number:
         low, high = _number(row, row.low, system), _number(row, row.high, system)
         parts.append(_("{low} to {high}.", low=low, high=high))
     if row.kind == "times":
@@ -168,7 +168,7 @@ def shown_default(row: Entry, system: str) -> str:
     text = row.text(row.default, system)
     if not text:
         return _("nothing")
-    symbol = _(row.unit.symbol(system))
+    symbol = _(row.unit.symbol(system)) if row.is_number else ""
     return f"{text}\u00a0{symbol}" if symbol else text
 
 

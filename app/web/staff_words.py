@@ -14,7 +14,6 @@ from app.web.why_words import Lines
 from sim.units import MINUS, NBSP, show_clock
 
 Found = Mapping[str, Any]
-ROLES = {"greeter": "Greeter", "loader": "Loader", "finisher": "Finisher", "floater": "Floater"}
 WHY = {
     "opening": "opening or closing work",
     "loading": "loading alone",
@@ -137,13 +136,15 @@ def rule_words(text: str) -> str:
 
 def people_table(found: Found) -> Lines:
     """Needed, planned and roles by half-hour, with why."""
-    heads = (_("From"), _("Needed"), _("Planned"), *(_(name) for name in ROLES.values()), _("Why"))
+    called = {role: _(name) for role, name in found["called"].items()}
+    names = (name[:1].upper() + name[1:] for name in called.values())
+    heads = (_("From"), _("Needed"), _("Planned"), *names, _("Why"))
     rows = tuple(
         (
             clock(row["start_h"]),
             str(row["people"]),
             str(row["planned"]),
-            *(str(row["roles"][role]) for role in ROLES),
+            *(str(row["roles"][role]) for role in called),
             _(WHY[row["why"]]) if row["why"] else "–",
         )
         for row in found["half_hours"]

@@ -16,7 +16,7 @@ from sim.inputs.cloth_set import (
     ClothEvent,
     ClothSet,
 )
-from sim.inputs.entry import Entry, Prior, Steps, Times, Value, value_at
+from sim.inputs.entry import LONGEST_WORDS, Entry, Prior, Steps, Times, Value, value_at
 from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
 from sim.inputs.roster import Away, HoursLimits, Person, PlannedShift, StaffBook
 from sim.inputs.scenario import Conditions, Scenario
@@ -67,6 +67,7 @@ __all__ = [
     "GROUPS",
     "GROUP_INPUTS",
     "INPUTS",
+    "LONGEST_WORDS",
     "ZONES",
     "ClassNumbers",
     "Conditions",

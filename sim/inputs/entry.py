@@ -12,12 +12,14 @@ from typing import Any, Literal
 from sim.errors import InputError, InputProblem
 from sim.units import UNITS, Quantity, Unit, format_number, parse_clock, parse_quantity, show_clock
 
-Kind = Literal["number", "whole", "choice", "flag", "steps", "times"]
+Kind = Literal["number", "whole", "choice", "flag", "words", "steps", "times"]
 Steps = tuple[tuple[float, float], ...]
 """A timetable: (seconds after midnight, value from then on), first row at 0; empty for none."""
 Times = tuple[float, ...]
 """Measured times [s]."""
 Value = float | int | bool | str | Steps | Times
+LONGEST_WORDS = 30
+"""Characters of an input of kind ``words``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +51,11 @@ class Entry:
     prior: Prior | None = None
     choices: tuple[tuple[str, str], ...] = ()
     help: str = ""
+
+    @property
+    def is_number(self) -> bool:
+        """Whether it is made of numbers, which have a unit and limits."""
+        return self.kind not in ("choice", "flag", "words")
 
     @property
     def is_guess(self) -> bool:
@@ -92,6 +99,8 @@ class Entry:
             if typed.lower() not in words:
                 raise ValueError(f"“{typed}” is neither yes nor no")
             return words[typed.lower()]
+        if self.kind == "words":
+            return " ".join(typed.split())
         if self.kind == "steps":
             return self._read_steps(typed, system)
         if self.kind == "times":
@@ -127,7 +136,7 @@ class Entry:
         return tuple(rows)
 
     def _error(self, typed: str, fault: str) -> InputError:
-        if self.kind in ("number", "whole", "steps", "times"):
+        if self.is_number:
             sentence = "{label}: {fault}. Enter {low} to {high}."
         else:
             sentence = "{label}: {fault}."
@@ -153,7 +162,17 @@ class Entry:
                 return []
             sentence = "{label} “{value}” is neither yes nor no."
             return [InputProblem(self.name, sentence, {"label": self.label, "value": value})]
+        if self.kind == "words":
+            if isinstance(value, str) and value.isprintable() and self._fits(value):
+                return []
+            sentence = "{label} “{value}” can’t be used. Enter a word or a few, 1 to {most} letters."
+            filling = {"label": self.label, "value": value, "most": LONGEST_WORDS}
+            return [InputProblem(self.name, sentence, filling)]
         return [p for number in self._numbers(value) for p in self._range_problem(number)]
+
+    @staticmethod
+    def _fits(words: str) -> bool:
+        return words == " ".join(words.split()) and 1 <= len(words) <= LONGEST_WORDS
 
     def _numbers(self, value: Value) -> list[object]:
         if self.kind == "steps" and isinstance(value, tuple):
@@ -183,7 +202,7 @@ class Entry:
         """A stored value as a form shows it, without its unit; `parse` reads it back."""
         if self.kind == "flag":
             return "yes" if value else "no"
-        if self.kind == "choice":
+        if self.kind in ("choice", "words"):
             return str(value)
         if self.kind == "steps" and isinstance(value, tuple):
             cells = []
@@ -236,6 +255,11 @@ def choice(default: str, label: str, choices: dict[str, str], source: str, advic
 def flag(default: bool, label: str, source: str, advice: str = "") -> Any:
     """A dataclass field for yes or no."""
     return _entry("flag", default, label, "number", source, help=advice)
+
+
+def words(default: str, label: str, source: str, advice: str = "") -> Any:
+    """A dataclass field for a few words of the site's own, on one line."""
+    return _entry("words", default, label, "number", source, help=advice)
 
 
 def steps(

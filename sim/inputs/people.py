@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sim.inputs.entry import Steps, choice, ln, number, steps, whole
+from sim.inputs.entry import Steps, choice, ln, number, steps, whole, words
 
 PRACTICE = "common practice, no source"
 WISHES = {
@@ -75,8 +75,27 @@ class Crew:
         10, "Fixed work in an open hour", "minutes", 0, 240, "guess",
         advice="Checks, cleaning, emptying bins: a person’s minutes, however many cars come.",
     )
+    greeter_called: str = words(
+        "greeter", "Who prepares cars before the belt", "site's own",
+        advice="As people’s skills and the roster call it.",
+    )
+    loader_called: str = words("loader", "Who loads cars onto the belt", "site's own")
+    finisher_called: str = words("finisher", "Who works behind the wheel", "site's own")
+    floater_called: str = words(
+        "floater", "Who does fixed work and whatever is left", "site's own"
+    )
     min_crew: int = whole(2, "Fewest people while open", "people", 1, 20, PRACTICE)
     target_use: float = number(0.8, "Target use of a person", "share", 0.3, 1, PRACTICE)
+
+    @property
+    def called(self) -> dict[str, str]:
+        """What the site calls each role; two roles may have one name."""
+        return {
+            "greeter": self.greeter_called,
+            "loader": self.loader_called,
+            "finisher": self.finisher_called,
+            "floater": self.floater_called,
+        }
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,6 +21,7 @@ from sim.inputs import (
     CLASS_INPUTS,
     DEFAULT_CLASSES,
     INPUTS,
+    LONGEST_WORDS,
     ClassNumbers,
     DayNote,
     Entry,
@@ -57,6 +58,9 @@ def value_in(row: Entry) -> st.SearchStrategy[Value]:
         return st.sampled_from([key for key, _ in row.choices])
     if row.kind == "flag":
         return st.booleans()
+    if row.kind == "words":
+        letters = st.characters(categories=("L", "N", "P", "S"))
+        return st.text(letters, min_size=1, max_size=LONGEST_WORDS)
     if row.kind == "whole":
         return st.integers(int(row.low), int(row.high))
     if row.kind == "times":

@@ -22,6 +22,7 @@ from sim.errors import InputError
 from sim.inputs import (
     DEFAULT_CLASSES,
     INPUTS,
+    LONGEST_WORDS,
     DayNote,
     Entry,
     History,
@@ -56,6 +57,8 @@ def drawn_value(entry: Entry, draw: random.Random) -> Value:
         return draw.choice(entry.choices)[0]
     if entry.kind == "flag":
         return draw.random() < 0.5
+    if entry.kind == "words":
+        return "".join(draw.choices("aé“ß-", k=draw.randint(1, LONGEST_WORDS)))
     if entry.kind == "whole":
         return draw.randint(int(entry.low), int(entry.high))
     if entry.kind == "times":

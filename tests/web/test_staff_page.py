@@ -21,6 +21,7 @@ from app.web.staff_words import (
     how_sure,
     in_spells,
     paired,
+    people_table,
     spells_of,
     timetable_words,
 )
@@ -88,6 +89,8 @@ def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
     ]
     assert places == sorted(places)
     assert staff_chart(found["half_hours"]).label in text
+    heads = people_table({**found, "called": {**found["called"], "floater": "helper"}}).heads
+    assert heads[3:-1] == ("Greeter", "Loader", "Finisher", "Helper")
     assert f"{found['needed']['people_hours']:g} hours and ${found['needed']['cost']:,.0f}" in text
     page = page_of(visitor.client.get(PAGE))
     assert {f"/small-wash/plan/{PLANNED}", "/guide/staff"} <= set(page.links)

@@ -42,7 +42,7 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
     """A change in the reader's units, on the site's clock."""
     row = INPUTS.get(change.field)
     if row is not None:
-        symbol = _(row.unit.symbol(system)) if row.kind not in ("choice", "flag") else ""
+        symbol = _(row.unit.symbol(system)) if row.is_number else ""
         label = f"{_(row.label)}, {symbol}" if symbol else _(row.label)
         old, new = (_input_text(row, value, system) for value in (change.old, change.new))
     elif change.what == "weighing":

@@ -25,7 +25,7 @@ from sim.decide.staff.work import ROLES, crew_of, fixed_work_s
 from sim.decide.switching.search import SwitchQuestion
 from sim.inputs import Site
 
-SCHEMA = "clothcast.staff/1"
+SCHEMA = "clothcast.staff/2"
 EXPECTED_DAYS = 40 * DAYS
 """Days that an answer takes, more or less."""
 
@@ -86,6 +86,7 @@ def staff_answer(
             if needs.plan.people[at] or planned.people[at]
         ],
         "roles": {role: list(needs.crewed.roles[role]) for role in ROLES},
+        "called": site.crew.called,
         "people": list(needs.plan.people),
         "planned": list(planned.people),
         "timetables": {
