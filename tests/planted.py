@@ -51,7 +51,8 @@ NEEDS = (
 STAFF_ANSWER = ("tests/decide/test_staff_needs.py", "-k", "answer_adds_up or paired")
 RECORD = ("tests/services/test_cloth.py", "-k", "beside or files or lines")
 ROSTER = (
-    "tests/decide/test_roster.py", "tests/decide/test_roster_conflicts.py", "-k", "not large and not drawn",
+    "tests/decide/test_roster.py", "tests/decide/test_roster_conflicts.py",
+    "tests/services/test_roster.py", "-k", "not large and not drawn",
 )  # fmt: skip
 COVERING = ("tests/published/test_covering.py",)
 
@@ -454,15 +455,34 @@ FAULTS: list[Fault] = [
         ("on = (day, self.monday + timedelta(days=day))", "on = (day,)"),
         ("return min(person.most_h, self.limits.most_h_week)", "return self.limits.most_h_week"),
         ("over * (week.limits.overtime_factor - 1.0)", "over * week.limits.overtime_factor"),
+        ("np.sum([self.skilled[name] for name in some], axis=0)", "self.skilled[some[0]]"),
+        ("for n in range(len(names))", "for n in range(min(1, len(names)))"),
+        ("np.minimum(np.asarray(counts[role], dtype=int), most)", "np.asarray(counts[role], dtype=int)"),
+        ("        if name in skills:\n", "        if name:\n"),
+        ("found.get(name, np.zeros(SLOTS, dtype=int)) + asked", "asked"),
+    ),
+    *_in(
+        "sim/decide/staff/faults.py", ROSTER,
+        ("(need - here) / PER_H", "1.0 / PER_H"),
+        ("if here < need and not told_already:", "if here < need:"),
+        ("if hours > week.most_h(person):", "if hours > person.most_h + 100.0:"),
+        ("if hours < person.least_h:", "if hours < 0.0:"),
+        ("if len(mine) > limits.most_days_week:", "if len(mine) > limits.most_days_week + 1:"),
+        ("most = max(0, limits.most_weekend_days - had)", "most = limits.most_weekend_days"),
+        ("spans = [(d.day - DAYS, d.shift) for d in before if d.day == DAYS - 1]", "spans = []"),
+        ("- earlier.end < slots_of(limits.rest_h)", "- earlier.end < 0"),
     ),
     *_in(
         "sim/decide/staff/program.py", ROSTER,
         ("first <= a and b <= last]", "first < a and b <= last]"),
-        ("found.setdefault((kind, day, slot), {})[column] = -1.0", "found.setdefault((kind, day, slot), {})[column] = 0.0"),
+        ("at_work.setdefault((group, day, slot), {})[column] = -1.0", "at_work.setdefault((group, day, slot), {})[column] = 0.0"),
+        ("if counts_for(skills, group):", "if True:"),
     ),
     *_in(
         "sim/decide/staff/assign.py", ROSTER,
         ("made.rules.add(today, 0.0, 1.0)", "made.rules.add(today, 0.0, 2.0)"),
+        ("if group != mine_too or (", "if ("),
+        ("rule = SKILL if skills else COVER", "rule = COVER"),
         ("made.rules.add(terms, person.least_h, np.inf)", "made.rules.add(terms, 0.0, np.inf)"),
         ("limits.most_weekend_days - had)", "limits.most_weekend_days)"),
         ("(DAYS_OFF, 0, limits.most_days_week)", "(DAYS_OFF, 0, 7)"),
@@ -475,6 +495,7 @@ FAULTS: list[Fault] = [
         "sim/decide/staff/roster.py", ROSTER,
         ("best = min(found, key=", "best = max(found, key="),
         ("above <= allowed", "above >= allowed"),
+        ("of_all = replace(second[0], lp_bound=first[0].lp_bound, bound=first[0].bound)", "of_all = second[0]"),
     ),
     *_in(
         "sim/decide/staff/conflicts.py", ROSTER,

@@ -15,7 +15,7 @@ from sim.decide.staff.conflicts import Conflict, explain
 from sim.decide.staff.faults import faults_of
 from sim.decide.staff.roster import Roster, make_roster
 from sim.decide.staff.shifts import PER_H, Shift, shift_with_break
-from sim.decide.staff.week import ANY, DAYS, SLOT_S, Duty, Week, cost_of, planned_people
+from sim.decide.staff.week import DAYS, SLOT_S, Duty, Week, cost_of, planned_people
 from sim.errors import InputError, InputProblem
 from sim.inputs import PlannedShift, SiteData, StaffBook
 
@@ -41,7 +41,7 @@ __all__ = [
     "week_of",
 ]
 
-SCHEMA = "clothcast.roster/1"
+SCHEMA = "clothcast.roster/2"
 WEEK = timedelta(days=DAYS)
 
 
@@ -80,7 +80,7 @@ def week_of(data: SiteData, monday: date) -> Week:
     line, crew = data.site.line, data.site.crew
     needed = planned_people(crew.people, line.open_h, line.close_h, shut)
     last = duties_of(data.staff, monday - WEEK)
-    return Week(monday, data.staff.people, data.site.shifts, {ANY: needed}, last)
+    return Week(monday, data.staff.people, data.site.shifts, needed, {}, last)
 
 
 def duties_of(book: StaffBook, monday: date) -> tuple[Duty, ...]:
@@ -197,7 +197,7 @@ def breach_record(one: Breach) -> dict[str, Any]:
     """A broken rule as plain content."""
     return {
         "rule": one.rule, "name": one.name, "weekday": one.day, "amount": one.amount,
-        "role": one.role,
+        "skills": list(one.skills),
     }  # fmt: skip
 
 

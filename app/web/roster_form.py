@@ -48,7 +48,7 @@ def moved_shift(
     day = int(typed["weekday"])
     others = [d for d in duties_of(book, week.monday) if (d.name, d.day) != (typed["who"], day)]
     if end_s > start_s:
-        others.append(Duty(typed["who"], day, week.roles[0], hand_shift(start_s, end_s, week)))
+        others.append(Duty(typed["who"], day, "", hand_shift(start_s, end_s, week)))
     return published(book, week.monday, others), []
 
 

@@ -43,16 +43,16 @@ def breach(one: Mapping[str, Any]) -> str:
     """A broken rule in a sentence."""
     name, amount = one["name"], one["amount"]
     day = weekday(one["weekday"]) if one["weekday"] >= 0 else ""
-    role = one["role"] or _("anybody")
+    skills = _(" or ").join(one["skills"])
     count = format_number(amount)
     return {
         "cover": lambda: _(
-            "{day}: {hours} of work without a person ({role}).",
-            day=day, hours=hours(amount), role=role,
+            "{day}: {hours} of work without a person.", day=day, hours=hours(amount)
         ),
         "away": lambda: _("{name} works on {day}, though away then.", name=name, day=day),
         "skill": lambda: _(
-            "{name} works as {role} on {day} without that skill.", name=name, role=role, day=day
+            "{day}: {hours} without enough people who can be {skills}.",
+            day=day, hours=hours(amount), skills=skills,
         ),
         "most_hours": lambda: _(
             "{name} works {hours} more than the most allowed.", name=name, hours=hours(amount)

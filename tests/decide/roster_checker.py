@@ -6,16 +6,20 @@ The checker knows people, limits and needs as a manager would: by hours of the c
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 
 import numpy as np
+from scipy.sparse import csr_array
+from scipy.sparse.csgraph import maximum_bipartite_matching
 
-from sim.decide.staff.week import ANY, Duty, Week
+from sim.decide.staff.week import Duty, Week
 from sim.inputs.roster import Away, HoursLimits, Person
 
 MONDAY = date(2026, 11, 30)
 ROLES = ("loader", "finisher")
+NOBODY = np.zeros((7, 48), dtype=int)
 
 
 def _moment(monday: date, day: int, half_hour: int) -> datetime:
@@ -27,18 +31,15 @@ def broken_rules(week: Week, duties: tuple[Duty, ...]) -> list[str]:
     """Every hard rule that a roster breaks, a sentence each."""
     limits, said = week.limits, []
     people = {person.name: person for person in week.people}
-    for role, needed in week.needed.items():
-        for day in range(7):
-            for half_hour in range(48):
-                here = 0
-                for duty in duties:
-                    s = duty.shift
-                    works = s.start <= half_hour < s.end
-                    pauses = s.pause <= half_hour < s.pause_end
-                    if duty.day == day and works and not pauses and role in (ANY, duty.role):
-                        here += 1
-                if here < needed[day][half_hour]:
-                    said.append(f"{here} of {needed[day][half_hour]} {role} at {day} {half_hour}")
+    for day in range(7):
+        for half_hour in range(48):
+            here = [people[name] for name in _at_work(duties, day, half_hour) if name in people]
+            if len(here) < week.needed[day][half_hour]:
+                said.append(f"{len(here)} of {week.needed[day][half_hour]} at {day} {half_hour}")
+            posts = [role for role, row in week.skilled.items() for _ in range(row[day][half_hour])]
+            held = _posts_held(here, posts)
+            if held < len(posts):
+                said.append(f"{held} skilled for {len(posts)} posts at {day} {half_hour}")
     for name, person in people.items():
         mine = sorted((d for d in duties if d.name == name), key=lambda d: d.day)
         if len({d.day for d in mine}) < len(mine):
@@ -69,6 +70,24 @@ def broken_rules(week: Week, duties: tuple[Duty, ...]) -> list[str]:
     return said
 
 
+def _at_work(duties: Sequence[Duty], day: int, half_hour: int) -> list[str]:
+    return [
+        duty.name
+        for duty in duties
+        if duty.day == day
+        and duty.shift.start <= half_hour < duty.shift.end
+        and not duty.shift.pause <= half_hour < duty.shift.pause_end
+    ]
+
+
+def _posts_held(here: Sequence[Person], posts: Sequence[str]) -> int:
+    """Most posts that somebody with the skill can be put on, nobody on two."""
+    if not (here and posts):
+        return 0
+    able = np.array([[post in person.roles for post in posts] for person in here], dtype=int)
+    return int((maximum_bipartite_matching(csr_array(able), perm_type="column") >= 0).sum())
+
+
 def _of_duty(week: Week, person: Person, duty: Duty) -> list[str]:
     limits, s, said = week.limits, duty.shift, []
     length = (s.end - s.start) / 2
@@ -79,8 +98,6 @@ def _of_duty(week: Week, person: Person, duty: Duty) -> list[str]:
         said.append(f"{person.name} works {max(stretches)} h without a break")
     if s.pause_end > s.pause and (s.pause_end - s.pause) / 2 != limits.break_h:
         said.append("a break of the wrong length")
-    if duty.role and duty.role not in person.roles:
-        said.append(f"{person.name} can't be {duty.role}")
     start, end = _moment(week.monday, duty.day, s.start), _moment(week.monday, duty.day, s.end)
     today = week.monday + timedelta(days=duty.day)
     for away in person.away:
@@ -121,6 +138,20 @@ def needed_of(rows: Mapping[str, Sequence[tuple[int, float, float, int]]]) -> di
     return made
 
 
+def people_of(spans: Sequence[tuple[int, float, float, int]]) -> np.ndarray:
+    """People needed whatever they can do, from the same rows."""
+    return needed_of({"": spans})[""]
+
+
+def asked(
+    week: Week, rows: Mapping[str, Sequence[tuple[int, float, float, int]]], beside: int = 0
+) -> Week:
+    """A week that needs people with skills, and so many more whoever they are."""
+    skilled = needed_of(rows)
+    together = np.sum([*skilled.values()], axis=0)
+    return replace(week, needed=together + beside * (together > 0), skilled=skilled)
+
+
 def drawn_week(rng: np.random.Generator) -> Week:
     """A week of 6 to 12 people with wages, skills, absences and needs drawn at random."""
     count = int(rng.integers(6, 13))
@@ -150,4 +181,5 @@ def drawn_week(rng: np.random.Generator) -> Week:
             rows["loader"].append((day, 11, 15, 1))
         if rng.random() < 0.6:
             rows["finisher"].append((day, 11, 15, 1))
-    return Week(MONDAY, tuple(people), limits, needed_of(rows))
+    week = Week(MONDAY, tuple(people), limits, NOBODY)
+    return asked(week, rows, beside=int(count >= 9 and rng.random() < 0.3))

@@ -12,14 +12,16 @@ import pytest
 from sim.decide.staff import roster
 from sim.decide.staff.roster import NoRoster, Roster, count_shifts, kept_of, make_roster
 from sim.decide.staff.shifts import break_window, shift_with_break, shifts_of_day
-from sim.decide.staff.week import ANY, Duty, Week, cost_of
+from sim.decide.staff.week import Duty, Week, cost_of
 from sim.inputs.roster import Away, HoursLimits, Person
 from tests.decide.roster_checker import (
     MONDAY,
+    NOBODY,
+    asked,
     broken_rules,
     clock_cost,
     drawn_week,
-    needed_of,
+    people_of,
 )
 from tests.seeds import generator
 from tests.sizes import Size
@@ -63,17 +65,12 @@ def cheapest_by_trying(week: Week) -> float:
     for person in week.people:
         for day in range(7):
             options: list[Duty | None] = [None]
-            for shift in shifts_of_day(
-                np.sum([row[day] for row in week.needed.values()], axis=0), limits
-            ):
+            for shift in shifts_of_day(week.needed[day], limits):
                 window = break_window(shift.start, shift.end, limits)
                 places = [None] if window is None else list(range(window[0], window[1] + 1))
                 options += [
-                    Duty(
-                        person.name, day, role, shift_with_break(shift.start, shift.end, limits, at)
-                    )
+                    Duty(person.name, day, "", shift_with_break(shift.start, shift.end, limits, at))
                     for at in places
-                    for role in week.roles
                 ]
             choices.append(options)
     best = float("inf")
@@ -105,9 +102,9 @@ def test_small_weeks_equal_trying_everything(number: int) -> None:
     if number % 2:
         rows["finisher"] = [(4, 8, 11, 1)]
     # Half an hour of break needs somebody else: an hour in the middle may be short of one.
-    needed = needed_of(rows)
-    needed["loader"][4, 21:23] = 0
-    week = Week(MONDAY, people, SMALL, needed)
+    week = asked(Week(MONDAY, people, SMALL, NOBODY), rows)
+    week.skilled["loader"][4, 21:23] = 0
+    week.needed[4, 21:23] -= 1
     found, least = make_roster(week), cheapest_by_trying(week)
     if isinstance(found, NoRoster):
         assert found.proved
@@ -123,7 +120,7 @@ def team(count: int, most_h: float = 40.0) -> tuple[Person, ...]:
     )
 
 
-EVERY_DAY = needed_of({ANY: [(day, 8, 16, 1) for day in range(7)]})
+EVERY_DAY = people_of([(day, 8, 16, 1) for day in range(7)])
 
 
 def test_overtime_is_paid_and_avoided() -> None:
@@ -165,18 +162,18 @@ def test_as_little_as_can_be_is_changed_at_the_least_cost() -> None:
 def test_last_sunday_counts_for_rest() -> None:
     """Whoever worked until midnight on Sunday doesn't begin at 8 on Monday."""
     limits = HoursLimits(shortest_shift_h=8, break_after_h=8)
-    week = Week(MONDAY, team(2), limits, needed_of({ANY: [(0, 8, 16, 1)]}))
+    week = Week(MONDAY, team(2), limits, people_of([(0, 8, 16, 1)]))
     assert [duty.name for duty in made(week).duties] == ["Person 1"]
-    late = Duty("Person 1", 6, ANY, shift_with_break(40, 48, week.limits))
+    late = Duty("Person 1", 6, "", shift_with_break(40, 48, week.limits))
     assert [duty.name for duty in made(replace(week, last=(late,))).duties] == ["Person 2"]
 
 
 def test_breaks_lie_inside_and_are_covered() -> None:
     """Two people whose shifts have breaks never pause at once where one must be there."""
     limits = HoursLimits(shortest_shift_h=8)
-    found = made(Week(MONDAY, team(2), limits, needed_of({ANY: [(0, 8, 16, 1)]})))
+    found = made(Week(MONDAY, team(2), limits, people_of([(0, 8, 16, 1)])))
     assert len(found.duties) == 2
-    assert broken_rules(Week(MONDAY, team(2), limits, needed_of({ANY: [(0, 8, 16, 1)]})),
+    assert broken_rules(Week(MONDAY, team(2), limits, people_of([(0, 8, 16, 1)])),
                         found.duties) == []  # fmt: skip
     assert len({duty.shift.pause for duty in found.duties}) == 2
 
@@ -198,7 +195,7 @@ def test_a_large_team_lies_near_its_bound() -> None:
         "finisher": [(day, 10, 18, 1) for day in range(7)],
     }
     rows["loader"] += [(day, 10, 18, 2) for day in (4, 5, 6)]
-    week = Week(MONDAY, people, HoursLimits(), needed_of(rows))
+    week = asked(Week(MONDAY, people, HoursLimits(), NOBODY), rows)
     found = make_roster(week, most_s=20.0)
     assert isinstance(found, Roster)
     assert broken_rules(week, found.duties) == []
@@ -230,9 +227,9 @@ def test_a_poor_first_step_is_made_good(monkeypatch: pytest.MonkeyPatch) -> None
     """Where the shifts of the first step cost too much, every shift is tried, and the cheaper
     roster is taken."""
     limits = HoursLimits(break_after_h=8)
-    week = Week(MONDAY, team(2), limits, needed_of({ANY: [(0, 8, 12, 1)]}))
+    week = Week(MONDAY, team(2), limits, people_of([(0, 8, 12, 1)]))
     assert made(week).cost == pytest.approx(80.0)
-    wide = replace(week, needed=needed_of({ANY: [(0, 8, 14, 1), (0, 8, 12, 1)]}))
+    wide = replace(week, needed=people_of([(0, 8, 14, 1), (0, 8, 12, 1)]))
     least = made(wide).cost
     counts = count_shifts(wide, tuple(wide.shifts(day) for day in range(7)), 5.0)
     assert counts is not None

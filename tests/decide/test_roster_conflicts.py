@@ -10,9 +10,16 @@ from sim.decide.staff.assign import AWAY, COVER, LEAST, MOST, SKILL
 from sim.decide.staff.conflicts import explain
 from sim.decide.staff.faults import faults_of
 from sim.decide.staff.roster import NoRoster, Roster, make_roster
-from sim.decide.staff.week import ANY, Week
+from sim.decide.staff.week import Week
 from sim.inputs.roster import Away, HoursLimits, Person
-from tests.decide.roster_checker import MONDAY, broken_rules, drawn_week, needed_of
+from tests.decide.roster_checker import (
+    MONDAY,
+    asked,
+    broken_rules,
+    drawn_week,
+    needed_of,
+    people_of,
+)
 from tests.seeds import generator
 
 LIMITS = HoursLimits(break_after_h=8)
@@ -20,7 +27,7 @@ WEEK = Week(
     MONDAY,
     tuple(Person(f"Person {at}", ("loader",)) for at in range(1, 4)),
     LIMITS,
-    needed_of({"loader": [(day, 8, 16, 1) for day in range(7)]}),
+    people_of([(day, 8, 16, 1) for day in range(7)]),
 )
 
 
@@ -59,17 +66,36 @@ def test_too_few_hours() -> None:
 
 
 def test_no_one_with_the_skill() -> None:
-    """Nobody is a finisher: the skill is in conflict with cover, and either may give."""
-    needed = dict(WEEK.needed) | needed_of({"finisher": [(2, 10, 14, 1)]})
-    week = replace(WEEK, needed=needed)
+    """Nobody is a finisher: the skill alone is to blame, on its day, for as long as it is asked;
+    the way out leaves those hours to somebody without it and nothing else undone."""
+    week = replace(WEEK, skilled=needed_of({"finisher": [(2, 10, 14, 1)]}))
     assert make_roster(week) == NoRoster(proved=True)
     found = explain(week)
     assert found is not None
-    assert set(found.rules) == {SKILL, COVER}
+    assert found.rules == (SKILL,)
     assert found.days == (2,)
     first = found.ways[0].breaches
-    assert [(b.rule, b.day, b.role) for b in first] == [(SKILL, 2, "finisher")]
-    assert all("can't be finisher" in said for said in broken_rules(week, found.ways[0].duties))
+    assert [(b.rule, b.day, b.amount, b.skills) for b in first] == [(SKILL, 2, 4.0, ("finisher",))]
+    said = broken_rules(week, found.ways[0].duties)
+    assert said == [f"0 skilled for 1 posts at 2 {half_hour}" for half_hour in range(20, 28)]
+
+
+def test_two_skills_of_one_person_are_one_person() -> None:
+    """One who can load and finish, one who can do neither: both posts at once are one skilled
+    person short, though each skill by itself is there."""
+    both = Person("Person 8", ("loader", "finisher"))
+    people = (both, Person("Person 9", ()))
+    spans = [(2, 10, 14, 1)]
+    week = asked(replace(WEEK, people=people), {"loader": spans, "finisher": spans})
+    assert make_roster(week) == NoRoster(proved=True)
+    found = explain(week)
+    assert found is not None
+    assert found.rules == (SKILL,)
+    assert [(b.rule, b.amount, b.skills) for b in found.ways[0].breaches] == [
+        (SKILL, 4.0, ("finisher", "loader"))
+    ]
+    one = asked(replace(WEEK, people=people), {"loader": spans}, beside=1)
+    assert isinstance(make_roster(one), Roster)
 
 
 def test_hours_promised_that_nobody_needs() -> None:
@@ -85,7 +111,7 @@ def test_hours_promised_that_nobody_needs() -> None:
 def test_a_way_out_breaks_only_what_it_says() -> None:
     """The checker finds in each way out the rules it names, and every half-hour it leaves open."""
     people = tuple(replace(person, away=(Away(5),)) for person in WEEK.people)
-    week = replace(WEEK, people=people, needed={ANY: WEEK.needed["loader"]})
+    week = replace(WEEK, people=people, needed=WEEK.needed)
     found = explain(week)
     assert found is not None
     for way in found.ways:
@@ -121,4 +147,7 @@ def test_the_faults_shown_are_those_of_the_checker() -> None:
         open_h = sum(one.amount for one in told if one.rule == COVER)
         short = [text.split() for text in said if " of " in text and " at " in text]
         assert open_h == sum(int(text[2]) - int(text[0]) for text in short) / 2
+        unskilled = sum(one.amount for one in told if one.rule == SKILL)
+        posts = [text.split() for text in said if " skilled for " in text]
+        assert unskilled == sum(int(text[3]) - int(text[0]) for text in posts) / 2
     assert broken >= 5

@@ -19,7 +19,7 @@ from app.services.roster import (
     roster_record,
     week_of,
 )
-from sim.decide.staff.week import ANY
+from sim.decide.staff.week import people_by_skill
 from sim.errors import InputError
 from sim.inputs import Away, DayNote, History, Person, Site, SiteData, StaffBook
 
@@ -35,10 +35,31 @@ def test_the_question_is_people_planned_while_open() -> None:
     """One person, two from 10 to 14, nobody outside opening hours or on a closed day."""
     closed = DayNote(MONDAY + timedelta(days=2), "closed", "holiday")
     week = week_of(replace(DATA, history=History(days=(closed,))), MONDAY)
-    rows = week.needed[ANY]
+    rows = week.needed
     assert rows[0].tolist() == [0] * 16 + [1] * 4 + [2] * 8 + [1] * 4 + [0] * 16
     assert rows[2].sum() == 0
     assert monday_of(date(2026, 12, 6)) == MONDAY
+
+
+def test_cover_of_a_day_by_hand() -> None:
+    """Loaders as many as load, of greeters and finishers one with the skill, everybody together;
+    a role that nobody can do, and floaters, are anybody; two roles of one name are added up."""
+    counts = {
+        "greeter": [0, 1, 2],
+        "loader": [1, 2, 1],
+        "finisher": [0, 2, 2],
+        "floater": [1, 0, 1],
+    }
+    rows = {role: row + [0] * 45 for role, row in counts.items()}
+    called = {"greeter": "host", "loader": "belt", "finisher": "towels", "floater": "spare"}
+    people, skilled = people_by_skill(rows, called, {"belt", "towels", "spare"})
+    assert people[:3].tolist() == [2, 5, 6]
+    assert {name: row[:3].tolist() for name, row in skilled.items()} == {
+        "belt": [1, 2, 1], "towels": [0, 1, 1],
+    }  # fmt: skip
+    alike = {**called, "greeter": "towels"}
+    _, both = people_by_skill(rows, alike, {"towels"})
+    assert {name: row[:3].tolist() for name, row in both.items()} == {"towels": [0, 2, 2]}
 
 
 def test_a_site_without_people_says_so() -> None:

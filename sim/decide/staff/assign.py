@@ -1,6 +1,6 @@
 """People to shifts: one integer program, in which rules can be let go at a price.
 
-A column for each person, day, role and shift; every rule a few rows. A rule that is let go has
+A column for each person, day and shift; every rule a few rows. A rule that is let go has
 a slack column, at the price of `PRICES`; one roster and the reasons for none come of one model.
 """
 
@@ -14,35 +14,37 @@ from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
 from scipy.sparse import csr_array
 
 from sim.decide.staff.cover import INFEASIBLE
-from sim.decide.staff.program import Kinds, Program, needs, with_breaks_placed
+from sim.decide.staff.program import Kinds, Program, with_breaks_placed
 from sim.decide.staff.shifts import SLOTS, slots_of
-from sim.decide.staff.week import DAYS, SATURDAY, Duty, Week
+from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week
 from sim.inputs.roster import Person
 
 COVER, AWAY, SKILL, MOST, LEAST = "cover", "away", "skill", "most_hours", "least_hours"
 DAYS_OFF, REST, WEEKEND = "days_off", "rest", "weekend"
 PRICES = {
-    COVER: 2.0, AWAY: 8.0, SKILL: 6.0, MOST: 1.5, LEAST: 1.0, DAYS_OFF: 4.0, REST: 4.0,
+    COVER: 2.0, AWAY: 8.0, SKILL: 1.0, MOST: 1.5, LEAST: 1.0, DAYS_OFF: 4.0, REST: 4.0,
     WEEKEND: 3.0,
 }  # fmt: skip
 """What breaking a rule by one is priced at [mean hourly wages]: a person's half-hour without cover,
-a shift of somebody who can't work then, one without the skill, an hour too many, an hour too few,
-a day of work too many, a rest cut short, a weekend day too many. All are guesses of how
-unwelcome each is; they choose among ways out and are never part of a cost that is shown."""
+a shift of somebody who can't work then, a half-hour without somebody with the skill, an hour too
+many, an hour too few, a day of work too many, a rest cut short, a weekend day too many. All are
+guesses of how unwelcome each is; they choose among ways out and are never part of a cost that is
+shown."""
 
 
 @dataclass(frozen=True, slots=True)
 class Breach:
     """One rule broken: by whom ("" for cover), on which weekday (-1: in the week), by how much.
 
-    `amount` is in hours for `COVER`, `MOST` and `LEAST`, else a count; `role` of cover and skill.
+    `amount` is in hours for `COVER`, `SKILL`, `MOST` and `LEAST`, else a count; `skills` are those
+    of which too few are there.
     """
 
     rule: str
     name: str
     day: int
     amount: float
-    role: str = ""
+    skills: Group = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,30 +120,28 @@ class Assignment:
     ) -> dict[int, int]:
         """Columns of one person, with the weekday of each."""
         mine = {}
-        for (day, role, shift), counted in made.counts.items():
-            skilled = self.week.can_do(person, role)
+        mine_too = self.week.group_of(person)
+        for (day, group, shift), counted in made.counts.items():
             away = self.week.is_away(person, day, shift)
-            if (away and not self._may_break(AWAY)) or not (skilled or self._may_break(SKILL)):
+            if group != mine_too or (away and not self._may_break(AWAY)):
                 continue
             cost = person.wage_per_h * shift.paid_h(self.week.limits)
             column = made.column(cost, True, 1.0)
-            made.price[column] = away * self._price(AWAY) + (not skilled) * self._price(SKILL)
-            made.duties[column] = Duty(person.name, day, role, shift)
+            made.price[column] = away * self._price(AWAY)
+            made.duties[column] = Duty(person.name, day, "", shift)
             given[counted][column] = 1.0
             mine[column] = day
         return mine
 
     def _cover(self, made: Model) -> None:
-        """In every half-hour as many people at work as are needed."""
-        if COVER in self.free:
-            return
-        at_work = made.at_work(self.week)
-        for role, day, slot, need in needs(self.week):
-            if day not in self.cover_days:
+        """In every half-hour as many people at work as are needed, and of each skill."""
+        for skills, day, terms, need in made.cover(self.week):
+            rule = SKILL if skills else COVER
+            if day not in self.cover_days or rule in self.free:
                 continue
-            terms = dict(at_work.get((role, day, slot), {}))
-            if COVER in self.relaxed:
-                terms[made.slack(Breach(COVER, "", day, 0.5, role), self._price(COVER), True)] = 1.0
+            if rule in self.relaxed:
+                breach = Breach(rule, "", day, 0.5, skills)
+                terms[made.slack(breach, self._price(rule), True)] = 1.0
             made.covers.add(terms, need, np.inf)
 
     def _hours(self, made: Model, person: Person, mine: Mapping[int, int]) -> None:
@@ -253,20 +253,18 @@ class Assignment:
         chosen = [duty for column, duty in made.duties.items() if found.x[column] > 0.5]
         begun = {key: round(float(found.x[column])) for key, column in made.breaks.items()}
         taken = with_breaks_placed(self.week, chosen, begun)
-        breaches: dict[tuple[str, str, int, str], float] = {}
+        breaches: dict[tuple[str, str, int, Group], float] = {}
         for column, breach in made.slacks.items():
             if found.x[column] > 1e-6:
-                key = (breach.rule, breach.name, breach.day, breach.role)
+                key = (breach.rule, breach.name, breach.day, breach.skills)
                 breaches[key] = breaches.get(key, 0.0) + breach.amount * float(found.x[column])
         by_name = {person.name: person for person in self.week.people}
         for duty in taken:
             if self.week.is_away(by_name[duty.name], duty.day, duty.shift):
-                breaches[AWAY, duty.name, duty.day, ""] = 1.0
-            if not self.week.can_do(by_name[duty.name], duty.role):
-                breaches[SKILL, duty.name, duty.day, duty.role] = 1.0
+                breaches[AWAY, duty.name, duty.day, ()] = 1.0
         told = tuple(
-            Breach(rule, name, day, amount, role)
-            for (rule, name, day, role), amount in sorted(breaches.items())
+            Breach(rule, name, day, amount, skills)
+            for (rule, name, day, skills), amount in sorted(breaches.items())
         )
         return Assigned(taken, told, float(price @ found.x), False)
 

@@ -42,7 +42,7 @@ class Conflict:
 
     Attributes:
         rules: rules that can't all be met; none of them can be spared.
-        days: weekdays whose cover is part of it.
+        days: weekdays whose cover, or skills, are part of it.
         ways: ways out, the least unwelcome first; then by one rule each, where that is enough.
     """
 
@@ -67,13 +67,13 @@ def explain(week: Week, most_s: float = 5.0) -> Conflict | None:
         without = replace(tried, free=tried.free | {rule})
         if without.solve(most_s, just_any=True).impossible:
             tried = without
-    if COVER not in tried.free:
+    if not {COVER, SKILL} <= tried.free:
         for day in range(DAYS):
             without = replace(tried, cover_days=tried.cover_days - {day})
             if without.solve(most_s, just_any=True).impossible:
                 tried = without
     rules = tuple(rule for rule in RULES if rule not in tried.free)
-    days = tuple(sorted(tried.cover_days)) if COVER in rules else ()
+    days = tuple(sorted(tried.cover_days)) if {COVER, SKILL} & set(rules) else ()
     return Conflict(rules, days, _ways(whole, rules, most_s))
 
 

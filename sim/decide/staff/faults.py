@@ -16,23 +16,30 @@ from sim.decide.staff.assign import (
     WEEKEND,
     Breach,
 )
-from sim.decide.staff.program import needs
 from sim.decide.staff.shifts import PER_H, SLOTS, slots_of
-from sim.decide.staff.week import ANY, DAYS, SATURDAY, Duty, Week, hours_of
+from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week, counts_for, hours_of
 
 
 def faults_of(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
     """Every rule that a roster breaks, cover first, then by person in the week's order."""
-    found: dict[tuple[str, int], float] = {}
-    for role, day, slot, need in needs(week):
+    groups = {person.name: week.group_of(person) for person in week.people}
+    found: dict[tuple[Group, int], float] = {}
+    short: set[tuple[str, int, int]] = set()
+    for skills, day, slot, need in week.asked():
         here = sum(
-            float(duty.shift.covered[slot])
+            int(duty.shift.covered[slot])
             for duty in duties
-            if duty.day == day and role in (ANY, duty.role)
+            if duty.day == day and counts_for(skills, groups[duty.name])
         )
-        if here < need:
-            found[role, day] = found.get((role, day), 0.0) + (need - here) / PER_H
-    told = [Breach(COVER, "", day, hours, role) for (role, day), hours in sorted(found.items())]
+        # two skills together are told of only where each by itself would do
+        told_already = any((skill, day, slot) in short for skill in skills)
+        if here < need and not told_already:
+            found[skills, day] = found.get((skills, day), 0.0) + (need - here) / PER_H
+            short |= {(skill, day, slot) for skill in skills}
+    told = [
+        Breach(SKILL if skills else COVER, "", day, hours, skills)
+        for (skills, day), hours in sorted(found.items())
+    ]
     for person in week.people:
         mine = sorted((d for d in duties if d.name == person.name), key=lambda duty: duty.day)
         told += _of_person(week, person.name, mine)
@@ -45,8 +52,6 @@ def _of_person(week: Week, name: str, mine: Sequence[Duty]) -> list[Breach]:
     for duty in mine:
         if week.is_away(person, duty.day, duty.shift):
             told.append(Breach(AWAY, name, duty.day, 1.0))
-        if not week.can_do(person, duty.role):
-            told.append(Breach(SKILL, name, duty.day, 1.0, duty.role))
     hours = hours_of(mine, name, limits)
     if hours > week.most_h(person):
         told.append(Breach(MOST, name, -1, hours - week.most_h(person)))

@@ -1,23 +1,24 @@
 """An integer program as it is made, and the part of it that counts shifts and breaks.
 
-A column counts the shifts of each day, role, start and end; another the breaks that begin in each
-half-hour. Every shift finds its break if and only if, for every stretch of the day, at least as
-many breaks begin in it as there are shifts whose break must begin in it (Hall's theorem for
-intervals; implicit breaks after Bechtold & Jacobs 1990, Management Science 36:1339–1351). A
-break too many only takes somebody off the count of people at work, so nothing forbids it.
+A column counts the shifts of each day, group of people, start and end; another the breaks that
+begin in each half-hour. People with the same skills, of those asked for, are a group. Every shift
+finds its break if and only if, for every stretch of the day, at least as many breaks begin in it
+as there are shifts whose break must begin in it (Hall's theorem for intervals; implicit breaks
+after Bechtold & Jacobs 1990, Management Science 36:1339–1351). A break too many only takes
+somebody off the count of people at work, so nothing forbids it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.optimize import LinearConstraint
 from scipy.sparse import csr_array
 
-from sim.decide.staff.shifts import SLOTS, Shift, break_window, shift_with_break, slots_of
-from sim.decide.staff.week import ANY, DAYS, Duty, Week
+from sim.decide.staff.shifts import Shift, break_window, shift_with_break, slots_of
+from sim.decide.staff.week import DAYS, Duty, Group, Week, counts_for
 
 Kinds = Sequence[Sequence[Shift]]
 """Shifts that may be used, by weekday."""
@@ -54,8 +55,8 @@ class Program:
     most: list[float] = field(default_factory=list)
     covers: Rows = field(default_factory=Rows)
     rules: Rows = field(default_factory=Rows)
-    counts: dict[tuple[int, str, Shift], int] = field(default_factory=dict)
-    breaks: dict[tuple[int, str, int], int] = field(default_factory=dict)
+    counts: dict[tuple[int, Group, Shift], int] = field(default_factory=dict)
+    breaks: dict[tuple[int, Group, int], int] = field(default_factory=dict)
 
     def column(self, cost: float = 0.0, whole: bool = False, most: float = np.inf) -> int:
         """A new column; its number."""
@@ -67,22 +68,22 @@ class Program:
     def count(self, week: Week, kinds: Kinds) -> None:
         """Columns of shifts and breaks, and the rows by which breaks fit into shifts."""
         for day in range(DAYS):
-            for role in week.roles:
+            for group in week.groups:
                 shifts = {shift: self.column(whole=True) for shift in kinds[day]}
-                self.counts |= {(day, role, shift): at for shift, at in shifts.items()}
+                self.counts |= {(day, group, shift): at for shift, at in shifts.items()}
                 windows = {
                     at: window
                     for shift, at in shifts.items()
                     if (window := break_window(shift.start, shift.end, week.limits)) is not None
                 }
                 if windows:
-                    self._fit_breaks(day, role, windows)
+                    self._fit_breaks(day, group, windows)
 
-    def _fit_breaks(self, day: int, role: str, windows: Mapping[int, tuple[int, int]]) -> None:
+    def _fit_breaks(self, day: int, group: Group, windows: Mapping[int, tuple[int, int]]) -> None:
         firsts = sorted({first for first, _ in windows.values()})
         lasts = sorted({last for _, last in windows.values()})
         begun = {slot: self.column(whole=True) for slot in range(firsts[0], lasts[-1] + 1)}
-        self.breaks |= {(day, role, slot): at for slot, at in begun.items()}
+        self.breaks |= {(day, group, slot): at for slot, at in begun.items()}
         for first in firsts:
             for last in lasts:
                 inside = [at for at, (a, b) in windows.items() if first <= a and b <= last]
@@ -92,33 +93,26 @@ class Program:
                 terms |= dict.fromkeys(inside, -1.0)
                 self.rules.add(terms, 0.0, np.inf)
 
-    def at_work(self, week: Week) -> dict[tuple[str, int, int], dict[int, float]]:
-        """People at work by role, weekday and half-hour, as coefficients of columns."""
-        found: dict[tuple[str, int, int], dict[int, float]] = {}
-        for (day, role, shift), column in self.counts.items():
+    def cover(self, week: Week) -> Iterator[tuple[Group, int, dict[int, float], float]]:
+        """For each thing asked for: skills, weekday, coefficients of people at work, how many."""
+        at_work: dict[tuple[Group, int, int], dict[int, float]] = {}
+        for (day, group, shift), column in self.counts.items():
             for slot in range(shift.start, shift.end):
-                for kind in {role, ANY}:
-                    found.setdefault((kind, day, slot), {})[column] = 1.0
-        for (day, role, first), column in self.breaks.items():
+                at_work.setdefault((group, day, slot), {})[column] = 1.0
+        for (day, group, first), column in self.breaks.items():
             for slot in range(first, first + slots_of(week.limits.break_h)):
-                for kind in {role, ANY}:
-                    found.setdefault((kind, day, slot), {})[column] = -1.0
-        return found
-
-
-def needs(week: Week) -> list[tuple[str, int, int, float]]:
-    """Role, weekday, half-hour and people, wherever somebody is needed."""
-    return [
-        (role, day, slot, float(wanted[day, slot]))
-        for role, wanted in sorted(week.needed.items())
-        for day in range(DAYS)
-        for slot in range(SLOTS)
-        if wanted[day, slot] > 0
-    ]
+                at_work.setdefault((group, day, slot), {})[column] = -1.0
+        groups = week.groups
+        for skills, day, slot, count in week.asked():
+            terms: dict[int, float] = {}
+            for group in groups:
+                if counts_for(skills, group):
+                    terms |= at_work.get((group, day, slot), {})
+            yield skills, day, terms, float(count)
 
 
 def with_breaks_placed(
-    week: Week, duties: Sequence[Duty], begun: Mapping[tuple[int, str, int], int]
+    week: Week, duties: Sequence[Duty], begun: Mapping[tuple[int, Group, int], int]
 ) -> tuple[Duty, ...]:
     """The duties with the breaks that begin in each half-hour given to them.
 
@@ -129,10 +123,11 @@ def with_breaks_placed(
         ValueError: if a shift finds none.
     """
     placed: list[Duty] = []
-    groups: dict[tuple[int, str], list[Duty]] = {}
+    of_person = {person.name: week.group_of(person) for person in week.people}
+    groups: dict[tuple[int, Group], list[Duty]] = {}
     for duty in sorted(duties):
-        groups.setdefault((duty.day, duty.role), []).append(duty)
-    for (day, role), mine in groups.items():
+        groups.setdefault((duty.day, of_person[duty.name]), []).append(duty)
+    for (day, group), mine in groups.items():
         waiting = []
         for duty in mine:
             window = break_window(duty.shift.start, duty.shift.end, week.limits)
@@ -142,8 +137,8 @@ def with_breaks_placed(
                 waiting.append((window[1], window[0], duty))
         starts = [
             slot
-            for (d, r, slot), count in sorted(begun.items())
-            if (d, r) == (day, role)
+            for (d, g, slot), count in sorted(begun.items())
+            if (d, g) == (day, group)
             for _ in range(count)
         ]
         for slot in starts:

@@ -1,22 +1,22 @@
 """A week's roster at least cost, then with the least change: shift counts first, then people.
 
 The first step decides how many of each shift there are, together with hours and days that each
-person could give, as numbers that need not be whole. Everything that a real roster meets, that
-step meets too, so its bound holds for every roster. The second step gives people to the shifts
-of the first; where that is not good enough, to any shift allowed.
+person could give, as numbers that need not be whole; skills wait for the second. Everything that
+a real roster meets, that step meets too, so its bound holds for every roster. The second step
+gives people to the shifts of the first; where that is not good enough, to any shift allowed.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sim.decide.staff.assign import Assigned, Assignment
 from sim.decide.staff.cover import Counts, cover_counts
-from sim.decide.staff.program import Kinds, Program, needs
+from sim.decide.staff.program import Kinds, Program
 from sim.decide.staff.shifts import Shift
-from sim.decide.staff.week import DAYS, SATURDAY, Duty, Week, cost_of
+from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week, cost_of
 
 CENT = 1e-6
 """Costs closer than this are the same [money]."""
@@ -26,8 +26,11 @@ FEW_PEOPLE = 12
 """Up to this many people the best roster is sought, not only a good one."""
 STAY_WORTH = 0.001
 """What a shift that stays as last week is worth among many people [mean hourly wages]."""
-SHARES = (0.3, 0.35, 0.2, 0.15)
-"""Of the time allowed: counts, people to those shifts, people to any shift, least change."""
+SHARES = (0.3, 0.12, 0.33, 0.1, 0.15)
+"""Of the time allowed: counts, counts of shifts near those, people to the shifts found, people to
+any shift, least change."""
+NEAR = 2
+"""Half-hours by which start and end of a shift lie near those of another."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,16 +78,16 @@ def make_roster(week: Week, most_s: float = 10.0) -> Roster | NoRoster:
             that a slower machine may find a dearer roster.
     """
     every = tuple(week.shifts(day) for day in range(DAYS))
-    first = count_shifts(week, every, SHARES[0] * most_s)
+    first = _counted(replace(week, skilled={}), every, most_s)
     few = len(week.people) <= FEW_PEOPLE
     worth = 0.0 if few else STAY_WORTH
     tries: list[Assigned] = []
     pool: Kinds = every
     if first is not None:
         pool = _with_last(week, every, first[1])
-        tries.append(Assignment(week, pool).solve(SHARES[1] * most_s, 0.0, worth))
+        tries.append(Assignment(week, pool).solve(SHARES[2] * most_s, 0.0, worth))
     if first is None or not _is_good(week, tries[0], first[0]):
-        share = SHARES[2] if tries else sum(SHARES[1:3])
+        share = SHARES[3] if tries else sum(SHARES[1:4])
         tries.append(Assignment(week, every).solve(share * most_s, 0.0, worth))
         pool = every if tries[0].duties is None or few else pool
     found = [one.duties for one in tries if one.duties is not None]
@@ -93,13 +96,39 @@ def make_roster(week: Week, most_s: float = 10.0) -> Roster | NoRoster:
     best = min(found, key=lambda duties: cost_of(week, duties))
     if week.last:
         top = cost_of(week, best) + CENT
-        calm = Assignment(week, pool).solve(SHARES[3] * most_s, cost_at_most=top)
+        calm = Assignment(week, pool).solve(SHARES[4] * most_s, cost_at_most=top)
         # The solver's own slack on a row may let a fraction of a cent through.
         if calm.duties is not None and cost_of(week, calm.duties) <= top + CENT:
             best = max(best, calm.duties, key=lambda duties: kept_of(week, duties))
     cost = cost_of(week, best)
     bounds = (0.0, 0.0) if first is None else (first[0].lp_bound, first[0].bound)
     return Roster(best, cost, bounds[0], min(bounds[1], cost), kept_of(week, best))
+
+
+def _counted(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[set[Shift]]] | None:
+    """Counts of shifts, then of those near the ones used where that is cheaper.
+
+    Among few shifts the solver soon finds good counts; the bound stays that of all of them.
+    """
+    first = count_shifts(week, every, SHARES[0] * most_s)
+    if first is None or first[0].cost - first[0].bound <= CENT:
+        return first
+    near = tuple(
+        tuple(
+            shift
+            for shift in every[day]
+            if any(
+                abs(shift.start - used.start) <= NEAR and abs(shift.end - used.end) <= NEAR
+                for used in first[1][day]
+            )
+        )
+        for day in range(DAYS)
+    )
+    second = count_shifts(week, near, SHARES[1] * most_s)
+    if second is None or second[0].cost >= first[0].cost:
+        return first
+    of_all = replace(second[0], lp_bound=first[0].lp_bound, bound=first[0].bound)
+    return of_all, second[1]
 
 
 def kept_of(week: Week, duties: tuple[Duty, ...]) -> int:
@@ -126,31 +155,30 @@ def _with_last(week: Week, every: Kinds, chosen: list[set[Shift]]) -> Kinds:
 def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[set[Shift]]] | None:
     """The first step: counts of shifts, and the shifts used by weekday; None where there are none.
 
-    Beside the counts each person has, by day and role, hours and a share of a day's work.
+    Beside the counts each person has, by day, hours and a share of a day's work.
     """
     limits = week.limits
     made = Program()
     made.count(week, every)
-    hours_in: dict[tuple[int, str], dict[int, float]] = {}
-    people_in: dict[tuple[int, str], dict[int, float]] = {}
-    for (day, role, shift), column in made.counts.items():
-        hours_in.setdefault((day, role), {})[column] = -shift.paid_h(limits)
-        people_in.setdefault((day, role), {})[column] = -1.0
+    hours_in: dict[tuple[int, Group], dict[int, float]] = {}
+    people_in: dict[tuple[int, Group], dict[int, float]] = {}
+    for (day, group, shift), column in made.counts.items():
+        hours_in.setdefault((day, group), {})[column] = -shift.paid_h(limits)
+        people_in.setdefault((day, group), {})[column] = -1.0
     for person in week.people:
         hours: dict[int, float] = {}
         share: dict[int, int] = {}
         for day in range(DAYS):
             can = [s.paid_h(limits) for s in every[day] if not week.is_away(person, day, s)]
-            today: dict[int, float] = {}
-            for role in week.roles:
-                if not (can and week.can_do(person, role)):
-                    continue
-                at, part = made.column(person.wage_per_h), made.column()
-                hours[at], share[part], today[part] = 1.0, day, 1.0
-                hours_in[day, role][at] = people_in[day, role][part] = 1.0
-                made.rules.add({at: 1.0, part: -max(can)}, -np.inf, 0.0)
-                made.rules.add({at: 1.0, part: -min(can)}, 0.0, np.inf)
-            made.rules.add(today, 0.0, 1.0)
+            if not can:
+                continue
+            group = week.group_of(person)
+            at, part = made.column(person.wage_per_h), made.column()
+            hours[at], share[part] = 1.0, day
+            hours_in[day, group][at] = people_in[day, group][part] = 1.0
+            made.rules.add({at: 1.0, part: -max(can)}, -np.inf, 0.0)
+            made.rules.add({at: 1.0, part: -min(can)}, 0.0, np.inf)
+            made.rules.add({part: 1.0}, 0.0, 1.0)
         had = sum(duty.day >= SATURDAY for duty in week.last_of(person))
         made.rules.add(dict.fromkeys(share, 1.0), 0.0, float(limits.most_days_week))
         weekend = {column: 1.0 for column, day in share.items() if day >= SATURDAY}
@@ -161,9 +189,8 @@ def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[
     for terms in (*hours_in.values(), *people_in.values()):
         # As many hours and people as the shifts take, or more: rounding up finds an answer fast.
         made.rules.add(terms, 0.0, np.inf)
-    at_work = made.at_work(week)
-    for role, day, slot, need in needs(week):
-        made.covers.add(at_work.get((role, day, slot), {}), need, np.inf)
+    for _skills, _day, terms, need in made.cover(week):
+        made.covers.add(terms, need, np.inf)
     size = len(made.cost)
     covers = made.covers.made(size)
     found = cover_counts(
@@ -173,7 +200,7 @@ def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[
     if found is None:
         return None
     used: list[set[Shift]] = [set() for _ in range(DAYS)]
-    for (day, _, shift), column in made.counts.items():
+    for (day, _group, shift), column in made.counts.items():
         if found.counts[column] > 0:
             used[day].add(shift)
     return found, used

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, timedelta
+from itertools import chain, combinations
 
 import numpy as np
 
@@ -15,14 +16,17 @@ from sim.inputs.roster import HoursLimits, Person
 
 DAYS = 7
 SATURDAY = 5
-ANY = ""
-"""The role of people needed whatever they can do."""
 SLOT_S = 3600.0 / PER_H
+POSTS = {"loader": SLOTS, "greeter": 1, "finisher": 1}
+"""Most people with the skill of a role that a half-hour asks for."""
+
+Group = tuple[str, ...]
+"""Skills that a week asks for and that somebody has, in order; empty for none of them."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class Duty:
-    """One shift of one person; `day` is the weekday, Monday 0."""
+    """One shift of one person; `day` is the weekday, Monday 0; `role` what the site calls it."""
 
     name: str
     day: int
@@ -38,29 +42,53 @@ class Week:
         monday: first day of the week.
         people: who can be put on it, names unique.
         limits: of the site.
-        needed: people needed by role, each of shape (7, 48), Monday first, by half-hour; under
-            `ANY` people of whatever role, those of named roles counted among them.
+        needed: people needed at work, shape (7, 48), Monday first, by half-hour.
+        skilled: of them, people with a skill, by skill, each of the same shape; somebody with two
+            skills stands in for one of them at a time.
         last: last week's roster, as it was published.
     """
 
     monday: date
     people: tuple[Person, ...]
     limits: HoursLimits
-    needed: Mapping[str, np.ndarray]
+    needed: np.ndarray
+    skilled: Mapping[str, np.ndarray] = field(default_factory=dict)
     last: tuple[Duty, ...] = ()
 
+    def group_of(self, person: Person) -> Group:
+        """Those of somebody's skills that the week asks for."""
+        return tuple(sorted(set(person.roles) & set(self.skilled)))
+
     @property
-    def roles(self) -> tuple[str, ...]:
-        """Roles that a shift can have: those named, or `ANY` if none is."""
-        return tuple(sorted(role for role in self.needed if role)) or (ANY,)
+    def groups(self) -> tuple[Group, ...]:
+        """Groups of people with the same skills, as far as the week asks for them."""
+        return tuple(sorted({self.group_of(person) for person in self.people}))
+
+    def asked(self) -> list[tuple[Group, int, int, int]]:
+        """Skills, weekday, half-hour and people, wherever somebody is needed.
+
+        Without skills whoever it is. Else people who have at least one of the skills, for every
+        set of skills that are needed at once: by Hall's theorem these rows together say that
+        everybody needed with a skill can be somebody else.
+        """
+        found: list[tuple[Group, int, int, int]] = [
+            ((), int(day), int(slot), int(self.needed[day, slot]))
+            for day, slot in np.argwhere(self.needed > 0)
+        ]
+        names = sorted(self.skilled)
+        for some in chain.from_iterable(combinations(names, n + 1) for n in range(len(names))):
+            together = np.sum([self.skilled[name] for name in some], axis=0)
+            at_once = np.all([self.skilled[name] > 0 for name in some], axis=0)
+            found += [
+                (some, int(day), int(slot), int(together[day, slot]))
+                for day, slot in np.argwhere(at_once)
+            ]
+        return found
 
     def shifts(self, day: int) -> tuple[Shift, ...]:
         """Every shift allowed on a weekday."""
-        return shifts_of_day(sum(self.needed.values(), np.zeros((DAYS, SLOTS)))[day], self.limits)
-
-    def can_do(self, person: Person, role: str) -> bool:
-        """Whether somebody has the skill of a role."""
-        return role == ANY or role in person.roles
+        asked = self.needed[day] + sum((row[day] for row in self.skilled.values()), np.zeros(SLOTS))
+        return shifts_of_day(asked, self.limits)
 
     def is_away(self, person: Person, day: int, shift: Shift) -> bool:
         """Whether somebody can't work at some time of a shift."""
@@ -93,6 +121,38 @@ def cost_of(week: Week, duties: Iterable[Duty]) -> float:
         over = max(0.0, hours - week.limits.overtime_after_h)
         total += person.wage_per_h * (hours + over * (week.limits.overtime_factor - 1.0))
     return total
+
+
+def counts_for(asked: Group, group: Group) -> bool:
+    """Whether people of a group count where so many with one of some skills are asked for."""
+    return not asked or not set(asked).isdisjoint(group)
+
+
+def people_by_skill(
+    counts: Mapping[str, Sequence[int]], called: Mapping[str, str], skills: Collection[str]
+) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """A day's cover from the people it needs by role.
+
+    Loading is a post, so as many people with that skill are asked for as load. Greeters and
+    finishers help each other out: of each one with the skill is asked for while the day has any.
+    The rest, floaters among them, may be anybody; so may a role whose skill nobody at the site
+    has, or no week could ever be covered.
+
+    Args:
+        counts: people by role, each of shape (48,), by half-hour.
+        called: what the site calls each role; two roles of one name are added up.
+        skills: that people at the site have.
+
+    Returns:
+        All people together, shape (48,), and of them those with a skill, by the site's names.
+    """
+    found: dict[str, np.ndarray] = {}
+    for role, most in POSTS.items():
+        name = called[role]
+        if name in skills:
+            asked = np.minimum(np.asarray(counts[role], dtype=int), most)
+            found[name] = found.get(name, np.zeros(SLOTS, dtype=int)) + asked
+    return np.sum([np.asarray(row, dtype=int) for row in counts.values()], axis=0), found
 
 
 def planned_people(
