@@ -13,7 +13,7 @@ from typing import Any, NoReturn
 
 from rich.console import Console
 
-from app import cli_cloth, cli_roster, cli_season, cli_staff, terminal, working
+from app import cli_cloth, cli_season, cli_staff, terminal, working
 from app.arguments import changes_of, count_between, day_of
 from app.catalogue import _
 from app.services import demo_start, planning, sites, trace
@@ -156,7 +156,6 @@ def _parser() -> argparse.ArgumentParser:
     coming.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     cli_cloth.add_cloth(command)
     cli_staff.add_staff(command, _day_of_site)
-    cli_roster.add_roster(command)
     cli_season.add_season(command, count_between(2, 1_000))
 
     trace_ = command(
@@ -187,9 +186,14 @@ def _parser() -> argparse.ArgumentParser:
     return top
 
 
-def _day_of_site(made: argparse.ArgumentParser) -> None:
+def _day_of_site(made: argparse.ArgumentParser, or_week: bool = False) -> None:
     made.add_argument("site", metavar="SITE")
-    made.add_argument("--date", type=day_of, required=True, metavar="D", help="the day, 2026-07-18")
+    when = made.add_mutually_exclusive_group(required=True)
+    when.add_argument("--date", type=day_of, metavar="D", help="the day, 2026-07-18")
+    if or_week:
+        when.add_argument(
+            "--week", type=day_of, metavar="D", help="a day of a week: its days, and a roster"
+        )
     made.add_argument(
         "--expect",
         default="",

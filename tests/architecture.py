@@ -142,7 +142,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli": (
         "app.services", "app.serving", "app.working", "app.arguments", "app.settings",
         "app.catalogue",
-        "app.terminal", "app.cli_cloth", "app.cli_roster", "app.cli_season", "app.cli_staff",
+        "app.terminal", "app.cli_cloth", "app.cli_season", "app.cli_staff",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
     "app.arguments": ("app.services", "sim.inputs", "sim.errors"),
@@ -154,12 +154,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli_staff": (
         "app.services", "app.settings", "app.catalogue", "app.arguments", "app.serving",
         "app.terminal", "app.working", "app.web.staff_words", "app.web.why_words", "sim.inputs",
-        "rich",
+        "app.cli_roster", "sim.decide.switching.search", "sim.learn.expected_day", "rich",
     ),
-    "app.cli_roster": (
-        "app.services", "app.settings", "app.catalogue", "app.arguments", "app.web.roster_words",
-        "rich",
-    ),
+    "app.cli_roster": ("app.services", "app.catalogue", "app.web.roster_words", "rich"),
     "app.cli_season": (
         "app.services", "app.settings", "app.catalogue", "app.terminal", "app.working",
         "app.web.season_words", "app.web.option_words", "app.web.why_words", "rich",

@@ -25,6 +25,8 @@ from app.services import (
 )
 from app.services.demo import demo_data
 from app.services.reading import gate
+from app.services.roster import WEEK, Answer, monday_of, roster_record
+from app.services.roster_study import open_roster
 from app.settings import read_settings
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
@@ -132,6 +134,21 @@ def small_staff(view: staff.StaffView) -> dict[str, Any]:
     if view.asked is None or view.plan.expected is None:
         raise ValueError("the day can't be planned")
     return staff.answer_staff(view.asked, view.plan.day, view.plan.expected.origin, days=4)
+
+
+def store_roster(client: TestClient) -> str:
+    """Stores for next week's roster that none was found in time; returns its page."""
+    web = app_of(client).state.web
+    monday = monday_of(web.today("America/New_York")) + WEEK
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(web.today("America/New_York")).site.name)
+        view = open_roster(session, stored, monday, web.runner)
+    if view.week is None:
+        raise ValueError("the demo has no people")
+    content = roster_record(view.week, Answer(None, None, True))
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, monday, content)
+    return f"/{stored.slug}/roster/{monday.isoformat()}/made"
 
 
 def store_season(client: TestClient) -> str:

@@ -26,6 +26,7 @@ from tests.demo_app import (
     demo_client,
     store_comparison,
     store_maps,
+    store_roster,
     store_season,
     store_switch,
 )
@@ -203,6 +204,7 @@ def test_every_page_is_led_to(tmp_path: Path) -> None:
         store_maps(client, BUSIEST)
         store_switch(client, BUSIEST)
         store_season(client)
+        store_roster(client)
         reached = crawl(client)
         told = read("README.md")
         lost = [

@@ -14,6 +14,7 @@ from app.services import (
     beliefs,
     coming_plans,
     planning,
+    roster_study,
     season,
     settings_map,
     staff,
@@ -58,6 +59,7 @@ KINDS: dict[str, Kind] = {
     ),
     coming_plans.KIND: Kind("The coming days", "steps", "coming", coming_plans.job_of_day),
     staff.KIND: Kind("Staff", "simulated days", "staff/{day}", staff.job_of_day),
+    roster_study.KIND: Kind("Roster", "steps", "roster/{day}/made", roster_study.job_of_day),
     beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
     weighings.KIND: Kind(
         "What weighings change", "simulated days", "weighings", weighings.job_of_day

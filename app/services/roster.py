@@ -1,10 +1,8 @@
-"""A week's roster of a site: the question, the answer by a process of its own, what is stored."""
+"""A week's roster of a site: the question, the answer, what is stored of it."""
 
 from __future__ import annotations
 
-import multiprocessing
-from collections.abc import Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
@@ -15,7 +13,15 @@ from sim.decide.staff.conflicts import Conflict, explain
 from sim.decide.staff.faults import faults_of
 from sim.decide.staff.roster import Roster, make_roster
 from sim.decide.staff.shifts import PER_H, Shift, shift_with_break
-from sim.decide.staff.week import DAYS, SLOT_S, Duty, Week, cost_of, planned_people
+from sim.decide.staff.week import (
+    DAYS,
+    SLOT_S,
+    Duty,
+    Week,
+    cost_of,
+    people_asked,
+    planned_people,
+)
 from sim.errors import InputError, InputProblem
 from sim.inputs import PlannedShift, SiteData, StaffBook
 
@@ -27,13 +33,14 @@ __all__ = [
     "Duty",
     "Week",
     "answer",
-    "answer_apart",
     "breach_record",
     "cost_by_day",
     "cost_in_all",
+    "duties_in",
     "duties_of",
     "faults_in",
     "hand_shift",
+    "last_change",
     "monday_of",
     "published",
     "roster_record",
@@ -63,8 +70,14 @@ class Answer:
     unknown: bool
 
 
-def week_of(data: SiteData, monday: date) -> Week:
-    """The question of a week: people planned by hour while open, on days that aren't closed.
+def week_of(
+    data: SiteData, monday: date, needs: Mapping[date, Mapping[str, Any]] | None = None
+) -> Week:
+    """The question of a week: the people worked out for a day, else those planned while open.
+
+    Args:
+        needs: what the page Staff worked out, by day; people with a skill are asked for on those
+            days, as far as the site has any.
 
     Raises:
         InputError: if the site has no people.
@@ -78,9 +91,16 @@ def week_of(data: SiteData, monday: date) -> Week:
     closed = {note.day for note in data.history.days if note.kind == "closed"}
     shut = [day for day in range(DAYS) if monday + timedelta(days=day) in closed]
     line, crew = data.site.line, data.site.crew
-    needed = planned_people(crew.people, line.open_h, line.close_h, shut)
+    planned = planned_people(crew.people, line.open_h, line.close_h, shut)
+    worked_out = {
+        (day - monday).days: (found["roles"], found["called"])
+        for day, found in (needs or {}).items()
+        if monday <= day < monday + WEEK
+    }
+    skills = {role for person in data.staff.people for role in person.roles}
+    needed, skilled = people_asked(planned, worked_out, skills)
     last = duties_of(data.staff, monday - WEEK)
-    return Week(monday, data.staff.people, data.site.shifts, needed, {}, last)
+    return Week(monday, data.staff.people, data.site.shifts, needed, skilled, last)
 
 
 def duties_of(book: StaffBook, monday: date) -> tuple[Duty, ...]:
@@ -118,20 +138,13 @@ def published(book: StaffBook, monday: date, duties: Sequence[Duty]) -> StaffBoo
     return StaffBook(book.people, (*others, *fresh)).in_order()
 
 
-def answer(week: Week) -> Answer:
-    """The roster of a week, or the rules in conflict and ways out."""
-    found = make_roster(week)
+def answer(week: Week, most_s: float = 10.0) -> Answer:
+    """The roster of a week within so many seconds, or the rules in conflict and ways out."""
+    found = make_roster(week, most_s)
     if isinstance(found, Roster):
         return Answer(found, None, False)
     conflict = explain(week) if found.proved else None
     return Answer(None, conflict, conflict is None)
-
-
-def answer_apart(week: Week) -> Answer:
-    """The same in a process of its own: a process can be ended, its solver not interrupted."""
-    context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(1, mp_context=context) as pool:
-        return pool.submit(answer, week).result()
 
 
 def faults_in(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
@@ -175,6 +188,7 @@ def roster_record(week: Week, found: Answer) -> dict[str, Any]:
             "lp_bound": found.roster.lp_bound,
             "bound": found.roster.bound,
             "kept": found.roster.kept,
+            "last_week": len(week.last),
             "cost_by_day": list(cost_by_day(week, found.roster.duties)),
             "shifts": _shifts(week, found.roster.duties),
         }
@@ -214,6 +228,35 @@ def _shifts(week: Week, duties: Sequence[Duty]) -> list[dict[str, Any]]:
         }
         for duty in duties
     ]
+
+
+def duties_in(record: Mapping[str, Any]) -> tuple[Duty, ...]:
+    """The shifts of a `roster_record`."""
+    monday = date.fromisoformat(record["monday"])
+    return tuple(
+        Duty(
+            one["name"],
+            (date.fromisoformat(one["date"]) - monday).days,
+            one["role"],
+            Shift(
+                *(
+                    round(one[name] * PER_H)
+                    for name in ("start_h", "end_h", "break_start_h", "break_end_h")
+                )
+            ),
+        )
+        for one in record["shifts"]
+    )
+
+
+def last_change(changes: Sequence[Change], monday: date) -> Change | None:
+    """The newest of changes, newest first, that touched the shifts of a week; None for none."""
+    for change in changes:
+        parts = (change.old, change.new) if change.what == "staff" else ()
+        days = [part["day"] for part in parts if isinstance(part, dict) and "start_s" in part]
+        if any(monday <= date.fromisoformat(day) < monday + WEEK for day in days):
+            return change
+    return None
 
 
 def undone(book: StaffBook, changes: Sequence[Change]) -> StaffBook:

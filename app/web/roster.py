@@ -1,4 +1,4 @@
-"""Roster: a week's grid, made, moved by hand and undone; people entered."""
+"""Roster: a week's grid, moved by hand and undone; people entered."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from fastapi.responses import RedirectResponse, Response
 from app.catalogue import _
 from app.services import roster
 from app.services.reading import Gate, Outcome, StoredSite, changes_of
-from app.services.roster import Answer, Week, monday_of, published, undone, week_of
+from app.services.roster import last_change, monday_of, undone
+from app.services.roster_study import RosterView, open_roster
 from app.services.sheets import Sheet, sheet_csv
 from app.web.contexts.roster import roster_page
 from app.web.days import wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import text_of
 from app.web.roster_form import PERSON_FIELDS, SHIFT_FIELDS, moved_shift, typed_in, with_person
-from app.web.roster_words import how_near
 from app.web.writing import carry_out, new_request_key, request_key_of, version_of
 from sim.errors import InputProblem
 from sim.inputs import StaffBook
@@ -42,26 +42,22 @@ def show_roster(
     week: str,
     site: SiteDep,
     web: WebDep,
-    undo: str = "",
     stored: str = "",
-    gap: str = "",
 ) -> Response:
     """The page of a week; any of its days leads to it."""
     words = {
         "moved": _("Stored."),
         "undone": _("Undone."),
         "person": _("Stored."),
-        "made": how_near(gap),
+        "placed": _("The roster stands."),
     }
-    done = words.get(stored, "")
-    undo = undo if undo.isascii() and undo.isdigit() and int(undo) == site.version else ""
-    return _page(request, web, site, _monday(week), undo=undo, done=done)
+    return _page(request, web, site, monday_in(week), done=words.get(stored, ""))
 
 
 @router.get("/{slug}/roster/{week}/roster.csv")
 def roster_csv(week: str, site: SiteDep) -> Response:
     """A row a shift."""
-    monday = _monday(week)
+    monday = monday_in(week)
     shown = [one for one in site.data.staff.shifts if monday <= one.day < monday + roster.WEEK]
     rows = tuple(
         (
@@ -78,25 +74,11 @@ def roster_csv(week: str, site: SiteDep) -> Response:
     return Response(text.encode(), media_type="text/csv; charset=utf-8", headers=told)
 
 
-@router.post("/{slug}/roster/{week}/make")
-def make_roster(request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
-    """Makes the week's roster in place of what there was, or says why there is none."""
-    monday = _monday(week)
-    asked = _week(web, site, monday)
-    if asked is None:
-        return _page(request, web, site, monday)
-    found = roster.answer_apart(asked)
-    if found.roster is None:
-        return _page(request, web, site, monday, answer=found)
-    book = published(site.data.staff, monday, found.roster.duties)
-    return _store(request, web, site, monday, form, book, stored="made", gap=found.roster.gap)
-
-
 @router.post("/{slug}/roster/{week}/move")
 def move_shift(request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Stores a shift as typed; the page then says which rules the roster breaks."""
-    monday = _monday(week)
-    asked = _week(web, site, monday)
+    monday = monday_in(week)
+    asked = _open(web, site, monday).week
     typed = typed_in(form, SHIFT_FIELDS)
     if asked is None:
         return _page(request, web, site, monday)
@@ -109,7 +91,7 @@ def move_shift(request: Request, week: str, site: SiteDep, web: WebDep, form: Fo
 @router.post("/{slug}/roster/{week}/undo")
 def undo_shift(request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Puts back the shifts that the last version of the site changed."""
-    monday = _monday(week)
+    monday = monday_in(week)
     newest = changes_of(web.database, site.id, NEWEST)
     which = text_of(form, "which")
     book = undone(site.data.staff, [one for one in newest if str(one.version) == which])
@@ -121,7 +103,7 @@ def store_person(
     request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep
 ) -> Response:
     """Stores somebody who can be put on a roster."""
-    monday = _monday(week)
+    monday = monday_in(week)
     typed = typed_in(form, PERSON_FIELDS)
     book, problems = with_person(typed, site.data.staff)
     if problems:
@@ -134,7 +116,7 @@ def strike_person(
     request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep
 ) -> Response:
     """Takes somebody off the list; shifts that were published stay."""
-    monday = _monday(week)
+    monday = monday_in(week)
     name = text_of(form, "leaver")
     book = site.data.staff
     left = tuple(person for person in book.people if person.name != name)
@@ -142,16 +124,14 @@ def strike_person(
     return _store(request, web, site, monday, form, fewer, stored="person")
 
 
-def _monday(text: str) -> date:
+def monday_in(text: str) -> date:
+    """The Monday of the week of a day in an address; a 404 page where it is none."""
     return monday_of(wanted(text))
 
 
-def _week(web: Web, site: StoredSite, monday: date) -> Week | None:
-    """The question of a week; None where the site has no people."""
-    if not site.data.staff.people:
-        return None
+def _open(web: Web, site: StoredSite, monday: date) -> RosterView:
     with web.database.session() as session:
-        return week_of(web.runner.past.data(session, site), monday)
+        return open_roster(session, site, monday, web.runner)
 
 
 def _store(
@@ -163,7 +143,6 @@ def _store(
     book: StaffBook,
     typed: Mapping[str, str] | None = None,
     stored: str = "moved",
-    gap: float | None = None,
 ) -> Response:
     def write(gate: Gate) -> Outcome:
         return gate.set_staff(site.id, book, version_of(form), request_key_of(form))
@@ -179,9 +158,7 @@ def _store(
             status=status,
         )  # fmt: skip
 
-    undo = f"&undo={version_of(form) + 1}" if stored in ("moved", "made") else ""
-    undo += "" if gap is None else f"&gap={100.0 * gap:.2f}"
-    address = f"/{site.slug}/roster/{monday.isoformat()}?stored={stored}{undo}"
+    address = f"/{site.slug}/roster/{monday.isoformat()}?stored={stored}"
     return carry_out(web.database, web.now(), site, write, again, address)
 
 
@@ -199,17 +176,16 @@ def _page(
     site: StoredSite,
     monday: date,
     *,
-    answer: Answer | None = None,
     typed: Mapping[str, str] | None = None,
     problems: Sequence[InputProblem] = (),
-    undo: str = "",
     stale: str = "",
     done: str = "",
     status: int = 200,
 ) -> Response:
+    last = last_change(changes_of(web.database, site.id, NEWEST), monday)
     page = roster_page(
-        site, monday, _week(web, site, monday), new_request_key(),
-        answer=answer, typed=typed, problems=problems, undo=undo, stale=stale, done=done,
+        site, _open(web, site, monday), last, new_request_key(),
+        typed=typed, problems=problems, stale=stale, done=done,
     )  # fmt: skip
     return render(
         request, "roster/roster.html", page,

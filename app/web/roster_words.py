@@ -108,6 +108,17 @@ def cost_words(content: Mapping[str, Any]) -> str:
     return f"{said} {how_near(f'{gap:.2f}')}"
 
 
+def kept_words(content: Mapping[str, Any]) -> str:
+    """How much of last week's roster stays; empty where there was none."""
+    if not content["last_week"]:
+        return ""
+    return _(
+        "{kept} of last week’s {all} shifts stay as they were.",
+        kept=content["kept"],
+        all=content["last_week"],
+    )
+
+
 def how_near(gap: str) -> str:
     """How much of a roster's cost could be saved at most, from a number of percent."""
     if not re.fullmatch(r"\d{1,3}\.\d\d", gap):

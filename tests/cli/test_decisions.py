@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from app.services import coming_plans, switching, together
-from app.services.site_folder import write_folder
+from app.services.site_folder import read_folder, write_folder
 from sim.day.rules import parse_rule
 from sim.decide.switching.selection import Effort
 from sim.inputs import Person, Site, SiteData, StaffBook
@@ -190,23 +190,44 @@ def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) ->
     write_folder(folder, SiteData(site, staff=StaffBook(people)))
     before = listing(folder)
     file = tmp_path / "roster.json"
-    code, out, _ = shell.run("roster", folder, "--week", "2026-07-23", "--json", file)
+    planned = ("--week", "2026-07-23", "--as-planned")
+    code, out, _ = shell.run("staff", folder, *planned, "--json", file)
     assert code == 0
     assert "Person A" in out
     assert "local labour law" in out
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert (found["schema"], found["monday"]) == ("clothcast.roster/1", "2026-07-20")
+    assert (found["schema"], found["monday"]) == ("clothcast.roster/2", "2026-07-20")
     assert found["cost"] >= found["lp_bound"] > 0.0
     assert listing(folder) == before
     write_folder(folder, SiteData(site, staff=StaffBook(people[:1])))
-    code, out, _ = shell.run("roster", folder, "--week", "2026-07-23")
+    code, out, _ = shell.run("staff", folder, *planned)
     assert code == 0
     assert "No roster meets all of this at once" in out
     assert "A way out:" in out
 
 
+def test_a_week_is_worked_out_day_by_day(shell: Shell, tmp_path: Path) -> None:
+    """Each open day of the week is asked for by its own people, loaders by skill; a closed one
+    by nobody, and the roster covers all of it."""
+    data = read_folder(shell.wash)
+    people = tuple(Person(f"Person {at}", ("loader",) if at % 2 else ()) for at in range(8))
+    folder = tmp_path / "wash"
+    write_folder(folder, dataclasses.replace(data, staff=StaffBook(people)))
+    code, out, err = shell.raw("staff", folder, "--week", CLOSED.isoformat(), "--json", "-")
+    assert code == 0, err
+    found = json.loads(out)
+    days = set(found["needs"])
+    assert CLOSED.isoformat() not in days
+    assert days
+    assert {one["date"] for one in found["shifts"]} == days
+    assert all(max(day["roles"]["loader"]) >= 1 for day in found["needs"].values())
+    loaders = {person.name for person in people if person.roles}
+    for day in days:
+        assert {one["name"] for one in found["shifts"] if one["date"] == day} & loaders
+
+
 def test_roster_of_a_site_without_people(shell: Shell) -> None:
     """It says what is missing."""
-    code, _, err = shell.run("roster", shell.wash, "--week", "2026-07-23")
+    code, _, err = shell.run("staff", shell.wash, "--week", "2026-07-23")
     assert code == 1
     assert "The site has no people yet" in err

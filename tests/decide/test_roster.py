@@ -5,11 +5,14 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 import pytest
 
 from sim.decide.staff import roster
+from sim.decide.staff.cover import Counts
+from sim.decide.staff.program import Kinds
 from sim.decide.staff.roster import NoRoster, Roster, count_shifts, kept_of, make_roster
 from sim.decide.staff.shifts import break_window, shift_with_break, shifts_of_day
 from sim.decide.staff.week import Duty, Week, cost_of
@@ -237,3 +240,38 @@ def test_a_poor_first_step_is_made_good(monkeypatch: pytest.MonkeyPatch) -> None
     monkeypatch.setattr(roster, "count_shifts", lambda *_: (counts[0], only_long))
     assert least == pytest.approx(20.0 * 6 + 20.25 * 4)
     assert made(wide).cost == pytest.approx(least)
+
+
+def test_the_bound_is_that_of_all_shifts(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Counts among shifts near the first ones are taken where they are cheaper, with the bounds of
+    the first step: what bounds few shifts does not bound all."""
+    week = Week(MONDAY, team(2), HoursLimits(), EVERY_DAY)
+    every = tuple(week.shifts(day) for day in range(7))
+    used = [{every[day][0]} for day in range(7)]
+    for cost, kept in ((90.0, 90.0), (110.0, 100.0)):
+        steps = iter(
+            [
+                (Counts(np.ones(1), 100.0, 40.0, 50.0), used),
+                (Counts(np.ones(1), cost, 80.0, 85.0), used),
+            ]
+        )
+        asked_for: list[Kinds] = []
+
+        def step(
+            _week: Week, kinds: Kinds, _most_s: float, steps: Any = steps, seen: Any = asked_for
+        ) -> Any:
+            seen.append(kinds)
+            return next(steps)
+
+        monkeypatch.setattr(roster, "count_shifts", step)
+        found = roster._counted(week, every, 1.0)
+        assert found is not None
+        assert (found[0].cost, found[0].lp_bound, found[0].bound) == (kept, 40.0, 50.0)
+        assert asked_for[0] == every
+        near = every[0][0]
+        assert all(
+            abs(s.start - near.start) <= 2 and abs(s.end - near.end) <= 2
+            for day in asked_for[1]
+            for s in day
+        )
+        assert 0 < sum(len(day) for day in asked_for[1]) < sum(len(day) for day in every)

@@ -6,14 +6,16 @@ from dataclasses import replace
 
 import pytest
 
-from sim.decide.staff.assign import AWAY, COVER, LEAST, MOST, SKILL
+from sim.decide.staff.assign import AWAY, COVER, DAYS_OFF, LEAST, MOST, REST, SKILL, WEEKEND
 from sim.decide.staff.conflicts import explain
 from sim.decide.staff.faults import faults_of
 from sim.decide.staff.roster import NoRoster, Roster, make_roster
-from sim.decide.staff.week import Week
+from sim.decide.staff.shifts import Shift
+from sim.decide.staff.week import Duty, Week
 from sim.inputs.roster import Away, HoursLimits, Person
 from tests.decide.roster_checker import (
     MONDAY,
+    NOBODY,
     asked,
     broken_rules,
     drawn_week,
@@ -151,3 +153,46 @@ def test_the_faults_shown_are_those_of_the_checker() -> None:
         posts = [text.split() for text in said if " skilled for " in text]
         assert unskilled == sum(int(text[3]) - int(text[0]) for text in posts) / 2
     assert broken >= 5
+
+
+def shift_of(name: str, day: int, start: int, end: int) -> Duty:
+    """A shift without a break, in half-hours."""
+    return Duty(name, day, "", Shift(start, end, end, end))
+
+
+@pytest.mark.parametrize(
+    ("limits", "person", "last", "mine", "told"),
+    [
+        ({"most_h_week": 20}, {}, (), ((0, 16, 36), (2, 16, 38)), (MOST, -1, 1.0)),
+        ({}, {"most_h": 12.0}, (), ((0, 16, 36), (2, 16, 28)), (MOST, -1, 4.0)),
+        ({}, {"least_h": 20.0}, (), ((0, 16, 36),), (LEAST, -1, 10.0)),
+        ({"most_days_week": 2}, {}, (), ((0, 16, 24), (1, 16, 24), (2, 16, 24)),
+         (DAYS_OFF, -1, 1.0)),
+        ({"most_weekend_days": 2}, {}, ((5, 16, 24),), ((5, 16, 24), (6, 16, 24)),
+         (WEEKEND, -1, 1.0)),
+        ({"rest_h": 11}, {}, (), ((0, 20, 40), (1, 13, 30)), (REST, 1, 1.0)),
+        ({"rest_h": 11}, {}, ((6, 30, 44),), ((0, 16, 30),), (REST, 0, 1.0)),
+    ],
+)  # fmt: skip
+def test_each_rule_of_a_person_is_told(
+    limits: dict[str, float],
+    person: dict[str, float],
+    last: tuple[tuple[int, int, int], ...],
+    mine: tuple[tuple[int, int, int], ...],
+    told: tuple[str, int, float],
+) -> None:
+    """Worked by hand: the rule, the day and by how much; one half-hour less of it is no fault."""
+    somebody = Person("Person 1", **person)  # type: ignore[arg-type]
+    week = Week(
+        MONDAY,
+        (somebody,),
+        replace(HoursLimits(most_h_week=60, break_after_h=12), **limits),  # type: ignore[arg-type]
+        NOBODY,
+        last=tuple(shift_of("Person 1", *one) for one in last),
+    )
+    (found,) = faults_of(week, [shift_of("Person 1", *one) for one in mine])
+    assert (found.rule, found.name, found.day, found.amount) == (told[0], "Person 1", *told[1:])
+    if told[0] == REST:
+        later = tuple((day, start + 9, end + 9) if day == told[1] else (day, start, end)
+                      for day, start, end in mine)  # fmt: skip
+        assert faults_of(week, [shift_of("Person 1", *one) for one in later]) == ()

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import multiprocessing
 from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 from app.services.roster import (
+    Duty,
     answer,
     cost_by_day,
     cost_in_all,
+    duties_in,
     duties_of,
     faults_in,
     hand_shift,
@@ -19,6 +22,8 @@ from app.services.roster import (
     roster_record,
     week_of,
 )
+from app.services.roster_study import MOST_S, answer_apart, roster_key
+from app.services.studies import Stopped
 from sim.decide.staff.week import people_by_skill
 from sim.errors import InputError
 from sim.inputs import Away, DayNote, History, Person, Site, SiteData, StaffBook
@@ -117,3 +122,47 @@ def test_a_shift_by_hand_gets_its_break_in_the_middle() -> None:
     assert faults_in(week, found.duties) == ()
     without = faults_in(week, [d for d in found.duties if d.day != 3])
     assert [(one.rule, one.day, one.amount) for one in without] == [("cover", 3, 12.0)]
+
+
+def test_a_solver_is_ended_with_its_study() -> None:
+    """Whoever waits gives up at the second look: the process is gone then, and no answer comes."""
+    looks: list[tuple[int, int]] = []
+
+    def report(done: int, total: int) -> None:
+        looks.append((done, total))
+        if len(looks) == 2:
+            raise Stopped
+
+    with pytest.raises(Stopped):
+        answer_apart(week_of(DATA, MONDAY), report)
+    assert looks == [(1, 120), (2, 120)]
+    assert multiprocessing.active_children() == []
+
+
+def test_the_answer_of_a_solver_apart_is_that_of_its_week() -> None:
+    """And reads back from its record to the last half-hour."""
+    week = week_of(DATA, MONDAY)
+    found = answer_apart(week, lambda done, total: None)
+    assert found == answer(week, MOST_S)
+    assert found.roster is not None
+    assert duties_in(roster_record(week, found)) == found.roster.duties
+
+
+def test_the_key_is_of_everything_a_roster_depends_on() -> None:
+    """Another wage, absence, limit, need, skill or last week asks anew; the price of a wash not."""
+    week = week_of(DATA, MONDAY)
+    late = Duty("Person 1", 6, "", hand_shift(8 * 3600.0, 12 * 3600.0, week))
+    more = week.needed.copy()
+    more[0, 20] += 1
+    others = [
+        replace(week, people=(replace(week.people[0], wage_per_h=21.0), *week.people[1:])),
+        replace(week, people=(replace(week.people[0], away=(Away(3),)), *week.people[1:])),
+        replace(week, limits=replace(week.limits, rest_h=12.0)),
+        replace(week, needed=more),
+        replace(week, skilled={"loader": week.needed}),
+        replace(week, last=(late,)),
+    ]
+    keys = {roster_key(one) for one in (week, *others)}
+    assert len(keys) == 1 + len(others)
+    dearer = replace(DATA, site=DATA.site.with_values({"price_per_car": 31.0}))
+    assert roster_key(week_of(dearer, MONDAY)) == roster_key(week)

@@ -10,7 +10,11 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.services.roster import monday_of
+from app.services.roster_study import open_roster
+from app.services.sites import find
 from sim.inputs import Away, Person, Site, SiteData, StaffBook
+from tests.demo_app import app_of
+from tests.services.small_wash import CLOSED, PLANNED, small_wash
 from tests.web.pages import Page, page_of, small_client, stored_site
 
 SITE = Site("Mill Lane", "America/New_York").with_values(
@@ -33,10 +37,35 @@ def send(client: TestClient, act: str, **fields: str) -> str:
     return client.post(form.action, data=form.data(**fields)).text
 
 
+def settled(client: TestClient, kind: str) -> None:
+    """Waits until no study of a kind is under way."""
+    runner = app_of(client).state.web.runner
+    runner._thread(kind).submit(lambda: None).result()
+
+
+def make(client: TestClient) -> str:
+    """Makes a roster and waits for it; the page that proposes it."""
+    waiting = send(client, "make")
+    assert "Making the roster." in waiting or "The roster proposed" in waiting
+    settled(client, "roster")
+    return client.get(f"{WEEK}/made").text
+
+
+def place(client: TestClient) -> str:
+    """Makes a roster and puts it in place; the page of the week."""
+    form = Page(make(client)).form(f"{WEEK}/place")
+    return client.post(form.action, data=form.data()).text
+
+
 def test_a_roster_is_made_moved_and_undone(client: TestClient) -> None:
-    """Made by a press; a moved shift is stored and its problems told; undone it is as before."""
-    made = send(client, "make")
-    assert "A roster was made" in made
+    """Proposed, then put in place by a press; a moved shift is stored and its problems told;
+    undone it is as before."""
+    proposed = make(client)
+    assert "It costs" in proposed
+    assert "none of this week costs less" in proposed
+    assert stored_site(client).staff.shifts == ()
+    made = place(client)
+    assert "The roster stands." in made
     assert "Rules that this roster breaks" not in made
     before = stored_site(client).staff
     assert before.shifts
@@ -54,11 +83,28 @@ def test_a_roster_is_made_moved_and_undone(client: TestClient) -> None:
 
 
 def test_making_can_be_undone_too(client: TestClient) -> None:
-    """Undo after making leaves the week without a roster, as it was."""
-    form = page_of(client.get(WEEK)).form(f"{WEEK}/make")
-    made = client.post(form.action, data=form.data())
-    back = page_of(made).form(f"{WEEK}/undo")
+    """Undo leaves the week without a roster, as it was; it waits for whoever comes back later,
+    and what was undone can be had again."""
+    made = place(client)
+    back = page_of(client.get(WEEK)).form(f"{WEEK}/undo")
+    assert "The last change to this week’s shifts: site manager" in made
+    before = stored_site(client).staff
     client.post(back.action, data=back.data())
+    assert stored_site(client).staff.shifts == ()
+    again = page_of(client.get(WEEK)).form(f"{WEEK}/undo")
+    client.post(again.action, data=again.data())
+    assert stored_site(client).staff == before
+    other = client.get("/mill-lane/roster/2026-07-27").text
+    assert "The last change to this week’s shifts" not in other
+
+
+def test_a_roster_of_another_question_is_not_put_in_place(client: TestClient) -> None:
+    """Somebody leaves between the proposal and the press: nothing is stored, and it is told."""
+    form = Page(make(client)).form(f"{WEEK}/place")
+    send(client, "leave", leaver="Person A")
+    answer = client.post(form.action, data=form.data())
+    assert answer.status_code == 409
+    assert "have changed since" in answer.text
     assert stored_site(client).staff.shifts == ()
 
 
@@ -66,7 +112,7 @@ def test_no_roster_says_why_and_the_ways_out(tmp_path: Path) -> None:
     """Everybody away on Saturday: nothing is stored, rules and ways out are told."""
     people = tuple(replace(person, away=(Away(5),)) for person in PEOPLE)
     with small_client(tmp_path, SiteData(SITE, "us", staff=StaffBook(people))) as client:
-        said = send(client, "make")
+        said = make(client)
         assert "There is no roster for this week." in said
         assert "It is about Saturday." in said
         assert "works on Saturday, though away then." in said
@@ -132,3 +178,33 @@ def test_any_day_leads_to_its_week_and_to_a_file(client: TestClient) -> None:
     assert rows[1] == "2026-07-23,Person B,,8:00,16:00,11:30,12:00"
     assert client.get("/mill-lane/roster/someday").status_code == 404
     assert monday_of(stored_site(client).staff.shifts[0].day).isoformat() == WEEK[-10:]
+
+
+def test_people_worked_out_take_the_place_of_those_planned(tmp_path: Path) -> None:
+    """Each open day of the week is worked out by one press; the page waits and leads back, the
+    table says where the people are from, and the roster then asks for loaders by skill."""
+    people = tuple(Person(f"Person {at}", ("loader",) if at % 2 else ()) for at in range(8))
+    data = replace(small_wash(), staff=StaffBook(people))
+    week = f"/small-wash/roster/{monday_of(PLANNED).isoformat()}"
+    with small_client(tmp_path, data) as client:
+        page = page_of(client.get(week))
+        assert "as planned; not worked out yet" in client.get(week).text
+        form = page.form(f"{week}/needs")
+        waiting = client.post(form.action, data=form.data())
+        assert (
+            "Who is needed each day." in waiting.text or "worked out, with skills" in waiting.text
+        )
+        settled(client, "staff")
+        done = client.get(f"{week}/needs")
+        assert done.url.path == week
+        assert "not worked out yet" not in done.text
+        assert "worked out, with skills" in done.text
+        web = app_of(client).state.web
+        with web.database.session() as session:
+            site = find(session, small_wash().site.name)
+            view = open_roster(session, site, monday_of(PLANNED), web.runner)
+        assert view.week is not None
+        assert set(view.week.skilled) == {"loader"}
+        closed = (CLOSED - view.monday).days
+        if 0 <= closed < 7:
+            assert not view.week.needed[closed].any()

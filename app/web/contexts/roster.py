@@ -5,27 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from app.catalogue import _, say, short_date
-from app.services.reading import StoredSite
+from app.services.reading import Change, StoredSite
 from app.services.roster import (
     PER_H,
     WEEK,
-    Answer,
     Duty,
     Week,
     breach_record,
-    cost_by_day,
     cost_in_all,
     duties_of,
     faults_in,
-    roster_record,
 )
+from app.services.roster_study import RosterView, days_of
 from app.services.staff_files import away_text
+from app.web.contexts.roster_grid import Grid, grid_of, money
+from app.web.contexts.words import moment
 from app.web.fields import FieldView, Summary, summary
-from app.web.roster_form import PERSON_FIELDS, SHIFT_FIELDS, dates_of
-from app.web.roster_words import LAW, breach, short_span, ways_out, weekday, why_none
+from app.web.roster_form import PERSON_FIELDS, SHIFT_FIELDS
+from app.web.roster_words import LAW, breach, hours, weekday
 from sim.errors import InputProblem
 from sim.inputs import Person
 from sim.units import format_number
@@ -34,12 +33,13 @@ Messages = Mapping[str, Sequence[str]]
 
 
 @dataclass(frozen=True, slots=True)
-class GridRow:
-    """Somebody's week: a cell a day, and their hours."""
+class CoverRow:
+    """What a day's roster must cover: the day, hours of people, where from, and its page."""
 
-    name: str
-    cells: tuple[str, ...]
+    day: str
     hours: str
+    source: str
+    href: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +48,12 @@ class RosterPage:
 
     Attributes:
         lead, rest: the answer; `law` what to check.
-        problems: rules broken; `ways` out where there is no roster.
-        undo: version of the site whose shifts can be put back; empty for none.
+        problems: rules broken.
+        cover: how many hours of people each day needs and where that is from; `unknown` days of
+            it have not been worked out.
+        has_made: whether a roster was made, or is being made, of what is asked now.
+        undo: version of the site whose shifts can be put back; empty for none; `undo_words` say
+            who changed them when.
     """
 
     slug: str
@@ -62,16 +66,15 @@ class RosterPage:
     rest: str
     law: str
     problems: tuple[str, ...]
-    ways: tuple[str, ...]
-    heads: tuple[str, ...]
-    rows: tuple[GridRow, ...]
-    costs: tuple[str, ...]
-    total: str
-    has_people: bool
+    cover: tuple[CoverRow, ...]
+    unknown: int
+    has_made: bool
+    grid: Grid | None
     shift_fields: tuple[FieldView, ...]
     people: tuple[tuple[str, ...], ...]
     person_fields: tuple[FieldView, ...]
     undo: str
+    undo_words: str
     summary: Summary | None
     stale: str
     done: str
@@ -79,25 +82,23 @@ class RosterPage:
 
 def roster_page(
     site: StoredSite,
-    monday: date,
-    week: Week | None,
+    view: RosterView,
+    last: Change | None,
     request_key: str,
     *,
-    answer: Answer | None = None,
     typed: Mapping[str, str] | None = None,
     problems: Sequence[InputProblem] = (),
-    undo: str = "",
     stale: str = "",
     done: str = "",
 ) -> RosterPage:
-    """The page of a week; `week` is None for a site without people."""
+    """The page of a week; `last` is the newest change of its shifts."""
+    monday, week = view.monday, view.week
     duties = duties_of(site.data.staff, monday)
     wrong: dict[str, list[str]] = {}
     for problem in problems:
         wrong.setdefault(problem.field, []).append(say(problem, site.data.units))
-    lead, rest, ways = _answer(week, duties, answer, monday)
+    lead, rest = _answer(week, duties, monday)
     faults = () if week is None or not duties else faults_in(week, duties)
-    costs = ("",) * 7 if week is None else tuple(map(_money, cost_by_day(week, duties)))
     fields = [*SHIFT_FIELDS, *PERSON_FIELDS]
     return RosterPage(
         slug=site.slug,
@@ -110,66 +111,59 @@ def roster_page(
         rest=rest,
         law=_(LAW),
         problems=tuple(breach(breach_record(one)) for one in faults),
-        ways=ways,
-        heads=tuple(f"{weekday(d)[:3]} {day.day}" for d, day in enumerate(dates_of(monday))),
-        rows=_rows(week, duties),
-        costs=costs,
-        total="" if week is None else _money(cost_in_all(week, duties)),
-        has_people=week is not None,
+        cover=_cover(site.slug, view),
+        unknown=len(view.unknown),
+        has_made=bool(view.result or view.running or view.failed),
+        grid=None if week is None else grid_of(week, duties),
         shift_fields=_shift_fields(week, typed or {}, wrong),
         people=tuple(_person_cells(person) for person in site.data.staff.people),
         person_fields=_person_fields(typed or {}, wrong),
-        undo=undo,
+        undo="" if last is None else str(last.version),
+        undo_words="" if last is None else _undo_words(last, site.data.site.timezone),
         summary=summary(problems, site.data.units, {name: f"#in-{name}" for name in fields}),
         stale=stale,
         done=done,
     )
 
 
-def _money(amount: float) -> str:
-    return format_number(round(amount)) if amount else "0"
-
-
-def _answer(
-    week: Week | None, duties: Sequence[Duty], answer: Answer | None, monday: date
-) -> tuple[str, str, tuple[str, ...]]:
+def _answer(week: Week | None, duties: Sequence[Duty], monday: date) -> tuple[str, str]:
     if week is None:
         return (
             _("No roster can be made yet."),
             _("The site has no people. Enter them below, or bring them in with a folder."),
-            (),
         )
-    content: dict[str, Any] = {} if answer is None else roster_record(week, answer)
-    if "conflict" in content:
-        said = why_none(content["conflict"])
-        return _("There is no roster for this week."), said, tuple(ways_out(content["conflict"]))
-    if answer is not None and answer.unknown:
-        return _("No roster was found in the time allowed."), _("None was ruled out either."), ()
     if not duties:
         sentence = _("The week from {day} has no roster yet.", day=short_date(monday))
-        return sentence, _("Make one below: at least cost, then as little changed as can be."), ()
+        return sentence, _("Make one below: at least cost, then as little changed as can be.")
     names = {duty.name for duty in duties}
     lead = _("{people} people work {shifts} shifts.", people=len(names), shifts=len(duties))
-    cost = _money(cost_in_all(week, duties))
-    return lead, _("They cost {cost}, overtime included.", cost=cost), ()
+    cost = money(cost_in_all(week, duties))
+    return lead, _("They cost {cost}, overtime included.", cost=cost)
 
 
-def _rows(week: Week | None, duties: Sequence[Duty]) -> tuple[GridRow, ...]:
-    if week is None:
+def _cover(slug: str, view: RosterView) -> tuple[CoverRow, ...]:
+    if view.week is None:
         return ()
-    listed = [person.name for person in week.people]
-    gone = sorted({duty.name for duty in duties} - set(listed))
     rows = []
-    for name in (*listed, *gone):
-        cells = [""] * 7
-        hours = 0.0
-        for duty in duties:
-            if duty.name == name:
-                said = short_span(duty.shift.start / PER_H, duty.shift.end / PER_H)
-                cells[duty.day] = f"{said} {duty.role}".strip()
-                hours += duty.shift.paid_h(week.limits)
-        rows.append(GridRow(name, tuple(cells), format_number(hours) if hours else "0"))
+    for at, day in enumerate(days_of(view.monday)):
+        needed = float(view.week.needed[at].sum()) / PER_H
+        if day not in view.open_days:
+            source = _("nobody is needed")
+        elif day in view.needs:
+            source = _("worked out, with skills")
+        else:
+            source = _("as planned; not worked out yet")
+        name = f"{weekday(at)} {day.day}"
+        rows.append(CoverRow(name, hours(needed), source, f"/{slug}/staff/{day.isoformat()}"))
     return tuple(rows)
+
+
+def _undo_words(change: Change, timezone: str) -> str:
+    return _(
+        "The last change to this week’s shifts: {who}, {at}.",
+        who=change.person,
+        at=moment(change.at, timezone),
+    )
 
 
 def _person_cells(person: Person) -> tuple[str, ...]:

@@ -155,6 +155,29 @@ def people_by_skill(
     return np.sum([np.asarray(row, dtype=int) for row in counts.values()], axis=0), found
 
 
+def people_asked(
+    planned: np.ndarray,
+    worked_out: Mapping[int, tuple[Mapping[str, Sequence[int]], Mapping[str, str]]],
+    skills: Collection[str],
+) -> tuple[np.ndarray, dict[str, np.ndarray]]:
+    """A week's cover: by role where a day's people were worked out, else as planned.
+
+    Args:
+        planned: shape (7, 48).
+        worked_out: by weekday people by role and what roles are called, see `people_by_skill`.
+        skills: that people at the site have.
+
+    Returns:
+        All people and those with a skill, each of shape (7, 48).
+    """
+    needed, skilled = planned.copy(), dict[str, np.ndarray]()
+    for day, (counts, called) in worked_out.items():
+        needed[day], by_skill = people_by_skill(counts, called, skills)
+        for name, row in by_skill.items():
+            skilled.setdefault(name, np.zeros_like(needed))[day] = row
+    return needed, skilled
+
+
 def planned_people(
     people: Steps, open_h: float, close_h: float, shut: Collection[int]
 ) -> np.ndarray:

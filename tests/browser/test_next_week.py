@@ -1,0 +1,49 @@
+"""Next week's roster on a phone: asked, made and put in place within six clicks."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.served import DEMO, Served
+
+WIDE, HIGH = 390, 844
+MOST_CLICKS = 6
+LONG_MS = 90_000
+
+
+@pytest.fixture
+def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]:
+    """A phone."""
+    phone = {"viewport": {"width": WIDE, "height": HIGH}, "has_touch": True}
+    return {**browser_context_args, **phone}
+
+
+def test_next_week_has_its_roster_within_six_clicks(own: Served, page: Page) -> None:
+    """From the first page to people worked out, a roster made of them and put in place; nothing
+    on the way is wider than the phone."""
+    clicks = 0
+
+    def tap(what: Any) -> None:
+        nonlocal clicks
+        what.tap()
+        clicks += 1
+
+    page.goto(f"{DEMO}/today")
+    tap(page.get_by_role("link", name="All pages"))
+    tap(page.get_by_role("link", name="Roster", exact=True))
+    tap(page.get_by_role("button", name="Work out who is needed each day"))
+    expect(page.get_by_role("button", name="Make this week’s roster")).to_be_visible(
+        timeout=LONG_MS
+    )
+    expect(page.locator("#make")).to_contain_text("worked out, with skills")
+    assert page.evaluate("document.documentElement.scrollWidth") <= WIDE
+    tap(page.get_by_role("button", name="Make this week’s roster"))
+    expect(page.get_by_text("It costs")).to_be_visible(timeout=LONG_MS)
+    assert page.evaluate("document.documentElement.scrollWidth") <= WIDE
+    tap(page.get_by_role("button", name="Put it in place"))
+    expect(page.get_by_role("status")).to_have_text("The roster stands.")
+    expect(page.get_by_text("Rules that this roster breaks")).to_have_count(0)
+    assert clicks <= MOST_CLICKS
