@@ -1,0 +1,18 @@
+"""Faults to plant, one at a time, and the tests that must notice them: a module a part."""
+
+from __future__ import annotations
+
+from tests.planted import app, cloth, day, deciding, physics, staff
+from tests.planted.fault import Fault
+
+FAULTS: list[Fault] = [
+    *app.FAULTS,
+    *cloth.FAULTS,
+    *day.FAULTS,
+    *deciding.FAULTS,
+    *physics.FAULTS,
+    *staff.FAULTS,
+]
+"""All of them."""
+
+__all__ = ["FAULTS", "Fault"]

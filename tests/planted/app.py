@@ -1,0 +1,56 @@
+"""Faults to plant in the services."""
+
+from __future__ import annotations
+
+from tests.planted.fault import Fault, faults_in
+
+RECORD = ("tests/services/test_cloth.py", "-k", "beside or files or lines")
+SEASON = ("tests/services/test_season.py", "-k", "peak_days or stored_plan")
+CALENDAR = ("tests/services/test_calendar_book.py", "tests/published/test_rfc5545.py")
+SHEETS = ("tests/services/test_sheets.py",)
+
+FAULTS: list[Fault] = [
+    *faults_in(
+        "app/db/writes.py",
+        ("tests/services/test_studies.py",),
+        ('or_(StudyRow.state == "waiting", lapsed)', "StudyRow.state.in_(OPEN)"),
+        ("    return _set_study(session, _held(key, holder), news)", "    return True"),
+    ),
+    *faults_in(
+        "app/services/cloth_checks.py",
+        RECORD,
+        ("            elif on_wheel is not None:\n", "            elif False:\n"),
+        ("if event.reason != ROTATED:", "if event.reason == ROTATED:"),
+        ("if today is not None and event.day > today:", "if False:"),
+    ),
+    *faults_in(
+        "app/services/season_basis.py",
+        SEASON,
+        ('"peak": f"clock {hours}" if is_peak else "full"', '"peak": f"clock {hours}"'),
+        ('plan.expect if plan else ""', '""'),
+    ),
+    *faults_in(
+        "app/services/calendar_book.py",
+        CALENDAR,
+        ("before.sequence + 1, False", "before.sequence, False"),
+        ("if row.entry.day < today]", "if False]"),
+        ("sequence=row.sequence + 1, is_cancelled=True", "is_cancelled=True"),
+        ("before.entry == entry and not before.is_cancelled", "before.entry == entry"),
+    ),
+    *faults_in(
+        "app/services/calendar_file.py",
+        CALENDAR,
+        ("time(), zone)", "time(), UTC)"),
+        (
+            "made.add_missing_timezones(first_date=today, last_date=last + timedelta(days=366))",
+            "_ = last",
+        ),
+        ("entry.day + timedelta(days=1)", "entry.day"),
+    ),
+    *faults_in(
+        "app/services/sheets.py",
+        SHEETS,
+        ('    made.data_type = "s"\n', ""),
+        ("said.startswith(FORMULA_MARKS)", 'said.startswith("=")'),
+    ),
+]

@@ -1,0 +1,174 @@
+"""Faults to plant in cloth, and what is learnt."""
+
+from __future__ import annotations
+
+from tests.planted.fault import Fault, faults_in
+
+LIFE = (
+    "tests/learn/test_cloth_life.py", "tests/published/test_nist_handbook.py",
+    "tests/published/test_meeker_escobar.py", "-k", "not often",
+)  # fmt: skip
+SETS = ("tests/learn/test_cloth_wear.py", "-k", "not simulated")
+LOOKS = ("tests/learn/test_cloth_inspect.py",)
+CHANGE = ("tests/decide/test_cloth_change.py", "tests/published/test_age_replacement.py")
+YEAR = ("tests/decide/test_season.py",)
+FUTURES = ("tests/decide/test_forecast.py",)
+ORDERS = ("tests/decide/test_stock.py", "tests/published/test_inventory.py")
+TURNS = ("tests/decide/test_rotation.py", "tests/published/test_finite_source.py")
+OPTIONS = ("tests/decide/test_options.py", "-k", "not comparison")
+
+WEIGHED = ("tests/learn/test_weigh_in.py", "tests/services/test_weighings.py")
+DAMP_SHARE = ("tests/day/test_damp_share.py",)
+
+FAULTS: list[Fault] = [
+    *faults_in(
+        "sim/learn/cloth_life.py",
+        LIFE,
+        ("total += log_beta - log_age + z", "total += log_beta + z"),
+        ("        if life.failed:\n", "        if True:\n"),
+        ("for _ in range(2 if told or more else 1):", "for _ in range(1):"),
+        ("log_weight -= 0.5 * (", "log_weight -= 1.0 * ("),
+        ("if life.wear_cars > 0.0]", "if life.wear_cars > 30_000.0]"),
+    ),
+    *faults_in(
+        "sim/learn/life_fit.py",
+        LIFE,
+        ("fall = 0.5 * float(chdtri(1, 1.0 - level))", "fall = float(chdtri(1, 1.0 - level))"),
+        ("if not life.failed]", "if life.failed]"),
+        ("        float(scale * latest),\n", "        float(scale),\n"),
+        ("- math.log(len(failed))) / beta", "- math.log(len(lives))) / beta"),
+    ),
+    *faults_in(
+        "sim/learn/cloth_wear.py",
+        SETS,
+        ("Life(self.age_cars, self.reason == WORN)", 'Life(self.age_cars, self.reason != "")'),
+        ('reason = item.cars_before, 0, ""', 'reason = 0.0, 0, ""'),
+        ("launderings + 1, age + launder_wear", "launderings + 1, age"),
+        (
+            "list(item.wiped_m), list(item.wiped_m[:2])",
+            "list(item.wiped_m[:2]), list(item.wiped_m)",
+        ),
+        ("<= (today, now_s)]", "<= (date.max, now_s)]"),
+        ("sold * of_sold + (1.0 - sold) * of_rest", "of_rest"),
+        ("np.sum(part * self.wear(day))", "np.sum(self.wear(day))"),
+        ("share * float(days.wear(day).sum())", "float(days.wear(day).sum())"),
+    ),
+    *faults_in(
+        "sim/learn/cloth_inspect.py",
+        LOOKS,
+        ("look.wear_cars * np.exp(-log_eta)", "look.wear_cars * np.exp(log_eta)"),
+        ("b=weights / weights.sum()", "b=np.full(len(weights), 1.0 / len(weights))"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/change.py",
+        CHANGE,
+        ("self.planned * lasts + self.unplanned", "self.planned + self.unplanned"),
+        ("order = (power + 1.0) / beta", "order = power + 1.0 / beta"),
+        ("total + self.damp[-1] * beyond", "total"),
+        ("lengths @ posterior.weight", "lengths.mean(axis=1)"),
+        ("least_rate > (1.0 - LEAST_SAVING) * at_failure", "least_rate > at_failure"),
+        ("fails[i] - half[0] * found[i - 1]", "fails[i]"),
+        ("costs.planned + costs.unplanned * renewals", "costs.planned + costs.planned * renewals"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/prices.py",
+        CHANGE,
+        ("max(0.0, cars * hours - room)", "max(0.0, cars - room)"),
+        ("self.cloth + self.work + self.lost + self.extra", "self.cloth + self.work + self.extra"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/partial.py",
+        CHANGE,
+        ("rate = parts * float(", "rate = float("),
+        ("(parts + 1) / (2 * parts)", "1 / parts"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/answer.py",
+        CHANGE,
+        ("np.exp(log_lasts - log_lasts[0])", "np.exp(log_lasts)"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/season.py",
+        YEAR,
+        ('name=RULES[0], rule="full")', "name=RULES[0])"),
+        ("[rules.index(column.rule) for column in ready]", "[0 for column in ready]"),
+        ("rules, one.changes, tables=one.tables)", "rules, (), tables=one.tables)"),
+        ('max(row[_AT["last_s"]], ready.day.close_s)', "ready.day.close_s"),
+        ("[:, rule].sum(axis=0))", "[:, rule].mean(axis=0))"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/outlook.py",
+        YEAR,
+        ("np.argsort(-cars", "np.argsort(cars"),
+        ("(at > 0) & (at % every == 0)", "at % every == 0"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/forecast.py",
+        FUTURES,
+        ("on = (on + 1) % count", "on = 0"),
+        ("            age[on] += wear.launder_wear\n", "            pass\n"),
+        (
+            "((age / eta) ** beta + rng.exponential(size=age.shape))",
+            "(0.0 * age + rng.exponential(size=age.shape))",
+        ),
+        ("is_worn | (age[on] >= planned_age)", "age[on] >= planned_age"),
+        ("age[on, is_off] = 0.0", "age[on] = 0.0"),
+        ("latest_day(due - found.delivery_days, service)", "latest_day(due, service)"),
+        ("in range(position, found", "in range(0, found"),
+        ("level * wear.mean[day]", "wear.mean[day]"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/stock.py",
+        ORDERS,
+        ("0.5 * quantity_ * holding_share", "quantity_ * holding_share"),
+        ("chance = under_cost / (", "chance = over_cost / ("),
+        ("+ (per_day * lead_sd_days) ** 2", ""),
+        ("low = max(1, from_, least)", "low = max(1, from_)"),
+        ("while poisson_service(whole, mean) < stock.stock_service:", "while False:"),
+        ("max(stock.spare_sets, new) + stock.sets_on_order", "stock.spare_sets + new"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/rotation.py",
+        TURNS,
+        ("(min(n, servers) * repair_rate)", "repair_rate"),
+        ("float(found.p[1] / (1.0 - found.p[0]))", "float(found.p[0])"),
+        ("            now = back\n", ""),
+        ("+ (wear.launder_turn_h if laundered else 0.0)", ""),
+        ("heapq.heapreplace(ready, want.at_h + want.away_h)", "heapq.heappop(ready)"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/options.py",
+        OPTIONS,
+        ("* asked.count + option.each_year\n", "* asked.count\n"),
+        ("done * site.money.damp_cost", "done"),
+        ("return once / gain if gain", "return once if gain"),
+        ("min(kept, key=", "max(kept, key="),
+        ("max(least, was * share)", "was * share"),
+    ),
+    *faults_in(
+        "sim/learn/weigh_in.py",
+        WEIGHED,
+        (
+            "found.setdefault((item.at_s, item.cars, item.damp_cars), place)",
+            "found[item.at_s, item.cars, place] = place",
+        ),
+        ("seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share", "seen = share"),
+        ("xlog1py(item.cars - item.damp_cars, -seen)", "xlog1py(item.cars, -seen)"),
+        (
+            "total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)",
+            "total += of_draws.sum(axis=1)",
+        ),
+        ("day.conditions, rule, seed, days=1)", "day.conditions, rule, seed + 1, days=1) * 0.0"),
+        ("at_once = [w for w in weighings if not w.needs_day]", "at_once = list(weighings)"),
+    ),
+    *faults_in(
+        "sim/day/damp_share.py",
+        DAMP_SHARE,
+        ("uptake * cloth.share[row]", "cloth.share[row]"),
+        ("np.minimum(moistures_kg_kg / cloth.holding, 1.0)", "moistures_kg_kg / cloth.holding"),
+        ("[:, :2]).max(axis=1)", "[:, :1]).max(axis=1)"),
+        ("highest / cloth.allowed_film)", "highest / cloth.allowed_film) * 1.1"),
+        ("cloth.film_kg_m2[row] *", "cloth.film_kg_m2[0] *"),
+        ("max(film_sigma(site.water.film_cv), 1e-9)", "film_sigma(site.water.film_cv)"),
+    ),
+]

@@ -1,0 +1,200 @@
+"""Faults to plant in the day, in both models."""
+
+from __future__ import annotations
+
+from tests.planted.fault import Fault, faults_in
+
+AGREE = (
+    "tests/day/test_kernel.py",
+    "-k",
+    "at_once or every_feature or switch or just_met",
+)
+MANY = ("tests/day/test_many.py", "-k", "trace or switches or forgets")
+CREW = ("tests/day/test_kernel.py", "-k", "crew")
+CUES = ("tests/day/test_cues.py",)
+FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost")
+LOOKS = ("tests/learn/test_cloth_inspect.py",)
+KERNEL = "sim/day/kernel/"
+
+FAULTS: list[Fault] = [
+    *faults_in(
+        KERNEL + "line.py",
+        AGREE,
+        ("rows.line[row, LOST] = LOST_FULL", "rows.line[row, LOST] = LOST_IMPATIENT"),
+        ("waiting >= line.stack_limit", "waiting > line.stack_limit"),
+        (") > cars.patience_s[car]:", ") >= cars.patience_s[car]:"),
+        ("CAUGHT] <= now - MEMORY_S", "CAUGHT] < now - MEMORY_S"),
+        ("now - line.open_s >= MEMORY_S", "now - line.open_s > MEMORY_S"),
+        ("_waiting(front, READY) < line.places", "_waiting(front, READY) <= line.places"),
+        (
+            "_waiting(front, STACK) + _waiting(front, RETURNED)\n",
+            "_waiting(front, STACK)\n",
+        ),
+        ("line.loader_from[at + 1] <= now", "line.loader_from[at + 1] < now"),
+        (
+            "        if _waiting(front, RETURNED):\n            row = _pop(front, RETURNED)\n"
+            "        elif _waiting(front, BLOCKED):\n            row = _pop(front, BLOCKED)\n",
+            "        if _waiting(front, BLOCKED):\n            row = _pop(front, BLOCKED)\n"
+            "        elif _waiting(front, RETURNED):\n            row = _pop(front, RETURNED)\n",
+        ),
+        ("pusher = max(pusher, rows.line[ahead, PUSHER] + apart)", "pusher = max(pusher, apart)"),
+        ("cars.length_m[ahead_car],", "cars.length_m[car],"),
+        ("travel = nose + cars.length_m[car]", "travel = travel + 0.0"),
+    ),
+    *faults_in(
+        KERNEL + "run.py",
+        AGREE,
+        ("if front.due[PAYMENT] <= now:", "if front.due[PAYMENT] < now:"),
+        ("if returns <= now:", "if returns < now:"),
+        ("if front.due[LOADER] <= now:", "if front.due[LOADER] < now:"),
+        ("if lanes <= now:", "if lanes < now:"),
+        ("rows.times[row, HOOD] = now + cloth.change_s", "rows.times[row, HOOD] = now"),
+        ("served, met, last = served + 1, False, now", "served, met = served + 1, False"),
+        ("rest_s = max(last, line.close_s) + line.spin_s", "rest_s = last + line.spin_s"),
+    ),
+    *faults_in(
+        KERNEL + "belt.py",
+        AGREE,
+        ("cars.clock_start_s[clock] <= end:", "cars.clock_start_s[clock] < end:"),
+        ("end = max(end, belt.end_s[at])", "end = max(end, 0.0)"),
+        ("starts[row + 1] <= moment_s", "starts[row + 1] < moment_s"),
+        (
+            "return belt.travel_m[at] + belt.speed[at] * (now",
+            "return belt.travel_m[at] + 0.9 * belt.speed[at] * (now",
+        ),
+    ),
+    *faults_in(
+        KERNEL + "deciding.py",
+        AGREE,
+        ("saturation >= rule.bands[band, 0]", "saturation > rule.bands[band, 0]"),
+        ("elif saturation <= rule.bands[band, 1]:", "elif saturation <= rule.bands[band, 0]:"),
+        ("elif saturation <= rule.bands[band, 1]:", "elif saturation < rule.bands[band, 1]:"),
+        ("<= now < rule.windows[window, 1]", "< now <= rule.windows[window, 1]"),
+    ),
+    *faults_in(
+        KERNEL + "deciding.py",
+        CREW,
+        ("HOOD] <= now - HOUR_S", "HOOD] <= now - HOUR_S / 2.0"),
+        ("places[OLDEST] = seen + 1, oldest", "places[OLDEST] = seen, oldest"),
+        (
+            "    if memory[DUE] <= now:\n        memory[ON]",
+            "    if memory[DUE] < now:\n        memory[ON]",
+        ),
+        ("if now < memory[NEXT_LOOK]:", "if now <= memory[NEXT_LOOK]:"),
+        ("    if memory[DUE] != math.inf:\n        return\n", ""),
+        ("memory[LOOKS] += 1.0", "memory[LOOKS] += 0.0"),
+        ("memory[ACTS] += 1.0", "memory[ACTS] += 0.0"),
+        ("reading = counted * off", "reading = counted"),
+        ("crew.strip_holding_kg * saturation * off", "crew.strip_holding_kg * saturation"),
+        ("memory[ON] == 0.0 and reading >= upper", "memory[ON] == 0.0 and reading > upper"),
+        ("memory[ON] == 1.0 and reading <= lower", "memory[ON] == 1.0 and reading < lower"),
+        ("wiped.watches[first, ON] == 1.0", "wiped.watches[0, ON] == 1.0"),
+    ),
+    *faults_in(
+        KERNEL + "deciding.py",
+        MANY,
+        ("wiped.watches[watch, :] = 0.0", "wiped.watches[watch, :] += 0.0"),
+        ("wiped.places[SEEN] = wiped.places[OLDEST] = 0", "wiped.places[OLDEST] = 0"),
+    ),
+    *faults_in(
+        "sim/day/cues.py",
+        CUES,
+        ("self._hoods[0] <= now_s - HOUR_S", "self._hoods[0] < now_s - HOUR_S"),
+        ("if self._due_s <= now_s:", "if self._due_s < now_s:"),
+        ("self._due_s == math.inf and self._is_reached", "self._is_reached"),
+        ("now_s >= self._next_look_s", "now_s > self._next_look_s"),
+        ("reading <= self._cue.lower", "reading < self._cue.lower"),
+        ("reading >= self._cue.upper", "reading > self._cue.upper"),
+        ("        self._hoods.append(now_s)", "        self._hoods.appendleft(now_s)"),
+    ),
+    *faults_in(
+        "sim/day/crew.py",
+        CUES,
+        ("edge <= crew.opens_s", "edge < crew.opens_s"),
+        ("max(act, done[-1])", "act"),
+        ("np.exp(crew.count_log_sd *", "np.exp(0.0 * crew.count_log_sd *"),
+        ("np.exp(wheel.strip_log_sd *", "np.exp(wheel.weigh_in_log_sd *"),
+        ("crew.weigh_every_min * 60.0", "crew.weigh_every_min"),
+    ),
+    *faults_in(
+        KERNEL + "wheel.py",
+        AGREE,
+        (
+            "cloth.holding >= rule.changes_at[following]",
+            "cloth.holding > rule.changes_at[following]",
+        ),
+        ("wheel, end = STILL, min(end", "wheel, end = IDLE, min(end"),
+        ("wheel = CONTACT if touching else IDLE", "wheel = IDLE"),
+        ("reduced and zone > 1", "reduced and zone > 0"),
+        (
+            "state[SET_WEAR] = cloth.set_wear_cars\n    state[LOCKED_UNTIL] = now",
+            "state[LOCKED_UNTIL] = now",
+        ),
+        ("return AGAIN if turn == 1 else TOWEL", "return AGAIN if turn == 1 else LEAVES"),
+        ("cloth.drying[hour % 24, wheel]", "cloth.drying[7, wheel]"),
+    ),
+    *faults_in(
+        KERNEL + "stats.py",
+        AGREE,
+        ("if pays <= now:\n        ", "if pays < now:\n        "),
+        ("rank = (count - 1) * (percent / 100.0)", "rank = count * (percent / 100.0)"),
+        ("if hour < last_open:", "if hour <= last_open:"),
+    ),
+    *faults_in(
+        KERNEL + "many.py",
+        MANY,
+        ("whom != before:", "whom > before:"),
+        ("wiped.places[at] = 0", "wiped.places[at] += 0"),
+        ("if rows.line[row, TURN] == 1:", "if rows.line[row, TURN] >= 1:"),
+    ),
+    *faults_in(
+        KERNEL + "hindsight.py",
+        FORESIGHT,
+        ("after[node + 1] - max(0.0, above - x)", "after[node + 1]"),
+        ("if x0 <= x1:", "if x0 > x1:"),
+        ("worth = value[here, one] + gain[car, way]", "worth = value[here, one] + gain[car, 0]"),
+    ),
+    *faults_in(
+        "sim/day/tunnel/model.py",
+        AGREE,
+        ("yield Later(env, 0.0, AFTER_RETURNS)", "yield Later(env, 0.0, AFTER_PAYMENTS)"),
+        ("sorted(self.paid, key=_lane)", "sorted(self.paid, key=_lane, reverse=True)"),
+        ("caught[0] <= now - MEMORY_S", "caught[0] < now - MEMORY_S"),
+        ("waiting >= self.site.pay.stack_limit_cars", "waiting > self.site.pay.stack_limit_cars"),
+        (
+            "car.fate = REWASHED if car.turn == 1 else FINISHED",
+            "car.fate = REWASHED if car.turn == 1 else LEFT",
+        ),
+    ),
+    *faults_in(
+        "sim/day/tunnel/waiting.py",
+        AGREE,
+        ("len(self._line) < self._places", "len(self._line) <= self._places"),
+        ("waiting := self._again or self._blocked", "waiting := self._blocked or self._again"),
+    ),
+    *faults_in(
+        "sim/day/belt_time.py",
+        AGREE,
+        ("self.stops[-1] = (start, max(end, end_s))", "self.stops[-1] = (start, end_s)"),
+        (
+            "row = bisect.bisect_right(self._changes, now)",
+            "row = bisect.bisect_left(self._changes, now)",
+        ),
+    ),
+    *faults_in(
+        "sim/day/wheel_cloth.py",
+        AGREE,
+        ("self._first_stop += 1", "self._first_stop += 2"),
+        (
+            "state, end = STILL, min(end, self._locked_until)",
+            "state, end = IDLE, min(end, self._locked_until)",
+        ),
+        ("return now_s < self._locked_until - LOCK_SLACK_S", "return False"),
+    ),
+    *faults_in(
+        "sim/day/spread.py",
+        ("tests/day/test_spread.py",),
+        ("if len(waiting) >= PENDING:", "if len(waiting) > PENDING:"),
+        ("            future.cancel()", "            future.done()"),
+    ),
+]

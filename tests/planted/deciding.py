@@ -1,0 +1,59 @@
+"""Faults to plant in rules and comparisons."""
+
+from __future__ import annotations
+
+from tests.planted.fault import Fault, faults_in
+
+SWITCH_CUES = ("tests/decide/test_switch_cues.py",)
+SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
+
+FAULTS: list[Fault] = [
+    *faults_in(
+        "sim/decide/switching/cue_grid.py",
+        SWITCH_CUES,
+        ("hoods - HOUR_S, side", "hoods - 2.0 * HOUR_S, side"),
+        ("(up if now else down)", "(down if now else up)"),
+        (
+            "edges.append(_moved(start, early) if start > opens else start)",
+            "edges.append(_moved(start, early))",
+        ),
+        ("if len(up) < FEWEST:", "if len(up) < 1:"),
+    ),
+    *faults_in(
+        "sim/decide/switching/cues.py",
+        SWITCH_CUES,
+        ("take_apart(self.of(other) - self.of(own))", "take_apart(self.of(own) - self.of(other))"),
+        (" + SITES.blocks\n", "\n"),
+        (
+            "crossed_draws(question, measured, first + tried.blocks)",
+            "crossed_draws(question, measured, first)",
+        ),
+        ("-column(table, COST)", "column(table, COST)"),
+        (
+            "seen.worth - self._price * seen.burdens[1]",
+            "seen.worth + self._price * seen.burdens[1]",
+        ),
+    ),
+    *faults_in(
+        "sim/decide/switching/selection.py",
+        SELECTION,
+        ("(worth >= best - aim.slack)", "(worth >= best)"),
+        ("excess <= least + 1.0", "excess <= least"),
+        ("np.where(excess <= 0.0, worth, -np.inf)", "np.where(excess <= 1.0, worth, -np.inf)"),
+        ("sorted(best | self._stay)", "sorted(best)"),
+        ("if likely[one] > own]", "if likely[one] < own]"),
+        ("np.flatnonzero(likely >= FAIR * likely.max())", "np.arange(len(likely))"),
+        ("if returns and pool.take_back", "if not returns and pool.take_back"),
+    ),
+    *faults_in(
+        "sim/decide/how_sure.py",
+        ("tests/decide/test_how_sure.py", "-k", "goes_on"),
+        ("for u in rows[held:]", "for u in rows[:fresh]"),
+    ),
+    *faults_in(
+        "sim/decide/stages.py",
+        ("tests/decide/test_stages.py", "-k", "rule or difference"),
+        ("coarse = half >= half_digit(", "coarse = half >= 2.0 * half_digit("),
+        ("return not coarse or lost", "return not coarse"),
+    ),
+]

@@ -1,0 +1,190 @@
+"""Faults to plant in people and rosters."""
+
+from __future__ import annotations
+
+from tests.planted.fault import Fault, faults_in
+
+QUEUES = (
+    "tests/published/test_erlang.py", "tests/published/test_halfin_whitt.py",
+    "tests/published/test_eick_massey_whitt.py", "tests/decide/test_staff_queues.py",
+    "-k", "not by_its_equations",
+)  # fmt: skip
+STAFF_WORK = (
+    "tests/decide/test_staff_needs.py", "-k",
+    "timetables or figures_of_the_day or stretch or follow or covered or helps or upper or paired or busiest",
+)  # fmt: skip
+NEEDS = (
+    "tests/decide/test_staff_needs.py",
+    "-k",
+    "too_slow or loader_fewer or belt_is or judged or begin_where",
+)
+STAFF_ANSWER = ("tests/decide/test_staff_needs.py", "-k", "answer_adds_up or paired")
+ROSTER = (
+    "tests/decide/test_roster.py", "tests/decide/test_roster_conflicts.py",
+    "tests/services/test_roster.py", "-k", "not large and not drawn",
+)  # fmt: skip
+COVERING = ("tests/published/test_covering.py",)
+
+FAULTS: list[Fault] = [
+    *faults_in(
+        "sim/decide/staff/erlang.py",
+        QUEUES,
+        ("(server + load * blocked)", "(server + load)"),
+        ("1.0 - load / servers * (1.0 - blocked)", "1.0 - load / servers * blocked"),
+        ("math.exp(-(servers - load) * wait_s", "math.exp(-servers * wait_s"),
+        ("* service_s / (servers - load)", "* service_s / servers"),
+        ("math.ceil(load / most_use - 1e-9)", "math.ceil(load - 1e-9)"),
+        ("(servers - load) / math.sqrt(load)", "(servers - load) / math.sqrt(servers)"),
+        ("load / min(present, servers)", "load / present"),
+    ),
+    *faults_in(
+        "sim/decide/staff/offered_load.py",
+        QUEUES,
+        ("load = level + (load - level) * fade", "load = level"),
+        ("service_s * (1.0 - fade) / step_s", "service_s * fade / step_s"),
+        ("min(present, servers) / service_s", "servers / service_s"),
+        ("numbers[:-1] - servers + 1, 0", "numbers[:-1] - servers, 0"),
+        ("    state = np.zeros(places + 1)\n", "    state = np.full(places + 1, 0.1)\n"),
+        ("range(1, departures)", "range(1, departures + 1)"),
+    ),
+    *faults_in(
+        "sim/decide/staff/measure.py",
+        STAFF_WORK,
+        ("+ crew.exit_work_s)", ")"),
+        ("_sum(arrival[~kept])", "_sum(arrival[kept])"),
+        ("(moments[at + 1]))", "(moments[at] + 60.0))"),
+        ("crew.reduced_work_s, 0.0)", "crew.damp_work_s, 0.0)"),
+        ("np.diff(sets[order]) > 0", "np.diff(sets[order]) < 0"),
+        ("weight * (until - start_s)", "(until - start_s)"),
+    ),
+    *faults_in(
+        "sim/decide/staff/work.py",
+        STAFF_WORK,
+        ("math.sqrt(days)", "days"),
+        ("stdtrit(days - 1, CONFIDENCE)", "stdtrit(days - 1, 0.5)"),
+        ("MINUTE_S / 2.0", "MINUTE_S"),
+        ("HALF_HOUR_S * site.crew.target_use", "HALF_HOUR_S"),
+        ("_ceil(whole[at] / room))", "0)"),
+        ("edge + step * number", "edge + step * number - step"),
+        ("if people == 1:", "if people == 3:"),
+        ("(self.shared[at], people - loaders)", "(self.shared[at], people)"),
+    ),
+    *faults_in(
+        "sim/decide/staff/needs.py",
+        NEEDS,
+        ("LATE_SHARE * half", "0.5 * half"),
+        ("HALF_HOUR_S) - wishes.allowed_full_share", "HALF_HOUR_S)"),
+        ("best.full + slack, 0.0)", "best.full, 0.0)"),
+        (" | (judged.lost > self.lost + 1e-9)", ""),
+        ("<= LATE_SHARE and not is_full", "<= LATE_SHARE"),
+        ("loading * site.pay.second_loader_factor", "loading"),
+        ("if not limits.broken(self.judge(fewer)).any():", "if True:"),
+        ("loaders, went_on = fewer, True", "break"),
+        ("best.late + SLACK_CARS, 0.0)", "0.0, 0.0)"),
+    ),
+    *faults_in(
+        "sim/decide/staff/plans.py",
+        STAFF_WORK,
+        ("math.ceil(site.line.close_h", "math.floor(site.line.open_h"),
+        ("if start < moment < end]", "if start < moment <= end]"),
+    ),
+    *faults_in(
+        "sim/decide/staff/effects.py",
+        STAFF_ANSWER,
+        ("max(1, loaders[at] + change)", "max(1, loaders[at])"),
+        ("-0.5 * hours * wage", "-1.0 * hours * wage"),
+        ("one - other, len(one)", "one, len(one)"),
+    ),
+    *faults_in(
+        "sim/decide/staff/answer.py",
+        STAFF_ANSWER,
+        ("(planned.people) / 2.0 + work_h", "(planned.people) / 2.0"),
+    ),
+    *faults_in(
+        "sim/decide/staff/cover.py",
+        COVERING,
+        (
+            "LinearConstraint(covers, needed, np.inf)",
+            "LinearConstraint(covers, needed - 1, np.inf)",
+        ),
+        ("np.ones(len(cost)) if whole is None", "np.zeros(len(cost)) if whole is None"),
+    ),
+    *faults_in(
+        "sim/decide/staff/shifts.py",
+        ROSTER,
+        ("first = max(start + PER_H, end - pause - most)", "first = start + PER_H"),
+        ("unpaid = 0 if limits.break_paid else", "unpaid = 0 if not limits.break_paid else"),
+        ("if end - start <= most:", "if end - start <= most + 1:"),
+    ),
+    *faults_in(
+        "sim/decide/staff/week.py",
+        ROSTER,
+        (
+            "away.from_s < end_s and away.to_s > start_s",
+            "away.from_s > end_s and away.to_s > start_s",
+        ),
+        ("on = (day, self.monday + timedelta(days=day))", "on = (day,)"),
+        ("return min(person.most_h, self.limits.most_h_week)", "return self.limits.most_h_week"),
+        ("over * (week.limits.overtime_factor - 1.0)", "over * week.limits.overtime_factor"),
+        ("np.sum([self.skilled[name] for name in some], axis=0)", "self.skilled[some[0]]"),
+        ("for n in range(len(names))", "for n in range(min(1, len(names)))"),
+        (
+            "np.minimum(np.asarray(counts[role], dtype=int), most)",
+            "np.asarray(counts[role], dtype=int)",
+        ),
+        ("        if name in skills:\n", "        if name:\n"),
+        ("found.get(name, np.zeros(SLOTS, dtype=int)) + asked", "asked"),
+    ),
+    *faults_in(
+        "sim/decide/staff/faults.py",
+        ROSTER,
+        ("(need - here) / PER_H", "1.0 / PER_H"),
+        ("if here < need and not told_already:", "if here < need:"),
+        ("if hours > week.most_h(person):", "if hours > person.most_h + 100.0:"),
+        ("if hours < person.least_h:", "if hours < 0.0:"),
+        ("if len(mine) > limits.most_days_week:", "if len(mine) > limits.most_days_week + 1:"),
+        ("most = max(0, limits.most_weekend_days - had)", "most = limits.most_weekend_days"),
+        ("spans = [(d.day - DAYS, d.shift) for d in before if d.day == DAYS - 1]", "spans = []"),
+        ("- earlier.end < slots_of(limits.rest_h)", "- earlier.end < 0"),
+    ),
+    *faults_in(
+        "sim/decide/staff/program.py",
+        ROSTER,
+        ("first <= a and b <= last]", "first < a and b <= last]"),
+        (
+            "at_work.setdefault((group, day, slot), {})[column] = -1.0",
+            "at_work.setdefault((group, day, slot), {})[column] = 0.0",
+        ),
+        ("if counts_for(skills, group):", "if True:"),
+    ),
+    *faults_in(
+        "sim/decide/staff/assign.py",
+        ROSTER,
+        ("made.rules.add(today, 0.0, 1.0)", "made.rules.add(today, 0.0, 2.0)"),
+        ("if group != mine_too or (", "if ("),
+        ("rule = SKILL if skills else COVER", "rule = COVER"),
+        ("made.rules.add(terms, person.least_h, np.inf)", "made.rules.add(terms, 0.0, np.inf)"),
+        ("limits.most_weekend_days - had)", "limits.most_weekend_days)"),
+        ("(DAYS_OFF, 0, limits.most_days_week)", "(DAYS_OFF, 0, 7)"),
+        ("if start + SLOTS - end < rest}", "if start + SLOTS - end < 0}"),
+        ("0.0 if day < 0 else 1.0)", "1.0)"),
+        ("premium = person.wage_per_h * (", "premium = 0.0 * ("),
+        ("(old.name, old.day) == (duty.name, duty.day)", "old.day == duty.day"),
+    ),
+    *faults_in(
+        "sim/decide/staff/roster.py",
+        ROSTER,
+        ("best = min(found, key=", "best = max(found, key="),
+        ("above <= allowed", "above >= allowed"),
+        (
+            "of_all = replace(second[0], lp_bound=first[0].lp_bound, bound=first[0].bound)",
+            "of_all = second[0]",
+        ),
+    ),
+    *faults_in(
+        "sim/decide/staff/conflicts.py",
+        ROSTER,
+        ("rule not in tried.free)", "rule in tried.free)"),
+        ("cover_days=tried.cover_days - {day}", "cover_days=tried.cover_days"),
+    ),
+]
