@@ -27,6 +27,7 @@ from app.web import (
     guide,
     plan,
     roster,
+    roster_files,
     roster_make,
     season,
     settings_map,
@@ -93,7 +94,8 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, together, coming,
-        staff, day_sheet, studies, cloth, counts, weighings, season, roster, roster_make, site,
+        staff, day_sheet, studies, cloth, counts, weighings, season, roster, roster_make,
+        roster_files, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -1,4 +1,4 @@
-"""What a season puts into a calendar, and how an entry follows what was exported before.
+"""What a season puts into a calendar, and how any entry follows what was exported before.
 
 An entry keeps its identity for as long as it is about the same thing, and counts up each time it
 changes, so that whoever imports the file again sees days move instead of doubling. What is taken
@@ -16,6 +16,9 @@ from app.catalogue import _, short_date
 from app.db.calendars import Entry, Kept
 from sim.inputs import Site
 from sim.units import show_clock
+
+ABOUT = ("laundry-", "change-", "order-")
+"""How keys of a season's entries begin."""
 
 
 def entries_of(found: Mapping[str, Any], site: Site, today: date) -> tuple[Entry, ...]:
@@ -70,6 +73,11 @@ def entries_of(found: Mapping[str, Any], site: Site, today: date) -> tuple[Entry
 
 def _date_words(text: str | None) -> str:
     return _("after the season") if text is None else short_date(date.fromisoformat(text))
+
+
+def of_calendar(rows: Sequence[Kept], about: tuple[str, ...]) -> tuple[Kept, ...]:
+    """Entries of one calendar: those whose keys begin so; all of them for no beginnings."""
+    return tuple(row for row in rows if not about or row.entry.key.startswith(about))
 
 
 def follow(

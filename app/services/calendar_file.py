@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -10,10 +11,17 @@ from icalendar import Calendar, Event
 
 from app.db.calendars import Kept
 
-PRODUCT = "-//Clothcast//Season//EN"
+PRODUCT = "-//Clothcast//Calendar//EN"
 
 
-def calendar_file(rows: Sequence[Kept], name: str, timezone: str, today: date) -> bytes:
+def new_uid() -> str:
+    """An identity that nothing else in the world has."""
+    return f"{uuid.uuid4().hex}@clothcast"
+
+
+def calendar_file(
+    rows: Sequence[Kept], name: str, timezone: str, today: date, is_busy: bool = False
+) -> bytes:
     """Entries from today on, cancelled ones among them.
 
     Times stand on the site's clock with the rules of its time zone in the file, so that they stay
@@ -22,6 +30,7 @@ def calendar_file(rows: Sequence[Kept], name: str, timezone: str, today: date) -
     Args:
         name: of the calendar, as its reader sees it.
         timezone: name in the IANA time zone database.
+        is_busy: whether whoever reads it is taken by its entries.
     """
     made = Calendar()
     made.add("prodid", PRODUCT)
@@ -31,14 +40,14 @@ def calendar_file(rows: Sequence[Kept], name: str, timezone: str, today: date) -
     zone = ZoneInfo(timezone)
     shown = [row for row in rows if row.entry.day >= today]
     for row in shown:
-        made.add_component(_event(row, zone))
+        made.add_component(_event(row, zone, is_busy))
     last = max([today, *(row.entry.day for row in shown)])
     # a year more, so that the rules of the zone are there beyond the last entry
     made.add_missing_timezones(first_date=today, last_date=last + timedelta(days=366))
     return bytes(made.to_ical())
 
 
-def _event(row: Kept, zone: ZoneInfo) -> Event:
+def _event(row: Kept, zone: ZoneInfo, is_busy: bool) -> Event:
     entry = row.entry
     event = Event()
     event.add("uid", row.uid)
@@ -48,7 +57,7 @@ def _event(row: Kept, zone: ZoneInfo) -> Event:
     event.add("status", "CANCELLED" if row.is_cancelled else "CONFIRMED")
     event.add("summary", entry.summary)
     event.add("description", entry.description)
-    event.add("transp", "TRANSPARENT")
+    event.add("transp", "OPAQUE" if is_busy else "TRANSPARENT")
     if entry.start_s is None:
         event.add("dtstart", entry.day)
         event.add("dtend", entry.day + timedelta(days=1))

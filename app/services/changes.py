@@ -15,7 +15,7 @@ from typing import Any
 from app.db import store, studies, writes
 from app.db.calendars import Entry, load_calendar
 from app.db.store import NewChange
-from app.services.calendar_book import follow
+from app.services.calendar_book import follow, of_calendar
 from app.services.cloth_checks import cloth_problems
 from app.services.outcomes import LostStudy, Outcome, Stale
 from app.services.site_checks import (
@@ -322,22 +322,30 @@ class Gate(Transactions):
         return self._transaction(work)
 
     def keep_calendar(
-        self, site_id: int, wanted: Sequence[Entry], today: date, new_uid: Callable[[], str]
+        self,
+        site_id: int,
+        wanted: Sequence[Entry],
+        today: date,
+        new_uid: Callable[[], str],
+        about: tuple[str, ...] = (),
     ) -> Outcome:
         """Remember what is exported into a calendar from today on; see `calendar_book.follow`.
 
         Args:
+            about: how the keys of this calendar begin; entries of others are let be.
             new_uid: gives an identity that nothing else in the world has.
         """
 
         def work() -> Outcome:
             session = self._session
             version = store.get_site(session, site_id).version
-            kept = load_calendar(session, site_id)
+            held = load_calendar(session, site_id)
+            kept = of_calendar(held, about)
             rows = follow(kept, wanted, today, self._now, new_uid)
             if rows == kept:
                 return Outcome(site_id, version)
-            writes.set_calendar(session, site_id, rows)
+            others = [row for row in held if row not in kept]
+            writes.set_calendar(session, site_id, (*others, *rows))
             told = {"changed": len(set(rows) - set(kept))}
             change = NewChange("calendar", today.isoformat(), None, told)
             return self._record(site_id, version, (change,), f"calendar {self._now.isoformat()}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import uuid
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -14,8 +13,8 @@ from app.db.calendars import load_calendar
 from app.db.session import Session
 from app.db.store import StoredPlan, StoredSite
 from app.services.beliefs import BeliefView, begin_belief, open_belief
-from app.services.calendar_book import entries_of
-from app.services.calendar_file import calendar_file
+from app.services.calendar_book import ABOUT, entries_of, of_calendar
+from app.services.calendar_file import calendar_file, new_uid
 from app.services.changes import Gate
 from app.services.cloth import planned_rules
 from app.services.evenings import Look
@@ -194,6 +193,6 @@ def export_calendar(
     site = stored.data.site
     entries = entries_of(found, site, today)
     gate = Gate(session, store.built_in_person(session), now)
-    gate.keep_calendar(stored.id, entries, today, lambda: f"{uuid.uuid4().hex}@clothcast")
-    rows = load_calendar(session, stored.id)
+    gate.keep_calendar(stored.id, entries, today, new_uid, ABOUT)
+    rows = of_calendar(load_calendar(session, stored.id), ABOUT)
     return calendar_file(rows, f"{site.name}: cloth", site.timezone, today)

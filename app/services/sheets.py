@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -14,7 +14,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
-Cell = str | int | float | date | None
+Cell = str | int | float | date | time | None
 FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet may take for the beginning of a formula."""
 TITLE_LONGEST = 31
@@ -42,7 +42,10 @@ def as_text(said: str) -> str:
 
 
 def sheet_csv(sheet: Sheet) -> str:
-    """A table as CSV: dates as 2026-07-18, numbers with up to ten digits, empty where none is."""
+    """A table as CSV: dates as 2026-07-18, times as 8:00, numbers with up to ten digits.
+
+    A cell without anything is empty.
+    """
     out = io.StringIO()
     write = csv.writer(out).writerow
     write([as_text(head) for head in sheet.heads])
@@ -58,6 +61,8 @@ def _csv_cell(cell: Cell) -> str:
         return as_text(cell)
     if isinstance(cell, date):
         return cell.isoformat()
+    if isinstance(cell, time):
+        return f"{cell.hour}:{cell.minute:02d}"
     return f"{cell:.10g}"
 
 
@@ -92,6 +97,8 @@ def _book_cell(page: WriteOnlyWorksheet, cell: Cell) -> WriteOnlyCell | None:
     made = WriteOnlyCell(page, cell)
     if isinstance(cell, date):
         made.number_format = "yyyy-mm-dd"
+    elif isinstance(cell, time):
+        made.number_format = "h:mm"
     return made
 
 

@@ -12,8 +12,8 @@ from app.catalogue import _
 from app.services import roster
 from app.services.reading import Gate, Outcome, StoredSite, changes_of
 from app.services.roster import last_change, monday_of, undone
+from app.services.roster_files import has_shifts
 from app.services.roster_study import RosterView, open_roster
-from app.services.sheets import Sheet, sheet_csv
 from app.web.contexts.roster import roster_page
 from app.web.days import wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
@@ -22,7 +22,6 @@ from app.web.roster_form import PERSON_FIELDS, SHIFT_FIELDS, moved_shift, typed_
 from app.web.writing import carry_out, new_request_key, request_key_of, version_of
 from sim.errors import InputProblem
 from sim.inputs import StaffBook
-from sim.units import show_clock
 
 router = APIRouter()
 NEWEST = 400
@@ -52,26 +51,6 @@ def show_roster(
         "placed": _("The roster stands."),
     }
     return _page(request, web, site, monday_in(week), done=words.get(stored, ""))
-
-
-@router.get("/{slug}/roster/{week}/roster.csv")
-def roster_csv(week: str, site: SiteDep) -> Response:
-    """A row a shift."""
-    monday = monday_in(week)
-    shown = [one for one in site.data.staff.shifts if monday <= one.day < monday + roster.WEEK]
-    rows = tuple(
-        (
-            one.day, one.name, one.role, show_clock(one.start_s), show_clock(one.end_s),
-            show_clock(one.break_start_s), show_clock(one.break_end_s),
-        )
-        for one in shown
-    )  # fmt: skip
-    heads = ("date", "name", "role", "start", "end", "break_start", "break_end")
-    # The mark at the front tells spreadsheets that the file is UTF-8.
-    text = "\ufeff" + sheet_csv(Sheet("roster", heads, rows))
-    name = f"{site.slug}-roster-{monday.isoformat()}.csv"
-    told = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(text.encode(), media_type="text/csv; charset=utf-8", headers=told)
 
 
 @router.post("/{slug}/roster/{week}/move")
@@ -185,6 +164,7 @@ def _page(
     last = last_change(changes_of(web.database, site.id, NEWEST), monday)
     page = roster_page(
         site, _open(web, site, monday), last, new_request_key(),
+        with_shifts=has_shifts(site.data, web.today(site.data.site.timezone)),
         typed=typed, problems=problems, stale=stale, done=done,
     )  # fmt: skip
     return render(

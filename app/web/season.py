@@ -12,16 +12,15 @@ from app.services import season
 from app.services.reading import StoredSite
 from app.services.season import SEASON_DAYS, SeasonView
 from app.services.season_tables import days_sheet, season_sheets
-from app.services.sheets import sheet_csv, workbook
 from app.web.columns import Spoken
 from app.web.contexts.season import SeasonPage, cautions, span_words, told_of
 from app.web.contexts.studies import waiting as waiting_of
 from app.web.days import REFRESH_S
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
+from app.web.downloads import book_answer, calendar_answer, csv_answer
 from app.web.season_words import season_answer, season_sure
 
 router = APIRouter()
-SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 
 @router.get("/{slug}/cloth/season")
@@ -45,16 +44,14 @@ def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
 def days_csv(site: SiteDep, web: WebDep) -> Response:
     """A row an open day, unrounded."""
     sheet = days_sheet(_found(web, site), site.data.units)
-    # The mark at the front tells spreadsheets that the file is UTF-8.
-    text = "\ufeff" + sheet_csv(sheet)
-    return _file(site, text.encode(), "season-days.csv", "text/csv; charset=utf-8")
+    return csv_answer(sheet, f"{site.slug}-season-days.csv")
 
 
 @router.get("/{slug}/cloth/season/season.xlsx")
 def spreadsheet(site: SiteDep, web: WebDep) -> Response:
     """Every table as a spreadsheet."""
     sheets = season_sheets(_found(web, site), site.data.units)
-    return _file(site, workbook(sheets, web.now()), "season.xlsx", SPREADSHEET)
+    return book_answer(sheets, web.now(), f"{site.slug}-season.xlsx")
 
 
 @router.post("/{slug}/cloth/season/calendar.ics")
@@ -63,7 +60,7 @@ def calendar(site: SiteDep, web: WebDep, form: FormDep) -> Response:
     found, today = _found(web, site), web.today(site.data.site.timezone)
     with web.database.session() as session:
         text = season.export_calendar(session, web.now(), site, found, today)
-    return _file(site, text, "cloth.ics", "text/calendar; charset=utf-8")
+    return calendar_answer(text, f"{site.slug}-cloth.ics")
 
 
 # ---- parts ---------------------------------------------------------------------------------------
@@ -81,11 +78,6 @@ def _found(web: Web, site: StoredSite) -> dict[str, object]:
     if view.result is None:
         raise HTTPException(404, _("The season has not been computed yet."))
     return view.result
-
-
-def _file(site: StoredSite, content: bytes, name: str, kind: str) -> Response:
-    headers = {"Content-Disposition": f'attachment; filename="{site.slug}-{name}"'}
-    return Response(content, media_type=kind, headers=headers)
 
 
 def _page(request: Request, web: Web, site: StoredSite, view: SeasonView) -> Response:

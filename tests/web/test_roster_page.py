@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
+import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
@@ -14,6 +17,7 @@ from app.services.roster_study import open_roster
 from app.services.sites import find
 from sim.inputs import Away, Person, Site, SiteData, StaffBook
 from tests.demo_app import app_of
+from tests.published.test_rfc5545 import strictly
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
 from tests.web.pages import Page, page_of, small_client, stored_site
 
@@ -175,7 +179,7 @@ def test_any_day_leads_to_its_week_and_to_a_file(client: TestClient) -> None:
     send(client, "move", who="Person B", weekday="3", start="8:00", end="16:00")
     assert f'action="{WEEK}/move"' in client.get("/mill-lane/roster/2026-07-23").text
     rows = client.get(f"{WEEK}/roster.csv").text.splitlines()
-    assert rows[1] == "2026-07-23,Person B,,8:00,16:00,11:30,12:00"
+    assert rows[1] == "2026-07-23,Person B,,8:00,16:00,11:30,12:00,7.5,150"
     assert client.get("/mill-lane/roster/someday").status_code == 404
     assert monday_of(stored_site(client).staff.shifts[0].day).isoformat() == WEEK[-10:]
 
@@ -208,3 +212,21 @@ def test_people_worked_out_take_the_place_of_those_planned(tmp_path: Path) -> No
         closed = (CLOSED - view.monday).days
         if 0 <= closed < 7:
             assert not view.week.needed[closed].any()
+
+
+def test_files_of_a_week(client: TestClient) -> None:
+    """A spreadsheet of the week, and a calendar file for whoever has a shift from this week on;
+    nobody else has one, and without a roster none is offered."""
+    assert "Write the calendar file" not in client.get(WEEK).text
+    send(client, "move", who="Person B", weekday="3", start="8:00", end="16:00")
+    page = page_of(client.get(WEEK))
+    assert f"{WEEK}/roster.xlsx" in page.links
+    book = openpyxl.load_workbook(io.BytesIO(client.get(f"{WEEK}/roster.xlsx").content))
+    assert book.sheetnames == ["Shifts", "Week", "Cost by day"]
+    assert book["Shifts"]["B2"].value == "Person B"
+    form = page.form(f"{WEEK}/calendar.ics")
+    answer = client.post(form.action, data=form.data(person="Person B"))
+    assert answer.headers["content-type"].startswith("text/calendar")
+    (event,) = strictly(answer.content).walk("VEVENT")
+    assert event.decoded("dtstart").date() == date(2026, 7, 23)
+    assert client.post(form.action, data=form.data(person="Nobody")).status_code == 404

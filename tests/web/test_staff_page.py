@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import csv
 import html
+import io
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
@@ -94,6 +97,31 @@ def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
     assert f"{found['needed']['people_hours']:g} hours and ${found['needed']['cost']:,.0f}" in text
     page = page_of(visitor.client.get(PAGE))
     assert {f"/small-wash/plan/{PLANNED}", "/guide/staff"} <= set(page.links)
+
+
+def test_tables_as_files(visitor: Visitor) -> None:
+    """None before the day is worked out; then a row a half-hour with what the page says, the same
+    as a spreadsheet with times as times, and one more or fewer beside it."""
+    assert visitor.client.get(f"{PAGE}/people.csv").status_code == 404
+    visitor.text()
+    found = visitor.compute()
+    assert {f"{PAGE}/people.csv", f"{PAGE}/people.xlsx"} <= set(
+        page_of(visitor.client.get(PAGE)).links
+    )
+    lines = list(csv.reader(io.StringIO(visitor.client.get(f"{PAGE}/people.csv").text)))
+    first = found["half_hours"][0]
+    clock = f"{int(first['start_h'])}:{'30' if first['start_h'] % 1 else '00'}"
+    assert lines[1][:3] == [clock, str(first["people"]), str(first["planned"])]
+    assert len(lines) == 1 + len(found["half_hours"])
+    raw = visitor.client.get(f"{PAGE}/people.xlsx").content
+    book = openpyxl.load_workbook(io.BytesIO(raw))
+    rows = list(book["People by half-hour"].iter_rows(min_row=2, values_only=True))
+    assert [row[0].hour + row[0].minute / 60 for row in rows] == [
+        half["start_h"] for half in found["half_hours"]
+    ]
+    assert [row[1] for row in rows] == [half["people"] for half in found["half_hours"]]
+    effects = list(book["One more or fewer"].iter_rows(min_row=2, values_only=True))
+    assert [row[1] for row in effects] == [one["change"] for one in found["effects"]]
 
 
 def test_it_is_led_to(visitor: Visitor) -> None:

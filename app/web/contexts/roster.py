@@ -49,6 +49,7 @@ class RosterPage:
     Attributes:
         lead, rest: the answer; `law` what to check.
         problems: rules broken.
+        with_shifts: who can have a calendar file.
         cover: how many hours of people each day needs and where that is from; `unknown` days of
             it have not been worked out.
         has_made: whether a roster was made, or is being made, of what is asked now.
@@ -70,6 +71,7 @@ class RosterPage:
     unknown: int
     has_made: bool
     grid: Grid | None
+    with_shifts: tuple[str, ...]
     shift_fields: tuple[FieldView, ...]
     people: tuple[tuple[str, ...], ...]
     person_fields: tuple[FieldView, ...]
@@ -86,6 +88,7 @@ def roster_page(
     last: Change | None,
     request_key: str,
     *,
+    with_shifts: tuple[str, ...] = (),
     typed: Mapping[str, str] | None = None,
     problems: Sequence[InputProblem] = (),
     stale: str = "",
@@ -115,6 +118,7 @@ def roster_page(
         unknown=len(view.unknown),
         has_made=bool(view.result or view.running or view.failed),
         grid=None if week is None else grid_of(week, duties),
+        with_shifts=with_shifts,
         shift_fields=_shift_fields(week, typed or {}, wrong),
         people=tuple(_person_cells(person) for person in site.data.staff.people),
         person_fields=_person_fields(typed or {}, wrong),
