@@ -136,6 +136,17 @@ def small_staff(view: staff.StaffView) -> dict[str, Any]:
     return staff.answer_staff(view.asked, view.plan.day, view.plan.expected.origin, days=4)
 
 
+def store_staff(client: TestClient, day: datetime.date) -> str:
+    """Stores who is needed on a day, by few days; returns its page."""
+    web = app_of(client).state.web
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(web.today("America/New_York")).site.name)
+        view = staff.open_staff(session, stored, day, web.runner)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, day, small_staff(view))
+    return f"/{stored.slug}/staff/{day.isoformat()}"
+
+
 def store_roster(client: TestClient) -> str:
     """Stores for next week's roster that none was found in time; returns its page."""
     web = app_of(client).state.web

@@ -28,6 +28,7 @@ from tests.demo_app import (
     store_maps,
     store_roster,
     store_season,
+    store_staff,
     store_switch,
 )
 
@@ -205,6 +206,7 @@ def test_every_page_is_led_to(tmp_path: Path) -> None:
         store_switch(client, BUSIEST)
         store_season(client)
         store_roster(client)
+        store_staff(client, BUSIEST)
         reached = crawl(client)
         told = read("README.md")
         lost = [

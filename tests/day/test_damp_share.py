@@ -23,6 +23,7 @@ DAYS = 60
     [
         ({}, 0.4, 60.0),
         ({}, 1.2, 80.0),
+        ({"film_factor_windshield": 1.3}, 0.6, 60.0),
         ({"film_cv": 0.15, "damp_limit_saturation": 0.3}, 0.8, 60.0),
         ({"film_cv": 0.4, "cloth_wear_cars": 20_000.0}, 1.0, 60.0),
         ({"speed_timetable": ((0.0, 0.22), (43_200.0, 0.3))}, 0.9, 60.0),

@@ -8,7 +8,7 @@ from datetime import date
 
 import numpy as np
 import pytest
-from scipy.special import ndtri
+from scipy.special import logsumexp, ndtri
 from scipy.stats import binom
 
 from sim.day.belief import Belief, block_points, prior_points
@@ -30,6 +30,7 @@ from sim.learn.weigh_in import (
     look_at,
     posterior,
     systematic,
+    together,
     touched,
 )
 from tests.day.sites import conditions
@@ -110,6 +111,18 @@ def test_the_order_of_weighings_does_not_matter() -> None:
     ]
     assert np.ptp(weights[0]) > 0.01
     np.testing.assert_allclose(weights[0], weights[1], rtol=1e-9)
+
+
+def test_a_strip_of_a_day_counts_once() -> None:
+    """The weights of a single weighed afternoon are its likelihood over the prior's points, and
+    nothing else."""
+    item = replace(strip(AFTERNOON, 0.9, 36_000.0), cars=20, damp_cars=3)
+    days = [WeighedDay((item,), conditions(40), None)]
+    found = posterior(SITE, (), [item], days, 3, first_size=16, most_size=16)
+    names = found.belief.names
+    rows = [look_at(draw_site(SITE, names, u), days, 3) for u in prior_points(len(names), 16, 3)]
+    log = log_likelihood(SITE, together(rows), (), days)
+    np.testing.assert_allclose(found.weights, np.exp(log - logsumexp(log)), rtol=1e-9)
 
 
 def test_more_weighings_narrow_what_they_tell() -> None:
