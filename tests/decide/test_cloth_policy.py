@@ -18,8 +18,8 @@ CELLS = [(beta, ratio) for beta in (1.5, 2.5, 4.0) for ratio in (3.0, 8.0)]
 
 CLOSE = (4.0, 3.0)
 """Sets that wear out at nearly one age, failures three times as dear: whoever reads the ages off
-does nearly as well as can be. 5.9 % against 5.7 % over the 500 histories of the record, 5.6 %
-against 6.1 % over 1,500 others."""
+does nearly as well as can be, and 500 histories can't tell whose 90th percentile is lower (5.9 %
+against 5.7 % over the first 500; 5.3 % against 5.7 % over 6,000)."""
 
 
 def surely_above(ours: Floats, alone: Floats, rng: np.random.Generator) -> bool:
@@ -41,11 +41,14 @@ def known(beta: float, eta: float) -> LifePosterior:
     return LifePosterior(np.array([beta]), np.array([eta]), np.array([1.0]))
 
 
-def excess(age: float, beta: float, eta: float, ratio: float) -> float:
-    """Cost rate of a policy above the least, as a share, the true life given."""
-    truth = known(beta, eta)
-    rate = float(Costs(truth, 1.0, ratio).mean_rate(np.array([age]))[0])
-    return rate / change_age(truth, 1.0, ratio).least_rate - 1.0
+def excess(age: float, beta: float, eta: float, ratio: float, least_rate: float) -> float:
+    """Cost rate of a policy above the least, as a share, the true life given.
+
+    Args:
+        least_rate: of a life of the same shape and a scale of 1; rates go by the scale.
+    """
+    rate = float(Costs(known(beta, eta), 1.0, ratio).mean_rate(np.array([age]))[0])
+    return rate * eta / least_rate - 1.0
 
 
 @pytest.mark.soak
@@ -61,20 +64,21 @@ def test_the_policy_costs_little_more_than_knowing(
     of 2.5 on, and below that of maximum likelihood alone.
 
     The scale of life is drawn from the prior, the shape is given. A small run is held to twice
-    the figures: quantiles of 50 histories wander. In one cell, `CLOSE`, the two 90th percentiles
-    can't be told apart by 500 histories; there ours is only held not to be surely above.
+    the figures, and there ours is held not to be surely above: quantiles of 50 histories wander.
+    One cell, `CLOSE`, takes more histories than the others.
     """
-    count = size(small=50, full=500)
+    count = size(small=50, full=6_000) if (beta, ratio) == CLOSE else size(small=50, full=500)
+    least_rate = change_age(known(beta, 1.0), 1.0, ratio).least_rate
     ours, alone = np.empty(count), np.empty(count)
     for number in range(count):
         eta = draw_prior(PRIORS[1], rng)
         lives = lives_of(beta, eta, rng)
         age = change_age(life_posterior(lives, *PRIORS), 1.0, ratio).age
-        ours[number] = excess(age, beta, eta, ratio)
+        ours[number] = excess(age, beta, eta, ratio, least_rate)
         fit = fit_life(lives)
         assert fit is not None
         by_fit = change_age(known(fit.beta, fit.eta), 1.0, ratio).age
-        alone[number] = excess(by_fit, beta, eta, ratio)
+        alone[number] = excess(by_fit, beta, eta, ratio, least_rate)
     name = f"excess cost, shape {beta:g}, costs 1 to {ratio:g}"
     high, high_alone = float(np.quantile(ours, 0.9)), float(np.quantile(alone, 0.9))
     record_figure(f"{name}: median", 100 * float(np.median(ours)), "%")
@@ -85,7 +89,7 @@ def test_the_policy_costs_little_more_than_knowing(
     if beta >= 2.5:
         assert high <= 0.10 * slack
     assert not surely_above(ours, alone, rng)
-    if count >= 500 and (beta, ratio) != CLOSE:
+    if count >= 500:
         assert high < high_alone
 
 
