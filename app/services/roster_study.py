@@ -106,7 +106,7 @@ def roster_key(week: Week) -> str:
     return answer_key(SCHEMA, asked, MOST_S)
 
 
-def begin_needs(
+def needs_jobs(
     session: Session, stored: StoredSite, monday: date, runner: Runner
 ) -> tuple[Job, ...]:
     """The jobs that work out the people of a week's days that have not been."""
@@ -168,7 +168,7 @@ __all__ = [
     "KIND",
     "RosterView",
     "answer_apart",
-    "begin_needs",
+    "needs_jobs",
     "days_of",
     "job_of_day",
     "open_roster",

@@ -12,7 +12,7 @@ from app.services.reading import Gate, Outcome, StoredSite
 from app.services.roster import duties_in, published
 from app.services.roster_study import (
     RosterView,
-    begin_needs,
+    needs_jobs,
     open_roster,
     roster_job,
     staff_views,
@@ -32,7 +32,7 @@ def work_out(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Begins to work out who is needed on each day of the week that has not been."""
     monday = monday_in(week)
     with web.database.session() as session:
-        jobs = begin_needs(session, site, monday, web.runner)
+        jobs = needs_jobs(session, site, monday, web.runner)
     for job in jobs:
         web.runner.begin(job)
     return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}/needs", 303)

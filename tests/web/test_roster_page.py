@@ -109,6 +109,7 @@ def test_a_roster_of_another_question_is_not_put_in_place(client: TestClient) ->
     answer = client.post(form.action, data=form.data())
     assert answer.status_code == 409
     assert "have changed since" in answer.text
+    assert "No roster has been made of what is asked now." in answer.text
     assert stored_site(client).staff.shifts == ()
 
 

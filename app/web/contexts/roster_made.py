@@ -20,7 +20,7 @@ class MadePage:
     """A roster that was made, or is being made.
 
     Attributes:
-        lead, rest: the answer; empty `lead` while there is none.
+        lead, rest: the answer; empty while it is made.
         waiting: how far it is, while it is made.
         grid: the roster proposed; None where there is none.
         ways: ways out where there is no roster.
@@ -64,6 +64,8 @@ def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str =
             rest = _("None was ruled out either. Fewer starts and lengths of shifts help.")
     elif view.failed:
         lead = view.failed
+    elif view.running is None:
+        lead = _("No roster has been made of what is asked now.")
     running = view.running if found is None and not view.failed else None
     return MadePage(
         site.slug,
