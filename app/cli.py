@@ -188,8 +188,11 @@ def _parser() -> argparse.ArgumentParser:
 
 def _day_of_site(made: argparse.ArgumentParser, or_week: bool = False) -> None:
     made.add_argument("site", metavar="SITE")
-    when = made.add_mutually_exclusive_group(required=True)
-    when.add_argument("--date", type=day_of, metavar="D", help="the day, 2026-07-18")
+    # a group of one would call the option something else where it is missing
+    when = made.add_mutually_exclusive_group(required=True) if or_week else made
+    when.add_argument(
+        "--date", type=day_of, required=not or_week, metavar="D", help="the day, 2026-07-18"
+    )
     if or_week:
         when.add_argument(
             "--week", type=day_of, metavar="D", help="a day of a week: its days, and a roster"

@@ -64,5 +64,6 @@ def _event(row: Kept, zone: ZoneInfo, is_busy: bool) -> Event:
         return event
     start = datetime.combine(entry.day, time(), zone) + timedelta(seconds=round(entry.start_s))
     event.add("dtstart", start)
-    event.add("duration", timedelta(minutes=round(entry.minutes)))
+    # by the clock, so that an end keeps its hour on a day on which clocks change
+    event.add("dtend", start + timedelta(minutes=round(entry.minutes)))
     return event

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Sequence
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, timedelta
 
 from app.catalogue import _
 from app.db import store
@@ -57,10 +57,9 @@ def _pauses(duty: Duty) -> bool:
     return duty.shift.pause_end > duty.shift.pause
 
 
-def _time(half_hour: int) -> time:
-    """A half-hour's clock time; the end of the day is the last minute that a clock shows."""
-    minutes = min(60 * half_hour // PER_H, 24 * 60 - 1)
-    return time(minutes // 60, minutes % 60)
+def _time(half_hour: int) -> timedelta:
+    """A half-hour's time of day, from midnight on."""
+    return timedelta(hours=half_hour / PER_H)
 
 
 def _wage(duty: Duty, people: dict[str, Person], limits: HoursLimits) -> Cell:
@@ -148,20 +147,20 @@ def export_shifts(
     return calendar_file(rows, f"{site.name}: {name}", site.timezone, first, is_busy=True)
 
 
-def has_shifts(data: SiteData, today: date) -> tuple[str, ...]:
-    """Who has shifts from this week on, in order of the list."""
+def with_calendar(data: SiteData, today: date) -> tuple[str, ...]:
+    """Whose calendar can be had: everybody on the list, whose shifts may have been taken away,
+    and whoever has left but has shifts from this week on."""
     first = today - timedelta(days=today.weekday())
+    listed = _names(data, ())
     held = {one.name for one in data.staff.shifts if one.day >= first}
-    return tuple(name for name in _names(data, ()) if name in held) + tuple(
-        sorted(held - {person.name for person in data.staff.people})
-    )
+    return (*listed, *sorted(held - set(listed)))
 
 
 __all__ = [
     "WEEK",
     "about_person",
     "export_shifts",
-    "has_shifts",
+    "with_calendar",
     "roster_sheets",
     "shift_entries",
     "shifts_sheet",

@@ -6,7 +6,7 @@ import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime, timedelta
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -14,7 +14,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
-Cell = str | int | float | date | time | None
+Cell = str | int | float | date | timedelta | None
 FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
 """What a spreadsheet may take for the beginning of a formula."""
 TITLE_LONGEST = 31
@@ -42,7 +42,7 @@ def as_text(said: str) -> str:
 
 
 def sheet_csv(sheet: Sheet) -> str:
-    """A table as CSV: dates as 2026-07-18, times as 8:00, numbers with up to ten digits.
+    """A table as CSV: dates as 2026-07-18, times of day as 8:00, numbers with up to ten digits.
 
     A cell without anything is empty.
     """
@@ -61,8 +61,9 @@ def _csv_cell(cell: Cell) -> str:
         return as_text(cell)
     if isinstance(cell, date):
         return cell.isoformat()
-    if isinstance(cell, time):
-        return f"{cell.hour}:{cell.minute:02d}"
+    if isinstance(cell, timedelta):
+        minutes = round(cell / timedelta(minutes=1))
+        return f"{minutes // 60}:{minutes % 60:02d}"
     return f"{cell:.10g}"
 
 
@@ -97,8 +98,8 @@ def _book_cell(page: WriteOnlyWorksheet, cell: Cell) -> WriteOnlyCell | None:
     made = WriteOnlyCell(page, cell)
     if isinstance(cell, date):
         made.number_format = "yyyy-mm-dd"
-    elif isinstance(cell, time):
-        made.number_format = "h:mm"
+    elif isinstance(cell, timedelta):
+        made.number_format = "[h]:mm"  # 24:00 stays 24:00
     return made
 
 

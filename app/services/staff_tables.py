@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import time
+from datetime import timedelta
 from typing import Any
 
 from app.catalogue import _
@@ -24,7 +24,7 @@ def people_sheet(found: Mapping[str, Any]) -> Sheet:
     )  # fmt: skip
     rows = tuple(
         (
-            time(int(row["start_h"]), 30 if row["start_h"] % 1 else 0),
+            timedelta(hours=row["start_h"]),
             row["people"],
             row["planned"],
             *(row["roles"][role] for role in called),
@@ -47,7 +47,7 @@ def _effects(found: Mapping[str, Any]) -> Sheet:
     names = ("wait_p90_s", "cars_lost", "margin")
     rows = tuple(
         (
-            time(one["hour"]),
+            timedelta(hours=one["hour"]),
             one["change"],
             *(one[name][part] for name in names for part in ("mean", "half")),
         )

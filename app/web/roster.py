@@ -12,7 +12,7 @@ from app.catalogue import _
 from app.services import roster
 from app.services.reading import Gate, Outcome, StoredSite, changes_of
 from app.services.roster import last_change, monday_of, undone
-from app.services.roster_files import has_shifts
+from app.services.roster_files import with_calendar
 from app.services.roster_study import RosterView, open_roster
 from app.web.contexts.roster import roster_page
 from app.web.days import wanted
@@ -164,7 +164,7 @@ def _page(
     last = last_change(changes_of(web.database, site.id, NEWEST), monday)
     page = roster_page(
         site, _open(web, site, monday), last, new_request_key(),
-        with_shifts=has_shifts(site.data, web.today(site.data.site.timezone)),
+        with_shifts=with_calendar(site.data, web.today(site.data.site.timezone)),
         typed=typed, problems=problems, stale=stale, done=done,
     )  # fmt: skip
     return render(

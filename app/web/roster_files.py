@@ -8,7 +8,7 @@ from fastapi import APIRouter, HTTPException
 from fastapi.responses import Response
 
 from app.catalogue import _
-from app.services.roster_files import export_shifts, has_shifts, roster_sheets, shifts_sheet
+from app.services.roster_files import export_shifts, roster_sheets, shifts_sheet, with_calendar
 from app.services.staff import open_staff
 from app.services.staff_tables import people_sheet, staff_sheets
 from app.web.days import wanted
@@ -41,8 +41,7 @@ def shifts_calendar(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Res
     """Somebody's shifts from this week on; what the file holds is kept for the next to follow."""
     monday_in(week)
     name, today = text_of(form, "person"), web.today(site.data.site.timezone)
-    known = {person.name for person in site.data.staff.people}
-    if name not in known and name not in has_shifts(site.data, today):
+    if name not in with_calendar(site.data, today):
         raise HTTPException(404, _("Nobody here is called {name}.", name=name))
     with web.database.session() as session:
         content = export_shifts(session, web.now(), site, name, today)

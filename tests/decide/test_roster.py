@@ -182,8 +182,9 @@ def test_breaks_lie_inside_and_are_covered() -> None:
 
 
 def test_a_large_team_lies_near_its_bound() -> None:
-    """25 people, two roles, every day of the week: within 1 % of the bound without whole numbers;
-    the time allowed here is for a machine that does other work."""
+    """25 people, two skills, every day of the week: every rule met, and no roster could be 1 %
+    cheaper. Shifts begin every other hour, so that the time allowed, which a machine that does
+    other work may need, is not what ends the search."""
     rng = generator("large team")
     people = tuple(
         Person(
@@ -198,11 +199,12 @@ def test_a_large_team_lies_near_its_bound() -> None:
         "finisher": [(day, 10, 18, 1) for day in range(7)],
     }
     rows["loader"] += [(day, 10, 18, 2) for day in (4, 5, 6)]
-    week = asked(Week(MONDAY, people, HoursLimits(), NOBODY), rows)
-    found = make_roster(week, most_s=20.0)
+    week = asked(Week(MONDAY, people, HoursLimits(start_every_h=2), NOBODY), rows)
+    found = make_roster(week, most_s=40.0)
     assert isinstance(found, Roster)
     assert broken_rules(week, found.duties) == []
-    assert found.lp_gap < 0.01
+    assert found.gap < 0.01
+    assert found.lp_gap < 0.02
 
 
 def test_when_a_shift_has_a_break() -> None:
@@ -243,8 +245,9 @@ def test_a_poor_first_step_is_made_good(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_the_bound_is_that_of_all_shifts(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Counts among shifts near the first ones are taken where they are cheaper, with the bounds of
-    the first step: what bounds few shifts does not bound all."""
+    """Counts among shifts near the first ones are taken where they are cheaper, and asked for once
+    more then; the bounds stay those of the first step: what bounds few shifts does not bound all.
+    """
     week = Week(MONDAY, team(2), HoursLimits(), EVERY_DAY)
     every = tuple(week.shifts(day) for day in range(7))
     used = [{every[day][0]} for day in range(7)]
@@ -252,6 +255,7 @@ def test_the_bound_is_that_of_all_shifts(monkeypatch: pytest.MonkeyPatch) -> Non
         steps = iter(
             [
                 (Counts(np.ones(1), 100.0, 40.0, 50.0), used),
+                (Counts(np.ones(1), cost, 80.0, 85.0), used),
                 (Counts(np.ones(1), cost, 80.0, 85.0), used),
             ]
         )
@@ -268,6 +272,7 @@ def test_the_bound_is_that_of_all_shifts(monkeypatch: pytest.MonkeyPatch) -> Non
         assert found is not None
         assert (found[0].cost, found[0].lp_bound, found[0].bound) == (kept, 40.0, 50.0)
         assert asked_for[0] == every
+        assert len(asked_for) == (3 if cost < 100.0 else 2)
         near = every[0][0]
         assert all(
             abs(s.start - near.start) <= 2 and abs(s.end - near.end) <= 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import openpyxl
 import pytest
@@ -17,9 +17,9 @@ from app.services.changes import Gate
 from app.services.roster_files import (
     about_person,
     export_shifts,
-    has_shifts,
     roster_sheets,
     shift_entries,
+    with_calendar,
 )
 from app.services.sheets import sheet_csv, workbook
 from sim.inputs import HoursLimits, Person, PlannedShift, Site, SiteData, StaffBook
@@ -66,10 +66,11 @@ def test_the_spreadsheet_has_dates_times_and_numbers() -> None:
     rows = [[cell.value for cell in row] for row in book["Shifts"].iter_rows(min_row=2)]
     first = next(row for row in rows if row[1] == PEOPLE[0].name)
     assert first[0].date() == MONDAY
-    assert first[2:7] == ["loader", time(8), time(16), time(12), time(12, 30)]
+    assert first[2] == "loader"
+    assert first[3:7] == [timedelta(hours=h) for h in (8, 16, 12, 12.5)]
     assert first[7:] == [7.5, 150.0]
     ben = next(row for row in rows if row[1] == "=Ben")
-    assert ben[4] == time(23, 59)  # a clock has no 24:00
+    assert ben[4] == timedelta(hours=24)
     assert next(row for row in rows if row[1] == "Gone")[8] is None
     assert {cell.data_type for cell in book["Shifts"]["B"]} == {"s"}
     week = [[cell.value for cell in row] for row in book["Week"].iter_rows(min_row=2)]
@@ -79,7 +80,7 @@ def test_the_spreadsheet_has_dates_times_and_numbers() -> None:
     costs = [[cell.value for cell in row] for row in book["Cost by day"].iter_rows(min_row=2)]
     assert sum(row[1] for row in costs) == len(SHIFTS)
     assert costs[0][3] == pytest.approx(150.0 + 7.5 * 18.0)
-    assert sheet_csv(sheets[0]).splitlines()[1].startswith("2026-10-26,'=Ben,loader,16:00,23:59")
+    assert sheet_csv(sheets[0]).splitlines()[1].startswith("2026-10-26,'=Ben,loader,16:00,24:00")
 
 
 def calendar(session: Session, book: StaffBook, now: datetime = NOW) -> Calendar:
@@ -138,7 +139,7 @@ def test_shifts_keep_their_clock_across_a_change(session: Session) -> None:
     assert hours[MONDAY + timedelta(days=5)] == 12
     assert hours[MONDAY + timedelta(days=6)] == 13
     event = next(e for e in found.walk("VEVENT") if e.decoded("dtstart").date() == MONDAY)
-    assert event.decoded("duration") == timedelta(hours=8)
+    assert event.decoded("dtend") - event.decoded("dtstart") == timedelta(hours=8)
     assert str(event["description"]) == "loader Break 12:00–12:30."
     assert str(event["summary"]) == "Work at Wash"
     assert str(event["transp"]) == "OPAQUE"
@@ -156,6 +157,17 @@ def test_entries_of_people_with_long_names_stay_apart() -> None:
 
 
 def test_who_can_have_a_calendar() -> None:
-    """Whoever has a shift from this week on, those who left last."""
-    assert has_shifts(DATA, MONDAY + timedelta(days=3)) == (PEOPLE[0].name, "Ben", "Gone")
-    assert has_shifts(DATA, MONDAY + timedelta(days=7)) == ()
+    """Everybody on the list, so that a calendar can lose its last shift; whoever left while they
+    have shifts."""
+    assert with_calendar(DATA, MONDAY + timedelta(days=3)) == (PEOPLE[0].name, "Ben", "Gone")
+    assert with_calendar(DATA, MONDAY + timedelta(days=7)) == (PEOPLE[0].name, "Ben")
+
+
+def test_an_end_keeps_its_hour_when_clocks_change(session: Session) -> None:
+    """From 0:00 to 4:00 on the night of 1 November 2026 clocks show four hours and five pass."""
+    night = shift(PEOPLE[0].name, 6, 0.0, 4.0)
+    Gate(session, store.built_in_person(session), NOW).create_site(DATA, "make")
+    (event,) = calendar(session, StaffBook(PEOPLE, (night,))).walk("VEVENT")
+    assert event.decoded("dtend").hour == 4
+    passed = event.decoded("dtend").astimezone(UTC) - event.decoded("dtstart").astimezone(UTC)
+    assert passed == timedelta(hours=5)

@@ -7,6 +7,7 @@ import html
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
@@ -116,7 +117,7 @@ def test_tables_as_files(visitor: Visitor) -> None:
     raw = visitor.client.get(f"{PAGE}/people.xlsx").content
     book = openpyxl.load_workbook(io.BytesIO(raw))
     rows = list(book["People by half-hour"].iter_rows(min_row=2, values_only=True))
-    assert [row[0].hour + row[0].minute / 60 for row in rows] == [
+    assert [row[0] / timedelta(hours=1) for row in rows] == [
         half["start_h"] for half in found["half_hours"]
     ]
     assert [row[1] for row in rows] == [half["people"] for half in found["half_hours"]]

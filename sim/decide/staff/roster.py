@@ -26,9 +26,11 @@ FEW_PEOPLE = 12
 """Up to this many people the best roster is sought, not only a good one."""
 STAY_WORTH = 0.001
 """What a shift that stays as last week is worth among many people [mean hourly wages]."""
-SHARES = (0.3, 0.12, 0.33, 0.1, 0.15)
-"""Of the time allowed: counts, counts of shifts near those, people to the shifts found, people to
-any shift, least change."""
+SHARES = (0.25, 0.12, 0.33, 0.1, 0.08)
+"""Of the time allowed: counts, each round of counts among shifts near those, people to the shifts
+found, people to any shift, least change."""
+ROUNDS = 2
+"""Most rounds of counts among shifts near those of the round before."""
 NEAR = 2
 """Half-hours by which start and end of a shift lie near those of another."""
 
@@ -85,9 +87,12 @@ def make_roster(week: Week, most_s: float = 10.0) -> Roster | NoRoster:
     pool: Kinds = every
     if first is not None:
         pool = _with_last(week, every, first[1])
-        tries.append(Assignment(week, pool).solve(SHARES[2] * most_s, 0.0, worth))
-    if first is None or not _is_good(week, tries[0], first[0]):
-        share = SHARES[3] if tries else sum(SHARES[1:4])
+        share = SHARES[2] if few else sum(SHARES[2:4])
+        tries.append(Assignment(week, pool).solve(share * most_s, 0.0, worth))
+    # Among many people any shift is too much to search for the time that is left.
+    is_worth_it = few or not tries or tries[0].duties is None
+    if is_worth_it and (first is None or not _is_good(week, tries[0], first[0])):
+        share = SHARES[3] if tries else sum(SHARES[2:4])
         tries.append(Assignment(week, every).solve(share * most_s, 0.0, worth))
         pool = every if tries[0].duties is None or few else pool
     found = [one.duties for one in tries if one.duties is not None]
@@ -106,29 +111,34 @@ def make_roster(week: Week, most_s: float = 10.0) -> Roster | NoRoster:
 
 
 def _counted(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[set[Shift]]] | None:
-    """Counts of shifts, then of those near the ones used where that is cheaper.
+    """Counts of shifts, then, for as long as that is cheaper, of those near the ones used.
 
     Among few shifts the solver soon finds good counts; the bound stays that of all of them.
     """
-    first = count_shifts(week, every, SHARES[0] * most_s)
-    if first is None or first[0].cost - first[0].bound <= CENT:
-        return first
-    near = tuple(
+    found = count_shifts(week, every, SHARES[0] * most_s)
+    for _round in range(ROUNDS):
+        if found is None or found[0].cost - found[0].bound <= CENT:
+            break
+        near = count_shifts(week, _near(every, found[1]), SHARES[1] * most_s)
+        if near is None or near[0].cost >= found[0].cost - CENT:
+            break
+        found = replace(near[0], lp_bound=found[0].lp_bound, bound=found[0].bound), near[1]
+    return found
+
+
+def _near(every: Kinds, used: list[set[Shift]]) -> Kinds:
+    """Shifts that begin and end near one that is used that day."""
+    return tuple(
         tuple(
             shift
-            for shift in every[day]
+            for shift in shifts
             if any(
-                abs(shift.start - used.start) <= NEAR and abs(shift.end - used.end) <= NEAR
-                for used in first[1][day]
+                abs(shift.start - one.start) <= NEAR and abs(shift.end - one.end) <= NEAR
+                for one in day
             )
         )
-        for day in range(DAYS)
+        for shifts, day in zip(every, used, strict=True)
     )
-    second = count_shifts(week, near, SHARES[1] * most_s)
-    if second is None or second[0].cost >= first[0].cost:
-        return first
-    of_all = replace(second[0], lp_bound=first[0].lp_bound, bound=first[0].bound)
-    return of_all, second[1]
 
 
 def kept_of(week: Week, duties: tuple[Duty, ...]) -> int:
