@@ -177,8 +177,8 @@ FAULTS: list[Fault] = [
         ("best = min(found, key=", "best = max(found, key="),
         ("above <= allowed", "above >= allowed"),
         (
-            "of_all = replace(second[0], lp_bound=first[0].lp_bound, bound=first[0].bound)",
-            "of_all = second[0]",
+            "found = replace(near[0], lp_bound=found[0].lp_bound, bound=found[0].bound), near[1]",
+            "found = near",
         ),
     ),
     *faults_in(
