@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -12,6 +13,7 @@ from app.catalogue import _
 from app.services.roster import Week
 from app.web.roster_words import (
     LAW,
+    anybody_words,
     cost_words,
     kept_words,
     shift_cells,
@@ -21,8 +23,10 @@ from app.web.roster_words import (
 )
 
 
-def print_roster(console: Console, week: Week, content: dict[str, Any]) -> None:
-    """The grid with its cost, or why there is none."""
+def print_roster(
+    console: Console, week: Week, content: dict[str, Any], unheld: Sequence[str]
+) -> None:
+    """The grid with its cost, or why there is none; `unheld` roles are nobody's skill."""
     if "conflict" in content:
         console.print(why_none(content["conflict"]))
         for way in ways_out(content["conflict"]):
@@ -38,4 +42,6 @@ def print_roster(console: Console, week: Week, content: dict[str, Any]) -> None:
         console.print(cost_words(content), kept_words(content))
     else:
         console.print(_("No roster was found in the time allowed, and none was ruled out."))
+    if unheld:
+        console.print(anybody_words(unheld))
     console.print(_(LAW), style="dim")

@@ -19,7 +19,7 @@ from app.arguments import changes_of
 from app.catalogue import _
 from app.cli_roster import print_roster
 from app.services import planning
-from app.services.roster import monday_of, roster_record, week_of
+from app.services.roster import monday_of, roster_record, week_of, without_skill
 from app.services.roster_study import answer_apart, days_of
 from app.services.staff import answer_staff
 from app.services.switching import switch_question
@@ -116,7 +116,7 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
     if parsed.json == "-":
         sys.stdout.write(text)
         return
-    print_roster(console, week, content)
+    print_roster(console, week, content, without_skill(week.people, needs))
     if parsed.json:
         Path(parsed.json).write_text(text, encoding="utf-8")
 

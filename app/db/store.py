@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
 
 from app.db.codec import decode_numbers, decode_value, decode_values
@@ -318,6 +319,16 @@ def find_outcome(session: Session, key: str, digest: str) -> dict[str, Any] | No
 def input_history(session: Session, site_id: int, limit: int = 100) -> tuple[Change, ...]:
     """Changes to a site itself, newest first; plans, results and studies are left out."""
     return _changes(session, _of_site(site_id), limit)
+
+
+def shift_changes(session: Session, site_id: int, days: Sequence[date]) -> tuple[Change, ...]:
+    """Every change of the shifts published for some days, newest first."""
+    where = [
+        ChangeRow.site_id == site_id,
+        ChangeRow.what == "staff",
+        or_(*(ChangeRow.field.endswith(f" {day.isoformat()}") for day in days)),
+    ]
+    return tuple(one for one in _changes(session, where) if "start_s" in (one.old or one.new or {}))
 
 
 def changes_since(session: Session, site_id: int, version: int) -> tuple[Change, ...]:

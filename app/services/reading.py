@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import date, datetime
 
 from app.db import store
 from app.db.session import Database
@@ -26,6 +26,7 @@ __all__ = [
     "gate",
     "history_of",
     "label_of",
+    "shift_changes_of",
     "site_at",
     "sites_of",
 ]
@@ -56,6 +57,12 @@ def changes_of(database: Database, site_id: int, limit: int) -> tuple[Change, ..
     """The newest changes to a site."""
     with database.session() as session:
         return store.input_history(session, site_id, limit)
+
+
+def shift_changes_of(database: Database, site_id: int, days: Sequence[date]) -> tuple[Change, ...]:
+    """Every change of the shifts of some days, newest first."""
+    with database.session() as session:
+        return store.shift_changes(session, site_id, days)
 
 
 @contextmanager

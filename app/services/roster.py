@@ -15,6 +15,7 @@ from sim.decide.staff.roster import Roster, make_roster
 from sim.decide.staff.shifts import PER_H, Shift, shift_with_break
 from sim.decide.staff.week import (
     DAYS,
+    POSTS,
     SLOT_S,
     Duty,
     Week,
@@ -23,7 +24,7 @@ from sim.decide.staff.week import (
     planned_people,
 )
 from sim.errors import InputError, InputProblem
-from sim.inputs import PlannedShift, SiteData, StaffBook
+from sim.inputs import Person, PlannedShift, SiteData, StaffBook
 
 __all__ = [
     "PER_H",
@@ -46,6 +47,7 @@ __all__ = [
     "roster_record",
     "undone",
     "week_of",
+    "without_skill",
 ]
 
 SCHEMA = "clothcast.roster/2"
@@ -97,10 +99,30 @@ def week_of(
         for day, found in (needs or {}).items()
         if monday <= day < monday + WEEK
     }
-    skills = {role for person in data.staff.people for role in person.roles}
-    needed, skilled = people_asked(planned, worked_out, skills)
+    needed, skilled = people_asked(planned, worked_out, _skills(data.staff.people))
     last = duties_of(data.staff, monday - WEEK)
     return Week(monday, data.staff.people, data.site.shifts, needed, skilled, last)
+
+
+def _skills(people: Sequence[Person]) -> set[str]:
+    return {role for person in people for role in person.roles}
+
+
+def without_skill(
+    people: Sequence[Person], needs: Mapping[date, Mapping[str, Any]]
+) -> tuple[str, ...]:
+    """Roles needed on days worked out that nobody can do, as the site calls them.
+
+    A week asks for anybody in their place, or it could never be covered. Floaters may be anybody
+    as it is.
+    """
+    names = {
+        found["called"][role]
+        for found in needs.values()
+        for role in POSTS
+        if any(found["roles"][role])
+    }
+    return tuple(sorted(names - _skills(people)))
 
 
 def duties_of(book: StaffBook, monday: date) -> tuple[Duty, ...]:
@@ -249,25 +271,18 @@ def duties_in(record: Mapping[str, Any]) -> tuple[Duty, ...]:
     )
 
 
-def last_change(changes: Sequence[Change], monday: date) -> Change | None:
-    """The newest of changes, newest first, that touched the shifts of a week; None for none."""
-    for change in changes:
-        parts = (change.old, change.new) if change.what == "staff" else ()
-        days = [part["day"] for part in parts if isinstance(part, dict) and "start_s" in part]
-        if any(monday <= date.fromisoformat(day) < monday + WEEK for day in days):
-            return change
-    return None
+def last_change(changes: Sequence[Change]) -> tuple[Change, ...]:
+    """Of changes of shifts, newest first, those that the newest version of the site made."""
+    return tuple(one for one in changes if one.version == changes[0].version)
 
 
 def undone(book: StaffBook, changes: Sequence[Change]) -> StaffBook:
-    """The book with the shifts that changes stored put back to what they were before."""
+    """The book with shifts put back to what they were before they were changed."""
     shifts = {(one.day, one.name): one for one in book.shifts}
     for change in changes:
-        held = [part for part in (change.old, change.new) if part and "start_s" in part]
-        if change.what != "staff" or not held:
-            continue
-        shifts.pop((date.fromisoformat(held[0]["day"]), held[0]["name"]), None)
-        if held[0] is change.old:
-            day = date.fromisoformat(change.old["day"])
-            shifts[day, change.old["name"]] = PlannedShift(**{**change.old, "day": day})
+        held = change.old or change.new
+        day = date.fromisoformat(held["day"])
+        shifts.pop((day, held["name"]), None)
+        if change.old:
+            shifts[day, held["name"]] = PlannedShift(**{**change.old, "day": day})
     return StaffBook(book.people, tuple(shifts.values())).in_order()

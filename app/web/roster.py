@@ -10,10 +10,10 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.catalogue import _
 from app.services import roster
-from app.services.reading import Gate, Outcome, StoredSite, changes_of
+from app.services.reading import Change, Gate, Outcome, StoredSite, shift_changes_of
 from app.services.roster import last_change, monday_of, undone
 from app.services.roster_files import with_calendar
-from app.services.roster_study import RosterView, open_roster
+from app.services.roster_study import RosterView, days_of, open_roster
 from app.web.contexts.roster import roster_page
 from app.web.days import wanted
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
@@ -24,8 +24,6 @@ from sim.errors import InputProblem
 from sim.inputs import StaffBook
 
 router = APIRouter()
-NEWEST = 400
-"""Newest changes of a site among which one is looked for that is to be undone."""
 
 
 @router.get("/{slug}/roster")
@@ -69,11 +67,11 @@ def move_shift(request: Request, week: str, site: SiteDep, web: WebDep, form: Fo
 
 @router.post("/{slug}/roster/{week}/undo")
 def undo_shift(request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
-    """Puts back the shifts that the last version of the site changed."""
+    """Puts back the shifts of the week that were changed last; those of other weeks stay."""
     monday = monday_in(week)
-    newest = changes_of(web.database, site.id, NEWEST)
     which = text_of(form, "which")
-    book = undone(site.data.staff, [one for one in newest if str(one.version) == which])
+    last = [one for one in _last_change(web, site, monday) if str(one.version) == which]
+    book = undone(site.data.staff, last)
     return _store(request, web, site, monday, form, book, stored="undone")
 
 
@@ -111,6 +109,10 @@ def monday_in(text: str) -> date:
 def _open(web: Web, site: StoredSite, monday: date) -> RosterView:
     with web.database.session() as session:
         return open_roster(session, site, monday, web.runner)
+
+
+def _last_change(web: Web, site: StoredSite, monday: date) -> tuple[Change, ...]:
+    return last_change(shift_changes_of(web.database, site.id, days_of(monday)))
 
 
 def _store(
@@ -161,7 +163,7 @@ def _page(
     done: str = "",
     status: int = 200,
 ) -> Response:
-    last = last_change(changes_of(web.database, site.id, NEWEST), monday)
+    last = next(iter(_last_change(web, site, monday)), None)
     page = roster_page(
         site, _open(web, site, monday), last, new_request_key(),
         with_shifts=with_calendar(site.data, web.today(site.data.site.timezone)),

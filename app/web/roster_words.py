@@ -128,6 +128,17 @@ def how_near(gap: str) -> str:
     return _("A roster was made; no other could save more than {gap} % of its cost.", gap=gap)
 
 
+def anybody_words(roles: Sequence[str]) -> str:
+    """That nobody can do some roles, and what is asked for instead; empty for no roles."""
+    if not roles:
+        return ""
+    return _(
+        "Nobody here can be {roles} yet, so the roster asks for anybody in that place. Enter who "
+        "can on the page Roster, or in people.csv.",
+        roles=_(" or ").join(roles),
+    )
+
+
 def shift_cells(shifts: Sequence[Mapping[str, Any]], name: str, date: str) -> str:
     """The shift of somebody on a date, "" for none."""
     for one in shifts:

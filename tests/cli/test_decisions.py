@@ -226,6 +226,18 @@ def test_a_week_is_worked_out_day_by_day(shell: Shell, tmp_path: Path) -> None:
         assert {one["name"] for one in found["shifts"] if one["date"] == day} & loaders
 
 
+def test_a_week_names_roles_that_nobody_can_do(shell: Shell, tmp_path: Path) -> None:
+    """With people who can do nothing by name, the terminal says that anybody is asked for."""
+    data = read_folder(shell.wash)
+    people = tuple(Person(f"Person {at}") for at in range(8))
+    folder = tmp_path / "wash"
+    write_folder(folder, dataclasses.replace(data, staff=StaffBook(people)))
+    code, out, err = shell.run("staff", folder, "--week", CLOSED.isoformat())
+    assert code == 0, err
+    assert "Nobody here can be" in out
+    assert "asks for anybody in that place" in out
+
+
 def test_roster_of_a_site_without_people(shell: Shell) -> None:
     """It says what is missing."""
     code, _, err = shell.run("staff", shell.wash, "--week", "2026-07-23")

@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import multiprocessing
-from dataclasses import replace
-from datetime import date, timedelta
+import signal
+from dataclasses import asdict, replace
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import Any, cast
 
 import pytest
 
+from app.db import store, studies
+from app.db.session import open_database
+from app.services.changes import Gate
+from app.services.reading import Change, site_at
 from app.services.roster import (
     Duty,
     answer,
@@ -17,16 +24,34 @@ from app.services.roster import (
     duties_of,
     faults_in,
     hand_shift,
+    last_change,
     monday_of,
     published,
     roster_record,
+    undone,
     week_of,
+    without_skill,
 )
-from app.services.roster_study import MOST_S, answer_apart, roster_key
-from app.services.studies import Stopped
+from app.services.roster_study import (
+    MOST_S,
+    answer_apart,
+    open_roster,
+    roster_job,
+    roster_key,
+)
+from app.services.studies import Report, Runner, Stopped
 from sim.decide.staff.week import people_by_skill
 from sim.errors import InputError
-from sim.inputs import Away, DayNote, History, Person, Site, SiteData, StaffBook
+from sim.inputs import (
+    Away,
+    DayNote,
+    History,
+    Person,
+    PlannedShift,
+    Site,
+    SiteData,
+    StaffBook,
+)
 
 MONDAY = date(2026, 11, 30)
 PEOPLE = tuple(Person(f"Person {at}", (), 20.0) for at in range(1, 7))
@@ -37,12 +62,15 @@ DATA = SiteData(SITE, staff=StaffBook(PEOPLE))
 
 
 def test_the_question_is_people_planned_while_open() -> None:
-    """One person, two from 10 to 14, nobody outside opening hours or on a closed day."""
+    """One person, two from 10 to 14, nobody outside opening hours or on a closed day; the day of
+    a fair is as planned."""
     closed = DayNote(MONDAY + timedelta(days=2), "closed", "holiday")
-    week = week_of(replace(DATA, history=History(days=(closed,))), MONDAY)
+    fair = DayNote(MONDAY + timedelta(days=3), "event", "fair")
+    week = week_of(replace(DATA, history=History(days=(closed, fair))), MONDAY)
     rows = week.needed
     assert rows[0].tolist() == [0] * 16 + [1] * 4 + [2] * 8 + [1] * 4 + [0] * 16
     assert rows[2].sum() == 0
+    assert rows[3].tolist() == rows[0].tolist()
     assert monday_of(date(2026, 12, 6)) == MONDAY
 
 
@@ -67,6 +95,37 @@ def test_cover_of_a_day_by_hand() -> None:
     assert {name: row[:3].tolist() for name, row in both.items()} == {"towels": [0, 2, 2]}
 
 
+def needs_of(**counts: int) -> dict[str, Any]:
+    """What the page Staff says of a day with so many people by role from 8 to 9, and none else."""
+    roles = ("greeter", "loader", "finisher", "floater")
+    rows = {role: [counts.get(role, 0) * (at in (16, 17)) for at in range(48)] for role in roles}
+    called = {"greeter": "host", "loader": "belt", "finisher": "towels", "floater": "spare"}
+    return {"roles": rows, "called": called}
+
+
+def test_roles_that_nobody_can_do_are_named() -> None:
+    """Needed and nobody's skill: named as the site calls them; not floaters, who may be anybody,
+    not what no day needs, nor what somebody can do. Its people are then asked for as anybody."""
+    people = (Person("Person 1", ("towels",)), *PEOPLE)
+    data = replace(DATA, staff=StaffBook(people))
+    needs = {MONDAY: needs_of(loader=1, finisher=2, floater=1)}
+    assert without_skill(people, needs) == ("belt",)
+    assert without_skill(PEOPLE, needs) == ("belt", "towels")
+    assert without_skill(people, {}) == ()
+    week = week_of(data, MONDAY, needs)
+    assert week.needed[0].tolist() == [0] * 16 + [4, 4] + [0] * 30
+    assert week.needed[1].tolist() == week_of(data, MONDAY).needed[1].tolist()
+    assert {name: rows[0, 15:19].tolist() for name, rows in week.skilled.items()} == {
+        "towels": [0, 1, 1, 0]
+    }
+
+
+def test_needs_of_another_week_are_no_concern_of_this_one() -> None:
+    """The Sunday before and the Monday after leave the week as it is planned."""
+    needs = {MONDAY + timedelta(days=at): needs_of(loader=3) for at in (-1, 7)}
+    assert (week_of(DATA, MONDAY, needs).needed == week_of(DATA, MONDAY).needed).all()
+
+
 def test_a_site_without_people_says_so() -> None:
     """The message says what is missing and where it is entered."""
     with pytest.raises(InputError, match="The site has no people yet"):
@@ -84,14 +143,21 @@ def test_a_published_roster_is_last_week_of_the_next() -> None:
     following = week_of(replace(DATA, staff=book), MONDAY + timedelta(days=7))
     assert following.last == found.duties
     assert duties_of(published(book, MONDAY, ()), MONDAY) == ()
+    long = Duty("Person 1", 2, "belt", hand_shift(8 * 3600.0, 16 * 3600.0, week))
+    assert long.shift.pause < long.shift.pause_end < long.shift.end
+    assert duties_of(published(book, MONDAY, (long,)), MONDAY) == (long,)
 
 
 def test_costs_by_day_add_up() -> None:
-    """Without overtime the days add up to the week, and the record says the same."""
+    """Without overtime each day is its hours at the wage of 20, the days add up to the week, and
+    the record says the same."""
     week = week_of(DATA, MONDAY)
     found = answer(week)
     assert found.roster is not None
     days = cost_by_day(week, found.roster.duties)
+    paid = [[duty.shift.paid_h(week.limits) for duty in found.roster.duties if duty.day == day]
+            for day in range(7)]  # fmt: skip
+    assert list(days) == [20.0 * sum(hours) for hours in paid]
     assert sum(days) == pytest.approx(found.roster.cost)
     assert cost_in_all(week, found.roster.duties) == pytest.approx(found.roster.cost)
     record = roster_record(week, found)
@@ -157,6 +223,7 @@ def test_the_key_is_of_everything_a_roster_depends_on() -> None:
     others = [
         replace(week, people=(replace(week.people[0], wage_per_h=21.0), *week.people[1:])),
         replace(week, people=(replace(week.people[0], away=(Away(3),)), *week.people[1:])),
+        replace(week, people=(replace(week.people[0], away=(Away(4),)), *week.people[1:])),
         replace(week, limits=replace(week.limits, rest_h=12.0)),
         replace(week, needed=more),
         replace(week, skilled={"loader": week.needed}),
@@ -166,3 +233,75 @@ def test_the_key_is_of_everything_a_roster_depends_on() -> None:
     assert len(keys) == 1 + len(others)
     dearer = replace(DATA, site=DATA.site.with_values({"price_per_car": 31.0}))
     assert roster_key(week_of(dearer, MONDAY)) == roster_key(week)
+
+
+def shift(start_h: float, day: date = MONDAY) -> PlannedShift:
+    """A shift of Person 1 until 16:00, without a break."""
+    return PlannedShift(day, "Person 1", "", 3600.0 * start_h, 57_600.0, 57_600.0, 57_600.0)
+
+
+def change(version: int, old: PlannedShift | None, new: PlannedShift | None) -> Change:
+    """An entry of the history, as the database tells it."""
+    had, has = (one and {**asdict(one), "day": one.day.isoformat()} for one in (old, new))
+    at = datetime(2026, 11, 25, 9, tzinfo=UTC)
+    return Change(version, at, "site manager", "staff", "a shift", had, has, version)
+
+
+def test_undoing_goes_back_to_before_the_last_version() -> None:
+    """Of three entries of two versions the newest version's alone are undone: a changed shift is
+    as it was, a new one gone, one taken away there again."""
+    tuesday, wednesday = MONDAY + timedelta(days=1), MONDAY + timedelta(days=2)
+    changes = (
+        change(7, shift(8.0), shift(9.0)),
+        change(7, None, shift(10.0, tuesday)),
+        change(7, shift(11.0, wednesday), None),
+        change(6, None, shift(8.0)),
+    )
+    assert last_change(changes) == changes[:3]
+    assert last_change(()) == ()
+    book = StaffBook(PEOPLE, (shift(9.0), shift(10.0, tuesday)))
+    back = undone(book, last_change(changes))
+    assert back == StaffBook(PEOPLE, (shift(8.0), shift(11.0, wednesday)))
+
+
+def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> None:
+    """Cancelled while its solver runs: the process is gone when the study ends, which says that it
+    was cancelled and stores nothing; asked again the roster is made and stored."""
+    database = open_database(tmp_path / "data.sqlite3")
+    now = datetime(2026, 11, 25, 9, tzinfo=UTC)
+    with database.session() as session:
+        Gate(session, store.built_in_person(session), now).create_site(DATA, "one")
+    site = site_at(database, "wash")
+    assert site is not None
+    runner = Runner(database, 1, lambda: now)
+    with database.session() as session:
+        job = roster_job(site.id, open_roster(session, site, MONDAY, runner))
+    assert job is not None
+    solvers: list[Any] = []
+
+    def cancelled(executor: Any, report: Report) -> dict[str, Any]:
+        def told(done: int, total: int) -> None:
+            solvers.extend(multiprocessing.active_children())
+            runner.cancel(job.key)
+            report(done, total)
+
+        return job.work(executor, cast("Report", told))
+
+    first = runner.begin(replace(job, work=cancelled))
+    assert first is not None
+    first.result(60)
+    (solver,) = solvers
+    assert multiprocessing.active_children() == []
+    assert solver.exitcode == -signal.SIGKILL
+    with database.session() as session:
+        assert studies.get_study(session, job.key).state == "cancelled"
+        assert store.find_result(session, job.key) is None
+    again = runner.begin(job)
+    assert again is not None
+    again.result(60)
+    with database.session() as session:
+        view = open_roster(session, site, MONDAY, runner)
+    assert view.result is not None
+    assert view.result["shifts"]
+    runner.close()
+    database.close()

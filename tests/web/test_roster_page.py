@@ -5,17 +5,18 @@ from __future__ import annotations
 import io
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
+from app.services.reading import gate, site_at
 from app.services.roster import monday_of
 from app.services.roster_study import open_roster
 from app.services.sites import find
-from sim.inputs import Away, Person, Site, SiteData, StaffBook
+from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.demo_app import app_of
 from tests.published.test_rfc5545 import strictly
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
@@ -215,6 +216,28 @@ def test_people_worked_out_take_the_place_of_those_planned(tmp_path: Path) -> No
             assert not view.week.needed[closed].any()
 
 
+def test_a_role_that_nobody_can_do_is_named(tmp_path: Path) -> None:
+    """Days worked out with nobody who can do any role: the page names the role, says that anybody
+    is asked for, and no longer says so once somebody can."""
+    week = f"/small-wash/roster/{monday_of(PLANNED).isoformat()}"
+    nobody = replace(small_wash(), staff=StaffBook(PEOPLE))
+    with small_client(tmp_path, nobody) as client:
+        assert "Nobody here can be" not in client.get(week).text
+        form = page_of(client.get(week)).form(f"{week}/needs")
+        client.post(form.action, data=form.data())
+        settled(client, "staff")
+        said = client.get(week).text
+        assert "Nobody here can be" in said
+        assert "loader yet, so the roster asks for anybody" in said
+        assert "with skills" not in said
+        entered = page_of(client.get(week)).form(f"{week}/person")
+        skills = {"name": "Zoë", "roles": "loader; greeter; finisher"}
+        client.post(entered.action, data=entered.data(**skills))
+        now = client.get(week).text
+        assert "Nobody here can be" not in now
+        assert "worked out, with skills" in now
+
+
 def test_files_of_a_week(client: TestClient) -> None:
     """A spreadsheet of the week, and a calendar file for anybody of the site, but nobody else."""
     send(client, "move", who="Person B", weekday="3", start="8:00", end="16:00")
@@ -229,3 +252,52 @@ def test_files_of_a_week(client: TestClient) -> None:
     (event,) = strictly(answer.content).walk("VEVENT")
     assert event.decoded("dtstart").date() == date(2026, 7, 23)
     assert client.post(form.action, data=form.data(person="Nobody")).status_code == 404
+
+
+def put(client: TestClient, book: StaffBook) -> None:
+    """Stores people and shifts at once, as a folder that is brought in does."""
+    web = app_of(client).state.web
+    site = site_at(web.database, "mill-lane")
+    assert site is not None
+    with gate(web.database, web.now()) as opened:
+        opened.set_staff(site.id, book, site.version, f"put {site.version}")
+
+
+def shift(day: date, name: str, start_h: float = 8.0) -> PlannedShift:
+    """A shift until 16:00 with half an hour of break."""
+    return PlannedShift(day, name, "", 3600.0 * start_h, 57_600.0, 43_200.0, 45_000.0)
+
+
+def undo(client: TestClient) -> StaffBook:
+    """Presses Undo on the page of the week; what is stored then."""
+    form = page_of(client.get(WEEK)).form(f"{WEEK}/undo")
+    client.post(form.action, data=form.data())
+    return stored_site(client).staff
+
+
+def test_undo_lets_other_weeks_be(client: TestClient) -> None:
+    """Two weeks came in at once and the second was changed since: undoing the first keeps it."""
+    first, second = date(2026, 7, 20), date(2026, 7, 27)
+    put(client, StaffBook(PEOPLE, (shift(first, "Person A"), shift(second, "Person B"))))
+    changed = shift(second, "Person B", 10.0)
+    put(client, StaffBook(PEOPLE, (shift(first, "Person A"), changed)))
+    assert undo(client) == StaffBook(PEOPLE, (changed,))
+
+
+def test_a_large_week_is_undone_whole_and_late(client: TestClient) -> None:
+    """500 shifts that were put in place, and everybody's wage changed after that: Undo is still
+    offered, takes away all shifts and leaves the wages."""
+    crew = tuple(Person(f"Person {at:03}") for at in range(100))
+    days = [date(2026, 7, 20) + timedelta(days=at) for at in range(5)]
+    shifts = tuple(shift(day, person.name) for day in days for person in crew)
+    put(client, StaffBook(crew, shifts))
+    assert len(stored_site(client).staff.shifts) == 500
+    dearer = tuple(replace(person, wage_per_h=25.0) for person in crew)
+    put(client, StaffBook(dearer, shifts))
+    assert undo(client) == StaffBook(dearer)
+
+
+def test_somebody_named_like_a_date_is_no_shift(client: TestClient) -> None:
+    """A person whose name ends as a shift's entry of the week does, leaves nothing to undo."""
+    put(client, StaffBook((*PEOPLE, Person("Bo 2026-07-20"))))
+    assert "The last change to this week’s shifts" not in client.get(WEEK).text

@@ -17,6 +17,7 @@ from app.services.roster import (
     cost_in_all,
     duties_of,
     faults_in,
+    without_skill,
 )
 from app.services.roster_study import RosterView, days_of
 from app.services.staff_files import away_text
@@ -24,7 +25,7 @@ from app.web.contexts.roster_grid import Grid, grid_of, money
 from app.web.contexts.words import moment
 from app.web.fields import FieldView, Summary, summary
 from app.web.roster_form import PERSON_FIELDS, SHIFT_FIELDS
-from app.web.roster_words import LAW, breach, hours, weekday
+from app.web.roster_words import LAW, anybody_words, breach, hours, weekday
 from sim.errors import InputProblem
 from sim.inputs import Person
 from sim.units import format_number
@@ -52,6 +53,7 @@ class RosterPage:
         with_shifts: who can have a calendar file.
         cover: how many hours of people each day needs and where that is from; `unknown` days of
             it have not been worked out.
+        anybody: roles that nobody can do, and what is asked for instead; empty for none.
         has_made: whether a roster was made, or is being made, of what is asked now.
         undo: version of the site whose shifts can be put back; empty for none; `undo_words` say
             who changed them when.
@@ -69,6 +71,7 @@ class RosterPage:
     problems: tuple[str, ...]
     cover: tuple[CoverRow, ...]
     unknown: int
+    anybody: str
     has_made: bool
     grid: Grid | None
     with_shifts: tuple[str, ...]
@@ -116,6 +119,7 @@ def roster_page(
         problems=tuple(breach(breach_record(one)) for one in faults),
         cover=_cover(site.slug, view),
         unknown=len(view.unknown),
+        anybody=anybody_words(without_skill(site.data.staff.people, view.needs)),
         has_made=bool(view.result or view.running or view.failed),
         grid=None if week is None else grid_of(week, duties),
         with_shifts=with_shifts,
@@ -154,7 +158,8 @@ def _cover(slug: str, view: RosterView) -> tuple[CoverRow, ...]:
         if day not in view.open_days:
             source = _("nobody is needed")
         elif day in view.needs:
-            source = _("worked out, with skills")
+            with_skills = any(rows[at].any() for rows in view.week.skilled.values())
+            source = _("worked out, with skills") if with_skills else _("worked out")
         else:
             source = _("as planned; not worked out yet")
         name = f"{weekday(at)} {day.day}"
