@@ -28,6 +28,7 @@ from app.serving import Refused
 from app.settings import Settings
 from app.web.staff_words import answer, effects_table, how_sure, people_table, wiping_words
 from app.web.why_words import Lines
+from sim.day.belief import Belief
 from sim.decide.switching.search import SwitchQuestion
 from sim.inputs import Scenario
 from sim.learn.expected_day import ExpectedDay
@@ -63,7 +64,8 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
     if parsed.json == "-":
         console = Console(stderr=True, highlight=False)
     with open_site(settings, parsed.site) as opened:
-        asked, expected = _question(parsed, console, opened, parsed.date)
+        belief = working.belief_of(console, opened)
+        asked, expected = _question(parsed, opened, parsed.date, belief)
         if expected.closed:
             raise Refused(expected.origin)
         with terminal.progress(console, _("Simulating days"), 1) as told:
@@ -82,11 +84,10 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
 
 
 def _question(
-    parsed: argparse.Namespace, console: Console, opened: OpenSite, day: date
+    parsed: argparse.Namespace, opened: OpenSite, day: date, belief: Belief | None
 ) -> tuple[SwitchQuestion, ExpectedDay]:
     """What is asked of a day; raises InputError where it can't be planned."""
     now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes_of(parsed.set)),)
-    belief = working.belief_of(console, opened)
     question, expected = planning.make_question(
         opened.data, day, parsed.expect, now, seed=parsed.seed, belief=belief
     )
@@ -101,8 +102,9 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
     needs: dict[date, dict[str, Any]] = {}
     with open_site(settings, parsed.site) as opened:
         week_of(opened.data, monday)  # a site without people is told before it is simulated
+        belief = None if parsed.as_planned else working.belief_of(console, opened)
         for day in () if parsed.as_planned else days_of(monday):
-            asked, expected = _question(parsed, console, opened, day)
+            asked, expected = _question(parsed, opened, day, belief)
             if expected.closed:
                 continue
             words = _("{day}: simulating days", day=day)

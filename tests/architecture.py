@@ -154,7 +154,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli_staff": (
         "app.services", "app.settings", "app.catalogue", "app.arguments", "app.serving",
         "app.terminal", "app.working", "app.web.staff_words", "app.web.why_words", "sim.inputs",
-        "app.cli_roster", "sim.decide.switching.search", "sim.learn.expected_day", "rich",
+        "app.cli_roster", "sim.day.belief", "sim.decide.switching.search",
+        "sim.learn.expected_day", "rich",
     ),
     "app.cli_roster": ("app.services", "app.catalogue", "app.web.roster_words", "rich"),
     "app.cli_season": (

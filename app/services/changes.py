@@ -344,7 +344,7 @@ class Gate(Transactions):
             rows = follow(kept, wanted, today, self._now, new_uid)
             if rows == kept:
                 return Outcome(site_id, version)
-            others = [row for row in held if row not in kept]
+            others = set(held) - set(kept)
             writes.set_calendar(session, site_id, (*others, *rows))
             told = {"changed": len(set(rows) - set(kept))}
             change = NewChange("calendar", today.isoformat(), None, told)

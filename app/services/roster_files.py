@@ -14,7 +14,7 @@ from app.db.store import StoredSite
 from app.services.calendar_book import of_calendar
 from app.services.calendar_file import calendar_file, new_uid
 from app.services.changes import Gate
-from app.services.roster import PER_H, WEEK, Duty, duties_of
+from app.services.roster import PER_H, Duty, duties_of, monday_of
 from app.services.sheets import Cell, Sheet
 from sim.decide.staff.week import DAYS
 from sim.inputs import HoursLimits, Person, PlannedShift, SiteData
@@ -137,7 +137,7 @@ def export_shifts(
     session: Session, now: datetime, stored: StoredSite, name: str, today: date
 ) -> bytes:
     """Somebody's calendar from this week on; what it holds is kept for the next to follow."""
-    site, first = stored.data.site, today - timedelta(days=today.weekday())
+    site, first = stored.data.site, monday_of(today)
     about = (about_person(name),)
     shifts = [one for one in stored.data.staff.shifts if first <= one.day]
     entries = shift_entries(shifts, name, site.name)
@@ -150,14 +150,13 @@ def export_shifts(
 def with_calendar(data: SiteData, today: date) -> tuple[str, ...]:
     """Whose calendar can be had: everybody on the list, whose shifts may have been taken away,
     and whoever has left but has shifts from this week on."""
-    first = today - timedelta(days=today.weekday())
+    first = monday_of(today)
     listed = _names(data, ())
     held = {one.name for one in data.staff.shifts if one.day >= first}
     return (*listed, *sorted(held - set(listed)))
 
 
 __all__ = [
-    "WEEK",
     "about_person",
     "export_shifts",
     "with_calendar",
