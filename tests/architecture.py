@@ -14,7 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 OURS = ("sim", "app", "demo_site")
-LONGEST_MODULE_LINES = 400
+LONGEST_MODULE_LINES = 600
 LONGEST_TEST_LINES = 700
 """A file of tests may be longer: it is a list, read one claim at a time."""
 GATE = "app.services.changes"
