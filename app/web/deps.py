@@ -9,7 +9,7 @@ from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 import jinja2
 from fastapi import Depends, HTTPException, Request
@@ -23,7 +23,7 @@ from app.services.cloth import Cloths
 from app.services.reading import Database, StoredSite, site_at, sites_of
 from app.services.studies import Runner
 from app.settings import Settings
-from app.web.security import FORM_FIELDS, TOKEN_FIELD, Seals
+from app.web.security import FORM_FIELDS, TOKEN_FIELD, Seals, cookie_name
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
@@ -188,7 +188,7 @@ def remembered_site(request: Request, web: Web) -> StoredSite | None:
     slugs = [item.slug for item in sites_of(web.database)]
     if not slugs:
         return None
-    held = request.cookies.get(SITE_COOKIE, "")
+    held = unquote(request.cookies.get(cookie_name(SITE_COOKIE, request.headers), ""))
     return site_at(web.database, held if held in slugs else slugs[0])
 
 
@@ -224,5 +224,6 @@ def render(
     context = {"frame": frame, "page": page}
     response = web.templates.TemplateResponse(request, template, context, status_code=status)
     if site is not None:
-        response.set_cookie(SITE_COOKIE, quote(slug), httponly=True, samesite="lax")
+        name = cookie_name(SITE_COOKIE, request.headers)
+        response.set_cookie(name, quote(slug), httponly=True, samesite="lax")
     return response

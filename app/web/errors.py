@@ -12,7 +12,7 @@ from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
 from app.services.csv_table import LIMIT_BYTES
-from app.web.security import TOKEN_FIELD, FormRefused
+from app.web.security import TOKEN_FIELD, FormRefused, is_own_page
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,9 +98,14 @@ def bare_page(status: int) -> ErrorPage:
 
 
 def refused_form(request: Request, refused: FormRefused, token: str) -> ErrorPage:
-    """The page for a form whose token didn't hold; an old one of ours can be sent again."""
+    """The page for a form whose token didn't hold; what a page of ours sent can be sent again.
+
+    A form is ours if its token was once this browser's, or if the browser says that a page of
+    this address sent it; the token may then be of another secret or of a visit that is forgotten.
+    What another site made up is never offered, or a press would be all that it still needs.
+    """
     form = getattr(request.state, "form", None)
-    if not refused.expired or form is None:
+    if form is None or not (refused.expired or is_own_page(request.headers)):
         return ErrorPage(
             _("Not stored"),
             _("This form did not come from a page that is open in this browser."),
@@ -110,6 +115,11 @@ def refused_form(request: Request, refused: FormRefused, token: str) -> ErrorPag
     has_file = any(not isinstance(v, str) for _name, v in form.multi_items())
     title = _("Not stored yet")
     answer = _("This page was open too long. Nothing was stored.")
+    if not refused.expired:
+        answer = _(
+            "This page was open before Clothcast or this browser was set up anew. Nothing was "
+            "stored."
+        )
     if has_file:
         return ErrorPage(title, answer, _("Go back, load the page anew and choose the file again."))
     return ErrorPage(

@@ -9,10 +9,10 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
-from http.cookies import SimpleCookie
 
 from itsdangerous import BadSignature, SignatureExpired, URLSafeSerializer, URLSafeTimedSerializer
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 KB = 1024
@@ -23,6 +23,7 @@ FORM_FIELDS = 2000
 TOKEN_FIELD = "form_token"  # noqa: S105 - the name of a field, no secret
 VISIT_COOKIE = "clothcast_visit"
 TOKEN_AGE_S = 12 * 3600.0
+MOST_PORT_DIGITS = 5
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
 
 CONTENT_POLICY = "; ".join(
@@ -45,6 +46,33 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
+
+
+def cookie_name(name: str, headers: Headers) -> str:
+    """A cookie's name at the address that a browser used: with its port, if it has one.
+
+    Browsers send the cookies of a host to every port of it (RFC 6265 section 8.5), so that two
+    programs at 127.0.0.1 would else overwrite each other's.
+    """
+    host, colon, port = headers.get("host", "").rpartition(":")
+    is_port = colon and host and port.isascii() and port.isdigit() and len(port) <= MOST_PORT_DIGITS
+    return f"{name}_{port}" if is_port else name
+
+
+def is_own_page(headers: Headers) -> bool:
+    """Whether the browser says that a page of this very address sends the request.
+
+    By Fetch Metadata where it is told; else, over plain HTTP to another machine, where browsers
+    leave that out, by the origin or the page that they name. No page of another site can set
+    these headers.
+    """
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site == "same-origin"
+    said = headers.get("origin") or headers.get("referer") or ""
+    scheme, mark, rest = said.partition("://")
+    host = rest.partition("/")[0]
+    return bool(mark) and scheme in ("http", "https") and host == headers.get("host")
 
 
 class FormRefused(Exception):
@@ -113,11 +141,10 @@ class Visit:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
-        cookies: SimpleCookie = SimpleCookie()
-        for text in Headers(scope=scope).getlist("cookie"):
-            cookies.load(text)
-        held = cookies.get(VISIT_COOKIE)
-        visit = self.seals.visit_of(held.value) if held else None
+        # The framework's reading takes any cookie as it comes; that of `http.cookies` raises for
+        # names that other programs of this host may well give theirs.
+        name = cookie_name(VISIT_COOKIE, Headers(scope=scope))
+        visit = self.seals.visit_of(HTTPConnection(scope).cookies.get(name, ""))
         fresh = ""
         if visit is None:
             visit, fresh = self.seals.new_visit()
@@ -125,7 +152,7 @@ class Visit:
 
         async def send_with_cookie(message: Message) -> None:
             if message["type"] == "http.response.start" and fresh:
-                cookie = f"{VISIT_COOKIE}={fresh}; Path=/; HttpOnly; SameSite=Lax"
+                cookie = f"{name}={fresh}; Path=/; HttpOnly; SameSite=Lax"
                 MutableHeaders(scope=message).append("Set-Cookie", cookie)
             await send(message)
 
