@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -106,8 +108,12 @@ def test_rules_run_together_leave_no_trace_on_one_another(world: World, more: li
     assert {name: got[name] for name in SHARED} == {name: wanted[name] for name in SHARED}
 
 
-def test_switches_are_changes_of_who_is_wiped_reduced() -> None:
-    """A window switches twice, a class never; one that begins before the first car, once."""
+SWITCHES, APART = TALLY.index("switches"), TALLY.index("apart_s")
+
+
+def test_switches_are_changes_of_the_wiping() -> None:
+    """A window switches twice; one that begins before the first car, once; what never changes,
+    and what was sold, never."""
     site = Site("Switches").with_values({"damp_rewash_share": 0.0, "close_h": 9.0})
     day_conditions = conditions()
     arrivals = tuple(7 * 3600.0 + 300.0 * i for i in range(20))
@@ -118,15 +124,31 @@ def test_switches_are_changes_of_who_is_wiped_reduced() -> None:
 
     def count(*windows: tuple[float, float]) -> tuple[float, float]:
         row = tallies(site, day, cars, [Rule(((Clock(windows),),))], given=line)[0]
-        return row[TALLY.index("switches")], row[TALLY.index("apart_s")]
+        return row[SWITCHES], row[APART]
 
     inside = (hoods[3], hoods[6])
     assert count(inside) == (2.0, hoods[6] - hoods[3])
     assert count((0.0, hoods[6])) == (1.0, math.inf)
     assert count(inside, (hoods[9], hoods[10])) == (4.0, hoods[10] - hoods[9])
-    for rule in (FULL, REDUCED, parse_rule("class sedan"), parse_rule("service")):
+    for rule in (FULL, REDUCED, parse_rule("service")):
         row = tallies(site, day, cars, [rule], given=line)[0]
-        assert (row[TALLY.index("switches")], row[TALLY.index("apart_s")]) == (0.0, math.inf)
+        assert (row[SWITCHES], row[APART]) == (0.0, math.inf)
+
+
+@given(worlds(), st.sampled_from([text for text in RULES if "crew" not in text]))
+def test_every_change_between_two_cars_is_a_switch(world: World, text: str) -> None:
+    """A rule by class switches whenever the next car is of another class: as often, and as soon, as
+    the day in SimPy, wiped by that rule with nothing sold, goes from one wiping to another."""
+    site = world.site.with_values({"full_service_share": 0.0})
+    world = replace(world, site=site, rule=text)
+    day, cars = world.parts()
+    changes = parse_changes(world.cloth, site.wear.sets_owned)
+    done = sorted((car for car in world.run().passes if not car.lost), key=lambda car: car.wheel_s)
+    turned = [b.wheel_s for a, b in pairwise(done) if a.reduced != b.reduced]
+    row = tallies(site, day, cars, [parse_rule(text)], changes)[0]
+    assert row[SWITCHES] == len(turned)
+    apart = min((b - a for a, b in pairwise(turned)), default=math.inf)
+    assert row[APART] == pytest.approx(apart, abs=1e-6)
 
 
 def test_a_crew_forgets_from_one_rule_to_the_next() -> None:

@@ -143,7 +143,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         KERNEL + "many.py",
         MANY,
-        ("whom != before:", "whom > before:"),
+        ("asked != before:", "asked > before:"),
         ("wiped.places[at] = 0", "wiped.places[at] += 0"),
         ("if rows.line[row, TURN] == 1:", "if rows.line[row, TURN] >= 1:"),
     ),

@@ -107,7 +107,7 @@ def cloth_of_rules(
         rule = rule_of(book, at)
         wipe_anew(wiped)
         cloth_of_day(line, cloth, cars, rule, belt, rows, wiped, last)
-        tally(cloth, rule, rows, wiped, last, found[at])
+        tally(cloth, cars, rule, rows, wiped, last, found[at])
 
 
 @_entry
@@ -129,7 +129,7 @@ def whole_of_rules(
         empty_line(front)
         rows.counts[:] = 0
         last = whole_day(line, cloth, cars, rule, belt, front, rows, wiped)
-        tally(cloth, rule, rows, wiped, last, found[at])
+        tally(cloth, cars, rule, rows, wiped, last, found[at])
 
 
 @_entry

@@ -13,6 +13,7 @@ from sim.day.kernel.deciding import forget_cues, is_reduced, see_car
 from sim.day.kernel.rows import (
     AGAIN,
     BEFORE,
+    CAR,
     DAMP,
     FATE,
     HOOD,
@@ -30,7 +31,7 @@ from sim.day.kernel.rows import (
     Wiped,
 )
 from sim.day.kernel.rule_table import CueTable, RuleTable, make_rule_table
-from sim.day.kernel.tables import Bools, Cloth, Floats, Ints
+from sim.day.kernel.tables import Bools, CarTable, Cloth, Floats, Ints
 from sim.day.kernel.wheel import DAY_WEAR
 from sim.day.rules import Rule, SetChange
 from sim.inputs import Site
@@ -42,9 +43,11 @@ TALLY = (
 )  # fmt: skip
 """What is kept of each rule's day, in the order of the columns.
 
-A *switch* is a change, from one car to the next, of who would be wiped reduced: always full,
-always reduced and rules by class alone never switch. `apart_s` is the shortest time between two
-switches that follow one another [s], infinite with fewer than two.
+A *switch* is a change of the wiping from one car to the next, whatever asks for it: the clock, the
+cloth, or that the next car is of another class, since nothing in the model tells the machine a
+class by itself. Only what was sold is no switch, as that comes with the car's wash program. Always
+full and always reduced never switch. `apart_s` is the shortest time between two switches that
+follow one another [s], infinite with fewer than two.
 """
 
 (
@@ -129,7 +132,13 @@ def wipe_anew(wiped: Wiped) -> None:
 
 @inlined
 def tally(
-    cloth: Cloth, rule: RuleTable, rows: Rows, wiped: Wiped, last: float, found: Floats
+    cloth: Cloth,
+    cars: CarTable,
+    rule: RuleTable,
+    rows: Rows,
+    wiped: Wiped,
+    last: float,
+    found: Floats,
 ) -> None:
     """What a search needs of a day that has been run, into one row of shape (len(TALLY),)."""
     for at in range(len(found)):
@@ -151,26 +160,25 @@ def tally(
             found[T_FULL] += marks[REDUCED] == 0 and marks[UNWIPED] == 0
     found[T_WEAR] = wiped.state[DAY_WEAR]
     found[T_LAST] = last
-    _count_switches(cloth, rule, rows, wiped, found)
+    _count_switches(cloth, cars, rule, rows, wiped, found)
 
 
 @inlined
-def _count_switches(cloth: Cloth, rule: RuleTable, rows: Rows, wiped: Wiped, found: Floats) -> None:
-    """Changes of who would be wiped reduced, from each car at the wheel to the next."""
+def _count_switches(
+    cloth: Cloth, cars: CarTable, rule: RuleTable, rows: Rows, wiped: Wiped, found: Floats
+) -> None:
+    """Changes of the wiping that the rule asks for, from each car at the wheel to the next."""
     forget_cues(wiped)
     before, since = -1, -math.inf
     found[T_APART] = math.inf
-    kinds = len(cloth.factor) if len(rule.classes) else 1
     for place in range(rows.counts[ON_BELT]):
         row = rows.order[place]
         now = rows.times[row, HOOD]
         saturation = wiped.moisture[row, BEFORE] / cloth.holding
         see_car(rule, rows, wiped, now, saturation)
-        whom = 0
-        for kind in range(kinds):
-            whom = 2 * whom + is_reduced(rule, wiped, now, kind, False)
-        if before >= 0 and whom != before:
+        asked = int(is_reduced(rule, wiped, now, cars.kind[rows.line[row, CAR]], False))
+        if before >= 0 and asked != before:
             found[T_SWITCHES] += 1.0
             found[T_APART] = min(found[T_APART], now - since)
             since = now
-        before = whom
+        before = asked
