@@ -58,7 +58,7 @@ def switch_question(question: Question) -> SwitchQuestion:
     site = question.site.with_values(first.changes)
     return SwitchQuestion(
         site,
-        question.conditions,
+        question.conditions.with_inputs(first.changes),
         Wish.of(site, cast("Kind", site.wishes.reduce_wish)),
         question.seed,
         first.rule,

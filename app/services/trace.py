@@ -54,7 +54,7 @@ def trace_rows(
     site = question.middle.with_values(scenario.changes)
     conditions, _origin = opened(question)
     numbers = prepare_day(site, conditions)
-    cars = make_cars(DayDraw(seed, 0), site, conditions)
+    cars = make_cars(DayDraw(seed, 0), site, conditions.with_inputs(scenario.changes))
     changed = parse_changes(scenario.cloth, site.wear.sets_owned)
     result = simulate_day(site, numbers, cars, parse_rule(rule), changed)
     yield list(COLUMNS)

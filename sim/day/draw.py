@@ -221,7 +221,9 @@ class DayCars:
 def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
     """The cars and clock stops of a day for a site, from its standard variates."""
     pay, line = site.pay, site.line
-    factor = day_factor(float(draw.take("day", 1)[0]), pay.day_factor_cv)
+    counted = conditions.spread.day_cv
+    day_cv = pay.day_factor_cv if counted is None else counted
+    factor = day_factor(float(draw.take("day", 1)[0]), day_cv)
     arrival = arrival_times(draw, site, conditions, factor)
     n = len(arrival)
     shares = np.cumsum([item.numbers.share for item in site.vehicles])

@@ -42,10 +42,12 @@ class Ready:
     """A scenario made ready for any draw.
 
     Attributes:
+        conditions: the day, where what the scenario sets itself holds.
         like: number of the first scenario with the same inputs, maybe its own.
     """
 
     site: Site
+    conditions: Conditions
     day: DayNumbers
     tables: Tables
     rule: Rule
@@ -67,16 +69,17 @@ def make_ready(site: Site, conditions: Conditions, scenarios: Sequence[Scenario]
             tables = make_tables(changed, day)
         rule = parse_rule(scenario.rule, [item.key for item in changed.vehicles])
         changes = parse_changes(scenario.cloth, changed.wear.sets_owned)
-        columns.append(Ready(changed, day, tables, rule, changes, like))
+        own = conditions.with_inputs(scenario.changes)
+        columns.append(Ready(changed, own, day, tables, rule, changes, like))
     return columns
 
 
-def run_draw(columns: list[Ready], conditions: Conditions, *seed: int) -> list[DayFigures]:
+def run_draw(columns: list[Ready], *seed: int) -> list[DayFigures]:
     """Every scenario on the draw of a seed; see `run_on`."""
-    return run_on(columns, conditions, DayDraw(*seed))
+    return run_on(columns, DayDraw(*seed))
 
 
-def run_on(columns: list[Ready], conditions: Conditions, draw: DayDraw) -> list[DayFigures]:
+def run_on(columns: list[Ready], draw: DayDraw) -> list[DayFigures]:
     """Every scenario on one draw; those with the same inputs share their cars and their line."""
     cars: dict[int, DayCars] = {}
     flows: dict[int, FlowResult] = {}
@@ -84,7 +87,7 @@ def run_on(columns: list[Ready], conditions: Conditions, draw: DayDraw) -> list[
     for column in columns:
         like = column.like
         if like not in cars:
-            cars[like] = make_cars(draw, column.site, conditions)
+            cars[like] = make_cars(draw, column.site, column.conditions)
         given = None
         if not is_coupled(column.tables, column.changes):
             if like not in flows:
@@ -106,7 +109,7 @@ def run_on(columns: list[Ready], conditions: Conditions, draw: DayDraw) -> list[
 
 def run_day(site: Site, conditions: Conditions, scenario: Scenario, *seed: int) -> DayFigures:
     """Figures of one day of a scenario; the same seed gives every scenario the same draw."""
-    return run_draw(make_ready(site, conditions, [scenario]), conditions, *seed)[0]
+    return run_draw(make_ready(site, conditions, [scenario]), *seed)[0]
 
 
 def _run_days(
@@ -114,7 +117,7 @@ def _run_days(
 ) -> list[list[DayFigures]]:
     site, conditions, scenarios, seed, first, last = job
     columns = make_ready(site, conditions, scenarios)
-    return [run_draw(columns, conditions, seed, number) for number in range(first, last)]
+    return [run_draw(columns, seed, number) for number in range(first, last)]
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +156,7 @@ def run_days(
     if executor is None:
         ready = make_ready(site, conditions, asked)
         pieces = spread(
-            lambda number: [run_draw(ready, conditions, seed, number)],
+            lambda number: [run_draw(ready, seed, number)],
             range(replications),
             told=progress,
         )

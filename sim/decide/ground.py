@@ -74,7 +74,7 @@ class Ground:
                     draw = self._draws.get((block, day))
                     if draw is None:
                         draw = self._draws[block, day] = DayDraw(self._seed, block, day)
-                    cells += run_on(ready, morning, draw)
+                    cells += run_on(ready, draw)
         return gather(cells, self.shape)
 
     def _opened(self, block: int, point: int, site: Site, conditions: Conditions) -> Conditions:

@@ -79,7 +79,7 @@ def _run_point(job: Job) -> list[list[DayFigures]]:
         opening = opening_moisture(site, evening, conditions, rule, seed + block, days=1)
         conditions = replace(conditions, opening_moisture_kg_kg=opening)
     ready = make_ready(site, conditions, scenarios)
-    return [run_draw(ready, conditions, seed, block, day) for day in range(days)]
+    return [run_draw(ready, seed, block, day) for day in range(days)]
 
 
 def run_blocks(

@@ -19,7 +19,7 @@ from sim.inputs.cloth_set import (
 from sim.inputs.entry import LONGEST_WORDS, Entry, Prior, Steps, Times, Value, value_at
 from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
 from sim.inputs.roster import Away, HoursLimits, Person, PlannedShift, StaffBook
-from sim.inputs.scenario import Conditions, Scenario
+from sim.inputs.scenario import Conditions, DemandSpread, Scenario
 from sim.inputs.site import GROUP_INPUTS, GROUPS, INPUTS, Group, Site, unknown_input
 from sim.inputs.vehicles import (
     CLASS_INPUTS,
@@ -42,6 +42,7 @@ __all__ = [
     "ClothSet",
     "DAMP",
     "DayNote",
+    "DemandSpread",
     "History",
     "HourCount",
     "HourWeather",

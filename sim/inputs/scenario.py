@@ -2,10 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field, replace
 
 from sim.inputs.entry import Value
+
+
+@dataclass(frozen=True, slots=True)
+class DemandSpread:
+    """How far the cars of a day come out from what is expected of it.
+
+    It belongs to a day's expectation, not to the site: the site's own input holds where counts
+    tell nothing.
+
+    Attributes:
+        day_cv: coefficient of variation of the day factor, which all hours share; None: the
+            site's `day_factor_cv` holds.
+        days: whole days of counts that it rests on, 0 for none.
+    """
+
+    day_cv: float | None = None
+    days: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,12 +35,20 @@ class Conditions:
         humidity: outdoor relative humidity, 0 to 1.
         opening_moisture_kg_kg: moisture of the cloth at opening [kg/kg]; None if still to be
             found from the previous day.
+        spread: how far the cars come out from what is expected.
     """
 
     arrivals_per_h: tuple[float, ...]
     temp_c: tuple[float, ...]
     humidity: tuple[float, ...]
     opening_moisture_kg_kg: float | None = None
+    spread: DemandSpread = DemandSpread()
+
+    def with_inputs(self, changed: Collection[str]) -> Conditions:
+        """The day for a site some of whose inputs were changed for it: what was set holds."""
+        if "day_factor_cv" not in changed or self.spread.day_cv is None:
+            return self
+        return replace(self, spread=replace(self.spread, day_cv=None))
 
 
 @dataclass(frozen=True, slots=True)

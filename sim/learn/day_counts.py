@@ -6,22 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from sim.errors import InputError, InputProblem
-from sim.inputs.history import History
+from sim.inputs import DemandSpread, History
+from sim.learn.demand_spread import SpreadGuess, demand_spread
+from sim.learn.like_days import ENOUGH_DAYS, SEASON_DAYS, LikeDays
 from sim.learn.season import WEEKDAYS, days_apart, hours_text
 
-ENOUGH_DAYS = 4
-"""Days below which the season is widened; a mean of four days has half the spread of one."""
-SEASON_DAYS = 21
-STEPS: tuple[tuple[bool, int, str], ...] = (
-    (True, SEASON_DAYS, "within 3 weeks of this time of year"),
-    (True, 35, "within 5 weeks of this time of year"),
-    (True, 56, "within 8 weeks of this time of year"),
-    (True, 91, "within 13 weeks of this time of year"),
-    (True, 182, "of the whole year"),
-    (False, 182, "of the whole year and of every weekday"),
-)
-"""How like days are sought: same weekday or not, days to either side, said in words."""
-LEAST_CV_DAYS = 6
 LEAST_RAIN_DAYS = 5
 WET_MM = 1.0
 """Rain in open hours from which a day counts as wet [mm]."""
@@ -34,55 +23,19 @@ class DayCounts:
     Attributes:
         cars_per_h: 24 values by clock hour [cars].
         origin: which days they are the mean of.
-        day_factor_cv: coefficient of variation of the day factor; None with too few days.
-        day_factor_days: whole days that it was worked out from.
+        spread: how far days come out from it.
         notes: what a reader should know.
     """
 
     cars_per_h: tuple[float, ...]
     origin: str
-    day_factor_cv: float | None
-    day_factor_days: int
+    spread: DemandSpread
     notes: tuple[InputProblem, ...]
 
 
-class LikeDays:
-    """The counts of a file, day by day, without closed days and days marked as events."""
-
-    def __init__(self, history: History, hours: tuple[int, ...]) -> None:
-        marked = {note.day for note in history.days}
-        self.hours = hours
-        self.stray: set[int] = set()
-        self.cars: dict[date, dict[int, float]] = {}
-        times: dict[tuple[date, int], int] = {}
-        for row in history.counts:
-            if row.hour not in hours:
-                if row.cars:
-                    self.stray.add(row.hour)
-                continue
-            if row.day in marked:
-                continue
-            # The hour that comes twice when clocks go back is one clock hour seen twice.
-            seen = times.get((row.day, row.hour), 0)
-            times[row.day, row.hour] = seen + 1
-            of_day = self.cars.setdefault(row.day, {})
-            of_day[row.hour] = (of_day.get(row.hour, 0.0) * seen + row.cars) / (seen + 1)
-        self.totals = {
-            day: sum(cars.values()) for day, cars in self.cars.items() if len(cars) == len(hours)
-        }
-
-    def like(self, day: date, same_weekday: bool, reach_days: int) -> list[date]:
-        """Days with counts, other than the day itself, in order of time."""
-        return sorted(
-            d
-            for d in self.cars
-            if d != day
-            and days_apart(day, d) <= reach_days
-            and (not same_weekday or d.weekday() == day.weekday())
-        )
-
-
-def day_counts(history: History, day: date, hours: tuple[int, ...], rain: bool | None) -> DayCounts:
+def day_counts(
+    history: History, day: date, hours: tuple[int, ...], rain: bool | None, guess: SpreadGuess
+) -> DayCounts:
     """The mean count of each open hour over days like `day`.
 
     Days of the same weekday within three weeks of the same time of year are pooled, whatever
@@ -96,12 +49,13 @@ def day_counts(history: History, day: date, hours: tuple[int, ...], rain: bool |
         hours: clock hours that are open, not empty.
         rain: True or False scales the counts by what wet or dry days of the file brought against
             their neighbours; None leaves the mix as it was.
+        guess: of how far days differ, for a file with few days.
 
     Raises:
         InputError: if the file has no count in any open hour of a day that can be used.
     """
     past = LikeDays(history, hours)
-    days, same, words = _widened(past, day)
+    days, same, words = past.widened(day)
     if not days:
         raise InputError([_no_counts(hours)])
     notes = list(_notes(past, days, history.counted))
@@ -121,9 +75,8 @@ def day_counts(history: History, day: date, hours: tuple[int, ...], rain: bool |
         origin = f"Cars: the counts of one day, {days[0]}, the only one {words}."
     else:
         origin = f"Cars: mean of {len(days)} {kind} {words}, from {days[0]} to {days[-1]}."
-    cv, cv_days = day_factor(past, day)
     cars = tuple(means.get(hour, 0.0) for hour in range(24))
-    return DayCounts(cars, origin, cv, cv_days, tuple(notes))
+    return DayCounts(cars, origin, demand_spread(past, day, guess), tuple(notes))
 
 
 def mean_counts(past: LikeDays, day: date) -> tuple[float, ...]:
@@ -132,7 +85,7 @@ def mean_counts(past: LikeDays, day: date) -> tuple[float, ...]:
     Raises:
         InputError: as `day_counts` does.
     """
-    days, _, _ = _widened(past, day)
+    days, _, _ = past.widened(day)
     if not days:
         raise InputError([_no_counts(past.hours)])
     means, _ = _hourly_means(past, days)
@@ -145,16 +98,6 @@ def _no_counts(hours: tuple[int, ...]) -> InputProblem:
         "of hourly counts between {first}:00 and {last}:00."
     )
     return InputProblem("counts", sentence, {"first": hours[0], "last": hours[-1] + 1})
-
-
-def _widened(past: LikeDays, day: date) -> tuple[list[date], bool, str]:
-    """Days of the first step that has enough, else of the last; same weekday or not; in words."""
-    for same, reach, words in STEPS[:-1]:
-        days = past.like(day, same, reach)
-        if len(days) >= ENOUGH_DAYS:
-            return days, same, words
-    same, reach, words = STEPS[-1]
-    return past.like(day, same, reach), same, words
 
 
 def _hourly_means(past: LikeDays, days: list[date]) -> tuple[dict[int, float], list[int]]:
@@ -205,29 +148,6 @@ def _notes(past: LikeDays, days: list[date], counted: str) -> list[InputProblem]
         )
         notes.append(InputProblem("counts", sentence))
     return notes
-
-
-def day_factor(past: LikeDays, day: date) -> tuple[float | None, int]:
-    """Coefficient of variation of the day factor in the season, and the days it rests on.
-
-    Whole days within three weeks of the same time of year, all weekdays, each against the mean of
-    its own weekday. With a day factor of variance c² the total of a day of mean m has variance
-    m + c²m² (Poisson given the factor), so c² = Σ(SS_w − (n_w − 1)·m_w)/Σ(n_w − 1)·m_w² over the
-    weekdays w, not below 0 (method of moments). None with fewer than six days or none to spare.
-    """
-    of_weekday: dict[int, list[float]] = {}
-    for other, total in past.totals.items():
-        if other != day and days_apart(day, other) <= SEASON_DAYS:
-            of_weekday.setdefault(other.weekday(), []).append(total)
-    count = sum(len(totals) for totals in of_weekday.values())
-    above = below = 0.0
-    for totals in of_weekday.values():
-        mean = sum(totals) / len(totals)
-        above += sum((t - mean) ** 2 for t in totals) - (len(totals) - 1) * mean
-        below += (len(totals) - 1) * mean**2
-    if count < LEAST_CV_DAYS or below == 0.0:
-        return None, count
-    return max(0.0, above / below) ** 0.5, count
 
 
 def _rain_factor(past: LikeDays, history: History, rain: bool) -> tuple[float, InputProblem]:

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from datetime import date
 
 from sim.errors import InputError, InputProblem
-from sim.inputs import Conditions, SiteData
+from sim.inputs import Conditions, DemandSpread, SiteData
 from sim.learn.day_counts import day_counts
 from sim.learn.day_weather import day_air
+from sim.learn.demand_spread import SpreadGuess, told_spread
 from sim.learn.override import NO_OVERRIDE, Override, parse_override
 from sim.learn.season import open_hours
 from sim.units import MINUS
@@ -23,7 +24,8 @@ class ExpectedDay:
     Attributes:
         day: its date.
         conditions: 24 hourly values of cars [cars], outdoor temperature [°C] and relative
-            humidity (0 to 1); the opening moisture is left open.
+            humidity (0 to 1), and how far days come out from that; the opening moisture is left
+            open.
         closed: whether no car is let in all day.
         origin: sentences saying which days it was made of and what was typed over them.
         notes: what a reader should know; the day can be planned all the same.
@@ -31,9 +33,6 @@ class ExpectedDay:
         humidity_then: relative humidity in that hour, 0 to 1.
         rain_mm: rain of the day [mm]; a mean over like days unless typed or recorded.
         expected_cars: cars expected all day.
-        day_factor_cv: coefficient of variation of the day factor seen in the counts; None where
-            fewer than six whole days were to be had.
-        day_factor_days: whole days that it rests on.
     """
 
     day: date
@@ -45,8 +44,6 @@ class ExpectedDay:
     humidity_then: float
     rain_mm: float
     expected_cars: float
-    day_factor_cv: float | None = None
-    day_factor_days: int = 0
 
 
 def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) -> ExpectedDay:
@@ -65,6 +62,7 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     # A day marked twice is closed if either mark says so.
     note_of_day = marks.get("closed") or marks.get("event")
     is_closed = not hours or "closed" in marks
+    guess = SpreadGuess(data.site.pay.day_factor_cv, "day_factor_cv" in data.given)
     counts = None
     missing: list[InputProblem] = []
     try:
@@ -74,20 +72,20 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     if not is_closed:
         rain = None if override.rain_mm is None else override.rain_mm > 0.0
         try:
-            counts = day_counts(data.history, day, hours, rain)
+            counts = day_counts(data.history, day, hours, rain, guess)
         except InputError as fault:
             missing[:0] = fault.problems
     if missing:
         raise InputError(missing)
     notes: list[InputProblem] = []
     cars: tuple[float, ...] = (0.0,) * 24
-    factor_cv, factor_days = None, 0
+    spread = DemandSpread()
     if counts is None:
         origin = _closed_because(note_of_day.note if note_of_day and hours else None)
     else:
-        factor_cv, factor_days = counts.day_factor_cv, counts.day_factor_days
+        spread = counts.spread
         notes += counts.notes
-        origin = counts.origin
+        origin = f"{counts.origin} {told_spread(spread, guess)}"
         cars = counts.cars_per_h
         if override.event is not None:
             cars = tuple(value * (1.0 + override.event) for value in cars)
@@ -108,7 +106,7 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     highest = max(air.temp_c)
     return ExpectedDay(
         day=day,
-        conditions=Conditions(cars, air.temp_c, air.humidity),
+        conditions=Conditions(cars, air.temp_c, air.humidity, spread=spread),
         closed=is_closed,
         origin=f"{origin} {air.origin}",
         notes=(*notes, *air.notes),
@@ -116,8 +114,6 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
         humidity_then=air.humidity[air.temp_c.index(highest)],
         rain_mm=air.rain_mm,
         expected_cars=sum(cars),
-        day_factor_cv=factor_cv,
-        day_factor_days=factor_days,
     )
 
 

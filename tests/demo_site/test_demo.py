@@ -157,6 +157,7 @@ def test_days_differ_more_than_poisson() -> None:
     """In the dry season, where rain does not blur it, the day factor that made the demo is found
     again within the spread of 42 days."""
     expected = day("hot_dry_peak")
-    assert expected.day_factor_days >= 40
-    assert expected.day_factor_cv is not None
-    assert 0.06 <= expected.day_factor_cv <= 0.13
+    spread = expected.conditions.spread
+    assert spread.days >= 40
+    assert spread.day_cv is not None
+    assert 0.06 <= spread.day_cv <= 0.13

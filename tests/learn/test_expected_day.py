@@ -10,8 +10,10 @@ import numpy as np
 import pytest
 
 from sim.errors import InputError, InputProblem
-from sim.inputs import DayNote, History, HourCount, HourWeather, Site, SiteData
+from sim.inputs import DayNote, DemandSpread, History, HourCount, HourWeather, Site, SiteData
+from sim.learn.demand_spread import day_variance
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
+from sim.learn.like_days import LikeDays
 from sim.learn.season import days_apart, hours_text, open_hours
 from sim.physics.air import saturation_pressure_pa
 
@@ -286,15 +288,17 @@ def test_the_day_factor_is_found_again() -> None:
                 return int(rng.poisson(60.0 * factor[day]))
 
             counts = counts_of(days, drawn)
-            cv = expected_day(site_of(counts, weather), SATURDAY).day_factor_cv
-            assert cv is not None
-            found.append(cv)
-        mean_square = float(np.mean(np.square(found))) ** 0.5
-        assert low <= mean_square <= high, truth
+            data = site_of(counts, weather)
+            variance, freedom, whole = day_variance(LikeDays(data.history, tuple(HOURS)), SATURDAY)
+            assert (freedom, whole) == (14, 21)
+            found.append(variance)
+        root = max(0.0, float(np.mean(found))) ** 0.5
+        assert low <= root <= high, truth
 
 
 def test_the_day_factor_by_hand() -> None:
-    """Two Saturdays of 1,300 ± 130 cars and four equal Sundays: method of moments by hand."""
+    """Two Saturdays of 1,300 ± 130 cars, three equal Sundays and a Monday: method of moments by
+    hand, three degrees of freedom, averaged with the guess of 12 %, which counts for four."""
     totals = {0: 90, 7: 110}
 
     def cars(day: date, hour: int) -> int:
@@ -305,26 +309,41 @@ def test_the_day_factor_by_hand() -> None:
     sundays = [SATURDAY - timedelta(days=7 * k - 1) for k in (1, 2, 3)]
     counts = counts_of(sorted(saturdays + sundays), cars)
     expected = expected_day(site_of(counts), SATURDAY)
-    assert (expected.day_factor_cv, expected.day_factor_days) == (None, 5)
+    assert expected.conditions.spread == DemandSpread()
+    assert "differ by about 12 % (a guess: too few whole days of counts)" in expected.origin
     monday = SATURDAY - timedelta(days=5)
     six = expected_day(site_of(tuple(sorted(counts + counts_of([monday], cars)))), SATURDAY)
     saturday, sunday = 13 * 100.0, 13 * 50.0
     above = 2 * (13 * 10.0) ** 2 - saturday - 2 * sunday
     below = saturday**2 + 2 * sunday**2
-    assert six.day_factor_days == 6
-    assert six.day_factor_cv == pytest.approx((above / below) ** 0.5)
+    found = (3 * above / below + 4 * 0.12**2) / 7
+    assert six.conditions.spread.days == 6
+    assert six.conditions.spread.day_cv == pytest.approx(found**0.5)
+    assert f"differ by about {100 * found**0.5:.0f} % (from 6 whole days of counts)" in six.origin
 
 
 def test_days_with_a_hole_do_not_count_for_the_day_factor() -> None:
     """A day with a missing hour would look like a weak day, so it is left out."""
     counts = counts_of(days_back(42), flat(50))
-    whole = expected_day(site_of(counts), SATURDAY)
+    whole = expected_day(site_of(counts), SATURDAY).conditions.spread
     holed = tuple(r for r in counts if not (r.hour == 13 and r.day.day % 2))
-    assert whole.day_factor_cv == 0.0
-    assert whole.day_factor_days == 21
-    less = expected_day(site_of(holed), SATURDAY)
-    assert less.day_factor_cv == 0.0
-    assert less.day_factor_days < whole.day_factor_days
+    assert whole.days == 21
+    assert whole.day_cv == pytest.approx((4 * 0.12**2 / 18) ** 0.5)  # no more than the guess's part
+    less = expected_day(site_of(holed), SATURDAY).conditions.spread
+    assert 0 < less.days < whole.days
+    assert less.day_cv is not None
+    assert less.day_cv < 0.12
+
+
+def test_what_the_manager_entered_holds() -> None:
+    """A day-to-day variation that the site entered itself is not replaced by counts, and is told
+    as his own."""
+    data = site_of(counts_of(days_back(42), flat(50)))
+    site = data.site.with_values({"day_factor_cv": 0.3})
+    own = dataclasses.replace(data, site=site, given=data.given | {"day_factor_cv"})
+    found = expected_day(own, SATURDAY)
+    assert found.conditions.spread.day_cv is None
+    assert "differ by about 30 % (your own entry)" in found.origin
 
 
 # ---- weather ---------------------------------------------------------------------------------

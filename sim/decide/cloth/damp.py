@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -36,9 +37,7 @@ def more_damp_by_wear(
     for number, expected in enumerate(days):
         evening = Evening(expected, 1, "")
         opening = opening_moisture(site, evening, expected, FULL, seed + number, days=1)
-        conditions = Conditions(
-            expected.arrivals_per_h, expected.temp_c, expected.humidity, opening
-        )
+        conditions = replace(expected, opening_moisture_kg_kg=opening)
         for knot, found in enumerate(run_days(site, conditions, scenarios, draws, seed + number)):
             cars = found.day["cars_washed"]
             damp[knot] += float(np.nansum(found.day["damp_share"] * cars))

@@ -165,7 +165,7 @@ def run_date(question: Question) -> Floats:
     expected = sum(conditions.arrivals_per_h)
     for number in range(question.replications):
         draw = day_draw(question.seed, number, expected)
-        cars = make_cars(draw, one.site, conditions)
+        cars = make_cars(draw, one.site, one.conditions)
         rows = tallies(one.site, one.day, cars, rules, one.changes, tables=one.tables)
         kept = np.array([list(_figures(one, row)) for row in rows.tolist()])
         found[:, :, number] = kept[places].T

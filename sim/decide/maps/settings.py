@@ -84,7 +84,7 @@ def _run_point(job: Job) -> Floats:
     ready = make_ready(site, conditions, [scenario])
     rows = []
     for number in range(days):
-        found = run_draw(ready, conditions, seed, number)[0].day
+        found = run_draw(ready, seed, number)[0].day
         rows.append([found[name] for name in MAPPED])
     return np.array(rows)
 

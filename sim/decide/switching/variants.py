@@ -153,7 +153,8 @@ def _world(question: SwitchQuestion, draw: Draw, variant: Variant) -> World:
     opening -= variant.drier * max(0.0, opening - dry)
     site = site.with_values(dict(variant.changes))
     opening = min(opening, site.wheel.holding_capacity_kg_kg)
-    conditions = replace(variant.conditions or conditions, opening_moisture_kg_kg=opening)
+    conditions = (variant.conditions or conditions).with_inputs(dict(variant.changes))
+    conditions = replace(conditions, opening_moisture_kg_kg=opening)
     day = prepare_day(site, conditions)
     return World(site, day, make_cars(DayDraw(*draw.day), site, conditions), make_tables(site, day))
 

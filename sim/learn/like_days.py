@@ -1,0 +1,66 @@
+"""The days of a file of counts, and which of them are like a day to come."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from sim.inputs.history import History
+from sim.learn.season import days_apart
+
+ENOUGH_DAYS = 4
+"""Days below which the season is widened; a mean of four days has half the spread of one."""
+SEASON_DAYS = 21
+STEPS: tuple[tuple[bool, int, str], ...] = (
+    (True, SEASON_DAYS, "within 3 weeks of this time of year"),
+    (True, 35, "within 5 weeks of this time of year"),
+    (True, 56, "within 8 weeks of this time of year"),
+    (True, 91, "within 13 weeks of this time of year"),
+    (True, 182, "of the whole year"),
+    (False, 182, "of the whole year and of every weekday"),
+)
+"""How like days are sought: same weekday or not, days to either side, said in words."""
+
+
+class LikeDays:
+    """The counts of a file, day by day, without closed days and days marked as events."""
+
+    def __init__(self, history: History, hours: tuple[int, ...]) -> None:
+        marked = {note.day for note in history.days}
+        self.hours = hours
+        self.stray: set[int] = set()
+        self.cars: dict[date, dict[int, float]] = {}
+        times: dict[tuple[date, int], int] = {}
+        for row in history.counts:
+            if row.hour not in hours:
+                if row.cars:
+                    self.stray.add(row.hour)
+                continue
+            if row.day in marked:
+                continue
+            # The hour that comes twice when clocks go back is one clock hour seen twice.
+            seen = times.get((row.day, row.hour), 0)
+            times[row.day, row.hour] = seen + 1
+            of_day = self.cars.setdefault(row.day, {})
+            of_day[row.hour] = (of_day.get(row.hour, 0.0) * seen + row.cars) / (seen + 1)
+        self.totals = {
+            day: sum(cars.values()) for day, cars in self.cars.items() if len(cars) == len(hours)
+        }
+
+    def like(self, day: date, same_weekday: bool, reach_days: int) -> list[date]:
+        """Days with counts, other than the day itself, in order of time."""
+        return sorted(
+            d
+            for d in self.cars
+            if d != day
+            and days_apart(day, d) <= reach_days
+            and (not same_weekday or d.weekday() == day.weekday())
+        )
+
+    def widened(self, day: date) -> tuple[list[date], bool, str]:
+        """Days of the first step with enough, else of the last; same weekday or not; in words."""
+        for same, reach, words in STEPS[:-1]:
+            days = self.like(day, same, reach)
+            if len(days) >= ENOUGH_DAYS:
+                return days, same, words
+        same, reach, words = STEPS[-1]
+        return self.like(day, same, reach), same, words
