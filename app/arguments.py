@@ -7,8 +7,9 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 from app.services.site_checks import or_refusal
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import INPUTS, Value, unknown_input
+from sim.units import whole_number
 
 
 def day_of(text: str) -> date:
@@ -25,9 +26,11 @@ def count_between(low: int, high: int) -> Callable[[str], int]:
     """A reader of whole numbers from low to high; it raises ArgumentTypeError."""
 
     def parse(text: str) -> int:
-        if not text.isascii() or not text.isdigit() or not low <= int(text) <= high:
-            raise argparse.ArgumentTypeError(f"“{text}” can't be used; give {low} to {high:,}")
-        return int(text)
+        number = whole_number(text)
+        if number is None or not low <= number <= high:
+            shown = quoted(text)
+            raise argparse.ArgumentTypeError(f"“{shown}” can't be used; give {low} to {high:,}")
+        return number
 
     return parse
 

@@ -208,7 +208,7 @@ def _day_of_site(made: argparse.ArgumentParser, or_week: bool = False) -> None:
         help="change an input of the table; SI, or with its unit; repeat for more",
     )  # fmt: skip
     made.add_argument(
-        "--seed", type=count_between(0, 2**63), default=planning.SEED, metavar="S",
+        "--seed", type=count_between(0, 2**63 - 1), default=planning.SEED, metavar="S",
         help="root seed (default %(default)s)",
     )  # fmt: skip
 

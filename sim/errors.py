@@ -7,6 +7,7 @@ same problem reads in feet on one page and in metres on another, and in another 
 from __future__ import annotations
 
 import dataclasses
+import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Protocol, runtime_checkable
@@ -70,3 +71,19 @@ class InputError(ValueError):
 
 class OutOfRangeWarning(UserWarning):
     """A value outside the range in which an equation was validated; the result still stands."""
+
+
+def quoted(text: str, most: int = 40) -> str:
+    """A typed text as messages repeat it: at most `most` characters."""
+    return text if len(text) <= most else text[: most - 1] + "…"
+
+
+LONGEST_NAME_LOOKED_UP = 80
+"""Characters of a name for which a similar one is looked for: comparing takes their square."""
+
+
+def nearest(name: str, known: Iterable[str], most: int = 1, cutoff: float = 0.6) -> list[str]:
+    """The known names most like a mistyped one, the likest first; none if none is alike."""
+    if len(name) > LONGEST_NAME_LOOKED_UP:
+        return []
+    return difflib.get_close_matches(name, list(known), n=most, cutoff=cutoff)

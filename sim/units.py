@@ -191,7 +191,10 @@ def format_number(value: float, digits: int = 3) -> str:
     return text.replace("-", MINUS)
 
 
-_NUMBER = re.compile(r"^\s*([+\-\u2212]?\s*(?:\d[\d,]*\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*(.*?)\s*$")
+LONGEST_QUANTITY = 80
+"""Characters of one typed number with its unit; a longer text is refused unread."""
+# No two parts of a pattern can take the same character, so no text is read more than once.
+_NUMBER = re.compile(r"([+\-\u2212]?)\s*((?:\d[\d,]*(?:\.\d*)?|\.\d+)(?:[eE][+-]?\d+)?)")
 
 
 def parse_quantity(text: str, unit: Unit, system: str) -> float:
@@ -203,18 +206,35 @@ def parse_quantity(text: str, unit: Unit, system: str) -> float:
     Raises:
         ValueError: with a sentence that says what was wrong, for anything else.
     """
-    match = _NUMBER.match(text.replace(NBSP, " "))
-    if not match:
-        raise ValueError(f"“{text.strip()}” is not a number")
-    digits, symbol = match.group(1).replace(" ", "").replace("\u2212", "-"), match.group(2)
-    whole = digits.split(".")[0].lstrip("+-")
-    if "," in whole and not re.fullmatch(r"\d{1,3}(,\d{3})+", whole):
-        raise ValueError(f"“{text.strip()}” has a comma: write decimals with a point, as in 3.5")
-    number = float(digits.replace(",", ""))
-    if not math.isfinite(number):
-        raise ValueError(f"“{text.strip()}” is too large a number")
+    number, symbol = split_quantity(text)
     if not symbol:
         return unit.to_si(number, system)
+    return read_edge(unit, symbol, system, number)
+
+
+def split_quantity(text: str) -> tuple[float, str]:
+    """The number of a typed text and the symbol behind it, empty for none.
+
+    Raises:
+        ValueError: with a sentence that says what was wrong, for a text that is no number.
+    """
+    check_length(text, LONGEST_QUANTITY)
+    typed = text.replace(NBSP, " ").strip()
+    match = _NUMBER.match(typed)
+    if not match:
+        raise ValueError(f"“{typed}” is not a number")
+    sign, digits = match.group(1).replace("\u2212", "-"), match.group(2)
+    whole = digits.split(".")[0]
+    if "," in whole and not re.fullmatch(r"\d{1,3}(,\d{3})+", whole):
+        raise ValueError(f"“{typed}” has a comma: write decimals with a point, as in 3.5")
+    number = float(sign + digits.replace(",", ""))
+    if not math.isfinite(number):
+        raise ValueError(f"“{typed}” is too large a number")
+    return number, typed[match.end() :].strip()
+
+
+def read_edge(unit: Unit, symbol: str, system: str, number: float) -> float:
+    """The stored SI value of a number with a typed symbol; raises ValueError for an unknown one."""
     for edge in (unit.edge(system), unit.si, unit.us, *unit.other):
         if edge.symbol and symbol.lower() == edge.symbol.lower():
             return (number - edge.offset) / edge.factor
@@ -223,7 +243,30 @@ def parse_quantity(text: str, unit: Unit, system: str) -> float:
     raise ValueError(f"“{symbol}” is not a unit of this field; use {allowed}")
 
 
-_CLOCK = re.compile(r"^\s*(\d{1,2})(?::(\d{2}))?\s*$")
+def check_length(text: str, most: int) -> None:
+    """Raises ValueError, with a sentence, for a text of more than `most` characters.
+
+    Whatever reads what somebody typed asks this first: nothing that is read takes long then.
+    """
+    if len(text) > most:
+        head = " ".join(text[:40].split())
+        raise ValueError(f"“{head}…” has {len(text):,} characters; at most {most:,} can be read")
+
+
+LARGEST_WHOLE = 2**63 - 1
+"""The largest typed whole number, which is the largest that a database keeps."""
+
+
+def whole_number(text: str) -> int | None:
+    """The whole number, 0 or more, that a text writes in digits alone; None for anything else."""
+    typed = text.strip()
+    if not typed.isascii() or not typed.isdigit() or len(typed) > len(str(LARGEST_WHOLE)):
+        return None
+    number = int(typed)
+    return number if number <= LARGEST_WHOLE else None
+
+
+_CLOCK = re.compile(r"(\d{1,2})(?::(\d{2}))?")
 
 
 def parse_clock(text: str) -> float:
@@ -232,7 +275,8 @@ def parse_clock(text: str) -> float:
     Raises:
         ValueError: if the text is not a time from 0:00 to 24:00.
     """
-    match = _CLOCK.match(text)
+    check_length(text, LONGEST_QUANTITY)
+    match = _CLOCK.fullmatch(text.strip())
     if match:
         hours, minutes = int(match.group(1)), int(match.group(2) or 0)
         if minutes < 60 and hours * 60 + minutes <= 24 * 60:

@@ -6,8 +6,8 @@ import re
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from app.services.csv_table import Row, quoted
-from sim.errors import InputProblem
+from app.services.csv_table import Row
+from sim.errors import InputProblem, quoted
 
 _ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _HOUR = re.compile(r"([0-9]{1,2})(?::00(?::00)?)?")

@@ -10,8 +10,8 @@ from datetime import date
 from typing import TypeVar
 
 from app.services.cloth_checks import cloth_problems, event_problems, set_problems
-from app.services.csv_table import Row, Table, quoted, read_table, shortened
-from sim.errors import InputProblem
+from app.services.csv_table import Row, Table, read_table, shortened
+from sim.errors import InputProblem, quoted
 from sim.inputs import ClothBook, ClothEvent, ClothSet
 from sim.units import UNITS, parse_clock, parse_quantity, show_clock
 

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import csv
-import difflib
 import io
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from sim.errors import InputProblem
+from sim.errors import InputProblem, nearest, quoted
 
 LIMIT_BYTES = 5_000_000
 MOST_LINES = 300_000
@@ -87,11 +86,6 @@ def line_of(problem: InputProblem) -> int:
     """The line of a file that a problem is about; 0 for the file as a whole."""
     match = re.search(r" line (\d+)$", problem.where)
     return int(match.group(1)) if match else 0
-
-
-def quoted(cell: str) -> str:
-    """A cell as messages repeat it: at most 40 characters."""
-    return cell if len(cell) <= 40 else cell[:39] + "…"
 
 
 def read_table(raw: bytes, file: str, known: Sequence[str]) -> Table:
@@ -222,7 +216,7 @@ def _header_problems(
             sentence = "The column “{name}” is there twice. Leave one out."
             problems.append(InputProblem("header", sentence, {"name": quoted(name)}, where))
         elif name not in known and name != "note":
-            near = difflib.get_close_matches(name, known, n=1)
+            near = nearest(name, known)
             sentence = "“{name}” is not a column of this file; it may have {known}."
             if near:
                 sentence = "“{name}” is not a column of this file. Did you mean {near}?"

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from decimal import Decimal
 
-from app.services.csv_table import Row, Table, quoted
-from sim.errors import InputProblem
+from app.services.csv_table import Row, Table
+from sim.errors import InputProblem, quoted
 from sim.physics.wet_bulb import humidity_from_wet_bulb
 from sim.units import UNITS, Quantity, quantity
 

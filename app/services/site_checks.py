@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from functools import cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo, available_timezones
 
@@ -13,7 +13,7 @@ from app.services.cloth_checks import cloth_problems
 from app.services.staff_checks import staff_problems
 from sim.checks import check_site, safety_problem
 from sim.day.rules import parse_changes, parse_rule
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import (
     COUNTED,
     INPUTS,
@@ -217,11 +217,17 @@ def _name_problems(name: str) -> Iterable[InputProblem]:
         yield InputProblem("name", sentence, {"name": name.strip()})
 
 
+@cache
+def _zones() -> frozenset[str]:
+    """Every time zone, looked for in the machine's files once."""
+    return frozenset(available_timezones())
+
+
 def _timezone_problems(timezone: str) -> Iterable[InputProblem]:
     try:
         ZoneInfo(timezone)
     except (ValueError, OSError, LookupError):  # a bad path, a folder, a name nobody knows
-        near = difflib.get_close_matches(timezone, available_timezones(), n=1, cutoff=0.5)
+        near = nearest(timezone, _zones(), cutoff=0.5)
         filling = {"timezone": timezone, "near": near[0] if near else "America/New_York"}
         sentence = "Time zone “{timezone}” is not known. Enter one such as {near}."
         yield InputProblem("timezone", sentence, filling)

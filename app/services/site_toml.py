@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import difflib
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, datetime
 
-from app.services.csv_table import line_of
+from app.services.csv_table import PROBLEMS_SHOWN, line_of
 from app.services.site_checks import check_storable
 from app.services.toml_reading import (
     Place,
@@ -15,11 +14,12 @@ from app.services.toml_reading import (
     iso_date,
     key_lines,
     shown,
+    size_problem,
     syntax_problem,
     text_of,
     value_of,
 )
-from sim.errors import InputProblem
+from sim.errors import InputProblem, nearest
 from sim.inputs import (
     CLASS_INPUTS,
     DEFAULT_CLASSES,
@@ -56,6 +56,9 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
     except UnicodeDecodeError:
         sentence = "The file is not UTF-8 text. Save it as UTF-8."
         return empty, (InputProblem("file", sentence, {}, FILE),)
+    too_much = size_problem(text, FILE)
+    if too_much is not None:
+        return empty, (too_much,)
     try:
         tree = tomllib.loads(text)
     except (ValueError, RecursionError) as fault:  # also numbers and nesting beyond all measure
@@ -69,7 +72,7 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
         sentence = 'The site has no name. Begin the file with one, as in name = "Harbor Road".'
         reading.add(("", 0, "name"), "name", sentence)
     for key in tree:
-        if key not in TOP_KEYS:
+        if key not in TOP_KEYS and not reading.is_enough:
             _unknown_top(reading, key)
     values = dict(_group_values(reading, tree))
     vehicles = _vehicles(reading, tree.get("vehicle"))
@@ -86,7 +89,11 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
         reading.add(("", 0, "units"), "units", sentence, value=units)
     _add_checks(reading, site)
     data = SiteData(site, units, frozenset(values), History(days=days))
-    return data, tuple(sorted(reading.problems, key=line_of))
+    problems = sorted(reading.problems, key=line_of)
+    if reading.is_enough:
+        sentence = "There may be more to mend; it is told once this is."
+        problems = [*problems[:PROBLEMS_SHOWN], InputProblem("file", sentence, {}, FILE)]
+    return data, tuple(problems)
 
 
 def _unknown_top(reading: Reading, key: str) -> None:
@@ -96,7 +103,7 @@ def _unknown_top(reading: Reading, key: str) -> None:
         sentence = "“{name}” stands outside its table. Put it under [{group}]."
         reading.add(table, key, sentence, name=key, group=group)
         return
-    near = difflib.get_close_matches(key, TOP_KEYS, n=1)
+    near = nearest(key, TOP_KEYS)
     sentence = "“{name}” is no part of this file; it may have {known}."
     if near:
         sentence = "“{name}” is no part of this file. Did you mean {near}?"
@@ -114,6 +121,8 @@ def _group_values(reading: Reading, tree: Mapping[str, object]) -> Iterator[tupl
             continue
         for name, value in table.items():
             place = (group, 0, name)
+            if reading.is_enough:
+                return
             if name in rows:
                 read = value_of(reading, place, rows[name], value)
                 if read is not None:
@@ -138,9 +147,11 @@ def _tables(
         reading.add(place, name, sentence, name=name)
         return
     for number, item in enumerate(found):
+        if reading.is_enough:
+            return
         for key in item:
-            if key not in keys:
-                near = difflib.get_close_matches(key, keys, n=1)
+            if key not in keys and not reading.is_enough:
+                near = nearest(key, keys)
                 sentence = "“{name}” is no part of a [[{table}]]; it may have {known}."
                 if near:
                     sentence = "“{name}” is no part of a [[{table}]]. Did you mean {near}?"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -10,7 +9,7 @@ from app.db import store
 from app.db.session import Session
 from app.db.store import SiteLine, StoredSite
 from app.services.changes import Gate, Outcome
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import SiteData
 
 
@@ -64,7 +63,7 @@ def no_such_site(reference: str, sites: tuple[SiteLine, ...]) -> InputProblem:
         )
         return InputProblem("site", sentence, filling)
     spelled = {text.casefold(): line.name for line in sites for text in (line.slug, line.name)}
-    near = difflib.get_close_matches(reference.casefold(), spelled, n=3, cutoff=0.5)
+    near = nearest(reference.casefold(), spelled, most=3, cutoff=0.5)
     if near:
         filling["near"] = _quoted(dict.fromkeys(spelled[text] for text in near))
         sentence = "There is no site “{name}”, and no folder is called so. Did you mean {near}?"

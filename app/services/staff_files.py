@@ -6,9 +6,9 @@ from dataclasses import replace
 from datetime import date
 
 from app.services.cloth_files import amount_of, csv_text, day_of_cell, read_items
-from app.services.csv_table import Row, Table, quoted
+from app.services.csv_table import Row, Table
 from app.services.staff_checks import person_problems, shift_problems, staff_problems
-from sim.errors import InputProblem
+from sim.errors import InputProblem, quoted
 from sim.inputs import Away, Person, PlannedShift, StaffBook
 from sim.units import parse_clock, show_clock
 

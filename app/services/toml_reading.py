@@ -8,8 +8,9 @@ from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date
 
+from app.services.csv_table import PROBLEMS_SHOWN
 from app.services.site_checks import or_refusal
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import Entry, Value
 from sim.units import parse_clock
 
@@ -25,6 +26,11 @@ class Reading:
     lines: dict[Place, int]
     problems: list[InputProblem] = field(default_factory=list)
 
+    @property
+    def is_enough(self) -> bool:
+        """Whether so much is wrong that the rest is looked at once this is mended."""
+        return len(self.problems) > PROBLEMS_SHOWN
+
     def where(self, table: str, number: int, key: str) -> str:
         """File and line of a key, else of its table."""
         places = ((table, number, key), (table, number, ""), ("", 0, table))
@@ -39,7 +45,7 @@ class Reading:
 def syntax_problem(fault: str, text: str, file: str) -> InputProblem:
     """What is said of a file that is not TOML, from what the parser said of it."""
     match = re.search(r"^(.*?) \(at (?:line (\d+), column \d+|end of document)\)$", fault)
-    what = match.group(1) if match else fault
+    what = quoted(match.group(1) if match else fault, 120)
     line = match.group(2) if match else None
     at = line or str(text.rstrip("\n").count("\n") + 1)
     sentence = (
@@ -49,6 +55,27 @@ def syntax_problem(fault: str, text: str, file: str) -> InputProblem:
     return InputProblem(
         "file", sentence, {"fault": what[:1].lower() + what[1:]}, f"{file}, line {at}"
     )
+
+
+LIMIT_BYTES = 1_000_000
+"""Bytes of a `site.toml`; thirty years of marked days take half as much."""
+MOST_POINTS = 32
+"""Points between two other marks of a line: the parser's work grows with the square of the parts
+of a name, and no name here has more than two."""
+_MARKS = str.maketrans(dict.fromkeys(",[]{}#", "="))
+
+
+def size_problem(text: str, file: str) -> InputProblem | None:
+    """What is said of a text that would take long to read; None for any other."""
+    if len(text) > LIMIT_BYTES:
+        sentence = "The file has {count} characters; at most {most} can be read."
+        filling = {"count": f"{len(text):,}", "most": f"{LIMIT_BYTES:,}"}
+        return InputProblem("file", sentence, filling, file)
+    for at, line in enumerate(text.split("\n"), 1):
+        if any(part.count(".") > MOST_POINTS for part in line.translate(_MARKS).split("=")):
+            sentence = "“{line}” holds too many points. Write a name and its value on a line."
+            return InputProblem("file", sentence, {"line": quoted(line)}, f"{file}, line {at}")
+    return None
 
 
 _TABLE = re.compile(r"\s*\[\[?\s*\"?([A-Za-z0-9_\-]+)\"?\s*\]\]?\s*(?:#.*)?$")
@@ -155,8 +182,7 @@ def _float(value: object) -> float:
 
 def shown(value: object) -> str:
     """A value as messages repeat it: at most 60 characters, text in quotation marks."""
-    text = f"“{value}”" if isinstance(value, str) else str(value)
-    return text if len(text) <= 60 else text[:59] + "…"
+    return quoted(f"“{value}”" if isinstance(value, str) else str(value), 60)
 
 
 def iso_date(text: str) -> date | None:

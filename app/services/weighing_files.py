@@ -8,11 +8,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from app.services.csv_table import Row, Table, quoted, read_table, shortened
+from app.services.csv_table import Row, Table, read_table, shortened
 from app.services.site_checks import weighing_problems
-from sim.errors import InputProblem
+from sim.errors import InputProblem, quoted
 from sim.inputs import Weighing
-from sim.units import UNITS, parse_clock, parse_quantity, show_clock
+from sim.units import UNITS, parse_clock, parse_quantity, show_clock, whole_number
 
 FILE = "weighings.csv"
 NEEDED = ("kind", "date", "time", "weight_kg", "dry_kg")
@@ -85,12 +85,13 @@ def _weighing(row: Row, table: Table, where: str) -> Weighing | None:
     counts = [0, 0]
     for i, name in enumerate(("cars", "damp_cars")):
         text = cells.get(name, "").strip()
-        if text and not (text.isascii() and text.isdigit()):
+        number = whole_number(text or "0")
+        if number is None:
             sentence = "{field} “{value}” is not a number of cars. Enter a whole one, or nothing."
             filling = {"field": name, "value": quoted(text)}
             problems.append(InputProblem(name, sentence, filling, where))
-        elif text:
-            counts[i] = int(text)
+        else:
+            counts[i] = number
     rule = cells.get("rule", "") or "full"
     item = Weighing(cells["kind"].lower(), day, at_s, weights[0], weights[1], rule, *counts)
     if not problems:

@@ -35,7 +35,7 @@ from app.web.contexts.change_answer import ChangeAnswer, change_answer, nothing_
 from app.web.deps import SiteDep, Web, WebDep, get_web, render
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
-from sim.units import NBSP, SYSTEMS, UNITS
+from sim.units import NBSP, SYSTEMS, UNITS, whole_number
 
 router = APIRouter()
 LONGEST_NUMBER = 12
@@ -93,7 +93,7 @@ def _tried(
     drawn = unchanged(view, site.data.site, start_of(form, view), units)
     typed = typed_change(form, drawn) if asked else drawn
     number = text_of(form, "n")
-    number = number if number.isascii() and number.isdigit() else "0"
+    number = number if whole_number(number) is not None else "0"
     answer, problems = _answer(web, site, view, typed, drawn, with_charts) if asked else (None, ())
     return change_page(
         site.slug, view, site.data.site, typed, number[:LONGEST_NUMBER], answer, problems

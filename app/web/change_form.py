@@ -24,7 +24,7 @@ from app.web.plan_form import (
 )
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario, Site, Value
-from sim.units import NBSP
+from sim.units import NBSP, whole_number
 
 MOVED = ("conveyor_speed_m_s", "car_spacing_m", "pay_lanes", "loaders", "people")
 """Inputs that can be moved, in the order in which they are shown."""
@@ -76,7 +76,7 @@ class ChangeRead:
 def start_of(form: FormData, view: PlanView) -> int:
     """Number of the scenario to start from; the first where none or no such one is asked for."""
     text = text_of(form, "start")
-    number = int(text) if text.isascii() and text.isdigit() and len(text) < 3 else 1
+    number = whole_number(text) or 1
     return number if 1 <= number <= len(view.scenarios) else 1
 
 

@@ -19,7 +19,7 @@ from sim.inputs import (
     ClothEvent,
     ClothSet,
 )
-from sim.units import UNITS, parse_quantity
+from sim.units import UNITS, parse_quantity, whole_number
 
 BOUGHT = "bought"
 """The form that enters a new set."""
@@ -135,11 +135,12 @@ def _number(field: str, text: str, problems: list[InputProblem]) -> float | None
 def _strips(text: str, problems: list[InputProblem]) -> int | None:
     if not text:
         return None
-    if not text.isascii() or not text.isdigit() or len(text) > 6:
+    number = whole_number(text)
+    if number is None:
         sentence = "“{typed}” is not a number of strips. Enter a whole number, or leave it empty."
         problems.append(InputProblem("torn", sentence, {"typed": text}))
         return None
-    return int(text)
+    return number
 
 
 def _amount(

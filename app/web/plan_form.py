@@ -12,7 +12,8 @@ from app.services.rule_forms import RuleParts, parts_of, written
 from app.services.site_checks import or_refusal
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
-from sim.inputs import INPUTS, Scenario, Value, unknown_input
+from sim.inputs import INPUTS, LONGEST_LIST, Scenario, Value, unknown_input
+from sim.units import whole_number
 
 MOST_SCENARIOS = 6
 SHOWN_INPUTS = (
@@ -94,7 +95,7 @@ def _text(name: str, value: Value, units: str) -> str:
 def posted_plan(form: FormData, units: str) -> PlanTyped:
     """The form as it was sent; at most six scenarios are looked at."""
     count_text = text_of(form, "count").strip()
-    count = int(count_text) if count_text.isascii() and count_text.isdigit() else 0
+    count = whole_number(count_text) or 0
     scenarios = tuple(_posted(form, i) for i in range(1, min(count, MOST_SCENARIOS) + 1))
     return PlanTyped(text_of(form, "expect"), scenarios, units)
 
@@ -131,7 +132,7 @@ def read_plan(typed: PlanTyped, stored: Sequence[Scenario]) -> PlanRead:
         for name, text in one.inputs.items():
             if text.strip():
                 _read(name, text, number, name, typed.units, stored, changes, problems)
-        for line in filter(None, map(str.strip, one.more.splitlines())):
+        for line in _lines(one.more, field_of(number, "more"), problems):
             name, equals, text = (part.strip() for part in line.partition("="))
             place = field_of(number, "more")
             if not equals:
@@ -147,6 +148,16 @@ def read_plan(typed: PlanTyped, stored: Sequence[Scenario]) -> PlanRead:
             Scenario(one.name.strip(), written(one.rule), " ".join(one.cloth.split()), changes)
         )
     return PlanRead(tuple(scenarios), tuple(problems))
+
+
+def _lines(more: str, place: str, problems: list[InputProblem]) -> list[str]:
+    """The lines of other inputs that have something in them; none, with a problem, of too many."""
+    if len(more) > LONGEST_LIST:
+        sentence = "Other inputs: {count} characters can't be read. Enter at most {most}."
+        filling = {"count": f"{len(more):,}", "most": f"{LONGEST_LIST:,}"}
+        problems.append(InputProblem(place, sentence, filling))
+        return []
+    return [line for line in map(str.strip, more.splitlines()) if line]
 
 
 def _read(
@@ -181,7 +192,7 @@ def changed(typed: PlanTyped, wish: str, tried: ScenarioTyped | None = None) -> 
         tried: what ``keep`` adds.
     """
     verb, _dash, number_text = wish.partition("-")
-    number = int(number_text) if number_text.isascii() and number_text.isdigit() else 0
+    number = whole_number(number_text) or 0
     held = list(typed.scenarios)
     has_room = len(held) < MOST_SCENARIOS
     if verb == "add":

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
@@ -10,15 +9,17 @@ from datetime import date
 from app.services.site_checks import weighing_problems
 from app.web.forms import PostedForm, text_of
 from app.web.writing import read_clock, read_day
-from sim.errors import InputProblem
+from sim.errors import InputProblem, quoted
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHINGS, Site, Weighing
-from sim.units import UNITS, parse_quantity
+from sim.units import UNITS, parse_quantity, whole_number
 
 FIELDS = ("weight", "dry", "day", "at", "cars", "damp", "wiped", "from", "to")
 WIPED = ("full", "reduced", "clock")
 """How cars had been wiped until then: in full, reduced, or reduced between two times."""
 MOST_STRIPS = 12
-_STRIP = re.compile(r"[^\s;]*\d[^\s;]*(?:\s*(?:kg|g|oz|lb)\b)?", re.IGNORECASE)
+LONGEST_WEIGHTS = 400
+"""Characters of the weights of strips."""
+MASS_UNITS = ("kg", "g", "oz", "lb")
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,18 +63,30 @@ def read_weighing(form: PostedForm, site: Site, system: str, today: date) -> Wei
 
 
 def _weights(text: str, system: str, problems: list[InputProblem]) -> list[float]:
-    strips = _STRIP.findall(text)
-    rest = _STRIP.sub(" ", text).replace(";", " ").strip()
-    if rest or not 1 <= len(strips) <= MOST_STRIPS:
+    strips = _strips(text) if len(text) <= LONGEST_WEIGHTS else []
+    if not 1 <= len(strips) <= MOST_STRIPS:
         sentence = (
             "Weight “{typed}” can’t be read. Enter the weight of a strip, or of up to {most} "
             "strips with a space between, as in {example}."
         )
         example = "310 295 322" if system == "si" else "10.9 10.4 11.4"
-        filling = {"typed": text, "most": MOST_STRIPS, "example": example}
+        filling = {"typed": quoted(text), "most": MOST_STRIPS, "example": example}
         problems.append(InputProblem("weight", sentence, filling))
         return []
     return [_mass("weight", strip, system, problems) for strip in strips]
+
+
+def _strips(text: str) -> list[str]:
+    """The text of each strip, a number and what follows it; none if there is anything else."""
+    strips: list[str] = []
+    for word in text.replace(";", " ").split():
+        if any(letter.isdecimal() for letter in word):
+            strips.append(word)
+        elif strips and word.lower() in MASS_UNITS:
+            strips[-1] += f" {word}"
+        else:
+            return []
+    return strips
 
 
 def _mass(name: str, text: str, system: str, problems: list[InputProblem]) -> float:
@@ -86,7 +99,9 @@ def _mass(name: str, text: str, system: str, problems: list[InputProblem]) -> fl
     label = {"weight": "Weight", "dry": "Dry weight"}[name]
     sentence = "{label} “{typed}” is not a weight. Enter {unit}, or a number with kg, g, oz or lb."
     unit = "grams" if system == "si" else "ounces"
-    problems.append(InputProblem(name, sentence, {"label": label, "typed": text, "unit": unit}))
+    problems.append(
+        InputProblem(name, sentence, {"label": label, "typed": quoted(text), "unit": unit})
+    )
     return 1.0
 
 
@@ -105,15 +120,16 @@ def _counts(kind: str, typed: Mapping[str, str], problems: list[InputProblem]) -
     found = []
     for name, label in (("cars", "Cars looked at"), ("damp", "Damp cars")):
         text = typed[name]
-        if not (text.isascii() and text.isdigit()) or (name == "cars" and not int(text)):
+        number = whole_number(text)
+        if number is None or (name == "cars" and not number):
             sentence = (
                 "{label} “{typed}” is not a number of cars. Look at the next {cars} cars, and "
                 "enter how many came out with a damp hood or windshield; 0 for none."
             )
-            filling = {"label": label, "typed": text, "cars": CARS_LOOKED_AT}
+            filling = {"label": label, "typed": quoted(text), "cars": CARS_LOOKED_AT}
             problems.append(InputProblem(name, sentence, filling))
             return 0, 0
-        found.append(int(text))
+        found.append(number)
     return found[0], found[1]
 
 

@@ -14,7 +14,7 @@ from app.services.reading import Database, Gate, Outcome, Stale, StoredSite, gat
 from app.web.contexts.words import joined, moment
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
-from sim.units import parse_clock
+from sim.units import parse_clock, whole_number
 
 
 def new_request_key() -> str:
@@ -30,7 +30,8 @@ def request_key_of(form: FormData) -> str:
 def version_of(form: FormData) -> int:
     """The version that a form was drawn from; -1, which is never current, if it names none."""
     text = text_of(form, "version").strip()
-    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else -1
+    number = whole_number(text)
+    return -1 if number is None else number
 
 
 def stale_words(stale: Stale, timezone: str) -> str:
@@ -74,7 +75,8 @@ def carry_out(
 def place_in(form: FormData, count: int) -> int | None:
     """The place that a form to strike something out names, below `count`; None if none."""
     text = text_of(form, "which")
-    return int(text) if text.isascii() and text.isdigit() and int(text) < count else None
+    number = whole_number(text)
+    return number if number is not None and number < count else None
 
 
 def read_day(field: str, text: str, problems: list[InputProblem]) -> date | None:

@@ -128,7 +128,7 @@ class Watch:
         return crew.strip_dry_kg + crew.strip_holding_kg * saturation * off
 
 
-_PAIR = re.compile(r"^(\d+(?:\.\d+)?)\s*[-–]\s*(\d+(?:\.\d+)?)$")
+_PAIR = re.compile(r"(\d+(?:\.\d+)?)\s*[-–]\s*(\d+(?:\.\d+)?)")
 
 
 def read_watched(word: str, rest: str) -> Watched:
@@ -147,7 +147,7 @@ def read_watched(word: str, rest: str) -> Watched:
 
 
 def _pair(text: str, example: str) -> tuple[float, float]:
-    match = _PAIR.match(text.strip())
+    match = _PAIR.fullmatch(text.strip())
     if not match:
         raise ValueError(f"this cue is written {example}")
     upper, lower = float(match.group(1)), float(match.group(2))

@@ -27,8 +27,11 @@ from dataclasses import dataclass
 
 from sim.day.crew import CrewDay, late_windows
 from sim.day.cues import CrewCars, CrewClock, CrewStrip, Watch, Watched, read_watched
-from sim.errors import InputError, InputProblem
-from sim.units import format_number, parse_clock, show_clock
+from sim.errors import InputError, InputProblem, quoted
+from sim.units import check_length, format_number, parse_clock, show_clock
+
+LONGEST_RULE = 1_000
+"""Characters of a written rule, and of the dry sets of a day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +179,7 @@ class RuleState:
         return True
 
 
-_BAND = re.compile(r"^(\d+(?:\.\d+)?)\s*%?\s*[-–]\s*(\d+(?:\.\d+)?)\s*%?$")
+_BAND = re.compile(r"(\d+(?:\.\d+)?)\s*(?:%\s*)?[-–]\s*(\d+(?:\.\d+)?)\s*%?")
 _KNOWN = (
     "full, reduced, service, clock 12:00-15:30, band 60-50, class van,pickup, "
     "crew clock 12:00-15:30, crew cars 118-95, crew strip 640-560"
@@ -189,20 +192,21 @@ def parse_rule(text: str, class_keys: Collection[str] | None = None, field: str 
     Raises:
         InputError: naming field, text and what can be written.
     """
-    typed = " ".join(text.split())
-    if typed in ("", "full"):
-        return FULL
-    if typed == "reduced":
-        return REDUCED
-    rows = []
-    for row in re.split(r"\s+or\s+", typed):
-        try:
-            terms = (_term(part, class_keys) for part in re.split(r"\s+and\s+", row))
-            rows.append(tuple(terms))
-        except ValueError as fault:
-            sentence = "Wiping rule “{rule}”: {fault}."
-            problem = InputProblem(field, sentence, {"rule": typed, "fault": str(fault)})
-            raise InputError([problem]) from None
+    typed = " ".join(text[:LONGEST_RULE].split())
+    try:
+        check_length(text, LONGEST_RULE)
+        if typed in ("", "full"):
+            return FULL
+        if typed == "reduced":
+            return REDUCED
+        rows = [
+            tuple(_term(part, class_keys) for part in row.split(" and "))
+            for row in typed.split(" or ")
+        ]
+    except ValueError as fault:
+        sentence = "Wiping rule “{rule}”: {fault}."
+        filling = {"rule": quoted(typed, 200), "fault": str(fault)}
+        raise InputError([InputProblem(field, sentence, filling)]) from None
     return Rule(tuple(rows))
 
 
@@ -248,7 +252,7 @@ def _windows(text: str) -> tuple[tuple[float, float], ...]:
 
 
 def _band(text: str) -> Band:
-    match = _BAND.match(text.strip())
+    match = _BAND.fullmatch(text.strip())
     if not match:
         raise ValueError("a band is written band 60-50, upper and lower saturation in %")
     upper, lower = float(match.group(1)) / 100, float(match.group(2)) / 100
@@ -292,6 +296,7 @@ def parse_changes(text: str, sets_owned: int, field: str = "cloth") -> tuple[Set
     changes = []
     for part in (p.strip() for p in text.split(";") if p.strip()):
         try:
+            check_length(text, LONGEST_RULE)
             if part.endswith("%"):
                 share = float(part[:-1]) / 100
                 if not 0 < share <= 1:
@@ -301,7 +306,7 @@ def parse_changes(text: str, sets_owned: int, field: str = "cloth") -> tuple[Set
                 changes.append(SetChange(at_s=parse_clock(part)))
         except ValueError:
             sentence = "Dry set “{text}” is neither a time nor a saturation. Write 13:00 or 45 %."
-            raise InputError([InputProblem(field, sentence, {"text": part})]) from None
+            raise InputError([InputProblem(field, sentence, {"text": quoted(part)})]) from None
     if len(changes) > sets_owned - 1:
         sentence = (
             "{count} dry sets are planned, but with {owned} owned there are {spare} beside the "

@@ -16,7 +16,16 @@ from sim.inputs.cloth_set import (
     ClothEvent,
     ClothSet,
 )
-from sim.inputs.entry import LONGEST_WORDS, Entry, Prior, Steps, Times, Value, value_at
+from sim.inputs.entry import (
+    LONGEST_LIST,
+    LONGEST_WORDS,
+    Entry,
+    Prior,
+    Steps,
+    Times,
+    Value,
+    value_at,
+)
 from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
 from sim.inputs.roster import Away, HoursLimits, Person, PlannedShift, StaffBook
 from sim.inputs.scenario import Conditions, DemandSpread, Scenario
@@ -68,6 +77,7 @@ __all__ = [
     "GROUPS",
     "GROUP_INPUTS",
     "INPUTS",
+    "LONGEST_LIST",
     "LONGEST_WORDS",
     "ZONES",
     "ClassNumbers",

@@ -10,7 +10,16 @@ from dataclasses import dataclass, field, fields
 from typing import Any, Literal
 
 from sim.errors import InputError, InputProblem
-from sim.units import UNITS, Quantity, Unit, format_number, parse_clock, parse_quantity, show_clock
+from sim.units import (
+    UNITS,
+    Quantity,
+    Unit,
+    check_length,
+    format_number,
+    parse_clock,
+    parse_quantity,
+    show_clock,
+)
 
 Kind = Literal["number", "whole", "choice", "flag", "words", "steps", "times"]
 Steps = tuple[tuple[float, float], ...]
@@ -20,6 +29,10 @@ Times = tuple[float, ...]
 Value = float | int | bool | str | Steps | Times
 LONGEST_WORDS = 30
 """Characters of an input of kind ``words``."""
+LONGEST_LIST = 4_000
+"""Characters of a typed timetable or list of times."""
+LONGEST_TEXT = 200
+"""Characters of any other typed input."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,6 +102,7 @@ class Entry:
         return value
 
     def _read(self, typed: str, system: str) -> Value:
+        check_length(typed, LONGEST_LIST if self.kind in ("steps", "times") else LONGEST_TEXT)
         if self.kind == "choice":
             if typed not in dict(self.choices):
                 allowed = ", ".join(key for key, _ in self.choices)

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import dataclasses
-import difflib
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, nearest
 from sim.inputs.cloth import Drying, Stock, Water, Wear, Wheel, Wiping
 from sim.inputs.entry import Entry, Value, entries_of
 from sim.inputs.line import Degraded, Line, Pay
@@ -49,7 +48,7 @@ _GROUP_OF: dict[str, str] = {name: key for key, rows in GROUP_INPUTS.items() for
 
 def unknown_input(name: str, where: str = "") -> InputProblem:
     """The problem of a name that the table of inputs does not have, with the nearest one."""
-    near = difflib.get_close_matches(name, INPUTS, n=1)
+    near = nearest(name, INPUTS)
     if near:
         sentence = "“{name}” is not an input. Did you mean {near}?"
         return InputProblem(name, sentence, {"name": name, "near": near[0]}, where)

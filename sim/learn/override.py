@@ -6,11 +6,13 @@ import re
 from dataclasses import dataclass
 
 from sim.errors import InputError, InputProblem
-from sim.units import MINUS, NBSP, UNITS, Quantity, parse_quantity, quantity
+from sim.units import MINUS, NBSP, UNITS, Quantity, check_length, parse_quantity, quantity
 
 LOWEST_C, HIGHEST_C = -30.0, 55.0
 LEAST_CHANGE, MOST_CHANGE = -1.0, 3.0
 MOST_RAIN_MM = 500.0
+LONGEST_LINE = 200
+"""Characters of the line."""
 RAIN_MM = 5.0
 """Rain of a day for which only the word was typed [mm]; guess."""
 
@@ -35,10 +37,9 @@ class Override:
 
 
 NO_OVERRIDE = Override()
-_RAIN = re.compile(r"rain\b\s*(.*)", re.IGNORECASE)
+_RAIN = re.compile(r"rain\b", re.IGNORECASE)
 _DRY = re.compile(r"dry|no\s+rain", re.IGNORECASE)
 _EVENT_WORD = re.compile(r"(?:event|cars)\b\s*", re.IGNORECASE)
-_DEGREES = re.compile(r"°?\s*([CF])$", re.IGNORECASE)
 
 
 def parse_override(text: str, system: str = "si") -> Override:
@@ -57,6 +58,11 @@ def parse_override(text: str, system: str = "si") -> Override:
     Raises:
         InputError: with every problem of the line, each naming the part and what would be right.
     """
+    try:
+        check_length(text, LONGEST_LINE)
+    except ValueError as fault:
+        sentence = "The expected day: {fault}. Write it as in 91 °F, 70 %, rain, +10 %."
+        raise InputError([InputProblem("expect", sentence, {"fault": str(fault)})]) from None
     line = text.replace(NBSP, " ").replace(MINUS, "-")
     if re.search(r"\d,\d", line):
         sentence = (
@@ -94,9 +100,9 @@ _WHAT = {
 def _read_part(part: str, system: str) -> tuple[str, float] | InputProblem:
     if _DRY.fullmatch(part):
         return "rain_mm", 0.0
-    rain = _RAIN.fullmatch(part)
+    rain = _RAIN.match(part)
     if rain:
-        amount = rain.group(1)
+        amount = part[rain.end() :].strip()
         return _number("rain_mm", part, amount, "rain", system) if amount else ("rain_mm", RAIN_MM)
     word = _EVENT_WORD.match(part)
     rest = part[word.end() :] if word else part
@@ -106,7 +112,14 @@ def _read_part(part: str, system: str) -> tuple[str, float] | InputProblem:
     if word or rest[0] == "+":
         sentence = "“{typed}” is no change of cars. Write it as +10 % or -25 %."
         return InputProblem("expect", sentence, {"typed": part})
-    return _number("highest_temp_c", part, _DEGREES.sub(r"°\1", rest), "temperature", system)
+    return _number("highest_temp_c", part, _with_degrees(rest), "temperature", system)
+
+
+def _with_degrees(text: str) -> str:
+    """The text with a degree sign before a C or F at its end."""
+    if text[-1:].lower() not in ("c", "f"):
+        return text
+    return f"{text[:-1].rstrip().removesuffix('°')}°{text[-1]}"
 
 
 _BOUNDS: dict[str, tuple[str, float, float, str]] = {

@@ -143,6 +143,14 @@ FIELDS = [
         "too many more cars", DAY, "expect", "+3000 %",
         "The change of cars 3,000 % is outside what can be used.",
     ),
+    Typed(
+        "a number without end", DAY, "scenario-2.car_spacing_m", "1" * 5000,
+        "has 5,000 characters; at most 200 can be read",
+    ),
+    Typed(
+        "a line of the day without end", DAY, "expect", "91 °F, " * 500,
+        "has 3,500 characters; at most 200 can be read",
+    ),
     Typed("about 40", LINE, "stops_per_h", "about 40", "“about 40” is not a number. Enter 0 per h"),
     Typed("a formula", LINE, "stops_per_h", "=1+1", "“=1+1” is not a number. Enter 0 per h"),
     Typed(
