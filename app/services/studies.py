@@ -25,7 +25,7 @@ from app.db.studies import StoredStudy
 from app.services.changes import Gate, LostStudy
 from app.services.past import Past
 from app.services.study_book import StudyBook
-from app.services.workers import Pool, Workers
+from app.services.workers import Hands, Workers
 
 LEAST_FOR_WORKERS = 2_000
 """From so many simulated days, counted over scenarios, starting worker processes is worth it."""
@@ -35,10 +35,6 @@ ASIDE = "aside"
 """The thread for what is no study."""
 TELLING_S = 2.0
 """Before so many seconds nothing is said of the time left: it would be a guess."""
-
-
-POOL_GONE = (BrokenProcessPool, CancelledError)
-"""What pieces end in when a process of the pool died: in this study's hands, or in another's."""
 
 
 def is_long(days: int) -> bool:
@@ -175,7 +171,7 @@ class Runner:
         with self._lock:
             run = self._runs.get(key)
         if run is not None:
-            run.is_cancelled.set()
+            run.stop()
 
     def has(self, key: str) -> bool:
         """Whether a question is under way or waits in this very process."""
@@ -190,7 +186,9 @@ class Runner:
         process to take up."""
         self._is_closing.set()
         with self._lock:
-            threads = dict(self._threads)
+            threads, runs = dict(self._threads), list(self._runs.values())
+        for run in runs:
+            run.stop()
         for kind, thread in threads.items():
             thread.shutdown(wait=kind == ASIDE, cancel_futures=True)
         self._workers.close()
@@ -231,28 +229,17 @@ class Runner:
             self._forget(job)
 
     def _compute(self, run: _Run) -> dict[str, Any]:
-        """The job's answer; begun anew once if one of the worker processes dies meanwhile."""
-        executor = self._executor(run.job)
+        """The job's answer. A piece whose process dies is computed anew by another (`Pool`)."""
+        hands = run.take_up(self._workers.hands(is_long(run.job.days)))
         try:
-            return self._worked(run, executor)
-        except POOL_GONE:
-            self._workers.drop(executor)
-        executor = self._executor(run.job)
-        try:
-            return self._worked(run, executor)
-        except POOL_GONE:
-            self._workers.drop(executor)
+            found = run.job.work(hands, run)
+        except CancelledError:
+            raise Stopped from None  # what it waited for was taken away
+        except BrokenProcessPool:
             raise RuntimeError(_("the processes that compute it were ended from outside")) from None
-
-    @staticmethod
-    def _worked(run: _Run, executor: Executor | None) -> dict[str, Any]:
-        found = run.job.work(executor, run)
-        if isinstance(executor, Pool):
-            executor.is_warm = True
+        if hands is not None:
+            hands.pool.is_warm = True
         return found
-
-    def _executor(self, job: Job) -> Executor | None:
-        return self._workers.executor(is_long(job.days))
 
     def _run(self, key: str) -> _Run | None:
         """What is under way here and has not been cancelled."""
@@ -285,6 +272,20 @@ class _Run:
         self.beat_at: datetime | None = None
         self.is_cancelled = threading.Event()
         self._runner = runner
+        self._hands: Hands | None = None
+
+    def take_up(self, hands: Hands | None) -> Hands | None:
+        """Begin, with the processes that it may use; raises `Stopped` where it must not."""
+        self._hands = hands
+        self._go_on()
+        return hands
+
+    def stop(self) -> None:
+        """End at the next step, or at once where it waits for processes."""
+        self.is_cancelled.set()
+        hands = self._hands
+        if hands is not None:
+            hands.stop()
 
     def __call__(self, done: int, total: int) -> None:
         self._go_on()

@@ -1,32 +1,55 @@
-"""Worker processes: started afresh, shared by all studies, and never left over."""
+"""Worker processes for studies: one pool for all, and what each study has handed out."""
 
 from __future__ import annotations
 
-import multiprocessing
-import os
 import threading
-from concurrent.futures import Executor, ProcessPoolExecutor
+from collections.abc import Callable
+from concurrent.futures import CancelledError, Executor, Future
+from typing import Any
+from weakref import WeakSet
+
+from app.services.pool import Pool, settle
 
 
-class Pool(ProcessPoolExecutor):
-    """Worker processes.
+class Hands(Executor):
+    """The processes as one study uses them, which are taken away from it when it is stopped.
 
-    Attributes:
-        is_warm: a study has come to its end on them, so short work need not wait for their start.
+    Stopping reaches a study that waits: whatever it waits for ends in `CancelledError` at once,
+    and so does what it hands out later.
     """
 
-    is_warm = False
+    def __init__(self, pool: Pool) -> None:
+        self.pool = pool
+        self._out: WeakSet[Future[Any]] = WeakSet()
+        self._lock = threading.Lock()
+        self._is_stopped = False
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Hand a piece out; raises CancelledError once the study is stopped."""
+        with self._lock:
+            if self._is_stopped:
+                raise CancelledError
+            future = self.pool.submit(fn, *args, **kwargs)
+            self._out.add(future)
+        return future
+
+    def stop(self) -> None:
+        """Take everything back that was handed out; a process may still end its piece."""
+        with self._lock:
+            self._is_stopped = True
+            out = list(self._out)
+        for future in out:
+            if not future.cancel():
+                settle(future, fault=CancelledError())
 
 
 def is_warm(executor: Executor | None) -> bool:
     """Whether pieces that are handed out begin at once."""
-    return isinstance(executor, Pool) and executor.is_warm
+    return isinstance(executor, Hands) and executor.pool.is_warm
 
 
 class Workers:
-    """A pool of processes that is started when first needed and anew after one of them died.
-
-    Processes are started afresh (spawn), so that they share nothing with the pages.
+    """The pool of processes, started when first needed.
 
     Args:
         count: how many; below two there is no pool.
@@ -38,45 +61,22 @@ class Workers:
         self._lock = threading.Lock()
         self._is_closed = False
 
-    def executor(self, is_long: bool = True) -> Executor | None:
-        """The pool; None where there is none, or where short work would wait for its start."""
+    def hands(self, is_long: bool = True) -> Hands | None:
+        """The processes for a study; None where there are none, or where short work would wait
+        for their start."""
         with self._lock:
             if self._count < 2 or self._is_closed:
                 return None
-            if not is_long and not is_warm(self._pool):
+            if not is_long and not (self._pool and self._pool.is_warm):
                 return None
             if self._pool is None:
-                self._pool = Pool(
-                    self._count,
-                    mp_context=multiprocessing.get_context("spawn"),
-                    initializer=_end_with_parent,
-                )
-            return self._pool
-
-    def drop(self, broken: Executor | None) -> None:
-        """Give up a pool of which a process died; the next study gets a new one."""
-        with self._lock:
-            if broken is None or self._pool is not broken:
-                return  # somebody else noticed before
-            pool, self._pool = self._pool, None
-        pool.shutdown(wait=False, cancel_futures=True)
+                self._pool = Pool(self._count)
+            return Hands(self._pool)
 
     def close(self) -> None:
-        """Stop the processes after the piece that each is at."""
+        """End the processes."""
         with self._lock:
             self._is_closed = True
             pool, self._pool = self._pool, None
         if pool is not None:
-            pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _end_with_parent() -> None:
-    """In a worker: end with the server, even if that is killed and can tell nobody."""
-    parent = multiprocessing.parent_process()
-    if parent is not None:
-        threading.Thread(target=_watch, args=(parent,), daemon=True).start()
-
-
-def _watch(parent: multiprocessing.process.BaseProcess) -> None:
-    parent.join()
-    os._exit(1)
+            pool.kill()
