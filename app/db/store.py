@@ -191,11 +191,13 @@ def get_site(session: Session, site_id: int) -> StoredSite:
             WeighingRow.rule,
             WeighingRow.cars,
             WeighingRow.damp_cars,
+            WeighingRow.cars_so_far,
+            WeighingRow.weather,
         )
         .where(WeighingRow.site_id == site_id)
         .order_by(WeighingRow.position)
     )
-    weighings = tuple(Weighing(*row) for row in weighed)
+    weighings = tuple(Weighing(*row[:10]) for row in weighed)
     history = History(head.counted)
     cloth, staff = _cloth(session, site_id), load_staff(session, site_id)
     data = SiteData(site, head.units, given, history, weighings, cloth, staff)

@@ -158,6 +158,8 @@ class WeighingRow(Base):
     rule: Mapped[str]
     cars: Mapped[int]
     damp_cars: Mapped[int]
+    cars_so_far: Mapped[int]
+    weather: Mapped[str]
 
 
 class ClothSetRow(Base):

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 from app.db import store
@@ -19,11 +20,15 @@ from sim.day.rules import parse_rule
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData, Weighing
 from sim.inputs.people import Money, Wishes
-from sim.learn.expected_day import Override, expected_day
-from sim.learn.weigh_in import DAYS, FIRST_SIZE, WeighedDay, posterior, touched
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
+from sim.learn.season import open_hours
+from sim.learn.touched import touched
+from sim.learn.weigh_in import FIRST_SIZE, STRANGE, Judged, posterior
+from sim.learn.weighed_cloth import DAYS
+from sim.learn.weighed_day import Cars, WeighedDay, cars_of_day, spread_of
 from sim.units import show_clock
 
-SCHEMA = "clothcast.weighings/1"
+SCHEMA = "clothcast.weighings/2"
 KIND = "weighings"
 SEED = 20260702
 """Root seed of what weighings are judged by; plans have another."""
@@ -31,16 +36,46 @@ FAILED = "The weighings could not be worked in: {fault}"
 
 
 @dataclass(frozen=True, slots=True)
+class DayTaken:
+    """What a weighed day is taken to have been.
+
+    Attributes:
+        known: what its cars are taken from, see `sim.learn.weighed_day.Known`.
+        cars, expected: cars until `until_s` [s], and as many as were expected; 0 for nothing.
+        level_cv: coefficient of variation of its level where nothing is known of its cars.
+    """
+
+    day: date
+    known: str
+    cars: float
+    expected: float
+    until_s: float
+    level_cv: float
+
+
+@dataclass(frozen=True, slots=True)
 class Weighed:
     """The weighings of a site that can be judged, and why others can't.
 
     Attributes:
-        days: those that need their day, by day and rule, with what it was expected to bring.
+        days: those that need their day, by day and rule, with what it had as far as known.
     """
 
     weighings: tuple[Weighing, ...]
     days: tuple[WeighedDay, ...]
     problems: tuple[InputProblem, ...]
+
+    @property
+    def taken(self) -> tuple[DayTaken, ...]:
+        """What each weighed day is taken to have been, each once."""
+        found = [
+            DayTaken(
+                one.weighings[0].day, one.cars.known, one.cars.seen, one.cars.expected,
+                one.cars.until_s, one.conditions.spread.day_cv or 0.0,
+            )
+            for one in self.days
+        ]  # fmt: skip
+        return tuple(dict.fromkeys(found))
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +96,8 @@ class BeliefView:
 
     @property
     def belief(self) -> Belief | None:
-        """What plans draw sites from; None without weighings, or where they don't fit."""
-        if self.content is None or not self.content["fits"]:
+        """What plans draw sites from; None without weighings."""
+        if self.content is None:
             return None
         held = self.content["belief"]
         lists = {name: tuple(held[name]) for name in ("names", "kept", "weighed")}
@@ -75,10 +110,14 @@ class BeliefView:
 
 
 def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
-    """The weighings of a site, with the days that they need as those were to be expected."""
+    """The weighings of a site, with the days that they need as far as known.
+
+    A day's cars are those of its counts, else those noted with a weighing, else as expected; its
+    air is the stored weather with what was noted as felt; see `sim.learn.weighed_day`.
+    """
     problems: list[InputProblem] = []
     kept: list[Weighing] = []
-    together: dict[tuple[object, str], list[Weighing]] = {}
+    together: dict[tuple[date, str], list[Weighing]] = {}
     days = []
     keys = [item.key for item in data.site.vehicles]
     for item in data.weighings:
@@ -87,21 +126,52 @@ def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
             continue
         try:
             parse_rule(item.rule, keys)
-            look(data, item.day, Override())
+            look(data, item.day, _felt(data, item.day))
         except InputError as fault:
             problems += [_left_out(item, p) for p in fault.problems]
             continue
         together.setdefault((item.day, item.rule), []).append(item)
-    for group in together.values():
-        day = look(data, group[0].day, Override())
-        if day.closed or day.expected_cars <= 0:
+    for (day, _rule), group in together.items():
+        expected = look(data, day, _felt(data, day))
+        last_s = max(item.at_s for item in group)
+        cars = _cars(data, expected, last_s)
+        if expected.closed or not any(cars.per_h):
             sentence = "no cars are expected on that day: it is closed, or counted as empty"
             problems += [_left_out(item, InputProblem("day", sentence)) for item in group]
             continue
-        evening = evening_before(data, group[0].day, look)
-        days.append(WeighedDay(tuple(group), day.conditions, evening))
+        evening = evening_before(data, day, partial(_as_counted, look))
+        usual = max(data.site.pay.day_factor_cv, expected.conditions.spread.day_cv or 0.0)
+        spread = spread_of(cars.known, usual)
+        conditions = replace(expected.conditions, arrivals_per_h=cars.per_h, spread=spread)
+        days.append(WeighedDay(tuple(group), conditions, evening, cars))
         kept += group
     return Weighed(tuple(kept), tuple(days), tuple(problems))
+
+
+def _felt(data: SiteData, day: date) -> Override:
+    """What was last noted of a day's weather with a weighing."""
+    lines = [w.weather for w in sorted(data.weighings, key=lambda w: w.at_s)
+             if w.day == day and w.weather]  # fmt: skip
+    return parse_override(lines[-1]) if lines else Override()
+
+
+def _cars(data: SiteData, expected: ExpectedDay, until_s: float) -> Cars:
+    noted = [item for item in data.weighings if item.day == expected.day]
+    hours = open_hours(data.site.line)
+    return cars_of_day(
+        data.history, expected.day, hours, expected.conditions.arrivals_per_h, noted, until_s
+    )
+
+
+def _as_counted(look: Look, data: SiteData, day: date, typed: Override) -> ExpectedDay:
+    """A past day as it was expected, with its own counts where it has them."""
+    found = look(data, day, typed)
+    cars = _cars(data, found, 86_400.0)
+    if found.closed or cars.known != "counts":
+        return found
+    known = spread_of(cars.known, 0.0)
+    conditions = replace(found.conditions, arrivals_per_h=cars.per_h, spread=known)
+    return replace(found, conditions=conditions, expected_cars=sum(cars.per_h))
 
 
 def _left_out(item: Weighing, why: InputProblem) -> InputProblem:
@@ -122,6 +192,7 @@ def belief_key(data: SiteData, found: Weighed) -> str:
             [w.at_s for w in day.weighings],
             asdict(day.conditions),
             day.evening and asdict(day.evening),
+            day.cars.washed,
         ]
         for day in found.days
     ]
@@ -157,9 +228,27 @@ def work_in(
     return {
         "schema": SCHEMA,
         "fits": came.fits,
-        "misfit": came.misfit,
+        "strange": came.strange,
+        "strange_before": STRANGE,
         "belief": asdict(came.belief),
+        "judged": [_judged(row) for row in came.judged],
         "inputs": [asdict(row) for row in touched(data.site, came.belief)],
+    }
+
+
+def _judged(row: Judged) -> dict[str, Any]:
+    item = row.weighing
+    return {
+        "kind": item.kind,
+        "day": item.day.isoformat(),
+        "at_s": item.at_s,
+        "moisture": item.moisture_kg_kg,
+        "moisture_before": row.moisture_before,
+        "moisture_after": row.moisture_after,
+        "cars": item.cars,
+        "damp_cars": item.damp_cars,
+        "share_before": row.share_before,
+        "share_after": row.share_after,
     }
 
 

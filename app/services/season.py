@@ -90,7 +90,7 @@ def answer_season(
     found = season_record(outlook, asked.rotation, rows, peaks, libraries())
     found["peak_days"] = asked.options.count
     belief = asked.options.belief
-    found["weighed"] = belief is not None and len(belief.weighed) >= len(WEIGHINGS)
+    found["weighed"] = belief is not None and set(belief.weighed) == set(WEIGHINGS)
     found["left_out"] = [
         {"day": row.day.isoformat(), "why": "" if row.problem is None else str(row.problem)}
         for row in asked.left_out

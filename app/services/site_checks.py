@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo, available_timezones
@@ -31,7 +32,7 @@ from sim.inputs import (
     Weighing,
     unknown_input,
 )
-from sim.learn.override import parse_override
+from sim.learn.override import air_line, parse_override
 from sim.units import SYSTEMS, quantity, show_clock
 
 DAY_KINDS = ("closed", "event")
@@ -42,6 +43,8 @@ MOST_SCENARIOS = 6
 LONGEST_NAME = 60
 MOST_WEIGHINGS = 200
 MOST_LOOKED_AT = 200
+MOST_SO_FAR = 5000
+LONGEST_WEATHER = 60
 """Cars after a weighing; with more of them the cloth is another by the last."""
 WETTEST_KG_KG = 8.0
 """No cloth holds more water for its own weight: a larger weighing is in another unit."""
@@ -126,7 +129,7 @@ def weighing_problems(item: Weighing, site: Site | None = None) -> list[InputPro
         parse_rule(item.rule, None if site is None else [known.key for known in site.vehicles])
     except InputError as fault:
         problems += or_refusal("rule", item.rule, fault.problems)
-    problems += _looked_problems(item)
+    problems += _looked_problems(item) + _day_had_problems(item)
     line = None if site is None else site.line
     if line and item.needs_day and not line.open_h <= item.at_s / 3600 <= line.close_h:
         sentence = "Time {time} is outside the opening hours. Enter {low} to {high}."
@@ -152,6 +155,47 @@ def _looked_problems(item: Weighing) -> list[InputProblem]:
         sentence = "{damp} damp cars of {cars} looked at can't be. Enter 0 to {cars}."
         return [InputProblem("damp_cars", sentence, filling)]
     return []
+
+
+def _day_had_problems(item: Weighing) -> list[InputProblem]:
+    """Why what was noted of the day of a weighing can't be."""
+    problems: list[InputProblem] = []
+    filling: dict[str, object] = {"cars": item.cars_so_far, "most": MOST_SO_FAR}
+    if not 0 <= item.cars_so_far <= MOST_SO_FAR:
+        sentence = "{cars} cars washed so far can't be. Enter 1 to {most}, or nothing."
+        problems.append(InputProblem("cars_so_far", sentence, filling))
+    elif item.cars_so_far and item.kind == SOAKED:
+        sentence = "A soaked strip needs no cars of its day. Leave the {cars} cars so far out."
+        problems.append(InputProblem("cars_so_far", sentence, filling))
+    if item.weather and item.kind == SOAKED:
+        sentence = "A soaked strip needs no weather of its day. Leave “{weather}” out."
+        told: dict[str, object] = {"weather": item.weather[:LONGEST_WEATHER]}
+        return [*problems, InputProblem("weather", sentence, told)]
+    return [*problems, *weather_line(item.weather, "si")[1]]
+
+
+def weather_line(text: str, system: str) -> tuple[str, list[InputProblem]]:
+    """What was noted of a weighed day's weather, with its units, and why it can't be used.
+
+    Args:
+        text: highest temperature and humidity then, as in 91 °F, 70 %; empty for nothing.
+        system: units of a bare number.
+    """
+    if len(text) > LONGEST_WEATHER:
+        sentence = "The weather of a weighing is too long. Enter at most {most} characters."
+        return "", [InputProblem("weather", sentence, {"most": LONGEST_WEATHER})]
+    try:
+        found = parse_override(text, system)
+    except InputError as fault:
+        return "", [replace(p, field="weather") for p in fault.problems]
+    if found.rain_mm is not None or found.event is not None:
+        sentence = (
+            "“{weather}” says more than can be used of a weighed day. Enter its highest "
+            "temperature and the humidity then, as in 91 °F, 70 %; how many cars came is told by "
+            "the cars so far."
+        )
+        return "", [InputProblem("weather", sentence, {"weather": text})]
+    return air_line(found, system), []
 
 
 def check_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProblem]:

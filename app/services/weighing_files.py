@@ -16,7 +16,7 @@ from sim.units import UNITS, parse_clock, parse_quantity, show_clock, whole_numb
 
 FILE = "weighings.csv"
 NEEDED = ("kind", "date", "time", "weight_kg", "dry_kg")
-COLUMNS = (*NEEDED, "rule", "cars", "damp_cars")
+COLUMNS = (*NEEDED, "rule", "cars", "damp_cars", "cars_so_far", "weather")
 MASS = UNITS["mass"]
 
 
@@ -29,7 +29,8 @@ def weighings_csv(weighings: Sequence[Weighing]) -> str:
         weights = (repr(float(item.weight_kg)), repr(float(item.dry_kg)))
         when = (item.day, show_clock(item.at_s))
         counts = (item.cars, item.damp_cars) if item.cars else ("", "")
-        writer.writerow([item.kind, *when, *weights, item.rule, *counts])
+        day = (item.cars_so_far or "", item.weather)
+        writer.writerow([item.kind, *when, *weights, item.rule, *counts, *day])
     return out.getvalue()
 
 
@@ -41,7 +42,8 @@ def read_weighings(
     Columns: ``kind`` (soaked, damp or afternoon), ``date`` (year-month-day), ``time`` (15:20 on
     the site's clock), ``weight_kg``, ``dry_kg``, and, if not every car had been wiped in full,
     ``rule``; ``cars`` that were looked at afterwards and ``damp_cars`` of those, empty if nobody
-    looked. A weight may have a unit of its own, as in 310 g.
+    looked; ``cars_so_far`` that had been washed that day and its ``weather`` as felt, empty if
+    nobody noted them. A weight may have a unit of its own, as in 310 g.
 
     Returns:
         The good lines in order, every line that was left out with its reason, and notes.
@@ -82,8 +84,8 @@ def _weighing(row: Row, table: Table, where: str) -> Weighing | None:
             sentence = "{field} “{value}” is not a weight. Enter kilograms, as in 0.31."
             filling = {"field": name, "value": quoted(cells[name])}
             problems.append(InputProblem(name, sentence, filling, where))
-    counts = [0, 0]
-    for i, name in enumerate(("cars", "damp_cars")):
+    counts = [0, 0, 0]
+    for i, name in enumerate(("cars", "damp_cars", "cars_so_far")):
         text = cells.get(name, "").strip()
         number = whole_number(text or "0")
         if number is None:
@@ -93,7 +95,19 @@ def _weighing(row: Row, table: Table, where: str) -> Weighing | None:
         else:
             counts[i] = number
     rule = cells.get("rule", "") or "full"
-    item = Weighing(cells["kind"].lower(), day, at_s, weights[0], weights[1], rule, *counts)
+    weather = cells.get("weather", "").strip()
+    item = Weighing(
+        cells["kind"].lower(),
+        day,
+        at_s,
+        weights[0],
+        weights[1],
+        rule,
+        counts[0],
+        counts[1],
+        counts[2],
+        weather,
+    )
     if not problems:
         problems = [replace(p, where=where) for p in weighing_problems(item)]
     table.problems += problems

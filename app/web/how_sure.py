@@ -19,7 +19,7 @@ from app.web.columns import (
     value_of,
     word_of,
 )
-from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED
+from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED
 from sim.units import NBSP
 
 WEIGHED = {
@@ -71,9 +71,12 @@ def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
     """Why no advice is firm before the three weighings; empty where all are in.
 
     Args:
-        told: the kinds of weighing that the answer has used.
+        told: the kinds of weighing that the answer has used, and `sim.inputs.MISFIT` where the
+            model does not explain them.
         given: names of the inputs that the site entered itself.
     """
+    if MISFIT in told:
+        return _("What was weighed does not fit the model, so no advice is firm.")
     weighed = [
         kind in told or any(name in given for name in names) for kind, names in WEIGHED.items()
     ]

@@ -6,14 +6,16 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from app.services.site_checks import weighing_problems
+from app.services.site_checks import weather_line, weighing_problems
 from app.web.forms import PostedForm, text_of
 from app.web.writing import read_clock, read_day
 from sim.errors import InputProblem, quoted
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHINGS, Site, Weighing
 from sim.units import UNITS, parse_quantity, whole_number
 
-FIELDS = ("weight", "dry", "day", "at", "cars", "damp", "wiped", "from", "to")
+FIELDS = (
+    "weight", "dry", "day", "at", "cars", "damp", "so-far", "weather", "wiped", "from", "to",
+)  # fmt: skip
 WIPED = ("full", "reduced", "clock")
 """How cars had been wiped until then: in full, reduced, or reduced between two times."""
 MOST_STRIPS = 12
@@ -53,11 +55,15 @@ def read_weighing(form: PostedForm, site: Site, system: str, today: date) -> Wei
     at_s = 0.0 if kind == SOAKED else read_clock("at", typed["at"], problems)
     rule = "full" if kind != AFTERNOON else _rule(typed, problems)
     cars, damp = (0, 0) if kind == SOAKED else _counts(kind, typed, problems)
+    so_far, weather = (0, "") if kind == SOAKED else _day_had(typed, system, problems)
     if problems:
         return WeighingRead(kind, typed, (), tuple(problems))
-    found = tuple(Weighing(kind, day, at_s, weight, dry, rule, cars, damp) for weight in weights)
+    found = tuple(
+        Weighing(kind, day, at_s, weight, dry, rule, cars, damp, so_far, weather)
+        for weight in weights
+    )
     wrong = {str(p): p for item in found for p in weighing_problems(item, site)}
-    fields = {"rule": "wiped", "damp_cars": "damp"}
+    fields = {"rule": "wiped", "damp_cars": "damp", "cars_so_far": "so-far"}
     told = [replace(p, field=fields.get(p.field, p.field)) for p in wrong.values()]
     return WeighingRead(kind, typed, () if told else found, tuple(told))
 
@@ -131,6 +137,23 @@ def _counts(kind: str, typed: Mapping[str, str], problems: list[InputProblem]) -
             return 0, 0
         found.append(number)
     return found[0], found[1]
+
+
+def _day_had(
+    typed: Mapping[str, str], system: str, problems: list[InputProblem]
+) -> tuple[int, str]:
+    """Cars washed so far, and the weather as felt with its units; none where nothing was noted."""
+    text = typed["so-far"]
+    so_far = whole_number(text or "0")
+    if so_far is None:
+        sentence = (
+            "Cars washed so far “{typed}” is not a number of cars. Enter what the counter shows "
+            "for today, or nothing."
+        )
+        problems.append(InputProblem("so-far", sentence, {"typed": quoted(text)}))
+    weather, wrong = weather_line(typed["weather"], system)
+    problems += wrong
+    return so_far or 0, weather
 
 
 def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:

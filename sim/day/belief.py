@@ -7,6 +7,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
 from sim.day.blocks import sobol_points
 from sim.day.priors import draw_site
@@ -15,6 +16,12 @@ from sim.inputs import Site
 Floats = NDArray[np.float64]
 PRIOR = 1_000_005
 """Index of the points that beliefs are made of, which no block of a plan has."""
+DRAWN_STRANGE = 0.25
+"""Share of the points that are strange sites, which lie further out than is believed of a site."""
+FURTHER_OUT = 2.0
+"""So many times as far from the middle of a prior does a strange site lie; a guess."""
+EDGE = 1e-4
+"""Points stay so far from 0 and 1."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +35,8 @@ class Belief:
         names: inputs that are drawn, in the order of `sim.day.priors.uncertain`.
         seed, size: which points of the prior, and how many, it was chosen from.
         kept: numbers of the chosen points, those that are alike in what matters beside each other.
-        weighed: kinds of the weighings that it rests on, see `sim.inputs.WEIGHINGS`.
+        weighed: kinds of the weighings that it rests on, see `sim.inputs.WEIGHINGS`, and
+            `sim.inputs.MISFIT` where the model does not explain them.
         effective: effective number of the prior's points after weighting (Kish).
     """
 
@@ -51,10 +59,24 @@ class Belief:
 
 @lru_cache(maxsize=8)
 def prior_points(dimensions: int, size: int, seed: int) -> Floats:
-    """Points of the prior that a belief is chosen from; more begin with the fewer."""
-    points = sobol_points(dimensions, size, seed, PRIOR)
+    """Points of the prior that a belief is chosen from; more begin with the fewer.
+
+    Shape (size, dimensions). Those of strange sites lie further out: their normal scores are
+    `FURTHER_OUT` times those of Sobol points.
+    """
+    points = sobol_points(dimensions + 1, size, seed, PRIOR)[:, :-1]
+    strange = are_strange(dimensions, size, seed)
+    points[strange] = np.clip(ndtr(FURTHER_OUT * ndtri(points[strange])), EDGE, 1.0 - EDGE)
     points.flags.writeable = False  # kept in memory, shared
     return points
+
+
+@lru_cache(maxsize=8)
+def are_strange(dimensions: int, size: int, seed: int) -> NDArray[np.bool_]:
+    """Which of these points are of strange sites; shape (size,)."""
+    strange = sobol_points(dimensions + 1, size, seed, PRIOR)[:, -1] >= 1.0 - DRAWN_STRANGE
+    strange.flags.writeable = False
+    return strange
 
 
 def block_points(

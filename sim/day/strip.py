@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from sim.day.draw import DayCars
 from sim.day.kernel import Tables
 from sim.day.kernel import rows as r
-from sim.day.kernel.days import run
+from sim.day.kernel.days import Run, run
 from sim.day.rules import Rule
 from sim.day.setup import IDLE, ClothNumbers, DayNumbers
 from sim.inputs import Conditions, Site
@@ -35,13 +35,17 @@ def strip_moistures(
     tables: Tables,
     times_s: Sequence[float],
 ) -> Floats:
-    """Moisture of the cloth [kg/kg] at times of a day [s], in the order of the times.
+    """Moisture of the cloth [kg/kg] at times of a day [s], in the order of the times."""
+    return moistures_at(run(site, day, cars, rule, tables=tables), day, times_s)
+
+
+def moistures_at(done: Run, day: DayNumbers, times_s: Sequence[float]) -> Floats:
+    """Moisture of the cloth [kg/kg] at times of a compiled day [s], in the order of the times.
 
     The last car that left the wheel before a time tells it, carried on by an idling wheel up to
     the time, or up to when the next car's hood came: a car under the wheel is weighed as it was
     before. Before the first car it is the opening moisture.
     """
-    done = run(site, day, cars, rule, tables=tables)
     times = done.flow.rows.times
     count = int(done.flow.rows.counts[r.ROWS])
     left, hoods = times[:count, r.EXIT], np.sort(times[:count, r.HOOD])
@@ -56,6 +60,16 @@ def strip_moistures(
         end = min(at, float(coming[0])) if coming.size else at
         found.append(_idle(day.cloth, moisture, now, end))
     return np.array(found)
+
+
+def washed_until(done: Run, times_s: Sequence[float]) -> Floats:
+    """How many cars had left the wheel at times of a compiled day [s], in the order of the times.
+
+    A re-wash counts again, as it does for whoever counts cars at the exit.
+    """
+    rows = done.flow.rows
+    left = np.sort(rows.times[: int(rows.counts[r.ROWS]), r.EXIT])  # the lost, NaN, come last
+    return np.searchsorted(left, np.asarray(times_s), side="right").astype(float)
 
 
 def _idle(cloth: ClothNumbers, moisture: float, now: float, end: float) -> float:

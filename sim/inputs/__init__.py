@@ -37,7 +37,15 @@ from sim.inputs.vehicles import (
     ClassNumbers,
     VehicleClass,
 )
-from sim.inputs.weighing import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHINGS, Weighing
+from sim.inputs.weighing import (
+    AFTERNOON,
+    CARS_LOOKED_AT,
+    DAMP,
+    MISFIT,
+    SOAKED,
+    WEIGHINGS,
+    Weighing,
+)
 
 __all__ = [
     "ACCIDENT",
@@ -58,6 +66,7 @@ __all__ = [
     "HoursLimits",
     "INSPECTED",
     "LAUNDERED",
+    "MISFIT",
     "PLANNED",
     "PUT_ON",
     "Person",

@@ -9,6 +9,9 @@ SOAKED, DAMP, AFTERNOON = "soaked", "damp", "afternoon"
 WEIGHINGS = (SOAKED, DAMP, AFTERNOON)
 """What a weighing caught: a soaked strip that has stopped dripping; a strip at the moment when
 cars began to come out damp; a strip on a busy afternoon."""
+MISFIT = "misfit"
+"""Stands beside the kinds of weighings that an answer rests on, where the model does not explain
+what was weighed and counted."""
 CARS_LOOKED_AT = 20
 """Cars that the guided page asks to look at after a strip from the wheel was weighed."""
 
@@ -27,6 +30,9 @@ class Weighing:
         cars: the next cars after it that were looked at; 0 if nobody looked. Strips weighed at
             one time share one count.
         damp_cars: of those, how many left with a damp hood or windshield.
+        cars_so_far: washed that day until then; 0 if nobody counted.
+        weather: of that day as it was felt, as `sim.learn.override.parse_override` reads it;
+            empty if nothing was said.
     """
 
     kind: str
@@ -37,6 +43,8 @@ class Weighing:
     rule: str = "full"
     cars: int = 0
     damp_cars: int = 0
+    cars_so_far: int = 0
+    weather: str = ""
 
     @property
     def moisture_kg_kg(self) -> float:

@@ -89,6 +89,22 @@ def parse_override(text: str, system: str = "si") -> Override:
     return Override(**found)
 
 
+def air_line(found: Override, system: str) -> str:
+    """The temperature and humidity of an override as a line that says them in their units.
+
+    `parse_override` reads the same air from it whatever the units of its reader; empty where
+    neither was typed.
+    """
+    parts = []
+    if found.highest_temp_c is not None:
+        unit = UNITS["temperature"]
+        degrees = f"{unit.to_edge(found.highest_temp_c, system):.6g}"
+        parts.append(f"{degrees} {unit.symbol(system)}")
+    if found.humidity is not None:
+        parts.append(f"{100.0 * found.humidity:.6g} %")
+    return ", ".join(parts)
+
+
 _WHAT = {
     "highest_temp_c": "the highest temperature",
     "humidity": "the humidity",

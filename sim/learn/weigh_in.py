@@ -9,16 +9,27 @@ with the weigh-in's standard deviation for a soaked strip, and that of a strip's
 wheel added (in squares) for a strip from the wheel. The model's moisture is
 
 - soaked: the holding capacity;
-- damp, afternoon: the cloth of the compiled day at that time, with the day's own chance in the
-  likelihood: it is averaged over days, those weighings of one day together.
+- damp, afternoon: the cloth of the compiled day at that time. Each drawn site lives through days
+  of its own, with the cars that the day had as far as they are known (`sim.learn.weighed_day`),
+  so that all of them average over what is not known of the day.
 
 Cars that were looked at after a strip was weighed are counts of a binomial distribution, whose
 probability is the share of cars that the model leaves damp with its cloth of that time. They tell
 most: they are what is asked for. A strip at the damp limit without a count is taken as
 damp limit × holding capacity, as if half the cars had come out damp then.
 
-Importance weights, their effective number (Kish 1965, Survey Sampling) and systematic resampling
-(Kitagawa 1996, J. Comput. Graph. Stat. 5:1–25) are from memory.
+The model may not hold at a site: another law of uptake, a scale that is off, a cloth unlike any
+that was thought of. So one site in so many (`STRANGE`) is believed to be a strange one: its
+inputs lie further out than believed (`sim.day.belief`), and what it weighs and leaves damp is off
+the model by more: errors of the logarithm are wider, and the share of damp cars is beta about
+that of the model, which makes the count beta-binomial. Where the usual sites explain what was
+seen, the strange ones hardly count; where they don't, the strange ones take over: what was
+counted then still moves the answer, with a wider range. How probable a strange site has become
+tells how far to trust the model.
+
+Importance weights, their effective number (Kish 1965, Survey Sampling), systematic resampling
+(Kitagawa 1996, J. Comput. Graph. Stat. 5:1–25) and the beta-binomial distribution are from
+memory.
 """
 
 from __future__ import annotations
@@ -26,24 +37,19 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import logsumexp, xlog1py, xlogy
+from scipy.special import betaln, logsumexp, xlog1py, xlogy
 
-from sim.day.belief import Belief, prior_points
-from sim.day.damp_share import damp_share
-from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel import make_tables
-from sim.day.night import Evening, opening_moisture
+from sim.day.belief import Belief, are_strange, prior_points
 from sim.day.priors import draw_site, uncertain
-from sim.day.rules import Rule, parse_rule
-from sim.day.setup import damp_criterion, prepare_day
 from sim.day.spread import spread
-from sim.day.strip import strip_moistures, until
-from sim.inputs import SOAKED, WEIGHINGS, Conditions, Site, Weighing
+from sim.inputs import MISFIT, SOAKED, WEIGHINGS, Site, Weighing
+from sim.learn.weighed_cloth import DAYS, LEAST_MOISTURE, Looked, look_at, together
+from sim.learn.weighed_day import WeighedDay
 
 Floats = NDArray[np.float64]
 
@@ -52,49 +58,42 @@ FIRST_SIZE, MOST_SIZE = 2_048, 32_768
 ENOUGH = 200.0
 """Effective number from which on no more points are drawn."""
 TOO_FEW = 30.0
-"""Below this effective number the weighings do not fit the model: no drawn site comes near."""
-WORST = 3.5
-"""So many standard deviations, over all weighings together, the best drawn site may be off."""
+"""Weights that leave a lower effective number are evened out until they leave as many."""
+STRANGE = 0.05
+"""One site in so many is a strange one before anything was weighed; a guess."""
+DOUBTFUL = 0.5
+"""The model does not fit where a strange site has become more probable than that."""
+WIDER_ERRORS = 3.0
+"""So many times as far off is a strip of a strange site; a guess."""
+BETA_SIZE = 4.0
+"""Sum of the two parameters of the beta distribution of a strange site's share of damp cars: the
+share is known as well as by so many cars; a guess."""
 KEPT = 1_024
 """Members of the ensemble."""
-DAYS = 2
-"""Simulated days over which the likelihood of a weighed day is averaged."""
 MISJUDGED = 0.01
 """Share of cars that whoever looks takes for damp or dry by mistake; a guess."""
+HALVINGS = 30
+"""Steps in which the power is found that leaves enough sites."""
 PIECE = 16
 """Drawn sites that a worker looks at in one go."""
-LEAST_MOISTURE = 1e-6
-"""A cloth as dry as that is as good as bone dry; logarithms need something [kg/kg]."""
-WEIGHED_DAY = 1_000_007
-"""Index of the draws of weighed days, which no day of a plan has."""
 
 
 @dataclass(frozen=True, slots=True)
-class WeighedDay:
-    """The weighings of one day and rule, with what the day was expected to bring.
+class Judged:
+    """One weighing beside what drawn sites would have weighed and seen.
 
     Attributes:
-        evening: the last open day before, from which the morning's moisture comes; None for a
-            dry set in the morning, or the moisture of the conditions.
+        weighing: as it was entered; strips weighed at one time are a row each.
+        moisture_before, moisture_after: of the cloth, 5th percentile, median and 95th percentile
+            over usual sites before, and over the ensemble [kg/kg].
+        share_before, share_after: the same for the share of damp cars; None where nobody looked.
     """
 
-    weighings: tuple[Weighing, ...]
-    conditions: Conditions
-    evening: Evening | None
-
-
-@dataclass(frozen=True, slots=True)
-class Looked:
-    """What drawn sites would weigh and see, a row a site.
-
-    Attributes:
-        moistures: holding capacity; moisture at the damp limit; then for each weighed day, and
-            for each of the simulated ones, the moisture at each of its weighings [kg/kg].
-        damp: the share of cars left damp at each of those, without the first two columns.
-    """
-
-    moistures: Floats
-    damp: Floats
+    weighing: Weighing
+    moisture_before: tuple[float, float, float]
+    moisture_after: tuple[float, float, float]
+    share_before: tuple[float, float, float] | None
+    share_after: tuple[float, float, float] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,19 +101,21 @@ class Posterior:
     """What came out.
 
     Attributes:
-        belief: the ensemble; of the prior itself where there was nothing to weigh by.
+        belief: the ensemble; its effective number is that before weights were evened out.
         weights: of the points that were looked at, summing to 1; shape (size,).
-        misfit: standard deviations by which the best drawn site misses all weighings together.
+        strange: probability that the site is a strange one, 0 to 1.
+        judged: each weighing beside what was expected of it.
     """
 
     belief: Belief
     weights: Floats
-    misfit: float
+    strange: float
+    judged: tuple[Judged, ...]
 
     @property
     def fits(self) -> bool:
-        """Whether some drawn sites explain the weighings; where none does, nothing was learnt."""
-        return self.belief.effective >= TOO_FEW and self.misfit <= WORST
+        """Whether the model explains the weighings; where it doesn't, they count all the same."""
+        return MISFIT not in self.belief.weighed
 
 
 def posterior(
@@ -142,14 +143,13 @@ def posterior(
     """
     names = uncertain(site, known)
     at_once = [w for w in weighings if not w.needs_day]
-    of_days = [w for day in days for w in day.weighings]
     parts: list[Looked] = []
     size, seen = first_size, 0
     while True:
-        rows = prior_points(len(names), size, seed)[seen:]
+        rows = prior_points(len(names), size, seed)
         pieces = [
-            (site, names, rows[i : i + PIECE], tuple(days), seed)
-            for i in range(0, len(rows), PIECE)
+            (site, names, rows[i : min(size, i + PIECE)], i, tuple(days), seed)
+            for i in range(seen, size, PIECE)
         ]
         already = seen
 
@@ -157,76 +157,92 @@ def posterior(
             progress(min(size, already + done * PIECE), size)
 
         parts += spread(_look, pieces, executor, told)
-        looked = together(parts)
-        log = log_likelihood(site, looked, at_once, days)
-        weights = np.exp(log - logsumexp(log))
-        effective = 1.0 / float((weights**2).sum())
+        looked, strange = together(parts), are_strange(len(names), size, seed)
+        found = weigh(log_likelihood(site, looked, at_once, days, strange), strange)
         seen = size
-        if effective >= ENOUGH or size >= most_size:
+        if found.effective >= ENOUGH or size >= most_size:
             break
         size *= 2
-    kinds = {w.kind for w in (*at_once, *of_days)}
-    kept = systematic(weights, KEPT, Generator(PCG64(SeedSequence([seed, 11]))))
+    # strange sites beside each other, so that there are as many as their weight says
+    order = np.argsort(strange, kind="stable")
+    stream = Generator(PCG64(SeedSequence([seed, 11])))
+    kept = order[systematic(found.weights[order], KEPT, stream)]
     # equal parts of the ensemble shall be alike: how wet the cloth is beside its damp limit
     moistures = looked.moistures[kept]
     wetness = moistures[:, -1] / moistures[:, 1] if days else moistures[:, 1]
     kept = kept[np.argsort(wetness, kind="stable")]
+    kinds = {w.kind for w in (*at_once, *(w for day in days for w in day.weighings))}
     weighed = tuple(kind for kind in WEIGHINGS if kind in kinds)
-    belief = Belief(names, seed, size, tuple(kept.tolist()), weighed, effective)
-    peak = sum(
-        -math.log(_sd(site, w.kind) * math.sqrt(2.0 * math.pi)) for w in (*at_once, *of_days)
-    )
-    for day in days:
-        for place in counted(day):
-            item = day.weighings[place]
-            share = np.clip(item.damp_cars / item.cars, MISJUDGED, 1.0 - MISJUDGED)
-            peak += float(_of_count(item, (share - MISJUDGED) / (1.0 - 2.0 * MISJUDGED)))
-    return Posterior(belief, weights, math.sqrt(max(0.0, 2.0 * (peak - float(log.max())))))
+    if not found.fits:
+        weighed = (*weighed, MISFIT)
+    belief = Belief(names, seed, size, tuple(kept.tolist()), weighed, found.effective)
+    rows_of = judge(looked, at_once, days, np.flatnonzero(~strange), kept)
+    return Posterior(belief, found.weights, found.strange, rows_of)
 
 
-def _sd(site: Site, kind: str) -> float:
-    """Standard deviation of ln(weighed moisture) about the model's."""
-    return site.wheel.weigh_in_log_sd if kind == SOAKED else site.wheel.strip_log_sd
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """Weights of drawn sites.
+
+    Attributes:
+        weights: summing to 1; evened out where too few sites would have been left.
+        effective: effective number, before evening out.
+        strange: weight of the strange sites, before evening out.
+    """
+
+    weights: Floats
+    effective: float
+    strange: float
+
+    @property
+    def fits(self) -> bool:
+        """Whether enough drawn sites come near, and usual ones rather than strange ones."""
+        return self.effective >= TOO_FEW and self.strange <= DOUBTFUL
 
 
-Piece = tuple[Site, tuple[str, ...], Floats, tuple[WeighedDay, ...], int]
+def weigh(log: Floats, strange: NDArray[np.bool_]) -> Weights:
+    """Weights of drawn sites, usual and strange ones, from their log-likelihoods.
+
+    More strange sites are drawn than there are believed to be, so that there are enough where
+    they are needed: as a group each has its share of the prior, `STRANGE` and the rest. Weights
+    that leave fewer than `TOO_FEW` sites are raised to a power below 1 (tempering), the largest
+    that leaves so many.
+
+    Args:
+        log: logarithm of the likelihood; shape (sites,).
+        strange: which of the sites are strange ones; the same shape.
+    """
+    many = np.maximum(1, np.where(strange, strange.sum(), (~strange).sum()))
+    prior = np.log(np.where(strange, STRANGE, 1.0 - STRANGE) / many)
+
+    def at(power: float) -> Floats:
+        total = prior + power * log
+        return np.asarray(np.exp(total - logsumexp(total)))
+
+    weights = at(1.0)
+    effective, of_strange = _effective(weights), float(weights[strange].sum())
+    low, high = 0.0, 1.0
+    if effective < TOO_FEW and _effective(at(0.0)) > TOO_FEW:
+        for _ in range(HALVINGS):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if _effective(at(middle)) >= TOO_FEW else (low, middle)
+        weights = at(low)
+    return Weights(weights, effective, of_strange)
+
+
+def _effective(weights: Floats) -> float:
+    """Effective number of weighted members (Kish)."""
+    return 1.0 / float((weights**2).sum())
+
+
+Piece = tuple[Site, tuple[str, ...], Floats, int, tuple[WeighedDay, ...], int]
 
 
 def _look(piece: Piece) -> Looked:
-    site, names, u, days, seed = piece
-    return together([look_at(draw_site(site, names, row), days, seed) for row in u])
-
-
-def together(parts: Sequence[Looked]) -> Looked:
-    """The rows of all parts."""
-    moistures = np.concatenate([part.moistures for part in parts])
-    return Looked(moistures, np.concatenate([part.damp for part in parts]))
-
-
-def look_at(site: Site, days: Sequence[WeighedDay], seed: int, draws: int = DAYS) -> Looked:
-    """What a site without any doubt would weigh and see: one row."""
-    holding = site.wheel.holding_capacity_kg_kg
-    found, damp = [np.array([holding, damp_criterion(site)[1] * holding])], [np.empty(0)]
-    for number, day in enumerate(days):
-        times = [w.at_s for w in day.weighings]
-        rule = parse_rule(day.weighings[0].rule, [item.key for item in site.vehicles])
-        conditions = until(_morning(site, day, rule, seed + number), max(times))
-        numbers = prepare_day(site, conditions)
-        tables = make_tables(site, numbers)
-        for draw in range(draws):
-            cars = make_cars(DayDraw(seed, number, draw, WEIGHED_DAY), site, conditions)
-            found.append(strip_moistures(site, numbers, cars, rule, tables, times))
-            damp.append(damp_share(site, tables, found[-1], np.array(times)))
-    moistures = np.maximum(np.concatenate(found), LEAST_MOISTURE)
-    return Looked(moistures[None, :], np.concatenate(damp)[None, :])
-
-
-def _morning(site: Site, day: WeighedDay, rule: Rule, seed: int) -> Conditions:
-    """The day with the moisture at which it opens."""
-    if day.evening is None or site.wear.dry_set_at_opening:
-        return day.conditions
-    opening = opening_moisture(site, day.evening, day.conditions, rule, seed, days=1)
-    return replace(day.conditions, opening_moisture_kg_kg=opening)
+    site, names, u, first, days, seed = piece
+    return together(
+        [look_at(draw_site(site, names, row), days, seed, first + i) for i, row in enumerate(u)]
+    )
 
 
 def log_likelihood(
@@ -234,6 +250,7 @@ def log_likelihood(
     looked: Looked,
     at_once: Sequence[Weighing],
     days: Sequence[WeighedDay],
+    strange: NDArray[np.bool_] | None = None,
     draws: int = DAYS,
 ) -> Floats:
     """Logarithm of the likelihood of weighings at drawn sites; shape (sites,).
@@ -242,12 +259,14 @@ def log_likelihood(
         site: says how far off a weighing may be.
         looked: by `look_at`, a row a drawn site.
         at_once: weighings that need no day.
+        strange: which of the drawn sites are strange ones; None for none of them.
     """
     model = np.log(looked.moistures)
+    odd = np.zeros(len(model), bool) if strange is None else strange
     total = np.zeros(len(model))
     for item in at_once:
         column = 0 if item.kind == SOAKED else 1
-        total += _log_density(site, item, model[:, column])
+        total += _log_density(site, item, model[:, column], odd)
     start = 0
     for day in days:
         count, seen = len(day.weighings), counted(day)
@@ -255,9 +274,9 @@ def log_likelihood(
         for draw in range(draws):
             for i, item in enumerate(day.weighings):
                 column = start + draw * count + i
-                of_draws[:, draw] += _log_density(site, item, model[:, 2 + column])
+                of_draws[:, draw] += _log_density(site, item, model[:, 2 + column], odd)
                 if i in seen:
-                    of_draws[:, draw] += _of_count(item, looked.damp[:, column])
+                    of_draws[:, draw] += _of_count(item, looked.damp[:, column], odd)
         total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)
         start += draws * count
     return total
@@ -272,57 +291,61 @@ def counted(day: WeighedDay) -> tuple[int, ...]:
     return tuple(found.values())
 
 
-def _of_count(item: Weighing, share: Floats) -> Floats:
+def _of_count(item: Weighing, share: Floats, strange: NDArray[np.bool_]) -> Floats:
     """Log-probability of damp cars among those looked at, without the binomial coefficient."""
-    seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share
-    return np.asarray(xlogy(item.damp_cars, seen) + xlog1py(item.cars - item.damp_cars, -seen))
+    seen, dry = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share, item.cars - item.damp_cars
+    binomial = xlogy(item.damp_cars, seen) + xlog1py(dry, -seen)
+    a, b = BETA_SIZE * seen, BETA_SIZE * (1.0 - seen)
+    beta_binomial = betaln(a + item.damp_cars, b + dry) - betaln(a, b)
+    return np.asarray(np.where(strange, beta_binomial, binomial))
 
 
-def _log_density(site: Site, item: Weighing, log_model: Floats) -> Floats:
-    sd = _sd(site, item.kind)
+def _log_density(
+    site: Site, item: Weighing, log_model: Floats, strange: NDArray[np.bool_]
+) -> Floats:
+    wheel = site.wheel
+    usual = wheel.weigh_in_log_sd if item.kind == SOAKED else wheel.strip_log_sd
+    sd = np.where(strange, WIDER_ERRORS * usual, usual)
     off = (math.log(max(item.moisture_kg_kg, LEAST_MOISTURE)) - log_model) / sd
-    return np.asarray(-0.5 * off**2 - math.log(sd * math.sqrt(2.0 * math.pi)))
+    return np.asarray(-0.5 * off**2 - np.log(sd * math.sqrt(2.0 * math.pi)))
 
 
-LEAST_NARROWER, LEAST_SHIFT = 0.1, 0.1
-"""An input counts as touched if its 90 % range, in quantiles of the prior, got narrower by so much,
-or its median moved by so much."""
+def judge(
+    looked: Looked,
+    at_once: Sequence[Weighing],
+    days: Sequence[WeighedDay],
+    before: NDArray[np.int64],
+    after: NDArray[np.int64],
+) -> tuple[Judged, ...]:
+    """Each weighing beside what was expected of it, by drawn sites before and after.
 
-
-@dataclass(frozen=True, slots=True)
-class Touched:
-    """An input of which weighings told something.
-
-    Attributes:
-        before, after: 5th percentile, median and 95th percentile, in SI.
+    Args:
+        before, after: numbers of the drawn sites, some more than once.
     """
+    places = [(item, 0 if item.kind == SOAKED else 1, -1) for item in at_once]
+    start = 0
+    for day in days:
+        places += [(item, 2 + start + i, start + i) for i, item in enumerate(day.weighings)]
+        start += DAYS * len(day.weighings)
 
-    name: str
-    before: tuple[float, float, float]
-    after: tuple[float, float, float]
+    def three(values: Floats, members: NDArray[np.int64]) -> tuple[float, float, float]:
+        low, middle, high = np.percentile(values[members], [5, 50, 95])
+        return float(low), float(middle), float(high)
 
-
-def touched(site: Site, belief: Belief) -> tuple[Touched, ...]:
-    """Inputs that a belief tells something of, those that it tells most of first."""
-    u = belief.u
-    low, middle, high = np.percentile(u, [5, 50, 95], axis=0)
-    narrower = 1.0 - (high - low) / 0.9
-    told = np.maximum(narrower, 2.0 * np.abs(middle - 0.5))
-    felt = (narrower >= LEAST_NARROWER) | (np.abs(middle - 0.5) >= LEAST_SHIFT)
-    order = [i for i in np.argsort(-told) if felt[i]]
-    prior = prior_points(len(belief.names), belief.size, belief.seed)[: len(u)]
-    before = [draw_site(site, belief.names, row) for row in prior]
-    after = [draw_site(site, belief.names, row) for row in u]
-    return tuple(
-        Touched(belief.names[i], _range(before, belief.names[i]), _range(after, belief.names[i]))
-        for i in order
-    )
-
-
-def _range(sites: Sequence[Site], name: str) -> tuple[float, float, float]:
-    values = [float(str(site.value(name))) for site in sites]
-    low, middle, high = np.percentile(values, [5, 50, 95])
-    return float(low), float(middle), float(high)
+    rows = []
+    for item, column, of_damp in places:
+        moistures = looked.moistures[:, column]
+        shares = None if of_damp < 0 or not item.cars else looked.damp[:, of_damp]
+        rows.append(
+            Judged(
+                item,
+                three(moistures, before),
+                three(moistures, after),
+                None if shares is None else three(shares, before),
+                None if shares is None else three(shares, after),
+            )
+        )
+    return tuple(rows)
 
 
 def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int64]:
@@ -336,6 +359,3 @@ def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int
     sums = np.cumsum(weights)
     found = np.searchsorted(sums, places * sums[-1], side="right")
     return np.asarray(np.minimum(found, len(weights) - 1), dtype=np.int64)
-
-
-__all__ = ["Looked", "Posterior", "Touched", "WeighedDay", "posterior", "touched"]

@@ -9,9 +9,9 @@ from datetime import date
 import numpy as np
 import pytest
 from scipy.special import logsumexp, ndtri
-from scipy.stats import binom
+from scipy.stats import betabinom, binom, multivariate_normal, norm
 
-from sim.day.belief import Belief, block_points, prior_points
+from sim.day.belief import FURTHER_OUT, Belief, are_strange, block_points, prior_points
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import make_tables
 from sim.day.night import Evening
@@ -20,19 +20,22 @@ from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
 from sim.day.strip import strip_moistures, until
 from sim.day.tunnel import simulate_day
-from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, Site, Weighing
+from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, Site, Weighing
+from sim.learn.touched import touched
 from sim.learn.weigh_in import (
+    BETA_SIZE,
     KEPT,
     MISJUDGED,
-    Looked,
-    WeighedDay,
+    STRANGE,
+    TOO_FEW,
+    WIDER_ERRORS,
     log_likelihood,
-    look_at,
     posterior,
     systematic,
-    together,
-    touched,
+    weigh,
 )
+from sim.learn.weighed_cloth import Looked, look_at, together
+from sim.learn.weighed_day import WeighedDay
 from tests.day.sites import conditions
 from tests.seeds import generator
 
@@ -62,12 +65,25 @@ def test_soaked_strips_alone_give_the_posterior_of_the_textbook(
 ) -> None:
     """Lognormal prior and lognormal error: the posterior of the logarithm is normal with mean and
     variance in closed form (Gelman et al., Bayesian Data Analysis, 3rd ed., section 2.5, from
-    memory), met within the Monte-Carlo error of its effective number."""
+    memory), that of usual sites and that of strange ones; mixed by how probable the strips made
+    each, it is met within the Monte-Carlo error of its effective number."""
     found = posterior(SITE, (), [strip(SOAKED, x) for x in moistures], (), 3)
-    precision = 1.0 / PRIOR_SD**2 + len(moistures) / SD**2
-    middle = math.log(SITE.wheel.holding_capacity_kg_kg) / PRIOR_SD**2
-    mean = (middle + sum(math.log(x) for x in moistures) / SD**2) / precision
-    sd = precision**-0.5
+    logs, before = np.log(moistures), math.log(SITE.wheel.holding_capacity_kg_kg)
+    parts = []
+    for share, prior_sd, error_sd in (
+        (1.0 - STRANGE, PRIOR_SD, SD),
+        (STRANGE, FURTHER_OUT * PRIOR_SD, WIDER_ERRORS * SD),
+    ):
+        precision = 1.0 / prior_sd**2 + len(logs) / error_sd**2
+        of_kind = (before / prior_sd**2 + logs.sum() / error_sd**2) / precision
+        covariance = prior_sd**2 + error_sd**2 * np.eye(len(logs))
+        evidence = multivariate_normal(np.full(len(logs), before), covariance).pdf(logs)
+        parts.append((share * float(evidence), float(of_kind), 1.0 / precision))
+    evidences, means, variances = np.array(parts).T
+    mix = evidences / evidences.sum()
+    mean = float(mix @ means)
+    sd = math.sqrt(float(mix @ (variances + (means - mean) ** 2)))
+    assert found.strange == pytest.approx(mix[1], rel=0.2)
     got_mean, got_sd = moments(found.belief, "holding_capacity_kg_kg")
     error = sd / math.sqrt(found.belief.effective)
     assert found.fits
@@ -90,10 +106,13 @@ def test_the_prior_is_untouched_by_a_soaked_strip_elsewhere() -> None:
 
 
 def test_without_a_weighing_the_belief_is_the_prior() -> None:
-    """Every point of the prior is kept once."""
+    """One member in twenty is a strange site, the others are usual ones, each as often as any."""
     found = posterior(SITE, (), [], (), 3, first_size=KEPT)
-    assert sorted(found.belief.kept) == list(range(KEPT))
-    assert found.belief.effective == pytest.approx(KEPT)
+    strange = are_strange(len(found.belief.names), KEPT, 3)
+    often = np.bincount(found.belief.kept, minlength=KEPT)
+    assert found.strange == pytest.approx(STRANGE)
+    assert often[strange].sum() == pytest.approx(STRANGE * KEPT, abs=1.0)
+    assert set(often[~strange]) <= {1, 2}
     assert found.belief.weighed == ()
     assert found.fits
 
@@ -120,8 +139,11 @@ def test_a_strip_of_a_day_counts_once() -> None:
     days = [WeighedDay((item,), conditions(40), None)]
     found = posterior(SITE, (), [item], days, 3, first_size=16, most_size=16)
     names = found.belief.names
-    rows = [look_at(draw_site(SITE, names, u), days, 3) for u in prior_points(len(names), 16, 3)]
-    log = log_likelihood(SITE, together(rows), (), days)
+    points, strange = prior_points(len(names), 16, 3), are_strange(len(names), 16, 3)
+    rows = [look_at(draw_site(SITE, names, u), days, 3, i) for i, u in enumerate(points)]
+    log = log_likelihood(SITE, together(rows), (), days, strange)
+    shares = np.where(strange, STRANGE / strange.sum(), (1.0 - STRANGE) / (~strange).sum())
+    log += np.log(shares)
     np.testing.assert_allclose(found.weights, np.exp(log - logsumexp(log)), rtol=1e-9)
 
 
@@ -139,9 +161,65 @@ def test_more_weighings_narrow_what_they_tell() -> None:
 def test_weighings_that_nothing_explains_are_told() -> None:
     """A cloth that holds more than any drawn site's, and soaked strips that contradict each
     other, do not fit; one that is merely unusual does."""
-    assert not posterior(SITE, (), [strip(SOAKED, 7.9)] * 3, (), 3).fits
-    assert not posterior(SITE, (), [strip(SOAKED, 1.2), strip(SOAKED, 4.5)], (), 3).fits
-    assert posterior(SITE, (), [strip(SOAKED, 3.0)], (), 3).fits
+    for odd in ([strip(SOAKED, 7.9)] * 3, [strip(SOAKED, 1.2), strip(SOAKED, 4.5)]):
+        found = posterior(SITE, (), odd, (), 3, most_size=2_048)
+        assert not found.fits
+        assert found.belief.weighed == (SOAKED, MISFIT)
+        assert found.belief.effective > TOO_FEW
+    usual = posterior(SITE, (), [strip(SOAKED, 3.0)], (), 3)
+    assert usual.fits
+    assert usual.belief.weighed == (SOAKED,)
+
+
+def test_strange_sites_are_judged_with_wider_errors() -> None:
+    """A strip's density has three times the spread, and a count is beta-binomial about the share
+    of the model: against SciPy's distributions, the coefficient aside."""
+    item = replace(strip(AFTERNOON, 1.4, 36_000.0), cars=20, damp_cars=17)
+    day = WeighedDay((item,), conditions(30), None)
+    looked = Looked(np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2))
+    usual, strange = log_likelihood(SITE, looked, (), [day], np.array([False, True]), draws=1)
+    seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * 0.2
+    sd, coefficient = SITE.wheel.strip_log_sd, math.log(math.comb(20, 17))
+    z = math.log(1.4 / 0.9)
+    narrow = norm.logpdf(z, scale=sd) + binom.logpmf(17, 20, seen)
+    a, b = BETA_SIZE * seen, BETA_SIZE * (1.0 - seen)
+    wide = norm.logpdf(z, scale=WIDER_ERRORS * sd) + betabinom.logpmf(17, 20, a, b)
+    assert usual == pytest.approx(narrow - coefficient, abs=1e-9)
+    assert strange == pytest.approx(wide - coefficient, abs=1e-9)
+
+
+def test_too_few_sites_are_evened_out() -> None:
+    """Where the likelihood would leave one site, weights are raised to the largest power that
+    leaves thirty, in the same order; where enough are left nothing is evened out, and a group of
+    strange sites counts as much as one of twenty however many of them were drawn."""
+    rng = generator("weigh")
+    log, strange = -200.0 * rng.random(400) ** 2, rng.random(400) < 0.25
+    few = weigh(log, strange)
+    assert few.effective < TOO_FEW
+    assert not few.fits
+    assert 1.0 / float((few.weights**2).sum()) == pytest.approx(TOO_FEW, rel=1e-3)
+    for group in (strange, ~strange):
+        np.testing.assert_array_equal(np.argsort(few.weights[group]), np.argsort(log[group]))
+    even = weigh(np.zeros(400), strange)
+    assert even.fits
+    assert even.strange == pytest.approx(STRANGE)
+    assert float(even.weights[strange].sum()) == pytest.approx(STRANGE)
+
+
+def test_cars_that_no_usual_site_leaves_damp_still_move_the_belief() -> None:
+    """Under a day on which usual sites leave few cars damp, 18 of 20 damp under strips that weigh
+    little are told as a misfit, and the sites that are then believed leave more cars damp, in a
+    wider range, than those believed before."""
+    day = conditions(20)
+    item = replace(strip(AFTERNOON, 0.35, 40_000.0), cars=20, damp_cars=18)
+    found = posterior(SITE, (), [item], [WeighedDay((item,), day, None)], 3, first_size=512,
+                      most_size=512)  # fmt: skip
+    (row,) = found.judged
+    assert row.share_before is not None
+    assert row.share_after is not None
+    assert not found.fits
+    assert row.share_after[1] > row.share_before[1] + 0.05
+    assert row.share_after[2] - row.share_after[0] > row.share_before[2] - row.share_before[0]
 
 
 def test_what_the_site_knows_is_not_drawn() -> None:
@@ -182,7 +260,7 @@ def test_a_day_averages_its_likelihood_over_its_draws() -> None:
     by_hand = 0.5 * density(1.0, 1.0) * density(1.1, 1.1) + 0.5 * density(1.0, 0.8) * density(
         1.1, 0.9
     )
-    got = log_likelihood(SITE, Looked(model, np.zeros((1, 4))), (), [day])
+    got = log_likelihood(SITE, Looked(model, np.zeros((1, 4))), (), [day], draws=2)
     assert got[0] == pytest.approx(math.log(by_hand), abs=1e-6)
 
 

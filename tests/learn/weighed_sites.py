@@ -1,44 +1,52 @@
 """A hundred sites as they might be, each weighed three times, and what the weighings tell of each.
 
-Every truth is judged by one and the same ensemble of drawn sites, whose cloth and damp cars are
-simulated once: only the weights differ from truth to truth.
+Every truth is judged by one and the same ensemble of drawn sites, usual and strange ones as
+`sim.day.belief` draws them. Each of them lives once through a weighed day at each of `LEVELS` of
+demand; between levels its cloth is interpolated, at the level at which it has washed as many cars
+as the truth had, or at a level drawn for it where nothing is known of the day.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Literal
+from unittest.mock import patch
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import logsumexp
 
+from sim.day import wheel_cloth
+from sim.day.belief import are_strange, prior_points
 from sim.day.blocks import sobol_points
-from sim.day.draw import DayDraw, make_cars
+from sim.day.damp_share import damp_share
+from sim.day.draw import DayDraw, day_factor, make_cars
 from sim.day.kernel import TALLY, make_tables, tallies
 from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
 from sim.day.priors import draw_site, uncertain
 from sim.day.rules import parse_rule
-from sim.day.setup import prepare_day
+from sim.day.setup import damp_criterion, prepare_day
 from sim.day.spread import spread
+from sim.day.strip import moistures_at, washed_until
+from sim.day.tunnel import simulate_day
 from sim.decide.switching.search import cost_of
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site, Weighing
-from sim.learn.weigh_in import (
-    WEIGHED_DAY,
-    Looked,
-    WeighedDay,
-    log_likelihood,
-    look_at,
-    together,
-)
+from sim.learn.weigh_in import DOUBTFUL, log_likelihood
+from sim.learn.weigh_in import weigh as weights_of
+from sim.learn.weighed_cloth import WEIGHED_DAY, Looked
+from sim.learn.weighed_day import WeighedDay, level_cv_of
+from sim.physics.water_film import wipe_zone
 
 Floats = NDArray[np.float64]
 DAY = date(2026, 7, 18)
-GRID_S = tuple(3600.0 * (7.25 + 0.25 * step) for step in range(52))
+GRID_S = tuple(3600.0 * (7.25 + 0.25 * step) for step in range(34))
 """Times at which the cloth of every drawn site is known; between them it is interpolated."""
+LEVELS = (0.5, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8)
+"""Cars of a weighed day ÷ cars that were expected."""
 AFTERNOON_S = 15.5 * 3600.0
 BUSIEST_S = 12.5 * 3600.0
 """When the strip at the damp limit is weighed where cars don't come out damp before."""
@@ -49,6 +57,7 @@ DAYS = 2
 """Days over which damp cars are counted, the same ones at every site."""
 OPENING_KG_KG = 0.6
 """Every day opens with cloth that holds so much water."""
+DRY_KG = 0.1
 
 BUSY = Conditions(
     arrivals_per_h=tuple(
@@ -62,7 +71,7 @@ BUSY = Conditions(
     ),
     opening_moisture_kg_kg=OPENING_KG_KG,
 )  # fmt: skip
-"""A busy summer day."""
+"""A busy summer day, as it is expected."""
 
 FULL = parse_rule("full")
 RULES = tuple(
@@ -74,175 +83,390 @@ RULES = tuple(
 )  # fmt: skip
 """Rules that a manager may choose from, always full first."""
 
+Law = Literal["model", "power", "cliff"]
+"""How the cloth takes water: as the model has it, or otherwise."""
+CLIFF = 0.5
+"""Saturation above which the cloth of a cliff takes hardly anything."""
 
-def weighing(kind: str, moisture: float, at_s: float = 0.0, damp_cars: int = 0) -> Weighing:
-    """A strip of 100 g that holds so much water; one from the wheel with its cars."""
-    cars = 0 if kind == SOAKED else CARS_LOOKED_AT
-    return Weighing(kind, DAY, at_s, 0.1 * (1.0 + moisture), 0.1, "full", cars, damp_cars)
+
+def power(moisture: float, film: float, area: float, kappa: float, holding: float,
+          mass: float) -> tuple[float, float, float]:  # fmt: skip
+    """Uptake falls with the square of the room left instead of in proportion to it."""
+    return wipe_zone(moisture, film, area, kappa * (1.0 - min(1.0, moisture / holding)), holding,
+                     mass)  # fmt: skip
 
 
-GRID = WeighedDay(tuple(weighing(AFTERNOON, 1.0, at) for at in GRID_S), BUSY, None)
+def cliff(moisture: float, film: float, area: float, kappa: float, holding: float,
+          mass: float) -> tuple[float, float, float]:  # fmt: skip
+    """Uptake as good as that of dry cloth up to a saturation, a tenth of it above."""
+    share = kappa if moisture < CLIFF * holding else 0.1 * kappa
+    water = min(share * film * area, (holding - moisture) * mass)
+    return moisture + water / mass, water, film - water / area
+
+
+LAWS: dict[Law, Callable[..., tuple[float, float, float]]] = {"power": power, "cliff": cliff}
 
 
 @dataclass(frozen=True, slots=True)
-class Sites:
-    """Drawn sites, a row each.
+class Drawn:
+    """Sites that judge.
 
     Attributes:
-        looked: what they would weigh and see at the times of `GRID_S`.
-        damp: share of damp cars when every car is wiped in full, shape (sites,).
-        cost: of a day under each of `RULES`, shape (sites, rules).
-        met: of the weighed day, for each car washed in the order of leaving: when it left [s] and
-            whether it was damp; shape (2, cars) a site.
+        strange: which of them are strange ones; shape (sites,).
+        holding, limit: holding capacity and moisture at the damp limit [kg/kg]; (sites,).
+        moistures, shares, washed: cloth [kg/kg], share of cars left damp, and cars washed until
+            then, at each of `LEVELS` and times of `GRID_S`; shape (sites, levels, times).
+        damp: share of damp cars of a day as expected when every car is wiped in full; (sites,).
+        cost: of that day under each of `RULES`; (sites, rules).
     """
 
-    looked: Looked
+    strange: NDArray[np.bool_]
+    holding: Floats
+    limit: Floats
+    moistures: Floats
+    shares: Floats
+    washed: Floats
     damp: Floats
     cost: Floats
-    met: tuple[Floats, ...]
 
 
-def _look(job: tuple[Site, Floats, int]) -> list[tuple[Looked, float, Floats, Floats]]:
-    base, u, seed = job
-    names = uncertain(base, KNOWN)
+@dataclass(frozen=True, slots=True)
+class Met:
+    """A weighed day that a truth lived through.
+
+    Attributes:
+        left, is_damp: when each car left [s], rising, and whether it was damp; shape (cars,).
+        moisture: of the cloth at times of `GRID_S` [kg/kg].
+    """
+
+    left: Floats
+    is_damp: Floats
+    moisture: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Truth:
+    """A site that is weighed: its holding capacity [kg/kg], share of damp cars, costs of `RULES`
+    (none for another law than the model's), and weighed days by their name."""
+
+    holding: float
+    damp: float
+    cost: Floats
+    met: dict[str, Met]
+
+
+def at_level(level: float) -> Conditions:
+    """The busy day with another number of cars."""
+    return replace(BUSY, arrivals_per_h=tuple(level * n for n in BUSY.arrivals_per_h))
+
+
+def _without_luck(site: Site) -> Site:
+    """The site on a day whose level is given."""
+    return replace(site, pay=replace(site.pay, day_factor_cv=0.0))
+
+
+def _planned(base: Site, site: Site) -> tuple[float, Floats]:
+    """Share of damp cars of the day as expected, and its cost under each rule."""
+    day = prepare_day(site, BUSY)
+    priced = replace(site, money=base.money)  # prices are the manager's, no strip tells them
+    tables = make_tables(site, day)
+    damp, cost = 0.0, np.zeros(len(RULES))
+    for number in range(DAYS):
+        cars = make_cars(DayDraw(41, number), site, BUSY)
+        rows = tallies(site, day, cars, RULES, tables=tables)
+        named = [dict(zip(TALLY, one, strict=True)) for one in rows.tolist()]
+        damp += named[0]["damp_cars"] / max(1.0, named[0]["cars_washed"]) / DAYS
+        cost += np.array([cost_of(priced, day, one) for one in named]) / DAYS
+    return damp, cost
+
+
+Rows = tuple[float, float, Floats, Floats, Floats, float, Floats]
+
+
+def _draw(job: tuple[Site, Floats, int, int]) -> list[Rows]:
+    base, u, first, seed = job
+    names, times = uncertain(base, KNOWN), np.array(GRID_S)
     found = []
-    for row in u:
+    for number, row in enumerate(u):
         site = draw_site(base, names, row)
-        day = prepare_day(site, BUSY)
-        priced = replace(site, money=base.money)  # prices are the manager's, no strip tells them
+        day, still = prepare_day(site, BUSY), _without_luck(site)
         tables = make_tables(site, day)
-        damp, cost = 0.0, np.zeros(len(RULES))
-        for number in range(DAYS):
-            cars = make_cars(DayDraw(41, number), site, BUSY)
-            rows = tallies(site, day, cars, RULES, tables=tables)
-            named = [dict(zip(TALLY, one, strict=True)) for one in rows.tolist()]
-            damp += named[0]["damp_cars"] / max(1.0, named[0]["cars_washed"]) / DAYS
-            cost += np.array([cost_of(priced, day, one) for one in named]) / DAYS
-        done = run(site, day, make_cars(DayDraw(seed, 0, 0, WEIGHED_DAY), site, BUSY), FULL,
-                   tables=tables)  # fmt: skip
-        count = int(done.flow.rows.counts[r.ROWS])
-        left, is_damp = done.flow.rows.times[:count, r.EXIT], done.wiped.marks[:count, r.DAMP]
-        order = np.argsort(left)[: int(np.isfinite(left).sum())]
-        found.append((look_at(site, [GRID], seed), damp, cost, np.array([left, is_damp])[:, order]))
+        stream = DayDraw(seed, 0, first + number, WEIGHED_DAY)
+        cloth, shares, washed = [], [], []
+        for level in LEVELS:
+            done = run(site, day, make_cars(stream, still, at_level(level)), FULL, tables=tables)
+            cloth.append(moistures_at(done, day, GRID_S))
+            shares.append(damp_share(site, tables, cloth[-1], times))
+            washed.append(washed_until(done, GRID_S))
+        holding, limit = site.wheel.holding_capacity_kg_kg, damp_criterion(site)[1]
+        found.append((
+            holding, limit * holding, np.array(cloth), np.array(shares), np.array(washed),
+            *_planned(base, site),
+        ))  # fmt: skip
     return found
 
 
-def look(base: Site, count: int, block: int, seed: int, executor: Executor | None) -> Sites:
-    """`count` sites drawn from the prior, as scrambled Sobol points of a block.
+def draw(base: Site, count: int, seed: int, executor: Executor | None) -> Drawn:
+    """`count` drawn sites, a power of two, of which some are strange ones."""
+    names = len(uncertain(base, KNOWN))
+    u = prior_points(names, count, seed)
+    jobs = [(base, u[i : i + 8], i, seed) for i in range(0, count, 8)]
+    rows = [row for part in spread(_draw, jobs, executor) for row in part]
+    columns = [np.array(column) for column in zip(*rows, strict=True)]
+    return Drawn(are_strange(names, count, seed), *columns)
+
+
+def _true(job: tuple[Site, Floats, int, int, dict[str, tuple[float, float]], Law]) -> list[Truth]:
+    base, u, first, seed, cases, law = job
+    names = uncertain(base, KNOWN)
+    found = []
+    for number, row in enumerate(u):
+        site = draw_site(base, names, row)
+        met = {}
+        for place, (name, (low, high)) in enumerate(cases.items()):
+            stream = DayDraw(seed, place, first + number, WEIGHED_DAY)
+            quantile = float(stream.take("day", 1)[0])
+            usual = day_factor(quantile, site.pay.day_factor_cv)
+            level = usual if low == high else low + (high - low) * quantile
+            met[name] = _live(site, at_level(level), stream, law)
+        if law == "model":
+            damp, cost = _planned(base, site)
+        else:
+            damp, cost = _planned_by(site, law), np.empty(0)
+        found.append(Truth(site.wheel.holding_capacity_kg_kg, damp, cost, met))
+    return found
+
+
+def _live(site: Site, conditions: Conditions, stream: DayDraw, law: Law) -> Met:
+    """A weighed day at a true site: compiled, or, under another law, car by car."""
+    day = prepare_day(site, conditions)
+    cars = make_cars(stream, _without_luck(site), conditions)
+    if law == "model":
+        done = run(site, day, cars, FULL, tables=make_tables(site, day))
+        count = int(done.flow.rows.counts[r.ROWS])
+        left, damp = done.flow.rows.times[:count, r.EXIT], done.wiped.marks[:count, r.DAMP]
+        order = np.argsort(left)[: int(np.isfinite(left).sum())]
+        return Met(left[order], damp[order].astype(float), moistures_at(done, day, GRID_S))
+    passes = _passes(site, conditions, stream, law)
+    left = np.array([one[0] for one in passes])
+    held = np.array([OPENING_KG_KG, *(one[2] for one in passes)])
+    # cars follow closely on a busy day: the cloth hardly changes between two of them
+    moisture = held[np.searchsorted(left, GRID_S, side="right")]
+    return Met(left, np.array([float(one[1]) for one in passes]), moisture)
+
+
+def _passes(
+    site: Site, conditions: Conditions, stream: DayDraw, law: Law
+) -> list[tuple[float, bool, float]]:
+    """Exit [s], damp or not and the cloth afterwards of each car of a day under another law."""
+    cars = make_cars(stream, _without_luck(site), conditions)
+    with patch.object(wheel_cloth, "wipe_zone", LAWS[law]):
+        done = simulate_day(site, prepare_day(site, conditions), cars, FULL)
+    washed = [(one.exit_s, one.damp, one.moisture_after) for one in done.passes if not one.lost]
+    return sorted(washed)
+
+
+def _planned_by(site: Site, law: Law) -> float:
+    """Share of damp cars of the day as expected, under another law."""
+    damp = 0.0
+    for number in range(DAYS):
+        stream = DayDraw(41, number)
+        factor = day_factor(float(stream.take("day", 1)[0]), site.pay.day_factor_cv)
+        passes = _passes(site, at_level(factor), stream, law)
+        damp += sum(one[1] for one in passes) / max(1, len(passes)) / DAYS
+    return damp
+
+
+AS_EXPECTED, BUSIER, QUIETER = "as expected", "busier", "quieter"
+CASES = {AS_EXPECTED: (1.0, 1.0), BUSIER: (1.2, 1.35), QUIETER: (0.65, 0.8)}
+"""Level of a weighed day: of the day factor's own spread, or evenly within a range."""
+
+
+def truths(
+    base: Site, count: int, seed: int, executor: Executor | None,
+    cases: dict[str, tuple[float, float]] | None = None, law: Law = "model",
+) -> list[Truth]:  # fmt: skip
+    """`count` sites drawn from the priors, none of them strange, with their weighed days.
 
     Args:
-        seed: of the weighed day; truths live through another one than those who judge them.
+        seed: of the weighed days; truths live through others than those who judge them.
     """
-    u = sobol_points(len(uncertain(base, KNOWN)), count, 5, block)
-    jobs = [(base, u[i : i + 8], seed) for i in range(0, count, 8)]
-    rows = [row for part in spread(_look, jobs, executor) for row in part]
-    looked, damp, cost, met = zip(*rows, strict=True)
-    return Sites(together(looked), np.array(damp), np.array(cost), met)
+    u = sobol_points(len(uncertain(base, KNOWN)), count, 5, 1)
+    some = CASES if cases is None else cases
+    jobs = [(base, u[i : i + 4], i, seed, some, law) for i in range(0, count, 4)]
+    return [row for part in spread(_true, jobs, executor) for row in part]
+
+
+def weighing(kind: str, moisture: float, at_s: float = 0.0, damp_cars: int = 0,
+             so_far: int = 0) -> Weighing:  # fmt: skip
+    """A strip that holds so much water; one from the wheel with its cars."""
+    cars = 0 if kind == SOAKED else CARS_LOOKED_AT
+    weight = DRY_KG * (1.0 + moisture)
+    return Weighing(kind, DAY, at_s, weight, DRY_KG, "full", cars, damp_cars, so_far)
+
+
+Scale = Callable[[float], float]
+"""What a scale shows of a weight [kg]."""
+
+
+def weigh(base: Site, truth: Truth, met: Met, rng: np.random.Generator, strips: int,
+          with_cars: bool, scale: Scale) -> list[Weighing]:  # fmt: skip
+    """The three weighings of a truth, with errors, in the order of `WEIGHINGS`.
+
+    The crew weighs at the moment when it has seen `DAMP_CARS` damp cars, and looks at the cars
+    that leave next: those of the truth's own day, not cars by the formula that judges them.
+    """
+    seen = met.left[met.is_damp > 0.0]
+    first = seen[DAMP_CARS - 1] if len(seen) >= DAMP_CARS else BUSIEST_S
+    found = []
+    errors = iter(rng.standard_normal((3, strips)))
+    soaked = truth.holding * np.exp(base.wheel.weigh_in_log_sd * next(errors))
+    found += [weighing(SOAKED, float(x)) for x in soaked]
+    for kind, at in ((DAMP, min(max(first, GRID_S[0]), BUSIEST_S)), (AFTERNOON, AFTERNOON_S)):
+        held = float(np.interp(at, GRID_S, met.moisture))
+        done = int(np.searchsorted(met.left, at, side="right"))
+        after = met.is_damp[done:][:CARS_LOOKED_AT]
+        for x in held * np.exp(base.wheel.strip_log_sd * next(errors)):
+            one = weighing(kind, float(x), at, int(after.sum()), done)
+            found.append(one if with_cars else replace(one, cars=0, damp_cars=0))
+    return [replace(one, weight_kg=scale(one.weight_kg)) for one in found]
+
+
+def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> Looked:
+    """What drawn sites would weigh and see at the times of some weighings.
+
+    Args:
+        levels: of the day, a drawn site each; None where the cars so far tell them.
+    """
+    moistures: list[Floats] = [drawn.holding, drawn.limit]
+    damp: list[Floats] = []
+    size, rows = len(LEVELS), np.arange(len(drawn.holding))
+    for item in items:
+        place = float(np.interp(item.at_s, GRID_S, np.arange(len(GRID_S))))
+        low = min(int(place), len(GRID_S) - 2)
+        part = place - low
+
+        def then(values: Floats, low: int = low, part: float = part) -> Floats:
+            return np.asarray((1.0 - part) * values[:, :, low] + part * values[:, :, low + 1])
+
+        if levels is None:
+            steps = then(drawn.washed)
+            wanted = np.full(len(rows), float(item.cars_so_far))
+        else:
+            steps, wanted = np.tile(LEVELS, (len(rows), 1)), levels
+        above = np.clip((steps < wanted[:, None]).sum(axis=1), 1, size - 1)
+        before, after = steps[rows, above - 1], steps[rows, above]
+        share = np.clip((wanted - before) / np.maximum(after - before, 1e-9), 0.0, 1.0)
+        for values, into in ((drawn.moistures, moistures), (drawn.shares, damp)):
+            of_time = then(values)
+            into.append((1.0 - share) * of_time[rows, above - 1] + share * of_time[rows, above])
+    return Looked(np.column_stack(moistures), np.column_stack(damp))
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """What came out over all truths.
+    """What came out, a row a truth.
 
     Attributes:
-        before, after: mean width of the 90 % interval of the share of damp cars.
-        covered: truths inside their interval, of `truths`.
-        effective: effective number of drawn sites, a truth each.
+        before: width of the 90 % interval of the share of damp cars before weighing.
+        low, high, middle: 5th and 95th percentile and mean of it after.
+        damp: the truth's.
+        effective: effective number of drawn sites.
+        strange: probability of a strange site.
+        counted, expected, now: share of damp cars among those looked at, as they were counted, and
+            as usual sites and those weighted by the weighings would have it.
+        planned: mean share of damp cars of a plan before weighing.
         regrets: cost of the rule chosen less that of the best one, before and after weighing;
-            shape (2, truths).
+            shape (2, truths); none for a law that is not the model's.
     """
 
     before: float
-    after: float
-    covered: int
-    truths: int
+    low: Floats
+    high: Floats
+    middle: Floats
+    damp: Floats
     effective: Floats
+    strange: Floats
+    counted: Floats
+    expected: Floats
+    now: Floats
+    planned: float
     regrets: Floats
 
     @property
+    def covered(self) -> NDArray[np.bool_]:
+        """Truths inside their interval."""
+        return (self.low <= self.damp) & (self.damp <= self.high)
+
+    @property
+    def warned(self) -> NDArray[np.bool_]:
+        """Truths whose weighings are said not to fit the model."""
+        return self.strange > DOUBTFUL
+
+    @property
+    def bias(self) -> float:
+        """Mean of what is believed less the truth [share of cars]."""
+        return float((self.middle - self.damp).mean())
+
+    @property
     def narrowed(self) -> float:
-        """Width after ÷ width before."""
-        return self.after / self.before
+        """Mean width after ÷ width before."""
+        return float((self.high - self.low).mean()) / self.before
 
     def regret_left(self, rng: np.random.Generator) -> tuple[float, float, float]:
         """Total regret after ÷ before, and its 95 % interval by resampling truths (Efron 1979,
         Annals of Statistics 7:1–26, percentiles, from memory)."""
-        picks = rng.integers(self.truths, size=(2_000, self.truths))
+        count = len(self.damp)
+        picks = rng.integers(count, size=(2_000, count))
         sums = self.regrets[:, picks].sum(axis=2)
         low, high = np.quantile(sums[1] / np.maximum(sums[0], 1e-12), [0.025, 0.975])
         total = self.regrets.sum(axis=1)
         return float(total[1] / total[0]), float(low), float(high)
 
 
-def weigh(base: Site, truths: Sites, number: int, rng: np.random.Generator,
-          strips: int, with_cars: bool) -> list[Weighing]:  # fmt: skip
-    """The three weighings of a truth, with errors, in the order of `WEIGHINGS`.
-
-    The crew weighs at the moment when it has seen `DAMP_CARS` damp cars, and looks at the cars
-    that leave next: those of the truth's own day, not cars by the formula that judges them.
-    """
-    left, damp = truths.met[number]
-    seen = left[damp > 0.0]
-    first = seen[DAMP_CARS - 1] if len(seen) >= DAMP_CARS else BUSIEST_S
-    moistures, found = truths.looked.moistures[number], []
-    errors = iter(rng.standard_normal((3, strips)))
-    soaked = moistures[0] * np.exp(base.wheel.weigh_in_log_sd * next(errors))
-    found += [weighing(SOAKED, float(x)) for x in soaked]
-    for kind, at in ((DAMP, min(max(first, GRID_S[0]), BUSIEST_S)), (AFTERNOON, AFTERNOON_S)):
-        held = _between(moistures[None, 2 : 2 + len(GRID_S)], at)[0]
-        after = damp[np.searchsorted(left, at, side="right") :][:CARS_LOOKED_AT]
-        for x in held * np.exp(base.wheel.strip_log_sd * next(errors)):
-            one = weighing(kind, float(x), at, int(after.sum()))
-            found.append(one if with_cars else replace(one, cars=0, damp_cars=0))
-    return found
-
-
-def _between(values: Floats, at_s: float) -> Floats:
-    """Columns of `GRID_S` interpolated at a time; shape (rows, times) → (rows,)."""
-    place = float(np.interp(at_s, GRID_S, np.arange(len(GRID_S))))
-    low = min(int(place), len(GRID_S) - 2)
-    return np.asarray(values[:, low] + (place - low) * (values[:, low + 1] - values[:, low]))
-
-
-def _at_times(looked: Looked, times: list[float]) -> Looked:
-    """What drawn sites would weigh and see at other times than those of the grid."""
-    size, count = len(GRID_S), looked.damp.shape[1] // len(GRID_S)
-    moistures, damp = [looked.moistures[:, :2]], [looked.damp[:, :0]]
-    for draw in range(count):
-        part = slice(draw * size, (draw + 1) * size)
-        for at in times:
-            moistures.append(_between(looked.moistures[:, 2:][:, part], at)[:, None])
-            damp.append(_between(looked.damp[:, part], at)[:, None])
-    return Looked(np.concatenate(moistures, axis=1), np.concatenate(damp, axis=1))
-
-
-def judge(base: Site, ensemble: Sites, truths: Sites, rng: np.random.Generator,
-          strips: int = 1, with_cars: bool = True) -> Judged:  # fmt: skip
-    """Weigh every truth, with errors, and see what the ensemble then says of its damp cars.
+def judge(
+    base: Site, drawn: Drawn, some: list[Truth], rng: np.random.Generator, case: str = AS_EXPECTED,
+    strips: int = 1, with_cars: bool = True, so_far: bool = True, scale: Scale = lambda kg: kg,
+) -> Judged:  # fmt: skip
+    """Weigh every truth, with errors, and see what drawn sites then say of its damp cars.
 
     Args:
+        case: the name of the weighed day.
         strips: strips weighed at each of the three occasions.
         with_cars: whether the cars after each strip from the wheel are looked at.
+        so_far: whether the cars washed so far are noted with each strip from the wheel.
+        scale: what the scale shows.
     """
-    even = np.full(len(ensemble.damp), 1.0 / len(ensemble.damp))
-    low, high = _interval(ensemble.damp, even)
-    widths, effective, covered, regrets = [], [], 0, []
-    unweighed = int(np.argmin(ensemble.cost.mean(axis=0)))
-    for number, (damp, cost) in enumerate(zip(truths.damp, truths.cost, strict=True)):
-        found = weigh(base, truths, number, rng, strips, with_cars)
-        day = replace(GRID, weighings=tuple(found[strips:]))
-        looked = _at_times(ensemble.looked, [item.at_s for item in day.weighings])
-        log = log_likelihood(base, looked, found[:strips], [day])
-        weights = np.exp(log - logsumexp(log))
-        effective.append(1.0 / float((weights**2).sum()))
-        one_low, one_high = _interval(ensemble.damp, weights)
-        widths.append(one_high - one_low)
-        covered += one_low <= damp <= one_high
-        weighed = int(np.argmin(weights @ ensemble.cost))
-        regrets.append(cost[[unweighed, weighed]] - cost.min())
+    usual = np.flatnonzero(~drawn.strange)
+    even = np.where(drawn.strange, 0.0, 1.0 / len(usual))
+    low, high = _interval(drawn.damp, even)
+    unweighed = int(np.argmin(even @ drawn.cost))
+    cv = level_cv_of(base.pay.day_factor_cv)
+    rows, regrets = [], []
+    for truth in some:
+        found = weigh(base, truth, truth.met[case], rng, strips, with_cars, scale)
+        items = found[strips:]
+        levels = None
+        if not so_far:
+            levels = np.array([day_factor(u, cv) for u in rng.random(len(even))])
+        looked = _look(drawn, items, levels)
+        day = WeighedDay(tuple(items), BUSY, None)
+        log = log_likelihood(base, looked, found[:strips], [day], drawn.strange)
+        came = weights_of(log, drawn.strange)
+        one_low, one_high = _interval(drawn.damp, came.weights)
+        share = looked.damp.mean(axis=1)
+        seen = sum(w.damp_cars for w in items) / max(1, sum(w.cars for w in items))
+        rows.append([
+            one_low, one_high, came.weights @ drawn.damp, truth.damp, came.effective, came.strange,
+            seen, even @ share, came.weights @ share,
+        ])  # fmt: skip
+        if len(truth.cost):
+            weighed = int(np.argmin(came.weights @ drawn.cost))
+            regrets.append(truth.cost[[unweighed, weighed]] - truth.cost.min())
+    lows, highs, middle, damp, effective, strange, counted, expected, now = np.array(rows).T
     return Judged(
-        high - low, float(np.mean(widths)), covered, len(truths.damp), np.array(effective),
-        np.array(regrets).T,
+        high - low, lows, highs, middle, damp, effective, strange, counted, expected, now,
+        float(even @ drawn.damp), np.array(regrets).T,
     )  # fmt: skip
 
 

@@ -21,7 +21,19 @@ from app.services.weighing_files import read_weighings, weighings_csv
 from app.services.weighings import effect_of, open_weighings
 from sim.decide.compare import LEAST_RUNS
 from sim.errors import InputError
-from sim.inputs import AFTERNOON, DAMP, SOAKED, Scenario, Site, SiteData, Weighing
+from sim.inputs import (
+    AFTERNOON,
+    DAMP,
+    MISFIT,
+    SOAKED,
+    DemandSpread,
+    HourCount,
+    Scenario,
+    Site,
+    SiteData,
+    Weighing,
+)
+from sim.learn.weighed_day import level_cv_of
 from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
 from tests.services.world import NOW
 
@@ -30,6 +42,9 @@ SOAK = Weighing(SOAKED, DAY, 0.0, 0.32, 0.1)
 LIMIT = Weighing(DAMP, DAY, 9 * 3600.0, 0.1 + 0.1 / 3.0, 0.1)
 SEEN = Weighing(DAMP, DAY, 9 * 3600.0, 0.1 + 0.1 / 3.0, 0.1, "full", 20, 3)
 NOON = Weighing(AFTERNOON, DAY, 9.5 * 3600.0, 0.19, 0.1, "clock 8:00-8:30,9:00-9:10", 20, 0)
+NOTED = replace(NOON, cars_so_far=61, weather="31 °C, 80 %")
+FRESH = replace(NOTED, day=TODAY)
+"""A weighing of a day whose counts have not been brought in."""
 
 
 def gate(session: Session) -> Gate:
@@ -54,6 +69,22 @@ def test_weighings_are_stored_and_struck_out_with_their_history(session: Session
     assert newest.old["weight_kg"] == 0.32
     assert newest.person == "site manager"
     assert [change.old for change in older if change.what == "weighing"] == [None] * 3
+
+
+def test_what_was_noted_of_a_day_is_kept(session: Session) -> None:
+    """Cars so far and weather as felt, in the site and in its history; taken back, they are told
+    as what had been there."""
+    made = gate(session).create_site(small_wash(), "make")
+    one = gate(session).set_weighings(made.site_id, (NOTED,), made.version, "a")
+    assert store.get_site(session, made.site_id).data.weighings == (NOTED,)
+    gate(session).set_weighings(made.site_id, (NOON,), one.version, "b")
+    history = store.input_history(session, made.site_id)
+    changes = [change for change in history if change.what == "weighing"]
+    (gone,) = [change for change in changes if change.old]
+    come, first = [change for change in changes if change.new]
+    assert come.new["cars_so_far"] == 0
+    assert gone.old == first.new
+    assert (first.new["cars_so_far"], first.new["weather"]) == (61, "31 °C, 80 %")
 
 
 def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
@@ -85,6 +116,14 @@ def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
         (replace(SEEN, damp_cars=21), "damp_cars", "21 damp cars of 20 looked at"),
         (replace(LIMIT, damp_cars=1), "damp_cars", "1 damp cars of 0 looked at"),
         (replace(SOAK, cars=20), "cars", "A soaked strip has no cars"),
+        (replace(NOON, cars_so_far=-1), "cars_so_far", "Enter 1 to 5000"),
+        (replace(NOON, cars_so_far=5001), "cars_so_far", "5001 cars washed so far can't be"),
+        (replace(SOAK, cars_so_far=9), "cars_so_far", "Leave the 9 cars so far out"),
+        (replace(SOAK, weather="31 °C"), "weather", "needs no weather"),
+        (replace(NOON, weather="warm"), "weather", "“warm” was not understood"),
+        (replace(NOON, weather="31 °C, rain"), "weather", "more than can be used"),
+        (replace(NOON, weather="+20 %"), "weather", "more than can be used"),
+        (replace(NOON, weather="31 °C," + 60 * " "), "weather", "at most 60 characters"),
     ],
 )
 def test_a_weighing_that_cannot_be_is_refused(item: Weighing, field: str, said: str) -> None:
@@ -106,7 +145,7 @@ def test_the_gate_refuses_what_cannot_be(session: Session) -> None:
 
 def test_a_folder_gives_its_weighings_back(tmp_path: Path) -> None:
     """To the last bit; a folder written over another's keeps none of the other's."""
-    data = replace(small_wash(), weighings=tuple(sorted((SOAK, SOAK, LIMIT, SEEN, NOON))))
+    data = replace(small_wash(), weighings=tuple(sorted((SOAK, SOAK, LIMIT, SEEN, NOON, NOTED))))
     write_folder(tmp_path, data)
     assert read_folder(tmp_path) == data
     write_folder(tmp_path, small_wash())
@@ -159,7 +198,7 @@ def test_a_file_with_decimal_commas(tmp_path: Path) -> None:
 
 def test_text_and_file_are_the_same_both_ways() -> None:
     """Any weights, a rule with commas."""
-    items = tuple(sorted((NOON, LIMIT, SEEN, SOAK)))
+    items = tuple(sorted((NOON, NOTED, LIMIT, SEEN, SOAK)))
     assert read_weighings(weighings_csv(items).encode()) == (items, (), ())
 
 
@@ -246,11 +285,52 @@ def test_plans_draw_sites_from_what_weighings_leave() -> None:
     database.close()
 
 
-def test_weighings_that_do_not_fit_change_no_plan() -> None:
-    """They are told, and plans go on with the priors."""
+def test_a_weighed_day_has_its_own_counts() -> None:
+    """Counts of the day itself, also where they differ from what was expected of it; before they
+    are brought in the cars so far, as felt the weather; without either the level is open. The
+    evening before has its own counts too. What is judged has another key each time."""
+    base = small_wash()
+    found = []
+    for items, counts in (
+        ((FRESH,), base.history.counts),
+        ((FRESH,), (*base.history.counts, HourCount(TODAY, 8, 0, 44), HourCount(TODAY, 9, 0, 50))),
+        ((replace(FRESH, cars_so_far=0, weather=""),), base.history.counts),
+        ((replace(FRESH, cars_so_far=70),), base.history.counts),
+    ):
+        data = replace(base, weighings=items, history=replace(base.history, counts=counts))
+        judged = weighed(data)
+        found.append((judged.days[0], belief_key(data, judged)))
+    (noted, _), (counted, _), (open_, _), _ = found
+    assert len({key for _, key in found}) == 4
+    assert noted.cars.known == "so far"
+    assert noted.cars.washed == ((NOON.at_s, 61),)
+    assert noted.conditions.spread.day_cv == 0.0
+    assert max(noted.conditions.temp_c[8:10]) == pytest.approx(31.0)
+    assert noted.conditions.humidity[noted.conditions.temp_c.index(31.0)] == pytest.approx(0.8)
+    assert counted.cars.known == "counts"
+    assert counted.conditions.arrivals_per_h[8:10] == (44.0, 50.0)
+    assert counted.cars.seen == pytest.approx(44 + 25)
+    assert counted.cars.expected == pytest.approx(45)
+    assert open_.cars.known == "nothing"
+    assert open_.conditions.spread == DemandSpread(level_cv_of(base.site.pay.day_factor_cv))
+    assert max(open_.conditions.temp_c[8:10]) == pytest.approx(25.0)
+    evening = TODAY - timedelta(days=1)
+    counts = tuple(
+        replace(row, cars=2 * row.cars) if row.day == evening else row
+        for row in base.history.counts
+    )
+    data = replace(base, weighings=(FRESH,), history=replace(base.history, counts=counts))
+    before = weighed(data).days[0].evening
+    assert before is not None
+    assert before.conditions.arrivals_per_h[8:10] == (60.0, 60.0)
+
+
+def test_weighings_that_do_not_fit_move_plans_all_the_same() -> None:
+    """Plans draw their sites from them, and say that they don't fit, so that nothing is firm."""
     data = replace(small_wash(), weighings=(replace(SOAK, weight_kg=0.85),) * 3)
     content = work_in(data, weighed(data))
     assert not content["fits"]
+    assert content["strange"] > 0.5
     database = open_database(None)
     with database.session() as session:
         made = gate(session).create_site(data, "make")
@@ -258,7 +338,10 @@ def test_weighings_that_do_not_fit_change_no_plan() -> None:
         gate(session).store_result(key, made.site_id, DAY, content)
         view = open_belief(session, data)
         assert not view.is_pending
-        assert view.belief is None
+        assert view.belief is not None
+        assert view.belief.weighed == (SOAKED, MISFIT)
+        held = view.belief.middle(data.site).wheel.holding_capacity_kg_kg
+        assert held > data.site.wheel.holding_capacity_kg_kg + 1.0
     database.close()
 
 

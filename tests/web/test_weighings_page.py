@@ -91,6 +91,24 @@ def test_an_afternoon_keeps_how_cars_were_wiped(client: TestClient) -> None:
     assert "is left out" in client.get(PATH).text
 
 
+def test_the_form_asks_what_the_day_had(client: TestClient) -> None:
+    """Cars washed so far and the weather as felt, neither needed, not of a soaked strip; a bare
+    temperature is in the reader's units and kept with its unit."""
+    page = page_of(client.get(PATH))
+    assert not {"so-far", "weather"} & {f.name for f in form_of(page, SOAKED).fields}
+    form = form_of(page, AFTERNOON)
+    sent = form.data(
+        weight="6.9", day="2026-07-14", at="15:20", damp="3", weather="91, 70 %",
+        **{"so-far": "812"},
+    )  # fmt: skip
+    assert client.post(PATH, data=sent).status_code == 200
+    (item,) = stored_site(client).weighings
+    assert (item.cars_so_far, item.weather) == (812, "91 °F, 70 %")
+    text = client.get(PATH).text
+    assert "812 cars washed so far" in text
+    assert "weather 91 °F, 70 %" in text
+
+
 def test_an_afternoon_at_which_nobody_looked_has_no_count(client: TestClient) -> None:
     """An empty field is no zero."""
     for at, damp in (("15:20", ""), ("16:20", "0")):
@@ -115,6 +133,11 @@ def test_an_afternoon_at_which_nobody_looked_has_no_count(client: TestClient) ->
         (DAMP, {"at": "15:00", "damp": "3", "cars": "0"}, "cars", "is not a number of cars"),
         (DAMP, {"at": "15:00", "damp": "21"}, "damp", "21 damp cars of 20 looked at"),
         (AFTERNOON, {"at": "15:00", "damp": "3", "cars": "900"}, "cars", "Enter 1 to 200"),
+        (AFTERNOON, {"at": "15:00", "so-far": "lots"}, "so-far", "is not a number of cars"),
+        (AFTERNOON, {"at": "15:00", "so-far": "9999999"}, "so-far", "washed so far can"),
+        (DAMP, {"at": "15:00", "damp": "3", "so-far": "7000"}, "so-far", "Enter 1 to 5000"),
+        (AFTERNOON, {"at": "15:00", "weather": "sultry"}, "weather", "was not understood"),
+        (AFTERNOON, {"at": "15:00", "weather": "91 °F, +20 %"}, "weather", "more than can be"),
         (AFTERNOON, {"at": "3:00"}, "at", "outside the opening hours"),
         (AFTERNOON, {"at": "15:00", "wiped": "clock", "from": "x"}, "from", "not a time of day"),
         (AFTERNOON, {"at": "15:00", "wiped": "never"}, "wiped", "Choose one of the list"),
@@ -189,11 +212,18 @@ def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None
 
 def test_words_of_the_fit() -> None:
     """Few sites left are told as a tight fit, none as a model that does not hold."""
-    content = {"fits": True, "misfit": 1.0, "belief": {"size": 2048, "effective": 260.4}}
+    content = {
+        "fits": True, "strange": 0.02, "strange_before": 0.05,
+        "belief": {"size": 2048, "effective": 260.4},
+    }  # fmt: skip
     assert "as many as 260 equally likely" in fit_words(content)
     tight = {**content, "belief": {"size": 16384, "effective": 41.0}}
     assert "at the edge of what was believed" in fit_words(tight)
-    off = {"fits": False, "misfit": 5.31, "belief": {"size": 16384, "effective": 3.0}}
+    off = {
+        "fits": False, "strange": 0.934, "strange_before": 0.05,
+        "belief": {"size": 16384, "effective": 93.0},
+    }  # fmt: skip
     said = fit_words(off)
-    assert "5.3 standard deviations off" in said
+    assert "is 93\u00a0% likely by now; before, it was 5\u00a0%" in said
+    assert "as many as 93 equally likely" in said
     assert "the model does not hold" in said

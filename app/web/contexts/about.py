@@ -326,7 +326,9 @@ def _validated() -> Part:
             _(
                 "Three weighings tell most of what is unknown: a soaked strip that has stopped "
                 "dripping, a strip at the moment when cars begin to come out damp, one strip on a "
-                "busy afternoon."
+                "busy afternoon. Each is judged by what its own day had, and one site in twenty is "
+                "taken to be unlike what was believed of it, so that what was counted moves every "
+                "plan even where the model does not explain it."
             ),
         ),
     )

@@ -173,6 +173,21 @@ def _fields(
                 _("The next ones, whatever they look like."), numeric=True,
             ),
             view("damp", _("Of those, damp"), "", unsaid, numeric=True),
+            view(
+                "so-far", _("Cars washed so far that day"), "",
+                _(
+                    "By the counter, when the strip was weighed. Empty if nobody knows: then "
+                    "counts brought in later tell it."
+                ), numeric=True,
+            ),
+            view(
+                "weather", _("Weather that day, as felt"), "",
+                _(
+                    "Highest temperature and humidity, as in {example}. Empty for the weather "
+                    "stored.",
+                    example="33 °C, 70 %" if system == "si" else "91 °F, 70 %",
+                ),
+            ),
         ]  # fmt: skip
     if kind == AFTERNOON:
         ways = (

@@ -8,7 +8,7 @@ from datetime import date
 from typing import Any
 
 from app.catalogue import _, long_date, say, short_date
-from app.services.beliefs import BeliefView
+from app.services.beliefs import BeliefView, DayTaken
 from app.services.reading import StoredSite
 from app.services.weighings import WeighingsView
 from app.web.cautions import Notice, deference, ladder, lock_out
@@ -50,6 +50,8 @@ class WeighingsPage:
     Attributes:
         lead, rest: how many are in and what that means.
         told: how well drawn sites fit, in a sentence; empty where nothing was worked out.
+        days: what each weighed day is taken to have been, a sentence each.
+        judged: weighing, found, expected before, believed now; a row each.
         inputs: input, before, after; a row each.
         waiting: what is being worked out, in a sentence; empty for nothing.
         reasons: weighings that could not be used, and what went wrong, a sentence each.
@@ -69,6 +71,8 @@ class WeighingsPage:
     waiting: str
     reasons: tuple[str, ...]
     told: str
+    days: tuple[str, ...]
+    judged: tuple[tuple[str, str, str, str], ...]
     inputs: tuple[tuple[str, str, str], ...]
     effect: Effect | None
     day: str
@@ -115,9 +119,9 @@ def weighings_page(
         waiting=_waiting(view),
         reasons=tuple(dict.fromkeys(reasons)),
         told="" if content is None else fit_words(content),
-        inputs=tuple(_input(row, system) for row in content["inputs"])
-        if content and content["fits"]
-        else (),
+        days=tuple(_day(day) for day in held.weighed.taken) if held else (),
+        judged=tuple(row for one in content["judged"] for row in _judged(one)) if content else (),
+        inputs=tuple(_input(row, system) for row in content["inputs"]) if content else (),
         effect=None if view.effect is None else _effect(view.effect),
         day=view.day.isoformat(),
         day_words=long_date(view.day),
@@ -129,7 +133,10 @@ def _answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
     if held is not None and held.content is not None and not held.content["fits"]:
         return (
             _("The weighings don’t fit the model."),
-            _("Plans go on without them, and no advice is firm."),
+            _(
+                "Plans lean towards what was weighed and counted all the same, with a wider range, "
+                "and no advice is firm."
+            ),
         )
     if not count:
         return (
@@ -154,23 +161,23 @@ def _lower(words: str) -> str:
 def fit_words(content: Mapping[str, Any]) -> str:
     """How well drawn sites fit what was weighed, and how many that leaves."""
     size, left = whole(content["belief"]["size"]), content["belief"]["effective"]
-    if not content["fits"]:
-        return _(
-            "Of {size} sites drawn within what was believed of yours, none comes near what was "
-            "weighed: the nearest is {off} standard deviations off, and as good as {left} "
-            "remain. Check the units, the dry weight, day and time, and how cars had been wiped; "
-            "strike out a weighing that was wrong. If all are right, the model does not hold "
-            "here.",
-            size=size,
-            off=format_number(content["misfit"], 2),
-            left=whole(left),
-        )
     words = _(
-        "Of {size} sites drawn within what was believed of yours, what was weighed leaves as "
-        "many as {left} equally likely ones.",
+        "Of {size} sites drawn as yours might be, what was weighed leaves as many as {left} "
+        "equally likely ones.",
         size=size,
         left=whole(left),
     )
+    if not content["fits"]:
+        return _(
+            "That yours is unlike the sites that were believed in is {strange} likely by now; "
+            "before, it was {before}. {words} Look below where found and expected part. Check the "
+            "units, the dry weight, day and time, the cars so far, and how cars had been wiped; "
+            "strike out a weighing that was wrong, or weigh once more on another day. If all are "
+            "right, the model does not hold here.",
+            strange=f"{round(100 * content['strange'])}{NBSP}%",
+            before=f"{round(100 * content['strange_before'])}{NBSP}%",
+            words=words,
+        )
     if left < FEW_FIT:
         words += " " + _(
             "That is few: the weighings lie at the edge of what was believed. Weigh once more "
@@ -188,7 +195,10 @@ def weighed_words(held: BeliefView | None) -> str:
     if held.content is None:
         return _("The weighings are being worked in; until that is done this plan is without them.")
     if not held.content["fits"]:
-        return _("The weighings don’t fit the model, so this plan is without them.")
+        return _(
+            "The weighings don’t fit the model: this plan leans towards what was weighed and "
+            "counted, with a wider range, and is not firm."
+        )
     return ""
 
 
@@ -229,7 +239,69 @@ def _strip(place: int, item: Weighing, system: str) -> Strip:
         says = _("{says}; cars not counted, so taken as half of them damp", says=says)
     if item.kind == AFTERNOON and item.rule != "full":
         says = _("{says}; wiped “{rule}”", says=says, rule=item.rule)
+    if item.cars_so_far:
+        says = _("{says}; {cars} cars washed so far", says=says, cars=whole(item.cars_so_far))
+    if item.weather:
+        says = _("{says}; weather {weather}", says=says, weather=item.weather)
     return Strip(place, names_of()[item.kind], when, says)
+
+
+def _day(day: DayTaken) -> str:
+    """What a weighed day is taken to have been, and what would make it surer."""
+    when = long_date(day.day)
+    if day.known == "nothing":
+        return _(
+            "Of the cars of {day} nothing is known: it is taken as anything like days were, give "
+            "or take {spread}. Bring in its counts, or strike the weighing out and enter it again "
+            "with the cars washed so far.",
+            day=when,
+            spread=f"{round(100 * day.level_cv)}{NBSP}%",
+        )
+    filling = {"day": when, "cars": whole(day.cars), "time": show_clock(60 * (day.until_s // 60))}
+    if day.known == "counts":
+        said = _("{day}: {cars} cars counted until {time}", **filling)
+    else:
+        said = _("{day}: {cars} cars washed until {time}, as noted", **filling)
+    if day.expected <= 0.0:
+        return _("{said}.", said=said)
+    more = round(100 * (day.cars / day.expected - 1))
+    if more == 0:
+        return _("{said}, as expected.", said=said)
+    share = f"{abs(more)}{NBSP}%"
+    if more > 0:
+        return _("{said}, {share} more than expected.", said=said, share=share)
+    return _("{said}, {share} fewer than expected.", said=said, share=share)
+
+
+def _judged(row: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+    """A weighing beside what was expected of it: its water, and the cars after it."""
+    what = names_of()[str(row["kind"])]
+    if row["kind"] != SOAKED:
+        what = _(
+            "{what}, {day}, {time}",
+            what=what,
+            day=short_date(date.fromisoformat(row["day"])),
+            time=show_clock(row["at_s"]),
+        )
+    rows = [
+        (
+            _("{what}: water, of its own weight", what=what),
+            _percent(row["moisture"]),
+            _shares(row["moisture_before"]),
+            _shares(row["moisture_after"]),
+        )
+    ]
+    if row["cars"]:
+        found = _("{damp} of {cars}", damp=row["damp_cars"], cars=row["cars"])
+        share = f"{found}, {_percent(row['damp_cars'] / row['cars'])}"
+        before, after = _shares(row["share_before"]), _shares(row["share_after"])
+        rows.append((_("{what}: damp cars", what=what), share, before, after))
+    return rows
+
+
+def _shares(values: Sequence[float]) -> str:
+    low, middle, high = values
+    return f"{_percent(middle)} ({_number(low)}–{_percent(high)})"
 
 
 def _input(row: Mapping[str, Any], system: str) -> tuple[str, str, str]:
