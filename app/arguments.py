@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 
+from rich.console import Console
+
+from app.catalogue import _
 from app.services.site_checks import or_refusal
 from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import INPUTS, Value, unknown_input
-from sim.units import whole_number
+from sim.units import BY_NAME, whole_number
 
 
 def day_of(text: str) -> date:
@@ -36,7 +39,9 @@ def count_between(low: int, high: int) -> Callable[[str], int]:
 
 
 def changes_of(pairs: Sequence[str]) -> dict[str, Value]:
-    """Inputs by name from texts such as ``car_spacing_m=6 m``.
+    """Inputs by name from texts such as ``car_spacing_m=6`` or ``car_spacing_m=20 ft``.
+
+    A bare number is in the unit that the name ends with.
 
     Raises:
         InputError: with every problem.
@@ -52,9 +57,18 @@ def changes_of(pairs: Sequence[str]) -> dict[str, Value]:
             problems += or_refusal("set", pair, [unknown_input(name)])
         else:
             try:
-                changes[name] = INPUTS[name].parse(text, "si")
+                changes[name] = INPUTS[name].parse(text, BY_NAME)
             except InputError as fault:
                 problems += or_refusal(name, text, fault.problems)
     if problems:
         raise InputError(problems)
     return changes
+
+
+def say_changes(console: Console, changes: Mapping[str, Value], units: str) -> None:
+    """Prints what was understood of each changed input, with its unit in the units of the site."""
+    for name, value in changes.items():
+        row = INPUTS[name]
+        shown = row.with_unit(value, units) or _("none")
+        words = _("{name}: {label} {value}.", name=name, label=_(row.label), value=shown)
+        console.print(words, style="dim")

@@ -14,7 +14,7 @@ from typing import Any, NoReturn
 from rich.console import Console
 
 from app import cli_cloth, cli_season, cli_staff, terminal, working
-from app.arguments import changes_of, count_between, day_of
+from app.arguments import changes_of, count_between, day_of, say_changes
 from app.catalogue import _
 from app.services import demo_start, planning, sites, trace
 from app.services.changes import Stale
@@ -166,6 +166,9 @@ def _parser() -> argparse.ArgumentParser:
     )
     _day_of_site(trace_)
     trace_.add_argument("--rule", default="full", metavar="R", help="wiping rule (default full)")
+    trace_.add_argument(
+        "--cloth", default="", metavar="C", help="dry sets put on during the day, as 13:00"
+    )
     trace_.add_argument("--csv", required=True, metavar="FILE", help="file to write")
 
     bring = command("import", _import, "Store a site's folder in the database.", "import my_site")
@@ -205,7 +208,8 @@ def _day_of_site(made: argparse.ArgumentParser, or_week: bool = False) -> None:
     )
     made.add_argument(
         "--set", action="append", default=[], metavar="NAME=VALUE",
-        help="change an input of the table; SI, or with its unit; repeat for more",
+        help="change an input of the table, in the unit that its name ends with or with its unit "
+        "(patience_median_s=120 or =2min, day_factor_cv=0.3 or =30%%); repeat for more",
     )  # fmt: skip
     made.add_argument(
         "--seed", type=count_between(0, 2**63 - 1), default=planning.SEED, metavar="S",
@@ -238,6 +242,7 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     console = _beside_json(parsed, console)
     scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
     with open_site(settings, parsed.site) as opened:
+        say_changes(console, changes, opened.data.units)
         question, expected = planning.make_question(
             opened.data,
             parsed.date,
@@ -264,6 +269,7 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
     console = _beside_json(parsed, console)
     now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes),)
     with open_site(settings, parsed.site) as opened:
+        say_changes(console, changes, opened.data.units)
         question, expected = planning.make_question(
             opened.data,
             parsed.date,
@@ -297,14 +303,15 @@ def _coming(parsed: argparse.Namespace, settings: Settings, console: Console) ->
 
 
 def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    changes = changes_of(parsed.set)
     with open_site(settings, parsed.site) as opened:
+        say_changes(console, changes, opened.data.units)
         rows = trace.trace_rows(
             opened.data,
             parsed.date,
-            parsed.rule,
+            Scenario(_("trace"), parsed.rule, parsed.cloth, changes),
             parsed.seed,
             parsed.expect,
-            changes_of(parsed.set),
             working.belief_of(console, opened),
         )
         text = trace.trace_csv(rows)

@@ -15,7 +15,7 @@ from rich.console import Console
 from rich.table import Table
 
 from app import terminal, working
-from app.arguments import changes_of
+from app.arguments import changes_of, say_changes
 from app.catalogue import _
 from app.cli_roster import print_roster
 from app.services import planning
@@ -64,6 +64,7 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
     if parsed.json == "-":
         console = Console(stderr=True, highlight=False)
     with open_site(settings, parsed.site) as opened:
+        say_changes(console, changes_of(parsed.set), opened.data.units)
         belief = working.belief_of(console, opened)
         asked, expected = _question(parsed, opened, parsed.date, belief)
         if expected.closed:
@@ -101,6 +102,7 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
     monday = monday_of(parsed.week)
     needs: dict[date, dict[str, Any]] = {}
     with open_site(settings, parsed.site) as opened:
+        say_changes(console, changes_of(parsed.set), opened.data.units)
         week_of(opened.data, monday)  # a site without people is told before it is simulated
         belief = None if parsed.as_planned else working.belief_of(console, opened)
         for day in () if parsed.as_planned else days_of(monday):

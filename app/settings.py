@@ -53,6 +53,11 @@ class Settings(BaseSettings):
     workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
 
     @property
+    def command_workers(self) -> int:
+        """Processes of a command, beside which no page waits: as told, else two at least."""
+        return self.workers if "workers" in self.model_fields_set else max(2, self.workers)
+
+    @property
     def database_path(self) -> Path:
         """The file of the database."""
         return self.data_dir / DATABASE_NAME

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import multiprocessing
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor, ProcessPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
 from datetime import date
 from typing import Any
 
@@ -20,10 +21,12 @@ from sim.day.belief import Belief
 from sim.decide.compare import Question
 
 
-def workers(settings: Settings) -> ProcessPoolExecutor:
-    """Worker processes, started afresh."""
+def workers(settings: Settings) -> AbstractContextManager[Executor | None]:
+    """Worker processes, started afresh; none for one, which is this process."""
+    if settings.command_workers < 2:
+        return nullcontext()
     context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(max(2, settings.workers), mp_context=context)
+    return ProcessPoolExecutor(settings.command_workers, mp_context=context)
 
 
 def belief_of(console: Console, opened: OpenSite) -> Belief | None:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from sim.errors import InputProblem
 from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass
 from sim.inputs.roster import shift_problems
+from sim.physics.air import tunnel_air
 from sim.physics.water_film import wiping_share
 from sim.units import Quantity, format_number, quantity
 
@@ -68,10 +69,25 @@ def check_conditions(site: Site, conditions: Conditions) -> list[InputProblem]:
                 "high": quantity(55, "temperature"),
             }
             problems.append(InputProblem("temp_c", sentence, filling))
+            continue
         if not 0 < conditions.humidity[hour] <= 1:
             sentence = "Humidity {value} at {hour}:00 can't be. Enter more than 0 % up to 100 %."
             filling = {"value": quantity(conditions.humidity[hour], "share", 4), "hour": hour}
             problems.append(InputProblem("humidity", sentence, filling))
+            continue
+        wet_bulb = _wet_bulb_c(site, temp, conditions.humidity[hour])
+        if wet_bulb < 0:
+            sentence = (
+                "At {hour}:00 the air has {value}, but a wet bulb of {wet}: what is wet freezes, "
+                "and ice is not in the model. Plan hours with a wet bulb from {low} up."
+            )
+            filling = {
+                "hour": hour,
+                "value": quantity(temp, "temperature"),
+                "wet": quantity(wet_bulb, "temperature"),
+                "low": quantity(0, "temperature"),
+            }
+            problems.append(InputProblem("temp_c", sentence, filling))
     opening = conditions.opening_moisture_kg_kg
     holding = site.wheel.holding_capacity_kg_kg
     if opening is not None and not 0 <= opening <= holding:
@@ -85,6 +101,26 @@ def check_conditions(site: Site, conditions: Conditions) -> list[InputProblem]:
         }
         problems.append(InputProblem("opening_moisture_kg_kg", sentence, filling))
     return problems
+
+
+NO_FROST_ABOVE_C = 25.0
+"""Above it even bone-dry air leaves a wet thermometer above 0 °C, at any pressure of the table."""
+
+
+def _wet_bulb_c(site: Site, temp_c: float, humidity: float) -> float:
+    """Wet bulb [°C] of the colder of the air outdoors and in the tunnel; both wet cars and cloth.
+
+    Above `NO_FROST_ABOVE_C` it is not worked out, and the air's own temperature stands for it.
+    """
+    drying = site.drying
+    offset_k = min(0.0, drying.tunnel_temp_offset_k)
+    if temp_c + offset_k > NO_FROST_ABOVE_C:
+        return temp_c
+    outdoors = tunnel_air(temp_c, humidity, drying.pressure_pa, 0.0, 0.0)[2]
+    if offset_k == 0.0:
+        return outdoors
+    share = drying.tunnel_humid_share
+    return min(outdoors, tunnel_air(temp_c, humidity, drying.pressure_pa, offset_k, share)[2])
 
 
 def safety_problem(field: str, text: str) -> InputProblem | None:

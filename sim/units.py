@@ -11,6 +11,9 @@ import re
 from dataclasses import dataclass
 
 SYSTEMS = ("si", "us")
+BY_NAME = "by name"
+"""In place of a system where a value stands beside its name and no unit is shown: a bare number is
+in the unit that the name ends with (``patience_median_s``: s), a share without one from 0 to 1."""
 
 FOOT_M = 0.3048  # exact, international foot
 INCH_M = 0.0254  # exact
@@ -50,7 +53,9 @@ class Unit:
     other: tuple[Edge, ...] = ()
 
     def edge(self, system: str) -> Edge:
-        """The edge of `system`; raises ValueError for anything but "si" or "us"."""
+        """The edge of `system`; raises ValueError for anything but those and `BY_NAME`."""
+        if system == BY_NAME:
+            return _BARE
         if system not in SYSTEMS:
             raise ValueError(f"unit system must be one of {SYSTEMS}, not {system!r}")
         return self.us if system == "us" else self.si
@@ -70,8 +75,12 @@ class Unit:
         return self.edge(system).symbol
 
 
-def _same(kind: str, symbol: str, factor: float = 1.0) -> Unit:
-    return Unit(kind, Edge(symbol, factor), Edge(symbol, factor))
+_BARE = Edge("")
+_SECOND, _MINUTE, _HOUR = Edge("s"), Edge("min", 1.0 / 60.0), Edge("h", 1.0 / 3600.0)
+
+
+def _same(kind: str, symbol: str, factor: float = 1.0, *other: Edge) -> Unit:
+    return Unit(kind, Edge(symbol, factor), Edge(symbol, factor), other)
 
 
 _ALL = (
@@ -95,12 +104,12 @@ _ALL = (
     Unit("temperature_difference", Edge("K"), Edge("°F", 1.8)),
     Unit("rain", Edge("mm"), Edge("in", 1.0 / 25.4)),
     _same("share", "%", 100.0),
-    _same("seconds", "s"),
-    _same("minutes_from_s", "min", 1.0 / 60.0),
-    _same("minutes", "min"),
-    _same("hours", "h"),
-    _same("days", "days"),
-    _same("clock_h", "o’clock"),
+    _same("seconds", "s", 1.0, _MINUTE, _HOUR),
+    _same("minutes_from_s", "min", 1.0 / 60.0, _SECOND, _HOUR),
+    _same("minutes", "min", 1.0, Edge("s", 60.0), Edge("h", 1.0 / 60.0)),
+    _same("hours", "h", 1.0, Edge("min", 60.0)),
+    _same("days", "days", 1.0, Edge("h", 24.0)),
+    _same("clock_h", "o’clock", 1.0, Edge("h")),
     _same("per_hour", "per h"),
     _same("per_thousand_cars", "per 1,000 cars", 1000.0),
     _same("cars", "cars"),
@@ -200,8 +209,8 @@ _NUMBER = re.compile(r"([+\-\u2212]?)\s*((?:\d[\d,]*(?:\.\d*)?|\.\d+)(?:[eE][+-]
 def parse_quantity(text: str, unit: Unit, system: str) -> float:
     """The stored SI value of a typed text such as ``95``, ``95 ft/min`` or ``12 %``.
 
-    A bare number is read in the unit of `system`; a symbol of either system or of `unit.other`
-    overrides that. Commas may only separate thousands.
+    A bare number is read in the unit of `system`, or as stored for `BY_NAME`; a symbol of either
+    system or of `unit.other` overrides that. Commas may only separate thousands.
 
     Raises:
         ValueError: with a sentence that says what was wrong, for anything else.

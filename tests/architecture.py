@@ -145,7 +145,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "app.terminal", "app.cli_cloth", "app.cli_season", "app.cli_staff",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
     ),
-    "app.arguments": ("app.services", "sim.inputs", "sim.units", "sim.errors"),
+    "app.arguments": (
+        "app.services", "app.catalogue", "sim.inputs", "sim.units", "sim.errors", "rich",
+    ),
     # A command of its own, worded as its page is.
     "app.cli_cloth": (
         "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import inspect
+import math
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -11,7 +12,7 @@ import pytest
 
 from app.services.demo import demo_data
 from sim import checks
-from sim.checks import check_conditions, check_site, safety_problem
+from sim.checks import check_conditions, check_site, open_hours, safety_problem
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     CLASS_INPUTS,
@@ -341,6 +342,14 @@ DAYS = [
         "°F: below is frost, and ice is not in the model.",
     ),
     (
+        day_with(temp_c=(*flat(20.0)[:8], 3.0, *flat(20.0)[9:]), humidity=flat(0.3)),
+        "temp_c",
+        "At 8:00 the air has 3 °C, but a wet bulb of −2.02 °C: what is wet freezes, and ice is not "
+        "in the model. Plan hours with a wet bulb from 0 °C up.",
+        "At 8:00 the air has 37.4 °F, but a wet bulb of 28.4 °F: what is wet freezes, and ice is "
+        "not in the model. Plan hours with a wet bulb from 32 °F up.",
+    ),
+    (
         day_with(humidity=(*flat(0.5)[:8], 1.04, *flat(0.5)[9:])),
         "humidity",
         "Humidity 104 % at 8:00 can't be. Enter more than 0 % up to 100 %.",
@@ -459,7 +468,8 @@ def test_a_site_just_inside_a_limit_passes(site: Site) -> None:
     [
         day_with(arrivals_per_h=flat(5000.0)),
         day_with(arrivals_per_h=flat(0.0)),
-        day_with(temp_c=flat(0.0)),
+        day_with(temp_c=flat(0.0), humidity=flat(1.0)),
+        day_with(temp_c=flat(3.0), humidity=flat(0.9)),
         day_with(temp_c=flat(55.0)),
         day_with(temp_c=(*flat(-9.0)[:7], *flat(20.0)[7:])),
         day_with(humidity=flat(1.0)),
@@ -470,6 +480,45 @@ def test_a_site_just_inside_a_limit_passes(site: Site) -> None:
 def test_a_day_just_inside_a_limit_passes(day: Conditions) -> None:
     """The ends of every range can be planned; frost before opening does not matter."""
     assert check_conditions(SITE, day) == []
+
+
+def stull(temp_c: float, percent: float) -> float:
+    """Wet bulb [°C] by eq. 1 of Stull, J. Appl. Meteorol. Climatol. 50 (2011) 2267–2269, who gives
+    −1 to +0.65 K as its error at sea level."""
+    return float(
+        temp_c * math.atan(0.151977 * math.sqrt(percent + 8.313659))
+        + math.atan(temp_c + percent)
+        - math.atan(percent - 1.676331)
+        + 0.00391838 * percent**1.5 * math.atan(0.023101 * percent)
+        - 4.686035
+    )
+
+
+@pytest.mark.parametrize(
+    ("temp_c", "humidity"),
+    [(3.0, 0.30), (5.0, 0.20), (1.0, 0.60)],
+)
+def test_a_day_whose_wet_bulb_is_below_freezing_is_refused_like_frost(
+    temp_c: float, humidity: float
+) -> None:
+    """Dry air above 0 °C freezes what is wet; the model of water has no ice."""
+    problems = check_conditions(SITE, day_with(temp_c=flat(temp_c), humidity=flat(humidity)))
+    assert len(problems) == len(open_hours(SITE))
+    words = told(problems[0], "si")
+    assert words.startswith("At 7:00 the air has ")
+    wet = float(words.partition("wet bulb of ")[2].partition(" ")[0].replace("−", "-"))
+    assert wet == pytest.approx(stull(temp_c, 100 * humidity), abs=0.65)
+    assert "ice is not in the model" in words
+    mild = day_with(temp_c=flat(temp_c), humidity=flat(0.95))
+    assert check_conditions(SITE, mild) == []
+
+
+def test_a_tunnel_colder_than_the_day_freezes_too() -> None:
+    """What counts is the colder of the air outdoors and in the tunnel."""
+    cold = SITE.with_values({"tunnel_temp_offset_k": -5.0})
+    day = day_with(temp_c=flat(4.0), humidity=flat(0.9))
+    assert check_conditions(SITE, day) == []
+    assert "a wet bulb of −1" in told(check_conditions(cold, day)[0], "si")
 
 
 NUMBERS = {

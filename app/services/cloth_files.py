@@ -13,7 +13,7 @@ from app.services.cloth_checks import cloth_problems, event_problems, set_proble
 from app.services.csv_table import Row, Table, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import ClothBook, ClothEvent, ClothSet
-from sim.units import UNITS, parse_clock, parse_quantity, show_clock
+from sim.units import BY_NAME, UNITS, parse_clock, parse_quantity, show_clock
 
 SETS_FILE, LOG_FILE = "cloth_sets.csv", "cloth_log.csv"
 SET_COLUMNS = ("set", "bought", "cars_before")
@@ -164,7 +164,7 @@ def amount_of(
         return None
     read = text.replace(",", ".", 1) if table.decimal_comma else text
     try:
-        return parse_quantity(read, UNITS[unit], "si")
+        return parse_quantity(read, UNITS[unit], BY_NAME)
     except ValueError:
         sentence = "{name} “{value}” is not a number."
         filling = {"name": name, "value": quoted(text)}

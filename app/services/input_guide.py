@@ -18,10 +18,12 @@ def input_guide() -> str:
         "# " + _("Every input"),
         _(
             "Each input of the Site page, as `site.toml`, `--set NAME=VALUE` and the form take it. "
-            "Values are in SI with US units in brackets; where a number may be typed, its unit "
-            "may be typed with it, such as `95 ft/min`. A guess comes with the range that holds "
-            "it with 95 % probability before the site has measured anything; plans draw it from "
-            "there until the site enters its own."
+            "Values are in SI with US units in brackets. A bare number has the unit that the name "
+            "ends with, so `patience_median_s` is in seconds, and a share without one goes from 0 "
+            "to 1; on a form, the unit beside the field counts. With its unit it may be typed "
+            "anywhere, as in `95 ft/min`, `2 min` or `30 %`. A guess comes with the range that "
+            "holds it with 95 % probability before the site has measured anything; plans draw it "
+            "from there until the site enters its own."
         ),
         _(
             "A timetable reads `2; 11:00 3; 18:00 2`: from opening 2, from 11:00 3, from 18:00 2. "

@@ -12,7 +12,7 @@ from app.services.csv_table import PROBLEMS_SHOWN
 from app.services.site_checks import or_refusal
 from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import Entry, Value
-from sim.units import parse_clock
+from sim.units import BY_NAME, parse_clock
 
 Place = tuple[str, int, str]
 """Table ("" at the top), its number among tables of that name, and key ("" the table itself)."""
@@ -136,8 +136,8 @@ def value_of(reading: Reading, place: Place, row: Entry, value: object) -> Value
 
 def _shape(row: Entry, value: object) -> Value:
     if isinstance(value, str):
-        # As a form takes it, with a unit or as a timetable in words if need be.
-        return row.parse(value, "si")
+        # With a unit or as a timetable in words if need be.
+        return row.parse(value, BY_NAME)
     if row.kind in ("choice", "words"):
         raise ValueError(f"put the {row.kind} in quotation marks.")
     if row.kind == "steps":

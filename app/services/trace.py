@@ -16,7 +16,7 @@ from sim.day.setup import prepare_day
 from sim.day.tunnel import simulate_day
 from sim.decide.compare import check_question, opened
 from sim.errors import InputError, InputProblem
-from sim.inputs import ZONES, Scenario, Site, SiteData, Value
+from sim.inputs import ZONES, Scenario, Site, SiteData
 
 COLUMNS = (
     "car", "turn", "class", "length_m", "sold_full", "arrival_s", "lost", "lane", "pay_start_s",
@@ -31,20 +31,18 @@ COLUMNS = (
 def trace_rows(
     data: SiteData,
     day: date,
-    rule: str,
+    scenario: Scenario,
     seed: int,
     expect: str = "",
-    changes: dict[str, Value] | None = None,
     belief: Belief | None = None,
 ) -> Iterator[list[str]]:
-    """Header and one row a car and pass of one day, from the first draw of a seed.
+    """Header and one row a car and pass of a scenario's day, from the first draw of a seed.
 
     Guesses are at their middle values, as far as a belief has told.
 
     Raises:
-        InputError: with every problem of the day, the rule or the changes.
+        InputError: with every problem of the day or the scenario.
     """
-    scenario = Scenario("trace", rule, changes=changes or {})
     question, expected = make_question(data, day, expect, (scenario,), 1, seed, belief=belief)
     if expected.closed:
         raise InputError([InputProblem("date", "{origin}", {"origin": expected.origin})])
@@ -56,7 +54,7 @@ def trace_rows(
     numbers = prepare_day(site, conditions)
     cars = make_cars(DayDraw(seed, 0), site, conditions.with_inputs(scenario.changes))
     changed = parse_changes(scenario.cloth, site.wear.sets_owned)
-    result = simulate_day(site, numbers, cars, parse_rule(rule), changed)
+    result = simulate_day(site, numbers, cars, parse_rule(scenario.rule), changed)
     yield list(COLUMNS)
     for car in result.passes:
         yield _row(site, car)

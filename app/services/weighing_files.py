@@ -12,7 +12,7 @@ from app.services.csv_table import Row, Table, read_table, shortened
 from app.services.site_checks import weighing_problems
 from sim.errors import InputProblem, quoted
 from sim.inputs import Weighing
-from sim.units import UNITS, parse_clock, parse_quantity, show_clock, whole_number
+from sim.units import BY_NAME, UNITS, parse_clock, parse_quantity, show_clock, whole_number
 
 FILE = "weighings.csv"
 NEEDED = ("kind", "date", "time", "weight_kg", "dry_kg")
@@ -79,7 +79,7 @@ def _weighing(row: Row, table: Table, where: str) -> Weighing | None:
     for i, name in enumerate(("weight_kg", "dry_kg")):
         text = cells[name].replace(",", ".", 1) if table.decimal_comma else cells[name]
         try:
-            weights[i] = parse_quantity(text, MASS, "si")
+            weights[i] = parse_quantity(text, MASS, BY_NAME)
         except ValueError:
             sentence = "{field} “{value}” is not a weight. Enter kilograms, as in 0.31."
             filling = {"field": name, "value": quoted(cells[name])}

@@ -13,7 +13,7 @@ from app.services.site_checks import or_refusal
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, LONGEST_LIST, Scenario, Value, unknown_input
-from sim.units import whole_number
+from sim.units import BY_NAME, whole_number
 
 MOST_SCENARIOS = 6
 SHOWN_INPUTS = (
@@ -35,7 +35,7 @@ class ScenarioTyped:
         rule: the parts of its wiping rule.
         cloth: dry sets put on during the day.
         inputs: text of each of `SHOWN_INPUTS`.
-        more: lines ``name = value`` for other inputs.
+        more: lines ``name = value`` for other inputs; a bare number has the unit of the name.
     """
 
     name: str
@@ -89,7 +89,11 @@ def _typed(one: Scenario, units: str) -> ScenarioTyped:
 
 
 def _text(name: str, value: Value, units: str) -> str:
-    return INPUTS[name].text(value, units) if name in INPUTS else str(value)
+    """As its own field shows it, which has its unit beside it; by name with its unit."""
+    if name not in INPUTS:
+        return str(value)
+    row = INPUTS[name]
+    return row.text(value, units) if name in SHOWN_INPUTS else row.with_unit(value, units)
 
 
 def posted_plan(form: FormData, units: str) -> PlanTyped:
@@ -175,7 +179,7 @@ def _read(
             changes[name] = one.changes[name]
             return
     try:
-        changes[name] = INPUTS[name].parse(text, units)
+        changes[name] = INPUTS[name].parse(text, BY_NAME if place == "more" else units)
     except InputError as fault:
         held = field_of(number, place)
         told = [replace(p, field=held) for p in fault.problems]

@@ -86,6 +86,9 @@ class Entry:
     def parse(self, text: str, system: str = "si") -> Value:
         """The stored value of a typed text, in the units of `system` unless the text names one.
 
+        `system` is ``si`` or ``us`` where the unit of that system is shown beside the text, and
+        `sim.units.BY_NAME` where the input's name is.
+
         Timetables read ``2; 11:00 3; 18:00 2``, lists of times ``41 38.5 52``.
 
         Raises:
@@ -211,6 +214,17 @@ class Entry:
             sentence = "{label} {value} is outside what can be used. Enter {low} to {high}."
             return [InputProblem(self.name, sentence, {**filling, "value": self.amount(number)})]
         return []
+
+    def with_unit(self, value: Value, system: str = "si") -> str:
+        """A stored value with its unit beside each number; `parse` reads it back in any system.
+
+        Lists of times are in seconds, as the names of those inputs say.
+        """
+        if not self.is_number or self.kind == "times":
+            return self.text(value, system)
+        symbol = self.unit.symbol(system)
+        parts = self.text(value, system).split("; ")
+        return "; ".join(f"{part} {symbol}".rstrip() if part else "" for part in parts)
 
     def text(self, value: Value, system: str = "si") -> str:
         """A stored value as a form shows it, without its unit; `parse` reads it back."""

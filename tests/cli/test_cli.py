@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import dataclasses
 import errno
@@ -22,6 +23,9 @@ from app.services import demo_start
 from app.services.demo import DEMO_FOLDER
 from app.services.site_folder import read_folder, write_folder
 from app.services.trace import COLUMNS
+from app.serving import Refused
+from app.settings import read_settings
+from sim.inputs import Value
 from tests.cli.shell import DAY, ONE, Shell, listing
 from tests.services.small_wash import CLOSED, FAIR, small_wash
 
@@ -105,6 +109,65 @@ def test_what_is_expected_can_be_typed(shell: Shell) -> None:
     assert max(found["conditions"]["temp_c"]) == pytest.approx((91 - 32) / 1.8)
 
 
+UNDERSTOOD = [
+    ("patience_median_s=120", "Patience, median wait accepted 2 min.", 120.0),
+    ("patience_median_s=2min", "Patience, median wait accepted 2 min.", 120.0),
+    ("load_mean_s=0.5 min", "Loading time with one loader 30 s.", 30.0),
+    ("day_factor_cv=0.3", "30 %.", 0.3),
+    ("day_factor_cv=30%", "30 %.", 0.3),
+    ("film_after_rinse_kg_m2=0.12", "4.724 mil.", 0.12),
+    ("pressure_pa=100000", "29.53 inHg.", 100_000.0),
+    ("contact_speed_rev_s=1", "60 rev/min.", 1.0),
+    ("conveyor_speed_m_s=0.2", "39.37 ft/min.", 0.2),
+    ("speed_timetable=0.2; 9:00 45 ft/min", "39.37 ft/min; 9:00 45 ft/min.",
+     [["0:00", 0.2], ["9:00", pytest.approx(45 * 0.3048 / 60)]]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("typed", "said", "stored"), UNDERSTOOD, ids=lambda case: str(case)[:30])
+def test_a_number_is_in_the_unit_that_its_name_ends_with(
+    shell: Shell, typed: str, said: str, stored: object
+) -> None:
+    """`--set` reads a bare number by the name, one with its unit by that, and says what it read."""
+    command = ["plan", str(shell.wash), *DAY, *ONE, "--set", typed, "--json", "-"]
+    code, out, err = shell.raw(*command)
+    assert code == 0
+    words = " ".join(err.replace("\u00a0", " ").split())
+    name = typed.partition("=")[0]
+    assert words.startswith(f"{name}: ")
+    assert said in words
+    assert json.loads(out)["scenarios"][0]["changes"][name] == stored
+
+
+@pytest.mark.parametrize("command", ["plan", "switch", "staff", "trace"])
+def test_every_command_reads_set_alike(
+    shell: Shell, command: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whichever command takes `--set`, what it understood is printed and is what is asked."""
+    asked: list[dict[str, Value]] = []
+
+    def stop(*given: Any, **more: Any) -> None:
+        asked.append(dict(given[3][0].changes))
+        raise Refused("enough")
+
+    monkeypatch.setattr("app.services.planning.make_question", stop)
+    monkeypatch.setattr("app.services.trace.make_question", stop)
+    more = ["--csv", "day.csv"] if command == "trace" else []
+    day = [*DAY, "--set", "day_factor_cv=0.3", "--set", "throw_off_time_s=90"]
+    code, out, err = shell.run(command, shell.wash, *day, *more)
+    assert (code, err) == (1, "enough")
+    assert "throw_off_time_s: " in out
+    assert "1.5 min." in out.replace("\u00a0", " ")
+    assert asked == [{"day_factor_cv": 0.3, "throw_off_time_s": 90.0}]
+
+
+def test_a_share_above_one_is_not_a_share(shell: Shell) -> None:
+    """`day_factor_cv=30` is no 30 %: it is refused with what can be entered."""
+    code, _out, err = shell.run("plan", shell.wash, *DAY, *ONE, "--set", "day_factor_cv=30")
+    assert code == 1
+    assert "3,000 % is outside what can be used. Enter 0 % to" in err.replace("\u00a0", " ")
+
+
 def test_a_day_without_cars_is_planned_all_the_same(shell: Shell) -> None:
     """Nobody expected: the table stands with dashes for shares, and a note says why."""
     code, out, err = shell.run("plan", shell.wash, *DAY, *ONE, "--expect", "-100 %")
@@ -140,7 +203,9 @@ def test_what_is_wrong_with_a_plan_is_said_once(
 ) -> None:
     """The value and what would be right, once however many scenarios share it; nothing computed."""
     code, out, err = shell.raw("plan", shell.wash, *DAY, *ONE, *arguments)
-    assert (code, out) == (1, "")
+    assert code == 1
+    understood = "car_spacing_m: Car spacing, nose to nose 13.78 ft.\n"
+    assert out.replace("\u00a0", " ") == (understood if "car_spacing_m=4.2" in arguments else "")
     words = err.replace("\u00a0", " ")
     assert said in words
     assert len(set(words.splitlines())) == len(words.splitlines())
@@ -222,6 +287,40 @@ def test_trace_writes_a_day_car_by_car(shell: Shell) -> None:
     assert tuple(rows[0]) == COLUMNS
     assert out.replace(" ", "") == f"{len(rows)} rows written to {target}.".replace(" ", "")
     assert {row["rule"] for row in rows} == {"reduced"}
+
+
+def test_a_trace_takes_dry_sets(shell: Shell) -> None:
+    """`trace --cloth` is the plan's: sets change in the file, and too many are refused."""
+    target = shell.wash.parent / "day.csv"
+    command = ["trace", str(shell.wash), *DAY, "--csv", str(target), "--cloth"]
+    assert shell.run(*command, "9:00")[0] == 0
+    with target.open(encoding="utf-8", newline="") as file:
+        assert len({row["cloth_set"] for row in csv.DictReader(file) if row["wheel_s"]}) == 2
+    code, _out, err = shell.run(*command, "8:00; 8:10; 8:20; 8:30; 8:40; 8:50; 9:00")
+    assert code == 1
+    assert "7 dry sets are planned, but with" in err
+
+
+def test_commands_compute_in_as_many_processes_as_they_are_told(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """One worker is this process; two or more are as many; untold, a command takes two at least."""
+    for name in [name for name in os.environ if name.startswith("CLOTHCAST_")]:
+        monkeypatch.delenv(name)
+    monkeypatch.setattr(os, "cpu_count", lambda: 2)
+    made: list[int] = []
+
+    def pool(count: int, **_more: Any) -> contextlib.nullcontext[str]:
+        made.append(count)
+        return contextlib.nullcontext("pool")
+
+    monkeypatch.setattr(working, "ProcessPoolExecutor", pool)
+    for told in (None, "1", "2", "5"):
+        if told is not None:
+            monkeypatch.setenv("CLOTHCAST_WORKERS", told)
+        with working.workers(read_settings()) as executor:
+            assert (executor is None) == (told == "1")
+    assert made == [2, 2, 5]
 
 
 # ---- import, export, check -----------------------------------------------------------------------

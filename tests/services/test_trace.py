@@ -27,9 +27,11 @@ def trace(
     changes: dict[str, Value] | None = None,
     expect: str = "",
     day: date = PLANNED,
+    cloth: str = "",
 ) -> list[dict[str, str]]:
     """The rows of a trace, read from its text as any program would."""
-    text = trace_csv(trace_rows(data or small_wash(), day, rule, SEED, expect, changes))
+    scenario = Scenario("trace", rule, cloth, changes or {})
+    text = trace_csv(trace_rows(data or small_wash(), day, scenario, SEED, expect))
     return list(csv.DictReader(io.StringIO(text)))
 
 
@@ -45,7 +47,7 @@ def figures(
 
 def test_the_file_has_a_header_and_a_row_a_car() -> None:
     """Lines end as RFC 4180 has them, every row has every column, cars are in order of arrival."""
-    text = trace_csv(trace_rows(small_wash(), PLANNED, "full", SEED))
+    text = trace_csv(trace_rows(small_wash(), PLANNED, Scenario("trace", "full"), SEED))
     lines = text.split("\r\n")
     assert lines[0] == ",".join(COLUMNS)
     assert lines[-1] == ""
@@ -152,3 +154,17 @@ def test_a_day_that_cannot_be_traced_says_why(
     """A closed day, a rule nobody knows, a bad change and a safety device are refused in words."""
     with pytest.raises(InputError, match=said):
         trace(rule, changes=changes, day=day)
+
+
+def test_a_dry_set_put_on_during_the_day_is_in_the_trace() -> None:
+    """Cars after the change meet another set, and drier cloth, than without it."""
+    without, changed = trace(), trace(cloth="9:00")
+    sets = [row["cloth_set"] for row in changed if row["wheel_s"]]
+    assert {row["cloth_set"] for row in without if row["wheel_s"]} == {sets[0]}
+    assert sets[-1] != sets[0]
+    after = [
+        (float(dry["moisture_before_kg_kg"]), float(wet["moisture_before_kg_kg"]))
+        for dry, wet in zip(changed, without, strict=True)
+        if dry["wheel_s"] and dry["cloth_set"] != sets[0]
+    ]
+    assert after[0][0] < after[0][1]

@@ -277,7 +277,7 @@ def test_a_change_starts_from_any_scenario_of_the_plan(own: TestClient) -> None:
     assert held["scenario-tried.cloth"] == "9:00"
     assert held["scenario-tried.car_spacing_m"] == "26.25"
     # one speed holds all day: the timetable of the scenario must not go on
-    assert held["scenario-tried.more"].splitlines() == ["load_mean_s = 20", "speed_timetable ="]
+    assert held["scenario-tried.more"].splitlines() == ["load_mean_s = 20 s", "speed_timetable ="]
     assert "A set is changed with wheel and belt locked out" in found
     for start in ("0", "9", "x", "-1"):
         assert page_of(own.get(PLAN, params={"start": start})).field("start").value == "1"

@@ -348,7 +348,13 @@ def _left_out() -> Part:
             (_("Streaks"), _("Lines that the edge of a strip leaves.")),
             (_("Warm rinse"), _("Heat of the rinse water on the car.")),
             (_("Traffic"), _("Humidity that the cars themselves bring into the tunnel.")),
-            (_("Frost"), _("Hours below freezing can’t be planned: ice is not in the model.")),
+            (
+                _("Frost"),
+                _(
+                    "Hours in which the air or its wet bulb is below freezing can’t be planned: "
+                    "ice is not in the model."
+                ),
+            ),
             (_("Second thoughts"), _("Drivers who leave the line after they have joined it.")),
         ),
     )

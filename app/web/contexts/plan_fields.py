@@ -147,7 +147,10 @@ def scenario_view(
         "more",
         _("Other inputs by name"),
         one.more,
-        _("One a line, as in load_mean_s = 16; the Site page has their names."),
+        _(
+            "One a line, as in load_mean_s = 16 or patience_median_s = 10 min: a bare number has "
+            "the unit that the name ends with, a share is 0.3 or 30 %. The Site page has the names."
+        ),
         numeric=False,
         wide=True,
     )
