@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager
+from functools import partial
 
 from fastapi import Depends, FastAPI
 from starlette.middleware import Middleware
@@ -64,6 +65,7 @@ def create_app(settings: Settings) -> FastAPI:
     """
     database = open_database(settings.database_path)
     runner = Runner(database, settings.workers, settings.now, settings.clock)
+    runner.on_asked = partial(kinds.drop_stale, database, runner)
 
     @asynccontextmanager
     async def running(app: FastAPI) -> AsyncIterator[None]:

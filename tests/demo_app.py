@@ -36,6 +36,8 @@ from sim.decide.switching.selection import Effort
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
 ADDRESS = "http://localhost"
+OWN_PAGE = {"Sec-Fetch-Site": "same-origin"}
+"""What a browser says of what it asks for from a page of ours (W3C Fetch Metadata)."""
 FEW_DAYS = 32
 """Simulated days of an answer that tests store: guesses stay at their middle values."""
 
@@ -53,7 +55,7 @@ def make_demo_app(data_dir: Path, today: datetime.date = TODAY) -> FastAPI:
 def demo_client(data_dir: Path, today: datetime.date = TODAY) -> Iterator[TestClient]:
     """A browser without script on that app, which is started and stopped with it."""
     app = make_demo_app(data_dir, today)
-    with TestClient(app, base_url=ADDRESS) as client:
+    with TestClient(app, base_url=ADDRESS, headers=OWN_PAGE) as client:
         yield client
     app.state.web.database.close()
 

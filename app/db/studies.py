@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.db.tables import PersonRow, StudyRow
+
+OPEN = ("waiting", "running")
+"""States of a study that has not come to an end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,11 @@ class StoredStudy:
     beat_at: datetime | None
     lease_until: datetime | None
 
+    @property
+    def is_open(self) -> bool:
+        """Whether it waits or runs."""
+        return self.state in OPEN
+
     def is_held(self, now: datetime) -> bool:
         """Whether a server process is at work on it, as far as is known at a moment."""
         lease = self.lease_until
@@ -67,7 +75,13 @@ def list_studies(session: Session, site_id: int, limit: int) -> tuple[StoredStud
 
 def open_studies(session: Session) -> tuple[StoredStudy, ...]:
     """Long computations of every site that have not come to an end."""
-    return _studies(session, [StudyRow.state.in_(("waiting", "running"))], None)
+    return _studies(session, [StudyRow.state.in_(OPEN)], None)
+
+
+def count_open(session: Session, person_id: int) -> int:
+    """How many long computations wait or run for a person."""
+    where = (StudyRow.person_id == person_id, StudyRow.state.in_(OPEN))
+    return session.scalar(select(func.count()).select_from(StudyRow).where(*where)) or 0
 
 
 def _studies(

@@ -17,6 +17,7 @@ from sqlalchemy.orm import Session
 from app.db.calendars import Kept
 from app.db.codec import encode, encode_numbers, encode_values
 from app.db.store import NewChange
+from app.db.studies import OPEN
 from app.db.tables import (
     Base,
     CalendarRow,
@@ -213,10 +214,6 @@ def add_result(
         .limit(KEPT_RESULTS)
     )
     _delete(session, ResultRow, site_id, ResultRow.key.not_in(newest))
-
-
-OPEN = ("waiting", "running")
-"""States of a study that has not come to an end."""
 
 
 def ask_study(

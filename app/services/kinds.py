@@ -22,7 +22,8 @@ from app.services import (
     together,
     weighings,
 )
-from app.services.studies import Job, Progress, Runner, ended_words
+from app.services.studies import Job, Progress, Runner
+from app.services.study_words import ended_words
 
 Make = Callable[[Session, StoredSite, date, Runner], Job | None]
 
@@ -104,11 +105,10 @@ def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[Stud
 
 def _line(runner: Runner, session: Session, study: StoredStudy) -> StudyLine:
     kind = KINDS.get(study.kind, UNKNOWN)
-    is_open = study.state in ("waiting", "running")
-    progress = runner.progress(study.key, session) if study.state == "running" else None
+    progress = runner.glance(study.key, session) if study.is_open else None
     ended = ended_words(study)
     return StudyLine(
-        study, progress, is_open, ended, kind.label, kind.steps, kind.page_of(study.day)
+        study, progress, study.is_open, ended, kind.label, kind.steps, kind.page_of(study.day)
     )
 
 
@@ -122,6 +122,41 @@ def cancel(database: Database, runner: Runner, site_id: int, key: str) -> Stored
     return study
 
 
+def cancel_all(database: Database, runner: Runner, site_id: int) -> None:
+    """Stop every study of a site that waits or runs."""
+    for study in _open_of(database, site_id):
+        runner.cancel(study.key)
+
+
+def drop_stale(database: Database, runner: Runner, site_id: int) -> None:
+    """Break off what answers no question of a site any longer, so that what does need not wait.
+
+    That is what its day, site and plan as they stand now would ask otherwise, and all but the
+    newest question of one page.
+    """
+    pages = set()
+    found = _open_of(database, site_id)
+    for study in sorted(found, key=lambda one: (one.asked_at, one.day), reverse=True):
+        page = study.kind, KINDS.get(study.kind, UNKNOWN).page_of(study.day)
+        if page in pages or _job_of(database, runner.blind(), study) is None:
+            runner.break_off(study.key)
+        else:
+            pages.add(page)
+
+
+def _open_of(database: Database, site_id: int) -> tuple[StoredStudy, ...]:
+    with database.session() as session:
+        return tuple(one for one in studies.open_studies(session) if one.site_id == site_id)
+
+
+def _job_of(database: Database, runner: Runner, study: StoredStudy) -> Job | None:
+    """The job of a study, made anew; None where its site and day ask that question no more."""
+    kind = KINDS.get(study.kind, UNKNOWN)
+    with database.session() as session:
+        job = kind.make(session, store.get_site(session, study.site_id), study.day, runner)
+    return job if job is not None and job.key == study.key else None
+
+
 def take_up(database: Database, runner: Runner) -> None:
     """Go on with studies that waited or ran in a server that is there no more.
 
@@ -131,13 +166,8 @@ def take_up(database: Database, runner: Runner) -> None:
     for study in runner.book.left_behind():
         if runner.has(study.key):
             continue
-        kind = KINDS.get(study.kind)
-        job = None
-        if kind is not None:
-            with database.session() as session:
-                stored = store.get_site(session, study.site_id)
-                job = kind.make(session, stored, study.day, runner)
-        if job is not None and job.key == study.key:
+        job = _job_of(database, runner, study)
+        if job is not None:
             runner.begin(job)
         else:
             runner.book.break_off(study.key)

@@ -111,7 +111,7 @@ def needs_jobs(
 ) -> tuple[Job, ...]:
     """The jobs that work out the people of a week's days that have not been."""
     views = staff_views(session, stored, monday, runner)
-    jobs = (staff.staff_job(stored.id, view) for view in views if not view.failed)
+    jobs = (staff.staff_job(stored.id, view) for view in views)
     return tuple(job for job in jobs if job is not None)
 
 

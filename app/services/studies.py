@@ -7,14 +7,16 @@ anew, and because a question and its seed decide everything, comes to the same a
 
 from __future__ import annotations
 
+import copy
 import math
 import threading
 import uuid
 from collections.abc import Callable
-from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
+from concurrent.futures import CancelledError, Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from functools import partial
 from typing import Any, Protocol
 
 from app.catalogue import _
@@ -24,7 +26,9 @@ from app.db.store import Person
 from app.db.studies import StoredStudy
 from app.services.changes import Gate, LostStudy
 from app.services.past import Past
-from app.services.study_book import StudyBook
+from app.services.study_book import MOST_OPEN, StudyBook
+from app.services.study_line import Line, Turn
+from app.services.study_words import ended_words, too_many_words
 from app.services.workers import Hands, Workers
 
 LEAST_FOR_WORKERS = 2_000
@@ -51,11 +55,16 @@ def time_left_s(done: int, total: int, spent_s: float) -> float | None:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a computation is: steps done, of all; seconds left, None while that isn't known."""
+    """How far a computation is: steps done, of all; seconds left, None while that isn't known.
+
+    Attributes:
+        ahead: how many studies come before it; 0 for one that runs.
+    """
 
     done: int
     total: int
     left_s: float | None = field(default=None, compare=False)
+    ahead: int = 0
 
 
 class Stopped(Exception):
@@ -98,11 +107,16 @@ class Job:
 class Runner:
     """Computes studies in the background, each question once, and stores the answers.
 
-    One thread a kind of job waits for the days that worker processes simulate.
+    One thread a kind of job waits for the days that worker processes simulate. Of what waits for
+    it, that comes first for which somebody waits on a page.
 
     Args:
         now: the moment that dates what is stored; it may be fixed.
         clock: the moment by which time passes, for leases and the time left; `now` unless given.
+
+    Attributes:
+        may_begin: whether whoever uses it may begin anything.
+        on_asked: called beside the pages with the site of each new study, see `kinds.drop_stale`.
     """
 
     def __init__(
@@ -118,46 +132,91 @@ class Runner:
         self._clock = clock or now
         self._workers = Workers(workers)
         self.book = StudyBook(database, uuid.uuid4().hex, self._clock)
-        self._threads: dict[str, ThreadPoolExecutor] = {}
+        self._line: Line[_Run] = Line(self._clock)
         self._lock = threading.Lock()
-        self._runs: dict[str, _Run] = {}
+        self._to_look_over: set[int] = set()
         self._is_closing = threading.Event()
+        self.may_begin, self._sees_others = True, True
+        self.on_asked: Callable[[int], None] | None = None
+
+    # What follows only looks at the same studies: all that changes is shared with the copy.
+
+    def onlooker(self) -> Runner:
+        """The same studies for whoever may begin none; what nobody asked for is said to be so."""
+        other = copy.copy(self)
+        other.may_begin = False
+        return other
+
+    def blind(self) -> Runner:
+        """For making a question anew as though nobody computed it; begins nothing."""
+        other = self.onlooker()
+        other._sees_others = False
+        return other
 
     def begin(self, job: Job, person: Person | None = None) -> Future[None] | None:
         """Begin a job, asked by a person (the built-in one unless told).
 
-        Nothing if it is under way here or stored; where another process is at work on it, that
-        one's progress is shown.
+        Nothing if it is under way here or stored, or the person has too much under way (`failure`
+        says so); where another process is at work on it, that one's progress is shown.
         """
-        with self._lock:
-            if job.key in self._runs or self._is_closing.is_set():
-                return None
-            run = self._runs[job.key] = _Run(self, job)
+        if not self.may_begin or self._is_closing.is_set():
+            return None
+        run = _Run(self, job)
+        if not self._line.add(run):
+            return None
         try:
-            if not self._ask(job, person):
-                self._forget(job)
-                return None
-            return self._thread(job.kind).submit(self._work, run)
+            is_asked = self._ask(job, person)
+            if is_asked:
+                self._line.begin(run, self._work)
+            else:
+                self._line.leave(run)
         except BaseException:
-            self._forget(job)
+            self._line.leave(run)
             raise
+        self._look_aside(job.site_id)
+        return run.future if is_asked else None
 
     def progress(self, key: str, session: Session | None = None) -> Progress | None:
-        """How far a question is, here or in another process; None when nobody computes it."""
-        run = self._run(key)
+        """How far a question is, here or in another process; None when nobody computes it.
+
+        Whoever asks waits for it: it comes before what nobody waits for.
+        """
+        run = self._line.find(key)
+        if run is not None and self._sees_others:
+            run.looked_at = self._clock()
+        return self.glance(key, session)
+
+    def glance(self, key: str, session: Session | None = None) -> Progress | None:
+        """The same for somebody who does not wait for it."""
+        if not self._sees_others:
+            return None
+        run = self._line.find(key)
         if run is not None and run.began is not None:
             return self._measured(run.done, run.total, run.began)
         study = self._find(key, session)
         if study is not None and study.is_held(self._clock()):
             return self._measured(study.done, study.total, study.began_at)
-        return None if run is None else Progress(0, run.total)
+        return None if run is None else Progress(0, run.total, ahead=self._line.ahead(run))
 
     def failure(self, key: str, session: Session | None = None) -> str:
-        """Why a question has no (final) answer though it was asked, in a sentence; else empty."""
-        if self._run(key) is not None:
+        """Why a question has no (final) answer and is not computed, in a sentence; else empty."""
+        if self._line.find(key) is not None or not self._sees_others:
             return ""
-        study = self._find(key, session)
-        return "" if study is None else ended_words(study)
+        if session is None:
+            with self._database.session() as own:
+                return self.failure(key, own)
+        study = studies.find_study(session, key)
+        if study is not None and ended_words(study):
+            return ended_words(study)
+        is_held = study is not None and study.is_held(self._clock())
+        if is_held or store.is_final(session, key):
+            return ""
+        if not self.may_begin:
+            return _("This has not been worked out yet.")
+        if study is not None and study.is_open:
+            return ""
+        count = studies.count_open(session, store.built_in_person(session).id)
+        return too_many_words(count) if count >= MOST_OPEN else ""
 
     def cancel(self, key: str, person: Person | None = None) -> None:
         """Stop a study here or in another process: it ends at its next step.
@@ -168,29 +227,26 @@ class Runner:
         with self._database.session() as session:
             who = person or store.built_in_person(session)
             Gate(session, who, self._now()).cancel_study(key)
-        with self._lock:
-            run = self._runs.get(key)
-        if run is not None:
-            run.stop()
+        self._line.stop(key)
+
+    def break_off(self, key: str) -> None:
+        """End a study, whoever has it, because its question is asked no more."""
+        self.book.break_off(key, is_held_too=True)
+        self._line.stop(key)
 
     def has(self, key: str) -> bool:
         """Whether a question is under way or waits in this very process."""
-        return self._run(key) is not None
+        return self._line.find(key) is not None
 
     def aside(self, work: Callable[[], None]) -> Future[None]:
         """Do something short beside the pages, in a thread of its own that closing waits for."""
-        return self._thread(ASIDE).submit(work)
+        return self._line.thread(ASIDE).submit(work)
 
     def close(self) -> None:
         """Stop everything; what is not finished is given up at its next step, for the next
         process to take up."""
         self._is_closing.set()
-        with self._lock:
-            threads, runs = dict(self._threads), list(self._runs.values())
-        for run in runs:
-            run.stop()
-        for kind, thread in threads.items():
-            thread.shutdown(wait=kind == ASIDE, cancel_futures=True)
+        self._line.close(wait_for=ASIDE)
         self._workers.close()
         self.book.release()
 
@@ -204,12 +260,18 @@ class Runner:
             job.key, job.kind, job.site_id, job.day, job.total, person, self._now()
         )
 
-    def _thread(self, kind: str) -> ThreadPoolExecutor:
+    def _look_aside(self, site_id: int) -> None:
+        """Have a site's studies looked over, once for all that were asked meanwhile."""
         with self._lock:
-            thread = self._threads.get(kind)
-            if thread is None:
-                thread = self._threads[kind] = ThreadPoolExecutor(1, thread_name_prefix=kind)
-            return thread
+            if self.on_asked is None or site_id in self._to_look_over:
+                return
+            self._to_look_over.add(site_id)
+        self.aside(partial(self._look_over, site_id, self.on_asked))
+
+    def _look_over(self, site_id: int, on_asked: Callable[[int], None]) -> None:
+        with self._lock:
+            self._to_look_over.discard(site_id)
+        on_asked(site_id)
 
     def _work(self, run: _Run) -> None:
         job = run.job
@@ -226,7 +288,7 @@ class Runner:
             # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
             self.book.fail(job.key, _(job.failed, fault=fault))
         finally:
-            self._forget(job)
+            self._line.leave(run)
 
     def _compute(self, run: _Run) -> dict[str, Any]:
         """The job's answer. A piece whose process dies is computed anew by another (`Pool`)."""
@@ -241,16 +303,6 @@ class Runner:
             hands.pool.is_warm = True
         return found
 
-    def _run(self, key: str) -> _Run | None:
-        """What is under way here and has not been cancelled."""
-        with self._lock:
-            run = self._runs.get(key)
-        return None if run is None or run.is_cancelled.is_set() else run
-
-    def _forget(self, job: Job) -> None:
-        with self._lock:
-            self._runs.pop(job.key, None)
-
     def _find(self, key: str, session: Session | None) -> StoredStudy | None:
         if session is not None:
             return studies.find_study(session, key)
@@ -262,15 +314,15 @@ class Runner:
         return Progress(done, total, time_left_s(done, total, spent))
 
 
-class _Run:
+class _Run(Turn):
     """A job on its way: what it tells is kept, written down now and then, and may end it."""
 
     def __init__(self, runner: Runner, job: Job) -> None:
+        super().__init__(job.key, job.kind)
         self.job = job
         self.done, self.total = 0, job.total
         self.began: datetime | None = None
         self.beat_at: datetime | None = None
-        self.is_cancelled = threading.Event()
         self._runner = runner
         self._hands: Hands | None = None
 
@@ -282,7 +334,7 @@ class _Run:
 
     def stop(self) -> None:
         """End at the next step, or at once where it waits for processes."""
-        self.is_cancelled.set()
+        super().stop()
         hands = self._hands
         if hands is not None:
             hands.stop()
@@ -310,16 +362,5 @@ class _Run:
             )
 
     def _go_on(self) -> None:
-        if self.is_cancelled.is_set() or self._runner._is_closing.is_set():
+        if self.is_stopped.is_set() or self._runner._is_closing.is_set():
             raise Stopped
-
-
-def ended_words(study: StoredStudy) -> str:
-    """Why a study has ended without its answer, in a sentence; empty where it has not."""
-    if study.state == "failed":
-        return study.sentence
-    if study.state == "cancelled":
-        return _("The computation was stopped before it was done.")
-    if study.state == "broken off":
-        return _("The computation was broken off: what it was asked about has changed since.")
-    return ""

@@ -16,6 +16,8 @@ from app.db.store import Person
 
 LEASE = timedelta(seconds=20)
 """How long a process keeps a study without a sign of life; starting its workers takes less."""
+MOST_OPEN = 12
+"""Studies that may wait or run for one person: a week of staff, and a page of each kind."""
 
 
 class StudyBook:
@@ -34,10 +36,15 @@ class StudyBook:
     def ask(
         self, key: str, kind: str, site_id: int, day: date, total: int, person: Person, at: datetime
     ) -> bool:
-        """Write a study down as waiting unless it is open already; False if it is answered."""
+        """Write a study down as waiting unless it is open already; False if it is answered, or
+        if the person has too many open ones."""
         with self._writing() as session:
             if store.is_final(session, key):
                 writes.end_open_study(session, key, "done", self._clock())
+                return False
+            study = studies.find_study(session, key)
+            is_open = study is not None and study.is_open
+            if not is_open and studies.count_open(session, person.id) >= MOST_OPEN:
                 return False
             writes.ask_study(
                 session, key, kind=kind, site_id=site_id, day=day, person_id=person.id, at=at,
@@ -64,10 +71,12 @@ class StudyBook:
         with self._writing() as session:
             writes.end_held_study(session, key, self.holder, "failed", sentence)
 
-    def break_off(self, key: str) -> None:
-        """End a study that nobody is at work on, because its question is asked no more."""
+    def break_off(self, key: str, is_held_too: bool = False) -> None:
+        """End a study, because its question is asked no more; unless told, only one that nobody
+        is at work on."""
         with self._writing() as session:
-            writes.end_open_study(session, key, "broken off", self._clock())
+            lapsed_at = None if is_held_too else self._clock()
+            writes.end_open_study(session, key, "broken off", lapsed_at)
 
     def release(self) -> None:
         """Let go of every study of this process; the next process takes them up at once."""

@@ -32,7 +32,7 @@ from app.web.change_form import (
 )
 from app.web.contexts.change import ChangePart, change_page
 from app.web.contexts.change_answer import ChangeAnswer, change_answer, nothing_changed
-from app.web.deps import SiteDep, Web, WebDep, get_web, render
+from app.web.deps import SiteDep, Web, WebDep, get_web_for, render
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
 from sim.units import NBSP, SYSTEMS, UNITS, whole_number
@@ -57,8 +57,9 @@ def change_part(request: Request, site: StoredSite, view: PlanView) -> ChangePar
     """The part of the plan's page; its button asks for the page again, with an answer in it."""
     if view.question is None:
         return None
-    form = _query(request)
-    return _tried(get_web(request), site, view, form, text_of(form, "do") == "try", True)
+    form, web = _query(request), get_web_for(request)
+    is_asked = text_of(form, "do") == "try" and web.runner.may_begin
+    return _tried(web, site, view, form, is_asked, True)
 
 
 def _query(request: Request) -> FormData:
@@ -67,6 +68,8 @@ def _query(request: Request) -> FormData:
 
 
 def _part(request: Request, site: StoredSite, web: Web, day: str, what: str) -> Response:
+    if not web.runner.may_begin:
+        raise HTTPException(403, _("Only the page of the day asks for this."))
     try:
         wanted = date.fromisoformat(day)
     except ValueError:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import AsyncIterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
@@ -23,7 +23,7 @@ from app.services.cloth import Cloths
 from app.services.reading import Database, StoredSite, site_at, sites_of
 from app.services.studies import Runner
 from app.settings import Settings
-from app.web.security import FORM_FIELDS, TOKEN_FIELD, Seals, cookie_name
+from app.web.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
@@ -117,7 +117,15 @@ def get_web(request: Request) -> Web:
     return web
 
 
-WebDep = Annotated[Web, Depends(get_web)]
+def get_web_for(request: Request) -> Web:
+    """The same with what this request may do: see `may_begin_work`."""
+    web = get_web(request)
+    if may_begin_work(request.method, request.headers):
+        return web
+    return replace(web, runner=web.runner.onlooker())
+
+
+WebDep = Annotated[Web, Depends(get_web_for)]
 
 
 def current_site(slug: str, web: WebDep) -> StoredSite:
@@ -137,7 +145,7 @@ async def guard(request: Request, web: WebDep) -> AsyncIterator[FormData | None]
     Raises:
         FormRefused: for any unsafe method whose form lacks this browser's token.
     """
-    if request.method in ("GET", "HEAD", "OPTIONS"):
+    if request.method in READING:
         yield None
         return
     form = await request.form(max_fields=FORM_FIELDS, max_files=2)

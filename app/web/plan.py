@@ -239,7 +239,7 @@ def _page(
     elif view.result is not None:
         answer, sure, narrow, table, charts = results(view.result, FIGURES, site)
     elif view.failed:
-        answer = Spoken(view.failed, _("Press Compute to try again."))
+        answer = Spoken(view.failed, _("Press Compute to work it out."))
     elif view.running is not None:
         waiting = waiting_of(view.running, view.key)
     is_closed = expected is not None and expected.closed

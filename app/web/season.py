@@ -93,7 +93,7 @@ def _page(request: Request, web: Web, site: StoredSite, view: SeasonView) -> Res
         answer = Spoken(_("No season yet."), _("Nothing can be expected of its days."))
         reasons = tuple(dict.fromkeys(say(problem, system) for problem in view.problems))
     elif view.failed:
-        answer = Spoken(view.failed, _("You may try again."))
+        answer = Spoken(view.failed, _("“Work it out” begins it."))
     elif view.running is not None:
         waiting = waiting_of(view.running, view.key)
     page = SeasonPage(

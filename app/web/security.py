@@ -24,6 +24,8 @@ TOKEN_FIELD = "form_token"  # noqa: S105 - the name of a field, no secret
 VISIT_COOKIE = "clothcast_visit"
 TOKEN_AGE_S = 12 * 3600.0
 MOST_PORT_DIGITS = 5
+READING = ("GET", "HEAD", "OPTIONS")
+"""Methods that carry no form."""
 LOCAL_HOSTS = ("127.0.0.1", "localhost", "[::1]")
 
 CONTENT_POLICY = "; ".join(
@@ -73,6 +75,20 @@ def is_own_page(headers: Headers) -> bool:
     scheme, mark, rest = said.partition("://")
     host = rest.partition("/")[0]
     return bool(mark) and scheme in ("http", "https") and host == headers.get("host")
+
+
+def may_begin_work(method: str, headers: Headers) -> bool:
+    """Whether a request may begin a computation.
+
+    A posted form may: it carries a token of ours. A page that is only looked at may if a page of
+    ours led to it or if its reader opened it himself, by its address or a bookmark; not if another
+    site, a program or a browser on a guess asks for it.
+    """
+    if method not in READING:
+        return True
+    if "sec-purpose" in headers:  # fetched ahead, before anybody wants to see it
+        return False
+    return is_own_page(headers) or headers.get("sec-fetch-site") == "none"
 
 
 class FormRefused(Exception):

@@ -120,7 +120,7 @@ def _page(
             "marks": marks_of(found),
         }
     elif view.failed:
-        answer = Spoken(view.failed, _("You may try again."))
+        answer = Spoken(view.failed, _("“Work it out” begins it."))
     elif view.running is not None:
         waiting = waiting_of(view.running, view.key)
     page = SettingsPage(

@@ -79,4 +79,4 @@ def _instead(view: StaffView, system: str) -> tuple[Spoken | None, bool]:
     if view.asked is None:
         rest = _("The plan of this day can’t be computed as it stands.")
         return Spoken(_("No answer yet."), rest), True
-    return (Spoken(view.failed, _("You may try again.")) if view.failed else None), False
+    return (Spoken(view.failed, _("“Work it out” begins it.")) if view.failed else None), False

@@ -35,6 +35,13 @@ def studies_json(site: SiteDep, web: WebDep) -> Response:
     return JSONResponse(as_content(_page(site, web)))
 
 
+@router.post("/{slug}/studies/stop")
+def stop_all(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stops whatever waits or runs for the site."""
+    kinds.cancel_all(web.database, web.runner, site.id)
+    return RedirectResponse(f"/{site.slug}/studies", 303)
+
+
 @router.post("/{slug}/studies/{key}/cancel")
 def cancel(site: SiteDep, web: WebDep, form: FormDep, key: str) -> Response:
     """Stops a study, and goes back to the list or to the page that waited for it."""

@@ -199,7 +199,7 @@ def spoken_of(view: SwitchView, system: str) -> tuple[Spoken | None, Spoken | No
         rest = _("The plan of this day can’t be computed as it stands.")
         return Spoken(_("No answer yet."), rest), None, True
     if view.failed:
-        return Spoken(view.failed, _("You may try again.")), None, False
+        return Spoken(view.failed, _("“Work it out” begins it.")), None, False
     return None, None, False
 
 

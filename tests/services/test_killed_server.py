@@ -19,6 +19,7 @@ from app.db.session import Database, open_database
 from app.db.studies import StoredStudy
 from app.services.changes import Gate
 from app.settings import DATABASE_NAME
+from tests.demo_app import OWN_PAGE
 from tests.services.small_wash import PLANNED, small_wash
 from tests.services.world import NOW, ROOT
 
@@ -33,7 +34,9 @@ def server(folder: Path, late_s: int) -> Iterator[tuple[subprocess.Popen[str], h
         try:
             assert process.stdout is not None
             port = process.stdout.readline().strip()
-            with httpx2.Client(base_url=f"http://127.0.0.1:{port}", timeout=60) as client:
+            with httpx2.Client(
+                base_url=f"http://127.0.0.1:{port}", timeout=60, headers=OWN_PAGE
+            ) as client:
                 yield process, client
         finally:
             process.kill()

@@ -18,7 +18,8 @@ from app.db.session import Database, open_database
 from app.db.studies import StoredStudy
 from app.services.changes import Gate, LostStudy
 from app.services.studies import Job, Progress, Report, Runner, time_left_s
-from app.services.study_book import LEASE
+from app.services.study_book import LEASE, MOST_OPEN
+from app.services.study_line import PRESENT
 from app.services.workers import Hands
 from sim.day.spread import PENDING, spread
 from sim.inputs import Site, SiteData
@@ -343,6 +344,75 @@ def test_cancelling_frees_the_workers(servers: Servers, tmp_path: Path) -> None:
     assert cancelled_at == [20]
     assert 20 <= len(list(folder.iterdir())) <= 20 + PENDING
     assert (servers.study().state, servers.result()[0]) == ("cancelled", None)
+
+
+def test_what_was_stopped_while_it_waited_can_be_begun_anew(servers: Servers) -> None:
+    """Stopped before its turn it is over at once, not when its turn would have come."""
+    runner = servers.runner()
+    work, behind = Gated(), Gated()
+    behind.go_on.set()
+    begun(runner, job(work))
+    assert work.halfway.wait(60)
+    waiting = begun(runner, job(behind, "later"))
+    assert runner.progress("later") == Progress(0, 4, ahead=1)
+    runner.cancel("later")
+    waiting.result(60)
+    again = begun(runner, job(behind, "later"))
+    work.go_on.set()
+    again.result(60)
+    assert (behind.times, servers.result("later")) == (1, ({"answer": 42}, True))
+
+
+def test_so_much_for_one_person_and_no_more(servers: Servers) -> None:
+    """The next study is not written down but refused with a sentence, until one has ended; what
+    another person asks is not counted."""
+    runner, work = servers.runner(), Gated()
+    futures = [begun(runner, job(work, f"k{number}")) for number in range(MOST_OPEN)]
+    assert runner.begin(job(work, "more")) is None
+    assert (runner.progress("more"), runner.failure("more")) == (
+        None,
+        "12 things are being worked out for you already. Wait for one of them, or stop some on the "
+        "page Studies.",
+    )
+    with servers.database.session() as session:
+        assert studies.find_study(session, "more") is None
+        assert studies.count_open(session, 1) == MOST_OPEN
+        assert studies.count_open(session, 2) == 0
+    runner.cancel("k5")
+    assert runner.failure("more") == ""
+    futures.append(begun(runner, job(work, "more")))
+    work.go_on.set()
+    for future in futures:
+        future.result(60)
+    assert servers.result("more")[1]
+
+
+def test_present_questions_come_first(servers: Servers) -> None:
+    """What somebody waits for on a page comes before what was asked earlier and left."""
+    runner = servers.runner()
+    order: list[str] = []
+
+    def noted(key: str) -> Job:
+        def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+            order.append(key)
+            return {}
+
+        return job(work, key)
+
+    first = Gated()
+    futures = [begun(runner, job(first))]
+    assert first.halfway.wait(60)
+    futures += [begun(runner, noted(key)) for key in ("left", "gone", "present", "last")]
+    assert runner.progress("gone") == Progress(0, 4, ahead=1)
+    servers.clock.on(PRESENT + timedelta(seconds=1))
+    assert runner.progress("present") == Progress(0, 4, ahead=1)
+    assert [runner.glance(key) for key in ("left", "gone", "last")] == [
+        Progress(0, 4, ahead=ahead) for ahead in (2, 3, 4)
+    ]
+    first.go_on.set()
+    for future in futures:
+        future.result(60)
+    assert order == ["present", "left", "gone", "last"]
 
 
 # ---- what dies -----------------------------------------------------------------------------------

@@ -6,6 +6,7 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from datetime import date, datetime, timedelta
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -98,7 +99,7 @@ def at(place: Place, moment: datetime) -> Runner:
 
 def done_by(runner: Runner) -> None:
     """Waits until everything that was begun is done."""
-    for thread in list(runner._threads.values()):
+    for thread in list(runner._line._threads.values()):
         thread.shutdown(wait=True)
 
 
@@ -138,6 +139,38 @@ def test_another_question_is_broken_off(place: Place, answered: list[str]) -> No
     assert line.ended == (
         "The computation was broken off: what it was asked about has changed since."
     )
+    runner.close()
+
+
+def test_what_is_asked_no_more_is_dropped(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As soon as a present question is begun, those of an earlier version of the site end, one
+    that runs too; a question that still stands goes on."""
+    halfway, go_on = threading.Event(), threading.Event()
+
+    def plan(*given: Any) -> Iterator[dict[str, Any]]:
+        halfway.set()
+        assert go_on.wait(60)
+        given[-1](1, 4)
+        yield {"replications": planning.REPLICATIONS}
+
+    monkeypatch.setattr(planning, "answers", plan)
+    runner = at(place, NOW)
+    runner.on_asked = partial(kinds.drop_stale, place.database, runner)
+    old = place.plan(runner)
+    running = planning.begin_plan(runner, place.site_id, old)
+    assert running is not None
+    assert halfway.wait(60)
+    place.change_something()
+    new = place.plan(runner)
+    assert new.key != old.key
+    waiting = planning.begin_plan(runner, place.site_id, new)
+    assert waiting is not None
+    runner.aside(lambda: None).result(60)  # what was to be looked over has been
+    assert (place.study(old.key).state, place.study(new.key).state) == ("broken off", "waiting")
+    go_on.set()
+    for future in (running, waiting):
+        future.result(60)
+    assert (place.study(old.key).state, place.study(new.key).state) == ("broken off", "done")
     runner.close()
 
 

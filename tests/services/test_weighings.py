@@ -380,7 +380,8 @@ def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
 
 def runner_done(runner: Runner) -> None:
     """Waits until nothing is left to do with weighings."""
-    threads = [runner._threads[kind] for kind in ("weighings", "effect") if kind in runner._threads]
+    there = runner._line._threads
+    threads = [there[kind] for kind in ("weighings", "effect") if kind in there]
     wait([thread.submit(lambda: None) for thread in threads])
 
 

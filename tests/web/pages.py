@@ -17,7 +17,7 @@ from app.main import create_app
 from app.services.reading import gate, site_at
 from app.settings import read_settings
 from sim.inputs import Site, SiteData
-from tests.demo_app import app_of
+from tests.demo_app import OWN_PAGE, app_of
 
 ADDRESS = "http://127.0.0.1"
 TODAY = datetime.date(2026, 7, 15)
@@ -121,7 +121,9 @@ def small_client(
     web = app.state.web
     with gate(web.database, web.now()) as opened:
         opened.create_site(data or SiteData(Site("Mill Lane", "America/New_York"), "us"), "one")
-    with TestClient(app, base_url=ADDRESS, raise_server_exceptions=raise_errors) as client:
+    with TestClient(
+        app, base_url=ADDRESS, headers=OWN_PAGE, raise_server_exceptions=raise_errors
+    ) as client:
         yield client
 
 

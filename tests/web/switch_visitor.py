@@ -18,7 +18,7 @@ from app.services.reading import gate, site_at
 from app.services.studies import Job
 from app.services.switching import open_switch
 from app.settings import Settings
-from tests.demo_app import app_of
+from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK
 from tests.web.pages import page_of
@@ -75,5 +75,5 @@ def visiting(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visito
     monkeypatch.setattr(app.state.web.runner, "begin", begun.append)
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1") as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
         yield Visitor(client, site_id, begun)

@@ -24,6 +24,7 @@ from app.web.coming_words import (
     season_words,
 )
 from sim.inputs import Site, SiteData
+from tests.demo_app import OWN_PAGE
 from tests.web.further_content import SEASON, coming, day, plan
 from tests.web.pages import page_of
 from tests.web.switch_content import FULL, clock
@@ -190,7 +191,7 @@ def test_without_counts_nothing_is_planned(tmp_path: Path) -> None:
     web = app.state.web
     with gate(web.database, web.now()) as writes:
         writes.create_site(SiteData(Site("Mill Lane")), request_key="site")
-    with TestClient(app, base_url="http://127.0.0.1") as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
         answer = client.get("/mill-lane/coming")
     assert "Nothing can be planned of any of the coming days." in answer.text
     assert 'href="/mill-lane/counts#bring-in"' in answer.text

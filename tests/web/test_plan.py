@@ -25,7 +25,7 @@ from sim.decide.compare import Question
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, Site, SiteData
 from sim.learn.expected_day import expected_day, parse_override
-from tests.demo_app import app_of
+from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
 
@@ -126,7 +126,7 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
     )
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1") as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
         yield Visitor(client, planned, site_id)
 
 

@@ -25,7 +25,7 @@ from app.web.charts.heat import SHADES, Heat, Ruler, heat_picture
 from app.web.charts.maps import round_steps
 from app.web.map_words import answer_words, bearing_words
 from sim.inputs import Scenario
-from tests.demo_app import app_of
+from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.map_content import SPACINGS, SPEEDS, maps
@@ -73,7 +73,7 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
     monkeypatch.setattr(app.state.web.runner, "begin", begun.append)
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1") as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
         yield Visitor(client, site_id, begun)
 
 

@@ -21,7 +21,7 @@ from app.services.reading import gate
 from app.services.studies import Job, Progress, Report, Runner
 from app.settings import Settings
 from app.web.contexts.studies import left_words, refining_words, waiting
-from tests.demo_app import app_of
+from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK
 from tests.web.pages import page_of
@@ -72,7 +72,8 @@ def visitor(tmp_path: Path) -> Iterator[Visitor]:
     web = app.state.web
     with gate(web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
-    with TestClient(app, base_url="http://127.0.0.1") as client:
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
+        web.runner.on_asked = None  # the studies below answer no question of the site
         made = Visitor(client, web.runner, site_id, threading.Event(), threading.Event())
         yield made
         made.go_on.set()
@@ -115,6 +116,48 @@ def test_stopping_from_the_list(visitor: Visitor) -> None:
     assert "The computation was stopped before it was done." in text
     assert "Nothing is being computed." in text
     assert "Stop computing" not in text
+
+
+def test_stopping_all(visitor: Visitor) -> None:
+    """One button ends what runs and what waits, and the list says so."""
+    futures = [visitor.begin(), visitor.begin(key="later")]
+    assert "Waits for its turn: one study of its kind comes before it." in visitor.text()
+    form = page_of(visitor.client.get(LIST)).form(f"{LIST}/stop")
+    sent = visitor.client.post(form.action, data=form.data(), follow_redirects=False)
+    assert (sent.status_code, sent.headers["location"]) == (303, LIST)
+    visitor.go_on.set()
+    for future in futures:
+        future.result(60)
+    text = visitor.text()
+    assert text.count("The computation was stopped before it was done.") == 2
+    assert "Nothing is being computed." in text
+    assert "Stop all" not in text
+
+
+def test_too_much_at_once_is_said(visitor: Visitor) -> None:
+    """With twelve things under way a page begins no more and says so; its button still can."""
+    for number in range(12):
+        visitor.begin(key=f"k{number}")
+    answer = visitor.client.get(MAPS)
+    text = html.unescape(answer.text)
+    assert "12 things are being worked out for you already." in text
+    assert "refresh" not in answer.headers
+    assert len(visitor.client.get(f"{LIST}.json").json()["studies"]) == 12
+    visitor.runner.cancel("k11")
+    form = page_of(answer).form(MAPS)
+    assert visitor.client.post(MAPS, data=form.data()).status_code == 200
+    assert len(visitor.client.get(f"{LIST}.json").json()["studies"]) == 13
+
+
+def test_a_page_that_waits_tells_its_turn(visitor: Visitor) -> None:
+    """While others of its kind come first, the page says how many."""
+    visitor.begin()
+    visitor.begin(key="next")
+    answer = visitor.client.get(MAPS)
+    assert answer.headers["refresh"].startswith("2; url=/")
+    # whoever waits on a page comes before what nobody waits for, but not before what runs
+    assert "Waits for its turn: one study of its kind comes before it." in answer.text
+    assert "2 studies of its kind come before it." in visitor.text()
 
 
 def test_stopping_from_the_page_that_waits(visitor: Visitor) -> None:
@@ -176,7 +219,7 @@ def test_a_stopped_plan_is_begun_by_its_button_alone(visitor: Visitor) -> None:
     future.result(60)
     answer = visitor.client.get(PLAN)
     assert "The computation was stopped before it was done." in answer.text
-    assert "Press Compute to try again." in answer.text
+    assert "Press Compute to work it out." in answer.text
     assert "refresh" not in answer.headers
     assert visitor.runner.progress(key) is None
 

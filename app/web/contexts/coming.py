@@ -72,7 +72,7 @@ def coming_page(slug: str, view: ComingView, given: Collection[str], system: str
         if view.failed:
             sure = Spoken(sure.lead, f"{sure.rest} {view.failed}")
     elif view.failed:
-        answer = Spoken(view.failed, _("You may try again."))
+        answer = Spoken(view.failed, _("“Work it out” begins it."))
     is_waiting = view.running is not None and not view.failed
     return ComingPage(
         slug=slug,

@@ -21,12 +21,14 @@ class Waiting:
         done, total: steps.
         key: names the study, for the button that stops it.
         left: how long it still takes, in words; empty while that isn't known.
+        turn: how many come before it, in a sentence; empty where it runs.
     """
 
     done: int
     total: int
     key: str = ""
     left: str = ""
+    turn: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,7 +67,17 @@ class StudiesPage:
 
 def waiting(progress: Progress, key: str) -> Waiting:
     """How far the study of a page is."""
-    return Waiting(progress.done, progress.total, key, left_words(progress.left_s))
+    left, turn = left_words(progress.left_s), turn_words(progress.ahead)
+    return Waiting(progress.done, progress.total, key, left, turn)
+
+
+def turn_words(ahead: int) -> str:
+    """How many studies come before one that waits; empty for none."""
+    if ahead == 0:
+        return ""
+    if ahead == 1:
+        return _("Waits for its turn: one study of its kind comes before it.")
+    return _("Waits for its turn: {count} studies of its kind come before it.", count=ahead)
 
 
 def left_words(left_s: float | None) -> str:
@@ -130,7 +142,7 @@ def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
         _state_words(line),
         done,
         total,
-        far if (line.is_open and progress) or study.state == "done" else "",
+        far if (study.state == "running" and progress) or study.state == "done" else "",
         left_words(progress.left_s) if progress else "",
         _("asked by {person}, {at}", person=study.person, at=moment(study.asked_at, timezone)),
         line.is_open,
@@ -141,7 +153,8 @@ def _state_words(line: StudyLine) -> str:
     if line.ended:
         return line.ended
     return {
-        "waiting": _("Waits for its turn."),
+        "waiting": turn_words(line.progress.ahead if line.progress else 0)
+        or _("Waits for its turn."),
         "running": _("Running."),
         "done": _("Done."),
     }[line.study.state]
