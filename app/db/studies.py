@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
 from app.db.tables import PersonRow, StudyRow
 
+LEASE = timedelta(seconds=20)
+"""How long a process keeps a study without a sign of life; starting its workers takes less."""
 OPEN = ("waiting", "running")
 """States of a study that has not come to an end."""
 
@@ -49,9 +51,13 @@ class StoredStudy:
         return self.state in OPEN
 
     def is_held(self, now: datetime) -> bool:
-        """Whether a server process is at work on it, as far as is known at a moment."""
+        """Whether a server process is at work on it, as far as its lease tells at a moment.
+
+        A lease that ends later than one which was renewed now is of a clock that was set back
+        since: its holder would have renewed it.
+        """
         lease = self.lease_until
-        return self.state == "running" and lease is not None and lease > now
+        return self.state == "running" and lease is not None and now < lease <= now + LEASE
 
 
 def find_study(session: Session, key: str) -> StoredStudy | None:

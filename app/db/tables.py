@@ -261,8 +261,8 @@ class ResultRow(Base):
 class StudyRow(Base):
     """A long computation: the question by its key, who asked, how far it is and who has it.
 
-    `holder` is the random id of the server process that computes it, which must write before
-    `lease_until`, or another may take the study up.
+    `holder` is the id of the server process that computes it, which must write before
+    `lease_until`, or another may take the study up; one that is known to be gone holds nothing.
     """
 
     __tablename__ = "studies"

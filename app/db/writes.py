@@ -17,7 +17,7 @@ from sqlalchemy.orm import Session
 from app.db.calendars import Kept
 from app.db.codec import encode, encode_numbers, encode_values
 from app.db.store import NewChange
-from app.db.studies import OPEN
+from app.db.studies import LEASE, OPEN
 from app.db.tables import (
     Base,
     CalendarRow,
@@ -255,18 +255,16 @@ def ask_study(
     _delete(session, StudyRow, site_id, *old)
 
 
-def claim_study(
-    session: Session, key: str, holder: str, now: datetime, lease_until: datetime
-) -> bool:
+def claim_study(session: Session, key: str, holder: str, now: datetime) -> bool:
     """Take a study that waits, or whose lease has run out; False if it can't be had.
 
     One statement that compares and sets, so that of any number of processes one has it.
     """
-    lapsed = and_(StudyRow.state == "running", StudyRow.lease_until <= now)
+    lapsed = and_(StudyRow.state == "running", _has_lapsed(now))
     where = (StudyRow.key == key, or_(StudyRow.state == "waiting", lapsed))
     taken = {
         "state": "running", "holder": holder, "done": 0, "began_at": now, "beat_at": now,
-        "lease_until": lease_until,
+        "lease_until": now + LEASE,
     }  # fmt: skip
     return _set_study(session, where, taken)
 
@@ -279,10 +277,9 @@ def beat_study(
     done: int,
     total: int,
     now: datetime,
-    lease_until: datetime,
 ) -> bool:
     """Say how far a study is and keep it for longer; False if it is the holder's no more."""
-    news = {"done": done, "total": total, "beat_at": now, "lease_until": lease_until}
+    news = {"done": done, "total": total, "beat_at": now, "lease_until": now + LEASE}
     return _set_study(session, _held(key, holder), news)
 
 
@@ -300,7 +297,7 @@ def end_open_study(session: Session, key: str, state: str, lapsed_at: datetime |
     """End a study whoever holds it; with a moment only one that nobody holds at that moment."""
     where = [StudyRow.key == key, StudyRow.state.in_(OPEN)]
     if lapsed_at is not None:
-        where.append(or_(StudyRow.lease_until.is_(None), StudyRow.lease_until <= lapsed_at))
+        where.append(or_(StudyRow.lease_until.is_(None), _has_lapsed(lapsed_at)))
     return _set_study(session, where, {"state": state, "holder": "", "lease_until": None})
 
 
@@ -308,6 +305,11 @@ def release_studies(session: Session, holder: str) -> None:
     """Let go of everything that a process holds, so that the next one takes it up at once."""
     free = {"state": "waiting", "holder": "", "done": 0, "began_at": None, "lease_until": None}
     _set_study(session, [StudyRow.holder == holder, StudyRow.state == "running"], free)
+
+
+def _has_lapsed(now: datetime) -> ColumnElement[bool]:
+    """The same as `StoredStudy.is_held` says of a lease."""
+    return or_(StudyRow.lease_until <= now, StudyRow.lease_until > now + LEASE)
 
 
 def _held(key: str, holder: str) -> list[ColumnElement[bool]]:

@@ -10,7 +10,6 @@ from __future__ import annotations
 import copy
 import math
 import threading
-import uuid
 from collections.abc import Callable
 from concurrent.futures import CancelledError, Executor, Future
 from concurrent.futures.process import BrokenProcessPool
@@ -25,6 +24,7 @@ from app.db.session import Database, Session
 from app.db.store import Person
 from app.db.studies import StoredStudy
 from app.services.changes import Gate, LostStudy
+from app.services.holders import new_holder
 from app.services.past import Past
 from app.services.study_book import MOST_OPEN, StudyBook
 from app.services.study_line import Line, Turn
@@ -131,7 +131,7 @@ class Runner:
         self._now = now
         self._clock = clock or now
         self._workers = Workers(workers)
-        self.book = StudyBook(database, uuid.uuid4().hex, self._clock)
+        self.book = StudyBook(database, new_holder(), self._clock)
         self._line: Line[_Run] = Line(self._clock)
         self._lock = threading.Lock()
         self._to_look_over: set[int] = set()
@@ -194,7 +194,7 @@ class Runner:
         if run is not None and run.began is not None:
             return self._measured(run.done, run.total, run.began)
         study = self._find(key, session)
-        if study is not None and study.is_held(self._clock()):
+        if study is not None and self.book.is_held(study):
             return self._measured(study.done, study.total, study.began_at)
         return None if run is None else Progress(0, run.total, ahead=self._line.ahead(run))
 
@@ -208,7 +208,7 @@ class Runner:
         study = studies.find_study(session, key)
         if study is not None and ended_words(study):
             return ended_words(study)
-        is_held = study is not None and study.is_held(self._clock())
+        is_held = study is not None and self.book.is_held(study)
         if is_held or store.is_final(session, key):
             return ""
         if not self.may_begin:
@@ -343,7 +343,7 @@ class _Run(Turn):
         self._go_on()
         self.done, self.total = done, total
         now = self._runner._clock()
-        if self.beat_at is None or now - self.beat_at >= BEAT:
+        if self.beat_at is None or abs(now - self.beat_at) >= BEAT:  # or the clock was set back
             self.beat_at = now
             if not self._runner.book.beat(self.job.key, done, total):
                 raise Stopped

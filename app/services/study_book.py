@@ -8,14 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from app.db import store, studies, writes
 from app.db.session import Database, Session, begin_write
 from app.db.store import Person
+from app.services.holders import is_gone
 
-LEASE = timedelta(seconds=20)
-"""How long a process keeps a study without a sign of life; starting its workers takes less."""
 MOST_OPEN = 12
 """Studies that may wait or run for one person: a week of staff, and a page of each kind."""
 
@@ -24,8 +23,8 @@ class StudyBook:
     """The book of studies, as one server process reads and writes it.
 
     Args:
-        holder: random id of this process.
-        clock: the moment, by which leases run out.
+        holder: random id of this process, see `app.services.holders`.
+        clock: the moment, by which leases run out where nothing is known of their holder.
     """
 
     def __init__(self, database: Database, holder: str, clock: Callable[[], datetime]) -> None:
@@ -54,16 +53,21 @@ class StudyBook:
 
     def claim(self, key: str) -> bool:
         """Take a study that nobody is at work on; False if it can't be had."""
-        now = self._clock()
         with self._writing() as session:
-            return writes.claim_study(session, key, self.holder, now, now + LEASE)
+            study = studies.find_study(session, key)
+            if study is not None and is_gone(study.holder):
+                writes.release_studies(session, study.holder)
+            return writes.claim_study(session, key, self.holder, self._clock())
+
+    def is_held(self, study: studies.StoredStudy) -> bool:
+        """Whether a process is at work on a study, as far as is known."""
+        return study.is_held(self._clock()) and not is_gone(study.holder)
 
     def beat(self, key: str, done: int, total: int) -> bool:
         """Tell how far a study is and keep it; False if it is this process's no more."""
-        now = self._clock()
         with self._writing() as session:
             return writes.beat_study(
-                session, key, self.holder, done=done, total=total, now=now, lease_until=now + LEASE
+                session, key, self.holder, done=done, total=total, now=self._clock()
             )
 
     def fail(self, key: str, sentence: str) -> None:
@@ -75,6 +79,8 @@ class StudyBook:
         """End a study, because its question is asked no more; unless told, only one that nobody
         is at work on."""
         with self._writing() as session:
+            study = studies.find_study(session, key)
+            is_held_too = is_held_too or (study is not None and is_gone(study.holder))
             lapsed_at = None if is_held_too else self._clock()
             writes.end_open_study(session, key, "broken off", lapsed_at)
 
@@ -85,9 +91,8 @@ class StudyBook:
 
     def left_behind(self) -> tuple[studies.StoredStudy, ...]:
         """Studies that have not come to an end and that nobody is at work on."""
-        now = self._clock()
         with self._database.session() as session:
-            return tuple(one for one in studies.open_studies(session) if not one.is_held(now))
+            return tuple(one for one in studies.open_studies(session) if not self.is_held(one))
 
     @contextmanager
     def _writing(self) -> Iterator[Session]:

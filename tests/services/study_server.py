@@ -1,15 +1,13 @@
-"""A server process of its own, to be killed: `python -m tests.services.study_server FOLDER LATE_S`.
+"""A server process of its own, to be killed: `python -m tests.services.study_server FOLDER`.
 
 It serves the pages on a free port, which it says in a line, as it does each time that it has
-written down how far a study is. Its clock goes `LATE_S` seconds fast, so that leases of a server
-before it have run out.
+written down how far a study is.
 """
 
 from __future__ import annotations
 
 import socket
 import sys
-from datetime import date, datetime, timedelta
 from pathlib import Path
 from unittest.mock import patch
 
@@ -21,21 +19,9 @@ from app.settings import Settings
 from tests.services.small_wash import TODAY
 
 
-class LateSettings(Settings):
-    """Settings whose clock goes fast."""
-
-    late_s: float = 0.0
-    today: date | None = TODAY
-    workers: int = 2
-
-    def clock(self) -> datetime:
-        """The moment, later than it is."""
-        return super().clock() + timedelta(seconds=self.late_s)
-
-
-def main(folder: str, late_s: str) -> None:
+def main(folder: str) -> None:
     """Serves until it is ended."""
-    app = create_app(LateSettings(data_dir=Path(folder), late_s=float(late_s)))
+    app = create_app(Settings(data_dir=Path(folder), today=TODAY, workers=2))
     book: StudyBook = app.state.web.runner.book
     beat = book.beat
 

@@ -27,9 +27,9 @@ LIST = "/small-wash/studies.json"
 
 
 @contextmanager
-def server(folder: Path, late_s: int) -> Iterator[tuple[subprocess.Popen[str], httpx2.Client]]:
+def server(folder: Path) -> Iterator[tuple[subprocess.Popen[str], httpx2.Client]]:
     """A server process, and a client of it; killed in the end if it is not yet."""
-    command = [sys.executable, "-m", "tests.services.study_server", str(folder), str(late_s)]
+    command = [sys.executable, "-m", "tests.services.study_server", str(folder)]
     with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, text=True) as process:
         try:
             assert process.stdout is not None
@@ -69,14 +69,14 @@ def written(database: Database, key: str) -> tuple[StoredStudy, dict[str, Any] |
 
 def test_a_killed_server_loses_nothing_and_is_gone_on_with(tmp_path: Path) -> None:
     """Killed amid the maps of a day, a server leaves what was stored, no half answer and no
-    worker behind; the next one takes the same study up when it starts."""
+    worker behind; the next one takes the same study up when it starts, whatever the clock says."""
     path = tmp_path / DATABASE_NAME
     database = open_database(path)
     with database.session() as session:
         gate = Gate(session, store.built_in_person(session), NOW)
         site_id = gate.create_site(small_wash(), "site").site_id
         gate.store_result("before", site_id, PLANNED, {"answer": "kept"})
-    with server(tmp_path, 0) as (process, client):
+    with server(tmp_path) as (process, client):
         assert client.get(f"/small-wash/settings/{PLANNED.isoformat()}").status_code == 200
         until_steps_are_written(process)
         (asked,) = listed(client)
@@ -101,7 +101,7 @@ def test_a_killed_server_loses_nothing_and_is_gone_on_with(tmp_path: Path) -> No
     with database.session() as session:
         assert store.find_result(session, "before") == {"answer": "kept"}
 
-    with server(tmp_path, 60) as (process, client):
+    with server(tmp_path) as (process, client):
         until_steps_are_written(process)
         (again,) = listed(client)
         taken, answer = written(database, asked["key"])

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import subprocess
+import sys
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
@@ -15,15 +17,17 @@ import pytest
 
 from app.db import store, studies
 from app.db.session import Database, open_database
-from app.db.studies import StoredStudy
+from app.db.studies import LEASE, StoredStudy
 from app.services.changes import Gate, LostStudy
+from app.services.holders import is_gone, new_holder
 from app.services.studies import Job, Progress, Report, Runner, time_left_s
-from app.services.study_book import LEASE, MOST_OPEN
+from app.services.study_book import MOST_OPEN, StudyBook
 from app.services.study_line import PRESENT
 from app.services.workers import Hands
 from sim.day.spread import PENDING, spread
 from sim.inputs import Site, SiteData
 from tests.services import study_pieces
+from tests.services.world import ROOT
 from tests.sizes import Size
 
 DAY = date(2026, 7, 18)
@@ -184,6 +188,79 @@ def test_a_lease_that_has_run_out_can_be_had_once(servers: Servers) -> None:
     assert not dead.beat("k", 1, 4)
     dead.fail("k", "too late")
     assert (servers.study().state, servers.study().holder) == ("running", second.holder)
+
+
+def test_a_clock_set_back_freezes_nothing(servers: Servers) -> None:
+    """A lease that ends later than one made now is of another time: the study can be had. Whoever
+    is at work on it renews its lease at its next step and keeps it."""
+    dead, alive, second = (servers.runner() for _ in range(3))
+    person = store.Person(1, "site manager")
+    assert dead.book.ask("k", "maps", 1, DAY, 4, person, servers.clock())
+    assert dead.book.claim("k")
+    work = Gated()
+    future = begun(alive, job(work, "held"))
+    assert work.halfway.wait(60)
+    servers.clock.on(-timedelta(hours=6))
+    work.go_on.set()
+    future.result(60)
+    assert (work.steps, servers.result("held")[1]) == ([1, 2, 3, 4], True)
+    assert second.progress("k") is None
+    assert [one.key for one in second.book.left_behind()] == ["k"]
+    assert second.book.claim("k")
+
+
+def test_a_clock_set_back_takes_no_study_from_whoever_is_at_work(servers: Servers) -> None:
+    """The next step after the clock was set back renews the lease, so that others keep away."""
+    own, other = servers.runner(), servers.runner()
+    told, go_on = threading.Semaphore(0), threading.Semaphore(0)
+
+    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+        for step in (1, 2):
+            report(step, 4)
+            told.release()
+            assert go_on.acquire(timeout=60)
+        return {}
+
+    future = begun(own, job(work))
+    assert told.acquire(timeout=60)
+    servers.clock.on(-timedelta(hours=6))
+    go_on.release()
+    assert told.acquire(timeout=60)
+    assert not other.book.claim("k")
+    assert other.progress("k") == Progress(2, 4)
+    go_on.release()
+    future.result(60)
+    assert servers.result()[1]
+
+
+def test_what_a_dead_process_holds_can_be_had_at_once(servers: Servers) -> None:
+    """A process of this machine that is no more holds nothing, whatever the clock says."""
+    told = subprocess.run(
+        [sys.executable, "-c", "from app.services.holders import *; print(new_holder())"],
+        cwd=ROOT, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    dead = StudyBook(servers.database, told.stdout.strip(), servers.clock)
+    own = servers.runner()
+    person = store.Person(1, "site manager")
+    assert dead.ask("k", "maps", 1, DAY, 4, person, servers.clock())
+    assert dead.claim("k")
+    assert (own.progress("k"), [one.key for one in own.book.left_behind()]) == (None, ["k"])
+    assert own.book.claim("k")
+    assert servers.study().holder == own.book.holder
+
+
+def test_who_is_known_to_be_gone() -> None:
+    """A process that is here is not; one whose number another has since is; of one on another
+    machine, or by an id of another kind, nothing is known."""
+    mine = new_holder()
+    place, pid, started, random = mine.split(".")
+    assert len(mine) <= 40
+    assert mine != new_holder()
+    assert not is_gone(mine)
+    assert is_gone(f"{place}.{pid}.{int(started) + 1}.{random}")
+    assert not is_gone(f"elsewhere.{pid}.{int(started) + 1}.{random}")
+    for other in ("", "a server that died", "0123456789abcdef", "...", f"{place}.x.1.a"):
+        assert not is_gone(other)
 
 
 def test_many_claims_at_once_have_one_winner(servers: Servers) -> None:

@@ -15,13 +15,13 @@ import pytest
 from app.db import store, studies
 from app.db.session import Database, open_database
 from app.db.store import Person
-from app.db.studies import StoredStudy
+from app.db.studies import LEASE, StoredStudy
 from app.services import kinds, planning, settings_map, sites
 from app.services.changes import Gate
 from app.services.planning import PlanView, open_plan
 from app.services.settings_map import open_map
 from app.services.studies import Runner
-from app.services.study_book import LEASE, StudyBook
+from app.services.study_book import StudyBook
 from tests.services.small_wash import PLANNED, small_wash
 from tests.services.world import NOW
 
