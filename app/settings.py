@@ -18,6 +18,8 @@ from pydantic_settings import BaseSettings, SettingsConfigDict
 PREFIX = "CLOTHCAST_"
 CHECKOUT = Path(__file__).resolve().parents[1]
 DATABASE_NAME = "clothcast.sqlite3"
+LEAST_SECRET = 16
+"""Characters of a secret."""
 SECRET_FILE = "secret"  # noqa: S105 - the name of a file
 FIXED_TIME = time(12, tzinfo=UTC)
 """Time of day that goes with a fixed `Settings.today`, so that what is shown repeats exactly."""
@@ -49,7 +51,7 @@ class Settings(BaseSettings):
     host: str = Field("127.0.0.1", min_length=1)
     port: int = Field(8000, ge=0, le=65535)
     today: date | None = None
-    secret: SecretStr | None = Field(None, min_length=16)
+    secret: SecretStr | None = Field(None, min_length=LEAST_SECRET)
     workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
 
     @property
@@ -92,10 +94,16 @@ class Settings(BaseSettings):
             if not path.exists():
                 self.data_dir.mkdir(parents=True, exist_ok=True)
                 _keep_once(path, secrets.token_urlsafe(48))
-            return path.read_text(encoding="ascii").strip()
+            kept = path.read_text(encoding="ascii").strip()
         except (OSError, UnicodeDecodeError) as fault:
             reason = getattr(fault, "strerror", None) or "it is no text"
             raise BadSettings(f"The secret {path} cannot be read or kept: {reason}.") from fault
+        if len(kept) < LEAST_SECRET:
+            raise BadSettings(
+                f"The secret {path} has {len(kept)} characters, which anybody could guess: remove "
+                "the file, and a new one is made; pages that are open must then be loaded again."
+            )
+        return kept
 
 
 def _keep_once(path: Path, text: str) -> None:
@@ -104,10 +112,24 @@ def _keep_once(path: Path, text: str) -> None:
     try:
         with os.fdopen(handle, "w", encoding="ascii") as file:
             file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
         with suppress(FileExistsError):  # another process was first; its secret counts
             path.hardlink_to(name)
+        _sync_folder(path.parent)
     finally:
         Path(name).unlink()
+
+
+def _sync_folder(folder: Path) -> None:
+    """Have the names of a folder on the disk, so that a power cut takes none of them away."""
+    if os.name != "posix":
+        return  # elsewhere a folder can't be opened
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
 
 
 def read_settings(**given: Any) -> Settings:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import stat
 from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, date, datetime
@@ -111,3 +112,28 @@ def test_a_secret_that_cannot_be_kept_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("")
     with pytest.raises(BadSettings, match=r"The secret .*secret cannot be read or kept: "):
         Settings(data_dir=tmp_path / "file" / "data").secret_key()
+
+
+@pytest.mark.parametrize("text", ["", "\n", "short", " " * 40])
+def test_a_secret_that_anybody_could_guess_is_refused(tmp_path: Path, text: str) -> None:
+    """An empty or cut-off secret signs nothing: with it, every token could be made by anybody."""
+    (tmp_path / "secret").write_text(text)
+    with pytest.raises(BadSettings, match=r"has \d characters, which anybody could guess: remove"):
+        Settings(data_dir=tmp_path).secret_key()
+    assert (tmp_path / "secret").read_text() == text
+
+
+def test_a_secret_is_on_the_disk_before_it_has_its_name(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The text is synced before the name is given, and the name after it."""
+    synced: list[tuple[bool, bool]] = []
+    sync = os.fsync
+
+    def noted(handle: int) -> None:
+        synced.append((stat.S_ISDIR(os.fstat(handle).st_mode), (tmp_path / "secret").exists()))
+        sync(handle)
+
+    monkeypatch.setattr(os, "fsync", noted)
+    Settings(data_dir=tmp_path).secret_key()
+    assert synced == [(False, False), (True, True)]

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import json
+import os
 import sqlite3
+import tempfile
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -11,7 +15,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy import URL, Connection, Engine, create_engine, event, inspect
 from sqlalchemy.exc import DatabaseError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import ConnectionPoolEntry, QueuePool
@@ -23,6 +27,13 @@ REVISION_PREFIX = "clothcast_"
 BUSY_MS = 10_000
 """How long a write waits for another one to finish [ms]."""
 WRITE = "clothcast_write"
+_MAKING = threading.Lock()
+"""Alembic makes one database at a time in a process."""
+NO_WRITING = (
+    "The database {path} cannot be written; allow writing in its folder, "
+    "or choose another one with CLOTHCAST_DATA_DIR."
+)
+CANNOT_OPEN = "The database {path} cannot be opened: {reason}."
 
 
 class CannotOpen(Exception):
@@ -57,9 +68,18 @@ class Database:
 
         A database in memory has one connection: a second session waits until the first one has
         ended or committed.
+
+        Raises:
+            CannotOpen: if the file, or the disk that it lies on, can't be used any more.
         """
-        with self._sessions() as session:
-            yield session
+        try:
+            with self._sessions() as session:
+                yield session
+        except (DatabaseError, json.JSONDecodeError, UnicodeDecodeError) as fault:
+            told = _why_unusable(self.path, fault)
+            if told is None:
+                raise
+            raise told from fault
 
     def close(self) -> None:
         """Let go of the file."""
@@ -85,16 +105,61 @@ def open_database(path: Path | None) -> Database:
     """
     if path is not None:
         _prepare_folder(path)
+        try:
+            with _MAKING:
+                _make_once(path)
+        except PermissionError as fault:
+            raise CannotOpen(NO_WRITING, path=path) from fault
+        except OSError as fault:
+            raise CannotOpen(CANNOT_OPEN, path=path, reason=fault.strerror or fault) from fault
+    return Database(_opened(path, path), path)
+
+
+def _opened(path: Path | None, named: Path | None) -> Engine:
+    """An engine on a database in the present shape; `named` is what messages call its file."""
     engine = _engine(path)
     try:
-        _migrate(engine, path)
-    except DatabaseError as fault:
+        _migrate(engine, named)
+    except (DatabaseError, UnicodeDecodeError) as fault:
         engine.dispose()
-        raise _cannot_open(path, fault) from fault
+        told = _why_unusable(named, fault)
+        reason = str(getattr(fault, "orig", fault))
+        raise told or CannotOpen(CANNOT_OPEN, path=named, reason=reason) from fault
     except BaseException:
         engine.dispose()
         raise
-    return Database(engine, path)
+    return engine
+
+
+def _make_once(path: Path) -> None:
+    """Make the file whole or not at all: one of length zero is therefore never a new one."""
+    if path.exists():
+        if path.stat().st_size == 0:
+            raise CannotOpen(
+                "The database {path} is empty, which none of ours ever is: put a backup in "
+                "its place, or move it away to begin anew.",
+                path=path,
+            )
+        return
+    handle, name = tempfile.mkstemp(dir=path.parent, prefix=".new-")
+    os.close(handle)
+    try:
+        _opened(Path(name), path).dispose()
+        _put_in_place(Path(name), path)
+    finally:
+        for end in ("", "-wal", "-shm", "-journal"):
+            Path(name + end).unlink(missing_ok=True)
+
+
+def _put_in_place(made: Path, path: Path) -> None:
+    """Give a file its name unless another process was first; then that one's counts."""
+    try:
+        path.hardlink_to(made)
+    except FileExistsError:
+        pass
+    except OSError:  # a disk without links
+        if not path.exists():
+            made.rename(path)
 
 
 def migration_config(connection: Connection) -> Config:
@@ -128,7 +193,9 @@ def _engine(path: Path | None) -> Engine:
             connect_args={"check_same_thread": False},
         )
     else:
-        engine = create_engine(f"sqlite:///{path}", connect_args={"check_same_thread": False})
+        # Built, not written: in an address some letters of a path mean something else.
+        url = URL.create("sqlite", database=str(path))
+        engine = create_engine(url, connect_args={"check_same_thread": False})
     event.listen(engine, "connect", _on_connect)
     event.listen(engine, "begin", _on_begin)
     return engine
@@ -185,8 +252,24 @@ def _unknown_revision(path: Path | None, found: str) -> CannotOpen:
     )
 
 
-def _cannot_open(path: Path | None, fault: DatabaseError) -> CannotOpen:
+def _why_unusable(path: Path | None, fault: Exception) -> CannotOpen | None:
+    """What is said where the file or its disk is at fault; None for a fault of the program."""
+    if not isinstance(fault, DatabaseError):
+        return CannotOpen(
+            "The database {path} is damaged: something in it can't be read. Put a backup in its "
+            "place.",
+            path=path,
+        )
     said = str(fault.orig)
+    if "disk is full" in said:
+        return CannotOpen(
+            "The disk is full, so nothing was stored in {path}: make room on it, then try again.",
+            path=path,
+        )
+    if "disk I/O" in said:
+        return CannotOpen(
+            "The disk of {path} can't be read or written; nothing was stored.", path=path
+        )
     if "not a database" in said or "malformed" in said:
         return CannotOpen(
             "The file {path} is not a database, or it is damaged; move it away, "
@@ -194,15 +277,11 @@ def _cannot_open(path: Path | None, fault: DatabaseError) -> CannotOpen:
             path=path,
         )
     if "readonly" in said or "unable to open" in said:
-        return CannotOpen(
-            "The database {path} cannot be written; allow writing in its folder, "
-            "or choose another one with CLOTHCAST_DATA_DIR.",
-            path=path,
-        )
+        return CannotOpen(NO_WRITING, path=path)
     if "locked" in said:
         return CannotOpen(
             "The database {path} is in use by another program that does not let go; "
             "end that program first.",
             path=path,
         )
-    return CannotOpen("The database {path} cannot be opened: {reason}.", path=path, reason=said)
+    return None

@@ -9,7 +9,10 @@ import errno
 import json
 import os
 import shlex
+import shutil
 import socket
+import subprocess
+import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -24,7 +27,7 @@ from app.services.demo import DEMO_FOLDER
 from app.services.site_folder import read_folder, write_folder
 from app.services.trace import COLUMNS
 from app.serving import Refused
-from app.settings import read_settings
+from app.settings import CHECKOUT, read_settings
 from sim.inputs import Value
 from tests.cli.shell import DAY, ONE, Shell, listing
 from tests.services.small_wash import CLOSED, FAIR, small_wash
@@ -621,3 +624,32 @@ def test_examples_of_plan_can_be_typed(
         assert (code, err) == (0, ""), example
         assert "Harbor Road, 2026-07-18" in out
     assert served.computed == len(examples) == 3
+
+
+def test_a_checkout_that_cannot_be_written_and_no_home(tmp_path: Path) -> None:
+    """Commands run where nothing compiled can be kept, and what must be written is a sentence.
+
+    A file stands where the folder of compiled code would be made, and /dev/null for home and data
+    folder, so that not even root can write there.
+    """
+    checkout = tmp_path / "checkout"
+    for name in ("app", "sim", "demo_site"):
+        without = shutil.ignore_patterns("__pycache__")
+        shutil.copytree(CHECKOUT / name, checkout / name, ignore=without)
+    (checkout / "sim" / "day" / "kernel" / "__pycache__").touch()
+    environment = {
+        "PATH": os.environ["PATH"], "PYTHONPATH": str(checkout), "HOME": "/dev/null",
+        "XDG_CACHE_HOME": "/dev/null/cache", "CLOTHCAST_DATA_DIR": "/dev/null/data",
+    }  # fmt: skip
+
+    def run(*arguments: str) -> tuple[int, str, str]:
+        command = [sys.executable, "-B", "-m", "app.cli", *arguments]
+        done = subprocess.run(
+            command, cwd=checkout, env=environment, capture_output=True, text=True, check=False
+        )
+        return done.returncode, done.stdout.strip(), done.stderr.strip()
+
+    assert run("check", "demo_site") == (0, "Harbor Road: no problem found.", "")
+    code, out, err = run("import", "demo_site")
+    assert (code, out, err.count("\n")) == (1, "", 0)
+    assert err.startswith("The data folder /dev/null/data cannot be made (not a directory);")

@@ -14,10 +14,11 @@ from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from sqlalchemy import inspect, text
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, OperationalError
 
 from app.db import session as session_module
 from app.db import store
+from app.db.codec import decode_values
 from app.db.session import CannotOpen, begin_write, migration_config, open_database
 from app.db.tables import Base, PersonRow
 
@@ -241,3 +242,108 @@ def test_a_sentence_keeps_its_gaps_for_the_catalogue() -> None:
     refusal = CannotOpen("The file {path} is gone.", path="x")
     assert (refusal.sentence, refusal.values) == ("The file {path} is gone.", {"path": "x"})
     assert str(refusal) == "The file x is gone."
+
+
+ODD_NAMES = ("quest?ion", "50%20", "a#b", "file:x", "Zürich & Söhne", "a=b&mode=memory", " ")
+
+
+@pytest.mark.parametrize("name", ODD_NAMES)
+def test_a_folder_may_be_called_anything(tmp_path: Path, name: str) -> None:
+    """The path is taken letter by letter; nothing in it makes another, empty database of it."""
+    path = tmp_path / name / "c.sqlite3"
+    database = open_database(path)
+    with database.session() as session:
+        begin_write(session)
+        session.execute(text("UPDATE persons SET name = 'somebody'"))
+        session.commit()
+    database.close()
+    assert [found.name for found in tmp_path.iterdir()] == [name]
+    assert [found.name for found in path.parent.iterdir()] == ["c.sqlite3"]
+    kept = sqlite3.connect(os.path.relpath(path))
+    assert kept.execute("SELECT name FROM persons").fetchone() == ("somebody",)
+    kept.close()
+
+
+def test_a_database_of_length_zero_is_refused(tmp_path: Path) -> None:
+    """An empty file is none of ours: whoever lost a database is told, not given a new one."""
+    path = tmp_path / "c.sqlite3"
+    path.touch()
+    with pytest.raises(CannotOpen, match=r"is empty, which none of ours ever is: put a backup"):
+        open_database(path)
+    assert path.stat().st_size == 0
+
+
+def test_a_database_is_made_whole_or_not_at_all(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ended while it is made, no file is there, and the next start makes one."""
+    path = tmp_path / "c.sqlite3"
+
+    def ended(engine: object, named: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(session_module, "_migrate", ended)
+        with pytest.raises(KeyboardInterrupt):
+            open_database(path)
+    assert list(tmp_path.iterdir()) == []
+    open_database(path).close()
+    assert path.stat().st_size > 0
+
+
+def _damaged(path: Path) -> None:
+    """Overwrite every page of tables and indexes but the first, which holds the schema."""
+    size = path.stat().st_size
+    with path.open("r+b") as file:
+        file.seek(4096)
+        file.write(b"\xfa" * (size - 4096))
+
+
+def test_a_database_damaged_inside_is_told_where_it_is_read(tmp_path: Path) -> None:
+    """Garbage behind an intact beginning is one sentence, when opening or later."""
+    path = tmp_path / "c.sqlite3"
+    open_database(path).close()
+    _damaged(path)
+
+    def look() -> None:
+        with open_database(path).session() as session:
+            store.built_in_person(session)
+
+    with pytest.raises(CannotOpen, match="is not a database, or it is damaged; move it away"):
+        look()
+
+
+def test_a_cell_that_is_no_content_is_told_as_damage(tmp_path: Path) -> None:
+    """A text that ends half-way is the database's fault and said as such."""
+    database = open_database(tmp_path / "c.sqlite3")
+    told = "is damaged: something in it can't be read"
+    with pytest.raises(CannotOpen, match=told), database.session():
+        decode_values('{"open_h": ')
+
+
+def test_a_full_disk_is_one_sentence_and_loses_nothing(tmp_path: Path) -> None:
+    """Where SQLite finds no room, what was stored before stays and the next try may work."""
+    database = open_database(tmp_path / "c.sqlite3")
+    long = "x" * 200_000
+
+    def write(most_pages: int) -> None:
+        with database.session() as session:
+            session.execute(text(f"PRAGMA max_page_count = {most_pages}"))
+            begin_write(session)
+            session.execute(text("UPDATE persons SET name = :name"), {"name": long})
+            session.commit()
+
+    with pytest.raises(CannotOpen, match="The disk is full, so nothing was stored in"):
+        write(1)  # no more than there are
+    with database.session() as session:
+        assert store.built_in_person(session).name == "site manager"
+    write(100_000)
+    with database.session() as session:
+        assert store.built_in_person(session).name == long
+
+
+def test_a_fault_of_the_program_is_not_called_one_of_the_disk(tmp_path: Path) -> None:
+    """Wrong SQL stays an error of the program."""
+    database = open_database(tmp_path / "c.sqlite3")
+    with pytest.raises(OperationalError, match="no such table"), database.session() as session:
+        session.execute(text("SELECT * FROM nowhere"))

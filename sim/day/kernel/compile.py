@@ -1,6 +1,7 @@
 """The compiled functions themselves; the only place where anything is compiled.
 
-They are kept on disk beside this file and made anew when anything that they were made of has
+They are kept on disk beside this file (where that can't be written, in the user's own cache; where
+there is none, in memory alone) and made anew when anything that they were made of has
 changed. Each releases the interpreter's lock; none starts threads. They allocate nothing and so
 count no references to arrays, which in such short functions would take most of the time.
 """
@@ -28,7 +29,10 @@ OPTIONS: dict[str, Any] = {"nogil": True, "cache": True, "error_model": "numpy",
 
 
 def _entry(function: F) -> F:
-    made = numba.njit(**OPTIONS)(function)
+    try:
+        made = numba.njit(**OPTIONS)(function)
+    except RuntimeError:  # neither beside the source nor in a home of the user can it be kept
+        made = numba.njit(**{**OPTIONS, "cache": False})(function)
     # What is kept is known by the age of this file alone; the fingerprint adds all other files.
     kept = getattr(getattr(made, "_cache", None), "_cache_file", None)
     if kept is not None:
