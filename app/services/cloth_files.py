@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from typing import TypeVar
 
 from app.services.cloth_checks import cloth_problems, event_problems, set_problems
+from app.services.csv_cells import csv_text
 from app.services.csv_table import Row, Table, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import ClothBook, ClothEvent, ClothSet
@@ -25,8 +24,8 @@ Problems = list[InputProblem]
 
 def sets_csv(book: ClothBook) -> str:
     """The text of a file of sets, from which the same ones are read to the last bit."""
-    rows = ((s.name, s.bought or "", repr(float(s.cars_before))) for s in book.sets)
-    return csv_text(SET_COLUMNS, rows)
+    rows = ((s.name, s.bought or "", float(s.cars_before)) for s in book.sets)
+    return csv_text(SET_COLUMNS, rows, "\n")
 
 
 def log_csv(book: ClothBook) -> str:
@@ -39,20 +38,11 @@ def log_csv(book: ClothBook) -> str:
         )
         for e in book.events
     )  # fmt: skip
-    return csv_text(LOG_COLUMNS, rows)
+    return csv_text(LOG_COLUMNS, rows, "\n")
 
 
-def _number(value: float | None) -> str:
-    return "" if value is None else repr(float(value))
-
-
-def csv_text(head: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    """The text of a CSV file."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(head)
-    writer.writerows(rows)
-    return out.getvalue()
+def _number(value: float | None) -> float | None:
+    return None if value is None else float(value)
 
 
 def read_cloth(

@@ -5,9 +5,11 @@ from __future__ import annotations
 import csv
 import io
 import re
+import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from app.services.csv_cells import as_typed, is_formula
 from sim.errors import InputProblem, nearest, quoted
 
 LIMIT_BYTES = 5_000_000
@@ -244,11 +246,13 @@ def _add_row(table: Table, line: int, cells: list[str], file: str) -> None:
         _problem(table, sentence, where, count=len(cells), columns=len(table.columns))
         return
     for name, cell in zip(table.columns, cells, strict=True):
-        if cell.startswith(("=", "@")) and name != "note":
+        if name != "note" and is_formula(cell) and unicodedata.normalize("NFKC", cell)[0] in "=@":
             sentence = (
-                "{field} “{value}” is a formula. Save the table with its values, not its formulas."
+                "{field} “{value}” is a formula. Save the table with its values, not its formulas; "
+                "a text that begins so has an apostrophe before it."
             )
             filling = {"field": name, "value": quoted(cell)}
             table.problems.append(InputProblem(name, sentence, filling, where))
             return
-    table.rows.append(Row(line, dict(zip(table.columns, cells, strict=True))))
+    typed = map(as_typed, cells)
+    table.rows.append(Row(line, dict(zip(table.columns, typed, strict=True))))

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from app.services.clock_cells import SiteClock
+from app.services.csv_cells import csv_text
 from sim.inputs import History, HourCount, HourWeather, Site
 
 
@@ -126,7 +125,7 @@ def counts_csv(history: History, timezone: str) -> str:
     """The stored counts as a file that can be brought in again."""
     clock = SiteClock(timezone)
     rows = ((clock.offset_text((c.day, c.hour, c.fold)), c.cars) for c in history.counts)
-    return _csv(("start", f"cars_{history.counted}"), rows)
+    return csv_text(("start", f"cars_{history.counted}"), rows, "\n")
 
 
 def weather_csv(history: History, timezone: str) -> str:
@@ -135,18 +134,10 @@ def weather_csv(history: History, timezone: str) -> str:
     rows = (
         (
             clock.offset_text((w.day, w.hour, w.fold)),
-            repr(w.temp_c),
+            float(w.temp_c),
             f"{100.0 * w.humidity:.10g}",
-            repr(w.rain_mm),
+            float(w.rain_mm),
         )
         for w in history.weather
     )
-    return _csv(("start", "temp_c", "humidity_pct", "rain_mm"), rows)
-
-
-def _csv(head: tuple[str, ...], rows: Iterable[tuple[object, ...]]) -> str:
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(head)
-    writer.writerows(rows)
-    return out.getvalue()
+    return csv_text(("start", "temp_c", "humidity_pct", "rain_mm"), rows, "\n")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -14,9 +13,9 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
+from app.services.csv_cells import Written, csv_text
+
 Cell = str | int | float | date | timedelta | None
-FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
-"""What a spreadsheet may take for the beginning of a formula."""
 TITLE_LONGEST = 31
 """Characters that the name of a sheet may have."""
 WIDEST = 60
@@ -36,35 +35,25 @@ class Sheet:
     rows: tuple[tuple[Cell, ...], ...]
 
 
-def as_text(said: str) -> str:
-    """A text cell of a CSV file that no spreadsheet takes for a formula."""
-    return f"'{said}" if said.startswith(FORMULA_MARKS) else said
-
-
 def sheet_csv(sheet: Sheet) -> str:
     """A table as CSV: dates as 2026-07-18, times of day as 8:00, numbers with up to ten digits.
 
     A cell without anything is empty.
     """
-    out = io.StringIO()
-    write = csv.writer(out).writerow
-    write([as_text(head) for head in sheet.heads])
-    for row in sheet.rows:
-        write([_csv_cell(cell) for cell in row])
-    return out.getvalue()
+    return csv_text(sheet.heads, ([_csv_cell(cell) for cell in row] for row in sheet.rows))
 
 
 def _csv_cell(cell: Cell) -> str:
     if cell is None:
         return ""
     if isinstance(cell, str):
-        return as_text(cell)
+        return cell
     if isinstance(cell, date):
-        return cell.isoformat()
+        return Written(cell.isoformat())
     if isinstance(cell, timedelta):
         minutes = round(cell / timedelta(minutes=1))
-        return f"{minutes // 60}:{minutes % 60:02d}"
-    return f"{cell:.10g}"
+        return Written(f"{minutes // 60}:{minutes % 60:02d}")
+    return Written(f"{cell:.10g}")
 
 
 def workbook(sheets: Sequence[Sheet], made_at: datetime) -> bytes:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 
-from app.services.cloth_files import amount_of, csv_text, day_of_cell, read_items
+from app.services.cloth_files import amount_of, day_of_cell, read_items
+from app.services.csv_cells import csv_text
 from app.services.csv_table import Row, Table
 from app.services.staff_checks import person_problems, shift_problems, staff_problems
 from sim.errors import InputProblem, quoted
@@ -24,12 +25,12 @@ def people_csv(book: StaffBook) -> str:
     """The text of a file of people, from which the same ones are read to the last bit."""
     rows = (
         (
-            p.name, "; ".join(p.roles), repr(float(p.wage_per_h)), repr(float(p.least_h)),
-            repr(float(p.most_h)), "; ".join(away_text(away) for away in p.away),
+            p.name, "; ".join(p.roles), float(p.wage_per_h), float(p.least_h),
+            float(p.most_h), "; ".join(away_text(away) for away in p.away),
         )
         for p in book.people
     )  # fmt: skip
-    return csv_text(PEOPLE_COLUMNS, rows)
+    return csv_text(PEOPLE_COLUMNS, rows, "\n")
 
 
 def rosters_csv(book: StaffBook) -> str:
@@ -42,7 +43,7 @@ def rosters_csv(book: StaffBook) -> str:
         )
         for s in book.shifts
     )  # fmt: skip
-    return csv_text(ROSTER_COLUMNS, rows)
+    return csv_text(ROSTER_COLUMNS, rows, "\n")
 
 
 def away_text(away: Away) -> str:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator
 from datetime import date
 
+from app.services.csv_cells import Written, csv_text
 from app.services.planning import make_question
 from sim.day.belief import Belief
 from sim.day.draw import DayDraw, make_cars
@@ -61,10 +60,8 @@ def trace_rows(
 
 
 def trace_csv(rows: Iterator[list[str]]) -> str:
-    """Rows as RFC 4180 text."""
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\r\n").writerows(rows)
-    return out.getvalue()
+    """Rows, the header first, as RFC 4180 text."""
+    return csv_text(next(rows), rows)
 
 
 def _row(site: Site, car: CarPass) -> list[str]:
@@ -87,5 +84,5 @@ def _cell(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
-        return "" if value != value else repr(value)
+        return "" if value != value else Written(repr(value))
     return str(value)

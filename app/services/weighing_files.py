@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
+from app.services.csv_cells import csv_text
 from app.services.csv_table import Row, Table, read_table, shortened
 from app.services.site_checks import weighing_problems
 from sim.errors import InputProblem, quoted
@@ -22,16 +21,14 @@ MASS = UNITS["mass"]
 
 def weighings_csv(weighings: Sequence[Weighing]) -> str:
     """The text of a file of weighings, from which the same ones are read to the last bit."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    rows = []
     for item in weighings:
-        weights = (repr(float(item.weight_kg)), repr(float(item.dry_kg)))
+        weights = (float(item.weight_kg), float(item.dry_kg))
         when = (item.day, show_clock(item.at_s))
         counts = (item.cars, item.damp_cars) if item.cars else ("", "")
         day = (item.cars_so_far or "", item.weather)
-        writer.writerow([item.kind, *when, *weights, item.rule, *counts, *day])
-    return out.getvalue()
+        rows.append([item.kind, *when, *weights, item.rule, *counts, *day])
+    return csv_text(COLUMNS, rows, "\n")
 
 
 def read_weighings(

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from typing import Any
 
-from app.services.sheets import as_text
+from app.services.csv_cells import Written, csv_text
 from app.web.columns import Comparison, difference_of, value_of
 from app.web.comparison import Figures
 from app.web.figures import interval, shown
@@ -18,8 +16,8 @@ KINDS = ("day range", "site uncertainty", "run error")
 
 def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str:
     """Every figure of every scenario, unrounded, in the reader's units: a row each."""
-    out = io.StringIO()
-    write = csv.writer(out).writerow
+    lines: list[list[object]] = []
+    write = lines.append
     write(
         [
             "figure",
@@ -50,9 +48,9 @@ def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str
             apart = (other.get("value"), *_ends(other, "site uncertainty"))
             write(
                 [
-                    as_text(info.label),
+                    info.label,
                     UNITS[info.unit].symbol(system),
-                    as_text(column["name"]),
+                    column["name"],
                     *(_plain(x, info.unit, system) for x in (value_of(column, name), *ends)),
                     *(_plain(x, info.unit, system, difference=True) for x in apart),
                     _share(other.get("days_better")),
@@ -60,13 +58,13 @@ def comparison_csv(comparison: Comparison, figures: Figures, system: str) -> str
                     other.get("word", ""),
                 ]
             )
-    return out.getvalue()
+    return csv_text([str(name) for name in lines[0]], lines[1:])
 
 
 def hourly_csv(comparison: Comparison) -> str:
     """The figures by hour, in stored (SI) units: a row an hour and scenario."""
-    out = io.StringIO()
-    write = csv.writer(out).writerow
+    lines: list[list[object]] = []
+    write = lines.append
     names = list(
         dict.fromkeys(name for column in comparison["scenarios"] for name in column["hours"])
     )
@@ -74,9 +72,9 @@ def hourly_csv(comparison: Comparison) -> str:
     for column in comparison["scenarios"]:
         for hour in range(24):
             values = [column["hours"].get(name, [None] * 24)[hour] for name in names]
-            cells = ["" if v is None else f"{v:.6g}" for v in values]
-            write([as_text(column["name"]), hour, *cells])
-    return out.getvalue()
+            cells = [_share(v) for v in values]
+            write([column["name"], hour, *cells])
+    return csv_text([str(name) for name in lines[0]], lines[1:])
 
 
 def _ends(figure: Mapping[str, Any], kind: str) -> tuple[float | None, float | None]:
@@ -84,8 +82,8 @@ def _ends(figure: Mapping[str, Any], kind: str) -> tuple[float | None, float | N
 
 
 def _plain(value: float | None, unit: str, system: str, difference: bool = False) -> str:
-    return "" if value is None else f"{shown(value, unit, system, difference):.6g}"
+    return "" if value is None else Written(f"{shown(value, unit, system, difference):.6g}")
 
 
 def _share(value: float | None) -> str:
-    return "" if value is None else f"{value:.6g}"
+    return "" if value is None else Written(f"{value:.6g}")

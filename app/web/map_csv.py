@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from typing import Any
 
+from app.services.csv_cells import Written, csv_text
 from app.web.figures import shown
 from sim.day.figures import FIGURES
 from sim.units import UNITS
@@ -24,8 +23,8 @@ def map_csv(found: Mapping[str, Any], system: str) -> str:
 
     Axes that a map does not move are empty: it stands at their present or expected value.
     """
-    out = io.StringIO()
-    write = csv.writer(out).writerow
+    lines: list[list[object]] = []
+    write = lines.append
     columns = found["settings"]["columns"]
     figures = [name for name in columns if name in FIGURES]
     keeps = [name for name in columns if name.startswith("keeps_")]
@@ -56,7 +55,7 @@ def map_csv(found: Mapping[str, Any], system: str) -> str:
                     *(_yes(row[at[name]]) for name in keeps),
                 ]
             )
-    return out.getvalue()
+    return csv_text([str(name) for name in lines[0]], lines[1:])
 
 
 def _with_unit(label: str, kind: str, system: str) -> str:
@@ -65,7 +64,7 @@ def _with_unit(label: str, kind: str, system: str) -> str:
 
 
 def _plain(value: float | None, kind: str, system: str) -> str:
-    return "" if value is None else f"{shown(value, kind, system):.6g}"
+    return "" if value is None else Written(f"{shown(value, kind, system):.6g}")
 
 
 def _yes(value: object) -> str:

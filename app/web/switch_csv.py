@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Mapping
 from typing import Any
+
+from app.services.csv_cells import Written, csv_text
 
 HEADS = {
     "rule": "rule",
@@ -23,16 +23,16 @@ HEADS = {
 
 def switch_csv(found: Mapping[str, Any]) -> str:
     """Every rule kept of the trade-off, unrounded, and whether it is the advised one."""
-    out = io.StringIO()
-    write = csv.writer(out).writerow
-    columns = found["trade_off"]["columns"]
-    write([*(HEADS[name] for name in columns), "advised"])
-    for row in found["trade_off"]["points"]:
-        write([*map(_plain, row), _plain(row[0] == found["chosen"]["text"])])
-    return out.getvalue()
+    trade_off, chosen = found["trade_off"], found["chosen"]["text"]
+    head = [*(HEADS[name] for name in trade_off["columns"]), "advised"]
+    return csv_text(
+        head, ([*map(_plain, row), _plain(row[0] == chosen)] for row in trade_off["points"])
+    )
 
 
 def _plain(value: object) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return f"{value:.6g}" if isinstance(value, float) else "" if value is None else str(value)
+    if isinstance(value, float):
+        return Written(f"{value:.6g}")
+    return "" if value is None else str(value)

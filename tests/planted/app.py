@@ -51,6 +51,12 @@ FAULTS: list[Fault] = [
         "app/services/sheets.py",
         SHEETS,
         ('    made.data_type = "s"\n', ""),
-        ("said.startswith(FORMULA_MARKS)", 'said.startswith("=")'),
+    ),
+    *faults_in(
+        "app/services/csv_cells.py",
+        ("tests/services/test_csv_cells.py",),
+        ('FORMULA_MARKS = "=+-@"', 'FORMULA_MARKS = "="'),
+        ('unicodedata.normalize("NFKC", text.lstrip()[:1])', "text.lstrip()[:1]"),
+        ("return cell[1:] if is_text else cell", "return cell"),
     ),
 ]
