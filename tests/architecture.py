@@ -119,7 +119,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.services.guides": ("app.services", "app.catalogue", "markdown_it", "markupsafe"),
     # Of `sim`, pages may know the vocabulary: inputs, starting points, units, problems, figures.
     # Writes spreadsheets and calendars, each in one place.
-    "app.services.sheets": ("openpyxl",),
+    "app.services.sheets": ("app.services.csv_cells", "openpyxl"),
     "app.services.calendar_file": ("app.db.calendars", "icalendar"),
     "app.web": (
         "app.services", "app.catalogue", "app.settings",
