@@ -21,7 +21,8 @@ from app.web.coming_words import (
 )
 from app.web.cue_words import cues_of
 from app.web.figures import interval, printed_step, range_step, shown, signed, span, stepped
-from app.web.switch_words import answer_words, choice_words, switch_sure
+from app.web.switch_sure import switch_sure
+from app.web.switch_words import answer_words, choice_words
 from app.web.tipping_words import tipping_of
 from app.web.together_words import together_answer, together_sure, together_table
 from app.web.why_words import Lines
@@ -118,7 +119,7 @@ def print_switch(
         given: names of the inputs that the site entered itself.
     """
     console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
-    said, sure = answer_words(found, system), switch_sure(found, given)
+    said, sure = answer_words(found, system), switch_sure(found, given, system)
     console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
     console.print(f"[bold]{sure.lead}[/bold] {sure.rest}")
     console.print(_("Rule: {rule}", rule=found["chosen"]["text"]))

@@ -133,7 +133,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
     # Draws answers in the terminal, rounded and worded as the pages do.
     "app.terminal": (
-        "app.catalogue", "app.web.figures", "app.web.cue_words", "app.web.switch_words",
+        "app.catalogue", "app.web.figures", "app.web.cue_words", "app.web.switch_sure",
+        "app.web.switch_words",
         "app.web.tipping_words", "app.web.together_words", "app.web.coming_words",
         "app.web.why_words",
         "sim.units", "sim.errors", "sim.day.figures", "rich",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date
@@ -142,15 +142,26 @@ def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) 
     return switch_job(stored.id, open_switch(session, stored, day, runner))
 
 
-def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
-    """The plan's scenarios with the chosen rule as one more; None where it is full.
+def stay_of(found: Mapping[str, Any]) -> Mapping[str, Any] | None:
+    """The rule of all day by which the crew had better stay, because no cue that it can see is
+    better by what matters; None where one is, or where cues were not looked for."""
+    cues = found.get("cues")
+    if not cues or not cues["found"] or cues["use"] or not cues.get("constant"):
+        return None
+    rule: Mapping[str, Any] = cues["constant"]["rule"]
+    return rule
 
-    A plan that has the rule already, with the settings and sets of its first scenario, is
-    returned as it is.
+
+def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
+    """The plan's scenarios with the advised rule as one more; None where the plan is full.
+
+    That is the chosen rule, or the one by which the crew had better stay. A plan that has the rule
+    already, with the settings and sets of its first scenario, is returned as it is.
     """
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
-    first, rule = view.plan.scenarios[0], str(view.result["chosen"]["text"])
+    first = view.plan.scenarios[0]
+    rule = str((stay_of(view.result) or view.result["chosen"])["text"])
     one = Scenario(_("Advised"), rule, first.cloth, first.changes)
     return with_one_more(view.plan.scenarios, one)
 

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.catalogue import _
+from app.services.switching import stay_of
 from app.web.contexts.words import whole
 from app.web.cue_terms import CREW, reads_down, reads_up
 from app.web.figures import interval, plain_number
-from app.web.switch_words import act_words, turns_of, wish_words
+from app.web.switch_words import act_words, stay_words, turns_of, wish_words
+from app.web.why_words import changes_words
 from sim.units import NBSP, format_number, quantity
 
 Found = Mapping[str, Any]
@@ -75,9 +77,17 @@ def cues_of(found: Found, system: str) -> CuePart | None:
     )  # fmt: skip
     rows = [_cue_row(found, one, system) for one in cues["found"]]
     rows.append(_ideal_row(_("The advice, done to the letter"), cues["chosen"]))
+    if cues.get("constant"):
+        stays = cues["constant"]
+        name = _("Reduced all day") if stays["rule"]["everyone"] else _("Full all day")
+        rows.append(_ideal_row(name, stays))
     if cues["band"] is not None and cues["band"]["rule"]["text"] != cues["chosen"]["rule"]["text"]:
         rows.append(_ideal_row(_("The ideal band, which nobody sees"), cues["band"]))
-    lead = _(BY[cues["use"]])
+    stay = stay_of(found)
+    if stay is None:
+        lead = _(BY[cues["use"]])
+    else:
+        lead = _("Stay on reduced.") if stay["everyone"] else _("Stay on full.")
     field = "cue_delay_median_s"
     return CuePart(lead, _says(found, system), heads, tuple(rows), _how(cues, system), field)
 
@@ -97,7 +107,7 @@ def used(found: Found) -> Found | None:
 def _says(found: Found, system: str) -> str:
     one, cues = used(found), found["cues"]
     if one is None:
-        return ""
+        return _stay_says(found, system)
     parts = [act_words(found, system, one["rule"])]
     loss = _loss_words(one["to_chosen"], cues["unit"])
     parts.append(
@@ -106,8 +116,14 @@ def _says(found: Found, system: str) -> str:
             loss=loss,
         )
     )
+    gain = _gain_words(found, one)
+    if gain:
+        parts.append(gain)
     others = [other for other in cues["found"] if other["kind"] != one["kind"]]
-    if not one["keeps"] and found["wish"]["kind"] != "cost":
+    if not one["keeps"] and one.get("nearly") and found["wish"]["kind"] != "cost":
+        words = _("It misses {wish}, but by less than matters.", wish=wish_words(found))
+        parts.append(words)
+    elif not one["keeps"] and found["wish"]["kind"] != "cost":
         parts.append(_("It misses {wish}, as does every cue.", wish=wish_words(found)))
     elif others:
         said = "Of the cues it loses least."
@@ -118,6 +134,31 @@ def _says(found: Found, system: str) -> str:
                 _("Of the cues that keep to {wish} it loses least.", wish=wish_words(found))
             )
     return " ".join(parts)
+
+
+def _gain_words(found: Found, one: Found) -> str:
+    """What a cue gains over wiping all day as is best."""
+    over, constant = one.get("over_constant"), found["cues"].get("constant")
+    if not over or not constant:
+        return ""
+    act = act_words(found, "si", constant["rule"]).removesuffix(".")
+    return _(
+        "Over “{act}” it makes {changes} a day.", act=act, changes=changes_words(over["gains"])
+    )
+
+
+def _stay_says(found: Found, system: str) -> str:
+    """Why no cue is used, and what the best of them would gain."""
+    cues = found["cues"]
+    best = min(cues["found"], key=lambda one: (not one["keeps"], one["to_chosen"]["value"]))
+    name = _(NAMES[best["kind"]]).lower()
+    changes = changes_words(best["over_constant"]["gains"])
+    return " ".join(
+        (
+            stay_words(found, system),
+            _("The best of them, {cue}, makes {changes} a day.", cue=name, changes=changes),
+        )
+    )
 
 
 def _loss_words(loss: Found, unit: str) -> str:
@@ -223,8 +264,11 @@ def _percent(share: float, decimals: int = 0) -> str:
 
 
 def sheet_act(found: Found, system: str) -> str:
-    """The order at the top of the day sheet: the cue to use, or the rule where there is none."""
-    one = used(found)
+    """The order at the top of the day sheet: the cue to use, or the rule where there is none; or
+    to stay by one wiping all day, where no cue is worth its trouble."""
+    one, stay = used(found), stay_of(found)
+    if stay is not None:
+        return act_words(found, system, stay)
     return act_words(found, system) if one is None else act_words(found, system, one["rule"])
 
 

@@ -1,20 +1,22 @@
-"""The sentences of When to reduce: what to do, how sure that is, what it was chosen among."""
+"""The sentences of When to reduce: what to do, what comes of it, what it was chosen among."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Mapping, Sequence
-from typing import Any
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Literal
 
 from app.catalogue import _
+from app.services.switching import stay_of
 from app.web.columns import Column, Spoken, value_of
 from app.web.contexts.words import joined, whole
 from app.web.cue_terms import CREW, watched_words
 from app.web.figures import one_in, plain_number, share_words
-from app.web.how_sure import sure_words
 from sim.units import NBSP, quantity, show_clock
 
 Found = Mapping[str, Any]
+DAYS_KEPT = 0.9
+"""Share of days on which a wish for single days is to be kept."""
 SURE = 0.95
 """A choice less probable than this among the rules tried is not called firm."""
 
@@ -51,6 +53,36 @@ def act_words(found: Found, system: str, rule: Found | None = None) -> str:
         return " ".join(_window(found, one, i) for i, one in enumerate(rows[0][0]["windows"]))
     said = ", or ".join(_row(found, row, system) for row in rows)
     return _("Reduce {when}.", when=said)
+
+
+def role_of(found: Found) -> str:
+    """The column of the comparison that the crew is told to work by."""
+    stay = stay_of(found)
+    if stay is None:
+        return "chosen"
+    return "reduced" if stay["everyone"] else "full"
+
+
+def stay_words(found: Found, system: str) -> str:
+    """Why the crew stays by one wiping all day though another rule was found; else nothing."""
+    stay = stay_of(found)
+    if stay is None:
+        return ""
+    sentence = (
+        "Stay on reduced: done to the letter another rule would do better ({act}), but no cue that "
+        "a crew can see gains more than {matters}."
+        if stay["everyone"]
+        else "Stay on full: done to the letter another rule would do better ({act}), but no cue "
+        "that a crew can see gains more than {matters}."
+    )
+    slack = found["wish"]["slack"]
+    matters = (
+        _("${amount} a day", amount=whole(slack))
+        if found["cues"]["unit"] == "money"
+        else _("{count} full wipes a day, or what matters in damp cars", count=whole(slack))
+    )
+    act = act_words(found, system).removesuffix(".")
+    return _(sentence, act=act, matters=matters)
 
 
 def turns(found: Found) -> list[tuple[str, str]]:
@@ -154,23 +186,29 @@ def spells_words(found: Found) -> str:
 
 def answer_words(found: Found, system: str) -> Spoken:
     """What to do, what comes of it, and whether it is what was wished for."""
-    chosen, present = column_of(found, "chosen"), column_of(found, "present")
-    damp, before = value_of(chosen, "damp_share"), value_of(present, "damp_share")
+    role, stay = role_of(found), stay_of(found)
+    told, present = column_of(found, role), column_of(found, "present")
+    damp, before = value_of(told, "damp_share"), value_of(present, "damp_share")
     parts: list[str] = []
-    spells = spells_words(found)
+    spells = "" if stay else spells_words(found)
     if spells:
         parts.append(spells)
     if damp is not None:
-        is_new = found["columns"]["chosen"] != found["columns"]["present"]
+        is_new = found["columns"][role] != found["columns"]["present"]
         parts.append(_damp_words(damp, before if is_new else None))
-    share = value_of(chosen, "full_share")
+    if stay is not None:
+        return Spoken(act_words(found, system, stay), " ".join(parts), stay_words(found, system))
+    share = value_of(told, "full_share")
     also = ""
     if share is not None and 0.02 < share < 0.98:
         also = _("Still wiped in full: {share} of the cars.", share=share_words(share))
-    if not found["keeps"] and found["wish"]["kind"] != "cost":
+    rate = kept_words(found)
+    if rate:
+        parts.append(rate)
+    if limit_state(found) == "misses":
         missed = _(
-            "No rule tried keeps to {wish}; this one misses by least. It takes more than another "
-            "rule.",
+            "No rule tried keeps to {wish}; of those that miss it by least, or by no more than "
+            "matters, this one wipes the most cars in full. It takes more than another rule.",
             wish=wish_words(found),
         )
         also = f"{missed} {also}".strip()
@@ -185,6 +223,51 @@ def _damp_words(damp: float, before: float | None) -> str:
     return _("{cars} will leave damp, {before} as planned now.", cars=said, before=one_in(before))
 
 
+def limit_state(found: Found) -> Literal["keeps", "near", "misses"]:
+    """Whether the rule keeps to the allowed share of damp cars, by the figures that are shown.
+
+    ``near``: what the choice saw and what is shown lie on different sides, or the days that were
+    counted leave it open.
+    """
+    kind, kept = found["wish"]["kind"], found.get("kept")
+    if kind == "cost":
+        return "keeps"
+    if kind == "days" and kept:
+        if kept["low"] >= DAYS_KEPT:
+            return "keeps"
+        return "misses" if kept["high"] < DAYS_KEPT else "near"
+    damp = value_of(column_of(found, "chosen"), "damp_share")
+    allowed = found["wish"]["allowed_damp_share"]
+    if kind == "mean" and damp is not None and (damp <= allowed) != found["keeps"]:
+        return "near"
+    return "keeps" if found["keeps"] else "misses"
+
+
+def kept_words(found: Found) -> str:
+    """On how many days the rule keeps to the allowed share, or that it is about at the limit."""
+    kept = found.get("kept")
+    state = limit_state(found)
+    if found["wish"]["kind"] == "days" and kept:
+        share, low, high = (math.floor(100 * kept[end] + 0.5) for end in ("share", "low", "high"))
+        said = _(
+            "It kept to that share on {share} of 100 days that the choice had not seen ({low} to "
+            "{high}).",
+            share=share,
+            low=low,
+            high=high,
+        )
+        if state == "near":
+            near = _("90 are asked for: too close to tell whether it keeps them.")
+            return f"{said} {near}"
+        return said
+    if state == "near":
+        return _(
+            "That is about at the limit of {wish}: too close to tell whether it keeps to it.",
+            wish=wish_words(found),
+        )
+    return ""
+
+
 def wish_words(found: Found) -> str:
     """What a rule was chosen by, such as "at most 5 % damp cars in expectation"."""
     wish = found["wish"]
@@ -196,24 +279,7 @@ def wish_words(found: Found) -> str:
     return _("at most {percent} damp cars in expectation", percent=percent)
 
 
-# ---- how sure ------------------------------------------------------------------------------------
-
-
-def switch_sure(found: Found, given: Collection[str]) -> Spoken:
-    """How sure: at how many sites like this one it holds, and whether the choice itself is."""
-    said = sure_words(found["comparison"], found["columns"]["chosen"], given)
-    parts = [said.rest]
-    unsure = found["probability"] < SURE
-    if unsure:
-        parts.append(
-            _(
-                "Between this rule and the next best the simulated days do not decide yet: the "
-                "chance that no other is better by enough to matter is {chance}.",
-                chance=chances(found["probability"]),
-            )
-        )
-    firm = said.lead == _("Firm.") and not unsure and found["keeps"]
-    return Spoken(said.lead if firm else _("Not firm yet."), " ".join(parts))
+# ---- what it was chosen among --------------------------------------------------------------------
 
 
 def chances(probability: float) -> str:
@@ -221,7 +287,10 @@ def chances(probability: float) -> str:
     return _("{count} in 20", count=math.floor(20.0 * probability + 1e-9)).replace(" ", NBSP)
 
 
-# ---- what it was chosen among --------------------------------------------------------------------
+def certainty_of(found: Found) -> float:
+    """How sure the choice is: that no other rule is better by what matters, and that the order of
+    choice ends at it."""
+    return float(min(found["probability"], found.get("settled", 1.0)))
 
 
 def choice_words(found: Found) -> tuple[str, ...]:
@@ -229,19 +298,22 @@ def choice_words(found: Found) -> tuple[str, ...]:
     kind = found["wish"]["kind"]
     if kind == "cost":
         sentence = "Of {rules} rules tried on the same simulated days, this one costs least."
-    elif found["keeps"]:
+    elif limit_state(found) == "misses":
+        sentence = "Of {rules} rules tried on the same simulated days, none keeps to {wish}."
+    else:
         sentence = (
             "Of {rules} rules tried on the same simulated days, this one keeps the most cars fully "
             "wiped with {wish}."
         )
-    else:
-        sentence = "Of {rules} rules tried on the same simulated days, none keeps to {wish}."
-    parts = [_(sentence, rules=whole(found["rules"]), wish=wish_words(found))]
-    if found["probability"] >= SURE:
+    parts = [
+        _(sentence, rules=whole(found["rules"]), wish=wish_words(found)),
+        _("Of rules that are as good but for what does not matter, the simplest was taken."),
+    ]
+    if certainty_of(found) >= SURE:
         parts.append(
             _(
                 "Chances that no other is better by enough to matter: {chance}.",
-                chance=chances(found["probability"]),
+                chance=chances(certainty_of(found)),
             )
         )
     return (" ".join(parts), *bound_words(found))
@@ -253,7 +325,7 @@ def bound_words(found: Found) -> tuple[str, ...]:
     Nothing where that tells nothing.
     """
     bound = found.get("bound")
-    if not bound or not found["keeps"]:
+    if not bound or limit_state(found) == "misses":
         return ()
     share, low, high = bound["share"]
     if share is None or share <= 0:

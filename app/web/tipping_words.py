@@ -18,14 +18,22 @@ def tipping_of(found: Found, system: str) -> Lines | None:
     tipping = found.get("tipping")
     if not tipping:
         return None
+    temps = tipping["highest_temp_c"]
     heads = (
         _("Cars"),
-        *(whole_degrees(temp, system) for temp in tipping["highest_temp_c"]),
+        *(whole_degrees(temp, system) for temp in temps),
     )
     rows = tuple(
-        (_cars_words(cars, demand), *(_humidity(value) for value in row))
-        for cars, demand, row in zip(
-            tipping["cars"], tipping["demands"], tipping["humidity"], strict=True
+        (
+            _cars_words(cars, demand),
+            *(_humidity(*ends, tipping) for ends in zip(row, missed, strict=True)),
+        )
+        for cars, demand, row, missed in zip(
+            tipping["cars"],
+            tipping["demands"],
+            tipping["humidity"],
+            tipping.get("not_from") or [[math.nan] * len(temps)] * len(tipping["cars"]),
+            strict=True,
         )
     )
     return Lines(_says(tipping, system), heads, rows)
@@ -40,10 +48,22 @@ def _cars_words(cars: float, demand: float) -> str:
     return _("{cars}, {share} more", cars=about(cars), share=share)
 
 
-def _humidity(value: float | None) -> str:
-    if value is None:
-        return _("none")
-    return _("any") if value >= 1.0 else _at_most(value)
+def _humidity(value: float | None, missed: float | None, tipping: Found) -> str:
+    """Up to which humidity it is enough; where more lies between that and the one at which it is
+    surely not than the grid is fine, both, as what lies between is too close to tell."""
+    if value is not None and value >= 1.0:
+        return _("any")
+    low = 0.0 if value is None else value
+    if missed is not None and (math.isnan(missed) or missed - low <= tipping_step(tipping)):
+        return _("none") if value is None else _at_most(value)
+    start = _("none") if value is None else _at_most(value)
+    end = _("any") if missed is None else percent(missed)
+    return _("{low} to {high}?", low=start, high=end)
+
+
+def tipping_step(tipping: Found) -> float:
+    """Two humidities nearer than this are neighbours on the grid, bisected to the end."""
+    return max(0.04, float(tipping["least_humidity"])) + 1e-9
 
 
 def _at_most(humidity: float) -> str:

@@ -11,7 +11,7 @@ from app.catalogue import _
 from app.services.measurements import best_measurement, in_words
 from app.web.contexts.words import joined, whole, whole_degrees
 from app.web.figures import interval, plain_number
-from app.web.switch_words import act_words
+from app.web.switch_words import act_words, limit_state
 from sim.inputs import INPUTS
 from sim.units import MINUS, NBSP, quantity, show_clock
 
@@ -97,7 +97,7 @@ def helps_of(found: Found, system: str) -> Lines | None:
 
 def _state(found: Found, helps: Found) -> str:
     """Whether switching is enough; never, where the search found no rule that keeps to the wish."""
-    missed = not found["keeps"] and found["wish"]["kind"] != "cost"
+    missed = limit_state(found) == "misses"
     return "nothing_helps" if missed else str(helps["state"])
 
 
@@ -159,10 +159,11 @@ def _gain(why: Found) -> str:
     over = why["over_present"]
     if over is None:
         return _("It is what is planned now.")
-    return _("{changes} a day than as planned now.", changes=_changes(over["gains"]))
+    return _("{changes} a day than as planned now.", changes=changes_words(over["gains"]))
 
 
-def _changes(gains: Found, sign: float = 1.0) -> str:
+def changes_words(gains: Found, sign: float = 1.0) -> str:
+    """Damp cars, full wipes and cost a day more or less, each as far as it is told."""
     parts = [
         _change(gains["damp_cars"], sign, "{count} more damp cars", "{count} fewer damp cars"),
         _change(gains["full_cars"], sign, "{count} more full wipes", "{count} fewer full wipes"),
@@ -210,7 +211,7 @@ def _loss(why: Found) -> str:
     if over is None or not over["loss"]:
         return ""
     gains = {name: {"value": value} for name, value in over["loss"].items()}
-    return _("Where it is worse: {changes} a day.", changes=_changes(gains))
+    return _("Where it is worse: {changes} a day.", changes=changes_words(gains))
 
 
 def _binding(why: Found) -> str:
@@ -230,7 +231,7 @@ def _runner_up(found: Found, why: Found, system: str) -> str:
     if second is None:
         return ""
     act = act_words({**found, "chosen": second["rule"]}, system).removesuffix(".")
-    return _("{act}: {changes} a day.", act=act, changes=_changes(second["gains"], -1.0))
+    return _("{act}: {changes} a day.", act=act, changes=changes_words(second["gains"], -1.0))
 
 
 def _flips(why: Found, system: str) -> str:

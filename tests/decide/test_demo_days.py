@@ -11,9 +11,10 @@ import pytest
 from app.services.demo import demo_data, demo_days
 from app.services.planning import make_question
 from app.services.switching import switch_question
+from sim.decide.switching.choice import are_good
 from sim.decide.switching.figures import foresight_of
 from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort, are_good
+from sim.decide.switching.selection import Effort
 from sim.inputs import Scenario
 from tests.sizes import Size
 

@@ -85,7 +85,7 @@ def test_plans_of_moved_days() -> None:
 def test_tipping_points_fall_with_demand_and_rise_with_temperature() -> None:
     """More cars never allow damper air, warmer air (with as much water) never less of it."""
     found = border(
-        question({"strip_count": 45}), temps_k=(-6.0, 0.0, 6.0), demands=(0.4, 0.7, 1.0), draws=8
+        question({"strip_count": 45}), temps_k=(-6.0, 0.0, 6.0), demands=(0.4, 1.0, 1.3), draws=8
     )
     rows = np.nan_to_num(found.humidity, nan=-1.0)
     assert len(np.unique(rows)) > 2
@@ -93,11 +93,32 @@ def test_tipping_points_fall_with_demand_and_rise_with_temperature() -> None:
     assert np.all(np.diff(rows, axis=1) >= 0.0)
 
 
+def test_a_point_near_the_limit_gets_more_days_or_is_left_open() -> None:
+    """By least cost a few days do not tell on which side a point lies: they leave open what more
+    days narrow down, and what they tell is not taken back by more."""
+    dear: dict[str, Value] = {"strip_count": 45, "damp_cost": 3.0, "reduced_cost": 0.3}
+    site = SHORT.with_values({**dear, "matters_money": 2.0})
+    asked = SwitchQuestion(site, BUSY, Wish.of(site, "cost"), 3)
+    few, more = (
+        border(asked, temps_k=(0.0, 6.0), demands=(0.4, 1.0), draws=8, most_draws=most)
+        for most in (8, 64)
+    )
+    for found in (few, more):
+        known = ~np.isnan(found.humidity + found.not_from)
+        assert np.all(found.humidity[known] < found.not_from[known])
+    wide, narrow = (
+        np.nan_to_num(found.not_from, nan=1.0) - np.nan_to_num(found.humidity, nan=0.0)
+        for found in (few, more)
+    )
+    assert narrow.sum() < wide.sum()
+    assert more.runs > few.runs
+
+
 def test_the_corner_of_a_border_holds_at_every_warmer_temperature() -> None:
     """The sentence covers most of what was looked at; without any day it is not made."""
     temps, nan = (20.0, 24.0, 28.0, 32.0), float("nan")
     table = np.array([[nan, 0.55, 0.6, 0.65], [nan] * 4])
-    found = Border(temps, (1.0, 1.2), table, 16, 0)
+    found = Border(temps, (1.0, 1.2), table, table + 0.1, 16, 64, 0)
     assert found.corner() == (24.0, 0.55)
     assert found.corner(1.2) is None
     dip = replace(found, humidity=np.array([[0.9, 0.9, 0.2, 0.9], [nan] * 4]))

@@ -237,10 +237,35 @@ def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
             assert one.to_chosen.mean <= -gains["full_cars"].mean + 1e-9
 
 
-def test_the_cue_to_use_loses_least(found: Cues) -> None:
-    """Of the cues that keep to the wish it is the one with the least loss."""
-    keeping = [one for one in found.found if one.measured.keeps] or list(found.found)
-    assert found.use == min(keeping, key=lambda one: one.to_chosen.mean).kind
+SWITCHING_PAYS: dict[str, Value] = {
+    **PROMPT, "strip_count": 45, "damp_cost": 10.8, "reduced_cost": 1.0,
+}  # fmt: skip
+"""An hour of reduced wiping costs less than the damp cars that it spares, two hours cost more."""
+
+
+@pytest.mark.parametrize("matters", [1.0, 1000.0])
+def test_a_cue_must_beat_staying_on_full(matters: float) -> None:
+    """A cue is used only where it costs less than the better of always full and always reduced by
+    more than what matters; of those that do, the one with the least loss."""
+    searched = answer(SWITCHING_PAYS)
+    assert time_terms(searched.chosen), searched.chosen.text()
+    wish = replace(searched.asked.wish, slack=matters)
+    cues = in_cues(
+        replace(searched, asked=replace(searched.asked, wish=wish)),
+        tried=FEW,
+        measured=Shape(blocks=4, points=1, days=16),
+    )
+    assert cues is not None
+    assert cues.constant.rule in (FULL, REDUCED)
+    for one in cues.found:
+        saved = -one.over_constant.gains["cost"].mean
+        assert saved == pytest.approx(cues.constant.cost - one.measured.cost, abs=1e-9)
+        sure = one.over_constant.gains["cost"].error_high < 0.0
+        assert one.gains == (saved > matters and sure)
+    able = [one for one in cues.found if one.gains]
+    assert bool(able) == (matters == 1.0)
+    best = min(able, key=lambda one: (not one.measured.keeps, one.to_chosen.mean), default=None)
+    assert cues.use == ("" if best is None else best.kind)
 
 
 def test_a_worse_crew_loses_more() -> None:
@@ -263,7 +288,9 @@ def test_it_is_told_as_plain_content(found: Cues) -> None:
     (term,) = cars["rule"]["either"][0]
     assert (term["kind"], cars["kind"], cars["tried"]) == ("crew_cars", CARS, found.found[1].tried)
     assert term["upper"] > term["lower"] > 0
-    assert content["use"] in (CLOCK, CARS, STRIP)
+    assert content["use"] == found.use
+    assert content["constant"]["rule"]["text"] in ("full", "reduced")
+    assert content["found"][0]["gains"] is found.found[0].gains
     assert content["crew"]["delay_median_s"] == site.crew.cue_delay_median_s
     wheel = site.wheel
     both = math.hypot(wheel.weigh_in_log_sd, wheel.strip_place_log_sd)

@@ -30,9 +30,11 @@ def tipping(*corners: dict[str, float] | None) -> dict[str, Any]:
             "demands": [0.6, 0.8, 1.0, 1.2],
             "cars": [600.0, 800.0, 1000.0, 1200.0],
             "humidity": [[1.0, 1.0, 1.0], [None, 0.5799, 0.7], [None, None, 0.4], [None] * 3],
+            "not_from": [[None] * 3, [0.1, 0.6174, 0.9], [0.3, None, 0.4375], [0.1] * 3],
             "least_humidity": 0.1,
             "corners": known,
             "draws": 16,
+            "most_draws": 64,
             "runs": 1000,
         }
     }

@@ -10,7 +10,7 @@ from rich.console import Console
 
 from app import terminal
 from app.web.cue_words import crew_damp, cues_of, earlier_words, sheet_act, sheet_cues
-from app.web.switch_words import act_words
+from app.web.switch_words import act_words, answer_words, role_of
 from tests.web.switch_content import FULL, REDUCED, band, clock, rule, switch
 
 CREW = {
@@ -27,7 +27,13 @@ def loss(value: float, low: float, high: float) -> dict[str, Any]:
 def measured(one: dict[str, Any], damp: float, keeps: bool = True) -> dict[str, Any]:
     """A rule with its figures."""
     return {"rule": one, "damp_cars": 1840 * damp, "damp_share": damp, "full_cars": 1210.4,
-            "cost": 3120.7, "keeps": keeps}  # fmt: skip
+            "cost": 3120.7, "keeps": keeps, "nearly": keeps}  # fmt: skip
+
+
+def gain(cost: float) -> dict[str, Any]:
+    """What a cue changes against wiping in full all day."""
+    return {"gains": {"damp_cars": {"value": -21.0}, "full_cars": {"value": -127.0},
+                      "cost": {"value": cost}}}  # fmt: skip
 
 
 def crew_rule(kind: str, more: list[Any] | None = None, **values: Any) -> dict[str, Any]:
@@ -46,7 +52,15 @@ def found(
 ) -> dict[str, Any]:
     """An answer with three cues: losses of 12, 34 and none that is sure."""
     cues = [
-        {"kind": kind, **measured(one, damp, keeps), "to_chosen": lost, "to_band": lost, "tried": 9}
+        {
+            "kind": kind,
+            **measured(one, damp, keeps),
+            "to_chosen": lost,
+            "to_band": lost,
+            "tried": 9,
+            "over_constant": gain(-12.0),
+            "gains": True,
+        }
         for kind, one, damp, keeps, lost in (
             ("clock", CLOCK, 0.0512, True, loss(12.4, 8.6, 16.1)),
             ("cars", CARS, 0.067, False, loss(34.2, 28.0, 41.0)),
@@ -56,6 +70,7 @@ def found(
     told = switch(chosen)
     told["cues"] = {
         "use": use, "unit": unit, "chosen": measured(told["chosen"], 0.0498),
+        "constant": measured(FULL, 0.17, keeps=False),
         "band": measured(band(0.5, 0.4), 0.049), "found": cues, "crew": CREW, "days": 256,
         "runs": 2600,
     }  # fmt: skip
@@ -91,6 +106,37 @@ def test_a_loss_that_may_be_none_is_not_given_a_number() -> None:
     part = cues_of(found("strip"), "si")
     assert part is not None
     assert "it loses nothing that the simulated days could tell" in part.says
+
+
+def test_no_cue_better_than_staying_on_full_says_so() -> None:
+    """Where no cue gains more than matters, page, part and day sheet say to stay on full, with its
+    damp cars, what the rule to the letter would be and what the best cue would gain."""
+    told = found("", "money")
+    told["wish"] |= {"kind": "cost", "slack": 5.0}
+    for one in told["cues"]["found"]:
+        one |= {"gains": False, "over_constant": gain(-0.6)}
+    part, said = cues_of(told, "si"), answer_words(told, "si")
+    assert part is not None
+    assert part.lead == "Stay on full."
+    assert "no cue that a crew can see gains more than $5 a day" in part.says
+    assert "The best of them, weight of one strip, makes 21 fewer damp cars" in part.says
+    assert (said.lead, sheet_act(told, "si")) == ("Wipe in full all day.",) * 2
+    assert "about 1 car in 6 will leave damp" in str(said).replace("\u00a0", " ").lower()
+    assert "Reduce at 12:00, go back at 16:00" in str(said)
+    assert sheet_cues(told, "si", "") == ()
+    assert role_of(told) == "full"
+    assert role_of(found()) == "chosen"
+
+
+def test_what_the_cue_gains_over_full_is_told() -> None:
+    """Against wiping in full all day, in damp cars, full wipes and money."""
+    part = cues_of(found(), "si")
+    assert part is not None
+    assert (
+        "Over “Wipe in full all day” it makes 21 fewer damp cars, 130 fewer full wipes and $12 "
+        "cheaper a day." in part.says
+    )
+    assert "Full all day" in {row[0] for row in part.rows}
 
 
 def test_the_table_has_each_cue_and_the_rules_it_stands_for() -> None:

@@ -15,7 +15,8 @@ import pytest
 from app.services.reading import gate
 from app.services.studies import Progress
 from app.web.charts.switching import strip_chart, trade_chart
-from app.web.switch_words import act_words, answer_words, bound_words, choice_words, switch_sure
+from app.web.switch_sure import switch_sure
+from app.web.switch_words import act_words, answer_words, bound_words, choice_words, limit_state
 from app.web.why_words import helps_of, moves_of, why_facts
 from sim.inputs import Scenario
 from tests.web.fixture_comparison import CLOSED, PEAK
@@ -83,14 +84,79 @@ def test_the_answer_says_what_comes_of_it() -> None:
     assert "No rule tried keeps" not in text
 
 
+def missing() -> dict[str, Any]:
+    """An answer whose rule misses what is wished for: 4.5 % damp cars, 4 % allowed."""
+    content = switch() | {"keeps": False}
+    content["wish"] = content["wish"] | {"allowed_damp_share": 0.04}
+    return content
+
+
 def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
     """Where no rule keeps to the wish the page says it, and claims no share of foresight."""
-    content = switch() | {"keeps": False}
+    content = missing()
     text = str(answer_words(content, "us")).replace("\u00a0", " ")
-    assert "No rule tried keeps to at most 5 % damp cars in expectation" in text
-    assert "none keeps to at most 5" in choice_words(content)[0]
+    assert "No rule tried keeps to at most 4 % damp cars in expectation" in text
+    assert "wipes the most cars in full" in text
+    assert "none keeps to at most 4" in choice_words(content)[0]
     assert bound_words(content) == ()
-    assert switch_sure(content, WEIGHED).lead == "Not firm yet."
+    assert switch_sure(content, WEIGHED, "us").lead == "Not firm yet."
+
+
+DAYS = switch()["wish"] | {"kind": "days"}
+
+
+@pytest.mark.parametrize(
+    ("share", "low", "high", "state", "more"),
+    [
+        (0.93, 0.912, 0.945, "keeps", ""),
+        (0.88, 0.859, 0.898, "misses", "No rule tried keeps to at most 5 % damp cars on 9 days"),
+        (0.89, 0.87, 0.91, "near", "90 are asked for: too close to tell"),
+    ],
+)
+def test_the_rate_of_days_is_the_one_that_was_found(
+    share: float, low: float, high: float, state: str, more: str
+) -> None:
+    """On how many of 100 fresh days a rule kept to the share is told as it was counted, whatever
+    the choice had believed; only what the days leave open is called too close to tell."""
+    rate = {"share": share, "low": low, "high": high, "days": 1024}
+    for keeps in (True, False):
+        content = switch() | {"wish": DAYS, "kept": rate, "keeps": keeps}
+        text = str(answer_words(content, "us")).replace("\u00a0", " ")
+        assert f"on {round(100 * share)} of 100 days that the choice had not seen" in text
+        assert more in text
+        assert limit_state(content) == state
+        assert ("No rule tried keeps" in text) == (state == "misses")
+
+
+def test_a_mean_about_at_the_limit_is_not_called_kept_or_missed() -> None:
+    """Where the figure shown lies on the other side of the limit than what the choice saw."""
+    content = switch() | {"keeps": False}
+    text = str(answer_words(content, "us"))
+    assert limit_state(content) == "near"
+    assert "too close to tell whether it keeps to it" in text
+    assert "No rule tried" not in text
+    assert switch_sure(content, WEIGHED, "us").lead == "Not firm yet."
+
+
+def test_what_is_too_close_to_tell_is_named() -> None:
+    """The rule that it might as well have been and what that differs in; of one kind, that only
+    the numbers differ."""
+    other = {
+        "rule": band(0.5, 0.4), "same_kind": False, "chance": 0.3,
+        "gains": {"damp_cars": {"value": 3.0}, "full_cars": {"value": 12.0},
+                  "cost": {"value": -2.0}},
+    }  # fmt: skip
+    close = switch() | {"settled": 0.7, "alternatives": [other]}
+    said = switch_sure(close, WEIGHED, "si")
+    assert said.lead == "Too close to tell."
+    text = said.rest.replace("\u00a0", " ")
+    assert (
+        "do not tell it from “Reduce when a strip weighs 500 g, until it is down to 450 g”" in text
+    )
+    assert "3 more damp cars, 12 more full wipes and $2 cheaper a day" in text
+    same = switch() | {"settled": 0.7, "alternatives": [other | {"same_kind": True}]}
+    assert "the same kind of rule with other numbers" in switch_sure(same, WEIGHED, "si").rest
+    assert switch_sure(close | {"settled": 0.96}, WEIGHED, "si").lead == "Firm."
 
 
 def test_a_rule_that_follows_the_cloth_has_expected_times() -> None:
@@ -105,11 +171,11 @@ def test_a_rule_that_follows_the_cloth_has_expected_times() -> None:
 def test_firm_only_when_weighed_and_told_apart() -> None:
     """Before the three weighings, or while two rules can't be told apart, nothing is firm."""
     content = switch()
-    assert switch_sure(content, frozenset()).lead == "Not firm yet."
-    assert switch_sure(content, WEIGHED).lead == "Firm."
+    assert switch_sure(content, frozenset(), "us").lead == "Not firm yet."
+    assert switch_sure(content, WEIGHED, "us").lead == "Firm."
     unsure = content | {"probability": 0.8}
-    said = switch_sure(unsure, WEIGHED)
-    assert said.lead == "Not firm yet."
+    said = switch_sure(unsure, WEIGHED, "us")
+    assert said.lead == "Too close to tell."
     assert "by enough to matter is 16\u00a0in\u00a020" in said.rest
 
 
@@ -164,7 +230,7 @@ def test_what_helps_and_how_it_moves_are_tables() -> None:
     assert [row[0] for row in moves.rows] == ["As expected", "Cooler", "Busier"]
     assert moves.rows[1][4] == "Wipe in full all day."
     assert moves.rows[2][4] == "Reduce all day. (misses your wish)"
-    missed = helps_of(content | {"keeps": False}, "us")
+    missed = helps_of(missing() | reasons(), "us")
     assert missed is not None
     assert missed.says.startswith("Switching alone is not enough")
     assert (helps_of(switch(), "us"), moves_of(switch(), "us")) == (None, None)

@@ -40,7 +40,7 @@ def about_page() -> AboutPage:
             guesses=guesses,
         ),
         (_line(), _belt(), _water(), _cloth(), life(), _damp(), Part("crew", *crew_words()),
-         staff_part(), _sure_words(), _verified(), _validated(), _left_out(), _sources()),
+         staff_part(), _sure_words(), _choice(), _verified(), _validated(), _left_out(), _sources()),
         (deference(),),
     )  # fmt: skip
 
@@ -282,6 +282,59 @@ def _sure_words() -> Part:
                 _(
                     "No advice is called firm before the site has its own holding capacity, damp "
                     "limit and throw-off moisture, and then only if it holds clearly."
+                ),
+            ),
+        ),
+    )
+
+
+def _choice() -> Part:
+    return Part(
+        "choice",
+        _("How a wiping rule is chosen"),
+        _(
+            "In four steps, the same for every wish. What matters is the site’s own input: cars, "
+            "money or a share of damp cars a day. Where no rule keeps to the allowed share, the "
+            "first step leaves those that miss it by no more than matters beyond the one that "
+            "misses by least."
+        ),
+        points=(
+            (
+                _("Keeps"),
+                _(
+                    "The allowed share of damp cars and the limits of switching, with four "
+                    "chances in five by the luck of the simulated days. Every change of the "
+                    "wiping from one car to the next is a switch."
+                ),
+            ),
+            (
+                _("As good"),
+                _(
+                    "Every rule that is surely, 19 chances in 20, within what matters of the one "
+                    "that wipes most cars in full or, by least cost, costs least."
+                ),
+            ),
+            (
+                _("Simplest"),
+                _(
+                    "Always full; the same all day; one clock window; a band; several windows; "
+                    "windows and bands combined; by vehicle class. Of one kind the rounder numbers."
+                ),
+            ),
+            (_("Then"), _("The most full wipes, then the least cost.")),
+            (
+                _("Too close to tell"),
+                _(
+                    "The whole order is gone through again a thousand times with the days weighted "
+                    "at random. Where it ends at another rule more often than once in 20, that "
+                    "rule is named with what it differs in."
+                ),
+            ),
+            (
+                _("Days of 10"),
+                _(
+                    "On how many of 100 days a rule keeps to the allowed share is counted on 1,024 "
+                    "days that its choice has not seen."
                 ),
             ),
         ),

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from app.catalogue import _, long_date
-from app.services.switching import SwitchView
+from app.services.switching import SwitchView, stay_of
 from app.web.cautions import (
     Notice,
     deference,
@@ -27,6 +27,7 @@ from app.web.switch_words import (
     column_of,
     expected_spells,
     has_band,
+    role_of,
     spells_words,
     turns,
     weight_words,
@@ -121,7 +122,7 @@ def sheet_page(
             closes=closes,
             cars=about_cars(plan.expected.expected_cars),
         ),
-        answer=Spoken(sheet_act(found, system), spells_words(found)),
+        answer=Spoken(sheet_act(found, system), "" if stay_of(found) else spells_words(found)),
         cues=_cues(found, site, system),
         settings=_settings(site, system),
         people=_people(site),
@@ -134,7 +135,7 @@ def sheet_page(
 def _cues(found: Found, site: Site, system: str) -> tuple[CueRow, ...]:
     """What the crew can see; weights, never percentages."""
     rule = found["chosen"]
-    if rule["everyone"] or not rule["either"]:
+    if rule["everyone"] or not rule["either"] or stay_of(found) is not None:
         return ()
     least = _(
         "{minutes} minutes at least between two switches.",
@@ -220,7 +221,7 @@ def _people(site: Site) -> Grid:
 
 def _worse(found: Found, site: Site, system: str) -> tuple[str, ...]:
     """What to do in turn; the steps are common practice, the numbers the site's."""
-    rule = found["chosen"]
+    rule = stay_of(found) or found["chosen"]
     allowed = found["wish"]["allowed_damp_share"]
     one_in = max(2, math.floor(1.0 / allowed)) if allowed > 0 else 0
     said = [words] if (words := earlier_words(found, system)) else []
@@ -270,7 +271,7 @@ def _stops(site: Site, cloth: str) -> tuple[Notice, ...]:
 
 
 def _foot(found: Found, sure: Spoken | None, version: int) -> str:
-    column = column_of(found, "chosen")
+    column = column_of(found, role_of(found))
     damp = value_of(column, "damp_share")
     parts = []
     if damp is not None:

@@ -18,7 +18,8 @@ from app.web.cue_words import CuePart, cues_of
 from app.web.fields import FieldView, Summary, input_field, summary
 from app.web.forms import Typed, messages_by_field
 from app.web.how_sure import Narrow, narrow_words
-from app.web.switch_words import answer_words, choice_words, switch_sure, wish_words
+from app.web.switch_sure import switch_sure
+from app.web.switch_words import answer_words, choice_words, wish_words
 from app.web.tipping_words import tipping_of
 from app.web.why_words import Lines, helps_of, moves_of, why_facts
 from sim.day.figures import FIGURES
@@ -143,7 +144,7 @@ def told_of(found: Found, system: str, in_plan: bool) -> Told:
 
 def answers_of(found: Found, given: Collection[str], system: str) -> tuple[Spoken, Spoken]:
     """What to do, and how sure that is."""
-    return answer_words(found, system), switch_sure(found, given)
+    return answer_words(found, system), switch_sure(found, given, system)
 
 
 def made_for(found: Found) -> tuple[str, ...]:

@@ -19,11 +19,11 @@ from scipy.special import ndtri
 
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.switching.choice import Seen, excesses
 from sim.decide.switching.judging import verdicts
 from sim.decide.switching.knowing import Worth, value_of_all, values_of_knowing
 from sim.decide.switching.reasons import Balance, Flip, Relief, balance, flips, reliefs
 from sim.decide.switching.search import PRESENT, SwitchAnswer, SwitchQuestion
-from sim.decide.switching.selection import Seen, excesses
 from sim.decide.switching.variants import (
     AS_IT_IS,
     Told,
@@ -368,7 +368,7 @@ def _doubts(answer: SwitchAnswer, over: Against | None) -> tuple[Doubt, ...]:
     found: list[Doubt] = []
     if question.known is None or any(name in question.drawn for name in WEIGHED):
         found.append("guesses")
-    if answer.selection.probability < SURE:
+    if answer.selection.certainty < SURE:
         found.append("selection")
     if question.drawn and over is not None and over.better < SURE:
         found.append("sites")

@@ -4,8 +4,9 @@ The cloth's saturation can't be seen. What says *when* to reduce in the chosen r
 replaced by one cue at a time: clock times, cars counted in the last hour, the weight of one strip
 (`sim.day.cues`). Thresholds are found among a few (`cue_grid`) on fresh draws, and measured on
 others, fresh again, beside the chosen rule and the ideal band, which act at once and know the
-saturation. Weights are those of the site's own strip: at a drawn site that holds more or less
-water the same weight is another saturation, as it would be for the crew.
+saturation, and beside staying on full, or on reduced, all day: a cue is worth its trouble only if
+it is better than that by what matters. Weights are those of the site's own strip: at a drawn site
+that holds more or less water the same weight is another saturation, as it would be for the crew.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
-from sim.day.rules import Band, Clock, Rule
+from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.decide.switching.advice import (
     SITES,
     Against,
@@ -28,9 +29,9 @@ from sim.decide.switching.advice import (
     price_of,
     standing,
 )
+from sim.decide.switching.choice import excesses
 from sim.decide.switching.cue_grid import CARS, CLOCK, STRIP, grids, read_off, time_terms, with_term
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
-from sim.decide.switching.selection import excesses
 from sim.decide.switching.variants import AS_IT_IS, Told, crossed_draws, outcomes, quiet
 from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
 
@@ -63,7 +64,7 @@ class Measured:
     mean that the chosen rule had in the search, as on the trade-off.
 
     Attributes:
-        keeps: to the wish, within what does not matter.
+        keeps: to the wish; nearly: misses it by no more than what matters.
     """
 
     rule: Rule
@@ -72,6 +73,7 @@ class Measured:
     full_cars: float
     cost: float
     keeps: bool
+    nearly: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +84,10 @@ class CueFound:
         kind: `CLOCK`, `CARS` or `STRIP`.
         to_chosen: what is lost to the chosen rule done to the letter; to_band: to the ideal band,
             None where there is none.
-        over_chosen: against the chosen rule, figure by figure.
+        over_chosen, over_constant: against the chosen rule, and against wiping all day as is best
+            (`Cues.constant`), figure by figure.
+        gains: whether it is better than that by what matters: nearer to keeping the wish, or as
+            near with more worth.
         tried: how many thresholds.
     """
 
@@ -91,6 +96,8 @@ class CueFound:
     to_chosen: Loss
     to_band: Loss | None
     over_chosen: Against
+    over_constant: Against
+    gains: bool
     tried: int
 
     @property
@@ -106,7 +113,9 @@ class Cues:
     Attributes:
         found: at most one cue of each kind, in the order clock, cars, strip; a kind is left out
             where nothing told where its thresholds may lie.
-        use: the kind that loses least by the wish; empty without any.
+        use: of those that gain over the constant the kind that loses least by the wish; empty
+            where none does.
+        constant: always full or, where that is better by what matters, always reduced.
         chosen, band: the chosen rule and the ideal band; band: None where there is none.
         unit: of losses: cars wiped in full, damp ones at the price at which the wish just asks
             for the chosen rule; damp cars, where no rule keeps to the wish; money.
@@ -115,6 +124,7 @@ class Cues:
 
     found: tuple[CueFound, ...]
     use: str
+    constant: Measured
     chosen: Measured
     band: Measured | None
     unit: Unit
@@ -162,29 +172,39 @@ def in_cues(
         if len(own):
             best[kind] = tries[kind][value.order(own, table[0])[0]]
 
-    rules = tuple(dict.fromkeys((chosen, *([] if band is None else [band]), *best.values())))
+    named = (chosen, FULL, REDUCED, *([] if band is None else [band]))
+    rules = tuple(dict.fromkeys((*named, *best.values())))
     draws = crossed_draws(question, measured, first + tried.blocks)
     table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, progress)
     runs += table.shape[0] * table.shape[1]
     shape = (measured.blocks, measured.points, measured.days, len(OUTCOMES))
     of = dict(zip(rules, table, strict=True))
 
+    def better(rule: Rule, other: Rule) -> bool:
+        return value.better(of[rule], of[other], of[chosen], shape)
+
+    constant = REDUCED if better(REDUCED, FULL) else FULL
+
     def found_of(kind: str, rule: Rule) -> CueFound:
-        own, other = (of[one].reshape(shape) for one in (rule, chosen))
+        own, other, stay = (of[one].reshape(shape) for one in (rule, chosen, constant))
         return CueFound(
             kind,
             value.measured(rule, of[rule], of[chosen]),
             value.loss(own, other),
             None if band is None else value.loss(own, of[band].reshape(shape)),
             compare_rules(question, chosen, own, other),
+            compare_rules(question, constant, own, stay),
+            better(rule, constant),
             len(tries[kind]),
         )
 
     found = tuple(found_of(kind, rule) for kind, rule in best.items())
-    least = min(found, key=lambda one: (not one.measured.keeps, one.to_chosen.mean), default=None)
+    able = [one for one in found if one.gains]
+    least = min(able, key=lambda one: (not one.measured.keeps, one.to_chosen.mean), default=None)
     return Cues(
         found,
         "" if least is None else least.kind,
+        value.measured(constant, of[constant], of[chosen]),
         value.measured(chosen, of[chosen], of[chosen]),
         None if band is None else value.measured(band, of[band], of[chosen]),
         value.unit,
@@ -267,6 +287,23 @@ class _Value:
         parts = take_apart(self.of(other) - self.of(own))
         return Loss(parts.mean, parts.error_low, parts.error_high)
 
+    def better(self, own: Floats, other: Floats, chosen: Floats, shape: tuple[int, ...]) -> bool:
+        """Whether a rule is better than another by the wish, by more than what matters.
+
+        Args:
+            own, other, chosen: outcomes on common draws, shape (draws, OUTCOMES).
+            shape: of the draws in blocks, points and days, and OUTCOMES.
+        """
+        both = np.stack([own, other])
+        aim = self._question.wish.aim
+        mine, its = excesses(self.burdens(both, chosen), aim).tolist()
+        if its > 1.0 and mine <= its - 1.0:
+            return True
+        worth = self._question.wish.seen(both).worth
+        lead = take_apart((worth[0] - worth[1]).reshape(shape[:3]))
+        near = mine <= (1.0 if its <= 1.0 else its + 1.0)
+        return near and lead.mean > aim.slack and lead.error_low > 0.0
+
     def measured(self, rule: Rule, own: Floats, chosen: Floats) -> Measured:
         """A rule's figures; tables of shape (draws, OUTCOMES)."""
         excess = excesses(self.burdens(own[None], chosen), self._question.wish.aim)
@@ -281,5 +318,6 @@ class _Value:
             mean(damp_share),
             mean(lambda table: column(table, "full_cars")),
             mean(lambda table: column(table, COST)),
+            bool(excess[0] <= 0.0),
             bool(excess[0] <= 1.0),
         )

@@ -16,6 +16,7 @@ def cues_content(found: Cues, site: Site) -> dict[str, Any]:
     return {
         "use": found.use,
         "unit": found.unit,
+        "constant": _measured(found.constant, site),
         "chosen": _measured(found.chosen, site),
         "band": None if found.band is None else _measured(found.band, site),
         "found": [_cue(one, site) for one in found.found],
@@ -39,6 +40,8 @@ def _cue(one: CueFound, site: Site) -> dict[str, Any]:
         "to_chosen": _loss(one.to_chosen),
         "to_band": None if one.to_band is None else _loss(one.to_band),
         "over_chosen": against_content(one.over_chosen, site),
+        "over_constant": against_content(one.over_constant, site),
+        "gains": one.gains,
         "tried": one.tried,
     }
 
@@ -51,6 +54,7 @@ def _measured(one: Measured, site: Site) -> dict[str, Any]:
         "full_cars": one.full_cars,
         "cost": one.cost,
         "keeps": one.keeps,
+        "nearly": one.nearly,
     }
 
 

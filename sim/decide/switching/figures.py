@@ -24,6 +24,8 @@ from sim.decide.switching.advice import Advice, advise
 from sim.decide.switching.best_possible import BestPossible, best_possible
 from sim.decide.switching.cues import Cues, in_cues
 from sim.decide.switching.hours import HalfHours, half_hours
+from sim.decide.switching.kept import DAYS as KEPT_DAYS
+from sim.decide.switching.kept import Alternative, Kept, alternatives, kept
 from sim.decide.switching.moved import Border, MovedPlan, border, how_it_moves
 from sim.decide.switching.remedies import Remedies, remedies
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, planned_runs, search
@@ -45,6 +47,8 @@ class Depth:
         effort: draws of the search; exhaustive: no candidate is dropped.
         figures: simulated days of the comparison, a rule.
         hours: draws of the half hours; bound: draws of what foresight would give, 0 for none.
+        kept: fresh days on which it is counted how often the choice keeps to the allowed share,
+            where that is wished for on single days.
         why: whether the reasons, what would help and the crew's cues are looked into; shape:
             draws by which, see `sim.decide.switching.advice`.
     """
@@ -54,6 +58,7 @@ class Depth:
     figures: int = 512
     hours: int = 64
     bound: int = 8
+    kept: int = KEPT_DAYS
     why: bool = True
     shape: Shape | None = None
 
@@ -105,6 +110,9 @@ class SwitchStudy:
         hours: half hours of the chosen rule, and of always full.
         bound: what foresight would give; None where that was not or can't be computed.
         reached: what the chosen rule reaches of the bound on its draws; None without one.
+        kept: how often it keeps to the allowed share on days not seen before; None where that is
+            not wished for on single days.
+        alternatives: what the choice might as well have been, the likeliest first.
         why, remedies, moves, tipping: the reasons, what else would help, the plan for days a little
             different, up to which day always full is enough; None and empty where they were not
             looked into.
@@ -119,6 +127,8 @@ class SwitchStudy:
     places: tuple[Place, ...]
     bound: BestPossible | None
     reached: Reached | None
+    kept: Kept | None
+    alternatives: tuple[Alternative, ...]
     why: Advice | None
     remedies: Remedies | None
     moves: tuple[MovedPlan, ...]
@@ -166,8 +176,12 @@ def study(
     bound, reached = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
     why, helps, moves, tipping = None, None, tuple[MovedPlan, ...](), None
     cues: Cues | None = None
+    count = _Onwards(progress, total)
+    rate: Kept | None = None
+    if question.wish.kind == "days":
+        rate = kept(answer, executor, count.told, days=depth.kept)
+        count.next()
     if depth.why:
-        count = _Onwards(progress, total)
         why = advise(answer, executor, count.told, shape=depth.shape)
         count.next()
         cues = in_cues(answer, executor, count.told, measured=depth.shape)
@@ -178,7 +192,8 @@ def study(
         count.next()
         tipping = border(question, executor, count.told)
     return SwitchStudy(
-        answer, comparison, roles, (chosen, full), places(answer), bound, reached, why,
+        answer, comparison, roles, (chosen, full), places(answer), bound, reached,
+        rate, alternatives(answer), why,
         helps, moves, tipping, cues,
     )  # fmt: skip
 

@@ -27,12 +27,14 @@ def tipping_content(found: Border, question: SwitchQuestion) -> dict[str, Any]:
         "demands": list(found.demands),
         "cars": [demand * sum(question.conditions.arrivals_per_h) for demand in found.demands],
         "humidity": [[number(value) for value in row] for row in found.humidity.tolist()],
+        "not_from": [[number(value) for value in row] for row in found.not_from.tolist()],
         "least_humidity": LEAST_HUMIDITY,
         "corners": [
             None if corner is None else {"highest_temp_c": corner[0], "humidity": corner[1]}
             for corner in corners.values()
         ],
         "draws": found.draws,
+        "most_draws": found.most_draws,
         "runs": found.runs,
     }
 

@@ -7,8 +7,8 @@ from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
+from sim.decide.switching.choice import Aim, are_good, excesses
 from sim.decide.switching.search import SwitchQuestion
-from sim.decide.switching.selection import Aim, are_good, excesses
 from sim.decide.switching.wish import Wish
 from sim.inputs import Site
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Literal
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand, at_highest
-from sim.decide.switching.judging import is_enough, rivals
+from sim.decide.switching.judging import chance_enough, rivals
 from sim.decide.switching.narrow import SMALL, narrowed
 from sim.decide.switching.reasons import at_humidity
 from sim.decide.switching.search import SwitchQuestion, search
@@ -123,7 +124,9 @@ DEMANDS = (0.6, 0.8, 1.0, 1.2)
 LEAST_HUMIDITY = 0.1
 HUMIDITIES = (LEAST_HUMIDITY, 0.4, 0.7, 1.0)
 HALVINGS = 3
-DRAWS = 16
+DRAWS, MOST_DRAWS = 16, 64
+"""Draws of each point at first, and where those do not tell on which side of the limit it lies."""
+SURE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,14 +136,20 @@ class Border:
     Attributes:
         temps_c: highest temperatures of the day; demands: times the expected cars.
         humidity: the highest relative humidity at the warmest hour at which always full is
-            enough, shape (demands, temps); 1 where any is, NaN where not even `LEAST_HUMIDITY` is.
-        draws: on which each point was simulated; runs in all.
+            surely enough, shape (demands, temps); 1 where any is, NaN where not even
+            `LEAST_HUMIDITY` is.
+        not_from: the lowest at which it surely is not, NaN where it is nowhere; between the two it
+            is too close to tell. The same shape.
+        draws, most_draws: on which each point was simulated, and at most where those did not tell;
+            runs in all.
     """
 
     temps_c: tuple[float, ...]
     demands: tuple[float, ...]
     humidity: Floats
+    not_from: Floats
     draws: int
+    most_draws: int
     runs: int
 
     def corner(self, demand: float = 1.0) -> tuple[float, float] | None:
@@ -168,11 +177,14 @@ def border(
     temps_k: Sequence[float] = TEMPS_K,
     demands: Sequence[float] = DEMANDS,
     draws: int = DRAWS,
+    most_draws: int = MOST_DRAWS,
 ) -> Border:
     """Where always full stops being enough, by bisection along humidity on common draws.
 
     Each temperature keeps the water in the air of the day until humidity is set. Demands must
-    hold 1. 20 points · 7 humidities · 16 draws by default, in least cost with a few rules each.
+    hold 1. A point whose draws do not tell with probability `SURE` gets twice as many, up to
+    `most_draws`; what they leave open is too close to tell. 20 points · 7 humidities · 16 draws at
+    least, in least cost with a few rules each.
     """
     base = settled(question)
     conditions = base.conditions
@@ -180,46 +192,97 @@ def border(
     temps = tuple(
         dict.fromkeys(min(HOT_MOST_C, max(COLD_LEAST_C, top + apart)) for apart in temps_k)
     )
-    rules = rivals(base)
-    seen = search_draws(base, draws)
     spots = [(demand, temp) for demand in demands for temp in temps]
     days = [at_demand(at_highest(conditions, temp), demand) for demand, temp in spots]
-    expected = len(spots) * len(rules) * draws * (len(HUMIDITIES) + HALVINGS)
-    count = 0
-
-    def enough(places: Sequence[int], humidities: Sequence[float]) -> list[bool]:
-        nonlocal count
-        before = count
-
-        def told(done: int, _: int) -> None:
-            progress(before + done, max(expected, before + done))
-
-        cells: list[Cell] = [
-            (Variant(conditions=at_humidity(days[place], humidity)), rules)
-            for place, humidity in zip(places, humidities, strict=True)
-        ]
-        table = outcomes(base, cells, seen, executor, told)
-        count += table.shape[0] * table.shape[1]
-        parts = table.reshape(len(cells), len(rules), *table.shape[1:])
-        return [is_enough(base.wish, part) for part in parts]
+    sides = _Sides(base, executor, progress, (draws, max(draws, most_draws)), len(spots))
 
     every = [(place, value) for place in range(len(spots)) for value in HUMIDITIES]
-    states = enough([place for place, _ in every], [value for _, value in every])
-    found = np.full(len(spots), np.nan)
-    brackets: dict[int, list[float]] = {}
+    states = sides.of([at_humidity(days[place], value) for place, value in every])
+    low, high = np.full(len(spots), np.nan), np.full(len(spots), np.nan)
     for place in range(len(spots)):
-        kept = states[place * len(HUMIDITIES) : (place + 1) * len(HUMIDITIES)]
-        if all(kept):
-            found[place] = 1.0
-        elif kept[0]:
-            first = kept.index(False)  # beyond it luck may keep it once more
-            brackets[place] = [HUMIDITIES[first - 1], HUMIDITIES[first]]
-    for _ in range(HALVINGS if brackets else 0):
-        middles = {place: 0.5 * sum(ends) for place, ends in brackets.items()}
-        answers = enough(list(middles), list(middles.values()))
-        for place, holds in zip(brackets, answers, strict=True):
-            brackets[place][0 if holds else 1] = middles[place]
-    for place, ends in brackets.items():
-        found[place] = ends[0]
+        here = states[place * len(HUMIDITIES) : (place + 1) * len(HUMIDITIES)]
+        # beyond the first that is not enough luck may keep it once more
+        count = next((k for k, side in enumerate(here) if side != ENOUGH), len(here))
+        if count:
+            low[place] = HUMIDITIES[count - 1]
+        missed = [k for k in range(count, len(here)) if here[k] == NOT_ENOUGH]
+        if missed:
+            high[place] = HUMIDITIES[missed[0]]
+    live = [
+        place for place in range(len(spots)) if (low[place], high[place]) in pairwise(HUMIDITIES)
+    ]
+    for _ in range(HALVINGS if live else 0):
+        middles = [0.5 * (low[place] + high[place]) for place in live]
+        found = sides.of(
+            [at_humidity(days[place], middle) for place, middle in zip(live, middles, strict=True)]
+        )
+        for place, middle, side in zip(live, middles, found, strict=True):
+            if side == ENOUGH:
+                low[place] = middle
+            elif side == NOT_ENOUGH:
+                high[place] = middle
+        live = [place for place, side in zip(live, found, strict=True) if side != OPEN]
     shape = (len(demands), len(temps))
-    return Border(temps, tuple(demands), found.reshape(shape), draws, count)
+    return Border(
+        temps, tuple(demands), low.reshape(shape), high.reshape(shape), draws, sides.most,
+        sides.count,
+    )  # fmt: skip
+
+
+NOT_ENOUGH, OPEN, ENOUGH = -1, 0, 1
+"""What the draws say of always full on a day."""
+
+
+class _Sides:
+    """On which side of the limit days lie, by as many draws as that takes."""
+
+    def __init__(
+        self,
+        question: SwitchQuestion,
+        executor: Executor | None,
+        progress: Told,
+        draws: tuple[int, int],
+        spots: int,
+    ) -> None:
+        self._question, self._executor, self._progress = question, executor, progress
+        self._first, self.most = draws
+        self._rules = rivals(question)
+        self._draws = search_draws(question, self.most)
+        self._expected = spots * len(self._rules) * self._first * (len(HUMIDITIES) + HALVINGS)
+        self.count = 0
+
+    def of(self, days: Sequence[Conditions]) -> list[int]:
+        """`ENOUGH`, `NOT_ENOUGH` or `OPEN` for each of some days."""
+        sides, tables = [OPEN] * len(days), list[Floats]()
+        had, size = 0, self._first
+        places = list(range(len(days)))
+        while places and had < self.most:
+            more = self._run([days[place] for place in places], had, min(size, self.most))
+            tables = (
+                [np.concatenate(pair, axis=1) for pair in zip(tables, more, strict=True)]
+                if had
+                else more
+            )
+            had = min(size, self.most)
+            size = 2 * had
+            for place, table in zip(places, tables, strict=True):
+                sides[place] = self._side(table)
+            tables = [t for place, t in zip(places, tables, strict=True) if sides[place] == OPEN]
+            places = [place for place in places if sides[place] == OPEN]
+        return sides
+
+    def _side(self, table: Floats) -> int:
+        chance = chance_enough(self._question.wish, table, self._question.seed)
+        return ENOUGH if chance >= SURE else NOT_ENOUGH if chance <= 1.0 - SURE else OPEN
+
+    def _run(self, days: Sequence[Conditions], first: int, last: int) -> list[Floats]:
+        before = self.count
+
+        def told(done: int, _: int) -> None:
+            self._progress(before + done, max(self._expected, before + done))
+
+        cells: list[Cell] = [(Variant(conditions=day), self._rules) for day in days]
+        draws = self._draws[first:last]
+        table = outcomes(self._question, cells, draws, self._executor, told)
+        self.count += table.shape[0] * table.shape[1]
+        return list(table.reshape(len(days), len(self._rules), *table.shape[1:]))

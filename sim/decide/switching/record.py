@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from typing import Any
 
 from sim.day.rules import Rule
@@ -16,6 +17,7 @@ from sim.decide.switching.reasons_record import (
     rule_content,
     why_content,
 )
+from sim.decide.switching.simplicity import kind_of
 
 SCHEMA = "clothcast.switch/1"
 COLUMNS = (
@@ -56,6 +58,20 @@ def switch_record(
         "chosen": rule_content(answer.chosen, site),
         "keeps": selection.keeps,
         "probability": selection.probability,
+        "settled": selection.settled,
+        "alternatives": [
+            {
+                "rule": rule_content(one.rule, site),
+                "same_kind": kind_of(one.rule) == kind_of(answer.chosen),
+                "chance": one.chance,
+                "gains": {
+                    name: {"value": getattr(one, name)}
+                    for name in ("damp_cars", "full_cars", "cost")
+                },
+            }
+            for one in found.alternatives
+        ],
+        "kept": None if found.kept is None else asdict(found.kept),
         "rules": len(answer.rules),
         "runs": selection.runs,
         "draws": {"first": int(selection.draws.min()), "chosen": len(_of_chosen(found))},

@@ -19,10 +19,10 @@ from numpy.typing import NDArray
 
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand
+from sim.decide.switching.choice import best_by_means
 from sim.decide.switching.judging import chance_enough, coarse_rules, excess_by_means, rivals
 from sim.decide.switching.reasons import Balance, balance
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
-from sim.decide.switching.selection import choose
 from sim.decide.switching.variants import (
     AS_IT_IS,
     Cell,
@@ -213,7 +213,7 @@ def _midday(question: SwitchQuestion, water: Balance) -> list[float]:
 def _best(question: SwitchQuestion, table: Floats) -> int:
     """Place of the best rule by the wish; table of shape (rules, draws, OUTCOMES)."""
     seen = question.wish.seen(table)
-    return choose(seen.worth.mean(axis=1), seen.burdens.mean(axis=2), question.wish.aim)
+    return best_by_means(seen.worth.mean(axis=1), seen.burdens.mean(axis=2), question.wish.aim)
 
 
 def _remedy(

@@ -28,7 +28,9 @@ from sim.day.setup import DayNumbers, prepare_day
 from sim.day.spread import spread
 from sim.day.summary import money_of_day
 from sim.decide.switching.candidates import candidates
-from sim.decide.switching.selection import FIRST_CUT, Effort, Seen, Selection, select
+from sim.decide.switching.choice import Seen
+from sim.decide.switching.selection import FIRST_CUT, Effort, Selection, select
+from sim.decide.switching.simplicity import rank_of
 from sim.decide.switching.wish import COST, OUTCOMES, Traded, Wish, trade_off
 from sim.errors import InputError
 from sim.inputs import Conditions, Site
@@ -85,7 +87,7 @@ class SwitchQuestion:
 
     def points(self, block: int) -> Floats:
         """Quantiles of a block's drawn sites; shape (`MOST_POINTS`, drawn)."""
-        return block_points(self.drawn, self.belief, MOST_POINTS, self.seed, block)
+        return _points(self.drawn, self.belief, self.seed, block)
 
     def drawn_site(self, block: int, point: int) -> Site:
         """The site as a point of a block has it; itself where none is drawn."""
@@ -138,6 +140,12 @@ class World:
     day: DayNumbers
     cars: DayCars
     tables: Tables
+
+
+@lru_cache(maxsize=8)
+def _points(drawn: tuple[str, ...], belief: Belief | None, seed: int, block: int) -> Floats:
+    """Every draw of a block needs them, and scrambling takes longer than a day."""
+    return block_points(drawn, belief, MOST_POINTS, seed, block)
 
 
 @lru_cache(maxsize=1)
@@ -273,6 +281,7 @@ def search(
         question.wish.aim,
         effort,
         question.seed,
+        ranks=np.array([rank_of(rule) for rule in runs.rules]),
         stay=stay,
         exhaustive=exhaustive,
     )

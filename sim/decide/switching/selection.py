@@ -16,9 +16,9 @@ jointly (Bayesian bootstrap: Rubin 1981, Annals of Statistics 9:130–134; proba
 selection as in Branke, Chick & Schmidt 2007, Management Science 53:1916–1932, from memory). A
 candidate dropped early counts with the draws that it had, by its differences to the choice.
 
-*The choice*: by means, of those that keep to every condition the one of most worth; with
-candidates dropped, only among those at least half as probably good as the most probable. A mean
-that is a hair beyond a condition would else hand the choice to one that is surely worse.
+*The choice* goes by the order of `sim.decide.switching.choice`, among those that are left. As its
+third step takes the simplest of equals, half of those kept after each round are the simplest that
+may yet be good.
 
 *Taking back*: those left may all turn out to break a condition that they seemed to keep, having
 been chosen for seeming so. While the choice is not sure enough, candidates that were dropped but
@@ -34,44 +34,27 @@ import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
+from sim.decide.switching.choice import (
+    Aim,
+    Seen,
+    are_good,
+    choose,
+    excesses,
+    shortfalls,
+)
+
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Bools = NDArray[np.bool_]
 
 WEIGHINGS = 1_000
 """Weightings of the draws by which a probability is counted."""
 STREAM = 11
-FAIR = 0.5
-"""Means decide among candidates whose probability is at least so much of the highest."""
+PLAUSIBLE = 0.1
+"""A candidate at least so probably good is kept for its simplicity."""
+ALTERNATIVE = 0.05
+"""What so many weightings end at is told beside the choice."""
 FIRST_CUT = 8
 """One of so many candidates is kept after the first round."""
-
-
-@dataclass(frozen=True, slots=True)
-class Seen:
-    """What candidates did on some draws.
-
-    Attributes:
-        worth: what is to be large, shape (candidates, draws).
-        burdens: by how much each condition is broken; the mean of each must be 0 or less. Shape
-            (conditions, candidates, draws).
-    """
-
-    worth: Floats
-    burdens: Floats
-
-
-@dataclass(frozen=True, slots=True)
-class Aim:
-    """What difference does not matter.
-
-    Attributes:
-        slack: in worth, > 0.
-        slacks: in the mean of each burden, > 0.
-    """
-
-    slack: float
-    slacks: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +87,10 @@ class Selection:
 
     Attributes:
         chosen: number of the candidate.
-        keeps: whether it keeps to every condition by its mean over its draws; with candidates
-            dropped, within its slack.
-        probability: that it is good: keeps to each condition within its slack, with a worth
-            within the slack of the best that keeps to all; or, where none does, that its worst
-            excess is within a slack of the least.
+        keeps: whether it keeps to every condition by its mean over its draws.
+        probability: that it is good, see `sim.decide.switching.choice.are_good`.
+        settled: how often the whole order of choice ends at it, the draws weighted at random.
+        others: what else it ends at, with how often, the most frequent first.
         draws: of each candidate, shape (candidates,).
         worth, burdens: means of each candidate over its draws; shapes (candidates,) and
             (conditions, candidates).
@@ -118,10 +100,17 @@ class Selection:
     chosen: int
     keeps: bool
     probability: float
+    settled: float
+    others: tuple[tuple[int, float], ...]
     draws: Ints
     worth: Floats
     burdens: Floats
     good: Floats
+
+    @property
+    def certainty(self) -> float:
+        """How sure the choice is: that it is good, and that the order of choice ends at it."""
+        return min(self.probability, self.settled)
 
     @property
     def runs(self) -> int:
@@ -141,19 +130,22 @@ def select(
     effort: Effort,
     seed: int,
     *,
+    ranks: Ints | None = None,
     stay: Collection[int] = (),
     exhaustive: bool = False,
 ) -> Selection:
     """Choose among `count` candidates; of equals the one with the lowest number.
 
     Args:
+        ranks: of each candidate, the simplest lowest; None: all are equally simple.
         stay: candidates that are never dropped, to be compared with on every draw.
         exhaustive: give every candidate `effort.sure` draws and drop none.
     """
-    pool = _Pool(count, sampler, aim, seed, frozenset(stay))
+    ranks = np.zeros(count, np.int64) if ranks is None else ranks
+    pool = _Pool(ranks, sampler, aim, seed, frozenset(stay))
     if exhaustive:
         pool.reach(effort.sure)
-        return pool.answer(by_means=True)
+        return pool.answer()
     draws, kept = effort.first, count
     pool.reach(draws)
     while draws < effort.sure:
@@ -162,7 +154,7 @@ def select(
         pool.drop_to(max(kept, effort.keep))
         pool.reach(draws)
     answer, returns = pool.answer(), effort.returns
-    while answer.probability < effort.target:
+    while answer.certainty < effort.target:
         if returns and pool.take_back(answer.chosen, effort.keep):
             returns -= 1
         elif draws < effort.most:
@@ -180,33 +172,40 @@ class _Pool:
     """Candidates with what was seen of them."""
 
     def __init__(
-        self, count: int, sampler: Sampler, aim: Aim, seed: int, stay: frozenset[int]
+        self, ranks: Ints, sampler: Sampler, aim: Aim, seed: int, stay: frozenset[int]
     ) -> None:
-        self._sampler, self._aim, self._seed, self._stay = sampler, aim, seed, stay
-        self._alive = list(range(count))
-        self._worth: list[Floats] = [np.empty(0)] * count
-        self._burdens: list[Floats] = [np.empty((len(aim.slacks), 0))] * count
+        self._ranks, self._sampler, self._aim, self._seed = ranks, sampler, aim, seed
+        self._stay = stay
+        self._alive = list(range(len(ranks)))
+        self._seen: dict[int, Seen] = {}
+
+    def _draws(self, one: int) -> int:
+        return self._seen[one].worth.shape[1] if one in self._seen else 0
 
     def reach(self, draws: int) -> None:
         """See every candidate that is left on so many draws in all."""
-        for had in sorted({len(self._worth[one]) for one in self._alive} - {draws}):
-            group = [one for one in self._alive if len(self._worth[one]) == had]
+        for had in sorted({self._draws(one) for one in self._alive} - {draws}):
+            group = [one for one in self._alive if self._draws(one) == had]
             seen = self._sampler(group, had, draws)
             for place, one in enumerate(group):
-                self._worth[one] = np.concatenate([self._worth[one], seen.worth[place]])
-                more = seen.burdens[:, place]
-                self._burdens[one] = np.concatenate([self._burdens[one], more], axis=1)
+                more = seen.of([place])
+                self._seen[one] = joined(self._seen[one], more) if had else more
 
     def drop_to(self, kept: int) -> None:
-        """Keep so many and those that stay: the most probably good, of equals the better."""
+        """Keep so many and those that stay: half of them the simplest of those that may be good,
+        the others the most probably good, of equals the better."""
         if kept >= len(self._alive):
             return
-        worth, burdens = self._stacked(self._alive)
-        excess = excesses(burdens.mean(axis=2), self._aim)
-        likely = self._good(worth, burdens)
-        order = np.lexsort((-worth.mean(axis=1), excess, -likely))
-        best = {self._alive[place] for place in order[:kept]}
-        self._alive = sorted(best | self._stay)
+        seen = self._stacked(self._alive)
+        excess = shortfalls(seen.burdens.mean(axis=2), self._aim)
+        likely = self._good(seen)
+        worth = seen.worth.mean(axis=1)
+        order = np.lexsort((-worth, excess, -likely))
+        ranks = np.where(likely >= PLAUSIBLE, self._ranks[self._alive], np.iinfo(np.int64).max)
+        plain = np.lexsort((-worth, excess, ranks))
+        plain = plain[likely[plain] >= PLAUSIBLE][: kept // 2]
+        best = list(dict.fromkeys([*plain.tolist(), *order.tolist()]))[:kept]
+        self._alive = sorted({self._alive[place] for place in best} | self._stay)
 
     def take_back(self, chosen: int, most: int) -> bool:
         """Let dropped ones back that are more probably good than the choice; False: there is none.
@@ -221,31 +220,40 @@ class _Pool:
         self._alive = sorted([*self._alive, *found])
         return bool(found)
 
-    def answer(self, by_means: bool = False) -> Selection:
-        """The choice by what has been seen; see the module."""
-        worth, burdens = self._stacked(self._alive)
-        means, heavy = worth.mean(axis=1), burdens.mean(axis=2)
-        place = choose(means, heavy, self._aim)
-        if not by_means:
-            likely = self._good_beside(self._alive[place])[self._alive]
-            among = np.flatnonzero(likely >= FAIR * likely.max())
-            place = int(among[choose(means[among], heavy[:, among], self._aim)])
-        good = np.zeros(len(self._worth))
-        good[self._alive] = self._good(worth, burdens)
+    def answer(self) -> Selection:
+        """The choice by what has been seen; see `sim.decide.switching.choice`."""
+        seen, ranks = self._stacked(self._alive), self._ranks[self._alive]
+        place = int(choose(seen, self._aim, ranks)[0])
+        again = choose(seen, self._aim, ranks, self._weights(seen.worth.shape[1]))
+        shares = np.bincount(again, minlength=len(self._alive)) / len(again)
+        likely = np.argsort(-shares, kind="stable").tolist()
+        good = np.zeros(len(self._ranks))
+        good[self._alive] = self._good(seen)
         chosen = self._alive[place]
+        every = [self._seen[one] for one in range(len(self._ranks))]
         return Selection(
             chosen,
-            bool(excesses(heavy[:, place], self._aim) <= (0.0 if by_means else 1.0)),
+            bool(excesses(seen.burdens[:, place].mean(axis=1), self._aim) <= 0.0),
             float(self._good_beside(chosen)[chosen]),
-            np.array([len(values) for values in self._worth], dtype=np.int64),
-            np.array([values.mean() for values in self._worth]),
-            np.array([values.mean(axis=1) for values in self._burdens]).T,
+            float(shares[place]),
+            tuple(
+                (self._alive[other], float(shares[other]))
+                for other in likely
+                if other != place and shares[other] >= ALTERNATIVE
+            ),
+            np.array([one.worth.shape[1] for one in every], dtype=np.int64),
+            np.array([one.worth.mean() for one in every]),
+            np.array([one.burdens[:, 0].mean(axis=1) for one in every]).T,
             good,
         )
 
-    def _stacked(self, chosen: Sequence[int]) -> tuple[Floats, Floats]:
-        worth = np.stack([self._worth[one] for one in chosen])
-        return worth, np.stack([self._burdens[one] for one in chosen], axis=1)
+    def _stacked(self, chosen: Sequence[int]) -> Seen:
+        found = [self._seen[one] for one in chosen]
+        return Seen(
+            np.concatenate([one.worth for one in found]),
+            np.concatenate([one.burdens for one in found], axis=1),
+            np.concatenate([one.ties for one in found], axis=1),
+        )
 
     def _weights(self, draws: int) -> Floats:
         """Weightings of the first draws, shape (WEIGHINGS, draws); fewer are part of more."""
@@ -254,65 +262,40 @@ class _Pool:
         parts = stream.standard_exponential((draws, WEIGHINGS)).T
         return np.asarray(parts / parts.sum(axis=1, keepdims=True))
 
-    def _good(self, worth: Floats, burdens: Floats) -> Floats:
+    def _good(self, seen: Seen) -> Floats:
         """How often each of some candidates is good among them."""
-        weights = self._weights(worth.shape[1])
-        heavy = np.stack([weights @ burden.T for burden in burdens]) if len(burdens) else None
-        return np.asarray(are_good(weights @ worth.T, heavy, self._aim).mean(axis=0))
+        weights = self._weights(seen.worth.shape[1])
+        heavy = np.stack([weights @ b.T for b in seen.burdens]) if len(seen.burdens) else None
+        return np.asarray(are_good(weights @ seen.worth.T, heavy, self._aim).mean(axis=0))
 
     def _good_beside(self, chosen: int) -> Floats:
         """How often each is good among all, those dropped long ago by their differences to one."""
-        own_worth, own_burdens = self._worth[chosen], self._burdens[chosen]
+        own = self._seen[chosen]
+        own_worth, own_burdens = own.worth[0], own.burdens[:, 0]
         weights = self._weights(len(own_worth))
         mine = weights @ own_worth
         mine_heavy = own_burdens @ weights.T  # (conditions, weighings)
-        count = len(self._worth)
+        count = len(self._ranks)
         worths = np.empty((WEIGHINGS, count))
         heavies = np.empty((len(own_burdens), WEIGHINGS, count))
         worths[:, chosen], heavies[:, :, chosen] = mine, mine_heavy
-        lengths = np.array([len(values) for values in self._worth])
+        lengths = np.array([self._draws(one) for one in range(count)])
         for draws in np.unique(lengths).tolist():
             group = [one for one in np.flatnonzero(lengths == draws).tolist() if one != chosen]
             if not group:
                 continue
             early = self._weights(draws)
-            worth, burdens = self._stacked(group)
-            worths[:, group] = mine[:, None] + early @ (worth - own_worth[:draws]).T
-            apart = burdens - own_burdens[:, None, :draws]
+            seen = self._stacked(group)
+            worths[:, group] = mine[:, None] + early @ (seen.worth - own_worth[:draws]).T
+            apart = seen.burdens - own_burdens[:, None, :draws]
             heavies[:, :, group] = mine_heavy[:, :, None] + np.einsum("wd,cgd->cwg", early, apart)
         return np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
 
 
-def excesses(burdens: Floats, aim: Aim) -> Floats:
-    """Worst excess of each candidate in slacks, 0 where every condition is kept.
-
-    Args:
-        burdens: means, shape (conditions, …, candidates).
-    """
-    if not aim.slacks:
-        return np.zeros(burdens.shape[1:])
-    scale = np.array(aim.slacks).reshape(-1, *(1,) * (burdens.ndim - 1))
-    return np.asarray(np.maximum(burdens / scale, 0.0).max(axis=0))
-
-
-def choose(worth: Floats, burdens: Floats, aim: Aim) -> int:
-    """Number of the best by means: of those that keep to all the most worth, else least excess."""
-    excess = excesses(burdens, aim)
-    if np.any(excess <= 0.0):
-        return int(np.argmax(np.where(excess <= 0.0, worth, -np.inf)))
-    return int(np.argmin(excess))
-
-
-def are_good(worth: Floats, burdens: Floats | None, aim: Aim) -> Bools:
-    """Which candidates are good if these are the means; shapes (cases, candidates).
-
-    See `Selection.probability` for the word.
-    """
-    if burdens is None:
-        burdens = np.empty((0, *worth.shape))
-    excess = excesses(burdens, aim)
-    keeps = excess <= 0.0
-    best = np.where(keeps, worth, -np.inf).max(axis=1, keepdims=True)
-    least = excess.min(axis=1, keepdims=True)
-    found = (excess <= 1.0) & (worth >= best - aim.slack)
-    return np.asarray(np.where(keeps.any(axis=1, keepdims=True), found, excess <= least + 1.0))
+def joined(first: Seen, then: Seen) -> Seen:
+    """What the same candidates did on some draws and on the next ones."""
+    return Seen(
+        np.concatenate([first.worth, then.worth], axis=-1),
+        np.concatenate([first.burdens, then.burdens], axis=-1),
+        np.concatenate([first.ties, then.ties], axis=-1),
+    )

@@ -69,10 +69,10 @@ class Draw:
     day: tuple[int, ...]
 
 
-def search_draws(question: SwitchQuestion, count: int) -> list[Draw]:
-    """The first draws of the question's own search."""
+def search_draws(question: SwitchQuestion, count: int, first: int = 0) -> list[Draw]:
+    """Draws as the question's own search numbers them, from a number on."""
     found = []
-    for number in range(count):
+    for number in range(first, first + count):
         block, point = divmod(number, MOST_POINTS)
         day = (question.seed, block, point) if question.drawn else (question.seed, number)
         found.append(Draw(block, point, day))

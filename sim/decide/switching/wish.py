@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.kernel import TALLY
-from sim.decide.switching.selection import Aim, Seen
+from sim.decide.switching.choice import Aim, Seen
 from sim.inputs import Site
 
 Floats = NDArray[np.float64]
@@ -21,8 +21,9 @@ OUTCOMES = (*TALLY, COST)
 """What is known of a rule on a draw, in the order of the last axis of every table of outcomes."""
 DAYS_KEPT = 0.9
 """Share of days on which a condition on single days must be kept."""
-DAYS_SLACK = 0.05
-"""By how much that share may be missed without mattering."""
+DAYS_SLACK = 0.02
+"""Shares of days nearer to one another are alike: one day more in fifty. No rule is taken to keep a
+condition that it misses by so much; among rules that all miss it, it makes no difference."""
 
 
 def column(outcomes: Floats, name: str) -> Floats:
@@ -72,21 +73,22 @@ class Wish:
     def aim(self) -> Aim:
         """What does not matter: of worth, of the limits of switching, and of damp cars."""
         if self.kind == "cost":
-            return Aim(self.slack, (DAYS_SLACK,))
+            return Aim(self.slack, (DAYS_SLACK,), must=1)
         damp = self.share_slack if self.kind == "mean" else DAYS_SLACK
-        return Aim(self.slack, (DAYS_SLACK, damp))
+        return Aim(self.slack, (DAYS_SLACK, damp), must=1)
 
     def seen(self, outcomes: Floats) -> Seen:
         """Worth and burdens of rules on draws; outcomes of shape (rules, draws, OUTCOMES)."""
         burdens: list[Floats] = [self._switching(outcomes)]
+        ties = np.stack([column(outcomes, "full_cars"), -column(outcomes, COST)])
         if self.kind == "cost":
-            return Seen(-column(outcomes, COST), np.stack(burdens))
+            return Seen(-column(outcomes, COST), np.stack(burdens), ties)
         share = damp_share(outcomes)
         if self.kind == "mean":
             burdens.append(np.asarray(share - self.allowed_share))
         else:
             burdens.append(np.asarray((share > self.allowed_share) - (1.0 - DAYS_KEPT)))
-        return Seen(column(outcomes, "full_cars"), np.stack(burdens))
+        return Seen(column(outcomes, "full_cars"), np.stack(burdens), ties)
 
     def _switching(self, outcomes: Floats) -> Floats:
         often = column(outcomes, "switches") > self.most_switches

@@ -14,17 +14,19 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
+from sim.decide.switching.choice import Seen, are_good, excesses
 from sim.decide.switching.judging import coarse_rules
 from sim.decide.switching.narrow import neighbours
 from sim.decide.switching.search import SwitchQuestion
-from sim.decide.switching.selection import Aim, Effort, Seen, Selection, are_good, excesses, select
+from sim.decide.switching.selection import Effort, Selection, select
+from sim.decide.switching.simplicity import rank_of
 from sim.decide.switching.variants import (
     Cell,
     Told,
@@ -235,8 +237,7 @@ class _Work:
         self._draws = search_draws(question, effort.most)
         self._now = present_of(question.site)
         site = question.site
-        slacks = question.wish.aim.slacks
-        self._aim = Aim(max(HAIR, site.wishes.matters_money), slacks)
+        self._aim = replace(question.wish.aim, slack=max(HAIR, site.wishes.matters_money))
         self.runs = 0
 
     def step(self, candidates: Sequence[Candidate]) -> _Step:
@@ -251,7 +252,10 @@ class _Work:
         def sample(chosen: Sequence[int], first: int, last: int) -> Seen:
             return self._seen(self._run([kept[k] for k in chosen], first, last))
 
-        found = select(len(kept), sample, self._aim, self._effort, self._question.seed, stay=stay)
+        ranks = np.array([rank_of(rule) for _, rule in kept])
+        found = select(
+            len(kept), sample, self._aim, self._effort, self._question.seed, ranks=ranks, stay=stay
+        )
         return _Step(kept, found, kept[self._with_ties(kept, found)])
 
     def _with_ties(self, candidates: Sequence[Candidate], found: Selection) -> int:
@@ -277,7 +281,8 @@ class _Work:
         return outcomes(self._question, cells, self._draws[first:last], self._executor, told)
 
     def _seen(self, table: Floats) -> Seen:
-        return Seen(-column(table, COST), self._question.wish.seen(table).burdens)
+        wished = self._question.wish.seen(table)
+        return Seen(-column(table, COST), wished.burdens, wished.ties)
 
     def cheapest_full(self, step: _Step) -> Candidate | None:
         """Of the settings at which always full keeps to the wish the least costly."""
