@@ -12,17 +12,15 @@ from app.catalogue import _
 from app.services.site_checks import or_refusal
 from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import INPUTS, Value, unknown_input
-from sim.units import BY_NAME, whole_number
+from sim.units import BY_NAME, parse_day, whole_number
 
 
 def day_of(text: str) -> date:
     """A date as 2026-07-18; raises ArgumentTypeError for anything else."""
     try:
-        return date.fromisoformat(text)
-    except ValueError:
-        raise argparse.ArgumentTypeError(
-            f"“{text}” is not a date; write it as 2026-07-18"
-        ) from None
+        return parse_day(text)
+    except ValueError as fault:
+        raise argparse.ArgumentTypeError(str(fault)) from None
 
 
 def count_between(low: int, high: int) -> Callable[[str], int]:

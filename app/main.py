@@ -8,7 +8,6 @@ from functools import partial
 
 from fastapi import Depends, FastAPI
 from starlette.middleware import Middleware
-from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.staticfiles import StaticFiles
 from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
@@ -42,7 +41,7 @@ from app.web import (
     weighings,
 )
 from app.web.deps import STATIC, Web, guard, make_templates
-from app.web.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, Outermost, Seals, Visit
+from app.web.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 
 
 class ClothcastApp(FastAPI):
@@ -76,7 +75,9 @@ def create_app(settings: Settings) -> FastAPI:
 
     templates = make_templates()
     seals = Seals(settings.secret_key())
-    allowed = [*LOCAL_HOSTS, settings.host]
+    allowed = [*LOCAL_HOSTS, f"[{settings.host}]" if ":" in settings.host else settings.host]
+    if settings.is_open:
+        allowed.append(settings.own_name())
     app = ClothcastApp(
         title="Clothcast",
         docs_url=None,
@@ -86,7 +87,7 @@ def create_app(settings: Settings) -> FastAPI:
         max_body_size=FORM_LIMIT_BYTES,
         dependencies=[Depends(guard)],
         middleware=[
-            Middleware(TrustedHostMiddleware, allowed_hosts=allowed, www_redirect=False),
+            Middleware(KnownHosts, allowed_hosts=allowed, addresses=settings.is_open),
             Middleware(Visit, seals=seals),
         ],
     )

@@ -40,6 +40,7 @@ def listen(settings: Settings, console: Console, page: str) -> None:
 
     check_port(settings)
     app = create_app(settings)
-    address = f"http://{settings.host}:{settings.port}/{page}"
+    host = settings.own_name() if settings.is_open else settings.host
+    address = f"http://{f'[{host}]' if ':' in host else host}:{settings.port}/{page}"
     console.print(_("Clothcast is open at {address} (end it with Ctrl+C)", address=address))
     uvicorn.run(app, host=settings.host, port=settings.port, log_level="warning")

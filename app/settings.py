@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import secrets
+import socket
 import tempfile
 from collections.abc import Iterable
 from contextlib import suppress
@@ -16,8 +17,11 @@ from pydantic import Field, SecretStr, ValidationError
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 PREFIX = "CLOTHCAST_"
+FIRST_YEAR, LAST_YEAR = 1900, 2100
+"""Years that may be taken for today's."""
 CHECKOUT = Path(__file__).resolve().parents[1]
 DATABASE_NAME = "clothcast.sqlite3"
+EVERY_ADDRESS = ("0.0.0.0", "::")  # noqa: S104 - what stands for all addresses, listened to if asked
 LEAST_SECRET = 16
 """Characters of a secret."""
 SECRET_FILE = "secret"  # noqa: S105 - the name of a file
@@ -50,9 +54,18 @@ class Settings(BaseSettings):
     data_dir: Path = CHECKOUT / "data"
     host: str = Field("127.0.0.1", min_length=1)
     port: int = Field(8000, ge=0, le=65535)
-    today: date | None = None
+    today: date | None = Field(None, ge=date(FIRST_YEAR, 1, 1), le=date(LAST_YEAR, 12, 31))
     secret: SecretStr | None = Field(None, min_length=LEAST_SECRET)
     workers: int = Field(default_factory=_spare_cores, ge=1, le=64)
+
+    @property
+    def is_open(self) -> bool:
+        """Whether the pages are served at every address of the machine."""
+        return self.host in EVERY_ADDRESS
+
+    def own_name(self) -> str:
+        """The name of this machine."""
+        return socket.gethostname()
 
     @property
     def command_workers(self) -> int:

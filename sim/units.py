@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
+from datetime import date
 
 SYSTEMS = ("si", "us")
 BY_NAME = "by name"
@@ -260,6 +261,26 @@ def check_length(text: str, most: int) -> None:
     if len(text) > most:
         head = " ".join(text[:40].split())
         raise ValueError(f"“{head}…” has {len(text):,} characters; at most {most:,} can be read")
+
+
+FIRST_YEAR, LAST_YEAR = 1900, 2100
+"""Years of days that may be told: what looks back and ahead from them stays within the calendar."""
+
+
+def parse_day(text: str) -> date:
+    """A day as 2026-07-18.
+
+    Raises:
+        ValueError: with a sentence, for what is no day or in no year of ours.
+    """
+    check_length(text, LONGEST_QUANTITY)
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"“{text}” is not a date; write it as 2026-07-18") from None
+    if not FIRST_YEAR <= found.year <= LAST_YEAR:
+        raise ValueError(f"“{text}” is not in the years {FIRST_YEAR} to {LAST_YEAR}")
+    return found
 
 
 LARGEST_WHOLE = 2**63 - 1

@@ -137,3 +137,13 @@ def test_a_secret_is_on_the_disk_before_it_has_its_name(
     monkeypatch.setattr(os, "fsync", noted)
     Settings(data_dir=tmp_path).secret_key()
     assert synced == [(False, False), (True, True)]
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+def test_today_is_a_day_that_others_can_be_counted_from(
+    monkeypatch: pytest.MonkeyPatch, day: str
+) -> None:
+    """The ends of the calendar can't be taken for today."""
+    monkeypatch.setenv("CLOTHCAST_TODAY", day)
+    with pytest.raises(BadSettings, match="CLOTHCAST_TODAY cannot be"):
+        read_settings()

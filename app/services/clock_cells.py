@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from app.services.csv_table import Row
 from sim.errors import InputProblem, quoted
+from sim.units import parse_day
 
 _ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _HOUR = re.compile(r"([0-9]{1,2})(?::00(?::00)?)?")
@@ -133,6 +134,7 @@ class HourReader:
         if match:
             offset = (match.group(3) or "").upper().replace("Z", "+00:00")
             try:
+                parse_day(match.group(1))
                 moment = datetime.fromisoformat(f"{match.group(1)}T{match.group(2)}{offset}")
                 if moment.tzinfo is not None:
                     moment = moment.astimezone(self.clock.zone)
@@ -158,6 +160,6 @@ def _iso_date(cell: str) -> date | None:
     if not _ISO_DATE.fullmatch(cell):
         return None
     try:
-        return date.fromisoformat(cell)
+        return parse_day(cell)
     except ValueError:
         return None

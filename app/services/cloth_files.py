@@ -12,7 +12,7 @@ from app.services.csv_cells import csv_text
 from app.services.csv_table import Row, Table, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import ClothBook, ClothEvent, ClothSet
-from sim.units import BY_NAME, UNITS, parse_clock, parse_quantity, show_clock
+from sim.units import BY_NAME, UNITS, parse_clock, parse_day, parse_quantity, show_clock
 
 SETS_FILE, LOG_FILE = "cloth_sets.csv", "cloth_log.csv"
 SET_COLUMNS = ("set", "bought", "cars_before")
@@ -137,7 +137,7 @@ def _event(row: Row, table: Table, where: str, problems: Problems) -> ClothEvent
 def day_of_cell(name: str, text: str, where: str, problems: Problems) -> date:
     """A date of a cell; the first of all days, with a problem, if it is none."""
     try:
-        return date.fromisoformat(text)
+        return parse_day(text)
     except ValueError:
         sentence = "{name} “{value}” is not a date. Write year-month-day, as in 2026-07-18."
         filling = {"name": name, "value": quoted(text)}

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from datetime import date, datetime
 
 from app.db import store
-from app.db.session import Database
+from app.db.session import CannotOpen, Database
 from app.db.store import Change, SiteLine, StoredPlan, StoredSite
 from app.services.changes import Gate, Outcome, Stale
 from app.services.outcomes import label_of
@@ -15,6 +15,7 @@ from sim.inputs import History
 
 __all__ = [
     "Change",
+    "CannotOpen",
     "Database",
     "Gate",
     "Outcome",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import stat
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -141,11 +142,19 @@ def write_folder(path: Path, data: SiteData) -> None:
 def _read(path: Path, name: str, problems: list[InputProblem]) -> bytes | None:
     """A file of the folder; None if it is not there, or with a problem if it can't be read."""
     try:
-        size = (path / name).stat().st_size
-        if size > LIMIT_BYTES:
-            problems.append(too_large(size, name))
+        # Looked at before it is opened, and never read to an end that may not come: a pipe waits
+        # for somebody to write, and a link may lead to a device.
+        found = (path / name).stat()
+        if not stat.S_ISREG(found.st_mode) and not stat.S_ISDIR(found.st_mode):
+            sentence = "This is no file with an end that could be read. Put a plain file there."
+            problems.append(InputProblem("file", sentence, {}, name))
             return None
-        return (path / name).read_bytes()
+        with (path / name).open("rb") as file:
+            raw = file.read(LIMIT_BYTES + 1)
+        if len(raw) > LIMIT_BYTES:
+            problems.append(too_large(max(found.st_size, len(raw)), name))
+            return None
+        return raw
     except (FileNotFoundError, NotADirectoryError):
         return None
     except OSError as fault:

@@ -187,8 +187,8 @@ def _days(reading: Reading, found: object) -> tuple[DayNote, ...]:
     seen: dict[tuple[date, str], int] = {}
     for number, item in _tables(reading, "day", found, DAY_KEYS):
         day, kind = item.get("date"), item.get("kind")
-        if isinstance(day, str):
-            day = iso_date(day)
+        if isinstance(day, str) or type(day) is date:
+            day = iso_date(str(day))
         if isinstance(day, datetime) or not isinstance(day, date):
             sentence = "date {value} is not a date. Write year-month-day, as in 2026-07-18."
             place = ("day", number, "date")

@@ -11,7 +11,7 @@ from app.services.csv_table import Row, Table
 from app.services.staff_checks import person_problems, shift_problems, staff_problems
 from sim.errors import InputProblem, quoted
 from sim.inputs import Away, Person, PlannedShift, StaffBook
-from sim.units import parse_clock, show_clock
+from sim.units import parse_clock, parse_day, show_clock
 
 PEOPLE_FILE, ROSTERS_FILE = "people.csv", "rosters.csv"
 PEOPLE_COLUMNS = ("name", "roles", "wage_per_h", "least_h", "most_h", "away")
@@ -65,7 +65,7 @@ def read_away(text: str) -> Away:
     if word.lower()[:3] in WEEKDAYS and word.isalpha():
         day = WEEKDAYS.index(word.lower()[:3])
     else:
-        day = date.fromisoformat(word)
+        day = parse_day(word)
     if not span.strip():
         return Away(day)
     start, dash, end = span.replace("–", "-").partition("-")

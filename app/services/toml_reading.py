@@ -12,7 +12,7 @@ from app.services.csv_table import PROBLEMS_SHOWN
 from app.services.site_checks import or_refusal
 from sim.errors import InputError, InputProblem, quoted
 from sim.inputs import Entry, Value
-from sim.units import BY_NAME, parse_clock
+from sim.units import BY_NAME, parse_clock, parse_day
 
 Place = tuple[str, int, str]
 """Table ("" at the top), its number among tables of that name, and key ("" the table itself)."""
@@ -188,6 +188,6 @@ def shown(value: object) -> str:
 def iso_date(text: str) -> date | None:
     """A date written year-month-day; None for anything else."""
     try:
-        return date.fromisoformat(text) if re.fullmatch(r"[0-9-]{10}", text) else None
+        return parse_day(text) if re.fullmatch(r"[0-9-]{10}", text) else None
     except ValueError:
         return None

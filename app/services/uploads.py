@@ -45,14 +45,23 @@ class Waiting:
     def keep(
         self, raw: bytes, site_id: int, kind: str, counted: str, name: str, now: datetime
     ) -> Pending:
-        """Keeps a file until it is confirmed, dropped or too old; older ones are cleared away."""
+        """Keeps a file until it is confirmed, dropped or too old; older ones are cleared away.
+
+        Raises:
+            OSError: if it can't be written; nothing of it is left behind.
+        """
         self._folder.mkdir(parents=True, exist_ok=True)
         self._clear(now)
         pending = Pending(secrets.token_urlsafe(24), site_id, kind, counted, name, now)
-        (self._folder / f"{pending.token}.bin").write_bytes(raw)
         head = {**asdict(pending), "sent": now.isoformat()}
-        # The head is written last: a file without one is never offered.
-        self._head(pending.token).write_text(json.dumps(head), encoding="utf-8")
+        try:
+            (self._folder / f"{pending.token}.bin").write_bytes(raw)
+            # The head is written last: a file without one is never offered.
+            self._head(pending.token).write_text(json.dumps(head), encoding="utf-8")
+        except OSError:
+            self.drop(pending.token)
+            raise
+        self._clear_halves(pending.token)
         return pending
 
     def find(self, token: str, site_id: int, now: datetime) -> tuple[Pending, bytes] | None:
@@ -73,6 +82,14 @@ class Waiting:
 
     def _head(self, token: str) -> Path:
         return self._folder / f"{token}.json"
+
+    def _clear_halves(self, newest: str) -> None:
+        """Files whose head never came, because what wrote them ended half-way long ago."""
+        latest = self._head(newest).stat().st_mtime
+        for path in self._folder.glob("*.bin"):
+            is_half = not self._head(path.stem).exists()
+            if is_half and path.stat().st_mtime < latest - KEPT.total_seconds():
+                path.unlink(missing_ok=True)
 
     def _clear(self, now: datetime) -> None:
         heads = sorted(self._folder.glob("*.json"), key=lambda path: path.stat().st_mtime)

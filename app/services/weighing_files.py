@@ -11,7 +11,15 @@ from app.services.csv_table import Row, Table, read_table, shortened
 from app.services.site_checks import weighing_problems
 from sim.errors import InputProblem, quoted
 from sim.inputs import Weighing
-from sim.units import BY_NAME, UNITS, parse_clock, parse_quantity, show_clock, whole_number
+from sim.units import (
+    BY_NAME,
+    UNITS,
+    parse_clock,
+    parse_day,
+    parse_quantity,
+    show_clock,
+    whole_number,
+)
 
 FILE = "weighings.csv"
 NEEDED = ("kind", "date", "time", "weight_kg", "dry_kg")
@@ -64,7 +72,7 @@ def _weighing(row: Row, table: Table, where: str) -> Weighing | None:
     problems: list[InputProblem] = []
     day, at_s, weights = date.min, 0.0, [1.0, 1.0]
     try:
-        day = date.fromisoformat(cells["date"])
+        day = parse_day(cells["date"])
     except ValueError:
         sentence = "date “{value}” is not a date. Write year-month-day, as in 2026-07-18."
         problems.append(InputProblem("date", sentence, {"value": quoted(cells["date"])}, where))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
@@ -32,6 +31,7 @@ from app.web.change_form import (
 )
 from app.web.contexts.change import ChangePart, change_page
 from app.web.contexts.change_answer import ChangeAnswer, change_answer, nothing_changed
+from app.web.days import wanted
 from app.web.deps import SiteDep, Web, WebDep, get_web_for, render
 from app.web.forms import text_of
 from sim.errors import InputError, InputProblem
@@ -70,12 +70,9 @@ def _query(request: Request) -> FormData:
 def _part(request: Request, site: StoredSite, web: Web, day: str, what: str) -> Response:
     if not web.runner.may_begin:
         raise HTTPException(403, _("Only the page of the day asks for this."))
-    try:
-        wanted = date.fromisoformat(day)
-    except ValueError:
-        raise HTTPException(404, _("There is no such day.")) from None
+    when = wanted(day)
     with web.database.session() as session:
-        view = planning.open_plan(session, site, wanted, web.runner)
+        view = planning.open_plan(session, site, when, web.runner)
     expected = view.expected
     if view.question is None or expected is None or expected.expected_cars <= 0:
         raise HTTPException(404, _("Nothing can be tried on this day."))

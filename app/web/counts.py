@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
@@ -23,7 +22,7 @@ from app.web.contexts.counts import counts_page, preview_page
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import text_of
 from app.web.security import UPLOAD_LIMIT_BYTES
-from app.web.writing import new_request_key, request_key_of, stale_words, version_of
+from app.web.writing import new_request_key, read_day, request_key_of, stale_words, version_of
 from sim.errors import InputError, InputProblem
 
 router = APIRouter()
@@ -107,12 +106,10 @@ def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Resp
 def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Marks a day as closed or as an event, or takes its mark away."""
     typed = {name: text_of(form, name).strip() for name in ("day", "day_kind", "day_note")}
-    try:
-        day = date.fromisoformat(typed["day"])
-    except ValueError:
-        sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
-        problem = InputProblem("day", sentence, {"day": typed["day"]})
-        return _page(request, web, site, problems=[problem], typed=typed, status=422)
+    problems: list[InputProblem] = []
+    day = read_day("day", typed["day"], problems)
+    if day is None:
+        return _page(request, web, site, problems=problems, typed=typed, status=422)
     try:
         with gate(web.database, web.now()) as writes:
             writes.mark_day(

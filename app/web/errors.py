@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from dataclasses import dataclass
 
 from fastapi import FastAPI, Request
@@ -12,6 +13,7 @@ from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
 from app.services.csv_table import LIMIT_BYTES
+from app.services.reading import CannotOpen
 from app.web.security import TOKEN_FIELD, FormRefused, is_own_page
 
 
@@ -132,6 +134,39 @@ def refused_form(request: Request, refused: FormRefused, token: str) -> ErrorPag
     )
 
 
+DISK_FAULTS = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO)
+"""What a disk may refuse; anything else that a file can do is a fault of the program."""
+
+
+def disk_page(request: Request, words: str, token: str) -> ErrorPage:
+    """The page where a disk or the database took nothing; a form can be sent again as typed.
+
+    Args:
+        words: a sentence of what is wrong and what to do.
+    """
+    title, form = _("Not stored yet"), getattr(request.state, "form", None)
+    if form is None:
+        return ErrorPage(_("Not to be had now"), words, _("What was stored before is as it was."))
+    typed = tuple((k, v) for k, v in form.multi_items() if isinstance(v, str) and k != TOKEN_FIELD)
+    if any(not isinstance(v, str) for _name, v in form.multi_items()):
+        advice = _("What was stored before is as it was. Go back then, and choose the file again.")
+        return ErrorPage(title, words, advice)
+    advice = _("What was stored before is as it was, and what you typed is kept. Send it again.")
+    return ErrorPage(title, words, advice, request.url.path, typed, token)
+
+
+def disk_words(fault: OSError) -> str:
+    """What is wrong with a disk, and what to do about it, in a sentence."""
+    if fault.errno in (errno.ENOSPC, errno.EDQUOT):
+        return _("The disk is full, so nothing was stored: make room on it, then try again.")
+    reason = (fault.strerror or str(fault)).lower()
+    return _(
+        "The data folder can’t be written ({reason}), so nothing was stored: allow writing in it, "
+        "then try again.",
+        reason=reason,
+    )
+
+
 def draw(templates: Jinja2Templates, page: ErrorPage) -> str:
     """The page as HTML; it needs neither the database nor a site, so it can always be drawn."""
     return templates.get_template("error.html").render(page=page)
@@ -161,6 +196,18 @@ def install(app: FastAPI, templates: Jinja2Templates) -> None:
         token = request.app.state.web.seals.token(request.state.visit)
         return answer(403, refused_form(request, fault, token))
 
+    async def on_unusable(request: Request, fault: Exception) -> Response:
+        if isinstance(fault, OSError):
+            if fault.errno not in DISK_FAULTS:
+                raise fault
+            words = disk_words(fault)
+        elif isinstance(fault, CannotOpen):
+            words = _(fault.sentence, **fault.values)
+        else:
+            raise fault
+        token = request.app.state.web.seals.token(request.state.visit)
+        return answer(507, disk_page(request, words, token))
+
     async def on_broken(request: Request, fault: Exception) -> Response:
         # The server itself writes the traceback to the window in which it runs.
         return answer(500, page_for(500))
@@ -168,4 +215,6 @@ def install(app: FastAPI, templates: Jinja2Templates) -> None:
     app.add_exception_handler(HTTPException, on_http)
     app.add_exception_handler(RequestValidationError, on_invalid)
     app.add_exception_handler(FormRefused, on_refused)
+    app.add_exception_handler(CannotOpen, on_unusable)
+    app.add_exception_handler(OSError, on_unusable)
     app.add_exception_handler(Exception, on_broken)

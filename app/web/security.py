@@ -6,12 +6,14 @@ visit cookie of the browser it was drawn for.
 
 from __future__ import annotations
 
+import ipaddress
 import secrets
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from itsdangerous import BadSignature, SignatureExpired, URLSafeSerializer, URLSafeTimedSerializer
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.middleware.trustedhost import TrustedHostMiddleware
 from starlette.requests import HTTPConnection
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -144,6 +146,41 @@ class Seals:
             raise FormRefused(expired=False) from None
         if not (isinstance(drawn_for, str) and secrets.compare_digest(drawn_for, visit)):
             raise FormRefused(expired=False)
+
+
+class KnownHosts(TrustedHostMiddleware):
+    """Answers to the names it is told and, where the pages are open to the network, to addresses.
+
+    What is kept out is a name of somebody else that was made to lead to this machine: its pages
+    would then be that site's own. A request that names a bare address can't come from such a page.
+    """
+
+    def __init__(self, app: ASGIApp, allowed_hosts: Sequence[str], addresses: bool) -> None:
+        super().__init__(app, allowed_hosts, www_redirect=False)
+        self.addresses = addresses
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if self.addresses and scope["type"] == "http":
+            host = Headers(scope=scope).get("host", "")
+            if _is_address(host):
+                await self.app(scope, receive, send)
+                return
+        await super().__call__(scope, receive, send)
+
+
+def _is_address(host: str) -> bool:
+    """Whether a Host header names an IP address, with or without a port."""
+    bare, colon, port = host.rpartition(":")
+    if host.endswith("]") or not colon:
+        bare, port = host, "0"
+    elif not port.isascii() or not port.isdigit():
+        return False
+    bracketed = bare.startswith("[") and bare.endswith("]")
+    try:
+        address = ipaddress.ip_address(bare[1:-1] if bracketed else bare)
+    except ValueError:
+        return False
+    return bracketed == (address.version == 6)
 
 
 class Visit:

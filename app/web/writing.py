@@ -13,8 +13,8 @@ from app.catalogue import _
 from app.services.reading import Database, Gate, Outcome, Stale, StoredSite, gate, label_of, site_at
 from app.web.contexts.words import joined, moment
 from app.web.forms import text_of
-from sim.errors import InputError, InputProblem
-from sim.units import parse_clock, whole_number
+from sim.errors import InputError, InputProblem, quoted
+from sim.units import parse_clock, parse_day, whole_number
 
 
 def new_request_key() -> str:
@@ -82,10 +82,10 @@ def place_in(form: FormData, count: int) -> int | None:
 def read_day(field: str, text: str, problems: list[InputProblem]) -> date | None:
     """A typed day; None, with a problem of its field, if it is none."""
     try:
-        return date.fromisoformat(text)
+        return parse_day(text)
     except ValueError:
         sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
-        problems.append(InputProblem(field, sentence, {"day": text}))
+        problems.append(InputProblem(field, sentence, {"day": quoted(text)}))
         return None
 
 

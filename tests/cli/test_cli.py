@@ -653,3 +653,33 @@ def test_a_checkout_that_cannot_be_written_and_no_home(tmp_path: Path) -> None:
     code, out, err = run("import", "demo_site")
     assert (code, out, err.count("\n")) == (1, "", 0)
     assert err.startswith("The data folder /dev/null/data cannot be made (not a directory);")
+
+
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31", "1899-12-31", "2101-01-01"])
+@pytest.mark.parametrize(
+    "command",
+    [("plan", "--date"), ("trace", "--date"), ("switch", "--date"), ("staff", "--date"),
+     ("staff", "--week"), ("coming", "--date"), ("plan", "--today")],
+)  # fmt: skip
+def test_days_of_no_year_of_ours_are_wrong_usage(
+    shell: Shell, command: tuple[str, str], day: str
+) -> None:
+    """The ends of the calendar, from which no day can be counted on or back, are refused."""
+    name, option = command
+    more = ["--csv", "x"] if name == "trace" else []
+    more += DAY if option == "--today" else []
+    assert f"“{day}” is not in the years 1900 to 2100" in shell.usage(
+        name, str(shell.wash), option, day, *more
+    )
+
+
+def test_numbers_of_thousands_of_digits_are_wrong_usage(shell: Shell) -> None:
+    """Whatever number an option takes, one that Python can't turn into a number is told."""
+    long = "7" * 5_000
+    for option in ("--replications", "--seed"):
+        said = shell.usage("plan", str(shell.wash), *DAY, option, long)
+        assert "can't be used; give" in said
+        assert len(said) < 3_000
+    code, _out, err = shell.run("plan", shell.wash, *DAY, *ONE, "--set", f"car_spacing_m={long}")
+    assert code == 1
+    assert "has 5,000 characters; at most 200 can be read" in err

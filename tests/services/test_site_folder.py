@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import os
 import tempfile
 from datetime import date
 from pathlib import Path
@@ -462,3 +463,61 @@ def test_notes_of_a_folder_are_told(tmp_path: Path) -> None:
     assert told(preview.notes) == [
         "counts.csv: 2026-07-18 has no count at 8:00. Missing is not zero: the hours are left out."
     ]
+
+
+@pytest.mark.parametrize("name", ["site.toml", "counts.csv", "people.csv"])
+@pytest.mark.parametrize("kind", ["pipe", "endless"])
+def test_what_has_no_end_is_not_read(tmp_path: Path, name: str, kind: str) -> None:
+    """A pipe that nobody writes to and a link to an endless device are told, not waited for."""
+    if name != "site.toml":
+        (tmp_path / "site.toml").write_text(NAMED)
+    if kind == "pipe":
+        os.mkfifo(tmp_path / name)
+    else:
+        (tmp_path / name).symlink_to("/dev/zero")
+    said = told(look_into(tmp_path).problems)
+    assert said == [
+        f"{name}: This is no file with an end that could be read. Put a plain file there."
+    ]
+
+
+def test_days_beyond_the_calendar_of_the_program_are_told(tmp_path: Path) -> None:
+    """The first and the last year that a calendar knows are refused line by line."""
+    (tmp_path / "site.toml").write_text(
+        NAMED + "[[day]]\ndate = 0001-01-01\nkind = 'closed'\n"
+        "[[day]]\ndate = '9999-12-31'\nkind = 'event'\n"
+    )
+    (tmp_path / "counts.csv").write_text(
+        "start,cars_washed\n0001-01-01T00:00+14:00,3\n9999-12-31T23:00-12:00,3\n"
+    )
+    (tmp_path / "weather.csv").write_text(
+        "date,hour,temp_c,humidity_pct\n0001-01-01,0,20,50\n9999-12-31,23,20,50\n"
+    )
+    (tmp_path / "cloth_sets.csv").write_text("set,bought\nA,0001-01-01\n")
+    (tmp_path / "people.csv").write_text("name,away\nAnn,9999-12-31\n")
+    where = [said.partition(":")[0] for said in told(look_into(tmp_path).problems)]
+    assert where == [
+        "site.toml, line 3", "site.toml, line 6", "counts.csv, line 2", "counts.csv, line 3",
+        "weather.csv, line 2", "weather.csv, line 3", "cloth_sets.csv, line 2",
+        "people.csv, line 2",
+    ]  # fmt: skip
+
+
+def test_numbers_of_thousands_of_digits_are_told(tmp_path: Path) -> None:
+    """More digits than Python turns into a number are a problem of their line."""
+    long = "7" * 5_000
+    (tmp_path / "site.toml").write_text(NAMED)
+    (tmp_path / "counts.csv").write_text(
+        f"date,hour,cars_washed\n2026-07-13,8,{long}\n2026-07-13,{long},8\n{long},8,8\n"
+    )
+    (tmp_path / "weighings.csv").write_text(
+        "kind,date,time,weight_kg,dry_kg,cars,damp_cars\n"
+        f"damp,2026-07-13,9:00,0.3,0.1,{long},{long}\n"
+    )
+    (tmp_path / "cloth_sets.csv").write_text(f"set,cars_before\nA,{long}\n")
+    said = told(look_into(tmp_path).problems)
+    assert len(said) == 6
+    assert all(len(sentence) < 400 for sentence in said)
+    for key in ("open_h", "strip_count"):
+        (tmp_path / "site.toml").write_text(NAMED + f"[x]\n{key} = {long}\n")
+        assert told(look_into(tmp_path).problems)[0].startswith("site.toml, line ")

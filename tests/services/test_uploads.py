@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import errno
+import os
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -65,3 +67,37 @@ def test_made_up_tokens(tmp_path: Path, token: str) -> None:
     assert waiting.find(token, 1, NOW) is None
     waiting.drop(token)
     assert (tmp_path / "form.json").exists()
+
+
+def full_disk(path: Path, *given: object, **more: object) -> int:
+    """In place of writing a file: half of it is there when the disk is full."""
+    with path.open("wb") as file:
+        file.write(b"half")
+    raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
+
+
+@pytest.mark.parametrize("method", ["write_bytes", "write_text"])
+def test_a_file_that_finds_no_room_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, method: str
+) -> None:
+    """Whether its content or its head does not fit, neither stays behind, and others do."""
+    waiting = Waiting(tmp_path)
+    token = keep(waiting)
+    before = sorted(tmp_path.iterdir())
+    monkeypatch.setattr(Path, method, full_disk)
+    with pytest.raises(OSError, match="No space left"):
+        keep(waiting)
+    assert sorted(tmp_path.iterdir()) == before
+    assert waiting.find(token, 1, NOW) is not None
+
+
+def test_half_a_file_of_a_process_that_ended_is_cleared(tmp_path: Path) -> None:
+    """What never got its head goes once it is old; what may still be written stays."""
+    waiting = Waiting(tmp_path)
+    old, young = tmp_path / f"{'o' * 32}.bin", tmp_path / f"{'y' * 32}.bin"
+    for path in (old, young):
+        path.write_bytes(b"half")
+    seconds = old.stat().st_mtime - KEPT.total_seconds() - 60.0
+    os.utime(old, (seconds, seconds))
+    keep(waiting)
+    assert (old.exists(), young.exists()) == (False, True)

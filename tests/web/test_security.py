@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 from dataclasses import replace
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import pytest
 from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 
+from app.main import create_app
+from app.settings import read_settings
 from app.web.security import FormRefused, Seals
 from sim.inputs import Site, SiteData
 from tests.demo_app import app_of
@@ -265,3 +268,30 @@ def test_cookies_are_out_of_reach_of_scripts(client: TestClient) -> None:
     for cookie in cookies:
         assert "httponly" in cookie.lower()
         assert "samesite=lax" in cookie.lower()
+
+
+OWN = ["192.168.7.5", "192.168.7.5:8000", "10.0.0.7:80", "[fe80::1]:8000", "[2001:db8::5]"]
+
+
+@pytest.mark.parametrize("everywhere", ["0.0.0.0", "::"])
+def test_a_machine_open_to_its_network_answers_to_its_own_addresses(
+    tmp_path: Path, everywhere: str
+) -> None:
+    """Served at every address, the pages answer to addresses and to the machine's own name."""
+    settings = read_settings(data_dir=tmp_path, host=everywhere, workers=1)
+    with TestClient(create_app(settings), base_url=ADDRESS) as client:
+        for host in (*OWN, socket.gethostname(), "127.0.0.1:8000", "localhost"):
+            assert client.get("/sites", headers={"Host": host}).status_code == 200, host
+        foreign = ("evil.example", "192.168.7.5.evil.example", "1.2.3.4.5", "[evil]", "1.2.3.4:x")
+        for host in foreign:
+            answer = client.get("/sites", headers={"Host": host})
+            assert (answer.status_code, "does not answer to this name" in answer.text) == (
+                400,
+                True,
+            )
+
+
+def test_a_machine_that_listens_to_itself_answers_to_no_other_address(client: TestClient) -> None:
+    """Not open to the network, a bare address is as foreign as a name."""
+    for host in OWN:
+        assert client.get("/sites", headers={"Host": host}).status_code == 400
