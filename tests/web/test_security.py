@@ -273,7 +273,7 @@ def test_cookies_are_out_of_reach_of_scripts(client: TestClient) -> None:
 OWN = ["192.168.7.5", "192.168.7.5:8000", "10.0.0.7:80", "[fe80::1]:8000", "[2001:db8::5]"]
 
 
-@pytest.mark.parametrize("everywhere", ["0.0.0.0", "::"])
+@pytest.mark.parametrize("everywhere", ["0.0.0.0", "::"])  # noqa: S104 - nothing listens there
 def test_a_machine_open_to_its_network_answers_to_its_own_addresses(
     tmp_path: Path, everywhere: str
 ) -> None:
