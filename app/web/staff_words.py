@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Any
@@ -56,12 +57,15 @@ def beyond(found: Found) -> list[str]:
             )
         )
     if not targets["lost_reached"]:
+        at_most = targets["lost_at_most"]
         said.append(
             _(
-                "About {lost} cars are lost where you allow {allowed}; most loaders all day would "
-                "not bring that down to it.",
-                lost=whole(found["needed"]["cars_lost"]),
+                "At most {lost} cars are lost on an average day, as far as {days} days tell, where "
+                "you allow {allowed}; with most loaders all day it would still be {least}.",
+                lost=at_most_cars(at_most["needed"]),
+                days=found["days"],
                 allowed=whole(targets["lost_cars"]),
+                least=at_most_cars(at_most["most_loaders"]),
             )
         )
     return said
@@ -77,8 +81,8 @@ def how_sure(found: Found) -> str:
     )
     if missed:
         told = _(
-            "On the fresh days the target could not be shown to be met, at 95{space}% "
-            "confidence: {spells}. There the margin is thin.",
+            "On the fresh days the target of wait and stack could not be shown to be met, at "
+            "95{space}% confidence: {spells}. There the margin is thin.",
             space=NBSP,
             spells=in_spells(missed),
         )
@@ -87,6 +91,14 @@ def how_sure(found: Found) -> str:
             "On the fresh days every half-hour met what can be met, at 95{space}% confidence each.",
             space=NBSP,
         )
+    if found["targets"]["lost_reached"]:
+        lost = _(
+            "As far as they tell, at most {lost} cars are lost on an average day; you allow "
+            "{allowed}.",
+            lost=at_most_cars(found["targets"]["lost_at_most"]["fresh"]),
+            allowed=whole(found["targets"]["lost_cars"]),
+        )
+        told = f"{told} {lost}"
     return f"{tried} {told}"
 
 
@@ -250,6 +262,11 @@ def in_spells(half_hours: Sequence[int]) -> str:
             for a, b in zip(edges, ends, strict=True)
         ]
     )
+
+
+def at_most_cars(upper_end: float) -> str:
+    """An upper end in whole cars: never below what is judged."""
+    return whole(max(0, math.ceil(upper_end - 1e-9)))
 
 
 def clock(hour: float) -> str:

@@ -85,9 +85,14 @@ FAULTS: list[Fault] = [
         (" | (judged.lost > self.lost + 1e-9)", ""),
         ("<= LATE_SHARE and not is_full", "<= LATE_SHARE"),
         ("loading * site.pay.second_loader_factor", "loading"),
-        ("if not limits.broken(self.judge(fewer)).any():", "if True:"),
-        ("loaders, went_on = fewer, True", "break"),
+        ("if limits.broken(self.judge(fewer)).any():", "if False:"),
+        ("elif worth.pop(at) >= 0.0:", "elif worth.pop(at) > np.inf:"),
         ("best.late + SLACK_CARS, 0.0)", "0.0, 0.0)"),
+    ),
+    *faults_in(
+        "sim/decide/staff/needs.py",
+        ("tests/decide/test_staff_needs.py", "-k", "every_loader"),
+        ("float(self._gain(loaders, fewer).mean())", "0.0 * at"),
     ),
     *faults_in(
         "sim/decide/staff/plans.py",

@@ -12,7 +12,7 @@ import numpy as np
 from sim.day.rules import parse_rule
 from sim.decide.staff.effects import Difference, Effect, difference, effects_of
 from sim.decide.staff.measure import Floats, Measured, measure
-from sim.decide.staff.needs import DAYS, Needs, find_needs
+from sim.decide.staff.needs import DAYS, Needs, find_needs, judge
 from sim.decide.staff.plans import (
     HALF_HOUR_S,
     Counts,
@@ -25,8 +25,8 @@ from sim.decide.staff.work import ROLES, crew_of, fixed_work_s
 from sim.decide.switching.search import SwitchQuestion
 from sim.inputs import Site
 
-SCHEMA = "clothcast.staff/2"
-EXPECTED_DAYS = 40 * DAYS
+SCHEMA = "clothcast.staff/3"
+EXPECTED_DAYS = 50 * DAYS
 """Days that an answer takes, more or less."""
 
 
@@ -117,14 +117,19 @@ def _rows(counts: Counts) -> list[list[float]]:
 def _targets(needs: Needs) -> dict[str, Any]:
     site = needs.question.middle
     wishes, is_open = site.wishes, open_half_hours(site)
-    fresh = needs.limits.broken(needs.judged_fresh)
+    fresh, allowed = needs.limits.queues_broken(needs.judged_fresh), wishes.allowed_lost_cars
     return {
         "wait_p90_s": wishes.allowed_wait_p90_s,
-        "lost_cars": wishes.allowed_lost_cars,
+        "lost_cars": allowed,
         "full_share": wishes.allowed_full_share,
         "use": site.crew.target_use,
         "min_crew": site.crew.min_crew,
         "lost_reached": needs.limits.lost_reached,
+        "lost_at_most": {
+            "needed": judge(site, needs.measured).lost + allowed,
+            "most_loaders": needs.limits.lost_least + allowed,
+            "fresh": needs.judged_fresh.lost + allowed,
+        },
         "unreached": [at for at in is_open if not needs.limits.reached[at]],
         "fresh_missed": [at for at in is_open if fresh[at]],
     }

@@ -1,7 +1,8 @@
 """People needed in each half-hour: from formulas to a search in the simulation on common draws.
 
 Loaders move cars, so their number is searched for; everybody else follows from the work that is
-then measured (`sim.decide.staff.work`). In the end no half-hour can do with one person fewer.
+then measured (`sim.decide.staff.work`). In the end every second loader is there for a target or
+pays for himself in the money of the day, and one more nowhere would.
 """
 
 from __future__ import annotations
@@ -25,8 +26,9 @@ from sim.decide.staff.plans import (
     Counts,
     StaffPlan,
     open_half_hours,
+    planned_by,
 )
-from sim.decide.staff.work import Crewed, crew_of, fixed_work_s, upper
+from sim.decide.staff.work import Crewed, crew_of, fixed_work_s, lower, upper
 from sim.decide.switching.search import SwitchQuestion, check
 from sim.decide.switching.variants import settled
 from sim.inputs import Site
@@ -66,19 +68,28 @@ class Limits:
 
     Attributes:
         reached: by half-hour, whether the targets of wait and stack are met with most loaders.
-        lost_reached: whether that of lost cars is.
+        lost_least: cars beyond those allowed that are lost with most loaders, upper end; at most
+            0 where that target can be met.
     """
 
     late: Floats
     full: Floats
     lost: float
     reached: tuple[bool, ...]
-    lost_reached: bool
+    lost_least: float
+
+    @property
+    def lost_reached(self) -> bool:
+        """Whether the target of lost cars is met with most loaders."""
+        return self.lost_least <= 0.0
+
+    def queues_broken(self, judged: Judged) -> NDArray[np.bool_]:
+        """By half-hour, whether a plan is beyond the targets of wait and stack."""
+        return (judged.late > self.late + 1e-9) | (judged.full > self.full + 1e-9)
 
     def broken(self, judged: Judged) -> NDArray[np.bool_]:
         """By half-hour, whether a plan is beyond; everywhere where it loses too many cars."""
-        found = (judged.late > self.late + 1e-9) | (judged.full > self.full + 1e-9)
-        return found | (judged.lost > self.lost + 1e-9)
+        return self.queues_broken(judged) | (judged.lost > self.lost + 1e-9)
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +194,7 @@ def limits_of(site: Site, best: Judged) -> Limits:
     full = np.where(best.full > 0.0, best.full + slack, 0.0)
     lost = best.lost + wishes.matters_cars if best.lost > 0.0 else 0.0
     reached = tuple(bool(a <= 0.0 and b <= 0.0) for a, b in zip(best.late, best.full, strict=True))
-    return Limits(late, full, lost, reached, best.lost <= 0.0)
+    return Limits(late, full, lost, reached, best.lost)
 
 
 # ---- formulas ------------------------------------------------------------------------------------
@@ -262,7 +273,12 @@ def by_chain(site: Site, question: SwitchQuestion, loaders: Counts) -> tuple[Cha
 
 
 class _Search:
-    """Tries loaders by half-hour on the same days; every plan once."""
+    """Tries loaders by half-hour on the same days; every plan once.
+
+    What one loader fewer or more is worth is paired by days: the margin with him and whoever else
+    is then needed, against the margin without. He is kept where a target needs him, or where the
+    cars that he saves are worth more than his wage.
+    """
 
     def __init__(
         self,
@@ -275,7 +291,9 @@ class _Search:
         self._question, self._rule, self._days = question, rule, days
         self._executor, self._told = executor, told
         self._site = question.middle
-        self._known: dict[Counts, Measured] = {}
+        self._is_open = open_half_hours(self._site)
+        self._known: dict[Counts, tuple[Measured, Floats]] = {}
+        self._work: Measured | None = None
         self._done = 0
 
     @property
@@ -289,48 +307,111 @@ class _Search:
 
     def measured(self, loaders: Counts) -> Measured:
         """Days with so many loaders."""
-        if loaders not in self._known:
-            plan = StaffPlan((0,) * HALF_HOURS, loaders)
-            found = measure(
-                self._question, plan, self._rule, 0, self._days, self._executor, self.add
-            )
-            self._known[loaders] = found
-            self._done += self._days
-        return self._known[loaders]
+        return self._find(loaders)[0]
 
     def judge(self, loaders: Counts) -> Judged:
         """The same against the targets."""
         return judge(self._site, self.measured(loaders))
 
     def settle(self, start: Counts, limits: Limits) -> Counts:
-        """Loaders by half-hour of which none can be taken away; from `start`."""
-        loaders = self._mended(start, limits)
-        # the last ones first: a loader early in a queue saves one later, hardly the other way
+        """Loaders by half-hour of whom none is there for nothing and none is missing; from `start`.
+
+        Each exchange earns money or takes somebody away at no loss, so it ends.
+        """
+        loaders = self._spared(self._mended(start, limits), limits)
+        while (more := self._with_paying(loaders)) != loaders:
+            loaders = self._spared(more, limits)
+        return loaders
+
+    def _find(self, loaders: Counts) -> tuple[Measured, Floats]:
+        """Days with so many loaders, and the margin of each with the people then needed."""
+        if loaders not in self._known:
+            if self._work is None:
+                people = planned_by(self._site).people
+            else:
+                people = crew_of(self._site, loaders, self._work).people
+            found = measure(
+                self._question, StaffPlan(people, loaders), self._rule, 0, self._days,
+                self._executor, self.add, with_money=True,
+            )  # fmt: skip
+            self._work = self._work or found
+            needed = crew_of(self._site, loaders, found).people
+            hours = sum(needed[at] - people[at] for at in self._is_open) / 2.0
+            margin = found.days["margin"] - self._site.money.wage_per_h * hours
+            self._known[loaders] = found, margin
+            self._done += self._days
+        return self._known[loaders]
+
+    def _gain(self, loaders: Counts, other: Counts) -> Floats:
+        """What the other plan earns more, by day [money]."""
+        return self._find(other)[1] - self._find(loaders)[1]
+
+    def _spared(self, loaders: Counts, limits: Limits) -> Counts:
+        """Without whoever neither keeps a target nor pays for himself; the least missed goes first.
+
+        Whoever is missed is missed no less when others have gone: only where that was worth most
+        when it was last tried is it tried again, and all are once more in the end.
+        """
         went_on = True
         while went_on:
             went_on = False
-            for at in reversed(open_half_hours(self._site)):
-                if loaders[at] > 1:
-                    fewer = with_count(loaders, at, loaders[at] - 1)
-                    if not limits.broken(self.judge(fewer)).any():
-                        loaders, went_on = fewer, True
+            two = [at for at in self._is_open if loaders[at] > 1]
+            worth = {at: self._worth_without(loaders, at, limits) for at in two}
+            is_old: set[int] = set()
+            while worth:
+                at = max(worth, key=lambda one: worth[one])
+                if at in is_old:
+                    worth[at] = self._worth_without(loaders, at, limits)
+                    is_old.remove(at)
+                elif worth.pop(at) >= 0.0:
+                    loaders, went_on = with_count(loaders, at, loaders[at] - 1), True
+                    is_old = set(worth)
+                else:
+                    break
         return loaders
+
+    def _worth_without(self, loaders: Counts, at: int, limits: Limits) -> float:
+        """What one loader fewer in a half-hour earns [money]; −∞ where a target needs him."""
+        fewer = with_count(loaders, at, loaders[at] - 1)
+        if limits.broken(self.judge(fewer)).any():
+            return -np.inf
+        return float(self._gain(loaders, fewer).mean())
+
+    def _with_paying(self, loaders: Counts) -> Counts:
+        """With one more loader where that pays most for sure; the same where it nowhere does."""
+        best, most = loaders, 0.0
+        for at in self._is_open:
+            if loaders[at] < MOST_LOADERS and self._may_pay(loaders, at):
+                more = with_count(loaders, at, loaders[at] + 1)
+                gain = self._gain(loaders, more)
+                if float(lower(gain)) > 0.0 and float(gain.mean()) > most:
+                    best, most = more, float(gain.mean())
+        return best
+
+    def _may_pay(self, loaders: Counts, at: int) -> bool:
+        """Whether most loaders all day lose so many cars fewer near there that one may pay."""
+        money, near = self._site.money, slice(at, at + BEFORE + 1)
+        most = tuple(MOST_LOADERS for _ in range(HALF_HOURS))
+        saved = self.measured(loaders).half_hours["lost"] - self.measured(most).half_hours["lost"]
+        worth = max(money.price_per_car, money.lost_cost)
+        wage = money.wage_per_h * HALF_HOUR_S / 3600.0
+        return worth * float(np.maximum(saved.mean(axis=0), 0.0)[near].sum()) > wage
 
     def _mended(self, start: Counts, limits: Limits) -> Counts:
         """`start` with more loaders where a target is missed, and shortly before."""
-        loaders, is_open = start, open_half_hours(self._site)
+        loaders = start
         while True:
             broken = np.flatnonzero(limits.broken(self.judge(loaders)))
             more = loaders
             for at in {near for one in broken.tolist() for near in range(one - BEFORE, one + 1)}:
-                if at in is_open:
+                if at in self._is_open:
                     more = with_count(more, at, min(MOST_LOADERS, more[at] + 1))
             if more == loaders:
                 break
             loaders = more
         if len(broken):  # only reached where mending near by was not enough
             loaders = tuple(
-                MOST_LOADERS if at in is_open else count for at, count in enumerate(loaders)
+                MOST_LOADERS if at in self._is_open else count for at, count in enumerate(loaders)
             )
         return loaders
 

@@ -35,6 +35,11 @@ def upper(values: Floats) -> Floats:
     return np.asarray(values.mean(axis=0) + float(stdtrit(days - 1, CONFIDENCE)) * spread)
 
 
+def lower(values: Floats) -> Floats:
+    """Lower end of the same."""
+    return -upper(-values)
+
+
 @dataclass(frozen=True, slots=True)
 class Crewed:
     """People by half-hour, with why.
