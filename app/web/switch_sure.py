@@ -6,7 +6,9 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from app.catalogue import _
+from app.services.switching import stay_of
 from app.web.columns import Spoken
+from app.web.contexts.words import whole
 from app.web.how_sure import sure_words
 from app.web.switch_words import SURE, act_words, certainty_of, chances, limit_state
 from app.web.why_words import changes_words
@@ -15,7 +17,16 @@ Found = Mapping[str, Any]
 
 
 def switch_sure(found: Found, given: Collection[str], system: str) -> Spoken:
-    """At how many sites like this one it holds, and whether the choice itself is settled."""
+    """At how many sites like this one it holds, and whether the choice itself is settled; where the
+    crew stays by one wiping, what that rests on."""
+    if stay_of(found) is not None:
+        days = whole(found["cues"]["days"])
+        rest = _(
+            "What cues gain was measured on {days} days that their choice had not seen; how late "
+            "and how wrong the crew is are guesses until you enter yours.",
+            days=days,
+        )
+        return Spoken(_("Not firm yet."), rest)
     said = sure_words(found["comparison"], found["columns"]["chosen"], given)
     if certainty_of(found) >= SURE:
         firm = said.lead == _("Firm.") and limit_state(found) == "keeps"

@@ -68,13 +68,6 @@ def stay_words(found: Found, system: str) -> str:
     stay = stay_of(found)
     if stay is None:
         return ""
-    sentence = (
-        "Stay on reduced: done to the letter another rule would do better ({act}), but no cue that "
-        "a crew can see gains more than {matters}."
-        if stay["everyone"]
-        else "Stay on full: done to the letter another rule would do better ({act}), but no cue "
-        "that a crew can see gains more than {matters}."
-    )
     slack = found["wish"]["slack"]
     matters = (
         _("${amount} a day", amount=whole(slack))
@@ -82,7 +75,12 @@ def stay_words(found: Found, system: str) -> str:
         else _("{count} full wipes a day, or what matters in damp cars", count=whole(slack))
     )
     act = act_words(found, system).removesuffix(".")
-    return _(sentence, act=act, matters=matters)
+    return _(
+        "Done to the letter another rule would do better ({act}), but no cue that a crew can see "
+        "gains more than {matters}.",
+        act=act,
+        matters=matters,
+    )
 
 
 def turns(found: Found) -> list[tuple[str, str]]:

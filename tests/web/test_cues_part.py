@@ -10,6 +10,7 @@ from rich.console import Console
 
 from app import terminal
 from app.web.cue_words import crew_damp, cues_of, earlier_words, sheet_act, sheet_cues
+from app.web.switch_sure import switch_sure
 from app.web.switch_words import act_words, answer_words, role_of
 from tests.web.switch_content import FULL, REDUCED, band, clock, rule, switch
 
@@ -123,6 +124,7 @@ def test_no_cue_better_than_staying_on_full_says_so() -> None:
     assert (said.lead, sheet_act(told, "si")) == ("Wipe in full all day.",) * 2
     assert "about 1 car in 6 will leave damp" in str(said).replace("\u00a0", " ").lower()
     assert "Reduce at 12:00, go back at 16:00" in str(said)
+    assert "beats" not in str(switch_sure(told, frozenset(), "si"))
     assert sheet_cues(told, "si", "") == ()
     assert role_of(told) == "full"
     assert role_of(found()) == "chosen"

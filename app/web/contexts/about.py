@@ -40,7 +40,8 @@ def about_page() -> AboutPage:
             guesses=guesses,
         ),
         (_line(), _belt(), _water(), _cloth(), life(), _damp(), Part("crew", *crew_words()),
-         staff_part(), _sure_words(), _choice(), _verified(), _validated(), _left_out(), _sources()),
+         staff_part(), _sure_words(), _choice(), _verified(), _validated(), _left_out(),
+         _sources()),
         (deference(),),
     )  # fmt: skip
 
