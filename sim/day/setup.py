@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sim.checks import open_hours, site_kappa, site_median_film
+from sim.checks import LENGTH_SPREADS, open_hours, shortest_m, site_kappa, site_median_film
 from sim.inputs import Conditions, Site, Steps
 from sim.physics import air, belt, moisture, water_film, wear
 
@@ -128,16 +128,18 @@ def damp_criterion(site: Site) -> tuple[float, float]:
 
 
 def _mean_pushers(site: Site, spacing_m: float) -> float:
-    """Expected pushers from one car to the next, over pairs of classes at their mean lengths."""
+    """Expected pushers from one car to the next, over pairs of classes and lengths ahead."""
     line = site.line
     total = 0.0
     for ahead in site.vehicles:
+        mean, spread = ahead.numbers.length_m, ahead.numbers.length_sd_m
+        length = (mean, spread, shortest_m(ahead), mean + LENGTH_SPREADS * spread)
         for behind in site.vehicles:
-            apart = belt.pushers_apart(
+            apart = belt.mean_pushers_apart(
                 spacing_m,
                 line.least_gap_m,
                 line.pusher_pitch_m,
-                ahead.numbers.length_m,
+                length,
                 ahead.numbers.pushed_wheel_m,
                 behind.numbers.pushed_wheel_m,
             )
@@ -146,17 +148,18 @@ def _mean_pushers(site: Site, spacing_m: float) -> float:
 
 
 def _capacity(site: Site, speed_m_s: float, mean_pushers: float) -> float:
-    """Saturated capacity [1/s]: the belt with its stops, bounded by one loader's mean time.
-
-    Stops by the car take the belt's time in proportion to the capacity itself:
-    rate·(pitch·pushers + speed·stops per car·length) = speed·(1 − stops per second·length).
-    """
+    """Saturated capacity [1/s]: the belt with its stops, bounded by one loader's mean time."""
     line = site.line
-    mean_stop = line.stop_median_s * math.exp(0.5 * line.stop_log_sd**2)
-    by_clock = min(0.95, line.stops_per_h / 3600.0 * mean_stop)
-    moving = belt.belt_capacity_per_s(speed_m_s, by_clock, line.pusher_pitch_m, mean_pushers)
-    with_stops = moving / (1.0 + moving / (1.0 - by_clock) * line.stops_per_car * mean_stop)
-    return min(with_stops, 1.0 / mean_load_s(site))
+    mean_stop_s = line.stop_median_s * math.exp(0.5 * line.stop_log_sd**2)
+    moving = belt.belt_capacity_per_s(
+        speed_m_s,
+        line.pusher_pitch_m,
+        mean_pushers,
+        line.stops_per_h / 3600.0,
+        line.stops_per_car,
+        mean_stop_s,
+    )
+    return min(moving, 1.0 / mean_load_s(site))
 
 
 def mean_load_s(site: Site) -> float:

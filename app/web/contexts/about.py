@@ -104,10 +104,14 @@ def _belt() -> Part:
                 _("Most cars an hour"),
                 (
                     Markup(
-                        "<i>n</i> = 3600 <i>v</i> (1 − stopped share) ÷ (<i>p</i> · mean <i>k</i>)"
+                        "<i>n</i> = 3600 ÷ (<i>p</i> · mean <i>k</i> ÷ <i>v</i> · e<sup><i>a</i>"
+                        "</sup> + <i>c</i> <i>S</i> (e<sup><i>a</i></sup> − 1) ÷ <i>a</i>)"
                     ),
                 ),
-                _("v conveyor speed in m/s."),
+                _(
+                    "v conveyor speed in m/s, S mean length of a stop, a stops per second times S "
+                    "(stops may overlap), c stops per car; mean k over lengths of cars."
+                ),
             ),
         ),
     )
