@@ -113,7 +113,8 @@ def _parser() -> argparse.ArgumentParser:
     plan.add_argument(
         "--replications", type=count_between(1, 100_000), default=planning.FIRST_REPLICATIONS,
         metavar="N",
-        help="simulated days (default %(default)s)",
+        help="simulated days, from 256 on each at one of many sites like yours "
+        "(default %(default)s)",
     )  # fmt: skip
     plan.add_argument("--json", metavar="FILE", help="also write the comparison; - for the output")
 

@@ -32,7 +32,7 @@ from sim.learn.expected_day import ExpectedDay, Override, parse_override
 from sim.units import MINUS
 
 SHAPE = Shape(blocks=8, points=2, days=4)
-"""64 runs at 16 drawn sites: about 0.1 s of one thread for a busy day of the demo site."""
+"""64 runs, 32 days at 16 drawn sites: about 0.1 s of one thread for a busy day of the demo site."""
 SHOWN = (
     "cars_per_hour",
     "wait_p90_s",
@@ -127,8 +127,8 @@ class Tries:
         site = question.site.with_values(tried.changed.changes)
         found = Comparison(asked, columns, prepare_day(site, conditions), "", "")
         content = record(found, tried.expected.day.isoformat(), tried.expected.origin, libraries())
-        sites = self.shape.blocks * self.shape.points if question.known is not None else 0
-        return {**content, "sites": sites}
+        sites = self.shape.sites if question.known is not None else 0
+        return {**content, "days": self.shape.different_days, "sites": sites}
 
     def _ground(self, question: Question) -> _Kept:
         rule = question.scenarios[0].rule  # the plan's own comparison takes its evening by it too

@@ -186,7 +186,7 @@ def comparison_table(
         Head(i + 1, str(column["name"]), _label(column, system), i == best)
         for i, column in enumerate(columns)
     )
-    days, sites = int(comparison["replications"]), drawn_sites(comparison)
+    days, sites = int(comparison["days"]), drawn_sites(comparison)
     known = [name for name in figures if name in columns[0]["figures"]]
     main = [name for name in MAIN_FIGURES if name in known]
     rest = [name for name in known if name not in main]

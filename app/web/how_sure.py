@@ -206,7 +206,7 @@ def _of_twenty(column: Column, name: str) -> str:
 def _of_days(comparison: Comparison, best: int) -> str:
     """The same of simulated days, where guesses stayed at their middle values."""
     columns = comparison["scenarios"]
-    days = int(comparison["replications"])
+    days = int(comparison["days"])
     parts: list[str] = []
     if best:
         chosen, first = columns[best], str(columns[0]["name"])

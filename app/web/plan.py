@@ -142,7 +142,7 @@ def _has_cars(view: PlanView) -> bool:
 def _refining(view: PlanView) -> str:
     if view.is_final or view.result is None or view.question is None:
         return ""
-    days, most = int(view.result["replications"]), view.question.replications
+    days, most = int(view.result["days"]), view.question.different_days
     return refining_words(view.running, view.failed, days, most)
 
 

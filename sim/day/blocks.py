@@ -1,18 +1,26 @@
-"""Parameter draws crossed with days, in independent blocks, and what can be told apart by that.
+"""Drawn sites crossed with days, in linked blocks, and what can be told apart by that.
 
-A block is one scrambling of Sobol points over the uncertain inputs crossed with days of its own:
-every drawn site lives through the same days. From the crossing come three different things that
-are never mixed:
+A block is one scrambling of Sobol points over the uncertain inputs, so drawn sites of different
+blocks are independent. Every site lives through as many days, every day is lived through by as
+many sites, and each pair of sites is tied to each other through days that they share, directly or
+by way of others. From the crossing come three different things that are never mixed:
 
 - the *day range*: what single days do at a given site;
 - the *site uncertainty*: where the expected value may lie over what isn't known of the site;
-- the *run error*: how far the mean of all runs may be off, from the independent blocks.
+- the *run error*: how far the mean of all runs may be off, from its sites and from its days.
+
+Which day a run has is an alpha design: a site has one day of each of `days` rounds, in round k
+the sites of a block at point i have day b + i·k (mod blocks) (Patterson & Williams 1976,
+Biometrika 63:83–92, from memory). What tells sites apart is then free of the luck of days: it is
+the least-squares fit of a site's and a day's own effect.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
@@ -20,25 +28,75 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 Floats = NDArray[np.float64]
+Number = TypeVar("Number", bound=np.generic)
 
-BLOCKS = 8
-DAYS = 8
-FIRST_POINTS, MOST_POINTS = 4, 16
-"""Parameter draws a block: 8 × 4 × 8 = 256 runs at first, 8 × 16 × 8 = 1,024 when refined."""
+MOST_POINTS = 16
+"""Points of a block for whoever draws one site after the other and no more than he needs."""
 
 
 @dataclass(frozen=True, slots=True)
 class Shape:
-    """How many blocks, parameter draws a block (a power of two), and days a block."""
+    """How runs are spread: blocks, drawn sites a block (a power of two), days a site.
 
-    blocks: int = BLOCKS
-    points: int = FIRST_POINTS
-    days: int = DAYS
+    The first answer has 256 runs: 64 sites and 64 days, four of each for one of the other.
+    """
+
+    blocks: int = 16
+    points: int = 4
+    days: int = 4
 
     @property
     def runs(self) -> int:
         """Runs in all."""
         return self.blocks * self.points * self.days
+
+    @property
+    def sites(self) -> int:
+        """Drawn sites in all."""
+        return self.blocks * self.points
+
+    @property
+    def different_days(self) -> int:
+        """Days in all; each is lived through by `points` sites."""
+        return self.blocks * self.days
+
+    @property
+    def refined(self) -> Shape:
+        """Twice the runs, these among them: more days a site, then more sites, by turns."""
+        if self.days > self.points:
+            return replace(self, points=2 * self.points)
+        return replace(self, days=2 * self.days)
+
+
+def shapes_to(runs: int) -> list[Shape]:
+    """The first shape and those refined from it, as far as so many runs allow."""
+    found = [Shape()]
+    while 2 * found[-1].runs <= runs:
+        found.append(found[-1].refined)
+    return found
+
+
+def day_block(block: int, point: int, day: int, blocks: int) -> int:
+    """Which of the `blocks` days of round `day` the site at a point of a block has."""
+    return (block + point * day) % blocks
+
+
+def by_day(values: NDArray[Number]) -> NDArray[Number]:
+    """Runs of shape (blocks, points, days) put where their day is: [b, i, k] has day (b, k).
+
+    The second axis then goes through the sites that lived through the day.
+    """
+    blocks, points, days = values.shape
+    at, point, day = np.ogrid[:blocks, :points, :days]
+    found: NDArray[Number] = values[(at - point * day) % blocks, point, day]
+    return found
+
+
+def at_runs(of_days: Floats, points: int) -> Floats:
+    """What days have, shape (blocks, days), at each run; shape (blocks, points, days)."""
+    blocks, days = of_days.shape
+    block, point, day = np.ogrid[:blocks, :points, :days]
+    return np.asarray(of_days[(block + point * day) % blocks, day])
 
 
 def sobol_points(dimensions: int, points: int, seed: int, block: int) -> Floats:
@@ -89,10 +147,11 @@ def take_apart(values: Floats, *, is_share: bool = False) -> Parts:
 
     Where no run is below 0, or none of a share above 1, neither is an end of a range.
 
-    Two-way random effects without repetition in each block (site, day, rest). Sobol points of
-    one block are spread, not independent: the variance of their mean is taken from the blocks
-    and added to the spread about it, so that the sites' variance is neither over- nor
-    understated.
+    Two-way random effects without repetition (site, day, rest), each site told from others on
+    the same days. What the rest leaves in a site's effect is known from the crossing, so it is
+    taken from the sites' variance, and each site is brought that much nearer to the mean, by its
+    own reliability; nothing is stretched, and where sites can't be told from the rest they are
+    all the mean.
     """
     blocks, points, days = values.shape
     flat = values[~np.isnan(values)]
@@ -100,49 +159,120 @@ def take_apart(values: Floats, *, is_share: bool = False) -> Parts:
         nan = math.nan
         return Parts(nan, nan, nan, nan, nan, nan, nan, 0.0, 0.0, np.full(blocks * points, nan))
     filled = _filled(values)
-    site = filled.mean(axis=2)  # (blocks, points)
-    day = filled.mean(axis=1)  # (blocks, days)
-    block = filled.mean(axis=(1, 2))  # (blocks,)
-    mean = float(block.mean())
-    rest = filled - site[:, :, None] - day[:, None, :] + block[:, None, None]
-    freedom = max(1, (points - 1) * (days - 1))
-    rest_var = float((rest**2).sum(axis=(1, 2)).mean() / freedom) if points > 1 else 0.0
-    day_ms = float(points * ((day - block[:, None]) ** 2).sum(axis=1).mean() / max(1, days - 1))
-    day_var = max(0.0, (day_ms - rest_var) / points)
-    low, high = _run_error(block, day)
-    spread = float(((site - block[:, None]) ** 2).mean()) - (points - 1) / points * rest_var / days
-    between = float(block.var(ddof=1)) if blocks > 1 else 0.0
-    of_means = max(0.0, between - day_var / days - rest_var / (points * days))
-    site_var = max(0.0, spread + of_means)
-    sites = _rescaled((site - block[:, None]).ravel(), site_var) + mean
-    single = _rescaled((filled - site[:, :, None]).ravel(), day_var + rest_var) + mean
-    # of 32 sites, ranks 1 + p(N − 1) would leave out 15 % instead of 10: Hazen's ½ + pN does not
-    site_low, site_high = np.percentile(sites, [5, 95], method="hazen")
-    day_low, day_high = np.percentile(single, [5, 95])
+    mean = float(filled.mean())
+    fit = _site_fit(blocks, points, days)
+    site = (fit.covariance @ _within_days(filled).ravel()).reshape(blocks, points)
+    single = filled - site[:, :, None]
+    day = by_day(single).mean(axis=1)  # (blocks, days)
+    rest = single - at_runs(day, points)
+    freedom = max(1, values.size - fit.rank - day.size)
+    rest_var = float((rest**2).sum()) / freedom
+    of_means = _variance_of_the_mean(site, rest_var * fit.left_in_blocks)
+    left = rest_var * np.diag(fit.covariance)
+    site_var = max(0.0, float((site**2).mean() - left.mean()) + of_means)
+    sites = site.ravel() * np.sqrt(_share(site_var, left)) + mean
+    day_var = _day_variance(day, rest_var * fit.left_in_days)
+    of_days = (day_var + rest_var / points) / day.size
+    low, high = _run_error(mean, site.mean(axis=1), day, of_days)
+    single = _rescaled((single - mean).ravel(), day_var + rest_var) + mean
+    # of 64 sites, ranks 1 + p(N − 1) would leave out 12 % instead of 10: Hazen's ½ + pN does not
+    ends = [*np.percentile(sites, [5, 95], method="hazen"), *np.percentile(single, [5, 95])]
     # a count or a share stays what it is
     floor = 0.0 if flat.min() >= 0 else -math.inf
     ceiling = 1.0 if is_share and flat.max() <= 1 else math.inf
+    site_low, site_high, day_low, day_high = (min(ceiling, max(floor, float(v))) for v in ends)
     return Parts(
-        mean, low, high, max(floor, float(site_low)), min(ceiling, float(site_high)),
-        max(floor, float(day_low)), min(ceiling, float(day_high)), site_var, day_var + rest_var,
+        mean, low, high, site_low, site_high, day_low, day_high, site_var, day_var + rest_var,
         sites,
     )  # fmt: skip
 
 
 def _filled(values: Floats) -> Floats:
-    """Runs without the figure take the mean of their block, so that they tell nothing apart."""
-    if not np.isnan(values).any():
+    """Runs without the figure take the mean of their day, or of all runs where it has none."""
+    missing = np.isnan(values)
+    if not missing.any():
         return values
-    found = values.copy()
-    overall = float(np.nanmean(values))
-    for one in found:
-        mean = float(np.nanmean(one)) if not np.isnan(one).all() else overall
-        one[np.isnan(one)] = mean
-    return found
+    seen = by_day(~missing).sum(axis=1)
+    total = by_day(np.where(missing, 0.0, values)).sum(axis=1)
+    mean = np.where(seen > 0, total / np.maximum(seen, 1), total.sum() / seen.sum())
+    return np.where(missing, at_runs(mean, values.shape[1]), values)
 
 
-def _run_error(block: Floats, day: Floats) -> tuple[float, float]:
-    """Interval, 95 %, of the mean of independent blocks: Student's t with skewness removed.
+# ---- sites on the same days ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class _SiteFit:
+    """What the least-squares fit of site effects needs and knows, the same for every figure.
+
+    Attributes:
+        covariance: of site effects about their mean, in units of the rest's variance: the
+            generalised inverse of what the crossing tells of sites; shape (sites, sites).
+        rank: how many contrasts of sites it tells.
+        left_in_blocks, left_in_days: what the rest adds to the variance of block means and of
+            days' effects, in the same units.
+    """
+
+    covariance: Floats
+    rank: int
+    left_in_blocks: float
+    left_in_days: float
+
+
+@lru_cache(maxsize=16)
+def _site_fit(blocks: int, points: int, days: int) -> _SiteFit:
+    sites = blocks * points
+    each = np.eye(sites).reshape(sites, blocks, points, 1).repeat(days, axis=3)
+    told = np.array([_within_days(one).ravel() for one in each])
+    size, directions = np.linalg.eigh((told + told.T) / 2.0)
+    is_told = size > 1e-9 * days
+    kept = directions[:, is_told]
+    covariance = (kept / size[is_told]) @ kept.T
+    of_blocks = covariance.reshape(blocks, points, blocks, points).mean(axis=(1, 3))
+    number = np.arange(sites).reshape(blocks, points, 1).repeat(days, axis=2)
+    of_day = by_day(number).swapaxes(1, 2).reshape(-1, points)  # sites that have the day
+    pairs = covariance[of_day[:, :, None], of_day[:, None, :]].mean(axis=(1, 2))
+    count = len(of_day)
+    left_in_days = (float(pairs.sum()) + (count - 1) / points) / max(1, count - 1)
+    left_in_blocks = float(np.trace(of_blocks)) / max(1, blocks - 1)
+    return _SiteFit(covariance, int(is_told.sum()), left_in_blocks, left_in_days)
+
+
+def _within_days(values: Floats) -> Floats:
+    """Sum over its days of how far a site is from the mean of its day; shape (blocks, points)."""
+    day = by_day(values).mean(axis=1)
+    return np.asarray((values - at_runs(day, values.shape[1])).sum(axis=2))
+
+
+def _variance_of_the_mean(site: Floats, left: float) -> float:
+    """Variance of the mean of all site effects, from independent blocks; `left`: see the fit.
+
+    Sobol points of one block are spread, not independent, so it is below variance ÷ number.
+    """
+    blocks = len(site)
+    if blocks < 2:
+        return 0.0
+    return max(0.0, float(site.mean(axis=1).var(ddof=1)) - left) / blocks
+
+
+def _day_variance(day: Floats, left: float) -> float:
+    """Variance of days' own effects, without what the rest leaves in them."""
+    return max(0.0, float(day.var(ddof=1)) - left) if day.size > 1 else 0.0
+
+
+def _share(variance: float, left: Floats) -> Floats:
+    """Reliability of site effects: their own variance, of that with what the rest leaves."""
+    return variance / (variance + left) if variance > 0 else np.zeros_like(left)
+
+
+# ---- the run error -------------------------------------------------------------------------------
+
+
+def _run_error(mean: float, block: Floats, day: Floats, of_days: float) -> tuple[float, float]:
+    """Interval, 95 %, of the mean of all runs: Student's t with skewness removed.
+
+    The variance is the sum of what drawn sites and what days contribute, its degrees of freedom
+    those of Satterthwaite (1946, Biometrics Bulletin 2:110–114, from memory).
 
     Where a few days have most of the wait or all of the losses, mean and spread rise together,
     and plain t intervals miss the truth above far more often than below. T is therefore carried
@@ -151,16 +281,21 @@ def _run_error(block: Floats, day: Floats) -> tuple[float, float]:
     Student's quantiles.
 
     Args:
-        block: mean of each block, shape (blocks,).
-        day: mean of each day over the drawn sites, shape (blocks, days).
+        block: mean effect of each block's sites. What the rest has left in it is not taken off:
+            so few blocks would often make too little of it.
+        day: mean of each day over the sites that it has, their own effects taken off.
+        of_days: variance that days and the rest contribute.
     """
     blocks = len(block)
-    mean = float(block.mean())
     if blocks < 2:
         return math.nan, math.nan
-    error = float(block.std(ddof=1)) / math.sqrt(blocks)
-    student = float(stdtrit(blocks - 1, 0.975))
-    skew = _skewness_of_the_mean(day, error)
+    of_sites = float(block.var(ddof=1)) / blocks
+    variance = of_sites + of_days
+    if variance <= 0:
+        return mean, mean
+    freedom = variance**2 / (of_sites**2 / (blocks - 1) + of_days**2 / max(1, day.size - 1))
+    error, student = math.sqrt(variance), float(stdtrit(freedom, 0.975))
+    skew = _skewness_of_the_mean(day.ravel(), error)
     return mean - error * _unskewed(student, skew), mean - error * _unskewed(-student, skew)
 
 
@@ -169,19 +304,11 @@ MOST_SKEWED = 0.3
 
 
 def _skewness_of_the_mean(day: Floats, error: float) -> float:
-    """From days within blocks, which tell more of it than the few block means.
-
-    The scale is the larger of the error from blocks and that from days, lest few blocks that
-    happen to agree make the skewness large.
-    """
-    count = day.shape[1]
+    count = len(day)
     if count < 3:
         return 0.0
-    apart = day - day.mean(axis=1, keepdims=True)
-    third = (apart**3).sum(axis=1).mean() * count / ((count - 1) * (count - 2)) / day.size**2
-    by_days = math.sqrt((apart**2).sum(axis=1).mean() / (count - 1) / day.size)
-    scale = max(error, by_days) ** 3
-    return float(np.clip(third / scale, -MOST_SKEWED, MOST_SKEWED)) if scale > 0 else 0.0
+    third = float(((day - day.mean()) ** 3).sum()) / ((count - 1) * (count - 2) * count)
+    return float(np.clip(third / error**3, -MOST_SKEWED, MOST_SKEWED))
 
 
 def _unskewed(student: float, skew: float) -> float:

@@ -110,3 +110,14 @@ HOURLY = (
     "full_share", "water_taken_kg", "water_thrown_kg", "water_evaporated_kg", "staff_use",
 )  # fmt: skip
 """Names of the figures by clock hour; a car counts in the hour in which the thing happened."""
+
+OF_CARS = {
+    "wait_mean_s": ("arrived", "lost"),
+    "damp_share": ("washed",),
+    "full_share": ("washed",),
+}
+"""Figures by clock hour that are told of a car, and the cars: a first number less the others.
+
+Over many days they are means over cars, what a car meets: full hours have more of them. All other
+figures by hour are means over days.
+"""

@@ -8,7 +8,7 @@ the expected value.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
@@ -16,8 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import betaincinv, stdtrit
 
+from sim.day.blocks import by_day
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.figures import FIGURES, HOURLY, FigureInfo
+from sim.day.figures import FIGURES, HOURLY, OF_CARS, FigureInfo
 from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
 from sim.day.kernel import figures as day_figures
 from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
@@ -177,6 +178,26 @@ def run_days(
     return found
 
 
+def means_by_hour(hours: Mapping[str, Floats]) -> dict[str, Floats]:
+    """Means of figures by clock hour, shape (24,) each, NaN where no run has anything to tell.
+
+    Over cars for those of `sim.day.figures.OF_CARS`, over runs for the others.
+
+    Args:
+        hours: every figure of `HOURLY`, shape (runs, 24).
+    """
+    found = {}
+    for name, rows in hours.items():
+        cars = np.ones_like(rows)
+        if name in OF_CARS:
+            first, *less = OF_CARS[name]
+            cars = hours[first] - sum((hours[other] for other in less), np.zeros_like(rows))
+        cars = np.where(np.isnan(rows), 0.0, cars)
+        total, count = np.where(cars > 0.0, cars * rows, 0.0).sum(axis=0), cars.sum(axis=0)
+        found[name] = np.where(count > 0.0, total / np.where(count > 0.0, count, 1.0), np.nan)
+    return found
+
+
 def mean_interval(values: Floats, level: float = 0.95) -> tuple[float, float, float]:
     """Mean and Student's t interval of the mean over independent days; NaN days left out.
 
@@ -269,14 +290,14 @@ def figure(info: FigureInfo, values: Floats) -> Figure:
 def rare_event(info: FigureInfo, values: Floats) -> tuple[int, int]:
     """Days with a rare event and N of "fewer than 1 in N days"; N is 0 where an interval holds.
 
-    Runs of several drawn sites through one day, shape (blocks, points, days), are one day: on
-    such a day an event comes to most sites or to none, and counted singly they would claim
-    several times as much as they know.
+    Runs of several drawn sites through one day, shape (blocks, points, days) as
+    `sim.day.blocks` crosses them, are one day: on such a day an event comes to most sites or to
+    none, and counted singly they would claim several times as much as they know.
     """
     seen = values > 0
     if not info.rare or values.size <= 1 or np.count_nonzero(seen) >= RARE_DAYS:
         return int(np.count_nonzero(seen)), 0
-    days = seen.any(axis=-2) if seen.ndim > 1 else seen
+    days = by_day(seen).any(axis=1) if seen.ndim > 1 else seen
     events = int(np.count_nonzero(days))
     return events, fewer_than_one_in(events, days.size)
 
@@ -364,6 +385,7 @@ __all__ = [
     "make_ready",
     "matters",
     "mean_interval",
+    "means_by_hour",
     "run_day",
     "run_days",
     "run_draw",

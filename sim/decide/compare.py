@@ -7,7 +7,6 @@ middle values.
 
 from __future__ import annotations
 
-import math
 import warnings
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
@@ -18,9 +17,9 @@ from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site, safety_problem
 from sim.day.belief import Belief
-from sim.day.blocks import BLOCKS, DAYS, FIRST_POINTS, Shape
+from sim.day.blocks import Shape, shapes_to
 from sim.day.draw import DayDraw
-from sim.day.figures import FIGURES, HOURLY
+from sim.day.figures import FIGURES
 from sim.day.night import Evening, opening_moisture
 from sim.day.replicate import (
     Days,
@@ -30,6 +29,7 @@ from sim.day.replicate import (
     difference,
     figure,
     matters,
+    means_by_hour,
     run_days,
 )
 from sim.day.rules import parse_rule
@@ -46,8 +46,8 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario, Site
 
 MOST_SCENARIOS = 6
-LEAST_RUNS = BLOCKS * FIRST_POINTS * DAYS
-"""From so many simulated days on guesses are drawn."""
+LEAST_RUNS = Shape().runs
+"""From so many runs on guesses are drawn."""
 WIDENED = ("damp_share", "cars_lost", "margin")
 """Figures whose uncertainty is traced to inputs."""
 Floats = NDArray[np.float64]
@@ -62,8 +62,8 @@ class Question:
         conditions: what the day brings. Without an opening moisture it comes from `evening`,
             and without that the day starts with a set put on dry.
         scenarios: one to six; differences are to the first.
-        replications: simulated days, at least 1; from `LEAST_RUNS` on they are spread over
-            drawn sites (see `sim.day.blocks`).
+        replications: runs, at least 1: simulated days, or from `LEAST_RUNS` on days at drawn
+            sites (see `sim.day.blocks`).
         seed: root seed.
         known: inputs that the site entered itself; the other guesses are drawn. None: no guess
             is drawn.
@@ -89,8 +89,12 @@ class Question:
         """How the runs are spread over drawn sites; None where guesses stay as they are."""
         if self.known is None or self.replications < LEAST_RUNS:
             return None
-        points = 2 ** int(math.log2(self.replications / (BLOCKS * DAYS)))
-        return Shape(points=points)
+        return shapes_to(self.replications)[-1]
+
+    @property
+    def different_days(self) -> int:
+        """How many different days are simulated, each at one drawn site or more."""
+        return self.replications if self.shape is None else self.shape.different_days
 
 
 @dataclass(frozen=True, slots=True)
@@ -219,7 +223,7 @@ def _at_middle_values(
     for number, (scenario, days) in enumerate(zip(scenarios, found, strict=True)):
         figures = {name: figure(info, days.day[name]) for name, info in FIGURES.items()}
         apart = None if number == 0 else _differences(site, first, days)
-        columns.append(Column(scenario, figures, _hourly(days), apart, {}))
+        columns.append(Column(scenario, figures, means_by_hour(days.hours), apart, {}))
     return tuple(columns)
 
 
@@ -298,13 +302,3 @@ def _differences(site: Site, first: Days, other: Days) -> dict[str, Difference]:
         threshold = matters(site, info, level)
         found[name] = difference(info, first.day[name], other.day[name], threshold)
     return found
-
-
-def _hourly(days: Days) -> dict[str, Floats]:
-    """Mean over days of each hour; NaN where no day had anything to tell."""
-    means = {}
-    for name in HOURLY:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", RuntimeWarning)
-            means[name] = np.asarray(np.nanmean(days.hours[name], axis=0))
-    return means

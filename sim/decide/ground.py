@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from sim.day.belief import Belief, block_points
-from sim.day.blocks import Shape
+from sim.day.blocks import Shape, day_block
 from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES
 from sim.day.night import Evening, after_night, evening_ends
@@ -71,9 +71,10 @@ class Ground:
                 morning = self._opened(block, point, site, conditions)
                 ready = make_ready(site, morning, [scenario])
                 for day in range(self.shape.days):
-                    draw = self._draws.get((block, day))
+                    at = day_block(block, point, day, self.shape.blocks), day
+                    draw = self._draws.get(at)
                     if draw is None:
-                        draw = self._draws[block, day] = DayDraw(self._seed, block, day)
+                        draw = self._draws[at] = DayDraw(self._seed, *at)
                     cells += run_on(ready, draw)
         return gather(cells, self.shape)
 
@@ -91,7 +92,7 @@ class Ground:
             return opened
         ends = self._ends.get((block, point))
         if ends is None:
-            ends = evening_ends(site, evening, self._rule, self._seed + block, days=1)
+            ends = evening_ends(site, evening, self._rule, self._seed, days=1)
             self._ends[block, point] = ends
         moisture = after_night(site, evening, conditions, ends)
         opened = replace(conditions, opening_moisture_kg_kg=moisture)

@@ -1,7 +1,7 @@
 """Scenarios over sites as they might be: runs in blocks, and what the unknown of a site does.
 
-Every drawn site lives through the same days under every scenario, so differences are paired both
-in the site and in the day. Inputs that a scenario sets itself keep what it sets.
+A drawn site lives through its days under every scenario, so differences are paired both in the
+site and in the day. Inputs that a scenario sets itself keep what it sets.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from sim.day.belief import Belief, block_points
-from sim.day.blocks import Parts, Shape, take_apart
+from sim.day.blocks import Parts, Shape, day_block, take_apart
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
 from sim.day.night import Evening, opening_moisture
 from sim.day.priors import draw_site, uncertain
@@ -27,6 +27,7 @@ from sim.day.replicate import (
     Figure,
     half_digit,
     make_ready,
+    means_by_hour,
     rare_event,
     run_draw,
 )
@@ -67,19 +68,35 @@ class Crossed:
     belief: Belief | None = None
 
 
-Job = tuple[Site, Conditions, tuple[Scenario, ...], Evening | None, int, int, int]
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """Days of one drawn site, from one on, under every scenario."""
+
+    site: Site
+    conditions: Conditions
+    scenarios: tuple[Scenario, ...]
+    evening: Evening | None
+    seed: int
+    blocks: int
+    block: int
+    point: int
+    days: range
 
 
-def _run_point(job: Job) -> list[list[DayFigures]]:
-    """All days of one drawn site of a block under every scenario: a row a day."""
-    site, conditions, scenarios, evening, seed, block, days = job
+def _run_site(job: _Job) -> list[list[DayFigures]]:
+    """The days of a drawn site under every scenario: a row a day."""
+    site, conditions, evening = job.site, job.conditions, job.evening
     if evening is not None and not site.wear.dry_set_at_opening:
-        # what the night leaves in the cloth depends on the drawn site; one evening tells it
-        rule = parse_rule(scenarios[0].rule)
-        opening = opening_moisture(site, evening, conditions, rule, seed + block, days=1)
+        # what the night leaves in the cloth depends on the drawn site; one evening, the same for
+        # all, tells it: evenings of their own would make luck a part of what sites are
+        rule = parse_rule(job.scenarios[0].rule)
+        opening = opening_moisture(site, evening, conditions, rule, job.seed, days=1)
         conditions = replace(conditions, opening_moisture_kg_kg=opening)
-    ready = make_ready(site, conditions, scenarios)
-    return [run_draw(ready, seed, block, day) for day in range(days)]
+    ready = make_ready(site, conditions, job.scenarios)
+    return [
+        run_draw(ready, job.seed, day_block(job.block, job.point, day, job.blocks), day)
+        for day in job.days
+    ]
 
 
 def run_blocks(
@@ -102,27 +119,31 @@ def run_blocks(
     one, else from the priors of what is not known.
 
     Args:
-        before: runs of the very same question with fewer points a block; they are kept, and only
-            the points beyond theirs are run. What comes out is the same as without them.
+        before: runs of the very same question and as many blocks, with fewer points a block or
+            fewer days a site; they are kept, and only what is not in them is run. What comes
+            out is the same as without them.
     """
     names = uncertain(site, known) if belief is None else belief.names
     points = [block_points(names, belief, shape.points, seed, b) for b in range(shape.blocks)]
-    held = 0 if before is None else before.shape.points
-    fresh = shape.points - held
-    jobs: list[Job] = [
-        (draw_site(site, names, u), conditions, tuple(scenarios), evening, seed, block, shape.days)
-        for block, rows in enumerate(points)
-        for u in rows[held:]
-    ]
-    earlier = held * shape.blocks
-
-    def told(done: int) -> None:
-        progress((earlier + done) * shape.days)
-
-    found = list(spread(_run_point, jobs, executor, told))
-    table: Table = [found[b * fresh : (b + 1) * fresh] for b in range(shape.blocks)]
+    table: Table = [[[] for _ in rows] for rows in points]
     if before is not None:
-        table = [old + new for old, new in zip(before.table, table, strict=True)]
+        for block, earlier in enumerate(before.table):
+            table[block][: len(earlier)] = [list(days) for days in earlier]
+    jobs = [
+        _Job(
+            draw_site(site, names, u), conditions, tuple(scenarios), evening, seed,
+            shape.blocks, block, point, range(len(table[block][point]), shape.days),
+        )
+        for block, rows in enumerate(points)
+        for point, u in enumerate(rows)
+    ]  # fmt: skip
+    jobs = [job for job in jobs if job.days]
+    done_after = [0 if before is None else before.shape.runs]
+    for job in jobs:
+        done_after.append(done_after[-1] + len(job.days))
+    found = spread(_run_site, jobs, executor, lambda done: progress(done_after[done]))
+    for job, rows in zip(jobs, found, strict=True):
+        table[job.block][job.point] += rows
     runs = [
         gather([day[s] for block in table for days in block for day in days], shape)
         for s in range(len(scenarios))
@@ -134,15 +155,8 @@ def gather(cells: Sequence[DayFigures], shape: Shape) -> Runs:
     """The runs of a scenario from its days, in the order of blocks, points and days."""
     size = (shape.blocks, shape.points, shape.days)
     figures = {name: np.array([cell.day[name] for cell in cells]).reshape(size) for name in FIGURES}
-    return Runs(figures, {name: _mean_hour(cells, name) for name in HOURLY})
-
-
-def _mean_hour(cells: Sequence[DayFigures], name: str) -> Floats:
-    rows = np.array([cell.hours[name] for cell in cells])
-    seen = ~np.isnan(rows)
-    count = seen.sum(axis=0)
-    total = np.where(seen, rows, 0.0).sum(axis=0)
-    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+    hours = {name: np.array([cell.hours[name] for cell in cells]) for name in HOURLY}
+    return Runs(figures, means_by_hour(hours))
 
 
 def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
@@ -222,9 +236,6 @@ def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ..
     sites = take_apart(values).sites
     z = np.asarray(ndtri(crossed.u))
     n, p = z.shape
-    if crossed.belief is not None:  # sites are told from the mean of their block, so scores too
-        by_block = z.reshape(crossed.shape.blocks, crossed.shape.points, p)
-        z = (by_block - by_block.mean(axis=1, keepdims=True)).reshape(n, p)
     if p == 0 or len(np.unique(z, axis=0)) < 2 * p or float(np.var(sites)) <= 0:
         return ()
     design = np.column_stack([np.ones(n), z])
@@ -233,11 +244,13 @@ def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ..
     noise = float(left @ left) / (n - p - 1)
     of_noise = noise * np.diag(np.linalg.inv(design.T @ design))[1:]
     if crossed.belief is None:
-        explained = np.maximum(0.0, slopes[1:] ** 2 - of_noise) * z.var(axis=0)
+        # scores are independent with variance 1; what chance makes of that is no input's doing
+        explained = np.maximum(0.0, slopes[1:] ** 2 - of_noise)
+        shares = explained / (float(explained.sum()) + noise)
     else:
         together = slopes[1:] * ((z - z.mean(axis=0)).T @ (sites - sites.mean())) / n
         explained = np.maximum(0.0, together - of_noise * z.var(axis=0))
-    shares = explained / float(np.var(sites))
+        shares = explained / float(np.var(sites))
     order = np.argsort(-shares)[:most]
     wide = (Widener(crossed.names[i], float(min(1.0, shares[i]))) for i in order)
     return tuple(row for row in wide if row.share > LEAST_SHARE)

@@ -1,7 +1,7 @@
 """A comparison in stages: a first answer soon, then finer ones from the same runs and more.
 
-More Sobol points of a block begin with those of fewer, so each stage runs only the sites that
-the one before had not drawn, and is the very answer that as many days at once would have given.
+More days of a site begin with the fewer, and more drawn sites too, so each stage runs only what
+the one before had not, and is the very answer that as many runs at once would have given.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from dataclasses import replace
 
-from sim.day.blocks import FIRST_POINTS, Shape
+from sim.day.blocks import Shape, shapes_to
 from sim.day.figures import FIGURES
 from sim.day.replicate import Difference, Figure, half_digit
 from sim.decide.compare import (
@@ -30,20 +30,10 @@ OF_SITE_WIDTH = 0.1
 
 
 def first_stage(question: Question) -> Question:
-    """The question that the first stage answers: fewer days, else the same."""
-    shape = question.shape
-    if shape is None or shape.points <= FIRST_POINTS:
+    """The question that the first stage answers: fewer days and sites, else the same."""
+    if question.shape is None:
         return question
-    return replace(question, replications=replace(shape, points=FIRST_POINTS).runs)
-
-
-def shapes_of(shape: Shape) -> Iterator[Shape]:
-    """How the runs of each stage are spread: the drawn sites double until they are all there."""
-    points = min(FIRST_POINTS, shape.points)
-    while points < shape.points:
-        yield replace(shape, points=points)
-        points *= 2
-    yield shape
+    return replace(question, replications=min(question.replications, Shape().runs))
 
 
 def compare_in_stages(
@@ -54,12 +44,12 @@ def compare_in_stages(
 ) -> Iterator[Comparison]:
     """Answers to a question, each finer than the one before; the last one is to be kept.
 
-    They end with all the question's days, or as soon as `is_sure_enough`. Each equals `compare`
-    of its own question, which has the days of its stage, whoever ran them.
+    They end with all the question's runs, or as soon as `is_sure_enough`. Each equals `compare`
+    of its own question, which has the runs of its stage, whoever ran them.
 
     Args:
-        first: runs the days of the first stage side by side, `later` those of the others.
-        progress: told how many days are done, of how many in this stage.
+        first: does the runs of the first stage side by side, `later` those of the others.
+        progress: told how many runs are done, of how many in this stage.
 
     Raises:
         InputError: with every problem of `check_question`.
@@ -74,7 +64,7 @@ def compare_in_stages(
         raise InputError(problems)
     conditions, opening_from = opened(question)
     crossed = None
-    for stage in shapes_of(shape):
+    for stage in shapes_to(shape.runs):
         executor = first if crossed is None else later
         crossed = cross(
             question, conditions, stage, executor, _of(stage.runs, progress), before=crossed

@@ -1,7 +1,8 @@
 """Crossings of drawn sites and days whose expected values are known, as answers of pages use them.
 
 Each is a model of a day in a line or two, fed by the sampler of the product: scrambled Sobol
-points over as many uncertain inputs as a site has, crossed in each block with days of its own.
+points over half as many uncertain inputs as a site may have, crossed with days as the product
+crosses them.
 """
 
 from __future__ import annotations
@@ -17,14 +18,18 @@ from scipy.optimize import brentq
 from scipy.special import gammaincc, ndtri
 from scipy.stats import nbinom
 
-from sim.day.blocks import BLOCKS, DAYS, MOST_POINTS, sobol_points
+from sim.day.blocks import Shape, at_runs, shapes_to, sobol_points
 from tests.seeds import generator, seed
 
 Floats = NDArray[np.float64]
 Experiment = Callable[[int], Floats]
-"""The runs of an experiment by its number, shape (blocks, most points, days)."""
+"""The runs of an experiment by its number, of the `REFINED` shape."""
 
-INPUTS = 44
+FIRST, REFINED = Shape(), shapes_to(1_024)[-1]
+BLOCKS, MOST_POINTS, DAYS = REFINED.blocks, REFINED.points, REFINED.days
+"""What first answers and refined ones are made of."""
+
+INPUTS = 21
 WEIGHTS = {0: 0.8, 7: 0.5, 20: 0.332}
 """Normal scores of three of the inputs make the site's own: squares add up to 1."""
 
@@ -58,7 +63,7 @@ RELIEF, RELIEF_BY_SITE = 0.3, 0.05
 def _loads(name: str, experiment: int) -> tuple[Floats, Floats]:
     """Site scores, and what days and runs add to the logit of the load."""
     z, rng = site_scores(experiment), day_stream(name, experiment)
-    days = BY_DAY * rng.standard_normal((BLOCKS, 1, DAYS))
+    days = at_runs(BY_DAY * rng.standard_normal((BLOCKS, DAYS)), MOST_POINTS)
     return z, days + BY_RUN * rng.standard_normal((BLOCKS, MOST_POINTS, DAYS))
 
 
@@ -92,8 +97,8 @@ CARS = 91
 def wait_p90s(experiment: int) -> Floats:
     """The 90th percentile of a day's waits, which are exponential with the day's mean [s]."""
     rng = day_stream("p90", experiment)
-    cars = np.percentile(rng.standard_exponential((BLOCKS, 1, DAYS, CARS)), 90, axis=3)
-    return np.asarray(waits(experiment) * cars)
+    cars = np.percentile(rng.standard_exponential((BLOCKS, DAYS, CARS)), 90, axis=2)
+    return np.asarray(waits(experiment) * at_runs(cars, MOST_POINTS))
 
 
 MEAN_P90_S = MEAN_WAIT_S * sum(1.0 / (CARS - j) for j in range(82))
@@ -122,7 +127,7 @@ CAPACITY = float(
 def lost_shares(experiment: int) -> Floats:
     """What of a day's demand is above what the line can take, as a share of it; mostly none."""
     rng = day_stream("lost", experiment)
-    demand = rng.gamma(DAY_SHAPE, 1.0 / DAY_SHAPE, (BLOCKS, 1, DAYS))
+    demand = at_runs(rng.gamma(DAY_SHAPE, 1.0 / DAY_SHAPE, (BLOCKS, DAYS)), MOST_POINTS)
     capacity = CAPACITY * np.exp(CAPACITY_BY_SITE * site_scores(experiment))
     return np.asarray(np.maximum(0.0, 1.0 - capacity / demand))
 
@@ -158,7 +163,7 @@ def counts(experiment: int) -> Floats:
     """Cars of a day."""
     rng = day_stream("counts", experiment)
     shape = 1.0 / COUNT_BY_DAY**2
-    factor = rng.gamma(shape, 1.0 / shape, (BLOCKS, 1, DAYS))
+    factor = at_runs(rng.gamma(shape, 1.0 / shape, (BLOCKS, DAYS)), MOST_POINTS)
     return rng.poisson(site_means(site_scores(experiment)) * factor).astype(float)
 
 
@@ -172,23 +177,59 @@ def day_at_most(apart: float) -> float:
     return float(_weights @ nbinom.cdf(np.floor(means + apart), shape, shape / (shape + means)))
 
 
+# ---- cars washed at a known line -----------------------------------------------------------------
+
+WASHED, WASHED_BY_SITE, WASHED_BY_DAY = 1_250.0, 1.0, 0.12
+"""Cars of a day whose guesses are of the cloth alone: days differ by a gamma factor, sites by the
+few cars that re-washes take room from, runs by as much again."""
+
+
+def washed(experiment: int) -> Floats:
+    """Cars washed on a day."""
+    rng = day_stream("washed", experiment)
+    shape = 1.0 / WASHED_BY_DAY**2
+    days = at_runs(rng.gamma(shape, WASHED / shape, (BLOCKS, DAYS)), MOST_POINTS)
+    rest = rng.standard_normal((BLOCKS, MOST_POINTS, DAYS))
+    return np.asarray(days + WASHED_BY_SITE * (site_scores(experiment) + rest))
+
+
+# ---- what is known of them -----------------------------------------------------------------------
+
+
 @dataclass(frozen=True, slots=True)
 class Known:
     """A figure whose expected value is known.
 
     Attributes:
         figure: name in the table of figures.
+        of_site: expected value of a site, by its standard normal score.
     """
 
     figure: str
     runs: Experiment
     truth: float
+    of_site: Callable[[Floats], Floats]
+
+
+def _waits_of(z: Floats) -> Floats:
+    return np.asarray(_mean_wait(MEDIAN_S, 0.0) * np.exp(BY_SITE * z))
+
+
+def _saved_of(z: Floats) -> Floats:
+    eased = (BY_SITE - RELIEF_BY_SITE) * z - RELIEF
+    return np.asarray(_mean_wait(MEDIAN_S, 0.0) * np.exp(eased) - _waits_of(z))
 
 
 KNOWN = {
-    "count": Known("cars_arrived", counts, MEAN_COUNT),
-    "mean wait": Known("wait_p50_s", waits, MEAN_WAIT_S),
-    "paired difference": Known("wait_p50_s", waits_saved, MEAN_SAVED_S),
-    "p90": Known("wait_p90_s", wait_p90s, MEAN_P90_S),
-    "lost share": Known("cars_lost", lost_shares, MEAN_LOST),
-}
+    "count": Known("cars_arrived", counts, MEAN_COUNT, site_means),
+    "mean wait": Known("wait_p50_s", waits, MEAN_WAIT_S, _waits_of),
+    "paired difference": Known("wait_p50_s", waits_saved, MEAN_SAVED_S, _saved_of),
+    "p90": Known(
+        "wait_p90_s", wait_p90s, MEAN_P90_S, lambda z: MEAN_P90_S / MEAN_WAIT_S * _waits_of(z)
+    ),
+    "lost share": Known(
+        "cars_lost", lost_shares, MEAN_LOST,
+        lambda z: _mean_lost(CAPACITY * np.exp(CAPACITY_BY_SITE * z)),
+    ),
+    "line known": Known("cars_washed", washed, WASHED, lambda z: WASHED + WASHED_BY_SITE * z),
+}  # fmt: skip

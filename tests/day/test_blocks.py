@@ -2,21 +2,34 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
+from itertools import combinations, pairwise
 
 import numpy as np
 import pytest
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from sim.day.blocks import FIRST_POINTS, MOST_POINTS, Parts, sobol_points, take_apart
+from sim.day.blocks import (
+    Parts,
+    Shape,
+    at_runs,
+    day_block,
+    shapes_to,
+    sobol_points,
+    take_apart,
+)
 from tests.day.crossings import (
     DAY_VARIANCE,
+    FIRST,
     MEAN_COUNT,
+    REFINED,
     SITE_VARIANCE,
     counts,
     day_at_most,
     site_means,
+    site_scores,
 )
 from tests.seeds import generator
 from tests.sizes import Size
@@ -24,9 +37,13 @@ from tests.sizes import Size
 Note = Callable[[str, float, str], None]
 
 
-def experiments(count: int, points: int) -> list[Parts]:
-    """Answers about counts whose parts are known, at so many points a block."""
-    return [take_apart(counts(number)[:, :points]) for number in range(count)]
+BOTH = pytest.mark.parametrize("shape", [FIRST, REFINED], ids=["first", "refined"])
+
+
+def experiments(count: int, shape: Shape) -> list[Parts]:
+    """Answers about counts whose parts are known."""
+    runs = (counts(number)[:, : shape.points, : shape.days] for number in range(count))
+    return [take_apart(values) for values in runs]
 
 
 def mean(found: list[Parts], name: str) -> float:
@@ -35,27 +52,27 @@ def mean(found: list[Parts], name: str) -> float:
 
 
 @pytest.mark.soak
-@pytest.mark.parametrize("points", [FIRST_POINTS, MOST_POINTS])
-def test_parts_are_told_apart(points: int, size: Size, record_figure: Note) -> None:
+@BOTH
+def test_parts_are_told_apart(shape: Shape, size: Size, record_figure: Note) -> None:
     """Site and day variance of a case with a closed form come out within 5 % in the mean."""
-    found = experiments(size(small=300, full=1_000), points)
+    found = experiments(size(small=300, full=1_000), shape)
     site = mean(found, "site_variance") / SITE_VARIANCE
     day = mean(found, "day_variance") / DAY_VARIANCE
-    record_figure(f"{points} points: site variance ÷ truth", site, "")
+    record_figure(f"{shape.runs} runs: site variance ÷ truth", site, "")
     record_figure("day variance ÷ truth", day, "")
     assert site == pytest.approx(1.0, abs=0.05)
     assert day == pytest.approx(1.0, abs=0.05)
 
 
 @pytest.mark.soak
-@pytest.mark.parametrize("points", [FIRST_POINTS, MOST_POINTS])
+@BOTH
 def test_the_ranges_are_those_of_sites_and_of_days(
-    points: int, size: Size, record_figure: Note
+    shape: Shape, size: Size, record_figure: Note
 ) -> None:
     """Site uncertainty: 5th and 95th percentile of the sites' expected counts. Day range: those
     of a day's count about its site's, at the mean. Each end within 2 % of the truth, each width
     within 6 %, in the mean over experiments."""
-    found = experiments(size(small=300, full=1_000), points)
+    found = experiments(size(small=300, full=1_000), shape)
     site = site_means(norm.ppf([0.05, 0.95]))
     day = [
         MEAN_COUNT + float(brentq(lambda apart, p=p: day_at_most(apart) - p, -90.0, 200.0))
@@ -64,12 +81,66 @@ def test_the_ranges_are_those_of_sites_and_of_days(
     for what, (low, high) in (("site", site), ("day", day)):
         found_low, found_high = mean(found, f"{what}_low"), mean(found, f"{what}_high")
         width = (found_high - found_low) / (high - low)
-        record_figure(f"{points} points: {what} range, low end ÷ truth", found_low / low, "")
+        record_figure(f"{shape.runs} runs: {what} range, low end ÷ truth", found_low / low, "")
         record_figure("high end ÷ truth", found_high / high, "")
         record_figure("width ÷ truth", width, "")
         assert found_low == pytest.approx(low, rel=0.02)
         assert found_high == pytest.approx(high, rel=0.02)
         assert width == pytest.approx(1.0, abs=0.06)
+
+
+@pytest.mark.parametrize("shape", [*shapes_to(8_192), Shape(8, 2, 4), Shape(12, 16, 2)])
+def test_every_site_is_tied_to_every_other_through_days(shape: Shape) -> None:
+    """Each day is lived through by as many different sites, two sites share one day at most, and
+    from any site a chain of shared days leads to all others."""
+    sites: dict[tuple[int, int], set[tuple[int, int]]] = {}
+    for block in range(shape.blocks):
+        for point in range(shape.points):
+            for day in range(shape.days):
+                at = (day_block(block, point, day, shape.blocks), day)
+                sites.setdefault(at, set()).add((block, point))
+    assert len(sites) == shape.different_days
+    assert {len(of_day) for of_day in sites.values()} == {shape.points}
+    if shape.points <= shape.blocks and shape.days <= shape.blocks:
+        pairs = [pair for of_day in sites.values() for pair in combinations(sorted(of_day), 2)]
+        assert max(Counter(pairs).values()) <= max(1, shape.points * shape.days // shape.blocks)
+    reached, found = set[tuple[int, int]](), {(0, 0)}
+    while found - reached:
+        reached |= found
+        found = set().union(*(of_day for of_day in sites.values() if of_day & reached))
+    assert len(reached) == shape.sites
+
+
+def test_a_refined_shape_has_the_runs_of_the_coarser() -> None:
+    """A run's site and day follow from its place alone, so that more runs keep the fewer."""
+    for few, more in pairwise(shapes_to(8_192)):
+        assert more.runs == 2 * few.runs
+        assert (more.blocks, more.points >= few.points, more.days >= few.days) == (16, True, True)
+    assert [shape.different_days for shape in shapes_to(1_024)] == [64, 128, 128]
+    assert [shape.sites for shape in shapes_to(1_024)] == [64, 64, 128]
+
+
+@BOTH
+def test_the_luck_of_days_is_no_part_of_a_site(shape: Shape) -> None:
+    """Days that differ widely, at sites that are all the same: no site uncertainty at all."""
+    rng = generator(f"luck {shape.runs}")
+    days = rng.gamma(70.0, 1_250.0 / 70.0, (shape.blocks, shape.days))
+    found = take_apart(at_runs(days, shape.points))
+    assert found.site_high - found.site_low < 1e-6
+    assert found.site_variance < 1e-6
+    assert found.day_high - found.day_low > 300.0
+
+
+def test_sites_keep_the_shape_that_they_have() -> None:
+    """Effects that are never below zero, most of them zero, get no end below it."""
+    z = site_scores(0)[:, : FIRST.points]
+    effects = np.maximum(0.0, z - 0.5)
+    rng = generator("skewed")
+    days = at_runs(rng.normal(0.0, 3.0, (FIRST.blocks, FIRST.days)), FIRST.points)
+    found = take_apart(effects + days)
+    low, high = found.site_low - found.sites.min(), found.site_high - found.sites.min()
+    assert low == pytest.approx(0.0, abs=1e-9)
+    assert high == pytest.approx(np.percentile(effects, 95, method="hazen"), abs=1e-9)
 
 
 def test_more_points_begin_with_the_fewer_ones() -> None:
@@ -84,8 +155,8 @@ def test_more_points_begin_with_the_fewer_ones() -> None:
 
 def test_without_anything_uncertain_there_is_no_site_uncertainty() -> None:
     """Equal sites on each day: the range closes on the mean, the day range stays."""
-    days = np.random.default_rng(3).poisson(50, (8, 1, 8)).astype(float)
-    found = take_apart(np.repeat(days, 4, axis=1))
+    days = np.random.default_rng(3).poisson(50, (16, 4)).astype(float)
+    found = take_apart(at_runs(days, 4))
     assert found.site_low == pytest.approx(found.mean, abs=1e-9)
     assert found.site_high == pytest.approx(found.mean, abs=1e-9)
     assert found.day_low < found.mean < found.day_high

@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
-from sim.day.blocks import BLOCKS, DAYS, FIRST_POINTS, MOST_POINTS, Shape
+from sim.day.blocks import Shape, at_runs, shapes_to
 from sim.day.figures import FIGURES
 from sim.day.replicate import Difference, Figure, mean_interval
 from sim.decide.how_sure import site_difference, site_figure
-from sim.decide.stages import is_fine, shapes_of
+from sim.decide.stages import is_fine
 from tests.day import crossings
-from tests.day.crossings import KNOWN, Floats, day_stream
+from tests.day.crossings import FIRST, KNOWN, REFINED, Floats, day_stream
 from tests.sizes import Size
 
 Note = Callable[[str, float, str], None]
@@ -41,6 +41,11 @@ def shown(what: str, runs: Floats) -> Figure | Difference:
     return site_figure(info, runs)
 
 
+def part(whole: Floats, shape: Shape) -> Floats:
+    """The runs that an answer of a coarser shape has."""
+    return whole[:, : shape.points, : shape.days]
+
+
 def runs_of(what: str, stages: str, number: int) -> Floats:
     """The runs of an experiment that its answer rests on.
 
@@ -49,11 +54,11 @@ def runs_of(what: str, stages: str, number: int) -> Floats:
     """
     whole = KNOWN[what].runs(number)
     if stages == "first":
-        return whole[:, :FIRST_POINTS]
+        return part(whole, FIRST)
     if stages == "refined":
         return whole
-    for shape in shapes_of(Shape(points=MOST_POINTS)):
-        runs = whole[:, : shape.points]
+    for shape in shapes_to(REFINED.runs):
+        runs = part(whole, shape)
         if is_fine(KNOWN[what].figure, shown(what, runs)):
             return runs
     return whole
@@ -72,7 +77,7 @@ def test_the_run_error_covers(what: str, stages: str, size: Size, record_figure:
         found = shown(what, runs)
         above += known.truth > found.error_high
         below += known.truth < found.error_low
-        few += runs.shape[1] == FIRST_POINTS
+        few += runs.size == FIRST.runs
     record_figure(f"{what}, {stages}: coverage", 100 * (1 - (above + below) / count), "%")
     record_figure("interval too low", 100 * above / count, "%")
     record_figure("interval too high", 100 * below / count, "%")
@@ -99,12 +104,12 @@ def test_a_fifth_of_days_lose_cars() -> None:
 
 @pytest.mark.parametrize("what", ["mean wait", "paired difference", "p90", "lost share"])
 def test_runs_taken_for_independent_would_be_seen(what: str) -> None:
-    """An interval that takes 256 crossed runs for as many independent days fails the check where
-    days differ as much as sites do."""
+    """An interval that takes 1,024 crossed runs for as many independent days fails the check
+    where days differ as much as sites do."""
     known, count = KNOWN[what], 150
     hits = 0
     for number in range(count):
-        runs = runs_of(what, "first", number)
+        runs = runs_of(what, "refined", number)
         _, low, high = mean_interval(runs.ravel())
         hits += low <= known.truth <= high
     with pytest.raises(AssertionError):
@@ -113,16 +118,19 @@ def test_runs_taken_for_independent_would_be_seen(what: str) -> None:
 
 @pytest.mark.soak
 @pytest.mark.parametrize("one_in", [20, 40])
-@pytest.mark.parametrize("points", [FIRST_POINTS, MOST_POINTS])
+@pytest.mark.parametrize("shape", [FIRST, REFINED], ids=["first", "refined"])
 def test_the_bound_of_a_rare_event_holds(
-    one_in: int, points: int, size: Size, record_figure: Note
+    one_in: int, shape: Shape, size: Size, record_figure: Note
 ) -> None:
     """“Fewer than 1 in N days” is false in at most 5 % of experiments, where the day decides and
     every drawn site sees the same. Runs counted singly would make it false in a fifth of them."""
     count, wrong, bounds = size(small=300, full=FULL), 0, 0
     for number in range(count):
-        happens = day_stream(f"rare {one_in}", number).random((BLOCKS, 1, DAYS)) < 1.0 / one_in
-        found = site_figure(FIGURES["cars_lost"], np.repeat(happens * 3.0, points, axis=1))
+        days = (shape.blocks, shape.days)
+        happens = day_stream(f"rare {one_in}", number).random(days) < 1.0 / one_in
+        found = site_figure(
+            FIGURES["cars_lost"], at_runs(np.where(happens, 3.0, 0.0), shape.points)
+        )
         bounds += found.fewer_than_one_in > 0
         wrong += found.fewer_than_one_in > one_in
     record_figure(f"1 in {one_in}: bound given", 100 * bounds / count, "%")
@@ -132,10 +140,10 @@ def test_the_bound_of_a_rare_event_holds(
 
 
 def test_days_of_a_rare_event_are_counted_once() -> None:
-    """One day on which all of 4 drawn sites lose cars is one of 64 days, not 4 of 256."""
-    runs = np.zeros((8, 4, 8))
-    runs[2, :, 5] = 7.0
-    found = site_figure(FIGURES["cars_lost"], runs)
+    """One day on which all of its 4 drawn sites lose cars is one of 64 days, not 4 of 256."""
+    days = np.zeros((FIRST.blocks, FIRST.days))
+    days[2, 3] = 7.0
+    found = site_figure(FIGURES["cars_lost"], at_runs(days, FIRST.points))
     # Clopper–Pearson: the chance of at most one event in 64 days is 5 % at 1 in 13.9
     assert (found.event_days, found.fewer_than_one_in) == (1, 13)
     assert binom.cdf(1, 64, 1 / 13) < 0.05 < binom.cdf(1, 64, 1 / 14)

@@ -19,7 +19,6 @@ from sim.day.night import Evening
 from sim.day.priors import uncertain
 from sim.day.replicate import run_days
 from sim.day.setup import prepare_day
-from sim.decide import compare as comparing
 from sim.decide.compare import Question, check_scenarios, compare
 from sim.decide.record import record
 from sim.errors import InputError
@@ -63,13 +62,11 @@ def content() -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def over_sites() -> dict[str, Any]:
-    """The record of two rules over 16 drawn sites in a wet hour, two inputs unknown."""
+    """The record of two rules over 64 drawn sites in a wet hour, two inputs unknown."""
     known = frozenset(uncertain(SITE, frozenset())) - {"damp_limit_saturation", "uptake_max"}
     hour = SITE.with_values({"close_h": 9.0})
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(comparing, "LEAST_RUNS", 128)
-        wet = conditions(20.0, opening=1.2)
-        return recorded(ask(site=hour, day=wet, replications=128, known=known))
+    wet = conditions(20.0, opening=1.2)
+    return recorded(ask(site=hour, day=wet, replications=256, known=known))
 
 
 # ---- the record ----------------------------------------------------------------------------------
@@ -149,7 +146,7 @@ def test_changes_and_labels_are_written_for_readers(content: dict[str, Any]) -> 
 def test_drawn_sites_add_their_range_and_share(over_sites: dict[str, Any]) -> None:
     """Over drawn sites every figure and difference has its site uncertainty, differences the share
     of better sites, and damp cars name the inputs that widen them, the widest first."""
-    assert (over_sites["sites"], over_sites["replications"]) == (16, 128)
+    assert (over_sites["sites"], over_sites["replications"]) == (64, 256)
     first, other = over_sites["scenarios"]
     for scenario in (first, other):
         for figure in scenario["figures"].values():

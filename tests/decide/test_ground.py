@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.day.blocks import Shape
+from sim.day.blocks import Shape, by_day
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.night import Evening, evening_ends
 from sim.day.rules import Rule
@@ -68,8 +68,8 @@ def test_nothing_is_drawn_of_a_site_without_priors() -> None:
     """Where no input is to be drawn, every point of a block is the site itself."""
     runs = Ground(SITE, None, SMALL, 5).runs(FULL, DAY)
     for name in FIGURES:
-        first, second = runs.day[name][:, 0], runs.day[name][:, 1]
-        assert np.array_equal(first, second, equal_nan=True)
+        days = by_day(runs.day[name])
+        assert np.array_equal(days[:, 0], days[:, 1], equal_nan=True)
 
 
 def test_figures_and_differences_are_those_of_the_comparison() -> None:

@@ -12,7 +12,7 @@ import pytest
 from scipy.special import ndtri
 
 from sim.day.belief import Belief
-from sim.day.blocks import Parts, Shape, sobol_points
+from sim.day.blocks import Parts, Shape, at_runs, by_day, sobol_points
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.replicate import run_day
 from sim.decide.how_sure import Crossed, Runs, run_blocks, site_difference, site_word, widest
@@ -60,25 +60,34 @@ def test_scenarios_share_sites_and_days() -> None:
     assert full.day["damp_share"].shape == (2, 4, 2)
     assert crossed.u.shape == (8, len(crossed.names))
     # drawn sites differ in what the cloth takes, on the very same days
-    assert len(np.unique(full.day["water_taken_kg"][0, :, 0])) == 4
+    assert len(np.unique(by_day(full.day["water_taken_kg"])[0, :, 0])) == 4
 
 
 def test_a_site_that_knows_everything_is_one_site() -> None:
     """With no guess left every drawn site is the site itself, and the runs are plain days."""
     crossed = run_blocks(SITE, DAY, SCENARIOS, EVERYTHING, SMALL, 5)
-    taken = crossed.runs[0].day["water_taken_kg"]
+    taken = by_day(crossed.runs[0].day["water_taken_kg"])
     assert np.all(taken == taken[:, :1, :])
     plain = run_day(SITE, DAY, SCENARIOS[0], 5, 1, 1)
     assert taken[1, 0, 1] == plain.day["water_taken_kg"]
 
 
-def test_more_points_goes_on_from_fewer() -> None:
-    """Runs that go on from those of fewer points equal runs at once, and run no site twice."""
-    told: list[int] = []
-    few = run_blocks(SITE, DAY, SCENARIOS, frozenset(), replace(SMALL, points=2), 5)
-    more = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5, progress=told.append, before=few)
+@pytest.mark.parametrize(
+    ("fewer", "told"),
+    [
+        (replace(SMALL, points=2), [10, 12, 14, 16]),
+        (replace(SMALL, days=1), [9, 10, 11, 12, 13, 14, 15, 16]),
+        (replace(SMALL, points=2, days=1), [5, 6, 8, 10, 11, 12, 14, 16]),
+    ],
+    ids=["sites", "days", "both"],
+)
+def test_more_runs_go_on_from_fewer(fewer: Shape, told: list[int]) -> None:
+    """Runs that go on from those of fewer sites or days equal runs at once; none is run twice."""
+    heard: list[int] = []
+    few = run_blocks(SITE, DAY, SCENARIOS, frozenset(), fewer, 5)
+    more = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5, None, None, heard.append, few)
     at_once = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5)
-    assert told == [10, 12, 14, 16]
+    assert heard == told
     assert np.array_equal(more.u, at_once.u)
     for one, other in zip(more.runs, at_once.runs, strict=True):
         for name in FIGURES:
@@ -112,12 +121,14 @@ def test_the_inputs_that_widen_a_figure_are_found() -> None:
 
     The figure is 3·z₃ + 1·z₇ + noise of days, so the shares are 9/10 and 1/10.
     """
-    shape = Shape(points=16)
-    u = np.concatenate([sobol_points(20, 16, 11, b) for b in range(shape.blocks)])
+    shape = Shape(points=8, days=8)
+    u = np.concatenate([sobol_points(20, shape.points, 11, b) for b in range(shape.blocks)])
     z = ndtri(u)
     rng = generator("widest")
     sites = 50.0 + 3.0 * z[:, 3] + 1.0 * z[:, 7]
-    values = sites.reshape(8, 16, 1) + rng.normal(0, 1, (8, 1, 8)) + rng.normal(0, 0.5, (8, 16, 8))
+    size = (shape.blocks, shape.points, shape.days)
+    days = at_runs(rng.normal(0, 1, (shape.blocks, shape.days)), shape.points)
+    values = sites.reshape(*size[:2], 1) + days + rng.normal(0, 0.5, size)
     names = tuple(list(INPUTS)[:20])
     crossed = Crossed(shape, names, u, (Runs({}, {}),))
     found = widest(crossed, values)

@@ -56,13 +56,21 @@ FAULTS: list[Fault] = [
     ),
     *faults_in(
         "sim/decide/how_sure.py",
-        ("tests/decide/test_how_sure.py", "-k", "goes_on"),
-        ("for u in rows[held:]", "for u in rows[:fresh]"),
+        ("tests/decide/test_how_sure.py", "-k", "go_on"),
+        ("range(len(table[block][point]), shape.days)", "range(shape.days)"),
     ),
     *faults_in(
         "sim/decide/stages.py",
         ("tests/decide/test_stages.py", "-k", "rule or difference"),
         ("coarse = half >= half_digit(", "coarse = half >= 2.0 * half_digit("),
         ("return not coarse or lost", "return not coarse"),
+    ),
+    *faults_in(
+        "sim/day/blocks.py",
+        ("tests/day/test_blocks.py",),
+        ("return (block + point * day) % blocks", "return block"),
+        ("values[(at - point * day) % blocks", "values[(at + point * day) % blocks"),
+        ("(site**2).mean() - left.mean()", "(site**2).mean()"),
+        ("rest_var * fit.left_in_days", "0.0"),
     ),
 ]

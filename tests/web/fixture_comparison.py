@@ -206,6 +206,7 @@ def peak_day() -> dict[str, Any]:
         "date": "2026-07-18",
         "seed": 1,
         "replications": REPLICATIONS,
+        "days": REPLICATIONS,
         "sites": 0,
         "libraries": {"numpy": "2"},
         "draw_hash": "invented",
@@ -230,7 +231,7 @@ def peak_day() -> dict[str, Any]:
     }
 
 
-SITES = 128
+SITES, DAYS = 128, 128
 _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
     {
         "cars_washed": (1770, 1870),
@@ -277,7 +278,7 @@ _APART: tuple[dict[str, tuple[float, float, float, str]], ...] = (
 def peak_day_over_sites() -> dict[str, Any]:
     """The peak day computed over drawn sites: site uncertainty, words over sites, what widens."""
     day = peak_day()
-    day |= {"sites": SITES, "replications": 8 * SITES}
+    day |= {"sites": SITES, "replications": 8 * SITES, "days": DAYS}
     for column, ranges, apart in zip(day["scenarios"], _SITE_RANGES, _APART, strict=True):
         for name, one in column["figures"].items():
             low, high = ranges.get(name, (one["value"], one["value"]))

@@ -95,7 +95,7 @@ def test_figures_say_what_changes_and_from_how_many_runs(client: TestClient) -> 
     found = texts(client, FASTER)
     assert "As changed" in found
     assert "Conveyor speed 58\u00a0ft/min" in found
-    assert "A quick answer from 64 runs at 16 sites like yours; it isn’t stored." in found
+    assert "A quick answer from 32 days at 16 sites like yours; it isn’t stored." in found
     for label in ("Cars lost", "Damp cars", "Wait, 90 cars of 100", "Margin of the day"):
         assert label in found
     assert "<svg" not in found.split('data-for="try-figures"')[1].split("<tbody")[1]

@@ -109,7 +109,7 @@ def test_a_difference_is_printed_no_finer_than_its_own_uncertainty() -> None:
 def test_run_error_stands_in_the_explanation_with_its_days_and_sites() -> None:
     """The explanation alone tells the run error, over how many days and drawn sites."""
     row = _row(invented.peak_day_over_sites(), "cars_washed")
-    assert "over 1,024 days at 128 drawn sites" in row.error
+    assert "over 128 days at 128 drawn sites" in row.error
     assert f"Always full ±{NBSP}28" in row.error
     assert all("±" not in cell.value + cell.site + cell.days for cell in row.cells)
 

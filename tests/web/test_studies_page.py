@@ -230,14 +230,14 @@ def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
     with web.database.session() as session:
         stored = store.get_site(session, visitor.site_id)
         key = planning.open_plan(session, stored, PEAK).key
-    first = {**invented.peak_day_over_sites(), "replications": 256}
+    first = {**invented.peak_day_over_sites(), "replications": 256, "days": 64}
     with gate(web.database, web.now()) as writes:
         writes.store_result(key, visitor.site_id, PEAK, first, is_final=False)
     visitor.begin("plan", key)
     answer = visitor.client.get(PLAN)
     text = html.unescape(answer.text)
     assert "refresh" not in answer.headers
-    assert "Being refined: these figures come from 256 simulated days" in text
+    assert "Being refined: these figures come from 64 simulated days" in text
     assert '<form class="plan"' in text
     assert "Side by side</h2>" in text
 
@@ -248,7 +248,7 @@ def test_another_question_stops_the_one_before(visitor: Visitor) -> None:
     with web.database.session() as session:
         key = planning.open_plan(session, store.get_site(session, visitor.site_id), PEAK).key
     with gate(web.database, web.now()) as writes:
-        first = {**invented.peak_day_over_sites(), "replications": 256}
+        first = {**invented.peak_day_over_sites(), "replications": 256, "days": 64}
         writes.store_result(key, visitor.site_id, PEAK, first, is_final=False)
     future = visitor.begin("plan", key)
     form = page_of(visitor.client.get(PLAN)).form(PLAN)

@@ -154,19 +154,19 @@ def _says(moves: Sequence[Move], content: Mapping[str, Any], other_day: bool) ->
     if not said:
         unsure = any("tell" in move.word for move in moves)
         said = [
-            _("What it does can’t be told from so few runs.")
+            _("What it does can’t be told from so few days.")
             if unsure
             else _("Hardly anything changes.")
         ]
-    runs = plain_number(float(content["replications"]), 0)
+    days = plain_number(float(content["days"]), 0)
     if content["sites"]:
         made = _(
-            "A quick answer from {runs} runs at {sites} sites like yours; it isn’t stored.",
-            runs=runs,
+            "A quick answer from {days} days at {sites} sites like yours; it isn’t stored.",
+            days=days,
             sites=content["sites"],
         )
     else:
-        made = _("A quick answer from {runs} runs; it isn’t stored.", runs=runs)
+        made = _("A quick answer from {days} days; it isn’t stored.", days=days)
     if other_day:
         day = _(
             "The first column has the day as expected, the second the changed day with the same "

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.blocks import MOST_POINTS, Shape
+from sim.day.blocks import MOST_POINTS, Shape, day_block
 from sim.day.draw import DayDraw, make_cars
 from sim.day.figures import HOURLY
 from sim.day.kernel import TALLY, figures, make_tables, tallies
@@ -85,8 +85,16 @@ def crossed_draws(question: SwitchQuestion, shape: Shape, first_block: int) -> l
     In order of (block, point, day); see `sim.day.blocks`.
     """
     return [
-        Draw(block, point, (question.seed, block, MOST_POINTS + day))
-        for block in range(first_block, first_block + shape.blocks)
+        Draw(
+            first_block + block,
+            point,
+            (
+                question.seed,
+                first_block + day_block(block, point, day, shape.blocks),
+                MOST_POINTS + day,
+            ),
+        )
+        for block in range(shape.blocks)
         for point in range(shape.points)
         for day in range(shape.days)
     ]
