@@ -18,6 +18,9 @@ _START = re.compile(
     re.IGNORECASE,
 )
 
+DAYS_REMEMBERED = 1_000
+"""Texts of days that are remembered: lines of one day stand together."""
+
 Hour = tuple[date, int, int]
 """Day, clock hour 0 to 23, and fold: 1 for the second of two equal hours, else 0."""
 
@@ -73,8 +76,21 @@ class HourReader:
     def __init__(self, clock: SiteClock, file: str) -> None:
         self.clock = clock
         self.file = file
-        self.named: set[tuple[date, int]] = set()
-        self._lines: dict[Hour, int] = {}
+        self._days: dict[str, date | None] = {}
+        self._named: dict[date, int] = {}
+        self._lines: dict[int, int] = {}
+
+    def hours_of(self, day: date) -> list[int]:
+        """The clock hours of a day that some line named."""
+        return [hour for hour in range(24) if self._named[day] >> hour & 1]
+
+    @property
+    def days(self) -> list[date]:
+        """The days of which a line named an hour, in order."""
+        return sorted(self._named)
+
+    def _name(self, day: date, hour: int) -> None:
+        self._named[day] = self._named.get(day, 0) | 1 << hour
 
     def read(self, row: Row) -> Hour | InputProblem:
         """The hour of a line, or why it has none."""
@@ -83,7 +99,7 @@ class HourReader:
         if isinstance(read, InputProblem):
             return read
         day, hour, fold = read
-        self.named.add((day, hour))
+        self._name(day, hour)
         times = self.clock.times(day, hour)
         if times == 0:
             sentence = (
@@ -92,9 +108,10 @@ class HourReader:
             )
             return InputProblem("hour", sentence, {"hour": hour, "day": str(day)}, where)
         wanted = range(times) if fold is None else (fold,)
-        free = [f for f in wanted if (day, hour, f) not in self._lines]
+        place = 48 * day.toordinal() + 2 * hour
+        free = [f for f in wanted if place + f not in self._lines]
         if not free:
-            first = self._lines[day, hour, wanted[0]]
+            first = self._lines[place + wanted[0]]
             sentence = "{hour}:00 on {day} is on line {first} already. Keep one of the two lines."
             if times == 2 and fold is None:
                 sentence = (
@@ -103,18 +120,22 @@ class HourReader:
                 )
             filling = {"hour": hour, "day": str(day), "first": first}
             return InputProblem("hour", sentence, filling, where)
-        self._lines[day, hour, free[0]] = row.line
+        self._lines[place + free[0]] = row.line
         return day, hour, free[0]
 
     def mention(self, row: Row) -> None:
         """Take note of a line that is left out for another reason: its hour is not missing."""
         read = self._start(row, "") if "start" in row.cells else self._date_hour(row, "")
         if not isinstance(read, InputProblem):
-            self.named.add(read[:2])
+            self._name(*read[:2])
 
     def _date_hour(self, row: Row, where: str) -> tuple[date, int, int | None] | InputProblem:
         cell = row.cells["date"]
-        day = _iso_date(cell)
+        if cell not in self._days:
+            if len(self._days) > DAYS_REMEMBERED:
+                self._days.clear()
+            self._days[cell] = _iso_date(cell)
+        day = self._days[cell]
         if day is None:
             sentence = "date “{value}” is not a date. Write year-month-day, as in 2026-07-18."
             return InputProblem("date", sentence, {"value": quoted(cell)}, where)

@@ -6,8 +6,9 @@ import csv
 import io
 import re
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from typing import Self
 
 from app.services.csv_cells import as_typed, is_formula
 from sim.errors import InputProblem, nearest, quoted
@@ -39,13 +40,39 @@ class Row:
     cells: dict[str, str]
 
 
+class Problems(list[InputProblem]):
+    """Problems in the order of their lines: the first ones are kept, the rest is only counted.
+
+    Attributes:
+        left_out: how many more there were.
+    """
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.left_out = 0
+
+    def append(self, problem: InputProblem) -> None:
+        """Keeps a problem if there are not too many yet."""
+        if len(self) < 2 * PROBLEMS_SHOWN:
+            super().append(problem)
+        else:
+            self.left_out += 1
+
+    def __iadd__(self, problems: Iterable[InputProblem]) -> Self:  # type: ignore[override,misc]
+        # a list's own takes whatever can be iterated; so does this, one by one
+        for problem in problems:
+            self.append(problem)
+        return self
+
+
 @dataclass(slots=True)
 class Table:
     """What a CSV file held.
 
     Attributes:
         columns: names of the first line, lower case.
-        rows: lines that have as many cells as there are columns.
+        rows: lines that have as many cells as there are columns, read as they are asked for, once;
+            `problems` is complete when they are.
         decimal_comma: whether a comma may stand for the decimal point (cells are then parted by
             semicolons or tabs).
         problems: what is wrong with the file or with single lines.
@@ -53,9 +80,9 @@ class Table:
     """
 
     columns: tuple[str, ...] = ()
-    rows: list[Row] = field(default_factory=list)
+    rows: Iterator[Row] = iter(())
     decimal_comma: bool = False
-    problems: list[InputProblem] = field(default_factory=list)
+    problems: Problems = field(default_factory=Problems)
     notes: list[InputProblem] = field(default_factory=list)
 
 
@@ -71,6 +98,7 @@ def too_large(size_bytes: int, file: str) -> InputProblem:
 
 def shortened(problems: Sequence[InputProblem], file: str) -> tuple[InputProblem, ...]:
     """At most `PROBLEMS_SHOWN` problems by line, the last saying how many more there are."""
+    left_out = problems.left_out if isinstance(problems, Problems) else 0
     problems = sorted(problems, key=line_of)
     if len(problems) <= PROBLEMS_SHOWN:
         return tuple(problems)
@@ -78,7 +106,7 @@ def shortened(problems: Sequence[InputProblem], file: str) -> tuple[InputProblem
         "file",
         "Further lines with problems: {count}. Mend those named first, then bring the file in "
         "again.",
-        {"count": f"{len(problems) - PROBLEMS_SHOWN:,}"},
+        {"count": f"{len(problems) - PROBLEMS_SHOWN + left_out:,}"},
         file,
     )
     return (*problems[:PROBLEMS_SHOWN], rest)
@@ -109,10 +137,14 @@ def read_table(raw: bytes, file: str, known: Sequence[str]) -> Table:
     first = text.lstrip().partition("\n")[0]
     delimiter = next((mark for mark in ";\t" if mark in first), ",")
     table.decimal_comma = delimiter != ","
-    lines = _lines(text, delimiter, file, table)
-    if not lines:
+    if max(text.count("\n"), text.count("\r")) > MOST_LINES:
+        sentence = "The file has more than {most} lines. Bring it in by pieces."
+        _problem(table, sentence, file, most=f"{MOST_LINES:,}")
         return table
-    line, header = lines[0]
+    lines = _lines(text, delimiter, file, table)
+    line, header = next(lines, (0, []))
+    if not header:
+        return table
     table.columns = tuple(cell.strip().lower() for cell in header)
     table.problems += _header_problems(table.columns, known, f"{file}, line {line}")
     if any(p.field == "header" for p in table.problems):
@@ -120,8 +152,7 @@ def read_table(raw: bytes, file: str, known: Sequence[str]) -> Table:
     if "note" in table.columns:
         sentence = "The column “note” is not stored; mark closed days and events by date instead."
         table.notes.append(InputProblem("note", sentence, {}, file))
-    for line, cells in lines[1:]:
-        _add_row(table, line, cells, file)
+    table.rows = _rows(table, lines, file)
     return table
 
 
@@ -168,20 +199,16 @@ def _decode(raw: bytes, file: str, table: Table) -> str | None:
     return text
 
 
-def _lines(text: str, delimiter: str, file: str, table: Table) -> list[tuple[int, list[str]]]:
-    """Every line with something in it, by the number of the line on which it starts."""
+def _lines(text: str, delimiter: str, file: str, table: Table) -> Iterator[tuple[int, list[str]]]:
+    """Each line with something in it: the number of the line it starts on, and stripped cells."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    lines: list[tuple[int, list[str]]] = []
     start = 1
     try:
         for cells in reader:
-            if any(cell.strip() for cell in cells):
-                lines.append((start, cells))
+            stripped = [cell.strip() for cell in cells]
+            if any(stripped):
+                yield start, stripped
             start = reader.line_num + 1
-            if len(lines) > MOST_LINES:
-                sentence = "The file has more than {most} lines. Bring it in by pieces."
-                _problem(table, sentence, file, most=f"{MOST_LINES:,}")
-                return []
     except csv.Error as fault:
         sentence = (
             "A cell of this line is longer than any number or date, so nothing after it could be "
@@ -193,7 +220,6 @@ def _lines(text: str, delimiter: str, file: str, table: Table) -> list[tuple[int
                 "read. A quotation mark inside a quoted cell is written twice."
             )
         _problem(table, sentence, f"{file}, line {start}")
-    return lines
 
 
 def _header_problems(
@@ -231,12 +257,19 @@ def _header_problems(
     return problems
 
 
-def _add_row(table: Table, line: int, cells: list[str], file: str) -> None:
-    where = f"{file}, line {line}"
-    cells = [cell.strip() for cell in cells]
+def _rows(table: Table, lines: Iterator[tuple[int, list[str]]], file: str) -> Iterator[Row]:
+    """The good ones among lines."""
+    for line, cells in lines:
+        row = _row(table, line, cells, file)
+        if row is not None:
+            yield row
+
+
+def _row(table: Table, line: int, cells: list[str], file: str) -> Row | None:
     while len(cells) > len(table.columns) and not cells[-1]:
         cells.pop()
     if len(cells) != len(table.columns):
+        where = f"{file}, line {line}"
         sentence = "This line has {count} cells, the first line names {columns} columns."
         if len(cells) > len(table.columns) and not table.decimal_comma:
             sentence += (
@@ -244,15 +277,18 @@ def _add_row(table: Table, line: int, cells: list[str], file: str) -> None:
                 "semicolons between cells."
             )
         _problem(table, sentence, where, count=len(cells), columns=len(table.columns))
-        return
+        return None
+    if all(cell[:1].isalnum() for cell in cells):  # as nearly all are: then none is a formula
+        return Row(line, dict(zip(table.columns, cells, strict=True)))
     for name, cell in zip(table.columns, cells, strict=True):
         if name != "note" and is_formula(cell) and unicodedata.normalize("NFKC", cell)[0] in "=@":
             sentence = (
-                "{field} “{value}” is a formula. Save the table with its values, not its formulas; "
-                "a text that begins so has an apostrophe before it."
+                "{field} “{value}” is a formula. Save the table with its values, not its formulas. "
+                "A text that begins so has an apostrophe before it."
             )
             filling = {"field": name, "value": quoted(cell)}
+            where = f"{file}, line {line}"
             table.problems.append(InputProblem(name, sentence, filling, where))
-            return
+            return None
     typed = map(as_typed, cells)
-    table.rows.append(Row(line, dict(zip(table.columns, typed, strict=True))))
+    return Row(line, dict(zip(table.columns, typed, strict=True)))

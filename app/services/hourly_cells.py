@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from decimal import Decimal
+from functools import lru_cache
 
 from app.services.csv_table import Row, Table
 from sim.errors import InputProblem, quoted
@@ -14,6 +15,8 @@ MOST_CARS_PER_H = 5_000
 COLDEST_C, HOTTEST_C = -60.0, 60.0
 LEAST_HUMIDITY = 0.005
 MOST_RAIN_MM = 400.0
+_humidity = lru_cache(maxsize=20_000)(humidity_from_wet_bulb)
+"""Thermometers are read to a tenth or a half of a degree, so most pairs come again and again."""
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 
 
@@ -116,7 +119,7 @@ def air_cells(
                 "evaporates. Are the two columns swapped?"
             )
             return InputProblem(moist, sentence, filling, where)
-        humidity = humidity_from_wet_bulb(temp, bulb, pressure_pa)
+        humidity = _humidity(temp, bulb, pressure_pa)
         if humidity < LEAST_HUMIDITY:
             sentence = (
                 "Wet bulb {bulb} is too far below the dry bulb {temp}: even bone-dry air does not "

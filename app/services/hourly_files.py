@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 
@@ -12,6 +13,8 @@ from sim.errors import InputProblem
 from sim.inputs import COUNTED, HourCount, HourWeather
 from sim.units import quantity
 
+TOLD_EVERY = 1_000
+"""Lines between two words of how far reading is."""
 DAYS_NAMED = 20
 """Days with gaps that are named one by one; the rest is counted."""
 
@@ -55,6 +58,7 @@ def read_counts(
     close_h: float,
     counted: str | None = None,
     file: str = "counts.csv",
+    told: Callable[[int], None] = lambda line: None,
 ) -> CountsPreview:
     """Hourly counts from a CSV file; nothing in it raises.
 
@@ -68,6 +72,7 @@ def read_counts(
         open_h, close_h: opening hours [h]; hours without a count are looked for inside them.
         counted: ``arrived`` or ``washed``; needed for ``cars``, else the column's name holds.
         file: name for messages.
+        told: called with the number of the line reached now and then; what it raises ends this.
     """
     table = read_table(raw, file, (*TIME_COLUMNS, *COUNT_COLUMNS))
     column = one_column(table, COUNT_COLUMNS, "the count", file)
@@ -87,6 +92,8 @@ def read_counts(
     reader = HourReader(SiteClock(timezone), file)
     counts: list[HourCount] = []
     for row in table.rows:
+        if row.line % TOLD_EVERY == 0:
+            told(row.line)
         cars = cars_cell(row, column, f"{file}, line {row.line}", table.decimal_comma)
         hour = reader.read(row) if isinstance(cars, int) else _named(reader, row)
         if isinstance(cars, InputProblem):
@@ -108,7 +115,11 @@ def read_counts(
 
 
 def read_weather(
-    raw: bytes, timezone: str, pressure_pa: float = 101_325.0, file: str = "weather.csv"
+    raw: bytes,
+    timezone: str,
+    pressure_pa: float = 101_325.0,
+    file: str = "weather.csv",
+    told: Callable[[int], None] = lambda line: None,
 ) -> WeatherPreview:
     """Hourly outdoor weather from a CSV file; nothing in it raises.
 
@@ -121,6 +132,7 @@ def read_weather(
         timezone: IANA name of the site's time zone.
         pressure_pa: air pressure [Pa] at which a wet bulb is turned into humidity.
         file: name for messages.
+        told: as in `read_counts`.
     """
     known = (*TIME_COLUMNS, *AIR_COLUMNS, *MOIST_COLUMNS, *RAIN_COLUMNS)
     table = read_table(raw, file, known)
@@ -133,6 +145,8 @@ def read_weather(
     reader = HourReader(SiteClock(timezone), file)
     weather: list[HourWeather] = []
     for row in table.rows:
+        if row.line % TOLD_EVERY == 0:
+            told(row.line)
         where = f"{file}, line {row.line}"
         read = air_cells(row, (air, moist, rain), where, table.decimal_comma, pressure_pa)
         hour = _named(reader, row) if isinstance(read, InputProblem) else reader.read(row)
@@ -155,13 +169,12 @@ def _named(reader: HourReader, row: Row) -> Hour | InputProblem | None:
 
 def _gaps(reader: HourReader, hours: list[int], what: str, file: str) -> list[InputProblem]:
     """Notes on hours between the first and the last day of which the file says nothing."""
-    of_day: dict[date, set[int]] = {}
-    for day, hour in reader.named:
-        of_day.setdefault(day, set()).add(hour)
     notes: list[InputProblem] = []
     holes: list[tuple[date, list[int]]] = []
-    for day in sorted(of_day):
-        gone = [h for h in hours if h not in of_day[day] and reader.clock.times(day, h)]
+    days = reader.days
+    for day in days:
+        there = reader.hours_of(day)
+        gone = [h for h in hours if h not in there and reader.clock.times(day, h)]
         if gone:
             holes.append((day, gone))
     for day, gone in holes[:DAYS_NAMED]:
@@ -173,15 +186,15 @@ def _gaps(reader: HourReader, hours: list[int], what: str, file: str) -> list[In
         sentence = "Further days with hours without {what}: {days}."
         filling = {"days": f"{len(holes) - DAYS_NAMED:,}", "what": what}
         notes.append(InputProblem("hour", sentence, filling, file))
-    if of_day:
-        empty = (max(of_day) - min(of_day)).days + 1 - len(of_day)
+    if days:
+        empty = (days[-1] - days[0]).days + 1 - len(days)
         if empty:
             sentence = (
                 "Whole days between {first} and {last} that are not in the file: {days}. If the "
                 "site was closed then, nothing is amiss."
             )
             filling = {
-                "days": f"{empty:,}", "first": str(min(of_day)), "last": str(max(of_day))
+                "days": f"{empty:,}", "first": str(days[0]), "last": str(days[-1])
             }  # fmt: skip
             notes.append(InputProblem("date", sentence, filling, file))
     return notes

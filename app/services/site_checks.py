@@ -6,6 +6,7 @@ import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from datetime import date
 from functools import cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo, available_timezones
@@ -33,7 +34,7 @@ from sim.inputs import (
     unknown_input,
 )
 from sim.learn.override import air_line, parse_override
-from sim.units import SYSTEMS, quantity, show_clock
+from sim.units import FIRST_YEAR, LAST_YEAR, SYSTEMS, quantity, show_clock
 
 DAY_KINDS = ("closed", "event")
 MOST_CARS_PER_HOUR = 5000
@@ -315,6 +316,7 @@ def _hour_problems(field: str, item: HourCount | HourWeather) -> Iterable[InputP
     if item.hour not in range(24) or item.fold not in (0, 1):
         sentence = "Hour {hour} of {day} is none. Use hours 0 to 23, and fold 0 or 1."
         yield InputProblem(field, sentence, {"hour": item.hour, "day": item.day})
+    yield from _year_problems(field, item.day)
 
 
 def _count_problems(item: HourCount) -> Iterable[InputProblem]:
@@ -355,6 +357,14 @@ def _day_problems(note: DayNote) -> Iterable[InputProblem]:
     if note.kind not in DAY_KINDS:
         sentence = "{day} can't be marked “{kind}”. Use closed or event."
         yield InputProblem("days", sentence, {"day": note.day, "kind": note.kind})
+    yield from _year_problems("days", note.day)
+
+
+def _year_problems(field: str, day: date) -> Iterable[InputProblem]:
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        sentence = "{day} can't be kept. Use days of the years {first} to {last}."
+        filling = {"day": day, "first": FIRST_YEAR, "last": LAST_YEAR}
+        yield InputProblem(field, sentence, filling)
 
 
 def _twice(field: str, items: Sequence[HourCount] | Sequence[HourWeather]) -> list[InputProblem]:

@@ -81,10 +81,11 @@ def test_a_site_with_any_names_comes_back_from_its_folder(tmp_path: Path) -> Non
 def test_a_formula_in_a_file_is_refused_with_what_would_be_right(cell: str) -> None:
     """Also one whose mark has double width; its value or an apostrophe is asked for."""
     table = read_table(f"name\n{cell}\n'{cell}\n".encode(), "people.csv", ("name",))
+    rows = list(table.rows)
     (problem,) = table.problems
     assert str(problem).startswith(f"people.csv, line 2: name “{cell}” is a formula.")
     assert "has an apostrophe before it" in str(problem)
-    assert [row.cells["name"] for row in table.rows] == [cell]
+    assert [row.cells["name"] for row in rows] == [cell]
 
 
 def test_one_function_writes_every_cell() -> None:

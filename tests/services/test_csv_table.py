@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import tracemalloc
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from app.services.csv_table import LIMIT_BYTES, PROBLEMS_SHOWN
+from app.services.hourly_files import read_counts
 from tests.services.hourly import cars, counts, told, weather
 
 PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
@@ -143,3 +146,28 @@ def test_no_cells_break_the_reader(rows: list[list[str]], mark: str) -> None:
     assert len(preview.counts) <= len(rows)
     second = weather(mark.join(("date", "hour", "temp_c", "humidity_pct")) + "\n" + body)
     assert all(told(second.problems))
+
+
+@pytest.mark.parametrize("line", ["2026-07-18,8,x\n", "2026-07-18,8,3\n", "1,2\n", "=1,8,3\n"])
+def test_what_a_file_takes_does_not_grow_with_its_bad_lines(line: str) -> None:
+    """Lines are read one by one: beside the text itself a line leaves next to nothing behind."""
+
+    def peak_bytes(lines: int) -> int:
+        raw = ("date,hour,cars_arrived\n" + line * lines).encode()
+        tracemalloc.start()
+        read_counts(raw, "America/New_York", 7.0, 20.0)
+        _now, peak = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        return peak
+
+    # A letter takes a byte in the text and four where it is read by lines.
+    assert peak_bytes(12_000) - peak_bytes(6_000) <= 6_000 * (8 * len(line) + 16)
+
+
+def test_problems_beyond_those_that_are_listed_are_counted() -> None:
+    """However many lines are bad, a hundred are named and the rest is a number."""
+    raw = "date,hour,cars_arrived\n" + "2026-07-18,8,x\n" * 3_000
+    problems = read_counts(raw.encode(), "America/New_York", 7.0, 20.0).problems
+    assert len(problems) == 101
+    assert str(problems[0]).startswith("counts.csv, line 2:")
+    assert "Further lines with problems: 2,900." in str(problems[-1])

@@ -34,6 +34,7 @@ from sim.inputs import (
     Value,
     VehicleClass,
 )
+from sim.units import FIRST_YEAR, LAST_YEAR
 
 NEW_YORK = "America/New_York"
 CLOCKS_BACK = date(2026, 11, 1)
@@ -97,9 +98,9 @@ def sites(draw: st.DrawFn) -> SiteData:
         vehicles=vehicles,
         reference_class=draw(st.sampled_from(["sedan", "van", "x"])),
     ).with_values(values)
-    notes = st.builds(
-        DayNote, st.dates(), st.sampled_from(["closed", "event"]), st.text(max_size=20)
-    )
+    calendar = st.dates(date(FIRST_YEAR, 1, 1), date(LAST_YEAR, 12, 31))
+    kinds = st.sampled_from(["closed", "event"])
+    notes = st.builds(DayNote, calendar, kinds, st.text(max_size=20))
     days = draw(st.lists(notes, max_size=4, unique_by=lambda note: (note.day, note.kind)))
     units = draw(st.sampled_from(["us", "si"]))
     return SiteData(site, units, names, History(days=tuple(sorted(days))))
