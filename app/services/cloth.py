@@ -1,10 +1,10 @@
-"""The page Cloth: its answer, kept while nothing that it rests on has changed."""
+"""The page Cloth: its answer, worked out as a study and kept while what it rests on stands."""
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -13,8 +13,10 @@ from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.services.cloth_record import cloth_record
+from app.services.libraries import answer_key
 from app.services.planning import Look
 from app.services.sites import with_history
+from app.services.studies import Job, Progress, Report, Runner
 from sim.day.rules import Rule, parse_rule
 from sim.decide.cloth.answer import cloth_answer
 from sim.errors import InputError, InputProblem
@@ -22,6 +24,9 @@ from sim.inputs import WEIGHINGS, Conditions, SiteData
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
+KIND = "cloth"
+SCHEMA = "clothcast.cloth-page/1"
+FAILED = "When to change cloth could not be worked out: {fault}"
 SEED = 20260704
 """Root seed of the days on which damp cars are counted."""
 QUARTERS, QUARTER_DAYS = 4, 91
@@ -33,10 +38,14 @@ class ClothView:
     """What the page shows.
 
     Attributes:
-        content: the answer, see `cloth_record`; None when `problems` say why there is none.
+        content: the answer, see `cloth_record`; None while it is not there, or where `problems`
+            say why there is none.
         notes: what a reader of the answer should know.
         day: the date at the site, the whole of which counts.
         now_s: time of day at the site [s].
+        key: names question and answer.
+        is_known: whether the answer, or why there is none, has been worked out.
+        running, failed: how far it is, or what went wrong with it.
     """
 
     content: dict[str, Any] | None
@@ -44,78 +53,103 @@ class ClothView:
     problems: tuple[InputProblem, ...]
     day: date
     now_s: float
+    key: str = ""
+    is_known: bool = True
+    running: Progress | None = None
+    failed: str = ""
 
 
-Key = tuple[int, int, date, tuple[tuple[date, str], ...]]
-
-
-class Cloths:
-    """Answers kept in memory by site, version, day and planned rules."""
-
-    KEPT = 16
-
-    def __init__(self) -> None:
-        self._kept: dict[Key, ClothView] = {}
-        self._lock = threading.Lock()
-
-    def get(self, key: Key, make: Callable[[], ClothView]) -> ClothView:
-        """The view of a key, made where it is not kept."""
-        with self._lock:
-            found = self._kept.get(key)
-        if found is None:
-            found = make()
-            with self._lock:
-                while len(self._kept) >= self.KEPT:
-                    self._kept.pop(next(iter(self._kept)))
-                self._kept[key] = found
-        return found
+def cloth_key(stored: StoredSite, day: date, rules: dict[date, Rule]) -> str:
+    """A hash of everything that the answer depends on: a version of a site is never changed, so it
+    stands for inputs, past and sets."""
+    texts = [[when.isoformat(), rule.text()] for when, rule in sorted(rules.items())]
+    return answer_key(SCHEMA, SEED, [stored.id, stored.version, day.isoformat(), texts])
 
 
 def open_cloth(
-    session: Session,
-    stored: StoredSite,
-    now: datetime,
-    today: date,
-    look: Look = expected_day,
-    data: SiteData | None = None,
-    kept: Cloths | None = None,
+    session: Session, stored: StoredSite, now: datetime, today: date, runner: Runner
 ) -> ClothView:
-    """The answer for a site; what it takes is worked out at once, under a second or two.
+    """The answer for a site as far as it is known.
 
     Args:
         now: gives the time of day where `today` is the date of that very moment, else it is the
             last minute.
-        data: the site with its past, where it was read before.
     """
+    key = cloth_key(stored, today, planned_rules(session, stored))
+    found = store.find_result(session, key)
+    now_s = _time_of_day(stored, now, today)
+    if found is not None:
+        return _view_of(found, stored.data.units, today, now_s, key)
+    running, failed = runner.progress(key, session), runner.failure(key, session)
+    return ClothView(None, (), (), today, now_s, key, False, running, failed)
+
+
+def _time_of_day(stored: StoredSite, now: datetime, today: date) -> float:
     there = now.astimezone(ZoneInfo(stored.data.site.timezone))
-    now_s = LAST_MINUTE_S
-    if there.date() == today:
-        now_s = there.hour * 3600.0 + there.minute * 60.0
+    return there.hour * 3600.0 + there.minute * 60.0 if there.date() == today else LAST_MINUTE_S
+
+
+def _view_of(
+    found: dict[str, Any], units: str, today: date, now_s: float, key: str = ""
+) -> ClothView:
+    """A stored answer in the units of its reader."""
+    notes, problems = (
+        tuple(InputProblem(one["field"], "{said}", {"said": one[units]}) for one in found[name])
+        for name in ("notes", "problems")
+    )
+    return ClothView(found["found"], notes, problems, today, now_s, key)
+
+
+def work_out(data: SiteData, rules: dict[date, Rule], today: date, look: Look) -> dict[str, Any]:
+    """The answer, or why there is none, as plain content that reads in either system of units.
+
+    Args:
+        data: the site with its past; rules: of its planned days.
+    """
+    try:
+        days = WearDays(data, rules)
+        typical = typical_days(data, days, today, look)
+        # what was entered for later today has happened as far as a day's answer goes
+        found = cloth_answer(data, days, today, LAST_MINUTE_S, typical, SEED)
+    except InputError as fault:
+        return {"found": None, "notes": [], "problems": _said(fault.problems)}
+    return {"found": cloth_record(found), "notes": _said(found.notes), "problems": []}
+
+
+def _said(problems: Sequence[InputProblem]) -> list[dict[str, str]]:
+    return [{"field": one.field, "si": one.say("si"), "us": one.say("us")} for one in problems]
+
+
+def cloth_job(session: Session, stored: StoredSite, view: ClothView, runner: Runner) -> Job | None:
+    """What works a view's answer out; None if that has been done."""
+    if view.is_known:
+        return None
+    data, look, day = runner.past.data(session, stored), runner.past.look, view.day
     rules = planned_rules(session, stored)
-    whole = data or with_history(session, stored)
 
-    def make() -> ClothView:
-        try:
-            days = WearDays(whole, rules)
-            typical = typical_days(whole, days, today, look)
-            # what was entered for later today has happened as far as a day's answer goes
-            found = cloth_answer(whole, days, today, LAST_MINUTE_S, typical, SEED)
-        except InputError as fault:
-            return ClothView(None, (), fault.problems, today, now_s)
-        return ClothView(cloth_record(found), found.notes, (), today, now_s)
+    def work(_executor: Executor | None, report: Report) -> dict[str, Any]:
+        report(0, 1)
+        return work_out(data, rules, day, look)
 
-    if kept is None:
-        return make()
-    texts = tuple(sorted((day, rule.text()) for day, rule in rules.items()))
-    return replace(kept.get((stored.id, stored.version, today, texts), make), now_s=now_s)
+    return Job(KIND, view.key, stored.id, day, 1, 0, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
+    """The job that a site's sets ask for on a day as things stand; None if they ask for none."""
+    key = cloth_key(stored, day, planned_rules(session, stored))
+    is_known = store.find_result(session, key) is not None
+    view = ClothView(None, (), (), day, LAST_MINUTE_S, key, is_known)
+    return cloth_job(session, stored, view, runner)
 
 
 def view_of_site(
     session: Session, site_id: int, now: datetime, today: date
 ) -> tuple[ClothView, bool]:
-    """The answer for a stored site, and whether its three weighings are in."""
+    """The answer for a stored site, worked out at once, and whether its three weighings are in."""
     stored = store.get_site(session, site_id)
-    view = open_cloth(session, stored, now, today)
+    rules = planned_rules(session, stored)
+    found = work_out(with_history(session, stored), rules, today, expected_day)
+    view = _view_of(found, stored.data.units, today, _time_of_day(stored, now, today))
     return view, is_weighed(stored)
 
 

@@ -12,6 +12,7 @@ from app.db.store import StoredSite
 from app.db.studies import StoredStudy
 from app.services import (
     beliefs,
+    cloth,
     coming_plans,
     planning,
     roster_study,
@@ -54,6 +55,7 @@ KINDS: dict[str, Kind] = {
     "plan": Kind("Plan of a day", "simulated days", "plan/{day}", planning.job_of_day),
     "maps": Kind("Speed and spacing", "settings", "settings/{day}", settings_map.job_of_day),
     "switch": Kind("When to reduce", "simulated days", "reduce/{day}", switching.job_of_day),
+    cloth.KIND: Kind("Cloth", "steps", "cloth", cloth.job_of_day),
     season.KIND: Kind("The season", "steps", "cloth/season", season.job_of_day),
     together.KIND: Kind(
         "Speed, spacing and rule", "simulated days", "reduce/{day}/together", together.job_of_day

@@ -6,14 +6,15 @@ import json
 from collections.abc import Sequence
 from functools import partial
 
-from fastapi import APIRouter, Request
-from fastapi.responses import Response
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
 
 from app.catalogue import _
-from app.services.cloth import ClothView, open_cloth
+from app.services.cloth import ClothView, cloth_job, open_cloth
 from app.services.reading import Gate, Outcome, StoredSite
 from app.web.cloth_form import ClothRead, read_cloth_form
 from app.web.contexts.cloth import cloth_page
+from app.web.days import ask_again
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.writing import carry_out, new_request_key, place_in, request_key_of, version_of
 from sim.errors import InputProblem
@@ -33,6 +34,8 @@ def show_cloth(request: Request, site: SiteDep, web: WebDep, stored: str = "") -
 def cloth_json(site: SiteDep, web: WebDep) -> Response:
     """The answer as `clothcast cloth --json` writes it; where there is none, 422 and why."""
     view = _view(web, site)
+    if not view.is_known:
+        raise HTTPException(404, _("When to change cloth has not been worked out yet."))
     if view.content is None:
         said = {"problems": [problem.say(site.data.units) for problem in view.problems]}
         return Response(json.dumps(said, ensure_ascii=False), 422, media_type="application/json")
@@ -48,6 +51,13 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
     if read.problems:
         return _page(request, web, site, read=read, problems=read.problems, status=422)
     return _store(request, web, site, form, read.book, read, "yes")
+
+
+@router.post("/{slug}/cloth/anew")
+def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Begins what was not begun, has failed or was stopped."""
+    _view(web, site, is_pressed=True)
+    return RedirectResponse(f"/{site.slug}/cloth", 303)
 
 
 @router.post("/{slug}/cloth/strike")
@@ -81,12 +91,18 @@ def _store(
     return carry_out(web.database, web.now(), site, write, again, address)
 
 
-def _view(web: Web, site: StoredSite) -> ClothView:
+def _view(web: Web, site: StoredSite, is_pressed: bool = False) -> ClothView:
+    """The answer; what has not been worked out is begun."""
     today = web.today(site.data.site.timezone)
-    past = web.runner.past
     with web.database.session() as session:
-        data = past.data(session, site)
-        return open_cloth(session, site, web.now(), today, past.look, data, web.cloths)
+        view = open_cloth(session, site, web.now(), today, web.runner)
+        if view.is_known or view.running or (view.failed and not is_pressed):
+            return view
+        job = cloth_job(session, site, view, web.runner)
+    if job is not None:
+        web.runner.begin(job)
+    with web.database.session() as session:
+        return open_cloth(session, site, web.now(), today, web.runner)
 
 
 def _page(
@@ -109,7 +125,11 @@ def _page(
         done=done,
         stale=stale,
     )
-    return render(
+    response = render(
         request, "cloth/cloth.html", page,
         title=_("Cloth"), current="cloth", site=site, status=status,
     )  # fmt: skip
+    # a page that asks again by itself must not take away what is being typed
+    if page.waiting is not None and not page.forms:
+        ask_again(request, response)
+    return response

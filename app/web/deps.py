@@ -19,7 +19,6 @@ from starlette.templating import Jinja2Templates
 
 from app.catalogue import _
 from app.services.change import Tries
-from app.services.cloth import Cloths
 from app.services.reading import Database, StoredSite, site_at, sites_of
 from app.services.studies import Runner
 from app.settings import Settings
@@ -41,7 +40,6 @@ class Web:
     seals: Seals
     runner: Runner
     tries: Tries = field(default_factory=Tries)
-    cloths: Cloths = field(default_factory=Cloths)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""

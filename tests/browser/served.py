@@ -9,12 +9,22 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import uvicorn
 from fastapi import FastAPI
 
 from app.main import create_app
-from app.services import coming_plans, demo_start, planning, season, staff, switching, together
+from app.services import (
+    cloth,
+    coming_plans,
+    demo_start,
+    planning,
+    season,
+    staff,
+    switching,
+    together,
+)
 from app.services.studies import Runner
 from app.services.workspace import gate_for, open_stored
 from app.settings import read_settings
@@ -56,6 +66,16 @@ def serve(data_dir: Path, today: datetime.date = TODAY) -> Iterator[Served]:
             thread.join()
 
 
+class Untold:
+    """Whom a job tells of its steps that nobody waits for."""
+
+    def __call__(self, done: int, total: int) -> None:
+        """Nothing is said."""
+
+    def early(self, payload: dict[str, Any]) -> None:
+        """Nothing is shown."""
+
+
 def prepare_demo(
     data_dir: Path,
     replications: int = FEW_DAYS,
@@ -89,6 +109,10 @@ def prepare_demo(
         runner = Runner(database, 1, settings.now)
         coming = coming_plans.open_coming(session, stored, TOMORROW, runner)
         gate.store_result(coming.key, stored.id, TOMORROW, small_coming(coming))
+        sets = cloth.open_cloth(session, stored, settings.now(), today, runner)
+        asked = cloth.cloth_job(session, stored, sets, runner)
+        assert asked is not None
+        gate.store_result(sets.key, stored.id, today, asked.work(None, Untold()))
         runner.close()
         year = season.open_season(session, stored, today)
         gate.store_result(year.key, stored.id, today, small_season(year))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -9,13 +10,15 @@ from pathlib import Path
 import pytest
 
 from app.db import store
-from app.db.session import Session
+from app.db.session import Database, Session, open_database
+from app.services import cloth
 from app.services.changes import Gate
-from app.services.cloth import Cloths, open_cloth, planned_rules, view_of_site
+from app.services.cloth import open_cloth, planned_rules, view_of_site
 from app.services.cloth_checks import cloth_problems
 from app.services.cloth_files import log_csv, read_cloth, sets_csv
 from app.services.demo import demo_data
 from app.services.site_folder import read_folder, write_folder
+from app.services.studies import Runner
 from sim.errors import InputError
 from sim.inputs import (
     ACCIDENT,
@@ -294,7 +297,7 @@ def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> Non
 def test_the_answer_where_all_lives_are_censored(session: Session, gate: Gate) -> None:
     """All censored: an answer, no fit by the sets alone, and a note."""
     data = replace(small_wash(), cloth=BOOK)
-    view = open_cloth(session, stored(gate, session, data), NOW, TODAY)
+    view, _weighed = view_of_site(session, stored(gate, session, data).id, NOW, TODAY)
     assert view.content is not None
     assert view.content["life"]["worn_out"] == 0
     assert view.content["life"]["likelihood"] is None
@@ -304,7 +307,8 @@ def test_the_answer_where_all_lives_are_censored(session: Session, gate: Gate) -
 
 def test_without_counts_the_reason_is_told(session: Session, gate: Gate) -> None:
     """No answer, and what is missing; nothing raises."""
-    view = open_cloth(session, stored(gate, session, SiteData(Site("Bare"))), NOW, TODAY)
+    bare = stored(gate, session, SiteData(Site("Bare")))
+    view, _weighed = view_of_site(session, bare.id, NOW, TODAY)
     assert view.content is None
     assert "There are no counts of open hours" in str(view.problems[0])
 
@@ -314,34 +318,61 @@ def test_a_change_that_costs_nothing_is_told(session: Session, gate: Gate) -> No
     free = {"set_price": 0.0, "wage_per_h": 0.0, "unplanned_change_cost": 0.0}
     data = replace(small_wash(), cloth=BOOK)
     data = replace(data, site=data.site.with_values(free))
-    view = open_cloth(session, stored(gate, session, data), NOW, TODAY)
+    view, _weighed = view_of_site(session, stored(gate, session, data).id, NOW, TODAY)
     assert view.content is None
     assert view.problems[0].field == "set_price"
     assert "costs nothing here: the set is 0" in str(view.problems[0])
 
 
-def test_an_answer_is_kept_until_something_changes(
-    session: Session, gate: Gate, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """The second page costs nothing; a new version, or a planned rule, is worked out anew."""
+@pytest.fixture
+def lasting(tmp_path: Path) -> Iterator[Database]:
+    """A database in a file, which the thread of a study can read while the test does."""
+    opened = open_database(tmp_path / "data.sqlite3")
+    yield opened
+    opened.close()
+
+
+def test_an_answer_is_a_study_and_kept_until_something_changes(lasting: Database) -> None:
+    """Opening computes nothing; worked out once it is found again; a new version, or a planned
+    rule, is another question. Its units are the reader's."""
+    runner = Runner(lasting, 1, lambda: NOW)
+    with lasting.session() as session:
+        _study_of_cloth(runner, session, Gate(session, store.built_in_person(session), NOW))
+    runner.close()
+
+
+def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
     site = stored(gate, session, replace(small_wash(), cloth=BOOK))
-    kept = Cloths()
-    first = open_cloth(session, site, NOW, TODAY, kept=kept)
-    later = open_cloth(session, site, NOW + timedelta(hours=1), TODAY, kept=kept)
-    assert later.content is first.content
-    assert later.now_s == first.now_s + 3600.0
+    blank = open_cloth(session, site, NOW, TODAY, runner)
+    assert (blank.content, blank.is_known, blank.running, blank.failed) == (None, False, None, "")
+    job = cloth.cloth_job(session, site, blank, runner)
+    assert job is not None
+    future = runner.begin(job)
+    assert future is not None
+    future.result(60)
+    session.rollback()  # what is read from here on is as of now
+    first = open_cloth(session, site, NOW, TODAY, runner)
+    assert first.content == view_of_site(session, site.id, NOW, TODAY)[0].content
+    assert [note.say("si") for note in first.notes] == [
+        note.say("si") for note in view_of_site(session, site.id, NOW, TODAY)[0].notes
+    ]
+    later = open_cloth(session, site, NOW + timedelta(hours=1), TODAY, runner)
+    assert (later.key, later.content, later.now_s) == (
+        first.key, first.content, first.now_s + 3600.0,
+    )  # fmt: skip
+    assert cloth.job_of_day(session, site, TODAY, runner) is None
+    assert open_cloth(session, site, NOW, TODAY + timedelta(days=1), runner).key != first.key
     day = DAY + timedelta(days=1)
     gate.store_plan(site.id, day, "", (Scenario("Reduced", "reduced"),), 0, "plan")
     assert [rule.text() for rule in planned_rules(session, site).values()] == ["reduced"]
-    second = open_cloth(session, site, NOW, TODAY, kept=kept)
-    assert first.content is not None
-    assert second.content is not None
-    ages = [found["sets"][0]["age_cars"] for found in (first.content, second.content)]
-    assert ages[0] == ages[1]  # its wear was written down
+    second = open_cloth(session, site, NOW, TODAY, runner)
+    assert (second.key != first.key, second.is_known) == (True, False)
     gate.set_cloth(site.id, ClothBook(BOOK.sets, BOOK.events[:1]), site.version, "off", TODAY)
-    third = open_cloth(session, store.get_site(session, site.id), NOW, TODAY, kept=kept)
-    assert third.content is not None
-    assert third.content["due"]["name"] == "A"
+    third = open_cloth(session, store.get_site(session, site.id), NOW, TODAY, runner)
+    assert third.key not in (first.key, second.key)
+    again = cloth.job_of_day(session, store.get_site(session, site.id), TODAY, runner)
+    assert again is not None
+    assert again.key == third.key
 
 
 def test_the_demo_has_a_set_that_falls_due() -> None:

@@ -10,16 +10,24 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
+from app.services import cloth
+from app.services.study_line import Line
 from app.web.charts.cost_curve import cost_curve
 from app.web.cloth_words import answer, how_sure, moving
 from app.web.figures import money
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from tests.services.small_wash import small_wash
 from tests.services.test_cloth import BOOK, B
-from tests.web.pages import Form, Page, page_of, small_client, stored_site
+from tests.web.pages import Form, Page, page_of, small_client, stored_site, work_at_once
 
 PATH = "/small-wash/cloth"
 BARE = "/mill-lane/cloth"
+
+
+@pytest.fixture(autouse=True)
+def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Answers are there when the page is."""
+    monkeypatch.setattr(Line, "begin", work_at_once)
 
 
 @pytest.fixture
@@ -270,3 +278,34 @@ def test_the_reason_for_a_turn_is_rotation(wash: TestClient) -> None:
     """Unless somebody says otherwise a set came off to dry, which ends no life."""
     form = form_of(page_of(wash.get(PATH)), PUT_ON)
     assert next(f.value for f in form.fields if f.name == "reason") == ROTATED
+
+
+def test_a_page_begins_the_answer_and_waits_for_it(
+    wash: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is computed in a request: the page says that it waits and asks again, has no form
+    that this could take away, and its study can be stopped; a form that is refused stays."""
+    form = form_of(page_of(wash.get(PATH)), PUT_ON)
+
+    def computed(*_given: object) -> None:
+        raise AssertionError("computed in the request")
+
+    monkeypatch.setattr(cloth, "work_out", computed)
+    monkeypatch.setattr(Line, "begin", lambda *_given: None)
+    sent = form.data(set="A", day="2026-07-14", at="6:40", reason="worn")
+    answer = wash.post(PATH, data=sent)
+    assert "Stored." in answer.text
+    assert "Working it out." in answer.text
+    assert answer.headers["refresh"].startswith("2; url=/small-wash/cloth")
+    assert wash.get(f"{PATH}.json").status_code == 404
+    page = page_of(answer)
+    assert not [form for form in page.forms if form.action == PATH]
+    refused = wash.post(PATH, data={**sent, "set": "Z"})
+    assert refused.status_code == 422
+    assert "refresh" not in refused.headers
+    assert form_of(page_of(refused), PUT_ON).data()["at"] == ["6:40"]
+    stop = next(form for form in page.forms if form.action.endswith("/cancel"))
+    stopped = wash.post(stop.action, data=stop.data())
+    assert "The computation was stopped before it was done." in stopped.text
+    again = page_of(stopped).form(f"{PATH}/anew")
+    assert "Working it out." in wash.post(again.action, data=again.data()).text

@@ -24,6 +24,8 @@ from app.web.cloth_words import (
     where,
 )
 from app.web.contexts.cloth_forms import ClothForm, cloth_forms, reason_words
+from app.web.contexts.studies import Waiting
+from app.web.contexts.studies import waiting as waiting_of
 from app.web.contexts.words import about
 from app.web.fields import Summary, summary
 from app.web.figures import money, plain_number
@@ -56,6 +58,7 @@ class ClothPage:
     Attributes:
         lead, rest, sure, moved: the answer, how sure, and what a quiet morning costs.
         reasons: why nothing can be said.
+        waiting: how far it is, while it is worked out; can_retry: whether a button begins that.
         sets: name, where, worn out about, full wipes, laundered; a row each.
         ended: the same of sets that came to their end, without what is to come.
         life: what is told of the life: figure, belief, likelihood alone.
@@ -77,6 +80,8 @@ class ClothPage:
     sure: str
     moved: str
     reasons: tuple[str, ...]
+    waiting: Waiting | None
+    can_retry: bool
     notes: tuple[str, ...]
     notices: tuple[Notice, ...]
     sets: Rows
@@ -111,6 +116,10 @@ def cloth_page(
     lead, rest = _("When to change cloth can’t be worked out yet."), ""
     if found is not None:
         lead, rest = answer(found)
+    elif view.failed:
+        lead, rest = view.failed, _("“Work it out” begins it.")
+    waiting = None if view.running is None or view.failed else waiting_of(view.running, view.key)
+    is_typed = read is not None or bool(problems) or bool(stale)
     states = {one["name"]: one["state"] for one in found["sets"]} if found else {}
     book = stored.data.cloth
     entries = [_entry(n, event, system) for n, event in enumerate(book.events)][::-1]
@@ -126,6 +135,8 @@ def cloth_page(
         sure=how_sure(found, is_weighed(stored)) if found else "",
         moved=moving(found) if found else "",
         reasons=tuple(say(p, system) for p in view.problems),
+        waiting=waiting,
+        can_retry=bool(view.failed),
         notes=tuple(say(p, system) for p in view.notes),
         notices=(lock_out(), set_change(), ladder(), deference()),
         sets=tuple(_set(one) for one in _living_first(found["sets"]) if one["state"] != "ended")
@@ -142,7 +153,10 @@ def cloth_page(
         prices=_prices(found) if found else (),
         damp=_damp(found) if found else (),
         pace=_pace(found) if found else "",
-        forms=cloth_forms(book, states, view.day, view.now_s, system, read, problems),
+        # A page that asks again by itself must not take away what is being typed.
+        forms=cloth_forms(book, states, view.day, view.now_s, system, read, problems)
+        if waiting is None or is_typed
+        else (),
         entries=tuple(entries[:SHOWN_ENTRIES]),
         older=tuple(entries[SHOWN_ENTRIES:]),
     )
