@@ -15,8 +15,10 @@ wheel added (in squares) for a strip from the wheel. The model's moisture is
 
 Cars that were looked at after a strip was weighed are counts of a binomial distribution, whose
 probability is the share of cars that the model leaves damp with its cloth of that time. They tell
-most: they are what is asked for. A strip at the damp limit without a count is taken as
-damp limit × holding capacity, as if half the cars had come out damp then.
+most: they are what is asked for. A strip at the damp limit is weighed when cars begin to come out
+damp: that only few had until then is a Poisson probability of as many as the model leaves damp.
+Without a count such a strip is taken as damp limit × holding capacity, as if half the cars had
+come out damp then.
 
 The model may not hold at a site: another law of uptake, a scale that is off, a cloth unlike any
 that was thought of. So one site in so many (`STRANGE`) is believed to be a strange one: its
@@ -42,12 +44,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import betaln, logsumexp, xlog1py, xlogy
+from scipy.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 
 from sim.day.belief import Belief, are_strange, prior_points
 from sim.day.priors import draw_site, uncertain
 from sim.day.spread import spread
-from sim.inputs import MISFIT, SOAKED, WEIGHINGS, Site, Weighing
+from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
 from sim.learn.weighed_cloth import DAYS, LEAST_MOISTURE, Looked, look_at, together
 from sim.learn.weighed_day import WeighedDay
 
@@ -70,8 +72,13 @@ BETA_SIZE = 4.0
 share is known as well as by so many cars; a guess."""
 KEPT = 1_024
 """Members of the ensemble."""
+LEAST_PROBABILITY = 1e-12
+"""Of anything that a crew says: it may have waited, whatever the model says."""
 MISJUDGED = 0.01
 """Share of cars that whoever looks takes for damp or dry by mistake; a guess."""
+FEW = 10
+"""Damp cars that may go by, at most, until a crew says that cars begin to come out damp; a guess.
+At a strange site `WIDER_ERRORS` times as many."""
 HALVINGS = 30
 """Steps in which the power is found that leaves enough sites."""
 PIECE = 16
@@ -277,6 +284,8 @@ def log_likelihood(
                 of_draws[:, draw] += _log_density(site, item, model[:, 2 + column], odd)
                 if i in seen:
                     of_draws[:, draw] += _of_count(item, looked.damp[:, column], odd)
+                    if item.kind == DAMP:
+                        of_draws[:, draw] += _of_few(looked.damp_before[:, column], odd)
         total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)
         start += draws * count
     return total
@@ -298,6 +307,12 @@ def _of_count(item: Weighing, share: Floats, strange: NDArray[np.bool_]) -> Floa
     a, b = BETA_SIZE * seen, BETA_SIZE * (1.0 - seen)
     beta_binomial = betaln(a + item.damp_cars, b + dry) - betaln(a, b)
     return np.asarray(np.where(strange, beta_binomial, binomial))
+
+
+def _of_few(damp_before: Floats, strange: NDArray[np.bool_]) -> Floats:
+    """Log-probability that few cars had come out damp before it was said that they begin to."""
+    few = np.where(strange, WIDER_ERRORS * FEW, FEW)
+    return np.asarray(np.log(np.maximum(pdtr(few, damp_before), LEAST_PROBABILITY)))
 
 
 def _log_density(

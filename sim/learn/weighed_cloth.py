@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from sim.day.damp_share import damp_share
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import Tables, make_tables
+from sim.day.kernel import rows as r
 from sim.day.kernel.days import Run, run
 from sim.day.night import opening_moisture
 from sim.day.rules import Rule, parse_rule
@@ -44,16 +45,21 @@ class Looked:
         moistures: holding capacity; moisture at the damp limit; then for each weighed day, and
             for each of the simulated ones, the moisture at each of its weighings [kg/kg].
         damp: the share of cars left damp at each of those, without the first two columns.
+        damp_before: cars that are expected to have left damp until each of those.
     """
 
     moistures: Floats
     damp: Floats
+    damp_before: Floats
 
 
 def together(parts: Sequence[Looked]) -> Looked:
     """The rows of all parts."""
-    moistures = np.concatenate([part.moistures for part in parts])
-    return Looked(moistures, np.concatenate([part.damp for part in parts]))
+    return Looked(
+        np.concatenate([part.moistures for part in parts]),
+        np.concatenate([part.damp for part in parts]),
+        np.concatenate([part.damp_before for part in parts]),
+    )
 
 
 def look_at(
@@ -66,6 +72,7 @@ def look_at(
     """
     holding = site.wheel.holding_capacity_kg_kg
     found, damp = [np.array([holding, damp_criterion(site)[1] * holding])], [np.empty(0)]
+    before = [np.empty(0)]
     for place, day in enumerate(days):
         times = [w.at_s for w in day.weighings]
         rule = parse_rule(day.weighings[0].rule, [item.key for item in site.vehicles])
@@ -79,8 +86,26 @@ def look_at(
             lived = live(site, day, conditions, numbers, tables, rule, stream)
             found.append(moistures_at(lived, numbers, times))
             damp.append(damp_share(site, tables, found[-1], np.array(times)))
+            before.append(damp_until(site, tables, lived, times))
     moistures = np.maximum(np.concatenate(found), LEAST_MOISTURE)
-    return Looked(moistures[None, :], np.concatenate(damp)[None, :])
+    return Looked(
+        moistures[None, :], np.concatenate(damp)[None, :], np.concatenate(before)[None, :]
+    )
+
+
+def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) -> Floats:
+    """Cars expected to have left damp until times of a compiled day [s]; of the same length.
+
+    Each car that left the wheel counts with the share of cars that its cloth leaves damp, so that
+    the luck of single cars is not in it.
+    """
+    rows = done.flow.rows
+    left = rows.times[: int(rows.counts[r.ROWS]), r.EXIT]
+    gone = np.flatnonzero(np.isfinite(left))
+    gone = gone[np.argsort(left[gone])]
+    shares = damp_share(site, tables, done.wiped.moisture[gone, r.AFTER], left[gone])
+    so_many = np.searchsorted(left[gone], np.asarray(times_s), side="right")
+    return np.concatenate([[0.0], np.cumsum(shares)])[so_many]
 
 
 def live(

@@ -31,6 +31,9 @@ MOST = 0.5
 """Share of the cars expected until a weighing that must fall into counted hours."""
 LIKE_DAYS = 4
 """A mean of so many like days is what a day is expected from, at the least."""
+PICKED_CV = 0.2
+"""How much further the level of a day may be off because it was picked for weighing, as a busy day
+or as one with time for it: a coefficient of variation, a guess."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +138,10 @@ def cars_until(per_h: Sequence[float], at_s: float) -> float:
 def level_cv_of(day_factor_cv: float) -> float:
     """How far the level of a day may be off of which nothing is known: coefficient of variation.
 
-    The spread of days, and that of the mean of the like days which it is expected from.
+    The spread of days, that of the mean of the like days which it is expected from, and that of
+    days that are picked for weighing, added in squares.
     """
-    return day_factor_cv * math.sqrt(1.0 + 1.0 / LIKE_DAYS)
+    return math.hypot(day_factor_cv * math.sqrt(1.0 + 1.0 / LIKE_DAYS), PICKED_CV)
 
 
 def spread_of(known: Known, day_factor_cv: float) -> DemandSpread:

@@ -9,7 +9,7 @@ from datetime import date
 import numpy as np
 import pytest
 from scipy.special import logsumexp, ndtri
-from scipy.stats import betabinom, binom, multivariate_normal, norm
+from scipy.stats import betabinom, binom, multivariate_normal, norm, poisson
 
 from sim.day.belief import FURTHER_OUT, Belief, are_strange, block_points, prior_points
 from sim.day.draw import DayDraw, make_cars
@@ -24,6 +24,7 @@ from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, Site, Weighing
 from sim.learn.touched import touched
 from sim.learn.weigh_in import (
     BETA_SIZE,
+    FEW,
     KEPT,
     MISJUDGED,
     STRANGE,
@@ -176,7 +177,7 @@ def test_strange_sites_are_judged_with_wider_errors() -> None:
     of the model: against SciPy's distributions, the coefficient aside."""
     item = replace(strip(AFTERNOON, 1.4, 36_000.0), cars=20, damp_cars=17)
     day = WeighedDay((item,), conditions(30), None)
-    looked = Looked(np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2))
+    looked = Looked(np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2), np.zeros((2, 1)))
     usual, strange = log_likelihood(SITE, looked, (), [day], np.array([False, True]), draws=1)
     seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * 0.2
     sd, coefficient = SITE.wheel.strip_log_sd, math.log(math.comb(20, 17))
@@ -186,6 +187,27 @@ def test_strange_sites_are_judged_with_wider_errors() -> None:
     wide = norm.logpdf(z, scale=WIDER_ERRORS * sd) + betabinom.logpmf(17, 20, a, b)
     assert usual == pytest.approx(narrow - coefficient, abs=1e-9)
     assert strange == pytest.approx(wide - coefficient, abs=1e-9)
+
+
+def test_few_cars_had_come_out_damp_before_they_began_to() -> None:
+    """A strip at the damp limit with its cars also says that few had been damp before: Poisson,
+    against SciPy's, with three times as many at a strange site; a strip of an afternoon does not
+    say it."""
+    item = replace(strip(DAMP, 0.9, 36_000.0), cars=20, damp_cars=3)
+    looked = [
+        Looked(np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2), np.full((2, 1), before))
+        for before in (0.0, 14.0)
+    ]
+    gaps = {}
+    for kind in (DAMP, AFTERNOON):
+        day = WeighedDay((replace(item, kind=kind),), conditions(30), None)
+        none, some = (
+            log_likelihood(SITE, one, (), [day], np.array([False, True])) for one in looked
+        )
+        gaps[kind] = some - none
+    by_scipy = poisson.logcdf([FEW, WIDER_ERRORS * FEW], 14.0)
+    np.testing.assert_allclose(gaps[DAMP], by_scipy, rtol=1e-9)
+    np.testing.assert_allclose(gaps[AFTERNOON], 0.0, atol=1e-12)
 
 
 def test_too_few_sites_are_evened_out() -> None:
@@ -260,7 +282,9 @@ def test_a_day_averages_its_likelihood_over_its_draws() -> None:
     by_hand = 0.5 * density(1.0, 1.0) * density(1.1, 1.1) + 0.5 * density(1.0, 0.8) * density(
         1.1, 0.9
     )
-    got = log_likelihood(SITE, Looked(model, np.zeros((1, 4))), (), [day], draws=2)
+    got = log_likelihood(
+        SITE, Looked(model, np.zeros((1, 4)), np.zeros((1, 4))), (), [day], draws=2
+    )
     assert got[0] == pytest.approx(math.log(by_hand), abs=1e-6)
 
 
@@ -275,7 +299,8 @@ def test_cars_that_were_looked_at_count_once_for_all_strips_of_their_time() -> N
     share = np.array([[0.3, 0.3, 0.05]])
     plain = WeighedDay(tuple(replace(w, cars=0) for w in day.weighings), day.conditions, None)
     with_counts, without = (
-        log_likelihood(SITE, Looked(model, share), (), [one], draws=1)[0] for one in (day, plain)
+        log_likelihood(SITE, Looked(model, share, np.zeros((1, 3))), (), [one], draws=1)[0]
+        for one in (day, plain)
     )
     seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share[0]
     by_scipy = binom.logpmf(4, 20, seen[0]) + binom.logpmf(0, 10, seen[2])

@@ -14,10 +14,13 @@ from scipy.stats import binom
 from sim.inputs import Site
 from tests.learn.weighed_sites import (
     AS_EXPECTED,
+    BUSIER,
     CASES,
+    QUIETER,
     Drawn,
     Judged,
     Law,
+    Scale,
     Truth,
     draw,
     judge,
@@ -28,6 +31,12 @@ from tests.sizes import Size
 
 BASE = Site("Weighed wash")
 Record = Callable[[str, float, str], None]
+APART = 0.1
+"""Shares of damp cars that differ by less are not held to be different [share of cars]: of forty
+cars looked at, four."""
+SLACK = 0.005
+"""A truth off its interval by half a car in a hundred is as good as in it: where no car is damp,
+an interval that begins at one car in a thousand is right [share of cars]."""
 
 
 @lru_cache(maxsize=1)
@@ -95,6 +104,71 @@ def test_three_weighings_narrow_the_damp_car_answer_and_stay_honest(
         assert low <= counted.covered.sum() <= high
         assert 0.84 <= counted.covered.mean() <= 0.96
         assert counted.warned.mean() <= 0.05
+
+
+@pytest.mark.soak
+def test_a_day_unlike_the_expected_one_tells_the_same(size: Size, record_figure: Record) -> None:
+    """Weighed on days 20 to 35 % busier or quieter than expected, with the cars washed so far
+    noted, 90 % intervals cover 107 to 122 of 128 truths and the damp cars that are believed are
+    off by less than three points in the mean. Where nothing is known of the day its level is drawn
+    with the sites: the answer leans towards the day by more, and covers 96 and more of 128."""
+    count, number = size(small=128, full=4_096), size(small=8, full=128)
+    drawn, some = world(count), true_sites(number, "model")
+    found = {}
+    for case in CASES:
+        for so_far in (True, False):
+            name = f"{case}, {'cars so far' if so_far else 'nothing known'}"
+            found[case, so_far] = judge(BASE, drawn, some, generator(name), case, so_far=so_far)
+            record(found[case, so_far], name, record_figure)
+    # the lean of a day that is unlike the expected one goes when its cars are known
+    assert found[BUSIER, True].bias < found[BUSIER, False].bias
+    assert found[QUIETER, True].bias > found[QUIETER, False].bias
+    if count > 1_000:
+        for case in CASES:
+            assert 107 <= found[case, True].covered.sum() <= 122
+            assert abs(found[case, True].bias) < 0.03
+            assert found[case, False].covered.sum() >= 96
+
+
+SCALES: dict[str, Scale] = {"scale": lambda kg: 1.15 * kg, "offset": lambda kg: kg + 0.025}
+"""A scale that shows 15 % too much, and one that was set to zero without its tray of 25 g."""
+LAWS: dict[str, Law] = {"law of uptake": "power", "cliff": "cliff"}
+
+
+@pytest.mark.soak
+def test_what_was_counted_moves_the_answer_of_a_site_that_misfits(
+    size: Size, record_figure: Record
+) -> None:
+    """Under another law of uptake, a cliff at half saturation, a scale that shows 15 % or 25 g too
+    much: of all these sites together at least 85 of 100 lie in their 90 % interval, to half a
+    point, or are said to misfit, and at least 75 of 100 of each kind; and in every case where the
+    share counted is unlike what was expected of those cars, the share now believed of them is
+    nearer to the count, and the planned damp cars have moved, nearly always the same way."""
+    count, number = size(small=128, full=4_096), size(small=4, full=64)
+    drawn = world(count)
+    held, same = [], []
+    for name in (*LAWS, *SCALES):
+        some = true_sites(number, LAWS.get(name, "model"))
+        scale = SCALES.get(name, lambda kg: kg)
+        found = judge(BASE, drawn, some, generator(name), scale=scale)
+        record(found, name, record_figure)
+        off = found.counted - found.expected
+        differs = np.abs(off) > APART
+        nearer = (np.abs(found.now - found.counted) < np.abs(off))[differs]
+        moved = (found.middle - found.planned)[differs]
+        same.append(np.sign(moved) == np.sign(off[differs]))
+        held.append(found.covered_to(SLACK) | found.warned)
+        record_figure(f"counted unlike expected, {name}", float(differs.sum()), f"of {number}")
+        record_figure(f"of those nearer to the count, {name}", float(nearer.sum()), "truths")
+        record_figure(f"of those planned the same way, {name}", float(same[-1].sum()), "truths")
+        record_figure(f"covered or warned, {name}", float(held[-1].mean()), "of truths")
+        assert nearer.all()
+        assert np.all(np.abs(moved) > 0.0)
+        if count > 1_000:
+            assert held[-1].mean() >= 0.75
+    if count > 1_000:
+        assert np.concatenate(held).mean() >= 0.85
+        assert np.concatenate(same).mean() >= 0.95
 
 
 def test_weighings_without_error_leave_nothing_but_what_they_do_not_tell() -> None:

@@ -28,10 +28,10 @@ from sim.day.kernel import TALLY, make_tables, tallies
 from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
 from sim.day.priors import draw_site, uncertain
-from sim.day.rules import parse_rule
+from sim.day.rules import Rule, parse_rule
 from sim.day.setup import damp_criterion, prepare_day
 from sim.day.spread import spread
-from sim.day.strip import moistures_at, washed_until
+from sim.day.strip import moistures_at, until, washed_until
 from sim.day.tunnel import simulate_day
 from sim.decide.switching.search import cost_of
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site, Weighing
@@ -45,7 +45,7 @@ Floats = NDArray[np.float64]
 DAY = date(2026, 7, 18)
 GRID_S = tuple(3600.0 * (7.25 + 0.25 * step) for step in range(34))
 """Times at which the cloth of every drawn site is known; between them it is interpolated."""
-LEVELS = (0.5, 0.7, 0.85, 1.0, 1.2, 1.45, 1.8)
+LEVELS = (0.5, 0.75, 1.0, 1.25, 1.65)
 """Cars of a weighed day ÷ cars that were expected."""
 AFTERNOON_S = 15.5 * 3600.0
 BUSIEST_S = 12.5 * 3600.0
@@ -53,6 +53,8 @@ BUSIEST_S = 12.5 * 3600.0
 DAMP_CARS = 3
 """So many damp cars make a crew say that cars begin to come out damp."""
 KNOWN = frozenset({"conveyor_speed_m_s"})
+PRICED = 1_024
+"""Drawn sites whose costs are worked out, which takes as long as all the rest."""
 DAYS = 2
 """Days over which damp cars are counted, the same ones at every site."""
 OPENING_KG_KG = 0.6
@@ -117,7 +119,7 @@ class Drawn:
         moistures, shares, washed: cloth [kg/kg], share of cars left damp, and cars washed until
             then, at each of `LEVELS` and times of `GRID_S`; shape (sites, levels, times).
         damp: share of damp cars of a day as expected when every car is wiped in full; (sites,).
-        cost: of that day under each of `RULES`; (sites, rules).
+        cost: of that day under each of `RULES`, of the first `PRICED` sites; (sites, rules).
     """
 
     strange: NDArray[np.bool_]
@@ -128,6 +130,13 @@ class Drawn:
     washed: Floats
     damp: Floats
     cost: Floats
+
+    @property
+    def damp_before(self) -> Floats:
+        """Cars left damp until each time, of the shape of `shares`: shares times cars washed."""
+        cars = np.diff(self.washed, axis=2, prepend=0.0)
+        earlier = np.concatenate([self.shares[:, :, :1], self.shares[:, :, :-1]], axis=2)
+        return np.asarray(np.cumsum(cars * 0.5 * (self.shares + earlier), axis=2))
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,15 +174,15 @@ def _without_luck(site: Site) -> Site:
     return replace(site, pay=replace(site.pay, day_factor_cv=0.0))
 
 
-def _planned(base: Site, site: Site) -> tuple[float, Floats]:
+def _planned(base: Site, site: Site, rules: tuple[Rule, ...] = RULES) -> tuple[float, Floats]:
     """Share of damp cars of the day as expected, and its cost under each rule."""
     day = prepare_day(site, BUSY)
     priced = replace(site, money=base.money)  # prices are the manager's, no strip tells them
     tables = make_tables(site, day)
-    damp, cost = 0.0, np.zeros(len(RULES))
+    damp, cost = 0.0, np.zeros(len(rules))
     for number in range(DAYS):
         cars = make_cars(DayDraw(41, number), site, BUSY)
-        rows = tallies(site, day, cars, RULES, tables=tables)
+        rows = tallies(site, day, cars, rules, tables=tables)
         named = [dict(zip(TALLY, one, strict=True)) for one in rows.tolist()]
         damp += named[0]["damp_cars"] / max(1.0, named[0]["cars_washed"]) / DAYS
         cost += np.array([cost_of(priced, day, one) for one in named]) / DAYS
@@ -201,7 +210,7 @@ def _draw(job: tuple[Site, Floats, int, int]) -> list[Rows]:
         holding, limit = site.wheel.holding_capacity_kg_kg, damp_criterion(site)[1]
         found.append((
             holding, limit * holding, np.array(cloth), np.array(shares), np.array(washed),
-            *_planned(base, site),
+            *_planned(base, site, RULES if first + number < PRICED else RULES[:1]),
         ))  # fmt: skip
     return found
 
@@ -212,8 +221,11 @@ def draw(base: Site, count: int, seed: int, executor: Executor | None) -> Drawn:
     u = prior_points(names, count, seed)
     jobs = [(base, u[i : i + 8], i, seed) for i in range(0, count, 8)]
     rows = [row for part in spread(_draw, jobs, executor) for row in part]
-    columns = [np.array(column) for column in zip(*rows, strict=True)]
-    return Drawn(are_strange(names, count, seed), *columns)
+    holding, limit, cloth, shares, washed, damp, costs = zip(*rows, strict=True)
+    return Drawn(
+        are_strange(names, count, seed), np.array(holding), np.array(limit), np.array(cloth),
+        np.array(shares), np.array(washed), np.array(damp), np.array(costs[:PRICED]),
+    )  # fmt: skip
 
 
 def _true(job: tuple[Site, Floats, int, int, dict[str, tuple[float, float]], Law]) -> list[Truth]:
@@ -247,7 +259,7 @@ def _live(site: Site, conditions: Conditions, stream: DayDraw, law: Law) -> Met:
         left, damp = done.flow.rows.times[:count, r.EXIT], done.wiped.marks[:count, r.DAMP]
         order = np.argsort(left)[: int(np.isfinite(left).sum())]
         return Met(left[order], damp[order].astype(float), moistures_at(done, day, GRID_S))
-    passes = _passes(site, conditions, stream, law)
+    passes = _passes(site, until(conditions, GRID_S[-1]), stream, law)
     left = np.array([one[0] for one in passes])
     held = np.array([OPENING_KG_KG, *(one[2] for one in passes)])
     # cars follow closely on a busy day: the cloth hardly changes between two of them
@@ -340,6 +352,7 @@ def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> Looked:
     """
     moistures: list[Floats] = [drawn.holding, drawn.limit]
     damp: list[Floats] = []
+    sum_before: list[Floats] = []
     size, rows = len(LEVELS), np.arange(len(drawn.holding))
     for item in items:
         place = float(np.interp(item.at_s, GRID_S, np.arange(len(GRID_S))))
@@ -357,10 +370,14 @@ def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> Looked:
         above = np.clip((steps < wanted[:, None]).sum(axis=1), 1, size - 1)
         before, after = steps[rows, above - 1], steps[rows, above]
         share = np.clip((wanted - before) / np.maximum(after - before, 1e-9), 0.0, 1.0)
-        for values, into in ((drawn.moistures, moistures), (drawn.shares, damp)):
+        for values, into in (
+            (drawn.moistures, moistures),
+            (drawn.shares, damp),
+            (drawn.damp_before, sum_before),
+        ):
             of_time = then(values)
             into.append((1.0 - share) * of_time[rows, above - 1] + share * of_time[rows, above])
-    return Looked(np.column_stack(moistures), np.column_stack(damp))
+    return Looked(np.column_stack(moistures), np.column_stack(damp), np.column_stack(sum_before))
 
 
 @dataclass(frozen=True, slots=True)
@@ -393,10 +410,14 @@ class Judged:
     planned: float
     regrets: Floats
 
+    def covered_to(self, slack: float) -> NDArray[np.bool_]:
+        """Truths inside their interval, or off it by no more than a share of cars."""
+        return (self.low - slack <= self.damp) & (self.damp <= self.high + slack)
+
     @property
     def covered(self) -> NDArray[np.bool_]:
         """Truths inside their interval."""
-        return (self.low <= self.damp) & (self.damp <= self.high)
+        return self.covered_to(0.0)
 
     @property
     def warned(self) -> NDArray[np.bool_]:
@@ -440,7 +461,8 @@ def judge(
     usual = np.flatnonzero(~drawn.strange)
     even = np.where(drawn.strange, 0.0, 1.0 / len(usual))
     low, high = _interval(drawn.damp, even)
-    unweighed = int(np.argmin(even @ drawn.cost))
+    priced = len(drawn.cost)
+    unweighed = int(np.argmin(even[:priced] @ drawn.cost))
     cv = level_cv_of(base.pay.day_factor_cv)
     rows, regrets = [], []
     for truth in some:
@@ -461,7 +483,7 @@ def judge(
             seen, even @ share, came.weights @ share,
         ])  # fmt: skip
         if len(truth.cost):
-            weighed = int(np.argmin(came.weights @ drawn.cost))
+            weighed = int(np.argmin(came.weights[:priced] @ drawn.cost))
             regrets.append(truth.cost[[unweighed, weighed]] - truth.cost.min())
     lows, highs, middle, damp, effective, strange, counted, expected, now = np.array(rows).T
     return Judged(

@@ -158,6 +158,8 @@ FAULTS: list[Fault] = [
             "dry = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share, item.cars",
         ),
         ("WIDER_ERRORS * usual, usual)", "usual, usual)"),
+        ("WIDER_ERRORS * FEW, FEW)", "FEW, FEW)"),
+        ("if item.kind == DAMP:", "if item.kind != DAMP:"),
         ("prior + power * log", "power * log"),
         (
             "total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)",
@@ -171,6 +173,7 @@ FAULTS: list[Fault] = [
         ("day.conditions, rule, seed, days=1)", "day.conditions, rule, seed + 1, days=1) * 0.0"),
         ("factors * steps / np.maximum(made, 1.0)", "factors"),
         ("np.diff(wanted, prepend=0.0)", "wanted"),
+        ("np.cumsum(shares)", "shares"),
     ),
     *faults_in(
         "sim/learn/weighed_day.py",

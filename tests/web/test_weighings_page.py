@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from app.web.contexts.weighings import fit_words
+from app.services.beliefs import DayTaken
+from app.web.contexts.weighings import day_taken_words, fit_words, judged_rows
 from sim.inputs import AFTERNOON, DAMP, SOAKED, Weighing
 from tests.demo_app import app_of
 from tests.services.small_wash import TODAY as WASH_TODAY
@@ -210,6 +211,40 @@ def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None
     assert "until that is done" not in washing.get("/mill-lane/plan/2026-07-18").text
 
 
+def test_words_of_a_weighed_day() -> None:
+    """What its cars were taken from, until when, and how far they were from what was expected;
+    where nothing is known, how wide it is taken and what to do about it."""
+    taken = DayTaken(date(2026, 7, 18), "counts", 84.0, 70.0, 14 * 3600.0 + 600.0, 0.0)
+    assert day_taken_words(taken) == (
+        "Saturday 18 July: 84 cars counted until 14:10, 20\u00a0% more than expected."
+    )
+    noted = replace(taken, known="so far", cars=63.0)
+    assert "63 cars washed until 14:10, as noted, 10\u00a0% fewer than" in day_taken_words(noted)
+    assert day_taken_words(replace(taken, cars=70.2)).endswith("until 14:10, as expected.")
+    unknown = DayTaken(date(2026, 7, 18), "nothing", 0.0, 0.0, 0.0, 0.24)
+    said = day_taken_words(unknown)
+    assert "nothing is known" in said
+    assert "24\u00a0%" in said
+    assert "Bring in its counts" in said
+
+
+def test_what_was_found_stands_beside_what_was_expected() -> None:
+    """A row for the water and one for the cars looked at, with middle and range; shares of less
+    than a car in a thousand are none."""
+    row = {
+        "kind": AFTERNOON, "day": "2026-07-18", "at_s": 55_200.0, "moisture": 1.05,
+        "moisture_before": [0.4, 0.6, 0.85], "moisture_after": [0.7, 0.9, 1.2],
+        "cars": 20, "damp_cars": 17, "share_before": [1e-9, 0.12, 0.45],
+        "share_after": [0.4, 0.61, 0.84],
+    }  # fmt: skip
+    water, cars = judged_rows(row)
+    assert water[1:] == ("105\u00a0%", "60\u00a0% (40–85\u00a0%)", "90\u00a0% (70–120\u00a0%)")
+    assert "18 July 2026, 15:20: damp cars" in cars[0]
+    assert cars[1:] == (
+        "17 of 20, 85\u00a0%", "12\u00a0% (0–45\u00a0%)", "61\u00a0% (40–84\u00a0%)",
+    )  # fmt: skip
+
+
 def test_words_of_the_fit() -> None:
     """Few sites left are told as a tight fit, none as a model that does not hold."""
     content = {
@@ -224,6 +259,7 @@ def test_words_of_the_fit() -> None:
         "belief": {"size": 16384, "effective": 93.0},
     }  # fmt: skip
     said = fit_words(off)
-    assert "is 93\u00a0% likely by now; before, it was 5\u00a0%" in said
+    assert "it is 93\u00a0% likely that your site is unlike" in said
+    assert "before, it was 5\u00a0%" in said
     assert "as many as 93 equally likely" in said
     assert "the model does not hold" in said

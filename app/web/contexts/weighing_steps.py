@@ -72,7 +72,8 @@ def _steps(kind: str) -> tuple[str, ...]:
             ),
             lock,
             _(
-                "Note the time, take a strip off and weigh it within five minutes. {several}",
+                "Note the time and how many cars were washed so far today, take a strip off and "
+                "weigh it within five minutes. {several}",
                 several=several,
             ),
             _("Hang it back before the lock comes off."),
@@ -84,7 +85,11 @@ def _steps(kind: str) -> tuple[str, ...]:
             "hours and no dry set was put on."
         ),
         lock,
-        _("Note the time, take a strip off and weigh it. {several}", several=several),
+        _(
+            "Note the time and how many cars were washed so far today, take a strip off and weigh "
+            "it. {several}",
+            several=several,
+        ),
         _("Hang it back before the lock comes off."),
         cars,
     )

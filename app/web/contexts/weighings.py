@@ -119,8 +119,10 @@ def weighings_page(
         waiting=_waiting(view),
         reasons=tuple(dict.fromkeys(reasons)),
         told="" if content is None else fit_words(content),
-        days=tuple(_day(day) for day in held.weighed.taken) if held else (),
-        judged=tuple(row for one in content["judged"] for row in _judged(one)) if content else (),
+        days=tuple(day_taken_words(day) for day in held.weighed.taken) if held else (),
+        judged=tuple(row for one in content["judged"] for row in judged_rows(one))
+        if content
+        else (),
         inputs=tuple(_input(row, system) for row in content["inputs"]) if content else (),
         effect=None if view.effect is None else _effect(view.effect),
         day=view.day.isoformat(),
@@ -169,12 +171,12 @@ def fit_words(content: Mapping[str, Any]) -> str:
     )
     if not content["fits"]:
         return _(
-            "That yours is unlike the sites that were believed in is {strange} likely by now; "
+            "By now it is {strange} likely that your site is unlike those that were believed in; "
             "before, it was {before}. {words} Look below where found and expected part. Check the "
             "units, the dry weight, day and time, the cars so far, and how cars had been wiped; "
             "strike out a weighing that was wrong, or weigh once more on another day. If all are "
             "right, the model does not hold here.",
-            strange=f"{round(100 * content['strange'])}{NBSP}%",
+            strange=f"{min(99, round(100 * content['strange']))}{NBSP}%",
             before=f"{round(100 * content['strange_before'])}{NBSP}%",
             words=words,
         )
@@ -246,7 +248,7 @@ def _strip(place: int, item: Weighing, system: str) -> Strip:
     return Strip(place, names_of()[item.kind], when, says)
 
 
-def _day(day: DayTaken) -> str:
+def day_taken_words(day: DayTaken) -> str:
     """What a weighed day is taken to have been, and what would make it surer."""
     when = long_date(day.day)
     if day.known == "nothing":
@@ -273,7 +275,7 @@ def _day(day: DayTaken) -> str:
     return _("{said}, {share} fewer than expected.", said=said, share=share)
 
 
-def _judged(row: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
+def judged_rows(row: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
     """A weighing beside what was expected of it: its water, and the cars after it."""
     what = names_of()[str(row["kind"])]
     if row["kind"] != SOAKED:
@@ -300,7 +302,7 @@ def _judged(row: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
 
 
 def _shares(values: Sequence[float]) -> str:
-    low, middle, high = values
+    low, middle, high = (round(value, 3) for value in values)  # a car in a thousand is none
     return f"{_percent(middle)} ({_number(low)}–{_percent(high)})"
 
 
