@@ -85,6 +85,7 @@ PLAIN_LINE = Profile(
         "patience_median_s": 14400.0,
         "patience_log_sd": 0.0,
         "day_factor_cv": 0.0,
+        "hour_factor_cv": 0.0,
         "damp_rewash_share": 0.0,
     },
     "chosen so that nothing but payment holds a car back; for checks against queueing theory, "

@@ -112,11 +112,14 @@ class Tries:
         with kept.lock:
             first = self._runs(kept, tried.first, question.conditions)
             other = self._runs(kept, tried.changed, conditions)
-        level = figures_of(first, SHOWN)
+            of_first, of_other = (
+                kept.ground.levels(day) for day in (question.conditions, conditions)
+            )
+        level = figures_of(first, SHOWN, of_first)
         apart = differences_of(question.site, first, level, other)
         columns = (
             Column(tried.first, level, first.hours, None, {}),
-            Column(tried.changed, figures_of(other, SHOWN), other.hours, apart, {}),
+            Column(tried.changed, figures_of(other, SHOWN, of_other), other.hours, apart, {}),
         )
         asked = replace(
             question,

@@ -19,7 +19,7 @@ from app.web.columns import (
     value_of,
     word_of,
 )
-from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED
+from sim.inputs import AFTERNOON, DAMP, INPUTS, LEVEL, MISFIT, SOAKED
 from sim.units import NBSP
 
 WEIGHED = {
@@ -119,19 +119,28 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
         shares = {
             str(row["input"]): float(row["share"])
             for row in column.get("widest", {}).get(name, ())
-            if row["share"] is not None and row["input"] in INPUTS
+            if row["share"] is not None and (row["input"] in INPUTS or row["input"] == LEVEL)
         }
         if shares:
-            return _narrow(words, shares)
+            days = comparison["conditions"].get("spread", {}).get("like_days", 0)
+            return _narrow(words, shares, int(days))
     return None
 
 
-def _narrow(words: str, shares: dict[str, float]) -> Narrow:
+def _label(name: str, like_days: int) -> str:
+    if name != LEVEL:
+        return _(INPUTS[name].label)
+    if like_days == 1:
+        return _("Cars expected: the count of one like day")
+    return _("Cars expected: a mean of {days} like days", days=like_days)
+
+
+def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
     top = sorted(shares, key=lambda name: -shares[name])[:3]
     listed = [
         _(
             "“{input}”{space}({share})",
-            input=_(INPUTS[name].label),
+            input=_label(name, like_days),
             share=_percent(shares[name]),
             space=NBSP,
         )

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -17,7 +17,7 @@ from scipy.special import gammaincinv, ndtri
 
 from sim.checks import LENGTH_SPREADS, shortest_m
 from sim.day.crew import CrewDay, make_crew
-from sim.inputs import Conditions, Site
+from sim.inputs import Conditions, DemandSpread, Site
 from sim.physics.water_film import film_sigma
 
 Floats = NDArray[np.float64]
@@ -48,6 +48,7 @@ PURPOSES: dict[str, Kind] = {
     "cue_delay": "normal",
     "car_count": "normal",
     "strip_weight": "normal",
+    "hour": "uniform",
 }
 """Streams of a day in the order in which they are spawned; new ones are added at the end."""
 
@@ -120,15 +121,30 @@ def time_quantile(
     return np.asarray(mean_s * np.exp(sigma * ndtri(u) - 0.5 * sigma**2))
 
 
-def day_factor(u: float, cv: float) -> float:
-    """Factor on the day's demand at quantile `u`: gamma with mean 1 and the given variation."""
+def demand_factors(u: Floats, cv: float) -> Floats:
+    """Factors on demand at quantiles `u`: gamma with mean 1 and the given variation."""
     if cv < NO_SPREAD:
-        return 1.0
+        return np.ones(len(u))
     shape = 1.0 / cv**2
-    return float(gammaincinv(shape, u)) / shape
+    return np.asarray(gammaincinv(shape, u) / shape)
 
 
-def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions, factor: float) -> Floats:
+def as_it_comes(draw: DayDraw, site: Site, conditions: Conditions) -> Conditions:
+    """The day with the rates that its luck gives it, nothing unsure in it any more.
+
+    The level, where it was not drawn with the site, comes with the day: to a single day it is
+    the same whether days differ or what was expected of them was off.
+    """
+    spread, pay = conditions.spread, site.pay
+    day_cv = pay.day_factor_cv if spread.day_cv is None else spread.day_cv
+    hour_cv = pay.hour_factor_cv if spread.hour_cv is None else spread.hour_cv
+    day = demand_factors(draw.take("day", 1), math.hypot(day_cv, spread.level_cv))
+    factors = day * demand_factors(draw.take("hour", 24), hour_cv)
+    cars = tuple((np.array(conditions.arrivals_per_h) * factors).tolist())
+    return replace(conditions, arrivals_per_h=cars, spread=DemandSpread(0.0, 0.0))
+
+
+def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions) -> Floats:
     """Arrival times [s after midnight] of a Poisson process with the day's hourly means.
 
     The cumulative sum of unit exponentials is carried through the inverse of the cumulative
@@ -136,7 +152,7 @@ def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions, factor
     mean kept and the slope of its flatter neighbour.
     """
     starts, lengths, cars, slopes = _hourly_rates(site, conditions)
-    reach = np.concatenate([[0.0], np.cumsum(cars)]) * factor
+    reach = np.concatenate([[0.0], np.cumsum(cars)])
     total = reach[-1]
     if total <= 0:
         return np.empty(0)
@@ -147,7 +163,7 @@ def arrival_times(unit_gaps: DayDraw, site: Site, conditions: Conditions, factor
         due = np.cumsum(unit_gaps.take("arrival", count))
     due = due[due < total]
     hour = np.searchsorted(reach, due, side="right") - 1
-    within = (due - reach[hour]) / factor
+    within = due - reach[hour]
     first = (cars[hour] - 0.5 * slopes[hour]) / lengths[hour]  # rate at the hour's start [1/s]
     rise = slopes[hour] / lengths[hour] ** 2  # its growth [1/s²]
     # count = first·t + rise·t²/2, solved in the form that also holds for rise = 0
@@ -221,10 +237,7 @@ class DayCars:
 def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
     """The cars and clock stops of a day for a site, from its standard variates."""
     pay, line = site.pay, site.line
-    counted = conditions.spread.day_cv
-    day_cv = pay.day_factor_cv if counted is None else counted
-    factor = day_factor(float(draw.take("day", 1)[0]), day_cv)
-    arrival = arrival_times(draw, site, conditions, factor)
+    arrival = arrival_times(draw, site, as_it_comes(draw, site, conditions))
     n = len(arrival)
     shares = np.cumsum([item.numbers.share for item in site.vehicles])
     kinds = np.minimum(

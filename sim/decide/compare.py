@@ -257,7 +257,9 @@ def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
     first = crossed.runs[0]
     columns: list[Column] = []
     for number, (scenario, runs) in enumerate(zip(question.scenarios, crossed.runs, strict=True)):
-        figures = {name: site_figure(info, runs.day[name]) for name, info in FIGURES.items()}
+        figures = {
+            name: site_figure(info, runs.day[name], crossed.level) for name, info in FIGURES.items()
+        }
         apart = None
         if number:
             apart = {

@@ -9,17 +9,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from sim.day.belief import Belief, block_points
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.belief import Belief
 from sim.day.blocks import Shape, day_block
 from sim.day.draw import DayDraw
+from sim.day.drawn import draw_block
 from sim.day.figures import FIGURES
 from sim.day.night import Evening, after_night, evening_ends
-from sim.day.priors import draw_site, uncertain
 from sim.day.replicate import Difference, Figure, make_ready, matters, run_on
 from sim.day.rules import parse_rule
-from sim.decide.how_sure import Runs, gather, site_difference, site_figure
+from sim.decide.how_sure import Runs, gather, levels_of, site_difference, site_figure
 from sim.inputs import Conditions, Scenario, Site
 
+Floats = NDArray[np.float64]
 Ends = tuple[tuple[float, float], ...]
 
 
@@ -47,16 +51,12 @@ class Ground:
             evening_rule: wiping rule of that day, as text.
             belief: what weighings leave of the guesses, from which they are then drawn.
         """
-        self.shape, points = shape, shape.points
+        self.shape = shape
         self._seed = seed
         self._evening = None if site.wear.dry_set_at_opening else evening
         self._rule = parse_rule(evening_rule)
-        names: tuple[str, ...] = ()
-        if known is not None:
-            names = uncertain(site, known) if belief is None else belief.names
-        source = belief if names else None
-        self._sites = [
-            [draw_site(site, names, u) for u in block_points(names, source, points, seed, block)]
+        self._drawn = [
+            draw_block(site, known, belief, shape.points, seed, block)
             for block in range(shape.blocks)
         ]
         self._ends: dict[tuple[int, int], Ends] = {}
@@ -66,10 +66,10 @@ class Ground:
     def runs(self, scenario: Scenario, conditions: Conditions) -> Runs:
         """All days of a scenario at every drawn site, as `run_blocks` would have them."""
         cells = []
-        for block, sites in enumerate(self._sites):
-            for point, site in enumerate(sites):
-                morning = self._opened(block, point, site, conditions)
-                ready = make_ready(site, morning, [scenario])
+        for block, row in enumerate(self._drawn):
+            for point, one in enumerate(row):
+                morning = self._opened(block, point, one.site, one.day(conditions))
+                ready = make_ready(one.site, morning, [scenario])
                 for day in range(self.shape.days):
                     at = day_block(block, point, day, self.shape.blocks), day
                     draw = self._draws.get(at)
@@ -77,6 +77,10 @@ class Ground:
                         draw = self._draws[at] = DayDraw(self._seed, *at)
                     cells += run_on(ready, draw)
         return gather(cells, self.shape)
+
+    def levels(self, conditions: Conditions) -> Floats:
+        """Factor on what is expected of a day at each drawn site; shape (blocks · points,)."""
+        return levels_of([one for row in self._drawn for one in row], conditions)
 
     def _opened(self, block: int, point: int, site: Site, conditions: Conditions) -> Conditions:
         """The conditions with what evening and night leave in the cloth of a drawn site.
@@ -100,9 +104,9 @@ class Ground:
         return opened
 
 
-def figures_of(runs: Runs, names: Iterable[str]) -> dict[str, Figure]:
-    """Some figures of a scenario with their intervals."""
-    return {name: site_figure(FIGURES[name], runs.day[name]) for name in names}
+def figures_of(runs: Runs, names: Iterable[str], level: Floats | None = None) -> dict[str, Figure]:
+    """Some figures of a scenario with their intervals; `level` as `Ground.levels` has it."""
+    return {name: site_figure(FIGURES[name], runs.day[name], level) for name in names}
 
 
 def differences_of(

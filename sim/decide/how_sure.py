@@ -17,9 +17,9 @@ from scipy.special import ndtri
 
 from sim.day.belief import Belief, block_points
 from sim.day.blocks import Parts, Shape, day_block, take_apart
+from sim.day.drawn import Drawn, draw_block, drawn_names
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
 from sim.day.night import Evening, opening_moisture
-from sim.day.priors import draw_site, uncertain
 from sim.day.replicate import (
     CLEARLY,
     PROBABLY,
@@ -34,7 +34,7 @@ from sim.day.replicate import (
 from sim.day.rules import parse_rule
 from sim.day.spread import spread
 from sim.day.summary import DayFigures
-from sim.inputs import Conditions, Scenario, Site
+from sim.inputs import LEVEL, Conditions, Scenario, Site
 
 Floats = NDArray[np.float64]
 
@@ -56,6 +56,7 @@ class Crossed:
 
     Attributes:
         names: inputs that were drawn; u: their quantiles, shape (blocks · points, names).
+        level: factor on what is expected at each point, shape (blocks · points,).
         table: what was run, by block, point, day and scenario, to go on from.
         belief: what they were drawn from; None for their priors, independent of one another.
     """
@@ -63,6 +64,7 @@ class Crossed:
     shape: Shape
     names: tuple[str, ...]
     u: Floats
+    level: Floats
     runs: tuple[Runs, ...]
     table: Table = field(default_factory=list)
     belief: Belief | None = None
@@ -72,7 +74,7 @@ class Crossed:
 class _Job:
     """Days of one drawn site, from one on, under every scenario."""
 
-    site: Site
+    drawn: Drawn
     conditions: Conditions
     scenarios: tuple[Scenario, ...]
     evening: Evening | None
@@ -85,7 +87,8 @@ class _Job:
 
 def _run_site(job: _Job) -> list[list[DayFigures]]:
     """The days of a drawn site under every scenario: a row a day."""
-    site, conditions, evening = job.site, job.conditions, job.evening
+    site, evening = job.drawn.site, job.evening
+    conditions = job.drawn.day(job.conditions)
     if evening is not None and not site.wear.dry_set_at_opening:
         # what the night leaves in the cloth depends on the drawn site; one evening, the same for
         # all, tells it: evenings of their own would make luck a part of what sites are
@@ -116,26 +119,27 @@ def run_blocks(
 
     With an evening each drawn site opens with what that evening and the night leave in its
     cloth, else with the moisture of the conditions. Sites are drawn from the belief, if there is
-    one, else from the priors of what is not known.
+    one, else from the priors of what is not known; so is the level of demand.
 
     Args:
         before: runs of the very same question and as many blocks, with fewer points a block or
             fewer days a site; they are kept, and only what is not in them is run. What comes
             out is the same as without them.
     """
-    names = uncertain(site, known) if belief is None else belief.names
+    names = drawn_names(site, known, belief)
     points = [block_points(names, belief, shape.points, seed, b) for b in range(shape.blocks)]
+    drawn = [draw_block(site, known, belief, shape.points, seed, b) for b in range(shape.blocks)]
     table: Table = [[[] for _ in rows] for rows in points]
     if before is not None:
         for block, earlier in enumerate(before.table):
             table[block][: len(earlier)] = [list(days) for days in earlier]
     jobs = [
         _Job(
-            draw_site(site, names, u), conditions, tuple(scenarios), evening, seed,
+            one, conditions, tuple(scenarios), evening, seed,
             shape.blocks, block, point, range(len(table[block][point]), shape.days),
         )
-        for block, rows in enumerate(points)
-        for point, u in enumerate(rows)
+        for block, row in enumerate(drawn)
+        for point, one in enumerate(row)
     ]  # fmt: skip
     jobs = [job for job in jobs if job.days]
     done_after = [0 if before is None else before.shape.runs]
@@ -148,7 +152,16 @@ def run_blocks(
         gather([day[s] for block in table for days in block for day in days], shape)
         for s in range(len(scenarios))
     ]
-    return Crossed(shape, names, np.concatenate(points), tuple(runs), table, belief)
+    levels = levels_of([one for row in drawn for one in row], conditions)
+    return Crossed(shape, names, np.concatenate(points), levels, tuple(runs), table, belief)
+
+
+def levels_of(drawn: Sequence[Drawn], conditions: Conditions) -> Floats:
+    """Factor on what is expected of a day at each of some points, 1 where the level is sure."""
+    expected = math.fsum(conditions.arrivals_per_h)
+    if not expected:
+        return np.ones(len(drawn))
+    return np.array([math.fsum(one.day(conditions).arrivals_per_h) / expected for one in drawn])
 
 
 def gather(cells: Sequence[DayFigures], shape: Shape) -> Runs:
@@ -187,9 +200,45 @@ def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
     return f"{strength} {'better' if improved else 'worse'}"
 
 
-def site_figure(info: FigureInfo, values: Floats) -> Figure:
-    """A scenario's figure over drawn sites; values of shape (blocks, points, days)."""
-    parts = take_apart(values, is_share=info.unit == "share")
+def coming_day(parts: Parts, values: Floats, level: Floats, *, is_share: bool) -> Parts:
+    """The parts with a day range that a coming day falls into: its luck and its unsure level.
+
+    How far the expectation itself is off is the same on every such day, so it belongs to what is
+    not known and is in the site uncertainty; but the day that comes has both in it. What the
+    level does to the expected value is told by regression over the drawn sites, less what its
+    error would make of nothing.
+
+    Args:
+        level: factor on what is expected at each drawn site, shape (blocks · points,).
+    """
+    spread = float(np.var(level))
+    if not spread or not parts.day_variance > 0:
+        return parts
+    apart = level - level.mean()
+    slope = float(apart @ (parts.sites - parts.mean)) / (len(level) * spread)
+    left = parts.sites - parts.mean - slope * apart
+    noise = float(left @ left) / (len(level) - 2) / (len(level) * spread)
+    of_level = max(0.0, slope**2 - noise) * spread
+    wider = math.sqrt(1.0 + of_level / parts.day_variance)
+    floor = 0.0 if np.nanmin(values) >= 0 else -math.inf
+    ceiling = 1.0 if is_share and np.nanmax(values) <= 1 else math.inf
+    return replace(
+        parts,
+        day_low=max(floor, parts.mean + wider * (parts.day_low - parts.mean)),
+        day_high=min(ceiling, parts.mean + wider * (parts.day_high - parts.mean)),
+    )
+
+
+def site_figure(info: FigureInfo, values: Floats, level: Floats | None = None) -> Figure:
+    """A scenario's figure over drawn sites; values of shape (blocks, points, days).
+
+    Args:
+        level: see `coming_day`; None where it is sure.
+    """
+    is_share = info.unit == "share"
+    parts = take_apart(values, is_share=is_share)
+    if level is not None:
+        parts = coming_day(parts, values, level, is_share=is_share)
     events, one_in = rare_event(info, values)
     low, high = (math.nan, math.nan) if one_in else (parts.error_low, parts.error_high)
     return Figure(
@@ -225,7 +274,8 @@ class Widener:
 
 
 def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ...]:
-    """The inputs that widen a figure most, by regression on the inputs' normal scores.
+    """The inputs that widen a figure most, by regression on the inputs' normal scores; beside
+    them the level of demand, under the name `LEVEL`.
 
     Drawn from their priors, inputs are independent, so the squared standardised slopes are shares
     of variance (of what is linear in the scores). A belief draws them together: the share is then
@@ -234,7 +284,10 @@ def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ..
     drawn sites for the regression.
     """
     sites = take_apart(values).sites
-    z = np.asarray(ndtri(crossed.u))
+    names, z = crossed.names, np.asarray(ndtri(crossed.u))
+    if np.ptp(crossed.level) > 0:
+        score = (crossed.level - crossed.level.mean()) / crossed.level.std()
+        names, z = (*names, LEVEL), np.column_stack([z, score])
     n, p = z.shape
     if p == 0 or len(np.unique(z, axis=0)) < 2 * p or float(np.var(sites)) <= 0:
         return ()
@@ -252,5 +305,5 @@ def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ..
         explained = np.maximum(0.0, together - of_noise * z.var(axis=0))
         shares = explained / float(np.var(sites))
     order = np.argsort(-shares)[:most]
-    wide = (Widener(crossed.names[i], float(min(1.0, shares[i]))) for i in order)
+    wide = (Widener(names[i], float(min(1.0, shares[i]))) for i in order)
     return tuple(row for row in wide if row.share > LEAST_SHARE)

@@ -9,7 +9,7 @@ from sim.day.figures import FIGURES
 from sim.day.replicate import Difference, Figure
 from sim.day.rules import parse_changes, parse_rule
 from sim.decide.compare import Column, Comparison
-from sim.inputs import Site
+from sim.inputs import DemandSpread, Site
 from sim.units import UNITS, show_clock
 
 SCHEMA = "clothcast.plan/1"
@@ -45,6 +45,7 @@ def record(
             "opening_saturation": number(day.opening_moisture / day.cloth.holding),
             "opening_from": comparison.opening_from,
             "origin": origin,
+            "spread": spread_content(site, conditions.spread),
         },
         "limits": {
             "damp_limit_saturation": day.damp_limit,
@@ -56,6 +57,20 @@ def record(
             "close_h": site.line.close_h,
         },
         "scenarios": [_column(column, site) for column in comparison.columns],
+    }
+
+
+def spread_content(site: Site, spread: DemandSpread) -> dict[str, Any]:
+    """How far days come out from what is expected, as days are drawn, and what that rests on."""
+    day, hour = spread.day_cv, spread.hour_cv
+    return {
+        "day_cv": site.pay.day_factor_cv if day is None else day,
+        "hour_cv": site.pay.hour_factor_cv if hour is None else hour,
+        "level_cv": spread.level_cv,
+        "day_from": "inputs" if day is None else "counts",
+        "hour_from": "inputs" if hour is None else "counts",
+        "days": spread.days,
+        "like_days": spread.like_days,
     }
 
 

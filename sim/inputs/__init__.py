@@ -28,7 +28,7 @@ from sim.inputs.entry import (
 )
 from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
 from sim.inputs.roster import Away, HoursLimits, Person, PlannedShift, StaffBook
-from sim.inputs.scenario import Conditions, DemandSpread, Scenario
+from sim.inputs.scenario import LEVEL, Conditions, DemandSpread, Scenario
 from sim.inputs.site import GROUP_INPUTS, GROUPS, INPUTS, Group, Site, unknown_input
 from sim.inputs.vehicles import (
     CLASS_INPUTS,
@@ -86,6 +86,7 @@ __all__ = [
     "GROUPS",
     "GROUP_INPUTS",
     "INPUTS",
+    "LEVEL",
     "LONGEST_LIST",
     "LONGEST_WORDS",
     "ZONES",

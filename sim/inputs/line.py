@@ -133,6 +133,11 @@ class Pay:
         0.12, "Day-to-day variation of demand", "share", 0, 1, "guess; counts replace it",
         ln(0.06, 0.24),
     )
+    hour_factor_cv: float = number(
+        0.1, "Hour-to-hour variation of demand", "share", 0, 1, "guess; counts replace it",
+        advice="How far an hour comes out from what its day leads to expect, beside the luck of "
+        "single cars.",
+    )
     full_service_share: float = number(
         0, "Share of cars sold the full wipe", "share", 0, 1, "site's own",
         advice="Wiped in full by every rule but “always reduced”.",

@@ -7,6 +7,9 @@ from dataclasses import dataclass, field, replace
 
 from sim.inputs.entry import Value
 
+LEVEL = "cars_expected"
+"""What the level of demand is called where inputs are named that widen an answer."""
+
 
 @dataclass(frozen=True, slots=True)
 class DemandSpread:
@@ -18,11 +21,18 @@ class DemandSpread:
     Attributes:
         day_cv: coefficient of variation of the day factor, which all hours share; None: the
             site's `day_factor_cv` holds.
+        hour_cv: of a factor of each hour's own, given the day; None: `hour_factor_cv` holds.
+        level_cv: of the truth about what is expected, all hours alike; not luck but what is not
+            known, and the same on every such day.
         days: whole days of counts that it rests on, 0 for none.
+        like_days: days whose mean is expected, 0 where nothing says.
     """
 
     day_cv: float | None = None
+    hour_cv: float | None = None
+    level_cv: float = 0.0
     days: int = 0
+    like_days: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +56,12 @@ class Conditions:
 
     def with_inputs(self, changed: Collection[str]) -> Conditions:
         """The day for a site some of whose inputs were changed for it: what was set holds."""
-        if "day_factor_cv" not in changed or self.spread.day_cv is None:
-            return self
-        return replace(self, spread=replace(self.spread, day_cv=None))
+        spread = self.spread
+        if "day_factor_cv" in changed:
+            spread = replace(spread, day_cv=None)
+        if "hour_factor_cv" in changed:
+            spread = replace(spread, hour_cv=None)
+        return self if spread == self.spread else replace(self, spread=spread)
 
 
 @dataclass(frozen=True, slots=True)

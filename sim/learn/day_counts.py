@@ -76,7 +76,7 @@ def day_counts(
     else:
         origin = f"Cars: mean of {len(days)} {kind} {words}, from {days[0]} to {days[-1]}."
     cars = tuple(means.get(hour, 0.0) for hour in range(24))
-    return DayCounts(cars, origin, demand_spread(past, day, guess), tuple(notes))
+    return DayCounts(cars, origin, demand_spread(past, day, days, guess), tuple(notes))
 
 
 def mean_counts(past: LikeDays, day: date) -> tuple[float, ...]:

@@ -1,19 +1,36 @@
-"""How far days come out from what counts lead to expect of them."""
+"""How far days come out from what counts lead to expect of them.
+
+What is expected of a day is the mean of like days. Held against the past it is told in three
+parts: the day factor, by which days of a season differ from one another; the factor of an hour,
+by which hours differ given their day; and the level, by which the mean of like days itself is
+off, be it by their own luck or because season and trade have moved on since.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sim.inputs import DemandSpread
 from sim.learn.like_days import SEASON_DAYS, LikeDays
-from sim.learn.season import days_apart
+from sim.learn.season import YEAR_DAYS, days_apart
+
+Floats = NDArray[np.float64]
 
 LEAST_DAYS = 6
-"""Whole days in the season below which counts tell nothing of their spread."""
+"""Whole days below which counts tell nothing of a spread."""
+NEAR_DAYS = 91
+"""Past days that are held against their like days lie in the same half of the year."""
 GUESS_DAYS = 4
 """Degrees of freedom that a guess of a spread is worth: a chi-square variance of so many spreads
 by a factor of two either way, as the range of the input does (half to twice the guess)."""
+GUESS_WEEKS = 2
+"""Weeks of counts that the guess of how far a level moves is worth. Errors of neighbouring days
+rest on nearly the same like days, so a week of them counts once."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,24 +38,120 @@ class SpreadGuess:
     """What a site's own inputs say of its spread, for want of counts.
 
     Attributes:
-        day_cv: coefficient of variation of the day factor.
-        entered: whether the site entered it itself; then it holds, whatever counts say.
+        day_cv, hour_cv: coefficients of variation of the day factor and of an hour's factor.
+        day_entered, hour_entered: whether the site entered them itself; then they hold, whatever
+            counts say.
     """
 
     day_cv: float
-    entered: bool = False
+    hour_cv: float
+    day_entered: bool = False
+    hour_entered: bool = False
 
 
-def demand_spread(past: LikeDays, day: date, guess: SpreadGuess) -> DemandSpread:
-    """The spread of a day that is expected from like days, from all whole days about its season.
+def demand_spread(
+    past: LikeDays, day: date, like: Sequence[date], guess: SpreadGuess
+) -> DemandSpread:
+    """The spread of a day that is expected from the mean of `like` days.
 
-    The variance found is averaged with the guess, which counts for `GUESS_DAYS`.
+    Every variance found is averaged with a guess that counts for a few days. That of a level's
+    movement beyond the luck of its like days is guessed as large as that of single days: so it
+    was, in the middle, in hourly counts of footfall, hired bicycles and telephone calls.
     """
+    held = hold_against_past(past, day, like)
+    hour = _mixed(held.hour_variance, held.days, guess.hour_cv**2, GUESS_DAYS)
     variance, freedom, days = day_variance(past, day)
-    if guess.entered or days < LEAST_DAYS or not freedom:
-        return DemandSpread()
-    mixed = (freedom * max(0.0, variance) + GUESS_DAYS * guess.day_cv**2) / (freedom + GUESS_DAYS)
-    return DemandSpread(mixed**0.5, days)
+    known = days >= LEAST_DAYS and freedom > 0
+    single = max(0.0, variance - hour * held.concentration) if known else 0.0
+    of_day = _mixed(single, freedom if known else 0, guess.day_cv**2, GUESS_DAYS)
+    # what a day has by itself, and a mean of like days by so many of them
+    alone = of_day + hour * held.concentration + held.of_cars
+    beyond = held.total_variance - hour * held.concentration - of_day - alone * held.of_mean
+    moved = _mixed(max(0.0, beyond), held.days / 7.0, of_day, GUESS_WEEKS)
+    return DemandSpread(
+        None if guess.day_entered or not known else of_day**0.5,
+        None if guess.hour_entered or not held.days else hour**0.5,
+        (moved + alone / len(like)) ** 0.5,
+        max(days if known else 0, held.days),
+        len(like),
+    )
+
+
+def _mixed(found: float, weight: float, guess: float, worth: float) -> float:
+    return (weight * max(0.0, found) + worth * guess) / (weight + worth)
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """Past days held against the mean of the days that were as like to them.
+
+    Attributes:
+        days: past days that could be held against at least two; 0: the rest says nothing.
+        hour_variance: relative variance of an hour given its day, beyond the luck of whole cars.
+        total_variance: mean square of the relative miss of a day's total, beyond that luck.
+        concentration: Σ of squared shares of the hours: what of an hour's variance a total has.
+        of_cars: relative variance of a total by the luck of whole cars, 1/expected.
+        of_mean: mean of 1/n over the n like days of each.
+    """
+
+    days: int
+    hour_variance: float
+    total_variance: float
+    concentration: float
+    of_cars: float
+    of_mean: float
+
+
+def hold_against_past(past: LikeDays, day: date, like: Sequence[date]) -> Held:
+    """What a mean of days that lie as `like` do about `day` missed in the past.
+
+    Each whole day d of the file is held against the mean of the days d − (day − l), l in `like`,
+    as far as they were counted. With expected cars λ_h of its hours, shares p_h = λ_h/Λ and a
+    total T, the residuals r_h = n_h − T·p_h of independent hours of relative variance c² have
+
+        Σ E r_h² = Σ T·p_h·(1 − p_h) + c²·T²·Σ p_h²·((1 − p_h)² + Σ_(j≠h) p_j²),
+
+    from which c² follows by the method of moments, summed over days; so does the mean square of
+    (T − Λ)² − Λ beside Λ². Both hold what is unsure in λ, as the coming day will.
+    """
+    ordinals, counts = past.whole()
+    own = ordinals != day.toordinal()
+    ordinals, counts = ordinals[own], counts[own]
+    shares_only = Held(0, 0.0, 0.0, 1.0 / len(past.hours), 0.0, 0.0)
+    if not len(ordinals):
+        return shares_only
+    total, seen = np.zeros_like(counts), np.zeros(len(ordinals))
+    for other in like:
+        sought = ordinals - (day - other).days
+        at = np.minimum(np.searchsorted(ordinals, sought), len(ordinals) - 1)
+        found = ordinals[at] == sought
+        total[found] += counts[at[found]]
+        seen[found] += 1
+    expected = total / np.maximum(seen, 1.0)[:, None]
+    usable = (seen >= min(2, len(like))) & (expected.sum(axis=1) > 0)
+    apart = (day.toordinal() - ordinals) % YEAR_DAYS
+    near = usable & (np.minimum(apart, YEAR_DAYS - apart) <= NEAR_DAYS)
+    if near.sum() >= LEAST_DAYS:
+        usable = near
+    if usable.sum() < LEAST_DAYS:
+        return shares_only
+    expected, counts, seen = expected[usable], counts[usable], seen[usable]
+    sums, came = expected.sum(axis=1), counts.sum(axis=1)
+    p = expected / sums[:, None]
+    square = p**2
+    together = square.sum(axis=1)
+    mean = came[:, None] * p
+    above = ((counts - mean) ** 2 - mean * (1.0 - p)).sum()
+    below = (came[:, None] ** 2 * square * ((1.0 - p) ** 2 + together[:, None] - square)).sum()
+    of_cars = 1.0 / sums.mean()
+    return Held(
+        len(sums),
+        float(above / below) if below > 0 else 0.0,
+        float(((came - sums) ** 2 - sums).sum() / (sums**2).sum()),
+        float(together.mean()),
+        float(of_cars),
+        float((1.0 / seen).mean()),
+    )
 
 
 def day_variance(past: LikeDays, day: date) -> tuple[float, int, int]:
@@ -64,10 +177,26 @@ def day_variance(past: LikeDays, day: date) -> tuple[float, int, int]:
 
 
 def told_spread(spread: DemandSpread, guess: SpreadGuess) -> str:
-    """How far days come out from what is expected of them, and how that is known: a sentence."""
-    if spread.day_cv is not None:
-        source = f"from {spread.days} whole days of counts"
+    """How far days come out from what is expected of them, and how that is known, in words."""
+    days = guess.day_cv if spread.day_cv is None else spread.day_cv
+    hours = guess.hour_cv if spread.hour_cv is None else spread.hour_cv
+    day_from = _source(spread.day_cv, guess.day_entered, spread.days)
+    hour_from = _source(spread.hour_cv, guess.hour_entered, spread.days)
+    if day_from == hour_from:
+        text = f"Days like this differ by about {_percent(days)}, hours given the day by "
+        text += f"{_percent(hours)} ({day_from})"
     else:
-        source = "your own entry" if guess.entered else "a guess: too few whole days of counts"
-    cv = guess.day_cv if spread.day_cv is None else spread.day_cv
-    return f"Days like this differ by about {100.0 * cv:.0f} % ({source})."
+        text = f"Days like this differ by about {_percent(days)} ({day_from}), hours given the "
+        text += f"day by {_percent(hours)} ({hour_from})"
+    one = "the one like day" if spread.like_days == 1 else f"the mean of {spread.like_days} days"
+    return f"{text}; {one} is itself uncertain by {_percent(spread.level_cv)}."
+
+
+def _source(counted: float | None, entered: bool, days: int) -> str:
+    if counted is not None:
+        return f"from {days} whole days of counts"
+    return "your own entry" if entered else "a guess: too few whole days of counts"
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"

@@ -62,7 +62,13 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     # A day marked twice is closed if either mark says so.
     note_of_day = marks.get("closed") or marks.get("event")
     is_closed = not hours or "closed" in marks
-    guess = SpreadGuess(data.site.pay.day_factor_cv, "day_factor_cv" in data.given)
+    pay, given = data.site.pay, data.given
+    guess = SpreadGuess(
+        pay.day_factor_cv,
+        pay.hour_factor_cv,
+        "day_factor_cv" in given,
+        "hour_factor_cv" in given,
+    )
     counts = None
     missing: list[InputProblem] = []
     try:

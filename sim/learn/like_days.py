@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
+import numpy as np
+from numpy.typing import NDArray
+
 from sim.inputs.history import History
 from sim.learn.season import days_apart
 
@@ -45,6 +48,15 @@ class LikeDays:
         self.totals = {
             day: sum(cars.values()) for day, cars in self.cars.items() if len(cars) == len(hours)
         }
+
+    def whole(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
+        """Ordinals of the days with every open hour, ascending, and their counts (days, hours)."""
+        days = sorted(self.totals)
+        rows = [[self.cars[day][hour] for hour in self.hours] for day in days]
+        return (
+            np.array([day.toordinal() for day in days], dtype=np.int64),
+            np.array(rows, dtype=float).reshape(len(days), len(self.hours)),
+        )
 
     def like(self, day: date, same_weekday: bool, reach_days: int) -> list[date]:
         """Days with counts, other than the day itself, in order of time."""

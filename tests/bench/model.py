@@ -81,6 +81,7 @@ def roomy_site(open_hours: float) -> Site:
             "patience_median_s": 14_400.0,
             "patience_log_sd": 0.0,
             "day_factor_cv": 0.0,
+            "hour_factor_cv": 0.0,
         }
     )
 

@@ -98,6 +98,7 @@ def worlds(draw: st.DrawFn) -> World:
         "patience_median_s": draw(st.sampled_from((60.0, 300.0, 14400.0))),
         "arrival_shape": draw(st.sampled_from(("constant", "linear"))),
         "day_factor_cv": draw(number(0.0, 0.5)),
+        "hour_factor_cv": draw(number(0.0, 0.5)),
         "full_service_share": draw(number(0.0, 0.5)),
         "film_after_rinse_kg_m2": draw(number(0.02, 0.5)),
         "film_cv": draw(number(0.0, 1.0)),

@@ -9,7 +9,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sim.day.draw import PURPOSES, DayDraw, arrival_times, day_factor, make_cars, time_quantile
+from sim.day.draw import (
+    PURPOSES,
+    DayDraw,
+    arrival_times,
+    demand_factors,
+    make_cars,
+    time_quantile,
+)
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions, flat
 from tests.seeds import seed
@@ -64,12 +71,12 @@ def test_fixed_and_measured_times() -> None:
     assert counts.tolist() == [333, 333, 333]
 
 
-def test_the_day_factor_is_gamma_with_mean_one() -> None:
-    """The day factor's quantiles are SciPy's gamma with mean 1 and the given variation."""
+def test_factors_on_demand_are_gamma_with_mean_one() -> None:
+    """Quantiles of the factors are SciPy's gamma with mean 1 and the given variation."""
     reference = stats.gamma(a=1 / 0.12**2, scale=0.12**2)
-    ours = [day_factor(float(u), 0.12) for u in (0.05, 0.5, 0.95)]
+    ours = demand_factors(np.array([0.05, 0.5, 0.95]), 0.12)
     assert np.allclose(ours, reference.ppf([0.05, 0.5, 0.95]), rtol=1e-9)
-    assert day_factor(0.3, 0.0) == 1.0
+    assert np.all(demand_factors(np.array([0.3, 0.9]), 0.0) == 1.0)
 
 
 def hourly() -> Conditions:
@@ -97,7 +104,7 @@ def test_hours_keep_their_means(
     wanted = np.array(hourly().arrivals_per_h)
     counts = np.zeros((days, 24))
     for number in range(days):
-        times = arrival_times(DayDraw(seed(shape, number)), site, hourly(), 1.0)
+        times = arrival_times(DayDraw(seed(shape, number)), site, hourly())
         assert np.all(np.diff(times) >= 0)
         counts[number] = np.bincount((times // 3600).astype(int), minlength=24)
     busy = wanted > 0
@@ -114,7 +121,7 @@ def test_hours_keep_their_means(
 def test_a_linear_rate_leans_towards_the_busier_neighbour() -> None:
     """Within a rising hour more cars come in its second half, none outside opening."""
     day, site = hourly(), Site("x").with_values({"arrival_shape": "linear"})
-    times = np.concatenate([arrival_times(DayDraw(n), site, day, 1.0) for n in range(200)])
+    times = np.concatenate([arrival_times(DayDraw(n), site, day) for n in range(200)])
     second = np.sum((times >= 8.5 * 3600) & (times < 9 * 3600))
     first = np.sum((times >= 8 * 3600) & (times < 8.5 * 3600))
     # from 40 cars, rising 35 over the hour: 24.4 in the second half, 15.6 in the first
@@ -141,7 +148,7 @@ def test_opening_in_the_middle_of_an_hour_keeps_the_hours_cars() -> None:
     """Opening at 7:30 all cars of the hour come in its second half."""
     site = Site("Half").with_values({"open_h": 7.5, "day_factor_cv": 0.0})
     day = conditions(60.0)
-    times = np.concatenate([arrival_times(DayDraw(n), site, day, 1.0) for n in range(100)])
+    times = np.concatenate([arrival_times(DayDraw(n), site, day) for n in range(100)])
     early = times[times < 8 * 3600]
     assert early.min() >= 7.5 * 3600
     assert len(early) / 100 == pytest.approx(60, abs=4)

@@ -170,6 +170,7 @@ BUSY: dict[str, Value] = {
     "patience_median_s": 14400.0,
     "patience_log_sd": 0.0,
     "day_factor_cv": 0.0,
+    "hour_factor_cv": 0.0,
     "damp_rewash_share": 0.0,
     "stack_limit_cars": 5,
     "loading_line_cars": 5,

@@ -130,7 +130,7 @@ def test_the_inputs_that_widen_a_figure_are_found() -> None:
     days = at_runs(rng.normal(0, 1, (shape.blocks, shape.days)), shape.points)
     values = sites.reshape(*size[:2], 1) + days + rng.normal(0, 0.5, size)
     names = tuple(list(INPUTS)[:20])
-    crossed = Crossed(shape, names, u, (Runs({}, {}),))
+    crossed = Crossed(shape, names, u, np.ones(128), (Runs({}, {}),))
     found = widest(crossed, values)
     assert [row.name for row in found[:2]] == [names[3], names[7]]
     assert found[0].share == pytest.approx(0.9, abs=0.05)

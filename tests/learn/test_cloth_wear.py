@@ -77,7 +77,9 @@ def test_the_reference_car_fully_wiped_is_one() -> None:
 def test_a_days_wear_is_that_of_the_simulated_day(rule: str) -> None:
     """Mean wear of simulated days of 40 cars an hour, nobody lost: within 3 %, by four rules."""
     cars = tuple(40.0 if 8 <= hour < 18 else 0.0 for hour in range(24))
-    site = SITE.with_values({"open_h": 8.0, "close_h": 18.0, "day_factor_cv": 0.0})
+    site = SITE.with_values(
+        {"open_h": 8.0, "close_h": 18.0, "day_factor_cv": 0.0, "hour_factor_cv": 0.0}
+    )
     conditions = Conditions(cars, (22.0,) * 24, (0.5,) * 24)
     (days,) = run_days(site, conditions, [Scenario("as it is", rule)], 24, 7)
     parsed = parse_rule(rule, [item.key for item in site.vehicles])

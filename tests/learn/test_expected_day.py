@@ -309,17 +309,20 @@ def test_the_day_factor_by_hand() -> None:
     sundays = [SATURDAY - timedelta(days=7 * k - 1) for k in (1, 2, 3)]
     counts = counts_of(sorted(saturdays + sundays), cars)
     expected = expected_day(site_of(counts), SATURDAY)
-    assert expected.conditions.spread == DemandSpread()
-    assert "differ by about 12 % (a guess: too few whole days of counts)" in expected.origin
+    spread = expected.conditions.spread
+    assert spread == DemandSpread(None, None, spread.level_cv, 0, 5)
+    assert "differ by about 12 %, hours given the day by 10 % (a guess" in expected.origin
     monday = SATURDAY - timedelta(days=5)
     six = expected_day(site_of(tuple(sorted(counts + counts_of([monday], cars)))), SATURDAY)
     saturday, sunday = 13 * 100.0, 13 * 50.0
     above = 2 * (13 * 10.0) ** 2 - saturday - 2 * sunday
     below = saturday**2 + 2 * sunday**2
-    found = (3 * above / below + 4 * 0.12**2) / 7
+    alone = above / below - 0.1**2 / 13  # less what the guess of 10 % on each of 13 hours does
+    found = (3 * alone + 4 * 0.12**2) / 7
     assert six.conditions.spread.days == 6
     assert six.conditions.spread.day_cv == pytest.approx(found**0.5)
     assert f"differ by about {100 * found**0.5:.0f} % (from 6 whole days of counts)" in six.origin
+    assert "hours given the day by 10 % (a guess: too few whole days of counts)" in six.origin
 
 
 def test_days_with_a_hole_do_not_count_for_the_day_factor() -> None:
@@ -327,7 +330,7 @@ def test_days_with_a_hole_do_not_count_for_the_day_factor() -> None:
     counts = counts_of(days_back(42), flat(50))
     whole = expected_day(site_of(counts), SATURDAY).conditions.spread
     holed = tuple(r for r in counts if not (r.hour == 13 and r.day.day % 2))
-    assert whole.days == 21
+    assert whole.days == 28  # each of the last four weeks has two like weeks before it
     assert whole.day_cv == pytest.approx((4 * 0.12**2 / 18) ** 0.5)  # no more than the guess's part
     less = expected_day(site_of(holed), SATURDAY).conditions.spread
     assert 0 < less.days < whole.days

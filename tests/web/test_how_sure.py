@@ -224,6 +224,17 @@ def test_money_is_named_where_damp_cars_are_certain() -> None:
     assert "lock" not in narrow.act
 
 
+def test_cars_expected_are_named_as_what_they_are() -> None:
+    """Where the mean of like days widens the answer it is named with the days it is of."""
+    day = invented.peak_day_over_sites()
+    day["conditions"]["spread"] = {"like_days": 5}
+    day["scenarios"][2]["widest"] = {"damp_share": [{"input": "cars_expected", "share": 0.4}]}
+    narrow = narrow_words(day)
+    assert narrow is not None
+    assert "through “Cars expected: a mean of 5 like days”" in narrow.wide
+    assert (narrow.act, narrow.field) == ("", "")
+
+
 def test_nothing_is_named_where_nothing_is_known() -> None:
     """Few days, too few sites, or inputs that only months would tell lead to no measurement."""
     assert narrow_words(invented.peak_day()) is None

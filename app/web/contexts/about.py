@@ -65,6 +65,15 @@ def _line() -> Part:
                 "stack, then loses cars."
             ),
             _(
+                "How far days come out from what is expected is told from your counts, in three "
+                "parts: by how much days differ, by how much an hour differs from what its day "
+                "leads to expect, and how far the mean of like days is off, for past days were "
+                "held against the mean of the days before them. The first two are luck of the "
+                "day; the third is drawn with your site, as what is not known. All three are "
+                "gamma distributed with mean 1. With few counts the guesses of the Site page "
+                "weigh in, and what you entered yourself holds."
+            ),
+            _(
                 "Cars that come within the hour behave as a Poisson process with the hour’s rate; "
                 "times for paying and loading follow the kinds of distribution entered on the Site "
                 "page."
@@ -241,8 +250,9 @@ def _sure_words() -> Part:
             (
                 _("Day range"),
                 _(
-                    "What single days do: of 20 days like this one, 18 lie within it. It doesn’t "
-                    "shrink, because days differ."
+                    "What single days do: of 20 days like this one, 18 lie within it. It holds "
+                    "that the expected number of cars itself may be off, as the day that comes "
+                    "will. It doesn’t shrink much, because days differ."
                 ),
             ),
             (

@@ -20,9 +20,10 @@ from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief, block_points
 from sim.day.blocks import MOST_POINTS
 from sim.day.draw import DayCars, DayDraw, make_cars
+from sim.day.drawn import drawn_names
 from sim.day.kernel import TALLY, Tables, make_tables, tallies
 from sim.day.night import Evening, opening_moisture
-from sim.day.priors import draw_site, uncertain
+from sim.day.priors import draw_site
 from sim.day.rules import FULL, REDUCED, Rule, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.spread import spread
@@ -81,9 +82,7 @@ class SwitchQuestion:
     @property
     def drawn(self) -> tuple[str, ...]:
         """Names of the inputs that are drawn."""
-        if self.known is None:
-            return ()
-        return uncertain(self.site, self.known) if self.belief is None else self.belief.names
+        return drawn_names(self.site, self.known, self.belief)
 
     def points(self, block: int) -> Floats:
         """Quantiles of a block's drawn sites; shape (`MOST_POINTS`, drawn)."""
@@ -134,7 +133,10 @@ class SwitchAnswer:
 
 @dataclass(frozen=True, slots=True)
 class World:
-    """One draw: a site, its day and the cars that come."""
+    """One draw: a site, its day and the cars that come.
+
+    Each draw has a day of its own, so the level of demand comes with the day.
+    """
 
     site: Site
     day: DayNumbers

@@ -1,0 +1,90 @@
+"""What is not known of a plan, drawn: the site as it might be, and the level of its demand."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.random import PCG64, Generator, SeedSequence
+from numpy.typing import NDArray
+
+from sim.day.belief import Belief, block_points
+from sim.day.blocks import FIRST_POINTS, sobol_points
+from sim.day.draw import demand_factors
+from sim.day.priors import draw_site, uncertain
+from sim.inputs import Conditions, Site
+
+Floats = NDArray[np.float64]
+LEVELS = 2_000_000
+"""Index of the points of levels of the first block, which no block of drawn sites has."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """A plan's unknowns at one point of a block.
+
+    Attributes:
+        site: the site as it might be.
+        level_u: quantile of the level; None: nothing is drawn, the level comes with each day.
+    """
+
+    site: Site
+    level_u: float | None = None
+
+    def day(self, conditions: Conditions) -> Conditions:
+        """The day as it is to be expected here: with the drawn level, which is sure then."""
+        spread = conditions.spread
+        if self.level_u is None or not spread.level_cv:
+            return conditions
+        factor = float(demand_factors(np.array([self.level_u]), spread.level_cv)[0])
+        cars = tuple(hour * factor for hour in conditions.arrivals_per_h)
+        return replace(conditions, arrivals_per_h=cars, spread=replace(spread, level_cv=0.0))
+
+
+def drawn_names(
+    site: Site, known: Collection[str] | None, belief: Belief | None
+) -> tuple[str, ...]:
+    """Names of the inputs that are drawn: those of the belief, if there is one, else every guess.
+
+    Args:
+        known: inputs that the site entered itself; None: no input is drawn.
+    """
+    if known is None:
+        return ()
+    return uncertain(site, known) if belief is None else belief.names
+
+
+def draw_block(
+    site: Site,
+    known: Collection[str] | None,
+    belief: Belief | None,
+    points: int,
+    seed: int,
+    block: int,
+) -> list[Drawn]:
+    """All points of a block; more points begin with those of fewer."""
+    names = drawn_names(site, known, belief)
+    if known is None:
+        return [Drawn(site)] * points
+    quantiles = block_points(names, belief if names else None, points, seed, block)
+    levels = level_points(points, seed, block).tolist()
+    return [
+        Drawn(draw_site(site, names, u), level) for u, level in zip(quantiles, levels, strict=True)
+    ]
+
+
+def level_points(points: int, seed: int, block: int) -> Floats:
+    """Quantiles of the level at the points of a block; shape (points,), inside (0, 1).
+
+    A stream of their own, so that sites are drawn alike whatever their demand. Like the sites'
+    points they are spread evenly, and more begin with those of fewer; they are shuffled within
+    each stage, since two sequences of Sobol points in their own order go hand in hand.
+    """
+    found = sobol_points(1, max(points, FIRST_POINTS), seed, LEVELS + block)[:, 0]
+    stream = Generator(PCG64(SeedSequence([seed, 8, block])))
+    first, last = 0, FIRST_POINTS
+    while first < points:
+        found[first:last] = stream.permutation(found[first:last])
+        first, last = last, 2 * last
+    return found[:points]
