@@ -146,7 +146,10 @@ def level_cv_of(day_factor_cv: float) -> float:
 
 def spread_of(known: Known, day_factor_cv: float) -> DemandSpread:
     """How far the cars of a weighed day come out from what its hours say: not where known."""
-    return DemandSpread(level_cv_of(day_factor_cv) if known == "nothing" else 0.0)
+    return DemandSpread(
+        level_cv_of(day_factor_cv) if known == "nothing" else 0.0,
+        0.0 if known == "counts" else None,
+    )
 
 
 def scaled(

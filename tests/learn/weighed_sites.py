@@ -23,7 +23,7 @@ from sim.day import wheel_cloth
 from sim.day.belief import are_strange, prior_points
 from sim.day.blocks import sobol_points
 from sim.day.damp_share import damp_share
-from sim.day.draw import DayDraw, day_factor, make_cars
+from sim.day.draw import DayDraw, demand_factors, make_cars
 from sim.day.kernel import TALLY, make_tables, tallies
 from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
@@ -237,8 +237,9 @@ def _true(job: tuple[Site, Floats, int, int, dict[str, tuple[float, float]], Law
         met = {}
         for place, (name, (low, high)) in enumerate(cases.items()):
             stream = DayDraw(seed, place, first + number, WEIGHED_DAY)
-            quantile = float(stream.take("day", 1)[0])
-            usual = day_factor(quantile, site.pay.day_factor_cv)
+            quantiles = stream.take("day", 1)
+            quantile = float(quantiles[0])
+            usual = float(demand_factors(quantiles, site.pay.day_factor_cv)[0])
             level = usual if low == high else low + (high - low) * quantile
             met[name] = _live(site, at_level(level), stream, law)
         if law == "model":
@@ -283,7 +284,7 @@ def _planned_by(site: Site, law: Law) -> float:
     damp = 0.0
     for number in range(DAYS):
         stream = DayDraw(41, number)
-        factor = day_factor(float(stream.take("day", 1)[0]), site.pay.day_factor_cv)
+        factor = float(demand_factors(stream.take("day", 1), site.pay.day_factor_cv)[0])
         passes = _passes(site, at_level(factor), stream, law)
         damp += sum(one[1] for one in passes) / max(1, len(passes)) / DAYS
     return damp
@@ -470,7 +471,7 @@ def judge(
         items = found[strips:]
         levels = None
         if not so_far:
-            levels = np.array([day_factor(u, cv) for u in rng.random(len(even))])
+            levels = demand_factors(rng.random(len(even)), cv)
         looked = _look(drawn, items, levels)
         day = WeighedDay(tuple(items), BUSY, None)
         log = log_likelihood(base, looked, found[:strips], [day], drawn.strange)
