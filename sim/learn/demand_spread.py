@@ -58,7 +58,11 @@ def demand_spread(
     movement beyond the luck of its like days is guessed as large as that of single days: so it
     was, in the middle, in hourly counts of footfall, hired bicycles and telephone calls.
     """
-    held = hold_against_past(past, day, like)
+    lags = [(day - other).days for other in like]
+    ahead = hold_against_past(past, day, lags)
+    # like days of a year ago say nothing of how trade moved unless the file is as long; hours
+    # and days are then told from days held against those about their own time of year
+    held = ahead if ahead.days else hold_against_past(past, day, _about_the_day(lags))
     hour = _mixed(held.hour_variance, held.days, guess.hour_cv**2, GUESS_DAYS)
     variance, freedom, days = day_variance(past, day)
     known = days >= LEAST_DAYS and freedom > 0
@@ -66,8 +70,8 @@ def demand_spread(
     of_day = _mixed(single, freedom if known else 0, guess.day_cv**2, GUESS_DAYS)
     # what a day has by itself, and a mean of like days by so many of them
     alone = of_day + hour * held.concentration + held.of_cars
-    beyond = held.total_variance - hour * held.concentration - of_day - alone * held.of_mean
-    moved = _mixed(max(0.0, beyond), held.days / 7.0, of_day, GUESS_WEEKS)
+    beyond = ahead.total_variance - hour * ahead.concentration - of_day - alone * ahead.of_mean
+    moved = _mixed(max(0.0, beyond), ahead.days / 7.0, of_day, GUESS_WEEKS)
     return DemandSpread(
         None if guess.day_entered or not known else of_day**0.5,
         None if guess.hour_entered or not held.days else hour**0.5,
@@ -75,6 +79,13 @@ def demand_spread(
         max(days if known else 0, held.days),
         len(like),
     )
+
+
+def _about_the_day(lags: Sequence[int]) -> list[int]:
+    """Distances in the time of year, whatever the year, in place of distances in time."""
+    half = YEAR_DAYS // 2
+    near = {(lag + half) % YEAR_DAYS - half for lag in lags}
+    return sorted(near - {0})
 
 
 def _mixed(found: float, weight: float, guess: float, worth: float) -> float:
@@ -86,7 +97,7 @@ class Held:
     """Past days held against the mean of the days that were as like to them.
 
     Attributes:
-        days: past days that could be held against at least two; 0: the rest says nothing.
+        days: past days that could be held against enough others; 0: the rest says nothing.
         hour_variance: relative variance of an hour given its day, beyond the luck of whole cars.
         total_variance: mean square of the relative miss of a day's total, beyond that luck.
         concentration: Σ of squared shares of the hours: what of an hour's variance a total has.
@@ -102,12 +113,13 @@ class Held:
     of_mean: float
 
 
-def hold_against_past(past: LikeDays, day: date, like: Sequence[date]) -> Held:
-    """What a mean of days that lie as `like` do about `day` missed in the past.
+def hold_against_past(past: LikeDays, day: date, lags: Sequence[int]) -> Held:
+    """What a mean of days that lie so many days back, or ahead, missed in the past.
 
-    Each whole day d of the file is held against the mean of the days d − (day − l), l in `like`,
-    as far as they were counted. With expected cars λ_h of its hours, shares p_h = λ_h/Λ and a
-    total T, the residuals r_h = n_h − T·p_h of independent hours of relative variance c² have
+    Each whole day d of the file but `day` itself is held against the mean of the days d − lag, as
+    far as they were counted; at least half of them, lest all lie to one side in the season. With
+    expected cars λ_h of its hours, shares p_h = λ_h/Λ and a total T, the residuals
+    r_h = n_h − T·p_h of independent hours of relative variance c² have
 
         Σ E r_h² = Σ T·p_h·(1 − p_h) + c²·T²·Σ p_h²·((1 − p_h)² + Σ_(j≠h) p_j²),
 
@@ -121,14 +133,15 @@ def hold_against_past(past: LikeDays, day: date, like: Sequence[date]) -> Held:
     if not len(ordinals):
         return shares_only
     total, seen = np.zeros_like(counts), np.zeros(len(ordinals))
-    for other in like:
-        sought = ordinals - (day - other).days
+    for lag in lags:
+        sought = ordinals - lag
         at = np.minimum(np.searchsorted(ordinals, sought), len(ordinals) - 1)
         found = ordinals[at] == sought
         total[found] += counts[at[found]]
         seen[found] += 1
     expected = total / np.maximum(seen, 1.0)[:, None]
-    usable = (seen >= min(2, len(like))) & (expected.sum(axis=1) > 0)
+    enough = max(min(2, len(lags)), len(lags) / 2)
+    usable = (seen >= enough) & (expected.sum(axis=1) > 0)
     apart = (day.toordinal() - ordinals) % YEAR_DAYS
     near = usable & (np.minimum(apart, YEAR_DAYS - apart) <= NEAR_DAYS)
     if near.sum() >= LEAST_DAYS:

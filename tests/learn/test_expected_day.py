@@ -330,7 +330,7 @@ def test_days_with_a_hole_do_not_count_for_the_day_factor() -> None:
     counts = counts_of(days_back(42), flat(50))
     whole = expected_day(site_of(counts), SATURDAY).conditions.spread
     holed = tuple(r for r in counts if not (r.hour == 13 and r.day.day % 2))
-    assert whole.days == 28  # each of the last four weeks has two like weeks before it
+    assert whole.days == 21
     assert whole.day_cv == pytest.approx((4 * 0.12**2 / 18) ** 0.5)  # no more than the guess's part
     less = expected_day(site_of(holed), SATURDAY).conditions.spread
     assert 0 < less.days < whole.days

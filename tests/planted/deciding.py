@@ -86,7 +86,7 @@ FAULTS: list[Fault] = [
         ("mean = came[:, None] * p", "mean = expected"),
         ("None if guess.hour_entered or not held.days", "None if not held.days"),
         ("((came - sums) ** 2 - sums)", "(came - sums) ** 2"),
-        ("sought = ordinals - (day - other).days", "sought = ordinals + (day - other).days"),
+        ("sought = ordinals - lag", "sought = ordinals + lag"),
     ),
     *faults_in(
         "sim/day/draw.py",
