@@ -10,7 +10,7 @@ from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
 from sim.day.belief import Belief, block_points
-from sim.day.blocks import FIRST_POINTS, sobol_points
+from sim.day.blocks import sobol_points
 from sim.day.draw import demand_factors
 from sim.day.priors import draw_site, uncertain
 from sim.inputs import Conditions, Site
@@ -18,6 +18,10 @@ from sim.inputs import Conditions, Site
 Floats = NDArray[np.float64]
 LEVELS = 2_000_000
 """Index of the points of levels of the first block, which no block of drawn sites has."""
+
+SHUFFLED = 4
+"""Levels of a block are shuffled within the first so many points, then within as many as there
+are already."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +85,9 @@ def level_points(points: int, seed: int, block: int) -> Floats:
     points they are spread evenly, and more begin with those of fewer; they are shuffled within
     each stage, since two sequences of Sobol points in their own order go hand in hand.
     """
-    found = sobol_points(1, max(points, FIRST_POINTS), seed, LEVELS + block)[:, 0]
+    found = sobol_points(1, max(points, SHUFFLED), seed, LEVELS + block)[:, 0]
     stream = Generator(PCG64(SeedSequence([seed, 8, block])))
-    first, last = 0, FIRST_POINTS
+    first, last = 0, SHUFFLED
     while first < points:
         found[first:last] = stream.permutation(found[first:last])
         first, last = last, 2 * last
