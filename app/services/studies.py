@@ -24,6 +24,7 @@ from app.db.session import Database, Session
 from app.db.store import Person
 from app.db.studies import StoredStudy
 from app.services.changes import Gate, LostStudy
+from app.services.file_previews import FilePreviews
 from app.services.holders import new_holder
 from app.services.past import Past
 from app.services.study_book import MOST_OPEN, StudyBook
@@ -127,6 +128,7 @@ class Runner:
         clock: Callable[[], datetime] | None = None,
     ) -> None:
         self.past = Past()
+        self.previews = FilePreviews()
         self._database = database
         self._now = now
         self._clock = clock or now

@@ -9,16 +9,15 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData, UploadFile
 
 from app.catalogue import _
-from app.services.hourly_files import (
-    CountsPreview,
-    WeatherPreview,
-    read_counts,
-    read_weather,
-)
+from app.services.file_previews import WaitingFile
+from app.services.file_study import FileView, begin_reading, drop_file, open_file
+from app.services.hourly_files import CountsPreview, WeatherPreview
 from app.services.past_days import counts_csv, in_short, weather_csv
 from app.services.reading import Outcome, Stale, StoredSite, gate, history_of, site_at
 from app.services.uploads import Pending, Waiting
 from app.web.contexts.counts import counts_page, preview_page
+from app.web.contexts.file_reading import reading_page
+from app.web.days import ask_again
 from app.web.deps import FormDep, SiteDep, Web, WebDep, render
 from app.web.forms import text_of
 from app.web.security import UPLOAD_LIMIT_BYTES
@@ -35,8 +34,10 @@ def show_counts(
 ) -> Response:
     """What is stored, and the form for a file; or, with `file`, what a waiting file would bring."""
     if file:
-        pending, preview = _waiting_file(web, site, file)
-        return _preview(request, web, site, pending, preview)
+        view = _waiting_file(web, site, file)
+        if view.preview is None:
+            return _reading(request, site, view)
+        return _preview(request, web, site, view.file.pending, view.preview)
     done = {
         "yes": _("Stored."),
         "same": _("All of it was stored already, so nothing was changed."),
@@ -85,9 +86,12 @@ def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Resp
     """Stores a waiting file, or lets it go."""
     token = text_of(form, "file")
     if "drop" in form:
-        _waiting(web).drop(token)
+        _let_go(web, site, token)
         return RedirectResponse(f"/{site.slug}/counts?stored=dropped", 303)
-    pending, preview = _waiting_file(web, site, token)
+    view = _waiting_file(web, site, token)
+    pending, preview = view.file.pending, view.preview
+    if preview is None:  # forgotten meanwhile, or of another version of the site: read it first
+        return RedirectResponse(f"/{site.slug}/counts?file={pending.token}", 303)
     try:
         outcome = _store(web, site, preview, form)
     except InputError as fault:
@@ -97,9 +101,18 @@ def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Resp
         problem = InputProblem("file", "{words}", {"words": words})
         fresh = site_at(web.database, site.slug) or site
         return _preview(request, web, fresh, pending, preview, [problem], 409)
-    _waiting(web).drop(token)
+    _let_go(web, site, token)
     stored = "yes" if outcome.changed else "same"
     return RedirectResponse(f"/{site.slug}/counts?stored={stored}", 303)
+
+
+@router.post("/{slug}/counts/again")
+def read_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Reads a waiting file anew where that failed or was stopped."""
+    view = _waiting_file(web, site, text_of(form, "file"))
+    if view.preview is None:
+        begin_reading(site, view.file, web.runner)
+    return RedirectResponse(f"/{site.slug}/counts?file={view.file.pending.token}", 303)
 
 
 @router.post("/{slug}/counts/days")
@@ -133,26 +146,21 @@ def _waiting(web: Web) -> Waiting:
     return Waiting(web.settings.data_dir / "pending")
 
 
-def _waiting_file(
-    web: Web, site: StoredSite, token: str
-) -> tuple[Pending, CountsPreview | WeatherPreview]:
+def _let_go(web: Web, site: StoredSite, token: str) -> None:
+    found = _waiting(web).find(token, site.id, web.now())
+    if found is not None:
+        drop_file(site, WaitingFile(*found), web.runner)
+        _waiting(web).drop(token)
+
+
+def _waiting_file(web: Web, site: StoredSite, token: str) -> FileView:
+    """A waiting file, as far as it is read; a 404 page where it waits no longer."""
     found = _waiting(web).find(token, site.id, web.now())
     if found is None:
         raise HTTPException(
             404, _("This file waits no longer: it was stored, let go, or kept for over two hours.")
         )
-    pending, raw = found
-    inputs = site.data.site
-    if pending.kind == "weather":
-        preview: CountsPreview | WeatherPreview = read_weather(
-            raw, inputs.timezone, inputs.drying.pressure_pa, pending.name
-        )
-    else:
-        line = inputs.line
-        preview = read_counts(
-            raw, inputs.timezone, line.open_h, line.close_h, pending.counted or None, pending.name
-        )
-    return pending, preview
+    return open_file(site, WaitingFile(*found), web.runner)
 
 
 def _store(
@@ -175,6 +183,17 @@ def _store(
 
 def _nothing() -> InputProblem:
     return InputProblem("file", "The file names columns but has no line below them.")
+
+
+def _reading(request: Request, site: StoredSite, view: FileView) -> Response:
+    """The page that waits until a large file is read."""
+    page = reading_page(site, view)
+    response = render(
+        request, "counts/reading.html", page, title=_("Counts"), current="counts", site=site
+    )
+    if page.waiting is not None:
+        ask_again(request, response)
+    return response
 
 
 def _preview(
