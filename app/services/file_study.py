@@ -19,8 +19,8 @@ KIND = "file"
 SCHEMA = "clothcast.file/1"
 FAILED = "The file could not be read: {fault}"
 SMALL_BYTES = 150_000
-"""Bytes of a file that is read while its page is asked for: some 8,000 lines, two tenths of a second
-(weather with a wet bulb in each line: four)."""
+"""Bytes of a file that is read while its page is asked for: some 8,000 lines, two tenths of a
+second (weather with a wet bulb in each line: four)."""
 
 
 @dataclass(frozen=True, slots=True)
