@@ -8,9 +8,9 @@ down_revision = "clothcast_0007"
 branch_labels = None
 depends_on = None
 
-COLUMNS: tuple[tuple[str, sa.Integer | sa.String, str], ...] = (
+COLUMNS: tuple[tuple[str, sa.Integer | sa.Text, str], ...] = (
     ("cars_so_far", sa.Integer(), "0"),
-    ("weather", sa.String(), ""),
+    ("weather", sa.Text(), ""),
 )
 
 
