@@ -91,7 +91,7 @@ def test_the_record_has_the_shape_of_its_schema(content: dict[str, Any]) -> None
     assert content["schema"] == "clothcast.plan/1"
     assert set(content) == {
         "schema", "site", "date", "seed", "replications", "sites", "libraries", "draw_hash",
-        "conditions", "limits", "scenarios", "weighed",
+        "conditions", "limits", "scenarios", "weighed", "days",
     }  # fmt: skip
     assert (content["site"], content["date"]) == ("Two Hours", "2026-07-18")
     assert (content["seed"], content["replications"], content["sites"]) == (SEED, 3, 0)
