@@ -260,8 +260,9 @@ def _sure_words() -> Part:
                 _(
                     "Where the expected value may lie at your site: of 20 sites like yours, 18 lie "
                     "within it. Every number that you haven’t entered is drawn at random from the "
-                    "range in which it is believed to lie, and each site so drawn lives through "
-                    "the same days. It shrinks with every number that you measure. Where only few "
+                    "range in which it is believed to lie, and sites so drawn are told apart on "
+                    "days that they share, so that the luck of days is no part of it. It shrinks "
+                    "with every number that you measure. Where only few "
                     "days are simulated, no sites are drawn: then there is no such range, and "
                     "every number is shown as if the guesses were right."
                 ),
