@@ -16,6 +16,7 @@ from app.web.roster_words import (
     anybody_words,
     cost_words,
     kept_words,
+    not_found,
     shift_cells,
     ways_out,
     weekday,
@@ -41,7 +42,7 @@ def print_roster(
         console.print(grid)
         console.print(cost_words(content), kept_words(content))
     else:
-        console.print(_("No roster was found in the time allowed, and none was ruled out."))
+        console.print(not_found())
     if unheld:
         console.print(anybody_words(unheld))
     console.print(_(LAW), style="dim")

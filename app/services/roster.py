@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from time import monotonic
 from typing import Any
 
 from app.db.store import Change
 from sim.decide.staff.assign import Breach
 from sim.decide.staff.conflicts import Conflict, explain
 from sim.decide.staff.faults import faults_of
-from sim.decide.staff.roster import Roster, make_roster
+from sim.decide.staff.roster import Roster, countdown, make_roster
 from sim.decide.staff.shifts import PER_H, Shift, shift_with_break
 from sim.decide.staff.week import (
     DAYS,
@@ -50,7 +51,7 @@ __all__ = [
     "without_skill",
 ]
 
-SCHEMA = "clothcast.roster/2"
+SCHEMA = "clothcast.roster/3"
 WEEK = timedelta(days=DAYS)
 
 
@@ -64,7 +65,7 @@ class Answer:
     """A roster, or why there is none; one of the three is given.
 
     Attributes:
-        unknown: no roster was found in the time allowed, and none was ruled out.
+        unknown: no roster was found in time, and it is not proved that there is none.
     """
 
     roster: Roster | None
@@ -160,12 +161,13 @@ def published(book: StaffBook, monday: date, duties: Sequence[Duty]) -> StaffBoo
     return StaffBook(book.people, (*others, *fresh)).in_order()
 
 
-def answer(week: Week, most_s: float = 10.0) -> Answer:
+def answer(week: Week, most_s: float = 10.0, clock: Callable[[], float] = monotonic) -> Answer:
     """The roster of a week within so many seconds, or the rules in conflict and ways out."""
-    found = make_roster(week, most_s)
+    left_s = countdown(most_s, clock)
+    found = make_roster(week, most_s, clock)
     if isinstance(found, Roster):
         return Answer(found, None, False)
-    conflict = explain(week) if found.proved else None
+    conflict = explain(week, left_s, found.nearest, True) if found.proved else None
     return Answer(None, conflict, conflict is None)
 
 
@@ -218,9 +220,11 @@ def roster_record(week: Week, found: Answer) -> dict[str, Any]:
         content["conflict"] = {
             "rules": list(found.conflict.rules),
             "days": list(found.conflict.days),
+            "minimal": found.conflict.minimal,
             "ways": [
                 {
                     "breaches": [breach_record(one) for one in way.breaches],
+                    "least": way.least,
                     "shifts": _shifts(week, way.duties),
                 }
                 for way in found.conflict.ways

@@ -88,6 +88,8 @@ def why_none(conflict: Mapping[str, Any]) -> str:
     if conflict["days"]:
         days = joined([weekday(day) for day in conflict["days"]])
         said += " " + _("It is about {days}.", days=days)
+    if not conflict["minimal"]:
+        said += " " + _("Time ran out before it was clear whether each of them has a part in it.")
     return said
 
 
@@ -97,7 +99,18 @@ def _rules(conflict: Mapping[str, Any]) -> list[str]:
 
 def ways_out(conflict: Mapping[str, Any]) -> list[str]:
     """Each way out in sentences, the least unwelcome first."""
-    return [" ".join(breach(one) for one in way["breaches"]) for way in conflict["ways"]]
+    said = []
+    for way in conflict["ways"]:
+        parts = [breach(one) for one in way["breaches"]]
+        if not way["least"]:
+            parts.append(_("Less than that may be enough."))
+        said.append(" ".join(parts))
+    return said
+
+
+def not_found() -> str:
+    """That time was too short, which says nothing about the week."""
+    return _("No roster was found in time; there may be one.")
 
 
 def cost_words(content: Mapping[str, Any]) -> str:

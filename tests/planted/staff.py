@@ -187,7 +187,7 @@ FAULTS: list[Fault] = [
         "sim/decide/staff/roster.py",
         ROSTER,
         ("best = min(found, key=", "best = max(found, key="),
-        ("above <= allowed", "above >= allowed"),
+        ("- bound <= _gap_allowed(week, bound)", "- bound >= _gap_allowed(week, bound)"),
         (
             "found = replace(near[0], lp_bound=found[0].lp_bound, bound=found[0].bound), near[1]",
             "found = near",
@@ -198,6 +198,8 @@ FAULTS: list[Fault] = [
         ROSTER,
         ("rule not in tried.free)", "rule in tried.free)"),
         ("cover_days=tried.cover_days - {day}", "cover_days=tried.cover_days"),
+        ("{one.rule for one in breaches} <= asked.relaxed", "breaches"),
+        ("cap = np.inf if best is None else best.price - FINER", "cap = np.inf"),
     ),
     *faults_in(
         "app/services/roster.py",
@@ -215,7 +217,7 @@ FAULTS: list[Fault] = [
         ("if one.version == changes[0].version)", ")"),
         ('shifts.pop((day, held["name"]), None)', "pass"),
         ("        if change.old:\n", "        if not change.new:\n"),
-        ("conflict = explain(week) if found.proved else None", "conflict = None"),
+        ("conflict = explain(week, left_s, found.nearest, True) if found.proved else None", "conflict = None"),
     ),
     *faults_in(
         "app/services/roster_study.py",

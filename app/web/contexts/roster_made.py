@@ -12,7 +12,7 @@ from app.services.roster_study import RosterView
 from app.services.staff import StaffView
 from app.web.contexts.roster_grid import Grid, grid_of
 from app.web.contexts.studies import Waiting, waiting
-from app.web.roster_words import LAW, cost_words, kept_words, ways_out, why_none
+from app.web.roster_words import LAW, cost_words, kept_words, not_found, ways_out, why_none
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,8 +60,8 @@ def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str =
             rest = why_none(found["conflict"])
             ways = tuple(ways_out(found["conflict"]))
         else:
-            lead = _("No roster was found in the time allowed.")
-            rest = _("None was ruled out either. Fewer starts and lengths of shifts help.")
+            lead = not_found()
+            rest = _("Fewer starts and lengths of shifts make it easier to find.")
     elif view.failed:
         lead = view.failed
     elif view.running is None:

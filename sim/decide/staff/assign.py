@@ -13,9 +13,9 @@ import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
 from scipy.sparse import csr_array
 
-from sim.decide.staff.cover import INFEASIBLE
+from sim.decide.staff.cover import INFEASIBLE, OPTIMAL
 from sim.decide.staff.program import Kinds, Program, with_breaks_placed
-from sim.decide.staff.shifts import SLOTS, slots_of
+from sim.decide.staff.shifts import SLOTS, Shift, slots_of
 from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week
 from sim.inputs.roster import Person
 
@@ -30,6 +30,14 @@ a shift of somebody who can't work then, a half-hour without somebody with the s
 many, an hour too few, a day of work too many, a rest cut short, a weekend day too many. All are
 guesses of how unwelcome each is; they choose among ways out and are never part of a cost that is
 shown."""
+
+
+COST_BESIDE = 1e-4
+"""What money weighs beside the price of a broken rule."""
+PASSING = 100.0
+"""A rule that must be met in the end is priced at so many times `PRICES` on the way there."""
+_ANY = Shift(-1, -1, -1, -1)
+"""Stands for any shift."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,12 +57,19 @@ class Breach:
 
 @dataclass(frozen=True, slots=True)
 class Assigned:
-    """What the solver said: duties, the rules broken, and whether "none" was proved."""
+    """What the solver said: duties, the rules broken, and whether "none" was proved.
+
+    Attributes:
+        bound: the solver's own: nothing has a lower goal; −∞ where it has none.
+        optimal: whether it is proved that nothing has a lower goal than this.
+    """
 
     duties: tuple[Duty, ...] | None
     breaches: tuple[Breach, ...]
     price: float
     impossible: bool
+    bound: float = -np.inf
+    optimal: bool = False
 
 
 @dataclass(slots=True)
@@ -83,6 +98,10 @@ class Assignment:
         relaxed: rules that may be broken at their price.
         free: rules that need not be met at all, and are not priced.
         cover_days: weekdays whose cover is asked for.
+        passing: rules that may be broken on the way, at `PASSING` times their price.
+        held: by person and weekday what they keep, a shift with those times or none; who is not
+            among them may have any shift. A shift that is held can be dropped, but not moved.
+        price_at_most: no rules broken at a higher price than this [mean hourly wages].
     """
 
     week: Week
@@ -90,11 +109,14 @@ class Assignment:
     relaxed: frozenset[str] = frozenset()
     free: frozenset[str] = frozenset()
     cover_days: frozenset[int] = frozenset(range(DAYS))
+    passing: frozenset[str] = frozenset()
+    held: Mapping[tuple[str, int], Shift | None] = field(default_factory=dict)
+    price_at_most: float = np.inf
 
     def model(self) -> Model:
         """Columns and rows."""
         made = Model()
-        made.count(self.week, self.shifts)
+        made.count(self.week, self.shifts, self._used() if self.held else None)
         given: dict[int, dict[int, float]] = {column: {} for column in made.counts.values()}
         for person in self.week.people:
             mine = self._columns(made, person, given)
@@ -109,11 +131,27 @@ class Assignment:
         self._cover(made)
         return made
 
+    def _used(self) -> dict[tuple[int, Group], set[Shift]]:
+        """By weekday and group the shifts that its people hold, or any where one may choose."""
+        found: dict[tuple[int, Group], set[Shift]] = {}
+        for person in self.week.people:
+            group = self.week.group_of(person)
+            for day in range(DAYS):
+                kept = self.held.get((person.name, day), _ANY)
+                may = (s for s in self.shifts[day] if _may_have(kept, s))
+                found.setdefault((day, group), set()).update(may)
+        return found
+
     def _price(self, rule: str) -> float:
-        return 0.0 if rule in self.free else PRICES[rule]
+        if rule in self.free:
+            return 0.0
+        return PRICES[rule] * (1.0 if rule in self.relaxed else PASSING)
+
+    def _has_slack(self, rule: str) -> bool:
+        return rule in self.relaxed or rule in self.passing
 
     def _may_break(self, rule: str) -> bool:
-        return rule in self.relaxed or rule in self.free
+        return self._has_slack(rule) or rule in self.free
 
     def _columns(
         self, made: Model, person: Person, given: dict[int, dict[int, float]]
@@ -124,6 +162,8 @@ class Assignment:
         for (day, group, shift), counted in made.counts.items():
             away = self.week.is_away(person, day, shift)
             if group != mine_too or (away and not self._may_break(AWAY)):
+                continue
+            if not _may_have(self.held.get((person.name, day), _ANY), shift):
                 continue
             cost = person.wage_per_h * shift.paid_h(self.week.limits)
             column = made.column(cost, True, 1.0)
@@ -139,7 +179,7 @@ class Assignment:
             rule = SKILL if skills else COVER
             if day not in self.cover_days or rule in self.free:
                 continue
-            if rule in self.relaxed:
+            if self._has_slack(rule):
                 breach = Breach(rule, "", day, 0.5, skills)
                 terms[made.slack(breach, self._price(rule), True)] = 1.0
             made.covers.add(terms, need, np.inf)
@@ -151,13 +191,13 @@ class Assignment:
         most = self.week.most_h(person)
         if MOST not in self.free:
             terms = dict(hours)
-            if MOST in self.relaxed:
+            if self._has_slack(MOST):
                 breach = Breach(MOST, person.name, -1, 1.0)
                 terms[made.slack(breach, self._price(MOST), False)] = -1.0
-            made.rules.add(terms, 0.0 if MOST not in self.relaxed else -np.inf, most)
+            made.rules.add(terms, -np.inf if self._has_slack(MOST) else 0.0, most)
         if person.least_h > 0.0 and LEAST not in self.free:
             terms = dict(hours)
-            if LEAST in self.relaxed:
+            if self._has_slack(LEAST):
                 breach = Breach(LEAST, person.name, -1, 1.0)
                 terms[made.slack(breach, self._price(LEAST), False)] = 1.0
             made.rules.add(terms, person.least_h, np.inf)
@@ -177,7 +217,7 @@ class Assignment:
             terms = {c: 1.0 for c, day in mine.items() if day >= first}
             if rule in self.free or most >= DAYS - first:
                 continue
-            if rule in self.relaxed:
+            if self._has_slack(rule):
                 breach = Breach(rule, person.name, -1, 1.0)
                 terms[made.slack(breach, self._price(rule), True)] = -1.0
             made.rules.add(terms, -np.inf, float(most))
@@ -198,7 +238,7 @@ class Assignment:
                 if not soon:
                     continue
                 terms = soon | {c: 1.0 for c, e in late.items() if e >= end}
-                if REST in self.relaxed:
+                if self._has_slack(REST):
                     if slack < 0:
                         breach = Breach(REST, person.name, day + 1, 1.0)
                         slack = made.slack(breach, self._price(REST), True)
@@ -212,6 +252,7 @@ class Assignment:
         stay_worth: float = 0.0,
         cost_at_most: float | None = None,
         just_any: bool = False,
+        nodes: int | None = None,
     ) -> Assigned:
         """Solve it: least price, then least cost; with `cost_at_most` the least change instead.
 
@@ -220,7 +261,8 @@ class Assignment:
             gap: relative gap at which the solver may stop.
             stay_worth: what a shift as last week is worth beside the cost [mean hourly wages].
             cost_at_most: no roster above this cost [money]; the most of last week's shifts stay.
-            just_any: any roster will do.
+            just_any: any roster of the least price will do, whatever it costs.
+            nodes: branches after which the best so far is taken.
         """
         made = self.model()
         cost = np.array(made.cost)
@@ -233,8 +275,12 @@ class Assignment:
         if cost_at_most is not None:
             rows.append(LinearConstraint(csr_array(cost[None, :]), -np.inf, cost_at_most))
             stay_worth = 1.0 / mean
-        elif not just_any:
-            goal = cost * (1e-3 if self.relaxed else 1.0) + price * mean
+        elif just_any:
+            goal = price * mean
+        else:
+            goal = cost * (COST_BESIDE if price.any() else 1.0) + price * mean
+        if self.price_at_most < np.inf:
+            rows.append(LinearConstraint(csr_array(price[None, :]), -np.inf, self.price_at_most))
         if stay_worth:
             stays = {column: _stays(duty, self.week) for column, duty in made.duties.items()}
             goal[list(stays)] -= stay_worth * mean * np.array(list(stays.values()), dtype=float)
@@ -243,13 +289,16 @@ class Assignment:
             constraints=rows,
             integrality=np.array(made.whole),
             bounds=Bounds(0.0, np.array(made.most)),
-            options={"time_limit": max(0.1, most_s), "mip_rel_gap": gap},
+            options={"time_limit": max(0.1, most_s), "mip_rel_gap": gap}
+            | ({} if nodes is None else {"node_limit": nodes}),
         )
         return self._read(made, found, price)
 
     def _read(self, made: Model, found: OptimizeResult, price: np.ndarray) -> Assigned:
+        told_bound = getattr(found, "mip_dual_bound", None)
+        bound = -np.inf if told_bound is None or np.isnan(told_bound) else float(told_bound)
         if found.x is None:
-            return Assigned(None, (), 0.0, found.status == INFEASIBLE)
+            return Assigned(None, (), 0.0, found.status == INFEASIBLE, bound)
         chosen = [duty for column, duty in made.duties.items() if found.x[column] > 0.5]
         begun = {key: round(float(found.x[column])) for key, column in made.breaks.items()}
         taken = with_breaks_placed(self.week, chosen, begun)
@@ -266,7 +315,11 @@ class Assignment:
             Breach(rule, name, day, amount, skills)
             for (rule, name, day, skills), amount in sorted(breaches.items())
         )
-        return Assigned(taken, told, float(price @ found.x), False)
+        return Assigned(taken, told, float(price @ found.x), False, bound, found.status == OPTIMAL)
+
+
+def _may_have(kept: Shift | None, shift: Shift) -> bool:
+    return kept is _ANY or (kept is not None and kept.same_time(shift))
 
 
 def _stays(duty: Duty, week: Week) -> bool:

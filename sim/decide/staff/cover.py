@@ -12,6 +12,8 @@ import numpy as np
 from scipy.optimize import LinearConstraint, milp
 from scipy.sparse import csr_array
 
+OPTIMAL = 0
+"""Status by which the solver says that it has proved its answer the best."""
 INFEASIBLE = 2
 """Status by which the solver says that it has proved that there is no answer."""
 

@@ -10,7 +10,7 @@ somebody off the count of people at work, so nothing forbids it.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -22,6 +22,8 @@ from sim.decide.staff.week import DAYS, Duty, Group, Week, counts_for
 
 Kinds = Sequence[Sequence[Shift]]
 """Shifts that may be used, by weekday."""
+Used = Mapping[tuple[int, Group], Collection[Shift]]
+"""The same by weekday and group."""
 
 
 @dataclass(slots=True)
@@ -65,11 +67,16 @@ class Program:
         self.most.append(most)
         return len(self.cost) - 1
 
-    def count(self, week: Week, kinds: Kinds) -> None:
-        """Columns of shifts and breaks, and the rows by which breaks fit into shifts."""
+    def count(self, week: Week, kinds: Kinds, used: Used | None = None) -> None:
+        """Columns of shifts and breaks, and the rows by which breaks fit into shifts.
+
+        Args:
+            used: by weekday and group the shifts that may be used, where they are fewer.
+        """
         for day in range(DAYS):
             for group in week.groups:
-                shifts = {shift: self.column(whole=True) for shift in kinds[day]}
+                may = kinds[day] if used is None else sorted(used.get((day, group), ()))
+                shifts = {shift: self.column(whole=True) for shift in may}
                 self.counts |= {(day, group, shift): at for shift, at in shifts.items()}
                 windows = {
                     at: window

@@ -8,12 +8,15 @@ gives people to the shifts of the first; where that is not good enough, to any s
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from sim.decide.staff.assign import Assigned, Assignment
 from sim.decide.staff.cover import Counts, cover_counts
+from sim.decide.staff.faults import faults_of
+from sim.decide.staff.neighbours import Found, search
 from sim.decide.staff.program import Kinds, Program
 from sim.decide.staff.shifts import Shift
 from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week, cost_of
@@ -26,9 +29,11 @@ FEW_PEOPLE = 12
 """Up to this many people the best roster is sought, not only a good one."""
 STAY_WORTH = 0.001
 """What a shift that stays as last week is worth among many people [mean hourly wages]."""
-SHARES = (0.25, 0.12, 0.33, 0.1, 0.08)
-"""Of the time allowed: counts, each round of counts among shifts near those, people to the shifts
-found, people to any shift, least change."""
+SHARES = (0.25, 0.12, 0.3, 0.3, 0.15, 0.35)
+"""Of the time that is left at each step: counts, each round of counts among shifts near those,
+people to the shifts found, people to any shift; of all the time what is kept for least change, and,
+without a roster so far, for the proof that there is none. What a step does not use is left to those
+after it."""
 ROUNDS = 2
 """Most rounds of counts among shifts near those of the round before."""
 NEAR = 2
@@ -66,60 +71,111 @@ class Roster:
 
 @dataclass(frozen=True, slots=True)
 class NoRoster:
-    """There is none: `proved`, or none was found in the time allowed."""
+    """There is none: `proved`, or none was found in the time allowed.
+
+    Attributes:
+        nearest: the shifts that came nearest, some rules broken.
+    """
 
     proved: bool
+    nearest: tuple[Duty, ...] = ()
 
 
-def make_roster(week: Week, most_s: float = 10.0) -> Roster | NoRoster:
+def countdown(most_s: float, clock: Callable[[], float]) -> Callable[[], float]:
+    """How many seconds are left of so many, by a clock."""
+    ends_s = clock() + most_s
+    return lambda: ends_s - clock()
+
+
+def stopped() -> float:
+    """A clock that stands still: each step then has its share of all the time."""
+    return 0.0
+
+
+def make_roster(
+    week: Week, most_s: float = 10.0, clock: Callable[[], float] = stopped
+) -> Roster | NoRoster:
     """The roster of a week.
 
     Args:
         week: the question.
         most_s: time for all steps together [s]; where it runs out, the best so far is taken, so
             that a slower machine may find a dearer roster.
+        clock: seconds as they pass.
     """
+    left_s = countdown(most_s, clock)
     every = tuple(week.shifts(day) for day in range(DAYS))
-    first = _counted(replace(week, skilled={}), every, most_s)
+    first = _counted(replace(week, skilled={}), every, left_s)
     few = len(week.people) <= FEW_PEOPLE
     worth = 0.0 if few else STAY_WORTH
+    bound = 0.0 if first is None else first[0].bound
     tries: list[Assigned] = []
     pool: Kinds = every
     if first is not None:
         pool = _with_last(week, every, first[1])
-        share = SHARES[2] if few else sum(SHARES[2:4])
-        tries.append(Assignment(week, pool).solve(share * most_s, 0.0, worth))
-    # Among many people any shift is too much to search for the time that is left.
-    is_worth_it = few or not tries or tries[0].duties is None
-    if is_worth_it and (first is None or not _is_good(week, tries[0], first[0])):
-        share = SHARES[3] if tries else sum(SHARES[2:4])
-        tries.append(Assignment(week, every).solve(share * most_s, 0.0, worth))
-        pool = every if tries[0].duties is None or few else pool
+        tries.append(Assignment(week, pool).solve(SHARES[2] * left_s(), 0.0, worth))
+    whole, impossible = Assignment(week, every), False
+    nearest: tuple[Duty, ...] = ()
+    if not tries or not _is_good(week, tries[0].duties, bound):
+        tried = whole.solve(SHARES[3] * left_s(), 0.0, worth)
+        impossible, bound = tried.impossible, max(bound, tried.bound)
+        tries.append(tried)
     found = [one.duties for one in tries if one.duties is not None]
-    if not found:
-        return NoRoster(tries[-1].impossible)
-    best = min(found, key=lambda duties: cost_of(week, duties))
+    best = min(found, key=lambda duties: cost_of(week, duties)) if found else None
+    if not (impossible or _is_good(week, best, bound)):
+        nearest = _mended(whole, best, bound, left_s, most_s)
+        if not faults_of(week, nearest):
+            best = nearest
+    if best is None:
+        if not impossible:
+            impossible = whole.solve(left_s() / 2.0, just_any=True).impossible
+        return NoRoster(impossible, nearest)
     if week.last:
-        top = cost_of(week, best) + CENT
-        calm = Assignment(week, pool).solve(SHARES[4] * most_s, cost_at_most=top)
-        # The solver's own slack on a row may let a fraction of a cent through.
-        if calm.duties is not None and cost_of(week, calm.duties) <= top + CENT:
-            best = max(best, calm.duties, key=lambda duties: kept_of(week, duties))
+        best = _calm(week, best, every if few else _with(pool, best), left_s)
     cost = cost_of(week, best)
-    bounds = (0.0, 0.0) if first is None else (first[0].lp_bound, first[0].bound)
-    return Roster(best, cost, bounds[0], min(bounds[1], cost), kept_of(week, best))
+    lp_bound = 0.0 if first is None else first[0].lp_bound
+    return Roster(best, cost, min(lp_bound, cost), min(bound, cost), kept_of(week, best))
 
 
-def _counted(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[set[Shift]]] | None:
+def _mended(
+    whole: Assignment,
+    best: tuple[Duty, ...] | None,
+    bound: float,
+    left_s: Callable[[], float],
+    most_s: float,
+) -> tuple[Duty, ...]:
+    """The best roster found from one that there is, or from nobody at work, bit by bit."""
+    week = whole.week
+    start = None if best is None else Found(best, 0.0, cost_of(week, best))
+    enough = bound + _gap_allowed(week, bound)
+    for_the_rest_s = (SHARES[4] if start else SHARES[5]) * most_s
+    return search(whole, lambda: left_s() - for_the_rest_s, start, enough).duties
+
+
+def _calm(
+    week: Week, best: tuple[Duty, ...], pool: Kinds, left_s: Callable[[], float]
+) -> tuple[Duty, ...]:
+    """As many of last week's shifts as can be at the same cost."""
+    top = cost_of(week, best) + CENT
+    calm = Assignment(week, pool).solve(left_s(), cost_at_most=top)
+    # The solver's own slack on a row may let a fraction of a cent through.
+    if calm.duties is None or cost_of(week, calm.duties) > top + CENT:
+        return best
+    return max(best, calm.duties, key=lambda duties: kept_of(week, duties))
+
+
+def _counted(
+    week: Week, every: Kinds, left_s: Callable[[], float]
+) -> tuple[Counts, list[set[Shift]]] | None:
     """Counts of shifts, then, for as long as that is cheaper, of those near the ones used.
 
     Among few shifts the solver soon finds good counts; the bound stays that of all of them.
     """
-    found = count_shifts(week, every, SHARES[0] * most_s)
+    found = count_shifts(week, every, SHARES[0] * left_s())
     for _round in range(ROUNDS):
         if found is None or found[0].cost - found[0].bound <= CENT:
             break
-        near = count_shifts(week, _near(every, found[1]), SHARES[1] * most_s)
+        near = count_shifts(week, _near(every, found[1]), SHARES[1] * left_s())
         if near is None or near[0].cost >= found[0].cost - CENT:
             break
         found = replace(near[0], lp_bound=found[0].lp_bound, bound=found[0].bound), near[1]
@@ -147,12 +203,20 @@ def kept_of(week: Week, duties: tuple[Duty, ...]) -> int:
     return sum((d.name, d.day, d.shift.start, d.shift.end) in times for d in duties)
 
 
-def _is_good(week: Week, tried: Assigned, counts: Counts) -> bool:
-    if tried.duties is None:
-        return False
-    above = cost_of(week, tried.duties) - counts.bound
-    allowed = CENT if len(week.people) <= FEW_PEOPLE else GOOD_GAP * counts.bound
-    return above <= allowed
+def _is_good(week: Week, duties: tuple[Duty, ...] | None, bound: float) -> bool:
+    return duties is not None and cost_of(week, duties) - bound <= _gap_allowed(week, bound)
+
+
+def _gap_allowed(week: Week, bound: float) -> float:
+    return CENT if len(week.people) <= FEW_PEOPLE else GOOD_GAP * bound
+
+
+def _with(kinds: Kinds, duties: tuple[Duty, ...]) -> Kinds:
+    """Shifts that may be used, and those of a roster among them, each once by its times."""
+    found = [{(shift.start, shift.end): shift for shift in shifts} for shifts in kinds]
+    for duty in duties:
+        found[duty.day].setdefault((duty.shift.start, duty.shift.end), duty.shift)
+    return tuple(tuple(sorted(day.values())) for day in found)
 
 
 def _with_last(week: Week, every: Kinds, chosen: list[set[Shift]]) -> Kinds:
