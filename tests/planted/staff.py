@@ -217,7 +217,10 @@ FAULTS: list[Fault] = [
         ("if one.version == changes[0].version)", ")"),
         ('shifts.pop((day, held["name"]), None)', "pass"),
         ("        if change.old:\n", "        if not change.new:\n"),
-        ("conflict = explain(week, left_s, found.nearest, True) if found.proved else None", "conflict = None"),
+        (
+            "conflict = explain(week, left_s, found.nearest, True) if found.proved else None",
+            "conflict = None",
+        ),
     ),
     *faults_in(
         "app/services/roster_study.py",

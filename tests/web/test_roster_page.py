@@ -45,7 +45,7 @@ def send(client: TestClient, act: str, **fields: str) -> str:
 def settled(client: TestClient, kind: str) -> None:
     """Waits until no study of a kind is under way."""
     runner = app_of(client).state.web.runner
-    runner._thread(kind).submit(lambda: None).result()
+    runner._line.thread(kind).submit(lambda: None).result()
 
 
 def make(client: TestClient) -> str:
