@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import closing
-from sim.day.rules import Rule
+from sim.day.rules import Rule, parse_rule
 from sim.day.setup import ClothNumbers, prepare_day
-from sim.inputs import Conditions, Site
+from sim.inputs import Conditions, Scenario, Site
 from sim.physics.moisture import cloth_step
 
 DAY_S = 86400.0
@@ -65,6 +66,50 @@ def opening_moisture(
         days: how many days before are simulated.
     """
     return after_night(site, evening, morning, evening_ends(site, evening, rule, seed, days))
+
+
+def opened_after(
+    site: Site,
+    conditions: Conditions,
+    evening: Evening | None,
+    rule: Rule,
+    seed: int,
+    days: int = 8,
+) -> Conditions:
+    """The day with what the evening and the night leave in a site's cloth, see `opening_moisture`;
+    as it is without an evening, or where a dry set is hung every morning."""
+    if evening is None or site.wear.dry_set_at_opening:
+        return conditions
+    left = opening_moisture(site, evening, conditions, rule, seed, days)
+    return replace(conditions, opening_moisture_kg_kg=left)
+
+
+def mornings(
+    site: Site,
+    conditions: Conditions,
+    scenarios: Sequence[Scenario],
+    evening: Evening | None,
+    seed: int,
+    days: int = 8,
+) -> list[Conditions]:
+    """The day as the cloth of each scenario opens it.
+
+    What a scenario changes of the site's inputs (equipment, cloth, people, settings) lasts: the
+    evening before was lived with it too. What is for the day alone does not: the evening is wiped
+    by the first scenario's rule in all of them, no dry set is put on, and the evening's weather
+    and demand are its own.
+    """
+    rule = parse_rule(scenarios[0].rule)
+    found: list[Conditions] = []
+    for number, scenario in enumerate(scenarios):
+        alike = (n for n in range(number) if scenarios[n].changes == scenario.changes)
+        like = next(alike, number)
+        if like < number:
+            found.append(found[like])
+        else:
+            changed = site.with_values(scenario.changes)
+            found.append(opened_after(changed, conditions, evening, rule, seed, days))
+    return found
 
 
 def evening_ends(

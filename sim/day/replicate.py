@@ -56,8 +56,18 @@ class Ready:
     like: int
 
 
-def make_ready(site: Site, conditions: Conditions, scenarios: Sequence[Scenario]) -> list[Ready]:
-    """Everything of the scenarios that no draw changes; those with the same inputs share it."""
+def make_ready(
+    site: Site,
+    conditions: Conditions,
+    scenarios: Sequence[Scenario],
+    mornings: Sequence[Conditions] = (),
+) -> list[Ready]:
+    """Everything of the scenarios that no draw changes; those with the same inputs share it.
+
+    Args:
+        mornings: the day as the cloth of each scenario opens it, see `sim.day.night.mornings`;
+            without any every scenario opens as the conditions say.
+    """
     columns: list[Ready] = []
     for number, scenario in enumerate(scenarios):
         alike = (n for n in range(number) if scenarios[n].changes == scenario.changes)
@@ -66,7 +76,7 @@ def make_ready(site: Site, conditions: Conditions, scenarios: Sequence[Scenario]
             changed, day, tables = columns[like].site, columns[like].day, columns[like].tables
         else:
             changed = site.with_values(scenario.changes)
-            day = prepare_day(changed, conditions)
+            day = prepare_day(changed, mornings[number] if mornings else conditions)
             tables = make_tables(changed, day)
         rule = parse_rule(scenario.rule, [item.key for item in changed.vehicles])
         changes = parse_changes(scenario.cloth, changed.wear.sets_owned)
@@ -114,10 +124,10 @@ def run_day(site: Site, conditions: Conditions, scenario: Scenario, *seed: int) 
 
 
 def _run_days(
-    job: tuple[Site, Conditions, tuple[Scenario, ...], int, int, int],
+    job: tuple[Site, Conditions, tuple[Scenario, ...], tuple[Conditions, ...], int, int, int],
 ) -> list[list[DayFigures]]:
-    site, conditions, scenarios, seed, first, last = job
-    columns = make_ready(site, conditions, scenarios)
+    site, conditions, scenarios, mornings, seed, first, last = job
+    columns = make_ready(site, conditions, scenarios, mornings)
     return [run_draw(columns, seed, number) for number in range(first, last)]
 
 
@@ -137,6 +147,7 @@ def run_days(
     seed: int,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
+    mornings: Sequence[Conditions] = (),
 ) -> list[Days]:
     """Simulate every scenario on the same `replications` day draws.
 
@@ -145,8 +156,9 @@ def run_days(
     Args:
         executor: runs the days side by side; the figures don't depend on it.
         progress: told now and then how many draws are done; it may raise to give up.
+        mornings: see `make_ready`.
     """
-    asked = tuple(scenarios)
+    asked, opened = tuple(scenarios), tuple(mornings)
     found = [
         Days(
             {name: np.empty(replications) for name in FIGURES},
@@ -155,7 +167,7 @@ def run_days(
         for _ in scenarios
     ]
     if executor is None:
-        ready = make_ready(site, conditions, asked)
+        ready = make_ready(site, conditions, asked, opened)
         pieces = spread(
             lambda number: [run_draw(ready, seed, number)],
             range(replications),
@@ -163,7 +175,7 @@ def run_days(
         )
     else:
         jobs = [
-            (site, conditions, asked, seed, first, min(first + PIECE_DAYS, replications))
+            (site, conditions, asked, opened, seed, first, min(first + PIECE_DAYS, replications))
             for first in range(0, replications, PIECE_DAYS)
         ]
         pieces = spread(

@@ -81,7 +81,8 @@ class DayNumbers:
 def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
     """The day's scalars; site and conditions must have passed `sim.checks`.
 
-    Without an opening moisture the day starts with a set put on dry.
+    Without an opening moisture the day starts with a set put on dry; never with more water than
+    the cloth holds.
     """
     line, failed = site.line, site.degraded.failed_sensor != "none"
     slower = site.degraded.failed_speed_factor if failed else 1.0
@@ -110,7 +111,7 @@ def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
         surface,
         wear.sliding_distance_m(surface, site.water.blower_reference_speed_m_s, reference_time),
         _cloth(site, conditions),
-        opening,
+        min(opening, site.wheel.holding_capacity_kg_kg),
     )
 
 

@@ -20,7 +20,7 @@ from sim.day.belief import Belief
 from sim.day.blocks import Shape, shapes_to
 from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES
-from sim.day.night import Evening, opening_moisture
+from sim.day.night import Evening, mornings, opened_after
 from sim.day.replicate import (
     Days,
     Difference,
@@ -83,6 +83,12 @@ class Question:
     def middle(self) -> Site:
         """The site with its guesses at their middle values, as far as weighings have told."""
         return self.site if self.belief is None else self.belief.middle(self.site)
+
+    @property
+    def night(self) -> Evening | None:
+        """The evening that the opening moisture comes from; None where it was weighed."""
+        weighed = self.conditions.opening_moisture_kg_kg is not None
+        return None if weighed else self.evening
 
     @property
     def shape(self) -> Shape | None:
@@ -214,9 +220,10 @@ def _at_middle_values(
     executor: Executor | None,
     progress: Callable[[int], None],
 ) -> tuple[Column, ...]:
-    site, scenarios = question.middle, question.scenarios
+    site, scenarios, seed = question.middle, question.scenarios, question.seed
+    opens = mornings(site, question.conditions, scenarios, question.night, seed)
     found = run_days(
-        site, conditions, scenarios, question.replications, question.seed, executor, progress
+        site, conditions, scenarios, question.replications, seed, executor, progress, opens
     )
     first = found[0]
     columns = []
@@ -236,7 +243,6 @@ def cross(
     before: Crossed | None = None,
 ) -> Crossed:
     """The runs of a question over drawn sites, going on from `before`; see `run_blocks`."""
-    given = question.conditions.opening_moisture_kg_kg is not None
     return run_blocks(
         question.site,
         conditions,
@@ -244,7 +250,7 @@ def cross(
         question.known or frozenset(),
         shape,
         question.seed,
-        None if given else question.evening,
+        question.night,
         executor,
         progress,
         before,
@@ -279,9 +285,10 @@ def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
 def opened(question: Question) -> tuple[Conditions, str]:
     """Conditions with an opening moisture, and where it came from in words.
 
-    The site and the rule of the first scenario decide what the night before leaves.
+    So the first scenario opens; others may open otherwise, see `sim.day.night.mornings`.
     """
-    site, conditions, evening = question.middle, question.conditions, question.evening
+    conditions, evening = question.conditions, question.evening
+    site = question.middle.with_values(question.scenarios[0].changes)
     if conditions.opening_moisture_kg_kg is not None:
         return conditions, "a weighing"
     if site.wear.dry_set_at_opening:
@@ -290,8 +297,8 @@ def opened(question: Question) -> tuple[Conditions, str]:
         moisture, words = site.wear.dry_set_moisture_kg_kg, "a set put on dry; no day before it"
     else:
         rule = parse_rule(question.scenarios[0].rule)
-        moisture = opening_moisture(site, evening, conditions, rule, question.seed)
         words = f"{evening.words}, simulated, and the night after it"
+        return opened_after(site, conditions, evening, rule, question.seed), words
     return replace(conditions, opening_moisture_kg_kg=moisture), words
 
 

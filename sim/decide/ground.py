@@ -6,8 +6,9 @@ change after another keeps them instead, and finds the very same figures.
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,14 +22,30 @@ from sim.day.night import Evening, after_night, evening_ends
 from sim.day.replicate import Difference, Figure, make_ready, matters, run_on
 from sim.day.rules import parse_rule
 from sim.decide.how_sure import Runs, gather, levels_of, site_difference, site_figure
-from sim.inputs import Conditions, Scenario, Site
+from sim.inputs import Conditions, Scenario, Site, Value
 
 Floats = NDArray[np.float64]
 Ends = tuple[tuple[float, float], ...]
+Changes = tuple[tuple[str, Value], ...]
+
+
+KEPT_NIGHTS = 4
+"""Of so many sets of changes the evenings are kept."""
+
+
+@dataclass(slots=True)
+class _Nights:
+    """By block and point: how evenings ended, and what was asked of the last morning and came."""
+
+    ends: dict[tuple[int, int], Ends] = field(default_factory=dict)
+    mornings: dict[tuple[int, int], tuple[Conditions, Conditions]] = field(default_factory=dict)
 
 
 class Ground:
     """Drawn sites, their evenings before, and the draws of their days.
+
+    Evenings and mornings are kept by what scenarios change of the site, which they were lived
+    with (`sim.day.night.mornings`), for the last few of these.
 
     What it keeps grows as days need more variates, so one thread at a time may use it.
     """
@@ -53,22 +70,23 @@ class Ground:
         """
         self.shape = shape
         self._seed = seed
-        self._evening = None if site.wear.dry_set_at_opening else evening
+        self._evening = evening
         self._rule = parse_rule(evening_rule)
         self._drawn = [
             draw_block(site, known, belief, shape.points, seed, block)
             for block in range(shape.blocks)
         ]
-        self._ends: dict[tuple[int, int], Ends] = {}
-        self._mornings: dict[tuple[int, int], tuple[Conditions, Conditions]] = {}
+        self._nights: OrderedDict[Changes, _Nights] = OrderedDict()
         self._draws: dict[tuple[int, int], DayDraw] = {}
 
     def runs(self, scenario: Scenario, conditions: Conditions) -> Runs:
         """All days of a scenario at every drawn site, as `run_blocks` would have them."""
         cells = []
+        nights = self._nights_of(scenario)
         for block, row in enumerate(self._drawn):
             for point, one in enumerate(row):
-                morning = self._opened(block, point, one.site, one.day(conditions))
+                changed = one.site.with_values(scenario.changes)
+                morning = self._opened(nights, (block, point), changed, one.day(conditions))
                 ready = make_ready(one.site, morning, [scenario])
                 for day in range(self.shape.days):
                     at = day_block(block, point, day, self.shape.blocks), day
@@ -82,25 +100,35 @@ class Ground:
         """Factor on what is expected of a day at each drawn site; shape (blocks · points,)."""
         return levels_of([one for row in self._drawn for one in row], conditions)
 
-    def _opened(self, block: int, point: int, site: Site, conditions: Conditions) -> Conditions:
+    def _nights_of(self, scenario: Scenario) -> _Nights:
+        key = tuple(sorted(scenario.changes.items()))
+        nights = self._nights.setdefault(key, _Nights())
+        self._nights.move_to_end(key)
+        while len(self._nights) > KEPT_NIGHTS:
+            self._nights.popitem(last=False)
+        return nights
+
+    def _opened(
+        self, nights: _Nights, place: tuple[int, int], site: Site, conditions: Conditions
+    ) -> Conditions:
         """The conditions with what evening and night leave in the cloth of a drawn site.
 
-        The evening does not depend on what is tried, so it is simulated once; the night does
-        depend on the morning's air, and is kept while that stays the same.
+        The evening does not depend on the day that is tried, so it is simulated once; the night
+        does depend on the morning's air, and is kept while that stays the same.
         """
         evening = self._evening
-        if evening is None:
+        if evening is None or site.wear.dry_set_at_opening:
             return conditions
-        asked, opened = self._mornings.get((block, point), (None, conditions))
+        asked, opened = nights.mornings.get(place, (None, conditions))
         if asked == conditions:
             return opened
-        ends = self._ends.get((block, point))
+        ends = nights.ends.get(place)
         if ends is None:
             ends = evening_ends(site, evening, self._rule, self._seed, days=1)
-            self._ends[block, point] = ends
+            nights.ends[place] = ends
         moisture = after_night(site, evening, conditions, ends)
         opened = replace(conditions, opening_moisture_kg_kg=moisture)
-        self._mornings[block, point] = conditions, opened
+        nights.mornings[place] = conditions, opened
         return opened
 
 

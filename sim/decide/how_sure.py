@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,7 +19,7 @@ from sim.day.belief import Belief, block_points
 from sim.day.blocks import Parts, Shape, day_block, take_apart
 from sim.day.drawn import Drawn, draw_block, drawn_names
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
-from sim.day.night import Evening, opening_moisture
+from sim.day.night import Evening, mornings
 from sim.day.replicate import (
     CLEARLY,
     PROBABLY,
@@ -31,7 +31,6 @@ from sim.day.replicate import (
     rare_event,
     run_draw,
 )
-from sim.day.rules import parse_rule
 from sim.day.spread import spread
 from sim.day.summary import DayFigures
 from sim.inputs import LEVEL, Conditions, Scenario, Site
@@ -87,15 +86,11 @@ class _Job:
 
 def _run_site(job: _Job) -> list[list[DayFigures]]:
     """The days of a drawn site under every scenario: a row a day."""
-    site, evening = job.drawn.site, job.evening
-    conditions = job.drawn.day(job.conditions)
-    if evening is not None and not site.wear.dry_set_at_opening:
-        # what the night leaves in the cloth depends on the drawn site; one evening, the same for
-        # all, tells it: evenings of their own would make luck a part of what sites are
-        rule = parse_rule(job.scenarios[0].rule)
-        opening = opening_moisture(site, evening, conditions, rule, job.seed, days=1)
-        conditions = replace(conditions, opening_moisture_kg_kg=opening)
-    ready = make_ready(site, conditions, job.scenarios)
+    # what the night leaves in the cloth depends on the drawn site; one evening, the same for
+    # all, tells it: evenings of their own would make luck a part of what sites are
+    site, asked, conditions = job.drawn.site, job.scenarios, job.drawn.day(job.conditions)
+    opened = mornings(site, conditions, asked, job.evening, job.seed, days=1)
+    ready = make_ready(site, conditions, asked, opened)
     return [
         run_draw(ready, job.seed, day_block(job.block, job.point, day, job.blocks), day)
         for day in job.days
@@ -118,8 +113,8 @@ def run_blocks(
     """Simulate every scenario over drawn sites and days; `progress` hears of runs done.
 
     With an evening each drawn site opens with what that evening and the night leave in its
-    cloth, else with the moisture of the conditions. Sites are drawn from the belief, if there is
-    one, else from the priors of what is not known; so is the level of demand.
+    cloth under each scenario, else with the moisture of the conditions. Sites are drawn from the
+    belief, if there is one, else from the priors of what is not known; so is the level of demand.
 
     Args:
         before: runs of the very same question and as many blocks, with fewer points a block or

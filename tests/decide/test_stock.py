@@ -48,19 +48,44 @@ def test_no_whole_quantity_is_cheaper(demand: float, least: int) -> None:
     assert found.quantity >= least
 
 
-def test_the_reorder_point_is_enough_as_often_as_asked() -> None:
-    """The whole reorder point covers the demand of a delivery with the wished chance by SciPy's
-    Poisson distribution, and is at least the normal formula's."""
-    for service, demand in itertools.product((0.6, 0.9, 0.99), (0.5, 4.0, 30.0)):
-        plan = plan_stock(site(stock_service=service), demand, demand)
-        assert float(stats.poisson.cdf(plan.reorder_at, plan.lead_mean)) >= service
-        assert plan.reorder_at >= plan.exact_point - 1e-9
-        assert plan.service == pytest.approx(
-            float(stats.poisson.cdf(plan.reorder_at, plan.lead_mean)), rel=1e-12
-        )
+SERVICES, DEMANDS = (0.6, 0.9, 0.99), (0.5, 4.0, 12.0, 30.0, 120.0)
 
 
-def test_a_rounded_normal_point_that_falls_short_is_raised() -> None:
+def test_the_reorder_point_is_the_smallest_that_is_enough() -> None:
+    """In 15 cases of wished chance and yearly demand the reorder point is SciPy's quantile of the
+    Poisson demand of a delivery: no set fewer would do, and none is kept for nothing."""
+    for service, demand in itertools.product(SERVICES, DEMANDS):
+        kept = site(stock_service=service, order_lead_sd_days=0.0)
+        plan = plan_stock(kept, demand, demand)
+        law = stats.poisson(demand * 14.0 / 365.0)
+        assert plan.reorder_at == int(law.ppf(service)), (service, demand)
+        assert plan.service == pytest.approx(float(law.cdf(plan.reorder_at)), rel=1e-12)
+
+
+def test_the_reorder_point_by_a_printed_table() -> None:
+    """Cumulative Poisson probabilities as tables print them: at a mean of 1.0 the values up to 2
+    and 3 are 0.9197 and 0.9810, at 2.0 up to 4 and 5 0.9473 and 0.9834 (National Bureau of
+    Standards, Handbook of Mathematical Functions, 1964, table 26.7, from memory)."""
+    assert poisson_service(2, 1.0) == pytest.approx(0.9197, abs=5e-5)
+    assert poisson_service(5, 2.0) == pytest.approx(0.9834, abs=5e-5)
+    for mean, service, wanted in ((1.0, 0.9, 2), (1.0, 0.95, 3), (2.0, 0.94, 4), (2.0, 0.95, 5)):
+        demand = mean * 365.0 / 14.0
+        kept = site(stock_service=service, order_lead_sd_days=0.0)
+        assert plan_stock(kept, demand, demand).reorder_at == wanted
+
+
+def test_a_demand_that_spreads_more_is_negative_binomial() -> None:
+    """With a delivery time that varies the point is SciPy's negative binomial quantile of the same
+    mean and variance."""
+    for service, demand in itertools.product(SERVICES, DEMANDS):
+        plan = plan_stock(site(stock_service=service, order_lead_sd_days=12.0), demand, demand)
+        mean, variance = plan.lead_mean, plan.lead_sd**2
+        law = stats.nbinom(mean**2 / (variance - mean), mean / variance)
+        assert plan.reorder_at == int(law.ppf(service)), (service, demand)
+        assert plan.service == pytest.approx(float(law.cdf(plan.reorder_at)), rel=1e-9)
+
+
+def test_a_rounded_normal_point_would_fall_short() -> None:
     """Where 9 sets are needed in a delivery and 99 of 100 deliveries are to be covered, the normal
     formula asks for 16 (9 + 2.3263·3 = 15.98), which by SciPy's Poisson distribution cover fewer:
     17 are kept."""

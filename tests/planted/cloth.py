@@ -124,7 +124,7 @@ FAULTS: list[Fault] = [
         ("chance = under_cost / (", "chance = over_cost / ("),
         ("+ (per_day * lead_sd_days) ** 2", ""),
         ("low = max(1, from_, least)", "low = max(1, from_)"),
-        ("while poisson_service(whole, mean) < stock.stock_service:", "while False:"),
+        ("while count_service(whole, mean, sd) < stock.stock_service:", "while False:"),
         ("max(stock.spare_sets, new) + stock.sets_on_order", "stock.spare_sets + new"),
     ),
     *faults_in(

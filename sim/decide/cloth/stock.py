@@ -3,8 +3,9 @@
 Textbook inventory: Harris's economic order quantity with price breaks, reorder points for normal
 lead-time demand, and the newsvendor's balance of too many against too few (Snyder & Shen,
 Fundamentals of Supply Chain Theory; Heizer & Render, Operations Management, from memory). A site
-needs few sets a year, so the stock that a formula gives is a whole number, and what it keeps to
-is said by the Poisson distribution beside it.
+needs few sets a year, so the normal formula is too coarse for it: the stock at which to order is
+the smallest whole one that a distribution of counts says is enough, Poisson, or negative binomial
+where the delivery's demand spreads more.
 """
 
 from __future__ import annotations
@@ -13,7 +14,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import ndtr, ndtri, pdtr
+from scipy.special import betainc, ndtr, ndtri, pdtr
 
 from sim.errors import InputError, InputProblem
 from sim.inputs import Site
@@ -139,9 +140,11 @@ class StockPlan:
     Attributes:
         demand_per_year: sets that go out of use in a year.
         lead_mean, lead_sd: sets needed during a delivery.
-        exact_point: reorder point before it is made whole; safety: what of it is for chance.
-        reorder_at: order as soon as stock and orders together are down to so many sets.
-        service: chance that this is enough, by the Poisson distribution of the mean.
+        exact_point: reorder point by the normal formula, for comparison; safety: what of it is
+            for chance.
+        reorder_at: order as soon as stock and orders together are down to so many sets: the
+            fewest whose `service` is as asked.
+        service: chance that this is enough, see `count_service`.
         asked_service: the one wished for; cost_service: the one that costs balance at.
         order: how many at once, and what that costs a year.
         position: sets in store and on order.
@@ -223,8 +226,8 @@ def plan_stock(
     sd_per_day = math.sqrt(max(demand_variance, demand_per_year) / YEAR_DAYS)
     mean, sd = lead_time_demand(per_day, sd_per_day, wear.order_lead_days, stock.order_lead_sd_days)
     exact = reorder_point(mean, sd, z_of(stock.stock_service))
-    whole = max(0, math.ceil(exact - 1e-9))
-    while poisson_service(whole, mean) < stock.stock_service:
+    whole = 0
+    while count_service(whole, mean, sd) < stock.stock_service:
         whole += 1
     prices = price_list(site)
     order = best_order(
@@ -236,7 +239,7 @@ def plan_stock(
     by_cost, _, _ = newsvendor(over, under, mean, sd)
     position = max(stock.spare_sets, new) + stock.sets_on_order
     return StockPlan(
-        demand_per_year, mean, sd, exact, exact - mean, whole, poisson_service(whole, mean),
+        demand_per_year, mean, sd, exact, exact - mean, whole, count_service(whole, mean, sd),
         stock.stock_service, by_cost, order, position, position <= whole,
     )  # fmt: skip
 
@@ -244,6 +247,19 @@ def plan_stock(
 def poisson_service(stock: int, mean: float) -> float:
     """Chance that Poisson demand of a mean does not exceed a stock."""
     return 1.0 if mean <= 0.0 else float(pdtr(stock, mean))
+
+
+def count_service(stock: int, mean: float, sd: float) -> float:
+    """Chance that a whole-numbered demand of a mean and standard deviation does not exceed a stock.
+
+    Poisson, or where the variance exceeds the mean the negative binomial with both:
+    P(N ≤ k) = I_p(r, k + 1) with p = μ/σ² and r = μ²/(σ² − μ), I the regularised incomplete beta
+    function (Abramowitz & Stegun 1964, 26.5.26).
+    """
+    beyond = sd * sd - mean
+    if mean <= 0.0 or beyond <= 1e-9 * mean:
+        return poisson_service(stock, mean)
+    return float(betainc(mean * mean / beyond, stock + 1.0, mean / (sd * sd)))
 
 
 def normal_service(stock: float, mean: float, sd: float) -> float:

@@ -15,7 +15,7 @@ import numpy as np
 
 from sim.checks import check_conditions
 from sim.day.figures import FIGURES
-from sim.day.night import after_night, evening_ends
+from sim.day.night import Evening, after_night, evening_ends, mornings
 from sim.day.replicate import Difference, difference, make_ready, matters, run_draw
 from sim.day.rules import parse_rule
 from sim.day.spread import spread
@@ -75,13 +75,15 @@ class SettingsMap:
 
 # ---- running -------------------------------------------------------------------------------------
 
-Job = tuple[Site, Conditions, Scenario, int, int]
+Job = tuple[Site, Conditions, Evening | None, Scenario, int, int]
 
 
 def _run_point(job: Job) -> Floats:
-    """Figures of a point, a row a day."""
-    site, conditions, scenario, seed, days = job
-    ready = make_ready(site, conditions, [scenario])
+    """Figures of a point, a row a day; without an opening moisture the evening tells it."""
+    site, conditions, evening, scenario, seed, days = job
+    night = evening if conditions.opening_moisture_kg_kg is None else None
+    opens = mornings(site, conditions, [scenario], night, seed)
+    ready = make_ready(site, conditions, [scenario], opens)
     rows = []
     for number in range(days):
         found = run_draw(ready, seed, number)[0].day
@@ -102,9 +104,9 @@ class _Work:
 
     def run(self, spots: Sequence[tuple[float, float, Scenario, Conditions]]) -> list[Point]:
         """Points in the order asked for."""
-        question = self.asked.question
+        question, site = self.asked.question, self.asked.question.site
         jobs = [
-            (question.site, conditions, scenario, question.seed, question.replications)
+            (site, conditions, question.night, scenario, question.seed, question.replications)
             for _, _, scenario, conditions in spots
         ]
         before = self.done
@@ -174,7 +176,8 @@ def settings_map(
     settings = work.plane(
         asked.speeds,
         asked.spacings,
-        lambda speed, spacing: (at_setting(scenario, site, speed, spacing), day),
+        # the evening before was lived at the setting too
+        lambda speed, spacing: (at_setting(scenario, site, speed, spacing), question.conditions),
     )
     best, nearest = choose(site, settings, present, allowed)
     other = best or nearest
@@ -186,11 +189,11 @@ def settings_map(
         asked.demands, asked.temps, lambda demand, temp: mornings.at(demand, temp, scenario)
     )
     top = max(day.temp_c)
-    rows = [(d, top, scenario, at_demand(day, d)) for d in asked.demands.values]
-    demand_now = work.run(rows)
+    demands, unopened = asked.demands.values, question.conditions
+    demand_now = work.run([(d, top, scenario, at_demand(day, d)) for d in demands])
     demand_best = demand_now
     if there is not scenario:
-        demand_best = work.run([(d, t, there, hours) for d, t, _, hours in rows])
+        demand_best = work.run([(d, top, there, at_demand(unopened, d)) for d in demands])
     apart = {} if other is None else differences(site, present, other)
     return SettingsMap(
         asked, settings, weather, allowed, present, best, nearest, apart,
@@ -260,13 +263,11 @@ class _Mornings:
         self._asked, self._day = asked, day
         self._known: dict[float, Conditions | None] = {}
         question = asked.question
-        hung = question.site.wear.dry_set_at_opening
-        weighed = question.conditions.opening_moisture_kg_kg is not None
-        self._evening = None if hung or weighed else question.evening
+        self._evening = None if asked.site.wear.dry_set_at_opening else question.night
         self._ends: tuple[tuple[float, float], ...] = ()
         if self._evening is not None:
             rule = parse_rule(asked.scenario.rule)
-            self._ends = evening_ends(question.site, self._evening, rule, question.seed)
+            self._ends = evening_ends(asked.site, self._evening, rule, question.seed)
 
     def at(
         self, demand: float, highest_c: float, scenario: Scenario
@@ -278,7 +279,7 @@ class _Mornings:
         return None if morning is None else (scenario, at_demand(morning, demand))
 
     def _morning(self, highest_c: float) -> Conditions | None:
-        site = self._asked.question.site
+        site = self._asked.site
         day = at_highest(self._day, highest_c)
         if check_conditions(site, day):
             return None

@@ -22,7 +22,7 @@ from sim.day.blocks import MOST_POINTS
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.drawn import drawn_names
 from sim.day.kernel import TALLY, Tables, make_tables, tallies
-from sim.day.night import Evening, opening_moisture
+from sim.day.night import Evening, opened_after
 from sim.day.priors import draw_site
 from sim.day.rules import FULL, REDUCED, Rule, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
@@ -167,12 +167,8 @@ def draw_world(question: SwitchQuestion, number: int) -> World:
 
 def open_cloth(question: SwitchQuestion, site: Site, seed: int, days: int) -> Conditions:
     """The day's conditions with what the evening and the night leave in the cloth."""
-    conditions, evening = question.conditions, question.evening
-    if evening is None or site.wear.dry_set_at_opening:
-        return conditions
     rule = parse_rule(question.present)
-    left = opening_moisture(site, evening, conditions, rule, seed, days)
-    return replace(conditions, opening_moisture_kg_kg=left)
+    return opened_after(site, question.conditions, question.evening, rule, seed, days)
 
 
 Job = tuple[SwitchQuestion, int, tuple[Rule, ...]]

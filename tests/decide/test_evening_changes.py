@@ -1,0 +1,100 @@
+"""The evening before is lived with what a scenario changes for good, and nothing else of it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from sim.day.blocks import Shape
+from sim.day.figures import FIGURES
+from sim.day.night import Evening, mornings
+from sim.day.setup import prepare_day
+from sim.decide.compare import Question, compare
+from sim.decide.how_sure import run_blocks
+from sim.inputs import Scenario, Site, Value
+from tests import seeds
+from tests.day.sites import conditions, flat
+
+SITE = Site("Evenings").with_values({"open_h": 8.0, "close_h": 10.0})
+DAY = replace(conditions(), humidity=flat(0.9), opening_moisture_kg_kg=None)
+EVENING = Evening(conditions(90.0, humidity=0.95), 1, "the day before")
+SEED = seeds.seed("evening changes")
+FULL = Scenario("Always full")
+THIN: dict[str, Value] = {"holding_capacity_kg_kg": 0.6, "throw_off_moisture_kg_kg": 0.5}
+SLOW: dict[str, Value] = {"conveyor_speed_m_s": 0.16, "idle_speed_rev_s": 0.6}
+
+
+def ask(*scenarios: Scenario, site: Site = SITE, **more: Any) -> Question:
+    """Scenarios on a humid morning after a humid, busy evening."""
+    asked: dict[str, Any] = {"replications": 2, "seed": SEED, "evening": EVENING, **more}
+    return Question(site, DAY, scenarios, **asked)
+
+
+def test_cloth_that_holds_less_opens_with_no_more_than_it_holds() -> None:
+    """With cloth that holds a quarter, neither its opening nor any car finds it above 100 %."""
+    thin = Scenario("Thin", changes=THIN)
+    found = compare(ask(thin))
+    cloth = found.day.cloth
+    assert 0.0 < found.day.opening_moisture / cloth.holding <= 1.0
+    (alone,) = run_blocks(SITE, DAY, (thin,), frozenset(), Shape(2, 1, 2), SEED, EVENING).runs
+    assert np.nanmax(alone.day["saturation_max"]) <= 1.0 + 1e-12
+    for scenarios in ((FULL, thin), (thin, FULL)):
+        for column in compare(ask(*scenarios)).columns:
+            assert column.figures["saturation_max"].value <= 1.0 + 1e-12
+
+
+def test_no_day_opens_with_more_than_the_cloth_holds() -> None:
+    """A weighed morning too, where a scenario's cloth holds less than was weighed."""
+    weighed = replace(DAY, opening_moisture_kg_kg=1.5)
+    day = prepare_day(SITE.with_values(THIN), weighed)
+    assert day.opening_moisture == day.cloth.holding == 0.6
+
+
+@pytest.mark.parametrize("changes", [SLOW, THIN])
+def test_a_lasting_change_is_as_if_the_site_were_so(changes: dict[str, Value]) -> None:
+    """A scenario's figures are those of a site that has its inputs by itself, its evening and
+    night included."""
+    beside = compare(ask(FULL, Scenario("Changed", changes=changes))).columns[1]
+    by_itself = compare(ask(FULL, site=SITE.with_values(changes))).columns[0]
+    for name in FIGURES:
+        ours, theirs = beside.figures[name].value, by_itself.figures[name].value
+        assert ours == pytest.approx(theirs, rel=1e-12, nan_ok=True), name
+
+
+def test_so_it_is_over_drawn_sites() -> None:
+    """The same at every drawn site, to the last bit."""
+    known, shape = frozenset(SLOW), Shape(2, 2, 2)
+    both = (FULL, Scenario("Slow", changes=SLOW))
+    drawn = run_blocks(SITE, DAY, both, known, shape, SEED, EVENING).runs[1]
+    slow = SITE.with_values(SLOW)
+    alone = run_blocks(slow, DAY, (FULL,), known, shape, SEED, EVENING).runs[0]
+    for name in FIGURES:
+        assert np.array_equal(drawn.day[name], alone.day[name], equal_nan=True), name
+
+
+def test_what_is_for_the_day_alone_leaves_the_evening_as_it_was() -> None:
+    """Another rule, a dry set at noon, or another demand today open with the same water."""
+    same = (FULL, Scenario("Reduced", "reduced"), Scenario("Dry set", "full", "9:00"))
+    first, reduced, dry = mornings(SITE, DAY, same, EVENING, SEED, days=2)
+    assert first == reduced == dry
+    busy = replace(DAY, arrivals_per_h=tuple(2.0 * cars for cars in DAY.arrivals_per_h))
+    (other,) = mornings(SITE, busy, (FULL,), EVENING, SEED, days=2)
+    assert other.opening_moisture_kg_kg == first.opening_moisture_kg_kg
+    (lasting,) = mornings(SITE, DAY, (Scenario("Slow", changes=SLOW),), EVENING, SEED, days=2)
+    assert lasting.opening_moisture_kg_kg != first.opening_moisture_kg_kg
+
+
+def test_a_dry_set_every_morning_is_each_scenarios_own() -> None:
+    """Where only one scenario hangs a dry set every morning, only that one opens with it."""
+    hung = Scenario("Hung", changes={"dry_set_at_opening": True})
+    wet, dry = mornings(SITE, DAY, (FULL, hung), EVENING, SEED, days=1)
+    assert wet.opening_moisture_kg_kg is not None
+    assert dry.opening_moisture_kg_kg is None
+    site = SITE.with_values({"dry_set_at_opening": True})
+    none = Scenario("Not hung", changes={"dry_set_at_opening": False})
+    dry, wet = mornings(site, DAY, (FULL, none), EVENING, SEED, days=1)
+    assert dry.opening_moisture_kg_kg is None
+    assert wet.opening_moisture_kg_kg is not None
