@@ -112,7 +112,11 @@ class Gate(Transactions):
                 for key, value in values.items()
                 if key in INPUTS
             }
-            forgotten = {key for key, value in values.items() if value is None}
+            forgotten = {
+                key
+                for key, value in values.items()
+                if value is None or (key in INPUTS and INPUTS[key].is_open(value))
+            }
             own = {key for key, value in entered.items() if value != old.site.value(key)}
             site = replace(
                 old.site.with_values(entered),

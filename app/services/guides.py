@@ -12,8 +12,8 @@ from markdown_it.token import Token
 
 FOLDER = Path(__file__).resolve().parents[1] / "guide"
 ORDER = (
-    "start", "counts", "when-to-reduce", "cloth", "season", "staff", "roster", "site", "weighings",
-    "studies", "site-folder", "inputs",
+    "start", "counts", "when-to-reduce", "cloth", "season", "staff", "roster", "costs", "site",
+    "weighings", "studies", "site-folder", "inputs",
 )  # fmt: skip
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
 

@@ -70,6 +70,8 @@ def _allowed(entry: Entry) -> str:
 
 
 def _default(entry: Entry) -> str:
+    if entry.is_open(entry.default):
+        return _(entry.follows)
     if entry.default == () or entry.default == "":
         return _("none")
     return _both(entry, (entry.default,))

@@ -88,7 +88,8 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
         sentence = 'units “{value}” are not known. Write "us" or "si".'
         reading.add(("", 0, "units"), "units", sentence, value=units)
     _add_checks(reading, site)
-    data = SiteData(site, units, frozenset(values), History(days=days))
+    given = frozenset(name for name, value in values.items() if not INPUTS[name].is_open(value))
+    data = SiteData(site, units, given, History(days=days))
     problems = sorted(reading.problems, key=line_of)
     if reading.is_enough:
         sentence = "There may be more to mend; it is told once this is."

@@ -126,7 +126,8 @@ def value_of(reading: Reading, place: Place, row: Entry, value: object) -> Value
         filling = {"label": row.label, "value": shown(value), "fault": str(fault)}
         found = [InputProblem(row.name, sentence, filling)]
     else:
-        found = row.problems(read)
+        open_ = isinstance(value, str) and not value.strip()
+        found = row.problems(read) if open_ else row.typed_problems(read)
     if isinstance(value, str) and found:
         found = list(or_refusal(row.name, value, found))
     for p in found:

@@ -29,6 +29,7 @@ from app.web.figures import (
     step_of,
     stepped,
 )
+from sim.day.figures import PARTS
 from sim.inputs import INPUTS, Entry
 from sim.units import NBSP, UNITS, quantity
 
@@ -143,6 +144,7 @@ class Table:
     Attributes:
         groups: the figures that decide.
         others: all other figures.
+        parts: the items that margin and cost are made of, and their sums.
         many: more columns than a narrow screen can show side by side.
         days: how many days were simulated.
         sites: how many sites were drawn for them; 0 where guesses stayed at middle values.
@@ -151,6 +153,7 @@ class Table:
     heads: tuple[Head, ...]
     groups: tuple[Group, ...]
     others: tuple[Group, ...]
+    parts: tuple[Group, ...]
     many: bool
     days: int
     sites: int
@@ -163,7 +166,8 @@ class Table:
     @property
     def every(self) -> tuple[Group, ...]:
         """All groups, those that decide first."""
-        return self.groups + self.others
+        items = tuple(group for group in self.parts if group.title == _title(PARTS))
+        return self.groups + self.others + items
 
     @property
     def few(self) -> bool:
@@ -189,7 +193,9 @@ def comparison_table(
     days, sites = int(comparison["days"]), drawn_sites(comparison)
     known = [name for name in figures if name in columns[0]["figures"]]
     main = [name for name in MAIN_FIGURES if name in known]
-    rest = [name for name in known if name not in main]
+    parts = [name for name in known if figures[name].group == PARTS]
+    rest = [name for name in known if name not in main and name not in parts]
+    sums = [name for name in ("cost", "margin") if parts and name in known]
 
     def groups(names: Sequence[str]) -> tuple[Group, ...]:
         titles = dict.fromkeys(_title(figures[name].group) for name in names)
@@ -205,7 +211,8 @@ def comparison_table(
             for title in titles
         )
 
-    return Table(heads, groups(main), groups(rest), len(columns) > 3, days, sites)
+    parts_of = groups([*parts, *sums])
+    return Table(heads, groups(main), groups(rest), parts_of, len(columns) > 3, days, sites)
 
 
 def _title(group: str) -> str:
@@ -238,6 +245,8 @@ def _label(column: Mapping[str, Any], system: str) -> str:
 def _changed(name: str, value: Any, system: str) -> str:
     """An input that a scenario changes, in words."""
     row = INPUTS[name]
+    if row.is_open(value):
+        return f"{_(row.label)}: {_(row.follows)}"
     if row.kind in ("choice", "words"):
         return f"{_(row.label)}: {_(dict(row.choices).get(str(value), str(value)))}"
     if row.kind == "steps" and isinstance(value, list | tuple):

@@ -150,6 +150,8 @@ def _hint(row: Entry, system: str) -> str:
         parts.append(_("{low} to {high}.", low=low, high=high))
     if row.kind == "times":
         parts.append(_("Several, with a space between."))
+    if row.follows:
+        parts.append(_("Empty: {what}.", what=_(row.follows)))
     return " ".join(parts)
 
 
@@ -165,6 +167,8 @@ def shown_default(row: Entry, system: str) -> str:
         return _(dict(row.choices)[str(row.default)])
     if row.kind == "flag":
         return _("yes") if row.default else _("no")
+    if row.is_open(row.default):
+        return _(row.follows)
     text = row.text(row.default, system)
     if not text:
         return _("nothing")

@@ -9,9 +9,11 @@ from typing import Any
 from app.catalogue import _, long_date, short_date
 from app.web.columns import Spoken
 from app.web.contexts.words import about, joined, whole
+from app.web.cost_words import dollars
 from app.web.figures import money, plain_number
 from app.web.option_words import percent
 from app.web.why_words import Lines
+from sim.day.costs import COSTS
 from sim.units import format_number, quantity
 
 Found = Mapping[str, Any]
@@ -145,6 +147,26 @@ def month_lines(found: Found) -> Lines:
         _("To the laundry"), _("Sets used up"), _("Cloth"), _("Together"),
     )  # fmt: skip
     return Lines(says, heads, rows)
+
+
+def cost_of_season(found: Found) -> Lines:
+    """The season's cost by item: the days' items, with the sets bought in place of their wear."""
+    months = found["months"]
+    laundry, sets, total = (
+        sum(row[name] for row in months) for name in ("laundry_cost", "set_cost", "total")
+    )
+    rows = [
+        (_(item.label), dollars(sum(row["figures"][item.name] for row in months)))
+        for item in COSTS
+        if item.name != "cost_wear"
+    ]
+    rows += [
+        (_("Laundry mornings"), dollars(laundry)),
+        (_("New sets, in place of wear"), dollars(sets)),
+        (_("Together"), dollars(total)),
+    ]
+    says = _("As planned, expected. The items add up, before rounding, to the months’ sum.")
+    return Lines(says, (_("What"), _("The season")), tuple(rows))
 
 
 _MONTHS = (

@@ -10,6 +10,7 @@ from typing import Any
 from app.catalogue import _
 from app.web.columns import Spoken
 from app.web.contexts.words import joined, whole
+from app.web.cost_words import cost_lines
 from app.web.figures import plain_number
 from app.web.why_words import Lines
 from sim.units import MINUS, NBSP, show_clock
@@ -144,6 +145,16 @@ def _typed(rows: Sequence[Sequence[float]]) -> str:
 def rule_words(text: str) -> str:
     """Always full and always reduced by their names, other rules as they are written."""
     return {"full": _("always full"), "reduced": _("always reduced")}.get(text, text)
+
+
+def costs_table(found: Found) -> Lines:
+    """The day's cost by item with the people needed and with those planned."""
+    says = _(
+        "With the people needed and with those planned, the plan’s rule, mean of the same "
+        "simulated days. Opening and closing work count in minutes here, in people above."
+    )
+    columns = ((_("Needed"), found["needed"]), (_("Planned"), found["present"]))
+    return cost_lines(says, columns)
 
 
 def people_table(found: Found) -> Lines:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sim.day.costs import ANYWAY, CAUSED, COSTS, UNBOOKED
+
 
 @dataclass(frozen=True, slots=True)
 class FigureInfo:
@@ -33,6 +35,14 @@ def _table(*rows: FigureInfo) -> dict[str, FigureInfo]:
     return {row.name: row for row in rows}
 
 
+PARTS = "What margin and cost are made of"
+"""Group of the items that add up to margin and cost."""
+RARE = ("cost_overload", "cost_lost")
+NATURES = {
+    ANYWAY: "paid whatever is decided",
+    CAUSED: "caused by how the day is run",
+    UNBOOKED: "in no book",
+}
 _I = FigureInfo
 FIGURES: dict[str, FigureInfo] = _table(
     _I("cars_arrived", "Cars arrived", "", "cars", "", "matters_cars", "Line",
@@ -97,10 +107,24 @@ FIGURES: dict[str, FigureInfo] = _table(
        "The share of damp cars that go round again and take belt room."),
     _I("staff_use", "Staff use, busiest hour", "", "share", "less", "matters_share", "Money",
        "Work per car, reduced wipes and towels, of the people on the line."),
+    _I("work_hours", "Work of the day", "", "hours", "less", "", "Money",
+       "Preparing, loading, exit, reduced wipes, towels and changes of set; fixed, opening and "
+       "closing work apart."),
+    _I("overload_hours", "Work beyond the people present", "", "hours", "less", "", "Money",
+       "What each half-hour’s work takes above the people who are there.", True),
     _I("margin", "Margin of the day", "", "money", "more", "matters_money", "Money",
-       "Takings less cost per pass, goodwill of damp and reduced cars, wear and wages."),
+       "Takings less washing and everything that the cost is made of, but for cars lost."),
     _I("cost", "Cost of the day", "lost cars included", "money", "less", "matters_money",
-       "Money", "Lost cars, damp cars left, reduced wipes, re-washes, wear and wages."),
+       "Money", "The sum of the items below; what a car washed costs is in the margin."),
+    _I("takings", "Takings", "", "money", "more", "matters_money", PARTS,
+       "Takings per car of cars washed. In the margin, not in the cost."),
+    _I("cost_washing", "Water, soap, power of cars washed", "", "money", "less", "matters_money",
+       PARTS, "Cost per car of cars washed. In the margin, not in the cost."),
+    *(
+        _I(item.name, item.label, NATURES[item.nature], "money", "less", "matters_money", PARTS,
+           item.origin, item.name in RARE)
+        for item in COSTS
+    ),
 )  # fmt: skip
 """Every figure of a day, in the order in which pages show them."""
 

@@ -100,7 +100,7 @@ class DayResult:
         travel_m: belt travel until the last car left.
         start_kg, end_kg: water in the cloth at opening and when the wheel has come to rest.
         carried_off_kg: water carried off with changed sets, less what dry sets brought.
-        sets_changed: dry sets put on during the day.
+        sets_changed: dry sets put on during the day; changed_s: when each change began [s].
         wear_cars: wear of the day on all sets [full-wipe equivalents].
         closed_s: when the last car had left or opening ended, whichever is later.
         rest_s: when the wheel came to rest; closing_moisture: the cloth's moisture then.
@@ -114,6 +114,7 @@ class DayResult:
     end_kg: float = 0.0
     carried_off_kg: float = 0.0
     sets_changed: int = 0
+    changed_s: list[float] = field(default_factory=list)
     wear_cars: float = 0.0
     closed_s: float = 0.0
     rest_s: float = 0.0

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import betaincinv, stdtrit
 
 from sim.day.blocks import by_day
+from sim.day.costs import Prices, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.figures import FIGURES, HOURLY, OF_CARS, FigureInfo
 from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
@@ -53,6 +54,7 @@ class Ready:
     tables: Tables
     rule: Rule
     changes: tuple[SetChange, ...]
+    prices: Prices
     like: int
 
 
@@ -73,15 +75,16 @@ def make_ready(
         alike = (n for n in range(number) if scenarios[n].changes == scenario.changes)
         like = next(alike, number)
         if like < number:
-            changed, day, tables = columns[like].site, columns[like].day, columns[like].tables
+            one = columns[like]
+            changed, day, tables, prices = one.site, one.day, one.tables, one.prices
         else:
             changed = site.with_values(scenario.changes)
             day = prepare_day(changed, mornings[number] if mornings else conditions)
-            tables = make_tables(changed, day)
+            tables, prices = make_tables(changed, day), prices_of(changed, day)
         rule = parse_rule(scenario.rule, [item.key for item in changed.vehicles])
         changes = parse_changes(scenario.cloth, changed.wear.sets_owned)
         own = conditions.with_inputs(scenario.changes)
-        columns.append(Ready(changed, own, day, tables, rule, changes, like))
+        columns.append(Ready(changed, own, day, tables, rule, changes, prices, like))
     return columns
 
 
@@ -113,6 +116,7 @@ def run_on(columns: list[Ready], draw: DayDraw) -> list[DayFigures]:
                 column.changes,
                 given=given,
                 tables=column.tables,
+                prices=column.prices,
             )
         )
     return found

@@ -3,14 +3,21 @@
 from __future__ import annotations
 
 import dataclasses
-import itertools
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.costs import (
+    HALF_HOUR_S,
+    HALF_HOURS,
+    able_s,
+    money_of,
+    overload_s,
+    prices_of,
+)
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES
 from sim.day.records import (
@@ -24,7 +31,7 @@ from sim.day.records import (
     DayResult,
 )
 from sim.day.setup import DayNumbers
-from sim.inputs import Site, value_at
+from sim.inputs import Site
 
 Floats = NDArray[np.float64]
 HOURS = 24
@@ -47,7 +54,9 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
     impatient = [p for p in firsts if p.lost == IMPATIENT]
     damp = [p for p in washed if p.damp]
     waits = np.array([_wait(p) for p in washed])
-    hours = _hours(site, day, cars, result, washed, passes, full, impatient)
+    work = _work(site, result, passes)
+    beyond = _overload_s(site, day, work, result.closed_s)
+    hours = _hours(site, day, cars, result, washed, passes, full, impatient, work)
     before = np.array([p.moisture_before for p in passes]) / day.cloth.holding
     after = np.array([p.moisture_after for p in passes]) / day.cloth.holding
     open_hours = _cloth_hours(result, day)
@@ -84,15 +93,15 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
         "rewashed_cars": sum(p.fate == REWASHED for p in passes),
         "staff_use": float(np.max(hours["staff_use"])),
     }
-    figures |= money_of_day(
-        site,
-        day,
-        figures,
-        closed_s=result.closed_s,
-        passes=len(passes),
-        reduced=sum(p.reduced for p in passes),
-        left_damp=sum(p.fate == LEFT for p in passes),
-    )
+    figures |= work_of(float(work.sum()), beyond)
+    counts = {
+        **figures,
+        "reduced": sum(p.reduced for p in passes),
+        "left_damp": sum(p.fate == LEFT for p in passes),
+        "sets_changed": result.sets_changed,
+        "overload_s": beyond,
+    }
+    figures |= money_of(prices_of(site, day), counts, result.closed_s)
     return DayFigures({name: float(figures[name]) for name in FIGURES}, hours)
 
 
@@ -195,6 +204,7 @@ def _hours(
     passes: list[CarPass],
     full: list[CarPass],
     impatient: list[CarPass],
+    work: Floats,
 ) -> dict[str, Floats]:
     begins, ends = _stack_stays(result)
     times, levels = _levels(begins, ends)
@@ -226,7 +236,7 @@ def _hours(
         "water_taken_kg": np.array([h.taken_kg for h in account]),
         "water_thrown_kg": np.array([h.thrown_kg for h in account]),
         "water_evaporated_kg": np.array([h.evaporated_kg for h in account]),
-        "staff_use": _staff_use(site, passes),
+        "staff_use": _staff_use(site, day, work),
     }
 
 
@@ -251,64 +261,42 @@ def _most(times: Floats, levels: Floats) -> Floats:
     return most
 
 
-def _staff_use(site: Site, passes: list[CarPass]) -> Floats:
-    """Work of each hour over the working time of the people on the line."""
-    crew = site.crew
-    work = np.zeros(HOURS)
+def _work(site: Site, result: DayResult, passes: list[CarPass]) -> Floats:
+    """Work by half-hour [person-s]: preparing, loading, exit with reduced wipes and towels, and the
+    hands of changes of set; shape (48,)."""
+    crew, wear = site.crew, site.wear
+    work = np.zeros(HALF_HOURS)
     for car in passes:
         hand = site.vehicles[car.class_index].numbers.hand_work
-        loading = hand * (crew.prep_work_s + crew.load_work_s)
-        work[min(HOURS - 1, int(car.load_start_s // 3600))] += loading
+        work[_half_hour(car.load_start_s)] += hand * (crew.prep_work_s + crew.load_work_s)
         leaving = crew.exit_work_s
         leaving += crew.reduced_work_s if car.reduced else 0.0
         leaving += crew.damp_work_s if car.fate == FINISHED else 0.0
-        work[min(HOURS - 1, int(car.exit_s // 3600))] += hand * leaving
-    people = np.array([value_at(crew.people, hour * 3600.0) for hour in range(HOURS)])
-    return np.asarray(work / np.maximum(people, 1.0) / 3600.0)
+        work[_half_hour(car.exit_s)] += hand * leaving
+    edges = np.arange(HALF_HOURS) * HALF_HOUR_S
+    until = edges + HALF_HOUR_S
+    until[-1] = np.inf
+    for start in result.changed_s:
+        end = start + wear.set_change_min * 60.0
+        shared = np.minimum(end, until) - np.maximum(start, edges)
+        work += wear.set_change_people * np.clip(shared, 0.0, None)
+    return work
 
 
-def money_of_day(
-    site: Site,
-    day: DayNumbers,
-    figures: Mapping[str, float],
-    *,
-    closed_s: float,
-    passes: float,
-    reduced: float,
-    left_damp: float,
-) -> dict[str, float]:
-    """Margin and cost of a day, from its other figures and a few counts.
-
-    Args:
-        figures: cars_washed, cars_lost, rewashed_cars and wear_cars at least.
-        passes: cars through the tunnel, re-washes included; reduced: of them wiped reduced.
-        left_damp: damp cars that were left as they were.
-    """
-    money = site.money
-    life = site.wear.life_scale_cars * math.gamma(1.0 + 1.0 / site.wear.life_shape)
-    wages = money.wage_per_h * _paid_hours(site, day, closed_s)
-    goodwill = money.damp_cost * left_damp + money.reduced_cost * reduced
-    wear = money.set_price * figures["wear_cars"] / life
-    takings = money.price_per_car * figures["cars_washed"]
-    per_pass = money.cost_per_car * passes
-    return {
-        "margin": takings - per_pass - goodwill - wear - wages,
-        "cost": money.lost_cost * figures["cars_lost"]
-        + money.cost_per_car * figures["rewashed_cars"]
-        + goodwill
-        + wear
-        + wages,
-    }
+def _half_hour(moment_s: float) -> int:
+    return min(int(moment_s // HALF_HOUR_S), HALF_HOURS - 1)
 
 
-def _paid_hours(site: Site, day: DayNumbers, closed_s: float) -> float:
-    """People's hours of the day: opening time by timetable, overtime, opening and closing work."""
-    table = site.crew.people
-    edges = sorted({day.open_s, day.close_s, *(row[0] for row in table)})
-    edges = [e for e in edges if day.open_s <= e <= day.close_s]
-    hours = math.fsum(
-        value_at(table, start) * (end - start) / 3600.0 for start, end in itertools.pairwise(edges)
-    )
-    overtime = max(0.0, closed_s - day.close_s) / 3600.0
-    hours += value_at(table, day.close_s) * overtime
-    return hours + (site.crew.opening_work_min + site.crew.closing_work_min) / 60.0
+def _staff_use(site: Site, day: DayNumbers, work: Floats) -> Floats:
+    """Work of each hour over the working time of the people on the line, one at least."""
+    able = np.array(able_s(site, day)).reshape(HOURS, 2).sum(axis=1)
+    return np.asarray(work.reshape(HOURS, 2).sum(axis=1) / np.maximum(able, 3600.0))
+
+
+def _overload_s(site: Site, day: DayNumbers, work: Floats, closed_s: float) -> float:
+    return overload_s(work, np.array(able_s(site, day, closed_s)))
+
+
+def work_of(work_s: float, overload_s: float) -> dict[str, float]:
+    """Figures of the people's work from person-seconds."""
+    return {"work_hours": work_s / 3600.0, "overload_hours": overload_s / 3600.0}

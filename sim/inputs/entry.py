@@ -27,6 +27,8 @@ Steps = tuple[tuple[float, float], ...]
 Times = tuple[float, ...]
 """Measured times [s]."""
 Value = float | int | bool | str | Steps | Times
+FOLLOWS = -1.0
+"""Stands for a number that nobody entered and that follows from others, see `Entry.follows`."""
 LONGEST_WORDS = 30
 """Characters of an input of kind ``words``."""
 LONGEST_LIST = 4_000
@@ -51,7 +53,12 @@ class Prior:
 
 @dataclass(frozen=True, slots=True)
 class Entry:
-    """One input. `low` and `high` bound a number (each value of a timetable or list), in SI."""
+    """One input. `low` and `high` bound a number (each value of a timetable or list), in SI.
+
+    Attributes:
+        follows: what the number is where nobody has entered one, in words; it is `FOLLOWS` then,
+            and an empty field says so. Empty for inputs that always have a number.
+    """
 
     name: str
     label: str
@@ -64,6 +71,7 @@ class Entry:
     prior: Prior | None = None
     choices: tuple[tuple[str, str], ...] = ()
     help: str = ""
+    follows: str = ""
 
     @property
     def is_number(self) -> bool:
@@ -74,6 +82,10 @@ class Entry:
     def is_guess(self) -> bool:
         """Whether the default was neither measured, published nor the site's own choice."""
         return self.source.startswith("guess")
+
+    def is_open(self, value: object) -> bool:
+        """Whether a value stands for one that nobody entered and that follows from others."""
+        return bool(self.follows) and value == FOLLOWS
 
     def amount(self, value: float, limit: str = "") -> Quantity:
         """The value as a quantity of this input's unit; `limit` as there."""
@@ -95,11 +107,13 @@ class Entry:
             InputError: with one problem that names label, text and what would be right.
         """
         typed = text.strip()
+        if self.follows and not typed:
+            return FOLLOWS
         try:
             value = self._read(typed, system)
         except ValueError as fault:
             raise self._error(typed, str(fault)) from None
-        problems = self.problems(value)
+        problems = self.typed_problems(value)
         if problems:
             raise InputError(problems)
         return value
@@ -167,6 +181,8 @@ class Entry:
 
     def problems(self, value: Value) -> list[InputProblem]:
         """Every reason why a stored value may not be used; empty when it is fine."""
+        if self.is_open(value):
+            return []
         if self.kind == "choice":
             if value in dict(self.choices):
                 return []
@@ -186,6 +202,12 @@ class Entry:
             filling = {"label": self.label, "value": value, "most": LONGEST_WORDS}
             return [InputProblem(self.name, sentence, filling)]
         return [p for number in self._numbers(value) for p in self._range_problem(number)]
+
+    def typed_problems(self, value: Value) -> list[InputProblem]:
+        """The same of a value that somebody wrote, which stands for itself alone."""
+        if self.follows:
+            return self._range_problem(value)
+        return self.problems(value)
 
     @staticmethod
     def _fits(words: str) -> bool:
@@ -228,6 +250,8 @@ class Entry:
 
     def text(self, value: Value, system: str = "si") -> str:
         """A stored value as a form shows it, without its unit; `parse` reads it back."""
+        if self.is_open(value):
+            return ""
         if self.kind == "flag":
             return "yes" if value else "no"
         if self.kind in ("choice", "words"):
@@ -261,9 +285,10 @@ def number(
     source: str,
     prior: Prior | None = None,
     advice: str = "",
+    follows: str = "",
 ) -> Any:
     """A dataclass field for a real-valued input; `unit` is a kind of `sim.units`."""
-    more = {"low": low, "high": high, "prior": prior, "help": advice}
+    more = {"low": low, "high": high, "prior": prior, "help": advice, "follows": follows}
     return _entry("number", default, label, unit, source, **more)
 
 
@@ -334,6 +359,7 @@ def entries_of(group: type) -> dict[str, Entry]:
             row.prior,
             row.choices,
             row.help,
+            row.follows,
         )
     return rows
 

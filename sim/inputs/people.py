@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from sim.inputs.entry import Steps, choice, ln, number, steps, whole, words
+from sim.inputs.entry import FOLLOWS, Steps, choice, ln, number, steps, whole, words
 
 PRACTICE = "common practice, no source"
 WISHES = {
@@ -112,14 +112,27 @@ class Money:
         0.35, "Cost of a reduced wipe", "money", 0, 50, "guess", ln(0.1, 1.2),
     )
     lost_cost: float = number(
-        9.5, "Cost of a lost car", "money", 0, 200, "price less cost per car",
+        FOLLOWS, "Cost of a lost car", "money", 0, 200, "what a car leaves",
+        follows="takings per car less cost per car",
+        advice="What is typed here holds, whatever a car brings.",
     )
     wage_per_h: float = number(20, "Wage with on-costs", "money_per_hour", 0, 200, "guess")
     set_price: float = number(900, "New cloth set", "money", 0, 20000, "guess")
+    towel_cost: float = number(
+        0.2, "Towels of a car finished by hand", "money", 0, 50, "guess",
+        advice="Laundering and wear of the towels; the time is counted as work.",
+    )
     launder_price: float = number(15, "Laundering a set", "money", 0, 2000, "guess")
     unplanned_change_cost: float = number(
         500, "Extra cost of an unplanned change", "money", 0, 20000, "guess", ln(200, 1250),
     )
+
+    @property
+    def lost_car_cost(self) -> float:
+        """What a lost car costs [money]: as entered, else what a car leaves at today's prices."""
+        if self.lost_cost == FOLLOWS:
+            return self.price_per_car - self.cost_per_car
+        return self.lost_cost
 
 
 @dataclass(frozen=True, slots=True)

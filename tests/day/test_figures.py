@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
+from sim.day.costs import OF_COST
 from sim.day.draw import DayDraw, make_cars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.records import FINISHED, LEFT, REWASHED
@@ -70,9 +71,9 @@ def test_a_days_figures_add_up(world: World) -> None:
 @settings(max_examples=size_now(small=30, full=300))
 @given(world=worlds())
 def test_money_is_what_its_parts_cost(world: World) -> None:
-    """Margin and cost are re-added from the trace; where a lost car costs its own margin, the
-    two differ by a constant of the arrivals."""
-    site = world.site.with_values({"lost_cost": 9.5, "price_per_car": 12.0, "cost_per_car": 2.5})
+    """Margin and cost are re-added from the trace; since a lost car costs its own margin, the two
+    differ by a constant of the arrivals. The items shown add up to both."""
+    site = world.site.with_values({"price_per_car": 12.0, "cost_per_car": 2.5})
     world = World(site, world.conditions, world.rule, world.cloth, world.seed)
     day, cars = world.parts()
     result = world.run()
@@ -85,8 +86,15 @@ def test_money_is_what_its_parts_cost(world: World) -> None:
     late_h = max(0.0, result.closed_s / 3600 - site.line.close_h)
     wages = 20.0 * (4 * open_h + 4 * late_h + 105 / 60)
     wear = 900 * result.wear_cars / (60000 * math.gamma(1.4))
+    towels = 0.2 * sum(c.fate == FINISHED for c in passes)
+    laundry = 15.0 * result.sets_changed
+    overload = 20.0 * found["overload_hours"]
     cost = 9.5 * found["cars_lost"] + 2.5 * again + 2 * left + 0.35 * reduced + wear + wages
+    cost += towels + laundry + overload
     assert found["cost"] == pytest.approx(cost, rel=1e-9)
+    assert found["cost"] == pytest.approx(math.fsum(found[name] for name in OF_COST), rel=1e-12)
+    spent = found["cost_washing"] + found["cost"] - found["cost_lost"]
+    assert found["margin"] == pytest.approx(found["takings"] - spent, rel=1e-12)
     assert found["margin"] + found["cost"] == pytest.approx(9.5 * found["cars_arrived"], abs=1e-6)
     assert found["finished_cars"] == sum(c.fate == FINISHED for c in passes)
 

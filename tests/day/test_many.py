@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 
 from app.services.demo import demo_data, demo_days
 from app.services.planning import make_question
+from sim.day.costs import OF_COST, money_of
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import TALLY, figures, flow, is_coupled, make_tables, tallies
 from sim.day.replicate import make_ready
 from sim.day.rules import FULL, REDUCED, Clock, Rule, parse_changes, parse_rule
 from sim.day.setup import prepare_day
-from sim.day.summary import money_of_day
 from sim.decide.compare import opened
 from sim.inputs import Scenario, Site
 from tests.day.sites import (
@@ -37,6 +37,7 @@ KINDS = ("humid_peak", "quiet", "hot_dry_peak", "after_rain")
 SHARED = (
     "cars_washed", "cars_lost", "damp_cars", "finished_cars", "rewashed_cars", "wear_cars",
 )  # fmt: skip
+MONEY = ("takings", "cost_washing", *OF_COST, "cost", "margin")
 
 
 def random_rule(rng: np.random.Generator, keys: list[str]) -> Rule:
@@ -88,11 +89,9 @@ def test_demo_days_under_random_rules(kind: str, rewashed: float) -> None:
         assert {name: got[name] for name in SHARED} == {name: wanted[name] for name in SHARED}
         assert got["full_cars"] / got["cars_washed"] == wanted["full_share"]
         assert got["rear_wet"] / got["cars_washed"] == wanted["rear_wet_share"]
-        money = money_of_day(
-            site, ready.day, got, closed_s=max(got["last_s"], ready.day.close_s),
-            passes=got["passes"], reduced=got["reduced"], left_damp=got["left_damp"],
-        )  # fmt: skip
-        assert money["cost"] == wanted["cost"]
+        money = money_of(ready.prices, got, max(got["last_s"], ready.day.close_s))
+        assert {name: money[name] for name in MONEY} == {name: wanted[name] for name in MONEY}
+        assert got["overload_s"] / 3600.0 == wanted["overload_hours"]
 
 
 @given(worlds(), st.lists(st.sampled_from(RULES), min_size=2, max_size=3))

@@ -106,7 +106,8 @@ def test_remedies_of_a_wet_cloth_add_up() -> None:
         assert row.payoff == pytest.approx(expected)
     finisher = next(row for row in found.rows if row.kind == "finisher")
     hours = SHORT.line.close_h - SHORT.line.open_h
-    assert finisher.cost == pytest.approx(SHORT.money.wage_per_h * hours)
+    towels = finisher.spared * SHORT.money.towel_cost
+    assert finisher.cost == pytest.approx(SHORT.money.wage_per_h * hours + towels)
     assert finisher.cost - finisher.net == pytest.approx(finisher.spared * SHORT.money.damp_cost)
 
 

@@ -15,6 +15,7 @@ import pytest
 from app.services.demo import demo_data, demo_days
 from app.services.planning import make_question
 from app.services.switching import switch_question
+from sim.day.costs import OF_COST
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import figures
 from sim.day.rules import FULL, REDUCED, parse_changes
@@ -369,7 +370,8 @@ def test_a_question_with_problems_is_refused() -> None:
 
 
 def test_the_answer_adds_up() -> None:
-    """Roles to people, people to hours and cost; one more or fewer costs or saves an hour's wage.
+    """Roles to people, people to hours and cost; one more or fewer costs or saves an hour's wage,
+    less what is then left beyond the people present. Items of cost add up.
 
     Always reduced makes more hand work than always full. What is told of progress never goes back.
     """
@@ -393,7 +395,14 @@ def test_the_answer_adds_up() -> None:
     assert found["present"]["people_hours"] == pytest.approx(3 * 4 + 105 / 60)
     idle = [one for one in found["effects"] if not one["loads"]]
     assert idle
-    assert all(one["margin"]["mean"] == -one["change"] * wage for one in idle)
+    for one in idle:  # one fewer may leave work that somebody is paid for all the same
+        saved = one["margin"]["mean"] + one["change"] * wage
+        assert saved == pytest.approx(0.0, abs=1e-9) or -one["change"] * saved < 0.0
+        assert abs(saved) <= wage + 1e-9
+    for case in ("needed", "present"):
+        items = [found[case][name] for name in OF_COST]
+        assert found[case]["cost_of_day"] == pytest.approx(sum(items), rel=1e-12)
+    assert found["present"]["cost_wages"] == pytest.approx(found["present"]["cost"])
     assert all(one["cars_lost"] == {"mean": 0.0, "half": 0.0} for one in idle)
     busy = next(one for one in found["effects"] if one["hour"] == 9 and one["change"] == -1)
     assert busy["loads"]

@@ -33,7 +33,7 @@ from sim.day.setup import damp_criterion, prepare_day
 from sim.day.spread import spread
 from sim.day.strip import moistures_at, until, washed_until
 from sim.day.tunnel import simulate_day
-from sim.decide.switching.search import cost_of
+from sim.decide.switching.search import costs_of
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site, Weighing
 from sim.learn.weigh_in import DOUBTFUL, log_likelihood
 from sim.learn.weigh_in import weigh as weights_of
@@ -183,9 +183,9 @@ def _planned(base: Site, site: Site, rules: tuple[Rule, ...] = RULES) -> tuple[f
     for number in range(DAYS):
         cars = make_cars(DayDraw(41, number), site, BUSY)
         rows = tallies(site, day, cars, rules, tables=tables)
-        named = [dict(zip(TALLY, one, strict=True)) for one in rows.tolist()]
-        damp += named[0]["damp_cars"] / max(1.0, named[0]["cars_washed"]) / DAYS
-        cost += np.array([cost_of(priced, day, one) for one in named]) / DAYS
+        full = dict(zip(TALLY, rows[0].tolist(), strict=True))
+        damp += full["damp_cars"] / max(1.0, full["cars_washed"]) / DAYS
+        cost += costs_of(priced, day, rows) / DAYS
     return damp, cost
 
 

@@ -21,6 +21,7 @@ from app.services.season_basis import SeasonAsked, ask_season, rotation_of
 from app.services.site_folder import write_folder
 from app.web.figures import printed_step, shown, stepped
 from sim.day.blocks import Shape
+from sim.day.costs import OF_COST
 from sim.day.figures import FIGURES
 from sim.decide.cloth.season import KEPT
 from sim.errors import InputError
@@ -123,6 +124,10 @@ def test_months_add_up_to_the_season(found: dict[str, Any]) -> None:
         total = sum(row["figures"][name] for row in found["months"])
         assert total == pytest.approx(found["totals"][name]["planned"]["value"], rel=1e-9), name
     assert sum(row["launderings"] for row in found["months"]) == len(found["laundry_days"])
+    for row in found["months"]:  # the items but wear, which the sets pay for, and what cloth costs
+        items = sum(row["figures"][name] for name in OF_COST if name != "cost_wear")
+        assert row["running_cost"] == pytest.approx(items, rel=1e-9)
+        assert row["total"] == pytest.approx(items + row["laundry_cost"] + row["set_cost"])
     assert sum(row["sets"] for row in found["months"]) == pytest.approx(
         found["sets_per_year"], rel=1e-9
     )

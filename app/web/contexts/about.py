@@ -222,6 +222,16 @@ def _cloth() -> Part:
                 (Markup("wear ∝ load × sliding distance"),),
                 _("counted in full-wipe equivalents: one reference car wiped in full is 1."),
             ),
+            Equation(
+                _("Cost"),
+                (Markup("work beyond = Σ max(0, work − people present)"),),
+                _(
+                    "by half-hour, at the wage: work that fits into the time of people who are "
+                    "paid anyway costs nothing more. With wages, towels, laundry, wear, re-washes, "
+                    "cars lost at what a car leaves today, damp cars and reduced wipes it adds up "
+                    "to the cost of a day, the same on every page. The guide has the list."
+                ),
+            ),
         ),
     )
 

@@ -70,6 +70,8 @@ def _input_text(row: Entry, value: Any, system: str) -> str:
         return _(dict(row.choices).get(str(value), str(value)))
     if isinstance(value, list):
         value = tuple(tuple(cell) if isinstance(cell, list) else cell for cell in value)
+    if row.is_open(value):
+        return _(row.follows)
     return row.text(value, system) or _("nothing")
 
 

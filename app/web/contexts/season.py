@@ -16,6 +16,7 @@ from app.web.option_words import option_lines
 from app.web.season_words import (
     busy_lines,
     change_lines,
+    cost_of_season,
     made_for,
     month_lines,
     owned_lines,
@@ -31,7 +32,8 @@ class Told:
     """What is drawn of a season.
 
     Attributes:
-        year: the picture; changes, options, owned, months: tables with their sentences.
+        year: the picture; changes, options, owned, months, costs: tables with their
+            sentences.
         stock: orders and stock, label and sentence; empty with `stock_problems`.
         busy: address part, words and cells of the busiest days, under `busy_heads`.
         made_for: what it rests on.
@@ -44,6 +46,7 @@ class Told:
     options: Lines
     owned: Lines
     months: Lines
+    costs: Lines
     busy_heads: tuple[str, ...]
     busy: tuple[tuple[str, str, tuple[str, ...]], ...]
     made_for: tuple[str, ...]
@@ -81,6 +84,7 @@ def told_of(found: Found, today: date, system: str) -> Told:
         options=option_lines(found, system),
         owned=owned_lines(found),
         months=month_lines(found),
+        costs=cost_of_season(found),
         busy_heads=(
             _("Day"), _("Cars"), _("Damp, always full"), _("Damp as planned"), _("Lost"),
             _("Wear"), _("Planned"),

@@ -12,6 +12,7 @@ from app.web.columns import Spoken
 from app.web.contexts.studies import Waiting, waiting
 from app.web.staff_words import (
     answer,
+    costs_table,
     effects_table,
     formula_table,
     how_sure,
@@ -32,6 +33,7 @@ class StaffPart:
     effects: Lines
     wiping: str
     timetable: str
+    costs: Lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +86,7 @@ def staff_page(
             effects_table(found),
             wiping_words(found),
             timetable_words(found),
+            costs_table(found),
         )
     is_waiting = found is None and running is not None
     return StaffPage(

@@ -87,23 +87,26 @@ def figures_of_day(
     wiped: Wiped,
     last: float,
     scratch: Floats,
+    halves: Floats,
     day: Floats,
     hours: Floats,
 ) -> None:
     """See `stats.gather`."""
-    gather(line, work, cars, belt, rows, wiped, last, scratch, day, hours)
+    gather(line, work, cars, belt, rows, wiped, last, scratch, halves, day, hours)
 
 
 @_entry
 def cloth_of_rules(
     line: Line,
     cloth: Cloth,
+    work: Work,
     cars: CarTable,
     book: RuleBook,
     belt: Belt,
     rows: Rows,
     wiped: Wiped,
     last: float,
+    halves: Floats,
     found: Floats,
 ) -> None:
     """`cloth_of_day` for every rule of a book in turn, a row of `many.TALLY` each."""
@@ -111,19 +114,21 @@ def cloth_of_rules(
         rule = rule_of(book, at)
         wipe_anew(wiped)
         cloth_of_day(line, cloth, cars, rule, belt, rows, wiped, last)
-        tally(cloth, cars, rule, rows, wiped, last, found[at])
+        tally(cloth, work, cars, rule, rows, wiped, last, halves, found[at])
 
 
 @_entry
 def whole_of_rules(
     line: Line,
     cloth: Cloth,
+    work: Work,
     cars: CarTable,
     book: RuleBook,
     belt: Belt,
     front: Front,
     rows: Rows,
     wiped: Wiped,
+    halves: Floats,
     found: Floats,
 ) -> None:
     """`whole_day` for every rule of a book in turn, a row of `many.TALLY` each."""
@@ -133,7 +138,7 @@ def whole_of_rules(
         empty_line(front)
         rows.counts[:] = 0
         last = whole_day(line, cloth, cars, rule, belt, front, rows, wiped)
-        tally(cloth, cars, rule, rows, wiped, last, found[at])
+        tally(cloth, work, cars, rule, rows, wiped, last, halves, found[at])
 
 
 @_entry

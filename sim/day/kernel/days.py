@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from sim.day.costs import Prices, money_of, prices_of
 from sim.day.crew import CrewDay
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
@@ -19,10 +20,11 @@ from sim.day.kernel.compile import (
     line_of_day,
     whole_day,
 )
+from sim.day.kernel.hands import HALF_HOURS
 from sim.day.kernel.line import empty_front
 from sim.day.kernel.rows import Rows, Wiped, empty_rows, empty_wiped
 from sim.day.kernel.rule_table import RuleTable, make_rule_table
-from sim.day.kernel.stats import COUNTS, D_PASSES, DAY, H_WAITED
+from sim.day.kernel.stats import COUNTS, DAY, H_WAITED
 from sim.day.kernel.tables import (
     HOURS,
     CarTable,
@@ -42,7 +44,7 @@ from sim.day.records import (
 )
 from sim.day.rules import Rule, SetChange
 from sim.day.setup import DayNumbers
-from sim.day.summary import DayFigures, money_of_day
+from sim.day.summary import DayFigures, work_of
 from sim.inputs import Site
 
 LOST = ("", FULL_STACK, IMPATIENT)
@@ -149,7 +151,9 @@ def _cloth(given: FlowResult, rules: RuleTable, hours: int, detail: bool) -> Run
 
 
 def _empty_wiped(room: int, hours: int, rules: RuleTable, detail: bool) -> Wiped:
-    return empty_wiped(room, hours, len(rules.bands), len(rules.watches), detail)
+    return empty_wiped(
+        room, hours, len(rules.bands), len(rules.watches), len(rules.changes_s), detail
+    )
 
 
 def figures(
@@ -161,8 +165,13 @@ def figures(
     *,
     given: FlowResult | None = None,
     tables: Tables | None = None,
+    prices: Prices | None = None,
 ) -> DayFigures:
-    """The figures of `sim.day.summary` of a day, without an object a car; see `run`."""
+    """The figures of `sim.day.summary` of a day, without an object a car; see `run`.
+
+    Args:
+        prices: of the site on that day, to spare working them out anew.
+    """
     done = run(site, day, cars, rule, changes, given=given, tables=tables)
     line, wiped = done.flow, done.wiped
     of_day, by_hour = np.zeros(len(DAY) + len(COUNTS)), np.zeros((H_WAITED + 1, HOURS))
@@ -175,23 +184,18 @@ def figures(
         wiped,
         line.last_s,
         np.empty((2, len(line.rows.order))),
+        np.zeros(HALF_HOURS),
         of_day,
         by_hour,
     )
     found = dict(zip(DAY, of_day.tolist(), strict=False))
-    passes, reduced, left_damp = of_day[D_PASSES:].tolist()
+    counts = dict(zip(COUNTS, of_day[len(DAY) :].tolist(), strict=True))
     found["wear_cars"] = float(wiped.state[w.DAY_WEAR])
-    found |= money_of_day(
-        site,
-        day,
-        found,
-        closed_s=max(line.last_s, day.close_s),
-        passes=passes,
-        reduced=reduced,
-        left_damp=left_damp,
-    )
+    found |= work_of(counts["work_s"], counts["overload_s"])
+    prices = prices or prices_of(site, day)
+    found |= money_of(prices, {**found, **counts}, max(line.last_s, day.close_s))
     return DayFigures(
-        {name: found[name] for name in FIGURES}, dict(zip(HOURLY, by_hour, strict=False))
+        {name: float(found[name]) for name in FIGURES}, dict(zip(HOURLY, by_hour, strict=False))
     )
 
 
@@ -226,6 +230,7 @@ def run_day(
         moisture * mass,
         float(wiped.state[w.CARRIED_OFF]),
         int(wiped.places[w.SETS]),
+        wiped.changed_s[: int(wiped.places[w.SETS])].tolist(),
         float(wiped.state[w.DAY_WEAR]),
         closed,
         closed + line.tables.line.spin_s,

@@ -10,6 +10,7 @@ import numpy as np
 
 from sim.day.crew import CrewDay
 from sim.day.kernel.deciding import forget_cues, is_reduced, see_car
+from sim.day.kernel.hands import add_change_work, add_pass_work, overload
 from sim.day.kernel.rows import (
     AGAIN,
     BEFORE,
@@ -31,8 +32,8 @@ from sim.day.kernel.rows import (
     Wiped,
 )
 from sim.day.kernel.rule_table import CueTable, RuleTable, make_rule_table
-from sim.day.kernel.tables import Bools, CarTable, Cloth, Floats, Ints
-from sim.day.kernel.wheel import DAY_WEAR
+from sim.day.kernel.tables import Bools, CarTable, Cloth, Floats, Ints, Work
+from sim.day.kernel.wheel import DAY_WEAR, SETS
 from sim.day.rules import Rule, SetChange
 from sim.inputs import Site
 from sim.physics.mark import inlined
@@ -40,6 +41,7 @@ from sim.physics.mark import inlined
 TALLY = (
     "cars_washed", "cars_lost", "damp_cars", "rear_wet", "full_cars", "passes", "reduced",
     "left_damp", "finished_cars", "rewashed_cars", "wear_cars", "switches", "apart_s", "last_s",
+    "sets_changed", "overload_s",
 )  # fmt: skip
 """What is kept of each rule's day, in the order of the columns.
 
@@ -52,8 +54,8 @@ follow one another [s], infinite with fewer than two.
 
 (
     T_WASHED, T_LOST, T_DAMP, T_REAR, T_FULL, T_PASSES, T_REDUCED, T_LEFT, T_FINISHED, T_AGAIN,
-    T_WEAR, T_SWITCHES, T_APART, T_LAST,
-) = range(14)  # fmt: skip
+    T_WEAR, T_SWITCHES, T_APART, T_LAST, T_SETS, T_OVERLOAD,
+) = range(16)  # fmt: skip
 
 
 class RuleBook(NamedTuple):
@@ -133,16 +135,24 @@ def wipe_anew(wiped: Wiped) -> None:
 @inlined
 def tally(
     cloth: Cloth,
+    work: Work,
     cars: CarTable,
     rule: RuleTable,
     rows: Rows,
     wiped: Wiped,
     last: float,
+    halves: Floats,
     found: Floats,
 ) -> None:
-    """What a search needs of a day that has been run, into one row of shape (len(TALLY),)."""
+    """What a search needs of a day that has been run, into one row of shape (len(TALLY),).
+
+    Args:
+        halves: room for the work by half-hour, shape (48,).
+    """
     for at in range(len(found)):
         found[at] = 0.0
+    for at in range(len(halves)):
+        halves[at] = 0.0
     for row in range(rows.counts[ROWS]):
         if rows.line[row, LOST] != KEPT:
             found[T_LOST] += 1.0
@@ -153,6 +163,8 @@ def tally(
         found[T_LEFT] += marks[FATE] == LEAVES
         found[T_FINISHED] += marks[FATE] == TOWEL
         found[T_AGAIN] += marks[FATE] == AGAIN
+        hand = work.hand[cars.kind[rows.line[row, CAR]]]
+        add_pass_work(work, hand, halves, rows.times[row], marks)
         if rows.line[row, TURN] == 1:
             found[T_WASHED] += 1.0
             found[T_DAMP] += marks[DAMP]
@@ -160,6 +172,9 @@ def tally(
             found[T_FULL] += marks[REDUCED] == 0 and marks[UNWIPED] == 0
     found[T_WEAR] = wiped.state[DAY_WEAR]
     found[T_LAST] = last
+    add_change_work(work, wiped, halves)
+    found[T_SETS] = wiped.places[SETS]
+    found[T_OVERLOAD] = overload(work, halves, last)
     _count_switches(cloth, cars, rule, rows, wiped, found)
 
 

@@ -70,6 +70,7 @@ class Wiped(NamedTuple):
         places: shape (5,), see `wheel`.
         bands: what each band last decided.
         watches: what each watched cue remembers, shape (watched cues, 5), see `wheel`.
+        changed_s: when each change of set began [s]; as many as were made hold.
     """
 
     moisture: Floats
@@ -80,6 +81,7 @@ class Wiped(NamedTuple):
     places: Ints
     bands: Ints
     watches: Floats
+    changed_s: Floats
 
 
 def empty_rows(room: int) -> Rows:
@@ -93,8 +95,10 @@ def empty_rows(room: int) -> Rows:
     )
 
 
-def empty_wiped(room: int, hours: int, bands: int, watches: int, detail: bool) -> Wiped:
-    """Room for so many passes and clock hours, bands and watched cues."""
+def empty_wiped(
+    room: int, hours: int, bands: int, watches: int, changes: int, detail: bool
+) -> Wiped:
+    """Room for so many passes and clock hours, bands, watched cues and changes of set."""
     return Wiped(
         np.empty((room, 3)),
         np.empty((room, 6), np.int64),
@@ -104,4 +108,5 @@ def empty_wiped(room: int, hours: int, bands: int, watches: int, detail: bool) -
         np.zeros(5, np.int64),
         np.zeros(bands, np.int64),
         np.zeros((watches, 5)),
+        np.zeros(changes),
     )

@@ -11,6 +11,7 @@ from sim.day.kernel import rows as r
 from sim.day.kernel.belt import empty_belt
 from sim.day.kernel.compile import cloth_of_rules, nodes_of_day, plan_of_day, whole_of_rules
 from sim.day.kernel.days import FlowResult, flow, is_coupled
+from sim.day.kernel.hands import HALF_HOURS
 from sim.day.kernel.hindsight import Nodes, empty_nodes
 from sim.day.kernel.line import empty_front
 from sim.day.kernel.many import TALLY, make_rule_book
@@ -37,22 +38,26 @@ def tallies(
     """
     tables = tables or (given.tables if given else make_tables(site, day))
     book = make_rule_book(site, rules, cars.crew, changes)
-    found = np.zeros((len(rules), len(TALLY)))
+    found, halves = np.zeros((len(rules), len(TALLY))), np.zeros(HALF_HOURS)
     most = np.diff(book.starts, axis=0).max(axis=0).tolist()
     bands, watches = most[2], most[4]
     if is_coupled(tables, changes):
         table = make_car_table(cars)
         room = 2 * len(table.arrival_s)
-        rows, wiped = empty_rows(room), empty_wiped(room, 0, bands, watches, False)
+        rows, wiped = empty_rows(room), empty_wiped(room, 0, bands, watches, len(changes), False)
         belt = empty_belt(tables.line, table, room + len(changes))
         front = empty_front(tables.line, room)
-        whole_of_rules(tables.line, tables.cloth, table, book, belt, front, rows, wiped, found)
+        whole_of_rules(
+            tables.line, tables.cloth, tables.work, table, book, belt, front, rows, wiped,
+            halves, found,
+        )  # fmt: skip
         return found
     line = given or flow(site, day, cars, tables)
-    wiped = empty_wiped(len(line.rows.order), 0, bands, watches, False)
+    wiped = empty_wiped(len(line.rows.order), 0, bands, watches, len(changes), False)
     cloth_of_rules(
-        tables.line, tables.cloth, line.cars, book, line.belt, line.rows, wiped, line.last_s, found
-    )
+        tables.line, tables.cloth, tables.work, line.cars, book, line.belt, line.rows, wiped,
+        line.last_s, halves, found,
+    )  # fmt: skip
     return found
 
 
@@ -69,7 +74,7 @@ def foresight(given: FlowResult, site: Site, points: int) -> Nodes:
         raise ValueError("re-washes move cars: the day has no line that holds for every plan")
     nodes = empty_nodes(int(rows.counts[r.ON_BELT]), points)
     book = make_rule_book(site, (FULL, REDUCED), given.crew)
-    wiped = empty_wiped(len(rows.order), 0, 0, 0, True)
+    wiped = empty_wiped(len(rows.order), 0, 0, 0, 0, True)
     nodes_of_day(
         tables.line, tables.cloth, given.cars, book, given.belt, rows, wiped, given.last_s, nodes
     )

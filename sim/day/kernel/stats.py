@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from sim.day.kernel.belt import COUNT, Belt, travel_at
+from sim.day.kernel.hands import HALF_HOURS, add_change_work, add_pass_work, overload
 from sim.day.kernel.rows import (
     AFTER,
     AGAIN,
@@ -42,6 +43,7 @@ from sim.day.kernel.rows import (
     Wiped,
 )
 from sim.day.kernel.tables import HOURS, CarTable, Floats, Ints, Line, Work
+from sim.day.kernel.wheel import SETS
 from sim.physics.mark import inlined
 
 HOUR_S = 3600.0
@@ -54,8 +56,8 @@ DAY = (
     "over_damp_limit_minutes", "water_taken_kg", "water_thrown_kg", "water_evaporated_kg",
     "finished_cars", "rewashed_cars", "staff_use",
 )  # fmt: skip
-"""The day's figures, money and wear apart, in the order of the array that they are put in."""
-COUNTS = ("passes", "reduced", "left_damp")
+"""The day's figures, money, work and wear apart, in the order of the array they are put in."""
+COUNTS = ("reduced", "left_damp", "sets_changed", "work_s", "overload_s")
 """Numbers that the money is counted from; they follow the day's figures."""
 
 (
@@ -64,8 +66,8 @@ COUNTS = ("passes", "reduced", "left_damp")
     D_BELT_USE, D_STOPS, D_OVERTIME_MINUTES, D_DAMP_SHARE, D_DAMP_CARS, D_REAR_WET_SHARE,
     D_FULL_SHARE, D_SATURATION_MEAN, D_SATURATION_P95, D_SATURATION_MAX, D_OVER_DAMP_LIMIT_MINUTES,
     D_WATER_TAKEN_KG, D_WATER_THROWN_KG, D_WATER_EVAPORATED_KG, D_FINISHED_CARS, D_REWASHED_CARS,
-    D_STAFF_USE, D_PASSES, D_REDUCED, D_LEFT_DAMP,
-) = range(31)  # fmt: skip
+    D_STAFF_USE, D_REDUCED, D_LEFT_DAMP, D_SETS_CHANGED, D_WORK_S, D_OVERLOAD_S,
+) = range(33)  # fmt: skip
 
 # rows of the hourly figures, in the order of `sim.day.figures.HOURLY`
 (
@@ -247,6 +249,7 @@ def gather(
     wiped: Wiped,
     last: float,
     scratch: Floats,
+    halves: Floats,
     day: Floats,
     hours: Floats,
 ) -> None:
@@ -255,6 +258,7 @@ def gather(
     Args:
         last: when the last thing happened [s].
         scratch: shape (2, rows): waits of cars washed, moisture before each pass.
+        halves: work by half-hour, zeros, shape (48,).
         day: shape (len(DAY) + len(COUNTS),).
         hours: shape (19, 24).
     """
@@ -265,7 +269,7 @@ def gather(
         hours[H_ARRIVED, hour_of(arrival)] += 1.0
     add_account(day, hours, line, work, wiped)
     waits, before = scratch[0], scratch[1]
-    washed, passes, apart = _add_cars(work, cars, rows, wiped, day, hours, waits, before)
+    washed, passes, apart = _add_cars(work, cars, rows, wiped, day, hours, waits, before, halves)
     low = 0
     for hour in range(HOURS):
         high = low + int(hours[H_WAITED, hour])
@@ -277,8 +281,7 @@ def gather(
     day[D_WAIT_P90_S] = quantile(waits, 0, washed, 90.0)
     day[D_WAIT_P95_S] = quantile(waits, 0, washed, 95.0)
     day[D_STACK_FULL_MINUTES] = stack_levels(rows, work.stack_limit, hours[H_STACK_MAX]) / 60.0
-    for hour in range(HOURS):
-        hours[H_STAFF, hour] /= work.people[hour] * HOUR_S
+    _add_work(work, wiped, halves, last, day, hours)
     day[D_CARS_ARRIVED], day[D_CARS_WASHED] = count - day[D_REWASHED_CARS], washed
     day[D_CARS_LOST] = day[D_CARS_LOST_FULL] + day[D_CARS_LOST_IMPATIENT]
     day[D_CARS_PER_HOUR] = largest(hours[H_WASHED])
@@ -297,7 +300,6 @@ def gather(
     day[D_SATURATION_P95] = quantile(before, 0, passes, 95.0) / work.holding
     day[D_SATURATION_MAX] = max(day[D_SATURATION_MAX], work.opening_moisture) / work.holding
     day[D_STAFF_USE] = largest(hours[H_STAFF])
-    day[D_PASSES] = passes
 
 
 @inlined
@@ -310,8 +312,9 @@ def _add_cars(
     hours: Floats,
     waits: Floats,
     before: Floats,
+    halves: Floats,
 ) -> tuple[int, int, int]:
-    """Count every row; fill waits in order of arrival, and moisture before.
+    """Count every row; fill waits in order of arrival, moisture before, and work by half-hour.
 
     Returns:
         Cars washed, passes, and the fewest pushers that they took.
@@ -349,7 +352,8 @@ def _add_cars(
             day[D_REAR_WET_SHARE] += marks[REAR_WET]
             day[D_FULL_SHARE] += whole
         hand = work.hand[cars.kind[rows.line[row, CAR]]]
-        _add_times(work, hand, hours, times, marks, first, whole)
+        add_pass_work(work, hand, halves, times, marks)
+        _add_times(hours, times, marks, first, whole)
     for hour in range(HOURS):
         hours[H_DAMP, hour] = share(hours[H_DAMP, hour], hours[H_MET, hour])
         hours[H_WIPED_FULL, hour] = share(hours[H_WIPED_FULL, hour], hours[H_MET, hour])
@@ -357,28 +361,34 @@ def _add_cars(
 
 
 @inlined
+def _add_work(
+    work: Work, wiped: Wiped, halves: Floats, last: float, day: Floats, hours: Floats
+) -> None:
+    """The work of the day's figures, that of changing sets included, of at least one person."""
+    add_change_work(work, wiped, halves)
+    for hour in range(HOURS):
+        done = halves[2 * hour] + halves[2 * hour + 1]
+        able = work.able_s[2 * hour] + work.able_s[2 * hour + 1]
+        hours[H_STAFF, hour] = done / max(able, HOUR_S)
+    day[D_SETS_CHANGED] = wiped.places[SETS]
+    day[D_WORK_S] = total(halves, 0, HALF_HOURS)
+    day[D_OVERLOAD_S] = overload(work, halves, last)
+
+
+@inlined
 def _add_times(
-    work: Work,
-    hand: float,
     hours: Floats,
     times: Floats,
     marks: Ints,
     first: bool,
     whole: bool,
 ) -> None:
-    """What a pass adds to the hours in which things happened to it; `hand` is of its class."""
+    """What a pass adds to the hours in which things happened to it."""
     add_presence(hours[H_STACK], times[ARRIVAL], times[PAY_START] if first else times[UNBLOCKED])
     add_presence(hours[H_LINE], times[UNBLOCKED], times[LOAD_START])
     at = hour_of(times[EXIT])
     if marks[FATE] != AGAIN:
         hours[H_WASHED, at] += 1.0
-    leaving = work.leaving_s
-    if marks[REDUCED]:
-        leaving += work.reduced_s
-    if marks[FATE] == TOWEL:
-        leaving += work.damp_s
-    hours[H_STAFF, at] += hand * leaving
-    hours[H_STAFF, hour_of(times[LOAD_START])] += hand * work.loading_s
     at = hour_of(times[HOOD])
     hours[H_MET, at] += 1.0
     hours[H_DAMP, at] += marks[DAMP]

@@ -8,9 +8,10 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.costs import able_s
 from sim.day.draw import DayCars
 from sim.day.setup import IDLE, STILL, DayNumbers
-from sim.inputs import Site, Steps, value_at
+from sim.inputs import Site, Steps
 from sim.physics.water_film import film_at_wheel, wiping_share
 from sim.physics.wear import sliding_distance_m, wear_equivalents
 
@@ -110,22 +111,25 @@ class Work(NamedTuple):
     """Hours and work of the people on the line, for the figures.
 
     Attributes:
-        people: people on the line by clock hour, at least 1.
+        able_s: work that people can do by half-hour [person-s], shape (48,).
         hand: factor on all work by class.
         loading_s, leaving_s: work per pass before and after the belt [s].
         reduced_s, damp_s: further work of a reduced wipe and of a towel [s].
+        change_s, change_people: how long a change of set takes [s], and how many hands.
     """
 
     stack_limit: int
     pitch_m: float
     holding: float
     opening_moisture: float
-    people: Floats
+    able_s: Floats
     hand: Floats
     loading_s: float
     leaving_s: float
     reduced_s: float
     damp_s: float
+    change_s: float
+    change_people: float
 
 
 class Tables(NamedTuple):
@@ -164,7 +168,6 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
     speed_from, speed = _timetable(day.speeds)
     lane_from, lanes = _timetable(pay.pay_lanes)
     loader_from, loaders = _timetable(pay.loaders)
-    people = [max(1.0, value_at(crew.people, hour * 3600.0)) for hour in range(HOURS)]
     return Tables(
         Line(
             day.open_s,
@@ -194,12 +197,14 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
             line.pusher_pitch_m,
             day.cloth.holding,
             day.opening_moisture,
-            np.array(people),
+            np.array(able_s(site, day)),
             np.array([float(item.numbers.hand_work) for item in site.vehicles]),
             float(crew.prep_work_s + crew.load_work_s),
             float(crew.exit_work_s),
             float(crew.reduced_work_s),
             float(crew.damp_work_s),
+            site.wear.set_change_min * 60.0,
+            float(site.wear.set_change_people),
         ),
         crew.damp_rewash_share > 0,
     )

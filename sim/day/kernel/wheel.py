@@ -164,6 +164,7 @@ def change_set(cloth: Cloth, wiped: Wiped, now: float) -> None:
     state[MOISTURE] = cloth.dry_moisture
     state[SET_WEAR] = cloth.set_wear_cars
     state[LOCKED_UNTIL] = now + cloth.change_s
+    wiped.changed_s[wiped.places[SETS]] = now
     wiped.places[SETS] += 1
 
 

@@ -253,6 +253,7 @@ class Tunnel:
         self.due_changes.popleft()
         duration = wear.set_change_min * 60.0
         cloth.change_set(env.now, duration)
+        self.result.changed_s.append(env.now)
         if wear.set_change_cars == "wait":
             self.belt.stop(env.now, duration)
             yield from self._reach_after_stop(hood, env.now + duration)

@@ -113,7 +113,6 @@ def options_of(site: Site, planned: Scenario) -> list[Option]:
     """The planned days and what else could be done on them, as far as the site has room for it."""
     line, wheel, wear, money = site.line, site.wheel, site.wear, site.money
     found = [Option("planned", 0.0, planned)]
-    # Each dry set is counted with a laundering, as the remedies of a single day count it.
     spare = wear.sets_owned - 1
     for count in (*range(1, spare + 1), spare + 1):
         is_more = count > spare
@@ -126,7 +125,6 @@ def options_of(site: Site, planned: Scenario) -> list[Option]:
                 float(count),
                 replace(planned, cloth="; ".join(_spread(site, count)), changes=changed),
                 once=money.set_price if is_more else 0.0,
-                each_day=count * money.launder_price,
                 each_year=money.set_price * site.stock.holding_share if is_more else 0.0,
             )
         )
@@ -229,7 +227,7 @@ def _finished(site: Site, day: dict[str, Floats]) -> dict[str, Floats]:
         **day,
         "damp_cars": day["damp_cars"] - done,
         "damp_share": day["damp_share"] * (1.0 - share),
-        "cost": day["cost"] - done * site.money.damp_cost,
+        "cost": day["cost"] - done * (site.money.damp_cost - site.money.towel_cost),
     }
 
 

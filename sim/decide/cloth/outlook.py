@@ -235,7 +235,6 @@ def wants(
 
 def _months(site: Site, run: SeasonRun, laundered: Bools, futures: Futures) -> list[Month]:
     days, money = run.asked.days, site.money
-    life = site.wear.life_scale_cars * math.gamma(1.0 + 1.0 / site.wear.life_shape)
     means = {name: run.means(name, PLANNED) for name in KEPT if not name.endswith("_share")}
     months = sorted({(one.day.year, one.day.month) for one in days})
     rows = []
@@ -246,7 +245,7 @@ def _months(site: Site, run: SeasonRun, laundered: Bools, futures: Futures) -> l
         sets = float(futures.planned_per_day[at].sum()) + worn
         count = int(laundered[at].sum())
         # the cost of a day holds its wear at the price of a set; sets are bought instead
-        running = figures["cost"] - money.set_price * figures["wear_cars"] / life
+        running = figures["cost"] - figures["cost_wear"]
         rows.append(
             Month(
                 days[at[0]].day,

@@ -53,20 +53,21 @@ def change_prices(site: Site, cars_per_h: Sequence[float]) -> ChangePrices:
     elif wear.set_change_cars == "wait":
         room = site.pay.stack_limit_cars + site.pay.loading_line_cars
         over = [max(0.0, cars * hours - room) for cars in cars_per_h]
-        lost = sum(c * o for c, o in zip(cars_per_h, over, strict=True)) / total * money.lost_cost
+        away = sum(c * o for c, o in zip(cars_per_h, over, strict=True)) / total
+        lost = away * money.lost_car_cost
     else:
-        lost = sum(cars * cars for cars in cars_per_h) / total * hours * money.damp_cost
+        lost = sum(cars * cars for cars in cars_per_h) / total * hours * damp_car_cost(site)
     work = hours * wear.set_change_people * money.wage_per_h
     return ChangePrices(money.set_price, work, lost, money.unplanned_change_cost)
 
 
 def damp_car_cost(site: Site) -> float:
-    """What a damp car costs [money]: left as it is, finished with a towel, or washed again."""
+    """What a damp car costs by the items of a plan (`sim.day.costs`) [money]: left as it is,
+    finished with a towel, or washed again; work beyond the people present apart."""
     crew, money = site.crew, site.money
     left = 1.0 - crew.damp_finish_share - crew.damp_rewash_share
-    towel = crew.damp_work_s / 3600.0 * money.wage_per_h
     return (
         left * money.damp_cost
-        + crew.damp_finish_share * towel
+        + crew.damp_finish_share * money.towel_cost
         + crew.damp_rewash_share * money.cost_per_car
     )

@@ -19,13 +19,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions
+from sim.day.costs import OF_COST, Prices, money_of
 from sim.day.draw import PURPOSES, DayDraw, make_cars
 from sim.day.kernel.many import TALLY
 from sim.day.kernel.searching import tallies
 from sim.day.night import Evening
-from sim.day.replicate import Ready, make_ready, mean_interval
+from sim.day.replicate import make_ready, mean_interval
 from sim.day.spread import spread
-from sim.day.summary import money_of_day
 from sim.decide.compare import Question, check_question, opened
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
@@ -33,7 +33,7 @@ from sim.inputs import Conditions, Scenario, Site
 Floats = NDArray[np.float64]
 KEPT = (
     "cars_washed", "cars_lost", "damp_cars", "damp_share", "full_share", "finished_cars",
-    "rewashed_cars", "wear_cars", "margin", "cost",
+    "rewashed_cars", "wear_cars", "margin", "cost", "takings", "cost_washing", *OF_COST,
 )  # fmt: skip
 """Figures of a day that a season keeps, of those in `sim.day.figures`."""
 RULES = ("full", "planned")
@@ -167,7 +167,7 @@ def run_date(question: Question) -> Floats:
         draw = day_draw(question.seed, number, expected)
         cars = make_cars(draw, one.site, one.conditions)
         rows = tallies(one.site, one.day, cars, rules, one.changes, tables=one.tables)
-        kept = np.array([list(_figures(one, row)) for row in rows.tolist()])
+        kept = np.array([list(_figures(one.prices, row)) for row in rows.tolist()])
         found[:, :, number] = kept[places].T
     return found
 
@@ -190,29 +190,11 @@ def day_draw(seed: int, number: int, cars: float) -> DayDraw:
     return _shared_draw(seed, number) if 2.0 * cars + 500.0 < ROOM else DayDraw(seed, number)
 
 
-_AT = {name: place for place, name in enumerate(TALLY)}
-
-
-def _figures(ready: Ready, row: list[float]) -> Iterator[float]:
+def _figures(prices: Prices, row: list[float]) -> Iterator[float]:
     """What `sim.day.summary` makes of a day, from what `tallies` keeps of it."""
-    washed = row[_AT["cars_washed"]]
-    known = {
-        "cars_washed": washed,
-        "cars_lost": row[_AT["cars_lost"]],
-        "damp_cars": row[_AT["damp_cars"]],
-        "damp_share": row[_AT["damp_cars"]] / washed if washed else math.nan,
-        "full_share": row[_AT["full_cars"]] / washed if washed else math.nan,
-        "finished_cars": row[_AT["finished_cars"]],
-        "rewashed_cars": row[_AT["rewashed_cars"]],
-        "wear_cars": row[_AT["wear_cars"]],
-    }
-    known |= money_of_day(
-        ready.site,
-        ready.day,
-        known,
-        closed_s=max(row[_AT["last_s"]], ready.day.close_s),
-        passes=row[_AT["passes"]],
-        reduced=row[_AT["reduced"]],
-        left_damp=row[_AT["left_damp"]],
-    )
-    return (known[name] for name in KEPT)
+    known = dict(zip(TALLY, row, strict=True))
+    washed = known["cars_washed"]
+    known["damp_share"] = known["damp_cars"] / washed if washed else math.nan
+    known["full_share"] = known["full_cars"] / washed if washed else math.nan
+    known |= money_of(prices, known, max(known["last_s"], prices.close_s))
+    return (float(known[name]) for name in KEPT)

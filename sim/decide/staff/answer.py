@@ -23,6 +23,7 @@ from sim.decide.staff.plans import (
 )
 from sim.decide.staff.work import ROLES, crew_of, fixed_work_s
 from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.wish import COST
 from sim.inputs import Site
 
 SCHEMA = "clothcast.staff/3"
@@ -190,7 +191,8 @@ def _cost(site: Site, measured: Measured, hours: float) -> dict[str, Any]:
         "people_hours": hours,
         "cost": cost,
         "per_car": cost / washed if washed > 0.0 else None,
-        **{name: _mean(values) for name, values in measured.days.items()},
+        **{name: _mean(values) for name, values in measured.days.items() if name != COST},
+        "cost_of_day": _mean(measured.days[COST]),
     }
 
 

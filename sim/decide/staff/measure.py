@@ -13,10 +13,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.costs import OF_COST, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.kernel import figures, make_tables
 from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
+from sim.day.kernel.wheel import SETS
 from sim.day.rules import Rule, parse_changes
 from sim.day.setup import prepare_day
 from sim.day.spread import spread
@@ -36,7 +38,10 @@ HALF_HOURLY = (
 """By half-hour: arrivals; by arrival cars washed, those that waited longer than allowed, their
 waits, cars lost; time with a full stack; work before loading, loading, after the wheel, of it
 what reduced wipes and towels add; work of changing sets. Work in person-seconds."""
-OF_DAY = ("wait_p90_s", "wait_mean_s", "cars_lost", "cars_washed", "margin", "damp_cars")
+OF_DAY = (
+    "wait_p90_s", "wait_mean_s", "cars_lost", "cars_washed", "margin", "damp_cars",
+    "overtime_minutes", *OF_COST, "cost",
+)  # fmt: skip
 """Figures of the whole day."""
 
 
@@ -105,7 +110,7 @@ def _run(job: Job) -> tuple[Floats, Floats]:
     question, plan, rule, first, last, with_money = job
     site = question.middle.with_values(dict(plan.changes))
     day = prepare_day(site, question.conditions)
-    tables = make_tables(site, day)
+    tables, prices = make_tables(site, day), prices_of(site, day)
     changes = parse_changes(question.cloth, site.wear.sets_owned)
     table = np.zeros((last - first, len(HALF_HOURLY), HALF_HOURS))
     of_day = np.zeros((last - first, len(OF_DAY)))
@@ -114,7 +119,7 @@ def _run(job: Job) -> tuple[Floats, Floats]:
         done = run(site, day, cars, rule, changes, tables=tables)
         table[at] = _half_hours(site, cars, done.flow.rows, done.wiped)
         if with_money:
-            told = figures(site, day, cars, rule, changes, tables=tables).day
+            told = figures(site, day, cars, rule, changes, tables=tables, prices=prices).day
             waits, washed = table[at, 3].sum(), table[at, 1].sum()
             values = {**told, "wait_mean_s": waits / washed if washed else 0.0}
             of_day[at] = np.nan_to_num([values[name] for name in OF_DAY])
@@ -153,7 +158,7 @@ def _half_hours(site: Site, cars: DayCars, rows: r.Rows, wiped: r.Wiped) -> Floa
             crew.load_work_s * loads,
             _sum(leaving[passed], (hand * (extra + crew.exit_work_s))[passed]),
             _sum(leaving[passed], (hand * extra)[passed]),
-            _changing(site, times[passed, r.HOOD], marks[passed, r.SET]),
+            _changing(site, wiped),
         ]
     )
 
@@ -189,12 +194,9 @@ def spend(half_hours: Floats, start_s: float, end_s: float, weight: float = 1.0)
         start_s, at = until, at + 1
 
 
-def _changing(site: Site, met: Floats, sets: NDArray[np.int64]) -> Floats:
-    """Work of changes of set by half-hour; a change ends when the next car's hood is met."""
-    work = np.zeros(HALF_HOURS)
-    order = np.argsort(met, kind="stable")
-    took_s = site.wear.set_change_min * 60.0
-    for at in np.flatnonzero(np.diff(sets[order]) > 0) + 1:
-        end = float(met[order[at]])
-        spend(work, max(0.0, end - took_s), end, float(site.wear.set_change_people))
+def _changing(site: Site, wiped: r.Wiped) -> Floats:
+    """Work of changes of set by half-hour."""
+    work, wear = np.zeros(HALF_HOURS), site.wear
+    for start in wiped.changed_s[: int(wiped.places[SETS])].tolist():
+        spend(work, start, start + wear.set_change_min * 60.0, float(wear.set_change_people))
     return work

@@ -22,9 +22,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.costs import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of, prices_of
 from sim.day.kernel import FlowResult, Nodes, best_of_plans, flow, foresight
+from sim.day.kernel.rows import CAR, EXIT, LOAD_START
 from sim.day.spread import spread
-from sim.day.summary import money_of_day
 from sim.decide.switching.search import SwitchQuestion, World, draw_world
 from sim.decide.switching.wish import DAYS_KEPT
 
@@ -182,29 +183,48 @@ def _constant(question: SwitchQuestion, world: World, line: FlowResult, idle: fl
     if question.wish.kind != "cost":
         return np.zeros(len(PRICES))
     cars = float(line.rows.counts[1])
-    cost = money_of_day(
-        world.site,
-        world.day,
-        {
-            "cars_washed": cars,
-            "cars_lost": float(line.rows.counts[0]) - cars,
-            "rewashed_cars": 0.0,
-            "wear_cars": idle,
-        },
-        closed_s=max(line.last_s, world.day.close_s),
-        passes=cars,
-        reduced=0.0,
-        left_damp=0.0,
-    )["cost"]
-    return np.array([-cost])
+    counts = {
+        **dict.fromkeys(COUNTED, 0.0),
+        "cars_washed": cars,
+        "cars_lost": float(line.rows.counts[0]) - cars,
+        "wear_cars": idle,
+        "overload_s": float(np.maximum(0.0, _beyond_s(line)).sum()),
+    }
+    closed_s = max(line.last_s, world.day.close_s)
+    return np.array([-money_of(prices_of(world.site, world.day), counts, closed_s)["cost"]])
+
+
+def _beyond_s(line: FlowResult) -> Floats:
+    """By half-hour, work that no wiping changes less what the people can do [person-s]."""
+    work, times = line.tables.work, line.rows.times[: line.rows.counts[0]]
+    rows = line.rows.order[: line.rows.counts[1]]
+    hand = work.hand[line.cars.kind[line.rows.line[rows, CAR]]]
+    able = work.able_s.copy()
+    able[-1] *= max(1.0, (line.last_s - (HALF_HOURS - 1) * HALF_HOUR_S) / HALF_HOUR_S)
+    done = np.bincount(_half_hour(times[rows, LOAD_START]), hand * work.loading_s, HALF_HOURS)
+    done += np.bincount(_half_hour(times[rows, EXIT]), hand * work.leaving_s, HALF_HOURS)
+    return np.asarray(done - able)
+
+
+def _half_hour(moments_s: Floats) -> NDArray[np.int64]:
+    return np.minimum(moments_s // HALF_HOUR_S, HALF_HOURS - 1).astype(np.int64)
 
 
 def _money(world: World, line: FlowResult, nodes: Nodes) -> tuple[Floats, Floats]:
-    """Money gained by each way of wiping each car (none or less), and lost if it is damp."""
-    site, rows = world.site, line.rows
-    life = site.wear.life_scale_cars * math.gamma(1.0 + 1.0 / site.wear.life_shape)
-    gain = -nodes.worn * site.money.set_price / life
-    gain[:, 1] -= site.money.reduced_cost
-    fate = line.cars.fate[rows.line[rows.order[: len(nodes.low)], 0]]
-    price = np.where(fate >= site.crew.damp_finish_share, site.money.damp_cost, 0.0)
+    """Money gained by each way of wiping each car (none or less), and lost if it is damp.
+
+    Work beyond the people present is counted in the bound's favour: reduced wipes and towels cost
+    time only in half-hours whose other work takes all of the people already. There max(0, x) is x,
+    elsewhere it is at least 0.
+    """
+    site, rows, work = world.site, line.rows, line.tables.work
+    prices = prices_of(site, world.day)
+    at = rows.order[: len(nodes.low)]
+    car = rows.line[at, CAR]
+    taken = _beyond_s(line)[_half_hour(rows.times[at, EXIT])] >= 0.0
+    a_second = np.where(taken, prices.work_per_s * work.hand[line.cars.kind[car]], 0.0)
+    gain = -nodes.worn * prices.wear
+    gain[:, 1] -= prices.reduced + a_second * work.reduced_s
+    left = line.cars.fate[car] >= site.crew.damp_finish_share
+    price = np.where(left, prices.damp, prices.towel + a_second * work.damp_s)
     return np.ascontiguousarray(gain), price

@@ -232,9 +232,7 @@ def _remedy(
     if kind == "fewer_cars":
         away = amount * sum(question.conditions.arrivals_per_h)
         lost += away
-        net += away * money.lost_cost
-    if kind == "dry_set":
-        net += money.launder_price
+        net += away * money.lost_car_cost
     minutes = question.site.wear.set_change_min if kind == "dry_set" else 0.0
     spared = float((column(before, "damp_cars") - column(after, "damp_cars")).mean())
     gained = float((column(after, "full_cars") - column(before, "full_cars")).mean())
@@ -259,8 +257,8 @@ def _finisher(question: SwitchQuestion, rule: Rule, before: Floats) -> Remedy:
     after = before.copy()
     after[:, OUTCOMES.index("damp_cars")] -= done
     after[:, OUTCOMES.index("left_damp")] -= done
-    wage = site.money.wage_per_h * open_s / HOUR_S
     spared = float(done.mean())
+    wage = site.money.wage_per_h * open_s / HOUR_S + spared * site.money.towel_cost
     relief = spared * site.money.damp_cost
     return _row(
         question, "finisher", 1.0, 0.0, rule, after[None],

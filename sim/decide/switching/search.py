@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief, block_points
 from sim.day.blocks import MOST_POINTS
+from sim.day.costs import money_of, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.drawn import drawn_names
 from sim.day.kernel import TALLY, Tables, make_tables, tallies
@@ -27,7 +28,6 @@ from sim.day.priors import draw_site
 from sim.day.rules import FULL, REDUCED, Rule, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.spread import spread
-from sim.day.summary import money_of_day
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import Seen
 from sim.decide.switching.selection import FIRST_CUT, Effort, Selection, select
@@ -181,22 +181,14 @@ def run_rules(job: Job) -> Floats:
     site, day = world.site, world.day
     changes = parse_changes(question.cloth, site.wear.sets_owned)
     found = tallies(site, day, world.cars, rules, changes, tables=world.tables)
-    costs = [cost_of(site, day, dict(zip(TALLY, row, strict=True))) for row in found.tolist()]
-    return np.column_stack([found, costs])
+    return np.column_stack([found, costs_of(site, day, found)])
 
 
-def cost_of(site: Site, day: DayNumbers, row: dict[str, float]) -> float:
-    """Cost of a day from its tally by name."""
-    money = money_of_day(
-        site,
-        day,
-        row,
-        closed_s=max(row["last_s"], day.close_s),
-        passes=row["passes"],
-        reduced=row["reduced"],
-        left_damp=row["left_damp"],
-    )
-    return money[COST]
+def costs_of(site: Site, day: DayNumbers, found: Floats) -> Floats:
+    """Cost of a day under each of many rules from their tallies, shape (rules, len(TALLY))."""
+    counts = dict(zip(TALLY, found.T, strict=True))
+    closed = np.maximum(counts["last_s"], day.close_s)
+    return np.asarray(money_of(prices_of(site, day), counts, closed)[COST])
 
 
 # ---- the search ----------------------------------------------------------------------------------

@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 from sim.day.blocks import MOST_POINTS, Shape, day_block
 from sim.day.draw import DayDraw, make_cars
 from sim.day.figures import HOURLY
-from sim.day.kernel import TALLY, figures, make_tables, tallies
+from sim.day.kernel import figures, make_tables, tallies
 from sim.day.rules import Rule, parse_changes
 from sim.day.setup import prepare_day
 from sim.day.spread import spread
-from sim.decide.switching.search import SwitchQuestion, World, cost_of, open_cloth
+from sim.decide.switching.search import SwitchQuestion, World, costs_of, open_cloth
 from sim.decide.switching.wish import OUTCOMES
 from sim.inputs import Conditions, Site, Value
 
@@ -176,8 +176,7 @@ def _run(job: Job) -> Floats:
         cloth = question.cloth if variant.cloth is None else variant.cloth
         changes = parse_changes(cloth, site.wear.sets_owned)
         found = tallies(site, day, world.cars, rules, changes, tables=world.tables)
-        costs = [cost_of(site, day, dict(zip(TALLY, row, strict=True))) for row in found.tolist()]
-        parts.append(np.column_stack([found, costs]))
+        parts.append(np.column_stack([found, costs_of(site, day, found)]))
     return np.concatenate(parts)
 
 
