@@ -222,6 +222,8 @@ def _cloth(session: Session, site_id: int) -> ClothBook:
             log.length_m,
             log.dry_kg,
             log.torn,
+            log.hoods,
+            log.damp_hoods,
         )
         .where(log.site_id == site_id)
         .order_by(log.position)

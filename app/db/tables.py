@@ -174,7 +174,7 @@ class ClothSetRow(Base):
 
 
 class ClothEventRow(Base):
-    """What happened to a cloth set [s after midnight, full-wipe equivalents, m, kg, strips]."""
+    """What happened to a cloth set [s after midnight, full-wipe equivalents, m, kg, pieces]."""
 
     __tablename__ = "cloth_events"
     site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
@@ -188,6 +188,8 @@ class ClothEventRow(Base):
     length_m: Mapped[float | None]
     dry_kg: Mapped[float | None]
     torn: Mapped[int | None]
+    hoods: Mapped[int | None]
+    damp_hoods: Mapped[int | None]
 
 
 class StaffRow(Base):

@@ -10,6 +10,7 @@ from datetime import date
 from sim.errors import InputProblem
 from sim.inputs import (
     CLOTH_EVENTS,
+    HOODS_COUNTED,
     INPUTS,
     INSPECTED,
     LAUNDERED,
@@ -26,6 +27,7 @@ from sim.units import quantity, show_clock
 MOST_SETS, MOST_EVENTS = 200, 5_000
 LONGEST_SET_NAME = 40
 MOST_CARS = 1_000_000.0
+MOST_HOODS = 1_000
 
 
 def cloth_problems(book: ClothBook, today: date | None = None) -> list[InputProblem]:
@@ -99,7 +101,7 @@ def event_problems(event: ClothEvent, today: date | None = None) -> list[InputPr
         if event.kind != TAKEN_OFF:
             sentence = "Cars belong to a set that is taken off. Leave them empty."
             problems.append(InputProblem("cars", sentence))
-    return problems + list(_inspection(event))
+    return [*problems, *_inspection(event), *_hoods(event)]
 
 
 def _inspection(event: ClothEvent) -> Iterable[InputProblem]:
@@ -129,6 +131,25 @@ def _inspection(event: ClothEvent) -> Iterable[InputProblem]:
     if event.torn is not None and not 0 <= event.torn <= most:
         sentence = "{torn} torn strips can’t be. Enter 0 to {most}."
         yield InputProblem("torn", sentence, {"torn": event.torn, "most": most})
+
+
+def _hoods(event: ClothEvent) -> Iterable[InputProblem]:
+    """What is wrong with a count of damp hoods."""
+    seen = (event.hoods, event.damp_hoods)
+    if event.kind != HOODS_COUNTED:
+        if seen != (None, None):
+            sentence = "Hoods and damp hoods belong to a count of hoods. Leave them empty."
+            yield InputProblem("hoods", sentence)
+        return
+    hoods, damp = seen
+    if hoods is None or not 1 <= hoods <= MOST_HOODS:
+        sentence = "{hoods} hoods can’t have been looked at. Enter 1 to {most}."
+        shown = "No" if hoods is None else str(hoods)
+        yield InputProblem("hoods", sentence, {"hoods": shown, "most": MOST_HOODS})
+    elif damp is None or not 0 <= damp <= hoods:
+        sentence = "{damp} damp hoods of {hoods} can’t be. Enter 0 to {hoods}."
+        shown = "No" if damp is None else str(damp)
+        yield InputProblem("damp_hoods", sentence, {"damp": shown, "hoods": hoods})
 
 
 def _story(book: ClothBook) -> Iterable[InputProblem]:
@@ -169,6 +190,13 @@ def _story(book: ClothBook) -> Iterable[InputProblem]:
                 on_wheel = None
                 if event.reason != ROTATED:
                     ended[event.name] = event
+        elif event.kind == HOODS_COUNTED:
+            if on_wheel is None or on_wheel.name != event.name:
+                sentence = (
+                    "Hoods can’t have been counted under set “{name}” on {when}: it was not on the "
+                    "wheel then. Choose the set that was, or enter first when it was put on."
+                )
+                yield InputProblem("set", sentence, filling)
         elif event.kind == LAUNDERED and on_wheel is not None and on_wheel.name == event.name:
             sentence = (
                 "Set “{name}” can’t be laundered on {when}: it was on the wheel. Enter first when "

@@ -16,7 +16,10 @@ from sim.units import BY_NAME, UNITS, parse_clock, parse_day, parse_quantity, sh
 
 SETS_FILE, LOG_FILE = "cloth_sets.csv", "cloth_log.csv"
 SET_COLUMNS = ("set", "bought", "cars_before")
-LOG_COLUMNS = ("date", "time", "set", "what", "reason", "cars", "length_m", "dry_kg", "torn")
+LOG_COLUMNS = (
+    "date", "time", "set", "what", "reason", "cars", "length_m", "dry_kg", "torn", "hoods",
+    "damp_hoods",
+)  # fmt: skip
 
 Item = TypeVar("Item")
 Problems = list[InputProblem]
@@ -34,7 +37,7 @@ def log_csv(book: ClothBook) -> str:
         (
             e.day, show_clock(e.at_s), e.name, e.kind, e.reason,
             _number(e.cars), _number(e.length_m), _number(e.dry_kg),
-            "" if e.torn is None else e.torn,
+            *("" if count is None else count for count in (e.torn, e.hoods, e.damp_hoods)),
         )
         for e in book.events
     )  # fmt: skip
@@ -52,7 +55,8 @@ def read_cloth(
 
     ``cloth_sets.csv``: ``set`` (name), and, where known, ``bought`` (year-month-day) and
     ``cars_before``. ``cloth_log.csv``: ``date``, ``time``, ``set``, ``what`` (on, off, laundered,
-    inspected), and, where they apply, ``reason``, ``cars``, ``length_m``, ``dry_kg``, ``torn``.
+    inspected, hoods), and, where they apply, ``reason``, ``cars``, ``length_m``, ``dry_kg``,
+    ``torn``, ``hoods``, ``damp_hoods``.
 
     Returns:
         The good lines, every problem with file and line, and notes.
@@ -117,10 +121,6 @@ def _event(row: Row, table: Table, where: str, problems: Problems) -> ClothEvent
     except ValueError:
         sentence = "time “{value}” is not a time of day. Write it as 15:20."
         problems.append(InputProblem("time", sentence, {"value": quoted(cells["time"])}, where))
-    torn = amount_of("torn", row, table, "number", where, problems)
-    if torn is not None and torn != int(torn):
-        sentence = "torn “{value}” is not a whole number."
-        problems.append(InputProblem("torn", sentence, {"value": cells["torn"]}, where))
     return ClothEvent(
         day,
         at_s,
@@ -130,8 +130,20 @@ def _event(row: Row, table: Table, where: str, problems: Problems) -> ClothEvent
         amount_of("cars", row, table, "number", where, problems),
         amount_of("length_m", row, table, "short_length", where, problems),
         amount_of("dry_kg", row, table, "mass", where, problems),
-        None if torn is None else int(torn),
+        *(_whole(name, row, table, where, problems) for name in ("torn", "hoods", "damp_hoods")),
     )
+
+
+def _whole(name: str, row: Row, table: Table, where: str, problems: Problems) -> int | None:
+    """A whole number of a cell; None if it is empty, or, with a problem, none."""
+    number = amount_of(name, row, table, "number", where, problems)
+    if number is None:
+        return None
+    if number != int(number):
+        sentence = "{name} “{value}” is not a whole number."
+        filling = {"name": name, "value": quoted(row.cells[name])}
+        problems.append(InputProblem(name, sentence, filling, where))
+    return int(number)
 
 
 def day_of_cell(name: str, text: str, where: str, problems: Problems) -> date:

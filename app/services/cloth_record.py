@@ -11,6 +11,7 @@ from sim.decide.cloth.change import LEAST_SAVING, ChangeAge
 from sim.learn.cloth_life import LifePosterior
 from sim.learn.cloth_wear import ENDED, SetState
 from sim.learn.life_fit import LifeFit
+from sim.learn.uptake_loss import WORN
 
 SCHEMA = "clothcast.cloth/1"
 
@@ -46,6 +47,36 @@ def cloth_record(found: ClothAnswer) -> dict[str, Any]:
         "damp": {
             "more_damp_share": list(found.more_damp),
             "cost_per_full_wipe": list(found.damp_cost),
+        },
+        "uptake_loss": {
+            "is_known": found.loss.is_known,
+            "median": found.loss.quantile(0.5),
+            "low": found.loss.quantile(0.05),
+            "high": found.loss.quantile(0.95),
+            "counts": [
+                {"hoods": one.hoods, "damp": one.damp, "wear_cars": one.wear_cars}
+                for one in found.counts
+            ],
+            "worn_looked_at": sum(
+                one.wear_cars >= WORN * found.posterior.quantile("eta", 0.5) for one in found.counts
+            ),
+        },
+        "age_range": {
+            "low": _finite(found.range.low),
+            "high": _finite(found.range.high),
+            "without_damp_cars": _finite(found.range.without_damp),
+            "guesses": [
+                {
+                    "input": one.name,
+                    "low": one.low,
+                    "high": one.high,
+                    "age_low": _finite(one.age_low),
+                    "age_high": _finite(one.age_high),
+                    "excess": one.excess,
+                    "matters": one.matters,
+                }
+                for one in found.range.guesses
+            ],
         },
         "change": _change(found.change),
         "in_parts": [

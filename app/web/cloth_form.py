@@ -11,6 +11,7 @@ from app.web.forms import PostedForm, text_of
 from app.web.writing import read_clock, read_day
 from sim.errors import InputProblem
 from sim.inputs import (
+    HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
     PUT_ON,
@@ -23,12 +24,13 @@ from sim.units import UNITS, parse_quantity, whole_number
 
 BOUGHT = "bought"
 """The form that enters a new set."""
-ACTS = (PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED, BOUGHT)
+ACTS = (PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED, HOODS_COUNTED, BOUGHT)
 FIELDS: Mapping[str, tuple[str, ...]] = {
     PUT_ON: ("set", "day", "at", "reason"),
     TAKEN_OFF: ("set", "day", "at", "reason", "cars"),
     LAUNDERED: ("set", "day", "at"),
     INSPECTED: ("set", "day", "at", "length", "dry", "torn"),
+    HOODS_COUNTED: ("set", "day", "at", "hoods", "damp_hoods"),
     BOUGHT: ("name", "bought", "cars_before"),
 }
 """Fields of each form, in order."""
@@ -108,6 +110,9 @@ def _events(
         return [ClothEvent(day, at_s, TAKEN_OFF, name, typed["reason"], cars)]
     if act == LAUNDERED:
         return [ClothEvent(day, at_s, LAUNDERED, name)]
+    if act == HOODS_COUNTED:
+        hoods, damp = (_count(field, typed[field], problems) for field in FIELDS[act][3:])
+        return [ClothEvent(day, at_s, HOODS_COUNTED, name, hoods=hoods, damp_hoods=damp)]
     return [
         ClothEvent(
             day,
@@ -116,7 +121,7 @@ def _events(
             name,
             length_m=_amount("length", typed["length"], "short_length", system, problems),
             dry_kg=_amount("dry", typed["dry"], "small_mass", system, problems),
-            torn=_strips(typed["torn"], problems),
+            torn=_count("torn", typed["torn"], problems),
         )
     ]
 
@@ -132,14 +137,18 @@ def _number(field: str, text: str, problems: list[InputProblem]) -> float | None
         return None
 
 
-def _strips(text: str, problems: list[InputProblem]) -> int | None:
+def _count(field: str, text: str, problems: list[InputProblem]) -> int | None:
     if not text:
         return None
     number = whole_number(text)
     if number is None:
-        sentence = "“{typed}” is not a number of strips. Enter a whole number, or leave it empty."
-        problems.append(InputProblem("torn", sentence, {"typed": text}))
-        return None
+        sentence = "“{typed}” is not a number of {what}. Enter a whole number."
+        what = "strips" if field == "torn" else "hoods"
+        if field == "torn":
+            sentence = (
+                "“{typed}” is not a number of {what}. Enter a whole number, or leave it empty."
+            )
+        problems.append(InputProblem(field, sentence, {"typed": text, "what": what}))
     return number
 
 

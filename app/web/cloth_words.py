@@ -8,11 +8,12 @@ from datetime import date
 from typing import Any
 
 from app.catalogue import _, day_month, long_date
-from app.web.contexts.words import about
+from app.web.contexts.words import about, joined
 from app.web.figures import money, plain_number
 from sim.units import NBSP, format_number
 
 Content = Mapping[str, Any]
+LOSS = "uptake_loss_at_life"
 FEW_WORN_OUT = 3
 """With fewer sets worn out the advice is not called firm."""
 
@@ -136,12 +137,18 @@ def _percent(share: float) -> str:
 
 
 def how_sure(content: Content, weighed: bool) -> str:
-    """How firm the answer is, and what it rests on; never firm before the three weighings."""
+    """How firm the answer is, and what it rests on.
+
+    Never firm before the three weighings, nor before damp cars were counted under a worn set: what
+    wear takes of the cloth is a guess until then.
+    """
     life = content["life"]
     worn, other = life["worn_out"], life["ended_otherwise"]
     firm = _("Firm.")
     if worn < FEW_WORN_OUT:
         firm = _("Not firm yet: fewer than {count} sets have worn out.", count=FEW_WORN_OUT)
+    if not (content["uptake_loss"]["worn_looked_at"] or content["uptake_loss"]["is_known"]):
+        firm = _("Not firm yet: damp hoods were never counted under a worn set.")
     if not weighed:
         firm = _("Not firm yet: no advice is before three strips have been weighed.")
     seen = _(
@@ -155,7 +162,108 @@ def how_sure(content: Content, weighed: bool) -> str:
         low=about(low),
         high=about(high),
     )
-    return f"{firm} {seen} {scale}"
+    return " ".join(part for part in (firm, seen, scale, _guessed(content)) if part)
+
+
+def _guessed(content: Content) -> str:
+    """The guesses that move the age of change, where they do, and how far it may lie elsewhere."""
+    range_ = content["age_range"]
+    named = [_named(one) for one in range_["guesses"] if one["matters"]]
+    said = [
+        _(
+            "At 9 of 10 sites like yours the best age lies between {low} and {high}.",
+            low=age_words(range_["low"]),
+            high=age_words(range_["high"]),
+        )
+    ]
+    if named:
+        said.insert(
+            0,
+            _(
+                "The age rests on {guesses}; if damp cars cost nothing it would be {none}.",
+                guesses=joined(named),
+                none=age_words(range_["without_damp_cars"]),
+            ),
+        )
+        if any(one["input"] == LOSS and one["matters"] for one in range_["guesses"]):
+            said.append(_("Damp hoods counted under a new and under an old set tell the first."))
+    return " ".join(said)
+
+
+def _named(one: Content) -> str:
+    low, high = guess_ends(one)
+    if one["input"] == LOSS:
+        return _("a guess of what wear takes of the uptake ({low} to {high})", low=low, high=high)
+    return _("a guess of what a damp car costs ({low} to {high})", low=low, high=high)
+
+
+def guess_ends(one: Content) -> tuple[str, str]:
+    """Between what a guess lies at 9 of 10 sites."""
+    if one["input"] == LOSS:
+        return _percent(one["low"]), _percent(one["high"])
+    return _cents(one["low"]), _cents(one["high"])
+
+
+def _cents(amount: float) -> str:
+    return f"${amount:,.2f}"
+
+
+def age_words(age: float | None) -> str:
+    """An age of change, or waiting."""
+    return _("when it wears out") if age is None else full_wipes(age)
+
+
+def guess_rows(content: Content) -> tuple[tuple[str, ...], ...]:
+    """What the age of change rests on beside the life: guess, range, best ages at its ends."""
+    labels = {
+        LOSS: _("Uptake lost when worn out"),
+        "damp_cost": _("Cost of a damp car"),
+    }
+    rows = []
+    for one in content["age_range"]["guesses"]:
+        low, high = guess_ends(one)
+        rows.append(
+            (
+                labels[one["input"]],
+                _("{low} to {high}", low=low, high=high),
+                age_words(one["age_low"]),
+                age_words(one["age_high"]),
+                _percent(one["excess"]),
+            )
+        )
+    range_ = content["age_range"]
+    rows.append((_("No damp cars"), "–", age_words(range_["without_damp_cars"]), "–", "–"))
+    all_ = (age_words(range_["low"]), age_words(range_["high"]))
+    rows.append((_("All of it, and the life of sets"), "–", *all_, "–"))
+    return tuple(rows)
+
+
+def counted_words(content: Content) -> str:
+    """What damp hoods have told of the uptake lost."""
+    loss = content["uptake_loss"]
+    if not loss["counts"]:
+        return ""
+    counts = joined(
+        [
+            _(
+                "{damp} of {hoods} damp at {age}",
+                damp=one["damp"],
+                hoods=one["hoods"],
+                age=full_wipes(one["wear_cars"]),
+            )
+            for one in loss["counts"]
+        ]
+    )
+    if loss["is_known"]:
+        return _("Hoods counted: {counts}. The uptake lost is as you entered it.", counts=counts)
+    return _(
+        "Hoods counted: {counts}. With these a worn-out set has lost {middle} of its uptake, at 9 "
+        "of 10 sites like yours {low} to {high}.",
+        counts=counts,
+        middle=_percent(loss["median"]),
+        low=_percent(loss["low"]),
+        high=_percent(loss["high"]),
+    )
 
 
 def moving(content: Content) -> str:

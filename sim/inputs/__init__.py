@@ -3,6 +3,7 @@
 from sim.inputs.cloth_set import (
     ACCIDENT,
     CLOTH_EVENTS,
+    HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
     PLANNED,
@@ -17,6 +18,7 @@ from sim.inputs.cloth_set import (
     ClothSet,
 )
 from sim.inputs.entry import (
+    FOLLOWS,
     LONGEST_LIST,
     LONGEST_WORDS,
     Entry,
@@ -64,6 +66,7 @@ __all__ = [
     "HourCount",
     "HourWeather",
     "HoursLimits",
+    "HOODS_COUNTED",
     "INSPECTED",
     "LAUNDERED",
     "MISFIT",
@@ -92,6 +95,7 @@ __all__ = [
     "ZONES",
     "ClassNumbers",
     "Conditions",
+    "FOLLOWS",
     "Entry",
     "Group",
     "Prior",

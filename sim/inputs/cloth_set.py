@@ -6,7 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 
 PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED = "on", "off", "laundered", "inspected"
-CLOTH_EVENTS = (PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED)
+HOODS_COUNTED = "hoods"
+"""Hoods behind the wheel were looked at, with this set on it, and the damp ones counted."""
+CLOTH_EVENTS = (PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED, HOODS_COUNTED)
 """What can happen to a set."""
 
 ROTATED, WORN, PLANNED, ACCIDENT, STOLEN = "rotated", "worn", "planned", "accident", "stolen"
@@ -44,6 +46,8 @@ class ClothEvent:
             taken off.
         length_m: length of a strip [m]; dry_kg: its weight dry [kg]; torn: strips torn or gone;
             each of an inspection, None where nobody looked.
+        hoods: hoods looked at behind the wheel; damp_hoods: how many of them were damp; of a count
+            of hoods, else None.
     """
 
     day: date
@@ -55,6 +59,8 @@ class ClothEvent:
     length_m: float | None = None
     dry_kg: float | None = None
     torn: int | None = None
+    hoods: int | None = None
+    damp_hoods: int | None = None
 
     @property
     def place(self) -> tuple[date, float, bool, str, str]:

@@ -250,7 +250,7 @@ def _state(
             reason = "" if event.reason == ROTATED else event.reason
         elif event.kind == LAUNDERED:
             launderings, age = launderings + 1, age + launder_wear
-        else:
+        else:  # looked at, itself or the hoods behind it
             running = 0.0
             if since is not None:
                 running = days.between(since.day, since.at_s, event.day, event.at_s)

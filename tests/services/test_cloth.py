@@ -22,6 +22,7 @@ from app.services.studies import Runner
 from sim.errors import InputError
 from sim.inputs import (
     ACCIDENT,
+    HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
     PUT_ON,
@@ -48,6 +49,9 @@ BOOK = ClothBook(
         ClothEvent(DAY + timedelta(days=4), SEVEN, PUT_ON, B.name),
         ClothEvent(DAY + timedelta(days=4), 57_600.0, LAUNDERED, A.name),
         ClothEvent(
+            DAY + timedelta(days=4), 58_200.0, HOODS_COUNTED, B.name, hoods=20, damp_hoods=3
+        ),
+        ClothEvent(
             DAY + timedelta(days=5), 57_600.0, INSPECTED, A.name,
             length_m=0.87, dry_kg=1 / 11, torn=3,
         ),
@@ -67,6 +71,27 @@ def test_a_record_that_fits_has_no_problem() -> None:
 
 
 LATER = DAY + timedelta(days=8)
+
+
+@pytest.mark.parametrize(
+    ("hoods", "damp", "field"),
+    [(0, 0, "hoods"), (None, 2, "hoods"), (1_001, 2, "hoods"), (20, 21, "damp_hoods"),
+     (20, None, "damp_hoods"), (20, -1, "damp_hoods")],
+)  # fmt: skip
+def test_a_count_of_hoods_that_can_not_be(hoods: int | None, damp: int | None, field: str) -> None:
+    """None or too many looked at, more damp than looked at: each is told at its field."""
+    event = ClothEvent(LATER, SEVEN, HOODS_COUNTED, "B", hoods=hoods, damp_hoods=damp)
+    assert [problem.field for problem in cloth_problems(with_(event))] == [field]
+
+
+def test_hoods_belong_to_the_set_on_the_wheel() -> None:
+    """A count names the set that the cars met, and no other entry has one."""
+    off = ClothEvent(LATER, SEVEN, HOODS_COUNTED, "A", hoods=20, damp_hoods=3)
+    (problem,) = cloth_problems(with_(off))
+    assert problem.field == "set"
+    assert "it was not on the wheel then" in str(problem)
+    laundered = ClothEvent(LATER, SEVEN, LAUNDERED, "A", hoods=20)
+    assert [p.field for p in cloth_problems(with_(laundered))] == ["hoods"]
 
 
 @pytest.mark.parametrize(

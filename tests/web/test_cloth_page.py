@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 from app.services import cloth
 from app.services.study_line import Line
 from app.web.charts.cost_curve import cost_curve
-from app.web.cloth_words import answer, how_sure, moving
+from app.web.cloth_words import answer, counted_words, guess_rows, how_sure, moving
 from app.web.figures import money
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from tests.services.small_wash import small_wash
@@ -214,6 +214,19 @@ def content(**due: object) -> dict[str, object]:
         "life": {
             "worn_out": 4, "ended_otherwise": 1, "eta": {"low": 40_000.0, "high": 80_000.0},
         },
+        "uptake_loss": {
+            "is_known": False, "median": 0.22, "low": 0.12, "high": 0.4, "worn_looked_at": 1,
+            "counts": [{"hoods": 20, "damp": 9, "wear_cars": 41_000.0}],
+        },
+        "age_range": {
+            "low": 14_000.0, "high": None, "without_damp_cars": 51_200.0,
+            "guesses": [
+                {"input": "uptake_loss_at_life", "low": 0.12, "high": 0.4, "age_low": 38_000.0,
+                 "age_high": 19_000.0, "excess": 0.09, "matters": True},
+                {"input": "damp_cost", "low": 0.81, "high": 4.9, "age_low": 33_000.0,
+                 "age_high": 24_000.0, "excess": 0.01, "matters": False},
+            ],
+        },
     }  # fmt: skip
 
 
@@ -253,6 +266,55 @@ def test_no_advice_is_firm_before_the_weighings() -> None:
     assert how_sure(few, weighed=True).startswith(
         "Not firm yet: fewer than 3 sets have worn out. It rests on 1 set worn out"
     )
+
+
+def test_no_advice_is_firm_before_a_worn_set_was_looked_at() -> None:
+    """Sets worn out and three weighings don't make it firm while what wear takes is a guess; a loss
+    that the site entered does."""
+    found = content()
+    loss = found["uptake_loss"]
+    assert isinstance(loss, dict)
+    never = {**found, "uptake_loss": {**loss, "worn_looked_at": 0}}
+    assert how_sure(never, weighed=True).startswith(
+        "Not firm yet: damp hoods were never counted under a worn set."
+    )
+    entered = {**found, "uptake_loss": {**loss, "worn_looked_at": 0, "is_known": True}}
+    assert how_sure(entered, weighed=True).startswith("Firm.")
+
+
+def test_the_guesses_are_named_where_they_matter() -> None:
+    """The guess that moves the age is named with its range, the other is not; the range of ages,
+    and what would measure the guess, stand beside them."""
+    text = how_sure(content(), weighed=True)
+    assert (
+        "The age rests on a guess of what wear takes of the uptake (12\u00a0% to 40\u00a0%)" in text
+    )
+    assert "if damp cars cost nothing it would be 51,000 full wipes" in text
+    assert "what a damp car costs" not in text
+    assert "the best age lies between 14,000 full wipes and when it wears out" in text
+    assert "Damp hoods counted under a new and under an old set tell the first." in text
+    rows = guess_rows(content())
+    assert [row[0] for row in rows] == [
+        "Uptake lost when worn out", "Cost of a damp car", "No damp cars",
+        "All of it, and the life of sets",
+    ]  # fmt: skip
+    assert rows[1][1] == "$0.81 to $4.90"
+    assert "9 of 20 damp at 41,000 full wipes" in counted_words(content())
+
+
+def test_damp_hoods_are_entered_and_told(wash: TestClient) -> None:
+    """The form stores a count under the set on the wheel; page and JSON tell it, and a count that
+    can't be is told beside its field."""
+    when = {"set": "B", "day": "2026-07-14", "at": "9:00"}
+    form = form_of(page_of(wash.get(PATH)), "hoods")
+    refused = wash.post(PATH, data=form.data(**when, hoods="20", damp_hoods="30"))
+    assert refused.status_code == 422
+    assert "30 damp hoods of 20 can’t be" in refused.text
+    assert "Stored." in wash.post(PATH, data=form.data(**when, hoods="20", damp_hoods="7")).text
+    text = wash.get(PATH).text
+    assert "7 of 20 hoods damp under B" in text
+    counts = json.loads(wash.get(f"{PATH}.json").text)["uptake_loss"]["counts"]
+    assert [(one["hoods"], one["damp"]) for one in counts] == [(20, 3), (20, 7)]
 
 
 def test_a_quiet_morning_in_words() -> None:

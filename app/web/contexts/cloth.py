@@ -15,7 +15,9 @@ from app.web.cloth_form import ClothRead
 from app.web.cloth_words import (
     answer,
     better,
+    counted_words,
     full_wipes,
+    guess_rows,
     how_sure,
     moving,
     near_day,
@@ -30,7 +32,7 @@ from app.web.contexts.words import about
 from app.web.fields import Summary, summary
 from app.web.figures import money, plain_number
 from sim.errors import InputProblem
-from sim.inputs import INSPECTED, LAUNDERED, PUT_ON, ClothEvent
+from sim.inputs import HOODS_COUNTED, INSPECTED, LAUNDERED, PUT_ON, ClothEvent
 from sim.units import NBSP, quantity, show_clock
 
 Content = Mapping[str, Any]
@@ -65,6 +67,8 @@ class ClothPage:
         ways: compared ways of changing: name, cost, a year's, in words.
         parts: changing in parts: name, cost, in words, uptake lost.
         prices: what a change costs, by its parts.
+        guesses: what the age rests on: guess, range, best ages at its ends, in words.
+        counted: what damp hoods have told; empty where nobody counted.
         damp: share of life, more damp cars.
         entries, older: the record, newest first.
     """
@@ -92,6 +96,8 @@ class ClothPage:
     ways: Rows
     parts: Rows
     prices: Rows
+    guesses: Rows
+    counted: str
     damp: Rows
     pace: str
     forms: tuple[ClothForm, ...]
@@ -151,6 +157,8 @@ def cloth_page(
         ways=_ways(found) if found else (),
         parts=_parts(found) if found else (),
         prices=_prices(found) if found else (),
+        guesses=guess_rows(found) if found else (),
+        counted=counted_words(found) if found else "",
         damp=_damp(found) if found else (),
         pace=_pace(found) if found else "",
         # A page that asks again by itself must not take away what is being typed.
@@ -303,6 +311,7 @@ def _damp(found: Content) -> Rows:
     return tuple(
         (f"{round(100 * n / steps)}{NBSP}%", f"{plain_number(100.0 * share, 1)}{NBSP}%")
         for n, share in enumerate(shares)
+        if n % 2 == 0
     )
 
 
@@ -321,6 +330,13 @@ def _entry(place: int, event: ClothEvent, system: str) -> Entry:
         said = _("{name} put on", name=event.name)
     elif event.kind == LAUNDERED:
         said = _("{name} laundered", name=event.name)
+    elif event.kind == HOODS_COUNTED:
+        said = _(
+            "{damp} of {hoods} hoods damp under {name}",
+            damp=event.damp_hoods,
+            hoods=event.hoods,
+            name=event.name,
+        )
     elif event.kind == INSPECTED:
         seen = []
         if event.length_m is not None:

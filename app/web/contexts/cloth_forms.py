@@ -11,6 +11,7 @@ from app.web.cloth_form import ACTS, BOUGHT, FIELDS, ClothRead, on_wheel
 from app.web.fields import FieldView
 from sim.errors import InputProblem
 from sim.inputs import (
+    HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
     PUT_ON,
@@ -66,6 +67,15 @@ def act_words() -> dict[str, tuple[str, str, str]]:
         INSPECTED: (
             _("A set was looked at"),
             _("One of the three is enough. Measure and weigh a strip only off the locked wheel."),
+            _("Store it"),
+        ),
+        HOODS_COUNTED: (
+            _("Damp hoods were counted"),
+            _(
+                "Look at some twenty hoods of cars behind the wheel, wiped in full, and count the "
+                "damp ones; once under a new set and once under an old one, at about the same hour "
+                "of like days. It tells what wear takes of the cloth, which no other entry does."
+            ),
             _("Store it"),
         ),
         BOUGHT: (_("A new set"), "", _("Enter the set")),
@@ -142,7 +152,8 @@ def _field(
     label, hint, unit, value, numeric = "", "", "", "", False
     if name == "set":
         label, choices = _("Set"), tuple((one, one) for one in names)
-        value = usual if act == INSPECTED and usual else names[0] if names else ""
+        is_looked = act in (INSPECTED, HOODS_COUNTED)
+        value = usual if is_looked and usual else names[0] if names else ""
     elif name == "day":
         label, value, hint = _("Day"), today.isoformat(), _("Year-month-day.")
     elif name == "at":
@@ -162,6 +173,10 @@ def _field(
         label, unit, numeric = _("Weight of a strip, dry"), small["small_mass"], True
     elif name == "torn":
         label, numeric = _("Strips torn or gone"), True
+    elif name == "hoods":
+        label, numeric = _("Hoods looked at"), True
+    elif name == "damp_hoods":
+        label, numeric = _("Of these damp"), True
     elif name == "name":
         label, hint = _("Name"), _("What the crew calls it.")
     elif name == "bought":

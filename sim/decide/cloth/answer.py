@@ -11,9 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.decide.cloth.change import ChangeAge, Costs, change_age, mean_length
-from sim.decide.cloth.damp import more_damp_by_wear
+from sim.decide.cloth.damp import NO_DAMP, damp_by_loss
+from sim.decide.cloth.guesses import AgeRange, Beliefs, damp_costs, range_of_ages
 from sim.decide.cloth.partial import InParts, in_parts
-from sim.decide.cloth.prices import ChangePrices, change_prices, damp_car_cost
+from sim.decide.cloth.prices import ChangePrices, change_prices
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, SiteData
 from sim.learn.cloth_inspect import Look, looks_log_likelihood, looks_of
@@ -29,6 +30,13 @@ from sim.learn.cloth_wear import (
     wheel_share,
 )
 from sim.learn.life_fit import LifeFit, fit_life
+from sim.learn.uptake_loss import (
+    DampCount,
+    LossBelief,
+    counts_of,
+    loss_belief,
+    loss_prior,
+)
 
 Floats = NDArray[np.float64]
 SEASON_DAYS = 365
@@ -105,8 +113,10 @@ class ClothAnswer:
         forecasts: of the sets that live.
         posterior, fit: belief of the life, and maximum likelihood alone (None with too little).
         looks: what inspections told.
+        loss: what is believed of the uptake that wear takes; counts: damp hoods that were counted.
         more_damp: share of cars damp above that with new cloth, at even steps of wear up to η.
-        damp_cost: the same in money per full-wipe equivalent.
+        damp_cost: what that costs by a plan's items, in money per full-wipe equivalent.
+        range: how far the best age may lie elsewhere, and the guesses that it rests on.
         due: the set on the wheel; None where there is none.
         soon_per_day: mean wear of the coming four weeks' days.
         season_cars: wear of the coming 365 days.
@@ -120,9 +130,12 @@ class ClothAnswer:
     fit: LifeFit | None
     looks: tuple[Look, ...]
     prices: ChangePrices
+    loss: LossBelief
+    counts: tuple[DampCount, ...]
     more_damp: tuple[float, ...]
     damp_cost: tuple[float, ...]
     change: ChangeAge
+    range: AgeRange
     ways: tuple[InParts, ...]
     due: Due | None
     soon_per_day: float
@@ -173,9 +186,14 @@ def cloth_answer(
             "a new set costs, above 0, or what an hour of work does."
         )
         raise InputError([InputProblem("set_price", sentence, {"price": site.money.set_price})])
-    more_damp = more_damp_by_wear(site, typical, seed) if typical else (0.0, 0.0)
-    per_wear = float(hours.sum()) / season_cars * damp_car_cost(site)
-    damp_cost = tuple(share * per_wear for share in more_damp)
+    by_loss = damp_by_loss(site, typical, seed) if typical else NO_DAMP
+    counts = counts_of(states)
+    loss = loss_belief(
+        loss_prior(site, data.given), counts, posterior.quantile("eta", 0.5), by_loss.share_at
+    )
+    per_wear = float(hours.sum()) / season_cars
+    beliefs = Beliefs(by_loss, per_wear, loss, damp_costs(site, data.given))
+    damp_cost = beliefs.expected
     change = change_age(
         posterior, prices.planned, prices.unplanned, damp_cost=damp_cost, season_cars=season_cars
     )
@@ -190,15 +208,18 @@ def cloth_answer(
         fit_life(lives),
         looks,
         prices,
-        more_damp,
+        loss,
+        counts,
+        beliefs.more_damp,
         damp_cost,
         change,
+        range_of_ages(posterior, prices, beliefs, change.age),
         in_parts(
             posterior,
             prices,
             change.age,
             damp_cost=damp_cost,
-            uptake_loss_at_life=site.wear.uptake_loss_at_life,
+            uptake_loss_at_life=loss.mean,
         ),
         _due(on_wheel, states, change, costs, days, today, pace) if on_wheel else None,
         float(wear[:SOON_DAYS].mean()),

@@ -1,0 +1,184 @@
+"""The guesses that an age of change rests on beside the life of sets, and what they do to it.
+
+How much uptake wear takes, and what a damp car costs, decide how dear an old set is. Both are
+drawn from what is believed of them, beside the lives of sets, in the range of the best age.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.priors import draw_site
+from sim.decide.cloth.change import FLAT, Costs, change_age
+from sim.decide.cloth.damp import DampByLoss
+from sim.decide.cloth.prices import ChangePrices
+from sim.inputs import Site
+from sim.learn.cloth_life import LifePosterior
+from sim.learn.uptake_loss import LOSS, LossBelief
+
+Floats = NDArray[np.float64]
+DAMP_COST = "damp_cost"
+KNOTS = 9
+"""Steps of wear, from new to the scale of life, at which a damp car's cost is worked out."""
+DRAWS = 64
+"""Sites that the range of ages is drawn from."""
+STEPS = (0.8191725133961645, 0.6710436067037893, 0.5497004779019703)
+"""Steps of an even sequence in three dimensions (Roberts 2018, from memory)."""
+LOW, HIGH = 0.05, 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Beliefs:
+    """What is believed beside the life.
+
+    Attributes:
+        by_loss: what lost uptake does to a car.
+        cars_per_wear: cars washed for each full-wipe equivalent of wear.
+        loss: of the uptake lost; damp_cost: of a damp car [money], equally probable values.
+    """
+
+    by_loss: DampByLoss
+    cars_per_wear: float
+    loss: LossBelief
+    damp_cost: Floats
+
+    def cost(self, loss: Floats, weight: Floats, damp_cost: float) -> tuple[float, ...]:
+        """More cost per full-wipe equivalent at even steps of wear up to η [money], the mean over
+        losses with their weights."""
+        worn = np.linspace(0.0, 1.0, KNOTS)[:, None] * loss
+        each = self.by_loss.cost_at(worn, damp_cost) @ weight
+        return tuple((self.cars_per_wear * each).tolist())
+
+    @property
+    def expected(self) -> tuple[float, ...]:
+        """The same over everything that is believed."""
+        return self.cost(self.loss.value, self.loss.weight, float(self.damp_cost.mean()))
+
+    @property
+    def more_damp(self) -> tuple[float, ...]:
+        """Share of cars damp above that with new cloth, at the same steps, in expectation."""
+        worn = np.linspace(0.0, 1.0, KNOTS)[:, None] * self.loss.value
+        share = self.by_loss.share_at(worn) @ self.loss.weight
+        return tuple((share - share[0]).tolist())
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """One of the two guesses and the best ages at its ends, the rest as expected.
+
+    Attributes:
+        name: of the input.
+        low, high: between these it lies at 9 of 10 sites.
+        age_low, age_high: best ages there [full-wipe equivalents]; infinite where waiting is best.
+        excess: most that the advised age costs above the best at one of the ends, as a share.
+    """
+
+    name: str
+    low: float
+    high: float
+    age_low: float
+    age_high: float
+    excess: float
+
+    @property
+    def matters(self) -> bool:
+        """Whether it moves the answer by more than an age may miss the best."""
+        return self.excess > FLAT
+
+
+@dataclass(frozen=True, slots=True)
+class AgeRange:
+    """How far the best age may lie elsewhere at a site like this one.
+
+    Attributes:
+        low, high: of 9 of 10 drawn sites, life and both guesses drawn; infinite where waiting is
+            best.
+        without_damp: the best age if damp cars cost nothing.
+        guesses: the two, those that the site entered left out.
+    """
+
+    low: float
+    high: float
+    without_damp: float
+    guesses: tuple[Guess, ...]
+
+
+def damp_costs(site: Site, known: Collection[str], points: int = 21) -> Floats:
+    """What a damp car may cost [money]: equally probable values, or the one that was entered."""
+    if DAMP_COST in known:
+        return np.array([site.money.damp_cost])
+    middles = (np.arange(points) + 0.5) / points
+    return np.array([draw_site(site, (DAMP_COST,), np.array([u])).money.damp_cost for u in middles])
+
+
+def range_of_ages(
+    posterior: LifePosterior, prices: ChangePrices, beliefs: Beliefs, age: float
+) -> AgeRange:
+    """What the guesses do to the best age.
+
+    Args:
+        age: the advised one, infinite for waiting.
+    """
+    order = np.argsort(posterior.eta, kind="stable")
+    upto = np.cumsum(posterior.weight[order])
+    costs = np.sort(beliefs.damp_cost)
+    ages = []
+    for number in range(DRAWS):
+        u, v, w = (math.fmod(0.5 + (number + 1) * step, 1.0) for step in STEPS)
+        at = order[min(int(np.searchsorted(upto, u)), len(order) - 1)]
+        life = LifePosterior(posterior.beta[at : at + 1], posterior.eta[at : at + 1], np.ones(1))
+        loss = np.array([beliefs.loss.quantile(v)])
+        knots = beliefs.cost(loss, np.ones(1), float(costs[int(w * len(costs))]))
+        ages.append(_best(life, prices, knots))
+    ordered = np.sort(np.array(ages))
+    low, high = (float(ordered[round(share * (DRAWS - 1))]) for share in (LOW, HIGH))
+    none = (0.0,) * KNOTS
+    return AgeRange(
+        low, high, _best(posterior, prices, none), _guesses(posterior, prices, beliefs, age)
+    )
+
+
+def _best(life: LifePosterior, prices: ChangePrices, damp: Sequence[float]) -> float:
+    return change_age(life, prices.planned, prices.unplanned, damp_cost=damp).age
+
+
+def _guesses(
+    posterior: LifePosterior, prices: ChangePrices, beliefs: Beliefs, age: float
+) -> tuple[Guess, ...]:
+    loss, one = beliefs.loss, np.ones(1)
+    middle = float(beliefs.damp_cost.mean())
+    found = []
+    if not loss.is_known:
+        ends = [loss.quantile(share) for share in (LOW, HIGH)]
+        knots = [beliefs.cost(np.array([end]), one, middle) for end in ends]
+        found.append(_guess(LOSS, ends, knots, posterior, prices, age))
+    if len(beliefs.damp_cost) > 1:
+        ends = [float(np.quantile(beliefs.damp_cost, share)) for share in (LOW, HIGH)]
+        knots = [beliefs.cost(loss.value, loss.weight, end) for end in ends]
+        found.append(_guess(DAMP_COST, ends, knots, posterior, prices, age))
+    return tuple(found)
+
+
+def _guess(
+    name: str,
+    ends: Sequence[float],
+    knots: Sequence[tuple[float, ...]],
+    posterior: LifePosterior,
+    prices: ChangePrices,
+    age: float,
+) -> Guess:
+    ages, excess = [], 0.0
+    for damp in knots:
+        best = change_age(posterior, prices.planned, prices.unplanned, damp_cost=damp)
+        costs = Costs(posterior, prices.planned, prices.unplanned, damp)
+        rate = best.at_failure
+        if math.isfinite(age):
+            rate = float(costs.mean_rate(np.array([age]))[0])
+        excess = max(excess, rate / best.cost_rate - 1.0)
+        ages.append(best.age)
+    return Guess(name, ends[0], ends[1], ages[0], ages[1], excess)
