@@ -123,7 +123,9 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.services.calendar_file": ("app.db.calendars", "icalendar"),
     "app.web": (
         "app.services", "app.catalogue", "app.settings",
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.profiles",
+        # the tables of figures and of costs are data that pages are made from
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.day.costs",
+        "sim.profiles",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
     ),
     "app.web.charts": (

@@ -20,6 +20,9 @@ OPTIONS = ("tests/decide/test_options.py", "-k", "not comparison")
 WEIGHED = ("tests/learn/test_weigh_in.py", "tests/services/test_weighings.py")
 DAMP_SHARE = ("tests/day/test_damp_share.py",)
 
+HOODS = ("tests/learn/test_uptake_loss.py",)
+GUESSES = ("tests/decide/test_cloth_guesses.py",)
+
 FAULTS: list[Fault] = [
     *faults_in(
         "sim/learn/cloth_life.py",
@@ -60,6 +63,27 @@ FAULTS: list[Fault] = [
         ("b=weights / weights.sum()", "b=np.full(len(weights), 1.0 / len(weights))"),
     ),
     *faults_in(
+        "sim/learn/uptake_loss.py",
+        HOODS,
+        ("min(1.0, count.wear_cars / life_scale_cars)", "1.0"),
+        ("-count.damp * np.logaddexp(0.0, -logit)", "-count.damp * np.logaddexp(0.0, logit)"),
+        ("+ site + DAY_SD * nodes", "+ site"),
+        ("site = SITE_SD * nodes[:, None]", "site = DAY_SD * nodes[:, None]"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/damp.py",
+        GUESSES,
+        ('- day["cost_damp"] - day["cost_wear"]', '- day["cost_damp"]'),
+        ("left * damp_cost + np", "left + np"),
+    ),
+    *faults_in(
+        "sim/decide/cloth/guesses.py",
+        GUESSES,
+        ("excess = max(excess, rate / best.cost_rate - 1.0)", "excess = rate / best.cost_rate"),
+        ("self.by_loss.cost_at(worn, damp_cost) @ weight", "worn @ weight"),
+        ("if not loss.is_known:", "if True:"),
+    ),
+    *faults_in(
         "sim/decide/cloth/change.py",
         CHANGE,
         ("self.planned * lasts + self.unplanned", "self.planned + self.unplanned"),
@@ -93,7 +117,7 @@ FAULTS: list[Fault] = [
         ('name=RULES[0], rule="full")', "name=RULES[0])"),
         ("[rules.index(column.rule) for column in ready]", "[0 for column in ready]"),
         ("rules, one.changes, tables=one.tables)", "rules, (), tables=one.tables)"),
-        ('max(row[_AT["last_s"]], ready.day.close_s)', "ready.day.close_s"),
+        ('max(known["last_s"], prices.close_s)', "prices.close_s"),
         ("[:, rule].sum(axis=0))", "[:, rule].mean(axis=0))"),
     ),
     *faults_in(
@@ -140,7 +164,7 @@ FAULTS: list[Fault] = [
         "sim/decide/cloth/options.py",
         OPTIONS,
         ("* asked.count + option.each_year\n", "* asked.count\n"),
-        ("done * site.money.damp_cost", "done"),
+        ("(site.money.damp_cost - site.money.towel_cost)", "site.money.damp_cost"),
         ("return once / gain if gain", "return once if gain"),
         ("min(kept, key=", "max(kept, key="),
         ("max(least, was * share)", "was * share"),

@@ -14,6 +14,7 @@ CREW = ("tests/day/test_kernel.py", "-k", "crew")
 CUES = ("tests/day/test_cues.py",)
 FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost")
 LOOKS = ("tests/learn/test_cloth_inspect.py",)
+COSTS = ("tests/day/test_costs.py",)
 KERNEL = "sim/day/kernel/"
 
 FAULTS: list[Fault] = [
@@ -196,5 +197,24 @@ FAULTS: list[Fault] = [
         ("tests/day/test_spread.py",),
         ("if len(waiting) >= PENDING:", "if len(waiting) > PENDING:"),
         ("            future.cancel()", "            future.done()"),
+    ),
+    *faults_in(
+        "sim/day/costs.py",
+        COSTS,
+        ("value_at(table, start) * (end - start)", "value_at(table, 0.0) * (end - start)"),
+        ("min(max(start, day.open_s), day.close_s)", "start + 7200.0"),
+        ('prices.towel * counts["finished_cars"]', "0.0 * late_s"),
+        ('prices.laundry * counts["sets_changed"]', "0.0 * late_s"),
+        ('prices.work_per_s * counts["overload_s"]', "0.0 * late_s"),
+        ("        money.lost_car_cost,\n", "        9.5,\n"),
+        ('left - (cost - found["cost_lost"])', "left - cost"),
+    ),
+    *faults_in(
+        KERNEL + "hands.py",
+        COSTS,
+        ("leaving += work.damp_s", "leaving += 0.0"),
+        ("leaving += work.reduced_s", "leaving += 0.0"),
+        ("work.change_people * (until - start)", "(until - start)"),
+        ("max(0.0, halves[at] - work.able_s[at])", "halves[at] - work.able_s[at]"),
     ),
 ]

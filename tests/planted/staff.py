@@ -61,7 +61,7 @@ FAULTS: list[Fault] = [
         ("_sum(arrival[~kept])", "_sum(arrival[kept])"),
         ("(moments[at + 1]))", "(moments[at] + 60.0))"),
         ("crew.reduced_work_s, 0.0)", "crew.damp_work_s, 0.0)"),
-        ("np.diff(sets[order]) > 0", "np.diff(sets[order]) < 0"),
+        ("start + wear.set_change_min * 60.0", "start + wear.set_change_min"),
         ("weight * (until - start_s)", "(until - start_s)"),
     ),
     *faults_in(
@@ -104,7 +104,7 @@ FAULTS: list[Fault] = [
         "sim/decide/staff/effects.py",
         STAFF_ANSWER,
         ("max(1, loaders[at] + change)", "max(1, loaders[at])"),
-        ("-0.5 * hours * wage", "-1.0 * hours * wage"),
+        ("difference(-_paid(needs, plan, base), -", "difference(_paid(needs, plan, base), -"),
         ("one - other, len(one)", "one, len(one)"),
     ),
     *faults_in(
