@@ -13,7 +13,7 @@ from sim.learn.cloth_wear import ENDED, SetState
 from sim.learn.life_fit import LifeFit
 from sim.learn.uptake_loss import WORN
 
-SCHEMA = "clothcast.cloth/1"
+SCHEMA = "clothcast.cloth/2"
 
 
 def cloth_record(found: ClothAnswer) -> dict[str, Any]:

@@ -80,7 +80,7 @@ LATER = DAY + timedelta(days=8)
 )  # fmt: skip
 def test_a_count_of_hoods_that_can_not_be(hoods: int | None, damp: int | None, field: str) -> None:
     """None or too many looked at, more damp than looked at: each is told at its field."""
-    event = ClothEvent(LATER, SEVEN, HOODS_COUNTED, "B", hoods=hoods, damp_hoods=damp)
+    event = ClothEvent(LATER, SEVEN, HOODS_COUNTED, B.name, hoods=hoods, damp_hoods=damp)
     assert [problem.field for problem in cloth_problems(with_(event))] == [field]
 
 
@@ -147,7 +147,7 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
         (
             with_(ClothEvent(LATER, SEVEN, "washed", "A")),
             "kind",
-            "“washed” is nothing that happens to a set. Use on, off, laundered, inspected.",
+            "“washed” is nothing that happens to a set. Use on, off, laundered, inspected, hoods.",
         ),
         (
             with_(ClothEvent(LATER, 7.5, INSPECTED, "A", torn=1)),
@@ -282,6 +282,7 @@ def test_the_gate_stores_and_tells(session: Session, gate: Gate, site_id: int) -
     assert told == {
         "A", B.name, "A on 2026-07-02 7:00", "A off 2026-07-06 7:00",
         f"{B.name} on 2026-07-06 7:00", "A laundered 2026-07-06 16:00",
+        f"{B.name} hoods 2026-07-06 16:10",
         "A inspected 2026-07-07 16:00",
     }  # fmt: skip
     shorter = ClothBook(BOOK.sets, BOOK.events[:-1])

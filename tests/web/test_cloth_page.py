@@ -289,7 +289,7 @@ def test_the_guesses_are_named_where_they_matter() -> None:
     assert (
         "The age rests on a guess of what wear takes of the uptake (12\u00a0% to 40\u00a0%)" in text
     )
-    assert "if damp cars cost nothing it would be 51,000 full wipes" in text
+    assert "if damp cars cost nothing it would be 51,200 full wipes" in text
     assert "what a damp car costs" not in text
     assert "the best age lies between 14,000 full wipes and when it wears out" in text
     assert "Damp hoods counted under a new and under an old set tell the first." in text
@@ -305,7 +305,7 @@ def test_the_guesses_are_named_where_they_matter() -> None:
 def test_damp_hoods_are_entered_and_told(wash: TestClient) -> None:
     """The form stores a count under the set on the wheel; page and JSON tell it, and a count that
     can't be is told beside its field."""
-    when = {"set": "B", "day": "2026-07-14", "at": "9:00"}
+    when = {"set": B.name, "day": "2026-07-14", "at": "9:00"}
     form = form_of(page_of(wash.get(PATH)), "hoods")
     refused = wash.post(PATH, data=form.data(**when, hoods="20", damp_hoods="30"))
     assert refused.status_code == 422
