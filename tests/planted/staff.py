@@ -104,7 +104,7 @@ FAULTS: list[Fault] = [
         "sim/decide/staff/effects.py",
         STAFF_ANSWER,
         ("max(1, loaders[at] + change)", "max(1, loaders[at])"),
-        ("difference(-_paid(needs, plan, base), -", "difference(_paid(needs, plan, base), -"),
+        ("difference(-paid(question, plan, base), -", "difference(paid(question, plan, base), -"),
         ("one - other, len(one)", "one, len(one)"),
     ),
     *faults_in(

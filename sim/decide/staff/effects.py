@@ -7,12 +7,9 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
-import numpy as np
 from scipy.special import stdtrit
 
-from sim.day.costs import able_s, prices_of
-from sim.day.setup import prepare_day
-from sim.decide.staff.measure import Floats, Measured, measure
+from sim.decide.staff.measure import Floats, Measured, measure, paid
 from sim.decide.staff.needs import Needs
 from sim.decide.staff.plans import (
     HALF_HOURS,
@@ -115,7 +112,8 @@ def _effect(
     ]
     margin = difference(with_it.days["margin"], base.days["margin"])
     if not loads:  # the line is the same; wages differ, and what goes beyond the people
-        margin = difference(-_paid(needs, plan, base), -_paid(needs, needs.plan, base))
+        question = needs.question
+        margin = difference(-paid(question, plan, base), -paid(question, needs.plan, base))
     return Effect(
         hour,
         change,
@@ -125,19 +123,6 @@ def _effect(
         difference(with_it.days["cars_lost"], base.days["cars_lost"]),
         margin,
     )
-
-
-def _paid(needs: Needs, plan: StaffPlan, measured: Measured) -> Floats:
-    """Wages by half-hour and work beyond the people present of measured days, by the items of a
-    plan (`sim.day.costs`), as a plan of people would have them [money]; shape (days,)."""
-    site = needs.question.middle.with_values(dict(plan.changes))
-    day = prepare_day(site, needs.question.conditions)
-    prices, half = prices_of(site, day), measured.half_hours
-    work = half["greet_s"] + half["load_s"] + half["leave_s"] + half["change_s"]
-    late_s = 60.0 * measured.days["overtime_minutes"]
-    able = np.array([able_s(site, day, closed_s) for closed_s in day.close_s + late_s])
-    beyond = np.maximum(0.0, work - able).sum(axis=1)
-    return np.asarray(prices.wages + prices.overtime_per_s * late_s + prices.work_per_s * beyond)
 
 
 def difference(one: Floats, other: Floats) -> Difference:

@@ -13,7 +13,7 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.costs import OF_COST, prices_of
+from sim.day.costs import OF_COST, able_s, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.kernel import figures, make_tables
 from sim.day.kernel import rows as r
@@ -95,6 +95,23 @@ def measure(
         {name: table[:, at] for at, name in enumerate(HALF_HOURLY)},
         {name: of_day[:, at] for at, name in enumerate(OF_DAY)} if with_money else {},
     )
+
+
+def paid(question: SwitchQuestion, plan: StaffPlan, measured: Measured) -> Floats:
+    """Wages of measured days and work beyond the people present, had a plan's people been there,
+    by the items of a day's cost (`sim.day.costs`) [money]; shape (days,).
+
+    Args:
+        measured: with `OF_DAY`, and as many loaders as the plan has.
+    """
+    site = question.middle.with_values(dict(plan.changes))
+    day = prepare_day(site, question.conditions)
+    prices, half = prices_of(site, day), measured.half_hours
+    work = half["greet_s"] + half["load_s"] + half["leave_s"] + half["change_s"]
+    late_s = 60.0 * measured.days["overtime_minutes"]
+    able = np.array([able_s(site, day, closed_s) for closed_s in day.close_s + late_s])
+    beyond = np.maximum(0.0, work - able).sum(axis=1)
+    return np.asarray(prices.wages + prices.overtime_per_s * late_s + prices.work_per_s * beyond)
 
 
 # ---- a worker ------------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from sim.day.rules import Rule
 from sim.day.setup import mean_load_s, prepare_day
 from sim.decide.staff.erlang import fewest_servers, mean_wait_s, wait_exceeds, with_room
-from sim.decide.staff.measure import Measured, measure
+from sim.decide.staff.measure import Measured, measure, paid
 from sim.decide.staff.offered_load import ChainStep, chain, offered_load
 from sim.decide.staff.plans import (
     HALF_HOUR_S,
@@ -336,8 +336,9 @@ class _Search:
             )  # fmt: skip
             self._work = self._work or found
             needed = crew_of(self._site, loaders, found).people
-            hours = sum(needed[at] - people[at] for at in self._is_open) / 2.0
-            margin = found.days["margin"] - self._site.money.wage_per_h * hours
+            there, then = StaffPlan(people, loaders), StaffPlan(needed, loaders)
+            spent = paid(self._question, then, found) - paid(self._question, there, found)
+            margin = found.days["margin"] - spent
             self._known[loaders] = found, margin
             self._done += self._days
         return self._known[loaders]
@@ -393,7 +394,7 @@ class _Search:
         money, near = self._site.money, slice(at, at + BEFORE + 1)
         most = tuple(MOST_LOADERS for _ in range(HALF_HOURS))
         saved = self.measured(loaders).half_hours["lost"] - self.measured(most).half_hours["lost"]
-        worth = max(money.price_per_car, money.lost_cost)
+        worth = max(money.price_per_car, money.lost_car_cost)
         wage = money.wage_per_h * HALF_HOUR_S / 3600.0
         return worth * float(np.maximum(saved.mean(axis=0), 0.0)[near].sum()) > wage
 
