@@ -110,7 +110,8 @@ def test_half_hours_add_up_to_the_figures_of_the_day(values: dict[str, float]) -
         assert by_hour["arrived"] == pytest.approx(told.hours["arrived"])
         assert by_hour["lost"] == pytest.approx(told.hours["lost"])
         assert by_hour["full_s"].sum() == pytest.approx(60 * told.day["stack_full_minutes"])
-        work = by_hour["greet_s"] + by_hour["load_s"] + by_hour["leave_s"]
+        names = ("greet_s", "load_s", "leave_s", "change_s")
+        work = sum(by_hour[name] for name in names)
         assert work / 3600.0 == pytest.approx(told.hours["staff_use"])
         waits = by_hour["wait_s"] / np.maximum(by_hour["washed"], 1.0)
         expected = np.nan_to_num(told.hours["wait_mean_s"])
