@@ -238,7 +238,7 @@ def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
 
 
 SWITCHING_PAYS: dict[str, Value] = {
-    **PROMPT, "strip_count": 45, "damp_cost": 10.8, "reduced_cost": 1.0,
+    **PROMPT, "strip_count": 45, "damp_cost": 9.0, "reduced_cost": 1.0,
 }  # fmt: skip
 """An hour of reduced wiping costs less than the damp cars that it spares, two hours cost more."""
 
