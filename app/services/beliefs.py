@@ -25,7 +25,7 @@ from sim.learn.season import open_hours
 from sim.learn.touched import touched
 from sim.learn.weigh_in import FIRST_SIZE, STRANGE, Judged, posterior
 from sim.learn.weighed_cloth import DAYS
-from sim.learn.weighed_day import Cars, WeighedDay, cars_of_day, spread_of
+from sim.learn.weighed_day import Cars, WeighedDay, cars_of_day, spread_of, total_cv
 from sim.units import show_clock
 
 SCHEMA = "clothcast.weighings/2"
@@ -42,7 +42,7 @@ class DayTaken:
     Attributes:
         known: what its cars are taken from, see `sim.learn.weighed_day.Known`.
         cars, expected: cars until `until_s` [s], and as many as were expected; 0 for nothing.
-        level_cv: coefficient of variation of its level where nothing is known of its cars.
+        total_cv: how far all its cars may be off, a coefficient of variation; 0 where known.
     """
 
     day: date
@@ -50,7 +50,7 @@ class DayTaken:
     cars: float
     expected: float
     until_s: float
-    level_cv: float
+    total_cv: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,11 +59,13 @@ class Weighed:
 
     Attributes:
         days: those that need their day, by day and rule, with what it had as far as known.
+        day_factor_cv: the site's own, by which days differ where counts tell nothing.
     """
 
     weighings: tuple[Weighing, ...]
     days: tuple[WeighedDay, ...]
     problems: tuple[InputProblem, ...]
+    day_factor_cv: float
 
     @property
     def taken(self) -> tuple[DayTaken, ...]:
@@ -71,7 +73,7 @@ class Weighed:
         found = [
             DayTaken(
                 one.weighings[0].day, one.cars.known, one.cars.seen, one.cars.expected,
-                one.cars.until_s, one.conditions.spread.day_cv or 0.0,
+                one.cars.until_s, total_cv(one.conditions.spread, self.day_factor_cv),
             )
             for one in self.days
         ]  # fmt: skip
@@ -120,6 +122,7 @@ def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
     together: dict[tuple[date, str], list[Weighing]] = {}
     days = []
     keys = [item.key for item in data.site.vehicles]
+    day_factor_cv = data.site.pay.day_factor_cv
     for item in data.weighings:
         if not item.needs_day:
             kept.append(item)
@@ -140,12 +143,11 @@ def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
             problems += [_left_out(item, InputProblem("day", sentence)) for item in group]
             continue
         evening = evening_before(data, day, partial(_as_counted, look))
-        usual = max(data.site.pay.day_factor_cv, expected.conditions.spread.day_cv or 0.0)
-        spread = spread_of(cars.known, usual)
+        spread = spread_of(cars.known, expected.conditions.spread, day_factor_cv)
         conditions = replace(expected.conditions, arrivals_per_h=cars.per_h, spread=spread)
         days.append(WeighedDay(tuple(group), conditions, evening, cars))
         kept += group
-    return Weighed(tuple(kept), tuple(days), tuple(problems))
+    return Weighed(tuple(kept), tuple(days), tuple(problems), day_factor_cv)
 
 
 def _felt(data: SiteData, day: date) -> Override:
@@ -169,7 +171,7 @@ def _as_counted(look: Look, data: SiteData, day: date, typed: Override) -> Expec
     cars = _cars(data, found, 86_400.0)
     if found.closed or cars.known != "counts":
         return found
-    known = spread_of(cars.known, 0.0)
+    known = spread_of(cars.known, found.conditions.spread, data.site.pay.day_factor_cv)
     conditions = replace(found.conditions, arrivals_per_h=cars.per_h, spread=known)
     return replace(found, conditions=conditions, expected_cars=sum(cars.per_h))
 

@@ -7,7 +7,9 @@ is taken from the first of these that there is:
    count are scaled like those with one, as long as most of the cars fall into counted hours;
 2. the cars washed until a weighing, which whoever weighed has noted with it: each simulated day
    is then made to have washed as many (`sim.learn.weighed_cloth`);
-3. nothing: the day's level is drawn anew for every drawn site, from its spread between like days.
+3. nothing: its cars are as unsure as those of any day that the counts lead to expect, level, day
+   factor and hours alike (`sim.learn.demand_spread`), and drawn anew for every drawn site; where
+   counts tell nothing of that, by a guess.
 
 Its air is that of the stored weather of the day or of its season, with what was noted as felt.
 """
@@ -33,7 +35,8 @@ LIKE_DAYS = 4
 """A mean of so many like days is what a day is expected from, at the least."""
 PICKED_CV = 0.2
 """How much further the level of a day may be off because it was picked for weighing, as a busy day
-or as one with time for it: a coefficient of variation, a guess."""
+or as one with time for it: a coefficient of variation, a guess. Part of `guessed_cv` alone: where
+counts tell how days differ, busy ones are among them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,21 +138,37 @@ def cars_until(per_h: Sequence[float], at_s: float) -> float:
     )
 
 
-def level_cv_of(day_factor_cv: float) -> float:
-    """How far the level of a day may be off of which nothing is known: coefficient of variation.
+def guessed_cv(day_factor_cv: float) -> float:
+    """How far a day may be off of which nothing is known, where counts tell of no spread.
 
     The spread of days, that of the mean of the like days which it is expected from, and that of
-    days that are picked for weighing, added in squares.
+    days that are picked for weighing, added in squares; a coefficient of variation.
     """
     return math.hypot(day_factor_cv * math.sqrt(1.0 + 1.0 / LIKE_DAYS), PICKED_CV)
 
 
-def spread_of(known: Known, day_factor_cv: float) -> DemandSpread:
-    """How far the cars of a weighed day come out from what its hours say: not where known."""
-    return DemandSpread(
-        level_cv_of(day_factor_cv) if known == "nothing" else 0.0,
-        0.0 if known == "counts" else None,
-    )
+def spread_of(known: Known, expected: DemandSpread, day_factor_cv: float) -> DemandSpread:
+    """How far the cars of a weighed day come out from what its hours say: not where known.
+
+    Args:
+        expected: of the day, as it was expected; holds as it is where it rests on counts and
+            nothing is known of the day itself.
+        day_factor_cv: the site's own, for the guess.
+    """
+    if known == "counts":
+        return DemandSpread(0.0, 0.0)
+    if known == "so far":
+        return DemandSpread(0.0, expected.hour_cv)
+    return expected if expected.days else DemandSpread(guessed_cv(day_factor_cv))
+
+
+def total_cv(spread: DemandSpread, day_factor_cv: float) -> float:
+    """How far the cars of a whole day may come out from what is expected of it.
+
+    Day factor and level, in squares, as a day is simulated (`sim.day.draw.as_it_comes`).
+    """
+    of_day = day_factor_cv if spread.day_cv is None else spread.day_cv
+    return math.hypot(of_day, spread.level_cv)
 
 
 def scaled(

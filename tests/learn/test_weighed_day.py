@@ -24,9 +24,11 @@ from sim.learn.weighed_day import (
     WeighedDay,
     cars_of_day,
     cars_until,
-    level_cv_of,
+    guessed_cv,
     scaled,
     so_far,
+    spread_of,
+    total_cv,
 )
 from tests.day.sites import conditions
 from tests.seeds import generator
@@ -82,7 +84,7 @@ def test_an_hour_that_comes_twice_is_one_hour() -> None:
 
 def test_cars_so_far_are_taken_by_time() -> None:
     """Of all weighings of the day; a number that falls is left out; without any the day is as
-    expected and its level is open."""
+    expected and its cars are unsure."""
     noted = [strip(LATE_S, 560), strip(NOON_S, 330, DAMP), strip(LATE_S + 600.0, 500), strip(9e4)]
     assert so_far(noted) == ((NOON_S, 330), (LATE_S, 560))
     found = cars_of_day(History(), DAY, OPEN, EXPECTED, noted, LATE_S)
@@ -90,8 +92,23 @@ def test_cars_so_far_are_taken_by_time() -> None:
     assert found.washed == ((NOON_S, 330), (LATE_S, 560))
     assert found.expected == pytest.approx(450.0)
     assert cars_of_day(History(), DAY, OPEN, EXPECTED, [strip(NOON_S)], NOON_S).known == "nothing"
+
+
+def test_a_day_of_which_nothing_is_known_is_as_unsure_as_counts_say() -> None:
+    """Level, day factor and hours of the expected day; only where no counts tell them a guess. A
+    day whose cars so far are known has the hours' factors left, one that was counted nothing. What
+    is told of a whole day is day factor and level in squares, by hand, 0.09² + 0.12² = 0.15²."""
+    own = DemandSpread(0.12, 0.15, 0.09, 34, 5)
+    assert spread_of("nothing", own, 0.3) == own
+    assert spread_of("so far", own, 0.3) == DemandSpread(0.0, 0.15)
+    assert spread_of("counts", own, 0.3) == DemandSpread(0.0, 0.0)
+    assert total_cv(own, 0.3) == pytest.approx(0.15)
+    assert total_cv(replace(own, day_cv=None), 0.4) == pytest.approx(0.41)
+    few = DemandSpread(None, None, 0.13, 0, 4)
     # the spread of days, of a mean of four of them, of picked ones: √(0.12² + 0.06² + 0.2²)
-    assert level_cv_of(0.12) == pytest.approx(0.2408319, abs=1e-6)
+    assert guessed_cv(0.12) == pytest.approx(0.2408319, abs=1e-6)
+    assert spread_of("nothing", few, 0.12) == DemandSpread(guessed_cv(0.12))
+    assert spread_of("so far", few, 0.12) == DemandSpread(0.0, None)
 
 
 def test_scaling_by_parts_of_a_day_keeps_their_cars() -> None:

@@ -38,7 +38,7 @@ from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site
 from sim.learn.weigh_in import DOUBTFUL, log_likelihood
 from sim.learn.weigh_in import weigh as weights_of
 from sim.learn.weighed_cloth import WEIGHED_DAY, Looked
-from sim.learn.weighed_day import WeighedDay, level_cv_of
+from sim.learn.weighed_day import WeighedDay, guessed_cv
 from sim.physics.water_film import wipe_zone
 
 Floats = NDArray[np.float64]
@@ -464,7 +464,7 @@ def judge(
     low, high = _interval(drawn.damp, even)
     priced = len(drawn.cost)
     unweighed = int(np.argmin(even[:priced] @ drawn.cost))
-    cv = level_cv_of(base.pay.day_factor_cv)
+    cv = guessed_cv(base.pay.day_factor_cv)
     rows, regrets = [], []
     for truth in some:
         found = weigh(base, truth, truth.met[case], rng, strips, with_cars, scale)

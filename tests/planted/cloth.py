@@ -206,7 +206,9 @@ FAULTS: list[Fault] = [
         ("counted.get(h, n * scale)", "counted.get(h, n)"),
         ("expected >= MOST *", "expected >= 0.0 *"),
         ("cars >= found[-1][1]", "cars >= 0"),
-        ('if known == "nothing" else 0.0', 'if known != "nothing" else 0.0'),
+        ("return expected if expected.days else", "return expected if not expected.days else"),
+        ("DemandSpread(0.0, expected.hour_cv)", "DemandSpread(0.0)"),
+        ("math.hypot(of_day, spread.level_cv)", "of_day"),
     ),
     *faults_in(
         "sim/day/damp_share.py",

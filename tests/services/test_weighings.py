@@ -33,7 +33,8 @@ from sim.inputs import (
     SiteData,
     Weighing,
 )
-from sim.learn.weighed_day import level_cv_of
+from sim.learn.expected_day import expected_day
+from sim.learn.weighed_day import guessed_cv
 from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
 from tests.services.world import NOW
 
@@ -287,7 +288,8 @@ def test_plans_draw_sites_from_what_weighings_leave() -> None:
 
 def test_a_weighed_day_has_its_own_counts() -> None:
     """Counts of the day itself, also where they differ from what was expected of it; before they
-    are brought in the cars so far, as felt the weather; without either the level is open. The
+    are brought in the cars so far, as felt the weather; without either the day is as unsure as a
+    plan of it would be, to the page too, and by a guess where too few days were counted. The
     evening before has its own counts too. What is judged has another key each time."""
     base = small_wash()
     found = []
@@ -312,7 +314,19 @@ def test_a_weighed_day_has_its_own_counts() -> None:
     assert counted.cars.seen == pytest.approx(44 + 25)
     assert counted.cars.expected == pytest.approx(45)
     assert open_.cars.known == "nothing"
-    assert open_.conditions.spread == DemandSpread(level_cv_of(base.site.pay.day_factor_cv))
+    spread = expected_day(base, TODAY).conditions.spread
+    assert spread.days == 21  # whole days within three weeks
+    assert open_.conditions.spread == spread
+    assert noted.conditions.spread == DemandSpread(0.0, spread.hour_cv)
+    unknown = replace(base, weighings=(replace(FRESH, cars_so_far=0),))
+    assert spread.day_cv is not None
+    told = weighed(unknown).taken[0].total_cv
+    assert told == pytest.approx((spread.day_cv**2 + spread.level_cv**2) ** 0.5)
+    few = tuple(row for row in base.history.counts if row.day >= TODAY - timedelta(days=4))
+    unknown = replace(unknown, history=replace(base.history, counts=few))
+    guess = guessed_cv(base.site.pay.day_factor_cv)
+    assert weighed(unknown).days[0].conditions.spread == DemandSpread(guess)
+    assert weighed(unknown).taken[0].total_cv == guess
     assert max(open_.conditions.temp_c[8:10]) == pytest.approx(25.0)
     evening = TODAY - timedelta(days=1)
     counts = tuple(

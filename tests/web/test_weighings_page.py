@@ -200,7 +200,7 @@ def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None
     assert "until that is done this plan is without them" in plan.text
     runner = app_of(washing).state.web.runner
     for kind in ("weighings", "effect"):
-        wait([runner._threads[kind].submit(lambda: None)])
+        wait([runner._line._threads[kind].submit(lambda: None)])
         last = washing.get(PATH)
     assert "Refresh" not in last.headers
     text = last.text

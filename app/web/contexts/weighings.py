@@ -257,7 +257,7 @@ def day_taken_words(day: DayTaken) -> str:
             "or take {spread}. Bring in its counts, or strike the weighing out and enter it again "
             "with the cars washed so far.",
             day=when,
-            spread=f"{round(100 * day.level_cv)}{NBSP}%",
+            spread=f"{round(100 * day.total_cv)}{NBSP}%",
         )
     filling = {"day": when, "cars": whole(day.cars), "time": show_clock(60 * (day.until_s // 60))}
     if day.known == "counts":
