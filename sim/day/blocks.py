@@ -25,7 +25,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
-from scipy.special import stdtrit
+from scipy.special import erfcx, stdtrit
 
 Floats = NDArray[np.float64]
 Number = TypeVar("Number", bound=np.generic)
@@ -150,8 +150,8 @@ def take_apart(values: Floats, *, is_share: bool = False) -> Parts:
     Two-way random effects without repetition (site, day, rest), each site told from others on
     the same days. What the rest leaves in a site's effect is known from the crossing, so it is
     taken from the sites' variance, and each site is brought that much nearer to the mean, by its
-    own reliability; nothing is stretched, and where sites can't be told from the rest they are
-    all the mean.
+    own reliability; nothing is stretched. Where they can't be told from the rest, they differ by
+    what may be in it, not by nothing.
     """
     blocks, points, days = values.shape
     flat = values[~np.isnan(values)]
@@ -169,7 +169,10 @@ def take_apart(values: Floats, *, is_share: bool = False) -> Parts:
     rest_var = float((rest**2).sum()) / freedom
     of_means = _variance_of_the_mean(site, rest_var * fit.left_in_blocks)
     left = rest_var * np.diag(fit.covariance)
-    site_var = max(0.0, float((site**2).mean() - left.mean()) + of_means)
+    squares = (site**2).ravel()
+    site_var = _expected_variance(
+        float(squares.mean() - left.mean()) + of_means, float(squares.std()) / math.sqrt(site.size)
+    )
     sites = site.ravel() * np.sqrt(_share(site_var, left)) + mean
     day_var = _day_variance(day, rest_var * fit.left_in_days)
     of_days = (day_var + rest_var / points) / day.size
@@ -258,6 +261,20 @@ def _variance_of_the_mean(site: Floats, left: float) -> float:
 def _day_variance(day: Floats, left: float) -> float:
     """Variance of days' own effects, without what the rest leaves in them."""
     return max(0.0, float(day.var(ddof=1)) - left) if day.size > 1 else 0.0
+
+
+def _expected_variance(found: float, error: float) -> float:
+    """Expectation of a variance that was found to an error: normal, none below zero.
+
+    Zero for every estimate below it would say of sites that luck hides that they are all alike.
+    The mean of the normal distribution cut off at zero, found + error·φ(r)/Φ(r) with
+    r = found ÷ error, is the estimate itself where that is sure (Johnson, Kotz & Balakrishnan
+    1994, Continuous Univariate Distributions, vol. 1, §13.10.1, from memory).
+    """
+    if error <= 0:
+        return max(0.0, found)
+    hazard = math.sqrt(2.0 / math.pi) / float(erfcx(-found / error / math.sqrt(2.0)))
+    return max(0.0, found + error * hazard)
 
 
 def _share(variance: float, left: Floats) -> Floats:
