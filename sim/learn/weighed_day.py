@@ -8,8 +8,8 @@ is taken from the first of these that there is:
 2. the cars washed until a weighing, which whoever weighed has noted with it: each simulated day
    is then made to have washed as many (`sim.learn.weighed_cloth`);
 3. nothing: its cars are as unsure as those of any day that the counts lead to expect, level, day
-   factor and hours alike (`sim.learn.demand_spread`), and drawn anew for every drawn site; where
-   counts tell nothing of that, by a guess.
+   factor and hours alike (`sim.learn.demand_spread`), its level more so because the day was picked,
+   and drawn anew for every drawn site; where counts tell nothing of that, by a guess.
 
 Its air is that of the stored weather of the day or of its season, with what was noted as felt.
 """
@@ -35,8 +35,9 @@ LIKE_DAYS = 4
 """A mean of so many like days is what a day is expected from, at the least."""
 PICKED_CV = 0.2
 """How much further the level of a day may be off because it was picked for weighing, as a busy day
-or as one with time for it: a coefficient of variation, a guess. Part of `guessed_cv` alone: where
-counts tell how days differ, busy ones are among them."""
+or as one with time for it: a coefficient of variation, a guess. The days that counts tell of were
+not picked: by their spread alone 90 % ranges held 82 to 95 of 128 truths on days 20 to 35 % quieter
+than expected."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -151,15 +152,17 @@ def spread_of(known: Known, expected: DemandSpread, day_factor_cv: float) -> Dem
     """How far the cars of a weighed day come out from what its hours say: not where known.
 
     Args:
-        expected: of the day, as it was expected; holds as it is where it rests on counts and
-            nothing is known of the day itself.
+        expected: of the day, as it was expected; where it rests on counts and nothing is known of
+            the day itself it holds, but for the level of a day that was picked.
         day_factor_cv: the site's own, for the guess.
     """
     if known == "counts":
         return DemandSpread(0.0, 0.0)
     if known == "so far":
         return DemandSpread(0.0, expected.hour_cv)
-    return expected if expected.days else DemandSpread(guessed_cv(day_factor_cv))
+    if not expected.days:
+        return DemandSpread(guessed_cv(day_factor_cv))
+    return replace(expected, level_cv=math.hypot(expected.level_cv, PICKED_CV))
 
 
 def total_cv(spread: DemandSpread, day_factor_cv: float) -> float:

@@ -95,11 +95,12 @@ def test_cars_so_far_are_taken_by_time() -> None:
 
 
 def test_a_day_of_which_nothing_is_known_is_as_unsure_as_counts_say() -> None:
-    """Level, day factor and hours of the expected day; only where no counts tell them a guess. A
-    day whose cars so far are known has the hours' factors left, one that was counted nothing. What
-    is told of a whole day is day factor and level in squares, by hand, 0.09² + 0.12² = 0.15²."""
+    """Level, day factor and hours of the expected day, the level wider by the guess for days that
+    were picked, by hand, 0.09² + 0.2² = 0.0481; only where no counts tell them all a guess. A day
+    whose cars so far are known has the hours' factors left, one that was counted nothing. What is
+    told of a whole day is day factor and level in squares, by hand, 0.09² + 0.12² = 0.15²."""
     own = DemandSpread(0.12, 0.15, 0.09, 34, 5)
-    assert spread_of("nothing", own, 0.3) == own
+    assert spread_of("nothing", own, 0.3) == replace(own, level_cv=pytest.approx(0.0481**0.5))
     assert spread_of("so far", own, 0.3) == DemandSpread(0.0, 0.15)
     assert spread_of("counts", own, 0.3) == DemandSpread(0.0, 0.0)
     assert total_cv(own, 0.3) == pytest.approx(0.15)
