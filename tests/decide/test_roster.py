@@ -38,20 +38,31 @@ def made(week: Week) -> Roster:
     return found
 
 
+def settled(week: Week) -> Roster | NoRoster:
+    """A roster, or the proof that there is none, in ever more time: which weeks have one is then
+    no matter of what else the machine does."""
+    most_s = 0.5
+    found = make_roster(week, most_s, process_time)
+    while isinstance(found, NoRoster) and not found.proved and most_s < 32.0:
+        most_s *= 2.0
+        found = make_roster(week, most_s, process_time)
+    return found
+
+
 @pytest.mark.soak
 def test_drawn_weeks_meet_every_rule(size: Size) -> None:
     """Each roster of a drawn week, and of every third one's next week, breaks no rule of
     the checker, costs what its shifts add up to, and lies at or above its bounds."""
     rosters = 0
-    for number in range(size(small=30, full=300)):
+    for number in range(size(small=12, full=300)):
         week = drawn_week(generator(f"roster week {number}"))
-        found = make_roster(week, 0.5, process_time)
+        found = settled(week)
         if isinstance(found, NoRoster):
             continue
         asked: list[tuple[Week, Roster | NoRoster]] = [(week, found)]
         if number % 3 == 0:
             again = replace(week, last=found.duties)
-            asked.append((again, make_roster(again, 0.5, process_time)))
+            asked.append((again, settled(again)))
         for question, one in asked:
             if isinstance(one, Roster):
                 rosters += 1
@@ -59,7 +70,7 @@ def test_drawn_weeks_meet_every_rule(size: Size) -> None:
                 assert one.cost == pytest.approx(clock_cost(question, one.duties), abs=1e-6)
                 assert one.lp_bound <= one.bound + 1e-6
                 assert one.bound <= one.cost + 1e-6
-    assert rosters >= size(small=15, full=150)
+    assert rosters >= size(small=10, full=150)
 
 
 def cheapest_by_trying(week: Week) -> float:

@@ -289,7 +289,7 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
 
     first = runner.begin(replace(job, work=cancelled))
     assert first is not None
-    first.result(60)
+    first.result()
     (solver,) = solvers
     assert multiprocessing.active_children() == []
     assert solver.exitcode == -signal.SIGKILL
@@ -298,7 +298,7 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
         assert store.find_result(session, job.key) is None
     again = runner.begin(job)
     assert again is not None
-    again.result(60)
+    again.result()
     with database.session() as session:
         view = open_roster(session, site, MONDAY, runner)
     assert view.result is not None

@@ -31,8 +31,10 @@ from sim.decide.staff.week import DAYS, Duty, Week, cost_of
 
 RULES = (REST, WEEKEND, DAYS_OFF, LEAST, MOST, SKILL, AWAY, COVER)
 """In the order in which they are let go: what is seldom to blame first."""
-FILTER_SHARE = 0.1
-"""Of the time left, for each rule that is let go to see whether there is a roster then."""
+FILTER_SHARE = 0.25
+"""Of the time left to that, for each rule that is let go to see whether there is a roster then."""
+FOR_WAYS = 0.6
+"""Of the time left, what the rules in conflict leave to the ways out."""
 FINER = 0.25
 """Prices closer than this are the same: the least that half an hour or one of anything makes."""
 
@@ -93,15 +95,16 @@ def explain(
     if not (is_proved or whole.solve(left_s() / 2.0, just_any=True).impossible):
         return None
     tried, minimal = whole, True
+    filter_s = _until(left_s, FOR_WAYS * left_s())
     for rule in RULES:
         without = replace(tried, free=tried.free | {rule})
-        found = without.solve(FILTER_SHARE * left_s(), just_any=True)
+        found = without.solve(FILTER_SHARE * filter_s(), just_any=True)
         tried = without if found.impossible else tried
         minimal = minimal and (found.impossible or found.duties is not None)
     if not {COVER, SKILL} <= tried.free:
         for day in range(DAYS):
             without = replace(tried, cover_days=tried.cover_days - {day})
-            if without.solve(FILTER_SHARE * left_s(), just_any=True).impossible:
+            if without.solve(FILTER_SHARE * filter_s(), just_any=True).impossible:
                 tried = without
     rules = tuple(rule for rule in RULES if rule not in tried.free)
     days = tuple(sorted(tried.cover_days)) if {COVER, SKILL} & set(rules) else ()
@@ -120,7 +123,7 @@ def _ways(
     for number, relaxed in enumerate(tries):
         if any(way.least and {one.rule for one in way.breaches} <= relaxed for way in ways):
             continue  # the least of all is one by these rules alone
-        share = 1.0 / (len(tries) - number)
+        share = 1.0 / (len(tries) + 1 - number)  # one more for any rule
         until_s = (1.0 - share) * left_s()
         found = _way(replace(whole, relaxed=relaxed), _until(left_s, until_s), nearest)
         ways += [] if found is None else [found]
@@ -157,7 +160,9 @@ def _way(
             best = bettered if best is None or bettered.beats(best) else best
             if before is not None and best.price > before.price - FINER:
                 break
-    breaches = () if best is None else faults_of(week, best.duties)
-    if best is None or not breaches or not {one.rule for one in breaches} <= asked.relaxed:
+    if best is None or best.price == np.inf:
+        return None  # where no step came to an end, the start is no way out
+    breaches = faults_of(week, best.duties)
+    if not breaches or not {one.rule for one in breaches} <= asked.relaxed:
         return None
     return WayOut(breaches, best.duties, best.price, proved)
