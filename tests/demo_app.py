@@ -14,6 +14,7 @@ from fastapi.testclient import TestClient
 
 from app.main import create_app
 from app.services import (
+    cloth,
     coming_plans,
     planning,
     season,
@@ -32,6 +33,7 @@ from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
 from sim.decide.switching.figures import Depth
 from sim.decide.switching.selection import Effort
+from sim.learn.expected_day import expected_day
 
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
@@ -147,6 +149,20 @@ def store_staff(client: TestClient, day: datetime.date) -> str:
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, day, small_staff(view))
     return f"/{stored.slug}/staff/{day.isoformat()}"
+
+
+def store_cloth(client: TestClient) -> str:
+    """Stores when to change cloth, as it is worked out; returns its page."""
+    web = app_of(client).state.web
+    today = web.today("America/New_York")
+    with web.database.session() as session:
+        stored = sites.find(session, demo_data(today).site.name)
+        view = cloth.open_cloth(session, stored, web.now(), today, web.runner)
+        rules = cloth.planned_rules(session, stored)
+        content = cloth.work_out(cloth.with_history(session, stored), rules, today, expected_day)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(view.key, stored.id, today, content)
+    return f"/{stored.slug}/cloth"
 
 
 def store_roster(client: TestClient) -> str:

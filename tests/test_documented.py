@@ -24,6 +24,7 @@ from tests.demo_app import (
     TODAY,
     app_of,
     demo_client,
+    store_cloth,
     store_comparison,
     store_maps,
     store_roster,
@@ -205,6 +206,7 @@ def test_every_page_is_led_to(tmp_path: Path) -> None:
         store_maps(client, BUSIEST)
         store_switch(client, BUSIEST)
         store_season(client)
+        store_cloth(client)
         store_roster(client)
         store_staff(client, BUSIEST)
         reached = crawl(client)
