@@ -534,7 +534,8 @@ def test_what_a_message_offers_can_be_entered(name: str, system: str) -> None:
     """Both limits, typed as the message shows them, are taken; a step beyond them is refused."""
     row = NUMBERS[name]
     for limit in (row.low, row.high):
-        beyond = limit + (1 if limit == row.high else -1) * max(1.0, abs(limit))
+        # past the number that stands for nothing entered, where an input has one
+        beyond = limit + (1 if limit == row.high else -1) * max(2.0, abs(limit))
         value: Value = ((0.0, beyond),) if row.kind == "steps" else beyond
         (problem,) = row.problems(value)
         said = told(problem, system)

@@ -116,6 +116,8 @@ class Entry:
         problems = self.typed_problems(value)
         if problems:
             raise InputError(problems)
+        if self.is_open(value):
+            raise self._error(typed, f"“{typed}” is less than there can be")
         return value
 
     def _read(self, typed: str, system: str) -> Value:

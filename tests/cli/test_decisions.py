@@ -163,7 +163,7 @@ def test_staff_prints_who_is_needed_and_writes_it(shell: Shell, tmp_path: Path) 
     code, out, err = shell.run("staff", shell.wash, *DAY, "--json", file)
     assert (code, err) == (0, "")
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["schema"] == "clothcast.staff/2"
+    assert found["schema"] == "clothcast.staff/3"
     assert out.startswith("You need 2 people from 8:00 to 10:00.")
     for words in ("Settled on 64 simulated days", "Greeter", "One person more or fewer"):
         assert words in out
@@ -196,7 +196,7 @@ def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) ->
     assert "Person A" in out
     assert "local labour law" in out
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert (found["schema"], found["monday"]) == ("clothcast.roster/2", "2026-07-20")
+    assert (found["schema"], found["monday"]) == ("clothcast.roster/3", "2026-07-20")
     assert found["cost"] >= found["lp_bound"] > 0.0
     assert listing(folder) == before
     write_folder(folder, SiteData(site, staff=StaffBook(people[:1])))

@@ -70,6 +70,10 @@ def number(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high, allow_nan=False, allow_infinity=False)
 
 
+COLDEST_DRY_C = 18.0
+"""Bone-dry air so warm has a wet bulb above 0 °C at any pressure of the table."""
+
+
 @st.composite
 def worlds(draw: st.DrawFn) -> World:
     """A site of about two open hours and up to some two hundred cars, every feature in play."""
@@ -134,8 +138,14 @@ def worlds(draw: st.DrawFn) -> World:
         replace(item, numbers=replace(item.numbers, hand_work=hand))
         for item, hand in zip(site.vehicles, hands, strict=True)
     ))  # fmt: skip
-    temps = tuple(draw(st.lists(number(0.0, 45.0), min_size=24, max_size=24)))
     humid = tuple(draw(st.lists(number(0.05, 1.0), min_size=24, max_size=24)))
+    warmer = draw(st.lists(number(0.0, 45.0), min_size=24, max_size=24))
+    # dry air is warm enough for a wet bulb above 0 °C, in a colder tunnel too
+    colder_k = max(0.0, -site.drying.tunnel_temp_offset_k)
+    temps = tuple(
+        min(45.0, more + colder_k + COLDEST_DRY_C * (1.0 - share))
+        for more, share in zip(warmer, humid, strict=True)
+    )
     arrivals = flat(draw(st.sampled_from((0.0, 3.0, 40.0, 90.0))))
     opening = draw(number(0.0, site.wheel.holding_capacity_kg_kg))
     day = Conditions(arrivals, temps, humid, opening)

@@ -18,7 +18,7 @@ from sim.units import UNITS
 def test_cars_per_hour(speed_m_s: float, spacing_m: float, per_hour: float) -> None:
     """3600 × speed ÷ nose-to-nose distance cars pass in an hour."""
     assert 3600.0 * cars_per_s(speed_m_s, spacing_m) == pytest.approx(per_hour, rel=1e-12)
-    eight_pushers = belt_capacity_per_s(speed_m_s, 0.0, spacing_m / 8.0, 8.0)
+    eight_pushers = belt_capacity_per_s(speed_m_s, spacing_m / 8.0, 8.0)
     assert 3600.0 * eight_pushers == pytest.approx(per_hour, rel=1e-12)
 
 
