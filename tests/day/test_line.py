@@ -199,7 +199,7 @@ def test_with_the_belt_as_bottleneck_cars_per_hour_are_its_capacity() -> None:
     for hour in range(9, 19):
         inside = [c for c in passes if hour * 3600 <= c.exit_s < (hour + 1) * 3600]
         pushers = float(np.mean([c.pushers_apart for c in inside]))
-        capacity = 3600 * belt_capacity_per_s(0.25, 0.0, site.line.pusher_pitch_m, pushers)
+        capacity = 3600 * belt_capacity_per_s(0.25, site.line.pusher_pitch_m, pushers)
         assert abs(len(inside) - capacity) <= 1.5
         assert figures.hours["washed"][hour] == len(inside)
 

@@ -161,14 +161,15 @@ def test_prices_by_hand() -> None:
     assert found.planned == pytest.approx(900 + work)
     assert found.unplanned == pytest.approx(900 + work + lost + 500)
     unwiped = SITE.with_values({"set_change_cars": "unwiped"})
-    passed = (60**2 + 120**2) / 180 * 35 / 60 * 2.0
+    # they leave damp: left 72 %, towels 25 %, washed again 3 %
+    passed = (60**2 + 120**2) / 180 * 35 / 60 * (0.72 * 2.0 + 0.25 * 0.2 + 0.03 * 2.5)
     assert change_prices(unwiped, hours).lost == pytest.approx(passed)
     assert change_prices(SITE, [0.0] * 24).lost == 0.0
 
 
 def test_a_damp_car_costs_what_is_done_with_it() -> None:
-    """Left 72 %, towel 25 %, washed again 3 %: goodwill, a minute's wage, a wash."""
-    expected = 0.72 * 2.0 + 0.25 * 60 / 3600 * 20.0 + 0.03 * 2.5
+    """Left 72 %, towel 25 %, washed again 3 %: goodwill, towels, a wash; the time is work."""
+    expected = 0.72 * 2.0 + 0.25 * 0.2 + 0.03 * 2.5
     assert damp_car_cost(SITE) == pytest.approx(expected)
 
 

@@ -62,7 +62,7 @@ def test_the_humid_peak_needs_a_switch(
 ) -> None:
     """Always full leaves more than 15 % of afternoon cars damp, always reduced fewer than 5 %,
     a window costs less than either; cars are lost, and fewer on a faster belt."""
-    count = size(small=8, full=64)
+    count = size(small=64, full=256)
     full, reduced, window, faster = simulate("humid_peak", count, FULL, REDUCED, WINDOW, FASTER)
     record_figure("afternoon damp, always full", float(afternoon_damp(full).mean()), "share")
     record_figure("afternoon damp, always reduced", float(afternoon_damp(reduced).mean()), "share")

@@ -60,7 +60,7 @@ def cover_counts(
     if free.x is None:
         return None
     kinds = np.ones(len(cost)) if whole is None else whole
-    options = {"mip_rel_gap": 0.0, "time_limit": most_s}
+    options = {"mip_rel_gap": 0.0, "time_limit": max(0.1, most_s)}
     found = milp(cost, constraints=rows, integrality=kinds, options=options)
     if found.x is None:
         return None
