@@ -21,7 +21,7 @@ from tests.browser.served import Served, prepare_demo, serve
 
 FEW_DAYS = 4
 """Simulated days of a plan in these tests; what a page does with an answer needs no more."""
-PATIENCE_MS = 30_000
+PATIENCE_MS = 120_000
 """How long a page may take at most before a test gives up; nothing waits for as long as that."""
 REFUSED = re.compile(r"Failed to load resource: the server responded with a status of 4\d\d")
 """What the browser's console says of a form that was refused, or of a page that is not there."""

@@ -11,7 +11,7 @@ from tests.browser.served import DEMO, Served
 
 WIDE, HIGH = 390, 844
 MOST_CLICKS = 6
-LONG_MS = 90_000
+LONG_MS = 600_000
 
 
 @pytest.fixture
