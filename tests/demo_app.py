@@ -159,7 +159,7 @@ def store_cloth(client: TestClient) -> str:
         stored = sites.find(session, demo_data(today).site.name)
         view = cloth.open_cloth(session, stored, web.now(), today, web.runner)
         rules = cloth.planned_rules(session, stored)
-        content = cloth.work_out(cloth.with_history(session, stored), rules, today, expected_day)
+        content = cloth.work_out(sites.with_history(session, stored), rules, today, expected_day)
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, today, content)
     return f"/{stored.slug}/cloth"
