@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import html
 import os
+import sqlite3
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -34,8 +35,8 @@ def limit_pages(client: TestClient, most: int) -> None:
     database._engine.dispose()
 
     @event.listens_for(database._engine, "connect")
-    def _limit(connection: object, _entry: object) -> None:
-        connection.execute(f"PRAGMA max_page_count = {most}")  # type: ignore[attr-defined]
+    def _limit(connection: sqlite3.Connection, _entry: object) -> None:
+        connection.execute(f"PRAGMA max_page_count = {most}")
 
 
 def kept(page: Page, name: str) -> str:
