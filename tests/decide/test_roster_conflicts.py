@@ -112,6 +112,18 @@ def test_two_skills_of_one_person_are_one_person() -> None:
     assert isinstance(make_roster(one), Roster)
 
 
+def test_what_skills_lack_together_beside_what_one_lacks() -> None:
+    """One who can do both at two posts of one and one of the other: two posts are empty, one for
+    want of a finisher, the other for want of either. By the matching of people to posts too."""
+    both = Person("Person 8", ("loader", "finisher"))
+    needed = {"finisher": [(2, 10, 14, 2)], "loader": [(2, 10, 14, 1)]}
+    week = replace(WEEK, people=(both,), needed=NOBODY, skilled=needed_of(needed))
+    duties = (shift_of("Person 8", 2, 20, 28),)
+    told = [(b.rule, b.day, b.amount, b.skills) for b in faults_of(week, duties)]
+    assert told == [(SKILL, 2, 4.0, ("finisher",)), (SKILL, 2, 4.0, ("finisher", "loader"))]
+    assert broken_rules(week, duties)[0] == "1 skilled for 3 posts at 2 20"
+
+
 def test_hours_promised_that_nobody_needs() -> None:
     """Least hours of somebody who can never work: both rules are named, no cover is."""
     idle = Person("Person 9", ("loader",), least_h=20.0, away=tuple(Away(d) for d in range(7)))

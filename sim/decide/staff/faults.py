@@ -22,20 +22,10 @@ from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week, counts_for,
 
 def faults_of(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
     """Every rule that a roster breaks, cover first, then by person in the week's order."""
-    groups = {person.name: week.group_of(person) for person in week.people}
     found: dict[tuple[Group, int], float] = {}
-    short: set[tuple[str, int, int]] = set()
-    for skills, day, slot, need in week.asked():
-        here = sum(
-            int(duty.shift.covered[slot])
-            for duty in duties
-            if duty.day == day and counts_for(skills, groups[duty.name])
-        )
-        # two skills together are told of only where each by itself would do
-        told_already = any((skill, day, slot) in short for skill in skills)
-        if here < need and not told_already:
-            found[skills, day] = found.get((skills, day), 0.0) + (need - here) / PER_H
-            short |= {(skill, day, slot) for skill in skills}
+    for (day, _), short in _too_few(week, duties).items():
+        for skills, people in short.items():
+            found[skills, day] = found.get((skills, day), 0.0) + people / PER_H
     told = [
         Breach(SKILL if skills else COVER, "", day, hours, skills)
         for (skills, day), hours in sorted(found.items())
@@ -44,6 +34,33 @@ def faults_of(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
         mine = sorted((d for d in duties if d.name == person.name), key=lambda duty: duty.day)
         told += _of_person(week, person.name, mine)
     return tuple(told)
+
+
+def _too_few(week: Week, duties: Sequence[Duty]) -> dict[tuple[int, int], dict[Group, int]]:
+    """People short by weekday and half-hour: without skills, by one skill, by several together.
+
+    Posts without somebody are as many as the set of skills that is short by most says (Hall's
+    theorem as Ore gave it, 1955); what the skills of that set lack each by itself is told first.
+    """
+    groups = {person.name: week.group_of(person) for person in week.people}
+    found: dict[tuple[int, int], dict[Group, int]] = {}
+    for skills, day, slot, need in week.asked():
+        here = sum(
+            int(duty.shift.covered[slot])
+            for duty in duties
+            if duty.day == day and counts_for(skills, groups[duty.name])
+        )
+        if here < need:
+            found.setdefault((day, slot), {})[skills] = need - here
+    for short in found.values():
+        together = {skills: people for skills, people in short.items() if len(skills) > 1}
+        alone = sum(people for skills, people in short.items() if len(skills) == 1)
+        worst = max(together, key=lambda skills: (together[skills], -len(skills)), default=())
+        for skills in together:
+            del short[skills]
+        if worst and together[worst] > alone:
+            short[worst] = together[worst] - alone
+    return found
 
 
 def _of_person(week: Week, name: str, mine: Sequence[Duty]) -> list[Breach]:
