@@ -9,6 +9,10 @@ by way of others. From the crossing come three different things that are never m
 - the *site uncertainty*: where the expected value may lie over what isn't known of the site;
 - the *run error*: how far the mean of all runs may be off, from its sites and from its days.
 
+How busy days are for what was expected of them, which moves most figures most, is spread evenly
+over all days like the inputs over sites, so that the mean of so many days owes next to nothing to
+it. What is left of the luck of days is told by days that are about as busy.
+
 Which day a run has is an alpha design: a site has one day of each of `days` rounds, in round k
 the sites of a block at point i have day b + i·k (mod blocks) (Patterson & Williams 1976,
 Biometrika 63:83–92, from memory). What tells sites apart is then free of the luck of days: it is
@@ -30,6 +34,9 @@ from scipy.special import erfcx, stdtrit
 Floats = NDArray[np.float64]
 Number = TypeVar("Number", bound=np.generic)
 
+DAYS = 1_000_003
+"""Number of the block of Sobol points that days are spread by: none of sites."""
+
 MOST_POINTS = 16
 """Points of a block for whoever draws one site after the other and no more than he needs."""
 
@@ -38,12 +45,14 @@ MOST_POINTS = 16
 class Shape:
     """How runs are spread: blocks, drawn sites a block (a power of two), days a site.
 
-    The first answer has 256 runs: 64 sites and 64 days, four of each for one of the other.
+    The first answer has 256 runs: 128 sites of two days each, 32 days with eight sites each. Many
+    sites make the site uncertainty as wide as it is; few days will do, as busy days are spread
+    evenly, and that eight sites share each of them tells sites apart well.
     """
 
     blocks: int = 16
-    points: int = 4
-    days: int = 4
+    points: int = 8
+    days: int = 2
 
     @property
     def runs(self) -> int:
@@ -79,6 +88,21 @@ def shapes_to(runs: int) -> list[Shape]:
 def day_block(block: int, point: int, day: int, blocks: int) -> int:
     """Which of the `blocks` days of round `day` the site at a point of a block has."""
     return (block + point * day) % blocks
+
+
+@lru_cache(maxsize=64)
+def day_luck(blocks: int, days: int, seed: int) -> Floats:
+    """Quantiles of how busy each day is for what was expected, shape (blocks, days), in (0, 1).
+
+    Scrambled Sobol points of one dimension over all days, by rounds and shuffled within each, so
+    that more days of a site begin with the fewer and each stage is spread evenly.
+    """
+    stream = Generator(PCG64(SeedSequence([seed, 9])))
+    points = sobol_points(1, 2 ** math.ceil(math.log2(blocks * days)), seed, DAYS)[:, 0]
+    rounds = points[: blocks * days].reshape(days, blocks)
+    found = np.array([stream.permutation(row) for row in rounds]).T
+    found.flags.writeable = False  # one array for all who ask
+    return found
 
 
 def by_day(values: NDArray[Number]) -> NDArray[Number]:
@@ -142,8 +166,12 @@ class Parts:
     sites: Floats
 
 
-def take_apart(values: Floats, *, is_share: bool = False) -> Parts:
+def take_apart(values: Floats, *, is_share: bool = False, luck: Floats | None = None) -> Parts:
     """The parts of a figure from its runs; shape (blocks, points, days), NaN where it has none.
+
+    Args:
+        luck: `day_luck` of the days, where it was spread evenly over them; None: days are
+            independent of each other.
 
     Where no run is below 0, or none of a share above 1, neither is an end of a range.
 
@@ -174,9 +202,11 @@ def take_apart(values: Floats, *, is_share: bool = False) -> Parts:
         float(squares.mean() - left.mean()) + of_means, float(squares.std()) / math.sqrt(site.size)
     )
     sites = site.ravel() * np.sqrt(_share(site_var, left)) + mean
-    day_var = _day_variance(day, rest_var * fit.left_in_days)
-    of_days = (day_var + rest_var / points) / day.size
-    low, high = _run_error(mean, site.mean(axis=1), day, of_days)
+    day_var = _day_variance(_plain(day).variance, rest_var * fit.left_in_days)
+    own = _own_luck(day, luck)
+    of_each = _day_variance(own.variance, rest_var * fit.left_in_days) + rest_var / points
+    left_in_block = rest_var * fit.left_in_blocks
+    low, high = _run_error(mean, site.mean(axis=1), left_in_block, own, of_each / day.size)
     single = _rescaled((single - mean).ravel(), day_var + rest_var) + mean
     # of 64 sites, ranks 1 + p(N − 1) would leave out 12 % instead of 10: Hazen's ½ + pN does not
     ends = [*np.percentile(sites, [5, 95], method="hazen"), *np.percentile(single, [5, 95])]
@@ -258,9 +288,9 @@ def _variance_of_the_mean(site: Floats, left: float) -> float:
     return max(0.0, float(site.mean(axis=1).var(ddof=1)) - left) / blocks
 
 
-def _day_variance(day: Floats, left: float) -> float:
+def _day_variance(found: float, left: float) -> float:
     """Variance of days' own effects, without what the rest leaves in them."""
-    return max(0.0, float(day.var(ddof=1)) - left) if day.size > 1 else 0.0
+    return max(0.0, found - left)
 
 
 def _expected_variance(found: float, error: float) -> float:
@@ -285,7 +315,60 @@ def _share(variance: float, left: Floats) -> Floats:
 # ---- the run error -------------------------------------------------------------------------------
 
 
-def _run_error(mean: float, block: Floats, day: Floats, of_days: float) -> tuple[float, float]:
+@dataclass(frozen=True, slots=True)
+class _Luck:
+    """How days differ by what their mean does not even out.
+
+    Attributes:
+        count: days.
+        variance, third: second and third central moment of a day.
+        freedom: degrees of freedom of the variance.
+    """
+
+    count: int
+    variance: float
+    third: float
+    freedom: float
+
+
+LEAST_IN_ORDER = 16
+"""With fewer days neighbours by demand are not alike enough to tell luck by."""
+
+
+def _plain(day: Floats) -> _Luck:
+    """Independent days."""
+    count = day.size
+    if count < 3:
+        variance = float(day.var(ddof=1)) if count > 1 else 0.0
+        return _Luck(count, variance, 0.0, max(1.0, count - 1.0))
+    third = float(((day - day.mean()) ** 3).sum()) * count / ((count - 1) * (count - 2))
+    return _Luck(count, float(day.var(ddof=1)), third, count - 1.0)
+
+
+def _own_luck(day: Floats, luck: Floats | None) -> _Luck:
+    """Days that differ evenly by how busy they are for what was expected: luck beside that.
+
+    Each day in order of that is held against the mean of its two neighbours, which takes out
+    whatever changes smoothly from day to day (Gasser, Sroka & Jennen-Steinmetz 1986, Biometrika
+    73:625–633, from memory). Of independent days' moments such a difference has 1 + 2/4 of the
+    second and 1 − 2/8 of the third; neighbouring differences share days, correlations −2/3 and
+    1/6, so n of them tell a variance as n ÷ (1 + 2·(4/9 + 1/36)) independent ones would. The
+    quietest and the busiest day are held against their one neighbour: how far the tail beyond
+    them reaches is part of their luck.
+    """
+    if luck is None or day.size < LEAST_IN_ORDER:
+        return _plain(day)
+    ordered = day.ravel()[np.argsort(luck.ravel())]
+    apart = ordered[1:-1] - (ordered[:-2] + ordered[2:]) / 2.0
+    ends = np.diff(ordered)[[0, -1]]
+    variance = (float((apart**2).sum()) / 1.5 + float((ends**2).sum()) / 2.0) / day.size
+    third = float((apart**3).mean()) / 0.75
+    return _Luck(day.size, variance, third, len(apart) / (1.0 + 2.0 * (4.0 / 9.0 + 1.0 / 36.0)))
+
+
+def _run_error(
+    mean: float, block: Floats, left: float, luck: _Luck, of_days: float
+) -> tuple[float, float]:
     """Interval, 95 %, of the mean of all runs: Student's t with skewness removed.
 
     The variance is the sum of what drawn sites and what days contribute, its degrees of freedom
@@ -298,34 +381,27 @@ def _run_error(mean: float, block: Floats, day: Floats, of_days: float) -> tuple
     Student's quantiles.
 
     Args:
-        block: mean effect of each block's sites. What the rest has left in it is not taken off:
-            so few blocks would often make too little of it.
-        day: mean of each day over the sites that it has, their own effects taken off.
+        block: mean effect of each block's sites.
+        left: what the rest adds to their variance, which `of_days` has already. It is taken off,
+            yet the degrees of freedom are those of the variance with it.
+        luck: of the mean of each day over the sites that it has, their own effects taken off.
         of_days: variance that days and the rest contribute.
     """
     blocks = len(block)
     if blocks < 2:
         return math.nan, math.nan
-    of_sites = float(block.var(ddof=1)) / blocks
-    variance = of_sites + of_days
+    of_blocks = float(block.var(ddof=1)) / blocks
+    variance = max(0.0, of_blocks - left / blocks) + of_days
     if variance <= 0:
         return mean, mean
-    freedom = variance**2 / (of_sites**2 / (blocks - 1) + of_days**2 / max(1, day.size - 1))
+    freedom = variance**2 / (of_blocks**2 / (blocks - 1) + of_days**2 / luck.freedom)
     error, student = math.sqrt(variance), float(stdtrit(freedom, 0.975))
-    skew = _skewness_of_the_mean(day.ravel(), error)
+    skew = float(np.clip(luck.third / luck.count**2 / error**3, -MOST_SKEWED, MOST_SKEWED))
     return mean - error * _unskewed(student, skew), mean - error * _unskewed(-student, skew)
 
 
 MOST_SKEWED = 0.3
 """Beyond some 0.4 the lower end of the interval runs away: ∛ is taken near zero."""
-
-
-def _skewness_of_the_mean(day: Floats, error: float) -> float:
-    count = len(day)
-    if count < 3:
-        return 0.0
-    third = float(((day - day.mean()) ** 3).sum()) / ((count - 1) * (count - 2) * count)
-    return float(np.clip(third / error**3, -MOST_SKEWED, MOST_SKEWED))
 
 
 def _unskewed(student: float, skew: float) -> float:

@@ -62,7 +62,12 @@ class DayDraw:
     Asking for more of a stream never changes what was drawn before.
     """
 
-    def __init__(self, *seed: int) -> None:
+    def __init__(self, *seed: int, luck: float | None = None) -> None:
+        """Args:
+        seed: of all streams.
+        luck: quantile of the day's factor on demand, where whoever draws many days spreads it
+            evenly over them; None: of its own stream.
+        """
         self.seed = seed
         children = np.random.SeedSequence(list(seed)).spawn(len(PURPOSES))
         self._streams = {
@@ -70,6 +75,8 @@ class DayDraw:
             for purpose, child in zip(PURPOSES, children, strict=True)
         }
         self._drawn: dict[str, Floats] = {purpose: np.empty(0) for purpose in PURPOSES}
+        if luck is not None:
+            self._drawn["day"] = np.array([luck])
 
     def take(self, purpose: str, count: int) -> Floats:
         """The first `count` variates of a stream; shape (count,)."""

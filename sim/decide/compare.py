@@ -264,7 +264,8 @@ def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
     columns: list[Column] = []
     for number, (scenario, runs) in enumerate(zip(question.scenarios, crossed.runs, strict=True)):
         figures = {
-            name: site_figure(info, runs.day[name], crossed.level) for name, info in FIGURES.items()
+            name: site_figure(info, runs.day[name], crossed.level, runs.luck)
+            for name, info in FIGURES.items()
         }
         apart = None
         if number:
@@ -274,6 +275,7 @@ def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
                     first.day[name],
                     runs.day[name],
                     matters(question.site, info, columns[0].figures[name].value),
+                    runs.luck,
                 )
                 for name, info in FIGURES.items()
             }

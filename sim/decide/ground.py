@@ -21,7 +21,14 @@ from sim.day.figures import FIGURES
 from sim.day.night import Evening, after_night, evening_ends
 from sim.day.replicate import Difference, Figure, make_ready, matters, run_on
 from sim.day.rules import parse_rule
-from sim.decide.how_sure import Runs, gather, levels_of, site_difference, site_figure
+from sim.decide.how_sure import (
+    Runs,
+    crossed_day,
+    gather,
+    levels_of,
+    site_difference,
+    site_figure,
+)
 from sim.inputs import Conditions, Scenario, Site, Value
 
 Floats = NDArray[np.float64]
@@ -92,9 +99,10 @@ class Ground:
                     at = day_block(block, point, day, self.shape.blocks), day
                     draw = self._draws.get(at)
                     if draw is None:
-                        draw = self._draws[at] = DayDraw(self._seed, *at)
+                        draw = crossed_day(self._seed, self.shape.blocks, block, point, day)
+                        self._draws[at] = draw
                     cells += run_on(ready, draw)
-        return gather(cells, self.shape)
+        return gather(cells, self.shape, self._seed)
 
     def levels(self, conditions: Conditions) -> Floats:
         """Factor on what is expected of a day at each drawn site; shape (blocks · points,)."""
@@ -134,7 +142,7 @@ class Ground:
 
 def figures_of(runs: Runs, names: Iterable[str], level: Floats | None = None) -> dict[str, Figure]:
     """Some figures of a scenario with their intervals; `level` as `Ground.levels` has it."""
-    return {name: site_figure(FIGURES[name], runs.day[name], level) for name in names}
+    return {name: site_figure(FIGURES[name], runs.day[name], level, runs.luck) for name in names}
 
 
 def differences_of(
@@ -147,6 +155,7 @@ def differences_of(
             first.day[name],
             other.day[name],
             matters(site, FIGURES[name], found.value),
+            other.luck,
         )
         for name, found in level.items()
     }

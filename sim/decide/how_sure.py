@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from sim.day.belief import Belief, block_points
-from sim.day.blocks import Parts, Shape, day_block, take_apart
+from sim.day.blocks import Parts, Shape, day_block, day_luck, take_apart
+from sim.day.draw import DayDraw
 from sim.day.drawn import Drawn, draw_block, drawn_names
 from sim.day.figures import FIGURES, HOURLY, FigureInfo
 from sim.day.night import Evening, mornings
@@ -29,7 +30,7 @@ from sim.day.replicate import (
     make_ready,
     means_by_hour,
     rare_event,
-    run_draw,
+    run_on,
 )
 from sim.day.spread import spread
 from sim.day.summary import DayFigures
@@ -40,10 +41,18 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Runs:
-    """Runs of one scenario: figures by name, shape (blocks, points, days); hourly means (24,)."""
+    """Runs of one scenario.
+
+    Attributes:
+        day: figures by name, shape (blocks, points, days).
+        hours: hourly means, shape (24,).
+        luck: how busy each day is for what was expected, see `sim.day.blocks.day_luck`; None
+            where days are independent.
+    """
 
     day: dict[str, Floats]
     hours: dict[str, Floats]
+    luck: Floats | None = None
 
 
 Table = list[list[list[list[DayFigures]]]]
@@ -92,9 +101,15 @@ def _run_site(job: _Job) -> list[list[DayFigures]]:
     opened = mornings(site, conditions, asked, job.evening, job.seed, days=1)
     ready = make_ready(site, conditions, asked, opened)
     return [
-        run_draw(ready, job.seed, day_block(job.block, job.point, day, job.blocks), day)
+        run_on(ready, crossed_day(job.seed, job.blocks, job.block, job.point, day))
         for day in job.days
     ]
+
+
+def crossed_day(seed: int, blocks: int, block: int, point: int, day: int) -> DayDraw:
+    """The draw of the site at a point of a block on one of its days."""
+    at = day_block(block, point, day, blocks)
+    return DayDraw(seed, at, day, luck=float(day_luck(blocks, day + 1, seed)[at, day]))
 
 
 def run_blocks(
@@ -144,7 +159,7 @@ def run_blocks(
     for job, rows in zip(jobs, found, strict=True):
         table[job.block][job.point] += rows
     runs = [
-        gather([day[s] for block in table for days in block for day in days], shape)
+        gather([day[s] for block in table for days in block for day in days], shape, seed)
         for s in range(len(scenarios))
     ]
     levels = levels_of([one for row in drawn for one in row], conditions)
@@ -159,12 +174,12 @@ def levels_of(drawn: Sequence[Drawn], conditions: Conditions) -> Floats:
     return np.array([math.fsum(one.day(conditions).arrivals_per_h) / expected for one in drawn])
 
 
-def gather(cells: Sequence[DayFigures], shape: Shape) -> Runs:
-    """The runs of a scenario from its days, in the order of blocks, points and days."""
+def gather(cells: Sequence[DayFigures], shape: Shape, seed: int) -> Runs:
+    """The runs of a scenario from its `crossed_day`s, in the order of blocks, points and days."""
     size = (shape.blocks, shape.points, shape.days)
     figures = {name: np.array([cell.day[name] for cell in cells]).reshape(size) for name in FIGURES}
     hours = {name: np.array([cell.hours[name] for cell in cells]) for name in HOURLY}
-    return Runs(figures, means_by_hour(hours))
+    return Runs(figures, means_by_hour(hours), day_luck(shape.blocks, shape.days, seed))
 
 
 def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
@@ -224,14 +239,17 @@ def coming_day(parts: Parts, values: Floats, level: Floats, *, is_share: bool) -
     )
 
 
-def site_figure(info: FigureInfo, values: Floats, level: Floats | None = None) -> Figure:
+def site_figure(
+    info: FigureInfo, values: Floats, level: Floats | None = None, luck: Floats | None = None
+) -> Figure:
     """A scenario's figure over drawn sites; values of shape (blocks, points, days).
 
     Args:
         level: see `coming_day`; None where it is sure.
+        luck: see `take_apart`.
     """
     is_share = info.unit == "share"
-    parts = take_apart(values, is_share=is_share)
+    parts = take_apart(values, is_share=is_share, luck=luck)
     if level is not None:
         parts = coming_day(parts, values, level, is_share=is_share)
     events, one_in = rare_event(info, values)
@@ -242,10 +260,16 @@ def site_figure(info: FigureInfo, values: Floats, level: Floats | None = None) -
     )  # fmt: skip
 
 
-def site_difference(info: FigureInfo, first: Floats, other: Floats, matters: float) -> Difference:
-    """The difference to the first scenario, paired in site and day, with its plain word."""
+def site_difference(
+    info: FigureInfo, first: Floats, other: Floats, matters: float, luck: Floats | None = None
+) -> Difference:
+    """The difference to the first scenario, paired in site and day, with its plain word.
+
+    Args:
+        luck: see `take_apart`.
+    """
     apart = other - first
-    parts = take_apart(apart)
+    parts = take_apart(apart, luck=luck)
     good = -1.0 if info.better == "less" else 1.0
     seen = apart[~np.isnan(apart)]
     days = float(np.mean(seen * good > 0)) if seen.size else math.nan

@@ -2,7 +2,7 @@
 
 Each is a model of a day in a line or two, fed by the sampler of the product: scrambled Sobol
 points over half as many uncertain inputs as a site may have, crossed with days as the product
-crosses them.
+crosses them, how busy these are spread evenly as it spreads that.
 """
 
 from __future__ import annotations
@@ -15,10 +15,10 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
-from scipy.special import gammaincc, ndtri
+from scipy.special import gammaincc, gammaincinv, ndtri
 from scipy.stats import nbinom
 
-from sim.day.blocks import Shape, at_runs, shapes_to, sobol_points
+from sim.day.blocks import Shape, at_runs, day_luck, shapes_to, sobol_points
 from tests.seeds import generator, seed
 
 Floats = NDArray[np.float64]
@@ -49,6 +49,16 @@ def day_stream(name: str, experiment: int) -> np.random.Generator:
     return generator(f"{name} {experiment}")
 
 
+def busy(name: str, experiment: int) -> Floats:
+    """Quantiles of how busy the days of an experiment are; shape (blocks, days)."""
+    return day_luck(BLOCKS, DAYS, seed(name, experiment))
+
+
+def busy_factors(name: str, experiment: int, shape: float) -> Floats:
+    """How busy they are, gamma with mean 1, at each run."""
+    return at_runs(gammaincinv(shape, busy(name, experiment)) / shape, MOST_POINTS)
+
+
 # ---- a wait --------------------------------------------------------------------------------------
 
 MEDIAN_S, BY_SITE, BY_DAY, BY_RUN = 140.0, 0.3, 0.3, 0.15
@@ -63,7 +73,7 @@ RELIEF, RELIEF_BY_SITE = 0.3, 0.05
 def _loads(name: str, experiment: int) -> tuple[Floats, Floats]:
     """Site scores, and what days and runs add to the logit of the load."""
     z, rng = site_scores(experiment), day_stream(name, experiment)
-    days = at_runs(BY_DAY * rng.standard_normal((BLOCKS, DAYS)), MOST_POINTS)
+    days = at_runs(BY_DAY * ndtri(busy(name, experiment)), MOST_POINTS)
     return z, days + BY_RUN * rng.standard_normal((BLOCKS, MOST_POINTS, DAYS))
 
 
@@ -126,8 +136,7 @@ CAPACITY = float(
 
 def lost_shares(experiment: int) -> Floats:
     """What of a day's demand is above what the line can take, as a share of it; mostly none."""
-    rng = day_stream("lost", experiment)
-    demand = at_runs(rng.gamma(DAY_SHAPE, 1.0 / DAY_SHAPE, (BLOCKS, DAYS)), MOST_POINTS)
+    demand = busy_factors("lost", experiment, DAY_SHAPE)
     capacity = CAPACITY * np.exp(CAPACITY_BY_SITE * site_scores(experiment))
     return np.asarray(np.maximum(0.0, 1.0 - capacity / demand))
 
@@ -162,8 +171,7 @@ def site_means(z: Floats) -> Floats:
 def counts(experiment: int) -> Floats:
     """Cars of a day."""
     rng = day_stream("counts", experiment)
-    shape = 1.0 / COUNT_BY_DAY**2
-    factor = at_runs(rng.gamma(shape, 1.0 / shape, (BLOCKS, DAYS)), MOST_POINTS)
+    factor = busy_factors("counts", experiment, 1.0 / COUNT_BY_DAY**2)
     return rng.poisson(site_means(site_scores(experiment)) * factor).astype(float)
 
 
@@ -187,8 +195,7 @@ few cars that re-washes take room from, runs by as much again."""
 def washed(experiment: int) -> Floats:
     """Cars washed on a day."""
     rng = day_stream("washed", experiment)
-    shape = 1.0 / WASHED_BY_DAY**2
-    days = at_runs(rng.gamma(shape, WASHED / shape, (BLOCKS, DAYS)), MOST_POINTS)
+    days = WASHED * busy_factors("washed", experiment, 1.0 / WASHED_BY_DAY**2)
     rest = rng.standard_normal((BLOCKS, MOST_POINTS, DAYS))
     return np.asarray(days + WASHED_BY_SITE * (site_scores(experiment) + rest))
 
@@ -197,13 +204,13 @@ def washed(experiment: int) -> Floats:
 
 OVERTIME, OVERTIME_BY_SITE, OVERTIME_BY_DAY, OVERTIME_BY_RUN = 12.0, 1.0, 0.5, 4.0
 """Minutes of a day that hang on its last few cars: luck of every single run is four times what
-sites differ by, and 64 sites on four days each hardly tell them apart."""
+sites differ by, and 128 sites on two days each hardly tell them apart."""
 
 
 def overtimes(experiment: int) -> Floats:
     """Overtime of a day [min]."""
     rng = day_stream("overtime", experiment)
-    days = at_runs(OVERTIME_BY_DAY * rng.standard_normal((BLOCKS, DAYS)), MOST_POINTS)
+    days = at_runs(OVERTIME_BY_DAY * ndtri(busy("overtime", experiment)), MOST_POINTS)
     rest = OVERTIME_BY_RUN * rng.standard_normal((BLOCKS, MOST_POINTS, DAYS))
     return np.asarray(OVERTIME + OVERTIME_BY_SITE * site_scores(experiment) + days + rest)
 
@@ -217,13 +224,19 @@ class Known:
 
     Attributes:
         figure: name in the table of figures.
+        days: name of its days' stream.
         of_site: expected value of a site, by its standard normal score.
     """
 
     figure: str
+    days: str
     runs: Experiment
     truth: float
     of_site: Callable[[Floats], Floats]
+
+    def luck(self, experiment: int, shape: Shape) -> Floats:
+        """How busy the days of an answer are."""
+        return busy(self.days, experiment)[:, : shape.days]
 
 
 def _waits_of(z: Floats) -> Floats:
@@ -236,18 +249,23 @@ def _saved_of(z: Floats) -> Floats:
 
 
 KNOWN = {
-    "count": Known("cars_arrived", counts, MEAN_COUNT, site_means),
-    "mean wait": Known("wait_p50_s", waits, MEAN_WAIT_S, _waits_of),
-    "paired difference": Known("wait_p50_s", waits_saved, MEAN_SAVED_S, _saved_of),
+    "count": Known("cars_arrived", "counts", counts, MEAN_COUNT, site_means),
+    "mean wait": Known("wait_p50_s", "wait", waits, MEAN_WAIT_S, _waits_of),
+    "paired difference": Known("wait_p50_s", "saved", waits_saved, MEAN_SAVED_S, _saved_of),
     "p90": Known(
-        "wait_p90_s", wait_p90s, MEAN_P90_S, lambda z: MEAN_P90_S / MEAN_WAIT_S * _waits_of(z)
+        "wait_p90_s", "wait", wait_p90s, MEAN_P90_S,
+        lambda z: MEAN_P90_S / MEAN_WAIT_S * _waits_of(z),
     ),
     "lost share": Known(
-        "cars_lost", lost_shares, MEAN_LOST,
+        "cars_lost", "lost", lost_shares, MEAN_LOST,
         lambda z: _mean_lost(CAPACITY * np.exp(CAPACITY_BY_SITE * z)),
     ),
-    "line known": Known("cars_washed", washed, WASHED, lambda z: WASHED + WASHED_BY_SITE * z),
+    "line known": Known(
+        "cars_washed", "washed", washed, WASHED, lambda z: WASHED + WASHED_BY_SITE * z
+    ),
 }  # fmt: skip
-HIDDEN = Known("overtime_minutes", overtimes, OVERTIME, lambda z: OVERTIME + OVERTIME_BY_SITE * z)
+HIDDEN = Known(
+    "overtime_minutes", "overtime", overtimes, OVERTIME, lambda z: OVERTIME + OVERTIME_BY_SITE * z
+)
 """Apart from the others: with so much luck of single runs the run error is too wide, as
 `sim.day.blocks` says where it is made: it held the truth in 99.5 % of 1,000 refined answers."""

@@ -116,8 +116,8 @@ def test_a_refined_shape_has_the_runs_of_the_coarser() -> None:
     for few, more in pairwise(shapes_to(8_192)):
         assert more.runs == 2 * few.runs
         assert (more.blocks, more.points >= few.points, more.days >= few.days) == (16, True, True)
-    assert [shape.different_days for shape in shapes_to(1_024)] == [64, 128, 128]
-    assert [shape.sites for shape in shapes_to(1_024)] == [64, 64, 128]
+    assert [shape.different_days for shape in shapes_to(1_024)] == [32, 64, 128]
+    assert [shape.sites for shape in shapes_to(1_024)] == [128, 128, 128]
 
 
 @BOTH

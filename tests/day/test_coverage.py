@@ -10,35 +10,43 @@ from scipy.stats import binom
 
 from sim.day.blocks import Shape, at_runs, shapes_to
 from sim.day.figures import FIGURES
-from sim.day.replicate import Difference, Figure, mean_interval
+from sim.day.replicate import Difference, Figure
 from sim.decide.how_sure import site_difference, site_figure
 from sim.decide.stages import is_fine
 from tests.day import crossings
-from tests.day.crossings import FIRST, KNOWN, REFINED, Floats, day_stream
+from tests.day.crossings import FIRST, KNOWN, REFINED, Floats, Known, day_stream
 from tests.sizes import Size
 
 Note = Callable[[str, float, str], None]
 LEAST, MOST = 0.93, 0.97
 """Coverage of a 95 % interval that passes."""
+TOO_WIDE = 1.0
+"""What may be held where an interval may be too wide: at first, since two days a site leave so much
+of their luck in it that what of it is in the mean over sites is taken for more than it is; and for
+`EVENED_OUT`."""
+EVENED_OUT = ("line known", "lost share")
+"""What hardly anything moves but how busy days are: spread evenly it leaves less of an error than
+neighbouring days differ by."""
 FULL = 1_000
 CHANCE = 5e-4
 
 
-def check_coverage(hits: int, count: int) -> None:
+def check_coverage(hits: int, count: int, most: float = MOST) -> None:
     """The share itself at full counts; with fewer, that chance alone does not explain it."""
     if count >= FULL:
-        assert LEAST <= hits / count <= MOST, hits / count
+        assert LEAST <= hits / count <= most, hits / count
     else:
-        least, most = binom.ppf(CHANCE, count, LEAST), binom.ppf(1.0 - CHANCE, count, MOST)
+        least, most = binom.ppf(CHANCE, count, LEAST), binom.ppf(1.0 - CHANCE, count, most)
         assert least <= hits <= most, hits / count
 
 
-def shown(what: str, runs: Floats) -> Figure | Difference:
-    """What a page makes of such runs."""
-    info = FIGURES[KNOWN[what].figure]
-    if what == "paired difference":
-        return site_difference(info, np.zeros_like(runs), runs, 1.0)
-    return site_figure(info, runs)
+def shown(known: Known, number: int, shape: Shape) -> Figure | Difference:
+    """What a page makes of the runs of an experiment."""
+    runs, luck = part(known.runs(number), shape), known.luck(number, shape)
+    info = FIGURES[known.figure]
+    if known is KNOWN["paired difference"]:
+        return site_difference(info, np.zeros_like(runs), runs, 1.0, luck)
+    return site_figure(info, runs, luck=luck)
 
 
 def part(whole: Floats, shape: Shape) -> Floats:
@@ -46,43 +54,39 @@ def part(whole: Floats, shape: Shape) -> Floats:
     return whole[:, : shape.points, : shape.days]
 
 
-def runs_of(what: str, stages: str, number: int) -> Floats:
-    """The runs of an experiment that its answer rests on.
+def shape_of(known: Known, stages: str, number: int) -> Shape:
+    """The shape of the runs that the answer of an experiment rests on.
 
     “until sure”: as a page ends to refine, were this its only figure; others only make it end
     later.
     """
-    whole = KNOWN[what].runs(number)
-    if stages == "first":
-        return part(whole, FIRST)
-    if stages == "refined":
-        return whole
-    for shape in shapes_to(REFINED.runs):
-        runs = part(whole, shape)
-        if is_fine(KNOWN[what].figure, shown(what, runs)):
-            return runs
-    return whole
+    if stages != "until sure":
+        return FIRST if stages == "first" else REFINED
+    shapes = shapes_to(REFINED.runs)
+    fine = (one for one in shapes if is_fine(known.figure, shown(known, number, one)))
+    return next(fine, REFINED)
 
 
 @pytest.mark.soak
 @pytest.mark.parametrize("stages", ["first", "refined", "until sure"])
 @pytest.mark.parametrize("what", KNOWN)
 def test_the_run_error_covers(what: str, stages: str, size: Size, record_figure: Note) -> None:
-    """The 95 % run error holds the known expected value in 93 to 97 % of experiments, and where
-    it does not, misses it about as often above as below."""
+    """The 95 % run error holds the known expected value in 93 to 97 % of experiments, refined,
+    and where it does not, misses it about as often above as below."""
     count = size(small=150, full=FULL)
     known, above, below, few = KNOWN[what], 0, 0, 0
     for number in range(count):
-        runs = runs_of(what, stages, number)
-        found = shown(what, runs)
+        shape = shape_of(known, stages, number)
+        found = shown(known, number, shape)
         above += known.truth > found.error_high
         below += known.truth < found.error_low
-        few += runs.size == FIRST.runs
+        few += shape == FIRST
     record_figure(f"{what}, {stages}: coverage", 100 * (1 - (above + below) / count), "%")
     record_figure("interval too low", 100 * above / count, "%")
     record_figure("interval too high", 100 * below / count, "%")
     record_figure("ended at 256 runs", 100 * few / count, "%")
-    check_coverage(count - above - below, count)
+    is_tight = stages == "refined" and what not in EVENED_OUT
+    check_coverage(count - above - below, count, MOST if is_tight else TOO_WIDE)
     assert max(above, below) <= binom.ppf(1.0 - CHANCE, count, 0.04)
 
 
@@ -103,15 +107,14 @@ def test_a_fifth_of_days_lose_cars() -> None:
 
 
 @pytest.mark.parametrize("what", ["mean wait", "paired difference", "p90", "lost share"])
-def test_runs_taken_for_independent_would_be_seen(what: str) -> None:
-    """An interval that takes 1,024 crossed runs for as many independent days fails the check
-    where days differ as much as sites do."""
+def test_an_interval_half_as_wide_would_be_seen(what: str) -> None:
+    """The check fails where the run error is made half as wide as it is."""
     known, count = KNOWN[what], 150
     hits = 0
     for number in range(count):
-        runs = runs_of(what, "refined", number)
-        _, low, high = mean_interval(runs.ravel())
-        hits += low <= known.truth <= high
+        found = shown(known, number, REFINED)
+        middle = (found.error_low + found.error_high) / 2.0
+        hits += abs(known.truth - middle) <= (found.error_high - found.error_low) / 4.0
     with pytest.raises(AssertionError):
         check_coverage(hits, count)
 
@@ -140,11 +143,11 @@ def test_the_bound_of_a_rare_event_holds(
 
 
 def test_days_of_a_rare_event_are_counted_once() -> None:
-    """One day on which all of its 4 drawn sites lose cars is one of 64 days, not 4 of 256."""
+    """One day on which all of its 8 drawn sites lose cars is one of 32 days, not 8 of 256."""
     days = np.zeros((FIRST.blocks, FIRST.days))
-    days[2, 3] = 7.0
+    days[2, 1] = 7.0
     found = site_figure(FIGURES["cars_lost"], at_runs(days, FIRST.points))
-    # Clopper–Pearson: the chance of at most one event in 64 days is 5 % at 1 in 13.9
-    assert (found.event_days, found.fewer_than_one_in) == (1, 13)
-    assert binom.cdf(1, 64, 1 / 13) < 0.05 < binom.cdf(1, 64, 1 / 14)
+    # Clopper–Pearson: the chance of at most one event in 32 days is 5 % at 1 in 7.2
+    assert (found.event_days, found.fewer_than_one_in) == (1, 7)
+    assert binom.cdf(1, 32, 1 / 7) < 0.05 < binom.cdf(1, 32, 1 / 8)
     assert np.isnan(found.error_low)

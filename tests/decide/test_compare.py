@@ -62,7 +62,7 @@ def content() -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def over_sites() -> dict[str, Any]:
-    """The record of two rules over 64 drawn sites in a wet hour, two inputs unknown."""
+    """The record of two rules over 128 drawn sites in a wet hour, two inputs unknown."""
     known = frozenset(uncertain(SITE, frozenset())) - {"damp_limit_saturation", "uptake_max"}
     hour = SITE.with_values({"close_h": 9.0})
     wet = conditions(20.0, opening=1.2)
@@ -146,7 +146,7 @@ def test_changes_and_labels_are_written_for_readers(content: dict[str, Any]) -> 
 def test_drawn_sites_add_their_range_and_share(over_sites: dict[str, Any]) -> None:
     """Over drawn sites every figure and difference has its site uncertainty, differences the share
     of better sites, and damp cars name the inputs that widen them, the widest first."""
-    assert (over_sites["sites"], over_sites["replications"]) == (64, 256)
+    assert (over_sites["sites"], over_sites["replications"]) == (128, 256)
     first, other = over_sites["scenarios"]
     for scenario in (first, other):
         for figure in scenario["figures"].values():

@@ -12,9 +12,10 @@ import pytest
 from scipy.special import ndtri
 
 from sim.day.belief import Belief
-from sim.day.blocks import Parts, Shape, at_runs, by_day, sobol_points
+from sim.day.blocks import Parts, Shape, at_runs, by_day, day_luck, sobol_points
+from sim.day.draw import DayDraw
 from sim.day.figures import FIGURES, HOURLY
-from sim.day.replicate import run_day
+from sim.day.replicate import make_ready, run_on
 from sim.decide.how_sure import Crossed, Runs, run_blocks, site_difference, site_word, widest
 from sim.inputs import INPUTS, Scenario, Site
 from tests.day.sites import conditions
@@ -64,11 +65,13 @@ def test_scenarios_share_sites_and_days() -> None:
 
 
 def test_a_site_that_knows_everything_is_one_site() -> None:
-    """With no guess left every drawn site is the site itself, and the runs are plain days."""
+    """With no guess left every drawn site is the site itself, and the runs are plain days, each
+    as busy as its place among all of them says."""
     crossed = run_blocks(SITE, DAY, SCENARIOS, EVERYTHING, SMALL, 5)
     taken = by_day(crossed.runs[0].day["water_taken_kg"])
     assert np.all(taken == taken[:, :1, :])
-    plain = run_day(SITE, DAY, SCENARIOS[0], 5, 1, 1)
+    luck = day_luck(SMALL.blocks, SMALL.days, 5)
+    (plain,) = run_on(make_ready(SITE, DAY, SCENARIOS[:1]), DayDraw(5, 1, 1, luck=luck[1, 1]))
     assert taken[1, 0, 1] == plain.day["water_taken_kg"]
 
 
