@@ -128,10 +128,11 @@ def _own_day(weather: tuple[HourWeather, ...], day: date, hours: tuple[int, ...]
 
 
 def _season(weather: tuple[HourWeather, ...], day: date) -> _Curve | None:
+    apart = {other: days_apart(day, other) for other in {row.day for row in weather} - {day}}
     for reach, words in REACHES:
-        near = [r for r in weather if r.day != day and days_apart(day, r.day) <= reach]
-        if near:
-            days = len({row.day for row in near})
+        like = {other for other, days in apart.items() if days <= reach}
+        if like:
+            near, days = [row for row in weather if row.day in like], len(like)
             kind = "one day" if days == 1 else f"{days} days"
             curve = _mean(near, f"Weather: mean of {kind} {words}.", days)
             if reach != REACHES[0][0]:

@@ -17,6 +17,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -125,7 +126,7 @@ def change_age(
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Costs:
     """Costs of a way of changing sets; see `change_age` for units."""
 
@@ -145,20 +146,30 @@ class Costs:
         cost = self.planned * lasts + self.unplanned * (1.0 - lasts) + eta * self._damp(x)
         return np.asarray((cost @ weight) / mean_length(self.posterior, ages))
 
+    @cached_property
+    def _at_knots(self) -> list[Floats]:
+        """Knots of d in units of η, and ∫₀ᵏ R(u) du and ∫₀ᵏ u·R(u) du; shape (knots, lives)."""
+        knots = np.linspace(0.0, 1.0, len(self.damp))
+        beta = self.posterior.beta
+        return [knots, *(partial_moment(beta, knots[:, None], power) for power in (0, 1))]
+
     def _damp(self, x: Floats) -> Floats | float:
         """∫₀ˣ R(u)·d(u) du in units of η; d is straight between its knots."""
         if not any(self.damp):
             return 0.0
-        beta = self.posterior.beta
-        knots = np.linspace(0.0, 1.0, len(self.damp))
+        knots, *at_knots = self._at_knots
+        whole = [partial_moment(self.posterior.beta, x, power) for power in (0, 1)]
+
+        def upto(knot: int, power: int) -> Floats:
+            """The integral up to a knot, or to x where that comes first."""
+            return np.where(x < knots[knot], whole[power], at_knots[power][knot])
+
         total = np.zeros(x.shape)
         for i, start in enumerate(knots[:-1]):
             slope = (self.damp[i + 1] - self.damp[i]) / (knots[i + 1] - start)
-            upto, begin = np.minimum(x, knots[i + 1]), np.minimum(x, start)
-            flat = partial_moment(beta, upto, 0) - partial_moment(beta, begin, 0)
-            rising = partial_moment(beta, upto, 1) - partial_moment(beta, begin, 1)
+            flat, rising = (upto(i + 1, power) - upto(i, power) for power in (0, 1))
             total += (self.damp[i] - slope * start) * flat + slope * rising
-        beyond = partial_moment(beta, np.maximum(x, 1.0), 0) - partial_moment(beta, np.ones(1), 0)
+        beyond = whole[0] - upto(len(knots) - 1, 0)
         return np.asarray(total + self.damp[-1] * beyond)
 
 
