@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from sim.inputs import DemandSpread
 from sim.learn.like_days import SEASON_DAYS, LikeDays
 from sim.learn.season import YEAR_DAYS, days_apart
+from sim.units import NBSP
 
 Floats = NDArray[np.float64]
 
@@ -212,4 +213,4 @@ def _source(counted: float | None, entered: bool, days: int) -> str:
 
 
 def _percent(share: float) -> str:
-    return f"{100.0 * share:.0f} %"
+    return f"{100.0 * share:.0f}{NBSP}%"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -220,18 +221,18 @@ def shift_of(name: str, day: int, start: int, end: int) -> Duty:
     ],
 )  # fmt: skip
 def test_each_rule_of_a_person_is_told(
-    limits: dict[str, float],
-    person: dict[str, float],
+    limits: dict[str, Any],
+    person: dict[str, Any],
     last: tuple[tuple[int, int, int], ...],
     mine: tuple[tuple[int, int, int], ...],
     told: tuple[str, int, float],
 ) -> None:
     """Worked by hand: the rule, the day and by how much; one half-hour less of it is no fault."""
-    somebody = Person("Person 1", **person)  # type: ignore[arg-type]
+    somebody = replace(Person("Person 1"), **person)
     week = Week(
         MONDAY,
         (somebody,),
-        replace(HoursLimits(most_h_week=60, break_after_h=12), **limits),  # type: ignore[arg-type]
+        replace(HoursLimits(most_h_week=60, break_after_h=12), **limits),
         NOBODY,
         last=tuple(shift_of("Person 1", *one) for one in last),
     )

@@ -122,18 +122,18 @@ def test_what_is_told_is_said_with_the_day() -> None:
     """The sentence names the three parts and what each rests on."""
     counted = DemandSpread(0.18, 0.09, 0.07, 34, 5)
     assert told_spread(counted, GUESS) == (
-        "Days like this differ by about 18 %, hours given the day by 9 % (from 34 whole days of "
-        "counts); the mean of 5 days is itself uncertain by 7 %."
+        "Days like this differ by about 18 %, hours given the day by 9 % (from 34 whole days of "
+        "counts); the mean of 5 days is itself uncertain by 7 %."
     )
     own = replace(counted, day_cv=None)
     assert told_spread(own, replace(GUESS, day_cv=0.3, day_entered=True)) == (
-        "Days like this differ by about 30 % (your own entry), hours given the day by 9 % (from "
-        "34 whole days of counts); the mean of 5 days is itself uncertain by 7 %."
+        "Days like this differ by about 30 % (your own entry), hours given the day by 9 % (from "
+        "34 whole days of counts); the mean of 5 days is itself uncertain by 7 %."
     )
     guessed = DemandSpread(None, None, 0.17, 1, 1)
     assert told_spread(guessed, GUESS) == (
-        "Days like this differ by about 12 %, hours given the day by 10 % (a guess: too few whole "
-        "days of counts); the one like day is itself uncertain by 17 %."
+        "Days like this differ by about 12 %, hours given the day by 10 % (a guess: too few whole "
+        "days of counts); the one like day is itself uncertain by 17 %."
     )
 
 

@@ -311,7 +311,7 @@ def test_the_day_factor_by_hand() -> None:
     expected = expected_day(site_of(counts), SATURDAY)
     spread = expected.conditions.spread
     assert spread == DemandSpread(None, None, spread.level_cv, 0, 5)
-    assert "differ by about 12 %, hours given the day by 10 % (a guess" in expected.origin
+    assert "differ by about 12 %, hours given the day by 10 % (a guess" in expected.origin
     monday = SATURDAY - timedelta(days=5)
     six = expected_day(site_of(tuple(sorted(counts + counts_of([monday], cars)))), SATURDAY)
     saturday, sunday = 13 * 100.0, 13 * 50.0
@@ -321,8 +321,8 @@ def test_the_day_factor_by_hand() -> None:
     found = (3 * alone + 4 * 0.12**2) / 7
     assert six.conditions.spread.days == 6
     assert six.conditions.spread.day_cv == pytest.approx(found**0.5)
-    assert f"differ by about {100 * found**0.5:.0f} % (from 6 whole days of counts)" in six.origin
-    assert "hours given the day by 10 % (a guess: too few whole days of counts)" in six.origin
+    assert f"differ by about {100 * found**0.5:.0f} % (from 6 whole days of counts)" in six.origin
+    assert "hours given the day by 10 % (a guess: too few whole days of counts)" in six.origin
 
 
 def test_days_with_a_hole_do_not_count_for_the_day_factor() -> None:
@@ -346,7 +346,7 @@ def test_what_the_manager_entered_holds() -> None:
     own = dataclasses.replace(data, site=site, given=data.given | {"day_factor_cv"})
     found = expected_day(own, SATURDAY)
     assert found.conditions.spread.day_cv is None
-    assert "differ by about 30 % (your own entry)" in found.origin
+    assert "differ by about 30 % (your own entry)" in found.origin
 
 
 # ---- weather ---------------------------------------------------------------------------------
