@@ -28,6 +28,7 @@ from app.services.demo import demo_data
 from app.services.reading import gate
 from app.services.roster import WEEK, Answer, monday_of, roster_record
 from app.services.roster_study import open_roster
+from app.services.season_basis import ask_season, rotation_of
 from app.settings import read_settings
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
@@ -124,10 +125,13 @@ def small_season(view: season.SeasonView) -> dict[str, Any]:
     """A season of sixty days with small options, as its page would store it."""
     if view.basis is None:
         raise ValueError(f"the season can't be worked out: {view.problems}")
-    asked = view.basis.ask()
+    basis = view.basis
+    rotation = rotation_of(basis.data, basis.first, basis.rules, basis.look)
+    asked = ask_season(
+        basis.data, basis.first, rotation, basis.plans, basis.look, basis.belief, 2, length=60
+    )
     few = replace(
         asked,
-        question=replace(asked.question, days=asked.question.days[:60], replications=2),
         options=replace(asked.options, peaks=asked.options.peaks[:1], shape=Shape(2, 2, 2)),
     )
     return season.answer_season(few)
@@ -186,7 +190,7 @@ def store_season(client: TestClient) -> str:
     today = web.today("America/New_York")
     with web.database.session() as session:
         stored = sites.find(session, demo_data(today).site.name)
-        view = season.open_season(session, stored, today)
+        view = season.open_season(session, stored, today, web.runner)
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, today, small_season(view))
     return f"/{stored.slug}/cloth/season"

@@ -8,7 +8,7 @@ from datetime import date
 from sim.errors import InputError, InputProblem
 from sim.inputs import DemandSpread, History
 from sim.learn.demand_spread import SpreadGuess, demand_spread
-from sim.learn.like_days import ENOUGH_DAYS, SEASON_DAYS, LikeDays
+from sim.learn.like_days import ENOUGH_DAYS, SEASON_DAYS, LikeDays, like_days
 from sim.learn.season import WEEKDAYS, days_apart, hours_text
 
 LEAST_RAIN_DAYS = 5
@@ -54,7 +54,7 @@ def day_counts(
     Raises:
         InputError: if the file has no count in any open hour of a day that can be used.
     """
-    past = LikeDays(history, hours)
+    past = like_days(history, hours)
     days, same, words = past.widened(day)
     if not days:
         raise InputError([_no_counts(hours)])

@@ -76,3 +76,17 @@ class LikeDays:
                 return days, same, words
         same, reach, words = STEPS[-1]
         return self.like(day, same, reach), same, words
+
+
+_last: tuple[History, LikeDays] | None = None
+
+
+def like_days(history: History, hours: tuple[int, ...]) -> LikeDays:
+    """The counts of a file; the last are kept, for a season asks for hundreds of days of one."""
+    global _last
+    kept = _last
+    if kept is not None and kept[0] is history and kept[1].hours == hours:
+        return kept[1]
+    found = LikeDays(history, hours)
+    _last = history, found
+    return found

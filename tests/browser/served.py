@@ -113,7 +113,7 @@ def prepare_demo(
         asked = cloth.cloth_job(session, stored, sets, runner)
         assert asked is not None
         gate.store_result(sets.key, stored.id, today, asked.work(None, Untold()))
+        year = season.open_season(session, stored, today, runner)
         runner.close()
-        year = season.open_season(session, stored, today)
         gate.store_result(year.key, stored.id, today, small_season(year))
     database.close()

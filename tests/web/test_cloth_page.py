@@ -16,6 +16,7 @@ from app.web.charts.cost_curve import cost_curve
 from app.web.cloth_words import answer, counted_words, guess_rows, how_sure, moving
 from app.web.figures import money
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
+from tests.remembering import remember
 from tests.services.small_wash import small_wash
 from tests.services.test_cloth import BOOK, B
 from tests.web.pages import Form, Page, page_of, small_client, stored_site, work_at_once
@@ -26,8 +27,9 @@ BARE = "/mill-lane/cloth"
 
 @pytest.fixture(autouse=True)
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Answers are there when the page is."""
+    """Answers are there when the page is, the same question worked out once."""
     monkeypatch.setattr(Line, "begin", work_at_once)
+    remember(monkeypatch, cloth, "work_out", but=("look",))
 
 
 @pytest.fixture

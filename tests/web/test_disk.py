@@ -13,8 +13,9 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import event
 
-from app.services import planning
+from app.services import cloth, planning
 from tests.demo_app import app_of
+from tests.remembering import remember
 from tests.services.small_wash import PLANNED, small_wash
 from tests.web.pages import Page, page_of, small_client, stored_site
 
@@ -23,8 +24,9 @@ LINE = f"/{SLUG}/site/line"
 
 
 @pytest.fixture
-def client(tmp_path: Path) -> Iterator[TestClient]:
+def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     """A browser on a small site in a database file."""
+    remember(monkeypatch, cloth, "work_out", but=("look",))
     with small_client(tmp_path, small_wash()) as browser:
         yield browser
 
