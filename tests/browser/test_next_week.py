@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
+from app.services import staff
 from tests.browser.served import DEMO, Served
 
 WIDE, HIGH = 390, 844
 MOST_CLICKS = 6
+STAFF_DAYS = 4
+"""Simulated days of who is needed; what the pages do with it needs no more."""
 LONG_MS = 600_000
 
 
@@ -19,6 +23,12 @@ def browser_context_args(browser_context_args: dict[str, Any]) -> dict[str, Any]
     """A phone."""
     phone = {"viewport": {"width": WIDE, "height": HIGH}, "has_touch": True}
     return {**browser_context_args, **phone}
+
+
+@pytest.fixture(autouse=True)
+def few_days_of_staff(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who is needed on each day of the week is worked out from few simulated days."""
+    monkeypatch.setattr(staff, "answer_staff", partial(staff.answer_staff, days=STAFF_DAYS))
 
 
 def test_next_week_has_its_roster_within_six_clicks(own: Served, page: Page) -> None:

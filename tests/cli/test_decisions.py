@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from app import cli_staff
 from app.services import coming_plans, switching, together
 from app.services.site_folder import read_folder, write_folder
 from sim.day.rules import parse_rule
@@ -17,6 +18,7 @@ from sim.decide.switching.selection import Effort
 from sim.inputs import Person, Site, SiteData, StaffBook
 from tests.cli.shell import DAY, Shell, listing
 from tests.demo_app import SMALL
+from tests.remembering import remember
 from tests.services.small_wash import CLOSED, small_wash
 from tests.services.test_cloth import BOOK
 
@@ -206,6 +208,13 @@ def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) ->
     assert "A way out:" in out
 
 
+@pytest.fixture
+def once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Who is needed on the days of a week is worked out once."""
+    remember(monkeypatch, cli_staff, "answer_staff", but=("executor", "progress"))
+
+
+@pytest.mark.usefixtures("once")
 def test_a_week_is_worked_out_day_by_day(shell: Shell, tmp_path: Path) -> None:
     """Each open day of the week is asked for by its own people, loaders by skill; a closed one
     by nobody, and the roster covers all of it."""
@@ -226,6 +235,7 @@ def test_a_week_is_worked_out_day_by_day(shell: Shell, tmp_path: Path) -> None:
         assert {one["name"] for one in found["shifts"] if one["date"] == day} & loaders
 
 
+@pytest.mark.usefixtures("once")
 def test_a_week_names_roles_that_nobody_can_do(shell: Shell, tmp_path: Path) -> None:
     """With people who can do nothing by name, the terminal says that anybody is asked for."""
     data = read_folder(shell.wash)

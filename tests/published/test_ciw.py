@@ -17,11 +17,11 @@ import pytest
 
 from tests.queue_sites import after, hold, queue_days
 from tests.seeds import seed
-from tests.sizes import Size
+from tests.sizes import Size, size_now
 
 CARS_PER_H, SERVICE_S = 48, 60.0
 THEORY = 2.0
-UNITS, WARM_UP = 6_000.0, 500.0
+UNITS, WARM_UP = float(size_now(small=3_500, full=6_000)), 500.0
 
 
 def ciw_wait(number: int) -> float:
@@ -53,7 +53,7 @@ def test_a_plan_waits_as_a_queueing_library_does(
     )
     waiting = after(days, "stack_mean", 4) * 3600.0 / CARS_PER_H / SERVICE_S
     ours = hold(THEORY, waiting)
-    theirs = hold(THEORY, [ciw_wait(number) for number in range(size(small=40, full=80))])
+    theirs = hold(THEORY, [ciw_wait(number) for number in range(size(small=30, full=80))])
     record_figure("plan: mean wait", (ours.low + ours.high) / 2, "service times")
     record_figure("Ciw: mean wait", (theirs.low + theirs.high) / 2, "service times")
     assert ours.inside, ours

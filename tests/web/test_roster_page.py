@@ -12,6 +12,7 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
+from app.services import roster_study, staff
 from app.services.reading import gate, site_at
 from app.services.roster import monday_of
 from app.services.roster_study import open_roster
@@ -19,6 +20,7 @@ from app.services.sites import find
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.demo_app import app_of
 from tests.published.test_rfc5545 import strictly
+from tests.remembering import remember
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
 from tests.web.pages import Page, page_of, small_client, stored_site
 
@@ -27,6 +29,13 @@ SITE = Site("Mill Lane", "America/New_York").with_values(
 )
 PEOPLE = tuple(Person(f"Person {letter}", (), 20.0) for letter in "ABCD")
 WEEK = "/mill-lane/roster/2026-07-20"
+
+
+@pytest.fixture(autouse=True)
+def once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The same week and the same day are worked out once."""
+    remember(monkeypatch, roster_study, "answer_apart", but=("report",))
+    remember(monkeypatch, staff, "answer_staff", but=("executor", "progress"))
 
 
 @pytest.fixture
