@@ -5,11 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from fastapi import APIRouter, HTTPException, Request
-from fastapi.responses import Response
-from markupsafe import Markup
+from fastapi.responses import RedirectResponse, Response
 
 from app.catalogue import _
-from app.services.guides import GuideLine, list_guides, read_guide
+from app.services.guides import ABOUT, Guide, GuideLine, guide_address, list_guides, read_guide
 from app.web.deps import render
 
 router = APIRouter()
@@ -17,12 +16,9 @@ router = APIRouter()
 
 @dataclass(frozen=True, slots=True)
 class GuidePage:
-    """One guide beside the list of all; `body` is HTML of our own making."""
+    """One guide beside the list of all."""
 
-    name: str
-    title: str
-    body: Markup
-    parts: tuple[tuple[str, str], ...]
+    guide: Guide
     guides: tuple[GuideLine, ...]
 
 
@@ -43,9 +39,11 @@ def show_guides(request: Request) -> Response:
 @router.get("/guide/{name}")
 def show_guide(request: Request, name: str) -> Response:
     """One guide."""
-    guide = read_guide(name)
-    if guide is None:
-        raise HTTPException(404, _("There is no guide at this address."))
-    body = Markup(guide.html)  # noqa: S704 - our own file, HTML in it escaped when it was read
-    page = GuidePage(guide.name, guide.title, body, guide.parts, list_guides())
+    if name == ABOUT:
+        return RedirectResponse(guide_address(name), 308)
+    try:
+        guide = read_guide(name)
+    except LookupError as fault:
+        raise HTTPException(404, _("There is no guide at this address.")) from fault
+    page = GuidePage(guide, list_guides())
     return render(request, "guide/guide.html", page, title=guide.title, current="guide")

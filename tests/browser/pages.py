@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
+from app.services.guides import list_guides
 from tests.browser.served import DEMO, PEAK, REDUCE, SHEET
 
 EMPTY = "/mill-lane"
@@ -137,8 +137,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "about": _at("/about"),
     "guides": _at("/guide"),
     **{
-        f"guide, {path.stem}": _at(f"/guide/{path.stem}")
-        for path in sorted((Path(__file__).parents[2] / "app" / "guide").glob("*.md"))
+        f"guide, {guide.name}": _at(f"/guide/{guide.name}")
+        for guide in sorted(list_guides(), key=lambda guide: guide.name)
     },
     "no such page": _at("/nowhere/today"),
 }

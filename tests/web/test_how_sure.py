@@ -19,7 +19,6 @@ from app.terminal import print_comparison
 from app.web.answer import answer_sentences
 from app.web.comparison import Cell, Row, comparison_table
 from app.web.comparison_csv import comparison_csv
-from app.web.contexts.about import about_page
 from app.web.figures import printed_step
 from app.web.how_sure import WEIGHED, narrow_words
 from sim.day.figures import FIGURES
@@ -320,12 +319,3 @@ def test_the_terminal_shows_the_site_range_beside_the_figure() -> None:
     few = _printed(invented.peak_day())
     assert "(" not in few.split("Figure")[1]
     assert "is not in these ranges" in " ".join(few.split())
-
-
-def test_about_says_what_the_ranges_are() -> None:
-    """The part on how sure has an entry for each of the three kinds, and none is put off."""
-    part = next(part for part in about_page().parts if part.anchor == "sure")
-    points = dict(part.points)
-    assert list(points)[:3] == ["Day range", "Site uncertainty", "Run error"]
-    assert "drawn at random" in points["Site uncertainty"]
-    assert "yet" not in points["Site uncertainty"]

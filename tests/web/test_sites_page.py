@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
+from statistics import NormalDist
 
 import pytest
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.services.guides import list_guides, read_guide
+from app.services.guides import ABOUT, list_guides, read_guide
 from app.settings import read_settings
+from sim.decide.switching import choice, kept, selection
 from sim.inputs import INPUTS
 from tests.demo_app import app_of
 from tests.web.pages import ADDRESS, TODAY, page_of, stored_site
@@ -105,9 +108,42 @@ def test_about_says_what_is_not_known(client: TestClient) -> None:
     assert f"Of {len(INPUTS)} inputs, {guesses} are guesses" in text
     assert "Nothing. No car wash has been measured for this model." in text
     for word in ("Run-back", "Splash", "Streaks", "Warm rinse", "Frost"):
-        assert f"<dt>{word}</dt>" in text
-    for word in ("Day range", "Site uncertainty", "Run error"):
-        assert f"<dt>{word}</dt>" in text
+        assert f"<strong>{word}.</strong>" in text
+
+
+def test_about_has_the_parts_that_others_lead_to(client: TestClient) -> None:
+    """Each part of the page has an anchor of its own, by which it is spoken of."""
+    page = page_of(client.get("/about"))
+    parts = (
+        "line belt water cloth life stock damp crew staff sure choice verified validated left-out "
+        "sources"
+    )
+    assert [link[1:] for link in page.links if link.startswith("#")][-15:] == parts.split()
+    assert "by more than you said matters" in page.by_id["sure"]
+
+
+def test_about_says_what_the_ranges_are() -> None:
+    """The part on how sure has an entry for each of the three kinds, and none is put off."""
+    part = next(part for part in read_guide(ABOUT).parts if part.anchor == "sure")
+    points = dict(re.findall(r"<li><strong>(.+?)\.</strong> (.+?)</li>", part.body))
+    assert list(points)[:3] == ["Day range", "Site uncertainty", "Run error"]
+    assert "drawn at random" in points["Site uncertainty"]
+    assert "yet" not in points["Site uncertainty"]
+
+
+def test_about_has_the_numbers_of_the_model() -> None:
+    """What the page says of how a rule is chosen is what the search does."""
+    part = next(part for part in read_guide(ABOUT).parts if part.anchor == "choice")
+    assert f"counted on {kept.DAYS:,} days" in part.body
+    assert selection.WEIGHINGS == 1_000
+    assert "a thousand times" in part.body
+    assert selection.ALTERNATIVE == 1 / 20
+    assert "more often than once in 20" in part.body
+    chance = NormalDist().cdf
+    assert chance(choice.SURE) == pytest.approx(4 / 5, abs=0.005)
+    assert "with four chances in five" in part.body
+    assert chance(choice.SURELY_WITHIN) == pytest.approx(19 / 20, abs=0.005)
+    assert "surely, 19 chances in 20" in part.body
 
 
 def test_every_link_within_a_page_has_its_target(client: TestClient) -> None:
@@ -133,16 +169,40 @@ def test_every_guide_is_served(client: TestClient) -> None:
 
 def test_markup_in_a_guide_is_shown_never_obeyed(tmp_path: Path) -> None:
     """HTML that stands in a guide is escaped, and a link can't run a script."""
-    text = "# T\n\n<script>x</script>\n\n## A part\n\n[a](javascript:x) [b](start.md#set-up)\n"
+    text = (
+        "# T\n\n<script>x</script> *x*<sub>1</sub> <sub onclick=x>\n\n"
+        "## A `part`\n\n*Beside it.*\n\n[a](javascript:x) [b](start.md#set-up) [c](about.md#sure)\n"
+    )
     (tmp_path / "bad.md").write_text(text, encoding="utf-8")
     guide = read_guide("bad", tmp_path)
-    assert guide is not None
     assert guide.title == "T"
-    assert "<script>" not in guide.html
-    assert 'href="javascript:' not in guide.html
-    assert 'href="/guide/start#set-up"' in guide.html
-    assert guide.parts == (("a-part", "A part"),)
-    assert read_guide("../start", tmp_path) is None
+    (part,) = guide.parts
+    html = guide.lead + part.body
+    assert "&lt;script&gt;" in html
+    assert "<script>" not in html
+    assert "onclick" not in re.sub("&lt;.*?&gt;", "", html)
+    assert "<sub>1</sub>" in html
+    assert 'href="javascript:' not in html
+    assert 'href="/guide/start#set-up"' in html
+    assert 'href="/about#sure"' in html
+    assert (part.anchor, part.head, part.note) == ("a-part", "A <code>part</code>", "Beside it.")
+    with pytest.raises(LookupError, match=r"\.\./start"):
+        read_guide("../start", tmp_path)
+
+
+def test_a_part_may_name_its_anchor(tmp_path: Path) -> None:
+    """An anchor in braces behind a head is that of the part, and not shown."""
+    (tmp_path / "one.md").write_text("# T\n\n## Long *head* {#short}\n\nText.\n", encoding="utf-8")
+    (part,) = read_guide("one", tmp_path).parts
+    assert (part.anchor, part.head) == ("short", "Long <em>head</em>")
+    assert (part.note, part.body) == ("", "<p>Text.</p>\n")
+
+
+def test_about_is_no_guide_of_the_list(client: TestClient) -> None:
+    """The text About the model has one address: that of a guide of its name leads there."""
+    assert ABOUT not in [guide.name for guide in list_guides()]
+    answer = client.get(f"/guide/{ABOUT}", follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (308, "/about")
 
 
 def test_pages_line_marks_where_one_is(client: TestClient) -> None:
