@@ -14,10 +14,11 @@ from fastapi.testclient import TestClient
 from sqlalchemy import event
 
 from app.services import cloth, planning
+from app.services.study_line import Line
 from tests.demo_app import app_of
 from tests.remembering import remember
 from tests.services.small_wash import PLANNED, small_wash
-from tests.web.pages import Page, page_of, small_client, stored_site
+from tests.web.pages import Page, page_of, small_client, stored_site, work_at_once
 
 SLUG = "small-wash"
 LINE = f"/{SLUG}/site/line"
@@ -118,7 +119,7 @@ def test_days_beyond_the_calendar_are_no_addresses(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, day: str
 ) -> None:
     """Wherever a day stands in an address or a form, its ends are told, never an error."""
-    monkeypatch.setattr(planning, "begin_plan", lambda *given: None)
+    monkeypatch.setattr(Line, "begin", lambda *given: None)
     for page in ("plan/{}", "plan/{}/change/figures", "plan/{}/change/charts", "reduce/{}",
                  "settings/{}", "staff/{}", "roster/{}", "plan/{}/sheet"):  # fmt: skip
         assert client.get(f"/{SLUG}/{page.format(day)}").status_code == 404, page
@@ -147,6 +148,7 @@ def test_numbers_of_thousands_of_digits_are_no_error(
 ) -> None:
     """Whatever a form or an address counts with may be sent as 5,000 digits."""
     monkeypatch.setattr(planning, "begin_plan", lambda *given: None)
+    monkeypatch.setattr(Line, "begin", work_at_once)  # the page Cloth has its forms then
     long = "7" * 5_000
     plan = f"/{SLUG}/plan/{PLANNED}"
     assert client.get(plan, params={name: long}).status_code < 500
