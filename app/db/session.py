@@ -234,11 +234,18 @@ def _migrate(engine: Engine, path: Path | None) -> None:
                 path=path,
             )
         if found is not None and found not in known:
-            raise _unknown_revision(path, found)
+            raise _unknown_revision(path, found, min(known))
         command.upgrade(config, "head")
 
 
-def _unknown_revision(path: Path | None, found: str) -> CannotOpen:
+def _unknown_revision(path: Path | None, found: str, first: str) -> CannotOpen:
+    """What is said of a step that is not ours; steps of ours have numbers, the first is `first`."""
+    if found.startswith(REVISION_PREFIX) and found < first:
+        return CannotOpen(
+            "The database {path} has a shape from before the first release of Clothcast; export "
+            "its sites with the Clothcast that made it, move it away, then import them here.",
+            path=path,
+        )
     if found.startswith(REVISION_PREFIX):
         return CannotOpen(
             "The database {path} was written by a newer Clothcast; update the program, "

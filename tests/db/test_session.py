@@ -223,6 +223,22 @@ def test_a_newer_database_is_left_alone(tmp_path: Path) -> None:
         open_database(path)
 
 
+@pytest.mark.parametrize("number", range(1, 9))
+def test_a_database_from_before_the_first_release_is_left_alone(
+    tmp_path: Path, number: int
+) -> None:
+    """A shape that was never released is refused with the way to take its sites along."""
+    path = tmp_path / "c.sqlite3"
+    open_database(path).close()
+    with sqlite3.connect(path) as older:
+        older.execute("UPDATE alembic_version SET version_num = ?", (f"clothcast_{number:04}",))
+    older.close()
+    before = path.read_bytes()
+    with pytest.raises(CannotOpen, match=r"from before the first release of Clothcast; export"):
+        open_database(path)
+    assert path.read_bytes() == before
+
+
 def test_a_database_held_by_another_program_is_told(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,43 +1,18 @@
-"""Studies and answers as they lie in the database: older databases, and what is let go."""
+"""Studies and answers as they lie in the database: what is let go."""
 
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
-from pathlib import Path
 
-from alembic import command
 from sqlalchemy import text
 
 from app.db import store, studies, writes
-from app.db.session import begin_write, migration_config, open_database
+from app.db.session import begin_write, open_database
 from app.services.changes import Gate
 from sim.inputs import Site, SiteData
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
 DAY = date(2026, 7, 18)
-
-
-def test_answers_of_an_older_database_are_final(tmp_path: Path) -> None:
-    """What was stored before there were first answers was computed to its end, and stays."""
-    path = tmp_path / "old.sqlite3"
-    database = open_database(path)
-    with database.session() as session:
-        gate = Gate(session, store.built_in_person(session), NOW)
-        site_id = gate.create_site(SiteData(Site("Mill Lane")), "one").site_id
-        begin_write(session)
-        command.downgrade(migration_config(session.connection()), "clothcast_0001")
-        session.execute(
-            text("INSERT INTO results VALUES ('k', :site, '2026-07-18', '2026-07-15', :payload)"),
-            {"site": site_id, "payload": '{"answer": 42}'},
-        )
-        session.commit()
-    database.close()
-    database = open_database(path)
-    with database.session() as session:
-        assert store.find_result(session, "k") == {"answer": 42}
-        assert store.is_final(session, "k")
-        assert studies.open_studies(session) == ()
-    database.close()
 
 
 def test_old_studies_are_let_go_but_open_ones_stay() -> None:
