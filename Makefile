@@ -72,7 +72,7 @@ lock: $(TESTS)
 		-o requirements-test.lock
 
 guide: $(RUNTIME)
-	@$(PY) -m app.services.input_guide
+	@$(PY) -m app.pages.guide.inputs
 
 clean:
 	@rm -rf .venv .pytest_cache .hypothesis .mypy_cache .ruff_cache *.egg-info build dist

@@ -12,36 +12,34 @@ from starlette.staticfiles import StaticFiles
 from starlette.templating import Jinja2Templates
 from starlette.types import ASGIApp
 
+from app.answers import kinds
+from app.answers.studies.runner import Runner
 from app.db.session import open_database
-from app.services import kinds
-from app.services.studies import Runner
+from app.pages import errors
+from app.pages.about import route as about
+from app.pages.cloth import route as cloth
+from app.pages.coming import route as coming
+from app.pages.counts import route as counts
+from app.pages.deps import STATIC, Web, guard, make_templates
+from app.pages.guide import route as guide
+from app.pages.plan import change
+from app.pages.plan import route as plan
+from app.pages.reduce import route as switching
+from app.pages.reduce import together
+from app.pages.roster import files as roster_files
+from app.pages.roster import making as roster_make
+from app.pages.roster import route as roster
+from app.pages.season import route as season
+from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
+from app.pages.settings import route as settings_map
+from app.pages.sheet import route as day_sheet
+from app.pages.site import route as site
+from app.pages.sites import route as sites
+from app.pages.staff import route as staff
+from app.pages.studies import route as studies
+from app.pages.today import route as today
+from app.pages.weighings import route as weighings
 from app.settings import Settings
-from app.web import (
-    about,
-    change,
-    cloth,
-    coming,
-    counts,
-    day_sheet,
-    errors,
-    guide,
-    plan,
-    roster,
-    roster_files,
-    roster_make,
-    season,
-    settings_map,
-    site,
-    sites,
-    staff,
-    studies,
-    switching,
-    today,
-    together,
-    weighings,
-)
-from app.web.deps import STATIC, Web, guard, make_templates
-from app.web.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 
 
 class ClothcastApp(FastAPI):

@@ -3,7 +3,7 @@
 Everything is invented: the place, its people, its weather, every car. The year is 364 days from
 Monday 2025-07-14, so that it can be laid anywhere by whole weeks and meets itself a year later.
 Its first days are the middle of the busiest season: laid so that it ends in the week before today
-(`app.services.demo`), the demo always stands before its humid peak.
+(`app.sites.demo`), the demo always stands before its humid peak.
 
 Random numbers are uniforms of `random.Random`, whose sequence Python promises to keep, turned
 over by inverse distribution functions; so the same files come out everywhere.
@@ -21,8 +21,8 @@ from statistics import NormalDist
 
 from scipy.stats import gamma, poisson
 
-from app.services.clock_cells import SiteClock
-from app.services.site_folder import write_folder
+from app.files.clock_cells import SiteClock
+from app.sites.folder import write_folder
 from demo_site.make_cloth import cloth_book
 from sim.inputs import DayNote, History, HourCount, HourWeather, Site, SiteData, Value
 from sim.physics.air import saturation_pressure_pa

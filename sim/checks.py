@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from sim.errors import InputProblem
 from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass
@@ -133,6 +133,12 @@ def safety_problem(field: str, text: str) -> InputProblem | None:
         "the wiping can be planned for."
     )
     return InputProblem(field, sentence, {"text": text})
+
+
+def or_refusal(field: str, text: str, problems: Sequence[InputProblem]) -> tuple[InputProblem, ...]:
+    """The problems of a typed text; one that names a safety device is refused as such instead."""
+    refusal = safety_problem(field, text)
+    return tuple(problems) if refusal is None else (refusal,)
 
 
 def open_hours(site: Site) -> range:

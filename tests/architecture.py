@@ -17,13 +17,13 @@ OURS = ("sim", "app", "demo_site")
 LONGEST_MODULE_LINES = 600
 LONGEST_TEST_LINES = 700
 """A file of tests may be longer: it is a list, read one claim at a time."""
-GATE = "app.services.changes"
+GATE = "app.sites.changes"
 WRITERS = (
     GATE,
     # What every method of the gate is made of.
-    "app.services.transactions",
+    "app.sites.transactions",
     # Leases and heartbeats, by which server processes share studies: no act of a person.
-    "app.services.study_book",
+    "app.answers.studies.book",
 )
 SETTINGS = "app.settings"
 
@@ -114,67 +114,55 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Says a problem in the reader's units and language.
     "app.catalogue": ("sim.errors", "sim.units"),
     "app.db": ("sim.inputs", "sqlalchemy", "alembic"),
-    "app.services": ("sim", "app.db", "app.catalogue", "app.settings"),
-    # Turns the guides, written in Markdown, into pages.
-    "app.services.guides": ("app.services", "app.catalogue", "markdown_it", "markupsafe"),
-    # Of `sim`, pages may know the vocabulary: inputs, starting points, units, problems, figures.
-    # Writes spreadsheets and calendars, each in one place.
-    "app.services.sheets": ("app.services.csv_cells", "openpyxl"),
-    "app.services.calendar_file": ("app.db.calendars", "icalendar"),
-    "app.web": (
-        "app.services", "app.catalogue", "app.settings",
-        # the tables of figures and of costs are data that pages are made from
+    # Files in and out; a calendar is written from what was exported before.
+    "app.files": ("app.db.calendars", "app.catalogue", "sim"),
+    "app.files.sheets": ("app.files", "openpyxl"),
+    "app.files.calendar_file": ("app.db.calendars", "icalendar"),
+    "app.books": ("app.files", "app.catalogue", "sim"),
+    "app.sites": ("app.books", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
+    "app.answers": ("app.sites", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
+    # Of `sim`, words and pages may know the vocabulary: inputs, starting points, units, problems,
+    # and the tables of figures and of costs, which are data that they are made from. Whoever reads
+    # what was typed refuses a safety device by `sim.checks`.
+    "app.words": (
+        "app.answers", "app.sites", "app.catalogue",
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.day.costs",
-        "sim.profiles",
-        "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
+        "markupsafe",
     ),
-    "app.web.charts": (
-        "app.web", "app.catalogue", "sim.units", "sim.day.figures", "markupsafe",
+    "app.charts": (
+        "app.words", "app.catalogue", "sim.units", "sim.day.figures", "markupsafe",
         "altair", "vl_convert",
     ),
+    "app.pages": (
+        "app.charts", "app.words", "app.answers", "app.sites", "app.books", "app.files",
+        "app.catalogue", "app.settings",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.day.costs",
+        "sim.profiles", "sim.checks",
+        "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
+    ),
+    # Turns the guides, written in Markdown, into pages.
+    "app.pages.guide": (
+        "app.pages", "app.catalogue", "sim.inputs", "sim.units", "fastapi", "markdown_it",
+        "markupsafe",
+    ),
     "app.main": ("app", "sim", "fastapi", "starlette", "jinja2"),
-    # Draws answers in the terminal, rounded and worded as the pages do.
-    "app.terminal": (
-        "app.catalogue", "app.web.figures", "app.web.cue_words", "app.web.switch_sure",
-        "app.web.switch_words",
-        "app.web.tipping_words", "app.web.together_words", "app.web.coming_words",
-        "app.web.why_words",
-        "sim.units", "sim.errors", "sim.day.figures", "rich",
-    ),
-    # Of `sim`, the command line may know the same vocabulary as the pages.
+    # Of `sim`, the command line may know the same vocabulary as the pages; its answers are rounded
+    # and worded as theirs.
     "app.cli": (
-        "app.services", "app.serving", "app.working", "app.arguments", "app.settings",
+        "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
         "app.catalogue",
-        "app.terminal", "app.cli_cloth", "app.cli_season", "app.cli_staff",
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "rich",
+        "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.belief",
+        "sim.decide.compare", "sim.decide.switching.search", "sim.learn.expected_day", "rich",
     ),
-    "app.arguments": (
-        "app.services", "app.catalogue", "sim.inputs", "sim.units", "sim.errors", "rich",
+    # Opens a folder's site in a database of its own.
+    "app.cli.workspace": (
+        "app.answers", "app.sites", "app.db", "app.settings", "app.catalogue", "sim",
     ),
-    # A command of its own, worded as its page is.
-    "app.cli_cloth": (
-        "app.services", "app.settings", "app.catalogue", "app.web.cloth_words", "sim.errors",
-        "rich",
-    ),
-    "app.cli_staff": (
-        "app.services", "app.settings", "app.catalogue", "app.arguments", "app.serving",
-        "app.terminal", "app.working", "app.web.staff_words", "app.web.why_words", "sim.inputs",
-        "app.cli_roster", "sim.day.belief", "sim.decide.switching.search",
-        "sim.learn.expected_day", "rich",
-    ),
-    "app.cli_roster": ("app.services", "app.catalogue", "app.web.roster_words", "rich"),
-    "app.cli_season": (
-        "app.services", "app.settings", "app.catalogue", "app.terminal", "app.working",
-        "app.web.season_words", "app.web.option_words", "app.web.why_words", "rich",
-    ),
-    "app.working": (
-        "app.services", "app.settings", "app.catalogue", "app.terminal", "sim.day.belief",
-        "sim.decide.compare", "rich",
-    ),
-    "app.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
+    "app.cli.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
     # The generator of the invented site, which nothing imports.
     "demo_site": (
-        "demo_site", "sim.inputs", "sim.units", "sim.physics", "app.services", "numpy", "scipy",
+        "demo_site", "sim.inputs", "sim.units", "sim.physics", "app.sites", "app.books",
+        "app.files", "numpy", "scipy",
     ),
 }  # fmt: skip
 
@@ -184,11 +172,11 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "sqlalchemy": "app.db",
     "alembic": "app.db",
     "sqlite3": "app.db",
-    "altair": "app.web.charts",
-    "vl_convert": "app.web.charts",
-    "markdown_it": "app.services.guides",
-    "openpyxl": "app.services.sheets",
-    "icalendar": "app.services.calendar_file",
+    "altair": "app.charts",
+    "vl_convert": "app.charts",
+    "markdown_it": "app.pages.guide.markdown",
+    "openpyxl": "app.files.sheets",
+    "icalendar": "app.files.calendar_file",
     "pydantic_settings": SETTINGS,
 }
 """Libraries that one room alone, or the rooms named, may import."""

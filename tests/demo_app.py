@@ -12,24 +12,24 @@ from typing import Any
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
-from app.main import create_app
-from app.services import (
+from app.answers import (
     cloth,
     coming_plans,
     planning,
     season,
     settings_map,
-    sites,
     staff,
     switching,
     together,
 )
-from app.services.demo import demo_data
-from app.services.reading import gate
-from app.services.roster import WEEK, Answer, monday_of, roster_record
-from app.services.roster_study import open_roster
-from app.services.season_basis import ask_season, rotation_of
+from app.answers.roster import WEEK, Answer, monday_of, roster_record
+from app.answers.roster_study import open_roster
+from app.answers.season_basis import ask_season, rotation_of
+from app.main import create_app
 from app.settings import read_settings
+from app.sites import sites
+from app.sites.demo import demo_data
+from app.sites.reading import gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
 from sim.decide.switching.figures import Depth

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, sync_playwright
 
-from app.services import planning
+from app.answers import planning
 from tests import chromium
 from tests.browser.served import DEMO, PEAK, prepare_demo, serve
 

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from scipy import stats
 from scipy.integrate import solve_ivp
 
-from app.services.planning import make_question
-from app.services.site_folder import read_folder, write_folder
+from app.answers.planning import make_question
+from app.sites.folder import read_folder, write_folder
 from sim.day.replicate import Days, run_days
 from sim.inputs import (
     ClassNumbers,

@@ -65,7 +65,7 @@ def test_settings_alone_read_clock_and_environment() -> None:
 
 
 def test_every_write_goes_through_the_gate() -> None:
-    """Outside `app.db` and `app.services.changes` nothing can write to the database."""
+    """Outside `app.db` and `app.sites.changes` nothing can write to the database."""
     assert any(WRITING.values()), "no writing function found in app.db: the check looks past it"
     assert_none([past_the_gate(module, WRITING) for module in MODULES])
 
@@ -122,19 +122,19 @@ def test_templates_do_no_arithmetic() -> None:
         ("sim.day.draw", "from app.settings import Settings"),
         ("sim.inputs.site", "import numpy as np"),
         ("app.db.store", "from sim.day import tunnel"),
-        ("app.services.planning", "from app.web import forms"),
-        ("app.services.planning", "from sqlalchemy import select"),
-        ("app.services.planning", "import fastapi"),
-        ("app.web.plan", "from app.db import store"),
-        ("app.web.plan", "from sim.day.draw import draw_day"),
-        ("app.web.plan", "from . import forms"),
-        ("app.web.plan", "import altair"),
+        ("app.answers.planning", "from app.pages import forms"),
+        ("app.answers.planning", "from sqlalchemy import select"),
+        ("app.answers.planning", "import fastapi"),
+        ("app.pages.plan.route", "from app.db import store"),
+        ("app.pages.plan.route", "from sim.day.draw import draw_day"),
+        ("app.pages.plan.route", "from . import forms"),
+        ("app.pages.plan.route", "import altair"),
         ("sim.report", "import numpy"),
     ],
 )
 def test_a_wrong_import_is_found(name: str, text: str) -> None:
     """Each planted import against the arrows is refused."""
-    assert import_faults(Module(name, text), KNOWN | {"sim.day.tunnel", "app.web.forms"})
+    assert import_faults(Module(name, text), KNOWN | {"sim.day.tunnel", "app.pages.forms"})
 
 
 @pytest.mark.parametrize(
@@ -169,7 +169,7 @@ def test_reaching_out_of_sim_is_found(text: str) -> None:
 )
 def test_a_second_reader_of_clock_or_environment_is_found(text: str) -> None:
     """Each planted read outside the settings is refused, and allowed in them."""
-    assert clock_and_environment(Module("app.web.today", text))
+    assert clock_and_environment(Module("app.pages.today.route", text))
     assert not clock_and_environment(Module("app.settings", text))
 
 
@@ -187,8 +187,8 @@ def test_a_second_reader_of_clock_or_environment_is_found(text: str) -> None:
 def test_a_write_past_the_gate_is_found(text: str) -> None:
     """Each planted write outside the gate is refused, and allowed in it."""
     writing = {"app.db.writes": {"add_site"}, "app.db.store": set[str]()}
-    assert past_the_gate(Module("app.services.planning", text), writing)
-    assert not past_the_gate(Module("app.services.changes", text), writing)
+    assert past_the_gate(Module("app.answers.planning", text), writing)
+    assert not past_the_gate(Module("app.sites.changes", text), writing)
 
 
 def test_writing_functions_are_recognised() -> None:

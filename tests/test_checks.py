@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from app.services.demo import demo_data
+from app.sites.demo import demo_data
 from sim import checks
 from sim.checks import check_conditions, check_site, open_hours, safety_problem
 from sim.errors import InputError, InputProblem

@@ -16,9 +16,9 @@ from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 from starlette.routing import compile_path
 
-from app import cli
-from app.services.input_guide import GUIDE, input_guide
-from app.services.study_line import Line
+from app.answers.studies.line import Line
+from app.cli import main as cli
+from app.pages.guide.inputs import GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS
 from tests.demo_app import (
     ADDRESS,

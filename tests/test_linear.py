@@ -17,14 +17,14 @@ from typing import Any
 import pytest
 from starlette.datastructures import FormData
 
-from app.services.csv_table import read_table
-from app.services.site_toml import read_site_text
-from app.services.slugs import slug_for
-from app.web.cloth_form import FIELDS as CLOTH_FIELDS
-from app.web.cloth_form import read_cloth_form
-from app.web.plan_form import changed, posted_plan, read_plan
-from app.web.weighing_form import read_weighing
-from app.web.writing import read_clock, read_day, version_of
+from app.files.csv_table import read_table
+from app.pages.cloth.form import FIELDS as CLOTH_FIELDS
+from app.pages.cloth.form import read_cloth_form
+from app.pages.plan.form import changed, posted_plan, read_plan
+from app.pages.weighings.form import read_weighing
+from app.pages.writing import read_clock, read_day, version_of
+from app.sites.slugs import slug_for
+from app.sites.toml import read_site_text
 from sim.checks import safety_problem
 from sim.day.rules import parse_changes, parse_rule
 from sim.errors import InputError

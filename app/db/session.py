@@ -64,7 +64,7 @@ class Database:
 
     @contextmanager
     def session(self) -> Iterator[Session]:
-        """A session for reading and for `app.services.changes`; what is not committed is undone.
+        """A session for reading and for `app.sites.changes`; what is not committed is undone.
 
         A database in memory has one connection: a second session waits until the first one has
         ended or committed.

@@ -1,5 +1,5 @@
-"""Writing to the database: single steps, called by `app.services.changes` alone; those of the
-server processes that share the studies among them by `app.services.study_book` as well.
+"""Writing to the database: single steps, called by `app.sites.changes` alone; those of the
+server processes that share the studies among them by `app.answers.studies.book` as well.
 
 Nothing here checks, records or commits; the gate and the book do.
 """

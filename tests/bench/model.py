@@ -8,8 +8,8 @@ from functools import partial
 
 import numpy as np
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
+from app.answers.planning import make_question
+from app.sites.demo import demo_data, demo_days
 from sim.checks import check_conditions, check_site
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.kernel import FlowResult, Tables, figures, flow, make_tables

@@ -11,9 +11,10 @@ from pathlib import Path
 
 from fastapi.testclient import TestClient
 
-from app.services import planning, sites
-from app.services.demo import demo_data, demo_days
-from app.services.studies import Runner
+from app.answers import planning
+from app.answers.studies.runner import Runner
+from app.sites import sites
+from app.sites.demo import demo_data, demo_days
 from sim.decide.compare import Question
 from tests.bench.figures import Figure, percentile
 from tests.demo_app import TODAY, app_of, demo_client, store_comparison

@@ -7,9 +7,9 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
-from app.services.switching import switch_question
+from app.answers.planning import make_question
+from app.answers.switching import switch_question
+from app.sites.demo import demo_data, demo_days
 from sim.decide.switching.search import SwitchAnswer, search
 from sim.inputs import Scenario
 from tests.bench.figures import Figure

@@ -8,9 +8,9 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 
-from app.services.demo import demo_data
-from app.services.past import Past
-from app.services.season_basis import REPLICATIONS, ask_season, rotation_of
+from app.answers.season_basis import REPLICATIONS, ask_season, rotation_of
+from app.sites.demo import demo_data
+from app.sites.past import Past
 from sim.decide.cloth.season import SeasonQuestion, run_season
 from sim.inputs import Scenario
 from tests.bench.figures import Figure

@@ -13,8 +13,8 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
-from app.services import planning
-from app.services.reading import gate
+from app.answers import planning
+from app.sites.reading import gate
 from sim.decide.compare import Question
 from sim.inputs import Site, SiteData
 from tests.browser.served import Served, prepare_demo, serve

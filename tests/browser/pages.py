@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from playwright.sync_api import Page, expect
 
-from app.services.guides import list_guides
+from app.pages.guide.markdown import list_guides
 from tests.browser.served import DEMO, PEAK, REDUCE, SHEET
 
 EMPTY = "/mill-lane"

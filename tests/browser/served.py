@@ -14,8 +14,7 @@ from typing import Any
 import uvicorn
 from fastapi import FastAPI
 
-from app.main import create_app
-from app.services import (
+from app.answers import (
     cloth,
     coming_plans,
     demo_start,
@@ -25,8 +24,9 @@ from app.services import (
     switching,
     together,
 )
-from app.services.studies import Runner
-from app.services.workspace import gate_for, open_stored
+from app.answers.studies.runner import Runner
+from app.cli.workspace import gate_for, open_stored
+from app.main import create_app
 from app.settings import read_settings
 from tests.demo_app import small_coming, small_season, small_staff, small_switch, small_together
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from playwright.sync_api import Page
 
-from app.services.studies import Progress
+from app.answers.studies.runner import Progress
 from tests.browser.served import DEMO, Served
 
 

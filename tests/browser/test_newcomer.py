@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from app.services import planning
+from app.answers import planning
 from tests.browser.pages import EMPTY, open_all, upload
 from tests.browser.served import DEMO, PEAK, Served
 

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Page, expect
 
-from app.services import staff
+from app.answers import staff
 from tests.browser.served import DEMO, Served
 
 WIDE, HIGH = 390, 844

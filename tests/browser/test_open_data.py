@@ -13,7 +13,7 @@ import io
 import pytest
 from playwright.sync_api import Page, expect
 
-from app.services.reading import history_of, site_at
+from app.sites.reading import history_of, site_at
 from sim.inputs import History
 from tests.browser.open_data import (
     FIRST,

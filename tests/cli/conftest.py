@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from app.services.site_folder import write_folder
+from app.sites.folder import write_folder
 from tests.cli.shell import Shell
 from tests.services.small_wash import TODAY, small_wash
 

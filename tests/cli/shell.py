@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from app import cli
-from app.services import sites
-from app.services.workspace import open_stored
+from app.cli import main as cli
+from app.cli.workspace import open_stored
 from app.settings import Settings
+from app.sites import sites
 from sim.inputs import SiteData
 from tests.services.small_wash import PLANNED
 

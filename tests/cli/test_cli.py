@@ -21,13 +21,14 @@ from typing import Any
 import pytest
 import uvicorn
 
-from app import cli, working
-from app.services import demo_start
-from app.services.demo import DEMO_FOLDER
-from app.services.site_folder import read_folder, write_folder
-from app.services.trace import COLUMNS
-from app.serving import Refused
+from app.answers import demo_start
+from app.answers.trace import COLUMNS
+from app.cli import main as cli
+from app.cli import working
+from app.cli.serving import Refused
 from app.settings import CHECKOUT, read_settings
+from app.sites.demo import DEMO_FOLDER
+from app.sites.folder import read_folder, write_folder
 from sim.inputs import Value
 from tests.cli.shell import DAY, ONE, Shell, listing
 from tests.services.small_wash import CLOSED, FAIR, small_wash
@@ -153,8 +154,8 @@ def test_every_command_reads_set_alike(
         asked.append(dict(given[3][0].changes))
         raise Refused("enough")
 
-    monkeypatch.setattr("app.services.planning.make_question", stop)
-    monkeypatch.setattr("app.services.trace.make_question", stop)
+    monkeypatch.setattr("app.answers.planning.make_question", stop)
+    monkeypatch.setattr("app.answers.trace.make_question", stop)
     more = ["--csv", "day.csv"] if command == "trace" else []
     day = [*DAY, "--set", "day_factor_cv=0.3", "--set", "throw_off_time_s=90"]
     code, out, err = shell.run(command, shell.wash, *day, *more)
@@ -643,7 +644,7 @@ def test_a_checkout_that_cannot_be_written_and_no_home(tmp_path: Path) -> None:
     }  # fmt: skip
 
     def run(*arguments: str) -> tuple[int, str, str]:
-        command = [sys.executable, "-B", "-m", "app.cli", *arguments]
+        command = [sys.executable, "-B", "-m", "app.cli.main", *arguments]
         done = subprocess.run(
             command, cwd=checkout, env=environment, capture_output=True, text=True, check=False
         )

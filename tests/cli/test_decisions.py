@@ -10,9 +10,9 @@ from typing import Any
 
 import pytest
 
-from app import cli_staff
-from app.services import coming_plans, switching, together
-from app.services.site_folder import read_folder, write_folder
+from app.answers import coming_plans, switching, together
+from app.cli import staff as cli_staff
+from app.sites.folder import read_folder, write_folder
 from sim.day.rules import parse_rule
 from sim.decide.switching.selection import Effort
 from sim.inputs import Person, Site, SiteData, StaffBook

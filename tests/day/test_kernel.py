@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
+from app.answers.planning import make_question
+from app.sites.demo import demo_data, demo_days
 from sim.day.cues import HOUR_S, CrewCars, CrewStrip
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import FlowResult, figures, flow, is_coupled, make_tables, run_day

@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
+from app.answers.planning import make_question
+from app.sites.demo import demo_data, demo_days
 from sim.day.costs import OF_COST, money_of
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import TALLY, figures, flow, is_coupled, make_tables, tallies

@@ -11,8 +11,8 @@ from multiprocessing import get_context
 import numpy as np
 import pytest
 
+from app.answers.libraries import libraries
 from app.db.codec import encode
-from app.services.libraries import libraries
 from sim.day.replicate import Days, run_days
 from sim.decide.compare import Question, compare
 from sim.decide.record import record

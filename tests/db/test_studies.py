@@ -8,7 +8,7 @@ from sqlalchemy import text
 
 from app.db import store, studies, writes
 from app.db.session import begin_write, open_database
-from app.services.changes import Gate
+from app.sites.changes import Gate
 from sim.inputs import Site, SiteData
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)

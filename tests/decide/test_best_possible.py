@@ -9,8 +9,8 @@ from datetime import date
 import numpy as np
 import pytest
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
+from app.answers.planning import make_question
+from app.sites.demo import demo_data, demo_days
 from sim.day.kernel import FlowResult, flow
 from sim.day.rules import Clock, Rule
 from sim.decide.switching.best_possible import PRICES, best_possible, bound_day

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy.special import stdtrit
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
+from app.answers.planning import make_question
+from app.sites.demo import demo_data, demo_days
 from sim.day.replicate import run_days
 from sim.decide.maps.points import at_demand
 from sim.inputs import Scenario

@@ -8,9 +8,9 @@ from datetime import date
 
 import pytest
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
-from app.services.switching import switch_question
+from app.answers.planning import make_question
+from app.answers.switching import switch_question
+from app.sites.demo import demo_data, demo_days
 from sim.decide.switching.choice import are_good
 from sim.decide.switching.figures import foresight_of
 from sim.decide.switching.search import search

@@ -10,7 +10,7 @@ from time import perf_counter, process_time
 import numpy as np
 import pytest
 
-from app.services.roster import Answer, answer
+from app.answers.roster import Answer, answer
 from sim.decide.staff.assign import COVER, PRICES, SKILL, Assignment, Breach
 from sim.decide.staff.conflicts import WayOut, some_time
 from sim.decide.staff.faults import faults_of

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from app.web.figures import printed_step, stepped
+from app.words.figures import printed_step, stepped
 from sim.day.figures import FIGURES
 from sim.day.night import Evening
 from sim.decide.compare import Question, compare

@@ -12,9 +12,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
-from app.services.switching import switch_question
+from app.answers.planning import make_question
+from app.answers.switching import switch_question
+from app.sites.demo import demo_data, demo_days
 from sim.day.costs import OF_COST
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import figures

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from app.services.clock_cells import SiteClock
-from app.services.demo import DEMO_FOLDER, demo_data, demo_days
-from app.services.site_checks import check_data
-from app.services.site_folder import look_into, read_folder, write_folder
+from app.files.clock_cells import SiteClock
+from app.sites.checks import check_data
+from app.sites.demo import DEMO_FOLDER, demo_data, demo_days
+from app.sites.folder import look_into, read_folder, write_folder
 from demo_site.make_demo import YEAR_DAYS, make
 from sim.inputs import History
 from sim.learn.expected_day import ExpectedDay, expected_day

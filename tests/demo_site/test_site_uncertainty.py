@@ -15,8 +15,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy.stats import binom
 
-from app.services.demo import demo_data, demo_days
-from app.services.planning import make_question
+from app.answers.planning import make_question
+from app.sites.demo import demo_data, demo_days
 from sim.day.blocks import day_luck
 from sim.day.draw import DayDraw
 from sim.day.drawn import Drawn

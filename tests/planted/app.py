@@ -17,20 +17,20 @@ FAULTS: list[Fault] = [
         ("    return _set_study(session, _held(key, holder), news)", "    return True"),
     ),
     *faults_in(
-        "app/services/cloth_checks.py",
+        "app/books/cloth_checks.py",
         RECORD,
         ("            elif on_wheel is not None:\n", "            elif False:\n"),
         ("if event.reason != ROTATED:", "if event.reason == ROTATED:"),
         ("if today is not None and event.day > today:", "if False:"),
     ),
     *faults_in(
-        "app/services/season_basis.py",
+        "app/answers/season_basis.py",
         SEASON,
         ('"peak": f"clock {hours}" if is_peak else "full"', '"peak": f"clock {hours}"'),
         ('plan.expect if plan else ""', '""'),
     ),
     *faults_in(
-        "app/services/calendar_book.py",
+        "app/answers/calendar_book.py",
         CALENDAR,
         ("before.sequence + 1, False", "before.sequence, False"),
         ("if row.entry.day < today]", "if False]"),
@@ -38,7 +38,7 @@ FAULTS: list[Fault] = [
         ("before.entry == entry and not before.is_cancelled", "before.entry == entry"),
     ),
     *faults_in(
-        "app/services/calendar_file.py",
+        "app/files/calendar_file.py",
         CALENDAR,
         ("time(), zone)", "time(), UTC)"),
         (
@@ -48,12 +48,12 @@ FAULTS: list[Fault] = [
         ("entry.day + timedelta(days=1)", "entry.day"),
     ),
     *faults_in(
-        "app/services/sheets.py",
+        "app/files/sheets.py",
         SHEETS,
         ('    made.data_type = "s"\n', ""),
     ),
     *faults_in(
-        "app/services/csv_cells.py",
+        "app/files/csv_cells.py",
         ("tests/services/test_csv_cells.py",),
         ('FORMULA_MARKS = "=+-@"', 'FORMULA_MARKS = "="'),
         ('unicodedata.normalize("NFKC", text.lstrip()[:1])', "text.lstrip()[:1]"),

@@ -202,7 +202,7 @@ FAULTS: list[Fault] = [
         ("cap = np.inf if best is None else best.price - FINER", "cap = np.inf"),
     ),
     *faults_in(
-        "app/services/roster.py",
+        "app/answers/roster.py",
         ROSTER_BOOK,
         ("return day - timedelta(days=day.weekday())", "return day"),
         ('if note.kind == "closed"}', "}"),
@@ -223,7 +223,7 @@ FAULTS: list[Fault] = [
         ),
     ),
     *faults_in(
-        "app/services/roster_study.py",
+        "app/answers/roster_study.py",
         ROSTER_STUDY,
         ("        solver.kill()\n", ""),
         ("            report(done, steps)\n", ""),

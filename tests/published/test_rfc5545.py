@@ -15,7 +15,7 @@ import pytest
 from icalendar import Calendar, Timezone
 
 from app.db.calendars import Entry, Kept
-from app.services.calendar_file import calendar_file
+from app.files.calendar_file import calendar_file
 
 NOW = datetime(2026, 10, 1, 12, tzinfo=UTC)
 ZONE = "America/New_York"

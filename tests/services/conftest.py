@@ -8,7 +8,7 @@ import pytest
 
 from app.db import store
 from app.db.session import Database, Session, open_database
-from app.services.changes import Gate
+from app.sites.changes import Gate
 from sim.inputs import (
     Site,
     SiteData,

@@ -13,8 +13,8 @@ from unittest.mock import patch
 
 import uvicorn
 
+from app.answers.studies.book import StudyBook
 from app.main import create_app
-from app.services.study_book import StudyBook
 from app.settings import Settings
 from tests.services.small_wash import TODAY
 

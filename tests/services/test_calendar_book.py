@@ -11,8 +11,8 @@ import pytest
 from app.db import store
 from app.db.calendars import Entry, Kept, load_calendar
 from app.db.session import Session
-from app.services.calendar_book import entries_of, follow
-from app.services.changes import Gate
+from app.sites.calendar_book import entries_of, follow
+from app.sites.changes import Gate
 from sim.inputs import Site
 from tests.services.world import NOW
 

@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from app.services.change import SHOWN, Tried, Tries, problems_of, read_day
-from app.services.planning import make_question
+from app.answers.change import SHOWN, Tried, Tries, problems_of, read_day
+from app.answers.planning import make_question
 from sim.day.blocks import Shape
 from sim.day.figures import FIGURES
 from sim.decide.ground import Ground

@@ -9,7 +9,7 @@ import pytest
 
 from app.db import store
 from app.db.session import Session
-from app.services.changes import Gate, Outcome, Stale
+from app.sites.changes import Gate, Outcome, Stale
 from sim.errors import InputError
 from sim.inputs import (
     DEFAULT_CLASSES,

@@ -8,8 +8,8 @@ import pytest
 
 from app.db import store
 from app.db.session import Session
-from app.services import sites
-from app.services.changes import Gate
+from app.sites import sites
+from app.sites.changes import Gate
 from sim.errors import InputError
 from sim.inputs import (
     DayNote,

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 from app.db import store, writes
 from app.db.session import Session
 from app.db.tables import ChangeRow, ResultRow
-from app.services.changes import Gate, Outcome, Stale
+from app.sites.changes import Gate, Outcome, Stale
 from sim.errors import InputError
 from sim.inputs import (
     Scenario,

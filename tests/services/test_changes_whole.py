@@ -15,7 +15,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from app.db import store, writes
 from app.db.session import Session, open_database
-from app.services.changes import Gate, Outcome, Stale
+from app.sites.changes import Gate, Outcome, Stale
 from sim.inputs import (
     History,
     Site,
@@ -109,7 +109,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from app.db import store, writes
 from app.db.session import open_database
-from app.services.changes import Gate
+from app.sites.changes import Gate
 from sim.inputs import HourCount
 
 real = writes.add_outcome

@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
+from app.answers import cloth
+from app.answers.cloth import open_cloth, planned_rules, view_of_site
+from app.answers.studies.runner import Runner
+from app.books.cloth_checks import cloth_problems
+from app.books.cloth_files import log_csv, read_cloth, sets_csv
 from app.db import store
 from app.db.session import Database, Session, open_database
-from app.services import cloth
-from app.services.changes import Gate
-from app.services.cloth import open_cloth, planned_rules, view_of_site
-from app.services.cloth_checks import cloth_problems
-from app.services.cloth_files import log_csv, read_cloth, sets_csv
-from app.services.demo import demo_data
-from app.services.site_folder import read_folder, write_folder
-from app.services.studies import Runner
+from app.sites.changes import Gate
+from app.sites.demo import demo_data
+from app.sites.folder import read_folder, write_folder
 from sim.errors import InputError
 from sim.inputs import (
     ACCIDENT,

@@ -8,13 +8,13 @@ from typing import Any
 
 import pytest
 
+from app.answers import demo_start, planning
+from app.answers.planning import PlanView
 from app.db import store
 from app.db.session import Database, Session, open_database
 from app.db.store import StoredSite
-from app.services import demo_start, planning
-from app.services.changes import Gate
-from app.services.demo import demo_data, demo_days
-from app.services.planning import PlanView
+from app.sites.changes import Gate
+from app.sites.demo import demo_data, demo_days
 from sim.inputs import ClothBook, ClothSet
 from tests.services.world import content
 

@@ -9,16 +9,16 @@ from typing import Any
 
 import pytest
 
+from app.answers import coming_plans, together
+from app.answers.coming_plans import ComingAsked, answer_coming, days_ahead, open_coming
+from app.answers.kinds import KINDS
+from app.answers.planning import SEED, make_question
+from app.answers.studies.runner import Runner
+from app.answers.switching import SwitchView, open_switch, switch_question
 from app.db import store
 from app.db.session import Database, Session
 from app.db.store import get_site
-from app.services import coming_plans, together
-from app.services.changes import Gate
-from app.services.coming_plans import ComingAsked, answer_coming, days_ahead, open_coming
-from app.services.kinds import KINDS
-from app.services.planning import SEED, make_question
-from app.services.studies import Runner
-from app.services.switching import SwitchView, open_switch, switch_question
+from app.sites.changes import Gate
 from sim.day.rules import parse_rule
 from sim.decide.switching.coming import plan_days, season
 from sim.decide.switching.search import SwitchQuestion

@@ -17,8 +17,8 @@ import httpx2
 from app.db import store, studies
 from app.db.session import Database, open_database
 from app.db.studies import StoredStudy
-from app.services.changes import Gate
 from app.settings import DATABASE_NAME
+from app.sites.changes import Gate
 from tests.demo_app import OWN_PAGE
 from tests.services.small_wash import PLANNED, small_wash
 from tests.services.world import NOW, ROOT

@@ -12,13 +12,14 @@ from typing import Any
 
 import pytest
 
+from app.answers import planning
+from app.answers.planning import PlanView, begin_plan, open_plan, question_key
+from app.answers.studies.runner import Progress, Runner
 from app.db import store
 from app.db.session import Database, open_database
 from app.db.store import StoredSite
-from app.services import planning, sites
-from app.services.changes import Gate
-from app.services.planning import PlanView, begin_plan, open_plan, question_key
-from app.services.studies import Progress, Runner
+from app.sites import sites
+from app.sites.changes import Gate
 from sim.inputs import Scenario, Site, SiteData
 from tests.services.small_wash import CLOSED, FAIR, PLANNED, small_wash
 from tests.services.world import NOW

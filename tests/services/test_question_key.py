@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from app.services.planning import question_key
+from app.answers.planning import question_key
 from sim.decide.compare import Question
 from sim.inputs import Scenario, Site
 from tests.day.sites import conditions

@@ -11,11 +11,7 @@ from typing import Any, cast
 
 import pytest
 
-from app.db import store, studies
-from app.db.session import open_database
-from app.services.changes import Gate
-from app.services.reading import Change, site_at
-from app.services.roster import (
+from app.answers.roster import (
     Duty,
     answer,
     cost_by_day,
@@ -32,14 +28,18 @@ from app.services.roster import (
     week_of,
     without_skill,
 )
-from app.services.roster_study import (
+from app.answers.roster_study import (
     MOST_S,
     answer_apart,
     open_roster,
     roster_job,
     roster_key,
 )
-from app.services.studies import Report, Runner, Stopped
+from app.answers.studies.runner import Report, Runner, Stopped
+from app.db import store, studies
+from app.db.session import open_database
+from app.sites.changes import Gate
+from app.sites.reading import Change, site_at
 from sim.decide.staff.week import people_by_skill
 from sim.errors import InputError
 from sim.inputs import (

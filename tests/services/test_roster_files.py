@@ -10,18 +10,18 @@ import openpyxl
 import pytest
 from icalendar import Calendar
 
-from app.db import store
-from app.db.calendars import load_calendar
-from app.db.session import Session
-from app.services.changes import Gate
-from app.services.roster_files import (
+from app.answers.roster_files import (
     about_person,
     export_shifts,
     roster_sheets,
     shift_entries,
     with_calendar,
 )
-from app.services.sheets import sheet_csv, workbook
+from app.db import store
+from app.db.calendars import load_calendar
+from app.db.session import Session
+from app.files.sheets import sheet_csv, workbook
+from app.sites.changes import Gate
 from sim.inputs import HoursLimits, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.published.test_rfc5545 import strictly
 from tests.services.world import NOW

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
+from app.answers.studies.runner import Job, Progress, Runner
 from app.db import store
 from app.db.session import Database, open_database
-from app.services.changes import Gate
-from app.services.studies import Job, Progress, Runner
+from app.sites.changes import Gate
 from sim.inputs import Site, SiteData
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)

@@ -14,12 +14,12 @@ import openpyxl
 import pytest
 from icalendar import Calendar
 
-from app import cli
+from app.answers.season import answer_season
+from app.answers.season_basis import SeasonAsked, ask_season, rotation_of
+from app.cli import main as cli
 from app.db.store import StoredPlan
-from app.services.season import answer_season
-from app.services.season_basis import SeasonAsked, ask_season, rotation_of
-from app.services.site_folder import write_folder
-from app.web.figures import printed_step, shown, stepped
+from app.sites.folder import write_folder
+from app.words.figures import printed_step, shown, stepped
 from sim.day.blocks import Shape
 from sim.day.costs import OF_COST
 from sim.day.figures import FIGURES

@@ -11,11 +11,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from app import cli
-from app.services.planning import SEED, make_question
-from app.services.settings_map import answer_map
-from app.services.site_folder import write_folder
-from app.web.figures import printed_step, shown, stepped
+from app.answers.planning import SEED, make_question
+from app.answers.settings_map import answer_map
+from app.cli import main as cli
+from app.sites.folder import write_folder
+from app.words.figures import printed_step, shown, stepped
 from sim.day.figures import FIGURES
 from sim.decide.maps.lattice import Axis
 from sim.decide.maps.points import MapQuestion, map_question

@@ -9,8 +9,8 @@ from datetime import UTC, date, datetime
 import openpyxl
 import pytest
 
-from app.services.csv_cells import as_text
-from app.services.sheets import Sheet, sheet_csv, workbook
+from app.files.csv_cells import as_text
+from app.files.sheets import Sheet, sheet_csv, workbook
 
 NOW = datetime(2026, 7, 18, 12, tzinfo=UTC)
 EVIL = ("=1+1", "+1", "-2", "@SUM(A1)", "\tx", '=HYPERLINK("http://x","y")')

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from app.services.site_checks import check_data, check_history, check_scenarios, check_storable
+from app.sites.checks import check_data, check_history, check_scenarios, check_storable
 from sim.inputs import DayNote, History, HourCount, HourWeather, Scenario, Site, SiteData, Value
 from tests.services.world import DAY
 

@@ -14,9 +14,9 @@ from sqlalchemy import text
 
 from app.db import store
 from app.db.session import Session, begin_write, open_database
-from app.services import sites
-from app.services.changes import Gate
-from app.services.slugs import slug_for
+from app.sites import sites
+from app.sites.changes import Gate
+from app.sites.slugs import slug_for
 from sim.checks import check_site
 from sim.errors import InputError
 from sim.inputs import (

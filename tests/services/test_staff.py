@@ -8,13 +8,13 @@ from pathlib import Path
 
 import pytest
 
+from app.books.staff_checks import staff_problems
+from app.books.staff_files import people_csv, read_away, read_staff, rosters_csv
 from app.db import store
 from app.db.session import Session
-from app.services.changes import Gate
-from app.services.demo import demo_data
-from app.services.site_folder import read_folder, write_folder
-from app.services.staff_checks import staff_problems
-from app.services.staff_files import people_csv, read_away, read_staff, rosters_csv
+from app.sites.changes import Gate
+from app.sites.demo import demo_data
+from app.sites.folder import read_folder, write_folder
 from sim.errors import InputError
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 

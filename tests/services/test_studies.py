@@ -15,15 +15,15 @@ from typing import Any
 import numpy as np
 import pytest
 
+from app.answers.studies.book import MOST_OPEN, StudyBook
+from app.answers.studies.holders import is_gone, new_holder
+from app.answers.studies.line import PRESENT
+from app.answers.studies.runner import Job, Progress, Report, Runner, time_left_s
+from app.answers.studies.workers import Hands
 from app.db import store, studies
 from app.db.session import Database, open_database
 from app.db.studies import LEASE, StoredStudy
-from app.services.changes import Gate, LostStudy
-from app.services.holders import is_gone, new_holder
-from app.services.studies import Job, Progress, Report, Runner, time_left_s
-from app.services.study_book import MOST_OPEN, StudyBook
-from app.services.study_line import PRESENT
-from app.services.workers import Hands
+from app.sites.changes import Gate, LostStudy
 from sim.day.spread import PENDING, spread
 from sim.inputs import Site, SiteData
 from tests.services import study_pieces
@@ -236,7 +236,7 @@ def test_a_clock_set_back_takes_no_study_from_whoever_is_at_work(servers: Server
 def test_what_a_dead_process_holds_can_be_had_at_once(servers: Servers) -> None:
     """A process of this machine that is no more holds nothing, whatever the clock says."""
     told = subprocess.run(
-        [sys.executable, "-c", "from app.services.holders import *; print(new_holder())"],
+        [sys.executable, "-c", "from app.answers.studies.holders import *; print(new_holder())"],
         cwd=ROOT, capture_output=True, text=True, check=True,
     )  # fmt: skip
     dead = StudyBook(servers.database, told.stdout.strip(), servers.clock)

@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from app.db.session import Session
-from app.db.store import get_site
-from app.services.changes import Gate
-from app.services.planning import SEED, make_question
-from app.services.switching import (
+from app.answers.planning import SEED, make_question
+from app.answers.switching import (
     answer_switch,
     open_switch,
     switch_key,
     switch_question,
     with_chosen,
 )
+from app.db.session import Session
+from app.db.store import get_site
+from app.sites.changes import Gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
 from sim.decide.switching.figures import Depth, places, study

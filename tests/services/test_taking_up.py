@@ -12,16 +12,17 @@ from typing import Any
 
 import pytest
 
+from app.answers import kinds, planning, settings_map
+from app.answers.planning import PlanView, open_plan
+from app.answers.settings_map import open_map
+from app.answers.studies.book import StudyBook
+from app.answers.studies.runner import Runner
 from app.db import store, studies
 from app.db.session import Database, open_database
 from app.db.store import Person
 from app.db.studies import LEASE, StoredStudy
-from app.services import kinds, planning, settings_map, sites
-from app.services.changes import Gate
-from app.services.planning import PlanView, open_plan
-from app.services.settings_map import open_map
-from app.services.studies import Runner
-from app.services.study_book import StudyBook
+from app.sites import sites
+from app.sites.changes import Gate
 from tests.services.small_wash import PLANNED, small_wash
 from tests.services.world import NOW
 

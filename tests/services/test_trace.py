@@ -10,8 +10,8 @@ from itertools import pairwise
 
 import pytest
 
-from app.services import planning
-from app.services.trace import COLUMNS, trace_csv, trace_rows
+from app.answers import planning
+from app.answers.trace import COLUMNS, trace_csv, trace_rows
 from sim.errors import InputError
 from sim.inputs import ZONES, Scenario, SiteData, Value
 from tests import seeds

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from app.services.uploads import KEPT, MOST_WAITING, Waiting
+from app.files.uploads import KEPT, MOST_WAITING, Waiting
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
 

@@ -9,16 +9,16 @@ from pathlib import Path
 
 import pytest
 
+from app.answers import planning
+from app.answers.beliefs import SEED, belief_key, open_belief, weighed, work_in
+from app.answers.studies.runner import Runner
+from app.answers.weighings import effect_of, open_weighings
+from app.books.weighing_checks import weighing_problems
+from app.books.weighing_files import read_weighings, weighings_csv
 from app.db import store
 from app.db.session import Database, Session, open_database
-from app.services import planning
-from app.services.beliefs import SEED, belief_key, open_belief, weighed, work_in
-from app.services.changes import Gate, Stale
-from app.services.site_checks import weighing_problems
-from app.services.site_folder import look_into, read_folder, write_folder
-from app.services.studies import Runner
-from app.services.weighing_files import read_weighings, weighings_csv
-from app.services.weighings import effect_of, open_weighings
+from app.sites.changes import Gate, Stale
+from app.sites.folder import look_into, read_folder, write_folder
 from sim.decide.compare import LEAST_RUNS
 from sim.errors import InputError
 from sim.inputs import (

@@ -8,11 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from app.cli.workspace import gate_for, open_site, open_stored
 from app.db import store
-from app.services import sites
-from app.services.site_folder import write_folder
-from app.services.workspace import gate_for, open_site, open_stored
 from app.settings import Settings
+from app.sites import sites
+from app.sites.folder import write_folder
 from sim.errors import InputError
 from sim.inputs import DayNote, History, Scenario, Site, SiteData
 from tests.services.world import DAY, NAME, hours

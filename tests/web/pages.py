@@ -13,10 +13,10 @@ from typing import Any
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
+from app.answers.studies.line import Line, Turn
 from app.main import create_app
-from app.services.reading import gate, site_at
-from app.services.study_line import Line, Turn
 from app.settings import read_settings
+from app.sites.reading import gate, site_at
 from sim.inputs import Site, SiteData
 from tests.demo_app import OWN_PAGE, app_of
 

@@ -13,11 +13,11 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers.studies.runner import Job
+from app.answers.switching import open_switch
 from app.main import create_app
-from app.services.reading import gate, site_at
-from app.services.studies import Job
-from app.services.switching import open_switch
 from app.settings import Settings
+from app.sites.reading import gate, site_at
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK

@@ -15,9 +15,9 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from app.services import planning
-from app.services.reading import history_of, site_at
-from app.services.site_toml import read_site_text
+from app.answers import planning
+from app.sites.reading import history_of, site_at
+from app.sites.toml import read_site_text
 from sim.inputs import History, SiteData
 from tests.demo_app import app_of
 from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash

@@ -12,8 +12,8 @@ from fastapi.testclient import TestClient
 
 from app.db import studies
 from app.main import create_app
-from app.services.reading import gate
 from app.settings import Settings
+from app.sites.reading import gate
 from tests.demo_app import ADDRESS, OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK

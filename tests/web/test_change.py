@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from app.services import planning
-from app.services.reading import gate, site_at
+from app.answers import planning
+from app.sites.reading import gate, site_at
 from sim.inputs import Scenario
 from tests.demo_app import app_of
 from tests.services.small_wash import CLOSED, PLANNED, small_wash

@@ -7,9 +7,9 @@ import xml.etree.ElementTree as ET
 
 import pytest
 
-from app.web.charts import Chart, hourly_charts
-from app.web.charts.by_hour import hours_of
-from app.web.charts.drawing import COLOURS, DASHES, EDGES, FILLS, MARKERS, grid_values, to_svg
+from app.charts import Chart, hourly_charts
+from app.charts.by_hour import hours_of
+from app.charts.drawing import COLOURS, DASHES, EDGES, FILLS, MARKERS, grid_values, to_svg
 from tests.web import fixture_comparison as invented
 
 

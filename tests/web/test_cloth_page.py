@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from app.services import cloth
-from app.services.study_line import Line
-from app.web.charts.cost_curve import cost_curve
-from app.web.cloth_words import answer, counted_words, guess_rows, how_sure, moving
-from app.web.figures import money
+from app.answers import cloth
+from app.answers.studies.line import Line
+from app.charts.cost_curve import cost_curve
+from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
+from app.words.figures import money
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from tests.remembering import remember
 from tests.services.small_wash import small_wash

@@ -10,12 +10,12 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers.coming_plans import DAYS, open_coming
+from app.answers.studies.runner import Progress
 from app.main import create_app
-from app.services.coming_plans import DAYS, open_coming
-from app.services.reading import gate, site_at
-from app.services.studies import Progress
 from app.settings import Settings
-from app.web.coming_words import (
+from app.sites.reading import gate, site_at
+from app.words.coming import (
     coming_answer,
     coming_sure,
     days_of,

@@ -8,11 +8,19 @@ from typing import Any
 
 import pytest
 
-from app.web.answer import answer_sentences
-from app.web.columns import best_column
-from app.web.comparison import Cell, Row, comparison_table
-from app.web.comparison_csv import comparison_csv, hourly_csv
-from app.web.figures import one_in, plain_number, range_step, share_words, signed, step_of, stepped
+from app.pages.plan.table import Cell, Row, comparison_table
+from app.pages.plan.table_csv import comparison_csv, hourly_csv
+from app.words.answer import answer_sentences
+from app.words.columns import best_column
+from app.words.figures import (
+    one_in,
+    plain_number,
+    range_step,
+    share_words,
+    signed,
+    step_of,
+    stepped,
+)
 from sim.day.figures import FIGURES
 from sim.units import MINUS, NBSP
 from tests.web import fixture_comparison as invented

@@ -10,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 from starlette.datastructures import Headers
 
-from app.web.security import cookie_name, is_own_page
+from app.pages.security import cookie_name, is_own_page
 from tests.web.pages import page_of, small_client, stored_site
 
 FORM = "/mill-lane/site/line"

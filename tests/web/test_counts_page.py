@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from app.services.reading import history_of, site_at
+from app.sites.reading import history_of, site_at
 from sim.inputs import History, HourCount
 from tests.demo_app import app_of
 from tests.web.pages import page_of

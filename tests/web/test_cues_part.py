@@ -8,10 +8,10 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from app import terminal
-from app.web.cue_words import crew_damp, cues_of, earlier_words, sheet_act, sheet_cues
-from app.web.switch_sure import switch_sure
-from app.web.switch_words import act_words, answer_words, role_of
+from app.cli import terminal
+from app.words.cues import crew_damp, cues_of, earlier_words, sheet_act, sheet_cues
+from app.words.switch_sure import switch_sure
+from app.words.switching import act_words, answer_words, role_of
 from tests.web.switch_content import FULL, REDUCED, band, clock, rule, switch
 
 CREW = {

@@ -13,8 +13,8 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import event
 
-from app.services import cloth, planning
-from app.services.study_line import Line
+from app.answers import cloth, planning
+from app.answers.studies.line import Line
 from tests.demo_app import app_of
 from tests.remembering import remember
 from tests.services.small_wash import PLANNED, small_wash
@@ -108,7 +108,7 @@ def test_another_fault_of_a_file_is_still_one_of_the_program(tmp_path: Path) -> 
         small_client(tmp_path, small_wash(), raise_errors=False) as client,
         pytest.MonkeyPatch.context() as patch,
     ):
-        patch.setattr("app.web.counts.in_short", broken)
+        patch.setattr("app.pages.counts.route.in_short", broken)
         answer = client.get(f"/{SLUG}/counts")
         assert answer.status_code == 500
         assert "Clothcast made a mistake here." in html.unescape(answer.text)

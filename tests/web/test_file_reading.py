@@ -10,11 +10,11 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from app.services import file_study
-from app.services.file_previews import MOST_KEPT, FilePreviews
-from app.services.file_previews import read_file as read_really
-from app.services.hourly_files import CountsPreview
-from app.services.reading import history_of, site_at
+from app.answers import file_study
+from app.files.hourly_files import CountsPreview
+from app.files.previews import MOST_KEPT, FilePreviews
+from app.files.previews import read_file as read_really
+from app.sites.reading import history_of, site_at
 from tests.demo_app import app_of
 from tests.services.small_wash import small_wash
 from tests.web.pages import page_of, small_client

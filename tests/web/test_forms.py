@@ -7,8 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from starlette.datastructures import FormData
 
-from app.web.fields import input_field, summary
-from app.web.forms import read_fields
+from app.pages.fields import input_field, summary
+from app.pages.forms import read_fields
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Entry, Value
 from sim.units import SYSTEMS

@@ -8,17 +8,17 @@ from typing import Any
 
 import pytest
 
-from app.services.reading import gate
-from app.services.studies import Progress
-from app.services.together import open_together
-from app.web.tipping_words import tipping_of
-from app.web.together_words import (
+from app.answers.studies.runner import Progress
+from app.answers.together import open_together
+from app.sites.reading import gate
+from app.words.tipping import tipping_of
+from app.words.together import (
     reduced_words,
     together_answer,
     together_sure,
     together_table,
 )
-from app.web.why_words import damp_percent
+from app.words.why import damp_percent
 from sim.inputs import Scenario
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.further_content import BETTER, NEVER, NOW, corner, setting, tipping, together

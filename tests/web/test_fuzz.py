@@ -11,10 +11,10 @@ from fastapi import FastAPI
 from fastapi.responses import HTMLResponse
 from fastapi.testclient import TestClient
 
+from app.answers.studies.line import Line
 from app.main import create_app
-from app.services.reading import gate
-from app.services.study_line import Line
 from app.settings import read_settings
+from app.sites.reading import gate
 from tests.demo_app import ADDRESS, TODAY, make_demo_app
 from tests.sizes import Size
 from tests.web import fixture_comparison as invented

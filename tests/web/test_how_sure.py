@@ -9,18 +9,18 @@ from typing import Any
 import pytest
 from rich.console import Console
 
-from app.services.measurements import (
+from app.cli.terminal import print_comparison
+from app.pages.plan.table import Cell, Row, comparison_table
+from app.pages.plan.table_csv import comparison_csv
+from app.sites.measurements import (
     MEASUREMENTS,
     NOT_CHEAP,
     best_measurement,
     in_words,
 )
-from app.terminal import print_comparison
-from app.web.answer import answer_sentences
-from app.web.comparison import Cell, Row, comparison_table
-from app.web.comparison_csv import comparison_csv
-from app.web.figures import printed_step
-from app.web.how_sure import WEIGHED, narrow_words
+from app.words.answer import answer_sentences
+from app.words.figures import printed_step
+from app.words.how_sure import WEIGHED, narrow_words
 from sim.day.figures import FIGURES
 from sim.inputs import INPUTS
 from sim.units import MINUS, NBSP

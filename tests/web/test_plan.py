@@ -14,13 +14,13 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
+from app.answers import planning
+from app.answers.planning import PlanView
+from app.answers.studies.runner import Progress
 from app.db import store
 from app.main import create_app
-from app.services import planning
-from app.services.planning import PlanView
-from app.services.reading import gate
-from app.services.studies import Progress
 from app.settings import Settings
+from app.sites.reading import gate
 from sim.decide.compare import Question
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, Site, SiteData

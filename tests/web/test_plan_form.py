@@ -6,10 +6,10 @@ from datetime import date, timedelta
 
 import pytest
 
-from app.services.coming_days import coming_days, days_with_notes, demo_highlights
-from app.services.demo import demo_data, demo_days
-from app.services.rule_forms import RuleParts, facts_of, parts_of, written
-from app.web.plan_form import PlanTyped, ScenarioTyped, changed, placed, read_plan, typed_from
+from app.answers.coming_days import coming_days, days_with_notes, demo_highlights
+from app.pages.plan.form import PlanTyped, ScenarioTyped, changed, placed, read_plan, typed_from
+from app.sites.demo import demo_data, demo_days
+from app.sites.rule_forms import RuleParts, facts_of, parts_of, written
 from sim.day.rules import parse_rule
 from sim.errors import InputProblem
 from sim.inputs import Scenario

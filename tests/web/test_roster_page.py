@@ -12,11 +12,11 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
-from app.services import roster_study, staff
-from app.services.reading import gate, site_at
-from app.services.roster import monday_of
-from app.services.roster_study import open_roster
-from app.services.sites import find
+from app.answers import roster_study, staff
+from app.answers.roster import monday_of
+from app.answers.roster_study import open_roster
+from app.sites.reading import gate, site_at
+from app.sites.sites import find
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.demo_app import app_of
 from tests.published.test_rfc5545 import strictly

@@ -16,14 +16,15 @@ import pytest
 from fastapi.testclient import TestClient
 from icalendar import Calendar
 
-from app.services import season, sites
-from app.services.demo import demo_data
-from app.services.reading import gate
-from app.services.studies import Job
-from app.web.charts.season import year_chart
-from app.web.figures import money
-from app.web.option_words import option_lines, percent
-from app.web.season_words import change_lines, season_answer, season_sure, stock_facts
+from app.answers import season
+from app.answers.studies.runner import Job
+from app.charts.season import year_chart
+from app.sites import sites
+from app.sites.demo import demo_data
+from app.sites.reading import gate
+from app.words.figures import money
+from app.words.options import option_lines, percent
+from app.words.season import change_lines, season_answer, season_sure, stock_facts
 from sim.inputs import History
 from tests.demo_app import TODAY, app_of, demo_client, store_season
 from tests.web.pages import page_of

@@ -11,8 +11,8 @@ from fastapi.routing import iter_route_contexts
 from fastapi.testclient import TestClient
 
 from app.main import create_app
+from app.pages.security import FormRefused, Seals
 from app.settings import read_settings
-from app.web.security import FormRefused, Seals
 from sim.inputs import Site, SiteData
 from tests.demo_app import app_of
 from tests.web.pages import ADDRESS, page_of, small_client, stored_site
@@ -189,7 +189,7 @@ def test_no_page_shows_a_traceback(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         raise RuntimeError("secret inside")
 
     with small_client(tmp_path, raise_errors=False) as client:
-        monkeypatch.setattr("app.web.site.changes_of", broken)
+        monkeypatch.setattr("app.pages.site.route.changes_of", broken)
         answer = client.get("/mill-lane/site")
     assert answer.status_code == 500
     assert "Clothcast made a mistake here." in answer.text

@@ -15,15 +15,15 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers import planning
+from app.answers.settings_map import open_map
+from app.answers.studies.runner import Job, Progress
+from app.charts.heat import SHADES, Heat, Ruler, heat_picture
+from app.charts.maps import round_steps
 from app.main import create_app
-from app.services import planning
-from app.services.reading import gate, site_at
-from app.services.settings_map import open_map
-from app.services.studies import Job, Progress
 from app.settings import Settings
-from app.web.charts.heat import SHADES, Heat, Ruler, heat_picture
-from app.web.charts.maps import round_steps
-from app.web.map_words import answer_words, bearing_words
+from app.sites.reading import gate, site_at
+from app.words.maps import answer_words, bearing_words
 from sim.inputs import Scenario
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fastapi.testclient import TestClient
 
-from app.services.reading import gate, site_at
+from app.sites.reading import gate, site_at
 from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, INPUTS
 from sim.units import format_number
 from tests.demo_app import app_of

@@ -10,7 +10,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.main import create_app
-from app.services.guides import ABOUT, list_guides, read_guide
+from app.pages.guide.markdown import ABOUT, list_guides, read_guide
 from app.settings import read_settings
 from sim.decide.switching import choice, kept, selection
 from sim.inputs import INPUTS

@@ -15,10 +15,10 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
-from app.services.reading import gate
-from app.services.studies import Job
-from app.web.charts.staff import staff_chart
-from app.web.staff_words import (
+from app.answers.studies.runner import Job
+from app.charts.staff import staff_chart
+from app.sites.reading import gate
+from app.words.staff import (
     answer,
     beyond,
     differ_words,

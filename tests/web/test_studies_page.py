@@ -14,13 +14,13 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers import planning
+from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.main import create_app
-from app.services import planning
-from app.services.reading import gate
-from app.services.studies import Job, Progress, Report, Runner
+from app.pages.studies.view import left_words, refining_words, waiting
 from app.settings import Settings
-from app.web.contexts.studies import left_words, refining_words, waiting
+from app.sites.reading import gate
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK

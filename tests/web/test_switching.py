@@ -12,12 +12,12 @@ from typing import Any
 
 import pytest
 
-from app.services.reading import gate
-from app.services.studies import Progress
-from app.web.charts.switching import strip_chart, trade_chart
-from app.web.switch_sure import switch_sure
-from app.web.switch_words import act_words, answer_words, bound_words, choice_words, limit_state
-from app.web.why_words import helps_of, moves_of, why_facts
+from app.answers.studies.runner import Progress
+from app.charts.switching import strip_chart, trade_chart
+from app.sites.reading import gate
+from app.words.switch_sure import switch_sure
+from app.words.switching import act_words, answer_words, bound_words, choice_words, limit_state
+from app.words.why import helps_of, moves_of, why_facts
 from sim.inputs import Scenario
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.pages import page_of

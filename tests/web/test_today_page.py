@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from app.services import planning
-from app.services.demo import demo_days
-from app.services.reading import gate, site_at
+from app.answers import planning
+from app.sites.demo import demo_days
+from app.sites.reading import gate, site_at
 from tests.demo_app import TODAY, app_of, demo_client
 from tests.web.pages import page_of
 

@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
-from app.services.beliefs import DayTaken
-from app.web.contexts.weighings import day_taken_words, fit_words, judged_rows
+from app.answers.beliefs import DayTaken
+from app.pages.weighings.view import day_taken_words, fit_words, judged_rows
 from sim.inputs import AFTERNOON, DAMP, SOAKED, Weighing
 from tests.demo_app import app_of
 from tests.services.small_wash import TODAY as WASH_TODAY

@@ -1,0 +1,294 @@
+"""What the weighings of a site leave of its guesses: worked out once, and kept under its key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass, replace
+from datetime import date
+from functools import partial
+from typing import Any
+
+from app.answers.evenings import Look, evening_before
+from app.answers.libraries import answer_key
+from app.answers.studies.runner import Job, Progress, Report, Runner
+from app.db import store
+from app.db.session import Session
+from app.db.store import StoredSite
+from sim.day.belief import Belief
+from sim.day.rules import parse_rule
+from sim.errors import InputError, InputProblem
+from sim.inputs import SiteData, Weighing
+from sim.inputs.people import Money, Wishes
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
+from sim.learn.season import open_hours
+from sim.learn.touched import touched
+from sim.learn.weigh_in import FIRST_SIZE, STRANGE, Judged, posterior
+from sim.learn.weighed_cloth import DAYS
+from sim.learn.weighed_day import Cars, WeighedDay, cars_of_day, spread_of, total_cv
+from sim.units import show_clock
+
+SCHEMA = "clothcast.weighings/2"
+KIND = "weighings"
+SEED = 20260702
+"""Root seed of what weighings are judged by; plans have another."""
+FAILED = "The weighings could not be worked in: {fault}"
+
+
+@dataclass(frozen=True, slots=True)
+class DayTaken:
+    """What a weighed day is taken to have been.
+
+    Attributes:
+        known: what its cars are taken from, see `sim.learn.weighed_day.Known`.
+        cars, expected: cars until `until_s` [s], and as many as were expected; 0 for nothing.
+        total_cv: how far all its cars may be off, a coefficient of variation; 0 where known.
+    """
+
+    day: date
+    known: str
+    cars: float
+    expected: float
+    until_s: float
+    total_cv: float
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """The weighings of a site that can be judged, and why others can't.
+
+    Attributes:
+        days: those that need their day, by day and rule, with what it had as far as known.
+        day_factor_cv: the site's own, by which days differ where counts tell nothing.
+    """
+
+    weighings: tuple[Weighing, ...]
+    days: tuple[WeighedDay, ...]
+    problems: tuple[InputProblem, ...]
+    day_factor_cv: float
+
+    @property
+    def taken(self) -> tuple[DayTaken, ...]:
+        """What each weighed day is taken to have been, each once."""
+        found = [
+            DayTaken(
+                one.weighings[0].day, one.cars.known, one.cars.seen, one.cars.expected,
+                one.cars.until_s, total_cv(one.conditions.spread, self.day_factor_cv),
+            )
+            for one in self.days
+        ]  # fmt: skip
+        return tuple(dict.fromkeys(found))
+
+
+@dataclass(frozen=True, slots=True)
+class BeliefView:
+    """What weighings have told so far.
+
+    Attributes:
+        weighed: what is judged; key: names it, empty where there is nothing to judge.
+        content: what came out, as plain content; None until it has been worked out.
+        running, failed: how far that is, or what went wrong with it.
+    """
+
+    weighed: Weighed
+    key: str
+    content: dict[str, Any] | None
+    running: Progress | None
+    failed: str
+
+    @property
+    def belief(self) -> Belief | None:
+        """What plans draw sites from; None without weighings."""
+        if self.content is None:
+            return None
+        held = self.content["belief"]
+        lists = {name: tuple(held[name]) for name in ("names", "kept", "weighed")}
+        return Belief(**{**held, **lists})
+
+    @property
+    def is_pending(self) -> bool:
+        """Whether there are weighings that no plan uses yet."""
+        return bool(self.key) and self.content is None
+
+
+def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
+    """The weighings of a site, with the days that they need as far as known.
+
+    A day's cars are those of its counts, else those noted with a weighing, else as expected; its
+    air is the stored weather with what was noted as felt; see `sim.learn.weighed_day`.
+    """
+    problems: list[InputProblem] = []
+    kept: list[Weighing] = []
+    together: dict[tuple[date, str], list[Weighing]] = {}
+    days = []
+    keys = [item.key for item in data.site.vehicles]
+    day_factor_cv = data.site.pay.day_factor_cv
+    for item in data.weighings:
+        if not item.needs_day:
+            kept.append(item)
+            continue
+        try:
+            parse_rule(item.rule, keys)
+            look(data, item.day, _felt(data, item.day))
+        except InputError as fault:
+            problems += [_left_out(item, p) for p in fault.problems]
+            continue
+        together.setdefault((item.day, item.rule), []).append(item)
+    for (day, _rule), group in together.items():
+        expected = look(data, day, _felt(data, day))
+        last_s = max(item.at_s for item in group)
+        cars = _cars(data, expected, last_s)
+        if expected.closed or not any(cars.per_h):
+            sentence = "no cars are expected on that day: it is closed, or counted as empty"
+            problems += [_left_out(item, InputProblem("day", sentence)) for item in group]
+            continue
+        evening = evening_before(data, day, partial(_as_counted, look))
+        spread = spread_of(cars.known, expected.conditions.spread, day_factor_cv)
+        conditions = replace(expected.conditions, arrivals_per_h=cars.per_h, spread=spread)
+        days.append(WeighedDay(tuple(group), conditions, evening, cars))
+        kept += group
+    return Weighed(tuple(kept), tuple(days), tuple(problems), day_factor_cv)
+
+
+def _felt(data: SiteData, day: date) -> Override:
+    """What was last noted of a day's weather with a weighing."""
+    lines = [w.weather for w in sorted(data.weighings, key=lambda w: w.at_s)
+             if w.day == day and w.weather]  # fmt: skip
+    return parse_override(lines[-1]) if lines else Override()
+
+
+def _cars(data: SiteData, expected: ExpectedDay, until_s: float) -> Cars:
+    noted = [item for item in data.weighings if item.day == expected.day]
+    hours = open_hours(data.site.line)
+    return cars_of_day(
+        data.history, expected.day, hours, expected.conditions.arrivals_per_h, noted, until_s
+    )
+
+
+def _as_counted(look: Look, data: SiteData, day: date, typed: Override) -> ExpectedDay:
+    """A past day as it was expected, with its own counts where it has them."""
+    found = look(data, day, typed)
+    cars = _cars(data, found, 86_400.0)
+    if found.closed or cars.known != "counts":
+        return found
+    known = spread_of(cars.known, found.conditions.spread, data.site.pay.day_factor_cv)
+    conditions = replace(found.conditions, arrivals_per_h=cars.per_h, spread=known)
+    return replace(found, conditions=conditions, expected_cars=sum(cars.per_h))
+
+
+def _left_out(item: Weighing, why: InputProblem) -> InputProblem:
+    sentence = "The weighing of {day}, {time}, is left out: " + why.sentence
+    values = {**why.values, "day": item.day.isoformat(), "time": show_clock(item.at_s)}
+    return InputProblem("weighing", sentence, values)
+
+
+def belief_key(data: SiteData, found: Weighed) -> str:
+    """A hash of everything that the outcome depends on; empty where nothing was weighed."""
+    if not found.weighings:
+        return ""
+    # what a car brings and what a manager wishes changes no moisture
+    site = replace(data.site, name="", timezone="", money=Money(), wishes=Wishes())
+    weighings = [{**asdict(item), "day": item.day.isoformat()} for item in found.weighings]
+    days = [
+        [
+            [w.at_s for w in day.weighings],
+            asdict(day.conditions),
+            day.evening and asdict(day.evening),
+            day.cars.washed,
+        ]
+        for day in found.days
+    ]
+    asked = [asdict(site), sorted(data.given), weighings, days, SEED]
+    return answer_key(SCHEMA, asked)
+
+
+def open_belief(
+    session: Session, data: SiteData, look: Look = expected_day, runner: Runner | None = None
+) -> BeliefView:
+    """What is known of a site with its past by its weighings."""
+    found = weighed(data, look)
+    key = belief_key(data, found)
+    if not key:
+        return BeliefView(found, "", None, None, "")
+    return BeliefView(
+        found,
+        key,
+        store.find_result(session, key),
+        runner.progress(key, session) if runner else None,
+        runner.failure(key, session) if runner else "",
+    )
+
+
+def work_in(
+    data: SiteData,
+    found: Weighed,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> dict[str, Any]:
+    """What the weighings leave of the guesses, as plain content."""
+    came = posterior(data.site, data.given, found.weighings, found.days, SEED, executor, progress)
+    return {
+        "schema": SCHEMA,
+        "fits": came.fits,
+        "strange": came.strange,
+        "strange_before": STRANGE,
+        "belief": asdict(came.belief),
+        "judged": [_judged(row) for row in came.judged],
+        "inputs": [asdict(row) for row in touched(data.site, came.belief)],
+    }
+
+
+def _judged(row: Judged) -> dict[str, Any]:
+    item = row.weighing
+    return {
+        "kind": item.kind,
+        "day": item.day.isoformat(),
+        "at_s": item.at_s,
+        "moisture": item.moisture_kg_kg,
+        "moisture_before": row.moisture_before,
+        "moisture_after": row.moisture_after,
+        "cars": item.cars,
+        "damp_cars": item.damp_cars,
+        "share_before": row.share_before,
+        "share_after": row.share_after,
+    }
+
+
+def begin_belief(runner: Runner, site_id: int, data: SiteData, view: BeliefView) -> None:
+    """Begin to work the weighings in; nothing if that is done, under way, failed or not needed."""
+    job = None if view.failed else belief_job(site_id, data, view)
+    if job is not None:
+        runner.begin(job)
+
+
+def belief_job(site_id: int, data: SiteData, view: BeliefView) -> Job | None:
+    """What works the weighings in; None if there is nothing to do."""
+    if not view.is_pending:
+        return None
+    found = view.weighed
+
+    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+        return work_in(data, found, executor, report)
+
+    days = FIRST_SIZE * (DAYS + 1) * len(found.days)
+    newest = max(item.day for item in found.weighings)
+    return Job(KIND, view.key, site_id, newest, FIRST_SIZE, days, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, _day: date, runner: Runner) -> Job | None:
+    """The job that a site's weighings ask for as things stand, whatever the day."""
+    past = runner.past
+    data = past.data(session, stored)
+    return belief_job(stored.id, data, open_belief(session, data, past.look, runner))
+
+
+def belief_now(
+    session: Session,
+    data: SiteData,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> Belief | None:
+    """The same for the command line: from the database, else worked out on the spot."""
+    view = open_belief(session, data)
+    if view.is_pending:
+        view = replace(view, content=work_in(data, view.weighed, None, progress))
+    return view.belief

@@ -1,0 +1,296 @@
+"""Trying a change: a quick paired answer for one changed scenario, kept in memory, never stored.
+
+The first scenario's runs, the drawn sites, their evenings and the draws of their days stay in
+memory, so that each further change costs its own runs alone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import threading
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, replace
+from typing import Any
+
+from app.answers.libraries import libraries
+from app.answers.planning import PlanView, question_key
+from app.answers.studies.runner import Runner
+from app.db.codec import encode
+from app.db.session import Database
+from app.db.store import StoredSite
+from sim.checks import or_refusal
+from sim.day.blocks import Shape
+from sim.day.setup import prepare_day
+from sim.decide.compare import Column, Comparison, Question, check_question
+from sim.decide.ground import Ground, differences_of, figures_of
+from sim.decide.how_sure import Runs
+from sim.decide.record import record
+from sim.errors import InputError, InputProblem
+from sim.inputs import Conditions, Scenario
+from sim.learn.expected_day import ExpectedDay, Override, parse_override
+from sim.units import MINUS
+
+SHAPE = Shape(blocks=8, points=2, days=4)
+"""64 runs, 32 days at 16 drawn sites: about 0.1 s of one thread for a busy day of the demo site."""
+SHOWN = (
+    "cars_per_hour",
+    "wait_p90_s",
+    "cars_lost",
+    "damp_share",
+    "over_damp_limit_minutes",
+    "full_share",
+    "staff_use",
+    "margin",
+)
+"""Figures of an answer, in the order in which they are shown."""
+DAY_FIELDS = ("temp", "humidity", "cars")
+"""What may be typed over the expected day, a field each."""
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """A day and a scenario to be compared with a plan's own.
+
+    Attributes:
+        first: the scenario that the change starts from, on the day as expected.
+        changed: what is tried.
+        expected: the day on which it is tried.
+    """
+
+    first: Scenario
+    changed: Scenario
+    expected: ExpectedDay
+
+    def has_other_day(self, question: Question) -> bool:
+        """Whether the day itself is changed."""
+        return self.expected.conditions != question.conditions
+
+    def changes_something(self, question: Question) -> bool:
+        """Whether there is anything to compare."""
+        return self.has_other_day(question) or _bare(self.first) != _bare(self.changed)
+
+
+def _bare(scenario: Scenario) -> Scenario:
+    return replace(scenario, name="")
+
+
+@dataclass
+class _Kept:
+    ground: Ground
+    runs: OrderedDict[str, Runs]
+    lock: threading.Lock
+
+
+class Tries:
+    """Quick answers, with what they share kept in memory: a few plans, some changes of each."""
+
+    PLANS = 4
+    CHANGES = 24
+
+    def __init__(self, shape: Shape = SHAPE) -> None:
+        self.shape = shape
+        self._kept: OrderedDict[str, _Kept] = OrderedDict()
+        self._lock = threading.Lock()
+
+    def warm(self, question: Question, first: Scenario) -> None:
+        """Compute what every change of a scenario is compared with, unless it is kept."""
+        kept = self._ground(question)
+        with kept.lock:
+            self._runs(kept, first, question.conditions)
+
+    def answer(self, question: Question, tried: Tried) -> dict[str, Any]:
+        """The comparison of a change, as `sim.decide.record.record` writes one, of `SHOWN` alone.
+
+        Conditions and limits in it are those of the changed day and scenario.
+
+        Args:
+            question: the plan's; checked together with what is tried by `problems_of`.
+        """
+        conditions = tried.expected.conditions
+        kept = self._ground(question)
+        with kept.lock:
+            first = self._runs(kept, tried.first, question.conditions)
+            other = self._runs(kept, tried.changed, conditions)
+            of_first, of_other = (
+                kept.ground.levels(day) for day in (question.conditions, conditions)
+            )
+        level = figures_of(first, SHOWN, of_first)
+        apart = differences_of(question.site, first, level, other)
+        columns = (
+            Column(tried.first, level, first.hours, None, {}),
+            Column(tried.changed, figures_of(other, SHOWN, of_other), other.hours, apart, {}),
+        )
+        asked = replace(
+            question,
+            conditions=conditions,
+            scenarios=(tried.first, tried.changed),
+            replications=self.shape.runs,
+        )
+        site = question.site.with_values(tried.changed.changes)
+        found = Comparison(asked, columns, prepare_day(site, conditions), "", "")
+        content = record(found, tried.expected.day.isoformat(), tried.expected.origin, libraries())
+        sites = self.shape.sites if question.known is not None else 0
+        return {**content, "days": self.shape.different_days, "sites": sites}
+
+    def _ground(self, question: Question) -> _Kept:
+        rule = question.scenarios[0].rule  # the plan's own comparison takes its evening by it too
+        base = replace(question, scenarios=(Scenario("", rule),), replications=self.shape.runs)
+        key = question_key(base)
+        with self._lock:
+            kept = self._kept.get(key)
+            if kept is None:
+                weighed = question.conditions.opening_moisture_kg_kg is not None
+                ground = Ground(
+                    question.site,
+                    question.known,
+                    self.shape,
+                    question.seed,
+                    None if weighed else question.evening,
+                    rule,
+                    question.belief,
+                )
+                kept = self._kept[key] = _Kept(ground, OrderedDict(), threading.Lock())
+                while len(self._kept) > self.PLANS:
+                    self._kept.popitem(last=False)
+            self._kept.move_to_end(key)
+            return kept
+
+    def _runs(self, kept: _Kept, scenario: Scenario, conditions: Conditions) -> Runs:
+        content = encode([asdict(_bare(scenario)), asdict(conditions)])
+        key = hashlib.sha256(content.encode()).hexdigest()
+        found = kept.runs.get(key)
+        if found is None:
+            found = kept.runs[key] = kept.ground.runs(scenario, conditions)
+            while len(kept.runs) > self.CHANGES:
+                kept.runs.popitem(last=False)
+        kept.runs.move_to_end(key)
+        return found
+
+
+def day_texts(view: PlanView, degrees: Callable[[float], float], system: str) -> dict[str, str]:
+    """What the fields of the day say before anybody changes them.
+
+    Args:
+        degrees: a temperature [°C] as the reader sees it.
+    """
+    expected = view.expected
+    if expected is None:
+        return dict.fromkeys(DAY_FIELDS, "")
+    event = parse_override(view.expect, system).event or 0.0
+    sign = MINUS if event < 0 else "+"
+    return {
+        "temp": f"{degrees(expected.highest_temp_c):.0f}".replace("-", MINUS),
+        "humidity": f"{100.0 * expected.humidity_then:.0f}",
+        "cars": f"{sign}{100.0 * abs(event):.4g}",
+    }
+
+
+def read_day(
+    texts: dict[str, str], expect: str, system: str
+) -> tuple[Override, list[InputProblem]]:
+    """What is expected of a changed day, and a problem under the name of each unreadable field.
+
+    Args:
+        texts: the fields that were changed; an empty one leaves what is expected.
+        expect: the plan's own line over the expected day, which goes on holding for the rest.
+    """
+    found = parse_override(expect, system)
+    problems: list[InputProblem] = []
+    for name, text in texts.items():
+        if not text.strip():
+            continue
+        attribute, sentence, written = _DAY[name]
+        try:
+            part = parse_override(written(text.strip()), system)
+            value = getattr(part, attribute)
+            others = [
+                other
+                for other in ("highest_temp_c", "humidity", "rain_mm", "event")
+                if other != attribute and getattr(part, other) is not None
+            ]
+            if value is None or others:
+                raise InputError([InputProblem(name, sentence, {"typed": text.strip()})])
+            found = replace(found, **{attribute: value})
+        except InputError as fault:
+            told = [replace(p, field=name) for p in fault.problems]
+            problems += or_refusal(name, text, told)
+    return found, problems
+
+
+def _percent(text: str) -> str:
+    return f"{text.rstrip('%').strip()} %"
+
+
+def _event(text: str) -> str:
+    return f"cars {_percent(text)}"
+
+
+_DAY: dict[str, tuple[str, str, Callable[[str], str]]] = {
+    "temp": (
+        "highest_temp_c",
+        "“{typed}” is no temperature. Write a number, as in 91 °F.",
+        str,
+    ),
+    "humidity": (
+        "humidity",
+        "“{typed}” is no humidity. Write a percentage, as in 70.",
+        _percent,
+    ),
+    "cars": (
+        "event",
+        "“{typed}” is no change of cars. Write it as +10 % or -25 %.",
+        _event,
+    ),
+}
+
+
+def day_as_changed(
+    database: Database, stored: StoredSite, view: PlanView, override: Override, runner: Runner
+) -> ExpectedDay:
+    """The day of a plan with something else expected of it.
+
+    Raises:
+        InputError: if nothing can be expected of it.
+    """
+    with database.session() as session:
+        data = runner.past.data(session, stored)
+    return runner.past.look(data, view.day, override)
+
+
+def problems_of(question: Question, tried: Tried) -> list[InputProblem]:
+    """Every reason why a change can't be tried.
+
+    Problems of the changed scenario are under ``rule``, ``car_spacing_m`` and so on, those of the
+    day under the names of `DAY_FIELDS`.
+    """
+    asked = replace(
+        question,
+        conditions=tried.expected.conditions,
+        scenarios=(tried.first, tried.changed),
+    )
+    found = [
+        replace(p, field=_OF_DAY.get(p.field, p.field.removeprefix("scenario-2.")))
+        for p in check_question(asked)
+    ]
+    if tried.expected.expected_cars <= 0:
+        sentence = "No car would come, so there is nothing to compare. Enter more than -100 %."
+        found.append(InputProblem("cars", sentence))
+    return found
+
+
+_OF_DAY = {"temp_c": "temp", "arrivals_per_h": "cars"}
+"""Fields of a changed day by what its problems are told of; others keep their names."""
+
+
+__all__ = [
+    "DAY_FIELDS",
+    "SHAPE",
+    "SHOWN",
+    "Tried",
+    "Tries",
+    "day_as_changed",
+    "day_texts",
+    "problems_of",
+    "read_day",
+]

@@ -1,0 +1,292 @@
+"""The coming days: a plan each from the expected day, and how many days of a year need switching.
+
+The first part is shown as soon as it is there; the year follows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Executor
+from dataclasses import asdict, dataclass
+from datetime import date, timedelta
+from typing import Any, cast
+
+from app.answers.beliefs import begin_belief, open_belief
+from app.answers.evenings import Look, evening_before
+from app.answers.libraries import answer_key, libraries
+from app.answers.planning import SEED
+from app.answers.studies.runner import Job, Progress, Report, Runner
+from app.db import store
+from app.db.session import Session
+from app.db.store import StoredSite
+from sim.day.belief import Belief
+from sim.day.night import Evening
+from sim.decide.switching.coming import SEASON_DRAWS, Day, plan_days, season
+from sim.decide.switching.further_record import (
+    COMING_SCHEMA,
+    day_plan_content,
+    season_content,
+    strip_content,
+    wish_content,
+)
+from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.wish import Kind, Wish
+from sim.errors import InputError, InputProblem
+from sim.inputs import SiteData
+from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
+
+KIND = "coming"
+DAYS, SEASON_DAYS = 14, 364
+"""Days that get a plan, and days that are counted: a year of whole weeks."""
+PLAN_STEPS = 6
+"""Steps of a day's plan, where a day of the year is one: it takes so many times as long."""
+STEPS = PLAN_STEPS * DAYS + SEASON_DAYS
+RUNS = 18_000
+"""Simulated days that all of it takes, about."""
+NOTHING = (
+    "Nothing can be planned of the 14 days from {day} on: either nothing is known of such days, or "
+    "no car is let in. Bring in counts and weather, or choose another first day."
+)
+FAILED = "The coming days could not be worked out: {fault}"
+
+
+@dataclass(frozen=True, slots=True)
+class ComingAsked:
+    """What the plans of the coming days depend on.
+
+    Attributes:
+        first: the first of the days.
+        typed: what was typed over a day, by day.
+        belief: what weighings leave of the guesses.
+    """
+
+    data: SiteData
+    first: date
+    typed: Mapping[date, str]
+    belief: Belief | None
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """A day ahead.
+
+    Attributes:
+        expected: what it is expected to bring; None where nothing can be expected.
+        state: ``open``, ``closed``, ``no cars`` or ``unknown``.
+        evening: the last open day before it.
+    """
+
+    day: date
+    expected: ExpectedDay | None
+    state: str
+    evening: Evening | None
+
+    @property
+    def for_plan(self) -> Day | None:
+        """What a plan is made of; None where there is nothing to plan."""
+        if self.expected is None or self.state != "open":
+            return None
+        return self.expected.conditions, self.evening
+
+
+@dataclass(frozen=True, slots=True)
+class ComingView:
+    """The coming days as their page shows them.
+
+    Attributes:
+        asked: what is to be computed; None where nothing can be planned of any of them.
+        key: names question and answer; empty with `asked`.
+        result: the stored answer, at first without its year; None if there is none yet.
+        is_final: whether `result` is whole.
+        running: how far it is, while it is computed.
+        failed: what went wrong, in a sentence.
+    """
+
+    first: date
+    asked: ComingAsked | None
+    key: str
+    result: dict[str, Any] | None
+    is_final: bool
+    running: Progress | None
+    failed: str
+
+
+def days_ahead(asked: ComingAsked, count: int, look: Look) -> Iterator[Ahead]:
+    """`count` days from the first on, each with what was typed over it."""
+    data = asked.data
+    for number in range(count):
+        day = asked.first + timedelta(days=number)
+        try:
+            expected = look(data, day, parse_override(asked.typed.get(day, ""), data.units))
+        except InputError:
+            yield Ahead(day, None, "unknown", None)
+            continue
+        if expected.closed or expected.expected_cars <= 0:
+            yield Ahead(day, expected, "closed" if expected.closed else "no cars", None)
+        else:
+            yield Ahead(day, expected, "open", evening_before(data, day, look))
+
+
+def answer_coming(
+    asked: ComingAsked,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    early: Callable[[dict[str, Any]], None] = lambda found: None,
+    look: Look = expected_day,
+    *,
+    count: int = DAYS,
+    year_days: int = SEASON_DAYS,
+) -> dict[str, Any]:
+    """The answer as plain content; `early` is handed the plans before the year is counted.
+
+    Args:
+        count, year_days: days that get a plan, and days that are counted.
+
+    Raises:
+        InputError: if nothing can be planned of any of the days.
+    """
+    fortnight = list(days_ahead(asked, count, look))
+    if all(one.for_plan is None for one in fortnight):
+        raise InputError([InputProblem("date", NOTHING, {"day": asked.first})])
+    question = _question(asked, fortnight)
+    days = [one.for_plan for one in fortnight]
+    planning, steps = PLAN_STEPS * count, PLAN_STEPS * count + year_days
+    progress(0, steps)
+    plans = iter(
+        plan_days(
+            question,
+            [day for day in days if day is not None],
+            executor,
+            lambda done, total: progress(planning * done // total, steps),
+        )
+    )
+    site = asked.data.site
+    found = {
+        "schema": COMING_SCHEMA,
+        "site": site.name,
+        "first": asked.first.isoformat(),
+        "seed": SEED,
+        "libraries": libraries(),
+        "wish": wish_content(question.wish),
+        "weighed": [] if asked.belief is None else list(asked.belief.weighed),
+        "strip": strip_content(site),
+        "open_h": site.line.open_h,
+        "close_h": site.line.close_h,
+        "days": [
+            {
+                **_expected_content(one, asked),
+                "plan": None if one.for_plan is None else day_plan_content(next(plans), site),
+            }
+            for one in fortnight
+        ],
+        "season": None,
+    }
+    early(found)
+    year = list(days_ahead(asked, year_days, look))
+    whole = {one.day: one.for_plan for one in year if one.for_plan is not None}
+    counted = season(
+        question,
+        list(whole.values()),
+        executor,
+        lambda done, total: progress(planning + year_days * done // total, steps),
+    )
+    unplanned = {one.day: one.state for one in year if one.for_plan is None}
+    told = season_content(counted, list(whole), unplanned, SEASON_DRAWS)
+    return {**found, "season": told}
+
+
+def _question(asked: ComingAsked, days: list[Ahead]) -> SwitchQuestion:
+    """What is asked of each day, at the site's own settings, with always full in use now."""
+    site = asked.data.site
+    ready = [one.for_plan for one in days if one.for_plan is not None]
+    conditions, evening = ready[0]
+    wish = Wish.of(site, cast("Kind", site.wishes.reduce_wish))
+    return SwitchQuestion(
+        site, conditions, wish, SEED, evening=evening, known=asked.data.given, belief=asked.belief
+    )
+
+
+def _expected_content(one: Ahead, asked: ComingAsked) -> dict[str, Any]:
+    expected = one.expected
+    note = next((item.note for item in asked.data.history.days if item.day == one.day), "")
+    return {
+        "date": one.day.isoformat(),
+        "state": one.state,
+        "note": note,
+        "typed": asked.typed.get(one.day, ""),
+        "cars": None if expected is None else expected.expected_cars,
+        "highest_temp_c": None if expected is None else expected.highest_temp_c,
+        "humidity": None if expected is None else expected.humidity_then,
+        "rain_mm": None if expected is None else expected.rain_mm,
+    }
+
+
+def open_coming(session: Session, stored: StoredSite, first: date, runner: Runner) -> ComingView:
+    """The coming days of a site from a day on and, where they have been computed, their plans."""
+    data, look = runner.past.data(session, stored), runner.past.look
+    held = open_belief(session, data, look, runner)
+    begin_belief(runner, stored.id, data, held)
+    asked = ask(session, stored.id, data, first, held.belief)
+    if all(one.for_plan is None for one in days_ahead(asked, DAYS, look)):
+        return ComingView(first, None, "", None, False, None, "")
+    key = coming_key(asked, stored)
+    return ComingView(
+        first,
+        asked,
+        key,
+        store.find_result(session, key),
+        store.is_final(session, key),
+        runner.progress(key, session),
+        runner.failure(key, session),
+    )
+
+
+def ask(
+    session: Session, site_id: int, data: SiteData, first: date, belief: Belief | None
+) -> ComingAsked:
+    """What the days from a day on ask, with what was typed over them in their stored plans."""
+    typed = {}
+    for number in range(DAYS):
+        day = first + timedelta(days=number)
+        plan = store.find_plan(session, site_id, day)
+        if plan is not None and plan.expect.strip():
+            typed[day] = plan.expect
+    return ComingAsked(data, first, typed, belief)
+
+
+def coming_key(asked: ComingAsked, stored: StoredSite) -> str:
+    """A hash of everything that the answer depends on, the model's version included.
+
+    The past stands for itself by the site's version, which every change of it raises.
+    """
+    data, belief = asked.data, asked.belief
+    typed = [[day.isoformat(), words] for day, words in sorted(asked.typed.items())]
+    return answer_key(
+        COMING_SCHEMA, stored.id, stored.version, asked.first.isoformat(), typed, data.units,
+        sorted(data.given), asdict(data.site), None if belief is None else asdict(belief),
+    )  # fmt: skip
+
+
+def coming_job(site_id: int, view: ComingView, runner: Runner) -> Job | None:
+    """What computes a view's answer; None if there is nothing to compute."""
+    asked = view.asked
+    if asked is None or (view.result is not None and view.is_final):
+        return None
+    look = runner.past.look
+
+    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
+        return answer_coming(asked, executor, report, report.early, look)
+
+    return Job(KIND, view.key, site_id, view.first, STEPS, RUNS, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
+    """The job that the days from a day on ask for; None if they ask for none."""
+    return coming_job(stored.id, open_coming(session, stored, day, runner), runner)
+
+
+def begin_coming(runner: Runner, site_id: int, view: ComingView) -> None:
+    """Begin to compute a view's answer; nothing if it is stored or under way."""
+    job = coming_job(site_id, view, runner)
+    if job is not None:
+        runner.begin(job)

@@ -1,0 +1,235 @@
+"""What a season is made from: its days as they are expected, the sets in use, peak days, plans."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from app.answers.cloth import SEED as CLOTH_SEED
+from app.answers.cloth import typical_days
+from app.answers.evenings import Look, evening_before
+from app.answers.planning import SEED
+from app.db.store import StoredPlan
+from sim.checks import check_conditions, check_site
+from sim.day.belief import Belief
+from sim.day.rules import Rule
+from sim.decide.cloth.answer import cloth_answer
+from sim.decide.cloth.options import OptionsQuestion, options_of, stand_for
+from sim.decide.cloth.outlook import Rotation, peak_days
+from sim.decide.cloth.season import SeasonDay, SeasonQuestion
+from sim.errors import InputError, InputProblem
+from sim.inputs import Scenario, Site, SiteData
+from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
+from sim.units import show_clock
+
+SEASON_DAYS = 365
+REPLICATIONS = 50
+"""Simulated days of each day of a season and each rule."""
+LOOKED_AT = 7
+"""Days of which one has to be expected, before a season is begun."""
+END_OF_DAY_S = 86_340.0
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A day of the season without figures: closed, without cars, or one that can't be planned.
+
+    Attributes:
+        problem: why it can't be planned; None for a day that is closed or expects no car.
+    """
+
+    day: date
+    problem: InputProblem | None
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonAsked:
+    """Everything that a season depends on.
+
+    Attributes:
+        question: its open days; options: its peak days and what is known of the site.
+        rotation: the sets in use and what is believed of their lives.
+        left_out: days without figures, in order.
+    """
+
+    question: SeasonQuestion
+    options: OptionsQuestion
+    rotation: Rotation
+    left_out: tuple[LeftOut, ...]
+
+    @property
+    def steps(self) -> int:
+        """Days of the season, and simulated days of the options' drawn sites."""
+        return len(self.question.days) + len(self.options.peaks) * self.options.shape.runs
+
+    @property
+    def simulated(self) -> int:
+        """Simulated days, counted over rules and options."""
+        site, runs = self.question.site, self.options.shape.runs
+        options = sum(len(options_of(site, one.planned)) for one in self.options.peaks)
+        return 2 * len(self.question.days) * self.question.replications + runs * options
+
+
+def counted_on(site: Site, is_peak: bool) -> Scenario:
+    """What a day without a plan of its own counts on."""
+    wishes = site.wishes
+    hours = f"{show_clock(wishes.season_from_h * 3600.0)}-{show_clock(wishes.season_to_h * 3600.0)}"
+    rule = {
+        "full": "full",
+        "reduced": "reduced",
+        "clock": f"clock {hours}",
+        "peak": f"clock {hours}" if is_peak else "full",
+    }[wishes.season_wiping]
+    return Scenario("planned", rule)
+
+
+def ask_season(
+    data: SiteData,
+    first: date,
+    rotation: Rotation,
+    plans: dict[date, StoredPlan],
+    look: Look = expected_day,
+    belief: Belief | None = None,
+    replications: int = REPLICATIONS,
+    seed: int = SEED,
+    length: int = SEASON_DAYS,
+) -> SeasonAsked:
+    """The question of a season.
+
+    Args:
+        plans: stored plans by day; the first scenario of each is what is planned.
+        look: gives the expected days.
+        belief: what weighings leave of the guesses.
+
+    Raises:
+        InputError: with every problem of the site; of its first day where nothing can be expected
+            of any; or if no day of the season can be planned.
+    """
+    problems = check_site(data.site)
+    if problems:
+        raise InputError(problems)
+    middle = data.site if belief is None else belief.middle(data.site)
+    days, left_out = _sorted_out(data, middle, first, plans, look, length)
+    if not days:
+        found = [row.problem for row in left_out if row.problem is not None]
+        sentence = "No day of the season from {first} to {last} expects any car."
+        filling = {"first": first, "last": first + timedelta(days=length - 1)}
+        raise InputError(found[:1] or [InputProblem("day", sentence, filling)])
+    marks = peak_days(days, middle.wishes.peak_days_share)
+    planned = tuple(
+        one if one.day in plans else replace(one, planned=counted_on(middle, bool(is_peak)))
+        for one, is_peak in zip(days, marks, strict=True)
+    )
+    peaks = [one for one, is_peak in zip(planned, marks, strict=True) if is_peak]
+    question = SeasonQuestion(middle, planned, replications, seed)
+    options = OptionsQuestion(data.site, stand_for(peaks), len(peaks), seed, data.given, belief)
+    return SeasonAsked(question, options, rotation, tuple(left_out))
+
+
+def _sorted_out(
+    data: SiteData,
+    middle: Site,
+    first: date,
+    plans: dict[date, StoredPlan],
+    look: Look,
+    length: int,
+) -> tuple[list[SeasonDay], list[LeftOut]]:
+    days: list[SeasonDay] = []
+    left_out: list[LeftOut] = []
+    for ahead in range(length):
+        day = first + timedelta(days=ahead)
+        plan = plans.get(day)
+        try:
+            expected = _expected(data, day, plan, look)
+        except InputError as fault:
+            left_out.append(LeftOut(day, fault.problems[0]))
+            continue
+        if expected.closed or expected.expected_cars <= 0.0:
+            left_out.append(LeftOut(day, None))
+            continue
+        faults = check_conditions(middle, expected.conditions)
+        if faults:
+            left_out.append(LeftOut(day, faults[0]))
+            continue
+        scenario = plan.scenarios[0] if plan else Scenario("planned")
+        evening = evening_before(data, day, look)
+        days.append(SeasonDay(day, expected.conditions, evening, replace(scenario, name="planned")))
+    return days, left_out
+
+
+def _expected(data: SiteData, day: date, plan: StoredPlan | None, look: Look) -> ExpectedDay:
+    return look(data, day, parse_override(plan.expect if plan else "", data.units))
+
+
+def rotation_of(
+    data: SiteData, today: date, rules: dict[date, Rule], look: Look = expected_day
+) -> Rotation:
+    """The sets in use, and when one is changed, as the page of the cloth has it.
+
+    Sets in rotation that have no record count as worn as the one on the wheel: sets that take
+    turns wear alike.
+
+    Args:
+        rules: wiping rules of planned days.
+
+    Raises:
+        InputError: if there are no counts to expect anything from.
+    """
+    site, days = data.site, WearDays(data, rules)
+    typical = typical_days(data, days, today, look)
+    found = cloth_answer(data, days, today, END_OF_DAY_S, typical, CLOTH_SEED)
+    ages = [one.age_cars for one in found.states if one.state == ON]
+    ages = ages or [site.wear.cloth_wear_cars]
+    ages += [one.age_cars for one in found.states if one.state == OFF]
+    ages += [ages[0]] * (site.wear.sets_owned - len(ages))
+    new = sum(one.state == NEW for one in found.states)
+    ended = sum(one.state == ENDED for one in found.states)
+    return Rotation(tuple(ages), found.posterior, found.change.age, new, ended)
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonBasis:
+    """What a season's question is made from; that takes seconds, so no page waits for it.
+
+    Attributes:
+        plans, rules: stored plans, and wiping rules of planned days, by day.
+        look: gives the expected days.
+        belief: what weighings leave of the guesses.
+    """
+
+    data: SiteData
+    first: date
+    plans: dict[date, StoredPlan]
+    rules: dict[date, Rule]
+    look: Look
+    belief: Belief | None
+    replications: int
+
+    def problems(self) -> tuple[InputProblem, ...]:
+        """Every problem of the site; else why nothing can be expected of any of the first days."""
+        found = check_site(self.data.site)
+        if found:
+            return tuple(found)
+        faults: tuple[InputProblem, ...] = ()
+        for ahead in range(LOOKED_AT):
+            try:
+                self.look(self.data, self.first + timedelta(days=ahead), Override())
+            except InputError as fault:
+                faults = faults or fault.problems
+            else:
+                return ()
+        return faults
+
+    def ask(self) -> SeasonAsked:
+        """The question; raises InputError as `ask_season` and `rotation_of` do."""
+        rotation = rotation_of(self.data, self.first, self.rules, self.look)
+        return ask_season(
+            self.data,
+            self.first,
+            rotation,
+            self.plans,
+            self.look,
+            self.belief,
+            self.replications,
+        )

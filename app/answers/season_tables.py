@@ -1,0 +1,194 @@
+"""The season's record as tables, for CSV and spreadsheet: every figure unrounded."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from typing import Any
+
+from app.catalogue import _
+from app.files.sheets import Cell, Sheet
+from sim.day.figures import FIGURES
+from sim.units import UNITS
+
+Found = Mapping[str, Any]
+RULES = ("full", "planned")
+
+
+def season_sheets(found: Found, system: str) -> tuple[Sheet, ...]:
+    """Every table of a season, in the reader's units."""
+    return (
+        days_sheet(found, system),
+        _months(found),
+        _changes(found),
+        _orders(found),
+        _laundry(found),
+        _owned(found),
+        _options(found, system),
+        _left_out(found),
+        _made_of(found),
+    )
+
+
+def days_sheet(found: Found, system: str) -> Sheet:
+    """A row an open day: what is expected, and each figure by both rules."""
+    names = tuple(found["days"][0]["figures"]) if found["days"] else ()
+    temp = UNITS["temperature"].edge(system)
+    heads = (
+        _("Day"), _("Cars expected"), _("Highest temperature, {unit}", unit=temp.symbol),
+        _("Planned rule"), _("Dry sets planned"), _("Peak day"), _("Laundry that morning"),
+        *(_rule_head(name, rule, system) for name in names for rule in RULES),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            date.fromisoformat(one["day"]),
+            one["cars"],
+            one["highest_temp_c"] * temp.factor + temp.offset,
+            one["rule"],
+            one["cloth"],
+            _yes(one["is_peak"]),
+            _yes(one["is_laundry"]),
+            *(
+                _edge(one["figures"][name][rule][0], name, system)
+                for name in names
+                for rule in RULES
+            ),
+        )
+        for one in found["days"]
+    )
+    return Sheet(_("Days"), heads, rows)
+
+
+def _rule_head(name: str, rule: str, system: str) -> str:
+    said = _("always full") if rule == "full" else _("planned rule")
+    return f"{_head(name, system)}, {said}"
+
+
+def _head(name: str, system: str) -> str:
+    info = FIGURES[name]
+    symbol = UNITS[info.unit].symbol(system)
+    return f"{_(info.label)} ({symbol})" if symbol else _(info.label)
+
+
+def _edge(value: float | None, name: str, system: str) -> float | None:
+    if value is None:
+        return None
+    edge = UNITS[FIGURES[name].unit].edge(system)
+    return float(value * edge.factor + edge.offset)
+
+
+def _yes(is_so: bool) -> str:
+    return _("yes") if is_so else _("no")
+
+
+def _day(text: str | None) -> date | None:
+    return None if text is None else date.fromisoformat(text)
+
+
+MONTH_FIGURES = ("cars_washed", "cars_lost", "damp_cars", "wear_cars")
+
+
+def _months(found: Found) -> Sheet:
+    heads = (
+        _("Month from"), _("Open days"),
+        *(_(FIGURES[name].label) for name in MONTH_FIGURES),
+        _("Launderings"), _("Sets that come off for good, expected"),
+        _("Of these worn out before their planned age"),
+        _("Cost of the days ($)"), _("Laundry ($)"), _("New sets ($)"), _("Together ($)"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            _day(row["first"]), row["days"], *(row["figures"][name] for name in MONTH_FIGURES),
+            row["launderings"], row["sets"], row["worn"], row["running_cost"],
+            row["laundry_cost"], row["set_cost"], row["total"],
+        )
+        for row in found["months"]
+    )  # fmt: skip
+    return Sheet(_("Months"), heads, rows)
+
+
+def _changes(found: Found) -> Sheet:
+    heads = (
+        _("Change"), _("Best on"), _("Earliest (1 in 10 before)"), _("Middle"),
+        _("Latest (1 in 10 after)"), _("Chance within the season"),
+        _("Share that wears out before its planned age"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            row["number"], _day(row["day"]), _day(row["low"]), _day(row["middle"]),
+            _day(row["high"]), row["chance"], row["worn_share"],
+        )
+        for row in found["changes"]
+    )  # fmt: skip
+    return Sheet(_("Changes of sets"), heads, rows)
+
+
+def _orders(found: Found) -> Sheet:
+    heads = (_("Order by"), _("Sets"), _("For change"))
+    rows = tuple((_day(row["by"]), row["quantity"], row["for_change"]) for row in found["orders"])
+    return Sheet(_("Orders"), heads, rows)
+
+
+def _laundry(found: Found) -> Sheet:
+    rows = tuple((_day(day),) for day in found["laundry_days"])
+    return Sheet(_("Laundry days"), (_("Morning of"),), rows)
+
+
+def _owned(found: Found) -> Sheet:
+    heads = (
+        _("Sets owned"), _("Changes that find none dry, by formula"),
+        _("Changes that find none dry, times as they stand"),
+        _("Morning changes of the season that find one dry"),
+        _("Dry sets at noon of peak days that find one dry"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            row["sets"], row["formula"]["none_ready"], row["fixed"]["none_ready"],
+            row["morning_ready"], row["peak_ready"],
+        )
+        for row in found["owned"]
+    )  # fmt: skip
+    return Sheet(_("Sets in rotation"), heads, rows)
+
+
+def _options(found: Found, system: str) -> Sheet:
+    figures = tuple(found["options"][0]["figures"]) if found["options"] else ()
+    heads = (
+        _("Option"), _("Amount"), _("Dry sets"), _("Rule"), _("Once ($)"), _("A peak day ($)"),
+        _("A year ($)"), *(_head(name, system) for name in figures),
+        _("Cost a year, difference ($)"), _("Difference, 5 % of sites ($)"),
+        _("Difference, 95 % of sites ($)"), _("Keeps to what you allow"), _("Years to pay back"),
+    )  # fmt: skip
+    return Sheet(
+        _("Options"), heads, tuple(_option(row, figures, system) for row in found["options"])
+    )
+
+
+def _option(row: Mapping[str, Any], figures: Sequence[str], system: str) -> tuple[Cell, ...]:
+    yearly = row["yearly"]
+    ends = {one["kind"]: one for one in yearly["intervals"]} if yearly else {}
+    site = ends.get("site uncertainty", {"low": None, "high": None})
+    return (
+        row["key"], row["amount"], row["cloth"], row["rule"], row["once"], row["each_day"],
+        row["each_year"], *(_edge(row["figures"][name], name, system) for name in figures),
+        yearly["value"] if yearly else None, site["low"], site["high"], _yes(row["keeps"]),
+        row["payback_years"],
+    )  # fmt: skip
+
+
+def _left_out(found: Found) -> Sheet:
+    rows = tuple((_day(row["day"]), row["why"] or _("closed")) for row in found["left_out"])
+    return Sheet(_("Days left out"), (_("Day"), _("Why")), rows)
+
+
+def _made_of(found: Found) -> Sheet:
+    versions = ", ".join(f"{name} {number}" for name, number in found["libraries"].items())
+    rows: tuple[tuple[Cell, ...], ...] = (
+        (_("Site"), found["site"]),
+        (_("First day"), _day(found["first"])),
+        (_("Last day"), _day(found["last"])),
+        (_("Simulated days of each day and rule"), found["replications"]),
+        (_("Seed"), found["seed"]),
+        (_("Computed with"), versions),
+    )
+    return Sheet(_("What it rests on"), (_("What"), _("Which")), rows)

@@ -1,0 +1,1 @@
+"""Long computations: who runs them, in which line they wait, by which processes."""

@@ -1,0 +1,103 @@
+"""Who computes which study: what server processes that share a database write to one another.
+
+Nothing here is the act of a person, which goes through the gate; a study is handed from process
+to process by single statements that compare and set.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from datetime import date, datetime
+
+from app.answers.studies.holders import is_gone
+from app.db import store, studies, writes
+from app.db.session import Database, Session, begin_write
+from app.db.store import Person
+
+MOST_OPEN = 12
+"""Studies that may wait or run for one person: a week of staff, and a page of each kind."""
+
+
+class StudyBook:
+    """The book of studies, as one server process reads and writes it.
+
+    Args:
+        holder: random id of this process, see `app.answers.studies.holders`.
+        clock: the moment, by which leases run out where nothing is known of their holder.
+    """
+
+    def __init__(self, database: Database, holder: str, clock: Callable[[], datetime]) -> None:
+        self.holder = holder
+        self._database = database
+        self._clock = clock
+
+    def ask(
+        self, key: str, kind: str, site_id: int, day: date, total: int, person: Person, at: datetime
+    ) -> bool:
+        """Write a study down as waiting unless it is open already; False if it is answered, or
+        if the person has too many open ones."""
+        with self._writing() as session:
+            if store.is_final(session, key):
+                writes.end_open_study(session, key, "done", self._clock())
+                return False
+            study = studies.find_study(session, key)
+            is_open = study is not None and study.is_open
+            if not is_open and studies.count_open(session, person.id) >= MOST_OPEN:
+                return False
+            writes.ask_study(
+                session, key, kind=kind, site_id=site_id, day=day, person_id=person.id, at=at,
+                total=total,
+            )  # fmt: skip
+        return True
+
+    def claim(self, key: str) -> bool:
+        """Take a study that nobody is at work on; False if it can't be had."""
+        with self._writing() as session:
+            study = studies.find_study(session, key)
+            if study is not None and is_gone(study.holder):
+                writes.release_studies(session, study.holder)
+            return writes.claim_study(session, key, self.holder, self._clock())
+
+    def is_held(self, study: studies.StoredStudy) -> bool:
+        """Whether a process is at work on a study, as far as is known."""
+        return study.is_held(self._clock()) and not is_gone(study.holder)
+
+    def beat(self, key: str, done: int, total: int) -> bool:
+        """Tell how far a study is and keep it; False if it is this process's no more."""
+        with self._writing() as session:
+            return writes.beat_study(
+                session, key, self.holder, done=done, total=total, now=self._clock()
+            )
+
+    def fail(self, key: str, sentence: str) -> None:
+        """End a study of this process with what went wrong."""
+        with self._writing() as session:
+            writes.end_held_study(session, key, self.holder, "failed", sentence)
+
+    def break_off(self, key: str, is_held_too: bool = False) -> None:
+        """End a study, because its question is asked no more; unless told, only one that nobody
+        is at work on."""
+        with self._writing() as session:
+            study = studies.find_study(session, key)
+            is_held_too = is_held_too or (study is not None and is_gone(study.holder))
+            lapsed_at = None if is_held_too else self._clock()
+            writes.end_open_study(session, key, "broken off", lapsed_at)
+
+    def release(self) -> None:
+        """Let go of every study of this process; the next process takes them up at once."""
+        with self._writing() as session:
+            writes.release_studies(session, self.holder)
+
+    def left_behind(self) -> tuple[studies.StoredStudy, ...]:
+        """Studies that have not come to an end and that nobody is at work on."""
+        with self._database.session() as session:
+            return tuple(one for one in studies.open_studies(session) if not self.is_held(one))
+
+    @contextmanager
+    def _writing(self) -> Iterator[Session]:
+        """One transaction, committed unless something is raised."""
+        with self._database.session() as session:
+            begin_write(session)
+            yield session
+            session.commit()

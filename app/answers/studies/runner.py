@@ -1,0 +1,368 @@
+"""Studies: long computations that run by themselves, each question once, its answer stored.
+
+What a study is stands in the database: who asked, how far it is, which server process has it and
+until when. A process that dies leaves a lease that runs out; then another one begins the study
+anew, and because a question and its seed decide everything, comes to the same answer.
+"""
+
+from __future__ import annotations
+
+import copy
+import math
+import threading
+from collections.abc import Callable
+from concurrent.futures import CancelledError, Executor, Future
+from concurrent.futures.process import BrokenProcessPool
+from dataclasses import dataclass, field
+from datetime import date, datetime, timedelta
+from functools import partial
+from typing import Any, Protocol
+
+from app.answers.studies.book import MOST_OPEN, StudyBook
+from app.answers.studies.failure import ended_words, too_many_words
+from app.answers.studies.holders import new_holder
+from app.answers.studies.line import Line, Turn
+from app.answers.studies.workers import Hands, Workers
+from app.catalogue import _
+from app.db import store, studies
+from app.db.session import Database, Session
+from app.db.store import Person
+from app.db.studies import StoredStudy
+from app.files.previews import FilePreviews
+from app.sites.changes import Gate, LostStudy
+from app.sites.past import Past
+
+LEAST_FOR_WORKERS = 2_000
+"""From so many simulated days, counted over scenarios, starting worker processes is worth it."""
+BEAT = timedelta(seconds=1)
+"""How often a study that runs writes down how far it is."""
+ASIDE = "aside"
+"""The thread for what is no study."""
+TELLING_S = 2.0
+"""Before so many seconds nothing is said of the time left: it would be a guess."""
+
+
+def is_long(days: int) -> bool:
+    """Whether so many simulated days are worth the seconds that worker processes take to start."""
+    return days >= LEAST_FOR_WORKERS
+
+
+def time_left_s(done: int, total: int, spent_s: float) -> float | None:
+    """Seconds that the rest takes at the pace so far; None while that can't be told."""
+    if not (spent_s >= TELLING_S and 0 < done < total):  # also where `spent_s` is NaN
+        return None
+    return spent_s * (total - done) / done
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a computation is: steps done, of all; seconds left, None while that isn't known.
+
+    Attributes:
+        ahead: how many studies come before it; 0 for one that runs.
+    """
+
+    done: int
+    total: int
+    left_s: float | None = field(default=None, compare=False)
+    ahead: int = 0
+
+
+class Stopped(Exception):
+    """A computation was given up: somebody cancelled it, another has it, or the program ends."""
+
+
+class Report(Protocol):
+    """Whom a job tells of its work."""
+
+    def __call__(self, done: int, total: int) -> None:
+        """So many steps are done of so many; raises `Stopped` where the job is to end."""
+
+    def early(self, payload: dict[str, Any]) -> None:
+        """A first answer, to be shown until a finer one takes its place."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A computation whose answer is stored under a key of everything it depends on.
+
+    Attributes:
+        kind: jobs of one kind are computed one after another; see `app.answers.kinds`.
+        total: steps that it takes, as far as is known.
+        days: simulated days that it takes, which says whether worker processes are worth it.
+        work: given an executor (or None) and whom to tell of steps, returns the last answer as
+            plain content.
+        failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
+    """
+
+    kind: str
+    key: str
+    site_id: int
+    day: date
+    total: int
+    days: int
+    work: Callable[[Executor | None, Report], dict[str, Any]]
+    failed: str
+
+
+class Runner:
+    """Computes studies in the background, each question once, and stores the answers.
+
+    One thread a kind of job waits for the days that worker processes simulate. Of what waits for
+    it, that comes first for which somebody waits on a page.
+
+    Args:
+        now: the moment that dates what is stored; it may be fixed.
+        clock: the moment by which time passes, for leases and the time left; `now` unless given.
+
+    Attributes:
+        may_begin: whether whoever uses it may begin anything.
+        on_asked: called beside the pages with the site of each new study, see `kinds.drop_stale`.
+    """
+
+    def __init__(
+        self,
+        database: Database,
+        workers: int,
+        now: Callable[[], datetime],
+        clock: Callable[[], datetime] | None = None,
+    ) -> None:
+        self.past = Past()
+        self.previews = FilePreviews()
+        self._database = database
+        self._now = now
+        self._clock = clock or now
+        self._workers = Workers(workers)
+        self.book = StudyBook(database, new_holder(), self._clock)
+        self._line: Line[_Run] = Line(self._clock)
+        self._lock = threading.Lock()
+        self._to_look_over: set[int] = set()
+        self._is_closing = threading.Event()
+        self.may_begin, self._sees_others = True, True
+        self.on_asked: Callable[[int], None] | None = None
+
+    # What follows only looks at the same studies: all that changes is shared with the copy.
+
+    def onlooker(self) -> Runner:
+        """The same studies for whoever may begin none; what nobody asked for is said to be so."""
+        other = copy.copy(self)
+        other.may_begin = False
+        return other
+
+    def blind(self) -> Runner:
+        """For making a question anew as though nobody computed it; begins nothing."""
+        other = self.onlooker()
+        other._sees_others = False
+        return other
+
+    def begin(self, job: Job, person: Person | None = None) -> Future[None] | None:
+        """Begin a job, asked by a person (the built-in one unless told).
+
+        Nothing if it is under way here or stored, or the person has too much under way (`failure`
+        says so); where another process is at work on it, that one's progress is shown.
+        """
+        if not self.may_begin or self._is_closing.is_set():
+            return None
+        run = _Run(self, job)
+        if not self._line.add(run):
+            return None
+        try:
+            is_asked = self._ask(job, person)
+            if is_asked:
+                self._line.begin(run, self._work)
+            else:
+                self._line.leave(run)
+        except BaseException:
+            self._line.leave(run)
+            raise
+        self._look_aside(job.site_id)
+        return run.future if is_asked else None
+
+    def progress(self, key: str, session: Session | None = None) -> Progress | None:
+        """How far a question is, here or in another process; None when nobody computes it.
+
+        Whoever asks waits for it: it comes before what nobody waits for.
+        """
+        run = self._line.find(key)
+        if run is not None and self._sees_others:
+            run.looked_at = self._clock()
+        return self.glance(key, session)
+
+    def glance(self, key: str, session: Session | None = None) -> Progress | None:
+        """The same for somebody who does not wait for it."""
+        if not self._sees_others:
+            return None
+        run = self._line.find(key)
+        if run is not None and run.began is not None:
+            return self._measured(run.done, run.total, run.began)
+        study = self._find(key, session)
+        if study is not None and self.book.is_held(study):
+            return self._measured(study.done, study.total, study.began_at)
+        return None if run is None else Progress(0, run.total, ahead=self._line.ahead(run))
+
+    def failure(self, key: str, session: Session | None = None) -> str:
+        """Why a question has no (final) answer and is not computed, in a sentence; else empty."""
+        if self._line.find(key) is not None or not self._sees_others:
+            return ""
+        if session is None:
+            with self._database.session() as own:
+                return self.failure(key, own)
+        study = studies.find_study(session, key)
+        if study is not None and ended_words(study):
+            return ended_words(study)
+        is_held = study is not None and self.book.is_held(study)
+        if is_held or store.is_final(session, key):
+            return ""
+        if not self.may_begin:
+            return _("This has not been worked out yet.")
+        if study is not None and study.is_open:
+            return ""
+        count = studies.count_open(session, store.built_in_person(session).id)
+        return too_many_words(count) if count >= MOST_OPEN else ""
+
+    def cancel(self, key: str, person: Person | None = None) -> None:
+        """Stop a study here or in another process: it ends at its next step.
+
+        Raises:
+            LookupError: if there is no such study.
+        """
+        with self._database.session() as session:
+            who = person or store.built_in_person(session)
+            Gate(session, who, self._now()).cancel_study(key)
+        self._line.stop(key)
+
+    def break_off(self, key: str) -> None:
+        """End a study, whoever has it, because its question is asked no more."""
+        self.book.break_off(key, is_held_too=True)
+        self._line.stop(key)
+
+    def has(self, key: str) -> bool:
+        """Whether a question is under way or waits in this very process."""
+        return self._line.find(key) is not None
+
+    def aside(self, work: Callable[[], None]) -> Future[None]:
+        """Do something short beside the pages, in a thread of its own that closing waits for."""
+        return self._line.thread(ASIDE).submit(work)
+
+    def close(self) -> None:
+        """Stop everything; what is not finished is given up at its next step, for the next
+        process to take up."""
+        self._is_closing.set()
+        self._line.close(wait_for=ASIDE)
+        self._workers.close()
+        self.book.release()
+
+    # ---- parts -----------------------------------------------------------------------------------
+
+    def _ask(self, job: Job, person: Person | None) -> bool:
+        if person is None:
+            with self._database.session() as session:
+                person = store.built_in_person(session)
+        return self.book.ask(
+            job.key, job.kind, job.site_id, job.day, job.total, person, self._now()
+        )
+
+    def _look_aside(self, site_id: int) -> None:
+        """Have a site's studies looked over, once for all that were asked meanwhile."""
+        with self._lock:
+            if self.on_asked is None or site_id in self._to_look_over:
+                return
+            self._to_look_over.add(site_id)
+        self.aside(partial(self._look_over, site_id, self.on_asked))
+
+    def _look_over(self, site_id: int, on_asked: Callable[[int], None]) -> None:
+        with self._lock:
+            self._to_look_over.discard(site_id)
+        on_asked(site_id)
+
+    def _work(self, run: _Run) -> None:
+        job = run.job
+        try:
+            if not self.book.claim(job.key):
+                return  # another process has it, it was cancelled, or it is answered by now
+            run.began = run.beat_at = self._clock()
+            run.store(self._compute(run), is_final=True)
+        except (Stopped, LostStudy):
+            return
+        except Exception as fault:
+            if self._is_closing.is_set():
+                return  # its pieces were taken back; another process takes the study up
+            # Whatever happens in a worker must reach the page as a sentence, not die in a thread.
+            self.book.fail(job.key, _(job.failed, fault=fault))
+        finally:
+            self._line.leave(run)
+
+    def _compute(self, run: _Run) -> dict[str, Any]:
+        """The job's answer. A piece whose process dies is computed anew by another (`Pool`)."""
+        hands = run.take_up(self._workers.hands(is_long(run.job.days)))
+        try:
+            found = run.job.work(hands, run)
+        except CancelledError:
+            raise Stopped from None  # what it waited for was taken away
+        except BrokenProcessPool:
+            raise RuntimeError(_("the processes that compute it were ended from outside")) from None
+        if hands is not None:
+            hands.pool.is_warm = True
+        return found
+
+    def _find(self, key: str, session: Session | None) -> StoredStudy | None:
+        if session is not None:
+            return studies.find_study(session, key)
+        with self._database.session() as own:
+            return studies.find_study(own, key)
+
+    def _measured(self, done: int, total: int, began: datetime | None) -> Progress:
+        spent = math.nan if began is None else (self._clock() - began).total_seconds()
+        return Progress(done, total, time_left_s(done, total, spent))
+
+
+class _Run(Turn):
+    """A job on its way: what it tells is kept, written down now and then, and may end it."""
+
+    def __init__(self, runner: Runner, job: Job) -> None:
+        super().__init__(job.key, job.kind)
+        self.job = job
+        self.done, self.total = 0, job.total
+        self.began: datetime | None = None
+        self.beat_at: datetime | None = None
+        self._runner = runner
+        self._hands: Hands | None = None
+
+    def take_up(self, hands: Hands | None) -> Hands | None:
+        """Begin, with the processes that it may use; raises `Stopped` where it must not."""
+        self._hands = hands
+        self._go_on()
+        return hands
+
+    def stop(self) -> None:
+        """End at the next step, or at once where it waits for processes."""
+        super().stop()
+        hands = self._hands
+        if hands is not None:
+            hands.stop()
+
+    def __call__(self, done: int, total: int) -> None:
+        self._go_on()
+        self.done, self.total = done, total
+        now = self._runner._clock()
+        if self.beat_at is None or abs(now - self.beat_at) >= BEAT:  # or the clock was set back
+            self.beat_at = now
+            if not self._runner.book.beat(self.job.key, done, total):
+                raise Stopped
+
+    def early(self, payload: dict[str, Any]) -> None:
+        self._go_on()
+        self.store(payload, is_final=False)
+
+    def store(self, payload: dict[str, Any], is_final: bool) -> None:
+        """Store an answer; with the last one the study is done, in the same transaction."""
+        runner, job = self._runner, self.job
+        with runner._database.session() as session:
+            gate = Gate(session, store.built_in_person(session), runner._now())
+            gate.store_result(
+                job.key, job.site_id, job.day, payload, is_final=is_final, holder=runner.book.holder
+            )
+
+    def _go_on(self) -> None:
+        if self.is_stopped.is_set() or self._runner._is_closing.is_set():
+            raise Stopped

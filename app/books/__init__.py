@@ -1,0 +1,1 @@
+"""What a site keeps in rows: weighings, sets and their record, people and rosters."""

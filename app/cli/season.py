@@ -1,0 +1,144 @@
+"""`clothcast season`: the season in the terminal, and its files."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from app.answers import season
+from app.answers.season_tables import days_sheet, season_sheets
+from app.answers.studies.runner import is_long
+from app.catalogue import _
+from app.cli import terminal, working
+from app.cli.workspace import OpenSite, open_site
+from app.files.sheets import sheet_csv, workbook
+from app.settings import Settings
+from app.sites.past import Past
+from app.words.options import option_lines
+from app.words.season import (
+    change_lines,
+    month_lines,
+    owned_lines,
+    season_answer,
+    season_sure,
+    stock_facts,
+)
+from app.words.why import Lines
+
+Command = Callable[..., argparse.ArgumentParser]
+
+
+def add_season(command: Command, count: Callable[[str], int]) -> None:
+    """The command, by the maker of commands of `app.cli.main`.
+
+    Args:
+        count: reads a number of simulated days.
+    """
+    made = command(
+        "season",
+        run_season,
+        "Work out a year: when sets are changed and laundered, what to order, what else helps.",
+        "season demo_site",
+        "season 'Harbor Road' --ics cloth.ics --xlsx season.xlsx --json season.json",
+    )
+    made.add_argument("site", metavar="SITE")
+    made.add_argument(
+        "--replications", type=count, default=season.REPLICATIONS, metavar="N",
+        help="simulated days of each day and rule (default %(default)s)",
+    )  # fmt: skip
+    made.add_argument("--json", metavar="FILE", help="also write the season; - for the output")
+    made.add_argument("--csv", metavar="FILE", help="also write the days")
+    made.add_argument("--xlsx", metavar="FILE", help="also write every table as a spreadsheet")
+    made.add_argument(
+        "--ics",
+        metavar="FILE",
+        help="also write the calendar; of a stored site what was written is kept, so that the "
+        "next file moves entries instead of doubling them",
+    )
+
+
+def run_season(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Compute the season of a site from today on, print it, write its files."""
+    if parsed.json == "-":
+        console = Console(stderr=True, highlight=False)  # the output is for whoever reads the JSON
+    with open_site(settings, parsed.site) as opened:
+        data, session = opened.data, opened.session
+        today = settings.today_date(data.site.timezone)
+        found = _found(opened, parsed.replications, today, settings, console)
+        calendar = b""
+        if parsed.ics:
+            stored = season.stored_site(session, opened.site_id)
+            calendar = season.export_calendar(session, settings.now(), stored, found, today)
+    text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
+    if parsed.json == "-":
+        sys.stdout.write(text)
+    else:
+        _print(console, found, today, data.units)
+        if parsed.json:
+            Path(parsed.json).write_text(text, encoding="utf-8")
+    if parsed.csv:
+        days = "\ufeff" + sheet_csv(days_sheet(found, data.units))
+        Path(parsed.csv).write_text(days, encoding="utf-8", newline="")
+    if parsed.xlsx:
+        Path(parsed.xlsx).write_bytes(workbook(season_sheets(found, data.units), settings.now()))
+    if parsed.ics:
+        Path(parsed.ics).write_bytes(calendar)
+
+
+def _found(
+    opened: OpenSite, replications: int, today: date, settings: Settings, console: Console
+) -> dict[str, Any]:
+    session = opened.session
+    stored = season.stored_site(session, opened.site_id)
+    belief = working.belief_of(console, opened)
+    look = Past().look
+    basis = season.basis_of(session, stored, opened.data, today, look, belief, replications)
+    asked = basis.ask()
+    words = _("Working the season out")
+    with terminal.progress(console, words, asked.steps) as told:
+        if not is_long(asked.simulated):
+            return season.answer_season(asked, None, told)
+        with working.workers(settings) as pool:
+            return season.answer_season(asked, pool, told)
+
+
+def _print(console: Console, found: dict[str, Any], today: date, system: str) -> None:
+    console.print(
+        _(
+            "{site}, {first} to {last}",
+            site=found["site"],
+            first=found["first"],
+            last=found["last"],
+        ),
+        style="bold",
+    )
+    said, sure = season_answer(found, today), season_sure(found)
+    console.print(f"[bold]{said.lead}[/bold] {said.rest}")
+    console.print(f"[bold]{sure.lead}[/bold] {sure.rest}".strip())
+    for label, words in stock_facts(found, today):
+        console.print(f"{label}: {words}")
+    for words in found["stock_problems"]:
+        console.print(words)
+    for lines in (
+        change_lines(found), option_lines(found, system), owned_lines(found), month_lines(found),
+    ):  # fmt: skip
+        console.print()
+        console.print(lines.says)
+        console.print(_table(lines))
+
+
+def _table(lines: Lines) -> Table:
+    table = Table(pad_edge=False, box=None, header_style="bold")
+    for at, head in enumerate(lines.heads):
+        table.add_column(head, overflow="fold", justify="left" if at == 0 else "right")
+    for row in lines.rows:
+        table.add_row(*row)
+    return table

@@ -1,0 +1,132 @@
+"""`clothcast staff`: who is needed on a day, in the terminal and as JSON."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.table import Table
+
+from app.answers import planning
+from app.answers.roster import monday_of, roster_record, week_of, without_skill
+from app.answers.roster_study import answer_apart, days_of
+from app.answers.staff import answer_staff
+from app.answers.switching import switch_question
+from app.catalogue import _
+from app.cli import terminal, working
+from app.cli.arguments import changes_of, say_changes
+from app.cli.roster import print_roster
+from app.cli.serving import Refused
+from app.cli.workspace import OpenSite, open_site
+from app.settings import Settings
+from app.words.staff import answer, effects_table, how_sure, people_table, wiping_words
+from app.words.why import Lines
+from sim.day.belief import Belief
+from sim.decide.switching.search import SwitchQuestion
+from sim.inputs import Scenario
+from sim.learn.expected_day import ExpectedDay
+
+Command = Callable[..., argparse.ArgumentParser]
+
+
+def add_staff(command: Command, day_of_site: Callable[..., None]) -> None:
+    """The command, by the maker of commands of `app.cli.main` and its options of a day."""
+    made = command(
+        "staff",
+        run_staff,
+        "Say who is needed on a day, by half-hour and role; or make a week's roster.",
+        "staff demo_site --date 2026-07-18",
+        "staff 'Harbor Road' --date 2026-07-18 --rule 'clock 12:00-15:30' --json staff.json",
+        "staff demo_site --week 2026-07-20 --json roster.json",
+    )
+    day_of_site(made, or_week=True)
+    made.add_argument("--rule", default="full", metavar="R", help="wiping rule (default full)")
+    made.add_argument("--cloth", default="", metavar="C", help="dry sets put on, as 13:00")
+    made.add_argument(
+        "--as-planned", action="store_true",
+        help="with --week: ask for the people planned, without working out who is needed",
+    )  # fmt: skip
+    made.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
+
+
+def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Print the answer; raises InputError or Refused with the reason where there is none."""
+    if parsed.week is not None:
+        _run_week(parsed, settings, console)
+        return
+    if parsed.json == "-":
+        console = Console(stderr=True, highlight=False)
+    with open_site(settings, parsed.site) as opened:
+        say_changes(console, changes_of(parsed.set), opened.data.units)
+        belief = working.belief_of(console, opened)
+        asked, expected = _question(parsed, opened, parsed.date, belief)
+        if expected.closed:
+            raise Refused(expected.origin)
+        with terminal.progress(console, _("Simulating days"), 1) as told:
+            found = answer_staff(asked, parsed.date, expected.origin, None, told)
+    text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
+    if parsed.json == "-":
+        sys.stdout.write(text)
+        return
+    for words in (str(answer(found)), how_sure(found), wiping_words(found)):
+        console.print(words)
+    console.print(_table(people_table(found)))
+    console.print(_("One person more or fewer in an hour; differences of the day:"))
+    console.print(_table(effects_table(found)))
+    if parsed.json:
+        Path(parsed.json).write_text(text, encoding="utf-8")
+
+
+def _question(
+    parsed: argparse.Namespace, opened: OpenSite, day: date, belief: Belief | None
+) -> tuple[SwitchQuestion, ExpectedDay]:
+    """What is asked of a day; raises InputError where it can't be planned."""
+    now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes_of(parsed.set)),)
+    question, expected = planning.make_question(
+        opened.data, day, parsed.expect, now, seed=parsed.seed, belief=belief
+    )
+    return replace(switch_question(question), known=None), expected
+
+
+def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Print the roster; nothing is stored. Raises InputError if the site has no people."""
+    if parsed.json == "-":
+        console = Console(stderr=True, highlight=False)
+    monday = monday_of(parsed.week)
+    needs: dict[date, dict[str, Any]] = {}
+    with open_site(settings, parsed.site) as opened:
+        say_changes(console, changes_of(parsed.set), opened.data.units)
+        week_of(opened.data, monday)  # a site without people is told before it is simulated
+        belief = None if parsed.as_planned else working.belief_of(console, opened)
+        for day in () if parsed.as_planned else days_of(monday):
+            asked, expected = _question(parsed, opened, day, belief)
+            if expected.closed:
+                continue
+            words = _("{day}: simulating days", day=day)
+            with terminal.progress(console, words, 1) as told:
+                needs[day] = answer_staff(asked, day, expected.origin, None, told)
+        week = week_of(opened.data, monday, needs)
+    with terminal.progress(console, _("Making the roster"), 1) as told:
+        content = roster_record(week, answer_apart(week, told))
+    content["needs"] = {day.isoformat(): found for day, found in needs.items()}
+    text = json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+    if parsed.json == "-":
+        sys.stdout.write(text)
+        return
+    print_roster(console, week, content, without_skill(week.people, needs))
+    if parsed.json:
+        Path(parsed.json).write_text(text, encoding="utf-8")
+
+
+def _table(lines: Lines) -> Table:
+    made = Table(*lines.heads)
+    for row in lines.rows:
+        made.add_row(*row)
+    return made

@@ -1,0 +1,271 @@
+"""Answers as tables in the terminal, and progress while they are worked out."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any, Protocol
+
+from rich.console import Console
+from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
+from rich.table import Table
+
+from app.catalogue import _
+from app.words.coming import (
+    coming_answer,
+    coming_sure,
+    days_of,
+    season_rests_on,
+    season_table,
+    season_words,
+)
+from app.words.cues import cues_of
+from app.words.figures import interval, printed_step, range_step, shown, signed, span, stepped
+from app.words.switch_sure import switch_sure
+from app.words.switching import answer_words, choice_words
+from app.words.tipping import tipping_of
+from app.words.together import together_answer, together_sure, together_table
+from app.words.why import Lines
+from sim.day.figures import FIGURES, FigureInfo
+from sim.units import UNITS
+
+
+class Told(Protocol):
+    """Is told how much is done and, where that has changed, of how much."""
+
+    def __call__(self, done: int, total: int | None = None) -> None: ...
+
+
+SHOWN = (
+    "cars_washed",
+    "cars_lost",
+    "cars_per_hour",
+    "wait_p90_s",
+    "stack_max",
+    "damp_share",
+    "full_share",
+    "saturation_max",
+    "water_taken_kg",
+    "wear_cars",
+    "overtime_minutes",
+    "margin",
+    "cost",
+)
+"""Figures of the terminal's table; the JSON file has all of them."""
+
+
+SWITCH_SHOWN = (
+    "damp_share",
+    "full_share",
+    "saturation_max",
+    "rear_wet_share",
+    "cars_lost",
+    "wear_cars",
+    "margin",
+    "cost",
+)
+"""Figures of the table of when to reduce."""
+
+
+@contextmanager
+def progress(console: Console, words: str, total: int) -> Iterator[Told]:
+    """A bar on a terminal, nothing when the output goes elsewhere; yields what to tell."""
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(),
+        MofNCompleteColumn(),
+        TimeRemainingColumn(),
+    )
+    with Progress(
+        *columns, console=console, transient=True, disable=not console.is_terminal
+    ) as bar:
+        task = bar.add_task(words, total=total)
+
+        def told(done: int, total: int | None = None) -> None:
+            bar.update(task, completed=done, total=total)
+
+        yield told
+
+
+def print_comparison(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print a comparison record as a table.
+
+    Beside each figure its site uncertainty where guesses were drawn, below it what single days do.
+    """
+    conditions, limits = found["conditions"], found["limits"]
+    console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
+    console.print(conditions["origin"])
+    console.print(
+        _(
+            "Opening saturation {share} %, from {origin}. Belt capacity {capacity} cars an hour "
+            "with its stops.",
+            share=round(100 * conditions["opening_saturation"]),
+            origin=conditions["opening_from"],
+            capacity=round(limits["belt_capacity_per_h"]),
+        )
+    )
+    console.print()
+    console.print(_table(found, SHOWN, system))
+    console.print()
+    console.print(_how_sure(found))
+
+
+def print_switch(
+    console: Console, found: dict[str, Any], system: str, given: Collection[str]
+) -> None:
+    """Print a record of when to reduce: what to do, how sure, among how many, and the figures.
+
+    Args:
+        given: names of the inputs that the site entered itself.
+    """
+    console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
+    said, sure = answer_words(found, system), switch_sure(found, given, system)
+    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
+    console.print(f"[bold]{sure.lead}[/bold] {sure.rest}")
+    console.print(_("Rule: {rule}", rule=found["chosen"]["text"]))
+    for words in choice_words(found):
+        console.print(words)
+    _print_cues(console, found, system)
+    console.print()
+    console.print(_table(found["comparison"], SWITCH_SHOWN, system))
+    console.print()
+    console.print(_how_sure(found["comparison"]))
+    tipping = tipping_of(found, system)
+    if tipping is not None:
+        title = _("Highest humidity at which always full is enough, by highest temperature")
+        console.print()
+        console.print(title, style="bold")
+        console.print(tipping.says)
+        console.print(_lines(tipping))
+    if "together" in found:
+        print_together(console, found["together"], system)
+
+
+def print_together(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print a record of speed, spacing and rule together."""
+    said = together_answer(found, system)
+    console.print()
+    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}")
+    console.print(_lines(together_table(found, system)))
+    console.print(together_sure(found))
+
+
+def print_coming(
+    console: Console, found: dict[str, Any], system: str, given: Collection[str]
+) -> None:
+    """Print a record of the coming days: a line a day, then the days of the year by month.
+
+    Args:
+        given: names of the inputs that the site entered itself.
+    """
+    said, sure = coming_answer(found), coming_sure(found, given)
+    console.print(_("{site}, from {date}", site=found["site"], date=found["first"]), style="bold")
+    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
+    console.print(f"[bold]{sure.lead}[/bold] {sure.rest}".strip())
+    console.print()
+    heads = (_("Day"), _("Rule"), _("Damp"), _("Always full"), _("How sure"))
+    rows = tuple(
+        (f"{one.day}\n[dim]{one.weather}[/dim]", one.rule, one.damp, one.full, one.sure)
+        for one in days_of(found, system)
+    )
+    console.print(_lines(Lines("", heads, rows)))
+    console.print()
+    console.print(f"[bold]{season_words(found['season'])}[/bold]")
+    console.print(_lines(season_table(found["season"])))
+    for words in season_rests_on(found["season"]):
+        console.print(words)
+
+
+def _lines(item: Lines) -> Table:
+    """A small table of words, as the pages have it."""
+    table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
+    for head in item.heads:
+        table.add_column(head, overflow="fold")
+    for row in item.rows:
+        table.add_row(*row)
+    return table
+
+
+def _print_cues(console: Console, found: dict[str, Any], system: str) -> None:
+    """Print the rule in cues that the crew can see, if any were looked for."""
+    part = cues_of(found, system)
+    if part is None:
+        return
+    console.print()
+    console.print(f"[bold]{part.lead}[/bold] {part.says}")
+    table = Table(pad_edge=False, box=None, header_style="bold")
+    for head in part.heads:
+        table.add_column(head, overflow="fold")
+    for row in part.rows:
+        table.add_row(*row)
+    if part.rows:
+        console.print(table)
+    for words in part.how:
+        console.print(words)
+
+
+def _table(found: dict[str, Any], names: Sequence[str], system: str) -> Table:
+    """Some figures of a comparison, a column a scenario."""
+    table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
+    table.add_column(_("Figure"), overflow="fold")
+    for scenario in found["scenarios"]:
+        table.add_column(f"{scenario['name']}\n{scenario['label']}", justify="right")
+    for name in names:
+        info = FIGURES[name]
+        cells = [_cell(info, scenario, system) for scenario in found["scenarios"]]
+        unit = UNITS[info.unit].symbol(system)
+        head = _(info.label) + (f", {unit}" if unit else "")
+        table.add_row(f"{head}\n[dim]{_(info.note)}[/dim]" if info.note else head, *cells)
+    return table
+
+
+def _how_sure(found: dict[str, Any]) -> str:
+    """What the ranges of the table say."""
+    if not found["sites"]:
+        return _(
+            "Simulated days: {count}, the same for all. “days” is what 9 days of 10 do. What is "
+            "not known of the site is not in these ranges, so no advice is firm yet.",
+            count=found["days"],
+        )
+    return _(
+        "Simulated days: {count}, at {sites} sites drawn within what is not known of this one, the "
+        "same for all. In brackets: where the expected value lies at 9 of 10 such sites. “days” "
+        "is what 9 days of 10 do at one of them. No advice is firm before strips are weighed.",
+        count=found["days"],
+        sites=found["sites"],
+    )
+
+
+def _cell(info: FigureInfo, scenario: dict[str, Any], system: str) -> str:
+    figure = scenario["figures"][info.name]
+    lines = [_value(info, figure, system)]
+    days = interval(figure, "day range")
+    if days and days[0] != days[1]:
+        low, high = (shown(end, info.unit, system) for end in days)
+        step = range_step(low, high, info.unit)
+        lines.append(f"[dim]{_('days')} {span(low, high, step)}[/dim]")
+    if scenario["differences"]:
+        difference = scenario["differences"][info.name]
+        if difference["value"] is not None and difference["word"]:
+            value = shown(difference["value"], info.unit, system, difference=True)
+            step = printed_step(difference, info.unit, system, 0.0)
+            lines.append(f"{signed(value, step)} {_(difference['word'])}")
+    return "\n".join(lines)
+
+
+def _value(info: FigureInfo, figure: dict[str, Any], system: str) -> str:
+    if figure["value"] is None:
+        return "–"
+    is_rare = bool(figure.get("fewer_than_one_in_days"))
+    if is_rare and not figure["event_days"]:
+        return _("none in these days")
+    value = shown(figure["value"], info.unit, system)
+    step = printed_step(figure, info.unit, system, 0.0)
+    text = stepped(value, step)
+    site = interval(figure, "site uncertainty")
+    if site is None or is_rare:
+        return text
+    low, high = (shown(end, info.unit, system) for end in site)
+    return (
+        text if stepped(low, step) == stepped(high, step) else f"{text} ({span(low, high, step)})"
+    )

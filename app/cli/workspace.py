@@ -1,0 +1,97 @@
+"""SITE of a command: a folder, looked at in a temporary database, or a site by its name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+from app.db import store
+from app.db.session import CannotOpen, Database, Session, open_database
+from app.settings import Settings
+from app.sites import sites
+from app.sites.changes import Gate
+from app.sites.folder import read_folder
+from sim.errors import InputError
+from sim.inputs import SiteData
+
+__all__ = [
+    "CannotOpen",
+    "Database",
+    "OpenSite",
+    "Session",
+    "folder_of",
+    "gate_for",
+    "open_site",
+    "open_stored",
+]
+
+SITE_FILE = "site.toml"
+
+
+@dataclass(frozen=True, slots=True)
+class OpenSite:
+    """A site to work on.
+
+    Attributes:
+        database, session: where it is kept while it is open.
+        data: the site with its past.
+        folder: the folder that it came from, whose temporary database is let go of in the end;
+            None for a site of the database.
+    """
+
+    database: Database
+    session: Session
+    site_id: int
+    version: int
+    data: SiteData
+    folder: Path | None
+
+
+def open_stored(settings: Settings) -> Database:
+    """The database of the settings, made if it is not there; raises CannotOpen."""
+    return open_database(settings.database_path)
+
+
+def gate_for(session: Session, settings: Settings) -> Gate:
+    """The gate for the built-in person at this moment."""
+    return Gate(session, store.built_in_person(session), settings.now())
+
+
+@contextmanager
+def open_site(settings: Settings, reference: str) -> Iterator[OpenSite]:
+    """Open SITE for as long as the context lasts. With a folder nothing is written anywhere.
+
+    Raises:
+        InputError: with every problem of a folder, or if there is neither folder nor site.
+        CannotOpen: if the database cannot be used.
+    """
+    folder = folder_of(reference)
+    if folder is not None:
+        data = read_folder(folder)
+        database = open_database(None)
+    else:
+        # Looking for a site must not make a database.
+        if not settings.database_path.exists():
+            raise InputError([sites.no_such_site(reference, ())])
+        database = open_stored(settings)
+    try:
+        with database.session() as session:
+            if folder is not None:
+                gate_for(session, settings).create_site(data, request_key="folder")
+                reference = data.site.name
+            found = sites.find(session, reference)
+            whole = sites.with_history(session, found)
+            yield OpenSite(database, session, found.id, found.version, whole, folder)
+    finally:
+        database.close()
+
+
+def folder_of(reference: str) -> Path | None:
+    """The folder that SITE means: one that holds a site, or a path written as such."""
+    path = Path(reference)
+    written_as_path = len(path.parts) > 1 or reference.startswith(".")
+    if path.is_dir() and ((path / SITE_FILE).exists() or written_as_path):
+        return path
+    return None

@@ -1,0 +1,235 @@
+"""What every route shares: the running app's parts, the current site, posted forms, `render`."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import AsyncIterator
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from functools import cache
+from pathlib import Path
+from typing import Annotated, Any
+from urllib.parse import quote, unquote
+
+import jinja2
+from fastapi import Depends, HTTPException, Request
+from fastapi.responses import HTMLResponse
+from starlette.datastructures import FormData
+from starlette.templating import Jinja2Templates
+
+from app.answers.change import Tries
+from app.answers.studies.runner import Runner
+from app.catalogue import _
+from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
+from app.settings import Settings
+from app.sites.reading import Database, StoredSite, site_at, sites_of
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+STATIC = ROOT / "app" / "static"
+TEMPLATES = ROOT / "templates"
+SITE_COOKIE = "clothcast_site"
+
+
+@dataclass(frozen=True)
+class Web:
+    """The parts of a running app, made by `create_app` and held in ``app.state.web``."""
+
+    settings: Settings
+    database: Database
+    templates: Jinja2Templates
+    seals: Seals
+    runner: Runner
+    tries: Tries = field(default_factory=Tries)
+
+    def now(self) -> datetime:
+        """The moment that dates what is stored now."""
+        return self.settings.now()
+
+    def today(self, timezone: str) -> date:
+        """The date in a site's time zone."""
+        return self.settings.today_date(timezone)
+
+
+@dataclass(frozen=True, slots=True)
+class PageLink:
+    """An entry of the pages line."""
+
+    key: str
+    label: str
+    href: str
+    later: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What `base.html` draws around a page.
+
+    Attributes:
+        title: name of the page, for the window's title.
+        current: key of the page in the pages line.
+        site_name, site_slug: empty where there is no site yet.
+        when: words beside the site's name, such as "planning for Saturday 18 July".
+        kind: class of the body; "hand" for a page made for a phone.
+        pages: the pages line.
+        token: form token of this browser; templates draw it with `form_token()`.
+    """
+
+    title: str
+    current: str
+    site_name: str
+    site_slug: str
+    when: str
+    kind: str
+    pages: tuple[PageLink, ...]
+    token: str
+
+
+@cache
+def _content_hash(path: Path, changed_ns: int) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()[:10]
+
+
+def asset(name: str) -> str:
+    """Address of a static file with a hash of its content, so that it may be cached for ever."""
+    path = STATIC / name
+    return f"/static/{name}?v={_content_hash(path, path.stat().st_mtime_ns)}"
+
+
+def make_templates() -> Jinja2Templates:
+    """The templates: autoescape everywhere, and an unknown name is an error, never a blank."""
+    env = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(TEMPLATES),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    env.globals["_"] = _
+    env.globals["asset"] = asset
+    return Jinja2Templates(env=env)
+
+
+def get_web(request: Request) -> Web:
+    """The parts of the running app."""
+    web: Web = request.app.state.web
+    return web
+
+
+def get_web_for(request: Request) -> Web:
+    """The same with what this request may do: see `may_begin_work`."""
+    web = get_web(request)
+    if may_begin_work(request.method, request.headers):
+        return web
+    return replace(web, runner=web.runner.onlooker())
+
+
+WebDep = Annotated[Web, Depends(get_web_for)]
+
+
+def current_site(slug: str, web: WebDep) -> StoredSite:
+    """The site named in the address; a 404 page where there is none."""
+    site = site_at(web.database, slug)
+    if site is None:
+        raise HTTPException(404, _("There is no site at this address."))
+    return site
+
+
+SiteDep = Annotated[StoredSite, Depends(current_site)]
+
+
+async def guard(request: Request, web: WebDep) -> AsyncIterator[FormData | None]:
+    """For every request: a form is read once, its token checked, its files closed at the end.
+
+    Raises:
+        FormRefused: for any unsafe method whose form lacks this browser's token.
+    """
+    if request.method in READING:
+        yield None
+        return
+    form = await request.form(max_fields=FORM_FIELDS, max_files=2)
+    request.state.form = form
+    try:
+        web.seals.check_token(str(form.get(TOKEN_FIELD, "")), request.state.visit)
+        yield form
+    finally:
+        await form.close()
+
+
+def posted(request: Request) -> FormData:
+    """The form that `guard` has read and checked."""
+    form: FormData = request.state.form
+    return form
+
+
+FormDep = Annotated[FormData, Depends(posted)]
+
+
+def pages_line(slug: str) -> tuple[PageLink, ...]:
+    """The pages line of a site, or of no site."""
+    places = (
+        (
+            PageLink("today", _("Today"), f"/{slug}/today"),
+            PageLink("plan", _("Plan a day"), f"/{slug}/plan"),
+            PageLink("settings", _("Speed and spacing"), f"/{slug}/settings"),
+            PageLink("reduce", _("When to reduce"), f"/{slug}/reduce"),
+            PageLink("cloth", _("Cloth"), f"/{slug}/cloth"),
+            PageLink("staff", _("Staff"), f"/{slug}/staff"),
+            PageLink("roster", _("Roster"), f"/{slug}/roster"),
+            PageLink("studies", _("Studies"), f"/{slug}/studies"),
+            PageLink("counts", _("Counts"), f"/{slug}/counts"),
+            PageLink("site", _("Site"), f"/{slug}/site"),
+        )
+        if slug
+        else (PageLink("sites", _("Sites"), "/sites"),)
+    )
+    return (
+        *places,
+        PageLink("about", _("About the model"), "/about", later=True),
+        PageLink("guide", _("Guide"), "/guide"),
+    )
+
+
+def remembered_site(request: Request, web: Web) -> StoredSite | None:
+    """The site this browser looked at last, else the first; None where there is none."""
+    slugs = [item.slug for item in sites_of(web.database)]
+    if not slugs:
+        return None
+    held = unquote(request.cookies.get(cookie_name(SITE_COOKIE, request.headers), ""))
+    return site_at(web.database, held if held in slugs else slugs[0])
+
+
+def render(
+    request: Request,
+    template: str,
+    page: Any,
+    *,
+    title: str,
+    current: str,
+    site: StoredSite | None = None,
+    when: str = "",
+    kind: str = "",
+    status: int = 200,
+) -> HTMLResponse:
+    """A page: `template` sees the page's context as ``page`` and its surroundings as ``frame``.
+
+    Pages that belong to no site (the guide) pass no `site` and show the remembered one's pages.
+    """
+    web = get_web(request)
+    shown = site or remembered_site(request, web)
+    slug = shown.slug if shown else ""
+    frame = Frame(
+        title=title,
+        current=current,
+        site_name=shown.data.site.name if shown else "",
+        site_slug=slug,
+        when=when,
+        kind=kind,
+        pages=pages_line(slug),
+        token=web.seals.token(request.state.visit),
+    )
+    context = {"frame": frame, "page": page}
+    response = web.templates.TemplateResponse(request, template, context, status_code=status)
+    if site is not None:
+        name = cookie_name(SITE_COOKIE, request.headers)
+        response.set_cookie(name, quote(slug), httponly=True, samesite="lax")
+    return response

@@ -1,0 +1,1 @@
+"""Plan a day, and trying a change on it."""

@@ -1,0 +1,259 @@
+"""The form of a plan: the expected day's line and two to six scenarios, as typed and as stored."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from starlette.datastructures import FormData
+
+from app.catalogue import _
+from app.pages.forms import text_of
+from app.sites.rule_forms import RuleParts, parts_of, written
+from sim.checks import or_refusal
+from sim.errors import InputError, InputProblem
+from sim.inputs import INPUTS, LONGEST_LIST, Scenario, Value, unknown_input
+from sim.units import BY_NAME, whole_number
+
+MOST_SCENARIOS = 6
+SHOWN_INPUTS = (
+    "conveyor_speed_m_s",
+    "car_spacing_m",
+    "pay_lanes",
+    "loaders",
+    "people",
+    "failed_sensor",
+)
+"""Inputs that every scenario has a field for; all others can be changed by name."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScenarioTyped:
+    """A scenario as its form holds it; an empty text of an input means "as the site has it".
+
+    Attributes:
+        rule: the parts of its wiping rule.
+        cloth: dry sets put on during the day.
+        inputs: text of each of `SHOWN_INPUTS`.
+        more: lines ``name = value`` for other inputs; a bare number has the unit of the name.
+    """
+
+    name: str
+    rule: RuleParts
+    cloth: str = ""
+    inputs: Mapping[str, str] = field(default_factory=dict)
+    more: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTyped:
+    """The whole form; `units` are those that it was typed in."""
+
+    expect: str
+    scenarios: tuple[ScenarioTyped, ...]
+    units: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRead:
+    """What a form says: the scenarios that could be read, and a problem for each thing that not.
+
+    Attributes:
+        scenarios: one for each of the form, without what could not be read.
+        problems: under names such as ``scenario-2.car_spacing_m``.
+    """
+
+    scenarios: tuple[Scenario, ...]
+    problems: tuple[InputProblem, ...]
+
+
+TRIED = "tried"
+"""Stands for the number of the scenario that is being tried and is no part of the plan yet."""
+
+
+def field_of(number: int | str, name: str) -> str:
+    """Name of a scenario's field in the form; `number` counts from 1, or is `TRIED`."""
+    return f"scenario-{number}.{name}"
+
+
+def typed_from(expect: str, scenarios: Sequence[Scenario], units: str) -> PlanTyped:
+    """The form of a stored plan."""
+    return PlanTyped(expect, tuple(_typed(one, units) for one in scenarios), units)
+
+
+def _typed(one: Scenario, units: str) -> ScenarioTyped:
+    texts = {name: _text(name, value, units) for name, value in one.changes.items()}
+    more = "\n".join(f"{name} = {text}" for name, text in texts.items() if name not in SHOWN_INPUTS)
+    shown = {name: texts.get(name, "") for name in SHOWN_INPUTS}
+    return ScenarioTyped(one.name, parts_of(one.rule), one.cloth, shown, more)
+
+
+def _text(name: str, value: Value, units: str) -> str:
+    """As its own field shows it, which has its unit beside it; by name with its unit."""
+    if name not in INPUTS:
+        return str(value)
+    row = INPUTS[name]
+    return row.text(value, units) if name in SHOWN_INPUTS else row.with_unit(value, units)
+
+
+def posted_plan(form: FormData, units: str) -> PlanTyped:
+    """The form as it was sent; at most six scenarios are looked at."""
+    count_text = text_of(form, "count").strip()
+    count = whole_number(count_text) or 0
+    scenarios = tuple(_posted(form, i) for i in range(1, min(count, MOST_SCENARIOS) + 1))
+    return PlanTyped(text_of(form, "expect"), scenarios, units)
+
+
+def posted_tried(form: FormData) -> ScenarioTyped:
+    """The scenario that is being tried, as it was sent."""
+    return _posted(form, TRIED)
+
+
+def _posted(form: FormData, number: int | str) -> ScenarioTyped:
+    def text(name: str) -> str:
+        return text_of(form, field_of(number, name))
+
+    classes = tuple(
+        key for key in form.getlist(field_of(number, "classes")) if isinstance(key, str)
+    )
+    rule = RuleParts(
+        text("kind") or "full", text("windows"), text("upper"), text("lower"), classes, text("rule")
+    )
+    inputs = {name: text(name) for name in SHOWN_INPUTS}
+    return ScenarioTyped(text("name"), rule, text("cloth"), inputs, text("more"))
+
+
+def read_plan(typed: PlanTyped, stored: Sequence[Scenario]) -> PlanRead:
+    """The scenarios of a form.
+
+    A number whose text is what a stored scenario was drawn with keeps the stored value, so that
+    nothing changes by being rounded for a page.
+    """
+    scenarios: list[Scenario] = []
+    problems: list[InputProblem] = []
+    for number, one in enumerate(typed.scenarios, start=1):
+        changes: dict[str, Value] = {}
+        for name, text in one.inputs.items():
+            if text.strip():
+                _read(name, text, number, name, typed.units, stored, changes, problems)
+        for line in _lines(one.more, field_of(number, "more"), problems):
+            name, equals, text = (part.strip() for part in line.partition("="))
+            place = field_of(number, "more")
+            if not equals:
+                sentence = "“{line}” is not an input with its value. Write it as load_mean_s = 16."
+                fault = InputProblem(place, sentence, {"line": line})
+                problems += or_refusal(place, line, [fault])
+            elif name not in INPUTS:
+                fault = replace(unknown_input(name), field=place)
+                problems += or_refusal(place, line, [fault])
+            else:
+                _read(name, text, number, "more", typed.units, stored, changes, problems)
+        scenarios.append(
+            Scenario(one.name.strip(), written(one.rule), " ".join(one.cloth.split()), changes)
+        )
+    return PlanRead(tuple(scenarios), tuple(problems))
+
+
+def _lines(more: str, place: str, problems: list[InputProblem]) -> list[str]:
+    """The lines of other inputs that have something in them; none, with a problem, of too many."""
+    if len(more) > LONGEST_LIST:
+        sentence = "Other inputs: {count} characters can't be read. Enter at most {most}."
+        filling = {"count": f"{len(more):,}", "most": f"{LONGEST_LIST:,}"}
+        problems.append(InputProblem(place, sentence, filling))
+        return []
+    return [line for line in map(str.strip, more.splitlines()) if line]
+
+
+def _read(
+    name: str,
+    text: str,
+    number: int,
+    place: str,
+    units: str,
+    stored: Sequence[Scenario],
+    changes: dict[str, Value],
+    problems: list[InputProblem],
+) -> None:
+    for one in stored:
+        if name in one.changes and _text(name, one.changes[name], units) == text.strip():
+            changes[name] = one.changes[name]
+            return
+    try:
+        changes[name] = INPUTS[name].parse(text, BY_NAME if place == "more" else units)
+    except InputError as fault:
+        held = field_of(number, place)
+        told = [replace(p, field=held) for p in fault.problems]
+        problems += or_refusal(held, text, told)
+
+
+# ---- add, copy, remove: the form changes, nothing is stored --------------------------------------
+
+
+def changed(typed: PlanTyped, wish: str, tried: ScenarioTyped | None = None) -> PlanTyped | None:
+    """The form after a button: ``add``, ``copy-2``, ``remove-2``; None for any other button.
+
+    Args:
+        tried: what ``keep`` adds.
+    """
+    verb, _dash, number_text = wish.partition("-")
+    number = whole_number(number_text) or 0
+    held = list(typed.scenarios)
+    has_room = len(held) < MOST_SCENARIOS
+    if verb == "add":
+        if has_room:
+            name = _free_name(_("Reduced in a window"), held)
+            held.append(ScenarioTyped(name, RuleParts("clock", windows="12:00-16:00")))
+    elif verb == "keep" and tried is not None:
+        if has_room:
+            held.append(replace(tried, name=_free_name(tried.name, held)))
+    elif verb == "copy" and 1 <= number <= len(held):
+        if has_room:
+            one = held[number - 1]
+            held.insert(number, replace(one, name=_free_name(one.name, held)))
+    elif verb == "remove" and 1 <= number <= len(held):
+        if len(held) > 1:
+            del held[number - 1]
+    else:
+        return None
+    return replace(typed, scenarios=tuple(held))
+
+
+def _free_name(name: str, held: Sequence[ScenarioTyped]) -> str:
+    taken = {one.name for one in held}
+    found, count = name, 2
+    while found in taken:
+        found = _("{name} ({count})", name=name, count=count)
+        count += 1
+    return found
+
+
+def wish_of(form: FormData) -> str:
+    """The button that sent the form; ``compute`` when it names none."""
+    return text_of(form, "do").strip() or "compute"
+
+
+_OWN_FIELDS = ("name", "kind", "rule", "cloth", "more", *SHOWN_INPUTS)
+
+
+def placed(problems: Sequence[InputProblem], typed: PlanTyped) -> list[InputProblem]:
+    """Problems of scenarios under the names of the form's fields.
+
+    A problem may come with its place (``scenario-2.load_mean_s``) or with the name of its scenario
+    among its values; an input without a field of its own belongs to the lines of other inputs.
+    """
+    numbers = {one.name.strip(): i for i, one in enumerate(typed.scenarios, start=1)}
+    found = []
+    for problem in problems:
+        place, _dot, name = problem.field.partition(".")
+        if not place.startswith("scenario-"):
+            values = problem.values
+            who = str(values.get("scenario", values.get("name", ""))).strip()
+            if problem.field == "scenarios" or who not in numbers:
+                found.append(problem)
+                continue
+            place = f"scenario-{numbers[who]}"
+            name = "name" if problem.field == "scenario" else problem.field
+        if name not in _OWN_FIELDS:
+            name = "more"
+        found.append(replace(problem, field=f"{place}.{name}"))
+    return found

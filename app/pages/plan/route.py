@@ -1,0 +1,282 @@
+"""Plan a day: choose it, put scenarios side by side, wait for the answer, read it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.answers import planning
+from app.answers.coming_days import coming_days, days_with_notes, demo_highlights
+from app.answers.planning import PlanView
+from app.catalogue import _, long_date, say
+from app.charts import Chart
+from app.pages.days import ask_again, date_of, no_date_words, wanted
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.plan.change import change_part
+from app.pages.plan.form import (
+    PlanTyped,
+    changed,
+    placed,
+    posted_plan,
+    posted_tried,
+    read_plan,
+    typed_from,
+    wish_of,
+)
+from app.pages.plan.form_fields import form_view, problem_summary
+from app.pages.plan.table import Table
+from app.pages.plan.table_csv import comparison_csv, hourly_csv
+from app.pages.plan.view import (
+    PlanPage,
+    choose_page,
+    closed_words,
+    no_cars_words,
+    opening_words,
+    plan_notices,
+    plan_title,
+    results,
+    unknown_words,
+    weather_words,
+)
+from app.pages.studies.view import Waiting, refining_words
+from app.pages.studies.view import waiting as waiting_of
+from app.pages.weighings.view import weighed_words
+from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
+from app.sites.checks import check_expect
+from app.sites.reading import Stale, StoredSite, gate
+from app.words.columns import Spoken
+from app.words.how_sure import Narrow
+from sim.day.figures import FIGURES
+from sim.errors import InputError, InputProblem
+from sim.inputs import Scenario
+from sim.units import SYSTEMS
+
+router = APIRouter()
+
+
+@router.get("/{slug}/plan")
+def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
+    """The page on which a day is chosen; with ``?day=`` on to its plan."""
+    message = ""
+    if day.strip():
+        found = date_of(day.strip())
+        if found is not None:
+            return RedirectResponse(f"/{site.slug}/plan/{found.isoformat()}", 303)
+        message = no_date_words(day.strip())
+    page = _choose_page(web, site, day.strip(), message)
+    status = 422 if message else 200
+    return render(
+        request, "plan/choose.html", page, title=_("Plan a day"), current="plan", site=site,
+        status=status,
+    )  # fmt: skip
+
+
+@router.get("/{slug}/plan/{day}")
+def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+    """A day's plan; what has not been computed is begun, and the page asks again by itself."""
+    when = wanted(day)
+    view = _open(web, site, when)
+    if view.is_wanting and not view.failed and view.running is None:
+        planning.begin_plan(web.runner, site.id, view)
+        view = _open(web, site, when)
+    typed = typed_from(view.expect, view.scenarios, site.data.units)
+    return _page(request, site, view, typed, placed(view.problems, typed))
+
+
+@router.post("/{slug}/plan/{day}")
+def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
+    """Stores the plan and begins to compute it; other buttons change the form alone."""
+    when = wanted(day)
+    view = _open(web, site, when)
+    units = form.get("units")
+    typed = posted_plan(
+        form, units if isinstance(units, str) and units in SYSTEMS else site.data.units
+    )
+    other = changed(typed, wish_of(form), posted_tried(form))
+    if other is not None:
+        return _page(request, site, view, other, (), form_first=True)
+    read = read_plan(typed, view.scenarios)
+    problems: list[InputProblem] = [*check_expect(typed.expect, typed.units), *read.problems]
+    refused = {p.field for p in problems}
+    problems += [
+        p
+        for p in placed(planning.check_scenarios(site.data.site, read.scenarios), typed)
+        if p.field not in refused
+    ]
+    if problems:
+        return _page(request, site, view, typed, problems, form_first=True, status=422)
+    return _store(request, web, site, view, typed, read.scenarios, form)
+
+
+@router.get("/{slug}/plan/{day}/figures.csv")
+def figures_csv(site: SiteDep, web: WebDep, day: str) -> Response:
+    """Every figure of the comparison, unrounded."""
+    content = _computed(web, site, day)
+    return _csv(comparison_csv(content, FIGURES, site.data.units), site, day, "figures")
+
+
+@router.get("/{slug}/plan/{day}/hours.csv")
+def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
+    """The figures by hour."""
+    return _csv(hourly_csv(_computed(web, site, day)), site, day, "hours")
+
+
+# ---- parts ---------------------------------------------------------------------------------------
+
+
+def _open(web: Web, site: StoredSite, day: date) -> PlanView:
+    with web.database.session() as session:
+        return planning.open_plan(session, site, day, web.runner)
+
+
+def _has_cars(view: PlanView) -> bool:
+    return (
+        view.expected is not None and not view.expected.closed and view.expected.expected_cars > 0
+    )
+
+
+def _refining(view: PlanView) -> str:
+    if view.is_final or view.result is None or view.question is None:
+        return ""
+    days, most = int(view.result["days"]), view.question.different_days
+    return refining_words(view.running, view.failed, days, most)
+
+
+def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
+    today = web.today(site.data.site.timezone)
+    past = web.runner.past
+    with web.database.session() as session:
+        data = past.data(session, site)
+    days = coming_days(data, today, look=past.look)
+    demo = [(_(name), day) for name, day in demo_highlights(data, today, past.look)]
+    shown = {day.day for _name, day in demo}
+    later = days_with_notes(data, days[-1].day, past.look)
+    marked = [(_("Marked"), day) for day in later if day.day not in shown]
+    return choose_page(site.slug, days, [*demo, *marked], site.data.units, typed, message)
+
+
+def _store(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    view: PlanView,
+    typed: PlanTyped,
+    scenarios: Sequence[Scenario],
+    form: Any,
+) -> Response:
+    try:
+        with gate(web.database, web.now()) as writes:
+            writes.store_plan(
+                site.id,
+                view.day,
+                " ".join(typed.expect.split()),
+                scenarios,
+                expected_version=version_of(form),
+                request_key=request_key_of(form),
+            )
+    except InputError as fault:
+        problems = placed(fault.problems, typed)
+        return _page(request, site, view, typed, problems, form_first=True, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        return _page(request, site, view, typed, (), form_first=True, stale=words, status=409)
+    fresh = _open(web, site, view.day)
+    if view.running is not None and fresh.key != view.key:
+        web.runner.cancel(view.key)  # nobody asks that any more, and the new question waits for it
+    if fresh.is_wanting:
+        planning.begin_plan(web.runner, site.id, fresh)
+    return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)
+
+
+def _computed(web: Web, site: StoredSite, day: str) -> dict[str, Any]:
+    view = _open(web, site, wanted(day))
+    if view.result is None:
+        raise HTTPException(404, _("This day has not been computed yet."))
+    return view.result
+
+
+def _csv(text: str, site: StoredSite, day: str, what: str) -> Response:
+    name = f"{site.slug}-{day}-{what}.csv"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    # The mark at the front tells spreadsheets that the file is UTF-8.
+    return Response("\ufeff" + text, media_type="text/csv; charset=utf-8", headers=headers)
+
+
+def _page(
+    request: Request,
+    site: StoredSite,
+    view: PlanView,
+    typed: PlanTyped,
+    problems: Sequence[InputProblem],
+    *,
+    form_first: bool = False,
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    date_words = long_date(view.day)
+    expected = view.expected
+    answer: Spoken | None = None
+    sure: Spoken | None = None
+    narrow: Narrow | None = None
+    table: Table | None = None
+    charts: tuple[Chart, ...] = ()
+    waiting: Waiting | None = None
+    was_sent = status >= 400
+    needs_counts = expected is None and not form_first
+    if needs_counts:
+        answer, sure = unknown_words(view.problems, site.data.units)
+        problems = ()
+    elif expected is not None and expected.closed:
+        answer, sure = closed_words(date_words)
+    elif expected is not None and not _has_cars(view):
+        answer, sure = no_cars_words()
+    elif form_first:
+        pass
+    elif view.result is not None:
+        answer, sure, narrow, table, charts = results(view.result, FIGURES, site)
+    elif view.failed:
+        answer = Spoken(view.failed, _("Press Compute to work it out."))
+    elif view.running is not None:
+        waiting = waiting_of(view.running, view.key)
+    is_closed = expected is not None and expected.closed
+    form = None
+    # A page that asks again by itself must not take away what is being typed.
+    if not is_closed and waiting is None:
+        form = form_view(typed, site.data.site, view.version, new_request_key(), problems)
+    page = PlanPage(
+        slug=site.slug,
+        day=view.day.isoformat(),
+        date_words=date_words,
+        weather="" if expected is None else weather_words(expected, site.data.units),
+        opening="" if table is None or view.result is None else opening_words(view.result),
+        origin="" if expected is None else _(expected.origin),
+        notes=() if expected is None else tuple(say(p, site.data.units) for p in expected.notes),
+        answer=answer,
+        sure=sure,
+        narrow=narrow,
+        waiting=waiting,
+        table=table,
+        charts=charts,
+        form=form,
+        form_first=form_first or bool(problems),
+        needs_counts=needs_counts,
+        problems=problem_summary(problems, typed.units, site.slug, len(typed.scenarios), was_sent),
+        stale=stale,
+        notices=plan_notices(typed.scenarios) if form else (),
+        change=None if table is None else change_part(request, site, view),
+        refining="" if table is None else _refining(view),
+        weighed=weighed_words(view.held),
+    )
+    if page.change is not None and page.change.is_refused:
+        status = 422
+    response = render(
+        request, "plan/plan.html", page, title=_("Plan a day"), current="plan", site=site,
+        when=plan_title(view.day), status=status,
+    )  # fmt: skip
+    if waiting is not None:
+        ask_again(request, response)
+    return response

@@ -1,0 +1,235 @@
+"""What the pages of Plan a day show: choosing a day, waiting for it, and its plan."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any, Protocol
+
+from app.answers.coming_days import ComingDay
+from app.catalogue import _, long_date, say
+from app.charts import Chart, hourly_charts
+from app.pages.cautions import Notice, belt, deference, safety_device, set_change, shaping_sensor
+from app.pages.fields import Summary
+from app.pages.plan.change_view import ChangePart
+from app.pages.plan.form import ScenarioTyped
+from app.pages.plan.form_fields import FormView
+from app.pages.plan.table import Figures, Table, comparison_table
+from app.pages.studies.view import Waiting
+from app.sites.reading import StoredSite
+from app.words.answer import answer_sentences
+from app.words.columns import Spoken
+from app.words.how_sure import Narrow, narrow_words
+from app.words.phrases import about_cars, day_words, whole_degrees
+from sim.errors import InputProblem
+from sim.units import NBSP
+
+
+class ExpectedDay(Protocol):
+    """What is shown of an expected day, see `sim.learn.expected_day`."""
+
+    @property
+    def closed(self) -> bool: ...
+    @property
+    def origin(self) -> str: ...
+    @property
+    def notes(self) -> tuple[InputProblem, ...]: ...
+    @property
+    def highest_temp_c(self) -> float: ...
+    @property
+    def humidity_then(self) -> float: ...
+    @property
+    def rain_mm(self) -> float: ...
+    @property
+    def expected_cars(self) -> float: ...
+
+
+@dataclass(frozen=True, slots=True)
+class DayLine:
+    """A day to choose: words, address, what it is expected to bring."""
+
+    words: str
+    href: str
+    says: str
+
+
+@dataclass(frozen=True, slots=True)
+class ChoosePage:
+    """Choosing a day.
+
+    Attributes:
+        typed, message: the date field as typed, and what is wrong with it.
+        special: days that are worth a look, such as the busiest of the demo site.
+    """
+
+    slug: str
+    typed: str
+    message: str
+    days: tuple[DayLine, ...]
+    special: tuple[DayLine, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPage:
+    """The plan of a day.
+
+    Attributes:
+        date_words: the day, such as "Saturday 18 July".
+        weather: what it is expected to bring, in a line.
+        opening: how wet the cloth is at opening and where that comes from.
+        origin, notes: what the expected day was made of.
+        answer, sure: the sentences on top; None while there is nothing to say.
+        narrow: what widens the answer most and what would narrow it; None where that isn't known.
+        waiting: set while the plan is being computed.
+        refining: what becomes of the answer shown, while or because it is not the last one.
+        form_first: the form stands on top, because it has problems or was changed.
+        needs_counts: nothing is known of such a day; the way leads to the Counts page.
+        change: the part “Try a change”; None while there is no answer to start from.
+        weighed: why the site's weighings are not in the plan; empty where they are, or are none.
+    """
+
+    slug: str
+    day: str
+    date_words: str
+    weather: str
+    opening: str
+    origin: str
+    notes: tuple[str, ...]
+    answer: Spoken | None
+    sure: Spoken | None
+    narrow: Narrow | None
+    waiting: Waiting | None
+    table: Table | None
+    charts: tuple[Chart, ...]
+    form: FormView | None
+    form_first: bool
+    needs_counts: bool
+    problems: Summary | None
+    stale: str
+    notices: tuple[Notice, ...]
+    weighed: str = ""
+    refining: str = ""
+    change: ChangePart | None = None
+
+
+def choose_page(
+    slug: str,
+    days: Sequence[ComingDay],
+    special: Sequence[tuple[str, ComingDay]],
+    system: str,
+    typed: str = "",
+    message: str = "",
+) -> ChoosePage:
+    """The page on which a day is chosen; `special` names some days."""
+    return ChoosePage(
+        slug,
+        typed,
+        message,
+        tuple(_day_line(slug, day, system) for day in days),
+        tuple(
+            replace(line, says=f"{name}: {line.says}", words=long_date(day.day, year=True))
+            for name, day in special
+            for line in [_day_line(slug, day, system)]
+        ),
+    )
+
+
+def _day_line(slug: str, day: ComingDay, system: str) -> DayLine:
+    if day.closed:
+        says = _("closed")
+    elif day.cars is None or day.highest_temp_c is None:
+        says = _("nothing is known of such a day yet")
+    else:
+        says = _(
+            "about {cars} cars, {temp} at most",
+            cars=about_cars(day.cars),
+            temp=whole_degrees(day.highest_temp_c, system),
+        )
+    if day.note:
+        says = f"{says} · {day.note}"
+    return DayLine(long_date(day.day), f"/{slug}/plan/{day.day.isoformat()}", says)
+
+
+def weather_words(expected: ExpectedDay, system: str) -> str:
+    """What a day is expected to bring, in a line."""
+    if expected.closed:
+        return _("Closed.")
+    return day_words(
+        expected.expected_cars,
+        expected.highest_temp_c,
+        expected.humidity_then,
+        expected.rain_mm,
+        system,
+    )
+
+
+def closed_words(date_words: str) -> tuple[Spoken, Spoken]:
+    """Answer of a day on which no car is let in."""
+    return (
+        Spoken(
+            _("Closed:"),
+            _("no car is let in on {day}, so there is nothing to plan.", day=date_words),
+        ),
+        Spoken("", _("Choose another day, or change the opening hours or the day’s mark first.")),
+    )
+
+
+def unknown_words(problems: Sequence[InputProblem], system: str) -> tuple[Spoken, Spoken]:
+    """Answer of a day of which nothing can be expected: what is missing and where it goes."""
+    reasons = " ".join(dict.fromkeys(say(problem, system) for problem in problems))
+    return (
+        Spoken(_("No plan yet."), reasons),
+        Spoken("", _("Counts and weather are brought in on the Counts page, from a file.")),
+    )
+
+
+def no_cars_words() -> tuple[Spoken, Spoken]:
+    """Answer of an open day on which no car is expected."""
+    return (
+        Spoken(_("Nothing to decide:"), _("no car is expected on this day.")),
+        Spoken("", _("If cars will come all the same, the counts of like days have to say so.")),
+    )
+
+
+def results(
+    comparison: Mapping[str, Any], figures: Figures, site: StoredSite
+) -> tuple[Spoken, Spoken, Narrow | None, Table, tuple[Chart, ...]]:
+    """Answer, how sure, what would narrow it, table and charts of a computed plan."""
+    answer, sure = answer_sentences(comparison, site.data.given)
+    table = comparison_table(comparison, figures, site.data.units)
+    has_cars = any(comparison["conditions"]["arrivals_per_h"])
+    narrow = narrow_words(comparison) if has_cars else None
+    return answer, sure, narrow, table, hourly_charts(comparison) if has_cars else ()
+
+
+def opening_words(comparison: Mapping[str, Any]) -> str:
+    """How wet the cloth is at opening, and where that comes from."""
+    conditions = comparison["conditions"]
+    saturation = conditions["opening_saturation"]
+    if saturation is None:
+        return ""
+    return _(
+        "At opening the cloth is at {percent} of what it can hold: {origin}.",
+        percent=f"{round(100 * float(saturation))}{NBSP}%",
+        origin=_(str(conditions["opening_from"])),
+    )
+
+
+def plan_notices(scenarios: Sequence[ScenarioTyped]) -> tuple[Notice, ...]:
+    """The cautions that a plan calls for."""
+    found = [deference()]
+    if any(
+        one.inputs.get("conveyor_speed_m_s") or one.inputs.get("car_spacing_m") for one in scenarios
+    ):
+        found.append(belt())
+    if any(one.cloth.strip() for one in scenarios):
+        found.append(set_change())
+    if any((one.inputs.get("failed_sensor") or "none") != "none" for one in scenarios):
+        found += [shaping_sensor(), safety_device()]
+    return tuple(found)
+
+
+def plan_title(day: date) -> str:
+    """Words beside the site's name."""
+    return _("planning for {day}", day=long_date(day))

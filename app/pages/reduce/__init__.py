@@ -1,0 +1,1 @@
+"""When to reduce, and speed, spacing and rule together."""

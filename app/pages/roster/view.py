@@ -1,0 +1,231 @@
+"""The page Roster: a week's grid, what is wrong with it, what it costs, and its forms."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from app.answers.roster import (
+    PER_H,
+    WEEK,
+    Duty,
+    Week,
+    breach_record,
+    cost_in_all,
+    duties_of,
+    faults_in,
+    without_skill,
+)
+from app.answers.roster_study import RosterView, days_of
+from app.books.staff_files import away_text
+from app.catalogue import _, say, short_date
+from app.pages.fields import FieldView, Summary, summary
+from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS
+from app.pages.roster.grid import Grid, grid_of, money
+from app.sites.reading import Change, StoredSite
+from app.words.phrases import moment
+from app.words.roster import LAW, anybody_words, breach, hours, weekday
+from sim.errors import InputProblem
+from sim.inputs import Person
+from sim.units import format_number
+
+Messages = Mapping[str, Sequence[str]]
+
+
+@dataclass(frozen=True, slots=True)
+class CoverRow:
+    """What a day's roster must cover: the day, hours of people, where from, and its page."""
+
+    day: str
+    hours: str
+    source: str
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class RosterPage:
+    """Everything the page shows.
+
+    Attributes:
+        lead, rest: the answer; `law` what to check.
+        problems: rules broken.
+        with_shifts: who can have a calendar file.
+        cover: how many hours of people each day needs and where that is from; `unknown` days of
+            it have not been worked out.
+        anybody: roles that nobody can do, and what is asked for instead; empty for none.
+        has_made: whether a roster was made, or is being made, of what is asked now.
+        undo: version of the site whose shifts can be put back; empty for none; `undo_words` say
+            who changed them when.
+    """
+
+    slug: str
+    monday: str
+    before: str
+    after: str
+    version: int
+    request_key: str
+    lead: str
+    rest: str
+    law: str
+    problems: tuple[str, ...]
+    cover: tuple[CoverRow, ...]
+    unknown: int
+    anybody: str
+    has_made: bool
+    grid: Grid | None
+    with_shifts: tuple[str, ...]
+    shift_fields: tuple[FieldView, ...]
+    people: tuple[tuple[str, ...], ...]
+    person_fields: tuple[FieldView, ...]
+    undo: str
+    undo_words: str
+    summary: Summary | None
+    stale: str
+    done: str
+
+
+def roster_page(
+    site: StoredSite,
+    view: RosterView,
+    last: Change | None,
+    request_key: str,
+    *,
+    with_shifts: tuple[str, ...] = (),
+    typed: Mapping[str, str] | None = None,
+    problems: Sequence[InputProblem] = (),
+    stale: str = "",
+    done: str = "",
+) -> RosterPage:
+    """The page of a week; `last` is the newest change of its shifts."""
+    monday, week = view.monday, view.week
+    duties = duties_of(site.data.staff, monday)
+    wrong: dict[str, list[str]] = {}
+    for problem in problems:
+        wrong.setdefault(problem.field, []).append(say(problem, site.data.units))
+    lead, rest = _answer(week, duties, monday)
+    faults = () if week is None or not duties else faults_in(week, duties)
+    fields = [*SHIFT_FIELDS, *PERSON_FIELDS]
+    return RosterPage(
+        slug=site.slug,
+        monday=monday.isoformat(),
+        before=(monday - WEEK).isoformat(),
+        after=(monday + WEEK).isoformat(),
+        version=site.version,
+        request_key=request_key,
+        lead=lead,
+        rest=rest,
+        law=_(LAW),
+        problems=tuple(breach(breach_record(one)) for one in faults),
+        cover=_cover(site.slug, view),
+        unknown=len(view.unknown),
+        anybody=anybody_words(without_skill(site.data.staff.people, view.needs)),
+        has_made=bool(view.result or view.running or view.failed),
+        grid=None if week is None else grid_of(week, duties),
+        with_shifts=with_shifts,
+        shift_fields=_shift_fields(week, typed or {}, wrong),
+        people=tuple(_person_cells(person) for person in site.data.staff.people),
+        person_fields=_person_fields(typed or {}, wrong),
+        undo="" if last is None else str(last.version),
+        undo_words="" if last is None else _undo_words(last, site.data.site.timezone),
+        summary=summary(problems, site.data.units, {name: f"#in-{name}" for name in fields}),
+        stale=stale,
+        done=done,
+    )
+
+
+def _answer(week: Week | None, duties: Sequence[Duty], monday: date) -> tuple[str, str]:
+    if week is None:
+        return (
+            _("No roster can be made yet."),
+            _("The site has no people. Enter them below, or bring them in with a folder."),
+        )
+    if not duties:
+        sentence = _("The week from {day} has no roster yet.", day=short_date(monday))
+        return sentence, _("Make one below: at least cost, then as little changed as can be.")
+    names = {duty.name for duty in duties}
+    lead = _("{people} people work {shifts} shifts.", people=len(names), shifts=len(duties))
+    cost = money(cost_in_all(week, duties))
+    return lead, _("They cost {cost}, overtime included.", cost=cost)
+
+
+def _cover(slug: str, view: RosterView) -> tuple[CoverRow, ...]:
+    if view.week is None:
+        return ()
+    rows = []
+    for at, day in enumerate(days_of(view.monday)):
+        needed = float(view.week.needed[at].sum()) / PER_H
+        if day not in view.open_days:
+            source = _("nobody is needed")
+        elif day in view.needs:
+            with_skills = any(rows[at].any() for rows in view.week.skilled.values())
+            source = _("worked out, with skills") if with_skills else _("worked out")
+        else:
+            source = _("as planned; not worked out yet")
+        name = f"{weekday(at)} {day.day}"
+        rows.append(CoverRow(name, hours(needed), source, f"/{slug}/staff/{day.isoformat()}"))
+    return tuple(rows)
+
+
+def _undo_words(change: Change, timezone: str) -> str:
+    return _(
+        "The last change to this week’s shifts: {who}, {at}.",
+        who=change.person,
+        at=moment(change.at, timezone),
+    )
+
+
+def _person_cells(person: Person) -> tuple[str, ...]:
+    """Name, roles, wage, hours a week, when they can't work."""
+    least, most = format_number(person.least_h), format_number(person.most_h)
+    return (
+        person.name,
+        "; ".join(person.roles),
+        format_number(person.wage_per_h),
+        f"{least}–{most}",
+        "; ".join(away_text(away) for away in person.away),
+    )
+
+
+def _shift_fields(
+    week: Week | None, typed: Mapping[str, str], wrong: Messages
+) -> tuple[FieldView, ...]:
+    if week is None:
+        return ()
+    names = tuple((person.name, person.name) for person in week.people)
+    days = tuple(
+        (str(day), f"{weekday(day)} {(week.monday + timedelta(days=day)).day}") for day in range(7)
+    )
+    return (
+        _field("who", _("Who"), typed, wrong, choices=names),
+        _field("weekday", _("Day"), typed, wrong, choices=days),
+        _field("start", _("Start"), typed, wrong, _("As 8:00; empty for a day off.")),
+        _field("end", _("End"), typed, wrong, _("As 15:30; empty for a day off.")),
+    )
+
+
+def _person_fields(typed: Mapping[str, str], wrong: Messages) -> tuple[FieldView, ...]:
+    return (
+        _field("name", _("Name"), typed, wrong, _("As you write it. A name there is, is changed.")),
+        _field("roles", _("Can do"), typed, wrong, _("Several parted by semicolons.")),
+        _field("wage", _("Wage an hour, with on-costs"), typed, wrong, _("20 if left empty.")),
+        _field("least", _("Hours a week, least"), typed, wrong, _("0 if left empty.")),
+        _field("most", _("Hours a week, most"), typed, wrong, _("40 if left empty.")),
+        _field("away", _("Can’t work"), typed, wrong, _("As sat; tue 0:00-12:00; 2026-07-18.")),
+    )
+
+
+def _field(
+    name: str,
+    label: str,
+    typed: Mapping[str, str],
+    wrong: Messages,
+    hint: str = "",
+    choices: tuple[tuple[str, str], ...] = (),
+) -> FieldView:
+    messages = tuple(wrong.get(name, ()))
+    value = typed.get(name, "")
+    return FieldView(
+        f"in-{name}", name, label, value, hint=hint, messages=messages, choices=choices,
+        numeric=False, wide=True,
+    )  # fmt: skip

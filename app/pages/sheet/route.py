@@ -1,0 +1,34 @@
+"""The day sheet: the advice of a day on one page, for the printer and for a phone."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.catalogue import _
+from app.pages.days import ask_again, wanted
+from app.pages.deps import SiteDep, WebDep, render
+from app.pages.plan.view import plan_title
+from app.pages.reduce.route import open_or_begin, spoken_of
+from app.pages.reduce.view import answers_of
+from app.pages.sheet.view import sheet_page
+
+router = APIRouter()
+
+
+@router.get("/{slug}/sheet/{day}")
+def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+    """The sheet; what has not been computed is begun, and the page asks again by itself."""
+    view, system = open_or_begin(web, site, wanted(day)), site.data.units
+    spoken, _sure, _needs = spoken_of(view, system)
+    sure = None
+    if view.result is not None:
+        _answer, sure = answers_of(view.result, site.data.given, system)
+    page = sheet_page(site.slug, site.data.site.name, view, spoken, sure, system)
+    response = render(
+        request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,
+        when=plan_title(view.plan.day), kind="sheet",
+    )  # fmt: skip
+    if page.waiting is not None:
+        ask_again(request, response)
+    return response

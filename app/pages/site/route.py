@@ -1,0 +1,174 @@
+"""The Site page: inputs, vehicle classes, name and units of one site, and what was changed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
+
+from app.catalogue import _
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.forms import Typed, read_fields, text_of
+from app.pages.site.vehicle_form import MOST_CLASSES, blank_numbers, new_key, read_vehicles
+from app.pages.site.view import ClassesTyped, Returned, site_page
+from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
+from app.sites.checks import check_storable
+from app.sites.reading import Outcome, Stale, StoredSite, changes_of, gate, site_at
+from sim.errors import InputError, InputProblem
+from sim.inputs import GROUP_INPUTS, INPUTS, Site, Value, VehicleClass
+from sim.units import SYSTEMS
+
+router = APIRouter()
+HISTORY_ROWS = 60
+
+
+@dataclass(frozen=True, slots=True)
+class _Wanted:
+    """A change that a form asks for, or the form itself if it asks for none yet."""
+
+    back: Returned
+    change: dict[str, Any]
+
+
+@router.get("/{slug}/site")
+def show_site(
+    request: Request, site: SiteDep, web: WebDep, stored: str = "", part: str = ""
+) -> Response:
+    """The page as it is stored."""
+    done = {
+        "yes": _("Stored. Every plan made from now on uses it."),
+        "same": _("Nothing was changed, so nothing was stored."),
+    }.get(stored, "")
+    return _page(request, web, site, done=done, done_part=part)
+
+
+@router.post("/{slug}/site/identity")
+def store_identity(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stores name, time zone and units."""
+    names = ("name", "timezone", "site_units")
+    texts = {name: text_of(form, name).strip() for name in names}
+    wanted = _Wanted(
+        Returned("identity", Typed(texts), units=_units(form, site)),
+        {
+            "values": {},
+            "name": texts["name"],
+            "timezone": texts["timezone"],
+            "units": texts["site_units"],
+        },
+    )
+    return _store(request, web, site, form, wanted)
+
+
+@router.post("/{slug}/site/vehicles")
+def store_vehicles(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stores the vehicle classes; the button "add" draws one more column and stores nothing."""
+    system = _units(form, site)
+    read = read_vehicles(form, site.data.site, system)
+    back = Returned("vehicles", read.reading.typed, read.problems, read.held, units=system)
+    if "add" in form:
+        if len(read.held.classes) < MOST_CLASSES:
+            back = replace(back, classes=_one_more(read.held, site), problems=())
+        return _page(request, web, site, returned=back)
+    change = {"values": {}, "vehicles": read.vehicles, "reference_class": read.reference}
+    return _store(request, web, site, form, _Wanted(back, change))
+
+
+@router.post("/{slug}/site/{group}")
+def store_group(
+    request: Request, site: SiteDep, web: WebDep, form: FormDep, group: str
+) -> Response:
+    """Stores the inputs of one group."""
+    if group not in GROUP_INPUTS:
+        raise HTTPException(404)
+    system = _units(form, site)
+    read = read_fields(form, GROUP_INPUTS[group], system)
+    values: dict[str, Value | None] = dict(read.values)
+    problems = list(read.problems)
+    refused = {problem.field for problem in problems}
+    for name in read.typed.marks & site.data.given:
+        if name in values or name in refused:
+            sentence = "{label}: enter a value or go back to the default, not both."
+            problems.append(InputProblem(name, sentence, {"label": INPUTS[name].label}))
+        values[name] = None
+    back = Returned(group, read.typed, problems, units=system)
+    return _store(request, web, site, form, _Wanted(back, {"values": values}))
+
+
+def _units(form: FormData, site: StoredSite) -> str:
+    """The units that a form was typed in; they may have been changed in another window since."""
+    units = text_of(form, "units")
+    return units if units in SYSTEMS else site.data.units
+
+
+def _one_more(held: ClassesTyped, site: StoredSite) -> ClassesTyped:
+    key = new_key({item.key for item in held.classes})
+    column = VehicleClass(key, "", blank_numbers(site.data.site))
+    return replace(held, classes=(*held.classes, column), labels={**held.labels, key: ""})
+
+
+def _others(site: Site, change: Mapping[str, Any]) -> list[InputProblem]:
+    """Problems of the entries that could be read, beside those that could not."""
+    read = {
+        name: INPUTS[name].default if value is None else value
+        for name, value in change["values"].items()
+    }
+    return check_storable(
+        replace(
+            site.with_values(read),
+            vehicles=change.get("vehicles", site.vehicles),
+            reference_class=change.get("reference_class", site.reference_class),
+        )
+    )
+
+
+def _store(
+    request: Request, web: Web, site: StoredSite, form: FormData, wanted: _Wanted
+) -> Response:
+    back = wanted.back
+    if back.problems:
+        # What could be read is checked all the same: every problem is named at once.
+        others = [
+            p
+            for p in _others(site.data.site, wanted.change)
+            if p.field not in {q.field for q in back.problems}
+        ]
+        back = replace(back, problems=[*back.problems, *others])
+        return _page(request, web, site, returned=back, status=422)
+    key = request_key_of(form)
+    try:
+        with gate(web.database, web.now()) as writes:
+            outcome: Outcome = writes.set_inputs(
+                site.id, **wanted.change, expected_version=version_of(form), request_key=key
+            )
+    except InputError as fault:
+        refused = replace(back, problems=fault.problems)
+        return _page(request, web, site, returned=refused, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        fresh = site_at(web.database, site.slug) or site
+        return _page(request, web, fresh, returned=replace(back, stale=words), status=409)
+    stored = "yes" if outcome.changed else "same"
+    return RedirectResponse(f"/{site.slug}/site?stored={stored}&part={back.part}#{back.part}", 303)
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    *,
+    done: str = "",
+    done_part: str = "",
+    returned: Returned | None = None,
+    status: int = 200,
+) -> Response:
+    changes = changes_of(web.database, site.id, HISTORY_ROWS)
+    page = site_page(
+        site, changes, new_request_key(), done=done, done_part=done_part, returned=returned
+    )
+    return render(
+        request, "site/site.html", page, title=_("Site"), current="site", site=site, status=status
+    )

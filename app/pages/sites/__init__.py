@@ -1,0 +1,1 @@
+"""The list of sites, and the set-up of a new one."""

@@ -1,0 +1,99 @@
+"""What every route that stores something shares: request keys, versions, somebody else's change."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from datetime import date, datetime
+
+from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
+
+from app.catalogue import _
+from app.pages.forms import text_of
+from app.sites.reading import Database, Gate, Outcome, Stale, StoredSite, gate, label_of, site_at
+from app.words.phrases import joined, moment
+from sim.errors import InputError, InputProblem, quoted
+from sim.units import parse_clock, parse_day, whole_number
+
+
+def new_request_key() -> str:
+    """A key for one form: sent twice, it is carried out once."""
+    return secrets.token_urlsafe(18)
+
+
+def request_key_of(form: FormData) -> str:
+    """The key that a form was drawn with; a fresh one if it has none."""
+    return text_of(form, "request_key").strip()[:80] or new_request_key()
+
+
+def version_of(form: FormData) -> int:
+    """The version that a form was drawn from; -1, which is never current, if it names none."""
+    text = text_of(form, "version").strip()
+    number = whole_number(text)
+    return -1 if number is None else number
+
+
+def stale_words(stale: Stale, timezone: str) -> str:
+    """What somebody else changed since the form was drawn, and what to do."""
+    if stale.at is None:
+        return _("What you saw is not what is stored. Look at it as it is now, then store again.")
+    return _(
+        "{person} changed {fields} at {at}. What you typed is still here; look at it beside what "
+        "is stored now, then store again.",
+        person=stale.person,
+        fields=joined([_(label_of(name)) for name in stale.fields[:6]]),
+        at=moment(stale.at, timezone),
+    )
+
+
+def carry_out(
+    database: Database,
+    now: datetime,
+    site: StoredSite,
+    write: Callable[[Gate], Outcome],
+    again: Callable[..., Response],
+    address: str,
+) -> Response:
+    """Write through the gate, then lead to an address; else the page again, and why.
+
+    Args:
+        again: draws the page of a site, with ``problems`` or ``stale``, and a ``status``.
+    """
+    try:
+        with gate(database, now) as opened:
+            write(opened)
+    except InputError as fault:
+        return again(site, problems=fault.problems, status=422)
+    except Stale as fault:
+        words = stale_words(fault, site.data.site.timezone)
+        fresh = site_at(database, site.slug) or site
+        return again(fresh, stale=words, status=409)
+    return RedirectResponse(address, 303)
+
+
+def place_in(form: FormData, count: int) -> int | None:
+    """The place that a form to strike something out names, below `count`; None if none."""
+    text = text_of(form, "which")
+    number = whole_number(text)
+    return number if number is not None and number < count else None
+
+
+def read_day(field: str, text: str, problems: list[InputProblem]) -> date | None:
+    """A typed day; None, with a problem of its field, if it is none."""
+    try:
+        return parse_day(text)
+    except ValueError:
+        sentence = "Date “{day}” is not a date. Write year-month-day, as in 2026-12-25."
+        problems.append(InputProblem(field, sentence, {"day": quoted(text)}))
+        return None
+
+
+def read_clock(field: str, text: str, problems: list[InputProblem]) -> float:
+    """A typed time of day [s]; 0, with a problem of its field, if it is none."""
+    try:
+        return parse_clock(text)
+    except ValueError:
+        sentence = "“{typed}” is not a time of day. Write it as 15:20."
+        problems.append(InputProblem(field, sentence, {"typed": text}))
+        return 0.0

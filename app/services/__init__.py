@@ -1,1 +1,0 @@
-"""The work of each page; the only meeting of computation and database."""

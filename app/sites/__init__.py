@@ -1,0 +1,1 @@
+"""Sites and what people change of them: the one gate, checks, differences, folders."""

@@ -1,0 +1,252 @@
+"""What a site must be to be stored: the rules of `sim.checks`, and those of its past."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from datetime import date
+from functools import cache
+from itertools import pairwise
+from zoneinfo import ZoneInfo, available_timezones
+
+from app.books.cloth_checks import cloth_problems
+from app.books.staff_checks import staff_problems
+from app.books.weighing_checks import check_weighings
+from sim.checks import check_site, or_refusal, safety_problem
+from sim.day.rules import parse_changes, parse_rule
+from sim.errors import InputError, InputProblem, nearest
+from sim.inputs import (
+    COUNTED,
+    INPUTS,
+    DayNote,
+    Entry,
+    History,
+    HourCount,
+    HourWeather,
+    Scenario,
+    Site,
+    SiteData,
+    Value,
+    unknown_input,
+)
+from sim.learn.override import parse_override
+from sim.units import FIRST_YEAR, LAST_YEAR, SYSTEMS, quantity
+
+DAY_KINDS = ("closed", "event")
+MOST_CARS_PER_HOUR = 5000
+TEMP_RANGE_C = (-60.0, 60.0)
+MOST_RAIN_MM_PER_HOUR = 400.0
+MOST_SCENARIOS = 6
+LONGEST_NAME = 60
+
+
+def check_data(data: SiteData) -> list[InputProblem]:
+    """Every reason why a site with its past may not be stored."""
+    problems = [unknown_input(name) for name in sorted(data.given) if name not in INPUTS]
+    if data.units not in SYSTEMS:
+        sentence = "Units “{units}” are not known. Use us or si."
+        problems.append(InputProblem("units", sentence, {"units": data.units}))
+    problems += check_storable(data.site) + check_history(data.history)
+    problems += check_weighings(data.weighings) + cloth_problems(data.cloth)
+    return problems + staff_problems(data.staff)
+
+
+def check_storable(site: Site) -> list[InputProblem]:
+    """Every reason why a site without its past may not be stored."""
+    problems = [*_name_problems(site.name), *_timezone_problems(site.timezone)]
+    shapes = [p for name, value in site.values().items() for p in _shape(INPUTS[name], value)]
+    # The rules of the computation take the shape of a timetable for granted.
+    return problems + (shapes or check_site(site))
+
+
+def check_history(history: History) -> list[InputProblem]:
+    """Every hour and day that cannot be stored, and hours or days that stand there twice."""
+    problems: list[InputProblem] = []
+    if history.counted not in COUNTED:
+        sentence = "“{counted}” is not what can be counted. Use arrived or washed."
+        problems.append(InputProblem("counted", sentence, {"counted": history.counted}))
+    problems += [p for item in history.counts for p in _count_problems(item)]
+    problems += [p for item in history.weather for p in _weather_problems(item)]
+    problems += [p for note in history.days for p in _day_problems(note)]
+    problems += _twice("counts", history.counts)
+    problems += _twice("weather", history.weather)
+    kinds = Counter((note.day, note.kind) for note in history.days)
+    for (day, kind), times in kinds.items():
+        if times > 1:
+            sentence = "{day} is marked {kind} {times} times. Mark it once."
+            filling = {"day": day, "kind": kind, "times": times}
+            problems.append(InputProblem("days", sentence, filling))
+    return problems
+
+
+def check_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProblem]:
+    """Every reason why scenarios may not be stored, each told with the scenario's name."""
+    problems: list[InputProblem] = []
+    if not 1 <= len(scenarios) <= MOST_SCENARIOS:
+        sentence = "{count} scenarios can't be compared. Keep 1 to {most}."
+        filling: dict[str, object] = {"count": len(scenarios), "most": MOST_SCENARIOS}
+        problems.append(InputProblem("scenarios", sentence, filling))
+    names = Counter(item.name for item in scenarios)
+    for name, times in names.items():
+        if not 1 <= len(name.strip()) <= LONGEST_NAME:
+            sentence = "Scenario name “{name}” can't be used. Enter 1 to {most} characters."
+            filling = {"name": name, "most": LONGEST_NAME}
+            problems.append(InputProblem("scenario", sentence, filling))
+        if times > 1:
+            sentence = "Two scenarios are called “{name}”. Give each its own name."
+            problems.append(InputProblem("scenario", sentence, {"name": name}))
+    for item in scenarios:
+        for p in _scenario_problems(site, item):
+            values = {**p.values, "scenario": item.name}
+            problems.append(InputProblem(p.field, "{scenario}: " + p.sentence, values, p.where))
+    return problems
+
+
+def _scenario_problems(site: Site, item: Scenario) -> list[InputProblem]:
+    found = [unknown_input(name) for name in item.changes if name not in INPUTS]
+    if not found:
+        site = site.with_values(item.changes)
+        found = check_storable(site)
+    refusal = safety_problem("scenario", item.name)
+    if refusal is not None:
+        found.append(refusal)
+    try:
+        parse_rule(item.rule, [known.key for known in site.vehicles])
+    except InputError as fault:
+        found += or_refusal("rule", item.rule, fault.problems)
+    try:
+        parse_changes(item.cloth, site.wear.sets_owned)
+    except InputError as fault:
+        found += or_refusal("cloth", item.cloth, fault.problems)
+    return found
+
+
+def check_expect(expect: str, units: str) -> list[InputProblem]:
+    """Every reason why a line typed over the expected day may not be stored."""
+    try:
+        parse_override(expect, units)
+    except InputError as fault:
+        return list(fault.problems)
+    return []
+
+
+def _name_problems(name: str) -> Iterable[InputProblem]:
+    if name != name.strip() or not name.isprintable():
+        sentence = "Name “{name}” can't be used. Write it on one line without spaces at its ends."
+        yield InputProblem("name", sentence, {"name": name.strip()})
+
+
+@cache
+def _zones() -> frozenset[str]:
+    """Every time zone, looked for in the machine's files once."""
+    return frozenset(available_timezones())
+
+
+def _timezone_problems(timezone: str) -> Iterable[InputProblem]:
+    try:
+        ZoneInfo(timezone)
+    except (ValueError, OSError, LookupError):  # a bad path, a folder, a name nobody knows
+        near = nearest(timezone, _zones(), cutoff=0.5)
+        filling = {"timezone": timezone, "near": near[0] if near else "America/New_York"}
+        sentence = "Time zone “{timezone}” is not known. Enter one such as {near}."
+        yield InputProblem("timezone", sentence, filling)
+
+
+def _shape(entry: Entry, value: Value) -> Iterable[InputProblem]:
+    filling: dict[str, object] = {"label": entry.label, "value": value}
+    if entry.kind == "steps":
+        rows = value if isinstance(value, tuple) else (value,)
+        if not all(isinstance(row, tuple) and len(row) == 2 for row in rows):
+            sentence = "{label} “{value}” is not a timetable. Write rows of a time and a value."
+            yield InputProblem(entry.name, sentence, filling)
+            return
+        starts = [float(row[0]) for row in rows if isinstance(row, tuple)]
+        in_order = all(a < b for a, b in pairwise(starts))
+        if starts and (starts[0] != 0 or not in_order or starts[-1] > 86400):
+            sentence = "{label}: times must begin at 0:00 and follow one another, up to 24:00."
+            yield InputProblem(entry.name, sentence, filling)
+    elif entry.kind == "times":
+        if not isinstance(value, tuple):
+            sentence = "{label} “{value}” is not a list of times. Write times one after another."
+            yield InputProblem(entry.name, sentence, filling)
+    elif isinstance(value, tuple):
+        sentence = "{label} “{value}” is a list. Enter a single value."
+        yield InputProblem(entry.name, sentence, filling)
+    if not all(math.isfinite(amount) for amount in _amounts(value)):
+        sentence = "{label} “{value}” is not finite. Enter {low} to {high}."
+        filling |= entry.limits()
+        yield InputProblem(entry.name, sentence, filling)
+
+
+def _amounts(value: object) -> Iterable[float]:
+    if isinstance(value, tuple):
+        for part in value:
+            yield from _amounts(part)
+    elif isinstance(value, float):
+        yield value
+
+
+def _hour_problems(field: str, item: HourCount | HourWeather) -> Iterable[InputProblem]:
+    if item.hour not in range(24) or item.fold not in (0, 1):
+        sentence = "Hour {hour} of {day} is none. Use hours 0 to 23, and fold 0 or 1."
+        yield InputProblem(field, sentence, {"hour": item.hour, "day": item.day})
+    yield from _year_problems(field, item.day)
+
+
+def _count_problems(item: HourCount) -> Iterable[InputProblem]:
+    yield from _hour_problems("counts", item)
+    cars: object = item.cars  # whatever a caller without types put there
+    if type(cars) is not int or not 0 <= cars <= MOST_CARS_PER_HOUR:
+        sentence = "{day} {hour}:00: {cars} cars can't be. Enter a whole number, 0 to {most}."
+        filling = {
+            "day": item.day,
+            "hour": item.hour,
+            "cars": cars,
+            "most": f"{MOST_CARS_PER_HOUR:,}",
+        }
+        yield InputProblem("counts", sentence, filling)
+
+
+def _weather_problems(item: HourWeather) -> Iterable[InputProblem]:
+    yield from _hour_problems("weather", item)
+    for column, value, kind, (low, high) in (
+        ("temp_c", item.temp_c, "temperature", TEMP_RANGE_C),
+        ("humidity", item.humidity, "share", (0.0, 1.0)),
+        ("rain_mm", item.rain_mm, "rain", (0.0, MOST_RAIN_MM_PER_HOUR)),
+    ):
+        if not (math.isfinite(value) and low <= value <= high):
+            sentence = "{day} {hour}:00: {column} {value} can't be. Enter {low} to {high}."
+            filling: dict[str, object] = {
+                "day": item.day,
+                "hour": item.hour,
+                "column": column,
+                "value": quantity(value, kind, 4),
+                "low": quantity(low, kind),
+                "high": quantity(high, kind),
+            }
+            yield InputProblem("weather", sentence, filling)
+
+
+def _day_problems(note: DayNote) -> Iterable[InputProblem]:
+    if note.kind not in DAY_KINDS:
+        sentence = "{day} can't be marked “{kind}”. Use closed or event."
+        yield InputProblem("days", sentence, {"day": note.day, "kind": note.kind})
+    yield from _year_problems("days", note.day)
+
+
+def _year_problems(field: str, day: date) -> Iterable[InputProblem]:
+    if not FIRST_YEAR <= day.year <= LAST_YEAR:
+        sentence = "{day} can't be kept. Use days of the years {first} to {last}."
+        filling = {"day": day, "first": FIRST_YEAR, "last": LAST_YEAR}
+        yield InputProblem(field, sentence, filling)
+
+
+def _twice(field: str, items: Sequence[HourCount] | Sequence[HourWeather]) -> list[InputProblem]:
+    hours = Counter((item.day, item.hour, item.fold) for item in items)
+    sentence = "{day} {hour}:00 stands there {times} times. Give every hour once."
+    return [
+        InputProblem(field, sentence, {"day": day, "hour": hour, "times": times})
+        for (day, hour, _), times in hours.items()
+        if times > 1
+    ]

@@ -1,0 +1,143 @@
+"""How one change is carried out: once, in one transaction, from a version that is known."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, replace
+from datetime import datetime
+
+from app.db import staff, store, writes
+from app.db.session import Session, begin_write
+from app.db.store import NewChange, Person, StoredSite
+from app.sites.differences import Difference, difference
+from app.sites.outcomes import Outcome, Stale
+from app.sites.slugs import name_taken
+from sim.errors import InputError, InputProblem
+from sim.inputs import SiteData
+
+
+class Transactions:
+    """What every method of `app.sites.changes.Gate` is made of."""
+
+    def __init__(self, session: Session, person: Person, now: datetime) -> None:
+        if now.tzinfo is None:
+            raise ValueError("the moment of a change needs a time zone")
+        self._session = session
+        self._person = person
+        self._now = now
+
+    def _change(
+        self,
+        action: str,
+        site_id: int,
+        expected_version: int,
+        request_key: str,
+        asked: object,
+        make: Callable[[SiteData], SiteData],
+        past: bool = False,
+    ) -> Outcome:
+        """Turn a site into what `make` makes of it; its past is read and written if `past`."""
+
+        def work() -> Outcome:
+            site = store.get_site(self._session, site_id)
+            if site.version != expected_version:
+                raise self._stale(site, expected_version)
+            old = site.data
+            if past:
+                old = replace(old, history=store.load_history(self._session, site_id))
+            new = make(old)
+            found = difference(old, new)
+            if not found.changes:
+                return Outcome(site_id, site.version)
+            if not writes.raise_site_version(self._session, site_id, expected_version):
+                raise self._stale(store.get_site(self._session, site_id), expected_version)
+            self._write(site_id, found, new.given)
+            return self._record(site_id, expected_version + 1, found.changes, request_key)
+
+        return self._once(action, request_key, asked, work)
+
+    def _write(self, site_id: int, found: Difference, given: frozenset[str]) -> None:
+        session = self._session
+        writes.set_head(session, site_id, found.head)
+        if found.values:
+            writes.set_inputs(session, site_id, found.values, given)
+        if found.vehicles is not None:
+            writes.set_vehicles(session, site_id, found.vehicles)
+        if found.counts is not None:
+            if found.counts.afresh:
+                writes.forget_counts(session, site_id)
+            writes.put_counts(session, site_id, found.counts.put)
+        if found.weather is not None:
+            if found.weather.afresh:
+                writes.forget_weather(session, site_id)
+            writes.put_weather(session, site_id, found.weather.put)
+        if found.days is not None:
+            writes.set_days(session, site_id, found.days)
+        if found.weighings is not None:
+            writes.set_weighings(session, site_id, found.weighings)
+        if found.cloth is not None:
+            writes.set_cloth(session, site_id, found.cloth)
+        if found.staff is not None:
+            staff.set_staff(session, site_id, found.staff)
+
+    def _record(
+        self, site_id: int, version: int, changes: Sequence[NewChange], request_key: str
+    ) -> Outcome:
+        writes.add_changes(
+            self._session,
+            changes,
+            at=self._now,
+            person_id=self._person.id,
+            site_id=site_id,
+            version=version,
+            request_key=request_key,
+        )
+        return Outcome(site_id, version, tuple(change.field for change in changes))
+
+    def _once(
+        self, action: str, request_key: str, asked: object, work: Callable[[], Outcome]
+    ) -> Outcome:
+        """Do the work unless the very same request was carried out before.
+
+        A key that comes again with other content (a form sent, gone back to and sent again) is a
+        request of its own; the version that it knows decides.
+        """
+        if not request_key:
+            raise ValueError("a change needs a request key")
+        digest = hashlib.sha256(repr((action, asked)).encode()).hexdigest()
+
+        def once() -> Outcome:
+            before = store.find_outcome(self._session, request_key, digest)
+            if before is not None:
+                return Outcome(
+                    before["site_id"], before["version"], tuple(before["changed"]), repeated=True
+                )
+            outcome = work()
+            writes.add_outcome(self._session, request_key, digest, self._now, asdict(outcome))
+            return outcome
+
+        return self._transaction(once)
+
+    def _transaction(self, work: Callable[[], Outcome]) -> Outcome:
+        begin_write(self._session)
+        try:
+            outcome = work()
+            self._session.commit()
+        except BaseException:
+            self._session.rollback()
+            raise
+        return outcome
+
+    def _stale(self, site: StoredSite, expected: int) -> Stale:
+        since = store.changes_since(self._session, site.id, expected)
+        return Stale(expected, site.version, since)
+
+    def _taken(self, name: str, own_id: int | None) -> list[InputProblem]:
+        lines = store.list_sites(self._session)
+        return name_taken(name, [line.name for line in lines if line.id != own_id])
+
+    @staticmethod
+    def _refuse(problems: Sequence[InputProblem]) -> None:
+        if problems:
+            raise InputError(problems)

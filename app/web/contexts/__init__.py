@@ -1,1 +1,0 @@
-"""What each page shows: a dataclass a page, and the function that fills it."""

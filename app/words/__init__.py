@@ -1,0 +1,1 @@
+"""How answers are worded: numbers, figures, how sure, sentences; for pages and terminal."""

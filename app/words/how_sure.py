@@ -1,0 +1,261 @@
+"""How sure an answer is, in words: at how many sites like this one it holds, and why not more."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from app.catalogue import _
+from app.sites.measurements import best_measurement, in_words
+from app.words.columns import (
+    Column,
+    Comparison,
+    Spoken,
+    best_column,
+    difference_of,
+    drawn_sites,
+    is_strong,
+    value_of,
+    word_of,
+)
+from sim.inputs import AFTERNOON, DAMP, INPUTS, LEVEL, MISFIT, SOAKED
+from sim.units import NBSP
+
+WEIGHED = {
+    SOAKED: ("holding_capacity_kg_kg",),
+    DAMP: ("damp_limit_saturation", "allowed_film_kg_m2"),
+    AFTERNOON: ("throw_off_moisture_kg_kg",),
+}
+"""What three weighings tell. Until each was weighed, or the site entered what it tells, no advice
+is called firm."""
+
+FEWEST_WORTH_SAYING = 0.05
+"""A measurement that narrows a range by less is not worth naming."""
+
+
+@dataclass(frozen=True, slots=True)
+class Narrow:
+    """What widens the answer most, and what would narrow it.
+
+    Attributes:
+        wide: the inputs that widen it most, in a sentence.
+        act: the one measurement that would narrow it most; empty where none would.
+        field: the input to enter the result of it in, and `label` what that is called.
+    """
+
+    wide: str
+    act: str = ""
+    field: str = ""
+    label: str = ""
+
+
+def sure_words(comparison: Comparison, best: int, given: Collection[str] = frozenset()) -> Spoken:
+    """How sure the advice of a column is.
+
+    Args:
+        best: the advised column.
+        given: names of the inputs that the site entered itself.
+    """
+    if not drawn_sites(comparison):
+        return Spoken(_("Not firm yet."), _of_days(comparison, best))
+    parts = [_of_sites(comparison, best)] if len(comparison["scenarios"]) > 1 else []
+    missing = unweighed_words(comparison.get("weighed", ()), given)
+    if missing:
+        parts.append(missing)
+    is_firm = not missing and _holds(comparison, best)
+    return Spoken(_("Firm.") if is_firm else _("Not firm yet."), " ".join(parts))
+
+
+def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
+    """Why no advice is firm before the three weighings; empty where all are in.
+
+    Args:
+        told: the kinds of weighing that the answer has used, and `sim.inputs.MISFIT` where the
+            model does not explain them.
+        given: names of the inputs that the site entered itself.
+    """
+    if MISFIT in told:
+        return _("What was weighed does not fit the model, so no advice is firm.")
+    weighed = [
+        kind in told or any(name in given for name in names) for kind, names in WEIGHED.items()
+    ]
+    if all(weighed):
+        return ""
+    if any(weighed):
+        return _("Not all of the three weighings are in, so no advice is firm.")
+    return _(
+        "No weighing of a strip is in this plan: how much water the cloth holds, when cars begin "
+        "to come out damp and how far the wheel throws off are guesses, so no advice is firm."
+    )
+
+
+def _holds(comparison: Comparison, best: int) -> bool:
+    """Whether the advice is clear over the drawn sites: in 19 of 20."""
+    columns = comparison["scenarios"]
+    if best:
+        return word_of(columns[best], _reason(comparison, best)).startswith("clearly")
+    return all(_sites_better(column, "margin") <= 1 / 20 for column in columns[1:])
+
+
+def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow | None:
+    """What widens the advised column's damp cars most; its margin where those are certain.
+
+    None where too few sites were drawn to tell, or nothing that was drawn matters.
+
+    Args:
+        advised: the column; without it the one that `best_column` advises.
+    """
+    if not drawn_sites(comparison):
+        return None
+    best = best_column(comparison) if advised is None else advised
+    column = comparison["scenarios"][best]
+    what = {
+        "damp_share": _("its damp cars"),
+        "margin": _("its margin"),
+        "cars_lost": _("its lost cars"),
+    }
+    for name, words in what.items():
+        shares = {
+            str(row["input"]): float(row["share"])
+            for row in column.get("widest", {}).get(name, ())
+            if row["share"] is not None and (row["input"] in INPUTS or row["input"] == LEVEL)
+        }
+        if shares:
+            days = comparison["conditions"].get("spread", {}).get("like_days", 0)
+            return _narrow(words, shares, int(days))
+    return None
+
+
+def _label(name: str, like_days: int) -> str:
+    if name != LEVEL:
+        return _(INPUTS[name].label)
+    if like_days == 1:
+        return _("Cars expected: the count of one like day")
+    return _("Cars expected: a mean of {days} like days", days=like_days)
+
+
+def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
+    top = sorted(shares, key=lambda name: -shares[name])[:3]
+    listed = [
+        _(
+            "“{input}”{space}({share})",
+            input=_label(name, like_days),
+            share=_percent(shares[name]),
+            space=NBSP,
+        )
+        for name in top
+    ]
+    wide = _(
+        "What isn’t known here widens the range of {figure} most through {inputs}.",
+        figure=words,
+        inputs=", ".join(listed),
+    )
+    found = best_measurement(shares)
+    if found is None or found.narrower < FEWEST_WORTH_SAYING:
+        return Narrow(wide)
+    act = _(
+        "One measurement would narrow that range most, by up to {share}. {act}",
+        share=_percent(found.narrower),
+        act=in_words(found.measurement),
+    )
+    return Narrow(wide, act, found.field, _(INPUTS[found.field].label))
+
+
+def _percent(share: float) -> str:
+    return f"{round(100 * share)}{NBSP}%"
+
+
+def _reason(comparison: Comparison, best: int) -> str:
+    """The figure for which a column is advised: its margin, or damp cars where those decide."""
+    columns = comparison["scenarios"]
+    first = value_of(columns[0], "damp_share")
+    allowed = float(comparison["limits"]["allowed_damp_share"])
+    if (first is not None and first > allowed) or not is_strong(columns[best], "margin"):
+        return "damp_share"
+    return "margin"
+
+
+def _of_sites(comparison: Comparison, best: int) -> str:
+    columns = comparison["scenarios"]
+    if not best:
+        share = max(_sites_better(column, "margin") for column in columns[1:])
+        most = math.ceil(20.0 * share - 1e-9)
+        sentence = "No other column earns more in more than {most} of 20 sites like yours."
+        if not most:
+            sentence = "No other column earns more in any of 20 sites like yours."
+        return _(sentence, most=most)
+    chosen, first = columns[best], str(columns[0]["name"])
+    earns = _of_twenty(chosen, "margin")
+    if _reason(comparison, best) == "damp_share":
+        return _(
+            "In {drier} of 20 sites like yours this beats “{first}” in damp cars, in {earns} of "
+            "20 in what the day earns.",
+            drier=_of_twenty(chosen, "damp_share"),
+            earns=earns,
+            first=first,
+        )
+    return _(
+        "In {earns} of 20 sites like yours this beats “{first}” in what the day earns.",
+        earns=earns,
+        first=first,
+    )
+
+
+def _sites_better(column: Column, name: str) -> float:
+    return float(difference_of(column, name).get("sites_better") or 0.0)
+
+
+def _of_twenty(column: Column, name: str) -> str:
+    """Sites of 20, rounded down, so that 19 of 20 is never said of less; "none" for zero."""
+    count = math.floor(20.0 * _sites_better(column, name) + 1e-9)
+    return str(count) if count else _("none")
+
+
+def _of_days(comparison: Comparison, best: int) -> str:
+    """The same of simulated days, where guesses stayed at their middle values."""
+    columns = comparison["scenarios"]
+    days = int(comparison["days"])
+    parts: list[str] = []
+    if best:
+        chosen, first = columns[best], str(columns[0]["name"])
+        earns = _days(chosen, "margin", days)
+        drier = _days(chosen, "damp_share", days)
+        if is_strong(chosen, "damp_share"):
+            parts.append(
+                _(
+                    "On {drier} of {days} simulated days this leaves fewer cars damp than "
+                    "“{first}”; on {earns} it earns more.",
+                    drier=drier,
+                    earns=earns,
+                    days=days,
+                    first=first,
+                )
+            )
+        else:
+            parts.append(
+                _(
+                    "On {earns} of {days} simulated days this earns more than “{first}”.",
+                    earns=earns,
+                    days=days,
+                    first=first,
+                )
+            )
+    elif len(columns) > 1:
+        most = max(_days(column, "margin", days) for column in columns[1:])
+        sentence = "No other column earns more on more than {most} of {days} simulated days."
+        if not most:
+            sentence = "No other column earns more on any of {days} simulated days."
+        parts.append(_(sentence, most=most, days=days))
+    parts.append(
+        _(
+            "The ranges below show what single days do. What nobody has measured here yet, such "
+            "as how much water the cloth holds and when cars begin to come out damp, is not in "
+            "them, so no advice is firm."
+        )
+    )
+    return " ".join(parts)
+
+
+def _days(column: Column, name: str, days: int) -> int:
+    return round(float(difference_of(column, name).get("days_better") or 0.0) * days)
