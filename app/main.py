@@ -26,8 +26,6 @@ from app.pages.plan import change
 from app.pages.plan import route as plan
 from app.pages.reduce import route as switching
 from app.pages.reduce import together
-from app.pages.roster import files as roster_files
-from app.pages.roster import making as roster_make
 from app.pages.roster import route as roster
 from app.pages.season import route as season
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
@@ -95,8 +93,7 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, together, coming,
-        staff, day_sheet, studies, cloth, counts, weighings, season, roster, roster_make,
-        roster_files, site,
+        staff, day_sheet, studies, cloth, counts, weighings, season, roster, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -130,7 +130,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "markupsafe",
     ),
     "app.charts": (
-        "app.words", "app.catalogue", "sim.units", "sim.day.figures", "markupsafe",
+        "app.words", "app.catalogue", "sim.inputs", "sim.units", "sim.day.figures", "markupsafe",
         "altair", "vl_convert",
     ),
     "app.pages": (

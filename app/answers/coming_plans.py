@@ -22,7 +22,7 @@ from app.db.store import StoredSite
 from sim.day.belief import Belief
 from sim.day.night import Evening
 from sim.decide.switching.coming import SEASON_DRAWS, Day, plan_days, season
-from sim.decide.switching.further_record import (
+from sim.decide.switching.record import (
     COMING_SCHEMA,
     day_plan_content,
     season_content,

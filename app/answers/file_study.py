@@ -13,7 +13,7 @@ from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.files.csv_table import LIMIT_BYTES
-from app.files.previews import Preview, WaitingFile, read_file
+from app.files.uploads import Preview, WaitingFile, read_file
 
 KIND = "file"
 SCHEMA = "clothcast.file/1"

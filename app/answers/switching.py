@@ -15,13 +15,13 @@ from app.catalogue import _
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
-from sim.decide.compare import MOST_SCENARIOS, Question
+from sim.decide.compare import Question
 from sim.decide.switching.figures import Depth, runs_of, study
 from sim.decide.switching.record import SCHEMA, switch_record
 from sim.decide.switching.search import SwitchQuestion, check
 from sim.decide.switching.wish import Kind, Wish
 from sim.errors import InputError
-from sim.inputs import Scenario
+from sim.inputs import MOST_SCENARIOS, Scenario
 
 WHOLE, EXHAUSTIVE = Depth(), Depth(exhaustive=True)
 """How much is computed: poor rules dropped early, or none."""

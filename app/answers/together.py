@@ -16,7 +16,7 @@ from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.rules import parse_rule
-from sim.decide.switching.further_record import TOGETHER_SCHEMA, together_content
+from sim.decide.switching.record import TOGETHER_SCHEMA, together_content
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.with_settings import EFFORT, choose_together
@@ -56,7 +56,7 @@ def answer_together(
     progress: Callable[[int, int], None] = lambda done, total: None,
     effort: Effort = EFFORT,
 ) -> dict[str, Any]:
-    """The answer as plain content; see `sim.decide.switching.further_record.together_content`.
+    """The answer as plain content; see `sim.decide.switching.record.together_content`.
 
     Args:
         rule: what was chosen at the present setting, as text.

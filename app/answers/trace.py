@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import date
 
 from app.answers.planning import make_question
-from app.files.csv_cells import Written, csv_text
+from app.files.csv_table import Written, csv_text
 from sim.day.belief import Belief
 from sim.day.draw import DayDraw, make_cars
 from sim.day.records import CarPass

@@ -8,8 +8,7 @@ from datetime import date
 from typing import TypeVar
 
 from app.books.cloth_checks import cloth_problems, event_problems, set_problems
-from app.files.csv_cells import csv_text
-from app.files.csv_table import Row, Table, read_table, shortened
+from app.files.csv_table import Row, Table, csv_text, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import ClothBook, ClothEvent, ClothSet
 from sim.units import BY_NAME, UNITS, parse_clock, parse_day, parse_quantity, show_clock

@@ -7,8 +7,7 @@ from datetime import date
 
 from app.books.cloth_files import amount_of, day_of_cell, read_items
 from app.books.staff_checks import person_problems, shift_problems, staff_problems
-from app.files.csv_cells import csv_text
-from app.files.csv_table import Row, Table
+from app.files.csv_table import Row, Table, csv_text
 from sim.errors import InputProblem, quoted
 from sim.inputs import Away, Person, PlannedShift, StaffBook
 from sim.units import parse_clock, parse_day, show_clock

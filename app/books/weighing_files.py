@@ -7,8 +7,7 @@ from dataclasses import replace
 from datetime import date
 
 from app.books.weighing_checks import weighing_problems
-from app.files.csv_cells import csv_text
-from app.files.csv_table import Row, Table, read_table, shortened
+from app.files.csv_table import Row, Table, csv_text, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import Weighing
 from sim.units import (

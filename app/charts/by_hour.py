@@ -10,8 +10,9 @@ from typing import Any
 from markupsafe import Markup
 
 from app.catalogue import _
-from app.charts.drawing import MOST_SCENARIOS, SEPARATOR, Limit, Series, picture, top_of
+from app.charts.drawing import SEPARATOR, Limit, Series, picture, top_of
 from app.words.figures import hour_range, plain_number
+from sim.inputs import MOST_SCENARIOS
 
 Comparison = Mapping[str, Any]
 

@@ -14,7 +14,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-MOST_SCENARIOS = 6
+from sim.inputs import MOST_SCENARIOS
+
 COLOURS = tuple(f"var(--s{i})" for i in range(1, MOST_SCENARIOS + 1))
 DASHES = ([1, 0], [7, 5], [10, 4, 1, 4], [2, 4], [14, 4], [7, 3, 2, 3, 2, 3])
 MARKERS = ("circle", "square", "triangle-up", "diamond", "cross", "circle")

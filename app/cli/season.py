@@ -22,10 +22,10 @@ from app.cli.workspace import OpenSite, open_site
 from app.files.sheets import sheet_csv, workbook
 from app.settings import Settings
 from app.sites.past import Past
-from app.words.options import option_lines
 from app.words.season import (
     change_lines,
     month_lines,
+    option_lines,
     owned_lines,
     season_answer,
     season_sure,

@@ -1,13 +1,13 @@
-"""`clothcast staff`: who is needed on a day, in the terminal and as JSON."""
+"""`clothcast staff`: who is needed on a day and a week's roster, in the terminal and as JSON."""
 
 from __future__ import annotations
 
 import argparse
 import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -15,23 +15,58 @@ from rich.console import Console
 from rich.table import Table
 
 from app.answers import planning
-from app.answers.roster import monday_of, roster_record, week_of, without_skill
+from app.answers.roster import Week, monday_of, roster_record, week_of, without_skill
 from app.answers.roster_study import answer_apart, days_of
 from app.answers.staff import answer_staff
 from app.answers.switching import switch_question
 from app.catalogue import _
 from app.cli import terminal, working
 from app.cli.arguments import changes_of, say_changes
-from app.cli.roster import print_roster
 from app.cli.serving import Refused
 from app.cli.workspace import OpenSite, open_site
 from app.settings import Settings
+from app.words.roster import (
+    LAW,
+    anybody_words,
+    cost_words,
+    kept_words,
+    not_found,
+    shift_cells,
+    ways_out,
+    weekday,
+    why_none,
+)
 from app.words.staff import answer, effects_table, how_sure, people_table, wiping_words
 from app.words.why import Lines
 from sim.day.belief import Belief
 from sim.decide.switching.search import SwitchQuestion
 from sim.inputs import Scenario
 from sim.learn.expected_day import ExpectedDay
+
+
+def print_roster(
+    console: Console, week: Week, content: dict[str, Any], unheld: Sequence[str]
+) -> None:
+    """The grid with its cost, or why there is none; `unheld` roles are nobody's skill."""
+    if "conflict" in content:
+        console.print(why_none(content["conflict"]))
+        for way in ways_out(content["conflict"]):
+            console.print(_("A way out: {way}", way=way))
+    elif "shifts" in content:
+        dates = [week.monday + timedelta(days=day) for day in range(7)]
+        heads = [f"{weekday(day)[:3]} {one.day}" for day, one in enumerate(dates)]
+        grid = Table(_("Who"), *heads)
+        for person in week.people:
+            cells = [shift_cells(content["shifts"], person.name, str(one)) for one in dates]
+            grid.add_row(person.name, *cells)
+        console.print(grid)
+        console.print(cost_words(content), kept_words(content))
+    else:
+        console.print(not_found())
+    if unheld:
+        console.print(anybody_words(unheld))
+    console.print(_(LAW), style="dim")
+
 
 Command = Callable[..., argparse.ArgumentParser]
 

@@ -13,7 +13,7 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
-from app.files.csv_cells import Written, csv_text
+from app.files.csv_table import Written, csv_text
 
 Cell = str | int | float | date | timedelta | None
 TITLE_LONGEST = 31

@@ -26,9 +26,8 @@ from app.sites.checks import (
     check_scenarios,
 )
 from app.sites.differences import difference, head_of, told, whole, without
-from app.sites.outcomes import LostStudy, Outcome, Stale
 from app.sites.slugs import slug_for
-from app.sites.transactions import Transactions
+from app.sites.transactions import LostStudy, Outcome, Stale, Transactions
 from sim.errors import InputProblem
 from sim.inputs import (
     INPUTS,

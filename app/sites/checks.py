@@ -19,6 +19,7 @@ from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import (
     COUNTED,
     INPUTS,
+    MOST_SCENARIOS,
     DayNote,
     Entry,
     History,
@@ -37,7 +38,6 @@ DAY_KINDS = ("closed", "event")
 MOST_CARS_PER_HOUR = 5000
 TEMP_RANGE_C = (-60.0, 60.0)
 MOST_RAIN_MM_PER_HOUR = 400.0
-MOST_SCENARIOS = 6
 LONGEST_NAME = 60
 
 

@@ -19,13 +19,11 @@ from app.books.staff_files import (
 )
 from app.books.weighing_files import FILE as WEIGHINGS_FILE
 from app.books.weighing_files import read_weighings, weighings_csv
-from app.files.clock_cells import SiteClock
 from app.files.csv_table import LIMIT_BYTES, too_large
-from app.files.hourly_files import read_counts, read_weather
+from app.files.hourly import SiteClock, read_counts, read_weather
 from app.sites.checks import check_storable
 from app.sites.toml import FILE as SITE_FILE
-from app.sites.toml import read_site_text
-from app.sites.toml_writing import site_text
+from app.sites.toml import read_site_text, site_text
 from sim.errors import InputError, InputProblem
 from sim.inputs import HourCount, HourWeather, Site, SiteData
 

@@ -1,14 +1,18 @@
-"""Sites with their past, kept in memory while it stays the same."""
+"""The past of sites: kept in memory while it stays the same, and in short."""
 
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from app.db.session import Session
 from app.db.store import StoredSite
+from app.files.csv_table import csv_text
+from app.files.hourly import SiteClock
 from app.sites.sites import with_history
-from sim.inputs import SiteData
+from sim.inputs import History, HourCount, HourWeather, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
 
 
@@ -52,3 +56,135 @@ class Past:
                 self._days.pop(next(iter(self._days)))
             self._days[key] = (data, found)
         return found
+
+
+@dataclass(frozen=True, slots=True)
+class CountedDay:
+    """A day of counts: hours counted, cars in all, the busiest hour and its cars."""
+
+    day: date
+    hours: int
+    cars: int
+    busiest_hour: int
+    busiest_cars: int
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherDay:
+    """A day of weather: hours, lowest and highest temperature [°C], mean humidity, rain [mm]."""
+
+    day: date
+    hours: int
+    low_c: float
+    high_c: float
+    humidity: float
+    rain_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class PastInShort:
+    """What is stored of the past.
+
+    Attributes:
+        count_days, weather_days: days in order; empty where nothing is stored.
+        hours: open clock hours, ascending.
+        means: cars, mean over all such days, for each weekday (Monday first) and open hour;
+            None where no such hour was counted.
+        day_means: cars a day, mean over whole days of each weekday; None where there is none.
+    """
+
+    count_days: tuple[CountedDay, ...]
+    weather_days: tuple[WeatherDay, ...]
+    hours: tuple[int, ...]
+    means: tuple[tuple[float | None, ...], ...]
+    day_means: tuple[float | None, ...]
+
+
+def in_short(history: History, site: Site) -> PastInShort:
+    """The stored past in short."""
+    line = site.line
+    hours = tuple(h for h in range(24) if h < line.close_h and h + 1 > line.open_h)
+    days = counted_days(history.counts)
+    return PastInShort(
+        days,
+        weather_days(history.weather),
+        hours,
+        _means(history.counts, hours),
+        _day_means(days, len(hours)),
+    )
+
+
+def counted_days(counts: Iterable[HourCount]) -> tuple[CountedDay, ...]:
+    """Counts day by day."""
+    of_day: dict[date, list[HourCount]] = {}
+    for item in counts:
+        of_day.setdefault(item.day, []).append(item)
+    found = []
+    for day, items in sorted(of_day.items()):
+        busiest = max(items, key=lambda item: item.cars)
+        cars = sum(item.cars for item in items)
+        found.append(CountedDay(day, len(items), cars, busiest.hour, busiest.cars))
+    return tuple(found)
+
+
+def weather_days(weather: Iterable[HourWeather]) -> tuple[WeatherDay, ...]:
+    """Weather day by day."""
+    of_day: dict[date, list[HourWeather]] = {}
+    for item in weather:
+        of_day.setdefault(item.day, []).append(item)
+    return tuple(
+        WeatherDay(
+            day,
+            len(items),
+            min(i.temp_c for i in items),
+            max(i.temp_c for i in items),
+            sum(i.humidity for i in items) / len(items),
+            sum(i.rain_mm for i in items),
+        )
+        for day, items in sorted(of_day.items())
+    )
+
+
+def _means(
+    counts: Sequence[HourCount], hours: tuple[int, ...]
+) -> tuple[tuple[float | None, ...], ...]:
+    sums: dict[tuple[int, int], list[int]] = {}
+    for item in counts:
+        sums.setdefault((item.day.weekday(), item.hour), []).append(item.cars)
+    return tuple(
+        tuple(_mean(sums.get((weekday, hour), [])) for hour in hours) for weekday in range(7)
+    )
+
+
+def _day_means(days: Iterable[CountedDay], open_hours: int) -> tuple[float | None, ...]:
+    whole = [item for item in days if item.hours >= open_hours]
+    return tuple(
+        _mean([item.cars for item in whole if item.day.weekday() == weekday])
+        for weekday in range(7)
+    )
+
+
+def _mean(values: Sequence[int]) -> float | None:
+    return sum(values) / len(values) if values else None
+
+
+def counts_csv(history: History, timezone: str) -> str:
+    """The stored counts as a file that can be brought in again."""
+    clock = SiteClock(timezone)
+    rows = ((clock.offset_text((c.day, c.hour, c.fold)), c.cars) for c in history.counts)
+    return csv_text(("start", f"cars_{history.counted}"), rows, "\n")
+
+
+def weather_csv(history: History, timezone: str) -> str:
+    """The stored weather as a file that can be brought in again."""
+    clock = SiteClock(timezone)
+    rows = (
+        (
+            clock.offset_text((w.day, w.hour, w.fold)),
+            float(w.temp_c),
+            f"{100.0 * w.humidity:.10g}",
+            float(w.rain_mm),
+        )
+        for w in history.weather
+    )
+    return csv_text(("start", "temp_c", "humidity_pct", "rain_mm"), rows, "\n")

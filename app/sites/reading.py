@@ -10,7 +10,7 @@ from app.db import store
 from app.db.session import CannotOpen, Database
 from app.db.store import Change, SiteLine, StoredPlan, StoredSite
 from app.sites.changes import Gate, Outcome, Stale
-from app.sites.outcomes import label_of
+from app.sites.transactions import label_of
 from sim.inputs import History
 
 __all__ = [

@@ -4,17 +4,76 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 
 from app.db import staff, store, writes
 from app.db.session import Session, begin_write
-from app.db.store import NewChange, Person, StoredSite
+from app.db.store import Change, NewChange, Person, StoredSite
 from app.sites.differences import Difference, difference
-from app.sites.outcomes import Outcome, Stale
 from app.sites.slugs import name_taken
 from sim.errors import InputError, InputProblem
-from sim.inputs import SiteData
+from sim.inputs import INPUTS, SiteData
+
+
+class Stale(Exception):
+    """Somebody else changed it since it was read; nothing was written.
+
+    Attributes:
+        expected, version: the version that the caller knew, and the present one.
+        person, at: who made the newest change and when; empty and None if that is not recorded.
+        fields: names of what was changed since, newest first.
+        changes: those changes themselves.
+        sentence, values: what to tell, with gaps in braces, and what fills them.
+    """
+
+    def __init__(self, expected: int, version: int, changes: tuple[Change, ...]) -> None:
+        self.expected = expected
+        self.version = version
+        self.changes = changes
+        self.person = changes[0].person if changes else ""
+        self.at = changes[0].at if changes else None
+        self.fields = tuple(dict.fromkeys(change.field for change in changes))
+        if self.at is None:
+            self.sentence = (
+                "What you saw is not what is stored. Load it again before you change it."
+            )
+        else:
+            self.sentence = (
+                "{person} changed this at {at}: {fields}. Nothing of yours was stored; look at it "
+                "as it is now, then enter your change again."
+            )
+        self.values: dict[str, object] = {
+            "person": self.person,
+            "at": f"{self.at:%Y-%m-%d %H:%M} UTC" if self.at else "",
+            "fields": ", ".join(label_of(name) for name in self.fields),
+        }
+        super().__init__(self.sentence.format(**self.values))
+
+
+class LostStudy(Exception):
+    """A study was cancelled, or another server process took it up; its answer is not stored."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a call came to.
+
+    Attributes:
+        version: the version now: of the plan for `Gate.store_plan`, else of the site.
+        changed: names of what was changed; empty if everything was so already.
+        repeated: whether the request had been carried out before.
+    """
+
+    site_id: int
+    version: int
+    changed: tuple[str, ...] = ()
+    repeated: bool = False
+
+
+def label_of(field: str) -> str:
+    """What people call a field of the history."""
+    return INPUTS[field].label if field in INPUTS else field.replace("_", " ")
 
 
 class Transactions:

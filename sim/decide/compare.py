@@ -43,9 +43,8 @@ from sim.decide.how_sure import (
     widest,
 )
 from sim.errors import InputError, InputProblem
-from sim.inputs import Conditions, Scenario, Site
+from sim.inputs import MOST_SCENARIOS, Conditions, Scenario, Site
 
-MOST_SCENARIOS = 6
 LEAST_RUNS = Shape().runs
 """From so many runs on guesses are drawn."""
 WIDENED = ("damp_share", "cars_lost", "margin")

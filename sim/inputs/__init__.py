@@ -30,7 +30,7 @@ from sim.inputs.entry import (
 )
 from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
 from sim.inputs.roster import Away, HoursLimits, Person, PlannedShift, StaffBook
-from sim.inputs.scenario import LEVEL, Conditions, DemandSpread, Scenario
+from sim.inputs.scenario import LEVEL, MOST_SCENARIOS, Conditions, DemandSpread, Scenario
 from sim.inputs.site import GROUP_INPUTS, GROUPS, INPUTS, Group, Site, unknown_input
 from sim.inputs.vehicles import (
     CLASS_INPUTS,
@@ -99,6 +99,7 @@ __all__ = [
     "Entry",
     "Group",
     "Prior",
+    "MOST_SCENARIOS",
     "Scenario",
     "Site",
     "Steps",

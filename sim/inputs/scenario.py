@@ -7,6 +7,9 @@ from dataclasses import dataclass, field, replace
 
 from sim.inputs.entry import Value
 
+MOST_SCENARIOS = 6
+"""So many can be told apart side by side."""
+
 LEVEL = "cars_expected"
 """What the level of demand is called where inputs are named that widen an answer."""
 

@@ -9,8 +9,8 @@ import pytest
 
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.coming import plan_days, season
+from sim.decide.switching.knowing import narrowed, neighbours
 from sim.decide.switching.moved import WAYS, Border, border, how_it_moves, moved_day
-from sim.decide.switching.narrow import narrowed, neighbours
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.wish import Wish

@@ -30,7 +30,7 @@ from sim.decide.switching.cue_grid import (
     with_term,
 )
 from sim.decide.switching.cues import Cues, ideal, in_cues
-from sim.decide.switching.cues_record import cues_content
+from sim.decide.switching.record import cues_content
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, draw_world, search
 from sim.decide.switching.variants import (
     AS_IT_IS,

@@ -53,7 +53,7 @@ FAULTS: list[Fault] = [
         ('    made.data_type = "s"\n', ""),
     ),
     *faults_in(
-        "app/files/csv_cells.py",
+        "app/files/csv_table.py",
         ("tests/services/test_csv_cells.py",),
         ('FORMULA_MARKS = "=+-@"', 'FORMULA_MARKS = "="'),
         ('unicodedata.normalize("NFKC", text.lstrip()[:1])', "text.lstrip()[:1]"),

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.decide.switching.information import (
+from sim.decide.switching.knowing import (
     act_above,
     best_action,
     posteriors,

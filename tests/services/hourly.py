@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from app.files.hourly_files import CountsPreview, WeatherPreview, read_counts, read_weather
+from app.files.hourly import CountsPreview, WeatherPreview, read_counts, read_weather
 from sim.errors import InputProblem
 
 NEW_YORK = "America/New_York"

@@ -13,8 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.files.csv_cells import Written, as_text, as_typed, csv_text
-from app.files.csv_table import read_table
+from app.files.csv_table import Written, as_text, as_typed, csv_text, read_table
 from app.sites.folder import read_folder, write_folder
 from sim.inputs import ClothBook, ClothSet, Person, PlannedShift, StaffBook
 from tests.architecture import modules
@@ -91,4 +90,4 @@ def test_a_formula_in_a_file_is_refused_with_what_would_be_right(cell: str) -> N
 def test_one_function_writes_every_cell() -> None:
     """No other module writes CSV through the library, past the rule for formulas."""
     writing = {module.name for module in modules() if "csv.writer(" in module.text}
-    assert writing == {"app.files.csv_cells"}
+    assert writing == {"app.files.csv_table"}

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.files.csv_table import LIMIT_BYTES, PROBLEMS_SHOWN
-from app.files.hourly_files import read_counts
+from app.files.hourly import read_counts
 from tests.services.hourly import cars, counts, told, weather
 
 PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from app.files.hourly_files import CountsPreview
+from app.files.hourly import CountsPreview
 from sim.inputs import HourCount
 from tests.services.hourly import cars, counts, told
 

@@ -11,8 +11,7 @@ from app.db.session import Session
 from app.pages.fields import input_field
 from app.sites.changes import Gate
 from app.sites.folder import read_folder, write_folder
-from app.sites.toml import read_site_text
-from app.sites.toml_writing import site_text
+from app.sites.toml import read_site_text, site_text
 from sim.inputs import FOLLOWS, INPUTS, SiteData
 from tests.services.small_wash import small_wash
 

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime
 import openpyxl
 import pytest
 
-from app.files.csv_cells import as_text
+from app.files.csv_table import as_text
 from app.files.sheets import Sheet, sheet_csv, workbook
 
 NOW = datetime(2026, 7, 18, 12, tzinfo=UTC)

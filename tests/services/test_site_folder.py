@@ -12,11 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from app.files.clock_cells import SiteClock
 from app.files.csv_table import LIMIT_BYTES
+from app.files.hourly import SiteClock
 from app.sites.folder import look_into, read_folder, write_folder
-from app.sites.toml import read_site_text
-from app.sites.toml_writing import site_text
+from app.sites.toml import read_site_text, site_text
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     CLASS_INPUTS,

@@ -15,8 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from app.answers.studies.book import MOST_OPEN, StudyBook
-from app.answers.studies.holders import is_gone, new_holder
+from app.answers.studies.book import MOST_OPEN, StudyBook, is_gone, new_holder
 from app.answers.studies.line import PRESENT
 from app.answers.studies.runner import Job, Progress, Report, Runner, time_left_s
 from app.answers.studies.workers import Hands
@@ -236,7 +235,7 @@ def test_a_clock_set_back_takes_no_study_from_whoever_is_at_work(servers: Server
 def test_what_a_dead_process_holds_can_be_had_at_once(servers: Servers) -> None:
     """A process of this machine that is no more holds nothing, whatever the clock says."""
     told = subprocess.run(
-        [sys.executable, "-c", "from app.answers.studies.holders import *; print(new_holder())"],
+        [sys.executable, "-c", "from app.answers.studies.book import *; print(new_holder())"],
         cwd=ROOT, capture_output=True, text=True, check=True,
     )  # fmt: skip
     dead = StudyBook(servers.database, told.stdout.strip(), servers.clock)

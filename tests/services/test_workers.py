@@ -10,8 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from app.answers.studies.pool import STUCK_S, UNWANTED_S, Pool
-from app.answers.studies.workers import Hands, Workers, is_warm
+from app.answers.studies.workers import STUCK_S, UNWANTED_S, Hands, Pool, Workers, is_warm
 from tests.services import study_pieces
 
 

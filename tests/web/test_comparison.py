@@ -8,8 +8,7 @@ from typing import Any
 
 import pytest
 
-from app.pages.plan.table import Cell, Row, comparison_table
-from app.pages.plan.table_csv import comparison_csv, hourly_csv
+from app.pages.plan.table import Cell, Row, comparison_csv, comparison_table, hourly_csv
 from app.words.answer import answer_sentences
 from app.words.columns import best_column
 from app.words.figures import (

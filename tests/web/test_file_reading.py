@@ -11,9 +11,9 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from app.answers import file_study
-from app.files.hourly_files import CountsPreview
-from app.files.previews import MOST_KEPT, FilePreviews
-from app.files.previews import read_file as read_really
+from app.files.hourly import CountsPreview
+from app.files.uploads import MOST_KEPT, FilePreviews
+from app.files.uploads import read_file as read_really
 from app.sites.reading import history_of, site_at
 from tests.demo_app import app_of
 from tests.services.small_wash import small_wash

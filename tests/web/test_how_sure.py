@@ -10,8 +10,7 @@ import pytest
 from rich.console import Console
 
 from app.cli.terminal import print_comparison
-from app.pages.plan.table import Cell, Row, comparison_table
-from app.pages.plan.table_csv import comparison_csv
+from app.pages.plan.table import Cell, Row, comparison_csv, comparison_table
 from app.sites.measurements import (
     MEASUREMENTS,
     NOT_CHEAP,

@@ -23,8 +23,14 @@ from app.sites import sites
 from app.sites.demo import demo_data
 from app.sites.reading import gate
 from app.words.figures import money
-from app.words.options import option_lines, percent
-from app.words.season import change_lines, season_answer, season_sure, stock_facts
+from app.words.season import (
+    change_lines,
+    option_lines,
+    percent,
+    season_answer,
+    season_sure,
+    stock_facts,
+)
 from sim.inputs import History
 from tests.demo_app import TODAY, app_of, demo_client, store_season
 from tests.web.pages import page_of

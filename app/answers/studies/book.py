@@ -1,19 +1,59 @@
-"""Who computes which study: what server processes that share a database write to one another.
-
-Nothing here is the act of a person, which goes through the gate; a study is handed from process
-to process by single statements that compare and set.
-"""
+"""Who computes which study: leases in the database, and whether their holder is gone."""
 
 from __future__ import annotations
 
+import hashlib
+import os
+import secrets
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import date, datetime
+from pathlib import Path
 
-from app.answers.studies.holders import is_gone
 from app.db import store, studies, writes
 from app.db.session import Database, Session, begin_write
 from app.db.store import Person
+
+PROC = Path("/proc")
+START_FIELD = 22 - 4
+"""Place of the start time in ``/proc/PID/stat`` among what follows the state (proc(5))."""
+
+
+def new_holder() -> str:
+    """A random id of this process, of at most 40 characters."""
+    place, started = _place(), _started(os.getpid())
+    if not (place and started):
+        return secrets.token_hex(16)
+    return f"{place}.{os.getpid()}.{started}.{secrets.token_hex(4)}"
+
+
+def is_gone(holder: str) -> bool:
+    """Whether the process of an id is known to be no more; False where that can't be told."""
+    place, _dot, rest = holder.partition(".")
+    pid, _dot, rest = rest.partition(".")
+    started = rest.partition(".")[0]
+    if not (place and pid.isdecimal() and started) or place != _place():
+        return False
+    return _started(int(pid)) != started
+
+
+def _place() -> str:
+    """This boot of this machine, and the namespace in which processes are numbered."""
+    with suppress(OSError):
+        boot = (PROC / "sys/kernel/random/boot_id").read_text("ascii").strip()
+        return hashlib.sha256(f"{boot} {(PROC / 'self/ns/pid').readlink()}".encode()).hexdigest()[
+            :8
+        ]
+    return ""
+
+
+def _started(pid: int) -> str:
+    """When a process started, in ticks since the boot; empty for one that is not there."""
+    with suppress(OSError):
+        state, *fields = (PROC / str(pid) / "stat").read_text("utf-8").rpartition(")")[2].split()
+        return "" if state in "ZX" else fields[START_FIELD]
+    return ""
+
 
 MOST_OPEN = 12
 """Studies that may wait or run for one person: a week of staff, and a page of each kind."""
@@ -23,7 +63,7 @@ class StudyBook:
     """The book of studies, as one server process reads and writes it.
 
     Args:
-        holder: random id of this process, see `app.answers.studies.holders`.
+        holder: random id of this process, see `app.answers.studies.book`.
         clock: the moment, by which leases run out where nothing is known of their holder.
     """
 

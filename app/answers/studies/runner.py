@@ -18,9 +18,8 @@ from datetime import date, datetime, timedelta
 from functools import partial
 from typing import Any, Protocol
 
-from app.answers.studies.book import MOST_OPEN, StudyBook
+from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
 from app.answers.studies.failure import ended_words, too_many_words
-from app.answers.studies.holders import new_holder
 from app.answers.studies.line import Line, Turn
 from app.answers.studies.workers import Hands, Workers
 from app.catalogue import _
@@ -28,7 +27,7 @@ from app.db import store, studies
 from app.db.session import Database, Session
 from app.db.store import Person
 from app.db.studies import StoredStudy
-from app.files.previews import FilePreviews
+from app.files.uploads import FilePreviews
 from app.sites.changes import Gate, LostStudy
 from app.sites.past import Past
 

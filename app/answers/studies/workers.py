@@ -1,14 +1,259 @@
-"""Worker processes for studies: one pool for all, and what each study has handed out."""
+"""Worker processes for studies: a pool that nothing blocks, and what is handed out."""
 
 from __future__ import annotations
 
+import multiprocessing
+import os
+import signal
 import threading
+import time
+import traceback
+from collections import deque
 from collections.abc import Callable
-from concurrent.futures import CancelledError, Executor, Future
+from concurrent.futures import CancelledError, Executor, Future, InvalidStateError
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import suppress
+from dataclasses import dataclass
+from multiprocessing.connection import Connection
+from multiprocessing.process import BaseProcess
+from multiprocessing.reduction import ForkingPickler
 from typing import Any
 from weakref import WeakSet
 
-from app.answers.studies.pool import Pool, settle
+TRIES = 3
+"""So many processes may die at a piece before it counts as what kills them."""
+STUCK_S = 300.0
+"""A process that is at one piece for longer is ended [s]: pieces take a tenth of a second, but the
+first may have to wait until the day is compiled."""
+UNWANTED_S = 5.0
+"""The same for a piece that nobody waits for any more [s]."""
+LOOK_S = 1.0
+"""How often the watch looks at the processes [s]."""
+
+
+@dataclass(eq=False, slots=True)
+class _Piece:
+    work: Callable[..., Any]
+    given: tuple[Any, ...]
+    named: dict[str, Any]
+    future: Future[Any]
+    tries: int = 0
+
+
+class Pool(Executor):
+    """Worker processes, started afresh (spawn) so that they share nothing with the pages.
+
+    Args:
+        count: how many.
+        clock: seconds that pass, whatever the wall clock does.
+
+    Attributes:
+        is_warm: a study has come to its end on them, so short work need not wait for their start.
+    """
+
+    def __init__(self, count: int, clock: Callable[[], float] = time.monotonic) -> None:
+        self.is_warm = False
+        self.clock = clock
+        self._waiting: deque[_Piece] = deque()
+        self._changed = threading.Condition()
+        self._is_closed = False
+        self._ended = threading.Event()
+        self._places = [_Place(self) for _ in range(count)]
+        for place in self._places:
+            place.thread.start()
+        threading.Thread(target=self._watch, daemon=True, name="watch").start()
+
+    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+        """Hand a piece out.
+
+        Raises:
+            RuntimeError: after the pool was shut down.
+        """
+        piece = _Piece(fn, args, kwargs, Future())
+        with self._changed:
+            if self._is_closed:
+                raise RuntimeError("the pool of processes is closed")
+            self._waiting.append(piece)
+            self._changed.notify()
+        return piece.future
+
+    def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
+        """End the processes when all is done that was handed out, or what each is at where the
+        rest is cancelled."""
+        with self._changed:
+            self._is_closed = True
+            dropped = list(self._waiting) if cancel_futures else []
+            if cancel_futures:
+                self._waiting.clear()
+            self._changed.notify_all()
+        for piece in dropped:
+            piece.future.cancel()
+        if wait:
+            for place in self._places:
+                place.thread.join()
+            self._ended.set()
+
+    def kill(self) -> None:
+        """End everything at once; what is under way ends in `BrokenProcessPool`."""
+        self.shutdown(wait=False, cancel_futures=True)
+        for process in self.processes():
+            process.kill()
+
+    def processes(self) -> tuple[BaseProcess, ...]:
+        """The processes that are there now."""
+        found = [place.process for place in self._places]
+        return tuple(one for one in found if one is not None)
+
+    def look(self) -> None:
+        """End processes that are at one piece for too long; the watch does so every second."""
+        for place in self._places:
+            place.look(self.clock())
+
+    # ---- for its places --------------------------------------------------------------------------
+
+    def next_piece(self) -> _Piece | None:
+        """A piece to compute, as soon as there is one; None when there will be no more."""
+        while True:
+            with self._changed:
+                while not self._waiting:
+                    if self._is_closed:
+                        return None
+                    self._changed.wait()
+                piece = self._waiting.popleft()
+            if piece.tries:
+                is_wanted = not piece.future.done()
+            else:
+                is_wanted = piece.future.set_running_or_notify_cancel()
+            if is_wanted:
+                return piece
+
+    def bring_back(self, piece: _Piece) -> None:
+        """What a process died at is computed anew, unless it is what processes die of."""
+        piece.tries += 1
+        with self._changed:
+            is_over = self._is_closed or piece.tries >= TRIES or piece.future.done()
+            if not is_over:
+                self._waiting.appendleft(piece)
+                self._changed.notify()
+        if is_over:
+            settle(piece.future, fault=BrokenProcessPool("a process was ended from outside"))
+
+    def _watch(self) -> None:
+        while not self._ended.wait(LOOK_S) and any(p.thread.is_alive() for p in self._places):
+            self.look()
+
+
+def settle(future: Future[Any], found: Any = None, fault: BaseException | None = None) -> None:
+    """Set what came of a piece, unless somebody was first: a study that was stopped, say."""
+    with suppress(InvalidStateError):
+        if fault is None:
+            future.set_result(found)
+        else:
+            future.set_exception(fault)
+
+
+class _Place:
+    """A place for one process at a time, and the thread that waits for it."""
+
+    def __init__(self, pool: Pool) -> None:
+        self._pool = pool
+        self.process: BaseProcess | None = None
+        self._pipe: Connection | None = None
+        self._at: tuple[_Piece, float] | None = None
+        self.thread = threading.Thread(target=self._run, daemon=True, name="worker")
+
+    def look(self, now: float) -> None:
+        """End the process if it is at its piece for too long."""
+        at, process = self._at, self.process
+        if at is None or process is None:
+            return
+        piece, since = at
+        # Where the piece has just been done, the next one is computed anew, and nothing is lost.
+        if now - since > (UNWANTED_S if piece.future.done() else STUCK_S):
+            process.kill()
+
+    def _run(self) -> None:
+        while (piece := self._pool.next_piece()) is not None:
+            self._at = piece, self._pool.clock()
+            try:
+                self._compute(piece)
+            finally:
+                self._at = None
+        self._end()
+
+    def _compute(self, piece: _Piece) -> None:
+        try:
+            asked = ForkingPickler.dumps((piece.work, piece.given, piece.named))
+        except Exception as fault:  # the piece's own: what goes through a pipe must be picklable
+            settle(piece.future, fault=fault)
+            return
+        try:
+            pipe = self._pipe or self._start()
+            pipe.send_bytes(asked)
+            answer = pipe.recv_bytes()
+        except Exception as fault:  # whatever it is, half a message may be left in the pipe
+            self._end()
+            if isinstance(fault, EOFError | OSError):  # its process is no more
+                self._pool.bring_back(piece)
+            else:
+                settle(piece.future, fault=fault)
+            return
+        try:
+            is_fine, found = ForkingPickler.loads(answer)
+        except Exception as fault:
+            is_fine, found = False, fault
+        settle(piece.future, found, None if is_fine else found)
+
+    def _start(self) -> Connection:
+        context = multiprocessing.get_context("spawn")
+        ours, theirs = context.Pipe()
+        process = context.Process(target=_serve, args=(theirs,), daemon=True)
+        process.start()
+        theirs.close()
+        self.process, self._pipe = process, ours
+        return ours
+
+    def _end(self) -> None:
+        process, pipe = self.process, self._pipe
+        self.process = self._pipe = None
+        if pipe is not None:
+            pipe.close()
+        if process is not None:
+            process.kill()
+            process.join()
+
+
+def _serve(pipe: Connection) -> None:
+    """In a worker: computes piece after piece until the server closes the pipe."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl+C ends the server, and it the workers
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    while True:
+        try:
+            work, given, named = pipe.recv()
+            found = True, work(*given, **named)
+        except EOFError:
+            return
+        except Exception as fault:
+            found = False, _told(fault)
+        try:
+            pipe.send(found)
+        except OSError:
+            return
+        except Exception as fault:  # it can't be pickled; nothing of it was sent
+            pipe.send((False, RuntimeError(f"{type(fault).__name__}: {fault}")))
+
+
+def _told(fault: Exception) -> Exception:
+    fault.add_note(traceback.format_exc())
+    return fault
+
+
+def _end_with(parent: BaseProcess) -> None:
+    """End with the server, even if that is killed and can tell nobody."""
+    parent.join()
+    os._exit(1)
 
 
 class Hands(Executor):

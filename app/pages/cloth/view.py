@@ -10,8 +10,7 @@ from app.answers.cloth import ClothView, is_weighed
 from app.catalogue import _, say, short_date
 from app.charts.cost_curve import CostCurve, cost_curve
 from app.pages.cautions import Notice, deference, ladder, lock_out, set_change
-from app.pages.cloth.form import ClothRead
-from app.pages.cloth.form_view import ClothForm, cloth_forms, reason_words
+from app.pages.cloth.form import ClothForm, ClothRead, cloth_forms, reason_words
 from app.pages.fields import Summary, summary
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of

@@ -10,9 +10,8 @@ from starlette.datastructures import FormData, UploadFile
 
 from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import _
-from app.files.hourly_files import CountsPreview, WeatherPreview
-from app.files.previews import WaitingFile
-from app.files.uploads import Pending, Waiting
+from app.files.hourly import CountsPreview, WeatherPreview
+from app.files.uploads import Pending, Waiting, WaitingFile
 from app.pages.counts.view import counts_page, preview_page
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
@@ -20,7 +19,7 @@ from app.pages.file_reading import reading_page
 from app.pages.forms import text_of
 from app.pages.security import UPLOAD_LIMIT_BYTES
 from app.pages.writing import new_request_key, read_day, request_key_of, stale_words, version_of
-from app.sites.past_days import counts_csv, in_short, weather_csv
+from app.sites.past import counts_csv, in_short, weather_csv
 from app.sites.reading import Outcome, Stale, StoredSite, gate, history_of, site_at
 from sim.errors import InputError, InputProblem
 

@@ -6,10 +6,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.catalogue import WEEKDAYS, _, say, short_date, weekday
-from app.files.hourly_files import CountsPreview, WeatherPreview
+from app.files.hourly import CountsPreview, WeatherPreview
 from app.files.uploads import Pending
 from app.pages.fields import FieldView, Summary, field_id, summary
-from app.sites.past_days import (
+from app.sites.past import (
     CountedDay,
     PastInShort,
     WeatherDay,

@@ -21,7 +21,7 @@ ORDER = (
 ABOUT = "about"
 """The guide that is the page About the model, and in no list of guides."""
 _NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,60}")
-_ANCHOR = re.compile(r"\s*\{#([a-z-]+)\}$")
+_ANCHOR = re.compile(r"\{#([a-z-]+)\}$")
 _LOWER_OR_HIGHER = re.compile(r"</?su[bp]>")
 
 
@@ -122,7 +122,7 @@ def _part(tokens: Sequence[Token]) -> Part:
         inside = tokens[4].children or []
         inside[:] = inside[1:-1]
         note, at = _html([tokens[4]]), 6
-    return Part(anchor, Markup(_ANCHOR.sub("", words)), note, _html(tokens[at:]))  # noqa: S704 - of `_html`
+    return Part(anchor, Markup(_ANCHOR.sub("", words).rstrip()), note, _html(tokens[at:]))  # noqa: S704 - of `_html`
 
 
 def _is_emphasis(paragraph: Token) -> bool:

@@ -11,11 +11,12 @@ from app.catalogue import _
 from app.charts import Chart, hourly_charts
 from app.pages.cautions import Notice, belt, safety_device, set_change, shaping_sensor
 from app.pages.plan.change_form import ChangeRead
-from app.pages.plan.form import MOST_SCENARIOS, TRIED, ScenarioTyped, field_of
+from app.pages.plan.form import TRIED, ScenarioTyped, field_of
 from app.pages.plan.table import Head, Row, comparison_table
 from app.words.columns import Spoken, difference_of, is_strong
 from app.words.figures import interval, plain_number, printed_step, shown, signed
 from sim.day.figures import FIGURES
+from sim.inputs import MOST_SCENARIOS
 from sim.units import NBSP, UNITS
 
 MOST_TOLD = 3

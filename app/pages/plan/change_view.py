@@ -13,8 +13,7 @@ from app.pages.fields import FieldView, field_id
 from app.pages.forms import messages_by_field
 from app.pages.plan.change_answer import ChangeAnswer
 from app.pages.plan.change_form import MOVED, ChangeTyped, day_field
-from app.pages.plan.form import TRIED, field_of
-from app.pages.plan.form_fields import ScenarioView, scenario_view
+from app.pages.plan.form import TRIED, ScenarioView, field_of, scenario_view
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Site
 from sim.units import MINUS, UNITS

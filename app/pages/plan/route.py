@@ -20,16 +20,16 @@ from app.pages.plan.change import change_part
 from app.pages.plan.form import (
     PlanTyped,
     changed,
+    form_view,
     placed,
     posted_plan,
     posted_tried,
+    problem_summary,
     read_plan,
     typed_from,
     wish_of,
 )
-from app.pages.plan.form_fields import form_view, problem_summary
-from app.pages.plan.table import Table
-from app.pages.plan.table_csv import comparison_csv, hourly_csv
+from app.pages.plan.table import Table, comparison_csv, hourly_csv
 from app.pages.plan.view import (
     PlanPage,
     choose_page,

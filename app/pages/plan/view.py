@@ -13,8 +13,7 @@ from app.charts import Chart, hourly_charts
 from app.pages.cautions import Notice, belt, deference, safety_device, set_change, shaping_sensor
 from app.pages.fields import Summary
 from app.pages.plan.change_view import ChangePart
-from app.pages.plan.form import ScenarioTyped
-from app.pages.plan.form_fields import FormView
+from app.pages.plan.form import FormView, ScenarioTyped
 from app.pages.plan.table import Figures, Table, comparison_table
 from app.pages.studies.view import Waiting
 from app.sites.reading import StoredSite

@@ -1,8 +1,10 @@
-"""When to reduce: a day's answer, begun in the background and read when it is there."""
+"""When to reduce: a day's answer, begun in the background and read when it is there; as CSV."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -13,6 +15,7 @@ from app.answers.settings_map import busiest_day
 from app.answers.switching import SwitchView
 from app.answers.together import TogetherView
 from app.catalogue import _, long_date
+from app.files.csv_table import Written, csv_text
 from app.pages.days import ask_again, date_of, no_date_words, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import read_fields, text_of
@@ -23,7 +26,6 @@ from app.pages.plan.view import (
     unknown_words,
     weather_words,
 )
-from app.pages.reduce.rules_csv import switch_csv
 from app.pages.reduce.together_view import together_part
 from app.pages.reduce.view import (
     WISHES,
@@ -42,6 +44,37 @@ from app.words.columns import Spoken
 from sim.errors import InputError
 from sim.inputs import INPUTS, Scenario
 from sim.units import SYSTEMS
+
+HEADS = {
+    "rule": "rule",
+    "label": "in words",
+    "damp_share": "damp cars, share of cars washed",
+    "full_share": "cars fully wiped, share of cars washed",
+    "damp_cars": "damp cars a day",
+    "full_cars": "cars fully wiped a day",
+    "cost": "cost of the day ($)",
+    "draws": "simulated days",
+    "keeps": "keeps to the limits of switching",
+    "undominated": "no other rule is better in both",
+}
+
+
+def switch_csv(found: Mapping[str, Any]) -> str:
+    """Every rule kept of the trade-off, unrounded, and whether it is the advised one."""
+    trade_off, chosen = found["trade_off"], found["chosen"]["text"]
+    head = [*(HEADS[name] for name in trade_off["columns"]), "advised"]
+    return csv_text(
+        head, ([*map(_plain, row), _plain(row[0] == chosen)] for row in trade_off["points"])
+    )
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return Written(f"{value:.6g}")
+    return "" if value is None else str(value)
+
 
 router = APIRouter()
 

@@ -1,29 +1,177 @@
-"""Roster: a week's grid, moved by hand and undone; people entered."""
+"""Roster: a week's grid moved by hand and undone, people entered, a roster made; its files."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
+from typing import Any
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from app.answers import roster
-from app.answers.roster import last_change, monday_of, undone
-from app.answers.roster_files import with_calendar
-from app.answers.roster_study import RosterView, days_of, open_roster
+from app.answers.roster import duties_in, last_change, monday_of, published, undone
+from app.answers.roster_files import export_shifts, roster_sheets, shifts_sheet, with_calendar
+from app.answers.roster_study import (
+    RosterView,
+    days_of,
+    needs_jobs,
+    open_roster,
+    roster_job,
+    staff_views,
+)
+from app.answers.staff import open_staff
+from app.answers.staff_tables import people_sheet, staff_sheets
 from app.catalogue import _
-from app.pages.days import wanted
+from app.pages.days import ask_again, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.downloads import book_answer, calendar_answer, csv_answer
 from app.pages.forms import text_of
 from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS, moved_shift, typed_in, with_person
-from app.pages.roster.view import roster_page
+from app.pages.roster.view import made_page, needs_page, roster_page
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Change, Gate, Outcome, StoredSite, shift_changes_of
 from sim.errors import InputProblem
 from sim.inputs import StaffBook
 
 router = APIRouter()
+
+
+@router.get("/{slug}/roster/{week}/roster.csv")
+def roster_csv(week: str, site: SiteDep) -> Response:
+    """A row a shift."""
+    monday = monday_in(week)
+    name = f"{site.slug}-roster-{monday.isoformat()}.csv"
+    return csv_answer(shifts_sheet(site.data, monday), name)
+
+
+@router.get("/{slug}/roster/{week}/roster.xlsx")
+def roster_book(week: str, site: SiteDep, web: WebDep) -> Response:
+    """The week as a spreadsheet."""
+    monday = monday_in(week)
+    name = f"{site.slug}-roster-{monday.isoformat()}.xlsx"
+    return book_answer(roster_sheets(site.data, monday), web.now(), name)
+
+
+@router.post("/{slug}/roster/{week}/calendar.ics")
+def shifts_calendar(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Somebody's shifts from this week on; what the file holds is kept for the next to follow."""
+    monday_in(week)
+    name, today = text_of(form, "person"), web.today(site.data.site.timezone)
+    if name not in with_calendar(site.data, today):
+        raise HTTPException(404, _("Nobody here is called {name}.", name=name))
+    with web.database.session() as session:
+        content = export_shifts(session, web.now(), site, name, today)
+    return calendar_answer(content, f"{site.slug}-shifts.ics")
+
+
+@router.get("/{slug}/staff/{day}/people.csv")
+def people_csv(site: SiteDep, web: WebDep, day: str) -> Response:
+    """A row a half-hour."""
+    found = _found(web, site, day)
+    return csv_answer(people_sheet(found), f"{site.slug}-people-{day}.csv")
+
+
+@router.get("/{slug}/staff/{day}/people.xlsx")
+def people_book(site: SiteDep, web: WebDep, day: str) -> Response:
+    """Every table of the day as a spreadsheet."""
+    sheets = staff_sheets(_found(web, site, day))
+    return book_answer(sheets, web.now(), f"{site.slug}-people-{day}.xlsx")
+
+
+def _found(web: Web, site: SiteDep, day: str) -> dict[str, Any]:
+    with web.database.session() as session:
+        view = open_staff(session, site, wanted(day), web.runner)
+    if view.result is None:
+        raise HTTPException(404, _("This day has not been worked out yet."))
+    return view.result
+
+
+@router.post("/{slug}/roster/{week}/needs")
+def work_out(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Begins to work out who is needed on each day of the week that has not been."""
+    monday = monday_in(week)
+    with web.database.session() as session:
+        jobs = needs_jobs(session, site, monday, web.runner)
+    for job in jobs:
+        web.runner.begin(job)
+    return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}/needs", 303)
+
+
+@router.get("/{slug}/roster/{week}/needs")
+def show_needs(request: Request, week: str, site: SiteDep, web: WebDep) -> Response:
+    """How far that is; back to the roster when it is done."""
+    monday = monday_in(week)
+    with web.database.session() as session:
+        view = open_roster(session, site, monday, web.runner)
+        days = staff_views(session, site, monday, web.runner)
+    if not view.unknown:
+        return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}#make", 303)
+    page = needs_page(site, view, days)
+    response = render(
+        request, "roster/needs.html", page, title=_("Roster"), current="roster", site=site
+    )
+    if page.is_waiting:
+        ask_again(request, response)
+    return response
+
+
+@router.post("/{slug}/roster/{week}/make")
+def make_roster(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Begins to make the week's roster; nothing is stored of it before somebody says so."""
+    monday = monday_in(week)
+    job = roster_job(site.id, _open(web, site, monday))
+    if job is not None:
+        web.runner.begin(job)
+    return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}/made", 303)
+
+
+@router.get("/{slug}/roster/{week}/made")
+def show_made(request: Request, week: str, site: SiteDep, web: WebDep) -> Response:
+    """The roster that was made, or why there is none; while it is made how far that is."""
+    return _made(request, web, site, monday_in(week))
+
+
+@router.post("/{slug}/roster/{week}/place")
+def place_roster(
+    request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep
+) -> Response:
+    """Puts the roster that was shown in place of what the week had."""
+    monday = monday_in(week)
+    view = _open(web, site, monday)
+    found = view.result
+    if found is None or "shifts" not in found or text_of(form, "key") != view.key:
+        stale = _("People, limits or who is needed have changed since. Make the roster anew.")
+        return _made(request, web, site, monday, stale, 409)
+    book = published(site.data.staff, monday, duties_in(found))
+
+    def write(gate: Gate) -> Outcome:
+        return gate.set_staff(site.id, book, version_of(form), request_key_of(form))
+
+    def again(fresh: StoredSite, stale: str = "", status: int = 200, **_more: object) -> Response:
+        return _made(request, web, fresh, monday, stale, status)
+
+    address = f"/{site.slug}/roster/{monday.isoformat()}?stored=placed"
+    return carry_out(web.database, web.now(), site, write, again, address)
+
+
+def _open(web: Web, site: StoredSite, monday: date) -> RosterView:
+    with web.database.session() as session:
+        return open_roster(session, site, monday, web.runner)
+
+
+def _made(
+    request: Request, web: Web, site: StoredSite, monday: date, stale: str = "", status: int = 200
+) -> Response:
+    view = _open(web, site, monday)
+    page = made_page(site, view, new_request_key(), stale)
+    response = render(
+        request, "roster/made.html", page,
+        title=_("Roster"), current="roster", site=site, status=status,
+    )  # fmt: skip
+    if page.waiting is not None and not stale:
+        ask_again(request, response)
+    return response
 
 
 @router.get("/{slug}/roster")
@@ -104,11 +252,6 @@ def strike_person(
 def monday_in(text: str) -> date:
     """The Monday of the week of a day in an address; a 404 page where it is none."""
     return monday_of(wanted(text))
-
-
-def _open(web: Web, site: StoredSite, monday: date) -> RosterView:
-    with web.database.session() as session:
-        return open_roster(session, site, monday, web.runner)
 
 
 def _last_change(web: Web, site: StoredSite, monday: date) -> tuple[Change, ...]:

@@ -1,4 +1,4 @@
-"""The page Roster: a week's grid, what is wrong with it, what it costs, and its forms."""
+"""The page Roster: a week's grid, its faults and cost, its forms, a roster in the making."""
 
 from __future__ import annotations
 
@@ -12,23 +12,89 @@ from app.answers.roster import (
     Duty,
     Week,
     breach_record,
+    cost_by_day,
     cost_in_all,
+    duties_in,
     duties_of,
     faults_in,
     without_skill,
 )
 from app.answers.roster_study import RosterView, days_of
+from app.answers.staff import StaffView
 from app.books.staff_files import away_text
-from app.catalogue import _, say, short_date
+from app.catalogue import _, long_date, say, short_date
 from app.pages.fields import FieldView, Summary, summary
-from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS
-from app.pages.roster.grid import Grid, grid_of, money
+from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS, dates_of
+from app.pages.studies.view import Waiting, waiting
 from app.sites.reading import Change, StoredSite
 from app.words.phrases import moment
-from app.words.roster import LAW, anybody_words, breach, hours, weekday
+from app.words.roster import (
+    LAW,
+    anybody_words,
+    breach,
+    cost_words,
+    hours,
+    kept_words,
+    not_found,
+    short_span,
+    ways_out,
+    weekday,
+    why_none,
+)
 from sim.errors import InputProblem
 from sim.inputs import Person
 from sim.units import format_number
+
+
+@dataclass(frozen=True, slots=True)
+class GridRow:
+    """Somebody's week: a cell a day, and their hours."""
+
+    name: str
+    cells: tuple[str, ...]
+    hours: str
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A week: names of days, a row a person, and the cost by day and in all."""
+
+    heads: tuple[str, ...]
+    rows: tuple[GridRow, ...]
+    costs: tuple[str, ...]
+    total: str
+
+
+def grid_of(week: Week, duties: Sequence[Duty]) -> Grid:
+    """The grid of some shifts; people who have left come last."""
+    return Grid(
+        tuple(f"{weekday(d)[:3]} {day.day}" for d, day in enumerate(dates_of(week.monday))),
+        _rows(week, duties),
+        tuple(map(money, cost_by_day(week, duties))),
+        money(cost_in_all(week, duties)),
+    )
+
+
+def money(amount: float) -> str:
+    """An amount of money, whole."""
+    return format_number(round(amount)) if amount else "0"
+
+
+def _rows(week: Week, duties: Sequence[Duty]) -> tuple[GridRow, ...]:
+    listed = [person.name for person in week.people]
+    gone = sorted({duty.name for duty in duties} - set(listed))
+    rows = []
+    for name in (*listed, *gone):
+        cells = [""] * 7
+        hours = 0.0
+        for duty in duties:
+            if duty.name == name:
+                said = short_span(duty.shift.start / PER_H, duty.shift.end / PER_H)
+                cells[duty.day] = f"{said} {duty.role}".strip()
+                hours += duty.shift.paid_h(week.limits)
+        rows.append(GridRow(name, tuple(cells), format_number(hours) if hours else "0"))
+    return tuple(rows)
+
 
 Messages = Mapping[str, Sequence[str]]
 
@@ -229,3 +295,128 @@ def _field(
         f"in-{name}", name, label, value, hint=hint, messages=messages, choices=choices,
         numeric=False, wide=True,
     )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class MadePage:
+    """A roster that was made, or is being made.
+
+    Attributes:
+        lead, rest: the answer; empty while it is made.
+        waiting: how far it is, while it is made.
+        grid: the roster proposed; None where there is none.
+        ways: ways out where there is no roster.
+        takes_place: whether the week has shifts already, which it would replace.
+        stale: why the roster was not put in place; empty for nothing.
+    """
+
+    slug: str
+    monday: str
+    week_words: str
+    version: int
+    request_key: str
+    key: str
+    lead: str
+    rest: str
+    law: str
+    waiting: Waiting | None
+    grid: Grid | None
+    ways: tuple[str, ...]
+    takes_place: bool
+    can_retry: bool
+    stale: str
+
+
+def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str = "") -> MadePage:
+    """Fills the page."""
+    lead, rest, grid = "", "", None
+    ways: tuple[str, ...] = ()
+    found = view.result
+    if found is not None and view.week is not None:
+        if "shifts" in found:
+            lead = cost_words(found)
+            rest = kept_words(found)
+            grid = grid_of(view.week, duties_in(found))
+        elif "conflict" in found:
+            lead = _("There is no roster for this week.")
+            rest = why_none(found["conflict"])
+            ways = tuple(ways_out(found["conflict"]))
+        else:
+            lead = not_found()
+            rest = _("Fewer starts and lengths of shifts make it easier to find.")
+    elif view.failed:
+        lead = view.failed
+    elif view.running is None:
+        lead = _("No roster has been made of what is asked now.")
+    running = view.running if found is None and not view.failed else None
+    return MadePage(
+        site.slug,
+        view.monday.isoformat(),
+        _("Week from {day}", day=short_date(view.monday)),
+        site.version,
+        request_key,
+        view.key,
+        lead,
+        rest,
+        _(LAW),
+        None if running is None else waiting(running, view.key),
+        grid,
+        ways,
+        bool(duties_of(site.data.staff, view.monday)),
+        found is None and running is None,
+        stale,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class DayNeeds:
+    """A day whose people are worked out: its name, how far that is, and its page."""
+
+    day: str
+    state: str
+    waiting: Waiting | None
+    href: str
+
+
+@dataclass(frozen=True, slots=True)
+class NeedsPage:
+    """People of a week's days, while they are worked out."""
+
+    slug: str
+    monday: str
+    week_words: str
+    days: tuple[DayNeeds, ...]
+    is_waiting: bool
+
+
+def needs_page(site: StoredSite, view: RosterView, days: Sequence[StaffView]) -> NeedsPage:
+    """Fills the page, a line a day on which somebody is needed."""
+    rows = []
+    for one in days:
+        if one.plan.day not in view.open_days:
+            continue
+        is_open = one.result is None and not one.failed
+        running = one.running if is_open and one.running and one.running.done else None
+        if one.result is not None:
+            state = _("Worked out.")
+        elif one.failed:
+            state = one.failed
+        elif one.asked is None:
+            state = _("Can’t be worked out; the page of the day says why.")
+        else:
+            state = _("Waits for its turn.") if running is None else _("Being worked out.")
+        rows.append(
+            DayNeeds(
+                long_date(one.plan.day),
+                state,
+                None if running is None else waiting(running, one.key),
+                f"/{site.slug}/staff/{one.plan.day.isoformat()}",
+            )
+        )
+    return NeedsPage(
+        site.slug,
+        view.monday.isoformat(),
+        _("Week from {day}", day=short_date(view.monday)),
+        tuple(rows),
+        any(one.running is not None and one.result is None for one in days),
+    )

@@ -12,13 +12,13 @@ from app.charts.season import YearChart, year_chart
 from app.pages.cautions import Notice, deference, set_change, wheel
 from app.pages.studies.view import Waiting
 from app.words.columns import Spoken
-from app.words.options import option_lines
 from app.words.season import (
     busy_lines,
     change_lines,
     cost_of_season,
     made_for,
     month_lines,
+    option_lines,
     owned_lines,
     stock_facts,
 )

@@ -1,7 +1,8 @@
-"""Speed and spacing: a day's maps, begun in the background and read when they are there."""
+"""Speed and spacing: a day's maps, begun in the background and read when they are there; as CSV."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from typing import Any
 
@@ -12,6 +13,7 @@ from app.answers import settings_map
 from app.answers.settings_map import MapView
 from app.catalogue import _, long_date
 from app.charts.maps import MapChart, settings_charts, weather_charts
+from app.files.csv_table import Written, csv_text
 from app.pages.days import ask_again, date_of, no_date_words, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.plan.view import (
@@ -21,7 +23,6 @@ from app.pages.plan.view import (
     unknown_words,
     weather_words,
 )
-from app.pages.settings.points_csv import map_csv
 from app.pages.settings.view import (
     SettingsPage,
     allowed_lines,
@@ -33,7 +34,71 @@ from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
 from app.words.columns import Spoken
+from app.words.figures import shown
 from app.words.maps import answer_words, bearing_words
+from sim.day.figures import FIGURES
+from sim.units import UNITS
+
+_AXES = (
+    ("conveyor_speed_m_s", "conveyor speed", "speed"),
+    ("car_spacing_m", "car spacing", "length"),
+    ("demand", "cars of those expected", "share"),
+    ("highest_temp_c", "highest temperature", "temperature"),
+)
+
+
+def map_csv(found: Mapping[str, Any], system: str) -> str:
+    """Both maps: grid points and the closer ones along the limits, unrounded.
+
+    Axes that a map does not move are empty: it stands at their present or expected value.
+    """
+    lines: list[list[object]] = []
+    write = lines.append
+    columns = found["settings"]["columns"]
+    figures = [name for name in columns if name in FIGURES]
+    keeps = [name for name in columns if name.startswith("keeps_")]
+    units = [_with_unit(FIGURES[name].label, FIGURES[name].unit, system) for name in figures]
+    write(
+        [
+            "map",
+            *(_with_unit(label, kind, system) for _, label, kind in _AXES),
+            "on grid",
+            *units,
+            *(f"keeps to {FIGURES[name.removeprefix('keeps_')].label.lower()}" for name in keeps),
+        ]
+    )
+    for title, key in (("speed and spacing", "settings"), ("demand and temperature", "weather")):
+        plane = found[key]
+        at = {name: i for i, name in enumerate(plane["columns"])}
+        axes = {plane["x"]["name"]: at["x"], plane["y"]["name"]: at["y"]}
+        for row in plane["points"]:
+            write(
+                [
+                    title,
+                    *(
+                        _plain(row[axes[name]], kind, system) if name in axes else ""
+                        for name, _, kind in _AXES
+                    ),
+                    _yes(row[at["on_grid"]]),
+                    *(_plain(row[at[name]], FIGURES[name].unit, system) for name in figures),
+                    *(_yes(row[at[name]]) for name in keeps),
+                ]
+            )
+    return csv_text([str(name) for name in lines[0]], lines[1:])
+
+
+def _with_unit(label: str, kind: str, system: str) -> str:
+    symbol = UNITS[kind].symbol(system)
+    return f"{label} ({symbol})" if symbol else label
+
+
+def _plain(value: float | None, kind: str, system: str) -> str:
+    return "" if value is None else Written(f"{shown(value, kind, system):.6g}")
+
+
+def _yes(value: object) -> str:
+    return "yes" if value else "no"
+
 
 router = APIRouter()
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from sim.day.night import Evening
 from sim.day.rules import FULL, Rule
 from sim.decide.switching.judging import chance_enough, is_enough, rivals
-from sim.decide.switching.narrow import narrowed, neighbours
+from sim.decide.switching.knowing import narrowed, neighbours
 from sim.decide.switching.search import SwitchQuestion, check, search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.variants import AS_IT_IS, Told, outcomes, quiet, search_draws

@@ -1,27 +1,136 @@
-"""What it is worth to know an input before deciding, from draws of all inputs together.
-
-The expected value of partial perfect information of an input, by regression: what each decision
-gives is regressed on the input, and the best decision is taken draw by draw by the fitted values
-(Strong, Oakley & Brennan 2014, Estimating multiparameter partial expected value of perfect
-information from a probabilistic sensitivity analysis sample: a nonparametric regression approach,
-Medical Decision Making 34:311–326, from memory). The fit is a cubic in the input's normal score,
-beside straight lines in all others where there are draws enough for them. Noise in a fit makes
-decisions look better than they are; how much it does so for inputs that tell nothing is measured
-by shuffling the input, and taken off.
-"""
+"""What knowing more would be worth: signs of measurements, and what narrows an answer."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import itertools
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.polynomial.hermite_e import hermevander
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
-from sim.decide.switching.information import best_action, with_foresight
+from sim.day.rules import FULL, REDUCED, Band, Clock, Rule, Service, Term
+from sim.decide.switching.candidates import COARSE, COARSE_BANDS, allowed_windows
+from sim.decide.switching.selection import Effort
+from sim.inputs import Site
 
 Floats = NDArray[np.float64]
+
+
+def act_above(cost: float, loss: float) -> float:
+    """Probability of the event above which protecting against it costs less than it saves.
+
+    Cost–loss ratio (Murphy 1977, Monthly Weather Review 105:803–816): act when p > cost ÷ loss.
+
+    Args:
+        cost: of acting, whether the event comes or not, ≥ 0.
+        loss: if it comes and nobody has acted, > 0; all of it is spared by acting.
+    """
+    return cost / loss
+
+
+def best_action(payoffs: Floats, chances: Floats) -> tuple[int, float]:
+    """The action with the highest expected payoff, the first of equals, and that payoff.
+
+    Args:
+        payoffs: shape (actions, states); chances: of each state, shape (states,), sum 1.
+    """
+    expected = payoffs @ chances
+    best = int(np.argmax(expected))
+    return best, float(expected[best])
+
+
+def with_foresight(payoffs: Floats, chances: Floats) -> float:
+    """Expected payoff if the state is known before the action is chosen; shapes as above."""
+    return float(payoffs.max(axis=0) @ chances)
+
+
+def posteriors(chances: Floats, likelihood: Floats) -> tuple[Floats, Floats]:
+    """Bayes' rule: chance of each sign, and of each state once a sign has been seen.
+
+    Args:
+        likelihood: chance of each sign in each state, shape (signs, states), columns sum to 1.
+
+    Returns:
+        Shapes (signs,) and (signs, states); a sign that can't come leaves the chances as they are.
+    """
+    joint = likelihood * chances
+    signs = joint.sum(axis=1)
+    seen = np.where(signs > 0, signs, 1.0)[:, None]
+    return signs, np.where(signs[:, None] > 0, joint / seen, chances)
+
+
+def with_sign(payoffs: Floats, chances: Floats, likelihood: Floats) -> float:
+    """Expected payoff if a sign is seen before the action is chosen, the sign's own cost apart.
+
+    Less the payoff of `best_action` it is the value of the information (Hillier & Lieberman,
+    Introduction to Operations Research, chapter on decision analysis).
+    """
+    signs, after = posteriors(chances, likelihood)
+    return float(sum(p * best_action(payoffs, row)[1] for p, row in zip(signs, after, strict=True)))
+
+
+SMALL = Effort(first=16, sure=32, most=32)
+"""Draws of a search among some hundred rules."""
+EDGE_STEPS_S = (-3600.0, -1800.0, 1800.0, 3600.0)
+BAND_STEPS = (-0.1, -0.05, 0.05, 0.1)
+DAY_END_S = 86400.0
+
+
+def narrowed(site: Site, rule: Rule) -> tuple[Rule, ...]:
+    """The rule, always full and always reduced, the rule's neighbours, coarse windows and bands.
+
+    A neighbour has one edge of one window moved by up to an hour, or a band moved by up to a
+    tenth of saturation.
+    """
+    coarse: list[Term] = [*allowed_windows(site, COARSE), *(Band(*pair) for pair in COARSE_BANDS)]
+    grid = [Rule(((term,),)) for term in coarse]
+    if site.pay.full_service_share > 0:
+        grid.append(Rule(((Service(),),)))
+    return tuple(dict.fromkeys((rule, FULL, REDUCED, *neighbours(site, rule), *grid)))
+
+
+def neighbours(site: Site, rule: Rule) -> Iterator[Rule]:
+    """Rules that differ from one in one number, each once, within the hours open."""
+    return iter(dict.fromkeys(_each_moved(site, rule)))
+
+
+def _each_moved(site: Site, rule: Rule) -> Iterator[Rule]:
+    for row, terms in enumerate(rule.either):
+        for place, term in enumerate(terms):
+            for other in _moved(site, term):
+                if other == term:
+                    continue
+                changed = (*terms[:place], other, *terms[place + 1 :])
+                yield replace(rule, either=(*rule.either[:row], changed, *rule.either[row + 1 :]))
+
+
+def _moved(site: Site, term: Term) -> Iterable[Term]:
+    if isinstance(term, Clock):
+        return _windows(site, term)
+    if isinstance(term, Band):
+        bands = (
+            Band(round(term.upper + step, 4), round(term.lower + step, 4)) for step in BAND_STEPS
+        )
+        return (band for band in bands if band.lower > 0.0 and band.upper < 1.0)
+    return ()
+
+
+def _windows(site: Site, term: Clock) -> Iterator[Clock]:
+    opens = site.line.open_h * 3600.0
+    edges = list(itertools.chain.from_iterable(term.windows))
+    for place, step in itertools.product(range(len(edges)), EDGE_STEPS_S):
+        moved = edges[:]
+        if moved[place] >= DAY_END_S and step > 0:
+            continue
+        # an edge at the end of the day stands for closing time
+        base = min(moved[place], site.line.close_h * 3600.0)
+        moved[place] = max(opens, base + step)
+        if all(a < b for a, b in itertools.pairwise(moved)):
+            yield Clock(tuple(zip(moved[::2], moved[1::2], strict=True)))
+
 
 DEGREE = 3
 DRAWS_A_SLOPE = 2

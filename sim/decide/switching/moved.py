@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.judging import chance_enough, rivals
-from sim.decide.switching.narrow import SMALL, narrowed
+from sim.decide.switching.knowing import SMALL, narrowed
 from sim.decide.switching.reasons import at_humidity
 from sim.decide.switching.search import SwitchQuestion, search
 from sim.decide.switching.selection import Effort

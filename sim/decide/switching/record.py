@@ -1,23 +1,27 @@
-"""The answer of When to reduce as plain content for JSON, versioned by `SCHEMA`; see the guide."""
+"""The answer of When to reduce as plain content: rules, reasons, cues, other days."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from datetime import date
 from typing import Any
 
-from sim.day.rules import Rule
+from sim.day.cues import CrewCars, CrewClock, CrewStrip
+from sim.day.rules import Band, Classes, Clock, Rule, Term
 from sim.decide.record import number, record
-from sim.decide.switching.cues_record import cues_content
+from sim.decide.switching.advice import Advice, Against
+from sim.decide.switching.coming import DayPlan, Season
+from sim.decide.switching.cues import CueFound, Cues, Loss, Measured
 from sim.decide.switching.figures import Place, SwitchStudy
-from sim.decide.switching.further_record import strip_content, tipping_content, wish_content
 from sim.decide.switching.hours import HalfHours, half_hour_starts
-from sim.decide.switching.reasons_record import (
-    move_content,
-    remedies_content,
-    rule_content,
-    why_content,
-)
+from sim.decide.switching.moved import LEAST_HUMIDITY, Border, MovedPlan
+from sim.decide.switching.remedies import Remedies
+from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.simplicity import kind_of
+from sim.decide.switching.wish import Wish
+from sim.decide.switching.with_settings import SettingPlan, Together
+from sim.inputs import Site
 
 SCHEMA = "clothcast.switch/1"
 COLUMNS = (
@@ -136,3 +140,343 @@ def _bound(found: SwitchStudy) -> dict[str, Any] | None:
         "draws": bound.days,
         "without_rewash": bound.without_rewash,
     }
+
+
+def rule_content(rule: Rule, site: Site) -> dict[str, Any]:
+    """A wiping rule as text, in words, and taken apart; times in seconds after midnight."""
+    labels = {item.key: item.label for item in site.vehicles}
+    return {
+        "text": rule.text(),
+        "label": rule.words(),
+        "everyone": rule.everyone,
+        "either": [[_term(term, labels) for term in row] for row in rule.either],
+    }
+
+
+def _term(term: Term, labels: dict[str, str]) -> dict[str, Any]:
+    if isinstance(term, Clock):
+        return {"kind": "clock", "windows": [list(window) for window in term.windows]}
+    if isinstance(term, Band):
+        return {"kind": "band", "upper": term.upper, "lower": term.lower}
+    if isinstance(term, Classes):
+        return {"kind": "class", "labels": [labels.get(key, key) for key in term.keys]}
+    if isinstance(term, CrewClock):
+        return {"kind": "crew_clock", "windows": [list(window) for window in term.windows]}
+    if isinstance(term, CrewCars):
+        return {"kind": "crew_cars", "upper": term.upper, "lower": term.lower}
+    if isinstance(term, CrewStrip):
+        return {"kind": "crew_strip", "upper_kg": term.upper, "lower_kg": term.lower}
+    return {"kind": "service"}
+
+
+def why_content(why: Advice, site: Site) -> dict[str, Any]:
+    """The reasons of an answer."""
+    return {
+        "over_present": against_content(why.over_present, site),
+        "runner_up": against_content(why.runner_up, site),
+        "balance": {
+            "hours": list(why.balance.hours),
+            "reduced_h": why.balance.reduced_h,
+            "taken_kg_h": why.balance.taken_kg_h,
+            "thrown_kg_h": why.balance.thrown_kg_h,
+            "evaporated_kg_h": why.balance.evaporated_kg_h,
+            "saturation": why.balance.saturation,
+            "limit": why.balance.limit,
+            "highest": why.balance.highest,
+            "over_limit": why.balance.over_limit,
+        },
+        "reliefs": [
+            {"cause": one.cause, "least": number(one.least), "damp_share": number(one.damp_share)}
+            for one in why.reliefs
+        ],
+        "flips": [
+            {
+                "along": one.along,
+                "now": one.now,
+                "below": number(one.below),
+                "above": number(one.above),
+                "low": one.low,
+                "high": one.high,
+            }
+            for one in why.flips
+        ],
+        "knowing": [
+            {"input": one.name, "value": one.value} for one in why.knowing if one.value > 0
+        ],
+        "unit": why.unit,
+        "doubts": list(why.doubts),
+        "runs": why.runs,
+    }
+
+
+def against_content(found: Against | None, site: Site) -> dict[str, Any] | None:
+    """The advice, or a cue, against another rule."""
+    if found is None:
+        return None
+    return {
+        "rule": rule_content(found.rule, site),
+        "gains": {
+            name: {
+                "value": gain.mean,
+                "intervals": [
+                    {
+                        "kind": "run error",
+                        "low": number(gain.error_low),
+                        "high": number(gain.error_high),
+                    },
+                    {"kind": "site uncertainty", "low": gain.site_low, "high": gain.site_high},
+                ],
+            }
+            for name, gain in found.gains.items()
+        },
+        "better": found.better,
+        "worse": found.worse,
+        "cases": found.cases,
+        "loss": dict(found.loss),
+    }
+
+
+def remedies_content(found: Remedies, site: Site) -> dict[str, Any]:
+    """Whether anything is needed, and what else would help, best first."""
+    return {
+        "state": found.state,
+        "chance_full": found.chance_full,
+        "chance_reduced": found.chance_reduced,
+        "damp_share": found.damp_share,
+        "rows": [
+            {
+                "kind": row.kind,
+                "amount": row.amount,
+                "minutes": row.minutes,
+                "rule": rule_content(row.rule, site),
+                "keeps": row.keeps,
+                "damp_share": row.damp_share,
+                "damp_cars": row.damp_cars,
+                "cars_lost": row.cars_lost,
+                "full_cars": row.full_cars,
+                "spared": row.spared,
+                "gained": row.gained,
+                "cost": row.cost,
+                "net": row.net,
+            }
+            for row in found.rows
+        ],
+        "runs": found.runs,
+    }
+
+
+def move_content(found: MovedPlan, site: Site) -> dict[str, Any]:
+    """The plan for a day that is a little different."""
+    return {
+        "way": found.way,
+        "highest_temp_c": found.highest_c,
+        "humidity": found.humidity,
+        "cars": found.cars,
+        "rule": rule_content(found.rule, site),
+        "damp_share": found.point.damp_share,
+        "full_damp_share": found.full.damp_share,
+        "full_cars": found.point.full_cars,
+        "keeps": found.keeps,
+        "probability": found.probability,
+        "same": found.same,
+    }
+
+
+def cues_content(found: Cues, site: Site) -> dict[str, Any]:
+    """Each cue with its thresholds, what it gives and loses, and how its crew was simulated."""
+    crew, wheel = site.crew, site.wheel
+    return {
+        "use": found.use,
+        "unit": found.unit,
+        "constant": _measured(found.constant, site),
+        "chosen": _measured(found.chosen, site),
+        "band": None if found.band is None else _measured(found.band, site),
+        "found": [_cue(one, site) for one in found.found],
+        "crew": {
+            "delay_median_s": crew.cue_delay_median_s,
+            "delay_log_sd": crew.cue_delay_log_sd,
+            "count_every_s": 60.0 * crew.count_every_min,
+            "count_log_sd": crew.count_log_sd,
+            "weigh_every_s": 60.0 * crew.weigh_every_min,
+            "weigh_log_sd": wheel.strip_log_sd,
+        },
+        "days": found.days,
+        "runs": found.runs,
+    }
+
+
+def _cue(one: CueFound, site: Site) -> dict[str, Any]:
+    return {
+        "kind": one.kind,
+        **_measured(one.measured, site),
+        "to_chosen": _loss(one.to_chosen),
+        "to_band": None if one.to_band is None else _loss(one.to_band),
+        "over_chosen": against_content(one.over_chosen, site),
+        "over_constant": against_content(one.over_constant, site),
+        "gains": one.gains,
+        "tried": one.tried,
+    }
+
+
+def _measured(one: Measured, site: Site) -> dict[str, Any]:
+    return {
+        "rule": rule_content(one.rule, site),
+        "damp_cars": one.damp_cars,
+        "damp_share": one.damp_share,
+        "full_cars": one.full_cars,
+        "cost": one.cost,
+        "keeps": one.keeps,
+        "nearly": one.nearly,
+    }
+
+
+def _loss(loss: Loss) -> dict[str, Any]:
+    ends = {"low": number(loss.error_low), "high": number(loss.error_high)}
+    return {"value": loss.mean, "intervals": [{"kind": "run error", **ends}]}
+
+
+TOGETHER_SCHEMA = "clothcast.settings-and-rule/1"
+COMING_SCHEMA = "clothcast.coming/1"
+
+
+def tipping_content(found: Border, question: SwitchQuestion) -> dict[str, Any]:
+    """Up to which humidity always full is enough: a part of the answer of when to reduce."""
+    corners = {demand: found.corner(demand) for demand in found.demands}
+    return {
+        "highest_temp_c": list(found.temps_c),
+        "demands": list(found.demands),
+        "cars": [demand * sum(question.conditions.arrivals_per_h) for demand in found.demands],
+        "humidity": [[number(value) for value in row] for row in found.humidity.tolist()],
+        "not_from": [[number(value) for value in row] for row in found.not_from.tolist()],
+        "least_humidity": LEAST_HUMIDITY,
+        "corners": [
+            None if corner is None else {"highest_temp_c": corner[0], "humidity": corner[1]}
+            for corner in corners.values()
+        ],
+        "draws": found.draws,
+        "most_draws": found.most_draws,
+        "runs": found.runs,
+    }
+
+
+def together_content(
+    found: Together, question: SwitchQuestion, day: str, libraries: dict[str, str]
+) -> dict[str, Any]:
+    """Speed, spacing and rule chosen together, beside the present setting.
+
+    Args:
+        day: the planned day, ISO 8601.
+        libraries: versions of what computed it.
+    """
+    site, never = question.site, found.never_reduce
+    return {
+        "schema": TOGETHER_SCHEMA,
+        "site": site.name,
+        "date": day,
+        "seed": question.seed,
+        "libraries": libraries,
+        "open_h": site.line.open_h,
+        "close_h": site.line.close_h,
+        "strip": strip_content(site),
+        "wish": wish_content(question.wish),
+        "present": _setting_plan(found.present, site),
+        "chosen": _setting_plan(found.chosen, site),
+        "never_reduce": None if never is None else _setting_plan(never, site),
+        "stays": found.stays,
+        "probability": found.probability,
+        "runs": found.runs,
+    }
+
+
+def strip_content(site: Site) -> dict[str, float]:
+    """Dry weight of a strip and holding capacity, from which rules are told as weights."""
+    return {
+        "dry_kg": site.wheel.strip_dry_mass_kg,
+        "holding_kg_kg": site.wheel.holding_capacity_kg_kg,
+    }
+
+
+def wish_content(wish: Wish) -> dict[str, Any]:
+    """What a rule is chosen by."""
+    return {
+        "kind": wish.kind,
+        "allowed_damp_share": wish.allowed_share,
+        "most_switches": int(wish.most_switches),
+        "least_between_switches_s": wish.least_apart_s,
+        "slack": wish.slack,
+    }
+
+
+def _setting_plan(plan: SettingPlan, site: Site) -> dict[str, Any]:
+    return {
+        "speeds": [[start, speed] for start, speed in plan.setting.speeds],
+        "spacing_m": plan.setting.spacing_m,
+        "rule": rule_content(plan.rule, site),
+        "cars_washed": plan.cars_washed,
+        "cars_washed_h": plan.cars_washed_h,
+        "cars_lost": plan.cars_lost,
+        "full_cars": plan.full_cars,
+        "damp_cars": plan.damp_cars,
+        "damp_share": plan.damp_share,
+        "cost": plan.cost,
+        "reduced_h": plan.reduced_h,
+        "keeps": plan.keeps,
+    }
+
+
+def day_plan_content(plan: DayPlan, site: Site) -> dict[str, Any]:
+    """The plan of a day ahead; `rule` is None where there is none."""
+    return {
+        "rule": None if plan.rule is None else rule_content(plan.rule, site),
+        "switches": plan.switches,
+        "keeps": plan.keeps,
+        "probability": number(plan.probability),
+        "damp_share": number(plan.damp_share),
+        "full_damp_share": number(plan.full_share),
+    }
+
+
+def season_content(
+    found: Season, days: Sequence[date], unplanned: Mapping[date, str], draws: int
+) -> dict[str, Any]:
+    """How many days need switching, in all and month by month.
+
+    Args:
+        days: those of `found`, in its order.
+        unplanned: further days of the season on which there is nothing to plan: ``closed``,
+            ``no cars``, or ``unknown`` where nothing can be expected.
+        draws: simulated days of each.
+    """
+    needs = dict(zip(days, found.needs, strict=True))
+    every = sorted([*days, *unplanned])
+    months = dict.fromkeys((day.year, day.month) for day in every)
+    return {
+        "first": every[0].isoformat(),
+        "last": every[-1].isoformat(),
+        "days": found.days,
+        "left_out": found.left_out,
+        "closed": sum(why == "closed" for why in unplanned.values()),
+        "no_cars": sum(why == "no cars" for why in unplanned.values()),
+        "unknown": sum(why == "unknown" for why in unplanned.values()),
+        "expected": found.expected,
+        "draws": draws,
+        "months": [
+            {
+                "year": year,
+                "month": month,
+                "days": len(known),
+                "expected": sum(known),
+            }
+            for year, month in months
+            for known in [_known(needs, year, month)]
+        ],
+    }
+
+
+def _known(needs: Mapping[date, bool | None], year: int, month: int) -> list[bool]:
+    """Whether each day of a month that could be simulated needs switching."""
+    return [
+        need
+        for day, need in needs.items()
+        if need is not None and (day.year, day.month) == (year, month)
+    ]

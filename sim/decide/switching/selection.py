@@ -34,14 +34,7 @@ import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
-from sim.decide.switching.choice import (
-    Aim,
-    Seen,
-    are_good,
-    choose,
-    excesses,
-    shortfalls,
-)
+from sim.decide.switching.choice import Aim, Seen, are_good, choose, excesses, shortfalls
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -1,0 +1,570 @@
+"""Counts and weather by the hour as CSV: hours of the site's clock, every bad line named."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from decimal import Decimal
+from functools import lru_cache
+from zoneinfo import ZoneInfo
+
+from app.files.csv_table import Row, Table, read_table, shortened
+from sim.errors import InputProblem, quoted
+from sim.inputs import COUNTED, HourCount, HourWeather
+from sim.physics.wet_bulb import humidity_from_wet_bulb
+from sim.units import UNITS, Quantity, parse_day, quantity
+
+_ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_HOUR = re.compile(r"([0-9]{1,2})(?::00(?::00)?)?")
+_START = re.compile(
+    r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]([0-9]{2}:[0-9]{2}(?::[0-9]{2})?)"
+    r"(Z|[+-][0-9]{2}:?[0-9]{2})?",
+    re.IGNORECASE,
+)
+
+DAYS_REMEMBERED = 1_000
+"""Texts of days that are remembered: lines of one day stand together."""
+
+Hour = tuple[date, int, int]
+"""Day, clock hour 0 to 23, and fold: 1 for the second of two equal hours, else 0."""
+
+
+class SiteClock:
+    """The clock of a site: which hours a day has, and which come twice."""
+
+    def __init__(self, timezone: str) -> None:
+        self.zone = ZoneInfo(timezone)
+        self._times: dict[date, tuple[int, ...]] = {}
+
+    def times(self, day: date, hour: int) -> int:
+        """How often a clock hour comes on a day: 1, or 0 or 2 when clocks change."""
+        if day not in self._times:
+            self._times[day] = self._count(day)
+        return self._times[day][hour]
+
+    def _count(self, day: date) -> tuple[int, ...]:
+        naive = [datetime.combine(day, time(hour)) for hour in range(24)]
+        try:
+            ends = (self._offset(naive[0] - timedelta(hours=1)), self._offset(naive[-1]))
+        except OverflowError:
+            return (1,) * 24
+        if ends[0] == ends[1]:
+            return (1,) * 24
+        return tuple(self._times_of(moment) for moment in naive)
+
+    def _offset(self, naive: datetime, fold: int = 0) -> timedelta | None:
+        return naive.replace(tzinfo=self.zone, fold=fold).utcoffset()
+
+    def _times_of(self, naive: datetime) -> int:
+        # Two readings of one clock time differ both in the hour left out and in the one repeated;
+        # only the hour left out does not come back from universal time as it was.
+        if self._offset(naive) == self._offset(naive, 1):
+            return 1
+        there = naive.replace(tzinfo=self.zone).astimezone(UTC).astimezone(self.zone)
+        return 2 if there.replace(tzinfo=None, fold=0) == naive else 0
+
+    def offset_text(self, hour: Hour) -> str:
+        """An hour as local time with its distance from universal time."""
+        day, clock, fold = hour
+        moment = datetime.combine(day, time(clock)).replace(tzinfo=self.zone, fold=fold)
+        return moment.isoformat(timespec="minutes")
+
+
+class HourReader:
+    """Reads the hour of each line in turn and refuses an hour that is there already.
+
+    A clock hour that comes twice when clocks go back may be given twice: the first line is the
+    first of the two unless the time has a UTC offset.
+    """
+
+    def __init__(self, clock: SiteClock, file: str) -> None:
+        self.clock = clock
+        self.file = file
+        self._days: dict[str, date | None] = {}
+        self._named: dict[date, int] = {}
+        self._lines: dict[int, int] = {}
+
+    def hours_of(self, day: date) -> list[int]:
+        """The clock hours of a day that some line named."""
+        return [hour for hour in range(24) if self._named[day] >> hour & 1]
+
+    @property
+    def days(self) -> list[date]:
+        """The days of which a line named an hour, in order."""
+        return sorted(self._named)
+
+    def _name(self, day: date, hour: int) -> None:
+        self._named[day] = self._named.get(day, 0) | 1 << hour
+
+    def read(self, row: Row) -> Hour | InputProblem:
+        """The hour of a line, or why it has none."""
+        where = f"{self.file}, line {row.line}"
+        read = self._start(row, where) if "start" in row.cells else self._date_hour(row, where)
+        if isinstance(read, InputProblem):
+            return read
+        day, hour, fold = read
+        self._name(day, hour)
+        times = self.clock.times(day, hour)
+        if times == 0:
+            sentence = (
+                "{hour}:00 on {day} does not exist: clocks went forward over it. Leave this line "
+                "out."
+            )
+            return InputProblem("hour", sentence, {"hour": hour, "day": str(day)}, where)
+        wanted = range(times) if fold is None else (fold,)
+        place = 48 * day.toordinal() + 2 * hour
+        free = [f for f in wanted if place + f not in self._lines]
+        if not free:
+            first = self._lines[place + wanted[0]]
+            sentence = "{hour}:00 on {day} is on line {first} already. Keep one of the two lines."
+            if times == 2 and fold is None:
+                sentence = (
+                    "{hour}:00 on {day} came twice when clocks went back, and both are on earlier "
+                    "lines, the first on {first}. Leave one out."
+                )
+            filling = {"hour": hour, "day": str(day), "first": first}
+            return InputProblem("hour", sentence, filling, where)
+        self._lines[place + free[0]] = row.line
+        return day, hour, free[0]
+
+    def mention(self, row: Row) -> None:
+        """Take note of a line that is left out for another reason: its hour is not missing."""
+        read = self._start(row, "") if "start" in row.cells else self._date_hour(row, "")
+        if not isinstance(read, InputProblem):
+            self._name(*read[:2])
+
+    def _date_hour(self, row: Row, where: str) -> tuple[date, int, int | None] | InputProblem:
+        cell = row.cells["date"]
+        if cell not in self._days:
+            if len(self._days) > DAYS_REMEMBERED:
+                self._days.clear()
+            self._days[cell] = _iso_date(cell)
+        day = self._days[cell]
+        if day is None:
+            sentence = "date “{value}” is not a date. Write year-month-day, as in 2026-07-18."
+            return InputProblem("date", sentence, {"value": quoted(cell)}, where)
+        match = _HOUR.fullmatch(row.cells["hour"])
+        if match is None or int(match.group(1)) > 23:
+            sentence = (
+                "hour “{value}” is not an hour of the day. Write 0 to 23 for the hour in which "
+                "counting began; 7 means 7:00 to 8:00."
+            )
+            return InputProblem("hour", sentence, {"value": quoted(row.cells["hour"])}, where)
+        return day, int(match.group(1)), None
+
+    def _start(self, row: Row, where: str) -> tuple[date, int, int | None] | InputProblem:
+        cell = row.cells["start"]
+        match = _START.fullmatch(cell)
+        moment = None
+        if match:
+            offset = (match.group(3) or "").upper().replace("Z", "+00:00")
+            try:
+                parse_day(match.group(1))
+                moment = datetime.fromisoformat(f"{match.group(1)}T{match.group(2)}{offset}")
+                if moment.tzinfo is not None:
+                    moment = moment.astimezone(self.clock.zone)
+            except (ValueError, OverflowError):
+                moment = None
+        if moment is None:
+            sentence = (
+                "start “{value}” is not a time. Write it as 2026-07-18T07:00 on the site’s clock, "
+                "or with its UTC offset as in 2026-07-18T07:00-04:00."
+            )
+            return InputProblem("start", sentence, {"value": quoted(cell)}, where)
+        if moment.minute or moment.second:
+            sentence = (
+                "start “{value}” is not a full hour of the site’s clock. Add up to whole hours "
+                "first."
+            )
+            return InputProblem("start", sentence, {"value": quoted(cell)}, where)
+        fold = None if moment.tzinfo is None else moment.fold
+        return moment.date(), moment.hour, fold
+
+
+def _iso_date(cell: str) -> date | None:
+    if not _ISO_DATE.fullmatch(cell):
+        return None
+    try:
+        return parse_day(cell)
+    except ValueError:
+        return None
+
+
+MOST_CARS_PER_H = 5_000
+COLDEST_C, HOTTEST_C = -60.0, 60.0
+LEAST_HUMIDITY = 0.005
+MOST_RAIN_MM = 400.0
+_humidity = lru_cache(maxsize=20_000)(humidity_from_wet_bulb)
+"""Thermometers are read to a tenth or a half of a degree, so most pairs come again and again."""
+_NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
+
+
+def one_column(
+    table: Table, names: tuple[str, ...], what: str, file: str, needed: bool = True
+) -> str:
+    """The one column of several that is there; empty, with a problem, if none or more are."""
+    found = [name for name in names if name in table.columns]
+    if len(found) == 1:
+        return found[0]
+    if found:
+        sentence = "The columns {found} both give {what}. Keep one of them."
+        filling = {"found": " and ".join(found), "what": what}
+        table.problems.append(InputProblem("header", sentence, filling, file))
+    elif needed and table.columns and not _broken(table):
+        sentence = "No column gives {what}. Name one {names}."
+        filling = {"names": " or ".join(names), "what": what}
+        table.problems.append(InputProblem("header", sentence, filling, file))
+    return ""
+
+
+def _broken(table: Table) -> bool:
+    """Whether the header is amiss already, so that a missing column is no news."""
+    return any(p.field == "header" for p in table.problems)
+
+
+def time_columns(table: Table, file: str) -> None:
+    """Adds a problem unless the hour is given by date and hour or by start."""
+    if not table.columns or _broken(table):
+        return
+    has_start = "start" in table.columns
+    has_date = [name for name in ("date", "hour") if name in table.columns]
+    if has_start and has_date:
+        sentence = "The hour is given by start and by {names}. Keep one way."
+        filling = {"names": " and ".join(has_date)}
+        table.problems.append(InputProblem("header", sentence, filling, file))
+    elif not has_start and len(has_date) < 2:
+        sentence = "No column gives the hour. Name two of them date and hour, or one start."
+        table.problems.append(InputProblem("header", sentence, {}, file))
+
+
+def _read_number(cell: str, decimal_comma: bool) -> Decimal | None:
+    text = cell.replace("\u2212", "-")
+    if decimal_comma and "." not in text:
+        text = text.replace(",", ".", 1)
+    return Decimal(text) if _NUMBER.fullmatch(text) else None
+
+
+def cars_cell(row: Row, column: str, where: str, decimal_comma: bool) -> int | InputProblem:
+    """A count of cars, or why it is none."""
+    cell = row.cells[column]
+    filling: dict[str, object] = {"field": column, "value": quoted(cell)}
+    number = _read_number(cell, decimal_comma)
+    if not cell:
+        sentence = "{field} is empty. Leave the line out if nobody counted; write 0 if none came."
+        return InputProblem(column, sentence, filling, where)
+    if number is None:
+        sentence = "{field} “{value}” is not a number. Enter a whole number of cars, as in 42."
+        return InputProblem(column, sentence, filling, where)
+    if number < 0:
+        sentence = "{field} “{value}” is below zero. Enter 0 or more cars."
+        return InputProblem(column, sentence, filling, where)
+    if number > MOST_CARS_PER_H:
+        sentence = (
+            "{field} “{value}” is more than {limit} cars in one hour, which no line takes. Is it "
+            "the count of a day? Enter 0 to {limit}."
+        )
+        filling["limit"] = f"{MOST_CARS_PER_H:,}"
+        return InputProblem(column, sentence, filling, where)
+    if number != int(number):
+        sentence = "{field} “{value}” is not a whole number of cars. Enter 0, 1, 2 and so on."
+        return InputProblem(column, sentence, filling, where)
+    return int(number)
+
+
+def air_cells(
+    row: Row, columns: tuple[str, str, str], where: str, decimal_comma: bool, pressure_pa: float
+) -> tuple[float, float, float] | InputProblem:
+    """Temperature [°C], humidity 0 to 1 and rain [mm] of a line, or why it has none.
+
+    `columns` names those of temperature, humidity or wet bulb, and rain (empty if there is none).
+    """
+    air, moist, rain = columns
+    temp = _measure(row, air, where, decimal_comma, COLDEST_C, HOTTEST_C)
+    if isinstance(temp, InputProblem):
+        return temp
+    low, high = (0.0, 1.0) if moist == "humidity_pct" else (COLDEST_C, HOTTEST_C)
+    humidity = _measure(row, moist, where, decimal_comma, low, high)
+    if isinstance(humidity, InputProblem):
+        return humidity
+    if moist != "humidity_pct":
+        bulb = humidity
+        filling: dict[str, object] = {
+            "bulb": quantity(bulb, "temperature", 4),
+            "temp": quantity(temp, "temperature", 4),
+        }
+        if bulb > temp:
+            sentence = (
+                "Wet bulb {bulb} is above the dry bulb {temp}, which can't be: water cools as it "
+                "evaporates. Are the two columns swapped?"
+            )
+            return InputProblem(moist, sentence, filling, where)
+        humidity = _humidity(temp, bulb, pressure_pa)
+        if humidity < LEAST_HUMIDITY:
+            sentence = (
+                "Wet bulb {bulb} is too far below the dry bulb {temp}: even bone-dry air does not "
+                "cool a wet thermometer so much."
+            )
+            return InputProblem(moist, sentence, filling, where)
+    if not rain or not row.cells[rain]:
+        return temp, humidity, 0.0
+    fallen = _measure(row, rain, where, decimal_comma, 0.0, MOST_RAIN_MM)
+    return fallen if isinstance(fallen, InputProblem) else (temp, humidity, fallen)
+
+
+_KINDS = {
+    "temp_c": ("temperature", "si"),
+    "temp_f": ("temperature", "us"),
+    "humidity_pct": ("share", "si"),
+    "wet_bulb_c": ("temperature", "si"),
+    "wet_bulb_f": ("temperature", "us"),
+    "rain_mm": ("rain", "si"),
+    "rain_in": ("rain", "us"),
+}
+
+
+def _measure(
+    row: Row, column: str, where: str, decimal_comma: bool, low: float, high: float
+) -> float | InputProblem:
+    """One cell in SI; what was written in °C, mm or per cent comes back to the last bit."""
+    cell = row.cells[column]
+    kind, system = _KINDS[column]
+    unit = UNITS[kind]
+    filling: dict[str, object] = {
+        "field": column,
+        "value": quoted(cell),
+        "low": _plain(low, kind, system),
+        "high": _plain(high, kind, system),
+    }
+    number = _read_number(cell, decimal_comma)
+    if number is None:
+        sentence = "{field} “{value}” is not a number. Enter {low} to {high}."
+        if "," in cell and not decimal_comma:
+            sentence = (
+                "{field} “{value}” has a comma. Write decimals with a point, as in 21.5, or put "
+                "semicolons between cells."
+            )
+        elif not cell:
+            sentence = "{field} is empty. Enter {low} to {high}, or leave the line out."
+        return InputProblem(column, sentence, filling, where)
+    value = float(number.scaleb(-2)) if kind == "share" else unit.to_si(float(number), system)
+    if not low <= value <= high or (kind == "share" and value == 0.0):
+        sentence = "{field} “{value}” can't be. Enter {low} to {high}."
+        if kind == "share":
+            sentence = "{field} “{value}” can't be. Enter more than {low}, up to {high}."
+        return InputProblem(column, sentence, filling, where)
+    return value
+
+
+def _plain(value: float, kind: str, system: str) -> str:
+    return Quantity(value, UNITS[kind]).show(system)
+
+
+TOLD_EVERY = 1_000
+"""Lines between two words of how far reading is."""
+DAYS_NAMED = 20
+"""Days with gaps that are named one by one; the rest is counted."""
+
+TIME_COLUMNS = ("date", "hour", "start")
+COUNT_COLUMNS = ("cars_arrived", "cars_washed", "cars")
+AIR_COLUMNS = ("temp_c", "temp_f")
+MOIST_COLUMNS = ("humidity_pct", "wet_bulb_c", "wet_bulb_f")
+RAIN_COLUMNS = ("rain_mm", "rain_in")
+
+
+@dataclass(frozen=True, slots=True)
+class CountsPreview:
+    """What a file of counts holds.
+
+    Attributes:
+        counted: ``arrived`` or ``washed``.
+        counts: the good lines, in order of time.
+        problems: every line that was left out, and why.
+        notes: what else a reader should know, such as hours without a count.
+    """
+
+    counted: str
+    counts: tuple[HourCount, ...]
+    problems: tuple[InputProblem, ...]
+    notes: tuple[InputProblem, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherPreview:
+    """What a file of weather holds; as `CountsPreview`."""
+
+    weather: tuple[HourWeather, ...]
+    problems: tuple[InputProblem, ...]
+    notes: tuple[InputProblem, ...]
+
+
+def read_counts(
+    raw: bytes,
+    timezone: str,
+    open_h: float,
+    close_h: float,
+    counted: str | None = None,
+    file: str = "counts.csv",
+    told: Callable[[int], None] = lambda line: None,
+) -> CountsPreview:
+    """Hourly counts from a CSV file; nothing in it raises.
+
+    Columns: ``date`` (year-month-day) and ``hour`` (0 to 23, when the hour began), or ``start``
+    (a local time such as 2026-07-18T07:00, with or without UTC offset); and ``cars_arrived`` or
+    ``cars_washed``, whose name says what was counted, or ``cars`` with `counted`.
+
+    Args:
+        raw: the whole file.
+        timezone: IANA name of the site's time zone.
+        open_h, close_h: opening hours [h]; hours without a count are looked for inside them.
+        counted: ``arrived`` or ``washed``; needed for ``cars``, else the column's name holds.
+        file: name for messages.
+        told: called with the number of the line reached now and then; what it raises ends this.
+    """
+    table = read_table(raw, file, (*TIME_COLUMNS, *COUNT_COLUMNS))
+    column = one_column(table, COUNT_COLUMNS, "the count", file)
+    time_columns(table, file)
+    kind = counted if counted in COUNTED else COUNTED[0]
+    if column == "cars" and counted not in COUNTED:
+        sentence = (
+            "The column “cars” does not say what was counted. Name it cars_arrived or cars_washed; "
+            "cars washed are fewer when the line is full."
+        )
+        table.problems.append(InputProblem("cars", sentence, {}, file))
+        column = ""
+    elif column not in ("", "cars"):
+        kind = column.removeprefix("cars_")
+    if not column or any(p.field in ("header", "cars") for p in table.problems):
+        return CountsPreview(kind, (), shortened(table.problems, file), tuple(table.notes))
+    reader = HourReader(SiteClock(timezone), file)
+    counts: list[HourCount] = []
+    for row in table.rows:
+        if row.line % TOLD_EVERY == 0:
+            told(row.line)
+        cars = cars_cell(row, column, f"{file}, line {row.line}", table.decimal_comma)
+        hour = reader.read(row) if isinstance(cars, int) else _named(reader, row)
+        if isinstance(cars, InputProblem):
+            table.problems.append(cars)
+        elif isinstance(hour, InputProblem):
+            table.problems.append(hour)
+        elif hour is not None:
+            counts.append(HourCount(*hour, cars))
+    inside = [h for h in range(24) if h < close_h and h + 1 > open_h] if close_h > open_h else []
+    notes = [*table.notes, *_gaps(reader, inside, "count", file)]
+    stray = sum(1 for row in counts if row.cars and row.hour not in inside)
+    if stray:
+        sentence = (
+            "Lines with cars outside the opening hours: {count}. They are kept, but no day is "
+            "expected from them; look at the opening hours on the Site page."
+        )
+        notes.append(InputProblem("hour", sentence, {"count": f"{stray:,}"}, file))
+    return CountsPreview(kind, tuple(sorted(counts)), shortened(table.problems, file), tuple(notes))
+
+
+def read_weather(
+    raw: bytes,
+    timezone: str,
+    pressure_pa: float = 101_325.0,
+    file: str = "weather.csv",
+    told: Callable[[int], None] = lambda line: None,
+) -> WeatherPreview:
+    """Hourly outdoor weather from a CSV file; nothing in it raises.
+
+    Columns: ``date`` and ``hour``, or ``start``, as in `read_counts`; ``temp_c`` or ``temp_f``;
+    ``humidity_pct`` (relative, above 0 to 100) or ``wet_bulb_c`` or ``wet_bulb_f``; and, if it is
+    known, ``rain_mm`` or ``rain_in``. An empty rain cell is no rain.
+
+    Args:
+        raw: the whole file.
+        timezone: IANA name of the site's time zone.
+        pressure_pa: air pressure [Pa] at which a wet bulb is turned into humidity.
+        file: name for messages.
+        told: as in `read_counts`.
+    """
+    known = (*TIME_COLUMNS, *AIR_COLUMNS, *MOIST_COLUMNS, *RAIN_COLUMNS)
+    table = read_table(raw, file, known)
+    air = one_column(table, AIR_COLUMNS, "the temperature", file)
+    moist = one_column(table, MOIST_COLUMNS, "the humidity", file)
+    rain = one_column(table, RAIN_COLUMNS, "the rain", file, needed=False)
+    time_columns(table, file)
+    if any(p.field == "header" for p in table.problems) or not (air and moist):
+        return WeatherPreview((), shortened(table.problems, file), tuple(table.notes))
+    reader = HourReader(SiteClock(timezone), file)
+    weather: list[HourWeather] = []
+    for row in table.rows:
+        if row.line % TOLD_EVERY == 0:
+            told(row.line)
+        where = f"{file}, line {row.line}"
+        read = air_cells(row, (air, moist, rain), where, table.decimal_comma, pressure_pa)
+        hour = _named(reader, row) if isinstance(read, InputProblem) else reader.read(row)
+        if isinstance(read, InputProblem):
+            table.problems.append(read)
+        elif isinstance(hour, InputProblem):
+            table.problems.append(hour)
+        elif hour is not None:
+            weather.append(HourWeather(*hour, *read))
+    notes = [*table.notes, *_gaps(reader, list(range(24)), "weather", file)]
+    notes += _weather_notes(weather, moist, air, file)
+    return WeatherPreview(tuple(sorted(weather)), shortened(table.problems, file), tuple(notes))
+
+
+def _named(reader: HourReader, row: Row) -> Hour | InputProblem | None:
+    """The hour of a line that is left out for another reason: it is not missing as well."""
+    reader.mention(row)
+    return None
+
+
+def _gaps(reader: HourReader, hours: list[int], what: str, file: str) -> list[InputProblem]:
+    """Notes on hours between the first and the last day of which the file says nothing."""
+    notes: list[InputProblem] = []
+    holes: list[tuple[date, list[int]]] = []
+    days = reader.days
+    for day in days:
+        there = reader.hours_of(day)
+        gone = [h for h in hours if h not in there and reader.clock.times(day, h)]
+        if gone:
+            holes.append((day, gone))
+    for day, gone in holes[:DAYS_NAMED]:
+        sentence = "{day} has no {what} at {hours}. Missing is not zero: the hours are left out."
+        shown = ", ".join(f"{h}:00" for h in gone)
+        filling = {"day": str(day), "what": what, "hours": shown}
+        notes.append(InputProblem("hour", sentence, filling, file))
+    if len(holes) > DAYS_NAMED:
+        sentence = "Further days with hours without {what}: {days}."
+        filling = {"days": f"{len(holes) - DAYS_NAMED:,}", "what": what}
+        notes.append(InputProblem("hour", sentence, filling, file))
+    if days:
+        empty = (days[-1] - days[0]).days + 1 - len(days)
+        if empty:
+            sentence = (
+                "Whole days between {first} and {last} that are not in the file: {days}. If the "
+                "site was closed then, nothing is amiss."
+            )
+            filling = {
+                "days": f"{empty:,}", "first": str(days[0]), "last": str(days[-1])
+            }  # fmt: skip
+            notes.append(InputProblem("date", sentence, filling, file))
+    return notes
+
+
+def _weather_notes(
+    weather: list[HourWeather], moist: str, air: str, file: str
+) -> list[InputProblem]:
+    notes: list[InputProblem] = []
+    frost = [row for row in weather if row.temp_c < 0.0]
+    if frost:
+        sentence = (
+            "Hours with frost: {count}, the coldest {low}. They are kept; hours below freezing "
+            "can't be planned, since ice is not in the model."
+        )
+        low = quantity(min(row.temp_c for row in frost), "temperature")
+        filling: dict[str, object] = {"count": f"{len(frost):,}", "low": low}
+        notes.append(InputProblem(air, sentence, filling, file))
+    if moist == "humidity_pct" and weather and max(r.humidity for r in weather) <= 0.01:
+        sentence = (
+            "No humidity in the file is above 1 %. It looks like shares of 1; the column takes "
+            "per cent, 65 and not 0.65."
+        )
+        notes.append(InputProblem(moist, sentence, {}, file))
+    return notes
