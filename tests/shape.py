@@ -14,9 +14,9 @@ import subprocess
 import sys
 from collections import deque
 from datetime import date
-from html.parser import HTMLParser
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from unittest.mock import patch
 from urllib.parse import urldefrag, urljoin, urlsplit
 
 from fastapi.testclient import TestClient
@@ -26,6 +26,7 @@ from sim.day.priors import draw_site, uncertain
 from sim.inputs import Site
 from tests import demo_app
 from tests.seeds import generator
+from tests.web.pages import Page
 
 TODAY = demo_app.TODAY.isoformat()
 DAYS = ("2026-07-18", "2026-07-19", "2026-07-20", "2026-07-21", "2026-07-22")
@@ -70,36 +71,27 @@ def _run(words: list[str]) -> None:
     subprocess.run([sys.executable, "-m", MODULE, *words], check=True, stdout=subprocess.DEVNULL)
 
 
-class Visible(HTMLParser):
-    """The text that a page shows, and the addresses that it leads to."""
+class Visible(Page):
+    """A page, and the text that it shows."""
 
-    def __init__(self) -> None:
-        super().__init__()
-        self.text: list[str] = []
-        self.addresses: list[str] = []
-        self._hidden = 0
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        """Takes links; scripts and styles show nothing."""
-        self._hidden += tag in ("script", "style")
-        given = dict(attrs)
-        if tag == "a" and given.get("href"):
-            self.addresses.append(str(given["href"]))
-
-    def handle_endtag(self, tag: str) -> None:
-        """Ends what shows nothing."""
-        self._hidden -= tag in ("script", "style")
+    def __init__(self, text: str) -> None:
+        self.shown: list[str] = []
+        super().__init__(text)
 
     def handle_data(self, data: str) -> None:
-        """Takes text that shows."""
-        if not self._hidden and data.strip():
-            self.text.append(re.sub(r"\s+", " ", data.strip()))
+        """Takes text too; scripts and styles show nothing."""
+        super().handle_data(data)
+        if data.strip() and not (self._open and self._open[-1][0] in ("script", "style")):
+            self.shown.append(re.sub(r"\s+", " ", data.strip()))
 
 
 def keep_pages(folder: Path) -> None:
     """Writes the visible text of each page that links lead to, and each file offered."""
-    Line.begin = lambda *_given: None  # type: ignore[method-assign]  # nothing waits for what pages begin
-    with TemporaryDirectory() as data, demo_app.demo_client(Path(data)) as client:
+    with (
+        TemporaryDirectory() as data,
+        patch.object(Line, "begin"),  # nothing waits for what pages begin
+        demo_app.demo_client(Path(data)) as client,
+    ):
         busiest = date.fromisoformat(DAYS[0])
         demo_app.store_comparison(client, demo_app.TODAY)
         for store in (demo_app.store_maps, demo_app.store_switch, demo_app.store_staff):
@@ -119,10 +111,9 @@ def _walk(client: TestClient) -> dict[str, bytes]:
         if not answer.headers["content-type"].startswith("text/html"):
             found[address] = answer.content
             continue
-        page = Visible()
-        page.feed(answer.text)
-        found[address] = "\n".join(page.text).encode()
-        for one in page.addresses:
+        page = Visible(answer.text)
+        found[address] = "\n".join(page.shown).encode()
+        for one in filter(None, page.links):
             target = urldefrag(urljoin(str(answer.url), one)).url
             inside = target.removeprefix(demo_app.ADDRESS)
             if target.startswith(demo_app.ADDRESS) and urlsplit(inside).path not in seen:

@@ -205,10 +205,9 @@ def take_apart(values: Floats, *, is_share: bool = False, luck: Floats | None = 
     day_var = _day_variance(_plain(day).variance, rest_var * fit.left_in_days)
     own = _own_luck(day, luck)
     of_each = _day_variance(own.variance, rest_var * fit.left_in_days) + rest_var / points
-    left_in_block = rest_var * fit.left_in_blocks
-    low, high = _run_error(mean, site.mean(axis=1), left_in_block, own, of_each / day.size)
+    low, high = _run_error(mean, site.mean(axis=1), of_means, own, of_each / day.size)
     single = _rescaled((single - mean).ravel(), day_var + rest_var) + mean
-    # of 64 sites, ranks 1 + p(N − 1) would leave out 12 % instead of 10: Hazen's ½ + pN does not
+    # of 128 sites, ranks 1 + p(N − 1) would leave out 11 % instead of 10: Hazen's ½ + pN does not
     ends = [*np.percentile(sites, [5, 95], method="hazen"), *np.percentile(single, [5, 95])]
     # a count or a share stays what it is
     floor = 0.0 if flat.min() >= 0 else -math.inf
@@ -367,7 +366,7 @@ def _own_luck(day: Floats, luck: Floats | None) -> _Luck:
 
 
 def _run_error(
-    mean: float, block: Floats, left: float, luck: _Luck, of_days: float
+    mean: float, block: Floats, of_sites: float, luck: _Luck, of_days: float
 ) -> tuple[float, float]:
     """Interval, 95 %, of the mean of all runs: Student's t with skewness removed.
 
@@ -382,8 +381,8 @@ def _run_error(
 
     Args:
         block: mean effect of each block's sites.
-        left: what the rest adds to their variance, which `of_days` has already. It is taken off,
-            yet the degrees of freedom are those of the variance with it.
+        of_sites: variance that they contribute, without what the rest adds, which `of_days` has
+            already; its degrees of freedom are those of the variance with it.
         luck: of the mean of each day over the sites that it has, their own effects taken off.
         of_days: variance that days and the rest contribute.
     """
@@ -391,7 +390,7 @@ def _run_error(
     if blocks < 2:
         return math.nan, math.nan
     of_blocks = float(block.var(ddof=1)) / blocks
-    variance = max(0.0, of_blocks - left / blocks) + of_days
+    variance = of_sites + of_days
     if variance <= 0:
         return mean, mean
     freedom = variance**2 / (of_blocks**2 / (blocks - 1) + of_days**2 / luck.freedom)
