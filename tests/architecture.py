@@ -77,6 +77,12 @@ def imported(module: Module, known: frozenset[str]) -> set[str]:
 
 # ---- who may import whom ------------------------------------------------------------------------
 
+ANSWERS = (
+    "sim.decide.answer", "sim.decide.maps.answer", "sim.decide.switching.answer",
+    "sim.decide.cloth.answer", "sim.decide.staff.answer", "sim.learn.answer",
+)  # fmt: skip
+"""Types of answers: what `sim` found out is the very thing that is stored, worded and shown."""
+
 ROOMS: dict[str, tuple[str, ...]] = {
     "sim": (),
     "sim.units": (),
@@ -121,21 +127,23 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.books": ("app.files", "app.catalogue", "sim"),
     "app.sites": ("app.books", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
     "app.answers": ("app.sites", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
+    # The one place where answers are written and read as JSON.
+    "app.answers.serial": ("pydantic", "pydantic_core"),
     # Of `sim`, words and pages may know the vocabulary: inputs, starting points, units, problems,
-    # and the tables of figures and of costs, which are data that they are made from. Whoever reads
-    # what was typed refuses a safety device by `sim.checks`.
+    # the types of answers, and the tables of figures and of costs, which are data that they are
+    # made from. Whoever reads what was typed refuses a safety device by `sim.checks`.
     "app.words": (
-        "app.answers", "app.sites", "app.catalogue",
+        "app.answers", "app.sites", "app.catalogue", *ANSWERS,
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.day.costs",
         "markupsafe",
     ),
     "app.charts": (
-        "app.words", "app.catalogue", "sim.inputs", "sim.units", "sim.day.figures", "markupsafe",
-        "altair", "vl_convert",
+        "app.words", "app.catalogue", *ANSWERS,
+        "sim.inputs", "sim.units", "sim.day.figures", "markupsafe", "altair", "vl_convert",
     ),
     "app.pages": (
         "app.charts", "app.words", "app.answers", "app.sites", "app.books", "app.files",
-        "app.catalogue", "app.settings",
+        "app.catalogue", "app.settings", *ANSWERS,
         "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.day.costs",
         "sim.profiles", "sim.checks",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
@@ -150,7 +158,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # and worded as theirs.
     "app.cli": (
         "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
-        "app.catalogue",
+        "app.catalogue", *ANSWERS,
         "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.belief",
         "sim.decide.compare", "sim.decide.switching.search", "sim.learn.expected_day", "rich",
     ),

@@ -2,7 +2,7 @@
 
 What `sim` finds out is a frozen dataclass of its own. It is stored, sent to commands and given out
 as JSON in just that shape: a field is a name, a tuple a list, a date its ISO 8601 form, and a union
-is told apart by the fields that its members have. A number that is not finite is a string there
+is told apart by the fields of its members. A number that is not finite is a string there
 (``"NaN"``, ``"Infinity"``), because JSON (RFC 8259) has no word for it.
 """
 
@@ -17,9 +17,11 @@ from pydantic_core import to_json
 T = TypeVar("T")
 
 
-@cache
+_kept = cache(TypeAdapter[Any])
+
+
 def _adapter(kind: Any) -> TypeAdapter[Any]:
-    return TypeAdapter(kind)
+    return _kept(kind)
 
 
 def write(answer: object) -> str:
