@@ -21,14 +21,16 @@ from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.belief import Belief
 from sim.day.night import Evening
-from sim.decide.switching.coming import SEASON_DRAWS, Day, plan_days, season
-from sim.decide.switching.record import (
+from sim.decide.switching.coming import (
     COMING_SCHEMA,
+    SEASON_DRAWS,
+    Day,
     day_plan_content,
+    plan_days,
+    season,
     season_content,
-    strip_content,
-    wish_content,
 )
+from sim.decide.switching.record import strip_content, wish_content
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import Kind, Wish
 from sim.errors import InputError, InputProblem

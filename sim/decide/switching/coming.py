@@ -3,23 +3,27 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from datetime import date
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.night import Evening
 from sim.day.rules import FULL, Rule
+from sim.decide.record import number as plain
 from sim.decide.switching.judging import chance_enough, is_enough, rivals
 from sim.decide.switching.knowing import narrowed, neighbours
+from sim.decide.switching.record import rule_content
 from sim.decide.switching.search import SwitchQuestion, check, search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.variants import AS_IT_IS, Told, outcomes, quiet, search_draws
 from sim.decide.switching.wish import damp_share
 from sim.errors import InputError
-from sim.inputs import Conditions
+from sim.inputs import Conditions, Site
 
 Floats = NDArray[np.float64]
 Day = tuple[Conditions, Evening | None]
@@ -166,3 +170,66 @@ def season(
         progress(number + 1, len(days))
     known = [need for need in needs if need is not None]
     return Season(len(known), len(needs) - len(known), sum(known), tuple(needs))
+
+
+# ---- as plain content ----------------------------------------------------------------------------
+
+COMING_SCHEMA = "clothcast.coming/1"
+
+
+def day_plan_content(plan: DayPlan, site: Site) -> dict[str, Any]:
+    """The plan of a day ahead; `rule` is None where there is none."""
+    return {
+        "rule": None if plan.rule is None else rule_content(plan.rule, site),
+        "switches": plan.switches,
+        "keeps": plan.keeps,
+        "probability": plain(plan.probability),
+        "damp_share": plain(plan.damp_share),
+        "full_damp_share": plain(plan.full_share),
+    }
+
+
+def season_content(
+    found: Season, days: Sequence[date], unplanned: Mapping[date, str], draws: int
+) -> dict[str, Any]:
+    """How many days need switching, in all and month by month.
+
+    Args:
+        days: those of `found`, in its order.
+        unplanned: further days of the season on which there is nothing to plan: ``closed``,
+            ``no cars``, or ``unknown`` where nothing can be expected.
+        draws: simulated days of each.
+    """
+    needs = dict(zip(days, found.needs, strict=True))
+    every = sorted([*days, *unplanned])
+    months = dict.fromkeys((day.year, day.month) for day in every)
+    return {
+        "first": every[0].isoformat(),
+        "last": every[-1].isoformat(),
+        "days": found.days,
+        "left_out": found.left_out,
+        "closed": sum(why == "closed" for why in unplanned.values()),
+        "no_cars": sum(why == "no cars" for why in unplanned.values()),
+        "unknown": sum(why == "unknown" for why in unplanned.values()),
+        "expected": found.expected,
+        "draws": draws,
+        "months": [
+            {
+                "year": year,
+                "month": month,
+                "days": len(known),
+                "expected": sum(known),
+            }
+            for year, month in months
+            for known in [_known(needs, year, month)]
+        ],
+    }
+
+
+def _known(needs: Mapping[date, bool | None], year: int, month: int) -> list[bool]:
+    """Whether each day of a month that could be simulated needs switching."""
+    return [
+        need
+        for day, need in needs.items()
+        if need is not None and (day.year, day.month) == (year, month)
+    ]

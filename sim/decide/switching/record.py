@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from datetime import date
 from typing import Any
 
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.rules import Band, Classes, Clock, Rule, Term
 from sim.decide.record import number, record
 from sim.decide.switching.advice import Advice, Against
-from sim.decide.switching.coming import DayPlan, Season
 from sim.decide.switching.cues import CueFound, Cues, Loss, Measured
 from sim.decide.switching.figures import Place, SwitchStudy
 from sim.decide.switching.hours import HalfHours, half_hour_starts
@@ -336,7 +333,6 @@ def _loss(loss: Loss) -> dict[str, Any]:
 
 
 TOGETHER_SCHEMA = "clothcast.settings-and-rule/1"
-COMING_SCHEMA = "clothcast.coming/1"
 
 
 def tipping_content(found: Border, question: SwitchQuestion) -> dict[str, Any]:
@@ -422,61 +418,3 @@ def _setting_plan(plan: SettingPlan, site: Site) -> dict[str, Any]:
         "reduced_h": plan.reduced_h,
         "keeps": plan.keeps,
     }
-
-
-def day_plan_content(plan: DayPlan, site: Site) -> dict[str, Any]:
-    """The plan of a day ahead; `rule` is None where there is none."""
-    return {
-        "rule": None if plan.rule is None else rule_content(plan.rule, site),
-        "switches": plan.switches,
-        "keeps": plan.keeps,
-        "probability": number(plan.probability),
-        "damp_share": number(plan.damp_share),
-        "full_damp_share": number(plan.full_share),
-    }
-
-
-def season_content(
-    found: Season, days: Sequence[date], unplanned: Mapping[date, str], draws: int
-) -> dict[str, Any]:
-    """How many days need switching, in all and month by month.
-
-    Args:
-        days: those of `found`, in its order.
-        unplanned: further days of the season on which there is nothing to plan: ``closed``,
-            ``no cars``, or ``unknown`` where nothing can be expected.
-        draws: simulated days of each.
-    """
-    needs = dict(zip(days, found.needs, strict=True))
-    every = sorted([*days, *unplanned])
-    months = dict.fromkeys((day.year, day.month) for day in every)
-    return {
-        "first": every[0].isoformat(),
-        "last": every[-1].isoformat(),
-        "days": found.days,
-        "left_out": found.left_out,
-        "closed": sum(why == "closed" for why in unplanned.values()),
-        "no_cars": sum(why == "no cars" for why in unplanned.values()),
-        "unknown": sum(why == "unknown" for why in unplanned.values()),
-        "expected": found.expected,
-        "draws": draws,
-        "months": [
-            {
-                "year": year,
-                "month": month,
-                "days": len(known),
-                "expected": sum(known),
-            }
-            for year, month in months
-            for known in [_known(needs, year, month)]
-        ],
-    }
-
-
-def _known(needs: Mapping[date, bool | None], year: int, month: int) -> list[bool]:
-    """Whether each day of a month that could be simulated needs switching."""
-    return [
-        need
-        for day, need in needs.items()
-        if need is not None and (day.year, day.month) == (year, month)
-    ]
