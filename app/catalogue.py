@@ -39,6 +39,15 @@ def _(text: str, /, **values: object) -> str:
     return said.format(**values) if values else said
 
 
+def _n(one: str, many: str, count: int, /, **values: object) -> str:
+    """The text that goes with a count: `one` for 1, else `many`, with the count in its gap
+    ``{count}``.
+
+    Each is a whole sentence of its own, so that a language may turn it as it has to.
+    """
+    return _(one if count == 1 else many, **{"count": f"{count:,}", **values})
+
+
 @contextmanager
 def speaking(table: Mapping[str, str]) -> Iterator[None]:
     """Within the block, texts that `table` holds are said as it has them."""

@@ -19,10 +19,11 @@ from starlette.templating import Jinja2Templates
 
 from app.answers.change import Tries
 from app.answers.studies.runner import Runner
-from app.catalogue import _
+from app.catalogue import _, _n
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, site_at, sites_of
+from app.words.numbers import FILTERS
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
@@ -105,6 +106,8 @@ def make_templates() -> Jinja2Templates:
         lstrip_blocks=True,
     )
     env.globals["_"] = _
+    env.globals["_n"] = _n
+    env.filters.update(FILTERS)
     env.globals["asset"] = asset
     return Jinja2Templates(env=env)
 

@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from app.catalogue import _
-from app.words.figures import plain_number
+from app.words.numbers import dollars
 from app.words.why import Lines
 from sim.day.costs import COSTS, OF_COST
 from sim.day.figures import NATURES
+
+__all__ = ["cost_lines", "dollars"]
 
 Items = Mapping[str, float]
 
@@ -32,9 +34,3 @@ def cost_lines(says: str, columns: Sequence[tuple[str, Items]], sums: str = "") 
     total = [dollars(sum(items[name] for name in OF_COST)) for _head, items in columns]
     rows.append((sums or _("Cost of the day"), *total, _("the sum, before rounding")))
     return Lines(says, heads, tuple(rows))
-
-
-def dollars(amount: float) -> str:
-    """An amount to the dollar."""
-    text = plain_number(round(amount), 0)
-    return f"−${text[1:]}" if text.startswith("−") else f"${text}"

@@ -11,15 +11,6 @@ import pytest
 from app.pages.plan.table import Cell, Row, comparison_csv, comparison_table, hourly_csv
 from app.words.answer import answer_sentences
 from app.words.columns import best_column
-from app.words.figures import (
-    one_in,
-    plain_number,
-    range_step,
-    share_words,
-    signed,
-    step_of,
-    stepped,
-)
 from sim.day.figures import FIGURES
 from sim.units import MINUS, NBSP
 from tests.web import fixture_comparison as invented
@@ -32,51 +23,6 @@ def _row(day: dict[str, Any], name: str, system: str = "us") -> Row:
 
 def _cell(day: dict[str, Any], name: str, column: int, system: str = "us") -> Cell:
     return _row(day, name, system).cells[column]
-
-
-# ---- numbers -------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("half_width", "kind", "value", "step"),
-    [
-        (28.0, "cars", 1827.0, 10.0),
-        (9.0, "cars", 80.0, 1.0),
-        (0.2, "cars", 3.0, 1.0),
-        (180.0, "money", 9340.0, 100.0),
-        (0.4, "share", 2.4, 0.1),
-        (0.4, "share", 24.0, 1.0),
-        (0.003, "share", 2.4, 0.1),
-        (None, "cars", 5.0, 1.0),
-    ],
-)
-def test_no_figure_is_printed_finer_than_its_error(
-    half_width: float | None, kind: str, value: float, step: float
-) -> None:
-    """The first digit of the run error is the last one printed, within what a reader can use."""
-    assert step_of(half_width, kind, value) == pytest.approx(step)
-
-
-def test_numbers_are_written_as_the_house_writes_them() -> None:
-    """Commas apart thousands, minus is U+2212, zero has no sign, a gain has a plus."""
-    assert plain_number(-1234.4, 0) == f"{MINUS}1,234"
-    assert plain_number(-0.01, 1) == "0.0"
-    assert stepped(1827.0, 10.0) == "1,830"
-    assert signed(13.2, 1.0) == "+13"
-    assert signed(-13.2, 1.0) == f"{MINUS}13"
-    assert signed(0.2, 1.0) == "0"
-    assert range_step(1600.0, 1960.0, "cars") == 10.0
-
-
-def test_shares_in_words() -> None:
-    """Shares of cars read as one in so many, in percent where that is plainer."""
-    assert one_in(0.046) == f"about 1{NBSP}car{NBSP}in{NBSP}22"
-    assert one_in(0.0) == "no car"
-    assert one_in(0.001) == "fewer than 1 car in 500"
-    assert one_in(0.62) == f"62{NBSP}% of cars"
-    assert share_words(0.53) == "just over half"
-    assert share_words(1.0) == "all"
-    assert share_words(0.41) == f"41{NBSP}%"
 
 
 # ---- the table -----------------------------------------------------------------------------------
