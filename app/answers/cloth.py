@@ -62,7 +62,7 @@ class ClothView:
 def cloth_key(stored: StoredSite, day: date, rules: dict[date, Rule]) -> str:
     """A hash of everything that the answer depends on: a version of a site is never changed, so it
     stands for inputs, past and sets."""
-    texts = [[when.isoformat(), rule.text()] for when, rule in sorted(rules.items())]
+    texts = [[when.isoformat(), rule.text] for when, rule in sorted(rules.items())]
     return answer_key(SCHEMA, SEED, [stored.id, stored.version, day.isoformat(), texts])
 
 

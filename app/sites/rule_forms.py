@@ -54,7 +54,7 @@ def parts_of(text: str) -> RuleParts:
             return RuleParts("class", classes=term.keys)
         if isinstance(term, Service):
             return RuleParts("service")
-    return RuleParts("text", text=rule.text())
+    return RuleParts("text", text=rule.text)
 
 
 def written(parts: RuleParts) -> str:

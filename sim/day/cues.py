@@ -17,6 +17,7 @@ import math
 import re
 from collections import deque
 from dataclasses import dataclass
+from typing import Literal
 
 from sim.day.crew import CrewDay
 from sim.units import format_number, show_clock
@@ -30,6 +31,7 @@ class CrewClock:
     """Clock windows [s after midnight] as the crew carries them out; see the module."""
 
     windows: tuple[tuple[float, float], ...]
+    kind: Literal["crew_clock"] = "crew_clock"
 
     def text(self) -> str:
         """As the rule is written."""
@@ -48,6 +50,7 @@ class CrewCars:
 
     upper: float
     lower: float
+    kind: Literal["crew_cars"] = "crew_cars"
 
     def text(self) -> str:
         """As the rule is written."""
@@ -65,6 +68,7 @@ class CrewStrip:
 
     upper: float
     lower: float
+    kind: Literal["crew_strip"] = "crew_strip"
 
     def _grams(self) -> tuple[str, str]:
         return format_number(GRAMS * self.upper, 6), format_number(GRAMS * self.lower, 6)

@@ -23,7 +23,8 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Literal
 
 from sim.day.crew import CrewDay, late_windows
 from sim.day.cues import CrewCars, CrewClock, CrewStrip, Watch, Watched, read_watched
@@ -39,6 +40,7 @@ class Clock:
     """True inside any window [s after midnight, start included, end not]."""
 
     windows: tuple[tuple[float, float], ...]
+    kind: Literal["clock"] = "clock"
 
     def text(self) -> str:
         """As the rule is written."""
@@ -55,6 +57,7 @@ class Band:
 
     upper: float
     lower: float
+    kind: Literal["band"] = "band"
 
     def text(self) -> str:
         """As the rule is written."""
@@ -71,6 +74,7 @@ class Classes:
     """True for cars of the named vehicle classes."""
 
     keys: tuple[str, ...]
+    kind: Literal["class"] = "class"
 
     def text(self) -> str:
         """As the rule is written."""
@@ -84,6 +88,8 @@ class Classes:
 @dataclass(frozen=True, slots=True)
 class Service:
     """True for every car; cars sold the full wipe are spared by the rule itself."""
+
+    kind: Literal["service"] = "service"
 
     def text(self) -> str:
         """As the rule is written."""
@@ -104,13 +110,17 @@ class Rule:
     Attributes:
         either: a car is wiped reduced if all terms of any row are true; no row: never.
         everyone: also cars sold the full wipe are wiped reduced (the rule ``reduced``).
+        text: as `parse_rule` reads it; follows from the rest.
     """
 
     either: tuple[tuple[Term, ...], ...] = ()
     everyone: bool = False
+    text: str = field(init=False, repr=False, compare=False)
 
-    def text(self) -> str:
-        """The rule as `parse_rule` reads it."""
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "text", self._text())
+
+    def _text(self) -> str:
         if self.everyone:
             return "reduced"
         if not self.either:

@@ -157,7 +157,7 @@ class WearDays:
             return np.zeros(24)
         # wear is a straight line in cars but where idling would fall below nothing
         rule = self._rules.get(day, FULL)
-        key = rule.text()
+        key = rule.text
         if key not in self._per_rule:
             none = wear_by_hour(self.site, [0.0] * 24, rule)
             self._per_rule[key] = none, wear_by_hour(self.site, [1.0] * 24, rule) - none

@@ -44,7 +44,7 @@ def prompt(case: Case) -> Case:
 def test_a_prompt_crew_carries_out_the_ideal_rule(kind: str, cue: str) -> None:
     """Without delay, miscount and error, a cue is the rule that it stands for, car by car."""
     case = prompt(demo_case(kind, "clock 11:00-13:00,14:30-17:15", "", 3))
-    text = f"crew {case.rule.text()}"
+    text = f"crew {case.rule.text}"
     if cue == "strip":
         met = [car.moisture_before for car in case.compiled().passes if not car.lost]
         lower, upper = np.quantile(met, (0.3, 0.7)) / case.day.cloth.holding

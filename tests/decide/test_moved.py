@@ -43,7 +43,7 @@ def test_neighbours_differ_in_one_number_and_stay_within_the_day() -> None:
     assert len(set(found)) == len(found) >= 8
     for other in found:
         assert other != rule
-        assert parse_rule(other.text()) == other
+        assert parse_rule(other.text) == other
         same = [a == b for a, b in zip(rule.either, other.either, strict=True)]
         assert same.count(False) == 1
     assert set(narrowed(SHORT, rule)) >= {rule, FULL, REDUCED, *found}

@@ -97,7 +97,7 @@ def answered(job: tuple[int, int, int, Effort]) -> list[Answered]:
     worth, burdens = seen.worth.mean(axis=1), seen.burdens.mean(axis=2)
     good = are_good(worth[None], burdens[:, None], asked.wish.aim)[0]
     return [
-        Answered(one.chosen.text(), one.selection.certainty, bool(good[rules.index(one.chosen)]))
+        Answered(one.chosen.text, one.selection.certainty, bool(good[rules.index(one.chosen)]))
         for one in found
     ]
 

@@ -64,7 +64,7 @@ def answer(values: dict[str, Value] | None = None, kind: str = "cost") -> Switch
 def found() -> Cues:
     """Cues of a rule that switches."""
     searched = answer()
-    assert time_terms(searched.chosen), searched.chosen.text()
+    assert time_terms(searched.chosen), searched.chosen.text
     cues = in_cues(searched, tried=FEW, measured=FEW)
     assert cues is not None
     return cues
@@ -222,7 +222,7 @@ def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
     """With inputs drawn too: a cue that wipes more in full and leaves fewer damp loses nothing."""
     asked = replace(question({"allowed_damp_share": 0.25}), known=NEARLY_ALL, among=AMONG)
     searched = search(asked, effort=LIGHT, exhaustive=True)
-    assert time_terms(searched.chosen), searched.chosen.text()
+    assert time_terms(searched.chosen), searched.chosen.text
     sites = Shape(blocks=2, points=4, days=2)
     cues = in_cues(searched, tried=sites, measured=sites)
     assert cues is not None
@@ -248,7 +248,7 @@ def test_a_cue_must_beat_staying_on_full(matters: float) -> None:
     """A cue is used only where it costs less than the better of always full and always reduced by
     more than what matters; of those that do, the one with the least loss."""
     searched = answer(SWITCHING_PAYS)
-    assert time_terms(searched.chosen), searched.chosen.text()
+    assert time_terms(searched.chosen), searched.chosen.text
     wish = replace(searched.asked.wish, slack=matters)
     cues = in_cues(
         replace(searched, asked=replace(searched.asked, wish=wish)),

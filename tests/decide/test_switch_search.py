@@ -293,9 +293,7 @@ def test_outcomes_are_those_of_a_plan_at_middle_values() -> None:
         found = search(replace(asked, among=()), effort=LIGHT)
         for place, rule in enumerate(found.rules):
             for number in (0, 7):
-                day = figures_of(
-                    asked.site, BUSY, Scenario("a", rule.text()), asked.seed, number
-                ).day
+                day = figures_of(asked.site, BUSY, Scenario("a", rule.text), asked.seed, number).day
                 row = found.outcomes[place][number]
                 assert column(row, "cost") == day["cost"]
                 assert column(row, "damp_cars") == day["damp_cars"]

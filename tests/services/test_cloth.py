@@ -390,7 +390,7 @@ def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
     assert open_cloth(session, site, NOW, TODAY + timedelta(days=1), runner).key != first.key
     day = DAY + timedelta(days=1)
     gate.store_plan(site.id, day, "", (Scenario("Reduced", "reduced"),), 0, "plan")
-    assert [rule.text() for rule in planned_rules(session, site).values()] == ["reduced"]
+    assert [rule.text for rule in planned_rules(session, site).values()] == ["reduced"]
     second = open_cloth(session, site, NOW, TODAY, runner)
     assert (second.key != first.key, second.is_known) == (True, False)
     gate.set_cloth(site.id, ClothBook(BOOK.sets, BOOK.events[:1]), site.version, "off", TODAY)

@@ -64,7 +64,7 @@ def test_the_answer_is_what_is_computed(data: SiteData) -> None:
     if again.never_reduce is not None:
         pairs.append(("never_reduce", again.never_reduce))
     for name, plan in pairs:
-        assert found[name]["rule"]["text"] == plan.rule.text()
+        assert found[name]["rule"]["text"] == plan.rule.text
         assert found[name]["speeds"] == [list(step) for step in plan.setting.speeds]
         assert found[name]["cars_washed_h"] == plan.cars_washed_h
         assert found[name]["damp_share"] == plan.damp_share
@@ -159,7 +159,7 @@ def test_the_days_are_told_as_they_are_expected(
         [one for one in whole["days"] if one["plan"]], plan_days(question, ahead[:3]), strict=True
     ):
         assert plan.rule is not None
-        assert one["plan"]["rule"]["text"] == plan.rule.text()
+        assert one["plan"]["rule"]["text"] == plan.rule.text
         assert one["plan"]["full_damp_share"] == plan.full_share
     year = season(question, ahead)
     assert whole["season"]["expected"] == year.expected

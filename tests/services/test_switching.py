@@ -83,7 +83,7 @@ def test_the_record_is_whole(found: dict[str, Any]) -> None:
     assert found["schema"] == "clothcast.switch/1"
     assert found["rules"] == len(RULES) + 2
     points = [dict(zip(COLUMNS, row, strict=True)) for row in found["trade_off"]["points"]]
-    assert {p["rule"] for p in points} == {"full", "reduced", *(r.text() for r in RULES)}
+    assert {p["rule"] for p in points} == {"full", "reduced", *(r.text for r in RULES)}
     columns = found["comparison"]["scenarios"]
     at = found["columns"]
     assert columns[at["full"]]["rule"] == columns[at["present"]]["rule"] == "full"

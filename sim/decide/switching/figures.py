@@ -159,7 +159,7 @@ def study(
         return lambda more: progress(done + from_ + more, total)
 
     scenarios = tuple(
-        Scenario(_name(kinds), rule.text(), question.cloth)
+        Scenario(_name(kinds), rule.text, question.cloth)
         for rule, kinds in zip(rules, roles, strict=True)
     )
     comparison = compare(

@@ -122,7 +122,7 @@ def _row(place: Place, rule: Rule) -> list[Any]:
         place.damp_share, place.full_share, place.damp_cars, place.full_cars, place.cost,
     )  # fmt: skip
     marks = [place.draws, place.keeps, place.undominated]
-    return [rule.text(), rule.words(), *(number(value) for value in figures), *marks]
+    return [rule.text, rule.words(), *(number(value) for value in figures), *marks]
 
 
 def _bound(found: SwitchStudy) -> dict[str, Any] | None:
@@ -143,7 +143,7 @@ def rule_content(rule: Rule, site: Site) -> dict[str, Any]:
     """A wiping rule as text, in words, and taken apart; times in seconds after midnight."""
     labels = {item.key: item.label for item in site.vehicles}
     return {
-        "text": rule.text(),
+        "text": rule.text,
         "label": rule.words(),
         "everyone": rule.everyone,
         "either": [[_term(term, labels) for term in row] for row in rule.either],
