@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import replace
@@ -25,6 +26,7 @@ from app.answers import (
 from app.answers.roster import WEEK, Answer, monday_of, roster_record
 from app.answers.roster_study import open_roster
 from app.answers.season_basis import ask_season, rotation_of
+from app.answers.serial import write
 from app.main import create_app
 from app.settings import read_settings
 from app.sites import sites
@@ -141,7 +143,9 @@ def small_staff(view: staff.StaffView) -> dict[str, Any]:
     """Who is needed by four days, as the page would store it."""
     if view.asked is None or view.plan.expected is None:
         raise ValueError("the day can't be planned")
-    return staff.answer_staff(view.asked, view.plan.day, view.plan.expected.origin, days=4)
+    found = staff.answer_staff(view.asked, view.plan.day, view.plan.expected.origin, days=4)
+    content: dict[str, Any] = json.loads(write(found))
+    return content
 
 
 def store_staff(client: TestClient, day: datetime.date) -> str:

@@ -9,6 +9,7 @@ from time import monotonic
 from typing import Any
 
 from app.db.store import Change
+from sim.decide.staff.answer import StaffAnswer
 from sim.decide.staff.assign import Breach
 from sim.decide.staff.conflicts import Conflict, explain
 from sim.decide.staff.faults import faults_of
@@ -73,9 +74,7 @@ class Answer:
     unknown: bool
 
 
-def week_of(
-    data: SiteData, monday: date, needs: Mapping[date, Mapping[str, Any]] | None = None
-) -> Week:
+def week_of(data: SiteData, monday: date, needs: Mapping[date, StaffAnswer] | None = None) -> Week:
     """The question of a week: the people worked out for a day, else those planned while open.
 
     Args:
@@ -96,7 +95,7 @@ def week_of(
     line, crew = data.site.line, data.site.crew
     planned = planned_people(crew.people, line.open_h, line.close_h, shut)
     worked_out = {
-        (day - monday).days: (found["roles"], found["called"])
+        (day - monday).days: (found.roles, found.called)
         for day, found in (needs or {}).items()
         if monday <= day < monday + WEEK
     }
@@ -109,19 +108,14 @@ def _skills(people: Sequence[Person]) -> set[str]:
     return {role for person in people for role in person.roles}
 
 
-def without_skill(
-    people: Sequence[Person], needs: Mapping[date, Mapping[str, Any]]
-) -> tuple[str, ...]:
+def without_skill(people: Sequence[Person], needs: Mapping[date, StaffAnswer]) -> tuple[str, ...]:
     """Roles needed on days worked out that nobody can do, as the site calls them.
 
     A week asks for anybody in their place, or it could never be covered. Floaters may be anybody
     as it is.
     """
     names = {
-        found["called"][role]
-        for found in needs.values()
-        for role in POSTS
-        if any(found["roles"][role])
+        found.called[role] for found in needs.values() for role in POSTS if any(found.roles[role])
     }
     return tuple(sorted(names - _skills(people)))
 

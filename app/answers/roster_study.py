@@ -16,6 +16,7 @@ from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
+from sim.decide.staff.answer import StaffAnswer
 from sim.decide.staff.week import DAYS
 
 KIND = "roster"
@@ -24,7 +25,7 @@ MOST_S = 30.0
 """Time that the solver may take [s]; it ends earlier where nothing is left to gain."""
 POLL_S = 0.25
 """How often whoever waits for the solver looks whether to go on waiting [s]."""
-Needs = Mapping[date, Mapping[str, Any]]
+Needs = Mapping[date, StaffAnswer]
 """What the page Staff worked out, by day."""
 
 

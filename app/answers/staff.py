@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import PlanView
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.answers.switching import open_switch
+from app.catalogue import _
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
-from sim.decide.staff.answer import EXPECTED_DAYS, SCHEMA, staff_answer
+from app.files.sheets import Sheet
+from sim.decide.staff.answer import STAFF_SCHEMA, StaffAnswer
+from sim.decide.staff.day import EXPECTED_DAYS, staff_answer
 from sim.decide.staff.needs import DAYS
 from sim.decide.switching.search import SwitchQuestion
 
@@ -39,7 +44,7 @@ class StaffView:
     plan: PlanView
     asked: SwitchQuestion | None
     key: str
-    result: dict[str, Any] | None
+    result: StaffAnswer | None
     running: Progress | None
     failed: str
 
@@ -51,18 +56,18 @@ def answer_staff(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     days: int = DAYS,
-) -> dict[str, Any]:
-    """The answer as plain content; see `sim.decide.staff.answer`.
+) -> StaffAnswer:
+    """The answer.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
-    return staff_answer(asked, day.isoformat(), origin, libraries(), executor, progress, days)
+    return staff_answer(asked, day, origin, libraries(), executor, progress, days)
 
 
 def staff_key(asked: SwitchQuestion) -> str:
     """A hash of everything that the answer depends on, the model's version included."""
-    return answer_key(SCHEMA, asdict(asked))
+    return answer_key(STAFF_SCHEMA, asdict(asked))
 
 
 def open_staff(
@@ -78,10 +83,14 @@ def open_staff(
         view.plan,
         asked,
         key,
-        store.find_result(session, key),
+        _read(store.find_result(session, key)),
         runner.progress(key, session) if runner else None,
         runner.failure(key, session) if runner else "",
     )
+
+
+def _read(held: dict[str, Any] | None) -> StaffAnswer | None:
+    return None if held is None else read(StaffAnswer, json.dumps(held))
 
 
 def begin_staff(runner: Runner, site_id: int, view: StaffView) -> None:
@@ -99,7 +108,10 @@ def staff_job(site_id: int, view: StaffView) -> Job | None:
     day, origin = view.plan.day, expected.origin
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        return answer_staff(asked, day, origin, executor, report)
+        found: dict[str, Any] = json.loads(
+            write(answer_staff(asked, day, origin, executor, report))
+        )
+        return found
 
     return Job(KIND, view.key, site_id, day, EXPECTED_DAYS, EXPECTED_DAYS, work, FAILED)
 
@@ -107,3 +119,52 @@ def staff_job(site_id: int, view: StaffView) -> Job | None:
 def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
     """The job that a day asks for as things stand; None if it asks for none."""
     return staff_job(stored.id, open_staff(session, stored, day, runner))
+
+
+def staff_sheets(told: StaffAnswer) -> tuple[Sheet, ...]:
+    """Every table of the answer: people by half-hour, and one person more or fewer by hour."""
+    return people_sheet(told), _effects(told)
+
+
+def people_sheet(told: StaffAnswer) -> Sheet:
+    """A row a half-hour: people needed, planned, by role, and what came and waited."""
+    heads = (
+        _("From"), _("Needed"), _("Planned"), *told.called.values(), _("Cars that come"),
+        _("Late share"), _("Cars lost"), _("Time with a full stack"), _("Use of people"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            timedelta(hours=row.start_h),
+            row.people,
+            row.planned,
+            *(row.roles[role] for role in told.called),
+            row.arrived,
+            row.late_share,
+            row.lost,
+            row.full_share,
+            row.use,
+        )
+        for row in told.half_hours
+    )
+    return Sheet(_("People by half-hour"), heads, rows)
+
+
+def _effects(told: StaffAnswer) -> Sheet:
+    heads = (
+        _("Hour"), _("People"), _("Wait of 9 cars in 10, s"), _("± half its 95 % interval"),
+        _("Cars lost"), _("±"), _("Margin"), _("±"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            timedelta(hours=one.hour),
+            one.change,
+            one.wait_p90_s.mean,
+            one.wait_p90_s.half,
+            one.cars_lost.mean,
+            one.cars_lost.half,
+            one.margin.mean,
+            one.margin.half,
+        )
+        for one in told.effects
+    )
+    return Sheet(_("One more or fewer"), heads, rows)

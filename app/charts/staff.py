@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from app.catalogue import _
 from app.charts.switching import Tick
-from app.words.figures import plain_number
-from sim.units import show_clock
+from app.words.numbers import clock, plain_number
+from sim.decide.staff.answer import HalfHour
 
 TOP, FLOOR = 22.0, 226.0
 """Frame of the bars [px]."""
@@ -41,10 +40,10 @@ class StaffChart:
     across: tuple[Tick, ...]
 
 
-def staff_chart(rows: Sequence[Mapping[str, Any]]) -> StaffChart:
+def staff_chart(rows: Sequence[HalfHour]) -> StaffChart:
     """Draws the half-hours of an answer; at least one."""
-    first, last = float(rows[0]["start_h"]), float(rows[-1]["start_h"]) + 0.5
-    most: int = max(1, *(max(row["people"], row["planned"]) for row in rows))
+    first, last = rows[0].start_h, rows[-1].start_h + 0.5
+    most = max(1, *(max(row.people, row.planned) for row in rows))
 
     def across(hour: float) -> float:
         return LEFT + (100.0 - LEFT) * (hour - first) / (last - first)
@@ -55,16 +54,16 @@ def staff_chart(rows: Sequence[Mapping[str, Any]]) -> StaffChart:
     pitch = across(first + 0.5) - LEFT
     bars = tuple(
         Bar(
-            f"{across(row['start_h']) + 0.5 * (1.0 - BAR) * pitch:.2f}%",
+            f"{across(row.start_h) + 0.5 * (1.0 - BAR) * pitch:.2f}%",
             f"{BAR * pitch:.2f}%",
-            f"{down(row['people']):.1f}",
-            f"{FLOOR - down(row['people']):.1f}",
-            f"{down(row['planned']):.1f}" if row["planned"] else "",
+            f"{down(row.people):.1f}",
+            f"{FLOOR - down(row.people):.1f}",
+            f"{down(row.planned):.1f}" if row.planned else "",
             _(
                 "{time}: {needed} needed, {planned} planned",
-                time=show_clock(3600.0 * row["start_h"]),
-                needed=row["people"],
-                planned=row["planned"],
+                time=clock(row.start_h),
+                needed=row.people,
+                planned=row.planned,
             ),
         )
         for row in rows

@@ -17,6 +17,7 @@ from rich.table import Table
 from app.answers import planning
 from app.answers.roster import Week, monday_of, roster_record, week_of, without_skill
 from app.answers.roster_study import answer_apart, days_of
+from app.answers.serial import write
 from app.answers.staff import answer_staff
 from app.answers.switching import switch_question
 from app.catalogue import _
@@ -39,6 +40,7 @@ from app.words.roster import (
 from app.words.staff import answer, effects_table, how_sure, people_table, wiping_words
 from app.words.why import Lines
 from sim.day.belief import Belief
+from sim.decide.staff.answer import StaffAnswer
 from sim.decide.switching.search import SwitchQuestion
 from sim.inputs import Scenario
 from sim.learn.expected_day import ExpectedDay
@@ -106,7 +108,7 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
             raise Refused(expected.origin)
         with terminal.progress(console, _("Simulating days"), 1) as told:
             found = answer_staff(asked, parsed.date, expected.origin, None, told)
-    text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
+    text = json.dumps(json.loads(write(found)), indent=1, ensure_ascii=False) + "\n"
     if parsed.json == "-":
         sys.stdout.write(text)
         return
@@ -135,7 +137,7 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
     if parsed.json == "-":
         console = Console(stderr=True, highlight=False)
     monday = monday_of(parsed.week)
-    needs: dict[date, dict[str, Any]] = {}
+    needs: dict[date, StaffAnswer] = {}
     with open_site(settings, parsed.site) as opened:
         say_changes(console, changes_of(parsed.set), opened.data.units)
         week_of(opened.data, monday)  # a site without people is told before it is simulated
@@ -150,7 +152,7 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
         week = week_of(opened.data, monday, needs)
     with terminal.progress(console, _("Making the roster"), 1) as told:
         content = roster_record(week, answer_apart(week, told))
-    content["needs"] = {day.isoformat(): found for day, found in needs.items()}
+    content["needs"] = {day.isoformat(): json.loads(write(one)) for day, one in needs.items()}
     text = json.dumps(content, indent=1, ensure_ascii=False) + "\n"
     if parsed.json == "-":
         sys.stdout.write(text)

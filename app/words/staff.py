@@ -3,20 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from itertools import pairwise
-from typing import Any
+from collections.abc import Sequence
+from itertools import groupby
 
-from app.catalogue import _
+from app.catalogue import _, _n
 from app.words.columns import Spoken
 from app.words.costs import cost_lines
-from app.words.figures import plain_number
-from app.words.phrases import joined, whole
+from app.words.numbers import (
+    NOTHING,
+    cents,
+    clock,
+    dollars,
+    hours,
+    percent,
+    plain_number,
+    whole,
+)
+from app.words.phrases import joined
 from app.words.why import Lines
-from sim.units import MINUS, NBSP, show_clock
+from sim.decide.staff.answer import Bound, Difference, Effect, HalfHour, StaffAnswer
+from sim.inputs import Steps
+from sim.units import MINUS, NBSP
 
-Found = Mapping[str, Any]
-WHY = {
+WHY: dict[Bound, str] = {
+    "": NOTHING,
     "opening": "opening or closing work",
     "loading": "loading alone",
     "use": "work, at the target use",
@@ -24,158 +34,161 @@ WHY = {
 }
 
 
-def answer(found: Found) -> Spoken:
+def answer(told: StaffAnswer) -> Spoken:
     """The sentence that answers the page’s question, hours and money, and what can’t be had."""
-    spells = spells_of([row for row in found["half_hours"] if row["why"] not in ("", "opening")])
-    parts = []
-    for at, (start, end, people) in enumerate(spells):
-        name = _("1 person") if people == 1 else _("{count} people", count=people)
-        filling = {"people": name if at == 0 else people, "start": start, "end": end}
-        parts.append(_("{people} from {start} to {end}", **filling))
-    lead = _("You need {spells}.", spells=joined(parts))
-    needed, planned = found["needed"], found["present"]
-    rest = _(
-        "With opening and closing work that is {hours} hours and {cost}{each}; planned are "
-        "{planned} hours and {planned_cost}.",
-        hours=hours(needed["people_hours"]),
-        cost=dollars(needed["cost"]),
-        each=_(", {cost} a car", cost=cents(needed["per_car"])) if needed["per_car"] else "",
-        planned=hours(planned["people_hours"]),
-        planned_cost=dollars(planned["cost"]),
-    )
-    return Spoken(lead, rest, " ".join(beyond(found)))
+    needed, planned = told.needed, told.present
+    filling = {
+        "hours": hours(needed.people_hours),
+        "cost": dollars(needed.cost),
+        "planned": hours(planned.people_hours),
+        "planned_cost": dollars(planned.cost),
+    }
+    if needed.per_car is None:
+        rest = _(
+            "With opening and closing work that is {hours} hours and {cost}; planned are "
+            "{planned} hours and {planned_cost}.",
+            **filling,
+        )
+    else:
+        rest = _(
+            "With opening and closing work that is {hours} hours and {cost}, {each} a car; "
+            "planned are {planned} hours and {planned_cost}.",
+            each=cents(needed.per_car),
+            **filling,
+        )
+    lead = _("You need {spells}.", spells=joined(spells_of(told.half_hours)))
+    return Spoken(lead, rest, " ".join(beyond(told)))
 
 
-def beyond(found: Found) -> list[str]:
+def beyond(told: StaffAnswer) -> list[str]:
     """Targets that no number of people meets, a sentence each."""
-    targets, said = found["targets"], []
-    if targets["unreached"]:
+    targets, said = told.targets, []
+    if targets.unreached:
         said.append(
             _(
                 "No number of people meets your target for wait and stack {spells}: there the belt "
                 "or the pay lanes are the limit.",
-                spells=in_spells(targets["unreached"]),
+                spells=in_spells(targets.unreached),
             )
         )
-    if not targets["lost_reached"]:
-        at_most = targets["lost_at_most"]
+    if not targets.lost_reached:
         said.append(
             _(
                 "At most {lost} cars are lost on an average day, as far as {days} days tell, where "
                 "you allow {allowed}; with most loaders all day it would still be {least}.",
-                lost=at_most_cars(at_most["needed"]),
-                days=found["days"],
-                allowed=whole(targets["lost_cars"]),
-                least=at_most_cars(at_most["most_loaders"]),
+                lost=at_most_cars(targets.lost_at_most.needed),
+                days=told.days,
+                allowed=whole(targets.lost_cars),
+                least=at_most_cars(targets.lost_at_most.most_loaders),
             )
         )
     return said
 
 
-def how_sure(found: Found) -> str:
+def how_sure(told: StaffAnswer) -> str:
     """What the answer was tried on, and whether fresh days agree."""
-    days, missed = found["days"], found["targets"]["fresh_missed"]
-    tried = _(
-        "Settled on {days} simulated days, then tried on {days} fresh ones, with your guesses at "
-        "their middle values.",
-        days=days,
-    )
-    if missed:
-        told = _(
-            "On the fresh days the target of wait and stack could not be shown to be met, at "
-            "95{space}% confidence: {spells}. There the margin is thin.",
-            space=NBSP,
-            spells=in_spells(missed),
+    targets = told.targets
+    said = [
+        _(
+            "Settled on {days} simulated days, then tried on {days} fresh ones, with your guesses "
+            "at their middle values.",
+            days=told.days,
+        )
+    ]
+    if targets.fresh_missed:
+        said.append(
+            _(
+                "On the fresh days the target of wait and stack could not be shown to be met, at "
+                "{sure} confidence: {spells}. There the margin is thin.",
+                sure=percent(0.95),
+                spells=in_spells(targets.fresh_missed),
+            )
         )
     else:
-        told = _(
-            "On the fresh days every half-hour met what can be met, at 95{space}% confidence each.",
-            space=NBSP,
+        said.append(
+            _(
+                "On the fresh days every half-hour met what can be met, at {sure} confidence each.",
+                sure=percent(0.95),
+            )
         )
-    if found["targets"]["lost_reached"]:
-        lost = _(
-            "As far as they tell, at most {lost} cars are lost on an average day; you allow "
-            "{allowed}.",
-            lost=at_most_cars(found["targets"]["lost_at_most"]["fresh"]),
-            allowed=whole(found["targets"]["lost_cars"]),
+    if targets.lost_reached:
+        said.append(
+            _(
+                "As far as they tell, at most {lost} cars are lost on an average day; you allow "
+                "{allowed}.",
+                lost=at_most_cars(targets.lost_at_most.fresh),
+                allowed=whole(targets.lost_cars),
+            )
         )
-        told = f"{told} {lost}"
-    return f"{tried} {told}"
+    return " ".join(said)
 
 
-def wiping_words(found: Found) -> str:
+def wiping_words(told: StaffAnswer) -> str:
     """How the wiping plan changes the people."""
-    first, *others = found["rules"]
+    first, *others = told.rules
     said = [
         _(
             "Reduced wipes and towels take {hours} hours of hand work with the rule of the plan.",
-            hours=hours(first["extra_hours"]),
+            hours=hours(first.extra_hours),
         )
     ]
     said += [
         _(
             "With {rule} they would take {hours}, and the day {people} people-hours in place of "
             "{now}.",
-            rule=rule_words(one["text"]),
-            hours=hours(one["extra_hours"]),
-            people=hours(one["people_hours"]),
-            now=hours(first["people_hours"]),
+            rule={"full": _("always full"), "reduced": _("always reduced")}.get(one.text, one.text),
+            hours=hours(one.extra_hours),
+            people=hours(one.people_hours),
+            now=hours(first.people_hours),
         )
         for one in others
     ]
     return " ".join(said)
 
 
-def timetable_words(found: Found) -> str:
+def timetable_words(told: StaffAnswer) -> str:
     """What to enter at the site to plan just so."""
-    rows = {name: _typed(found["timetables"][name]) for name in ("people", "loaders")}
     return _(
         "To plan just so, enter “{people}” as people on the line and “{loaders}” as loaders.",
-        **rows,
+        people=_typed(told.timetables.people),
+        loaders=_typed(told.timetables.loaders),
     )
 
 
-def _typed(rows: Sequence[Sequence[float]]) -> str:
-    first, *later = rows
-    return "; ".join(
-        [str(int(first[1])), *(f"{clock(start / 3600.0)} {int(count)}" for start, count in later)]
-    )
+def _typed(table: Steps) -> str:
+    (_first_s, first), *later = table
+    changes = (f"{clock(at_s / 3600.0)} {int(count)}" for at_s, count in later)
+    return "; ".join([str(int(first)), *changes])
 
 
-def rule_words(text: str) -> str:
-    """Always full and always reduced by their names, other rules as they are written."""
-    return {"full": _("always full"), "reduced": _("always reduced")}.get(text, text)
-
-
-def costs_table(found: Found) -> Lines:
+def costs_table(told: StaffAnswer) -> Lines:
     """The day's cost by item with the people needed and with those planned."""
     says = _(
         "With the people needed and with those planned, the plan’s rule, mean of the same "
         "simulated days. Opening and closing work count in minutes here, in people above."
     )
-    columns = ((_("Needed"), found["needed"]), (_("Planned"), found["present"]))
+    columns = ((_("Needed"), told.needed.costs), (_("Planned"), told.present.costs))
     return cost_lines(says, columns)
 
 
-def people_table(found: Found) -> Lines:
+def people_table(told: StaffAnswer) -> Lines:
     """Needed, planned and roles by half-hour, with why."""
-    called = {role: _(name) for role, name in found["called"].items()}
-    names = (name[:1].upper() + name[1:] for name in called.values())
-    heads = (_("From"), _("Needed"), _("Planned"), *names, _("Why"))
+    names = [_(name) for name in told.called.values()]
+    names = [name[:1].upper() + name[1:] for name in names]
     rows = tuple(
         (
-            clock(row["start_h"]),
-            str(row["people"]),
-            str(row["planned"]),
-            *(str(row["roles"][role]) for role in called),
-            _(WHY[row["why"]]) if row["why"] else "–",
+            clock(row.start_h),
+            str(row.people),
+            str(row.planned),
+            *(str(row.roles[role]) for role in told.called),
+            _(WHY[row.why]),
         )
-        for row in found["half_hours"]
+        for row in told.half_hours
     )
-    return Lines("", heads, rows)
+    return Lines("", (_("From"), _("Needed"), _("Planned"), *names, _("Why")), rows)
 
 
-def formula_table(found: Found) -> Lines:
+def formula_table(told: StaffAnswer) -> Lines:
     """What formulas said, what the simulation settled on, and why they differ."""
     heads = (
         _("From"), _("Offered load"), _("By formula"), _("Needed"), _("Late, equations"),
@@ -183,84 +196,89 @@ def formula_table(found: Found) -> Lines:
     )  # fmt: skip
     rows = tuple(
         (
-            clock(row["start_h"]),
-            plain_number(row["offered_load"], 2),
-            str(row["formula_people"]),
-            str(row["people"]),
-            percent(row["chain_late_share"]),
-            percent(row["late_share"]),
+            clock(row.start_h),
+            plain_number(row.offered_load, 2),
+            str(row.formula_people),
+            str(row.people),
+            percent(row.chain_late_share, fine=True),
+            percent(row.late_share, fine=True),
             differ_words(row),
         )
-        for row in found["half_hours"]
-        if row["why"] not in ("", "opening")
+        for row in told.half_hours
+        if row.why not in ("", "opening")
     )
     return Lines("", heads, rows)
 
 
-def differ_words(row: Mapping[str, Any]) -> str:
+def differ_words(row: HalfHour) -> str:
     """Why the formula asks for another number than the simulation; empty where they agree."""
-    if row["formula_people"] == row["people"]:
+    if row.formula_people == row.people:
         return ""
-    if row["formula_loaders"] > row["roles"]["loader"]:
-        if row["offered_load"] >= 1.0:
+    if row.formula_loaders > row.roles["loader"]:
+        if row.offered_load >= 1.0:
             return _("a lasting queue by the formula; in the simulation cars give up")
         return _("times vary less than the formula’s, and cars give up")
-    if row["formula_loaders"] < row["roles"]["loader"]:
+    if row.formula_loaders < row.roles["loader"]:
         return _("the queue of the half-hours around it, and busy days")
-    if row["formula_people"] < row["people"]:
+    if row.formula_people < row.people:
         return _("busy days, reduced wipes and towels, of which the formula knows nothing")
     return _("cars that are lost make no work")
 
 
-def effects_table(found: Found) -> Lines:
+def effects_table(told: StaffAnswer) -> Lines:
     """One person more and one fewer, an hour a row."""
     heads = (
         _("From"), _("One more: wait, min"), _("lost cars"), _("money"),
         _("One fewer: wait, min"), _("lost cars"), _("money"), _("use"),
     )  # fmt: skip
-    rows = []
-    for more, fewer in zip(found["effects"][::2], found["effects"][1::2], strict=True):
-        rows.append(
-            (
-                f"{more['hour']}:00",
-                *_effect(more),
-                *_effect(fewer),
-                _("nobody") if fewer["use"] is None else percent(fewer["use"]),
-            )
+    rows = tuple(
+        (
+            clock(more.hour),
+            *_effect(more),
+            *_effect(fewer),
+            _("nobody") if fewer.use is None else percent(fewer.use, fine=True),
         )
-    return Lines("", heads, tuple(rows))
+        for more, fewer in zip(told.effects[::2], told.effects[1::2], strict=True)
+    )
+    return Lines("", heads, rows)
 
 
-def _effect(one: Mapping[str, Any]) -> tuple[str, str, str]:
-    money = paired(one["margin"], 1.0, 0)
-    if not one["loads"]:
+def _effect(one: Effect) -> tuple[str, str, str]:
+    money = paired(one.margin, 1.0, 0)
+    if not one.loads:
         return "0", "0", money
-    return paired(one["wait_p90_s"], 60.0, 1), paired(one["cars_lost"], 1.0, 1), money
+    return paired(one.wait_p90_s, 60.0, 1), paired(one.cars_lost, 1.0, 1), money
 
 
-def paired(one: Mapping[str, float], unit: float, decimals: int) -> str:
+def paired(one: Difference, unit: float, decimals: int) -> str:
     """A difference with half its 95 % interval; where that holds zero, no clear difference."""
-    mean, half = one["mean"] / unit, one["half"] / unit
-    sign = "+" if mean > 0 else ""
-    said = f"{sign}{plain_number(mean, decimals)}"
-    if said.strip(f"+{MINUS}0.") == "":
+    mean, half = one.mean / unit, one.half / unit
+    said = plain_number(mean, decimals)
+    if said.strip(f"{MINUS}0.") == "":
         said = "0"
+    elif mean > 0.0:
+        said = f"+{said}"
     if half * 10**decimals < 0.5:
         return said
     return f"{said}{NBSP}±{NBSP}{plain_number(half, decimals)}"
 
 
-# ---- small words ---------------------------------------------------------------------------------
-
-
-def spells_of(rows: Sequence[Mapping[str, Any]]) -> list[tuple[str, str, int]]:
-    """Stretches with the same number of people: from, to, people."""
-    found: list[tuple[str, str, int]] = []
-    starts = [0, *(at for at, (a, b) in enumerate(pairwise(rows), 1) if a["people"] != b["people"])]
-    for start, end in pairwise([*starts, len(rows)]):
-        last = rows[end - 1]["start_h"] + 0.5
-        found.append((clock(rows[start]["start_h"]), clock(last), rows[start]["people"]))
-    return found
+def spells_of(half_hours: Sequence[HalfHour]) -> list[str]:
+    """Stretches of the day, opening and closing work apart, with the same number of people."""
+    said: list[str] = []
+    at_work = [row for row in half_hours if row.why not in ("", "opening")]
+    for people, rows in groupby(at_work, lambda row: row.people):
+        stretch = list(rows)
+        edges = {"start": clock(stretch[0].start_h), "end": clock(stretch[-1].start_h + 0.5)}
+        if said:
+            said.append(_("{people} from {start} to {end}", people=people, **edges))
+        else:
+            one, many = (
+                "{count} person from {start} to {end}",
+                "{count} people from {start} to {end}",
+            )
+            said.append(_n(one, many, people, **edges))
+    return said
 
 
 def in_spells(half_hours: Sequence[int]) -> str:
@@ -278,29 +296,3 @@ def in_spells(half_hours: Sequence[int]) -> str:
 def at_most_cars(upper_end: float) -> str:
     """An upper end in whole cars: never below what is judged."""
     return whole(max(0, math.ceil(upper_end - 1e-9)))
-
-
-def clock(hour: float) -> str:
-    """A time of day."""
-    return show_clock(3600.0 * hour)
-
-
-def hours(amount: float) -> str:
-    """Hours of work, to a tenth below a hundred."""
-    return plain_number(amount, 1 if amount < 100 else 0).removesuffix(".0")
-
-
-def dollars(amount: float) -> str:
-    """Money of a day, whole."""
-    return f"${plain_number(amount, 0)}"
-
-
-def cents(amount: float) -> str:
-    """Money of a car."""
-    return f"${plain_number(amount, 2)}"
-
-
-def percent(share: float) -> str:
-    """A share in whole percent, a small one to a tenth."""
-    said = plain_number(100.0 * share, 1 if 0.0005 <= share < 0.0995 else 0)
-    return f"{said.removesuffix('.0')}{NBSP}%"

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
 
 from sim.inputs.entry import FOLLOWS, Steps, choice, ln, number, steps, whole, words
 
+Role = Literal["greeter", "loader", "finisher", "floater"]
+"""What people do on the line; a site may have names of its own for each."""
+ROLES: tuple[Role, ...] = ("greeter", "loader", "finisher", "floater")
 PRACTICE = "common practice, no source"
 WISHES = {
     "mean": "damp share, on average",
@@ -88,7 +92,7 @@ class Crew:
     target_use: float = number(0.8, "Target use of a person", "share", 0.3, 1, PRACTICE)
 
     @property
-    def called(self) -> dict[str, str]:
+    def called(self) -> dict[Role, str]:
         """What the site calls each role; two roles may have one name."""
         return {
             "greeter": self.greeter_called,

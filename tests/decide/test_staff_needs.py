@@ -20,8 +20,8 @@ from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import figures
 from sim.day.rules import FULL, REDUCED, parse_changes
 from sim.day.setup import prepare_day
-from sim.decide.staff.answer import staff_answer
-from sim.decide.staff.effects import changed, difference
+from sim.decide.staff.answer import Difference
+from sim.decide.staff.day import changed, difference, staff_answer
 from sim.decide.staff.measure import HALF_HOURLY, Measured, measure, spend
 from sim.decide.staff.needs import (
     SLACK_CARS,
@@ -382,35 +382,33 @@ def test_the_answer_adds_up() -> None:
         assert done <= total
         told.append(done)
 
-    found = staff_answer(question(), "2026-07-18", "by hand", {}, progress=progress, days=DAYS)
+    found = staff_answer(question(), date(2026, 7, 18), "by hand", {}, progress=progress, days=DAYS)
     assert told == sorted(told)
-    people = np.array(found["people"])
-    by_role = np.array(list(found["roles"].values()))
+    people = np.array(found.people)
+    by_role = np.array(list(found.roles.values()))
     assert by_role.sum(axis=0).tolist() == people.tolist()
     wage = SLOW.money.wage_per_h
-    assert found["needed"]["people_hours"] == people.sum() / 2
-    assert found["needed"]["cost"] == pytest.approx(wage * people.sum() / 2)
-    assert found["needed"]["per_car"] == pytest.approx(
-        found["needed"]["cost"] / found["needed"]["cars_washed"]
-    )
-    assert found["present"]["people_hours"] == pytest.approx(3 * 4 + 105 / 60)
-    idle = [one for one in found["effects"] if not one["loads"]]
+    assert found.needed.people_hours == people.sum() / 2
+    assert found.needed.cost == pytest.approx(wage * people.sum() / 2)
+    assert found.needed.per_car == pytest.approx(found.needed.cost / found.needed.cars_washed)
+    assert found.present.people_hours == pytest.approx(3 * 4 + 105 / 60)
+    idle = [one for one in found.effects if not one.loads]
     assert idle
     for one in idle:  # one fewer may leave work that somebody is paid for all the same
-        saved = one["margin"]["mean"] + one["change"] * wage
-        assert saved == pytest.approx(0.0, abs=1e-9) or -one["change"] * saved < 0.0
+        saved = one.margin.mean + one.change * wage
+        assert saved == pytest.approx(0.0, abs=1e-9) or -one.change * saved < 0.0
         assert abs(saved) <= wage + 1e-9
-    for case in ("needed", "present"):
-        items = [found[case][name] for name in OF_COST]
-        assert found[case]["cost_of_day"] == pytest.approx(sum(items), rel=1e-12)
-    assert found["present"]["cost_wages"] == pytest.approx(found["present"]["cost"])
-    assert all(one["cars_lost"] == {"mean": 0.0, "half": 0.0} for one in idle)
-    busy = next(one for one in found["effects"] if one["hour"] == 9 and one["change"] == -1)
-    assert busy["loads"]
-    assert busy["cars_lost"]["mean"] > busy["cars_lost"]["half"] > 0.0
-    rules = {one["text"]: one for one in found["rules"]}
-    assert rules["reduced"]["extra_hours"] > rules["full"]["extra_hours"]
-    assert rules["reduced"]["work_hours"]["finisher"] > rules["full"]["work_hours"]["finisher"]
+    for case in (found.needed, found.present):
+        assert list(case.costs) == list(OF_COST)
+        assert case.cost_of_day == pytest.approx(sum(case.costs.values()), rel=1e-12)
+    assert found.present.costs["cost_wages"] == pytest.approx(found.present.cost)
+    assert all(one.cars_lost == Difference(0.0, 0.0) for one in idle)
+    busy = next(one for one in found.effects if one.hour == 9 and one.change == -1)
+    assert busy.loads
+    assert busy.cars_lost.mean > busy.cars_lost.half > 0.0
+    rules = {one.text: one for one in found.rules}
+    assert rules["reduced"].extra_hours > rules["full"].extra_hours
+    assert rules["reduced"].work_hours["finisher"] > rules["full"].work_hours["finisher"]
 
 
 def test_classes_make_their_own_work() -> None:

@@ -101,14 +101,14 @@ FAULTS: list[Fault] = [
         ("if start < moment < end]", "if start < moment <= end]"),
     ),
     *faults_in(
-        "sim/decide/staff/effects.py",
+        "sim/decide/staff/day.py",
         STAFF_ANSWER,
         ("max(1, loaders[at] + change)", "max(1, loaders[at])"),
         ("difference(-paid(question, plan, base), -", "difference(paid(question, plan, base), -"),
         ("one - other, len(one)", "one, len(one)"),
     ),
     *faults_in(
-        "sim/decide/staff/answer.py",
+        "sim/decide/staff/day.py",
         STAFF_ANSWER,
         ("(planned.people) / 2.0 + work_h", "(planned.people) / 2.0"),
     ),

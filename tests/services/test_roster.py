@@ -40,6 +40,7 @@ from app.db import store, studies
 from app.db.session import open_database
 from app.sites.changes import Gate
 from app.sites.reading import Change, site_at
+from sim.decide.staff.answer import StaffAnswer
 from sim.decide.staff.week import people_by_skill
 from sim.errors import InputError
 from sim.inputs import (
@@ -52,6 +53,8 @@ from sim.inputs import (
     SiteData,
     StaffBook,
 )
+from sim.inputs.people import ROLES, Role
+from tests.services.staff_answers import staff_answer
 
 MONDAY = date(2026, 11, 30)
 PEOPLE = tuple(Person(f"Person {at}", (), 20.0) for at in range(1, 7))
@@ -59,6 +62,9 @@ SITE = Site("Wash").with_values(
     {"open_h": 8.0, "close_h": 16.0, "people": ((0.0, 1.0), (36000.0, 2.0), (50400.0, 1.0))}
 )
 DATA = SiteData(SITE, staff=StaffBook(PEOPLE))
+CALLED: dict[Role, str] = {
+    "greeter": "host", "loader": "belt", "finisher": "towels", "floater": "spare",
+}  # fmt: skip
 
 
 def test_the_question_is_people_planned_while_open() -> None:
@@ -77,30 +83,29 @@ def test_the_question_is_people_planned_while_open() -> None:
 def test_cover_of_a_day_by_hand() -> None:
     """Loaders as many as load, of greeters and finishers one with the skill, everybody together;
     a role that nobody can do, and floaters, are anybody; two roles of one name are added up."""
-    counts = {
+    counts: dict[Role, list[int]] = {
         "greeter": [0, 1, 2],
         "loader": [1, 2, 1],
         "finisher": [0, 2, 2],
         "floater": [1, 0, 1],
     }
     rows = {role: row + [0] * 45 for role, row in counts.items()}
-    called = {"greeter": "host", "loader": "belt", "finisher": "towels", "floater": "spare"}
-    people, skilled = people_by_skill(rows, called, {"belt", "towels", "spare"})
+    people, skilled = people_by_skill(rows, CALLED, {"belt", "towels", "spare"})
     assert people[:3].tolist() == [2, 5, 6]
     assert {name: row[:3].tolist() for name, row in skilled.items()} == {
         "belt": [1, 2, 1], "towels": [0, 1, 1],
     }  # fmt: skip
-    alike = {**called, "greeter": "towels"}
+    alike: dict[Role, str] = {**CALLED, "greeter": "towels"}
     _, both = people_by_skill(rows, alike, {"towels"})
     assert {name: row[:3].tolist() for name, row in both.items()} == {"towels": [0, 2, 2]}
 
 
-def needs_of(**counts: int) -> dict[str, Any]:
+def needs_of(**counts: int) -> StaffAnswer:
     """What the page Staff says of a day with so many people by role from 8 to 9, and none else."""
-    roles = ("greeter", "loader", "finisher", "floater")
-    rows = {role: [counts.get(role, 0) * (at in (16, 17)) for at in range(48)] for role in roles}
-    called = {"greeter": "host", "loader": "belt", "finisher": "towels", "floater": "spare"}
-    return {"roles": rows, "called": called}
+    rows = {
+        role: tuple(counts.get(role, 0) * (at in (16, 17)) for at in range(48)) for role in ROLES
+    }
+    return staff_answer(roles=rows, called=CALLED)
 
 
 def test_roles_that_nobody_can_do_are_named() -> None:

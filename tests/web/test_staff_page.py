@@ -5,8 +5,9 @@ from __future__ import annotations
 import csv
 import html
 import io
+import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers.serial import read
 from app.answers.studies.runner import Job
 from app.charts.staff import staff_chart
 from app.sites.reading import gate
@@ -29,8 +31,11 @@ from app.words.staff import (
     spells_of,
     timetable_words,
 )
+from sim.decide.staff.answer import Difference, HalfHour, StaffAnswer
+from sim.inputs.people import ROLES
 from tests.demo_app import app_of
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
+from tests.services.staff_answers import TARGETS, half_hour, staff_answer
 from tests.web.pages import Page, page_of, small_client
 
 PAGE = f"/small-wash/staff/{PLANNED.isoformat()}"
@@ -59,14 +64,14 @@ class Visitor:
         assert found.status_code == status, found.text
         return html.unescape(found.text).replace("\u00a0", " ")
 
-    def compute(self) -> dict[str, Any]:
+    def compute(self) -> StaffAnswer:
         """Computes and stores what the page has begun."""
         job = self.begun[-1]
         content = job.work(None, Quiet())
         web = app_of(self.client).state.web
         with gate(web.database, web.now()) as writes:
             writes.store_result(job.key, job.site_id, job.day, content)
-        return content
+        return read(StaffAnswer, json.dumps(content))
 
 
 @pytest.fixture
@@ -92,10 +97,10 @@ def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
         for words in (said.lead, "Half-hour by half-hour", "One person more or fewer", "labour law")
     ]
     assert places == sorted(places)
-    assert staff_chart(found["half_hours"]).label in text
-    heads = people_table({**found, "called": {**found["called"], "floater": "helper"}}).heads
+    assert staff_chart(found.half_hours).label in text
+    heads = people_table(replace(found, called={**found.called, "floater": "helper"})).heads
     assert heads[3:-1] == ("Greeter", "Loader", "Finisher", "Helper")
-    assert f"{found['needed']['people_hours']:g} hours and ${found['needed']['cost']:,.0f}" in text
+    assert f"{found.needed.people_hours:g} hours and ${found.needed.cost:,.0f}" in text
     page = page_of(visitor.client.get(PAGE))
     assert {f"/small-wash/plan/{PLANNED}", "/guide/staff"} <= set(page.links)
 
@@ -110,19 +115,19 @@ def test_tables_as_files(visitor: Visitor) -> None:
         page_of(visitor.client.get(PAGE)).links
     )
     lines = list(csv.reader(io.StringIO(visitor.client.get(f"{PAGE}/people.csv").text)))
-    first = found["half_hours"][0]
-    clock = f"{int(first['start_h'])}:{'30' if first['start_h'] % 1 else '00'}"
-    assert lines[1][:3] == [clock, str(first["people"]), str(first["planned"])]
-    assert len(lines) == 1 + len(found["half_hours"])
+    first = found.half_hours[0]
+    clock = f"{int(first.start_h)}:{'30' if first.start_h % 1 else '00'}"
+    assert lines[1][:3] == [clock, str(first.people), str(first.planned)]
+    assert len(lines) == 1 + len(found.half_hours)
     raw = visitor.client.get(f"{PAGE}/people.xlsx").content
     book = openpyxl.load_workbook(io.BytesIO(raw))
     rows = list(book["People by half-hour"].iter_rows(min_row=2, values_only=True))
     assert [row[0] / timedelta(hours=1) for row in rows] == [
-        half["start_h"] for half in found["half_hours"]
+        half.start_h for half in found.half_hours
     ]
-    assert [row[1] for row in rows] == [half["people"] for half in found["half_hours"]]
+    assert [row[1] for row in rows] == [half.people for half in found.half_hours]
     effects = list(book["One more or fewer"].iter_rows(min_row=2, values_only=True))
-    assert [row[1] for row in effects] == [one["change"] for one in found["effects"]]
+    assert [row[1] for row in effects] == [one.change for one in found.effects]
 
 
 def test_it_is_led_to(visitor: Visitor) -> None:
@@ -144,33 +149,26 @@ def test_what_cannot_be_answered_is_said(visitor: Visitor) -> None:
 
 
 def test_half_hours_become_spells() -> None:
-    """Stretches with the same number, and marked half-hours, as clock times."""
-    rows = [{"start_h": 8.0 + at / 2, "people": count} for at, count in enumerate((2, 2, 3, 2))]
-    assert spells_of(rows) == [("8:00", "9:00", 2), ("9:00", "9:30", 3), ("9:30", "10:00", 2)]
+    """Stretches with the same number but opening and closing work, and marked half-hours, as clock
+    times; one alone is a person."""
+    rows = [half_hour(8.0 + at / 2, count) for at, count in enumerate((2, 2, 3, 2))]
+    shut = half_hour(7.5, 4, why="opening")
+    said = ["2 people from 8:00 to 9:00", "3 from 9:00 to 9:30", "2 from 9:30 to 10:00"]
+    assert spells_of([shut, *rows]) == said
+    assert spells_of([half_hour(8.0, 1)]) == ["1 person from 8:00 to 8:30"]
     assert in_spells([16, 17, 20]) == "from 8:00 to 9:00 and from 10:00 to 10:30"
 
 
-def small(**changes: Any) -> dict[str, Any]:
-    """An answer as far as its words look."""
-    targets = {
-        "unreached": [], "lost_reached": True, "fresh_missed": [], "lost_cars": 60,
-        "lost_at_most": {"needed": 60.2, "most_loaders": 60.1, "fresh": 63.4},
-    }  # fmt: skip
-    content: dict[str, Any] = {
-        "days": 64,
-        "targets": targets,
-        "timetables": {"people": [[0.0, 2], [34200.0, 3]], "loaders": [[0.0, 1]]},
-    }
-    for name, value in changes.items():
-        targets[name] = value
-    return content
+def targets(**changes: Any) -> StaffAnswer:
+    """An answer with some of what is told of its targets changed."""
+    return staff_answer(replace(TARGETS, **changes))
 
 
 def test_what_people_cannot_mend_is_said() -> None:
     """Wait and stack by their times, lost cars by the number that they are judged by, the upper
     end, in whole cars that never say less; nothing where all is met."""
-    assert beyond(small()) == []
-    said = beyond(small(unreached=[26, 27], lost_reached=False))
+    assert beyond(staff_answer()) == []
+    said = beyond(targets(unreached=(26, 27), lost_reached=False))
     assert "from 13:00 to 14:00: there the belt or the pay lanes are the limit" in said[0]
     assert said[1] == (
         "At most 61 cars are lost on an average day, as far as 64 days tell, where you allow 60; "
@@ -181,15 +179,15 @@ def test_what_people_cannot_mend_is_said() -> None:
 def test_how_sure_it_is() -> None:
     """Fresh days agree, or the half-hours in which they could not show it; lost cars by what the
     fresh days tell, where they can be kept to what is allowed."""
-    assert "at most 64 cars are lost on an average day; you allow 60." in how_sure(small())
-    assert "average day" not in how_sure(small(lost_reached=False))
-    assert "every half-hour met what can be met" in how_sure(small())
-    assert "from 9:00 to 9:30. There the margin is thin." in how_sure(small(fresh_missed=[18]))
+    assert "at most 64 cars are lost on an average day; you allow 60." in how_sure(staff_answer())
+    assert "average day" not in how_sure(targets(lost_reached=False))
+    assert "every half-hour met what can be met" in how_sure(staff_answer())
+    assert "from 9:00 to 9:30. There the margin is thin." in how_sure(targets(fresh_missed=(18,)))
 
 
 def test_what_to_enter_at_the_site() -> None:
     """Timetables as the form reads them."""
-    assert "enter “2; 9:30 3” as people" in timetable_words(small())
+    assert "enter “2; 9:30 3” as people" in timetable_words(staff_answer())
 
 
 @pytest.mark.parametrize(
@@ -201,15 +199,17 @@ def test_what_to_enter_at_the_site() -> None:
 )  # fmt: skip
 def test_differences_are_no_finer_than_known(mean: float, half: float, said: str) -> None:
     """With half the interval where it shows."""
-    found = paired({"mean": mean, "half": half}, 1.0, 0)
+    found = paired(Difference(mean, half), 1.0, 0)
     assert found.replace("\u00a0", " ") == said
 
 
-def _row(formula: tuple[int, int], needed: tuple[int, int], load: float) -> dict[str, Any]:
-    return {
-        "formula_people": formula[0], "formula_loaders": formula[1], "people": needed[0],
-        "roles": {"loader": needed[1]}, "offered_load": load,
-    }  # fmt: skip
+def _row(formula: tuple[int, int], needed: tuple[int, int], load: float) -> HalfHour:
+    people, loaders = needed
+    roles = {**dict.fromkeys(ROLES, 0), "loader": loaders}
+    return half_hour(
+        8.0, people, roles=roles, formula_people=formula[0], formula_loaders=formula[1],
+        offered_load=load,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -223,7 +223,7 @@ def _row(formula: tuple[int, int], needed: tuple[int, int], load: float) -> dict
         (_row((4, 1), (3, 1), 0.9), "lost make no work"),
     ],
 )
-def test_why_formula_and_simulation_differ(row: dict[str, Any], words: str) -> None:
+def test_why_formula_and_simulation_differ(row: HalfHour, words: str) -> None:
     """By what differs: loaders either way, or the others either way."""
     assert words in differ_words(row)
     assert bool(words) == bool(differ_words(row))

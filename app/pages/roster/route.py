@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -20,8 +19,7 @@ from app.answers.roster_study import (
     roster_job,
     staff_views,
 )
-from app.answers.staff import open_staff
-from app.answers.staff_tables import people_sheet, staff_sheets
+from app.answers.staff import open_staff, people_sheet, staff_sheets
 from app.catalogue import _
 from app.pages.days import ask_again, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
@@ -31,6 +29,7 @@ from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS, moved_shift, type
 from app.pages.roster.view import made_page, needs_page, roster_page
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Change, Gate, Outcome, StoredSite, shift_changes_of
+from sim.decide.staff.answer import StaffAnswer
 from sim.errors import InputProblem
 from sim.inputs import StaffBook
 
@@ -79,7 +78,7 @@ def people_book(site: SiteDep, web: WebDep, day: str) -> Response:
     return book_answer(sheets, web.now(), f"{site.slug}-people-{day}.xlsx")
 
 
-def _found(web: Web, site: SiteDep, day: str) -> dict[str, Any]:
+def _found(web: Web, site: SiteDep, day: str) -> StaffAnswer:
     with web.database.session() as session:
         view = open_staff(session, site, wanted(day), web.runner)
     if view.result is None:

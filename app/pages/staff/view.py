@@ -80,7 +80,7 @@ def staff_page(
     if found is not None:
         said = answer(found)
         part = StaffPart(
-            staff_chart(found["half_hours"]),
+            staff_chart(found.half_hours),
             people_table(found),
             formula_table(found),
             effects_table(found),

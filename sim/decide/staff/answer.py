@@ -1,220 +1,218 @@
-"""Who is needed on a day, as plain content: what pages, the command line and files show."""
+"""Who is needed on a day and a week's roster: what was found out, as it is stored and told."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable
-from concurrent.futures import Executor
-from typing import Any
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Literal
 
-import numpy as np
+from sim.inputs import Steps
+from sim.inputs.people import Role
 
-from sim.day.rules import parse_rule
-from sim.decide.staff.effects import Difference, Effect, difference, effects_of
-from sim.decide.staff.measure import Floats, Measured, measure
-from sim.decide.staff.needs import DAYS, Needs, find_needs, judge
-from sim.decide.staff.plans import (
-    HALF_HOUR_S,
-    Counts,
-    StaffPlan,
-    open_half_hours,
-    planned_by,
-    steps_of,
-)
-from sim.decide.staff.work import ROLES, crew_of, fixed_work_s
-from sim.decide.switching.search import SwitchQuestion
-from sim.decide.switching.wish import COST
-from sim.inputs import Site
-
-SCHEMA = "clothcast.staff/3"
-EXPECTED_DAYS = 50 * DAYS
-"""Days that an answer takes, more or less."""
+Bound = Literal["", "opening", "loading", "use", "fewest"]
+"""What asks for so many people in a half-hour: opening or closing work, the loaders and nobody
+else, work at the target use, the fewest people while open; empty where nobody is needed."""
+STAFF_SCHEMA = "clothcast.staff/4"
 
 
-def staff_answer(
-    question: SwitchQuestion,
-    day: str,
-    origin: str,
-    libraries: dict[str, str],
-    executor: Executor | None = None,
-    progress: Callable[[int, int], None] = lambda done, total: None,
-    days: int = DAYS,
-) -> dict[str, Any]:
-    """The answer; see `app/guide/staff.md` for its fields.
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A mean difference over days and half its 95 % interval."""
 
-    Raises:
-        InputError: with every problem of site, day and texts.
+    mean: float
+    half: float
+
+
+@dataclass(frozen=True, slots=True)
+class Differences:
+    """Of the day's wait of 90 cars of 100 [s], of its cars lost and of its margin [money]."""
+
+    wait_p90_s: Difference
+    cars_lost: Difference
+    margin: Difference
+
+
+@dataclass(frozen=True, slots=True)
+class Effect:
+    """One person more or fewer in a clock hour.
+
+    Attributes:
+        change: 1 or −1.
+        loads: whether it changes the loaders and so the line; else cars see no difference in the
+            model, only the work is shared by another number.
+        use: share of their time that work then takes, see `sim.decide.staff.work.Crewed.use`, the
+            busier half-hour; None with nobody there for it.
+        wait_p90_s, cars_lost, margin: the day's, against the plan as it is.
     """
-    done = 0
 
-    def told(more: int) -> None:
-        progress(done + more, max(EXPECTED_DAYS, done + more))
-
-    needs = find_needs(question, executor, told, days)
-    done = (needs.tried + 1) * days
-    site = needs.question.middle
-
-    def money(plan: StaffPlan, text: str = "") -> Measured:
-        nonlocal done
-        rule = parse_rule(text, [item.key for item in site.vehicles]) if text else needs.rule
-        found = measure(needs.question, plan, rule, 0, days, executor, told, with_money=True)
-        done += days
-        return found
-
-    base, planned = money(needs.plan), planned_by(site)
-    present = money(planned)
-    effects = effects_of(needs, base, executor, told)
-    done += days * sum(one.loads for one in effects)
-    rules = [
-        _rule_content(needs, text, money(needs.plan, text))
-        for text in dict.fromkeys((needs.question.present, "full", "reduced"))
-    ]
-    hours = sum(needs.plan.people) / 2.0
-    work_h = (site.crew.opening_work_min + site.crew.closing_work_min) / 60.0
-    planned_hours = sum(planned.people) / 2.0 + work_h
-    return {
-        "schema": SCHEMA,
-        "day": day,
-        "origin": origin,
-        "libraries": libraries,
-        "seed": needs.question.seed,
-        "days": days,
-        "rule": needs.question.present,
-        "targets": _targets(needs),
-        "half_hours": [
-            _half_hour(needs, planned, at)
-            for at in range(len(needs.plan.people))
-            if needs.plan.people[at] or planned.people[at]
-        ],
-        "roles": {role: list(needs.crewed.roles[role]) for role in ROLES},
-        "called": site.crew.called,
-        "people": list(needs.plan.people),
-        "planned": list(planned.people),
-        "timetables": {
-            "people": _rows(_open_only(site, needs.plan.people)),
-            "loaders": _rows(needs.plan.loaders),
-        },
-        "needed": _cost(site, base, hours),
-        "present": _cost(site, present, planned_hours),
-        "present_difference": {
-            name: _difference(difference(present.days[name], base.days[name]))
-            for name in ("wait_p90_s", "cars_lost", "margin")
-        },
-        "effects": [_effect(one) for one in effects],
-        "rules": rules,
-    }
+    hour: int
+    change: int
+    loads: bool
+    use: float | None
+    wait_p90_s: Difference
+    cars_lost: Difference
+    margin: Difference
 
 
-def _open_only(site: Site, people: Counts) -> Counts:
-    """Numbers with those outside opening hours as at its edge, as timetables have them."""
-    is_open = open_half_hours(site)
-    return tuple(people[min(max(at, is_open.start), is_open.stop - 1)] for at in range(len(people)))
+@dataclass(frozen=True, slots=True)
+class LostAtMost:
+    """Upper ends of cars lost a day: with the people needed, with most loaders, on fresh days."""
+
+    needed: float
+    most_loaders: float
+    fresh: float
 
 
-def _rows(counts: Counts) -> list[list[float]]:
-    return [[start, count] for start, count in steps_of(counts)]
+@dataclass(frozen=True, slots=True)
+class Targets:
+    """What the site asks for, and what of it can't be had.
+
+    Attributes:
+        wait_p90_s, lost_cars, full_share, use, min_crew: the site's own targets.
+        lost_reached: whether that of lost cars is met with most loaders.
+        unreached: half-hours whose targets of wait and stack most loaders don't meet.
+        fresh_missed: half-hours that could not be shown to meet what can be met on fresh days.
+    """
+
+    wait_p90_s: float
+    lost_cars: float
+    full_share: float
+    use: float
+    min_crew: int
+    lost_reached: bool
+    lost_at_most: LostAtMost
+    unreached: tuple[int, ...]
+    fresh_missed: tuple[int, ...]
 
 
-def _targets(needs: Needs) -> dict[str, Any]:
-    site = needs.question.middle
-    wishes, is_open = site.wishes, open_half_hours(site)
-    fresh, allowed = needs.limits.queues_broken(needs.judged_fresh), wishes.allowed_lost_cars
-    return {
-        "wait_p90_s": wishes.allowed_wait_p90_s,
-        "lost_cars": allowed,
-        "full_share": wishes.allowed_full_share,
-        "use": site.crew.target_use,
-        "min_crew": site.crew.min_crew,
-        "lost_reached": needs.limits.lost_reached,
-        "lost_at_most": {
-            "needed": judge(site, needs.measured).lost + allowed,
-            "most_loaders": needs.limits.lost_least + allowed,
-            "fresh": needs.judged_fresh.lost + allowed,
-        },
-        "unreached": [at for at in is_open if not needs.limits.reached[at]],
-        "fresh_missed": [at for at in is_open if fresh[at]],
-    }
+@dataclass(frozen=True, slots=True)
+class Margins:
+    """By how much the targets of a half-hour are met: of late cars and a full stack on fresh days,
+    of use on the days of the search; None where there is nothing to judge."""
+
+    late_cars: float | None
+    full_share: float | None
+    use: float | None
 
 
-def _half_hour(needs: Needs, planned: StaffPlan, at: int) -> dict[str, Any]:
-    half, chained = needs.measured.half_hours, needs.chained[at]
-    washed = float(half["washed"][:, at].sum())
-    site = needs.question.middle
-    use = needs.crewed.use(at, needs.plan.people[at], needs.crewed.roles["loader"][at])
-    return {
-        "start_h": at / 2.0,
-        "people": needs.plan.people[at],
-        "planned": planned.people[at],
-        "roles": {role: needs.crewed.roles[role][at] for role in ROLES},
-        "why": needs.crewed.bound[at],
-        "formula_people": needs.formula.people[at],
-        "formula_loaders": needs.formula.loaders[at],
-        "formula_mean_wait_s": _finite(float(needs.formula.wait_s[at])),
-        "offered_load": float(needs.formula.load[at]),
-        "arrived": _mean(half["arrived"][:, at]),
-        "late_share": float(half["late"][:, at].sum()) / washed if washed else 0.0,
-        "chain_late_share": chained.late,
-        "lost": _mean(half["lost"][:, at]),
-        "full_share": _mean(half["full_s"][:, at]) / HALF_HOUR_S,
-        "use": _finite(use),
-        "margins": {
-            "late_cars": _finite(needs.limits.late[at] - needs.judged_fresh.late[at]),
-            "full_share": _finite(needs.limits.full[at] - needs.judged_fresh.full[at]),
-            "use": _finite(site.crew.target_use - use),
-        },
-    }
+@dataclass(frozen=True, slots=True)
+class HalfHour:
+    """A half-hour with the people needed and with those planned.
+
+    Attributes:
+        start_h: its beginning [h after midnight].
+        people, planned: needed and planned, of all roles; roles: of those needed.
+        why: what asks for that many.
+        formula_people, formula_loaders, formula_mean_wait_s: what formulas said before anything
+            was simulated; None for a wait where the line would grow for ever.
+        offered_load: of the line with one loader [erlangs].
+        arrived, lost: cars of a day, mean.
+        late_share, chain_late_share: cars washed that waited longer than allowed, simulated and by
+            the queue's differential equations.
+        full_share: of the time the stack was full.
+        use: share of their time that work takes of the people needed.
+    """
+
+    start_h: float
+    people: int
+    planned: int
+    roles: dict[Role, int]
+    why: Bound
+    formula_people: int
+    formula_loaders: int
+    formula_mean_wait_s: float | None
+    offered_load: float
+    arrived: float
+    late_share: float
+    chain_late_share: float
+    lost: float
+    full_share: float
+    use: float | None
+    margins: Margins
 
 
-def _rule_content(needs: Needs, text: str, measured: Measured) -> dict[str, Any]:
-    site, half = needs.question.middle, measured.half_hours
-    crewed = crew_of(site, needs.plan.loaders, measured)
-    return {
-        "text": text,
-        "damp_cars": _mean(measured.days["damp_cars"]),
-        "extra_hours": _mean(half["extra_s"].sum(axis=1)) / 3600.0,
-        "work_hours": {
-            "greeter": _mean(half["greet_s"].sum(axis=1)) / 3600.0,
-            "loader": _mean(half["load_s"].sum(axis=1)) / 3600.0,
-            "finisher": _mean(half["leave_s"].sum(axis=1)) / 3600.0,
-            "floater": float(
-                fixed_work_s(site).sum() + _mean(half["change_s"].sum(axis=1))
-            ) / 3600.0,
-        },
-        "people_hours": sum(crewed.people) / 2.0,
-    }  # fmt: skip
+@dataclass(frozen=True, slots=True)
+class Timetables:
+    """What can be entered at the site to plan just so."""
+
+    people: Steps
+    loaders: Steps
 
 
-def _cost(site: Site, measured: Measured, hours: float) -> dict[str, Any]:
-    washed = _mean(measured.days["cars_washed"])
-    cost = hours * site.money.wage_per_h
-    return {
-        "people_hours": hours,
-        "cost": cost,
-        "per_car": cost / washed if washed > 0.0 else None,
-        **{name: _mean(values) for name, values in measured.days.items() if name != COST},
-        "cost_of_day": _mean(measured.days[COST]),
-    }
+@dataclass(frozen=True, slots=True)
+class StaffedDay:
+    """The day with so many people, means over the simulated days.
+
+    Attributes:
+        people_hours, cost: of the people in whole half-hours, opening and closing work among them,
+            and their wages [h, money].
+        per_car: of those wages; None where no car was washed.
+        costs: items of the day's cost by name (`sim.day.costs`) [money]; cost_of_day: their sum.
+    """
+
+    people_hours: float
+    cost: float
+    per_car: float | None
+    wait_p90_s: float
+    wait_mean_s: float
+    cars_lost: float
+    cars_washed: float
+    margin: float
+    damp_cars: float
+    overtime_minutes: float
+    costs: dict[str, float]
+    cost_of_day: float
 
 
-def _effect(one: Effect) -> dict[str, Any]:
-    return {
-        "hour": one.hour,
-        "change": one.change,
-        "loads": one.loads,
-        "use": _finite(one.use),
-        "wait_p90_s": _difference(one.wait_p90_s),
-        "cars_lost": _difference(one.lost),
-        "margin": _difference(one.margin),
-    }
+@dataclass(frozen=True, slots=True)
+class RuleWork:
+    """What a wiping rule makes of the work, with the same loaders; all of a day, means.
+
+    Attributes:
+        extra_hours: of reduced wipes and towels [h]; work_hours: by role [h].
+        people_hours: of the people then needed [h].
+    """
+
+    text: str
+    damp_cars: float
+    extra_hours: float
+    work_hours: dict[Role, float]
+    people_hours: float
 
 
-def _difference(one: Difference) -> dict[str, float]:
-    return {"mean": one.mean, "half": one.half}
+@dataclass(frozen=True, slots=True)
+class StaffAnswer:
+    """Who is needed on a day.
 
+    Attributes:
+        origin: what the expected day rests on, in words.
+        days: simulated days that it was settled on, and as many fresh ones that it was tried on.
+        rule: the plan's, in text.
+        half_hours: those in which somebody is needed or planned.
+        roles, people, planned: by half-hour from midnight; shape (48,) each.
+        called: what the site calls each role.
+        needed, present: the day with the people needed, and with those planned.
+        present_difference: of those planned against those needed.
+        effects: two an hour, one more and one fewer.
+        rules: that of the plan first, then always full and always reduced.
+    """
 
-def _mean(values: Floats) -> float:
-    return float(np.mean(values))
-
-
-def _finite(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
+    schema: str = field(default=STAFF_SCHEMA, kw_only=True)
+    day: date
+    origin: str
+    libraries: dict[str, str]
+    seed: int
+    days: int
+    rule: str
+    targets: Targets
+    half_hours: tuple[HalfHour, ...]
+    roles: dict[Role, tuple[int, ...]]
+    called: dict[Role, str]
+    people: tuple[int, ...]
+    planned: tuple[int, ...]
+    timetables: Timetables
+    needed: StaffedDay
+    present: StaffedDay
+    present_difference: Differences
+    effects: tuple[Effect, ...]
+    rules: tuple[RuleWork, ...]

@@ -12,12 +12,13 @@ import numpy as np
 
 from sim.decide.staff.shifts import PER_H, SLOTS, Shift, shifts_of_day
 from sim.inputs import Steps, value_at
+from sim.inputs.people import Role
 from sim.inputs.roster import HoursLimits, Person
 
 DAYS = 7
 SATURDAY = 5
 SLOT_S = 3600.0 / PER_H
-POSTS = {"loader": SLOTS, "greeter": 1, "finisher": 1}
+POSTS: dict[Role, int] = {"loader": SLOTS, "greeter": 1, "finisher": 1}
 """Most people with the skill of a role that a half-hour asks for."""
 
 Group = tuple[str, ...]
@@ -129,7 +130,7 @@ def counts_for(asked: Group, group: Group) -> bool:
 
 
 def people_by_skill(
-    counts: Mapping[str, Sequence[int]], called: Mapping[str, str], skills: Collection[str]
+    counts: Mapping[Role, Sequence[int]], called: Mapping[Role, str], skills: Collection[str]
 ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """A day's cover from the people it needs by role.
 
@@ -157,7 +158,7 @@ def people_by_skill(
 
 def people_asked(
     planned: np.ndarray,
-    worked_out: Mapping[int, tuple[Mapping[str, Sequence[int]], Mapping[str, str]]],
+    worked_out: Mapping[int, tuple[Mapping[Role, Sequence[int]], Mapping[Role, str]]],
     skills: Collection[str],
 ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """A week's cover: by role where a day's people were worked out, else as planned.

@@ -16,13 +16,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
+from sim.decide.staff.answer import Bound
 from sim.decide.staff.measure import Measured
 from sim.decide.staff.plans import HALF_HOUR_S, HALF_HOURS, Counts, open_half_hours
 from sim.inputs import Site
+from sim.inputs.people import ROLES, Role
 
 Floats = NDArray[np.float64]
 
-ROLES = ("greeter", "loader", "finisher", "floater")
 CONFIDENCE = 0.95
 """One-sided: how sure it is that a target is met."""
 MINUTE_S = 60.0
@@ -48,15 +49,14 @@ class Crewed:
         people: in all; roles: by role of `ROLES`, summing to it.
         whole, shared: work of all, and of all but loading, by half-hour, upper end [person-s];
             shape (48,).
-        bound: what asks for that many, by half-hour: ``opening``, ``loading`` (the loaders and
-            nobody else), ``use``, ``fewest`` or empty where nobody is needed.
+        bound: what asks for that many, by half-hour.
     """
 
     people: Counts
-    roles: dict[str, Counts]
+    roles: dict[Role, Counts]
     whole: Floats
     shared: Floats
-    bound: tuple[str, ...]
+    bound: tuple[Bound, ...]
 
     def use(self, at: int, people: int, loaders: int) -> float:
         """Share of their time that work takes of so many people in a half-hour.
@@ -88,11 +88,11 @@ def crew_of(site: Site, loaders: Counts, measured: Measured) -> Crewed:
     others = half["greet_s"] + half["leave_s"] + half["change_s"] + fixed_work_s(site)
     shared, whole = upper(others), upper(others + half["load_s"])
     room = HALF_HOUR_S * site.crew.target_use
-    people, bound = [0] * HALF_HOURS, [""] * HALF_HOURS
+    people, bound = [0] * HALF_HOURS, list[Bound]([""]) * HALF_HOURS
     roles = {role: [0] * HALF_HOURS for role in ROLES}
     for at in _manned(site, whole):
         loading = loaders[at] if at in open_half_hours(site) else min(loaders[at], 1)
-        asked = {
+        asked: dict[Bound, int] = {
             "loading": loading,
             "use": max(loading + _ceil(shared[at] / room), _ceil(whole[at] / room)),
             "fewest": site.crew.min_crew,
@@ -101,8 +101,7 @@ def crew_of(site: Site, loaders: Counts, measured: Measured) -> Crewed:
         people[at] = asked[bound[at]]
         rest = max(0.0, shared[at] - greet[at] - leave[at])
         shares = shared_out(people[at] - loading, (greet[at], leave[at], rest))
-        for role, count in zip(("greeter", "finisher", "floater"), shares, strict=True):
-            roles[role][at] = count
+        roles["greeter"][at], roles["finisher"][at], roles["floater"][at] = shares
         roles["loader"][at] = loading
     _outside(site, people, roles, bound)
     return Crewed(
@@ -139,7 +138,9 @@ def _manned(site: Site, work: Floats) -> Sequence[int]:
     return [*is_open, *late]
 
 
-def _outside(site: Site, people: list[int], roles: dict[str, list[int]], bound: list[str]) -> None:
+def _outside(
+    site: Site, people: list[int], roles: dict[Role, list[int]], bound: list[Bound]
+) -> None:
     """Opening and closing work: no more than the fewest people, over as many half-hours."""
     manned = [at for at in range(HALF_HOURS) if bound[at]]
     for minutes, step, edge in (
