@@ -50,9 +50,26 @@ class InputProblem:
         }
         return self.sentence.format(**shown)
 
+    def noted(self) -> Note:
+        """The same as an answer keeps it."""
+        return Note(self.field, self.say("si"), self.say("us"))
+
     def __str__(self) -> str:
         said = self.say()
         return f"{self.where}: {said}" if self.where else said
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A problem that an answer tells, its sentence in either system of units."""
+
+    field: str
+    si: str
+    us: str
+
+    def say(self, system: str) -> str:
+        """The sentence in the units of `system` ("si" or "us")."""
+        return self.us if system == "us" else self.si
 
 
 class InputError(ValueError):

@@ -167,9 +167,9 @@ def store_cloth(client: TestClient) -> str:
         stored = sites.find(session, demo_data(today).site.name)
         view = cloth.open_cloth(session, stored, web.now(), today, web.runner)
         rules = cloth.planned_rules(session, stored)
-        content = cloth.work_out(sites.with_history(session, stored), rules, today, expected_day)
+        found = cloth.find_out(sites.with_history(session, stored), rules, today, expected_day)
     with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, today, content)
+        opened.store_result(view.key, stored.id, today, json.loads(write(found)))
     return f"/{stored.slug}/cloth"
 
 

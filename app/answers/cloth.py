@@ -2,30 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from app.answers.cloth_record import cloth_record
 from app.answers.libraries import answer_key
 from app.answers.planning import Look
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.sites.sites import with_history
 from sim.day.rules import Rule, parse_rule
-from sim.decide.cloth.answer import cloth_answer
-from sim.errors import InputError, InputProblem
+from sim.decide.cloth.advice import cloth_answer
+from sim.decide.cloth.answer import ClothAnswer
+from sim.errors import InputError, Note
 from sim.inputs import WEIGHINGS, Conditions, SiteData
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
 KIND = "cloth"
-SCHEMA = "clothcast.cloth-page/1"
+SCHEMA = "clothcast.cloth/3"
 FAILED = "When to change cloth could not be worked out: {fault}"
 SEED = 20260704
 """Root seed of the days on which damp cars are counted."""
@@ -34,27 +35,29 @@ LAST_MINUTE_S = 86_340.0
 
 
 @dataclass(frozen=True, slots=True)
+class ClothFound:
+    """The answer, or every problem that says why there is none."""
+
+    answer: ClothAnswer | None
+    problems: tuple[Note, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class ClothView:
     """What the page shows.
 
     Attributes:
-        content: the answer, see `cloth_record`; None while it is not there, or where `problems`
-            say why there is none.
-        notes: what a reader of the answer should know.
+        found: None while it is not there.
         day: the date at the site, the whole of which counts.
         now_s: time of day at the site [s].
         key: names question and answer.
-        is_known: whether the answer, or why there is none, has been worked out.
         running, failed: how far it is, or what went wrong with it.
     """
 
-    content: dict[str, Any] | None
-    notes: tuple[InputProblem, ...]
-    problems: tuple[InputProblem, ...]
+    found: ClothFound | None
     day: date
     now_s: float
     key: str = ""
-    is_known: bool = True
     running: Progress | None = None
     failed: str = ""
 
@@ -79,9 +82,9 @@ def open_cloth(
     found = store.find_result(session, key)
     now_s = _time_of_day(stored, now, today)
     if found is not None:
-        return _view_of(found, stored.data.units, today, now_s, key)
+        return ClothView(read(ClothFound, json.dumps(found)), today, now_s, key)
     running, failed = runner.progress(key, session), runner.failure(key, session)
-    return ClothView(None, (), (), today, now_s, key, False, running, failed)
+    return ClothView(None, today, now_s, key, running, failed)
 
 
 def _time_of_day(stored: StoredSite, now: datetime, today: date) -> float:
@@ -89,47 +92,40 @@ def _time_of_day(stored: StoredSite, now: datetime, today: date) -> float:
     return there.hour * 3600.0 + there.minute * 60.0 if there.date() == today else LAST_MINUTE_S
 
 
-def _view_of(
-    found: dict[str, Any], units: str, today: date, now_s: float, key: str = ""
-) -> ClothView:
-    """A stored answer in the units of its reader."""
-    notes, problems = (
-        tuple(InputProblem(one["field"], "{said}", {"said": one[units]}) for one in found[name])
-        for name in ("notes", "problems")
-    )
-    return ClothView(found["found"], notes, problems, today, now_s, key)
-
-
-def work_out(data: SiteData, rules: dict[date, Rule], today: date, look: Look) -> dict[str, Any]:
-    """The answer, or why there is none, as plain content that reads in either system of units.
+def work_out(data: SiteData, rules: dict[date, Rule], today: date, look: Look) -> ClothAnswer:
+    """The answer.
 
     Args:
         data: the site with its past; rules: of its planned days.
+
+    Raises:
+        InputError: if there is none, with every reason.
     """
+    days = WearDays(data, rules)
+    typical = typical_days(data, days, today, look)
+    # what was entered for later today has happened as far as a day's answer goes
+    return cloth_answer(data, days, today, LAST_MINUTE_S, typical, SEED)
+
+
+def find_out(data: SiteData, rules: dict[date, Rule], today: date, look: Look) -> ClothFound:
+    """The same, or why there is none."""
     try:
-        days = WearDays(data, rules)
-        typical = typical_days(data, days, today, look)
-        # what was entered for later today has happened as far as a day's answer goes
-        found = cloth_answer(data, days, today, LAST_MINUTE_S, typical, SEED)
+        return ClothFound(work_out(data, rules, today, look))
     except InputError as fault:
-        return {"found": None, "notes": [], "problems": _said(fault.problems)}
-    return {"found": cloth_record(found), "notes": _said(found.notes), "problems": []}
-
-
-def _said(problems: Sequence[InputProblem]) -> list[dict[str, str]]:
-    return [{"field": one.field, "si": one.say("si"), "us": one.say("us")} for one in problems]
+        return ClothFound(None, tuple(problem.noted() for problem in fault.problems))
 
 
 def cloth_job(session: Session, stored: StoredSite, view: ClothView, runner: Runner) -> Job | None:
     """What works a view's answer out; None if that has been done."""
-    if view.is_known:
+    if view.found is not None:
         return None
     data, look, day = runner.past.data(session, stored), runner.past.look, view.day
     rules = planned_rules(session, stored)
 
     def work(_executor: Executor | None, report: Report) -> dict[str, Any]:
         report(0, 1)
-        return work_out(data, rules, day, look)
+        found: dict[str, Any] = json.loads(write(find_out(data, rules, day, look)))
+        return found
 
     return Job(KIND, view.key, stored.id, day, 1, 0, work, FAILED)
 
@@ -137,20 +133,18 @@ def cloth_job(session: Session, stored: StoredSite, view: ClothView, runner: Run
 def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
     """The job that a site's sets ask for on a day as things stand; None if they ask for none."""
     key = cloth_key(stored, day, planned_rules(session, stored))
-    is_known = store.find_result(session, key) is not None
-    view = ClothView(None, (), (), day, LAST_MINUTE_S, key, is_known)
-    return cloth_job(session, stored, view, runner)
+    if store.find_result(session, key) is not None:
+        return None
+    return cloth_job(session, stored, ClothView(None, day, LAST_MINUTE_S, key), runner)
 
 
-def view_of_site(
-    session: Session, site_id: int, now: datetime, today: date
-) -> tuple[ClothView, bool]:
-    """The answer for a stored site, worked out at once, and whether its three weighings are in."""
+def answer_of_site(session: Session, site_id: int, today: date) -> tuple[ClothAnswer, bool]:
+    """The answer for a stored site, worked out at once, and whether its three weighings are in;
+    raises as `work_out` does."""
     stored = store.get_site(session, site_id)
     rules = planned_rules(session, stored)
     found = work_out(with_history(session, stored), rules, today, expected_day)
-    view = _view_of(found, stored.data.units, today, _time_of_day(stored, now, today))
-    return view, is_weighed(stored)
+    return found, is_weighed(stored)
 
 
 def is_weighed(stored: StoredSite) -> bool:

@@ -13,7 +13,7 @@ from app.db.store import StoredPlan
 from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief
 from sim.day.rules import Rule
-from sim.decide.cloth.answer import cloth_answer
+from sim.decide.cloth.advice import learn_cloth
 from sim.decide.cloth.options import OptionsQuestion, options_of, stand_for
 from sim.decide.cloth.outlook import Rotation, peak_days
 from sim.decide.cloth.season import SeasonDay, SeasonQuestion
@@ -178,7 +178,7 @@ def rotation_of(
     """
     site, days = data.site, WearDays(data, rules)
     typical = typical_days(data, days, today, look)
-    found = cloth_answer(data, days, today, END_OF_DAY_S, typical, CLOTH_SEED)
+    found = learn_cloth(data, days, today, END_OF_DAY_S, typical, CLOTH_SEED)
     ages = [one.age_cars for one in found.states if one.state == ON]
     ages = ages or [site.wear.cloth_wear_cars]
     ages += [one.age_cars for one in found.states if one.state == OFF]

@@ -24,13 +24,16 @@ def _adapter(kind: Any) -> TypeAdapter[Any]:
     return _kept(kind)
 
 
-def write(answer: object) -> str:
+def write(answer: object, indent: int | None = None) -> str:
     """An answer as JSON text; floats with as many digits as they need, so that `read` is exact.
+
+    Args:
+        indent: spaces a level, for people; None for the shortest.
 
     Raises:
         pydantic_core.PydanticSerializationError: for what is neither plain nor a dataclass.
     """
-    return to_json(answer, inf_nan_mode="strings").decode()
+    return to_json(answer, indent=indent, inf_nan_mode="strings").decode()
 
 
 def read(kind: type[T], text: str) -> T:

@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import bisect
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from app.catalogue import _
 from app.charts.drawing import grid_values
 from app.charts.switching import Tick
-from app.words.figures import plain_number
+from app.words.numbers import plain_number
+from sim.decide.cloth.answer import ClothAnswer
 
-Content = Mapping[str, Any]
 TOP, FLOOR = 14.0, 228.0
 LEFT, RIGHT = 9.0, 97.0
 """Frame of the curve: down [px], across [%]."""
@@ -58,19 +57,19 @@ class CostCurve:
     rows: tuple[tuple[str, ...], ...]
 
 
-def cost_curve(content: Content) -> CostCurve:
+def cost_curve(found: ClothAnswer) -> CostCurve:
     """Draws the curve of an answer on cloth."""
-    change = content["change"]
-    points = [(age, 1000.0 * rate) for age, rate in change["curve"]]
-    best = change["age"]
-    centre: float = best or content["life"]["eta"]["median"]
-    least: float = 1000.0 * change["cost_rate"]
+    change = found.change
+    points = [(age, 1000.0 * rate) for age, rate in change.curve]
+    best = None if change.waits else change.age
+    centre = best or found.life.eta.median
+    least = 1000.0 * change.cost_rate
     last = REACH * centre
     top = HIGHEST * least
     drawn = [(a, r) for a, r in points if a <= last and r <= top]
-    now = _age_now(content)
-    failure = 1000.0 * change["at_failure"]
-    low, high = change["flat"]
+    now = next((one.age_cars for one in found.sets if one.state == "on"), None)
+    failure = 1000.0 * change.at_failure
+    low, high = change.flat
 
     def x(age: float) -> float:
         return LEFT + (RIGHT - LEFT) * min(age, last) / last
@@ -78,16 +77,16 @@ def cost_curve(content: Content) -> CostCurve:
     def y(rate: float) -> float:
         return FLOOR - (FLOOR - TOP) * rate / top
 
-    band = low is not None and low < last
+    band = low < last
     path = " ".join(
         f"{'L' if n else 'M'}{WIDE * a / last:.1f} {HIGH * (1.0 - r / top):.1f}"
         for n, (a, r) in enumerate(drawn)
     )
     return CostCurve(
-        label=_label(content),
+        label=_label(found),
         line=path,
         flat_x=_at(x(low)) if band else "",
-        flat_width=_at(x(last if high is None else high) - x(low)) if band else "",
+        flat_width=_at(x(high) - x(low)) if band else "",
         best_x="" if best is None else _at(x(best)),
         best_y="" if best is None else f"{y(least):.1f}",
         best_words="" if best is None else _("best: {age}", age=_cars(best)),
@@ -106,10 +105,6 @@ def cost_curve(content: Content) -> CostCurve:
         ),
         rows=tuple(_row(points, share * centre, least) for share in ROWS),
     )
-
-
-def _age_now(content: Content) -> float | None:
-    return next((one["age_cars"] for one in content["sets"] if one["state"] == "on"), None)
 
 
 def _row(points: Sequence[tuple[float, float]], age: float, least: float) -> tuple[str, ...]:
@@ -136,13 +131,13 @@ def _at(percent: float) -> str:
     return f"{percent:.2f}%"
 
 
-def _label(content: Content) -> str:
-    change = content["change"]
+def _label(found: ClothAnswer) -> str:
+    change = found.change
     rates = {
-        "least": plain_number(1000.0 * change["cost_rate"], 0),
-        "failure": plain_number(1000.0 * change["at_failure"], 0),
+        "least": plain_number(1000.0 * change.cost_rate, 0),
+        "failure": plain_number(1000.0 * change.at_failure, 0),
     }
-    if change["waits"]:
+    if change.waits:
         return _(
             "Cost per 1,000 full wipes by the age at which a set is changed: it falls to "
             "{failure}, the cost of waiting until a set wears out.",
@@ -151,6 +146,6 @@ def _label(content: Content) -> str:
     return _(
         "Cost per 1,000 full wipes by the age at which a set is changed: least at {age} full wipes "
         "with {least}; {failure} if sets are left on until they wear out.",
-        age=_cars(change["age"]),
+        age=_cars(change.age),
         **rates,
     )

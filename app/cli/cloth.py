@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -11,12 +10,12 @@ from pathlib import Path
 from rich.console import Console
 from rich.table import Table
 
-from app.answers.cloth import view_of_site
+from app.answers.cloth import answer_of_site
+from app.answers.serial import write
 from app.catalogue import _
 from app.cli.workspace import open_site
 from app.settings import Settings
 from app.words.cloth import answer, better, full_wipes, how_sure, moving, per_thousand, where
-from sim.errors import InputError
 
 Command = Callable[..., argparse.ArgumentParser]
 
@@ -37,34 +36,30 @@ def add_cloth(command: Command) -> None:
 def run_cloth(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Print the answer; raises InputError with the reasons where there is none."""
     with open_site(settings, parsed.site) as opened:
-        today = settings.today_date(opened.data.site.timezone)
-        view, weighed = view_of_site(opened.session, opened.site_id, settings.now(), today)
-    content = view.content
-    if content is None:
-        raise InputError(view.problems)
-    text = json.dumps(content, indent=1, ensure_ascii=False)
+        units, today = opened.data.units, settings.today_date(opened.data.site.timezone)
+        found, weighed = answer_of_site(opened.session, opened.site_id, today)
+    text = write(found, indent=1) + "\n"
     if parsed.json == "-":
-        sys.stdout.write(text + "\n")
+        sys.stdout.write(text)
         return
-    lead, rest = answer(content)
-    for words in (f"{lead} {rest}", how_sure(content, weighed), moving(content)):
+    for words in (answer(found), how_sure(found, weighed), moving(found)):
         if words:
-            console.print(words)
-    for note in content["notes"]:
-        console.print(f"{_('Note.')} {note}", style="dim")
-    change = content["change"]
+            console.print(str(words))
+    for note in found.notes:
+        console.print(f"{_('Note.')} {note.say(units)}", style="dim")
+    change = found.change
     ways = Table(_("A set is changed"), _("Per 1,000 full wipes"), _("Beside the best"))
-    least = min(change["cost_rate"], change["at_failure"])
-    if not change["waits"]:
-        at = _("on plan, at {age}", age=full_wipes(change["age"]))
-        ways.add_row(at, per_thousand(change["cost_rate"]), better(change["cost_rate"], least))
-    fails = change["at_failure"]
+    least = min(change.cost_rate, change.at_failure)
+    if not change.waits:
+        at = _("on plan, at {age}", age=full_wipes(change.age))
+        ways.add_row(at, per_thousand(change.cost_rate), better(change.cost_rate, least))
+    fails = change.at_failure
     ways.add_row(_("when it wears out"), per_thousand(fails), better(fails, least))
     console.print(ways)
-    if content["sets"]:
+    if found.sets:
         sets = Table(_("Set"), _("Where"), _("Wear"))
-        for one in content["sets"]:
-            sets.add_row(one["name"], where(one), full_wipes(one["age_cars"]))
+        for one in found.sets:
+            sets.add_row(one.name, where(one), full_wipes(one.age_cars))
         console.print(sets)
     if parsed.json:
-        Path(parsed.json).write_text(text + "\n", encoding="utf-8")
+        Path(parsed.json).write_text(text, encoding="utf-8")

@@ -1,31 +1,32 @@
-"""What is said of a site's cloth: the answer, how sure, and where a set is."""
+"""What is said of a site's cloth: the answer, how sure, where a set is, and what it costs."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Sequence
 from datetime import date
-from typing import Any
 
-from app.catalogue import _, day_month, long_date
-from app.words.figures import money, plain_number
-from app.words.phrases import about, joined
+from app.catalogue import _, _n, day_month, long_date
+from app.words.columns import Spoken
+from app.words.numbers import (
+    NOTHING,
+    about,
+    about_dollars,
+    cents,
+    percent,
+    plain_number,
+    stepped,
+)
+from app.words.phrases import joined
+from sim.decide.cloth.answer import FLAT, LEAST_SAVING, ClothAnswer, Due, Guess, SetFound
 from sim.units import NBSP, format_number
 
-Content = Mapping[str, Any]
+Rows = tuple[tuple[str, ...], ...]
 LOSS = "uptake_loss_at_life"
 FEW_WORN_OUT = 3
 """With fewer sets worn out the advice is not called firm."""
-
-
-def rough(amount: float, digits: int = 3) -> str:
-    """A large number to so many digits."""
-    return f"{_rounded(amount, digits):,.0f}"
-
-
-def _rounded(amount: float, digits: int) -> float:
-    step = 1.0 if amount < 1.0 else 10.0 ** max(0, math.floor(math.log10(amount)) + 1 - digits)
-    return step * round(amount / step)
+SHORT_NAME = 12
+"""So long a name stays on one line."""
 
 
 def per_thousand(rate: float) -> str:
@@ -33,282 +34,403 @@ def per_thousand(rate: float) -> str:
     return f"${format_number(1000.0 * rate, 3)}"
 
 
-def day_of(text: str | None) -> date | None:
-    """A date of the content."""
-    return None if text is None else date.fromisoformat(text)
-
-
 def full_wipes(cars: float) -> str:
     """A wear or an age."""
     return _("{cars} full wipes", cars=about(cars))
 
 
-def near_day(text: str | None) -> str:
+def near_day(day: date | None) -> str:
     """A date as ``14 October``, or that it is too far to be told."""
-    day = day_of(text)
     return _("later than in three years") if day is None else day_month(day)
 
 
-def answer(content: Content) -> tuple[str, str]:
+def age_words(age: float) -> str:
+    """An age of change, or waiting."""
+    return _("when it wears out") if math.isinf(age) else full_wipes(age)
+
+
+# ---- the answer ----------------------------------------------------------------------------------
+
+
+def answer(found: ClothAnswer) -> Spoken:
     """What to do, in bold, and the rest of the answer."""
-    due, change = content["due"], content["change"]
-    if due is None:
-        if not content["sets"]:
-            return (
-                _("No cloth set is entered yet."),
-                _(
-                    "Enter the set on the wheel below, and from then on this page says when to "
-                    "change it. {typical}",
-                    typical=_typical(content),
-                ),
-            )
-        return (
-            _("No set is on the wheel, as far as the record goes."),
-            _("Enter below which one was put on. {typical}", typical=_typical(content)),
+    due, change = found.due, found.change
+    if due is None and not found.sets:
+        return Spoken(
+            _("No cloth set is entered yet."),
+            _(
+                "Enter the set on the wheel below, and from then on this page says when to change "
+                "it. {typical}",
+                typical=_typical(found),
+            ),
         )
-    name = due["name"]
-    if change["waits"]:
-        ahead = next(one for one in content["sets"] if one["name"] == name)
-        return (
+    if due is None:
+        return Spoken(
+            _("No set is on the wheel, as far as the record goes."),
+            _("Enter below which one was put on. {typical}", typical=_typical(found)),
+        )
+    name, held = due.name, found.find(due.name)
+    if change.waits:
+        return Spoken(
             _("Leave {name} on the wheel until it wears out.", name=name),
             _(
                 "A planned change would save less than {saving} of the cost. Have the next set "
                 "dry and ready from {day} on.",
-                saving=_percent(change["least_saving"]),
-                day=near_day(ahead["worn_out_days"][0]),
+                saving=percent(LEAST_SAVING),
+                day=near_day(held.to_come.worn_out_days[0] if held.to_come else None),
             ),
         )
-    if due["overdue"]:
-        return (
+    if due.overdue:
+        return Spoken(
             _("Change {name} on the next quiet morning.", name=name),
             _(
                 "It has gone {age}; the best age for a change is {best}.",
-                age=full_wipes(_age_of(content, name)),
-                best=full_wipes(change["age"]),
+                age=full_wipes(held.age_cars),
+                best=full_wipes(change.age),
             ),
         )
-    if due["day"] is None:
-        return (
-            _("{name} is not due within three years.", name=name),
-            _typical(content),
-        )
-    busy = due["busy"]
-    if busy["day"] == due["day"]:
-        return _("Change {name} about {day}.", name=name, day=near_day(due["day"])), _window(due)
-    before = _(
-        "before {busy}, the busiest day of that week.",
-        busy=long_date(date.fromisoformat(busy["day"])),
-    )
-    return (
-        _("Change {name} about {day},", name=name, day=near_day(due["day"])),
-        f"{before} {_window(due)}",
-    )
+    if due.day is None or due.busy is None:
+        return Spoken(_("{name} is not due within three years.", name=name), _typical(found))
+    day = near_day(due.day)
+    if due.busy.day == due.day:
+        return Spoken(_("Change {name} about {day}.", name=name, day=day), _window(due))
+    lead, _bar, rest = _(
+        "Change {name} about {day}, | before {busy}, the busiest day of that week.",
+        name=name,
+        day=day,
+        busy=long_date(due.busy.day),
+    ).partition(" | ")
+    return Spoken(lead, f"{rest} {_window(due)}")
 
 
-def _typical(content: Content) -> str:
-    change = content["change"]
-    if change["waits"]:
+def _typical(found: ClothAnswer) -> str:
+    if found.change.waits:
         return _("As things stand, a set is best left on until it wears out.")
-    return _(
-        "As things stand, a set is best changed after about {age}.", age=full_wipes(change["age"])
-    )
+    age = full_wipes(found.change.age)
+    return _("As things stand, a set is best changed after about {age}.", age=age)
 
 
-def _window(due: Content) -> str:
-    more = _percent(0.02)
-    if due["last"] is None:
-        return _(
-            "From {first} on it costs at most {more} more.", first=near_day(due["first"]), more=more
-        )
+def _window(due: Due) -> str:
+    first, more = near_day(due.first), percent(FLAT)
+    if due.last is None:
+        return _("From {first} on it costs at most {more} more.", first=first, more=more)
     return _(
         "Any day from {first} to {last} costs at most {more} more.",
-        first=near_day(due["first"]),
-        last=near_day(due["last"]),
+        first=first,
+        last=near_day(due.last),
         more=more,
     )
 
 
-def _age_of(content: Content, name: str) -> float:
-    return float(next(one["age_cars"] for one in content["sets"] if one["name"] == name))
-
-
-def _percent(share: float) -> str:
-    return f"{plain_number(100.0 * share, 0)}{NBSP}%"
-
-
-def how_sure(content: Content, weighed: bool) -> str:
-    """How firm the answer is, and what it rests on.
-
-    Never firm before the three weighings, nor before damp cars were counted under a worn set: what
-    wear takes of the cloth is a guess until then.
-    """
-    life = content["life"]
-    worn, other = life["worn_out"], life["ended_otherwise"]
-    firm = _("Firm.")
-    if worn < FEW_WORN_OUT:
-        firm = _("Not firm yet: fewer than {count} sets have worn out.", count=FEW_WORN_OUT)
-    if not (content["uptake_loss"]["worn_looked_at"] or content["uptake_loss"]["is_known"]):
-        firm = _("Not firm yet: damp hoods were never counted under a worn set.")
-    if not weighed:
-        firm = _("Not firm yet: no advice is before three strips have been weighed.")
-    seen = _(
-        "It rests on {worn} worn out, {other} taken off before, and a guess of how long sets last.",
-        worn=_("1 set") if worn == 1 else _("{count} sets", count=worn),
-        other=other,
-    )
-    low, high = life["eta"]["low"], life["eta"]["high"]
-    scale = _(
-        "At 19 of 20 sites like yours the scale of life lies between {low} and {high} full wipes.",
-        low=about(low),
-        high=about(high),
-    )
-    return " ".join(part for part in (firm, seen, scale, _guessed(content)) if part)
-
-
-def _guessed(content: Content) -> str:
-    """The guesses that move the age of change, where they do, and how far it may lie elsewhere."""
-    range_ = content["age_range"]
-    named = [_named(one) for one in range_["guesses"] if one["matters"]]
-    said = [
-        _(
-            "At 9 of 10 sites like yours the best age lies between {low} and {high}.",
-            low=age_words(range_["low"]),
-            high=age_words(range_["high"]),
-        )
-    ]
-    if named:
-        said.insert(
-            0,
-            _(
-                "The age rests on {guesses}; if damp cars cost nothing it would be {none}.",
-                guesses=joined(named),
-                none=age_words(range_["without_damp_cars"]),
-            ),
-        )
-        if any(one["input"] == LOSS and one["matters"] for one in range_["guesses"]):
-            said.append(_("Damp hoods counted under a new and under an old set tell the first."))
-    return " ".join(said)
-
-
-def _named(one: Content) -> str:
-    low, high = guess_ends(one)
-    if one["input"] == LOSS:
-        return _("a guess of what wear takes of the uptake ({low} to {high})", low=low, high=high)
-    return _("a guess of what a damp car costs ({low} to {high})", low=low, high=high)
-
-
-def guess_ends(one: Content) -> tuple[str, str]:
-    """Between what a guess lies at 9 of 10 sites."""
-    if one["input"] == LOSS:
-        return _percent(one["low"]), _percent(one["high"])
-    return _cents(one["low"]), _cents(one["high"])
-
-
-def _cents(amount: float) -> str:
-    return f"${amount:,.2f}"
-
-
-def age_words(age: float | None) -> str:
-    """An age of change, or waiting."""
-    return _("when it wears out") if age is None else full_wipes(age)
-
-
-def guess_rows(content: Content) -> tuple[tuple[str, ...], ...]:
-    """What the age of change rests on beside the life: guess, range, best ages at its ends."""
-    labels = {
-        LOSS: _("Uptake lost when worn out"),
-        "damp_cost": _("Cost of a damp car"),
-    }
-    rows = []
-    for one in content["age_range"]["guesses"]:
-        low, high = guess_ends(one)
-        rows.append(
-            (
-                labels[one["input"]],
-                _("{low} to {high}", low=low, high=high),
-                age_words(one["age_low"]),
-                age_words(one["age_high"]),
-                _percent(one["excess"]),
-            )
-        )
-    range_ = content["age_range"]
-    rows.append((_("No damp cars"), "–", age_words(range_["without_damp_cars"]), "–", "–"))
-    all_ = (age_words(range_["low"]), age_words(range_["high"]))
-    rows.append((_("All of it, and the life of sets"), "–", *all_, "–"))
-    return tuple(rows)
-
-
-def counted_words(content: Content) -> str:
-    """What damp hoods have told of the uptake lost."""
-    loss = content["uptake_loss"]
-    if not loss["counts"]:
-        return ""
-    counts = joined(
-        [
-            _(
-                "{damp} of {hoods} damp at {age}",
-                damp=one["damp"],
-                hoods=one["hoods"],
-                age=full_wipes(one["wear_cars"]),
-            )
-            for one in loss["counts"]
-        ]
-    )
-    if loss["is_known"]:
-        return _("Hoods counted: {counts}. The uptake lost is as you entered it.", counts=counts)
-    return _(
-        "Hoods counted: {counts}. With these a worn-out set has lost {middle} of its uptake, at 9 "
-        "of 10 sites like yours {low} to {high}.",
-        counts=counts,
-        middle=_percent(loss["median"]),
-        low=_percent(loss["low"]),
-        high=_percent(loss["high"]),
-    )
-
-
-def moving(content: Content) -> str:
+def moving(found: ClothAnswer) -> str:
     """What a quiet morning near the best day costs; empty where there is none."""
-    due = content["due"]
-    quiet = due and due["quiet"]
+    quiet = found.due and found.due.quiet
     if not quiet:
         return ""
-    day = long_date(date.fromisoformat(quiet["day"]))
-    if quiet["morning_cars"] < 0.5:
+    day, cost = long_date(quiet.day), about_dollars(quiet.cost, 2)
+    if quiet.morning_cars < 0.5:
         return _(
             "On {day} no car is expected before noon. Moving the change there costs about {cost}.",
             day=day,
-            cost=money(quiet["cost"], 2),
+            cost=cost,
         )
     return _(
         "The quietest morning near is {day}, with about {cars} cars before noon. Moving the change "
         "there costs about {cost}.",
         day=day,
-        cars=about(quiet["morning_cars"]),
-        cost=money(quiet["cost"], 2),
+        cars=about(quiet.morning_cars),
+        cost=cost,
     )
 
 
-def where(one: Content) -> str:
+# ---- how sure ------------------------------------------------------------------------------------
+
+
+def how_sure(found: ClothAnswer, weighed: bool) -> str:
+    """How firm the answer is, and what it rests on.
+
+    Never firm before the three weighings, nor before damp cars were counted under a worn set: what
+    wear takes of the cloth is a guess until then.
+    """
+    life, loss = found.life, found.uptake_loss
+    firm = _("Firm.")
+    if life.worn_out < FEW_WORN_OUT:
+        firm = _("Not firm yet: fewer than {count} sets have worn out.", count=FEW_WORN_OUT)
+    if not (loss.worn_looked_at or loss.is_known):
+        firm = _("Not firm yet: damp hoods were never counted under a worn set.")
+    if not weighed:
+        firm = _("Not firm yet: no advice is before three strips have been weighed.")
+    seen = _n(
+        "It rests on 1 set worn out, {other} taken off before, and a guess of how long sets last.",
+        "It rests on {count} sets worn out, {other} taken off before, and a guess of how long "
+        "sets last.",
+        life.worn_out,
+        other=life.ended_otherwise,
+    )
+    scale = _(
+        "At 19 of 20 sites like yours the scale of life lies between {low} and {high} full wipes.",
+        low=about(life.eta.low),
+        high=about(life.eta.high),
+    )
+    return " ".join((firm, seen, scale, *_guessed(found)))
+
+
+def _guessed(found: ClothAnswer) -> list[str]:
+    """The guesses that move the age of change, where they do, and how far it may lie elsewhere."""
+    range_ = found.age_range
+    said = [
+        _(
+            "At 9 of 10 sites like yours the best age lies between {low} and {high}.",
+            low=age_words(range_.low),
+            high=age_words(range_.high),
+        )
+    ]
+    matter = [one for one in range_.guesses if one.matters]
+    if matter:
+        rests = _(
+            "The age rests on {guesses}; if damp cars cost nothing it would be {none}.",
+            guesses=joined([_named(one) for one in matter]),
+            none=age_words(range_.without_damp_cars),
+        )
+        said.insert(0, rests)
+    if any(one.input == LOSS for one in matter):
+        said.append(_("Damp hoods counted under a new and under an old set tell the first."))
+    return said
+
+
+def _named(one: Guess) -> str:
+    low, high = _ends(one)
+    if one.input == LOSS:
+        return _("a guess of what wear takes of the uptake ({low} to {high})", low=low, high=high)
+    return _("a guess of what a damp car costs ({low} to {high})", low=low, high=high)
+
+
+def _ends(one: Guess) -> tuple[str, str]:
+    """Between what a guess lies at 9 of 10 sites."""
+    words = percent if one.input == LOSS else cents
+    return words(one.low), words(one.high)
+
+
+def guess_rows(found: ClothAnswer) -> Rows:
+    """What the age of change rests on beside the life: guess, range, best ages at its ends, and
+    what the advised age costs more there at most."""
+    labels = {LOSS: _("Uptake lost when worn out"), "damp_cost": _("Cost of a damp car")}
+    range_ = found.age_range
+    rows = [
+        (
+            labels[one.input],
+            _("{low} to {high}", low=low, high=high),
+            age_words(one.age_low),
+            age_words(one.age_high),
+            percent(one.excess),
+        )
+        for one in range_.guesses
+        for low, high in [_ends(one)]
+    ]
+    without = age_words(range_.without_damp_cars)
+    ends = age_words(range_.low), age_words(range_.high)
+    return (
+        *rows,
+        (_("No damp cars"), NOTHING, without, NOTHING, NOTHING),
+        (_("All of it, and the life of sets"), NOTHING, *ends, NOTHING),
+    )
+
+
+def counted_words(found: ClothAnswer) -> str:
+    """What damp hoods have told of the uptake lost."""
+    loss = found.uptake_loss
+    if not loss.counts:
+        return ""
+    counts = joined(
+        [
+            _(
+                "{damp} of {hoods} damp at {age}",
+                damp=one.damp,
+                hoods=one.hoods,
+                age=full_wipes(one.wear_cars),
+            )
+            for one in loss.counts
+        ]
+    )
+    if loss.is_known:
+        return _("Hoods counted: {counts}. The uptake lost is as you entered it.", counts=counts)
+    return _(
+        "Hoods counted: {counts}. With these a worn-out set has lost {middle} of its uptake, at 9 "
+        "of 10 sites like yours {low} to {high}.",
+        counts=counts,
+        middle=percent(loss.median),
+        low=percent(loss.low),
+        high=percent(loss.high),
+    )
+
+
+# ---- sets ----------------------------------------------------------------------------------------
+
+
+def where(one: SetFound) -> str:
     """Where a set is, or how it came to its end."""
-    since = near_day(one["since"])
-    if one["state"] == "new":
+    day = near_day(one.since)
+    if one.state == "new":
         return _("in store, new")
-    if one["state"] == "on":
-        return _("on the wheel since {day}", day=since)
-    if one["state"] == "off":
-        return _("off the wheel since {day}", day=since)
+    if one.state == "on":
+        return _("on the wheel since {day}", day=day)
+    if one.state == "off":
+        return _("off the wheel since {day}", day=day)
     words = {
-        "worn": _("worn out, {day}", day=since),
-        "planned": _("changed on plan, {day}", day=since),
-        "accident": _("torn by accident, {day}", day=since),
-        "stolen": _("gone, {day}", day=since),
+        "worn": _("worn out, {day}", day=day),
+        "planned": _("changed on plan, {day}", day=day),
+        "accident": _("torn by accident, {day}", day=day),
+        "stolen": _("gone, {day}", day=day),
     }
-    return words[one["reason"]]
+    return words[one.reason]
+
+
+def living_rows(found: ClothAnswer) -> Rows:
+    """The set on the wheel, those that take turns, and new ones: name, where, worn out about, full
+    wipes, laundered."""
+    rows = []
+    for one in _newest_first(found.sets, ("on", "off", "new")):
+        ahead, worn, laundered = one.to_come, NOTHING, str(one.launderings)
+        if ahead is not None:
+            first, middle, last = ahead.worn_out_days
+            worn = _(
+                "{middle} ({first} to {last})",
+                first=near_day(first),
+                middle=near_day(middle),
+                last=near_day(last),
+            )
+            if last is None and middle is None:
+                worn = near_day(None)
+            if more := round(ahead.launderings):
+                laundered = _("{count}, about {more} to come", count=laundered, more=more)
+        rows.append((_name(one), where(one), worn, _age(one), laundered))
+    return tuple(rows)
+
+
+def ended_rows(found: ClothAnswer) -> Rows:
+    """The same of sets that came to their end, without what is to come."""
+    return tuple(
+        (_name(one), where(one), _age(one), str(one.launderings))
+        for one in _newest_first(found.sets, ("ended",))
+    )
+
+
+def _newest_first(sets: Sequence[SetFound], places: tuple[str, ...]) -> list[SetFound]:
+    newest = sorted(sets, key=lambda one: one.since or date.min, reverse=True)
+    held = [one for one in newest if one.state in places]
+    return sorted(held, key=lambda one: places.index(one.state))
+
+
+def _name(one: SetFound) -> str:
+    return one.name.replace(" ", NBSP) if len(one.name) <= SHORT_NAME else one.name
+
+
+def _age(one: SetFound) -> str:
+    """Wear, with a word where some days were expected instead of counted."""
+    age = about(one.age_cars)
+    return age if one.all_counted else _("about {age}", age=age)
+
+
+# ---- what it costs, and how long sets last -------------------------------------------------------
+
+
+def way_rows(found: ClothAnswer) -> Rows:
+    """Ways of changing: name, cost of a thousand full wipes and of a year, in words."""
+    change = found.change
+    rows = [
+        (_("On plan, at {age}", age=age_words(change.age)), change.cost_rate),
+        (_("When it wears out"), change.at_failure),
+    ][change.waits :]
+    if change.every_season is not None:
+        every = _("Every season (once a year), and when it wears out")
+        rows.append((every, change.every_season))
+    least = min(rate for _name, rate in rows)
+    return tuple(
+        (name, per_thousand(rate), about_dollars(rate * found.wear_per_year, 2),
+         better(rate, least))
+        for name, rate in rows
+    )  # fmt: skip
+
+
+def part_rows(found: ClothAnswer) -> Rows:
+    """Changing whole or in parts: name, cost, in words, uptake lost."""
+    words = {1: _("the whole set"), 2: _("one half after the other"), 4: _("quarter by quarter")}
+    least = min(way.cost_rate for way in found.in_parts)
+    return tuple(
+        (
+            words[way.parts],
+            per_thousand(way.cost_rate),
+            better(way.cost_rate, least),
+            percent(way.uptake_loss),
+        )
+        for way in found.in_parts
+    )
 
 
 def better(rate: float, least: float) -> str:
     """A cost rate beside the least one, in words."""
     if rate <= least * 1.0005:
         return _("the least")
-    more = 100.0 * (rate / least - 1.0)
-    return _("{percent} more", percent=f"{plain_number(more, 0 if more >= 10 else 1)}{NBSP}%")
+    more = rate / least - 1.0
+    return _("{percent} more", percent=percent(more, fine=True))
+
+
+def damp_rows(found: ClothAnswer) -> Rows:
+    """More damp cars than with new cloth, at every second step of wear up to the scale of life."""
+    shares = found.damp.more_damp_share
+    last = len(shares) - 1
+    return tuple(
+        (percent(step / last), percent(shares[step], fine=True))
+        for step in range(0, len(shares), 2)
+    )
+
+
+def life_rows(found: ClothAnswer) -> Rows:
+    """How long sets last: figure, what is believed of it, and what the sets alone tell."""
+    life, fit = found.life, found.life.likelihood
+    scale = shape = NOTHING
+    if fit is not None:
+        scale = _ranged(fit.eta, *fit.eta_range, about)
+        shape = _ranged(fit.beta, *fit.beta_range, _tenths)
+    eta, beta = life.eta, life.beta
+    return (
+        (_("Scale of life, full wipes"), _ranged(eta.median, eta.low, eta.high, about), scale),
+        (_("Shape of life"), _ranged(beta.median, beta.low, beta.high, _tenths), shape),
+        (_("Mean life, full wipes"), about(life.mean), NOTHING),
+    )
+
+
+def _ranged(value: float, low: float, high: float, words: Callable[[float], str]) -> str:
+    ends = (_("no end") if math.isinf(end) else words(end) for end in (low, high))
+    return f"{words(value)} ({'–'.join(ends)})"
+
+
+def _tenths(value: float) -> str:
+    return plain_number(value, 1)
+
+
+def life_note(found: ClothAnswer) -> str:
+    """What the interval from the sets alone rests on."""
+    fit = found.life.likelihood
+    if fit is None:
+        return _(
+            "From the sets alone nothing can be told before two have worn out at different ages."
+        )
+    if fit.is_approximate:
+        return _(
+            "The interval from the sets alone is approximate: it rests on {count} worn out, and "
+            "would be trusted from 20 on.",
+            count=fit.failures,
+        )
+    return _("The interval from the sets alone rests on {count} worn out.", count=fit.failures)
+
+
+def pace_words(found: ClothAnswer) -> str:
+    """How fast the wheel wears cloth."""
+    year = found.wear_per_year
+    return _(
+        "The wheel wears by about {day} full wipes a day in the coming four weeks, and by about "
+        "{year} in a year.",
+        day=about(found.wear_per_day),
+        year=stepped(year, 10.0 ** max(0, math.floor(math.log10(year)) - 2)),
+    )

@@ -12,6 +12,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -47,8 +48,12 @@ QUARTERS = (0.125, 0.375, 0.625, 0.875)
 """Where in an hour a rule is asked whom it reduces."""
 DAY_S = 86_400.0
 
-ON, OFF, ENDED, NEW = "on", "off", "ended", "new"
+Place = Literal["on", "off", "ended", "new"]
 """Where a set is: on the wheel, off it, at its end, or never put on so far."""
+ON: Final = "on"
+OFF: Final = "off"
+ENDED: Final = "ended"
+NEW: Final = "new"
 
 
 def wear_of_car(site: Site, wiped_m: Sequence[float], speed_m_s: float) -> float:
@@ -191,7 +196,7 @@ class Spell:
     on: ClothEvent
     off: ClothEvent | None
     cars: float
-    origin: str
+    origin: Literal["known", "counted", "expected"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +213,7 @@ class SetState:
     """
 
     cloth: ClothSet
-    state: str
+    state: Place
     reason: str
     spells: tuple[Spell, ...]
     launderings: int
@@ -258,7 +263,7 @@ def _state(
     if since is not None:
         spells.append(_spell(since, None, days, today, now_s))
         age += spells[-1].cars
-    state = ENDED if reason else ON if since is not None else OFF if spells else NEW
+    state: Place = ENDED if reason else ON if since is not None else OFF if spells else NEW
     return SetState(item, state, reason, tuple(spells), launderings, age, tuple(inspections))
 
 
@@ -269,8 +274,8 @@ def _spell(
         return Spell(on, off, off.cars, "known")
     cars = days.between(on.day, on.at_s, last, last_s)
     span = [on.day + timedelta(days=n) for n in range((last - on.day).days + 1)]
-    origin = "counted" if all(days.is_counted(day) for day in span) else "expected"
-    return Spell(on, off, cars, origin)
+    is_counted = all(days.is_counted(day) for day in span)
+    return Spell(on, off, cars, "counted" if is_counted else "expected")
 
 
 def wheel_share(states: Sequence[SetState], name: str, today: date) -> float:

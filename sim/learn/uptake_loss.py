@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,7 +26,7 @@ from sim.inputs import Site
 from sim.learn.cloth_wear import SetState
 
 Floats = NDArray[np.float64]
-LOSS = "uptake_loss_at_life"
+LOSS: Final = "uptake_loss_at_life"
 POINTS = 60
 """Values that stand for the belief, equally probable before any count."""
 SITE_SD, DAY_SD = 1.0, 0.4

@@ -8,7 +8,8 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from sim.decide.cloth.answer import ClothAnswer, cloth_answer
+from sim.decide.cloth.advice import cloth_answer, learn_cloth
+from sim.decide.cloth.answer import ClothAnswer
 from sim.decide.cloth.change import Costs, mean_length
 from sim.errors import InputError
 from sim.inputs import PUT_ON, ClothBook, ClothEvent, ClothSet, SiteData
@@ -48,7 +49,7 @@ def test_a_set_is_due_on_the_day_that_reaches_the_age() -> None:
 
     def age_on(ahead: int) -> float:
         passed = [TODAY + timedelta(days=n) for n in range(1, ahead + 1)]
-        return found.states[0].age_cars + sum(float(days.wear(one).sum()) for one in passed)
+        return found.sets[0].age_cars + sum(float(days.wear(one).sum()) for one in passed)
 
     ahead = (day - TODAY).days
     assert age_on(ahead - 1) < found.change.age <= age_on(ahead)
@@ -65,13 +66,15 @@ def test_the_quiet_morning_is_a_closed_day_and_its_cost_is_told() -> None:
     assert found.due is not None
     quiet = found.due.quiet
     assert quiet is not None
-    assert (quiet.day, quiet.cars) == (CLOSED, 0.0)
-    costs = Costs(found.posterior, found.prices.planned, found.prices.unplanned, found.damp_cost)
+    assert (quiet.day, quiet.morning_cars) == (CLOSED, 0.0)
     days = WearDays(data)
+    life = learn_cloth(data, days, TODAY, END_S, (), 1).posterior
+    damp = found.damp.cost_per_full_wipe
+    costs = Costs(life, found.prices.planned, found.prices.unplanned, damp)
     passed = [TODAY + timedelta(days=n) for n in range(1, (CLOSED - TODAY).days + 1)]
-    age = np.array([found.states[0].age_cars + sum(float(days.wear(one).sum()) for one in passed)])
+    age = np.array([found.sets[0].age_cars + sum(float(days.wear(one).sum()) for one in passed)])
     more = costs.mean_rate(age)[0] - found.change.cost_rate
-    expected = more * mean_length(found.posterior, age)[0]
+    expected = more * mean_length(life, age)[0]
     assert quiet.cost == pytest.approx(max(0.0, expected), abs=1e-9)
 
 

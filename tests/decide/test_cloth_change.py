@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sim.decide.cloth.answer import age_worn_out
+from sim.decide.cloth.advice import age_worn_out
 from sim.decide.cloth.change import (
     FLAT,
     LEAST_SAVING,
@@ -19,8 +19,13 @@ from sim.decide.cloth.change import (
     mean_length,
     renewal_function,
 )
-from sim.decide.cloth.partial import SETUP_SHARE, in_parts
-from sim.decide.cloth.prices import ChangePrices, change_prices, damp_car_cost
+from sim.decide.cloth.prices import (
+    SETUP_SHARE,
+    ChangePrices,
+    change_prices,
+    damp_car_cost,
+    in_parts,
+)
 from sim.inputs import Site
 from sim.learn.cloth_life import LifePosterior, life_posterior
 from tests.learn.life_histories import PRIORS
@@ -184,8 +189,8 @@ def test_in_parts_by_hand() -> None:
     half = Costs(life, 450.0 + work, 450.0 + work + 150.0 * work / 25.0 + 500.0)
     assert halves.cost_rate == pytest.approx(2.0 * half.mean_rate(np.array([age]))[0])
     # half the strips are as old as the age, half of them half as old
-    assert whole.oldest_uptake_loss == pytest.approx(0.2 * 0.5)
-    assert halves.oldest_uptake_loss == pytest.approx(0.2 * 0.5 * 0.75)
+    assert whole.uptake_loss == pytest.approx(0.2 * 0.5)
+    assert halves.uptake_loss == pytest.approx(0.2 * 0.5 * 0.75)
     free = in_parts(
         life, replace(PRICES, work=0.0, lost=0.0), age, damp_cost=(0.0, 0.0),
         uptake_loss_at_life=0.2,

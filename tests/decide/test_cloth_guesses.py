@@ -11,10 +11,17 @@ import pytest
 
 from sim.day.night import Evening, mornings
 from sim.day.replicate import run_days
-from sim.decide.cloth.answer import ClothAnswer, cloth_answer
+from sim.decide.cloth.advice import ClothLearnt, learn_cloth
 from sim.decide.cloth.change import Costs, change_age
-from sim.decide.cloth.damp import DRAWS, LOSSES, DampByLoss, damp_by_loss
-from sim.decide.cloth.guesses import Beliefs, damp_costs, range_of_ages
+from sim.decide.cloth.guesses import (
+    DAMP_DRAWS,
+    LOSSES,
+    Beliefs,
+    DampByLoss,
+    damp_by_loss,
+    damp_costs,
+    range_of_ages,
+)
 from sim.decide.cloth.prices import ChangePrices
 from sim.inputs import (
     HOODS_COUNTED,
@@ -54,7 +61,7 @@ def test_a_damp_car_costs_what_a_plan_says(by_loss: DampByLoss) -> None:
     worn = {"cloth_wear_cars": WET.wear.life_scale_cars}
     scenarios = [Scenario("new"), Scenario("worn", changes=worn)]
     opened = mornings(WET, BUSY, scenarios, Evening(BUSY, 1, ""), SEED, days=1)
-    new, old = run_days(WET, BUSY, scenarios, DRAWS, SEED, mornings=opened)
+    new, old = run_days(WET, BUSY, scenarios, DAMP_DRAWS, SEED, mornings=opened)
     spent = [(one.day["cost"] - one.day["cost_wear"]).sum() for one in (new, old)]
     cars = new.day["cars_washed"].sum()
     assert old.day["cars_washed"].sum() == cars
@@ -83,9 +90,9 @@ def test_damp_cars_and_their_guesses_move_the_age(by_loss: DampByLoss) -> None:
     life, held = posterior(), beliefs(by_loss)
     advised = change_age(life, PRICES.planned, PRICES.unplanned, damp_cost=held.expected).age
     found = range_of_ages(life, PRICES, held, advised)
-    assert found.without_damp > advised
+    assert found.without_damp_cars > advised
     assert found.low < advised < found.high
-    assert [one.name for one in found.guesses] == [LOSS, "damp_cost"]
+    assert [one.input for one in found.guesses] == [LOSS, "damp_cost"]
     for one in found.guesses:
         assert one.age_low > advised > one.age_high
         assert one.matters == (one.excess > 0.02)
@@ -135,19 +142,20 @@ def hoods(new: int, old: int) -> SiteData:
     return replace(wash, site=site, cloth=book)
 
 
-def answer_of(data: SiteData) -> ClothAnswer:
-    """The answer by one busy day that stands for the year."""
+def learnt_of(data: SiteData) -> ClothLearnt:
+    """What is known by one busy day that stands for the year."""
     day = replace(conditions(60.0, humidity=0.8), opening_moisture_kg_kg=None)
-    return cloth_answer(data, WearDays(data), TODAY, 86_340.0, (day,), SEED)
+    return learn_cloth(data, WearDays(data), TODAY, 86_340.0, (day,), SEED)
 
 
 def test_damp_hoods_move_the_answer() -> None:
     """Far more damp hoods under an old set than under a new one raise the loss that is believed and
     bring the change forward; as many under both do the opposite."""
-    worse, alike = answer_of(hoods(2, 19)), answer_of(hoods(5, 5))
+    worse, alike = learnt_of(hoods(2, 19)), learnt_of(hoods(5, 5))
     assert [one.damp for one in worse.counts] == [2, 19]
     assert worse.counts[1].wear_cars > 58_000.0
-    assert worse.loss.mean > alike.loss.mean + 0.02
-    assert worse.damp_cost[-1] > alike.damp_cost[-1]
+    assert worse.beliefs.loss.mean > alike.beliefs.loss.mean + 0.02
+    dear = worse.beliefs.expected
+    assert dear[-1] > alike.beliefs.expected[-1]
     assert worse.change.age < alike.change.age
-    assert all(math.isfinite(one) for one in worse.damp_cost)
+    assert all(math.isfinite(one) for one in dear)

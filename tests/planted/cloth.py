@@ -71,14 +71,10 @@ FAULTS: list[Fault] = [
         ("site = SITE_SD * nodes[:, None]", "site = DAY_SD * nodes[:, None]"),
     ),
     *faults_in(
-        "sim/decide/cloth/damp.py",
+        "sim/decide/cloth/guesses.py",
         GUESSES,
         ('- day["cost_damp"] - day["cost_wear"]', '- day["cost_damp"]'),
         ("left * damp_cost + np", "left + np"),
-    ),
-    *faults_in(
-        "sim/decide/cloth/guesses.py",
-        GUESSES,
         ("excess = max(excess, rate / best.cost_rate - 1.0)", "excess = rate / best.cost_rate"),
         ("self.by_loss.cost_at(worn, damp_cost) @ weight", "worn @ weight"),
         ("if not loss.is_known:", "if True:"),
@@ -99,15 +95,11 @@ FAULTS: list[Fault] = [
         CHANGE,
         ("max(0.0, cars * hours - room)", "max(0.0, cars - room)"),
         ("self.cloth + self.work + self.lost + self.extra", "self.cloth + self.work + self.extra"),
-    ),
-    *faults_in(
-        "sim/decide/cloth/partial.py",
-        CHANGE,
         ("rate = parts * float(", "rate = float("),
         ("(parts + 1) / (2 * parts)", "1 / parts"),
     ),
     *faults_in(
-        "sim/decide/cloth/answer.py",
+        "sim/decide/cloth/advice.py",
         CHANGE,
         ("np.exp(log_lasts - log_lasts[0])", "np.exp(log_lasts)"),
     ),

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from app.answers import cloth
-from app.answers.cloth import open_cloth, planned_rules, view_of_site
+from app.answers.cloth import answer_of_site, open_cloth, planned_rules
 from app.answers.studies.runner import Runner
 from app.books.cloth_checks import cloth_problems
 from app.books.cloth_files import log_csv, read_cloth, sets_csv
@@ -36,6 +36,7 @@ from sim.inputs import (
     Site,
     SiteData,
 )
+from sim.learn.expected_day import expected_day
 from tests.services.small_wash import TODAY, small_wash
 
 DAY = date(2026, 7, 2)
@@ -309,34 +310,34 @@ def stored(gate: Gate, session: Session, data: SiteData) -> store.StoredSite:
 
 def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> None:
     """Zero lives: a best age by the guess alone, nothing due, and a note that says so."""
-    view, weighed = view_of_site(session, stored(gate, session, small_wash()).id, NOW, TODAY)
+    found, weighed = answer_of_site(session, stored(gate, session, small_wash()).id, TODAY)
     assert not weighed
-    found = view.content
-    assert found is not None
-    assert found["due"] is None
-    assert found["life"]["likelihood"] is None
-    assert found["life"]["eta"]["median"] == pytest.approx(60_000, rel=2e-3)
-    assert any("how long one lasts is a guess" in note for note in found["notes"])
-    assert found["wear_per_year"] == pytest.approx(365 * found["wear_per_day"], rel=0.05)
+    assert found.due is None
+    assert found.life.likelihood is None
+    assert found.life.eta.median == pytest.approx(60_000, rel=2e-3)
+    assert any("how long one lasts is a guess" in note.us for note in found.notes)
+    assert found.wear_per_year == pytest.approx(365 * found.wear_per_day, rel=0.05)
 
 
 def test_the_answer_where_all_lives_are_censored(session: Session, gate: Gate) -> None:
     """All censored: an answer, no fit by the sets alone, and a note."""
     data = replace(small_wash(), cloth=BOOK)
-    view, _weighed = view_of_site(session, stored(gate, session, data).id, NOW, TODAY)
-    assert view.content is not None
-    assert view.content["life"]["worn_out"] == 0
-    assert view.content["life"]["likelihood"] is None
-    assert view.content["due"]["name"] == B.name
-    assert any("No set has come to its end" in note for note in view.content["notes"])
+    found, _weighed = answer_of_site(session, stored(gate, session, data).id, TODAY)
+    assert found.life.worn_out == 0
+    assert found.life.likelihood is None
+    assert found.due is not None
+    assert found.due.name == B.name
+    assert any("No set has come to its end" in note.si for note in found.notes)
 
 
 def test_without_counts_the_reason_is_told(session: Session, gate: Gate) -> None:
-    """No answer, and what is missing; nothing raises."""
+    """No answer, and what is missing; a page is told the same and nothing raises."""
     bare = stored(gate, session, SiteData(Site("Bare")))
-    view, _weighed = view_of_site(session, bare.id, NOW, TODAY)
-    assert view.content is None
-    assert "There are no counts of open hours" in str(view.problems[0])
+    with pytest.raises(InputError, match="There are no counts of open hours"):
+        answer_of_site(session, bare.id, TODAY)
+    found = cloth.find_out(bare.data, {}, TODAY, expected_day)
+    assert found.answer is None
+    assert "There are no counts of open hours" in found.problems[0].us
 
 
 def test_a_change_that_costs_nothing_is_told(session: Session, gate: Gate) -> None:
@@ -344,10 +345,9 @@ def test_a_change_that_costs_nothing_is_told(session: Session, gate: Gate) -> No
     free = {"set_price": 0.0, "wage_per_h": 0.0, "unplanned_change_cost": 0.0}
     data = replace(small_wash(), cloth=BOOK)
     data = replace(data, site=data.site.with_values(free))
-    view, _weighed = view_of_site(session, stored(gate, session, data).id, NOW, TODAY)
-    assert view.content is None
-    assert view.problems[0].field == "set_price"
-    assert "costs nothing here: the set is 0" in str(view.problems[0])
+    with pytest.raises(InputError, match="costs nothing here: the set is 0") as refused:
+        answer_of_site(session, stored(gate, session, data).id, TODAY)
+    assert refused.value.problems[0].field == "set_price"
 
 
 @pytest.fixture
@@ -370,7 +370,7 @@ def test_an_answer_is_a_study_and_kept_until_something_changes(lasting: Database
 def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
     site = stored(gate, session, replace(small_wash(), cloth=BOOK))
     blank = open_cloth(session, site, NOW, TODAY, runner)
-    assert (blank.content, blank.is_known, blank.running, blank.failed) == (None, False, None, "")
+    assert (blank.found, blank.running, blank.failed) == (None, None, "")
     job = cloth.cloth_job(session, site, blank, runner)
     assert job is not None
     future = runner.begin(job)
@@ -378,21 +378,16 @@ def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
     future.result(60)
     session.rollback()  # what is read from here on is as of now
     first = open_cloth(session, site, NOW, TODAY, runner)
-    assert first.content == view_of_site(session, site.id, NOW, TODAY)[0].content
-    assert [note.say("si") for note in first.notes] == [
-        note.say("si") for note in view_of_site(session, site.id, NOW, TODAY)[0].notes
-    ]
+    assert first.found == cloth.ClothFound(answer_of_site(session, site.id, TODAY)[0])
     later = open_cloth(session, site, NOW + timedelta(hours=1), TODAY, runner)
-    assert (later.key, later.content, later.now_s) == (
-        first.key, first.content, first.now_s + 3600.0,
-    )  # fmt: skip
+    assert (later.key, later.found, later.now_s) == (first.key, first.found, first.now_s + 3600.0)
     assert cloth.job_of_day(session, site, TODAY, runner) is None
     assert open_cloth(session, site, NOW, TODAY + timedelta(days=1), runner).key != first.key
     day = DAY + timedelta(days=1)
     gate.store_plan(site.id, day, "", (Scenario("Reduced", "reduced"),), 0, "plan")
     assert [rule.text for rule in planned_rules(session, site).values()] == ["reduced"]
     second = open_cloth(session, site, NOW, TODAY, runner)
-    assert (second.key != first.key, second.is_known) == (True, False)
+    assert (second.key != first.key, second.found) == (True, None)
     gate.set_cloth(site.id, ClothBook(BOOK.sets, BOOK.events[:1]), site.version, "off", TODAY)
     third = open_cloth(session, store.get_site(session, site.id), NOW, TODAY, runner)
     assert third.key not in (first.key, second.key)

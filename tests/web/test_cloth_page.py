@@ -3,18 +3,40 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
+from typing import Any
 
 import pytest
 from fastapi.testclient import TestClient
 
 from app.answers import cloth
+from app.answers.serial import read
 from app.answers.studies.line import Line
 from app.charts.cost_curve import cost_curve
 from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
+from app.words.columns import Spoken
 from app.words.figures import money
+from sim.decide.cloth.answer import (
+    AgeRange,
+    Believed,
+    BusyDay,
+    ChangeAge,
+    ChangePrices,
+    ClothAnswer,
+    DampByWear,
+    DampCount,
+    Due,
+    Guess,
+    LifeFound,
+    LossFound,
+    Moved,
+    SetFound,
+    SetToCome,
+)
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from tests.remembering import remember
 from tests.services.small_wash import small_wash
@@ -29,7 +51,7 @@ BARE = "/mill-lane/cloth"
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Answers are there when the page is, the same question worked out once."""
     monkeypatch.setattr(Line, "begin", work_at_once)
-    remember(monkeypatch, cloth, "work_out", but=("look",))
+    remember(monkeypatch, cloth, "find_out", but=("look",))
 
 
 @pytest.fixture
@@ -61,8 +83,7 @@ def test_the_answer_comes_first_and_the_lock_out_with_it(wash: TestClient) -> No
 
 def test_every_figure_of_the_curve_stands_in_a_table(wash: TestClient) -> None:
     """The chart says what it is, and a table beside it has ages and costs."""
-    found = json.loads(wash.get(f"{PATH}.json").text)
-    curve = cost_curve(found)
+    curve = cost_curve(read(ClothAnswer, wash.get(f"{PATH}.json").text))
     assert len(curve.rows) == 7
     text = wash.get(PATH).text
     assert curve.label in text
@@ -200,71 +221,74 @@ def test_a_site_without_anything_begins_with_a_set(tmp_path: Path) -> None:
         assert "There are no counts" in json.loads(refused.text)["problems"][0]
 
 
-def content(**due: object) -> dict[str, object]:
-    """An answer with a set on the wheel, as far as words need it."""
-    held = {
-        "name": "A", "day": "2026-10-14", "first": "2026-10-02", "last": "2026-10-30",
-        "overdue": False, "busy": {"day": "2026-10-17", "cars": 1234.0},
-        "quiet": {"day": "2026-10-20", "morning_cars": 210.0, "cost": 11.2},
-    }  # fmt: skip
-    return {
-        "due": {**held, **due},
-        "change": {"waits": False, "age": 31_000.0, "least_saving": 0.01, "cost_rate": 0.06},
-        "sets": [
-            {"name": "A", "age_cars": 36_000.0, "worn_out_days": ["2026-11-01", None, None]}
-        ],
-        "life": {
-            "worn_out": 4, "ended_otherwise": 1, "eta": {"low": 40_000.0, "high": 80_000.0},
-        },
-        "uptake_loss": {
-            "is_known": False, "median": 0.22, "low": 0.12, "high": 0.4, "worn_looked_at": 1,
-            "counts": [{"hoods": 20, "damp": 9, "wear_cars": 41_000.0}],
-        },
-        "age_range": {
-            "low": 14_000.0, "high": None, "without_damp_cars": 51_200.0,
-            "guesses": [
-                {"input": "uptake_loss_at_life", "low": 0.12, "high": 0.4, "age_low": 38_000.0,
-                 "age_high": 19_000.0, "excess": 0.09, "matters": True},
-                {"input": "damp_cost", "low": 0.81, "high": 4.9, "age_low": 33_000.0,
-                 "age_high": 24_000.0, "excess": 0.01, "matters": False},
-            ],
-        },
-    }  # fmt: skip
+GUESSED = (
+    Guess("uptake_loss_at_life", 0.12, 0.4, 38_000.0, 19_000.0, 0.09),
+    Guess("damp_cost", 0.81, 4.9, 33_000.0, 24_000.0, 0.01),
+)
+LATE = SetToCome(1.0, (4e4, 5e4, 6e4), (date(2026, 11, 1), None, None), 0.0)
+OLD = SetFound("A", None, "on", "", date(2026, 5, 1), 36_000.0, True, 2, 36_000.0, LATE)
+DUE = Due(
+    "A", date(2026, 10, 14), date(2026, 10, 2), date(2026, 10, 30), False,
+    BusyDay(date(2026, 10, 17), 1234.0), Moved(date(2026, 10, 20), 210.0, 11.2),
+)  # fmt: skip
+FOUND = ClothAnswer(
+    day=date(2026, 7, 15),
+    sets=(OLD,),
+    life=LifeFound(Believed(2.5, 1.5, 4.0), Believed(6e4, 4e4, 8e4), 5e4, 4, 1, 0, None),
+    prices=ChangePrices(900.0, 60.0, 100.0, 500.0),
+    damp=DampByWear((0.0, 0.01, 0.03), (0.0, 0.01, 0.02)),
+    uptake_loss=LossFound(False, 0.22, 0.12, 0.4, (DampCount(20, 9, 41_000.0),), 1),
+    age_range=AgeRange(14_000.0, math.inf, 51_200.0, GUESSED),
+    change=ChangeAge(
+        31_000.0, 0.06, 31_000.0, 0.06, 0.07, None, (28_000.0, 35_000.0), ((31_000.0, 0.06),)
+    ),
+    in_parts=(),
+    due=DUE,
+    wear_per_day=100.0,
+    wear_per_year=36_500.0,
+    notes=(),
+)
+"""An answer with a set on the wheel."""
+WAITING = replace(FOUND, change=replace(FOUND.change, age=math.inf))
+
+
+def due(**changes: Any) -> ClothAnswer:
+    """The same with something else about when the set is due."""
+    return replace(FOUND, due=replace(DUE, **changes))
 
 
 def test_the_answer_in_words() -> None:
     """Due, overdue, waiting, far away, no set: each has its sentence."""
-    assert answer(content()) == (
+    assert answer(FOUND) == Spoken(
         "Change A about 14\u00a0October,",
         "before Saturday 17 October, the busiest day of that week. Any day from 2\u00a0October to "
         "30\u00a0October costs at most 2\u00a0% more.",
     )
-    assert answer(content(busy={"day": "2026-10-14", "cars": 1.0}, last=None)) == (
+    assert answer(due(busy=BusyDay(date(2026, 10, 14), 1.0), last=None)) == Spoken(
         "Change A about 14\u00a0October.",
         "From 2\u00a0October on it costs at most 2\u00a0% more.",
     )
-    assert answer(content(overdue=True)) == (
+    assert answer(due(overdue=True)) == Spoken(
         "Change A on the next quiet morning.",
         "It has gone 36,000 full wipes; the best age for a change is 31,000 full wipes.",
     )
-    assert answer(content(day=None))[0] == "A is not due within three years."
-    waiting = content()
-    waiting["change"] = {"waits": True, "least_saving": 0.01}
-    assert answer(waiting) == (
+    far = due(day=None, busy=None, quiet=None)
+    assert answer(far).lead == "A is not due within three years."
+    assert answer(WAITING) == Spoken(
         "Leave A on the wheel until it wears out.",
         "A planned change would save less than 1\u00a0% of the cost. Have the next set dry and "
         "ready from 1\u00a0November on.",
     )
-    assert answer({**content(), "due": None})[0].startswith("No set is on the wheel")
-    assert answer({**waiting, "due": None, "sets": []})[0] == "No cloth set is entered yet."
+    assert answer(replace(FOUND, due=None)).lead.startswith("No set is on the wheel")
+    none = replace(WAITING, due=None, sets=())
+    assert answer(none).lead == "No cloth set is entered yet."
 
 
 def test_no_advice_is_firm_before_the_weighings() -> None:
     """Three sets worn out and the weighings make it firm; either alone does not."""
-    assert how_sure(content(), weighed=False).startswith("Not firm yet: no advice")
-    assert how_sure(content(), weighed=True).startswith("Firm.")
-    few = content()
-    few["life"] = {"worn_out": 1, "ended_otherwise": 0, "eta": {"low": 4e4, "high": 8e4}}
+    assert how_sure(FOUND, weighed=False).startswith("Not firm yet: no advice")
+    assert how_sure(FOUND, weighed=True).startswith("Firm.")
+    few = replace(FOUND, life=replace(FOUND.life, worn_out=1, ended_otherwise=0))
     assert how_sure(few, weighed=True).startswith(
         "Not firm yet: fewer than 3 sets have worn out. It rests on 1 set worn out"
     )
@@ -273,21 +297,19 @@ def test_no_advice_is_firm_before_the_weighings() -> None:
 def test_no_advice_is_firm_before_a_worn_set_was_looked_at() -> None:
     """Sets worn out and three weighings don't make it firm while what wear takes is a guess; a loss
     that the site entered does."""
-    found = content()
-    loss = found["uptake_loss"]
-    assert isinstance(loss, dict)
-    never = {**found, "uptake_loss": {**loss, "worn_looked_at": 0}}
+    unseen = replace(FOUND.uptake_loss, worn_looked_at=0)
+    never = replace(FOUND, uptake_loss=unseen)
     assert how_sure(never, weighed=True).startswith(
         "Not firm yet: damp hoods were never counted under a worn set."
     )
-    entered = {**found, "uptake_loss": {**loss, "worn_looked_at": 0, "is_known": True}}
+    entered = replace(FOUND, uptake_loss=replace(unseen, is_known=True))
     assert how_sure(entered, weighed=True).startswith("Firm.")
 
 
 def test_the_guesses_are_named_where_they_matter() -> None:
     """The guess that moves the age is named with its range, the other is not; the range of ages,
     and what would measure the guess, stand beside them."""
-    text = how_sure(content(), weighed=True)
+    text = how_sure(FOUND, weighed=True)
     assert (
         "The age rests on a guess of what wear takes of the uptake (12\u00a0% to 40\u00a0%)" in text
     )
@@ -295,13 +317,13 @@ def test_the_guesses_are_named_where_they_matter() -> None:
     assert "what a damp car costs" not in text
     assert "the best age lies between 14,000 full wipes and when it wears out" in text
     assert "Damp hoods counted under a new and under an old set tell the first." in text
-    rows = guess_rows(content())
+    rows = guess_rows(FOUND)
     assert [row[0] for row in rows] == [
         "Uptake lost when worn out", "Cost of a damp car", "No damp cars",
         "All of it, and the life of sets",
     ]  # fmt: skip
     assert rows[1][1] == "$0.81 to $4.90"
-    assert "9 of 20 damp at 41,000 full wipes" in counted_words(content())
+    assert "9 of 20 damp at 41,000 full wipes" in counted_words(FOUND)
 
 
 def test_damp_hoods_are_entered_and_told(wash: TestClient) -> None:
@@ -321,13 +343,13 @@ def test_damp_hoods_are_entered_and_told(wash: TestClient) -> None:
 
 def test_a_quiet_morning_in_words() -> None:
     """Its cars and what moving costs; a day without cars is said to be one; none is no sentence."""
-    assert moving(content()) == (
+    assert moving(FOUND) == (
         "The quietest morning near is Tuesday 20 October, with about 210 cars before noon. Moving "
         "the change there costs about $11."
     )
-    none = content(quiet={"day": "2026-10-20", "morning_cars": 0.0, "cost": 0.0})
+    none = due(quiet=Moved(date(2026, 10, 20), 0.0, 0.0))
     assert moving(none).startswith("On Tuesday 20 October no car is expected before noon.")
-    assert moving(content(quiet=None)) == ""
+    assert moving(due(quiet=None)) == ""
 
 
 def test_money_has_no_false_digits() -> None:
@@ -354,7 +376,7 @@ def test_a_page_begins_the_answer_and_waits_for_it(
     def computed(*_given: object) -> None:
         raise AssertionError("computed in the request")
 
-    monkeypatch.setattr(cloth, "work_out", computed)
+    monkeypatch.setattr(cloth, "find_out", computed)
     monkeypatch.setattr(Line, "begin", lambda *_given: None)
     sent = form.data(set="A", day="2026-07-14", at="6:40", reason="worn")
     answer = wash.post(PATH, data=sent)

@@ -27,7 +27,7 @@ LINE = f"/{SLUG}/site/line"
 @pytest.fixture
 def client(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[TestClient]:
     """A browser on a small site in a database file."""
-    remember(monkeypatch, cloth, "work_out", but=("look",))
+    remember(monkeypatch, cloth, "find_out", but=("look",))
     with small_client(tmp_path, small_wash()) as browser:
         yield browser
 

@@ -10,6 +10,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from app.answers.cloth import ClothView, cloth_job, open_cloth
+from app.answers.serial import write
 from app.catalogue import _
 from app.pages.cloth.form import ClothRead, read_cloth_form
 from app.pages.cloth.view import cloth_page
@@ -34,13 +35,12 @@ def show_cloth(request: Request, site: SiteDep, web: WebDep, stored: str = "") -
 def cloth_json(site: SiteDep, web: WebDep) -> Response:
     """The answer as `clothcast cloth --json` writes it; where there is none, 422 and why."""
     view = _view(web, site)
-    if not view.is_known:
+    if view.found is None:
         raise HTTPException(404, _("When to change cloth has not been worked out yet."))
-    if view.content is None:
-        said = {"problems": [problem.say(site.data.units) for problem in view.problems]}
+    if view.found.answer is None:
+        said = {"problems": [problem.say(site.data.units) for problem in view.found.problems]}
         return Response(json.dumps(said, ensure_ascii=False), 422, media_type="application/json")
-    text = json.dumps(view.content, indent=1, ensure_ascii=False)
-    return Response(text, media_type="application/json")
+    return Response(write(view.found.answer, indent=1), media_type="application/json")
 
 
 @router.post("/{slug}/cloth")
@@ -96,7 +96,7 @@ def _view(web: Web, site: StoredSite, is_pressed: bool = False) -> ClothView:
     today = web.today(site.data.site.timezone)
     with web.database.session() as session:
         view = open_cloth(session, site, web.now(), today, web.runner)
-        if view.is_known or view.running or (view.failed and not is_pressed):
+        if view.found or view.running or (view.failed and not is_pressed):
             return view
         job = cloth_job(session, site, view, web.runner)
     if job is not None:

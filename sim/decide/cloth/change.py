@@ -39,14 +39,6 @@ LEAST_SAVING = 0.01
 
 
 @dataclass(frozen=True, slots=True)
-class CostCurve:
-    """Mean long-run cost by age at change: ages and cost rates, shape (ages,), ascending."""
-
-    age: Floats
-    cost_rate: Floats
-
-
-@dataclass(frozen=True, slots=True)
 class ChangeAge:
     """The answer. Ages in full-wipe equivalents, cost rates in money per full-wipe equivalent.
 
@@ -59,7 +51,7 @@ class ChangeAge:
         every_season: cost rate of a change at every season's beginning and whenever a set wears
             out in between; None where no season's wear was given.
         flat: lowest and highest age that cost at most `FLAT` more than the best.
-        curve: for the chart.
+        curve: age at change and cost rate, ages ascending; for the chart.
     """
 
     age: float
@@ -69,7 +61,7 @@ class ChangeAge:
     at_failure: float
     every_season: float | None
     flat: tuple[float, float]
-    curve: CostCurve
+    curve: tuple[tuple[float, float], ...]
 
     @property
     def waits(self) -> bool:
@@ -122,7 +114,7 @@ def change_age(
         at_failure=at_failure,
         every_season=season,
         flat=_flat(ages, rates, (1.0 + FLAT) * best, at_failure),
-        curve=CostCurve(ages, rates),
+        curve=tuple(zip(ages.tolist(), rates.tolist(), strict=True)),
     )
 
 
