@@ -22,7 +22,8 @@ from app.db.store import StoredSite
 from sim.checks import or_refusal
 from sim.day.blocks import Shape
 from sim.day.setup import prepare_day
-from sim.decide.compare import Column, Comparison, Question, check_question
+from sim.decide.answer import Comparison
+from sim.decide.compare import Question, check_question, column, limits_of
 from sim.decide.ground import Ground, differences_of, figures_of
 from sim.decide.how_sure import Runs
 from sim.decide.record import record
@@ -117,21 +118,26 @@ class Tries:
             )
         level = figures_of(first, SHOWN, of_first)
         apart = differences_of(question.site, first, level, other)
+        site = question.site
         columns = (
-            Column(tried.first, level, first.hours, None, {}),
-            Column(tried.changed, figures_of(other, SHOWN, of_other), other.hours, apart, {}),
+            column(site, tried.first, level, first.hours, None),
+            column(site, tried.changed, figures_of(other, SHOWN, of_other), other.hours, apart),
         )
-        asked = replace(
-            question,
-            conditions=conditions,
-            scenarios=(tried.first, tried.changed),
+        day = prepare_day(site.with_values(tried.changed.changes), conditions)
+        found = Comparison(
+            seed=question.seed,
             replications=self.shape.runs,
+            days=self.shape.different_days,
+            sites=0 if question.known is None else self.shape.sites,
+            weighed=() if question.belief is None else tuple(question.belief.weighed),
+            draw_hash="",
+            conditions=conditions,
+            opening=None,
+            limits=limits_of(site, day),
+            columns=columns,
         )
-        site = question.site.with_values(tried.changed.changes)
-        found = Comparison(asked, columns, prepare_day(site, conditions), "", "")
-        content = record(found, tried.expected.day.isoformat(), tried.expected.origin, libraries())
-        sites = self.shape.sites if question.known is not None else 0
-        return {**content, "days": self.shape.different_days, "sites": sites}
+        when, origin = tried.expected.day.isoformat(), tried.expected.origin
+        return record(found, site, when, origin, libraries())
 
     def _ground(self, question: Question) -> _Kept:
         rule = question.scenarios[0].rule  # the plan's own comparison takes its evening by it too

@@ -25,10 +25,5 @@ def evening_before(data: SiteData, day: date, look: Look) -> Evening | None:
         except InputError:
             return None
         if not expected.closed and expected.expected_cars > 0:
-            return Evening(expected.conditions, back, long_date(before))
+            return Evening(expected.conditions, back, before)
     return None
-
-
-def long_date(day: date) -> str:
-    """A date as pages say it, such as Saturday 18 July."""
-    return f"{day:%A} {day.day} {day:%B}"

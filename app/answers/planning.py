@@ -135,7 +135,7 @@ def answer(
 ) -> dict[str, Any]:
     """The comparison of a question as plain content; see `sim.decide.compare.record`."""
     found = compare(question, executor, progress)
-    return record(found, day.isoformat(), origin, libraries())
+    return record(found, question.site, day.isoformat(), origin, libraries())
 
 
 def answers(
@@ -148,7 +148,7 @@ def answers(
 ) -> Iterator[dict[str, Any]]:
     """Finer and finer answers as plain content; see `sim.decide.stages.compare_in_stages`."""
     for found in compare_in_stages(question, first, later, progress):
-        yield record(found, day.isoformat(), origin, libraries())
+        yield record(found, question.site, day.isoformat(), origin, libraries())
 
 
 def open_plan(

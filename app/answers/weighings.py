@@ -116,7 +116,9 @@ def effect_of(
 
         figure = compare(question, executor, told).columns[0].figures[FIGURE]
         # a day without any car has no share: the page is not led to such a day
-        found[name] = {"value": figure.value, "low": figure.site_low, "high": figure.site_high}
+        ends = figure.site_uncertainty
+        low, high = (None, None) if ends is None else (ends.low, ends.high)
+        found[name] = {"value": figure.value, "low": low, "high": high}
     return found
 
 

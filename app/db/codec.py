@@ -4,17 +4,27 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from datetime import date
 
 from sim.inputs import CLASS_INPUTS, INPUTS, ClassNumbers, Entry, Value
 
 
 def encode(content: object) -> str:
-    """Plain content as JSON text; a float is written with as many digits as it needs.
+    """Plain content as JSON text; a float is written with as many digits as it needs, a date by
+    ISO 8601.
 
     Raises:
         ValueError: for what JSON has no word for, such as infinity.
     """
-    return json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
+    return json.dumps(
+        content, ensure_ascii=False, allow_nan=False, separators=(",", ":"), default=_iso
+    )
+
+
+def _iso(content: object) -> str:
+    if isinstance(content, date):
+        return content.isoformat()
+    raise TypeError(f"JSON has no word for {content!r}")
 
 
 def decode_value(entry: Entry, text: str) -> Value:

@@ -1,8 +1,12 @@
-"""Every figure of a day: its name, what it is called, how a difference in it is judged."""
+"""Every figure of a day: its name, what it is called, how a difference in it is judged; and what
+many simulated days say of one: a value with its intervals, a paired difference with its word.
+"""
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from typing import Literal
 
 from sim.day.costs import ANYWAY, CAUSED, COSTS, UNBOOKED
 
@@ -145,3 +149,115 @@ OF_CARS = {
 Over many days they are means over cars, what a car meets: full hours have more of them. All other
 figures by hour are means over days.
 """
+
+
+# ---- what is found of a figure -------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Range:
+    """An interval from `low` to `high`."""
+
+    low: float
+    high: float
+
+    @property
+    def width(self) -> float:
+        """From end to end."""
+        return self.high - self.low
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure of a scenario.
+
+    Attributes:
+        value: expected value; None where no day has it (the damp share of no car).
+        day_range: what single days do, 5th to 95th percentile; None with `value`.
+        run_error: how far the mean may be off for want of more days, 95 %; None with a single
+            day, and for an event seen on too few of them.
+        site_uncertainty: where the expected value may lie at the site, 90 %; None where no guess
+            was drawn.
+        event_days: days on which a rare event happened, where it was seen on few.
+        fewer_than_one_in_days: N of "fewer than 1 in N days" for such an event, else 0.
+    """
+
+    value: float | None
+    day_range: Range | None
+    run_error: Range | None = None
+    site_uncertainty: Range | None = None
+    event_days: int = 0
+    fewer_than_one_in_days: int = 0
+
+
+Word = Literal[
+    "", "the same", "hardly differs", "can’t tell",
+    "a little more", "a little less", "a little better", "a little worse",
+    "probably more", "probably less", "probably better", "probably worse",
+    "clearly more", "clearly less", "clearly better", "clearly worse",
+]  # fmt: skip
+"""What is said of a difference; empty where nothing can be compared."""
+Strength = Literal["a little", "probably", "clearly"]
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """A paired difference to the first scenario.
+
+    Attributes:
+        value: mean over days; None where no day has the figure under both.
+        days_better: share of days on which the scenario was better than the first.
+        word: whether it matters, in plain words.
+        run_error, site_uncertainty: as of a `Figure`, of the expected difference.
+        sites_better: share of drawn sites at which it is better in expectation.
+    """
+
+    value: float | None
+    run_error: Range | None
+    days_better: float | None
+    word: Word
+    site_uncertainty: Range | None = None
+    sites_better: float | None = None
+
+    @property
+    def matters(self) -> bool:
+        """Whether it is enough to be a reason."""
+        return self.word not in ("", "the same", "hardly differs", "can’t tell")
+
+    @property
+    def is_strong(self) -> bool:
+        """Whether it is enough to be told as a reason."""
+        return self.word.startswith(("clearly", "probably"))
+
+
+_WORDED: dict[Strength, dict[str, Word]] = {
+    "a little": {
+        "more": "a little more", "less": "a little less",
+        "better": "a little better", "worse": "a little worse",
+    },
+    "probably": {
+        "more": "probably more", "less": "probably less",
+        "better": "probably better", "worse": "probably worse",
+    },
+    "clearly": {
+        "more": "clearly more", "less": "clearly less",
+        "better": "clearly better", "worse": "clearly worse",
+    },
+}  # fmt: skip
+
+
+def worded(strength: Strength, info: FigureInfo, mean: float) -> Word:
+    """The word of a difference that is no trifle, by its direction."""
+    if not info.better:
+        return _WORDED[strength]["more" if mean > 0 else "less"]
+    return _WORDED[strength]["better" if (mean > 0) == (info.better == "more") else "worse"]
+
+
+def finite(value: float) -> float | None:
+    """A number as an answer has it: None where there is none."""
+    return float(value) if math.isfinite(value) else None
+
+
+def range_of(low: float, high: float) -> Range | None:
+    """An interval as an answer has it: None where an end is missing."""
+    return Range(float(low), float(high)) if math.isfinite(low) and math.isfinite(high) else None

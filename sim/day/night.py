@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import closing
@@ -24,12 +25,12 @@ class Evening:
     Attributes:
         conditions: what that day was expected to bring.
         days_apart: days from it to the planned day, 1 unless days between were closed.
-        words: what a page calls it, such as "Friday 17 July".
+        day: which day it was.
     """
 
     conditions: Conditions
     days_apart: int
-    words: str
+    day: date | None = None
 
 
 def hang(

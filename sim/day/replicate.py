@@ -19,7 +19,19 @@ from scipy.special import betaincinv, stdtrit
 from sim.day.blocks import by_day
 from sim.day.costs import Prices, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.figures import FIGURES, HOURLY, OF_CARS, FigureInfo
+from sim.day.figures import (
+    FIGURES,
+    HOURLY,
+    OF_CARS,
+    Difference,
+    Figure,
+    FigureInfo,
+    Strength,
+    Word,
+    finite,
+    range_of,
+    worded,
+)
 from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
 from sim.day.kernel import figures as day_figures
 from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
@@ -248,59 +260,16 @@ def fewer_than_one_in(event_days: int, days: int, level: float = 0.95) -> int:
     return max(1, math.floor(1.0 / upper))
 
 
-@dataclass(frozen=True, slots=True)
-class Figure:
-    """A figure of a scenario.
-
-    Attributes:
-        value: expected value; low, high: day range; error_low, error_high: run error, NaN for
-            an event seen on too few days.
-        event_days: days on which the event happened, where the figure is of a rare event.
-        fewer_than_one_in: N of "fewer than 1 in N days" for such a figure, else 0.
-        site_low, site_high: site uncertainty, 90 %; NaN where guesses were not drawn.
-    """
-
-    value: float
-    low: float
-    high: float
-    error_low: float
-    error_high: float
-    event_days: int = 0
-    fewer_than_one_in: int = 0
-    site_low: float = math.nan
-    site_high: float = math.nan
-
-
-@dataclass(frozen=True, slots=True)
-class Difference:
-    """A paired difference to the first scenario.
-
-    Attributes:
-        value: mean over days; error_low, error_high: run error.
-        days_better: share of days on which the scenario was better than the first.
-        word: whether it matters, in plain words.
-        site_low, site_high: site uncertainty of the expected difference, 90 %; NaN where guesses
-            were not drawn.
-        sites_better: share of drawn sites at which it is better in expectation.
-    """
-
-    value: float
-    error_low: float
-    error_high: float
-    days_better: float
-    word: str
-    site_low: float = math.nan
-    site_high: float = math.nan
-    sites_better: float = math.nan
-
-
 def figure(info: FigureInfo, values: Floats) -> Figure:
     """The figure of many days of one scenario."""
     mean, low, high = mean_interval(values)
     events, one_in = rare_event(info, values)
     if one_in:
-        return Figure(mean, *day_range(values), math.nan, math.nan, events, one_in)
-    return Figure(mean, *day_range(values), low, high)
+        return Figure(
+            finite(mean), range_of(*day_range(values)),
+            event_days=events, fewer_than_one_in_days=one_in,
+        )  # fmt: skip
+    return Figure(finite(mean), range_of(*day_range(values)), range_of(low, high))
 
 
 def rare_event(info: FigureInfo, values: Floats) -> tuple[int, int]:
@@ -333,13 +302,14 @@ def difference(info: FigureInfo, first: Floats, other: Floats, matters: float) -
     mean, low, high = mean_interval(apart)
     kept = apart[~np.isnan(apart)]
     good = -1.0 if info.better == "less" else 1.0
-    better = float(np.mean(kept * good > 0)) if len(kept) else math.nan
-    return Difference(mean, low, high, better, _word(info, kept, mean, low, high, matters))
+    better = float(np.mean(kept * good > 0)) if len(kept) else None
+    word = _word(info, kept, mean, low, high, matters)
+    return Difference(finite(mean), range_of(low, high), better, word)
 
 
 def _word(
     info: FigureInfo, apart: Floats, mean: float, low: float, high: float, matters: float
-) -> str:
+) -> Word:
     if math.isnan(mean):
         return ""
     if not np.any(apart):
@@ -349,14 +319,15 @@ def _word(
     if max(abs(low), abs(high)) <= matters or abs(mean) < half_digit(info):
         return "hardly differs"
     same_sign = float(np.mean(apart * math.copysign(1.0, mean) > 0))
-    strength = "a little"
-    if abs(mean) >= matters:
-        strength = "clearly" if same_sign >= CLEARLY else strength
-        strength = "probably" if PROBABLY <= same_sign < CLEARLY else strength
-    if not info.better:
-        return f"{strength} {'more' if mean > 0 else 'less'}"
-    improved = (mean > 0) == (info.better == "more")
-    return f"{strength} {'better' if improved else 'worse'}"
+    return worded(strength_of(same_sign, is_enough=abs(mean) >= matters), info, mean)
+
+
+def strength_of(same_sign: float, *, is_enough: bool) -> Strength:
+    """How surely a difference is told, by the share of days or sites that have its sign; a
+    little, where it is not enough to matter."""
+    if not is_enough or same_sign < PROBABLY:
+        return "a little"
+    return "clearly" if same_sign >= CLEARLY else "probably"
 
 
 def half_digit(info: FigureInfo) -> float:
@@ -364,11 +335,11 @@ def half_digit(info: FigureInfo) -> float:
     return 0.5 * FINEST.get(info.unit, FINEST_ELSE) / UNITS[info.unit].si.factor
 
 
-def matters(site: Site, info: FigureInfo, first: float) -> float:
+def matters(site: Site, info: FigureInfo, first: float | None) -> float:
     """From where on a difference of a figure matters: the manager's wish, else 3 %."""
     if info.matters:
         return float(str(site.value(info.matters)))
-    return 0.0 if math.isnan(first) else 0.03 * abs(first)
+    return 0.0 if first is None or math.isnan(first) else 0.03 * abs(first)
 
 
 def check_scenario(site: Site, scenario: Scenario) -> None:
@@ -389,8 +360,6 @@ def check_scenario(site: Site, scenario: Scenario) -> None:
 
 __all__ = [
     "Days",
-    "Difference",
-    "Figure",
     "Ready",
     "check_scenario",
     "day_range",

@@ -8,7 +8,7 @@ middle values.
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
@@ -19,12 +19,10 @@ from sim.checks import check_conditions, check_site, safety_problem
 from sim.day.belief import Belief
 from sim.day.blocks import Shape, shapes_to
 from sim.day.draw import DayDraw
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, Difference, Figure, finite
 from sim.day.night import Evening, mornings, opened_after
 from sim.day.replicate import (
     Days,
-    Difference,
-    Figure,
     check_scenario,
     difference,
     figure,
@@ -32,11 +30,11 @@ from sim.day.replicate import (
     means_by_hour,
     run_days,
 )
-from sim.day.rules import parse_rule
+from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
+from sim.decide.answer import Column, Comparison, Limits, Opening, Source, Widener
 from sim.decide.how_sure import (
     Crossed,
-    Widener,
     run_blocks,
     site_difference,
     site_figure,
@@ -102,39 +100,6 @@ class Question:
         return self.replications if self.shape is None else self.shape.different_days
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
-    """A scenario's answer.
-
-    Attributes:
-        differences: to the first scenario; None for the first itself.
-        widest: for some figures the inputs that widen them most; empty if too few were drawn.
-    """
-
-    scenario: Scenario
-    figures: dict[str, Figure]
-    hours: dict[str, Floats]
-    differences: dict[str, Difference] | None
-    widest: dict[str, tuple[Widener, ...]]
-
-
-@dataclass(frozen=True, slots=True)
-class Comparison:
-    """The answer to a `Question`.
-
-    Attributes:
-        day: scalars of the first scenario's day.
-        opening_from: where the opening moisture comes from, in words.
-        draw_hash: hash of the first day draw.
-    """
-
-    question: Question
-    columns: tuple[Column, ...]
-    day: DayNumbers
-    opening_from: str
-    draw_hash: str
-
-
 def check_question(question: Question) -> list[InputProblem]:
     """Every reason why a comparison can't be made; fields read ``scenario-2.rule`` and so on."""
     problems = check_site(question.site)
@@ -194,23 +159,61 @@ def compare(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    conditions, opening_from = opened(question)
+    conditions, opening = opened(question)
     shape = question.shape
     if shape is None:
         columns = _at_middle_values(question, conditions, executor, progress)
     else:
         crossed = cross(question, conditions, shape, executor, progress)
         columns = columns_of(question, crossed)
-    return comparison(question, conditions, opening_from, columns)
+    return comparison(question, conditions, opening, columns)
 
 
 def comparison(
-    question: Question, conditions: Conditions, opening_from: str, columns: tuple[Column, ...]
+    question: Question, conditions: Conditions, opening: Opening | None, columns: tuple[Column, ...]
 ) -> Comparison:
-    """Columns with the day that they share; conditions as `opened` gives them."""
-    site = question.middle.with_values(question.scenarios[0].changes)
-    day = prepare_day(site, conditions)
-    return Comparison(question, columns, day, opening_from, DayDraw(question.seed, 0).digest())
+    """Columns with the day that they share; conditions and opening as `opened` gives them."""
+    site, belief, shape = question.site, question.belief, question.shape
+    day = prepare_day(question.middle.with_values(question.scenarios[0].changes), conditions)
+    return Comparison(
+        seed=question.seed,
+        replications=question.replications,
+        days=question.different_days,
+        sites=0 if shape is None else shape.sites,
+        weighed=() if belief is None else tuple(belief.weighed),
+        draw_hash=DayDraw(question.seed, 0).digest(),
+        conditions=conditions,
+        opening=opening,
+        limits=limits_of(site, day),
+        columns=columns,
+    )
+
+
+def limits_of(site: Site, day: DayNumbers) -> Limits:
+    """What bounds a day at a site."""
+    return Limits(
+        damp_limit_saturation=day.damp_limit,
+        allowed_damp_share=site.wishes.allowed_damp_share,
+        stack_limit_cars=site.pay.stack_limit_cars,
+        belt_capacity_per_h=day.capacity_per_s * 3600.0,
+        open_h=site.line.open_h,
+        close_h=site.line.close_h,
+    )
+
+
+def column(
+    site: Site,
+    scenario: Scenario,
+    figures: dict[str, Figure],
+    hours: Mapping[str, Floats],
+    differences: dict[str, Difference] | None,
+    widest: dict[str, tuple[Widener, ...]] | None = None,
+) -> Column:
+    """A scenario's answer, its rule and dry sets in words; hours have NaN where there is none."""
+    sets = parse_changes(scenario.cloth, site.with_values(scenario.changes).wear.sets_owned)
+    words = [parse_rule(scenario.rule).words(), *(item.words() for item in sets)]
+    told = {name: tuple(map(finite, row.tolist())) for name, row in hours.items()}
+    return Column(scenario, ", ".join(words), figures, told, differences, widest or {})
 
 
 def _at_middle_values(
@@ -229,7 +232,8 @@ def _at_middle_values(
     for number, (scenario, days) in enumerate(zip(scenarios, found, strict=True)):
         figures = {name: figure(info, days.day[name]) for name, info in FIGURES.items()}
         apart = None if number == 0 else _differences(site, first, days)
-        columns.append(Column(scenario, figures, means_by_hour(days.hours), apart, {}))
+        hours = means_by_hour(days.hours)
+        columns.append(column(question.site, scenario, figures, hours, apart))
     return tuple(columns)
 
 
@@ -279,28 +283,32 @@ def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
                 for name, info in FIGURES.items()
             }
         wide = {name: widest(crossed, runs.day[name]) for name in WIDENED}
-        columns.append(Column(scenario, figures, runs.hours, apart, wide))
+        columns.append(column(question.site, scenario, figures, runs.hours, apart, wide))
     return tuple(columns)
 
 
-def opened(question: Question) -> tuple[Conditions, str]:
-    """Conditions with an opening moisture, and where it came from in words.
+def opened(question: Question) -> tuple[Conditions, Opening]:
+    """Conditions with an opening moisture, and how wet that is and where it came from.
 
     So the first scenario opens; others may open otherwise, see `sim.day.night.mornings`.
     """
     conditions, evening = question.conditions, question.evening
     site = question.middle.with_values(question.scenarios[0].changes)
+    dry = replace(conditions, opening_moisture_kg_kg=site.wear.dry_set_moisture_kg_kg)
+    source: Source
     if conditions.opening_moisture_kg_kg is not None:
-        return conditions, "a weighing"
-    if site.wear.dry_set_at_opening:
-        moisture, words = site.wear.dry_set_moisture_kg_kg, "a dry set hung in the morning"
+        source = "weighing"
+    elif site.wear.dry_set_at_opening:
+        conditions, source = dry, "hung_dry"
     elif evening is None:
-        moisture, words = site.wear.dry_set_moisture_kg_kg, "a set put on dry; no day before it"
+        conditions, source = dry, "put_on_dry"
     else:
         rule = parse_rule(question.scenarios[0].rule)
-        words = f"{evening.words}, simulated, and the night after it"
-        return opened_after(site, conditions, evening, rule, question.seed), words
-    return replace(conditions, opening_moisture_kg_kg=moisture), words
+        conditions = opened_after(site, conditions, evening, rule, question.seed)
+        source = "evening"
+    day = prepare_day(site, conditions)
+    last = evening.day if evening is not None and source == "evening" else None
+    return conditions, Opening(day.opening_moisture / day.cloth.holding, source, last)
 
 
 def _differences(site: Site, first: Days, other: Days) -> dict[str, Difference]:

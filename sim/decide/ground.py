@@ -17,9 +17,9 @@ from sim.day.belief import Belief
 from sim.day.blocks import Shape, day_block
 from sim.day.draw import DayDraw
 from sim.day.drawn import draw_block
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, Difference, Figure
 from sim.day.night import Evening, after_night, evening_ends
-from sim.day.replicate import Difference, Figure, make_ready, matters, run_on
+from sim.day.replicate import make_ready, matters, run_on
 from sim.day.rules import parse_rule
 from sim.decide.how_sure import (
     Runs,

@@ -19,21 +19,30 @@ from sim.day.belief import Belief, block_points
 from sim.day.blocks import Parts, Shape, day_block, day_luck, take_apart
 from sim.day.draw import DayDraw
 from sim.day.drawn import Drawn, draw_block, drawn_names
-from sim.day.figures import FIGURES, HOURLY, FigureInfo
-from sim.day.night import Evening, mornings
-from sim.day.replicate import (
-    CLEARLY,
-    PROBABLY,
+from sim.day.figures import (
+    FIGURES,
+    HOURLY,
     Difference,
     Figure,
+    FigureInfo,
+    Word,
+    finite,
+    range_of,
+    worded,
+)
+from sim.day.night import Evening, mornings
+from sim.day.replicate import (
+    PROBABLY,
     half_digit,
     make_ready,
     means_by_hour,
     rare_event,
     run_on,
+    strength_of,
 )
 from sim.day.spread import spread
 from sim.day.summary import DayFigures
+from sim.decide.answer import Widener
 from sim.inputs import LEVEL, Conditions, Scenario, Site
 
 Floats = NDArray[np.float64]
@@ -182,7 +191,7 @@ def gather(cells: Sequence[DayFigures], shape: Shape, seed: int) -> Runs:
     return Runs(figures, means_by_hour(hours), day_luck(shape.blocks, shape.days, seed))
 
 
-def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
+def site_word(info: FigureInfo, parts: Parts, matters: float) -> Word:
     """The plain word of a paired difference over sites as they might be.
 
     *Hardly differs*: the site uncertainty lies within what matters either way, or the mean is
@@ -201,13 +210,7 @@ def site_word(info: FigureInfo, parts: Parts, matters: float) -> str:
         return "can’t tell"
     if abs(parts.mean) < half_digit(info):
         return "hardly differs"
-    strength = "a little"
-    if abs(parts.mean) >= matters:
-        strength = "clearly" if same >= CLEARLY else "probably"
-    if not info.better:
-        return f"{strength} {'more' if parts.mean > 0 else 'less'}"
-    improved = (parts.mean > 0) == (info.better == "more")
-    return f"{strength} {'better' if improved else 'worse'}"
+    return worded(strength_of(same, is_enough=abs(parts.mean) >= matters), info, parts.mean)
 
 
 def coming_day(parts: Parts, values: Floats, level: Floats, *, is_share: bool) -> Parts:
@@ -253,11 +256,14 @@ def site_figure(
     if level is not None:
         parts = coming_day(parts, values, level, is_share=is_share)
     events, one_in = rare_event(info, values)
-    low, high = (math.nan, math.nan) if one_in else (parts.error_low, parts.error_high)
     return Figure(
-        parts.mean, parts.day_low, parts.day_high, low, high,
-        events if one_in else 0, one_in, parts.site_low, parts.site_high,
-    )  # fmt: skip
+        finite(parts.mean),
+        range_of(parts.day_low, parts.day_high),
+        None if one_in else range_of(parts.error_low, parts.error_high),
+        range_of(parts.site_low, parts.site_high),
+        events if one_in else 0,
+        one_in,
+    )
 
 
 def site_difference(
@@ -272,24 +278,18 @@ def site_difference(
     parts = take_apart(apart, luck=luck)
     good = -1.0 if info.better == "less" else 1.0
     seen = apart[~np.isnan(apart)]
-    days = float(np.mean(seen * good > 0)) if seen.size else math.nan
-    sites = float(np.mean(parts.sites * good > 0)) if seen.size else math.nan
     return Difference(
-        parts.mean, parts.error_low, parts.error_high, days, site_word(info, parts, matters),
-        parts.site_low, parts.site_high, sites,
-    )  # fmt: skip
+        finite(parts.mean),
+        range_of(parts.error_low, parts.error_high),
+        float(np.mean(seen * good > 0)) if seen.size else None,
+        site_word(info, parts, matters),
+        range_of(parts.site_low, parts.site_high),
+        float(np.mean(parts.sites * good > 0)) if seen.size else None,
+    )
 
 
 LEAST_SHARE = 0.01
 """An input that carries less of the variance is not worth naming."""
-
-
-@dataclass(frozen=True, slots=True)
-class Widener:
-    """An input and the share of the site uncertainty's variance that it carries, 0 to 1."""
-
-    name: str
-    share: float
 
 
 def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ...]:

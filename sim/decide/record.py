@@ -5,10 +5,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from sim.day.figures import FIGURES
-from sim.day.replicate import Difference, Figure
-from sim.day.rules import parse_changes, parse_rule
-from sim.decide.compare import Column, Comparison
+from sim.day.figures import FIGURES, Difference, Figure, Range
+from sim.decide.answer import Column, Comparison, Opening
 from sim.inputs import DemandSpread, Site
 from sim.units import UNITS, show_clock
 
@@ -16,48 +14,59 @@ SCHEMA = "clothcast.plan/1"
 
 
 def record(
-    comparison: Comparison, date: str, origin: str, libraries: dict[str, str]
+    comparison: Comparison, site: Site, date: str, origin: str, libraries: dict[str, str]
 ) -> dict[str, Any]:
-    """A comparison as plain content for JSON: NaN becomes null, units are SI symbols.
+    """A comparison as plain content for JSON: units are SI symbols.
 
     Args:
         date: the planned day, ISO 8601.
         origin: what the expected day was made of, in words.
         libraries: versions of what computed it.
     """
-    question, day = comparison.question, comparison.day
-    site, conditions = question.site, question.conditions
+    conditions, limits, opening = comparison.conditions, comparison.limits, comparison.opening
     return {
         "schema": SCHEMA,
         "site": site.name,
         "date": date,
-        "seed": question.seed,
-        "replications": question.replications,
-        "days": question.different_days,
-        "sites": 0 if question.shape is None else question.shape.sites,
-        "weighed": [] if question.belief is None else list(question.belief.weighed),
+        "seed": comparison.seed,
+        "replications": comparison.replications,
+        "days": comparison.days,
+        "sites": comparison.sites,
+        "weighed": list(comparison.weighed),
         "libraries": libraries,
         "draw_hash": comparison.draw_hash,
         "conditions": {
             "arrivals_per_h": list(conditions.arrivals_per_h),
             "temp_c": list(conditions.temp_c),
             "humidity": list(conditions.humidity),
-            "opening_saturation": number(day.opening_moisture / day.cloth.holding),
-            "opening_from": comparison.opening_from,
+            "opening_saturation": None if opening is None else opening.saturation,
+            "opening_from": "" if opening is None else opening_words(opening),
             "origin": origin,
             "spread": spread_content(site, conditions.spread),
         },
         "limits": {
-            "damp_limit_saturation": day.damp_limit,
-            "no_wiping_needed": day.damp_limit >= 1.0,
-            "allowed_damp_share": site.wishes.allowed_damp_share,
-            "stack_limit_cars": site.pay.stack_limit_cars,
-            "belt_capacity_per_h": day.capacity_per_s * 3600.0,
-            "open_h": site.line.open_h,
-            "close_h": site.line.close_h,
+            "damp_limit_saturation": limits.damp_limit_saturation,
+            "no_wiping_needed": limits.no_wiping_needed,
+            "allowed_damp_share": limits.allowed_damp_share,
+            "stack_limit_cars": limits.stack_limit_cars,
+            "belt_capacity_per_h": limits.belt_capacity_per_h,
+            "open_h": limits.open_h,
+            "close_h": limits.close_h,
         },
-        "scenarios": [_column(column, site) for column in comparison.columns],
+        "scenarios": [_column(column) for column in comparison.columns],
     }
+
+
+def opening_words(opening: Opening) -> str:
+    """Where the moisture at opening comes from, in words."""
+    day = opening.evening
+    before = "" if day is None else f"{day:%A} {day.day} {day:%B}"
+    return {
+        "weighing": "a weighing",
+        "hung_dry": "a dry set hung in the morning",
+        "put_on_dry": "a set put on dry; no day before it",
+        "evening": f"{before}, simulated, and the night after it",
+    }[opening.source]
 
 
 def spread_content(site: Site, spread: DemandSpread) -> dict[str, Any]:
@@ -74,12 +83,8 @@ def spread_content(site: Site, spread: DemandSpread) -> dict[str, Any]:
     }
 
 
-def _column(column: Column, site: Site) -> dict[str, Any]:
+def _column(column: Column) -> dict[str, Any]:
     scenario = column.scenario
-    changed = site.with_values(scenario.changes)
-    label = parse_rule(scenario.rule).words()
-    sets = parse_changes(scenario.cloth, changed.wear.sets_owned)
-    label = ", ".join([label, *(item.words() for item in sets)])
     return {
         "name": scenario.name,
         "rule": scenario.rule,
@@ -90,13 +95,13 @@ def _column(column: Column, site: Site) -> dict[str, Any]:
             else value
             for name, value in scenario.changes.items()
         },
-        "label": label,
+        "label": column.label,
         "figures": {name: _figure(name, f) for name, f in column.figures.items()},
-        "hours": {name: [number(v) for v in row] for name, row in column.hours.items()},
+        "hours": {name: list(row) for name, row in column.hours.items()},
         "differences": column.differences
         and {name: difference_content(name, d) for name, d in column.differences.items()},
         "widest": {
-            name: [{"input": row.name, "share": number(row.share)} for row in rows]
+            name: [{"input": row.input, "share": row.share} for row in rows]
             for name, rows in column.widest.items()
         },
     }
@@ -104,39 +109,38 @@ def _column(column: Column, site: Site) -> dict[str, Any]:
 
 def _figure(name: str, found: Figure) -> dict[str, Any]:
     content: dict[str, Any] = {
-        "value": number(found.value),
+        "value": found.value,
         "unit": si_unit(name),
-        "intervals": [_interval("day range", found.low, found.high)],
+        "intervals": [_interval("day range", found.day_range)],
     }
-    if not math.isnan(found.site_low):
-        site = _interval("site uncertainty", found.site_low, found.site_high)
-        content["intervals"].append(site)
-    if not math.isnan(found.error_low):
-        content["intervals"].append(_interval("run error", found.error_low, found.error_high))
-    if found.fewer_than_one_in:
+    if found.site_uncertainty is not None:
+        content["intervals"].append(_interval("site uncertainty", found.site_uncertainty))
+    if found.run_error is not None:
+        content["intervals"].append(_interval("run error", found.run_error))
+    if found.fewer_than_one_in_days:
         content["event_days"] = found.event_days
-        content["fewer_than_one_in_days"] = found.fewer_than_one_in
+        content["fewer_than_one_in_days"] = found.fewer_than_one_in_days
     return content
 
 
 def difference_content(name: str, found: Difference) -> dict[str, Any]:
     """A paired difference of a figure as plain content."""
     content: dict[str, Any] = {
-        "value": number(found.value),
+        "value": found.value,
         "unit": si_unit(name),
-        "intervals": [_interval("run error", found.error_low, found.error_high)],
-        "days_better": number(found.days_better),
+        "intervals": [_interval("run error", found.run_error)],
+        "days_better": found.days_better,
         "word": found.word,
     }
-    if not math.isnan(found.site_low):
-        site = _interval("site uncertainty", found.site_low, found.site_high)
-        content["intervals"].append(site)
-        content["sites_better"] = number(found.sites_better)
+    if found.site_uncertainty is not None:
+        content["intervals"].append(_interval("site uncertainty", found.site_uncertainty))
+        content["sites_better"] = found.sites_better
     return content
 
 
-def _interval(kind: str, low: float, high: float) -> dict[str, Any]:
-    return {"kind": kind, "low": number(low), "high": number(high)}
+def _interval(kind: str, ends: Range | None) -> dict[str, Any]:
+    low, high = (None, None) if ends is None else (ends.low, ends.high)
+    return {"kind": kind, "low": low, "high": high}
 
 
 _STORED_UNIT = {"share": "1", "minutes_from_s": "s", "number": "1"}

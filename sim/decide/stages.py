@@ -11,10 +11,10 @@ from concurrent.futures import Executor
 from dataclasses import replace
 
 from sim.day.blocks import Shape, shapes_to
-from sim.day.figures import FIGURES
-from sim.day.replicate import Difference, Figure, half_digit
+from sim.day.figures import FIGURES, Difference, Figure
+from sim.day.replicate import half_digit
+from sim.decide.answer import Comparison
 from sim.decide.compare import (
-    Comparison,
     Question,
     check_question,
     columns_of,
@@ -62,7 +62,7 @@ def compare_in_stages(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    conditions, opening_from = opened(question)
+    conditions, opening = opened(question)
     crossed = None
     for stage in shapes_to(shape.runs):
         executor = first if crossed is None else later
@@ -70,7 +70,7 @@ def compare_in_stages(
             question, conditions, stage, executor, _of(stage.runs, progress), before=crossed
         )
         asked = replace(question, replications=stage.runs)
-        found = comparison(asked, conditions, opening_from, columns_of(asked, crossed))
+        found = comparison(asked, conditions, opening, columns_of(asked, crossed))
         yield found
         if is_sure_enough(found):
             return
@@ -98,7 +98,7 @@ def is_sure_enough(found: Comparison) -> bool:
 
 def is_fine(name: str, row: Figure | Difference) -> bool:
     """Whether more days would change nothing that is shown of one figure or difference."""
-    half = (row.error_high - row.error_low) / 2.0
-    coarse = half >= half_digit(FIGURES[name])
-    lost = half < OF_SITE_WIDTH * (row.site_high - row.site_low)  # False for NaN: no such interval
-    return not coarse or lost
+    error, site = row.run_error, row.site_uncertainty
+    if error is None or error.width / 2.0 < half_digit(FIGURES[name]):
+        return True
+    return site is not None and error.width / 2.0 < OF_SITE_WIDTH * site.width

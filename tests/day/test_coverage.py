@@ -9,12 +9,12 @@ import pytest
 from scipy.stats import binom
 
 from sim.day.blocks import Shape, at_runs, shapes_to
-from sim.day.figures import FIGURES
-from sim.day.replicate import Difference, Figure
+from sim.day.figures import FIGURES, Difference, Figure
 from sim.decide.how_sure import site_difference, site_figure
 from sim.decide.stages import is_fine
 from tests.day import crossings
 from tests.day.crossings import FIRST, KNOWN, REFINED, Floats, Known, day_stream
+from tests.intervals import run_error
 from tests.sizes import Size
 
 Note = Callable[[str, float, str], None]
@@ -78,8 +78,8 @@ def test_the_run_error_covers(what: str, stages: str, size: Size, record_figure:
     for number in range(count):
         shape = shape_of(known, stages, number)
         found = shown(known, number, shape)
-        above += known.truth > found.error_high
-        below += known.truth < found.error_low
+        above += known.truth > run_error(found).high
+        below += known.truth < run_error(found).low
         few += shape == FIRST
     record_figure(f"{what}, {stages}: coverage", 100 * (1 - (above + below) / count), "%")
     record_figure("interval too low", 100 * above / count, "%")
@@ -113,8 +113,8 @@ def test_an_interval_half_as_wide_would_be_seen(what: str) -> None:
     hits = 0
     for number in range(count):
         found = shown(known, number, REFINED)
-        middle = (found.error_low + found.error_high) / 2.0
-        hits += abs(known.truth - middle) <= (found.error_high - found.error_low) / 4.0
+        middle = (run_error(found).low + run_error(found).high) / 2.0
+        hits += abs(known.truth - middle) <= run_error(found).width / 4.0
     with pytest.raises(AssertionError):
         check_coverage(hits, count)
 
@@ -134,8 +134,8 @@ def test_the_bound_of_a_rare_event_holds(
         found = site_figure(
             FIGURES["cars_lost"], at_runs(np.where(happens, 3.0, 0.0), shape.points)
         )
-        bounds += found.fewer_than_one_in > 0
-        wrong += found.fewer_than_one_in > one_in
+        bounds += found.fewer_than_one_in_days > 0
+        wrong += found.fewer_than_one_in_days > one_in
     record_figure(f"1 in {one_in}: bound given", 100 * bounds / count, "%")
     record_figure("bound false", 100 * wrong / count, "%")
     assert bounds > 0
@@ -148,6 +148,6 @@ def test_days_of_a_rare_event_are_counted_once() -> None:
     days[2, 1] = 7.0
     found = site_figure(FIGURES["cars_lost"], at_runs(days, FIRST.points))
     # Clopper–Pearson: the chance of at most one event in 32 days is 5 % at 1 in 7.2
-    assert (found.event_days, found.fewer_than_one_in) == (1, 7)
+    assert (found.event_days, found.fewer_than_one_in_days) == (1, 7)
     assert binom.cdf(1, 32, 1 / 7) < 0.05 < binom.cdf(1, 32, 1 / 8)
-    assert np.isnan(found.error_low)
+    assert found.run_error is None

@@ -29,6 +29,7 @@ from sim.day.tunnel import simulate_day
 from sim.inputs import INPUTS, Scenario, Site
 from sim.units import UNITS
 from tests.day.sites import World, conditions, worlds
+from tests.intervals import run_error, value_of
 from tests.seeds import seed
 from tests.sizes import size_now
 
@@ -123,11 +124,11 @@ def test_a_rare_event_gets_no_interval_but_a_bound() -> None:
     """None in 32 days: fewer than 1 in 11, by 1 − 0.05^(1/32); 20 days or more get an interval."""
     assert fewer_than_one_in(0, 32) == math.floor(1 / (1 - 0.05 ** (1 / 32))) == 11
     none = figure(LOST, np.zeros(32))
-    assert (none.event_days, none.fewer_than_one_in) == (0, 11)
-    assert math.isnan(none.error_low)
+    assert (none.event_days, none.fewer_than_one_in_days) == (0, 11)
+    assert none.run_error is None
     often = figure(LOST, np.arange(32.0))
-    assert often.fewer_than_one_in == 0
-    assert often.error_low < often.value < often.error_high
+    assert often.fewer_than_one_in_days == 0
+    assert run_error(often).low < value_of(often) < run_error(often).high
 
 
 def words(first: list[float], other: list[float], threshold: float = 10.0) -> str:

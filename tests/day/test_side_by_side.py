@@ -11,11 +11,9 @@ from multiprocessing import get_context
 import numpy as np
 import pytest
 
-from app.answers.libraries import libraries
-from app.db.codec import encode
+from app.answers.serial import write
 from sim.day.replicate import Days, run_days
 from sim.decide.compare import Question, compare
-from sim.decide.record import record
 from sim.inputs import Scenario, Site
 from tests.day.sites import conditions
 from tests.seeds import seed
@@ -61,11 +59,10 @@ def test_a_comparison_is_the_same_for_any_number_of_workers(
     process itself, by two workers, or at full counts by eight."""
 
     def text(executor: Executor | None) -> str:
-        found = compare(question(OVER_SITES), executor)
-        return encode(record(found, "2026-07-18", "", libraries()))
+        return write(compare(question(OVER_SITES), executor))
 
     alone = text(None)
-    assert "site uncertainty" in alone
+    assert "site_uncertainty" in alone
     for pool in workers:
         assert text(pool) == alone
 

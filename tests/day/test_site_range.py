@@ -11,6 +11,7 @@ from scipy.stats import norm
 from sim.day.blocks import Shape
 from tests.day.crossings import FIRST, HIDDEN, KNOWN, REFINED
 from tests.day.test_coverage import shown
+from tests.intervals import site_range
 from tests.sizes import Size
 
 Note = Callable[[str, float, str], None]
@@ -37,9 +38,9 @@ def test_the_site_uncertainty_holds(
     widths, below, above = np.empty(count), np.empty(count), np.empty(count)
     for number in range(count):
         found = shown(known, number, shape)
-        widths[number] = (found.site_high - found.site_low) / (most - least)
-        below[number] = np.mean(sites < found.site_low)
-        above[number] = np.mean(sites > found.site_high)
+        widths[number] = site_range(found).width / (most - least)
+        below[number] = np.mean(sites < site_range(found).low)
+        above[number] = np.mean(sites > site_range(found).high)
     near = float(np.mean(np.abs(widths - 1.0) <= WIDE))
     covered = 1.0 - below.mean() - above.mean()
     record_figure(f"{what}, {shape.runs} runs: width ÷ truth", float(widths.mean()), "")
@@ -62,7 +63,7 @@ def test_days_do_not_widen_a_known_line(shape: Shape, size: Size, record_figure:
     more than 10 in 45 % of plans."""
     count = size(small=40, full=1_000)
     found = [shown(KNOWN["line known"], number, shape) for number in range(count)]
-    widths = np.array([figure.site_high - figure.site_low for figure in found])
+    widths = np.array([site_range(figure).width for figure in found])
     near = float(np.mean(np.abs(widths / (2.0 * norm.ppf(0.95)) - 1.0) <= WIDE))
     record_figure(f"{shape.runs} runs: least width", float(widths.min()), "cars")
     record_figure("mean width", float(widths.mean()), "cars")
@@ -84,9 +85,8 @@ def test_sites_that_luck_hides_are_not_called_alike(
     count = size(small=60, full=1_000)
     sites = HIDDEN.of_site(SITES)
     found = [shown(HIDDEN, number, shape) for number in range(count)]
-    low, high = (
-        np.array([getattr(one, end) for one in found]) for end in ("site_low", "site_high")
-    )
+    low = np.array([site_range(one).low for one in found])
+    high = np.array([site_range(one).high for one in found])
     inside = np.mean((sites >= low[:, None]) & (sites <= high[:, None]), axis=1)
     record_figure(f"{shape.runs} runs: coverage", 100 * float(inside.mean()), "%")
     record_figure("least width ÷ truth", float((high - low).min() / (2.0 * norm.ppf(0.95))), "")

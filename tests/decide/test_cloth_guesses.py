@@ -60,7 +60,7 @@ def test_a_damp_car_costs_what_a_plan_says(by_loss: DampByLoss) -> None:
     set at the scale of life and a new one, wear apart, at the site's own cost of a damp car."""
     worn = {"cloth_wear_cars": WET.wear.life_scale_cars}
     scenarios = [Scenario("new"), Scenario("worn", changes=worn)]
-    opened = mornings(WET, BUSY, scenarios, Evening(BUSY, 1, ""), SEED, days=1)
+    opened = mornings(WET, BUSY, scenarios, Evening(BUSY, 1), SEED, days=1)
     new, old = run_days(WET, BUSY, scenarios, DAMP_DRAWS, SEED, mornings=opened)
     spent = [(one.day["cost"] - one.day["cost_wear"]).sum() for one in (new, old)]
     cars = new.day["cars_washed"].sum()

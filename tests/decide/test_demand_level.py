@@ -14,6 +14,7 @@ from sim.decide.ground import Ground, figures_of
 from sim.decide.how_sure import run_blocks, site_figure, widest
 from sim.inputs import INPUTS, LEVEL, DemandSpread, Scenario, Site
 from tests.day.sites import conditions
+from tests.intervals import day_range, site_range
 
 SITE = Site("Level").with_values({"open_h": 10.0, "close_h": 12.0, "stack_limit_cars": 300})
 ALL = frozenset(INPUTS)
@@ -31,23 +32,23 @@ def test_arrivals_have_a_site_range_and_a_day_range_that_a_coming_day_falls_into
     crossed = run_blocks(SITE, DAY, SCENARIOS[:1], ALL, SHAPE, 5)
     found = site_figure(ARRIVED, crossed.runs[0].day["cars_arrived"], crossed.level)
     low, high = 120.0 * stats.gamma(a=25, scale=1 / 25).ppf([0.05, 0.95])
-    assert found.site_high - found.site_low == pytest.approx(high - low, rel=0.15)
+    assert site_range(found).width == pytest.approx(high - low, rel=0.15)
     rng = np.random.default_rng(3)
     common = rng.gamma(25, 1 / 25, (1_000_000, 1)) * rng.gamma(100, 1 / 100, (1_000_000, 1))
     coming = rng.poisson(60.0 * common * rng.gamma(100, 1 / 100, (1_000_000, 2))).sum(axis=1)
     low, high = np.percentile(coming, [5, 95])
-    assert found.high - found.low == pytest.approx(high - low, rel=0.12)
+    assert day_range(found).width == pytest.approx(high - low, rel=0.12)
     sure = run_blocks(SITE, SURE, SCENARIOS[:1], ALL, Shape(8, 4, 4), 5)
     known = site_figure(ARRIVED, sure.runs[0].day["cars_arrived"], sure.level)
-    assert known.site_high == pytest.approx(known.site_low, abs=1e-6)
-    assert known.high - known.low < 0.8 * (found.high - found.low)
+    assert site_range(known).high == pytest.approx(site_range(known).low, abs=1e-6)
+    assert day_range(known).width < 0.8 * day_range(found).width
 
 
 def test_the_level_is_named_where_it_widens_an_answer() -> None:
     """Cars that come hang on nothing but the level; where it is sure nothing is named."""
     crossed = run_blocks(SITE, DAY, SCENARIOS[:1], ALL, SHAPE, 5)
     (named,) = widest(crossed, crossed.runs[0].day["cars_arrived"])
-    assert named.name == LEVEL
+    assert named.input == LEVEL
     assert named.share > 0.9
     sure = run_blocks(SITE, SURE, SCENARIOS[:1], ALL, Shape(blocks=4), 5)
     assert widest(sure, sure.runs[0].day["cars_arrived"]) == ()

@@ -20,7 +20,7 @@ from tests.day.sites import conditions
 SMALL = Shape(blocks=2, points=2, days=2)
 SITE = Site("Kept").with_values({"open_h": 10.0, "close_h": 12.0, "day_factor_cv": 0.3})
 DAY = conditions(30.0)
-EVENING = Evening(conditions(25.0), 1, "the day before")
+EVENING = Evening(conditions(25.0), 1)
 FASTER = Scenario("faster", "reduced", "", {"conveyor_speed_m_s": 0.3})
 FULL = Scenario("full")
 

@@ -19,6 +19,7 @@ from sim.day.replicate import make_ready, run_on
 from sim.decide.how_sure import Crossed, Runs, run_blocks, site_difference, site_word, widest
 from sim.inputs import INPUTS, Scenario, Site
 from tests.day.sites import conditions
+from tests.intervals import run_error
 from tests.seeds import generator
 
 SMALL = Shape(blocks=2, points=4, days=2)
@@ -115,7 +116,7 @@ def test_a_difference_is_paired_in_site_and_day() -> None:
     first = rng.normal(500, 100, (8, 4, 1)) + rng.normal(0, 50, (8, 1, 8))
     found = site_difference(FIGURES["cars_washed"], first, first + 20.0, 10.0)
     assert found.value == pytest.approx(20.0)
-    assert found.error_high - found.error_low < 1e-6
+    assert run_error(found).width < 1e-6
     assert (found.days_better, found.sites_better, found.word) == (1.0, 1.0, "clearly better")
 
 
@@ -135,7 +136,7 @@ def test_the_inputs_that_widen_a_figure_are_found() -> None:
     names = tuple(list(INPUTS)[:20])
     crossed = Crossed(shape, names, u, np.ones(128), (Runs({}, {}),))
     found = widest(crossed, values)
-    assert [row.name for row in found[:2]] == [names[3], names[7]]
+    assert [row.input for row in found[:2]] == [names[3], names[7]]
     assert found[0].share == pytest.approx(0.9, abs=0.05)
     assert found[1].share == pytest.approx(0.1, abs=0.04)
 
@@ -165,5 +166,5 @@ def test_a_belief_is_what_sites_are_drawn_from() -> None:
         first.u[:, 1].reshape(shape.blocks, shape.points, 1), (shape.blocks, shape.points, 2)
     )
     (top, *_) = widest(first, np.asarray(ndtri(values)))
-    assert top.name == "damp_limit_saturation"
+    assert top.input == "damp_limit_saturation"
     assert top.share > 0.95

@@ -22,6 +22,7 @@ from sim.decide.cloth.options import (
 from sim.decide.cloth.season import SeasonDay
 from sim.decide.compare import Question, compare
 from sim.inputs import Conditions, Scenario, Site
+from tests.intervals import site_range, value_of
 
 DAY = date(2026, 7, 18)
 KNOWN = frozenset({"damp_cost"})
@@ -61,9 +62,10 @@ def test_an_option_has_the_figures_and_differences_of_a_comparison() -> None:
             assert value == pytest.approx(column.figures[name].value, rel=1e-9), (key, name)
         if row.yearly is not None and column.differences is not None:
             cost = column.differences["cost"]
-            assert row.yearly.value == pytest.approx(10 * cost.value, rel=1e-9)
-            assert row.yearly.site_low == pytest.approx(10 * cost.site_low, rel=1e-9)
-            assert row.yearly.site_high == pytest.approx(10 * cost.site_high, rel=1e-9)
+            assert row.yearly.value == pytest.approx(10 * value_of(cost), rel=1e-9)
+            year, day = site_range(row.yearly), site_range(cost)
+            assert year.low == pytest.approx(10 * day.low, rel=1e-9)
+            assert year.high == pytest.approx(10 * day.high, rel=1e-9)
 
 
 def test_one_set_more_costs_its_price_once_and_its_keeping_every_year(
@@ -104,9 +106,9 @@ def test_payback_is_price_over_gain(rows: dict[str, OptionRow]) -> None:
     for row in spent:
         assert row.yearly is not None
         for years, more in (
-            (row.payback_years, row.yearly.value),
-            (row.payback_low, row.yearly.site_low),
-            (row.payback_high, row.yearly.site_high),
+            (row.payback_years, value_of(row.yearly)),
+            (row.payback_low, site_range(row.yearly).low),
+            (row.payback_high, site_range(row.yearly).high),
         ):
             assert years == pytest.approx(900.0 / -more if more < 0.0 else math.inf)
     assert payback_years(900.0, 300.0) == 3.0

@@ -32,7 +32,7 @@ def question(rules: tuple[str, ...], replications: int = 3) -> SeasonQuestion:
         cloth = "9:30" if ahead == 1 else ""
         planned = Scenario("planned", rule, cloth, {"car_spacing_m": 6.0 + 0.1 * ahead})
         days.append(SeasonDay(DAY + timedelta(days=ahead), conditions, evening, planned))
-        evening = Evening(conditions, 1, "the day before")
+        evening = Evening(conditions, 1)
     return SeasonQuestion(site, tuple(days), replications, 20260701)
 
 

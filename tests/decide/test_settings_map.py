@@ -53,7 +53,7 @@ SITE = Site("Short Morning").with_values(
 DAY = conditions(130.0, 28.0, 0.7)
 SCENARIO = Scenario("By the clock", "clock 8:30-9:00", changes={"patience_median_s": 600.0})
 SEED = seeds.seed("settings map")
-EVENING = Evening(conditions(60.0, 26.0, 0.9), 1, "Friday 17 July")
+EVENING = Evening(conditions(60.0, 26.0, 0.9), 1)
 
 
 def ask(**more: Any) -> Question:
@@ -85,7 +85,7 @@ def found() -> SettingsMap:
 def planned(question: Question, scenario: Scenario, day: Conditions) -> dict[str, Any]:
     """What a plan of the scenario gives, as `clothcast plan --json` writes it."""
     asked = replace(question, scenarios=(scenario,), conditions=day)
-    figures: dict[str, Any] = record(compare(asked), "", "", {})["scenarios"][0]["figures"]
+    figures: dict[str, Any] = record(compare(asked), SITE, "", "", {})["scenarios"][0]["figures"]
     return figures
 
 

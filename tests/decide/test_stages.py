@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 
 import pytest
 
-from sim.day.replicate import Figure
-from sim.decide.compare import Comparison, Question, compare
-from sim.decide.record import record
+from app.answers.serial import write
+from sim.day.figures import Figure, Range, range_of
+from sim.decide.compare import Question, compare
 from sim.decide.stages import compare_in_stages, first_stage, is_sure_enough
 from sim.errors import InputError
 from sim.inputs import INPUTS, Scenario, Site
@@ -24,20 +23,15 @@ ASKED = Question(SITE, conditions(20.0), SCENARIOS, 1_024, seed("stages"), known
 TWO_STAGES = replace(ASKED, replications=512)
 
 
-def written(found: Comparison) -> str:
-    """An answer as text in which every bit of every number shows."""
-    return json.dumps(record(found, "2026-07-18", "", {}))
-
-
 @pytest.fixture(scope="module")
 def at_once() -> dict[int, str]:
     """The answers of 256, 512 and 1,024 runs, each computed at once and in one process."""
-    return {days: written(compare(replace(ASKED, replications=days))) for days in (256, 512, 1_024)}
+    return {days: write(compare(replace(ASKED, replications=days))) for days in (256, 512, 1_024)}
 
 
 def test_stages_equal_answers_at_once(at_once: dict[int, str]) -> None:
     """Every stage is, bit for bit, the answer that its runs give at once."""
-    found = {one.question.replications: written(one) for one in compare_in_stages(ASKED)}
+    found = {one.replications: write(one) for one in compare_in_stages(ASKED)}
     assert found == at_once
 
 
@@ -45,7 +39,7 @@ def test_workers_do_not_change_a_stage(at_once: dict[int, str]) -> None:
     """Two processes give the bits that one gives."""
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         found = list(compare_in_stages(TWO_STAGES, pool, pool))
-    assert [written(one) for one in found] == [at_once[256], at_once[512]]
+    assert [write(one) for one in found] == [at_once[256], at_once[512]]
 
 
 @pytest.mark.parametrize("workers", [1, 8])
@@ -53,7 +47,7 @@ def test_the_order_of_ending_does_not_change_a_stage(at_once: dict[int, str], wo
     """However many pieces are computed at a time, and whichever ends first, the bits stay."""
     with ThreadPoolExecutor(workers) as pool:
         found = list(compare_in_stages(TWO_STAGES, pool, pool))
-    assert [written(one) for one in found] == [at_once[256], at_once[512]]
+    assert [write(one) for one in found] == [at_once[256], at_once[512]]
 
 
 def test_progress_goes_on_from_stage_to_stage() -> None:
@@ -61,7 +55,7 @@ def test_progress_goes_on_from_stage_to_stage() -> None:
     second and the third add days to the sites there are."""
     told: list[tuple[int, int]] = []
     stages = compare_in_stages(ASKED, progress=lambda done, total: told.append((done, total)))
-    assert [one.question.replications for one in stages] == [256, 512, 1_024]
+    assert [one.replications for one in stages] == [256, 512, 1_024]
     done = [row[0] for row in told]
     assert done == [*range(2, 513, 2), *range(516, 1_025, 4)]
     assert [total for runs, total in told if runs in (256, 258, 512, 516)] == [256, 512, 512, 1_024]
@@ -72,7 +66,7 @@ def test_few_days_are_one_stage() -> None:
     few = replace(ASKED, replications=3)
     assert first_stage(few) == few
     (only,) = compare_in_stages(few)
-    assert written(only) == written(compare(few))
+    assert write(only) == write(compare(few))
     assert first_stage(ASKED) == replace(ASKED, replications=256)
 
 
@@ -81,7 +75,7 @@ def test_a_day_without_chance_needs_one_stage() -> None:
     still = SITE.with_values({"stops_per_h": 0.0})
     known = frozenset(INPUTS)
     calm = replace(ASKED, site=still, conditions=conditions(0.0), known=known)
-    assert [one.question.replications for one in compare_in_stages(calm)] == [256]
+    assert [one.replications for one in compare_in_stages(calm)] == [256]
 
 
 def test_a_question_with_problems_is_refused() -> None:
@@ -105,8 +99,8 @@ def test_the_rule_to_stop_by(error: float, site: float, is_enough: bool) -> None
     """Half the run error against half the last digit, or a tenth of the site's width."""
     (found,) = compare_in_stages(replace(ASKED, replications=2, known=None))
     row = Figure(
-        100.0, 90.0, 110.0, 100.0 - error, 100.0 + error, site_low=100.0 - site / 2,
-        site_high=100.0 + site / 2,
+        100.0, Range(90.0, 110.0), range_of(100.0 - error, 100.0 + error),
+        range_of(100.0 - site / 2, 100.0 + site / 2),
     )  # fmt: skip
     column = replace(found.columns[0], figures={"cars_washed": row}, differences=None)
     assert is_sure_enough(replace(found, columns=(column,))) is is_enough
@@ -115,11 +109,11 @@ def test_the_rule_to_stop_by(error: float, site: float, is_enough: bool) -> None
 def test_a_difference_keeps_a_comparison_going() -> None:
     """Fine figures are not enough while a difference between them is coarse."""
     (found,) = compare_in_stages(replace(ASKED, replications=2, known=None))
-    fine = Figure(100.0, 90.0, 110.0, 99.9, 100.1)
+    fine = Figure(100.0, Range(90.0, 110.0), Range(99.9, 100.1))
     columns = [replace(one, figures={"cars_washed": fine}) for one in found.columns]
     apart = columns[1].differences
     assert apart is not None
-    coarse = replace(apart["cars_washed"], error_low=-3.0, error_high=3.0)
+    coarse = replace(apart["cars_washed"], run_error=Range(-3.0, 3.0))
     assert is_sure_enough(replace(found, columns=(columns[0],)))
     columns[1] = replace(columns[1], differences={"cars_washed": coarse})
     assert not is_sure_enough(replace(found, columns=tuple(columns)))

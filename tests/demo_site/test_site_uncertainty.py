@@ -20,12 +20,13 @@ from app.sites.demo import demo_data, demo_days
 from sim.day.blocks import day_luck
 from sim.day.draw import DayDraw
 from sim.day.drawn import Drawn
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, Figure
 from sim.day.priors import draw_site, uncertain
-from sim.day.replicate import Figure, make_ready, run_on
+from sim.day.replicate import make_ready, run_on
 from sim.decide.compare import Question, compare
 from sim.decide.stages import OF_SITE_WIDTH
 from sim.inputs import DemandSpread, Scenario
+from tests.intervals import site_range
 from tests.seeds import generator, seed
 from tests.sizes import Size
 
@@ -71,7 +72,7 @@ def test_a_known_line_has_one_width_of_cars_washed(size: Size, record_figure: No
         question = ask(seed("line known", number), 256)
         known = (question.known or frozenset()) | LINE
         found = figures(replace(question, known=known))["cars_washed"]
-        widths.append(found.site_high - found.site_low)
+        widths.append(site_range(found).width)
     record_figure("least width", min(widths), "cars")
     record_figure("greatest width", max(widths), "cars")
     near = np.abs(np.array(widths) / np.mean(widths) - 1.0) <= 0.2
@@ -113,10 +114,10 @@ def test_sites_drawn_anew_lie_where_a_plan_says(
     least, most = binom.ppf(CHANCE, count, 0.86), binom.ppf(1.0 - CHANCE, count, 0.94)
     judged = 0
     for name, figure in found.items():
-        width, error = figure.site_high - figure.site_low, figure.error_high - figure.error_low
-        sites = truth[name]
-        below, above = np.mean(sites < figure.site_low), np.mean(sites > figure.site_high)
-        is_lost = error / 2.0 < OF_SITE_WIDTH * width
+        site, error, sites = site_range(figure), figure.run_error, truth[name]
+        width = site.width
+        below, above = np.mean(sites < site.low), np.mean(sites > site.high)
+        is_lost = error is not None and error.width / 2.0 < OF_SITE_WIDTH * width
         what = name if is_lost else f"{name} (run error not lost)"
         if width > 0.0:
             record_figure(f"{what}: coverage", 100.0 * float(1.0 - below - above), "%")
@@ -125,5 +126,5 @@ def test_sites_drawn_anew_lie_where_a_plan_says(
             judged += 1
             inside = count * (1.0 - below - above)
             assert inside >= least - 1e-9, (name, below, above)
-            assert inside <= most + 1e-9 or figure.site_low == 0.0, (name, above)
+            assert inside <= most + 1e-9 or site.low == 0.0, (name, above)
     assert judged >= 12

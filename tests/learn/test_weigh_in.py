@@ -367,7 +367,7 @@ def test_the_night_before_sets_the_morning() -> None:
     """With an evening each drawn site opens with what its own night leaves."""
     item = strip(AFTERNOON, 1.0, SITE.line.open_h * 3600.0)
     day = replace(conditions(30), opening_moisture_kg_kg=None)
-    evening = Evening(conditions(60), 1, "yesterday")
+    evening = Evening(conditions(60), 1)
     with_night = look_at(SITE, [WeighedDay((item,), day, evening)], 1).moistures[0]
     dry = look_at(SITE, [WeighedDay((item,), day, None)], 1).moistures[0]
     assert with_night[2] > dry[2] == SITE.wear.dry_set_moisture_kg_kg

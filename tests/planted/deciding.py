@@ -104,8 +104,8 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/decide/stages.py",
         ("tests/decide/test_stages.py", "-k", "rule or difference"),
-        ("coarse = half >= half_digit(", "coarse = half >= 2.0 * half_digit("),
-        ("return not coarse or lost", "return not coarse"),
+        ("error.width / 2.0 < half_digit(", "error.width / 4.0 < half_digit("),
+        ("return site is not None and error", "return site is None and error"),
     ),
     *faults_in(
         "sim/day/blocks.py",

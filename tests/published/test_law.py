@@ -13,6 +13,7 @@ from scipy import stats
 
 from sim.day.figures import FIGURES
 from sim.day.replicate import difference, mean_interval
+from tests.intervals import run_error
 
 FIRST = np.array([126.97, 124.31, 126.68, 122.66, 127.23])
 SECOND = np.array([118.21, 120.22, 122.45, 122.68, 119.40])
@@ -32,6 +33,6 @@ def test_the_variance_of_the_mean() -> None:
     freedom."""
     found = difference(FIGURES["margin"], SECOND, FIRST, 1.0)
     assert found.value == pytest.approx(4.98, abs=TWO_DECIMALS)
-    half = (found.error_high - found.error_low) / 2.0
+    half = run_error(found).width / 2.0
     assert (half / stats.t.ppf(0.975, 4)) ** 2 == pytest.approx(2.44, abs=TWO_DECIMALS)
     assert found.days_better == 4 / 5

@@ -14,6 +14,7 @@ from sim.decide.ground import Ground
 from sim.decide.how_sure import Runs, run_blocks, site_difference
 from sim.inputs import Conditions, Scenario
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
+from tests.intervals import site_range
 from tests.services.small_wash import PLANNED, small_wash
 
 SMALL = Shape(blocks=2, points=2, days=2)
@@ -66,7 +67,7 @@ def test_answer_is_the_plans_own_paired_comparison() -> None:
     found = changed["differences"]["margin"]
     assert (found["value"], found["word"]) == (pytest.approx(want.value), want.word)
     site = next(i for i in found["intervals"] if i["kind"] == "site uncertainty")
-    assert (site["low"], site["high"]) == (want.site_low, want.site_high)
+    assert (site["low"], site["high"]) == (site_range(want).low, site_range(want).high)
     assert (content["replications"], content["sites"]) == (8, 4)
 
 

@@ -174,10 +174,10 @@ def test_the_evening_before_is_looked_for(wash: Wash) -> None:
     tuesday = wash.view(CLOSED + timedelta(days=1)).question
     assert saturday is not None
     assert saturday.evening is not None
-    assert (saturday.evening.days_apart, saturday.evening.words) == (1, "Friday 17 July")
+    assert (saturday.evening.days_apart, saturday.evening.day) == (1, date(2026, 7, 17))
     assert tuesday is not None
     assert tuesday.evening is not None
-    assert (tuesday.evening.days_apart, tuesday.evening.words) == (2, "Sunday 19 July")
+    assert (tuesday.evening.days_apart, tuesday.evening.day) == (2, date(2026, 7, 19))
 
 
 def test_an_event_is_noted(wash: Wash) -> None:

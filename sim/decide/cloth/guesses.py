@@ -92,7 +92,7 @@ def damp_by_loss(
     ]
     damp, left, other, washed = (np.zeros(len(LOSSES)) for _ in range(4))
     for number, expected in enumerate(days):
-        evening, own = Evening(expected, 1, ""), seed + number
+        evening, own = Evening(expected, 1), seed + number
         opened = mornings(site, expected, scenarios, evening, own, days=1)
         runs = run_days(site, expected, scenarios, draws, own, mornings=opened)
         for at, found in enumerate(runs):

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 
 from sim.day.belief import Belief
 from sim.day.blocks import Shape, take_apart
-from sim.day.figures import FIGURES
-from sim.day.replicate import Difference, matters
+from sim.day.figures import FIGURES, Difference
+from sim.day.replicate import matters
 from sim.decide.cloth.season import SeasonDay
 from sim.decide.how_sure import run_blocks, site_difference
 from sim.inputs import Scenario, Site, Steps, Value
@@ -261,9 +261,9 @@ def _row(
         )
         for name in ("damp_cars", "cars_lost")
     }
-    back = [
-        payback_years(option.once, -v) for v in (yearly.value, yearly.site_low, yearly.site_high)
-    ]
+    range_ = yearly.site_uncertainty
+    ends = (yearly.value, None, None) if range_ is None else (yearly.value, range_.low, range_.high)
+    back = [math.nan if v is None else payback_years(option.once, -v) for v in ends]
     return OptionRow(option, figures, yearly, apart["damp_cars"], apart["cars_lost"], keeps, *back)
 
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
-from sim.day.replicate import Difference
+from sim.day.figures import Difference
 from sim.day.rules import parse_rule
 from sim.decide.cloth.forecast import ExpectedChange
 from sim.decide.cloth.options import OptionRow, cheapest

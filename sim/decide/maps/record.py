@@ -11,7 +11,7 @@ from sim.day.rules import parse_changes, parse_rule
 from sim.decide.maps.lattice import FINE, Axis, Segment, Spot, boundary
 from sim.decide.maps.points import DEMAND, HIGHEST, LIMITS, MAPPED, SPEED, Plane, Point
 from sim.decide.maps.settings import SettingsMap
-from sim.decide.record import difference_content, number, si_unit
+from sim.decide.record import difference_content, number, opening_words, si_unit
 
 SCHEMA = "clothcast.map/1"
 ALL = "all"
@@ -44,7 +44,7 @@ def map_record(
         "libraries": libraries,
         "draw_hash": DayDraw(question.seed, 0).digest(),
         "origin": origin,
-        "opening_from": found.opening_from,
+        "opening_from": opening_words(found.opening),
         "scenario": {"name": scenario.name, "rule": scenario.rule, "label": label},
         "has_timetable": bool(site.line.speed_timetable),
         "expected": {

@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim.checks import check_conditions
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, Difference
 from sim.day.night import Evening, after_night, evening_ends, mornings
-from sim.day.replicate import Difference, difference, make_ready, matters, run_draw
+from sim.day.replicate import difference, make_ready, matters, run_draw
 from sim.day.rules import parse_rule
 from sim.day.spread import spread
+from sim.decide.answer import Opening
 from sim.decide.compare import check_question, opened
 from sim.decide.maps.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
 from sim.decide.maps.points import (
@@ -57,7 +58,7 @@ class SettingsMap:
         apart: paired differences of `best` (or `nearest`) to the present setting.
         demand_now, demand_best: the expected temperature with other demands, at the present and
             at the best (or nearest) setting.
-        opening_from: where the opening moisture comes from, in words.
+        opening: how wet the cloth is at opening, and where that comes from.
     """
 
     asked: MapQuestion
@@ -70,7 +71,7 @@ class SettingsMap:
     apart: dict[str, Difference]
     demand_now: tuple[Point, ...]
     demand_best: tuple[Point, ...]
-    opening_from: str
+    opening: Opening
 
 
 # ---- running -------------------------------------------------------------------------------------
@@ -167,7 +168,7 @@ def settings_map(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    day, opening_from = opened(question)
+    day, opening = opened(question)
     allowed = allowed_of(site)
     work = _Work(asked, allowed, executor, progress, total=asked.least_points)
 
@@ -197,7 +198,7 @@ def settings_map(
     apart = {} if other is None else differences(site, present, other)
     return SettingsMap(
         asked, settings, weather, allowed, present, best, nearest, apart,
-        tuple(demand_now), tuple(demand_best), opening_from,
+        tuple(demand_now), tuple(demand_best), opening,
     )  # fmt: skip
 
 
@@ -238,9 +239,10 @@ def choose(
 
 def _earns_more(site: Site, present: Point, other: Point) -> bool:
     found = differences(site, present, other)["margin"]
-    if math.isnan(found.error_low):  # a single day says nothing of its error
-        return found.value > matters(site, FIGURES["margin"], present.figures["margin"])
-    return found.word.endswith("better") and not found.word.startswith("a little")
+    if found.run_error is None:  # a single day says nothing of its error
+        more = found.value or 0.0
+        return more > matters(site, FIGURES["margin"], present.figures["margin"])
+    return found.word.endswith("better") and found.is_strong
 
 
 def differences(site: Site, present: Point, other: Point) -> dict[str, Difference]:

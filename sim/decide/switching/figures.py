@@ -19,7 +19,8 @@ from scipy.special import stdtrit
 
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
-from sim.decide.compare import Comparison, Question, compare
+from sim.decide.answer import Comparison
+from sim.decide.compare import Question, compare
 from sim.decide.switching.advice import Advice, advise
 from sim.decide.switching.best_possible import BestPossible, best_possible
 from sim.decide.switching.cues import Cues, in_cues

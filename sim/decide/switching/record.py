@@ -77,7 +77,7 @@ def switch_record(
         "runs": selection.runs,
         "draws": {"first": int(selection.draws.min()), "chosen": len(_of_chosen(found))},
         "strip": strip_content(site),
-        "comparison": record(found.comparison, date, origin, libraries),
+        "comparison": record(found.comparison, site, date, origin, libraries),
         "columns": {"present": present, "chosen": chosen, "full": full, "reduced": reduced},
         "half_hours": {
             "start_s": half_hour_starts(question).tolist(),

@@ -1,0 +1,163 @@
+"""What a comparison of scenarios found: the very thing that is stored, worded and given out.
+
+Everything is in SI units, whatever the site reads; shares and saturations are 0 to 1; a list by
+hour has 24 items, the first for 0:00 to 1:00; None stands where there is nothing to tell. As JSON
+it is described in the guide.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date
+from typing import Literal
+
+from sim.day.figures import Difference, Figure, Range, Word
+from sim.inputs import Conditions, Scenario
+
+__all__ = [
+    "Column", "Comparison", "Difference", "Figure", "Limits", "Opening", "Range", "Widener", "Word",
+]  # fmt: skip
+
+Hours = tuple[float | None, ...]
+Source = Literal["weighing", "hung_dry", "put_on_dry", "evening"]
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """How wet the cloth is when the gate opens, under the first scenario.
+
+    Attributes:
+        saturation: of its holding capacity.
+        source: a weighing; a dry set hung in the morning; a set put on dry, as there is no day
+            before; or the evening before, simulated, and the night after it.
+        evening: the last open day before, where that is the source.
+    """
+
+    saturation: float
+    source: Source
+    evening: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What bounds a day.
+
+    Attributes:
+        damp_limit_saturation: saturation at which the reference car begins to leave damp.
+        allowed_damp_share: share of damp cars that the manager allows.
+        stack_limit_cars: cars that can wait before the pay lanes.
+        belt_capacity_per_h: cars that belt and loading take under the first scenario [1/h].
+        open_h, close_h: opening, and last car accepted [h of the clock].
+    """
+
+    damp_limit_saturation: float
+    allowed_damp_share: float
+    stack_limit_cars: int
+    belt_capacity_per_h: float
+    open_h: float
+    close_h: float
+
+    @property
+    def no_wiping_needed(self) -> bool:
+        """Whether even unwiped cars would not count as damp."""
+        return self.damp_limit_saturation >= 1.0
+
+
+@dataclass(frozen=True, slots=True)
+class Widener:
+    """An input and the share of the site uncertainty's variance that it carries, 0 to 1."""
+
+    input: str
+    share: float
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A scenario's answer.
+
+    Attributes:
+        label: rule and dry sets in words.
+        figures: by name, see `sim.day.figures.FIGURES`.
+        hours: means by hour, by the names of `sim.day.figures.HOURLY`.
+        differences: to the first scenario; None for the first itself.
+        widest: for some figures the inputs that widen them most; empty if too few were drawn.
+    """
+
+    scenario: Scenario
+    label: str
+    figures: dict[str, Figure]
+    hours: dict[str, Hours]
+    differences: dict[str, Difference] | None
+    widest: dict[str, tuple[Widener, ...]]
+
+    @property
+    def name(self) -> str:
+        """What the column is called."""
+        return self.scenario.name
+
+    def value(self, figure: str) -> float | None:
+        """A figure's value; None where the day has none, or it was not asked for."""
+        found = self.figures.get(figure)
+        return None if found is None else found.value
+
+    def hour(self, figure: str) -> Hours:
+        """A figure by hour; 24 times None where it was not asked for."""
+        return self.hours.get(figure, (None,) * 24)
+
+    def apart(self, figure: str) -> Difference:
+        """A figure's difference to the first scenario, without a value where there is none."""
+        return (self.differences or {}).get(figure, NONE_APART)
+
+
+NONE_APART = Difference(None, None, None, "")
+
+
+@dataclass(frozen=True, slots=True)
+class Comparison:
+    """The answer to a `sim.decide.compare.Question`.
+
+    Attributes:
+        seed: root seed of every random number.
+        replications: runs, the same ones for all scenarios.
+        days: different days among them.
+        sites: how many sites were drawn, the days spread over them; 0 where guesses stayed as
+            they are.
+        weighed: kinds of weighing that the sites were drawn by.
+        draw_hash: fingerprint of the first day's random numbers.
+        conditions: what the day brings.
+        opening: of the first scenario; None where the day was not opened.
+    """
+
+    seed: int
+    replications: int
+    days: int
+    sites: int
+    weighed: tuple[str, ...]
+    draw_hash: str
+    conditions: Conditions
+    opening: Opening | None
+    limits: Limits
+    columns: tuple[Column, ...]
+
+    @property
+    def best(self) -> int:
+        """The column to advise: the best margin of those that keep to the allowed damp share.
+
+        Where none does, the one with the fewest damp cars. The first column, which is the present
+        setting, keeps its place when the choice is better neither in margin nor in damp cars by
+        enough to matter.
+        """
+        damp = [column.value("damp_share") for column in self.columns]
+        allowed = self.limits.allowed_damp_share
+        kept = [i for i, share in enumerate(damp) if share is None or share <= allowed]
+        if kept:
+            margins = {i: self.columns[i].value("margin") for i in kept}
+            best = max(kept, key=lambda i: -math.inf if margins[i] is None else margins[i] or 0.0)
+        else:
+            best = min(range(len(self.columns)), key=lambda i: damp[i] or 0.0)
+        if best > 0 and (0 in kept or not kept):
+            reasons = ("margin", "damp_share") if kept else ("damp_share",)
+            if not any(self.columns[best].apart(name).matters for name in reasons):
+                return 0
+        return best
