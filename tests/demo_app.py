@@ -23,8 +23,7 @@ from app.answers import (
     switching,
     together,
 )
-from app.answers.roster import WEEK, Answer, monday_of, roster_record
-from app.answers.roster_study import open_roster
+from app.answers.roster import monday_of, open_roster
 from app.answers.season_basis import ask_season, rotation_of
 from app.answers.serial import write
 from app.main import create_app
@@ -34,8 +33,10 @@ from app.sites.demo import demo_data
 from app.sites.reading import gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
+from sim.decide.staff.answer import RosterAnswer
 from sim.decide.switching.figures import Depth
 from sim.decide.switching.selection import Effort
+from sim.inputs.roster import WEEK
 from sim.learn.expected_day import expected_day
 
 TODAY = datetime.date(2026, 7, 15)
@@ -182,7 +183,7 @@ def store_roster(client: TestClient) -> str:
         view = open_roster(session, stored, monday, web.runner)
     if view.week is None:
         raise ValueError("the demo has no people")
-    content = roster_record(view.week, Answer(None, None, True))
+    content = json.loads(write(RosterAnswer(monday, None, None)))
     with gate(web.database, web.now()) as opened:
         opened.store_result(view.key, stored.id, monday, content)
     return f"/{stored.slug}/roster/{monday.isoformat()}/made"

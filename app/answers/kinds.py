@@ -12,7 +12,7 @@ from app.answers import (
     coming_plans,
     file_study,
     planning,
-    roster_study,
+    roster,
     season,
     settings_map,
     staff,
@@ -63,7 +63,7 @@ KINDS: dict[str, Kind] = {
     ),
     coming_plans.KIND: Kind("The coming days", "steps", "coming", coming_plans.job_of_day),
     staff.KIND: Kind("Staff", "simulated days", "staff/{day}", staff.job_of_day),
-    roster_study.KIND: Kind("Roster", "steps", "roster/{day}/made", roster_study.job_of_day),
+    roster.KIND: Kind("Roster", "steps", "roster/{day}/made", roster.job_of_day),
     file_study.KIND: Kind("A file of hours", "lines", "counts", file_study.job_of_day),
     beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
     weighings.KIND: Kind(

@@ -1,59 +1,57 @@
-"""A week's roster of a site: the question, the answer, what is stored of it."""
+"""A week's roster of a site: its question, made as a study by a solver apart, and what is stored.
+
+A roster asks for the people whom the page Staff has worked out for a day, else for those planned.
+"""
 
 from __future__ import annotations
 
+import json
+import multiprocessing
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from multiprocessing.connection import Connection
 from time import monotonic
 from typing import Any
 
-from app.db.store import Change
-from sim.decide.staff.answer import StaffAnswer
-from sim.decide.staff.assign import Breach
-from sim.decide.staff.conflicts import Conflict, explain
-from sim.decide.staff.faults import faults_of
-from sim.decide.staff.roster import Roster, countdown, make_roster
-from sim.decide.staff.shifts import PER_H, Shift, shift_with_break
+from app.answers import staff
+from app.answers.libraries import answer_key
+from app.answers.serial import read, write
+from app.answers.studies.runner import Job, Progress, Report, Runner
+from app.db import store
+from app.db.session import Session
+from app.db.store import Change, StoredSite
+from sim.decide.staff.answer import ROSTER_SCHEMA, Breach, RosterAnswer, StaffAnswer
+from sim.decide.staff.conflicts import faults_of
+from sim.decide.staff.roster import roster_answer
 from sim.decide.staff.week import (
     DAYS,
+    PER_H,
     POSTS,
     SLOT_S,
     Duty,
+    Shift,
     Week,
+    cost_by_day,
     cost_of,
+    duties_of,
     people_asked,
     planned_people,
+    planned_shifts,
+    shift_with_break,
 )
 from sim.errors import InputError, InputProblem
-from sim.inputs import Person, PlannedShift, SiteData, StaffBook
+from sim.inputs import HoursLimits, Person, PlannedShift, SiteData, StaffBook
+from sim.inputs.roster import WEEK
 
-__all__ = [
-    "PER_H",
-    "SLOT_S",
-    "WEEK",
-    "Answer",
-    "Duty",
-    "Week",
-    "answer",
-    "breach_record",
-    "cost_by_day",
-    "cost_in_all",
-    "duties_in",
-    "duties_of",
-    "faults_in",
-    "hand_shift",
-    "last_change",
-    "monday_of",
-    "published",
-    "roster_record",
-    "undone",
-    "week_of",
-    "without_skill",
-]
-
-SCHEMA = "clothcast.roster/3"
-WEEK = timedelta(days=DAYS)
+KIND = "roster"
+FAILED = "The roster could not be made: {fault}"
+MOST_S = 30.0
+"""Time that the solver may take [s]; it ends earlier where nothing is left to gain."""
+POLL_S = 0.25
+"""How often whoever waits for the solver looks whether to go on waiting [s]."""
+Needs = Mapping[date, StaffAnswer]
+"""What the page Staff worked out, by day."""
 
 
 def monday_of(day: date) -> date:
@@ -61,25 +59,19 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """A roster, or why there is none; one of the three is given.
-
-    Attributes:
-        unknown: no roster was found in time, and it is not proved that there is none.
-    """
-
-    roster: Roster | None
-    conflict: Conflict | None
-    unknown: bool
+def days_of(monday: date) -> tuple[date, ...]:
+    """The days of a week."""
+    return tuple(monday + timedelta(days=day) for day in range(DAYS))
 
 
-def week_of(data: SiteData, monday: date, needs: Mapping[date, StaffAnswer] | None = None) -> Week:
+# ---- the question --------------------------------------------------------------------------------
+
+
+def week_of(data: SiteData, monday: date, needs: Needs | None = None) -> Week:
     """The question of a week: the people worked out for a day, else those planned while open.
 
     Args:
-        needs: what the page Staff worked out, by day; people with a skill are asked for on those
-            days, as far as the site has any.
+        needs: by day; people with a skill are asked for on those days, as far as the site has any.
 
     Raises:
         InputError: if the site has no people.
@@ -91,16 +83,17 @@ def week_of(data: SiteData, monday: date, needs: Mapping[date, StaffAnswer] | No
         )
         raise InputError([InputProblem("people", sentence)])
     closed = {note.day for note in data.history.days if note.kind == "closed"}
-    shut = [day for day in range(DAYS) if monday + timedelta(days=day) in closed]
+    days = days_of(monday)
+    shut = [at for at, day in enumerate(days) if day in closed]
     line, crew = data.site.line, data.site.crew
     planned = planned_people(crew.people, line.open_h, line.close_h, shut)
     worked_out = {
-        (day - monday).days: (found.roles, found.called)
-        for day, found in (needs or {}).items()
-        if monday <= day < monday + WEEK
+        days.index(day): (told.roles, told.called)
+        for day, told in (needs or {}).items()
+        if day in days
     }
     needed, skilled = people_asked(planned, worked_out, _skills(data.staff.people))
-    last = duties_of(data.staff, monday - WEEK)
+    last = duties_of(data.staff.in_week(monday - WEEK))
     return Week(monday, data.staff.people, data.site.shifts, needed, skilled, last)
 
 
@@ -108,165 +101,56 @@ def _skills(people: Sequence[Person]) -> set[str]:
     return {role for person in people for role in person.roles}
 
 
-def without_skill(people: Sequence[Person], needs: Mapping[date, StaffAnswer]) -> tuple[str, ...]:
+def without_skill(people: Sequence[Person], needs: Needs) -> tuple[str, ...]:
     """Roles needed on days worked out that nobody can do, as the site calls them.
 
     A week asks for anybody in their place, or it could never be covered. Floaters may be anybody
     as it is.
     """
     names = {
-        found.called[role] for found in needs.values() for role in POSTS if any(found.roles[role])
+        told.called[role] for told in needs.values() for role in POSTS if any(told.roles[role])
     }
     return tuple(sorted(names - _skills(people)))
 
 
-def duties_of(book: StaffBook, monday: date) -> tuple[Duty, ...]:
-    """The shifts of a week as it was published."""
-    return tuple(
-        sorted(
-            Duty(one.name, (one.day - monday).days, one.role, _shift(one))
-            for one in book.shifts
-            if monday <= one.day < monday + WEEK
-        )
+# ---- a week as it stands -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A week's shifts as they are.
+
+    Attributes:
+        cost: wages with overtime [money]; cost_by_day: without it, Monday first.
+        breaches: every rule that they break.
+    """
+
+    shifts: tuple[PlannedShift, ...]
+    cost: float
+    cost_by_day: tuple[float, ...]
+    breaches: tuple[Breach, ...]
+
+
+def standing(week: Week, shifts: Sequence[PlannedShift]) -> Standing:
+    """What a week's shifts cost, and the rules that they break."""
+    duties = duties_of(shifts)
+    return Standing(
+        tuple(shifts), cost_of(week, duties), cost_by_day(week, duties), faults_of(week, duties)
     )
 
 
-def _shift(one: PlannedShift) -> Shift:
-    times = (one.start_s, one.end_s, one.break_start_s, one.break_end_s)
-    start, end, pause, pause_end = (round(at / SLOT_S) for at in times)
-    return Shift(start, end, pause, pause_end)
-
-
-def published(book: StaffBook, monday: date, duties: Sequence[Duty]) -> StaffBook:
-    """The book with a week's shifts in place of those it had."""
-    others = [one for one in book.shifts if not monday <= one.day < monday + WEEK]
-    fresh = [
-        PlannedShift(
-            monday + timedelta(days=duty.day),
-            duty.name,
-            duty.role,
-            duty.shift.start * SLOT_S,
-            duty.shift.end * SLOT_S,
-            duty.shift.pause * SLOT_S,
-            duty.shift.pause_end * SLOT_S,
-        )
-        for duty in duties
-    ]
-    return StaffBook(book.people, (*others, *fresh)).in_order()
-
-
-def answer(week: Week, most_s: float = 10.0, clock: Callable[[], float] = monotonic) -> Answer:
-    """The roster of a week within so many seconds, or the rules in conflict and ways out."""
-    left_s = countdown(most_s, clock)
-    found = make_roster(week, most_s, clock)
-    if isinstance(found, Roster):
-        return Answer(found, None, False)
-    conflict = explain(week, left_s, found.nearest, True) if found.proved else None
-    return Answer(None, conflict, conflict is None)
-
-
-def faults_in(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
-    """Every rule that a roster breaks; shifts of people who have left are let be."""
-    names = {person.name for person in week.people}
-    return faults_of(week, [duty for duty in duties if duty.name in names])
-
-
-def cost_by_day(week: Week, duties: Sequence[Duty]) -> tuple[float, ...]:
-    """Wages by weekday, without what overtime adds [money]."""
-    wages = {person.name: person.wage_per_h for person in week.people}
-    by_day = [0.0] * DAYS
-    for duty in duties:
-        by_day[duty.day] += wages.get(duty.name, 0.0) * duty.shift.paid_h(week.limits)
-    return tuple(by_day)
-
-
-def cost_in_all(week: Week, duties: Sequence[Duty]) -> float:
-    """Wages of the week with overtime [money]."""
-    return cost_of(week, duties)
-
-
-def hand_shift(start_s: float, end_s: float, week: Week) -> Shift:
+def hand_shift(
+    limits: HoursLimits, day: date, name: str, start_s: float, end_s: float
+) -> PlannedShift:
     """A shift typed by hand, its break as near its middle as may be."""
     start, end = round(start_s / SLOT_S), round(end_s / SLOT_S)
-    early = shift_with_break(start, end, week.limits)
-    length = early.pause_end - early.pause
-    if not length:
-        return early
-    middle = max(early.pause, (start + end - length) // 2)
-    return Shift(start, end, middle, middle + length)
-
-
-def roster_record(week: Week, found: Answer) -> dict[str, Any]:
-    """Everything that was found, as plain content."""
-    content: dict[str, Any] = {"schema": SCHEMA, "monday": week.monday.isoformat()}
-    content["proved_impossible"] = found.conflict is not None
-    if found.roster is not None:
-        content |= {
-            "cost": found.roster.cost,
-            "lp_bound": found.roster.lp_bound,
-            "bound": found.roster.bound,
-            "kept": found.roster.kept,
-            "last_week": len(week.last),
-            "cost_by_day": list(cost_by_day(week, found.roster.duties)),
-            "shifts": _shifts(week, found.roster.duties),
-        }
-    if found.conflict is not None:
-        content["conflict"] = {
-            "rules": list(found.conflict.rules),
-            "days": list(found.conflict.days),
-            "minimal": found.conflict.minimal,
-            "ways": [
-                {
-                    "breaches": [breach_record(one) for one in way.breaches],
-                    "least": way.least,
-                    "shifts": _shifts(week, way.duties),
-                }
-                for way in found.conflict.ways
-            ],
-        }
-    return content
-
-
-def breach_record(one: Breach) -> dict[str, Any]:
-    """A broken rule as plain content."""
-    return {
-        "rule": one.rule, "name": one.name, "weekday": one.day, "amount": one.amount,
-        "skills": list(one.skills),
-    }  # fmt: skip
-
-
-def _shifts(week: Week, duties: Sequence[Duty]) -> list[dict[str, Any]]:
-    return [
-        {
-            "date": (week.monday + timedelta(days=duty.day)).isoformat(),
-            "name": duty.name,
-            "role": duty.role,
-            "start_h": duty.shift.start / PER_H,
-            "end_h": duty.shift.end / PER_H,
-            "break_start_h": duty.shift.pause / PER_H,
-            "break_end_h": duty.shift.pause_end / PER_H,
-        }
-        for duty in duties
-    ]
-
-
-def duties_in(record: Mapping[str, Any]) -> tuple[Duty, ...]:
-    """The shifts of a `roster_record`."""
-    monday = date.fromisoformat(record["monday"])
-    return tuple(
-        Duty(
-            one["name"],
-            (date.fromisoformat(one["date"]) - monday).days,
-            one["role"],
-            Shift(
-                *(
-                    round(one[name] * PER_H)
-                    for name in ("start_h", "end_h", "break_start_h", "break_end_h")
-                )
-            ),
-        )
-        for one in record["shifts"]
-    )
+    shift = shift_with_break(start, end, limits)
+    length = shift.pause_end - shift.pause
+    if length:
+        middle = max(shift.pause, (start + end - length) // 2)
+        shift = Shift(start, end, middle, middle + length)
+    (found,) = planned_shifts(monday_of(day), (Duty(name, day.weekday(), "", shift),))
+    return found
 
 
 def last_change(changes: Sequence[Change]) -> tuple[Change, ...]:
@@ -278,9 +162,169 @@ def undone(book: StaffBook, changes: Sequence[Change]) -> StaffBook:
     """The book with shifts put back to what they were before they were changed."""
     shifts = {(one.day, one.name): one for one in book.shifts}
     for change in changes:
-        held = change.old or change.new
-        day = date.fromisoformat(held["day"])
-        shifts.pop((day, held["name"]), None)
-        if change.old:
-            shifts[day, held["name"]] = PlannedShift(**{**change.old, "day": day})
+        old, new = _shift_in(change.old), _shift_in(change.new)
+        for one in (old, new):
+            if one is not None:
+                shifts.pop((one.day, one.name), None)
+        if old is not None:
+            shifts[old.day, old.name] = old
     return StaffBook(book.people, tuple(shifts.values())).in_order()
+
+
+def _shift_in(content: object) -> PlannedShift | None:
+    """A shift as the history holds it."""
+    return read(PlannedShift, json.dumps(content)) if content else None
+
+
+# ---- a roster in the making ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class DayCover:
+    """What a day's roster must cover.
+
+    Attributes:
+        hours: of people; 0 where nobody is needed.
+        is_worked_out: whether by the page Staff, else as planned; with_skills: by skill, too.
+    """
+
+    day: date
+    hours: float
+    is_worked_out: bool
+    with_skills: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RosterView:
+    """A week's roster as it can be made now.
+
+    Attributes:
+        monday: first day of the week.
+        week: the question; None for a site without people.
+        cover: by day; empty without `week`.
+        anybody: roles needed that nobody can do, see `without_skill`.
+        key: names question and answer; empty without `week`.
+        result: what was found for it; None if nothing has been yet.
+        running, failed: how far it is, or what went wrong with it.
+    """
+
+    monday: date
+    week: Week | None
+    cover: tuple[DayCover, ...]
+    anybody: tuple[str, ...]
+    key: str
+    result: RosterAnswer | None
+    running: Progress | None
+    failed: str
+
+    @property
+    def unknown(self) -> tuple[date, ...]:
+        """Days on which people are needed, but have not been worked out."""
+        return tuple(one.day for one in self.cover if one.hours and not one.is_worked_out)
+
+
+def staff_views(
+    session: Session, stored: StoredSite, monday: date, runner: Runner
+) -> tuple[staff.StaffView, ...]:
+    """The page Staff of each day of a week."""
+    return tuple(staff.open_staff(session, stored, day, runner) for day in days_of(monday))
+
+
+def open_roster(session: Session, stored: StoredSite, monday: date, runner: Runner) -> RosterView:
+    """A week's question, by what was worked out of its days, and its answer if there is one."""
+    views = staff_views(session, stored, monday, runner)
+    needs = {view.plan.day: view.result for view in views if view.result is not None}
+    data = runner.past.data(session, stored)
+    if not data.staff.people:
+        return RosterView(monday, None, (), without_skill((), needs), "", None, None, "")
+    week = week_of(data, monday, needs)
+    cover = tuple(
+        DayCover(
+            day,
+            float(week.needed[at].sum()) / PER_H,
+            day in needs,
+            any(rows[at].any() for rows in week.skilled.values()),
+        )
+        for at, day in enumerate(days_of(monday))
+    )
+    key = roster_key(week)
+    held = store.find_result(session, key)
+    return RosterView(
+        monday,
+        week,
+        cover,
+        without_skill(data.staff.people, needs),
+        key,
+        None if held is None else read(RosterAnswer, json.dumps(held)),
+        runner.progress(key, session),
+        runner.failure(key, session),
+    )
+
+
+def roster_key(week: Week) -> str:
+    """A hash of everything that a roster depends on."""
+    skilled = {name: rows.tolist() for name, rows in sorted(week.skilled.items())}
+    needed = week.needed.tolist()
+    asked = write((week.monday, week.people, week.limits, needed, skilled, week.last))
+    return answer_key(ROSTER_SCHEMA, asked, MOST_S)
+
+
+def needs_jobs(
+    session: Session, stored: StoredSite, monday: date, runner: Runner
+) -> tuple[Job, ...]:
+    """The jobs that work out the people of a week's days that have not been."""
+    views = staff_views(session, stored, monday, runner)
+    jobs = (staff.staff_job(stored.id, view) for view in views)
+    return tuple(job for job in jobs if job is not None)
+
+
+def roster_job(site_id: int, view: RosterView) -> Job | None:
+    """What makes a view's roster; None if there is nothing to do."""
+    week = view.week
+    if week is None or view.result is not None:
+        return None
+
+    def work(_executor: object, report: Report) -> dict[str, Any]:
+        found: dict[str, Any] = json.loads(write(answer_apart(week, report)))
+        return found
+
+    steps = round(MOST_S / POLL_S)
+    return Job(KIND, view.key, site_id, view.monday, steps, 0, work, FAILED)
+
+
+def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
+    """The job that the week of a day asks for as things stand; None if it asks for none."""
+    return roster_job(stored.id, open_roster(session, stored, monday_of(day), runner))
+
+
+def answer_apart(
+    week: Week, report: Callable[[int, int], None], most_s: float = MOST_S
+) -> RosterAnswer:
+    """The roster, made in a process of its own: a solver can't be stopped, a process can be.
+
+    Raises:
+        Stopped: where `report` does; the process is ended then.
+        RuntimeError: if the process ended without an answer.
+    """
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe(duplex=False)
+    solver = context.Process(target=_solve, args=(theirs, week, most_s), daemon=True)
+    solver.start()
+    theirs.close()
+    steps, done = round(most_s / POLL_S), 0
+    try:
+        while not ours.poll(POLL_S):
+            done = min(done + 1, steps - 1)
+            report(done, steps)
+        found: RosterAnswer = ours.recv()
+    except EOFError:
+        raise RuntimeError("the solver ended without an answer") from None
+    finally:
+        solver.kill()
+        solver.join()
+        ours.close()
+    return found
+
+
+def _solve(connection: Connection, week: Week, most_s: float) -> None:
+    connection.send(roster_answer(week, most_s, monotonic))

@@ -7,16 +7,14 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 from pathlib import Path
-from typing import Any
 
 from rich.console import Console
 from rich.table import Table
 
 from app.answers import planning
-from app.answers.roster import Week, monday_of, roster_record, week_of, without_skill
-from app.answers.roster_study import answer_apart, days_of
+from app.answers.roster import answer_apart, days_of, monday_of, week_of, without_skill
 from app.answers.serial import write
 from app.answers.staff import answer_staff
 from app.answers.switching import switch_question
@@ -28,43 +26,37 @@ from app.cli.workspace import OpenSite, open_site
 from app.settings import Settings
 from app.words.roster import (
     LAW,
+    NOT_FOUND,
     anybody_words,
     cost_words,
+    grid,
     kept_words,
-    not_found,
-    shift_cells,
     ways_out,
-    weekday,
     why_none,
 )
 from app.words.staff import answer, effects_table, how_sure, people_table, wiping_words
-from app.words.why import Lines
 from sim.day.belief import Belief
-from sim.decide.staff.answer import StaffAnswer
+from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.search import SwitchQuestion
-from sim.inputs import Scenario
+from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay
 
 
 def print_roster(
-    console: Console, week: Week, content: dict[str, Any], unheld: Sequence[str]
+    console: Console, data: SiteData, found: RosterAnswer, unheld: Sequence[str]
 ) -> None:
     """The grid with its cost, or why there is none; `unheld` roles are nobody's skill."""
-    if "conflict" in content:
-        console.print(why_none(content["conflict"]))
-        for way in ways_out(content["conflict"]):
+    made, conflict = found.roster, found.conflict
+    if made is not None:
+        shown = grid(data, found.monday, made)
+        console.print(_table((_("Who"), *shown.heads), [(r.name, *r.cells) for r in shown.rows]))
+        console.print(cost_words(made), kept_words(made))
+    elif conflict is not None:
+        console.print(why_none(conflict))
+        for way in ways_out(conflict):
             console.print(_("A way out: {way}", way=way))
-    elif "shifts" in content:
-        dates = [week.monday + timedelta(days=day) for day in range(7)]
-        heads = [f"{weekday(day)[:3]} {one.day}" for day, one in enumerate(dates)]
-        grid = Table(_("Who"), *heads)
-        for person in week.people:
-            cells = [shift_cells(content["shifts"], person.name, str(one)) for one in dates]
-            grid.add_row(person.name, *cells)
-        console.print(grid)
-        console.print(cost_words(content), kept_words(content))
     else:
-        console.print(not_found())
+        console.print(_(NOT_FOUND))
     if unheld:
         console.print(anybody_words(unheld))
     console.print(_(LAW), style="dim")
@@ -114,9 +106,10 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
         return
     for words in (str(answer(found)), how_sure(found), wiping_words(found)):
         console.print(words)
-    console.print(_table(people_table(found)))
+    people, effects = people_table(found), effects_table(found)
+    console.print(_table(people.heads, people.rows))
     console.print(_("One person more or fewer in an hour; differences of the day:"))
-    console.print(_table(effects_table(found)))
+    console.print(_table(effects.heads, effects.rows))
     if parsed.json:
         Path(parsed.json).write_text(text, encoding="utf-8")
 
@@ -149,21 +142,22 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
             words = _("{day}: simulating days", day=day)
             with terminal.progress(console, words, 1) as told:
                 needs[day] = answer_staff(asked, day, expected.origin, None, told)
-        week = week_of(opened.data, monday, needs)
+        data, week = opened.data, week_of(opened.data, monday, needs)
     with terminal.progress(console, _("Making the roster"), 1) as told:
-        content = roster_record(week, answer_apart(week, told))
+        found = answer_apart(week, told)
+    content = json.loads(write(found))
     content["needs"] = {day.isoformat(): json.loads(write(one)) for day, one in needs.items()}
     text = json.dumps(content, indent=1, ensure_ascii=False) + "\n"
     if parsed.json == "-":
         sys.stdout.write(text)
         return
-    print_roster(console, week, content, without_skill(week.people, needs))
+    print_roster(console, data, found, without_skill(data.staff.people, needs))
     if parsed.json:
         Path(parsed.json).write_text(text, encoding="utf-8")
 
 
-def _table(lines: Lines) -> Table:
-    made = Table(*lines.heads)
-    for row in lines.rows:
+def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    made = Table(*heads)
+    for row in rows:
         made.add_row(*row)
     return made

@@ -1,144 +1,154 @@
-"""Words for rosters: shifts, rules broken, why there is none and the ways out."""
+"""Words for rosters: the week as a grid, rules broken, why there is none and the ways out."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Mapping, Sequence
-from typing import Any
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
 
-from app.catalogue import _
+from app.answers.roster import Standing
+from app.catalogue import WEEKDAYS, _, _n
+from app.words.numbers import hour_range, hours, whole
 from app.words.phrases import joined
-from sim.units import format_number, show_clock
+from sim.decide.staff.answer import Breach, Conflict, Roster, Rule
+from sim.inputs import PlannedShift, SiteData
 
 LAW = (
     "The limits on hours are the site’s own inputs, and guesses until somebody has checked them "
     "against local labour law."
 )
+"""What to check, whatever a roster looks like."""
+NOT_FOUND = "No roster was found in time; there may be one."
+"""That time was too short, which says nothing about the week."""
+RULES: dict[Rule, str] = {
+    "cover": "people needed in every half-hour",
+    "away": "when people can’t work",
+    "skill": "skills",
+    "most_hours": "most hours a week",
+    "least_hours": "least hours a week",
+    "days_off": "days off",
+    "rest": "rest between shifts",
+    "weekend": "weekend days in two weeks",
+}
+"""A rule by its name, as part of a sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class GridRow:
+    """Somebody's week: a cell a day, empty for none, and their hours [h]."""
+
+    name: str
+    cells: tuple[str, ...]
+    hours: float
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A week: names of days, a row a person, and the cost by day and in all [money]."""
+
+    heads: tuple[str, ...]
+    rows: tuple[GridRow, ...]
+    cost_by_day: tuple[float, ...]
+    cost: float
+
+
+def grid(data: SiteData, monday: date, week: Standing | Roster) -> Grid:
+    """The grid of a week as it stands, or as it is proposed; people who have left come last."""
+    days = [monday + timedelta(days=at) for at in range(len(WEEKDAYS))]
+    listed = [person.name for person in data.staff.people]
+    gone = sorted({one.name for one in week.shifts} - set(listed))
+    rows = []
+    for name in (*listed, *gone):
+        mine = {one.day: one for one in week.shifts if one.name == name}
+        cells = tuple(shift_words(mine[day]) if day in mine else "" for day in days)
+        hours_paid = sum(one.paid_h(data.site.shifts) for one in mine.values())
+        rows.append(GridRow(name, cells, hours_paid))
+    heads = tuple(f"{weekday(at)[:3]} {day.day}" for at, day in enumerate(days))
+    return Grid(heads, tuple(rows), week.cost_by_day, week.cost)
+
+
+def shift_words(one: PlannedShift) -> str:
+    """A shift for a narrow table: full hours without minutes, and what is done."""
+    span = hour_range(one.start_s / 3600.0, one.end_s / 3600.0).replace(":00", "")
+    return f"{span} {one.role}".strip()
 
 
 def weekday(day: int) -> str:
     """Monday 0 to Sunday 6."""
-    return (
-        _("Monday"), _("Tuesday"), _("Wednesday"), _("Thursday"), _("Friday"), _("Saturday"),
-        _("Sunday"),
-    )[day]  # fmt: skip
+    return _(WEEKDAYS[day])
 
 
-def hours(amount: float) -> str:
-    """Hours to the half."""
-    return _("{amount} h", amount=format_number(round(2.0 * amount) / 2.0))
-
-
-def span(start_h: float, end_h: float) -> str:
-    """Start and end by the clock."""
-    return f"{show_clock(3600.0 * start_h)}–{show_clock(3600.0 * end_h)}"
-
-
-def short_span(start_h: float, end_h: float) -> str:
-    """The same for a narrow table: full hours without minutes."""
-    return span(start_h, end_h).replace(":00", "")
-
-
-def breach(one: Mapping[str, Any]) -> str:
+def breach(one: Breach) -> str:
     """A broken rule in a sentence."""
-    name, amount = one["name"], one["amount"]
-    day = weekday(one["weekday"]) if one["weekday"] >= 0 else ""
-    skills = _(" or ").join(one["skills"])
-    count = format_number(amount)
-    return {
-        "cover": lambda: _(
-            "{day}: {hours} of work without a person.", day=day, hours=hours(amount)
-        ),
-        "away": lambda: _("{name} works on {day}, though away then.", name=name, day=day),
-        "skill": lambda: _(
-            "{day}: {hours} without enough people who can be {skills}.",
-            day=day, hours=hours(amount), skills=skills,
-        ),
-        "most_hours": lambda: _(
-            "{name} works {hours} more than the most allowed.", name=name, hours=hours(amount)
-        ),
-        "least_hours": lambda: _(
-            "{name} gets {hours} less than the least agreed.", name=name, hours=hours(amount)
-        ),
-        "days_off": lambda: _("{name} works {count} days too many.", name=name, count=count),
-        "rest": lambda: _("{name} rests too little before {day}.", name=name, day=day),
-        "weekend": lambda: _(
-            "{name} works {count} weekend days too many in two weeks.", name=name, count=count
-        ),
-    }[one["rule"]]()  # fmt: skip
+    name, count = one.name, round(one.amount)
+    day = weekday(one.weekday) if one.weekday >= 0 else ""
+    amount = _("{amount} h", amount=hours(round(2.0 * one.amount) / 2.0))
+    match one.rule:
+        case "cover":
+            return _("{day}: {hours} of work without a person.", day=day, hours=amount)
+        case "away":
+            return _("{name} works on {day}, though away then.", name=name, day=day)
+        case "skill":
+            return _(
+                "{day}: {hours} without enough people who can be {skills}.",
+                day=day, hours=amount, skills=_(" or ").join(one.skills),
+            )  # fmt: skip
+        case "most_hours":
+            return _("{name} works {hours} more than the most allowed.", name=name, hours=amount)
+        case "least_hours":
+            return _("{name} gets {hours} less than the least agreed.", name=name, hours=amount)
+        case "days_off":
+            few, many = "{name} works a day too many.", "{name} works {count} days too many."
+            return _n(few, many, count, name=name)
+        case "rest":
+            return _("{name} rests too little before {day}.", name=name, day=day)
+        case "weekend":
+            few = "{name} works a weekend day too many in two weeks."
+            many = "{name} works {count} weekend days too many in two weeks."
+            return _n(few, many, count, name=name)
 
 
-def rule(name: str) -> str:
-    """A rule by its name, as part of a sentence."""
-    return {
-        "cover": _("people needed in every half-hour"),
-        "away": _("when people can’t work"),
-        "skill": _("skills"),
-        "most_hours": _("most hours a week"),
-        "least_hours": _("least hours a week"),
-        "days_off": _("days off"),
-        "rest": _("rest between shifts"),
-        "weekend": _("weekend days in two weeks"),
-    }[name]
-
-
-def why_none(conflict: Mapping[str, Any]) -> str:
+def why_none(conflict: Conflict) -> str:
     """The rules in conflict."""
-    said = _("No roster meets all of this at once: {rules}.", rules=joined(_rules(conflict)))
-    if conflict["days"]:
-        days = joined([weekday(day) for day in conflict["days"]])
-        said += " " + _("It is about {days}.", days=days)
-    if not conflict["minimal"]:
-        said += " " + _("Time ran out before it was clear whether each of them has a part in it.")
-    return said
+    rules = joined([_(RULES[rule]) for rule in conflict.rules])
+    said = [_("No roster meets all of this at once: {rules}.", rules=rules)]
+    if conflict.days:
+        said.append(_("It is about {days}.", days=joined([weekday(day) for day in conflict.days])))
+    if not conflict.minimal:
+        said.append(_("Time ran out before it was clear whether each of them has a part in it."))
+    return " ".join(said)
 
 
-def _rules(conflict: Mapping[str, Any]) -> list[str]:
-    return [rule(name) for name in conflict["rules"]]
-
-
-def ways_out(conflict: Mapping[str, Any]) -> list[str]:
+def ways_out(conflict: Conflict) -> list[str]:
     """Each way out in sentences, the least unwelcome first."""
     said = []
-    for way in conflict["ways"]:
-        parts = [breach(one) for one in way["breaches"]]
-        if not way["least"]:
+    for way in conflict.ways:
+        parts = [breach(one) for one in way.breaches]
+        if not way.least:
             parts.append(_("Less than that may be enough."))
         said.append(" ".join(parts))
     return said
 
 
-def not_found() -> str:
-    """That time was too short, which says nothing about the week."""
-    return _("No roster was found in time; there may be one.")
-
-
-def cost_words(content: Mapping[str, Any]) -> str:
+def cost_words(roster: Roster) -> str:
     """What a roster costs and how near it is to the least possible."""
-    cost, bound = content["cost"], content["bound"]
-    gap = 100.0 * (cost - bound) / cost if cost else 0.0
-    said = _("It costs {cost}.", cost=format_number(round(cost)))
-    return f"{said} {how_near(f'{gap:.2f}')}"
+    gap = f"{100.0 * roster.gap:.2f}"
+    if gap == "0.00":
+        near = _("A roster was made; none of this week costs less.")
+    else:
+        near = _("A roster was made; no other could save more than {gap} % of its cost.", gap=gap)
+    return " ".join([_("It costs {cost}.", cost=whole(roster.cost)), near])
 
 
-def kept_words(content: Mapping[str, Any]) -> str:
+def kept_words(roster: Roster) -> str:
     """How much of last week's roster stays; empty where there was none."""
-    if not content["last_week"]:
+    if not roster.last_week:
         return ""
     return _(
         "{kept} of last week’s {all} shifts stay as they were.",
-        kept=content["kept"],
-        all=content["last_week"],
+        kept=roster.kept,
+        all=roster.last_week,
     )
-
-
-def how_near(gap: str) -> str:
-    """How much of a roster's cost could be saved at most, from a number of percent."""
-    if not re.fullmatch(r"\d{1,3}\.\d\d", gap):
-        return _("A roster was made.")
-    if gap == "0.00":
-        return _("A roster was made; none of this week costs less.")
-    return _("A roster was made; no other could save more than {gap} % of its cost.", gap=gap)
 
 
 def anybody_words(roles: Sequence[str]) -> str:
@@ -150,11 +160,3 @@ def anybody_words(roles: Sequence[str]) -> str:
         "can on the page Roster, or in people.csv.",
         roles=_(" or ").join(roles),
     )
-
-
-def shift_cells(shifts: Sequence[Mapping[str, Any]], name: str, date: str) -> str:
-    """The shift of somebody on a date, "" for none."""
-    for one in shifts:
-        if (one["name"], one["date"]) == (name, date):
-            return f"{short_span(one['start_h'], one['end_h'])} {one['role']}".strip()
-    return ""

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from sim.errors import InputProblem
 from sim.inputs.entry import flag, number, whole
 from sim.units import quantity
 
 DAY_S = 86400.0
+WEEK = timedelta(days=7)
 LOCAL_LAW = "guess; check it against local labour law"
 
 
@@ -120,6 +122,16 @@ class PlannedShift:
     break_start_s: float
     break_end_s: float
 
+    @property
+    def has_break(self) -> bool:
+        """Whether it has a break."""
+        return self.break_end_s > self.break_start_s
+
+    def paid_h(self, limits: HoursLimits) -> float:
+        """Hours that are paid and count as worked [h]."""
+        unpaid = 0.0 if limits.break_paid else self.break_end_s - self.break_start_s
+        return (self.end_s - self.start_s - unpaid) / 3600.0
+
 
 @dataclass(frozen=True, slots=True)
 class StaffBook:
@@ -131,6 +143,17 @@ class StaffBook:
     def in_order(self) -> StaffBook:
         """The same with its shifts in order of days and names."""
         return StaffBook(self.people, tuple(sorted(self.shifts)))
+
+    def in_week(self, monday: date) -> tuple[PlannedShift, ...]:
+        """The shifts of a week, in order of days and names."""
+        ends = monday + WEEK
+        return tuple(sorted(one for one in self.shifts if monday <= one.day < ends))
+
+    def with_week(self, monday: date, shifts: Iterable[PlannedShift]) -> StaffBook:
+        """The same with a week's shifts in place of those it had."""
+        held = set(self.in_week(monday))
+        others = (one for one in self.shifts if one not in held)
+        return StaffBook(self.people, (*others, *shifts)).in_order()
 
 
 def shift_problems(limits: HoursLimits) -> list[InputProblem]:

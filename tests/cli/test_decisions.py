@@ -198,8 +198,8 @@ def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) ->
     assert "Person A" in out
     assert "local labour law" in out
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert (found["schema"], found["monday"]) == ("clothcast.roster/3", "2026-07-20")
-    assert found["cost"] >= found["lp_bound"] > 0.0
+    assert (found["schema"], found["monday"]) == ("clothcast.roster/4", "2026-07-20")
+    assert found["roster"]["cost"] >= found["roster"]["lp_bound"] > 0.0
     assert listing(folder) == before
     write_folder(folder, SiteData(site, staff=StaffBook(people[:1])))
     code, out, _ = shell.run("staff", folder, *planned)
@@ -228,11 +228,12 @@ def test_a_week_is_worked_out_day_by_day(shell: Shell, tmp_path: Path) -> None:
     days = set(found["needs"])
     assert CLOSED.isoformat() not in days
     assert days
-    assert {one["date"] for one in found["shifts"]} == days
+    shifts = found["roster"]["shifts"]
+    assert {one["day"] for one in shifts} == days
     assert all(max(day["roles"]["loader"]) >= 1 for day in found["needs"].values())
     loaders = {person.name for person in people if person.roles}
     for day in days:
-        assert {one["name"] for one in found["shifts"] if one["date"] == day} & loaders
+        assert {one["name"] for one in shifts if one["day"] == day} & loaders
 
 
 @pytest.mark.usefixtures("once")

@@ -12,8 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.decide.staff.shifts import Shift, break_window, shift_with_break, shifts_of_day
-from sim.decide.staff.week import Duty, Week
+from sim.decide.staff.week import Duty, Shift, Week, break_window, shift_with_break, shifts_of_day
 from sim.inputs.roster import Away, HoursLimits, Person
 from tests.decide.roster_checker import MONDAY, NOBODY, broken_rules, clock_hours
 

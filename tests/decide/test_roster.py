@@ -12,11 +12,18 @@ import numpy as np
 import pytest
 
 from sim.decide.staff import roster
-from sim.decide.staff.cover import Counts
-from sim.decide.staff.program import Kinds
-from sim.decide.staff.roster import NoRoster, Roster, count_shifts, kept_of, make_roster
-from sim.decide.staff.shifts import break_window, shift_with_break, shifts_of_day
-from sim.decide.staff.week import Duty, Week, cost_of
+from sim.decide.staff.answer import Roster
+from sim.decide.staff.program import Counts, Kinds
+from sim.decide.staff.roster import NoRoster, count_shifts, kept_of, make_roster
+from sim.decide.staff.week import (
+    Duty,
+    Week,
+    break_window,
+    cost_of,
+    duties_of,
+    shift_with_break,
+    shifts_of_day,
+)
 from sim.inputs.roster import Away, HoursLimits, Person
 from tests.decide.roster_checker import (
     MONDAY,
@@ -61,13 +68,15 @@ def test_drawn_weeks_meet_every_rule(size: Size) -> None:
             continue
         asked: list[tuple[Week, Roster | NoRoster]] = [(week, found)]
         if number % 3 == 0:
-            again = replace(week, last=found.duties)
+            again = replace(week, last=duties_of(found.shifts))
             asked.append((again, settled(again)))
         for question, one in asked:
             if isinstance(one, Roster):
                 rosters += 1
-                assert broken_rules(question, one.duties) == []
-                assert one.cost == pytest.approx(clock_cost(question, one.duties), abs=1e-6)
+                assert broken_rules(question, duties_of(one.shifts)) == []
+                assert one.cost == pytest.approx(
+                    clock_cost(question, duties_of(one.shifts)), abs=1e-6
+                )
                 assert one.lp_bound <= one.bound + 1e-6
                 assert one.bound <= one.cost + 1e-6
     assert rosters >= size(small=10, full=150)
@@ -152,12 +161,12 @@ def test_weekends_are_fair_over_two_weeks() -> None:
     """Whoever worked both days of last weekend has one day of the next at most."""
     week = Week(MONDAY, team(3), HoursLimits(break_after_h=8), EVERY_DAY)
     first = made(week)
-    both = [n for n in {d.name for d in first.duties}
-            if sum(d.name == n and d.day >= 5 for d in first.duties) == 2]  # fmt: skip
+    both = [n for n in {d.name for d in duties_of(first.shifts)}
+            if sum(d.name == n and d.day >= 5 for d in duties_of(first.shifts)) == 2]  # fmt: skip
     assert both
-    second = made(replace(week, last=first.duties))
+    second = made(replace(week, last=duties_of(first.shifts)))
     for name in both:
-        assert sum(d.name == name and d.day >= 5 for d in second.duties) <= 1
+        assert sum(d.name == name and d.day >= 5 for d in duties_of(second.shifts)) <= 1
 
 
 def test_as_little_as_can_be_is_changed_at_the_least_cost() -> None:
@@ -165,12 +174,12 @@ def test_as_little_as_can_be_is_changed_at_the_least_cost() -> None:
     people = tuple(replace(person, wage_per_h=20.0) for person in team(4))
     limits = HoursLimits(break_after_h=8, most_weekend_days=4)
     week = Week(MONDAY, people, limits, EVERY_DAY)
-    old = made(week).duties
+    old = duties_of(made(week).shifts)
     renamed = {person.name: people[(at + 1) % 4].name for at, person in enumerate(people)}
     turned = tuple(sorted(replace(duty, name=renamed[duty.name]) for duty in old))
     again = made(replace(week, last=turned))
     assert again.cost == pytest.approx(cost_of(week, old))
-    assert kept_of(replace(week, last=turned), again.duties) == len(old)
+    assert kept_of(replace(week, last=turned), duties_of(again.shifts)) == len(old)
     assert again.kept == len(old)
 
 
@@ -178,19 +187,21 @@ def test_last_sunday_counts_for_rest() -> None:
     """Whoever worked until midnight on Sunday doesn't begin at 8 on Monday."""
     limits = HoursLimits(shortest_shift_h=8, break_after_h=8)
     week = Week(MONDAY, team(2), limits, people_of([(0, 8, 16, 1)]))
-    assert [duty.name for duty in made(week).duties] == ["Person 1"]
+    assert [one.name for one in made(week).shifts] == ["Person 1"]
     late = Duty("Person 1", 6, "", shift_with_break(40, 48, week.limits))
-    assert [duty.name for duty in made(replace(week, last=(late,))).duties] == ["Person 2"]
+    assert [duty.name for duty in duties_of(made(replace(week, last=(late,))).shifts)] == [
+        "Person 2"
+    ]
 
 
 def test_breaks_lie_inside_and_are_covered() -> None:
     """Two people whose shifts have breaks never pause at once where one must be there."""
     limits = HoursLimits(shortest_shift_h=8)
     found = made(Week(MONDAY, team(2), limits, people_of([(0, 8, 16, 1)])))
-    assert len(found.duties) == 2
+    assert len(duties_of(found.shifts)) == 2
     assert broken_rules(Week(MONDAY, team(2), limits, people_of([(0, 8, 16, 1)])),
-                        found.duties) == []  # fmt: skip
-    assert len({duty.shift.pause for duty in found.duties}) == 2
+                        duties_of(found.shifts)) == []  # fmt: skip
+    assert len({duty.shift.pause for duty in duties_of(found.shifts)}) == 2
 
 
 def test_a_large_team_lies_near_its_bound() -> None:
@@ -214,7 +225,7 @@ def test_a_large_team_lies_near_its_bound() -> None:
     week = asked(Week(MONDAY, people, HoursLimits(start_every_h=2), NOBODY), rows)
     found = make_roster(week, 40.0, process_time)
     assert isinstance(found, Roster)
-    assert broken_rules(week, found.duties) == []
+    assert broken_rules(week, duties_of(found.shifts)) == []
     assert found.gap < 0.01
     assert found.lp_gap < 0.02
 
@@ -233,11 +244,11 @@ def test_days_off_and_dates_away() -> None:
     limits = HoursLimits(break_after_h=8, most_days_week=4)
     first, second = team(2)
     week = Week(MONDAY, (first, second), limits, EVERY_DAY)
-    days = [d.name for d in made(week).duties]
+    days = [d.name for d in duties_of(made(week).shifts)]
     assert sorted(days.count(person.name) for person in week.people) == [3, 4]
     gone = replace(first, away=(Away(date(2026, 12, 1)),))
     found = made(replace(week, people=(gone, second)))
-    assert [d.name for d in found.duties if d.day == 1] == ["Person 2"]
+    assert [d.name for d in duties_of(found.shifts) if d.day == 1] == ["Person 2"]
 
 
 def test_a_poor_first_step_is_made_good(monkeypatch: pytest.MonkeyPatch) -> None:

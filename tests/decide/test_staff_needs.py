@@ -22,7 +22,20 @@ from sim.day.rules import FULL, REDUCED, parse_changes
 from sim.day.setup import prepare_day
 from sim.decide.staff.answer import Difference
 from sim.decide.staff.day import changed, difference, staff_answer
-from sim.decide.staff.measure import HALF_HOURLY, Measured, measure, spend
+from sim.decide.staff.measure import (
+    HALF_HOUR_S,
+    HALF_HOURLY,
+    HALF_HOURS,
+    Counts,
+    Measured,
+    StaffPlan,
+    counts_of,
+    measure,
+    open_half_hours,
+    planned_by,
+    spend,
+    steps_of,
+)
 from sim.decide.staff.needs import (
     SLACK_CARS,
     Needs,
@@ -31,16 +44,6 @@ from sim.decide.staff.needs import (
     limits_of,
     service_s,
     with_count,
-)
-from sim.decide.staff.plans import (
-    HALF_HOUR_S,
-    HALF_HOURS,
-    Counts,
-    StaffPlan,
-    counts_of,
-    open_half_hours,
-    planned_by,
-    steps_of,
 )
 from sim.decide.staff.work import crew_of, fixed_work_s, shared_out, upper
 from sim.decide.switching.search import SwitchQuestion

@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from sim.day.rules import FULL
-from sim.decide.staff.erlang import (
+from sim.decide.staff.measure import HALF_HOUR_S, HALF_HOURS, StaffPlan, measure
+from sim.decide.staff.queues import (
     MOST_SERVERS,
+    chain,
     erlang_b,
     erlang_c,
     fewest_servers,
@@ -19,9 +21,6 @@ from sim.decide.staff.erlang import (
     wait_exceeds,
     with_room,
 )
-from sim.decide.staff.measure import measure
-from sim.decide.staff.offered_load import chain
-from sim.decide.staff.plans import HALF_HOUR_S, HALF_HOURS, StaffPlan
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import Wish
 from sim.inputs import Conditions, Site

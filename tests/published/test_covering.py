@@ -13,7 +13,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.decide.staff.cover import cover_counts
+from sim.decide.staff.program import cover_counts
 
 
 def test_airline() -> None:

@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from sim.decide.staff.offered_load import offered_load
+from sim.decide.staff.queues import offered_load
 
 STEP = 1e-3
 

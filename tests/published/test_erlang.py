@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.decide.staff.erlang import erlang_b, erlang_c, fewest_servers, mean_wait_s, wait_exceeds
+from sim.decide.staff.queues import erlang_b, erlang_c, fewest_servers, mean_wait_s, wait_exceeds
 
 CALL_S, AGENTS = 180.0, 14
 CALL_LOAD = 200 / 3600 * CALL_S

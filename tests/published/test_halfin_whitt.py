@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.decide.staff.erlang import erlang_c, halfin_whitt
+from sim.decide.staff.queues import erlang_c, halfin_whitt
 
 
 def test_a_hundred_erlangs() -> None:

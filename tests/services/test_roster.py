@@ -12,36 +12,28 @@ from typing import Any, cast
 import pytest
 
 from app.answers.roster import (
-    Duty,
-    answer,
-    cost_by_day,
-    cost_in_all,
-    duties_in,
-    duties_of,
-    faults_in,
+    MOST_S,
+    answer_apart,
     hand_shift,
     last_change,
     monday_of,
-    published,
-    roster_record,
+    open_roster,
+    roster_job,
+    roster_key,
+    standing,
     undone,
     week_of,
     without_skill,
 )
-from app.answers.roster_study import (
-    MOST_S,
-    answer_apart,
-    open_roster,
-    roster_job,
-    roster_key,
-)
+from app.answers.serial import read, write
 from app.answers.studies.runner import Report, Runner, Stopped
 from app.db import store, studies
 from app.db.session import open_database
 from app.sites.changes import Gate
 from app.sites.reading import Change, site_at
-from sim.decide.staff.answer import StaffAnswer
-from sim.decide.staff.week import people_by_skill
+from sim.decide.staff.answer import RosterAnswer, StaffAnswer
+from sim.decide.staff.roster import roster_answer
+from sim.decide.staff.week import duties_of, people_by_skill, planned_shifts
 from sim.errors import InputError
 from sim.inputs import (
     Away,
@@ -139,60 +131,72 @@ def test_a_site_without_people_says_so() -> None:
 
 def test_a_published_roster_is_last_week_of_the_next() -> None:
     """What is stored comes back as it was, breaks included, and only of its week."""
-    week = week_of(DATA, MONDAY)
-    found = answer(week).roster
+    found = roster_answer(week_of(DATA, MONDAY)).roster
     assert found is not None
-    book = published(DATA.staff, MONDAY, found.duties)
-    assert duties_of(book, MONDAY) == found.duties
-    assert duties_of(book, MONDAY + timedelta(days=7)) == ()
-    following = week_of(replace(DATA, staff=book), MONDAY + timedelta(days=7))
-    assert following.last == found.duties
-    assert duties_of(published(book, MONDAY, ()), MONDAY) == ()
-    long = Duty("Person 1", 2, "belt", hand_shift(8 * 3600.0, 16 * 3600.0, week))
-    assert long.shift.pause < long.shift.pause_end < long.shift.end
-    assert duties_of(published(book, MONDAY, (long,)), MONDAY) == (long,)
+    following = MONDAY + timedelta(days=7)
+    book = DATA.staff.with_week(MONDAY, found.shifts)
+    assert book.in_week(MONDAY) == tuple(sorted(found.shifts))
+    assert book.in_week(following) == ()
+    asked = week_of(replace(DATA, staff=book), following)
+    assert planned_shifts(MONDAY, asked.last) == found.shifts
+    assert book.with_week(MONDAY, ()) == DATA.staff
+    assert book.with_week(following, ()) == book
+    long = replace(by_hand(8.0, 16.0, day=2), role="belt")
+    assert long.start_s < long.break_start_s < long.break_end_s < long.end_s
+    stored = book.with_week(MONDAY, (long,))
+    assert stored.in_week(MONDAY) == (long,)
+    (last,) = week_of(replace(DATA, staff=stored), following).last
+    assert planned_shifts(MONDAY, (last,)) == (long,)
 
 
 def test_costs_by_day_add_up() -> None:
     """Without overtime each day is its hours at the wage of 20, the days add up to the week, and
-    the record says the same."""
+    the week as it stands says the same."""
     week = week_of(DATA, MONDAY)
-    found = answer(week)
-    assert found.roster is not None
-    days = cost_by_day(week, found.roster.duties)
-    paid = [[duty.shift.paid_h(week.limits) for duty in found.roster.duties if duty.day == day]
-            for day in range(7)]  # fmt: skip
-    assert list(days) == [20.0 * sum(hours) for hours in paid]
-    assert sum(days) == pytest.approx(found.roster.cost)
-    assert cost_in_all(week, found.roster.duties) == pytest.approx(found.roster.cost)
-    record = roster_record(week, found)
-    assert record["cost_by_day"] == list(days)
-    assert len(record["shifts"]) == len(found.roster.duties)
+    found = roster_answer(week).roster
+    assert found is not None
+    days = [MONDAY + timedelta(days=at) for at in range(7)]
+    paid = [[one.paid_h(week.limits) for one in found.shifts if one.day == day] for day in days]
+    assert list(found.cost_by_day) == [20.0 * sum(hours) for hours in paid]
+    assert sum(found.cost_by_day) == pytest.approx(found.cost)
+    stands = standing(week, found.shifts)
+    assert stands.cost == pytest.approx(found.cost)
+    assert stands.cost_by_day == found.cost_by_day
+    pairs = zip(found.shifts, duties_of(found.shifts), strict=True)
+    assert all(one.paid_h(week.limits) == duty.shift.paid_h(week.limits) for one, duty in pairs)
 
 
 def test_no_roster_is_told_with_ways_out() -> None:
-    """Everybody away on Saturday: the record names both rules and the day."""
+    """Everybody away on Saturday: the answer names both rules and the day."""
     people = tuple(replace(person, away=(Away(5),)) for person in PEOPLE)
     week = week_of(replace(DATA, staff=StaffBook(people)), MONDAY)
-    record = roster_record(week, answer(week))
-    assert set(record["conflict"]["rules"]) == {"away", "cover"}
-    assert record["conflict"]["days"] == [5]
-    assert record["conflict"]["ways"][0]["breaches"]
+    conflict = roster_answer(week).conflict
+    assert conflict is not None
+    assert set(conflict.rules) == {"away", "cover"}
+    assert conflict.days == (5,)
+    assert conflict.ways[0].breaches
+
+
+def by_hand(start_h: float, end_h: float, name: str = "Person 1", day: int = 0) -> PlannedShift:
+    """A shift as the form stores it."""
+    when = MONDAY + timedelta(days=day)
+    return hand_shift(SITE.shifts, when, name, 3600.0 * start_h, 3600.0 * end_h)
 
 
 def test_a_shift_by_hand_gets_its_break_in_the_middle() -> None:
     """Eight hours from 8 have their break at noon or just before; four have none; and a roster
     that lost a shift says which hours are open."""
     week = week_of(DATA, MONDAY)
-    whole = hand_shift(8 * 3600.0, 16 * 3600.0, week)
-    assert (whole.pause, whole.pause_end) == (23, 24)
-    half = hand_shift(8 * 3600.0, 12 * 3600.0, week)
-    assert half.pause == half.end
-    found = answer(week).roster
+    whole = by_hand(8.0, 16.0)
+    assert (whole.break_start_s, whole.break_end_s) == (11.5 * 3600.0, 12 * 3600.0)
+    assert not by_hand(8.0, 12.0).has_break
+    found = roster_answer(week).roster
     assert found is not None
-    assert faults_in(week, found.duties) == ()
-    without = faults_in(week, [d for d in found.duties if d.day != 3])
-    assert [(one.rule, one.day, one.amount) for one in without] == [("cover", 3, 12.0)]
+    assert standing(week, found.shifts).breaches == ()
+    left = replace(found.shifts[0], name="Somebody who has left")
+    without = [*(one for one in found.shifts if one.day.weekday() != 3), left]
+    told = standing(week, without).breaches
+    assert [(one.rule, one.weekday, one.amount) for one in told] == [("cover", 3, 12.0)]
 
 
 def test_a_solver_is_ended_with_its_study() -> None:
@@ -211,18 +215,17 @@ def test_a_solver_is_ended_with_its_study() -> None:
 
 
 def test_the_answer_of_a_solver_apart_is_that_of_its_week() -> None:
-    """And reads back from its record to the last half-hour."""
+    """And reads back as it was written."""
     week = week_of(DATA, MONDAY)
     found = answer_apart(week, lambda done, total: None)
-    assert found == answer(week, MOST_S)
-    assert found.roster is not None
-    assert duties_in(roster_record(week, found)) == found.roster.duties
+    assert found == roster_answer(week, MOST_S)
+    assert read(RosterAnswer, write(found)) == found
 
 
 def test_the_key_is_of_everything_a_roster_depends_on() -> None:
     """Another wage, absence, limit, need, skill or last week asks anew; the price of a wash not."""
     week = week_of(DATA, MONDAY)
-    late = Duty("Person 1", 6, "", hand_shift(8 * 3600.0, 12 * 3600.0, week))
+    late = duties_of((by_hand(8.0, 12.0, day=6),))[0]
     more = week.needed.copy()
     more[0, 20] += 1
     others = [
@@ -307,6 +310,6 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
     with database.session() as session:
         view = open_roster(session, site, MONDAY, runner)
     assert view.result is not None
-    assert view.result["shifts"]
+    assert view.result.roster is not None
     runner.close()
     database.close()

@@ -12,9 +12,8 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers import roster_study, staff
-from app.answers.roster import monday_of
-from app.answers.roster_study import open_roster
+from app.answers import roster, staff
+from app.answers.roster import monday_of, open_roster
 from app.sites.reading import gate, site_at
 from app.sites.sites import find
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
@@ -34,7 +33,7 @@ WEEK = "/mill-lane/roster/2026-07-20"
 @pytest.fixture(autouse=True)
 def once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same week and the same day are worked out once."""
-    remember(monkeypatch, roster_study, "answer_apart", but=("report",))
+    remember(monkeypatch, roster, "answer_apart", but=("report",))
     remember(monkeypatch, staff, "answer_staff", but=("executor", "progress"))
 
 

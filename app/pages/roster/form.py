@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
 from starlette.datastructures import FormData
 
-from app.answers.roster import SLOT_S, Duty, Week, duties_of, hand_shift, published
+from app.answers.roster import days_of, hand_shift
+from app.books.staff_checks import HALF_HOUR_S
 from app.books.staff_files import read_away
 from app.pages.forms import text_of
 from app.pages.writing import read_clock
 from sim.errors import InputProblem
-from sim.inputs import Person, StaffBook
+from sim.inputs import Person, SiteData, StaffBook
 
 SHIFT_FIELDS = ("who", "weekday", "start", "end")
 PERSON_FIELDS = ("name", "roles", "wage", "least", "most", "away")
@@ -26,12 +27,12 @@ def typed_in(form: FormData, names: tuple[str, ...]) -> dict[str, str]:
 
 
 def moved_shift(
-    typed: Mapping[str, str], book: StaffBook, week: Week
+    typed: Mapping[str, str], data: SiteData, monday: date
 ) -> tuple[StaffBook, Problems]:
     """The book with somebody's shift of a day as typed; a day off where both times are empty."""
+    book = data.staff
     problems: Problems = []
-    people = {person.name: person for person in week.people}
-    if typed["who"] not in people:
+    if typed["who"] not in [person.name for person in book.people]:
         sentence = "“{name}” is not among the people of this site. Choose somebody who is."
         problems.append(InputProblem("who", sentence, {"name": typed["who"]}))
     if typed["weekday"] not in tuple("0123456"):
@@ -45,18 +46,18 @@ def moved_shift(
             _check_times(start_s, end_s, typed, problems)
     if problems:
         return book, problems
-    day = int(typed["weekday"])
-    others = [d for d in duties_of(book, week.monday) if (d.name, d.day) != (typed["who"], day)]
+    who, day = typed["who"], days_of(monday)[int(typed["weekday"])]
+    shifts = [one for one in book.in_week(monday) if (one.name, one.day) != (who, day)]
     if end_s > start_s:
-        others.append(Duty(typed["who"], day, "", hand_shift(start_s, end_s, week)))
-    return published(book, week.monday, others), []
+        shifts.append(hand_shift(data.site.shifts, day, who, start_s, end_s))
+    return book.with_week(monday, shifts), []
 
 
 def _check_times(
     start_s: float, end_s: float, typed: Mapping[str, str], problems: Problems
 ) -> None:
     for field, at in (("start", start_s), ("end", end_s)):
-        if at % SLOT_S:
+        if at % HALF_HOUR_S:
             sentence = "“{typed}” is not on a full or half hour. Write it as 15:30."
             problems.append(InputProblem(field, sentence, {"typed": typed[field]}))
     if end_s <= start_s:
@@ -101,8 +102,3 @@ def _number(field: str, text: str, usual: float, problems: Problems) -> float:
         sentence = "“{typed}” is not a number. Enter one, as in 37.5."
         problems.append(InputProblem(field, sentence, {"typed": text}))
         return usual
-
-
-def dates_of(monday: date) -> tuple[date, ...]:
-    """The seven days of a week."""
-    return tuple(monday + timedelta(days=day) for day in range(7))

@@ -8,17 +8,18 @@ from datetime import date
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers import roster
-from app.answers.roster import duties_in, last_change, monday_of, published, undone
-from app.answers.roster_files import export_shifts, roster_sheets, shifts_sheet, with_calendar
-from app.answers.roster_study import (
+from app.answers.roster import (
     RosterView,
     days_of,
+    last_change,
+    monday_of,
     needs_jobs,
     open_roster,
     roster_job,
     staff_views,
+    undone,
 )
+from app.answers.roster_files import export_shifts, roster_sheets, shifts_sheet, with_calendar
 from app.answers.staff import open_staff, people_sheet, staff_sheets
 from app.catalogue import _
 from app.pages.days import ask_again, wanted
@@ -32,6 +33,7 @@ from app.sites.reading import Change, Gate, Outcome, StoredSite, shift_changes_o
 from sim.decide.staff.answer import StaffAnswer
 from sim.errors import InputProblem
 from sim.inputs import StaffBook
+from sim.inputs.roster import WEEK
 
 router = APIRouter()
 
@@ -138,11 +140,11 @@ def place_roster(
     """Puts the roster that was shown in place of what the week had."""
     monday = monday_in(week)
     view = _open(web, site, monday)
-    found = view.result
-    if found is None or "shifts" not in found or text_of(form, "key") != view.key:
+    made = None if view.result is None else view.result.roster
+    if made is None or text_of(form, "key") != view.key:
         stale = _("People, limits or who is needed have changed since. Make the roster anew.")
         return _made(request, web, site, monday, stale, 409)
-    book = published(site.data.staff, monday, duties_in(found))
+    book = site.data.staff.with_week(monday, made.shifts)
 
     def write(gate: Gate) -> Outcome:
         return gate.set_staff(site.id, book, version_of(form), request_key_of(form))
@@ -176,7 +178,7 @@ def _made(
 @router.get("/{slug}/roster")
 def next_week(site: SiteDep, web: WebDep) -> Response:
     """Leads to next week."""
-    monday = monday_of(web.today(site.data.site.timezone)) + roster.WEEK
+    monday = monday_of(web.today(site.data.site.timezone)) + WEEK
     return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}", 303)
 
 
@@ -202,11 +204,8 @@ def show_roster(
 def move_shift(request: Request, week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Stores a shift as typed; the page then says which rules the roster breaks."""
     monday = monday_in(week)
-    asked = _open(web, site, monday).week
     typed = typed_in(form, SHIFT_FIELDS)
-    if asked is None:
-        return _page(request, web, site, monday)
-    book, problems = moved_shift(typed, site.data.staff, asked)
+    book, problems = moved_shift(typed, site.data, monday)
     if problems:
         return _page(request, web, site, monday, typed=typed, problems=problems, status=422)
     return _store(request, web, site, monday, form, book, typed)

@@ -4,97 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
-from app.answers.roster import (
-    PER_H,
-    WEEK,
-    Duty,
-    Week,
-    breach_record,
-    cost_by_day,
-    cost_in_all,
-    duties_in,
-    duties_of,
-    faults_in,
-    without_skill,
-)
-from app.answers.roster_study import RosterView, days_of
+from app.answers.roster import RosterView, Standing, days_of, standing
 from app.answers.staff import StaffView
 from app.books.staff_files import away_text
-from app.catalogue import _, long_date, say, short_date
+from app.catalogue import _, long_date, say, short_date, weekday
 from app.pages.fields import FieldView, Summary, summary
-from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS, dates_of
+from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS
 from app.pages.studies.view import Waiting, waiting
 from app.sites.reading import Change, StoredSite
+from app.words.numbers import hours, whole
 from app.words.phrases import moment
 from app.words.roster import (
     LAW,
+    NOT_FOUND,
+    Grid,
     anybody_words,
     breach,
     cost_words,
-    hours,
+    grid,
     kept_words,
-    not_found,
-    short_span,
     ways_out,
-    weekday,
     why_none,
 )
 from sim.errors import InputProblem
 from sim.inputs import Person
+from sim.inputs.roster import WEEK
 from sim.units import format_number
-
-
-@dataclass(frozen=True, slots=True)
-class GridRow:
-    """Somebody's week: a cell a day, and their hours."""
-
-    name: str
-    cells: tuple[str, ...]
-    hours: str
-
-
-@dataclass(frozen=True, slots=True)
-class Grid:
-    """A week: names of days, a row a person, and the cost by day and in all."""
-
-    heads: tuple[str, ...]
-    rows: tuple[GridRow, ...]
-    costs: tuple[str, ...]
-    total: str
-
-
-def grid_of(week: Week, duties: Sequence[Duty]) -> Grid:
-    """The grid of some shifts; people who have left come last."""
-    return Grid(
-        tuple(f"{weekday(d)[:3]} {day.day}" for d, day in enumerate(dates_of(week.monday))),
-        _rows(week, duties),
-        tuple(map(money, cost_by_day(week, duties))),
-        money(cost_in_all(week, duties)),
-    )
-
-
-def money(amount: float) -> str:
-    """An amount of money, whole."""
-    return format_number(round(amount)) if amount else "0"
-
-
-def _rows(week: Week, duties: Sequence[Duty]) -> tuple[GridRow, ...]:
-    listed = [person.name for person in week.people]
-    gone = sorted({duty.name for duty in duties} - set(listed))
-    rows = []
-    for name in (*listed, *gone):
-        cells = [""] * 7
-        hours = 0.0
-        for duty in duties:
-            if duty.name == name:
-                said = short_span(duty.shift.start / PER_H, duty.shift.end / PER_H)
-                cells[duty.day] = f"{said} {duty.role}".strip()
-                hours += duty.shift.paid_h(week.limits)
-        rows.append(GridRow(name, tuple(cells), format_number(hours) if hours else "0"))
-    return tuple(rows)
-
 
 Messages = Mapping[str, Sequence[str]]
 
@@ -165,12 +102,12 @@ def roster_page(
 ) -> RosterPage:
     """The page of a week; `last` is the newest change of its shifts."""
     monday, week = view.monday, view.week
-    duties = duties_of(site.data.staff, monday)
+    shifts = site.data.staff.in_week(monday)
+    stands = None if week is None else standing(week, shifts)
     wrong: dict[str, list[str]] = {}
     for problem in problems:
         wrong.setdefault(problem.field, []).append(say(problem, site.data.units))
-    lead, rest = _answer(week, duties, monday)
-    faults = () if week is None or not duties else faults_in(week, duties)
+    lead, rest = _answer(stands, monday)
     fields = [*SHIFT_FIELDS, *PERSON_FIELDS]
     return RosterPage(
         slug=site.slug,
@@ -182,14 +119,14 @@ def roster_page(
         lead=lead,
         rest=rest,
         law=_(LAW),
-        problems=tuple(breach(breach_record(one)) for one in faults),
+        problems=tuple(map(breach, stands.breaches)) if stands and shifts else (),
         cover=_cover(site.slug, view),
         unknown=len(view.unknown),
-        anybody=anybody_words(without_skill(site.data.staff.people, view.needs)),
+        anybody=anybody_words(view.anybody),
         has_made=bool(view.result or view.running or view.failed),
-        grid=None if week is None else grid_of(week, duties),
+        grid=None if stands is None else grid(site.data, monday, stands),
         with_shifts=with_shifts,
-        shift_fields=_shift_fields(week, typed or {}, wrong),
+        shift_fields=_shift_fields(site, monday, typed or {}, wrong),
         people=tuple(_person_cells(person) for person in site.data.staff.people),
         person_fields=_person_fields(typed or {}, wrong),
         undo="" if last is None else str(last.version),
@@ -200,36 +137,34 @@ def roster_page(
     )
 
 
-def _answer(week: Week | None, duties: Sequence[Duty], monday: date) -> tuple[str, str]:
-    if week is None:
+def _answer(stands: Standing | None, monday: date) -> tuple[str, str]:
+    if stands is None:
         return (
             _("No roster can be made yet."),
             _("The site has no people. Enter them below, or bring them in with a folder."),
         )
-    if not duties:
+    if not stands.shifts:
         sentence = _("The week from {day} has no roster yet.", day=short_date(monday))
         return sentence, _("Make one below: at least cost, then as little changed as can be.")
-    names = {duty.name for duty in duties}
-    lead = _("{people} people work {shifts} shifts.", people=len(names), shifts=len(duties))
-    cost = money(cost_in_all(week, duties))
-    return lead, _("They cost {cost}, overtime included.", cost=cost)
+    names = {one.name for one in stands.shifts}
+    return (
+        _("{people} people work {shifts} shifts.", people=len(names), shifts=len(stands.shifts)),
+        _("They cost {cost}, overtime included.", cost=whole(stands.cost)),
+    )
 
 
 def _cover(slug: str, view: RosterView) -> tuple[CoverRow, ...]:
-    if view.week is None:
-        return ()
     rows = []
-    for at, day in enumerate(days_of(view.monday)):
-        needed = float(view.week.needed[at].sum()) / PER_H
-        if day not in view.open_days:
+    for one in view.cover:
+        if not one.hours:
             source = _("nobody is needed")
-        elif day in view.needs:
-            with_skills = any(rows[at].any() for rows in view.week.skilled.values())
-            source = _("worked out, with skills") if with_skills else _("worked out")
-        else:
+        elif not one.is_worked_out:
             source = _("as planned; not worked out yet")
-        name = f"{weekday(at)} {day.day}"
-        rows.append(CoverRow(name, hours(needed), source, f"/{slug}/staff/{day.isoformat()}"))
+        else:
+            source = _("worked out, with skills") if one.with_skills else _("worked out")
+        name, needed = f"{weekday(one.day)} {one.day.day}", hours(one.hours)
+        href = f"/{slug}/staff/{one.day.isoformat()}"
+        rows.append(CoverRow(name, _("{amount} h", amount=needed), source, href))
     return tuple(rows)
 
 
@@ -254,14 +189,10 @@ def _person_cells(person: Person) -> tuple[str, ...]:
 
 
 def _shift_fields(
-    week: Week | None, typed: Mapping[str, str], wrong: Messages
+    site: StoredSite, monday: date, typed: Mapping[str, str], wrong: Messages
 ) -> tuple[FieldView, ...]:
-    if week is None:
-        return ()
-    names = tuple((person.name, person.name) for person in week.people)
-    days = tuple(
-        (str(day), f"{weekday(day)} {(week.monday + timedelta(days=day)).day}") for day in range(7)
-    )
+    names = tuple((person.name, person.name) for person in site.data.staff.people)
+    days = tuple((str(at), f"{weekday(day)} {day.day}") for at, day in enumerate(days_of(monday)))
     return (
         _field("who", _("Who"), typed, wrong, choices=names),
         _field("weekday", _("Day"), typed, wrong, choices=days),
@@ -329,20 +260,20 @@ class MadePage:
 
 def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str = "") -> MadePage:
     """Fills the page."""
-    lead, rest, grid = "", "", None
+    lead, rest = "", ""
+    shown: Grid | None = None
     ways: tuple[str, ...] = ()
     found = view.result
-    if found is not None and view.week is not None:
-        if "shifts" in found:
-            lead = cost_words(found)
-            rest = kept_words(found)
-            grid = grid_of(view.week, duties_in(found))
-        elif "conflict" in found:
+    if found is not None:
+        if found.roster is not None:
+            lead, rest = cost_words(found.roster), kept_words(found.roster)
+            shown = grid(site.data, view.monday, found.roster)
+        elif found.conflict is not None:
             lead = _("There is no roster for this week.")
-            rest = why_none(found["conflict"])
-            ways = tuple(ways_out(found["conflict"]))
+            rest = why_none(found.conflict)
+            ways = tuple(ways_out(found.conflict))
         else:
-            lead = not_found()
+            lead = _(NOT_FOUND)
             rest = _("Fewer starts and lengths of shifts make it easier to find.")
     elif view.failed:
         lead = view.failed
@@ -360,9 +291,9 @@ def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str =
         rest,
         _(LAW),
         None if running is None else waiting(running, view.key),
-        grid,
+        shown,
         ways,
-        bool(duties_of(site.data.staff, view.monday)),
+        bool(site.data.staff.in_week(view.monday)),
         found is None and running is None,
         stale,
     )
@@ -391,9 +322,10 @@ class NeedsPage:
 
 def needs_page(site: StoredSite, view: RosterView, days: Sequence[StaffView]) -> NeedsPage:
     """Fills the page, a line a day on which somebody is needed."""
+    needed = {one.day for one in view.cover if one.hours}
     rows = []
     for one in days:
-        if one.plan.day not in view.open_days:
+        if one.plan.day not in needed:
             continue
         is_open = one.result is None and not one.failed
         running = one.running if is_open and one.running and one.running.done else None

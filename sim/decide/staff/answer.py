@@ -6,13 +6,17 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-from sim.inputs import Steps
+from sim.inputs import PlannedShift, Steps
 from sim.inputs.people import Role
 
 Bound = Literal["", "opening", "loading", "use", "fewest"]
 """What asks for so many people in a half-hour: opening or closing work, the loaders and nobody
 else, work at the target use, the fewest people while open; empty where nobody is needed."""
+Rule = Literal["cover", "away", "skill", "most_hours", "least_hours", "days_off", "rest", "weekend"]
+"""What a roster must keep to: people at work, when somebody can't work, people with a skill, most
+and least hours of a person, days of work a week, rest between shifts, weekend days in two weeks."""
 STAFF_SCHEMA = "clothcast.staff/4"
+ROSTER_SCHEMA = "clothcast.roster/4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,3 +220,97 @@ class StaffAnswer:
     present_difference: Differences
     effects: tuple[Effect, ...]
     rules: tuple[RuleWork, ...]
+
+
+# ---- a week's roster -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Breach:
+    """One rule broken.
+
+    Attributes:
+        name: by whom; empty for cover and skills.
+        weekday: Monday 0; -1 for the week as a whole.
+        amount: in hours for cover, skills and hours of a person, else a count.
+        skills: of which too few are there.
+    """
+
+    rule: Rule
+    name: str
+    weekday: int
+    amount: float
+    skills: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class WayOut:
+    """A roster that breaks some rules: which, and its shifts.
+
+    Attributes:
+        price: of what is broken, see `sim.decide.staff.assign.PRICES`.
+        least: whether it is proved that nothing less than this, by the same rules, is enough.
+    """
+
+    breaches: tuple[Breach, ...]
+    shifts: tuple[PlannedShift, ...]
+    price: float
+    least: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """Why there is no roster.
+
+    Attributes:
+        rules: rules that can't all be met.
+        days: weekdays whose cover, or skills, are part of it.
+        ways: ways out, the least unwelcome first; then by one rule each, where that is enough.
+        minimal: whether it is proved that none of the rules can be spared.
+    """
+
+    rules: tuple[Rule, ...]
+    days: tuple[int, ...]
+    ways: tuple[WayOut, ...]
+    minimal: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Roster:
+    """A week's roster that meets every rule.
+
+    Attributes:
+        cost: wages with overtime [money]; cost_by_day: without it, Monday first.
+        lp_bound: no roster can cost less, by the program without whole numbers [money].
+        bound: the best bound known, at least `lp_bound` [money].
+        kept: shifts of last week that stay as they were, in start and end; last_week: of so many.
+    """
+
+    cost: float
+    lp_bound: float
+    bound: float
+    kept: int
+    last_week: int
+    cost_by_day: tuple[float, ...]
+    shifts: tuple[PlannedShift, ...]
+
+    @property
+    def gap(self) -> float:
+        """Share of the cost that lies above the best bound."""
+        return max(0.0, self.cost - self.bound) / self.cost if self.cost > 0.0 else 0.0
+
+    @property
+    def lp_gap(self) -> float:
+        """Share of the cost that lies above the bound without whole numbers."""
+        return max(0.0, self.cost - self.lp_bound) / self.cost if self.cost > 0.0 else 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class RosterAnswer:
+    """A week's roster, or why there is none; neither where none was found in time, and it is not
+    proved that there is none."""
+
+    schema: str = field(default=ROSTER_SCHEMA, kw_only=True)
+    monday: date
+    roster: Roster | None
+    conflict: Conflict | None

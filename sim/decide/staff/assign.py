@@ -1,29 +1,42 @@
-"""People to shifts: one integer program, in which rules can be let go at a price.
+"""People to shifts: one integer program, in which rules can be let go at a price; and bit by bit.
 
 A column for each person, day and shift; every rule a few rows. A rule that is let go has
 a slack column, at the price of `PRICES`; one roster and the reasons for none come of one model.
+
+Bit by bit a roster becomes a better one, a few days or people at a time, the rest held. Large
+neighbourhood search (Shaw 1998, CP98, Lecture Notes in Computer Science 1520:417–431): what is let
+go is small enough for the integer program to be solved whole, again and again. It begins with
+nobody at work, which breaks only cover, skills and least hours; these are let be on the way at a
+high price, so the first rosters are there at once and become whole.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, OptimizeResult, milp
 from scipy.sparse import csr_array
 
-from sim.decide.staff.cover import INFEASIBLE, OPTIMAL
-from sim.decide.staff.program import Kinds, Program, with_breaks_placed
-from sim.decide.staff.shifts import SLOTS, Shift, slots_of
-from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week
+from sim.decide.staff.answer import Breach, Rule
+from sim.decide.staff.program import INFEASIBLE, OPTIMAL, Kinds, Program, with_breaks_placed
+from sim.decide.staff.week import (
+    DAYS,
+    SATURDAY,
+    SLOTS,
+    Duty,
+    Group,
+    Shift,
+    Week,
+    cost_of,
+    slots_of,
+)
 from sim.inputs.roster import Person
 
-COVER, AWAY, SKILL, MOST, LEAST = "cover", "away", "skill", "most_hours", "least_hours"
-DAYS_OFF, REST, WEEKEND = "days_off", "rest", "weekend"
-PRICES = {
-    COVER: 2.0, AWAY: 8.0, SKILL: 1.0, MOST: 1.5, LEAST: 1.0, DAYS_OFF: 4.0, REST: 4.0,
-    WEEKEND: 3.0,
+PRICES: dict[Rule, float] = {
+    "cover": 2.0, "away": 8.0, "skill": 1.0, "most_hours": 1.5, "least_hours": 1.0,
+    "days_off": 4.0, "rest": 4.0, "weekend": 3.0,
 }  # fmt: skip
 """What breaking a rule by one is priced at [mean hourly wages]: a person's half-hour without cover,
 a shift of somebody who can't work then, a half-hour without somebody with the skill, an hour too
@@ -38,21 +51,6 @@ PASSING = 100.0
 """A rule that must be met in the end is priced at so many times `PRICES` on the way there."""
 _ANY = Shift(-1, -1, -1, -1)
 """Stands for any shift."""
-
-
-@dataclass(frozen=True, slots=True)
-class Breach:
-    """One rule broken: by whom ("" for cover), on which weekday (-1: in the week), by how much.
-
-    `amount` is in hours for `COVER`, `SKILL`, `MOST` and `LEAST`, else a count; `skills` are those
-    of which too few are there.
-    """
-
-    rule: str
-    name: str
-    day: int
-    amount: float
-    skills: Group = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,10 +104,10 @@ class Assignment:
 
     week: Week
     shifts: Kinds
-    relaxed: frozenset[str] = frozenset()
-    free: frozenset[str] = frozenset()
+    relaxed: frozenset[Rule] = frozenset()
+    free: frozenset[Rule] = frozenset()
     cover_days: frozenset[int] = frozenset(range(DAYS))
-    passing: frozenset[str] = frozenset()
+    passing: frozenset[Rule] = frozenset()
     held: Mapping[tuple[str, int], Shift | None] = field(default_factory=dict)
     price_at_most: float = np.inf
 
@@ -142,15 +140,15 @@ class Assignment:
                 found.setdefault((day, group), set()).update(may)
         return found
 
-    def _price(self, rule: str) -> float:
+    def _price(self, rule: Rule) -> float:
         if rule in self.free:
             return 0.0
         return PRICES[rule] * (1.0 if rule in self.relaxed else PASSING)
 
-    def _has_slack(self, rule: str) -> bool:
+    def _has_slack(self, rule: Rule) -> bool:
         return rule in self.relaxed or rule in self.passing
 
-    def _may_break(self, rule: str) -> bool:
+    def _may_break(self, rule: Rule) -> bool:
         return self._has_slack(rule) or rule in self.free
 
     def _columns(
@@ -161,13 +159,13 @@ class Assignment:
         mine_too = self.week.group_of(person)
         for (day, group, shift), counted in made.counts.items():
             away = self.week.is_away(person, day, shift)
-            if group != mine_too or (away and not self._may_break(AWAY)):
+            if group != mine_too or (away and not self._may_break("away")):
                 continue
             if not _may_have(self.held.get((person.name, day), _ANY), shift):
                 continue
             cost = person.wage_per_h * shift.paid_h(self.week.limits)
             column = made.column(cost, True, 1.0)
-            made.price[column] = away * self._price(AWAY)
+            made.price[column] = away * self._price("away")
             made.duties[column] = Duty(person.name, day, "", shift)
             given[counted][column] = 1.0
             mine[column] = day
@@ -176,7 +174,7 @@ class Assignment:
     def _cover(self, made: Model) -> None:
         """In every half-hour as many people at work as are needed, and of each skill."""
         for skills, day, terms, need in made.cover(self.week):
-            rule = SKILL if skills else COVER
+            rule: Rule = "skill" if skills else "cover"
             if day not in self.cover_days or rule in self.free:
                 continue
             if self._has_slack(rule):
@@ -189,19 +187,19 @@ class Assignment:
         limits = self.week.limits
         hours = {c: made.duties[c].shift.paid_h(limits) for c in mine}
         most = self.week.most_h(person)
-        if MOST not in self.free:
+        if "most_hours" not in self.free:
             terms = dict(hours)
-            if self._has_slack(MOST):
-                breach = Breach(MOST, person.name, -1, 1.0)
-                terms[made.slack(breach, self._price(MOST), False)] = -1.0
-            made.rules.add(terms, -np.inf if self._has_slack(MOST) else 0.0, most)
-        if person.least_h > 0.0 and LEAST not in self.free:
+            if self._has_slack("most_hours"):
+                breach = Breach("most_hours", person.name, -1, 1.0)
+                terms[made.slack(breach, self._price("most_hours"), False)] = -1.0
+            made.rules.add(terms, -np.inf if self._has_slack("most_hours") else 0.0, most)
+        if person.least_h > 0.0 and "least_hours" not in self.free:
             terms = dict(hours)
-            if self._has_slack(LEAST):
-                breach = Breach(LEAST, person.name, -1, 1.0)
-                terms[made.slack(breach, self._price(LEAST), False)] = 1.0
+            if self._has_slack("least_hours"):
+                breach = Breach("least_hours", person.name, -1, 1.0)
+                terms[made.slack(breach, self._price("least_hours"), False)] = 1.0
             made.rules.add(terms, person.least_h, np.inf)
-        if most > limits.overtime_after_h or self._may_break(MOST):
+        if most > limits.overtime_after_h or self._may_break("most_hours"):
             premium = person.wage_per_h * (limits.overtime_factor - 1.0)
             over = made.column(premium)
             made.rules.add({**hours, over: -1.0}, -np.inf, limits.overtime_after_h)
@@ -210,10 +208,11 @@ class Assignment:
         """Days of work in the week, and weekend days in two weeks."""
         had = sum(duty.day >= SATURDAY for duty in self.week.last_of(person))
         limits = self.week.limits
-        for rule, first, most in (
-            (DAYS_OFF, 0, limits.most_days_week),
-            (WEEKEND, SATURDAY, max(0, limits.most_weekend_days - had)),
-        ):
+        most_of: tuple[tuple[Rule, int, int], ...] = (
+            ("days_off", 0, limits.most_days_week),
+            ("weekend", SATURDAY, max(0, limits.most_weekend_days - had)),
+        )
+        for rule, first, most in most_of:
             terms = {c: 1.0 for c, day in mine.items() if day >= first}
             if rule in self.free or most >= DAYS - first:
                 continue
@@ -224,7 +223,7 @@ class Assignment:
 
     def _rest(self, made: Model, person: Person, mine: Mapping[int, int]) -> None:
         """Rest between one day's shift and the next day's, last Sunday's among them."""
-        if REST in self.free:
+        if "rest" in self.free:
             return
         rest = slots_of(self.week.limits.rest_h)
         sunday = [duty.shift.end for duty in self.week.last_of(person) if duty.day == DAYS - 1]
@@ -238,10 +237,10 @@ class Assignment:
                 if not soon:
                     continue
                 terms = soon | {c: 1.0 for c, e in late.items() if e >= end}
-                if self._has_slack(REST):
+                if self._has_slack("rest"):
                     if slack < 0:
-                        breach = Breach(REST, person.name, day + 1, 1.0)
-                        slack = made.slack(breach, self._price(REST), True)
+                        breach = Breach("rest", person.name, day + 1, 1.0)
+                        slack = made.slack(breach, self._price("rest"), True)
                     terms[slack] = -1.0
                 made.rules.add(terms, -np.inf, 0.0 if day < 0 else 1.0)
 
@@ -302,15 +301,15 @@ class Assignment:
         chosen = [duty for column, duty in made.duties.items() if found.x[column] > 0.5]
         begun = {key: round(float(found.x[column])) for key, column in made.breaks.items()}
         taken = with_breaks_placed(self.week, chosen, begun)
-        breaches: dict[tuple[str, str, int, Group], float] = {}
+        breaches: dict[tuple[Rule, str, int, Group], float] = {}
         for column, breach in made.slacks.items():
             if found.x[column] > 1e-6:
-                key = (breach.rule, breach.name, breach.day, breach.skills)
+                key = (breach.rule, breach.name, breach.weekday, breach.skills)
                 breaches[key] = breaches.get(key, 0.0) + breach.amount * float(found.x[column])
         by_name = {person.name: person for person in self.week.people}
         for duty in taken:
             if self.week.is_away(by_name[duty.name], duty.day, duty.shift):
-                breaches[AWAY, duty.name, duty.day, ()] = 1.0
+                breaches["away", duty.name, duty.day, ()] = 1.0
         told = tuple(
             Breach(rule, name, day, amount, skills)
             for (rule, name, day, skills), amount in sorted(breaches.items())
@@ -327,3 +326,108 @@ def _stays(duty: Duty, week: Week) -> bool:
         (old.name, old.day) == (duty.name, duty.day) and old.shift.same_time(duty.shift)
         for old in week.last
     )
+
+
+# ---- bit by bit ----------------------------------------------------------------------------------
+
+PASSING_RULES: frozenset[Rule] = frozenset({"cover", "skill", "least_hours"})
+"""What a roster with nobody at work breaks."""
+COLUMNS = 700
+"""Shifts of people and days that are let go at once, more or less."""
+STEP_S = 15.0
+"""Most time of one step [s]."""
+NODES = 100
+"""Most branches of one step: it ends there on any machine."""
+GAP = 1e-4
+"""How near to its best a step is solved."""
+NO_BETTER = 2
+"""Rounds without anything better after which it ends."""
+SURE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The best roster met: its shifts, what its broken rules are priced at, what it costs."""
+
+    duties: tuple[Duty, ...]
+    price: float
+    cost: float
+
+    def beats(self, other: Found) -> bool:
+        """Whether it breaks less, or as little at less cost."""
+        if abs(self.price - other.price) > SURE:
+            return self.price < other.price
+        return self.cost < other.cost - SURE
+
+
+def search(
+    asked: Assignment,
+    left_s: Callable[[], float],
+    start: Found | None = None,
+    enough: float = -np.inf,
+    patience: int = NO_BETTER,
+) -> Found:
+    """The best roster found in the time that is left, or until rounds find nothing better.
+
+    Args:
+        asked: its relaxed rules stay broken at their price; cover, skills and least hours may be
+            on the way.
+        left_s: seconds left.
+        start: a roster to begin with; else nobody is at work.
+        enough: a cost at which it ends, once no rule is broken [money].
+        patience: rounds without anything better after which it ends.
+    """
+    passing = replace(asked, passing=PASSING_RULES - asked.relaxed)
+    best = start or Found((), np.inf, np.inf)
+    rng = np.random.Generator(np.random.PCG64(0))
+    idle = 0
+    while idle < patience:
+        before = best
+        for let_go in _round(asked, rng, is_first=start is None and before.price == np.inf):
+            if left_s() <= 0.0 or (best.price <= SURE and best.cost <= enough):
+                return best
+            is_whole = best.price <= SURE
+            tried = _step(asked if is_whole else passing, best, let_go, left_s)
+            if tried.duties is not None:
+                found = Found(tried.duties, tried.price, cost_of(asked.week, tried.duties))
+                best = found if found.beats(best) else best
+        idle = 0 if best.beats(before) else idle + 1
+    return best
+
+
+def _step(
+    asked: Assignment,
+    best: Found,
+    let_go: frozenset[tuple[str, int]],
+    left_s: Callable[[], float],
+) -> Assigned:
+    has = {(duty.name, duty.day): duty.shift for duty in best.duties}
+    held: dict[tuple[str, int], Shift | None] = {
+        (person.name, day): has.get((person.name, day))
+        for person in asked.week.people
+        for day in range(DAYS)
+        if (person.name, day) not in let_go
+    }
+    return replace(asked, held=held).solve(min(STEP_S, left_s()), GAP, nodes=NODES)
+
+
+def _round(
+    asked: Assignment, rng: np.random.Generator, is_first: bool
+) -> Iterator[frozenset[tuple[str, int]]]:
+    """What is let go, one after another: each day, then people for the week, then pairs of days."""
+    week, shifts = asked.week, [len(some) for some in asked.shifts]
+    names = [person.name for person in week.people]
+    days = [day for day in range(DAYS) if shifts[day]]
+    order = days if is_first else [days[at] for at in rng.permutation(len(days))]
+    for day in order:
+        yield frozenset((name, day) for name in names)
+    some = max(2, round(COLUMNS / max(1, sum(shifts))))
+    for _ in range(1 if is_first else 2):
+        shuffled = [names[at] for at in rng.permutation(len(names))]
+        for at in range(0, len(names), some):
+            yield frozenset((name, day) for name in shuffled[at : at + some] for day in days)
+    for first in rng.permutation(len(days)).tolist():
+        pair = (days[first], days[(first + 1) % len(days)])
+        many = max(2, round(COLUMNS / max(1, sum(shifts[day] for day in pair))))
+        chosen = rng.permutation(len(names))[:many].tolist()
+        yield frozenset((names[at], day) for at in chosen for day in pair)

@@ -1,4 +1,4 @@
-"""Why a week has no roster, and the cheapest ways out.
+"""Rules that a roster breaks, why a week has no roster, and the cheapest ways out.
 
 The rules in conflict are found by letting rules go one after another for as long as it stays
 proved that no roster exists (the deletion filter, Chinneck & Dravnieks 1991, ORSA Journal on
@@ -8,28 +8,33 @@ least price. It is told by what is really broken in it, and it is tried whether 
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
-from sim.decide.staff.assign import (
-    AWAY,
-    COVER,
-    DAYS_OFF,
-    LEAST,
-    MOST,
-    REST,
-    SKILL,
-    WEEKEND,
-    Assignment,
-    Breach,
+from sim.decide.staff.answer import Breach, Conflict, Rule, WayOut
+from sim.decide.staff.assign import Assignment, Found, search
+from sim.decide.staff.week import (
+    DAYS,
+    PER_H,
+    SATURDAY,
+    SLOTS,
+    Duty,
+    Group,
+    Week,
+    cost_of,
+    counts_for,
+    hours_of,
+    planned_shifts,
+    slots_of,
 )
-from sim.decide.staff.faults import faults_of
-from sim.decide.staff.neighbours import Found, search
-from sim.decide.staff.week import DAYS, Duty, Week, cost_of
+from sim.inputs import Person
 
-RULES = (REST, WEEKEND, DAYS_OFF, LEAST, MOST, SKILL, AWAY, COVER)
+RULES: tuple[Rule, ...] = (
+    "rest", "weekend", "days_off", "least_hours", "most_hours", "skill", "away", "cover",
+)  # fmt: skip
 """In the order in which they are let go: what is seldom to blame first."""
 FILTER_SHARE = 0.25
 """Of the time left to that, for each rule that is let go to see whether there is a roster then."""
@@ -37,38 +42,6 @@ FOR_WAYS = 0.6
 """Of the time left, what the rules in conflict leave to the ways out."""
 FINER = 0.25
 """Prices closer than this are the same: the least that half an hour or one of anything makes."""
-
-
-@dataclass(frozen=True, slots=True)
-class WayOut:
-    """A roster that breaks some rules: which, and its shifts.
-
-    Attributes:
-        price: of what is broken, see `sim.decide.staff.assign.PRICES`.
-        least: whether it is proved that nothing less than this, by the same rules, is enough.
-    """
-
-    breaches: tuple[Breach, ...]
-    duties: tuple[Duty, ...]
-    price: float
-    least: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Conflict:
-    """Why there is no roster.
-
-    Attributes:
-        rules: rules that can't all be met.
-        minimal: whether it is proved that none of them can be spared.
-        days: weekdays whose cover, or skills, are part of it.
-        ways: ways out, the least unwelcome first; then by one rule each, where that is enough.
-    """
-
-    rules: tuple[str, ...]
-    days: tuple[int, ...]
-    ways: tuple[WayOut, ...]
-    minimal: bool = True
 
 
 def some_time() -> float:
@@ -101,25 +74,25 @@ def explain(
         found = without.solve(FILTER_SHARE * filter_s(), just_any=True)
         tried = without if found.impossible else tried
         minimal = minimal and (found.impossible or found.duties is not None)
-    if not {COVER, SKILL} <= tried.free:
+    if not {"cover", "skill"} <= tried.free:
         for day in range(DAYS):
             without = replace(tried, cover_days=tried.cover_days - {day})
             if without.solve(FILTER_SHARE * filter_s(), just_any=True).impossible:
                 tried = without
     rules = tuple(rule for rule in RULES if rule not in tried.free)
-    days = tuple(sorted(tried.cover_days)) if {COVER, SKILL} & set(rules) else ()
+    days = tuple(sorted(tried.cover_days)) if {"cover", "skill"} & set(rules) else ()
     return Conflict(rules, days, _ways(whole, rules, left_s, nearest), minimal)
 
 
 def _ways(
     whole: Assignment,
-    rules: tuple[str, ...],
+    rules: tuple[Rule, ...],
     left_s: Callable[[], float],
     nearest: tuple[Duty, ...],
 ) -> tuple[WayOut, ...]:
     """By all the rules in conflict, then by one each; by any rule where those are not enough."""
     ways: list[WayOut] = []
-    tries = list(dict.fromkeys([frozenset(rules), *(frozenset({rule}) for rule in rules)]))
+    tries = list(dict.fromkeys([frozenset(rules), *(frozenset([rule]) for rule in rules)]))
     for number, relaxed in enumerate(tries):
         if any(way.least and {one.rule for one in way.breaches} <= relaxed for way in ways):
             continue  # the least of all is one by these rules alone
@@ -165,4 +138,79 @@ def _way(
     breaches = faults_of(week, best.duties)
     if not breaches or not {one.rule for one in breaches} <= asked.relaxed:
         return None
-    return WayOut(breaches, best.duties, best.price, proved)
+    return WayOut(breaches, planned_shifts(week.monday, best.duties), best.price, proved)
+
+
+# ---- faults of a roster --------------------------------------------------------------------------
+
+
+def faults_of(week: Week, duties: Sequence[Duty]) -> tuple[Breach, ...]:
+    """Every rule that a roster breaks, cover first, then by person in the week's order; shifts of
+    people who have left are let be."""
+    names = {person.name for person in week.people}
+    duties = [duty for duty in duties if duty.name in names]
+    found: dict[tuple[Group, int], float] = {}
+    for (day, _), short in _too_few(week, duties).items():
+        for skills, people in short.items():
+            found[skills, day] = found.get((skills, day), 0.0) + people / PER_H
+    told = [
+        Breach("skill" if skills else "cover", "", day, hours, skills)
+        for (skills, day), hours in sorted(found.items())
+    ]
+    for person in week.people:
+        mine = sorted((d for d in duties if d.name == person.name), key=lambda duty: duty.day)
+        told += _of_person(week, person, mine)
+    return tuple(told)
+
+
+def _too_few(week: Week, duties: Sequence[Duty]) -> dict[tuple[int, int], dict[Group, int]]:
+    """People short by weekday and half-hour: without skills, by one skill, by several together.
+
+    Posts without somebody are as many as the set of skills that is short by most says (Hall's
+    theorem as Ore gave it, 1955); what the skills of that set lack each by itself is told first.
+    """
+    groups = {person.name: week.group_of(person) for person in week.people}
+    found: dict[tuple[int, int], dict[Group, int]] = {}
+    for skills, day, slot, need in week.asked():
+        here = sum(
+            int(duty.shift.covered[slot])
+            for duty in duties
+            if duty.day == day and counts_for(skills, groups[duty.name])
+        )
+        if here < need:
+            found.setdefault((day, slot), {})[skills] = need - here
+    for short in found.values():
+        together = {skills: people for skills, people in short.items() if len(skills) > 1}
+        alone = sum(people for skills, people in short.items() if len(skills) == 1)
+        worst = max(together, key=lambda skills: (together[skills], -len(skills)), default=())
+        for skills in together:
+            del short[skills]
+        if worst and together[worst] > alone:
+            short[worst] = together[worst] - alone
+    return found
+
+
+def _of_person(week: Week, person: Person, mine: Sequence[Duty]) -> list[Breach]:
+    name, limits, told = person.name, week.limits, list[Breach]()
+    for duty in mine:
+        if week.is_away(person, duty.day, duty.shift):
+            told.append(Breach("away", name, duty.day, 1.0))
+    hours = hours_of(mine, name, limits)
+    if hours > week.most_h(person):
+        told.append(Breach("most_hours", name, -1, hours - week.most_h(person)))
+    if hours < person.least_h:
+        told.append(Breach("least_hours", name, -1, person.least_h - hours))
+    if len(mine) > limits.most_days_week:
+        told.append(Breach("days_off", name, -1, float(len(mine) - limits.most_days_week)))
+    before = week.last_of(person)
+    had = sum(duty.day >= SATURDAY for duty in before)
+    now = sum(duty.day >= SATURDAY for duty in mine)
+    most = max(0, limits.most_weekend_days - had)
+    if now > most:
+        told.append(Breach("weekend", name, -1, float(now - most)))
+    spans = [(d.day - DAYS, d.shift) for d in before if d.day == DAYS - 1]
+    spans += [(d.day, d.shift) for d in mine]
+    for (day, earlier), (next_day, later) in pairwise(spans):
+        if (next_day - day) * SLOTS + later.start - earlier.end < slots_of(limits.rest_h):
+            told.append(Breach("rest", name, next_day, 1.0))
+    return told

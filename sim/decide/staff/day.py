@@ -28,18 +28,21 @@ from sim.decide.staff.answer import (
     Targets,
     Timetables,
 )
-from sim.decide.staff.measure import Floats, Measured, measure, paid
-from sim.decide.staff.needs import DAYS, Needs, find_needs, judge
-from sim.decide.staff.plans import (
+from sim.decide.staff.measure import (
     HALF_HOUR_S,
     HALF_HOURS,
     MOST_LOADERS,
     Counts,
+    Floats,
+    Measured,
     StaffPlan,
+    measure,
     open_half_hours,
+    paid,
     planned_by,
     steps_of,
 )
+from sim.decide.staff.needs import DAYS, Needs, find_needs, judge
 from sim.decide.staff.work import crew_of, fixed_work_s
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import COST

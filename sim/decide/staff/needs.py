@@ -16,17 +16,26 @@ from numpy.typing import NDArray
 
 from sim.day.rules import Rule
 from sim.day.setup import mean_load_s, prepare_day
-from sim.decide.staff.erlang import fewest_servers, mean_wait_s, wait_exceeds, with_room
-from sim.decide.staff.measure import Measured, measure, paid
-from sim.decide.staff.offered_load import ChainStep, chain, offered_load
-from sim.decide.staff.plans import (
+from sim.decide.staff.measure import (
     HALF_HOUR_S,
     HALF_HOURS,
     MOST_LOADERS,
     Counts,
+    Measured,
     StaffPlan,
+    measure,
     open_half_hours,
+    paid,
     planned_by,
+)
+from sim.decide.staff.queues import (
+    ChainStep,
+    chain,
+    fewest_servers,
+    mean_wait_s,
+    offered_load,
+    wait_exceeds,
+    with_room,
 )
 from sim.decide.staff.work import Crewed, crew_of, fixed_work_s, lower, upper
 from sim.decide.switching.search import SwitchQuestion, check

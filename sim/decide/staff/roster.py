@@ -13,13 +13,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from sim.decide.staff.assign import Assigned, Assignment
-from sim.decide.staff.cover import Counts, cover_counts
-from sim.decide.staff.faults import faults_of
-from sim.decide.staff.neighbours import Found, search
-from sim.decide.staff.program import Kinds, Program
-from sim.decide.staff.shifts import Shift
-from sim.decide.staff.week import DAYS, SATURDAY, Duty, Group, Week, cost_of
+from sim.decide.staff.answer import Roster, RosterAnswer
+from sim.decide.staff.assign import Assigned, Assignment, Found, search
+from sim.decide.staff.conflicts import explain, faults_of
+from sim.decide.staff.program import Counts, Kinds, Program, cover_counts
+from sim.decide.staff.week import (
+    DAYS,
+    SATURDAY,
+    Duty,
+    Group,
+    Shift,
+    Week,
+    cost_by_day,
+    cost_of,
+    planned_shifts,
+)
 
 CENT = 1e-6
 """Costs closer than this are the same [money]."""
@@ -38,35 +46,6 @@ ROUNDS = 2
 """Most rounds of counts among shifts near those of the round before."""
 NEAR = 2
 """Half-hours by which start and end of a shift lie near those of another."""
-
-
-@dataclass(frozen=True, slots=True)
-class Roster:
-    """A week's roster that meets every rule.
-
-    Attributes:
-        duties: shifts by person and day.
-        cost: wages with overtime [money].
-        lp_bound: no roster can cost less, by the program without whole numbers [money].
-        bound: the best bound known, at least `lp_bound` [money].
-        kept: shifts of last week that stay as they were, in start and end.
-    """
-
-    duties: tuple[Duty, ...]
-    cost: float
-    lp_bound: float
-    bound: float
-    kept: int
-
-    @property
-    def gap(self) -> float:
-        """Share of the cost that lies above the best bound."""
-        return max(0.0, self.cost - self.bound) / self.cost if self.cost > 0.0 else 0.0
-
-    @property
-    def lp_gap(self) -> float:
-        """Share of the cost that lies above the bound without whole numbers."""
-        return max(0.0, self.cost - self.lp_bound) / self.cost if self.cost > 0.0 else 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +69,22 @@ def countdown(most_s: float, clock: Callable[[], float]) -> Callable[[], float]:
 def stopped() -> float:
     """A clock that stands still: each step then has its share of all the time."""
     return 0.0
+
+
+def roster_answer(
+    week: Week, most_s: float = 10.0, clock: Callable[[], float] = stopped
+) -> RosterAnswer:
+    """The roster of a week, or the rules in conflict and ways out.
+
+    Args:
+        most_s: time for all of it [s]; clock: seconds as they pass.
+    """
+    left_s = countdown(most_s, clock)
+    found = make_roster(week, most_s, clock)
+    if isinstance(found, Roster):
+        return RosterAnswer(week.monday, found, None)
+    conflict = explain(week, left_s, found.nearest, True) if found.proved else None
+    return RosterAnswer(week.monday, None, conflict)
 
 
 def make_roster(
@@ -134,7 +129,15 @@ def make_roster(
         best = _calm(week, best, every if few else _with(pool, best), left_s)
     cost = cost_of(week, best)
     lp_bound = 0.0 if first is None else first[0].lp_bound
-    return Roster(best, cost, min(lp_bound, cost), min(bound, cost), kept_of(week, best))
+    return Roster(
+        cost=cost,
+        lp_bound=min(lp_bound, cost),
+        bound=min(bound, cost),
+        kept=kept_of(week, best),
+        last_week=len(week.last),
+        cost_by_day=cost_by_day(week, best),
+        shifts=planned_shifts(week.monday, best),
+    )
 
 
 def _mended(

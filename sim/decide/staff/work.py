@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from sim.decide.staff.answer import Bound
-from sim.decide.staff.measure import Measured
-from sim.decide.staff.plans import HALF_HOUR_S, HALF_HOURS, Counts, open_half_hours
+from sim.decide.staff.measure import HALF_HOUR_S, HALF_HOURS, Counts, Measured, open_half_hours
 from sim.inputs import Site
 from sim.inputs.people import ROLES, Role
 
