@@ -34,8 +34,9 @@ from app.sites.reading import gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
 from sim.decide.staff.answer import RosterAnswer
-from sim.decide.switching.figures import Depth
+from sim.decide.switching.answer import Together, WhenToReduce
 from sim.decide.switching.selection import Effort
+from sim.decide.switching.study import Depth
 from sim.inputs.roster import WEEK
 from sim.learn.expected_day import expected_day
 
@@ -209,7 +210,7 @@ SMALL = Depth(effort=Effort(2, 4, 4), figures=2, hours=2, bound=1, why=False)
 """So little that an answer takes a moment; its page has every part but the reasons."""
 
 
-def small_switch(view: switching.SwitchView) -> dict[str, Any]:
+def small_switch(view: switching.SwitchView) -> WhenToReduce:
     """When to reduce on a day, among a few rules on a few days, as its page would store it."""
     if view.asked is None or view.plan.expected is None:
         raise ValueError(f"{view.plan.day} can't be decided: {view.plan.problems}")
@@ -224,15 +225,15 @@ def store_switch(client: TestClient, day: datetime.date) -> str:
         stored = sites.find(session, demo_data(web.today("UTC")).site.name)
         view = switching.open_switch(session, stored, day)
     with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, day, small_switch(view))
+        opened.store_result(view.key, stored.id, day, json.loads(write(small_switch(view))))
     return f"/{stored.slug}/reduce/{day.isoformat()}"
 
 
-def small_together(view: switching.SwitchView) -> dict[str, Any]:
+def small_together(view: switching.SwitchView) -> Together:
     """Speed, spacing and rule of a day on very few days, as its page would store it."""
     if view.asked is None or view.result is None:
         raise ValueError(f"{view.plan.day} has not been decided")
-    few, rule = replace(view.asked, known=None), view.result["chosen"]["text"]
+    few, rule = replace(view.asked, known=None), view.result.chosen
     return together.answer_together(few, rule, view.plan.day, effort=Effort(2, 4, 4))
 
 

@@ -21,6 +21,7 @@ from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.belief import Belief
 from sim.day.night import Evening
+from sim.decide.switching.answer import CrewTerms
 from sim.decide.switching.coming import (
     COMING_SCHEMA,
     SEASON_DRAWS,
@@ -30,9 +31,8 @@ from sim.decide.switching.coming import (
     season,
     season_content,
 )
-from sim.decide.switching.record import strip_content, wish_content
 from sim.decide.switching.search import SwitchQuestion
-from sim.decide.switching.wish import Kind, Wish
+from sim.decide.switching.wish import Wish, WishKind
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
@@ -169,15 +169,13 @@ def answer_coming(
         "first": asked.first.isoformat(),
         "seed": SEED,
         "libraries": libraries(),
-        "wish": wish_content(question.wish),
+        "wish": asdict(question.wish),
         "weighed": [] if asked.belief is None else list(asked.belief.weighed),
-        "strip": strip_content(site),
-        "open_h": site.line.open_h,
-        "close_h": site.line.close_h,
+        "crew_terms": asdict(CrewTerms.of(site)),
         "days": [
             {
                 **_expected_content(one, asked),
-                "plan": None if one.for_plan is None else day_plan_content(next(plans), site),
+                "plan": None if one.for_plan is None else day_plan_content(next(plans)),
             }
             for one in fortnight
         ],
@@ -202,7 +200,7 @@ def _question(asked: ComingAsked, days: list[Ahead]) -> SwitchQuestion:
     site = asked.data.site
     ready = [one.for_plan for one in days if one.for_plan is not None]
     conditions, evening = ready[0]
-    wish = Wish.of(site, cast("Kind", site.wishes.reduce_wish))
+    wish = Wish.of(site, cast("WishKind", site.wishes.reduce_wish))
     return SwitchQuestion(
         site, conditions, wish, SEED, evening=evening, known=asked.data.given, belief=asked.belief
     )

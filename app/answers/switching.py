@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import json
+from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date
@@ -10,16 +11,17 @@ from typing import Any, cast
 
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import PlanView, open_plan
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.catalogue import _
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from sim.decide.compare import Question
-from sim.decide.switching.figures import Depth, runs_of, study
-from sim.decide.switching.record import SCHEMA, switch_record
+from sim.decide.switching.answer import SCHEMA, WhenToReduce
 from sim.decide.switching.search import SwitchQuestion, check
-from sim.decide.switching.wish import Kind, Wish
+from sim.decide.switching.study import Depth, runs_of, study
+from sim.decide.switching.wish import Wish, WishKind
 from sim.errors import InputError
 from sim.inputs import MOST_SCENARIOS, Scenario
 
@@ -47,7 +49,7 @@ class SwitchView:
     plan: PlanView
     asked: SwitchQuestion | None
     key: str
-    result: dict[str, Any] | None
+    result: WhenToReduce | None
     running: Progress | None
     failed: str
 
@@ -59,7 +61,7 @@ def switch_question(question: Question) -> SwitchQuestion:
     return SwitchQuestion(
         site,
         question.conditions.with_inputs(first.changes),
-        Wish.of(site, cast("Kind", site.wishes.reduce_wish)),
+        Wish.of(site, cast("WishKind", site.wishes.reduce_wish)),
         question.seed,
         first.rule,
         first.cloth,
@@ -82,14 +84,13 @@ def answer_switch(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     depth: Depth | None = None,
-) -> dict[str, Any]:
-    """The answer as plain content; see `sim.decide.switching.record.switch_record`.
+) -> WhenToReduce:
+    """The answer.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
-    found = study(asked, executor, progress, depth)
-    return switch_record(found, day.isoformat(), origin, libraries())
+    return study(asked, day, origin, libraries(), executor, progress, depth)
 
 
 def open_switch(
@@ -106,11 +107,12 @@ def open_switch(
     except InputError:
         return blank  # the page of the plan names every problem
     key = switch_key(asked)
+    stored_result = store.find_result(session, key)
     return SwitchView(
         plan,
         asked,
         key,
-        store.find_result(session, key),
+        None if stored_result is None else read(WhenToReduce, json.dumps(stored_result)),
         runner.progress(key, session) if runner else None,
         runner.failure(key, session) if runner else "",
     )
@@ -131,7 +133,10 @@ def switch_job(site_id: int, view: SwitchView) -> Job | None:
     day, origin = view.plan.day, expected.origin
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        return answer_switch(asked, day, origin, executor, report)
+        found: dict[str, Any] = json.loads(
+            write(answer_switch(asked, day, origin, executor, report))
+        )
+        return found
 
     runs = runs_of(asked)
     return Job("switch", view.key, site_id, day, runs, runs, work, FAILED)
@@ -140,16 +145,6 @@ def switch_job(site_id: int, view: SwitchView) -> Job | None:
 def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
     """The job that a day asks for as things stand; None if it asks for none."""
     return switch_job(stored.id, open_switch(session, stored, day, runner))
-
-
-def stay_of(found: Mapping[str, Any]) -> Mapping[str, Any] | None:
-    """The rule of all day by which the crew had better stay, because no cue that it can see is
-    better by what matters; None where one is, or where cues were not looked for."""
-    cues = found.get("cues")
-    if not cues or not cues["found"] or cues["use"] or not cues.get("constant"):
-        return None
-    rule: Mapping[str, Any] = cues["constant"]["rule"]
-    return rule
 
 
 def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
@@ -161,8 +156,7 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
     first = view.plan.scenarios[0]
-    rule = str((stay_of(view.result) or view.result["chosen"])["text"])
-    one = Scenario(_("Advised"), rule, first.cloth, first.changes)
+    one = Scenario(_("Advised"), view.result.advised.text, first.cloth, first.changes)
     return with_one_more(view.plan.scenarios, one)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass
@@ -9,14 +10,14 @@ from datetime import date
 from typing import Any
 
 from app.answers.libraries import answer_key, libraries
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.answers.switching import SwitchView, open_switch, with_one_more
 from app.catalogue import _
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
-from sim.day.rules import parse_rule
-from sim.decide.switching.record import TOGETHER_SCHEMA, together_content
+from sim.decide.switching.answer import TOGETHER_SCHEMA, Rule, Together
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.with_settings import EFFORT, choose_together
@@ -43,38 +44,37 @@ class TogetherView:
 
     switch: SwitchView
     key: str
-    result: dict[str, Any] | None
+    result: Together | None
     running: Progress | None
     failed: str
 
 
 def answer_together(
     asked: SwitchQuestion,
-    rule: str,
+    rule: Rule,
     day: date,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     effort: Effort = EFFORT,
-) -> dict[str, Any]:
-    """The answer as plain content; see `sim.decide.switching.record.together_content`.
+) -> Together:
+    """The answer.
 
     Args:
-        rule: what was chosen at the present setting, as text.
+        rule: what was chosen at the present setting.
     """
-    start = parse_rule(rule, [item.key for item in asked.site.vehicles])
-    found = choose_together(asked, start, executor, progress, effort=effort)
-    return together_content(found, asked, day.isoformat(), libraries())
+    return choose_together(asked, rule, day, libraries(), executor, progress, effort=effort)
 
 
 def open_together(session: Session, view: SwitchView, runner: Runner | None = None) -> TogetherView:
     """Speed, spacing and rule of a day that has been decided, and how far they are."""
     if view.result is None:
         return TogetherView(view, "", None, None, "")
-    key = answer_key(TOGETHER_SCHEMA, view.key, view.result["chosen"]["text"])
+    key = answer_key(TOGETHER_SCHEMA, view.key, view.result.chosen.text)
+    stored = store.find_result(session, key)
     return TogetherView(
         view,
         key,
-        store.find_result(session, key),
+        None if stored is None else read(Together, json.dumps(stored)),
         runner.progress(key, session) if runner else None,
         runner.failure(key, session) if runner else "",
     )
@@ -82,13 +82,16 @@ def open_together(session: Session, view: SwitchView, runner: Runner | None = No
 
 def together_job(site_id: int, view: TogetherView) -> Job | None:
     """What computes a view's answer; None if there is nothing to compute."""
-    asked, rule = view.switch.asked, view.switch.result
-    if asked is None or rule is None or view.result is not None:
+    asked, decided = view.switch.asked, view.switch.result
+    if asked is None or decided is None or view.result is not None:
         return None
-    day, text = view.switch.plan.day, str(rule["chosen"]["text"])
+    day, rule = view.switch.plan.day, decided.chosen
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        return answer_together(asked, text, day, executor, report)
+        found: dict[str, Any] = json.loads(
+            write(answer_together(asked, rule, day, executor, report))
+        )
+        return found
 
     return Job(KIND, view.key, site_id, day, RUNS, RUNS, work, FAILED)
 
@@ -103,15 +106,14 @@ def with_setting(view: TogetherView) -> tuple[Scenario, ...] | None:
     """The plan's scenarios with the found setting and its rule as one more; None where full."""
     if view.result is None:
         raise ValueError("no setting has been found yet")
-    chosen, scenarios = view.result["chosen"], view.switch.plan.scenarios
+    chosen, scenarios = view.result.chosen, view.switch.plan.scenarios
     first = scenarios[0]
-    steps = tuple((float(start), float(speed)) for start, speed in chosen["speeds"])
     setting: dict[str, Value] = {
-        "conveyor_speed_m_s": steps[0][1],
-        "speed_timetable": steps if len(steps) > 1 else (),
-        "car_spacing_m": float(chosen["spacing_m"]),
+        "conveyor_speed_m_s": chosen.speeds[0][1],
+        "speed_timetable": chosen.speeds if len(chosen.speeds) > 1 else (),
+        "car_spacing_m": chosen.spacing_m,
     }
     one = Scenario(
-        _("Advised setting"), str(chosen["rule"]["text"]), first.cloth, {**first.changes, **setting}
+        _("Advised setting"), chosen.rule.text, first.cloth, {**first.changes, **setting}
     )
     return with_one_more(scenarios, one)

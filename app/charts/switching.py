@@ -6,17 +6,16 @@ Positions are percentages across and pixels down, so that text keeps its size on
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from app.catalogue import _
 from app.charts.drawing import grid_values
 from app.words.figures import plain_number
-from app.words.switching import expected_spells
+from app.words.rules import windows_of
+from sim.decide.switching.answer import WhenToReduce
 from sim.units import NBSP, show_clock
 
-Found = Mapping[str, Any]
 RAIL, FOOT = 46.0, 226.0
 """Where the strips hang and end [px]."""
 TOP, FLOOR = 14.0, 268.0
@@ -103,13 +102,13 @@ class TradeChart:
 # ---- strips --------------------------------------------------------------------------------------
 
 
-def strip_chart(found: Found) -> StripChart:
+def strip_chart(answer: WhenToReduce) -> StripChart:
     """The expected saturation by half hour, with the wiping above it."""
-    hours, limits = found["half_hours"], found["comparison"]["limits"]
-    starts = hours["start_s"]
-    first, last = float(starts[0]), float(starts[-1]) + 1800.0
+    hours, limits = answer.half_hours, answer.comparison["limits"]
+    starts = hours.start_s
+    first, last = starts[0], starts[-1] + 1800.0
     limit = float(limits["damp_limit_saturation"])
-    wet, full = hours["chosen"]["saturation"], hours["full"]["saturation"]
+    wet, full = hours.chosen.saturation, hours.full.saturation
     highest = max([limit if limit < 1.0 else 0.0, *(v for v in (*wet, *full) if v is not None)])
     reach = min(1.0, 1.12 * highest) or 1.0
 
@@ -137,7 +136,7 @@ def strip_chart(found: Found) -> StripChart:
                 ),
             )
         )
-    spans = _spans(found, first, last, across)
+    spans = _spans(answer, first, last, across)
     every = 1 if len(starts) <= 30 else 2
     clock = [h for h in range(math.ceil(first / 3600), int(last // 3600) + 1) if h % every == 0]
     ticks = tuple(
@@ -167,11 +166,11 @@ def strip_chart(found: Found) -> StripChart:
         rows=tuple(
             (
                 show_clock(start),
-                plain_number(hours["chosen"]["cars"][at] or 0.0, 0),
+                plain_number(hours.chosen.cars[at], 0),
                 _percent(wet[at]),
                 _percent(full[at]),
-                _percent(hours["chosen"]["reduced"][at]),
-                _percent(hours["chosen"]["damp"][at]),
+                _percent(hours.chosen.reduced[at]),
+                _percent(hours.chosen.damp[at]),
             )
             for at, start in enumerate(starts)
         ),
@@ -185,14 +184,14 @@ def _strips_say(wet: Sequence[float | None], limit: float) -> str:
     return _("Even with the advised rule the cloth is expected to pass the damp limit.")
 
 
-def _spans(found: Found, first: float, last: float, across: Any) -> tuple[Span, ...]:
-    rule = found["chosen"]
-    if rule["everyone"]:
-        spells = [(first, last)]
-    elif len(rule["either"]) == 1 and [t["kind"] for t in rule["either"][0]] == ["clock"]:
-        spells = [(max(first, a), min(last, b)) for a, b in rule["either"][0][0]["windows"]]
-    else:
-        spells = expected_spells(found)
+def _spans(
+    answer: WhenToReduce, first: float, last: float, across: Callable[[float], float]
+) -> tuple[Span, ...]:
+    rule, spells = answer.chosen, answer.half_hours.reduced
+    if rule.everyone:
+        spells = ((first, last),)
+    elif [term.kind for row in rule.either for term in row] == ["clock"]:
+        spells = tuple((max(first, a), min(last, b)) for a, b in windows_of(rule))
     edges: list[tuple[float, float, bool]] = []
     at = first
     for start, end in spells:
@@ -226,12 +225,10 @@ def _words_for(less: bool, width: float) -> str:
 # ---- trade-off -----------------------------------------------------------------------------------
 
 
-def trade_chart(found: Found) -> TradeChart:
+def trade_chart(answer: WhenToReduce) -> TradeChart:
     """A point a rule; the line joins those that no other beats in both."""
-    names = found["trade_off"]["columns"]
-    points = [dict(zip(names, row, strict=True)) for row in found["trade_off"]["points"]]
-    top: float = 1.08 * max(0.02, *(p["damp_share"] for p in points))
-    allowed = float(found["wish"]["allowed_damp_share"])
+    points, allowed = answer.trade_off, answer.wish.allowed_damp_share
+    top = 1.08 * max(0.02, *(p.damp_share for p in points))
 
     def across(share: float) -> float:
         return LEFT + (RIGHT - LEFT) * share
@@ -239,12 +236,12 @@ def trade_chart(found: Found) -> TradeChart:
     def down(share: float) -> float:
         return FLOOR - (FLOOR - TOP) * share / top
 
-    front = sorted((p for p in points if p["undominated"]), key=lambda p: p["full_share"])
+    front = sorted((p for p in points if p.undominated), key=lambda p: p.full_share)
     path = " ".join(
-        f"{1000 * p['full_share']:.1f} {200 * (1 - p['damp_share'] / top):.1f}" for p in front
+        f"{1000 * p.full_share:.1f} {200 * (1 - p.damp_share / top):.1f}" for p in front
     )
     grid = grid_values(100.0 * top)
-    with_limit = found["wish"]["kind"] != "cost" and allowed < top
+    with_limit = answer.wish.kind != "cost" and allowed < top
     up = tuple(
         Tick(
             _px(down(value / 100.0)),
@@ -254,12 +251,12 @@ def trade_chart(found: Found) -> TradeChart:
         for value in grid
         if not with_limit or abs(down(value / 100.0) - down(allowed)) > 16.0
     )
-    plain = [p for p in points if not p["undominated"]]
+    plain = [p for p in points if not p.undominated]
     return TradeChart(
         label=_("Damp cars against cars fully wiped, a point a rule"),
-        points=tuple((_pc(across(p["full_share"])), _px(down(p["damp_share"]))) for p in plain),
+        points=tuple((_pc(across(p.full_share)), _px(down(p.damp_share))) for p in plain),
         line=f"M{path}" if len(front) > 1 else "",
-        marks=_marks(found, points, across, down),
+        marks=_marks(answer, across, down),
         across=tuple(
             Tick(_pc(across(v / 100.0)), f"{v}" + (f"{NBSP}%" if v == 100 else ""))
             for v in (0, 25, 50, 75, 100)
@@ -270,23 +267,25 @@ def trade_chart(found: Found) -> TradeChart:
         heads=(_("Rule"), _("Fully wiped"), _("Damp"), _("Cost of the day")),
         rows=tuple(
             (
-                _(p["label"]),
-                _percent(p["full_share"]),
-                _percent(p["damp_share"]),
-                f"${plain_number(p['cost'], 0)}",
+                _(p.rule.words()),
+                _percent(p.full_share),
+                _percent(p.damp_share),
+                f"${plain_number(p.cost, 0)}",
             )
             for p in front
         ),
     )
 
 
-def _marks(found: Found, points: list[dict[str, Any]], across: Any, down: Any) -> tuple[Mark, ...]:
+def _marks(
+    answer: WhenToReduce, across: Callable[[float], float], down: Callable[[float], float]
+) -> tuple[Mark, ...]:
     """Always full, always reduced, the rule now and the advised one, each place named once."""
     wanted = (
-        ("chosen", found["chosen"]["text"], _("advised")),
+        ("chosen", answer.chosen.text, _("advised")),
         ("full", "full", _("always full")),
         ("reduced", "reduced", _("always reduced")),
-        ("present", found["present"]["text"], _("now")),
+        ("present", answer.present.text, _("now")),
     )
     named: dict[str, tuple[str, list[str]]] = {}
     for kind, rule, words in wanted:
@@ -294,10 +293,10 @@ def _marks(found: Found, points: list[dict[str, Any]], across: Any, down: Any) -
     marks: list[Mark] = []
     taken: list[tuple[float, float]] = []
     for rule, (kind, called) in named.items():
-        at = next((p for p in points if p["rule"] == rule), None)
+        at = next((p for p in answer.trade_off if p.rule.text == rule), None)
         if at is None:
             continue
-        x, y = across(at["full_share"]), down(at["damp_share"])
+        x, y = across(at.full_share), down(at.damp_share)
         places = (y - 14.0, y + 24.0, y - 30.0, y + 40.0)
         text_y = next(
             (

@@ -14,6 +14,7 @@ from typing import Any, NoReturn
 from rich.console import Console
 
 from app.answers import demo_start, planning, trace
+from app.answers.serial import write
 from app.catalogue import _
 from app.cli import cloth as cli_cloth
 from app.cli import season as cli_season
@@ -234,8 +235,8 @@ def _beside_json(parsed: argparse.Namespace, console: Console) -> Console:
     return Console(stderr=True, highlight=False) if parsed.json == "-" else console
 
 
-def _write_json(parsed: argparse.Namespace, found: dict[str, Any]) -> None:
-    text = json.dumps(found, indent=1, ensure_ascii=False)
+def _write_json(parsed: argparse.Namespace, found: object) -> None:
+    text = json.dumps(json.loads(write(found)), indent=1, ensure_ascii=False)
     if parsed.json == "-":
         print(text)
     elif parsed.json:

@@ -21,12 +21,11 @@ from app.words.coming import (
 )
 from app.words.cues import cues_of
 from app.words.figures import interval, printed_step, range_step, shown, signed, span, stepped
-from app.words.switch_sure import switch_sure
-from app.words.switching import answer_words, choice_words
-from app.words.tipping import tipping_of
+from app.words.switching import answer_words, choice_words, switch_sure
 from app.words.together import together_answer, together_sure, together_table
-from app.words.why import Lines
+from app.words.why import Lines, tipping_of
 from sim.day.figures import FIGURES, FigureInfo
+from sim.decide.switching.answer import Together, WhenToReduce
 from sim.units import UNITS
 
 
@@ -111,43 +110,43 @@ def print_comparison(console: Console, found: dict[str, Any], system: str) -> No
 
 
 def print_switch(
-    console: Console, found: dict[str, Any], system: str, given: Collection[str]
+    console: Console, answer: WhenToReduce, system: str, given: Collection[str]
 ) -> None:
-    """Print a record of when to reduce: what to do, how sure, among how many, and the figures.
+    """Print when to reduce: what to do, how sure, among how many, and the figures.
 
     Args:
         given: names of the inputs that the site entered itself.
     """
-    console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
-    said, sure = answer_words(found, system), switch_sure(found, given, system)
+    console.print(_("{site}, {date}", site=answer.site, date=answer.date), style="bold")
+    said, sure = answer_words(answer, system), switch_sure(answer, given, system)
     console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
     console.print(f"[bold]{sure.lead}[/bold] {sure.rest}")
-    console.print(_("Rule: {rule}", rule=found["chosen"]["text"]))
-    for words in choice_words(found):
+    console.print(_("Rule: {rule}", rule=answer.chosen.text))
+    for words in choice_words(answer):
         console.print(words)
-    _print_cues(console, found, system)
+    _print_cues(console, answer, system)
     console.print()
-    console.print(_table(found["comparison"], SWITCH_SHOWN, system))
+    console.print(_table(answer.comparison, SWITCH_SHOWN, system))
     console.print()
-    console.print(_how_sure(found["comparison"]))
-    tipping = tipping_of(found, system)
-    if tipping is not None:
+    console.print(_how_sure(answer.comparison))
+    if answer.tipping is not None:
+        tipping = tipping_of(answer.tipping, system)
         title = _("Highest humidity at which always full is enough, by highest temperature")
         console.print()
         console.print(title, style="bold")
         console.print(tipping.says)
         console.print(_lines(tipping))
-    if "together" in found:
-        print_together(console, found["together"], system)
+    if answer.together is not None:
+        print_together(console, answer.together, system)
 
 
-def print_together(console: Console, found: dict[str, Any], system: str) -> None:
-    """Print a record of speed, spacing and rule together."""
-    said = together_answer(found, system)
+def print_together(console: Console, answer: Together, system: str) -> None:
+    """Print speed, spacing and rule together."""
+    said = together_answer(answer, system)
     console.print()
     console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}")
-    console.print(_lines(together_table(found, system)))
-    console.print(together_sure(found))
+    console.print(_lines(together_table(answer, system)))
+    console.print(together_sure(answer))
 
 
 def print_coming(
@@ -186,20 +185,15 @@ def _lines(item: Lines) -> Table:
     return table
 
 
-def _print_cues(console: Console, found: dict[str, Any], system: str) -> None:
+def _print_cues(console: Console, answer: WhenToReduce, system: str) -> None:
     """Print the rule in cues that the crew can see, if any were looked for."""
-    part = cues_of(found, system)
+    part = cues_of(answer, system)
     if part is None:
         return
     console.print()
     console.print(f"[bold]{part.lead}[/bold] {part.says}")
-    table = Table(pad_edge=False, box=None, header_style="bold")
-    for head in part.heads:
-        table.add_column(head, overflow="fold")
-    for row in part.rows:
-        table.add_row(*row)
     if part.rows:
-        console.print(table)
+        console.print(_lines(Lines("", part.heads, part.rows)))
     for words in part.how:
         console.print(words)
 

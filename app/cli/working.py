@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -19,6 +20,7 @@ from app.cli.workspace import OpenSite
 from app.settings import Settings
 from sim.day.belief import Belief
 from sim.decide.compare import Question
+from sim.decide.switching.answer import WhenToReduce
 
 
 def workers(settings: Settings) -> AbstractContextManager[Executor | None]:
@@ -58,8 +60,8 @@ def decided(
     *,
     exhaustive: bool,
     with_settings: bool,
-) -> dict[str, Any]:
-    """When to reduce on the day of a question; under ``together`` speed and spacing as well."""
+) -> WhenToReduce:
+    """When to reduce on the day of a question, on wish with speed and spacing as well."""
     asked = switching.switch_question(question)
     depth = switching.EXHAUSTIVE if exhaustive else switching.WHOLE
     total = switching.runs_of(asked, depth)
@@ -67,9 +69,9 @@ def decided(
         with terminal.progress(console, _("Simulating days"), total) as told:
             found = switching.answer_switch(asked, day, origin, pool, told, depth)
         if with_settings:
-            rule = found["chosen"]["text"]
             with terminal.progress(console, _("Trying settings"), together.RUNS) as told:
-                found["together"] = together.answer_together(asked, rule, day, pool, told)
+                both = together.answer_together(asked, found.chosen, day, pool, told)
+            return replace(found, together=both)
     return found
 
 

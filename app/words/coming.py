@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from app.answers.serial import read
 from app.catalogue import MONTHS, _, long_date, short_date
 from app.words.columns import Spoken
 from app.words.figures import one_in
 from app.words.how_sure import unweighed_words
 from app.words.phrases import day_words, joined, whole
-from app.words.switching import chances, wish_words
-from app.words.together import rule_words
-from app.words.why import Lines, damp_percent
+from app.words.rules import act_words, damp_percent, wish_words
+from app.words.switching import chances
+from app.words.why import Lines
+from sim.decide.switching.answer import CrewTerms, Rule, Wish
 
 Found = Mapping[str, Any]
 ROUNDED_FROM, ROUNDED_TO = 50, 5
@@ -70,7 +73,7 @@ def coming_answer(found: Found) -> Spoken:
     if missed:
         also = _(
             "No rule tried keeps to {wish} on {days}; the page of such a day says what would help.",
-            wish=wish_words(found),
+            wish=wish_words(_wish(found)),
             days=joined([long_date(date.fromisoformat(one["date"])) for one in missed]),
         )
     return Spoken(lead, rest, also)
@@ -81,7 +84,7 @@ def coming_sure(found: Found, given: Collection[str]) -> Spoken:
     how = _(
         "Each day has a small search, by {wish}, at the site’s own settings; the page of a day "
         "looks closer.",
-        wish=wish_words(found),
+        wish=wish_words(_wish(found)),
     )
     missing = unweighed_words(found["weighed"], given)
     if missing:
@@ -92,6 +95,10 @@ def coming_sure(found: Found, given: Collection[str]) -> Spoken:
 def days_of(found: Found, system: str) -> tuple[DayAhead, ...]:
     """A line a day."""
     return tuple(_day(found, one, system) for one in found["days"])
+
+
+def _wish(found: Found) -> Wish:
+    return read(Wish, json.dumps(found["wish"]))
 
 
 def _is_planned(one: Found) -> bool:
@@ -115,7 +122,8 @@ def _day(found: Found, one: Found, system: str) -> DayAhead:
             "open": _("Such a day can’t be simulated: frost, or settings that don’t fit."),
         }[one["state"]]
         return DayAhead(one["date"], words, one["note"], weather, why, "", "", "", False)
-    rule = rule_words(found, plan["rule"], system)
+    terms = read(CrewTerms, json.dumps(found["crew_terms"]))
+    rule = act_words(read(Rule, json.dumps(plan["rule"])), terms, system)
     if not plan["keeps"]:
         rule = _("{act} (misses your wish).", act=rule.removesuffix("."))
     return DayAhead(
@@ -124,8 +132,8 @@ def _day(found: Found, one: Found, system: str) -> DayAhead:
         one["note"],
         weather,
         rule,
-        damp_percent(found, plan["damp_share"]),
-        damp_percent(found, plan["full_damp_share"]),
+        damp_percent(plan["damp_share"], _wish(found)),
+        damp_percent(plan["full_damp_share"], _wish(found)),
         chances(plan["probability"]),
         True,
     )

@@ -1,30 +1,47 @@
-"""The part "In cues that the crew can see": which to use, what each loses, how it was simulated."""
+"""The rule in cues that the crew can see: which to use, what each loses, how it was simulated; and
+the same as lines of the day sheet."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from app.answers.switching import stay_of
 from app.catalogue import _
-from app.words.cue_terms import CREW, reads_down, reads_up
-from app.words.figures import interval, plain_number
-from app.words.phrases import whole
-from app.words.switching import act_words, stay_words, turns_of, wish_words
+from app.words.columns import value_of
+from app.words.figures import interval
+from app.words.numbers import amount, dollars, percent, whole
+from app.words.rules import act_words, cue_of, order_of, readings, turns, wish_words
+from app.words.switching import column_of, stay_words
 from app.words.why import changes_words
-from sim.units import NBSP, format_number, quantity
+from sim.decide.switching.answer import (
+    CrewClock,
+    CrewTerms,
+    CueFound,
+    CueKind,
+    Cues,
+    Gain,
+    Measured,
+    Rule,
+    Unit,
+    WhenToReduce,
+)
 
-Found = Mapping[str, Any]
-NAMES = {
+NAMES: dict[CueKind, str] = {
     "clock": "Clock",
     "cars": "Cars washed in the last hour",
     "strip": "Weight of one strip",
 }
-BY = {
+BY: dict[CueKind, str] = {
     "clock": "Go by the clock.",
     "cars": "Go by the cars washed in the last hour.",
     "strip": "Go by the weight of one strip.",
+}
+LOSSES: dict[Unit, str] = {
+    "money": "A loss counts everything a day costs.",
+    "damp_cars": "No rule keeps to what is wanted, so a loss counts damp cars.",
+    "full_cars": (
+        "A loss counts cars fully wiped, with damp cars at the price at which the wish just asks "
+        "for the advice."
+    ),
 }
 
 
@@ -36,7 +53,6 @@ class CuePart:
         lead, says: which cue to use, what it loses and why it is that one.
         heads, rows: the table; without rows there is none.
         how: how the cues were simulated, a sentence each.
-        field: input to which the page leads for what is guessed; empty without a table.
     """
 
     lead: str
@@ -44,12 +60,11 @@ class CuePart:
     heads: tuple[str, ...] = ()
     rows: tuple[tuple[str, ...], ...] = ()
     how: tuple[str, ...] = ()
-    field: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class SheetCue:
-    """A line of the day sheet."""
+    """A line of the day sheet: what to look at, when to reduce, when to go back, and a note."""
 
     name: str
     reduce: str
@@ -57,270 +72,257 @@ class SheetCue:
     note: str
 
 
-def cues_of(found: Found, system: str) -> CuePart | None:
+def cues_of(answer: WhenToReduce, system: str) -> CuePart | None:
     """The part; None where cues were not looked for."""
-    cues = found.get("cues")
+    cues = answer.cues
     if cues is None:
-        if "cues" not in found or _says_when(found["chosen"]):
-            return None
-        if any(term["kind"].startswith(CREW) for row in found["chosen"]["either"] for term in row):
-            says = _("It was simulated as the crew carries it out, everywhere on this page.")
-            return CuePart(_("The advice is in a cue already."), says)
-        says = _("The advice does not change during the day, so there is no moment to see.")
-        return CuePart(_("No cue is needed."), says)
-    if not cues["found"]:
+        return _without(answer.chosen)
+    if not cues.found:
         says = _("On the simulated days too few switches were seen to read thresholds off them.")
         return CuePart(_("No cue was found."), says)
     heads = (
         _("Cue"), _("Reduce"), _("Go back"), _("Damp"), _("Wiped in full"), _("Cost of the day"),
         _("Loss to the advice"), _("Loss to the ideal band"),
     )  # fmt: skip
-    rows = [_cue_row(found, one, system) for one in cues["found"]]
-    rows.append(_ideal_row(_("The advice, done to the letter"), cues["chosen"]))
-    if cues.get("constant"):
-        stays = cues["constant"]
-        name = _("Reduced all day") if stays["rule"]["everyone"] else _("Full all day")
-        rows.append(_ideal_row(name, stays))
-    if cues["band"] is not None and cues["band"]["rule"]["text"] != cues["chosen"]["rule"]["text"]:
-        rows.append(_ideal_row(_("The ideal band, which nobody sees"), cues["band"]))
-    stay = stay_of(found)
-    if stay is None:
-        lead = _(BY[cues["use"]])
+    rows = [_cue_row(answer.crew_terms, cues, one, system) for one in cues.found]
+    rows.append(_ideal_row(_("The advice, done to the letter"), cues.chosen))
+    name = _("Reduced all day") if cues.constant.rule.everyone else _("Full all day")
+    rows.append(_ideal_row(name, cues.constant))
+    if cues.band is not None and cues.band.rule != cues.chosen.rule:
+        rows.append(_ideal_row(_("The ideal band, which nobody sees"), cues.band))
+    if cues.used is not None:
+        lead, says = _(BY[cues.used.kind]), _use_says(answer, cues, cues.used, system)
     else:
-        lead = _("Stay on reduced.") if stay["everyone"] else _("Stay on full.")
-    field = "cue_delay_median_s"
-    return CuePart(lead, _says(found, system), heads, tuple(rows), _how(cues, system), field)
+        lead = _("Stay on reduced.") if cues.constant.rule.everyone else _("Stay on full.")
+        says = _stay_says(answer, cues, system)
+    return CuePart(lead, says, heads, tuple(rows), _how(cues))
 
 
-def _says_when(rule: Found) -> bool:
-    return any(term["kind"] in ("clock", "band") for row in rule["either"] for term in row)
-
-
-def used(found: Found) -> Found | None:
-    """The cue to use; None where there is none."""
-    cues = found.get("cues")
-    if not cues:
+def _without(rule: Rule) -> CuePart | None:
+    """Why there is no cue; None for a rule that has moments to see, but was not looked into."""
+    kinds = {term.kind for row in rule.either for term in row}
+    if kinds & {"clock", "band"}:
         return None
-    return next((one for one in cues["found"] if one["kind"] == cues["use"]), None)
+    if cue_of(rule) is not None:
+        says = _("It was simulated as the crew carries it out, everywhere on this page.")
+        return CuePart(_("The advice is in a cue already."), says)
+    says = _("The advice does not change during the day, so there is no moment to see.")
+    return CuePart(_("No cue is needed."), says)
 
 
-def _says(found: Found, system: str) -> str:
-    one, cues = used(found), found["cues"]
-    if one is None:
-        return _stay_says(found, system)
-    parts = [act_words(found, system, one["rule"])]
-    loss = _loss_words(one["to_chosen"], cues["unit"])
-    parts.append(
-        _(
-            "Carried out by the crew it loses {loss} against the advice done to the letter.",
-            loss=loss,
-        )
+# ---- what is said --------------------------------------------------------------------------------
+
+
+def _use_says(answer: WhenToReduce, cues: Cues, one: CueFound, system: str) -> str:
+    """What to do by the cue to use, what that loses and gains, and why it is that one."""
+    lost = _(
+        "Carried out by the crew it loses {loss} against the advice done to the letter.",
+        loss=_loss_words(one.to_chosen, cues.unit),
     )
-    gain = _gain_words(found, one)
-    if gain:
-        parts.append(gain)
-    others = [other for other in cues["found"] if other["kind"] != one["kind"]]
-    if not one["keeps"] and one.get("nearly") and found["wish"]["kind"] != "cost":
-        words = _("It misses {wish}, but by less than matters.", wish=wish_words(found))
-        parts.append(words)
-    elif not one["keeps"] and found["wish"]["kind"] != "cost":
-        parts.append(_("It misses {wish}, as does every cue.", wish=wish_words(found)))
-    elif others:
-        said = "Of the cues it loses least."
-        if all(other["keeps"] for other in others):
-            parts.append(_(said))
-        else:
-            parts.append(
-                _("Of the cues that keep to {wish} it loses least.", wish=wish_words(found))
-            )
-    return " ".join(parts)
+    gained = _(
+        "Over “{act}” it makes {changes} a day.",
+        act=order_of(cues.constant.rule, answer.crew_terms, system),
+        changes=changes_words(one.over_constant.gains),
+    )
+    parts = [act_words(one.rule, answer.crew_terms, system), lost, gained, _rank(answer, cues, one)]
+    return " ".join(part for part in parts if part)
 
 
-def _gain_words(found: Found, one: Found) -> str:
-    """What a cue gains over wiping all day as is best."""
-    over, constant = one.get("over_constant"), found["cues"].get("constant")
-    if not over or not constant:
+def _rank(answer: WhenToReduce, cues: Cues, one: CueFound) -> str:
+    """How the cue to use stands among the others."""
+    wish, others = answer.wish, [other for other in cues.found if other is not one]
+    if not one.keeps and wish.kind != "cost":
+        if one.nearly:
+            return _("It misses {wish}, but by less than matters.", wish=wish_words(wish))
+        return _("It misses {wish}, as does every cue.", wish=wish_words(wish))
+    if not others:
         return ""
-    act = act_words(found, "si", constant["rule"]).removesuffix(".")
-    return _(
-        "Over “{act}” it makes {changes} a day.", act=act, changes=changes_words(over["gains"])
-    )
+    if all(other.keeps for other in others):
+        return _("Of the cues it loses least.")
+    return _("Of the cues that keep to {wish} it loses least.", wish=wish_words(wish))
 
 
-def _stay_says(found: Found, system: str) -> str:
+def _stay_says(answer: WhenToReduce, cues: Cues, system: str) -> str:
     """Why no cue is used, and what the best of them would gain."""
-    cues = found["cues"]
-    best = min(cues["found"], key=lambda one: (not one["keeps"], one["to_chosen"]["value"]))
-    name = _(NAMES[best["kind"]]).lower()
-    changes = changes_words(best["over_constant"]["gains"])
-    return " ".join(
-        (
-            stay_words(found, system),
-            _("The best of them, {cue}, makes {changes} a day.", cue=name, changes=changes),
-        )
+    best = _ranked(cues)[0]
+    gained = _(
+        "The best of them, {cue}, makes {changes} a day.",
+        cue=_(NAMES[best.kind]).lower(),
+        changes=changes_words(best.over_constant.gains),
     )
+    return f"{stay_words(answer, system)} {gained}"
 
 
-def _loss_words(loss: Found, unit: str) -> str:
+def _ranked(cues: Cues) -> list[CueFound]:
+    """The cue to use first, then by what they lose, those that keep to the wish before others."""
+    found = sorted(cues.found, key=lambda one: (not one.keeps, one.to_chosen.value))
+    return sorted(found, key=lambda one: one is not cues.used)
+
+
+def _loss_words(loss: Gain, unit: Unit) -> str:
     """A loss a day in words, with its run error where it is sure that there is one."""
-    ends = interval(loss, "run error")
-    if ends is None or ends[0] <= 0.0:
+    error = loss.run_error
+    if error is None or error.low <= 0.0:
         return _("nothing that the simulated days could tell")
-    value, low, high = (_amount(x, unit) for x in (loss["value"], *ends))
+    value, low, high = (_amount(one, unit) for one in (loss.value, error.low, error.high))
     if unit == "money":
-        return _("{value} a day ({low} to {high})", value=value, low=low, high=high)
-    if unit == "damp_cars":
+        sentence = "{value} a day ({low} to {high})"
+    elif unit == "damp_cars":
         sentence = "{value} more damp cars a day ({low} to {high})"
-        return _(sentence, value=value, low=low, high=high)
-    sentence = "the worth of {value} full wipes a day ({low} to {high})"
+    else:
+        sentence = "the worth of {value} full wipes a day ({low} to {high})"
     return _(sentence, value=value, low=low, high=high)
 
 
-def _amount(value: float, unit: str) -> str:
-    return f"${whole(value)}" if unit == "money" else whole(value)
+def _amount(value: float, unit: Unit) -> str:
+    return dollars(value) if unit == "money" else whole(value)
 
 
-def crew_term(rule: Found) -> Found:
-    """The term of a rule that the crew carries out."""
-    term: Found = next(
-        term for row in rule["either"] for term in row if term["kind"].startswith(CREW)
-    )
-    return term
-
-
-def _moments(found: Found, rule: Found, system: str) -> tuple[str, str]:
-    """When to reduce, and when to go back."""
-    term = crew_term(rule)
-    if term["kind"] != "crew_clock":
-        return reads_up(term, system), reads_down(term, system)
-    times = turns_of(found, term)
-    return "; ".join(start for start, _end in times), "; ".join(end for _start, end in times)
-
-
-def _cue_row(found: Found, one: Found, system: str) -> tuple[str, ...]:
-    unit = found["cues"]["unit"]
-    losses = (_amount(one["to_chosen"]["value"], unit), _band_loss(one, unit))
-    return (_(NAMES[one["kind"]]), *_moments(found, one["rule"], system), *_figures(one), *losses)
-
-
-def _band_loss(one: Found, unit: str) -> str:
-    return "" if one["to_band"] is None else _amount(one["to_band"]["value"], unit)
-
-
-def _ideal_row(name: str, one: Found) -> tuple[str, ...]:
-    return (name, "", "", *_figures(one), "", "")
-
-
-def _figures(one: Found) -> tuple[str, str, str]:
-    damp = _percent(one["damp_share"], 1 if one["damp_share"] < 0.1 else 0)
-    return damp, whole(one["full_cars"]), f"${whole(one['cost'])}"
-
-
-def _how(cues: Found, system: str) -> tuple[str, ...]:
-    crew = cues["crew"]
-    median = quantity(crew["delay_median_s"], "minutes_from_s", 2).show(system)
-    said = [
+def _how(cues: Cues) -> tuple[str, ...]:
+    crew = cues.crew
+    return (
         _(
             "Each cue was simulated as a rule of its own, on {days} days that the choice did not "
             "see, carried out as by a crew: it acts {median} after the cue (median), counts cars "
             "every {count} and is off by {miscount} at that, weighs a strip every {weigh} and is "
             "off by {error} of its water. All of that is guessed until you enter yours. The time "
             "that a weighing takes is not in the figures.",
-            days=whole(cues["days"]),
-            median=median,
-            count=_every(crew["count_every_s"]),
-            miscount=_percent(crew["count_log_sd"]),
-            weigh=_every(crew["weigh_every_s"]),
-            error=_percent(crew["weigh_log_sd"]),
+            days=whole(cues.days),
+            median=_minutes(crew.delay_median_s),
+            count=_every(crew.count_every_s),
+            miscount=percent(crew.count_log_sd),
+            weigh=_every(crew.weigh_every_s),
+            error=percent(crew.weigh_log_sd),
         ),
         _(
             "The advice and the ideal band act at once and know the saturation. A weight tells it "
             "only as well as the holding capacity is known; weighing a soaked strip makes it "
             "better."
         ),
-        {
-            "money": _("A loss counts everything a day costs."),
-            "damp_cars": _("No rule keeps to what is wanted, so a loss counts damp cars."),
-            "full_cars": _(
-                "A loss counts cars fully wiped, with damp cars at the price at which the wish "
-                "just asks for the advice."
-            ),
-        }[cues["unit"]],
-    ]
-    return tuple(said)
+        _(LOSSES[cues.unit]),
+    )
 
 
 def _every(seconds: float) -> str:
-    if seconds <= 0.0:
-        return _("car")
-    return f"{format_number(seconds / 60.0)}{NBSP}min"
+    return _("car") if seconds <= 0.0 else _minutes(seconds)
 
 
-def _percent(share: float, decimals: int = 0) -> str:
-    return f"{plain_number(100 * share, decimals)}{NBSP}%"
+def _minutes(seconds: float) -> str:
+    return amount(seconds, "minutes_from_s", "si")
+
+
+# ---- the table -----------------------------------------------------------------------------------
+
+
+def _cue_row(terms: CrewTerms, cues: Cues, one: CueFound, system: str) -> tuple[str, ...]:
+    to_band = "" if one.to_band is None else _amount(one.to_band.value, cues.unit)
+    losses = (_amount(one.to_chosen.value, cues.unit), to_band)
+    return (_(NAMES[one.kind]), *_moments(one.rule, terms, system), *_figures(one), *losses)
+
+
+def _ideal_row(name: str, one: Measured) -> tuple[str, ...]:
+    return (name, "", "", *_figures(one), "", "")
+
+
+def _figures(one: Measured) -> tuple[str, str, str]:
+    return percent(one.damp_share, fine=True), whole(one.full_cars), dollars(one.cost)
+
+
+def _moments(rule: Rule, terms: CrewTerms, system: str) -> tuple[str, str]:
+    """When to reduce by the cue of a rule, and when to go back."""
+    cue = cue_of(rule)
+    if cue is None:
+        return "", ""
+    if not isinstance(cue, CrewClock):
+        return readings(cue, system)
+    times = turns(cue.windows, terms)
+    return "; ".join(start for start, _end in times), "; ".join(end for _start, end in times)
 
 
 # ---- the day sheet -------------------------------------------------------------------------------
 
 
-def sheet_act(found: Found, system: str) -> str:
+def sheet_act(answer: WhenToReduce, system: str) -> str:
     """The order at the top of the day sheet: the cue to use, or the rule where there is none; or
     to stay by one wiping all day, where no cue is worth its trouble."""
-    one, stay = used(found), stay_of(found)
-    if stay is not None:
-        return act_words(found, system, stay)
-    return act_words(found, system) if one is None else act_words(found, system, one["rule"])
+    used = None if answer.cues is None else answer.cues.used
+    return act_words(answer.advised if used is None else used.rule, answer.crew_terms, system)
 
 
-def sheet_cues(found: Found, system: str, least: str) -> tuple[SheetCue, ...]:
+def sheet_cues(answer: WhenToReduce, system: str, least: str) -> tuple[SheetCue, ...]:
     """The cues, the one to use first; empty where none was looked for.
 
     Args:
         least: how long to leave between two switches, in a sentence.
     """
-    first = used(found)
-    if first is None:
+    cues = answer.cues
+    if cues is None or cues.used is None:
         return ()
-    cues = found["cues"]
     rows = []
-    others = [one for one in cues["found"] if one is not first]
-    others.sort(key=lambda one: (not one["keeps"], one["to_chosen"]["value"]))
-    for one in (first, *others):
-        notes = [_("Go by this. {least}", least=least)] if one is first else [_("If that fails.")]
-        if one["kind"] == "strip":
-            every = _every(cues["crew"]["weigh_every_s"])
+    for one in _ranked(cues):
+        is_first = one is cues.used
+        notes = [_("Go by this. {least}", least=least) if is_first else _("If that fails.")]
+        if one.kind == "strip":
+            every = _every(cues.crew.weigh_every_s)
             notes.append(_("Weigh every {every}, wheel stopped and locked out.", every=every))
-        if one["kind"] == "cars":
-            notes.append(_("Count every {every}.", every=_every(cues["crew"]["count_every_s"])))
-        up, down = _moments(found, one["rule"], system)
-        rows.append(SheetCue(_(NAMES[one["kind"]]), up, down, " ".join(notes)))
+        if one.kind == "cars":
+            notes.append(_("Count every {every}.", every=_every(cues.crew.count_every_s)))
+        moments = _moments(one.rule, answer.crew_terms, system)
+        rows.append(SheetCue(_(NAMES[one.kind]), *moments, " ".join(notes)))
     return tuple(rows)
 
 
-def crew_damp(found: Found) -> str:
-    """Damp cars as the crew carries out the cue to use, to be joined to those of the advice."""
-    one = used(found)
-    if one is None:
+EXPECTED = {
+    (False, False): "Expected: {damp} of cars damp.",
+    (False, True): "Expected: {damp} of cars damp, {crew} as the crew carries it out.",
+    (True, False): "Expected: {damp} of cars damp ({low} to {high} at 9 of 10 sites like this).",
+    (True, True): (
+        "Expected: {damp} of cars damp ({low} to {high} at 9 of 10 sites like this), {crew} as the "
+        "crew carries it out."
+    ),
+}
+"""Damp cars of a day: with where they may lie at a site, and as a crew carries a cue out."""
+
+
+def expected_damp(answer: WhenToReduce) -> str:
+    """How many cars are expected to leave damp; empty where that is not known."""
+    column = column_of(answer, answer.column)
+    damp, used = value_of(column, "damp_share"), None if answer.cues is None else answer.cues.used
+    if damp is None:
         return ""
-    damp = _percent(one["damp_share"], 1 if one["damp_share"] < 0.1 else 0)
-    return _(", {damp} as the crew carries it out", damp=damp)
+    site = interval(column["figures"]["damp_share"], "site uncertainty")
+    low, high = site or (None, None)
+    return _(
+        EXPECTED[site is not None, used is not None],
+        damp=percent(damp, fine=True),
+        low=percent(low, fine=True),
+        high=percent(high, fine=True),
+        crew="" if used is None else percent(used.damp_share, fine=True),
+    )
 
 
-def earlier_words(found: Found, system: str) -> str:
+def earlier_words(answer: WhenToReduce, system: str) -> str:
     """What tells before the clock does to reduce earlier; empty where the clock is not used."""
-    first = used(found)
-    if first is None or first["kind"] != "clock":
+    if answer.cues is None or answer.cues.use != "clock":
         return ""
-    up = {
-        one["kind"]: reads_up(crew_term(one["rule"]), system)
-        for one in found["cues"]["found"]
-        if one["kind"] != "clock"
-    }
-    said = []
-    if "cars" in up:
-        said.append(_("you have washed {up} cars in the last hour", up=up["cars"]))
-    if "strip" in up:
-        said.append(_("a strip weighs {up}", up=up["strip"]))
-    if not said:
-        return ""
-    return _("If {signs}: reduce earlier than the clock says.", signs=_(", or ").join(said))
+    signs = {}
+    for one in answer.cues.found:
+        cue = cue_of(one.rule)
+        if cue is not None and not isinstance(cue, CrewClock):
+            signs[one.kind] = readings(cue, system)[0]
+    cars, weight = signs.get("cars"), signs.get("strip")
+    if cars and weight:
+        return _(
+            "If you have washed {cars} cars in the last hour, or a strip weighs {weight}: reduce "
+            "earlier than the clock says.",
+            cars=cars,
+            weight=weight,
+        )
+    if cars:
+        return _(
+            "If you have washed {cars} cars in the last hour: reduce earlier than the clock says.",
+            cars=cars,
+        )
+    if weight:
+        return _("If a strip weighs {weight}: reduce earlier than the clock says.", weight=weight)
+    return ""

@@ -27,6 +27,13 @@ def joined(parts: Sequence[str]) -> str:
     return _("{first} and {last}", first=", ".join(parts[:-1]), last=parts[-1])
 
 
+def either(parts: Sequence[str]) -> str:
+    """Clauses in a row, the last with "or"."""
+    if len(parts) < 2:
+        return "".join(parts)
+    return _("{first}, or {last}", first=", ".join(parts[:-1]), last=parts[-1])
+
+
 def day_words(
     cars: float, highest_temp_c: float, humidity: float, rain_mm: float, system: str
 ) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import json
 import socket
 import threading
 from collections.abc import Iterator
@@ -24,6 +25,7 @@ from app.answers import (
     switching,
     together,
 )
+from app.answers.serial import write
 from app.answers.studies.runner import Runner
 from app.cli.workspace import gate_for, open_stored
 from app.main import create_app
@@ -101,9 +103,11 @@ def prepare_demo(
         gate.store_result(view.key, stored.id, view.day, found)
         for day in (view.day, TOMORROW):
             switch = switching.open_switch(session, stored, day)
-            gate.store_result(switch.key, stored.id, day, small_switch(switch))
+            gate.store_result(switch.key, stored.id, day, json.loads(write(small_switch(switch))))
         parts = together.open_together(session, switching.open_switch(session, stored, view.day))
-        gate.store_result(parts.key, stored.id, view.day, small_together(parts.switch))
+        gate.store_result(
+            parts.key, stored.id, view.day, json.loads(write(small_together(parts.switch)))
+        )
         people = staff.open_staff(session, stored, view.day)
         gate.store_result(people.key, stored.id, view.day, small_staff(people))
         runner = Runner(database, 1, settings.now)

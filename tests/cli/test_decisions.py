@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import dataclasses
 import json
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +12,8 @@ import pytest
 from app.answers import coming_plans, switching, together
 from app.cli import staff as cli_staff
 from app.sites.folder import read_folder, write_folder
-from sim.day.rules import parse_rule
+from sim.day.rules import Rule, parse_rule
+from sim.decide.switching.answer import Together, WhenToReduce
 from sim.decide.switching.selection import Effort
 from sim.inputs import Person, Site, SiteData, StaffBook
 from tests.cli.shell import DAY, Shell, listing
@@ -29,11 +29,11 @@ from tests.services.test_cloth import BOOK
 def quick_switch(monkeypatch: pytest.MonkeyPatch) -> list[Any]:
     """Answers among three rules on a few days, without worker processes; notes what was asked."""
     asked: list[Any] = []
-    inner: Callable[..., dict[str, Any]] = switching.answer_switch
+    inner = switching.answer_switch
 
     def quick(
         question: Any, day: Any, origin: str, pool: Any, told: Any, depth: Any
-    ) -> dict[str, Any]:
+    ) -> WhenToReduce:
         asked.append((question, depth))
         few = dataclasses.replace(question, among=(parse_rule("clock 8:00-9:00"),), known=None)
         return inner(few, day, origin, None, told, SMALL)
@@ -64,7 +64,7 @@ def test_switch_takes_wish_rule_and_changes(shell: Shell, quick_switch: list[Any
     )  # fmt: skip
     assert code == 0
     found = json.loads(out)
-    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/1", "cost")
+    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/2", "cost")
     assert found["present"]["text"] == "band 50-40"
     ((question, depth),) = quick_switch
     assert question.site.line.car_spacing_m == 8.0
@@ -87,7 +87,7 @@ def test_switch_chooses_settings_when_asked(
     """With `--with-settings` speed and spacing follow the rule, in print and in the JSON."""
     inner = together.answer_together
 
-    def quick(question: Any, rule: str, day: Any, pool: Any, told: Any) -> dict[str, Any]:
+    def quick(question: Any, rule: Rule, day: Any, pool: Any, told: Any) -> Together:
         few = dataclasses.replace(question, known=None)
         return inner(few, rule, day, None, told, Effort(2, 4, 4))
 
@@ -97,7 +97,7 @@ def test_switch_chooses_settings_when_asked(
     assert code == 0
     assert "Cars washed an hour" in out
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["together"]["schema"] == "clothcast.settings-and-rule/1"
+    assert found["together"]["schema"] == "clothcast.settings-and-rule/2"
     assert found["together"]["date"] == found["date"]
 
 

@@ -15,7 +15,7 @@ from sim.day.kernel import FlowResult, flow
 from sim.day.rules import Clock, Rule
 from sim.decide.switching.best_possible import PRICES, best_possible, bound_day
 from sim.decide.switching.search import SwitchQuestion, World, draw_world, run_rules
-from sim.decide.switching.wish import OUTCOMES, Kind, Wish, column, damp_share
+from sim.decide.switching.wish import OUTCOMES, Wish, WishKind, column, damp_share
 from sim.inputs import Scenario, Site, Value
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
@@ -26,7 +26,7 @@ DEMO_DAYS = ("humid_peak", "quiet", "hot_dry_peak", "after_rain")
 ROUNDING = 1e-9
 
 
-def small_question(name: str, number: int, kind: Kind, wear_matters: bool) -> SwitchQuestion:
+def small_question(name: str, number: int, kind: WishKind, wear_matters: bool) -> SwitchQuestion:
     """A short day of few cars and little cloth, so that every wipe matters to the next."""
     rng = generator(f"{name}{number}")
     values: dict[str, Value] = {
@@ -85,7 +85,7 @@ def test_equals_enumeration_on_short_days(size: Size) -> None:
         full, damp = column(plans, "full_cars"), column(plans, "damp_cars")
         wanted = np.array([(full - price * damp).max() for price in PRICES])
         assert np.all(bound.values >= wanted - 1e-9)
-        near = wanted + np.array(PRICES) * question.wish.allowed_share * bound.cars
+        near = wanted + np.array(PRICES) * question.wish.allowed_damp_share * bound.cars
         near_ones = near <= near.min() + 0.1 * bound.cars
         apart = (bound.values - wanted)[near_ones]
         assert np.all(apart <= 1.0 + 1e-9), "more than a car above the best of all plans"
@@ -148,7 +148,7 @@ def test_no_candidate_beats_it_on_a_demo_day(kind: str) -> None:
     priced = bound_day(question, world, line)
     for price, value in zip(PRICES, priced.values, strict=True):
         assert value >= (full - price * damp).max() - ROUNDING
-    keeps = damp_share(outcomes) <= question.wish.allowed_share
+    keeps = damp_share(outcomes) <= question.wish.allowed_damp_share
     for wish in ("mean", "days"):
         bound = best_possible(replace(question, wish=Wish.of(site, wish)), 1)
         assert bound.bound >= (full[keeps].max() if keeps.any() else 0.0) - ROUNDING

@@ -12,9 +12,9 @@ from app.answers.planning import make_question
 from app.answers.switching import switch_question
 from app.sites.demo import demo_data, demo_days
 from sim.decide.switching.choice import are_good
-from sim.decide.switching.figures import foresight_of
 from sim.decide.switching.search import search
 from sim.decide.switching.selection import Effort
+from sim.decide.switching.study import foresight_of
 from sim.inputs import Scenario
 from tests.sizes import Size
 
@@ -40,11 +40,12 @@ def test_the_search_matches_looking_at_everything(
     good = are_good(whole.worth[None], whole.burdens[:, None], question.wish.aim)[0]
     assert good[short.selection.chosen]
     assert short.selection.runs < whole.runs / 2
-    bound, reached = foresight_of(short, None, lambda done: None, size(small=2, full=16))
+    bound = foresight_of(short, None, lambda done: None, size(small=2, full=16))
     assert bound is not None
-    assert reached is not None
     if short.selection.keeps and not bound.without_rewash:
-        assert reached.mean <= bound.bound + 1e-9
-    record_figure("rule reaches of foresight", 100 * reached.share, "%")
-    record_figure("run error of that, low", 100 * reached.low, "%")
-    record_figure("run error of that, high", 100 * reached.high, "%")
+        assert bound.reached <= bound.best_possible + 1e-9
+    assert bound.share is not None
+    assert bound.run_error is not None
+    record_figure("rule reaches of foresight", 100 * bound.share, "%")
+    record_figure("run error of that, low", 100 * bound.run_error.low, "%")
+    record_figure("run error of that, high", 100 * bound.run_error.high, "%")

@@ -78,5 +78,5 @@ def test_what_else_it_might_be_is_told_by_differences_on_common_days() -> None:
     assert (one.rule, one.chance) == (found.rules[other], 0.25)
     for name in ("damp_cars", "full_cars", "cost"):
         apart = column(found.outcomes[other], name) - column(found.outcomes[own], name)
-        assert getattr(one, name) == pytest.approx(float(apart.mean()))
+        assert getattr(one.gains, name).value == pytest.approx(float(apart.mean()))
     assert alternatives(replace(found, selection=replace(found.selection, others=()))) == ()

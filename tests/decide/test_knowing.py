@@ -26,7 +26,7 @@ def test_linear_normal_payoffs_have_their_closed_form(
     """A payoff mean + 5·φ + 2·ψ against nothing: each input is worth its unit normal loss."""
     scores = rng.standard_normal((8192, 3))
     payoffs = np.stack([np.zeros(8192), mean + 5.0 * scores[:, 0] + 2.0 * scores[:, 1]])
-    found = {worth.name: worth.value for worth in values_of_knowing(payoffs, scores, NAMES, 1)}
+    found = {worth.input: worth.value for worth in values_of_knowing(payoffs, scores, NAMES, 1)}
     # the sample itself has means and spreads that are off by about 1 in √8192
     assert found["first"] == pytest.approx(unit_loss(mean, 5.0), abs=0.12)
     assert found["second"] == pytest.approx(unit_loss(mean, 2.0), abs=0.12)
@@ -40,7 +40,7 @@ def test_no_input_is_worth_more_than_all(rng: np.random.Generator) -> None:
     noise = rng.standard_normal((3, 64))
     payoffs = noise + np.stack([np.zeros(64), 3.0 * scores[:, 0], -3.0 * scores[:, 0]])
     found = values_of_knowing(payoffs, scores, NAMES, 1)
-    assert found[0].name == "first"
+    assert found[0].input == "first"
     assert 0.0 < found[0].value <= value_of_all(payoffs)
     assert [w.value for w in found] == sorted((w.value for w in found), reverse=True)
 

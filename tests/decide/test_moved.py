@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pytest
 
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.coming import plan_days, season
 from sim.decide.switching.knowing import narrowed, neighbours
-from sim.decide.switching.moved import WAYS, Border, border, how_it_moves, moved_day
+from sim.decide.switching.moved import WAYS, Corner, border, corner_of, how_it_moves, moved_day
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.wish import Wish
@@ -75,11 +73,16 @@ def test_plans_of_moved_days() -> None:
     assert tuple(plan.way for plan in plans) == WAYS
     by = {plan.way: plan for plan in plans}
     assert by["as_expected"].same
-    assert by["quieter"].full.damp_share < by["busier"].full.damp_share
-    assert by["cooler"].full.damp_share >= by["hotter"].full.damp_share
+    assert by["quieter"].full_damp_share < by["busier"].full_damp_share
+    assert by["cooler"].full_damp_share >= by["hotter"].full_damp_share
     for plan in plans:
         assert plan.keeps
-        assert plan.point.damp_share <= 0.2
+        assert plan.damp_share <= 0.2
+
+
+def table(rows: tuple[tuple[float | None, ...], ...]) -> np.ndarray:
+    """Rows of tipping points, not a number where there is none."""
+    return np.array(rows, dtype=float)
 
 
 def test_tipping_points_fall_with_demand_and_rise_with_temperature() -> None:
@@ -87,7 +90,7 @@ def test_tipping_points_fall_with_demand_and_rise_with_temperature() -> None:
     found = border(
         question({"strip_count": 45}), temps_k=(-6.0, 0.0, 6.0), demands=(0.4, 1.0, 1.3), draws=8
     )
-    rows = np.nan_to_num(found.humidity, nan=-1.0)
+    rows = np.nan_to_num(table(found.humidity), nan=-1.0)
     assert len(np.unique(rows)) > 2
     assert np.all(np.diff(rows, axis=0) <= 0.0)
     assert np.all(np.diff(rows, axis=1) >= 0.0)
@@ -104,10 +107,12 @@ def test_a_point_near_the_limit_gets_more_days_or_is_left_open() -> None:
         for most in (8, 64)
     )
     for found in (few, more):
-        known = ~np.isnan(found.humidity + found.not_from)
-        assert np.all(found.humidity[known] < found.not_from[known])
+        enough, not_from = table(found.humidity), table(found.not_from)
+        known = ~np.isnan(enough + not_from)
+        assert np.all(enough[known] < not_from[known])
     wide, narrow = (
-        np.nan_to_num(found.not_from, nan=1.0) - np.nan_to_num(found.humidity, nan=0.0)
+        np.nan_to_num(table(found.not_from), nan=1.0)
+        - np.nan_to_num(table(found.humidity), nan=0.0)
         for found in (few, more)
     )
     assert narrow.sum() < wide.sum()
@@ -116,15 +121,12 @@ def test_a_point_near_the_limit_gets_more_days_or_is_left_open() -> None:
 
 def test_the_corner_of_a_border_holds_at_every_warmer_temperature() -> None:
     """The sentence covers most of what was looked at; without any day it is not made."""
-    temps, nan = (20.0, 24.0, 28.0, 32.0), float("nan")
-    table = np.array([[nan, 0.55, 0.6, 0.65], [nan] * 4])
-    found = Border(temps, (1.0, 1.2), table, table + 0.1, 16, 64, 0)
-    assert found.corner() == (24.0, 0.55)
-    assert found.corner(1.2) is None
-    dip = replace(found, humidity=np.array([[0.9, 0.9, 0.2, 0.9], [nan] * 4]))
-    corner = dip.corner()
+    temps, dip = (20.0, 24.0, 28.0, 32.0), (0.9, 0.9, 0.2, 0.9)
+    assert corner_of(temps, (None, 0.55, 0.6, 0.65)) == Corner(24.0, 0.55)
+    assert corner_of(temps, (None,) * 4) is None
+    corner = corner_of(temps, dip)
     assert corner is not None
-    assert corner[1] <= np.min(dip.humidity[0][temps.index(corner[0]) :])
+    assert corner.humidity <= min(dip[temps.index(corner.highest_temp_c) :])
 
 
 # ---- days ahead ----------------------------------------------------------------------------------

@@ -21,13 +21,13 @@ from sim.decide.switching.choice import are_good
 from sim.decide.switching.search import SwitchQuestion, run_rules, search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.simplicity import BAND, kind_of
-from sim.decide.switching.wish import Kind, Wish
+from sim.decide.switching.wish import Wish, WishKind
 from sim.inputs import Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
 from tests.sizes import Size
 
-KINDS: tuple[Kind, ...] = ("mean", "days", "cost")
+KINDS: tuple[WishKind, ...] = ("mean", "days", "cost")
 THINNED = 6
 """Every so manieth candidate is looked at: a full search takes half a minute of a processor."""
 SURE = 0.95

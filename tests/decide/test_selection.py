@@ -18,7 +18,7 @@ from sim.decide.switching.choice import Aim, Seen, are_good, best_by_means, choo
 from sim.decide.switching.search import SwitchQuestion, run_rules, search
 from sim.decide.switching.selection import Effort, Sampler, select
 from sim.decide.switching.simplicity import rank_of
-from sim.decide.switching.wish import Kind, Wish
+from sim.decide.switching.wish import Wish, WishKind
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
@@ -220,7 +220,7 @@ def test_more_candidates_never_make_the_answer_worse() -> None:
 def problem(number: int) -> tuple[SwitchQuestion, tuple[Rule, ...]]:
     """A generated site and day of at most some 150 cars, with some 40 rules to choose among."""
     rng = generator(f"problem {number}")
-    kinds: tuple[Kind, ...] = ("mean", "days", "cost")
+    kinds: tuple[WishKind, ...] = ("mean", "days", "cost")
     site = Site("Generated").with_values(
         {
             "open_h": 9.0,

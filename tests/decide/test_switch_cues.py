@@ -30,7 +30,6 @@ from sim.decide.switching.cue_grid import (
     with_term,
 )
 from sim.decide.switching.cues import Cues, ideal, in_cues
-from sim.decide.switching.record import cues_content
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, draw_world, search
 from sim.decide.switching.variants import (
     AS_IT_IS,
@@ -186,14 +185,16 @@ def test_losses_are_differences_on_common_days(found: Cues) -> None:
     assert found.unit == "money"
     assert [one.kind for one in found.found] == [CLOCK, CARS, STRIP]
     for one in found.found:
-        more = one.over_chosen.gains["cost"].mean
-        assert one.to_chosen.mean == pytest.approx(more, abs=1e-9)
-        assert one.measured.cost - found.chosen.cost == pytest.approx(more, abs=1e-9)
-        assert one.to_chosen.error_low <= one.to_chosen.mean <= one.to_chosen.error_high
+        more = one.over_chosen.gains.cost.value
+        assert one.to_chosen.value == pytest.approx(more, abs=1e-9)
+        assert one.cost - found.chosen.cost == pytest.approx(more, abs=1e-9)
+        luck = one.to_chosen.run_error
+        assert luck is not None
+        assert luck.low <= one.to_chosen.value <= luck.high
         assert found.band is not None
         assert one.to_band is not None
-        apart = one.measured.cost - found.band.cost
-        assert one.to_band.mean == pytest.approx(apart, abs=1e-9)
+        apart = one.cost - found.band.cost
+        assert one.to_band.value == pytest.approx(apart, abs=1e-9)
 
 
 def test_thresholds_are_chosen_and_measured_on_fresh_draws(
@@ -230,11 +231,11 @@ def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
     for one in cues.found:
         gains = one.over_chosen.gains
         if cues.unit == "damp_cars":
-            assert one.to_chosen.mean == pytest.approx(gains["damp_cars"].mean, abs=1e-9)
-        elif gains["damp_share"].mean >= 0.0:
-            assert one.to_chosen.mean >= -gains["full_cars"].mean - 1e-9
+            assert one.to_chosen.value == pytest.approx(gains.damp_cars.value, abs=1e-9)
+        elif gains.damp_share.value >= 0.0:
+            assert one.to_chosen.value >= -gains.full_cars.value - 1e-9
         else:
-            assert one.to_chosen.mean <= -gains["full_cars"].mean + 1e-9
+            assert one.to_chosen.value <= -gains.full_cars.value + 1e-9
 
 
 SWITCHING_PAYS: dict[str, Value] = {
@@ -258,14 +259,16 @@ def test_a_cue_must_beat_staying_on_full(matters: float) -> None:
     assert cues is not None
     assert cues.constant.rule in (FULL, REDUCED)
     for one in cues.found:
-        saved = -one.over_constant.gains["cost"].mean
-        assert saved == pytest.approx(cues.constant.cost - one.measured.cost, abs=1e-9)
-        sure = one.over_constant.gains["cost"].error_high < 0.0
-        assert one.gains == (saved > matters and sure)
+        saved = -one.over_constant.gains.cost.value
+        assert saved == pytest.approx(cues.constant.cost - one.cost, abs=1e-9)
+        luck = one.over_constant.gains.cost.run_error
+        assert luck is not None
+        assert one.gains == (saved > matters and luck.high < 0.0)
     able = [one for one in cues.found if one.gains]
     assert bool(able) == (matters == 1.0)
-    best = min(able, key=lambda one: (not one.measured.keeps, one.to_chosen.mean), default=None)
-    assert cues.use == ("" if best is None else best.kind)
+    best = min(able, key=lambda one: (not one.keeps, one.to_chosen.value), default=None)
+    assert cues.use == (None if best is None else best.kind)
+    assert cues.used == best
 
 
 def test_a_worse_crew_loses_more() -> None:
@@ -276,23 +279,20 @@ def test_a_worse_crew_loses_more() -> None:
         searched = answer(values)
         cues = in_cues(searched, tried=FEW, measured=FEW)
         assert cues is not None
-        losses.append(cues.found[0].to_chosen.mean)
+        losses.append(cues.found[0].to_chosen.value)
     assert losses[0] < losses[1]
 
 
-def test_it_is_told_as_plain_content(found: Cues) -> None:
-    """The record has each cue with thresholds in SI, its losses, and how the crew was simulated."""
+def test_it_says_how_the_crew_was_simulated(found: Cues) -> None:
+    """Cues have thresholds of their kind, and the answer the crew's delays and errors in SI."""
     site = question().site
-    content = cues_content(found, site)
-    cars = content["found"][1]
-    (term,) = cars["rule"]["either"][0]
-    assert (term["kind"], cars["kind"], cars["tried"]) == ("crew_cars", CARS, found.found[1].tried)
-    assert term["upper"] > term["lower"] > 0
-    assert content["use"] == found.use
-    assert content["constant"]["rule"]["text"] in ("full", "reduced")
-    assert content["found"][0]["gains"] is found.found[0].gains
-    assert content["crew"]["delay_median_s"] == site.crew.cue_delay_median_s
+    cars = found.found[1]
+    (term,) = cars.rule.either[0]
+    assert isinstance(term, CrewCars)
+    assert term.upper > term.lower > 0
+    assert cars.tried > 1
+    assert found.constant.rule in (FULL, REDUCED)
+    assert found.crew.delay_median_s == site.crew.cue_delay_median_s
     wheel = site.wheel
     both = math.hypot(wheel.weigh_in_log_sd, wheel.strip_place_log_sd)
-    assert content["crew"]["weigh_log_sd"] == both
-    assert content["found"][2]["to_chosen"]["value"] == found.found[2].to_chosen.mean
+    assert found.crew.weigh_log_sd == both

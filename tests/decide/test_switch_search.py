@@ -143,7 +143,9 @@ def test_foresight_without_any_loss_of_water() -> None:
     full, part = math.fsum(zones), zones[0] + zones[1]
     room = math.log((1 - 0.3 / holding) / (1 - limit)) - 29 * part
     dry_before_last = min(29, math.floor(room / (full - part)))
-    asked = SwitchQuestion(site, conditions(), replace(Wish.of(site, "days"), allowed_share=0.0), 1)
+    asked = SwitchQuestion(
+        site, conditions(), replace(Wish.of(site, "days"), allowed_damp_share=0.0), 1
+    )
     line = flow(site, day, cars, tables)
     values = bound_day(asked, World(site, day, cars, tables), line).values
     assert 0 < dry_before_last < 29

@@ -12,14 +12,17 @@ import pytest
 from app.answers import coming_plans, together
 from app.answers.coming_plans import ComingAsked, answer_coming, days_ahead, open_coming
 from app.answers.kinds import KINDS
+from app.answers.libraries import libraries
 from app.answers.planning import SEED, make_question
+from app.answers.serial import read, write
 from app.answers.studies.runner import Runner
 from app.answers.switching import SwitchView, open_switch, switch_question
 from app.db import store
 from app.db.session import Database, Session
 from app.db.store import get_site
 from app.sites.changes import Gate
-from sim.day.rules import parse_rule
+from sim.day.rules import FULL, REDUCED, Rule, parse_rule
+from sim.decide.switching.answer import Together
 from sim.decide.switching.coming import plan_days, season
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
@@ -29,7 +32,11 @@ from sim.inputs import DayNote, Scenario, SiteData
 from sim.learn.expected_day import Override, expected_day
 from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
 from tests.services.world import NOW
+from tests.web.further_content import NEVER
+from tests.web.further_content import together as together_content
+from tests.web.switch_content import switch
 
+BAND = parse_rule("band 50-40")
 FEW = Effort(2, 4, 4)
 FIRST = TODAY + timedelta(days=1)
 
@@ -49,27 +56,17 @@ def _asked(data: SiteData) -> SwitchQuestion:
 
 
 def test_the_answer_is_what_is_computed(data: SiteData) -> None:
-    """Every plan of the record is the computed one, and says how far it is on the way."""
+    """It is the computed one, is read back as it was written, and says how far it is on the way."""
     asked = _asked(data)
     told: list[int] = []
     found = together.answer_together(
-        asked, "band 50-40", PLANNED, None, lambda done, total: told.append(done), FEW
+        asked, BAND, PLANNED, None, lambda done, total: told.append(done), FEW
     )
-    again = choose_together(asked, parse_rule("band 50-40"), effort=FEW)
     assert told == sorted(told)
-    assert found["stays"] == again.stays
-    assert found["runs"] == again.runs
-    pairs = [("present", again.present), ("chosen", again.chosen)]
-    assert (found["never_reduce"] is None) == (again.never_reduce is None)
-    if again.never_reduce is not None:
-        pairs.append(("never_reduce", again.never_reduce))
-    for name, plan in pairs:
-        assert found[name]["rule"]["text"] == plan.rule.text
-        assert found[name]["speeds"] == [list(step) for step in plan.setting.speeds]
-        assert found[name]["cars_washed_h"] == plan.cars_washed_h
-        assert found[name]["damp_share"] == plan.damp_share
-    assert found["present"]["spacing_m"] == present_of(asked.site).spacing_m
-    json.dumps(found, allow_nan=False)
+    assert found == choose_together(asked, BAND, PLANNED, libraries(), effort=FEW)
+    assert read(Together, write(found)) == found
+    present = present_of(asked.site)
+    assert (found.present.speeds, found.present.spacing_m) == (present.speeds, present.spacing_m)
 
 
 def test_an_all_day_reduction_lasts_as_long_as_the_site_is_open(data: SiteData) -> None:
@@ -77,21 +74,21 @@ def test_an_all_day_reduction_lasts_as_long_as_the_site_is_open(data: SiteData) 
     crowded = replace(_asked(data), present="reduced")
     cars = tuple(4.0 * cars for cars in crowded.conditions.arrivals_per_h)
     crowded = replace(crowded, conditions=replace(crowded.conditions, arrivals_per_h=cars))
-    found = choose_together(crowded, parse_rule("reduced"), effort=FEW)
+    found = choose_together(crowded, REDUCED, PLANNED, {}, effort=FEW)
     assert found.present.reduced_h == pytest.approx(2.0)
 
 
-def _decided(session: Session, gate: Gate, rule: str) -> SwitchView:
+def _decided(session: Session, gate: Gate, rule: Rule) -> SwitchView:
     site_id = gate.create_site(small_wash(), "wash").site_id
     view = open_switch(session, get_site(session, site_id), PLANNED)
-    return replace(view, result={"chosen": {"text": rule}})
+    return replace(view, result=switch(rule))
 
 
 def test_its_key_follows_the_rule_of_the_day(session: Session, gate: Gate) -> None:
     """Without a rule there is no key; another rule is another question; the job bears the key."""
-    view = _decided(session, gate, "band 50-40")
+    view = _decided(session, gate, BAND)
     parts = together.open_together(session, view)
-    other = replace(view, result={"chosen": {"text": "full"}})
+    other = replace(view, result=switch(FULL))
     assert parts.key
     assert together.open_together(session, other).key != parts.key
     blank = together.open_together(session, replace(view, result=None))
@@ -105,12 +102,12 @@ def test_its_key_follows_the_rule_of_the_day(session: Session, gate: Gate) -> No
 
 def test_one_speed_takes_the_timetable_away(session: Session, gate: Gate) -> None:
     """The found setting stands over the first scenario's own changes, a timetable included."""
-    view = _decided(session, gate, "full")
+    view = _decided(session, gate, FULL)
     steps = ((0.0, 0.3), (32400.0, 0.2))
     first = Scenario("Now", "full", "9:00", {"speed_timetable": steps, "stack_limit_cars": 12})
     view = replace(view, plan=replace(view.plan, scenarios=(first,)))
-    chosen = {"speeds": [[0.0, 0.2]], "spacing_m": 7.2, "rule": {"text": "band 50-40"}}
-    parts = replace(together.open_together(session, view), result={"chosen": chosen})
+    chosen = replace(NEVER, rule=BAND)
+    parts = replace(together.open_together(session, view), result=together_content(chosen))
     more = together.with_setting(parts)
     assert more is not None
     assert (more[0], more[1].rule, more[1].cloth) == (first, "band 50-40", "9:00")

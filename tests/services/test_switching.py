@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Any
 
 import pytest
 
 from app.answers.planning import SEED, make_question
+from app.answers.serial import read, write
 from app.answers.switching import (
     answer_switch,
     open_switch,
@@ -21,11 +21,11 @@ from app.db.session import Session
 from app.db.store import get_site
 from app.sites.changes import Gate
 from sim.day.blocks import Shape
-from sim.day.rules import parse_rule
-from sim.decide.switching.figures import Depth, places, study
-from sim.decide.switching.record import COLUMNS
-from sim.decide.switching.search import SwitchQuestion
+from sim.day.rules import FULL, REDUCED, parse_rule
+from sim.decide.switching.answer import SCHEMA, WhenToReduce
+from sim.decide.switching.search import SwitchQuestion, search
 from sim.decide.switching.selection import Effort
+from sim.decide.switching.study import Depth, points
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
 
@@ -58,11 +58,9 @@ def asked(data: SiteData) -> SwitchQuestion:
 
 
 @pytest.fixture(scope="module")
-def found(asked: SwitchQuestion) -> dict[str, Any]:
-    """Its answer, through JSON as the database keeps it."""
-    answer = answer_switch(asked, DAY, "told", depth=SMALL)
-    content: dict[str, Any] = json.loads(json.dumps(answer, allow_nan=False))
-    return content
+def found(asked: SwitchQuestion) -> WhenToReduce:
+    """Its answer."""
+    return answer_switch(asked, DAY, "told", depth=SMALL)
 
 
 def test_the_first_scenario_is_what_is_done_now(data: SiteData) -> None:
@@ -72,43 +70,48 @@ def test_the_first_scenario_is_what_is_done_now(data: SiteData) -> None:
     question, _expected = make_question(data, DAY, "", (first, Scenario("Other", "full")), 1, SEED)
     made = switch_question(question)
     assert (made.present, made.cloth, made.site.line.car_spacing_m) == ("band 50-40", "9:00", 8.0)
-    assert (made.wish.kind, made.wish.allowed_share) == ("days", 0.2)
+    assert (made.wish.kind, made.wish.allowed_damp_share) == ("days", 0.2)
     assert made.known == data.given
     assert made.rules[0] == parse_rule("band 50-40")
 
 
-def test_the_record_is_whole(found: dict[str, Any]) -> None:
+def test_the_answer_is_whole(found: WhenToReduce) -> None:
     """Every rule is on the trade-off, marked columns are what they say, half hours cover the
-    opening, and nothing in it is not a number."""
-    assert found["schema"] == "clothcast.switch/1"
-    assert found["rules"] == len(RULES) + 2
-    points = [dict(zip(COLUMNS, row, strict=True)) for row in found["trade_off"]["points"]]
-    assert {p["rule"] for p in points} == {"full", "reduced", *(r.text for r in RULES)}
-    columns = found["comparison"]["scenarios"]
-    at = found["columns"]
-    assert columns[at["full"]]["rule"] == columns[at["present"]]["rule"] == "full"
-    assert columns[at["reduced"]]["rule"] == "reduced"
-    assert columns[at["chosen"]]["rule"] == found["chosen"]["text"]
-    assert found["half_hours"]["start_s"] == [28800.0, 30600.0, 32400.0, 34200.0]
-    assert found["half_hours"]["full"]["reduced"] == [0.0] * 4
-    assert 0.0 <= found["probability"] <= 1.0
+    opening, and it is read back as it was written, every number in it a number."""
+    assert found.schema == SCHEMA
+    assert found.rules == len(RULES) + 2
+    assert {one.rule for one in found.trade_off} == {FULL, REDUCED, *RULES}
+    columns, at = found.comparison["scenarios"], found.columns
+    assert columns[at.full]["rule"] == columns[at.present]["rule"] == "full"
+    assert columns[at.reduced]["rule"] == "reduced"
+    assert columns[at.chosen]["rule"] == found.chosen.text
+    assert found.half_hours.start_s == (28800.0, 30600.0, 32400.0, 34200.0)
+    assert found.half_hours.full.reduced == (0.0,) * 4
+    assert 0.0 <= found.probability <= 1.0
+    text = write(found)
+    assert read(WhenToReduce, text) == found
+    json.dumps(json.loads(text), allow_nan=False)
+    assert "Infinity" not in text
+    assert "NaN" not in text
 
 
-def test_half_hours_are_the_cars_of_the_day(found: dict[str, Any]) -> None:
+def test_half_hours_are_the_cars_of_the_day(found: WhenToReduce) -> None:
     """Cars of the half hours are not more than those washed, and always full is at least as wet
     as the chosen rule from the first half hour on."""
-    hours = found["half_hours"]
-    washed = found["comparison"]["scenarios"][0]["figures"]["cars_washed"]["value"]
-    assert 0.5 * washed < sum(hours["full"]["cars"]) < 1.5 * washed
-    pairs = zip(hours["full"]["saturation"], hours["chosen"]["saturation"], strict=True)
-    assert all(full >= chosen - 1e-9 for full, chosen in pairs)
+    hours = found.half_hours
+    washed = found.comparison["scenarios"][0]["figures"]["cars_washed"]["value"]
+    assert 0.5 * washed < sum(hours.full.cars) < 1.5 * washed
+    for full, chosen in zip(hours.full.saturation, hours.chosen.saturation, strict=True):
+        assert full is not None
+        assert chosen is not None
+        assert full >= chosen - 1e-9
 
 
 def test_points_stand_by_their_differences(asked: SwitchQuestion) -> None:
     """A rule stands on the trade-off where its difference to the chosen one on their common draws
     puts it, whatever number of draws it had; of undominated ones none beats another."""
-    answer = study(asked, depth=SMALL).answer
-    table = {place.rule: place for place in places(answer)}
+    answer = search(asked, effort=SMALL.effort)
+    table = dict(enumerate(points(answer)))
     chosen = answer.selection.chosen
     own = answer.outcomes[chosen].mean(axis=0)
     assert table[chosen].damp_cars == pytest.approx(own[2])
@@ -123,44 +126,44 @@ def test_points_stand_by_their_differences(asked: SwitchQuestion) -> None:
         )  # fmt: skip
 
 
-def test_foresight_is_not_beaten(found: dict[str, Any]) -> None:
+def test_foresight_is_not_beaten(found: WhenToReduce) -> None:
     """What foresight would give on its draws is at least what the chosen rule gives there,
     re-washes apart."""
-    bound = found["bound"]
-    if found["keeps"]:
-        assert bound["reached"] <= bound["best_possible"] + 1.0
-    assert bound["draws"] == 2
+    bound = found.bound
+    assert bound is not None
+    if found.keeps:
+        assert bound.reached <= bound.best_possible + 1.0
+    assert bound.draws == 2
 
 
-def test_reasons_are_written_down(asked: SwitchQuestion) -> None:
-    """With the reasons looked into, the record has gain, causes and tipping values."""
+def test_reasons_are_told(asked: SwitchQuestion) -> None:
+    """With the reasons looked into, the answer has gain, causes and tipping values, and is read
+    back as it was written."""
     answer = answer_switch(
         asked, DAY, "told", depth=replace(SMALL, why=True, shape=Shape(2, 1, 2))
     )  # fmt: skip
-    why = json.loads(json.dumps(answer, allow_nan=False))["why"]
-    assert {one["along"] for one in why["flips"]} == {"temp_c", "humidity", "cars"}
-    assert "guesses" in why["doubts"]
-    tipping = answer["tipping"]
-    table = tipping["humidity"]
-    assert len(table) == len(tipping["demands"]) == len(tipping["corners"])
-    assert all(len(row) == len(tipping["highest_temp_c"]) for row in table)
+    assert read(WhenToReduce, write(answer)) == answer
+    why, tipping = answer.why, answer.tipping
+    assert why is not None
+    assert {one.along for one in why.flips} == {"temp_c", "humidity", "cars"}
+    assert "guesses" in why.doubts
+    assert tipping is not None
+    assert len(tipping.humidity) == len(tipping.demands) == len(tipping.corners)
+    assert all(len(row) == len(tipping.highest_temp_c) for row in tipping.humidity)
     expected = sum(asked.conditions.arrivals_per_h)
-    assert tipping["cars"] == pytest.approx([d * expected for d in tipping["demands"]])
-    over = why["over_present"]
-    assert (over is None) == (answer["chosen"]["text"] == "full")
-    if over is not None:
-        assert over["gains"]["full_cars"]["value"] < 0
+    assert tipping.cars == pytest.approx([d * expected for d in tipping.demands])
+    assert (why.over_present is None) == (answer.chosen == FULL)
+    if why.over_present is not None:
+        assert why.over_present.gains.full_cars.value < 0
 
 
-def test_answers_do_not_depend_on_who_computes(
-    asked: SwitchQuestion, found: dict[str, Any]
-) -> None:
+def test_answers_do_not_depend_on_who_computes(asked: SwitchQuestion, found: WhenToReduce) -> None:
     """The same question has the same answer, and says how far it is on the way."""
     told: list[tuple[int, int]] = []
     again = answer_switch(
         asked, DAY, "told", None, lambda done, total: told.append((done, total)), SMALL
     )  # fmt: skip
-    assert json.loads(json.dumps(again)) == found
+    assert again == found
     assert told == sorted(told)
     assert told[-1][0] == told[-1][1]
 
@@ -191,14 +194,14 @@ def test_a_closed_day_asks_nothing(session: Session, gate: Gate) -> None:
 
 
 def test_a_rule_that_the_plan_has_is_not_put_in_again(
-    session: Session, gate: Gate, asked: SwitchQuestion, found: dict[str, Any]
+    session: Session, gate: Gate, asked: SwitchQuestion, found: WhenToReduce
 ) -> None:
     """Put in once, the plan has it; without an answer there is nothing to put in."""
     site_id = gate.create_site(small_wash(), "wash").site_id
     view = open_switch(session, get_site(session, site_id), PLANNED)
     with pytest.raises(ValueError, match="nothing has been chosen"):
         with_chosen(view)
-    answered = replace(view, result=found | {"chosen": {"text": "band 30-20"}})
+    answered = replace(view, result=replace(found, chosen=RULES[2]))
     more = with_chosen(answered)
     assert more is not None
     assert more[:-1] == view.plan.scenarios

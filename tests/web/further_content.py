@@ -1,79 +1,59 @@
-"""Tipping points, settings with their rule, and coming days, in the shape that services store."""
+"""Tipping points, settings with their rule, and coming days, made up."""
 
 from __future__ import annotations
 
+from dataclasses import asdict, replace
+from datetime import date
 from typing import Any
 
-from tests.web.switch_content import FULL, REDUCED, band, clock
-
-WISH = {
-    "kind": "mean",
-    "allowed_damp_share": 0.05,
-    "most_switches": 4,
-    "least_between_switches_s": 900.0,
-    "slack": 10.0,
-}
-STRIP = {"dry_kg": 0.25, "holding_kg_kg": 2.0}
+from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.switching.answer import TOGETHER_SCHEMA, SettingPlan, Together
+from sim.decide.switching.moved import Corner, Tipping
+from tests.web.switch_content import TERMS, WISH, band, clock
 
 
-def corner(temp: float, humidity: float) -> dict[str, float]:
-    """A corner of the tipping points."""
-    return {"highest_temp_c": temp, "humidity": humidity}
-
-
-def tipping(*corners: dict[str, float] | None) -> dict[str, Any]:
+def tipping(*corners: Corner | None) -> Tipping:
     """Three temperatures by four demands; corners of the demands, those not given are none."""
-    known = [*corners, *[None] * (4 - len(corners))]
-    return {
-        "tipping": {
-            "highest_temp_c": [20.0, 24.0, 28.0],
-            "demands": [0.6, 0.8, 1.0, 1.2],
-            "cars": [600.0, 800.0, 1000.0, 1200.0],
-            "humidity": [[1.0, 1.0, 1.0], [None, 0.5799, 0.7], [None, None, 0.4], [None] * 3],
-            "not_from": [[None] * 3, [0.1, 0.6174, 0.9], [0.3, None, 0.4375], [0.1] * 3],
-            "least_humidity": 0.1,
-            "corners": known,
-            "draws": 16,
-            "most_draws": 64,
-            "runs": 1000,
-        }
-    }
+    none = (None, None, None)
+    return Tipping(
+        highest_temp_c=(20.0, 24.0, 28.0),
+        demands=(0.6, 0.8, 1.0, 1.2),
+        cars=(600.0, 800.0, 1000.0, 1200.0),
+        humidity=((1.0, 1.0, 1.0), (None, 0.5799, 0.7), (None, None, 0.4), none),
+        not_from=(none, (0.1, 0.6174, 0.9), (0.3, None, 0.4375), (0.1, 0.1, 0.1)),
+        least_humidity=0.1,
+        corners=(*corners, *[None] * (4 - len(corners))),
+        draws=16,
+        most_draws=64,
+        runs=1000,
+    )
 
 
-def setting(
-    rule: dict[str, Any], speed: float = 0.25, spacing: float = 6.0, **more: Any
-) -> dict[str, Any]:
-    """A setting with its rule, and what a day of it is."""
-    plan = {
-        "speeds": [[0.0, speed]], "spacing_m": spacing, "rule": rule, "cars_washed": 1400.0,
-        "cars_washed_h": 106.0, "cars_lost": 20.0, "full_cars": 900.0, "damp_cars": 60.0,
-        "damp_share": 0.04, "cost": 3000.0, "reduced_h": 2.0 + 41 / 60, "keeps": True,
-    }  # fmt: skip
-    return plan | more
-
-
-NOW = setting(clock((12, 15)))
-NEVER = setting(
-    FULL, 0.2, 7.2, cars_washed_h=100.0, cost=3400.0, reduced_h=0.0, damp_share=0.048
+NOW = SettingPlan(
+    speeds=((0.0, 0.25),), spacing_m=6.0, rule=clock((12, 15)), cars_washed=1400.0,
+    cars_washed_h=106.0, cars_lost=20.0, full_cars=900.0, damp_cars=60.0, damp_share=0.04,
+    cost=3000.0, reduced_h=2.0 + 41 / 60, keeps=True,
 )  # fmt: skip
-BETTER = setting(
-    band(0.5, 0.4), 0.22, cars_washed_h=107.2, cost=2900.0, damp_share=0.03,
-    speeds=[[0.0, 0.25], [39600.0, 0.22], [64800.0, 0.25]],
+NEVER = replace(
+    NOW, rule=FULL, speeds=((0.0, 0.2),), spacing_m=7.2, cars_washed_h=100.0, cost=3400.0,
+    reduced_h=0.0, damp_share=0.048,
+)  # fmt: skip
+BETTER = replace(
+    NOW, rule=band(0.5, 0.4), speeds=((0.0, 0.25), (39600.0, 0.22), (64800.0, 0.25)),
+    cars_washed_h=107.2, cost=2900.0, damp_share=0.03,
 )  # fmt: skip
 
 
 def together(
-    chosen: dict[str, Any] | None = None,
-    never: dict[str, Any] | None = NEVER,
-    present: dict[str, Any] = NOW,
-) -> dict[str, Any]:
+    chosen: SettingPlan | None = None,
+    never: SettingPlan | None = NEVER,
+    present: SettingPlan = NOW,
+) -> Together:
     """Settings with their rule; without a chosen one the present stays."""
-    return {
-        "schema": "clothcast.settings-and-rule/1", "site": "Invented Lane", "date": "2026-07-18",
-        "seed": 1, "libraries": {}, "open_h": 7.0, "close_h": 20.0, "strip": STRIP, "wish": WISH,
-        "present": present, "chosen": chosen or present, "never_reduce": never,
-        "stays": chosen is None, "probability": 0.81, "runs": 3352,
-    }  # fmt: skip
+    return Together(
+        TOGETHER_SCHEMA, "Invented Lane", date(2026, 7, 18), 1, {}, WISH, TERMS, present,
+        chosen or present, never, chosen is None, 0.81, 3352,
+    )  # fmt: skip
 
 
 def day(iso: str, plan: dict[str, Any] | None, state: str = "open", **more: Any) -> dict[str, Any]:
@@ -85,11 +65,12 @@ def day(iso: str, plan: dict[str, Any] | None, state: str = "open", **more: Any)
     return told | more
 
 
-def plan(rule: dict[str, Any] | None, damp: float = 0.04, keeps: bool = True) -> dict[str, Any]:
+def plan(rule: Rule | None, damp: float = 0.04, keeps: bool = True) -> dict[str, Any]:
     """A coming day's plan."""
     switches = rule is not None and rule != FULL
     return {
-        "rule": rule, "switches": switches, "keeps": keeps, "probability": 0.66,
+        "rule": None if rule is None else asdict(rule), "switches": switches, "keeps": keeps,
+        "probability": 0.66,
         "damp_share": damp, "full_damp_share": damp if rule == FULL else 0.25,
     }  # fmt: skip
 
@@ -112,7 +93,7 @@ def coming(*days: dict[str, Any], season: dict[str, Any] | None = SEASON) -> dic
         day("2026-07-20", None, "closed"),
     )
     return {
-        "schema": "clothcast.coming/1", "site": "Invented Lane", "first": "2026-07-18", "seed": 1,
-        "libraries": {}, "wish": WISH, "weighed": [], "strip": STRIP, "open_h": 7.0,
-        "close_h": 20.0, "days": list(days or three), "season": season,
+        "schema": "clothcast.coming/2", "site": "Invented Lane", "first": "2026-07-18", "seed": 1,
+        "libraries": {}, "wish": asdict(WISH), "weighed": [],
+        "crew_terms": asdict(TERMS), "days": list(days or three), "season": season,
     }  # fmt: skip

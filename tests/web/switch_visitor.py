@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -13,11 +14,13 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers.serial import write
 from app.answers.studies.runner import Job
 from app.answers.switching import open_switch
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate, site_at
+from sim.decide.switching.answer import WhenToReduce
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK
@@ -55,10 +58,10 @@ class Visitor:
         with self.web.database.session() as session:
             return open_switch(session, stored, day, self.web.runner)
 
-    def store(self, content: dict[str, Any]) -> None:
+    def store(self, answer: WhenToReduce) -> None:
         """Stores an answer of the day."""
         with gate(self.web.database, self.web.now()) as writes:
-            writes.store_result(self.view().key, self.site_id, PEAK, content)
+            writes.store_result(self.view().key, self.site_id, PEAK, json.loads(write(answer)))
 
     def send(self, path: str, **changes: str | None) -> Any:
         """Sends a form of the page, some fields changed."""

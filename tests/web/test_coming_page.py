@@ -23,11 +23,12 @@ from app.words.coming import (
     season_table,
     season_words,
 )
+from sim.day.rules import FULL
 from sim.inputs import Site, SiteData
 from tests.demo_app import OWN_PAGE
 from tests.web.further_content import SEASON, coming, day, plan
 from tests.web.pages import page_of
-from tests.web.switch_content import FULL, clock
+from tests.web.switch_content import clock
 from tests.web.switch_visitor import SLUG, Visitor, visiting
 
 PAGE = f"/{SLUG}/coming"

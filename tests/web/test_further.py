@@ -2,30 +2,37 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
+from app.answers.serial import write
 from app.answers.studies.runner import Progress
 from app.answers.together import open_together
 from app.sites.reading import gate
-from app.words.tipping import tipping_of
+from app.words.rules import damp_percent
 from app.words.together import (
     reduced_words,
     together_answer,
     together_sure,
     together_table,
 )
-from app.words.why import damp_percent
+from app.words.why import tipping_of
+from sim.day.rules import FULL
+from sim.decide.switching.answer import SettingPlan, Together
+from sim.decide.switching.moved import Corner
 from sim.inputs import Scenario
 from tests.web.fixture_comparison import CLOSED, PEAK
-from tests.web.further_content import BETTER, NEVER, NOW, corner, setting, tipping, together
+from tests.web.further_content import BETTER, NEVER, NOW, tipping, together
 from tests.web.pages import page_of
-from tests.web.switch_content import FULL, clock, switch
+from tests.web.switch_content import WISH, clock, switch
 from tests.web.switch_visitor import PAGE, PLAN, SLUG, Visitor, visiting
 
+FULL_NOW = replace(NOW, rule=FULL, reduced_h=0.0)
+AS_FAST = replace(NEVER, cars_washed_h=106.2)
 WAIT = f"{PAGE}/together"
 PUT = f"{WAIT}/plan"
 
@@ -37,13 +44,13 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
         yield opened
 
 
-def store_together(visitor: Visitor, content: dict[str, Any]) -> None:
+def store_together(visitor: Visitor, answer: Together) -> None:
     """Stores the day's settings, whose key follows from the day's rule."""
     view = visitor.view()
     with visitor.web.database.session() as session:
         key = open_together(session, view, visitor.web.runner).key
     with gate(visitor.web.database, visitor.web.now()) as writes:
-        writes.store_result(key, visitor.site_id, PEAK, content)
+        writes.store_result(key, visitor.site_id, PEAK, json.loads(write(answer)))
 
 
 def plain(words: object) -> str:
@@ -57,14 +64,14 @@ def plain(words: object) -> str:
 @pytest.mark.parametrize(
     ("corners", "words"),
     [
-        ((None, None, corner(24.0, 0.559)),
+        ((None, None, Corner(24.0, 0.559)),
          "Above 24 °C and below 55 % humidity you need no switch."),
-        ((None, None, corner(24.0, 1.0)), "Above 24 °C you need no switch, however humid it is."),
-        ((None, None, corner(20.0, 0.3)),
+        ((None, None, Corner(24.0, 1.0)), "Above 24 °C you need no switch, however humid it is."),
+        ((None, None, Corner(20.0, 0.3)),
          "From 20 °C to 28 °C you need no switch at 30 % humidity or less."),
-        ((None, None, corner(20.0, 1.0)),
+        ((None, None, Corner(20.0, 1.0)),
          "From 20 °C to 28 °C you need no switch, however humid it is."),
-        ((corner(20.0, 1.0), corner(24.0, 0.5)),
+        ((Corner(20.0, 1.0), Corner(24.0, 0.5)),
          "With as many cars as expected you need a switch in all weather looked at, from 20 °C to "
          "28 °C and down to 10 % humidity. With 20 % fewer cars it is otherwise. Above 24 °C and "
          "below 50 % humidity you need no switch."),
@@ -72,13 +79,10 @@ def plain(words: object) -> str:
          "to 28 °C and down to 10 % humidity."),
     ],
 )  # fmt: skip
-def test_the_sentence_of_the_tipping_points(
-    corners: tuple[dict[str, float] | None, ...], words: str
-) -> None:
+def test_the_sentence_of_the_tipping_points(corners: tuple[Corner | None, ...], words: str) -> None:
     """One sentence tells up to which weather always full is enough, for as many cars as expected,
     else for the next fewer; humidity is rounded down, so that it holds."""
     found = tipping_of(tipping(*corners), "si")
-    assert found is not None
     assert plain(found.says) == words
 
 
@@ -86,19 +90,17 @@ def test_the_table_of_the_tipping_points() -> None:
     """A row a demand and a column a temperature, in the reader's units; what holds nowhere and
     what always holds is said in words, what is too close to tell has both its ends."""
     found = tipping_of(tipping(), "us")
-    assert found is not None
     assert [plain(head) for head in found.heads] == ["Cars", "68 °F", "75 °F", "82 °F"]
     rows = [tuple(map(plain, row)) for row in found.rows]
     assert rows[0] == ("600, 40 % fewer", "any", "any", "any")
     assert rows[1] == ("800, 20 % fewer", "none", "57 %", "70 % to 90 %?")
     assert rows[2] == ("1,000, as expected", "none to 30 %?", "none to any?", "40 %")
     assert rows[3] == ("1,200, 20 % more", "none", "none", "none")
-    assert tipping_of(switch(), "us") is None
 
 
 def test_the_page_shows_the_tipping_points(visitor: Visitor) -> None:
     """Sentence and table stand on the page, with the way to the coming days."""
-    visitor.store(switch() | tipping(None, None, corner(24.0, 0.55)))
+    visitor.store(replace(switch(), tipping=tipping(None, None, Corner(24.0, 0.55))))
     text = visitor.text()
     assert "Above 75 °F and below 55 % humidity you need no switch." in text
     assert "800, 20 % fewer" in text
@@ -138,7 +140,7 @@ def test_a_better_setting_is_told_with_its_timetable_and_rule() -> None:
         "With it: Reduce when a strip weighs 500 g, until it is down to 450 g. You wash 1 more car "
         "an hour, 3 % leave damp instead of 4 %. The day costs $100 less."
     )
-    missed = together_answer(together(BETTER, present=NOW | {"keeps": False}), "si")
+    missed = together_answer(together(BETTER, present=replace(NOW, keeps=False)), "si")
     assert missed.also.endswith("which the rule at the present setting does not.")
 
 
@@ -146,12 +148,12 @@ def test_a_better_setting_is_told_with_its_timetable_and_rule() -> None:
     ("never", "present", "words"),
     [
         (None, NOW, "At no speed and spacing looked at is always full enough."),
-        (NEVER, setting(FULL, reduced_h=0.0), "At the present setting you never need to reduce."),
-        (NEVER | {"cars_washed_h": 106.2}, NOW, "you wash as many cars and never need to reduce"),
+        (NEVER, FULL_NOW, "At the present setting you never need to reduce."),
+        (AS_FAST, NOW, "you wash as many cars and never need to reduce"),
     ],
 )
 def test_what_never_reducing_takes(
-    never: dict[str, Any] | None, present: dict[str, Any], words: str
+    never: SettingPlan | None, present: SettingPlan, words: str
 ) -> None:
     """Where nothing is enough, where the present setting is, and where it costs no car."""
     assert words in plain(together_answer(together(None, never, present), "us").rest)
@@ -180,9 +182,8 @@ def test_hours_in_words(hours: float, words: str) -> None:
 
 def test_damp_shares_show_their_side_of_the_limit() -> None:
     """Whole percent, but where that would look like the allowed share."""
-    found = switch()
     shares = (0.04, 0.0502, 0.05, 0.0478, 0.12)
-    said = [plain(damp_percent(found, share)) for share in shares]
+    said = [plain(damp_percent(share, WISH)) for share in shares]
     assert said == ["4 %", "5.0 %", "5 %", "4.8 %", "12 %"]
 
 

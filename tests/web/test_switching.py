@@ -7,30 +7,33 @@ import html
 import io
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pytest
 
 from app.answers.studies.runner import Progress
 from app.charts.switching import strip_chart, trade_chart
 from app.sites.reading import gate
-from app.words.switch_sure import switch_sure
-from app.words.switching import act_words, answer_words, bound_words, choice_words, limit_state
+from app.words.rules import act_words
+from app.words.switching import answer_words, choice_words, foresight_words, switch_sure
 from app.words.why import helps_of, moves_of, why_facts
+from sim.day.figures import Range
+from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
+from sim.decide.switching.answer import Alternative, WhenToReduce
+from sim.decide.switching.kept import Kept
 from sim.inputs import Scenario
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.pages import page_of
 from tests.web.switch_content import (
-    FULL,
-    REDUCED,
     STARTS,
+    TERMS,
     band,
     clock,
     hours,
-    reasons,
-    rule,
+    means,
     switch,
+    with_reasons,
 )
 from tests.web.switch_visitor import PAGE, PLAN, SHEET, SLUG, Visitor, visiting
 
@@ -58,18 +61,18 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
         (clock((10, 12), (14, 16)),
          "Reduce at 10:00, go back at 12:00. Reduce again at 14:00, go back at 16:00."),
         (band(0.5, 0.4), "Reduce when a strip weighs 500 g, until it is down to 450 g."),
-        (rule("", "", [[{"kind": "class", "labels": ["Van", "Pickup"]}]]),
+        (Rule(((Classes(("van", "pickup")),),)),
          "Reduce for van and pickup only."),
-        (rule("", "", [[{"kind": "service"}]]), "Reduce every car but those sold the full wipe."),
-        (rule("", "", [[*clock((12, 24))["either"][0], *band(0.5, 0.4)["either"][0]]]),
+        (Rule(((Service(),),)), "Reduce every car but those sold the full wipe."),
+        (Rule(((*clock((12, 24)).either[0], *band(0.5, 0.4).either[0]),)),
          "Reduce from 12:00 to closing and when a strip weighs 500 g, until it is down to 450 g."),
-        (rule("", "", [*clock((7, 9))["either"], *band(0.5, 0.4)["either"]]),
+        (Rule((*clock((7, 9)).either, *band(0.5, 0.4).either)),
          "Reduce from opening to 9:00, or when a strip weighs 500 g, until it is down to 450 g."),
     ],
 )  # fmt: skip
-def test_the_rule_is_an_order_in_times_and_weights(chosen: dict[str, Any], words: str) -> None:
+def test_the_rule_is_an_order_in_times_and_weights(chosen: Rule, words: str) -> None:
     """Whatever rule is chosen, the crew is told clock times and weights, never a saturation."""
-    said = act_words(switch(chosen), "si").replace("\u00a0", " ")
+    said = act_words(chosen, TERMS, "si").replace("\u00a0", " ")
     assert said == words
     assert "%" not in said
 
@@ -84,11 +87,10 @@ def test_the_answer_says_what_comes_of_it() -> None:
     assert "No rule tried keeps" not in text
 
 
-def missing() -> dict[str, Any]:
+def missing() -> WhenToReduce:
     """An answer whose rule misses what is wished for: 4.5 % damp cars, 4 % allowed."""
-    content = switch() | {"keeps": False}
-    content["wish"] = content["wish"] | {"allowed_damp_share": 0.04}
-    return content
+    answer = switch()
+    return replace(answer, keeps=False, wish=replace(answer.wish, allowed_damp_share=0.04))
 
 
 def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
@@ -98,11 +100,8 @@ def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
     assert "No rule tried keeps to at most 4 % damp cars in expectation" in text
     assert "wipes the most cars in full" in text
     assert "none keeps to at most 4" in choice_words(content)[0]
-    assert bound_words(content) == ()
+    assert foresight_words(content) == ""
     assert switch_sure(content, WEIGHED, "us").lead == "Not firm yet."
-
-
-DAYS = switch()["wish"] | {"kind": "days"}
 
 
 @pytest.mark.parametrize(
@@ -118,21 +117,21 @@ def test_the_rate_of_days_is_the_one_that_was_found(
 ) -> None:
     """On how many of 100 fresh days a rule kept to the share is told as it was counted, whatever
     the choice had believed; only what the days leave open is called too close to tell."""
-    rate = {"share": share, "low": low, "high": high, "days": 1024}
+    rate, wish = Kept(share, low, high, 1024), replace(switch().wish, kind="days")
     for keeps in (True, False):
-        content = switch() | {"wish": DAYS, "kept": rate, "keeps": keeps}
+        content = replace(switch(), wish=wish, kept=rate, keeps=keeps)
         text = str(answer_words(content, "us")).replace("\u00a0", " ")
         assert f"on {round(100 * share)} of 100 days that the choice had not seen" in text
         assert more in text
-        assert limit_state(content) == state
+        assert content.limit == state
         assert ("No rule tried keeps" in text) == (state == "misses")
 
 
 def test_a_mean_about_at_the_limit_is_not_called_kept_or_missed() -> None:
     """Where the figure shown lies on the other side of the limit than what the choice saw."""
-    content = switch() | {"keeps": False}
+    content = replace(switch(), keeps=False)
     text = str(answer_words(content, "us"))
-    assert limit_state(content) == "near"
+    assert content.limit == "near"
     assert "too close to tell whether it keeps to it" in text
     assert "No rule tried" not in text
     assert switch_sure(content, WEIGHED, "us").lead == "Not firm yet."
@@ -141,12 +140,8 @@ def test_a_mean_about_at_the_limit_is_not_called_kept_or_missed() -> None:
 def test_what_is_too_close_to_tell_is_named() -> None:
     """The rule that it might as well have been and what that differs in; of one kind, that only
     the numbers differ."""
-    other = {
-        "rule": band(0.5, 0.4), "same_kind": False, "chance": 0.3,
-        "gains": {"damp_cars": {"value": 3.0}, "full_cars": {"value": 12.0},
-                  "cost": {"value": -2.0}},
-    }  # fmt: skip
-    close = switch() | {"settled": 0.7, "alternatives": [other]}
+    other = Alternative(band(0.5, 0.4), False, 0.3, means(12.0, 3.0, 0.002, -2.0))
+    close = replace(switch(), settled=0.7, alternatives=(other,))
     said = switch_sure(close, WEIGHED, "si")
     assert said.lead == "Too close to tell."
     text = said.rest.replace("\u00a0", " ")
@@ -154,9 +149,9 @@ def test_what_is_too_close_to_tell_is_named() -> None:
         "do not tell it from “Reduce when a strip weighs 500 g, until it is down to 450 g”" in text
     )
     assert "3 more damp cars, 12 more full wipes and $2 cheaper a day" in text
-    same = switch() | {"settled": 0.7, "alternatives": [other | {"same_kind": True}]}
+    same = replace(close, alternatives=(replace(other, same_kind=True),))
     assert "the same kind of rule with other numbers" in switch_sure(same, WEIGHED, "si").rest
-    assert switch_sure(close | {"settled": 0.96}, WEIGHED, "si").lead == "Firm."
+    assert switch_sure(replace(close, settled=0.96), WEIGHED, "si").lead == "Firm."
 
 
 def test_a_rule_that_follows_the_cloth_has_expected_times() -> None:
@@ -164,7 +159,8 @@ def test_a_rule_that_follows_the_cloth_has_expected_times() -> None:
     content = switch(band(0.5, 0.4))
     text = str(answer_words(content, "si")).replace("\u00a0", " ")
     assert "On a day as expected that is mostly 12:00 to 16:00." in text
-    content["half_hours"]["chosen"] = hours([0.4] * 26)
+    seldom = replace(content.half_hours, chosen=hours([0.4] * 26))
+    content = replace(content, half_hours=seldom)
     assert "In no half hour more than half" in str(answer_words(content, "si"))
 
 
@@ -173,7 +169,7 @@ def test_firm_only_when_weighed_and_told_apart() -> None:
     content = switch()
     assert switch_sure(content, frozenset(), "us").lead == "Not firm yet."
     assert switch_sure(content, WEIGHED, "us").lead == "Firm."
-    unsure = content | {"probability": 0.8}
+    unsure = replace(content, probability=0.8)
     said = switch_sure(unsure, WEIGHED, "us")
     assert said.lead == "Too close to tell."
     assert "by enough to matter is 16\u00a0in\u00a020" in said.rest
@@ -181,24 +177,27 @@ def test_firm_only_when_weighed_and_told_apart() -> None:
 
 def test_how_close_foresight_would_come() -> None:
     """The share of what foresight gives is rounded down; for costs it is what could be saved."""
-    said = bound_words(switch())[0]
+    said = foresight_words(switch())
     assert "at least 85\u00a0% of the full wipes" in said
     assert "(81 to 88\u00a0% by the luck of 8 simulated days)" in said
-    content = switch()
-    content["wish"] |= {"kind": "cost"}
-    content["bound"] |= {"best_possible": 2700.0, "reached": 3000.0, "share": [0.9, 0.86, 0.94]}
-    said = bound_words(content)[0]
+    bound = switch().bound
+    assert bound is not None
+    bound = replace(
+        bound, best_possible=2700.0, reached=3000.0, share=0.9, run_error=Range(0.86, 0.94)
+    )
+    content = replace(switch(), bound=bound, wish=replace(switch().wish, kind="cost"))
+    said = foresight_words(content)
     assert "at most 10\u00a0% of the day’s cost" in said
     assert "(6 to 14\u00a0% by the luck" in said
-    content["bound"] |= {"share": [0.9, None, None]}
-    assert "luck" not in bound_words(content)[0]
+    sure = replace(content, bound=replace(bound, run_error=None))
+    assert "luck" not in foresight_words(sure)
     assert "costs least" in choice_words(content)[0]
-    assert bound_words(switch() | {"bound": None}) == ()
+    assert foresight_words(replace(switch(), bound=None)) == ""
 
 
 def test_why_is_told_in_whole_sentences() -> None:
     """Gain with its ranges, how often, loss, what binds, runner-up, what flips and what settles."""
-    facts = dict(why_facts(switch() | reasons(), "us"))
+    facts = dict(why_facts(with_reasons(switch()), "us"))
     said = {label: words.replace("\u00a0", " ") for label, words in facts.items()}
     assert said["Expected gain"] == (
         "230 fewer damp cars (90 to 320), 640 fewer full wipes (600 to 700) and $380 cheaper "
@@ -219,7 +218,7 @@ def test_why_is_told_in_whole_sentences() -> None:
 def test_what_helps_and_how_it_moves_are_tables() -> None:
     """A row a remedy, best first, and a row a day; the rule of a day that misses says so; where no
     rule keeps to the wish, switching is never called enough."""
-    content = switch() | reasons()
+    content = with_reasons(switch())
     helps, moves = helps_of(content, "us"), moves_of(content, "us")
     assert helps is not None
     assert moves is not None
@@ -230,7 +229,7 @@ def test_what_helps_and_how_it_moves_are_tables() -> None:
     assert [row[0] for row in moves.rows] == ["As expected", "Cooler", "Busier"]
     assert moves.rows[1][4] == "Wipe in full all day."
     assert moves.rows[2][4] == "Reduce all day. (misses your wish)"
-    missed = helps_of(missing() | reasons(), "us")
+    missed = helps_of(with_reasons(missing()), "us")
     assert missed is not None
     assert missed.says.startswith("Switching alone is not enough")
     assert (helps_of(switch(), "us"), moves_of(switch(), "us")) == (None, None)
@@ -239,7 +238,7 @@ def test_what_helps_and_how_it_moves_are_tables() -> None:
 def test_parts_that_were_not_computed_are_not_shown(visitor: Visitor) -> None:
     """Reasons, remedies and moved days stand on the page where the record has them, else not."""
     heads = ("Why this advice", "What would help", "How it moves")
-    visitor.store(switch() | reasons())
+    visitor.store(with_reasons(switch()))
     text = visitor.text()
     assert all(f"<h2>{head}</h2>" in text for head in heads)
 
@@ -386,7 +385,7 @@ def test_the_wish_is_stored_and_asks_anew(visitor: Visitor) -> None:
     assert sent.headers["location"] == f"{PAGE}?stored=yes"
     view = visitor.view()
     assert view.key != before
-    assert (view.asked.wish.kind, view.asked.wish.allowed_share) == ("days", 0.03)
+    assert (view.asked.wish.kind, view.asked.wish.allowed_damp_share) == ("days", 0.03)
     assert "Stored. Every answer from now on goes by it." in visitor.text(f"{PAGE}?stored=yes")
 
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from datetime import date
-from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -31,7 +29,6 @@ from app.pages.reduce.view import (
     WISHES,
     Returned,
     SwitchPage,
-    answers_of,
     notices,
     told_of,
     wish_form,
@@ -41,31 +38,39 @@ from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
 from app.sites.reading import Stale, StoredSite, gate
 from app.words.columns import Spoken
+from app.words.switching import answer_words, switch_sure
+from sim.decide.switching.answer import WhenToReduce
 from sim.errors import InputError
 from sim.inputs import INPUTS, Scenario
 from sim.units import SYSTEMS
 
-HEADS = {
-    "rule": "rule",
-    "label": "in words",
-    "damp_share": "damp cars, share of cars washed",
-    "full_share": "cars fully wiped, share of cars washed",
-    "damp_cars": "damp cars a day",
-    "full_cars": "cars fully wiped a day",
-    "cost": "cost of the day ($)",
-    "draws": "simulated days",
-    "keeps": "keeps to the limits of switching",
-    "undominated": "no other rule is better in both",
-}
+HEADS = (
+    "rule",
+    "in words",
+    "damp cars, share of cars washed",
+    "cars fully wiped, share of cars washed",
+    "damp cars a day",
+    "cars fully wiped a day",
+    "cost of the day ($)",
+    "simulated days",
+    "keeps to the limits of switching",
+    "no other rule is better in both",
+    "advised",
+)
+"""Columns of the file of rules."""
 
 
-def switch_csv(found: Mapping[str, Any]) -> str:
+def switch_csv(answer: WhenToReduce) -> str:
     """Every rule kept of the trade-off, unrounded, and whether it is the advised one."""
-    trade_off, chosen = found["trade_off"], found["chosen"]["text"]
-    head = [*(HEADS[name] for name in trade_off["columns"]), "advised"]
-    return csv_text(
-        head, ([*map(_plain, row), _plain(row[0] == chosen)] for row in trade_off["points"])
-    )
+    rows = (
+        (
+            one.rule.text, one.rule.words(), one.damp_share, one.full_share, one.damp_cars,
+            one.full_cars, one.cost, one.draws, one.keeps, one.undominated,
+            one.rule == answer.chosen,
+        )
+        for one in answer.trade_off
+    )  # fmt: skip
+    return csv_text(HEADS, (tuple(map(_plain, row)) for row in rows))
 
 
 def _plain(value: object) -> str:
@@ -251,10 +256,11 @@ def _page(
 ) -> Response:
     view, system = open_or_begin(web, site, day), site.data.units
     plan, found, back = view.plan, view.result, back or Returned()
-    answer, sure, needs_plan = spoken_of(view, system)
+    lead, sure, needs_plan = spoken_of(view, system)
     told, waiting, part = None, None, None
     if found is not None:
-        answer, sure = answers_of(found, site.data.given, system)
+        lead = answer_words(found, system)
+        sure = switch_sure(found, site.data.given, system)
         scenarios = switching.with_chosen(view)
         told = told_of(found, system, scenarios == plan.scenarios)
         with web.database.session() as session:
@@ -271,7 +277,7 @@ def _page(
         day=plan.day.isoformat(),
         date_words=long_date(plan.day),
         weather_line="" if plan.expected is None else weather_words(plan.expected, system),
-        answer=answer,
+        answer=lead,
         sure=sure,
         waiting=waiting,
         told=told,
@@ -287,7 +293,7 @@ def _page(
         needs_plan=needs_plan,
         message=message,
         typed=typed,
-        notices=notices(found, plan.scenarios[0].cloth),
+        notices=notices(found is not None, plan.scenarios[0].cloth),
     )
     response = render(
         request, "reduce/reduce.html", page, title=_("When to reduce"), current="reduce",

@@ -58,7 +58,7 @@ def together_part(view: TogetherView, system: str) -> TogetherPart | None:
     if found is None:
         is_running = view.running is not None and not view.failed
         return TogetherPart(None, "", None, is_running, False, plan_key)
-    is_new = not found["stays"] and with_setting(view) != view.switch.plan.scenarios
+    is_new = not found.stays and with_setting(view) != view.switch.plan.scenarios
     return TogetherPart(
         together_answer(found, system), together_sure(found), together_table(found, system),
         False, is_new, plan_key,

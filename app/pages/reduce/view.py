@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from app.catalogue import _
 from app.charts.switching import StripChart, TradeChart, strip_chart, trade_chart
@@ -18,15 +17,15 @@ from app.sites.reading import StoredSite
 from app.words.columns import Spoken
 from app.words.cues import CuePart, cues_of
 from app.words.how_sure import Narrow, narrow_words
-from app.words.switch_sure import switch_sure
-from app.words.switching import answer_words, choice_words, wish_words
-from app.words.tipping import tipping_of
-from app.words.why import Lines, helps_of, moves_of, why_facts
+from app.words.numbers import whole
+from app.words.rules import wish_words
+from app.words.switching import choice_words
+from app.words.why import Lines, helps_of, moves_of, tipping_of, why_facts
 from sim.day.figures import FIGURES
+from sim.decide.switching.answer import WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS
 
-Found = Mapping[str, Any]
 WISHES = (
     "reduce_wish", "allowed_damp_share", "most_switches", "least_between_switches_min",
     "matters_cars",
@@ -122,46 +121,41 @@ class SwitchPage:
     notices: tuple[Notice, ...]
 
 
-def told_of(found: Found, system: str, in_plan: bool) -> Told:
+def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> Told:
     """What is drawn of an answer."""
-    comparison, chosen = found["comparison"], found["columns"]["chosen"]
+    comparison, chosen = answer.comparison, answer.columns.chosen
     return Told(
-        wish=wish_words(found),
-        strips=strip_chart(found),
-        trade=trade_chart(found),
+        wish=wish_words(answer.wish),
+        strips=strip_chart(answer),
+        trade=trade_chart(answer),
         table=comparison_table(comparison, FIGURES, system, chosen),
-        choice=choice_words(found),
-        why=why_facts(found, system),
-        cues=cues_of(found, system),
-        helps=helps_of(found, system),
-        moves=moves_of(found, system),
-        tipping=tipping_of(found, system),
-        made_for=made_for(found),
+        choice=choice_words(answer),
+        why=why_facts(answer, system),
+        cues=cues_of(answer, system),
+        helps=helps_of(answer, system),
+        moves=moves_of(answer, system),
+        tipping=None if answer.tipping is None else tipping_of(answer.tipping, system),
+        made_for=made_for(answer),
         narrow=narrow_words(comparison, chosen),
         in_plan=in_plan,
     )
 
 
-def answers_of(found: Found, given: Collection[str], system: str) -> tuple[Spoken, Spoken]:
-    """What to do, and how sure that is."""
-    return answer_words(found, system), switch_sure(found, given, system)
-
-
-def made_for(found: Found) -> tuple[str, ...]:
+def made_for(answer: WhenToReduce) -> tuple[str, ...]:
     """What the answer rests on."""
-    sites = int(found["comparison"]["sites"])
+    sites = int(answer.comparison["sites"])
     parts = [
         _(
             "Made for the plan of this day; its first scenario says what is done now, and its "
             "settings and dry sets are kept. {origin}",
-            origin=_(str(found["origin"])),
+            origin=_(answer.origin),
         ),
         _(
             "Every rule met the same {first} simulated days at first, and each half that was worse "
             "was dropped as they grew; the advised one met {days}. {runs} days were simulated.",
-            first=found["draws"]["first"],
-            days=found["draws"]["chosen"],
-            runs=f"{found['runs']:,}",
+            first=answer.draws.first,
+            days=answer.draws.chosen,
+            runs=whole(answer.runs),
         ),
     ]
     if sites:
@@ -200,10 +194,10 @@ def wish_problems(back: Returned, system: str) -> Summary | None:
     return summary(back.problems, back.units or system)
 
 
-def notices(found: Found | None, cloth: str) -> tuple[Notice, ...]:
+def notices(is_answered: bool, cloth: str) -> tuple[Notice, ...]:
     """The cautions that the advice calls for."""
     told = [deference()]
-    if found is not None:
+    if is_answered:
         told.append(wheel())
     if cloth.strip():
         told.append(set_change())

@@ -10,8 +10,8 @@ from app.pages.days import ask_again, wanted
 from app.pages.deps import SiteDep, WebDep, render
 from app.pages.plan.view import plan_title
 from app.pages.reduce.route import open_or_begin, spoken_of
-from app.pages.reduce.view import answers_of
 from app.pages.sheet.view import sheet_page
+from app.words.switching import switch_sure
 
 router = APIRouter()
 
@@ -23,7 +23,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     spoken, _sure, _needs = spoken_of(view, system)
     sure = None
     if view.result is not None:
-        _answer, sure = answers_of(view.result, site.data.given, system)
+        sure = switch_sure(view.result, site.data.given, system)
     page = sheet_page(site.slug, site.data.site.name, view, spoken, sure, system)
     response = render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,

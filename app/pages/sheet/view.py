@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
 
-from app.answers.switching import SwitchView, stay_of
+from app.answers.switching import SwitchView
 from app.catalogue import _, long_date
 from app.pages.cautions import (
     Notice,
@@ -19,34 +17,16 @@ from app.pages.cautions import (
 )
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
-from app.words.columns import Spoken, value_of
-from app.words.cues import crew_damp, earlier_words, sheet_act, sheet_cues
-from app.words.figures import interval, plain_number
+from app.words.columns import Spoken
+from app.words.cues import SheetCue, earlier_words, expected_damp, sheet_act, sheet_cues
 from app.words.phrases import about_cars
-from app.words.switching import (
-    column_of,
-    expected_spells,
-    has_band,
-    role_of,
-    spells_words,
-    turns,
-    weight_words,
-)
+from app.words.rules import bands_of, turns, weight_words, windows_of
+from app.words.switching import spells_words
+from sim.decide.switching.answer import WhenToReduce
 from sim.inputs import Site, Steps, value_at
 from sim.units import NBSP, UNITS, format_number, quantity, show_clock
 
-Found = Mapping[str, Any]
 WRITING_LINES = 3
-
-
-@dataclass(frozen=True, slots=True)
-class CueRow:
-    """A cue: what to look at, when to reduce, when to go back, and a note."""
-
-    name: str
-    reduce: str
-    back: str
-    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +58,7 @@ class SheetPage:
     top: str
     answer: Spoken | None
     waiting: Waiting | None
-    cues: tuple[CueRow, ...]
+    cues: tuple[SheetCue, ...]
     settings: Grid | None
     people: Grid | None
     worse: tuple[str, ...]
@@ -101,13 +81,13 @@ def sheet_page(
         spoken: what is said while there is no answer.
         sure: how sure the answer is.
     """
-    plan, found, asked = view.plan, view.result, view.asked
+    plan, answer, asked = view.plan, view.result, view.asked
     date_words = long_date(plan.day)
     blank = SheetPage(
         slug, plan.day.isoformat(), date_words, site_name, spoken, None, (), None, None, (),
         (lock_out(), deference()), "", WRITING_LINES,
     )  # fmt: skip
-    if found is None or asked is None or plan.expected is None:
+    if answer is None or asked is None or plan.expected is None:
         if view.running is None or spoken is not None:
             return blank
         return replace(blank, waiting=waiting_of(view.running, view.key))
@@ -122,42 +102,42 @@ def sheet_page(
             closes=closes,
             cars=about_cars(plan.expected.expected_cars),
         ),
-        answer=Spoken(sheet_act(found, system), "" if stay_of(found) else spells_words(found)),
-        cues=_cues(found, site, system),
+        answer=Spoken(sheet_act(answer, system), "" if answer.stay else spells_words(answer)),
+        cues=_cues(answer, site, system),
         settings=_settings(site, system),
         people=_people(site),
-        worse=_worse(found, site, system),
+        worse=_worse(answer, site, system),
         stops=_stops(site, asked.cloth),
-        foot=_foot(found, sure, plan.version),
+        foot=_foot(answer, sure, plan.version),
     )
 
 
-def _cues(found: Found, site: Site, system: str) -> tuple[CueRow, ...]:
+def _cues(answer: WhenToReduce, site: Site, system: str) -> tuple[SheetCue, ...]:
     """What the crew can see; weights, never percentages."""
-    rule = found["chosen"]
-    if rule["everyone"] or not rule["either"] or stay_of(found) is not None:
+    rule, terms = answer.chosen, answer.crew_terms
+    if rule.everyone or not rule.either or answer.stay is not None:
         return ()
     least = _(
         "{minutes} minutes at least between two switches.",
         minutes=format_number(site.wishes.least_between_switches_min),
     )
-    told = sheet_cues(found, system, least)
+    told = sheet_cues(answer, system, least)
     if told:
-        return tuple(CueRow(one.name, one.reduce, one.back, one.note) for one in told)
-    rows = [CueRow(_("Clock"), start, end, least) for start, end in turns(found)]
-    if has_band(found):
-        for start, end in expected_spells(found):
-            note = _("As expected; the strip decides.")
-            rows.append(CueRow(_("Clock"), _about(start), _about(end), note))
-        for band in (t for row in rule["either"] for t in row if t["kind"] == "band"):
-            rows.append(
-                CueRow(
-                    _("Weight of one strip"),
-                    _("at {weight}", weight=weight_words(found, band["upper"], system)),
-                    _("at {weight}", weight=weight_words(found, band["lower"], system)),
-                    _("Wheel stopped and locked out. {least}", least=least),
-                )
+        return told
+    rows = [SheetCue(_("Clock"), *ends, least) for ends in turns(windows_of(rule), terms)]
+    bands = bands_of(rule)
+    for start, end in answer.half_hours.reduced if bands else ():
+        note = _("As expected; the strip decides.")
+        rows.append(SheetCue(_("Clock"), _about(start), _about(end), note))
+    for band in bands:
+        rows.append(
+            SheetCue(
+                _("Weight of one strip"),
+                _("at {weight}", weight=weight_words(band.upper, terms, system)),
+                _("at {weight}", weight=weight_words(band.lower, terms, system)),
+                _("Wheel stopped and locked out. {least}", least=least),
             )
+        )
     return tuple(rows)
 
 
@@ -219,13 +199,12 @@ def _people(site: Site) -> Grid:
 # ---- if it is worse ------------------------------------------------------------------------------
 
 
-def _worse(found: Found, site: Site, system: str) -> tuple[str, ...]:
+def _worse(answer: WhenToReduce, site: Site, system: str) -> tuple[str, ...]:
     """What to do in turn; the steps are common practice, the numbers the site's."""
-    rule = stay_of(found) or found["chosen"]
-    allowed = found["wish"]["allowed_damp_share"]
+    allowed = answer.wish.allowed_damp_share
     one_in = max(2, math.floor(1.0 / allowed)) if allowed > 0 else 0
-    said = [words] if (words := earlier_words(found, system)) else []
-    if not rule["everyone"] and one_in:
+    said = [words] if (words := earlier_words(answer, system)) else []
+    if not answer.advised.everyone and one_in:
         said.append(
             _(
                 "More than 1 car in {count} damp for a quarter of an hour: reduce now, whatever "
@@ -242,13 +221,13 @@ def _worse(found: Found, site: Site, system: str) -> tuple[str, ...]:
                 people=site.wear.set_change_people,
             )
         )
-    limit = found["comparison"]["limits"]["damp_limit_saturation"]
+    limit = answer.comparison["limits"]["damp_limit_saturation"]
     if limit < 1.0:
         said.append(
             _(
                 "A strip of {weight} or more is as wet as it may be (a guess until strips are "
                 "weighed here).",
-                weight=weight_words(found, limit, system),
+                weight=weight_words(limit, answer.crew_terms, system),
             )
         )
     said.append(
@@ -270,26 +249,10 @@ def _stops(site: Site, cloth: str) -> tuple[Notice, ...]:
     return (*told, deference())
 
 
-def _foot(found: Found, sure: Spoken | None, version: int) -> str:
-    column = column_of(found, role_of(found))
-    damp = value_of(column, "damp_share")
-    parts = []
-    if damp is not None:
-        site = interval(column["figures"]["damp_share"], "site uncertainty")
-        said = _("Expected: {damp} of cars damp", damp=_percent(damp))
-        if site is not None:
-            said += _(
-                " ({low} to {high} at 9 of 10 sites like this)",
-                low=_percent(site[0]),
-                high=_percent(site[1]),
-            )
-        parts.append(said + crew_damp(found) + ".")
+def _foot(answer: WhenToReduce, sure: Spoken | None, version: int) -> str:
+    parts = [words] if (words := expected_damp(answer)) else []
     if sure is not None and sure.lead:
         parts.append(sure.lead)
     if version:
         parts.append(_("Plan of the day, version {version}.", version=version))
     return " ".join(parts)
-
-
-def _percent(share: float) -> str:
-    return f"{plain_number(100 * share, 1 if 0.0005 <= share < 0.1 else 0)}{NBSP}%"

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
+from sim.day.figures import Range, range_of
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.choice import Seen, excesses
 from sim.decide.switching.judging import verdicts
@@ -37,6 +38,8 @@ from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
 Floats = NDArray[np.float64]
 Doubt = Literal["guesses", "selection", "sites"]
 Unit = Literal["full_cars", "damp_cars", "money"]
+"""What something is worth in: cars wiped in full, damp ones at the price at which the wish just
+asks for the advice; fewer damp cars, where no rule keeps to the wish; money, by least cost."""
 
 SITES = Shape(blocks=12, points=16, days=2)
 ONE_SITE = Shape(blocks=8, points=1, days=16)
@@ -54,42 +57,50 @@ PRICES = (0.0, *np.geomspace(1.0, 1e6, 61).tolist())
 
 @dataclass(frozen=True, slots=True)
 class Gain:
-    """Difference of the advice to another rule a day, advice minus other.
+    """A figure's difference between two rules, or worth of one against another, a day.
 
     Attributes:
-        error_low, error_high: run error, 95 %.
-        site_low, site_high: site uncertainty, 90 %; equal to the mean where no input was drawn.
+        run_error: 95 %.
+        site_uncertainty: 90 %; both ends equal to the mean where no input was drawn.
     """
 
-    mean: float
-    error_low: float
-    error_high: float
-    site_low: float
-    site_high: float
+    value: float
+    run_error: Range | None = None
+    site_uncertainty: Range | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Gains:
+    """One rule less another, a day: cars wiped in full, damp cars and their share, and cost."""
+
+    full_cars: Gain
+    damp_cars: Gain
+    damp_share: Gain
+    cost: Gain
 
 
 @dataclass(frozen=True, slots=True)
 class Against:
-    """The advice against another rule on the same draws.
+    """A rule against another on the same draws.
 
     Attributes:
-        gains: by name: cars wiped in full, damp cars, damp share, cost.
-        better, worse: share of cases in which the advice is better, and worse, by the wish.
+        rule: the other.
+        better, worse: share of cases in which it is better, and worse, by the wish.
         cases: how many; drawn sites, or single days where no input was drawn.
-        loss: means of `gains` over the cases in which it is worse; empty where there are none.
+        loss: means of `gains` over the cases in which it is worse; None where there are none.
     """
 
     rule: Rule
-    gains: dict[str, Gain]
+    gains: Gains
     better: float
     worse: float
     cases: int
-    loss: dict[str, float]
+    loss: Gains | None
 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """A `SwitchAnswer` with its reasons.
+    """The reasons of an answer.
 
     Attributes:
         over_present: the advice against the present rule; None where it is the present rule.
@@ -100,11 +111,7 @@ class Advice:
         flips: where the present rule turns as good (or, where it is the advice, stops being so).
         knowing: worth of knowing each guessed input, the largest first, in `unit`; empty where
             no input was drawn.
-        knowing_money: the same in money, choosing by least cost.
         knowing_all: worth of knowing all of them, in `unit`.
-        unit: ``full_cars``: cars wiped in full, damp ones at the price at which the wish just
-            asks for the advice; ``damp_cars``: fewer of them, where no rule keeps to the wish;
-            ``money``: least cost.
         doubts: why the advice is not firm; empty where it is.
         runs: simulated days, counted over rules.
     """
@@ -116,16 +123,10 @@ class Advice:
     reliefs: tuple[Relief, ...]
     flips: tuple[Flip, ...]
     knowing: tuple[Worth, ...]
-    knowing_money: tuple[Worth, ...]
     knowing_all: float
     unit: Unit
     doubts: tuple[Doubt, ...]
     runs: int
-
-    @property
-    def firm(self) -> bool:
-        """Whether nothing speaks against acting on it."""
-        return not self.doubts
 
 
 def advise(
@@ -172,13 +173,10 @@ def advise(
         unit = "money"
     at = places.index(chosen)
     knowing, everything = _knowing(question, cube, at, fresh[0].block, unit)
-    money = knowing
-    if unit != "money":
-        money, _ = _knowing(question, cube, at, fresh[0].block, "money")
     over = against(PRESENT)
     return Advice(
-        answer.chosen, over, against(second), water, why, turns, knowing, money, everything,
-        unit, _doubts(answer, over), count.runs,
+        answer.chosen, over, against(second), water, why, turns, knowing, everything, unit,
+        _doubts(answer, over), count.runs,
     )  # fmt: skip
 
 
@@ -204,7 +202,7 @@ class _Count:
 
 def compare_rules(question: SwitchQuestion, other: Rule, mine: Floats, its: Floats) -> Against:
     """One rule against another; tables of shape (blocks, points, days, OUTCOMES)."""
-    apart = {name: _figure(mine, name) - _figure(its, name) for name in FIGURES}
+    apart = apart_of(mine, its)
     parts = {name: take_apart(values) for name, values in apart.items()}
     seen = question.wish.seen(np.stack([mine, its]).reshape(2, -1, len(OUTCOMES)))
     size = mine.shape[:3]
@@ -215,11 +213,18 @@ def compare_rules(question: SwitchQuestion, other: Rule, mine: Floats, its: Floa
     )
     signs = verdicts(worth, burdens, question.wish.aim)
     worse = signs < 0
-    loss = {}
+    loss = None
     if worse.any():
-        loss = {name: float(_cases(apart[name], drawn)[worse].mean()) for name in FIGURES}
-    gains = {name: _gain(part) for name, part in parts.items()}
+        loss = Gains(
+            **{name: Gain(float(_cases(apart[name], drawn)[worse].mean())) for name in FIGURES}
+        )
+    gains = Gains(**{name: gain_of(part) for name, part in parts.items()})
     return Against(other, gains, float(np.mean(signs > 0)), float(np.mean(worse)), len(signs), loss)
+
+
+def apart_of(mine: Floats, its: Floats) -> dict[str, Floats]:
+    """What one rule has more than another of each of `FIGURES`, draw by draw."""
+    return {name: _figure(mine, name) - _figure(its, name) for name in FIGURES}
 
 
 def _figure(table: Floats, name: str) -> Floats:
@@ -231,10 +236,11 @@ def _cases(values: Floats, drawn: bool) -> Floats:
     return take_apart(values).sites if drawn else values.ravel()
 
 
-def _gain(parts: Parts) -> Gain:
+def gain_of(parts: Parts) -> Gain:
+    """A difference with its intervals."""
     # floors that fit counts do not fit differences, which may have either sign
     low, high = np.percentile(parts.sites, [5, 95])
-    return Gain(parts.mean, parts.error_low, parts.error_high, float(low), float(high))
+    return Gain(parts.mean, range_of(parts.error_low, parts.error_high), range_of(low, high))
 
 
 # ---- the runner-up -------------------------------------------------------------------------------

@@ -103,7 +103,7 @@ def best_possible(
 
 def _over_days(question: SwitchQuestion, days: list[DayBound]) -> tuple[Floats, float]:
     """What each draw contributes to the bound, and the price of a damp car."""
-    wish, share = question.wish, question.wish.allowed_share
+    wish, share = question.wish, question.wish.allowed_damp_share
     values = np.array([day.values for day in days])
     cars = np.array([day.cars for day in days], dtype=float)
     if wish.kind == "cost":
@@ -149,7 +149,7 @@ def bound_day(question: SwitchQuestion, world: World, line: FlowResult) -> DayBo
         prices = prices * _typical_cars(question) / cars
     points = FIRST_POINTS
     values = _values(question, world, line, points, prices)
-    duals = values + prices * question.wish.allowed_share * cars
+    duals = values + prices * question.wish.allowed_damp_share * cars
     matter = np.flatnonzero(duals <= duals.min() + NEAR * cars)
     while True:
         points = 2 * points - 1

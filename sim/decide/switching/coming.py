@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -17,13 +17,12 @@ from sim.day.rules import FULL, Rule
 from sim.decide.record import number as plain
 from sim.decide.switching.judging import chance_enough, is_enough, rivals
 from sim.decide.switching.knowing import narrowed, neighbours
-from sim.decide.switching.record import rule_content
 from sim.decide.switching.search import SwitchQuestion, check, search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.variants import AS_IT_IS, Told, outcomes, quiet, search_draws
 from sim.decide.switching.wish import damp_share
 from sim.errors import InputError
-from sim.inputs import Conditions, Site
+from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]
 Day = tuple[Conditions, Evening | None]
@@ -174,13 +173,13 @@ def season(
 
 # ---- as plain content ----------------------------------------------------------------------------
 
-COMING_SCHEMA = "clothcast.coming/1"
+COMING_SCHEMA = "clothcast.coming/2"
 
 
-def day_plan_content(plan: DayPlan, site: Site) -> dict[str, Any]:
+def day_plan_content(plan: DayPlan) -> dict[str, Any]:
     """The plan of a day ahead; `rule` is None where there is none."""
     return {
-        "rule": None if plan.rule is None else rule_content(plan.rule, site),
+        "rule": None if plan.rule is None else asdict(plan.rule),
         "switches": plan.switches,
         "keeps": plan.keeps,
         "probability": plain(plan.probability),

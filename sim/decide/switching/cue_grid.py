@@ -12,6 +12,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from typing import Final, Literal
 
 import numpy as np
 
@@ -24,7 +25,10 @@ from sim.decide.switching.search import SwitchQuestion, draw_world
 from sim.decide.switching.variants import settled
 from sim.inputs import Site
 
-CLOCK, CARS, STRIP = "clock", "cars", "strip"
+CLOCK: Final = "clock"
+CARS: Final = "cars"
+STRIP: Final = "strip"
+CueKind = Literal["clock", "cars", "strip"]
 UPPER_AT = (0.1, 0.35, 0.65, 0.9)
 """Quantiles, over all switches to reduced, of the readings that are tried as upper thresholds."""
 LOWER_AT = (0.3, 0.7)
@@ -114,7 +118,9 @@ def _of_draw(job: tuple[SwitchQuestion, int, tuple[Rule, ...]]) -> Readings:
 # ---- grids ---------------------------------------------------------------------------------------
 
 
-def grids(site: Site, windows: Sequence[Clock], readings: Readings) -> dict[str, tuple[Cue, ...]]:
+def grids(
+    site: Site, windows: Sequence[Clock], readings: Readings
+) -> dict[CueKind, tuple[Cue, ...]]:
     """The cues to try, by kind; none of a kind where nothing tells where to begin."""
     step = _step_kg(site)
     dry = float(site.wheel.strip_dry_mass_kg)

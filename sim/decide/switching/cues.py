@@ -20,20 +20,32 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
+from sim.day.figures import range_of
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.decide.switching.advice import (
     SITES,
     Against,
+    Gain,
     Unit,
     compare_rules,
     price_of,
     standing,
 )
 from sim.decide.switching.choice import excesses
-from sim.decide.switching.cue_grid import CARS, CLOCK, STRIP, grids, read_off, time_terms, with_term
+from sim.decide.switching.cue_grid import (
+    CARS,
+    CLOCK,
+    STRIP,
+    CueKind,
+    grids,
+    read_off,
+    time_terms,
+    with_term,
+)
 from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
 from sim.decide.switching.variants import AS_IT_IS, Told, crossed_draws, outcomes, quiet
 from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
+from sim.inputs import Site
 
 Floats = NDArray[np.float64]
 
@@ -45,15 +57,7 @@ ONE_SITE_TRIED = Shape(blocks=2, points=1, days=16)
 MEASURED = Shape(blocks=8, points=16, days=2)
 ONE_SITE_MEASURED = Shape(blocks=8, points=1, days=32)
 """Draws on which the chosen thresholds are measured."""
-
-
-@dataclass(frozen=True, slots=True)
-class Loss:
-    """What one rule loses to another by the wish, in `Cues.unit` a day; run error 95 %."""
-
-    mean: float
-    error_low: float
-    error_high: float
+KINDS: tuple[CueKind, ...] = (CLOCK, CARS, STRIP)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,13 +81,12 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
-class CueFound:
-    """One cue with the thresholds found.
+class CueFound(Measured):
+    """One cue with the thresholds found; its rule is as the crew carries it out.
 
     Attributes:
-        kind: `CLOCK`, `CARS` or `STRIP`.
-        to_chosen: what is lost to the chosen rule done to the letter; to_band: to the ideal band,
-            None where there is none.
+        to_chosen: what is lost by the wish to the chosen rule done to the letter, in `Cues.unit` a
+            day; to_band: to the ideal band, None where there is none.
         over_chosen, over_constant: against the chosen rule, and against wiping all day as is best
             (`Cues.constant`), figure by figure.
         gains: whether it is better than that by what matters: nearer to keeping the wish, or as
@@ -91,19 +94,31 @@ class CueFound:
         tried: how many thresholds.
     """
 
-    kind: str
-    measured: Measured
-    to_chosen: Loss
-    to_band: Loss | None
+    kind: CueKind
+    to_chosen: Gain
+    to_band: Gain | None
     over_chosen: Against
     over_constant: Against
     gains: bool
     tried: int
 
-    @property
-    def rule(self) -> Rule:
-        """As the crew carries it out."""
-        return self.measured.rule
+
+@dataclass(frozen=True, slots=True)
+class CrewPace:
+    """How late and how wrong the crew was simulated to be.
+
+    Attributes:
+        delay_median_s, delay_log_sd: from a cue to the act, log-normal.
+        count_every_s, count_log_sd: between two counts of cars, and the error of one, relative.
+        weigh_every_s, weigh_log_sd: between two weighings, and the error of one, of its water.
+    """
+
+    delay_median_s: float
+    delay_log_sd: float
+    count_every_s: float
+    count_log_sd: float
+    weigh_every_s: float
+    weigh_log_sd: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,23 +128,34 @@ class Cues:
     Attributes:
         found: at most one cue of each kind, in the order clock, cars, strip; a kind is left out
             where nothing told where its thresholds may lie.
-        use: of those that gain over the constant the kind that loses least by the wish; empty
-            where none does.
+        use: of those that gain over the constant the kind that loses least by the wish; None where
+            none does.
         constant: always full or, where that is better by what matters, always reduced.
         chosen, band: the chosen rule and the ideal band; band: None where there is none.
-        unit: of losses: cars wiped in full, damp ones at the price at which the wish just asks
-            for the chosen rule; damp cars, where no rule keeps to the wish; money.
+        unit: of losses.
         runs: simulated days, counted over rules; days: on which each cue was measured.
     """
 
     found: tuple[CueFound, ...]
-    use: str
+    use: CueKind | None
     constant: Measured
     chosen: Measured
     band: Measured | None
     unit: Unit
+    crew: CrewPace
     runs: int
     days: int
+
+    @property
+    def used(self) -> CueFound | None:
+        """The cue to use."""
+        return next((one for one in self.found if one.kind == self.use), None)
+
+    @property
+    def stay(self) -> Rule | None:
+        """The rule of all day by which the crew had better stay, because no cue that it can see is
+        better by what matters; None where one is, or where no cue was found."""
+        return self.constant.rule if self.found and self.use is None else None
 
 
 def in_cues(
@@ -163,10 +189,11 @@ def in_cues(
     value = _Value(answer)
     first = math.ceil(max(len(t) for t in answer.outcomes) / MOST_POINTS) + SITES.blocks
     draws = crossed_draws(question, tried, first)
-    rules = (chosen, *(rule for kind in (CLOCK, CARS, STRIP) for rule in tries[kind]))
+    rules = (chosen, *(rule for kind in KINDS for rule in tries[kind]))
     table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, progress)
-    runs, at, best = READ * len(sources) + table.shape[0] * table.shape[1], 1, {}
-    for kind in (CLOCK, CARS, STRIP):
+    runs, at = READ * len(sources) + table.shape[0] * table.shape[1], 1
+    best: dict[CueKind, Rule] = {}
+    for kind in KINDS:
         own = table[at : at + len(tries[kind])]
         at += len(tries[kind])
         if len(own):
@@ -185,11 +212,11 @@ def in_cues(
 
     constant = REDUCED if better(REDUCED, FULL) else FULL
 
-    def found_of(kind: str, rule: Rule) -> CueFound:
+    def found_of(kind: CueKind, rule: Rule) -> CueFound:
         own, other, stay = (of[one].reshape(shape) for one in (rule, chosen, constant))
         return CueFound(
+            *value.figures(rule, of[rule], of[chosen]),
             kind,
-            value.measured(rule, of[rule], of[chosen]),
             value.loss(own, other),
             None if band is None else value.loss(own, of[band].reshape(shape)),
             compare_rules(question, chosen, own, other),
@@ -198,19 +225,32 @@ def in_cues(
             len(tries[kind]),
         )
 
+    def measured_of(rule: Rule) -> Measured:
+        return Measured(*value.figures(rule, of[rule], of[chosen]))
+
     found = tuple(found_of(kind, rule) for kind, rule in best.items())
     able = [one for one in found if one.gains]
-    least = min(able, key=lambda one: (not one.measured.keeps, one.to_chosen.mean), default=None)
+    least = min(able, key=lambda one: (not one.keeps, one.to_chosen.value), default=None)
     return Cues(
         found,
-        "" if least is None else least.kind,
-        value.measured(constant, of[constant], of[chosen]),
-        value.measured(chosen, of[chosen], of[chosen]),
-        None if band is None else value.measured(band, of[band], of[chosen]),
+        None if least is None else least.kind,
+        measured_of(constant),
+        measured_of(chosen),
+        None if band is None else measured_of(band),
         value.unit,
+        pace_of(question.site),
         runs,
         table.shape[1],
     )
+
+
+def pace_of(site: Site) -> CrewPace:
+    """How the crew of a site is simulated."""
+    crew = site.crew
+    return CrewPace(
+        crew.cue_delay_median_s, crew.cue_delay_log_sd, 60.0 * crew.count_every_min,
+        crew.count_log_sd, 60.0 * crew.weigh_every_min, site.wheel.strip_log_sd,
+    )  # fmt: skip
 
 
 def ideal(answer: SwitchAnswer, kind: type[Band] | type[Clock]) -> Rule | None:
@@ -282,10 +322,10 @@ class _Value:
         found: list[int] = np.lexsort((-worth, excess)).tolist()
         return found
 
-    def loss(self, own: Floats, other: Floats) -> Loss:
+    def loss(self, own: Floats, other: Floats) -> Gain:
         """What a rule loses to another; tables of shape (blocks, points, days, OUTCOMES)."""
         parts = take_apart(self.of(other) - self.of(own))
-        return Loss(parts.mean, parts.error_low, parts.error_high)
+        return Gain(parts.mean, range_of(parts.error_low, parts.error_high))
 
     def better(self, own: Floats, other: Floats, chosen: Floats, shape: tuple[int, ...]) -> bool:
         """Whether a rule is better than another by the wish, by more than what matters.
@@ -304,15 +344,17 @@ class _Value:
         near = mine <= (1.0 if its <= 1.0 else its + 1.0)
         return near and lead.mean > aim.slack and lead.error_low > 0.0
 
-    def measured(self, rule: Rule, own: Floats, chosen: Floats) -> Measured:
-        """A rule's figures; tables of shape (draws, OUTCOMES)."""
+    def figures(
+        self, rule: Rule, own: Floats, chosen: Floats
+    ) -> tuple[Rule, float, float, float, float, bool, bool]:
+        """A rule with what is `Measured` of it; tables of shape (draws, OUTCOMES)."""
         excess = excesses(self.burdens(own[None], chosen), self._question.wish.aim)
 
         def mean(figure: Callable[[Floats], Floats]) -> float:
             apart = figure(own) - figure(chosen)
             return max(0.0, float(figure(self._searched).mean() + apart.mean()))
 
-        return Measured(
+        return (
             rule,
             mean(lambda table: column(table, "damp_cars")),
             mean(damp_share),

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.figures import finite
 from sim.day.kernel.days import run
 from sim.day.kernel.rows import BEFORE, DAMP, HOOD, ON_BELT, REDUCED
 from sim.day.rules import Rule, parse_changes
@@ -24,7 +25,7 @@ CARS, WET, LESS, LEFT_DAMP = range(4)
 
 @dataclass(frozen=True, slots=True)
 class HalfHours:
-    """A rule's day by half hours; arrays of shape (half hours,), NaN where no car came.
+    """A rule's day by half hours; None where no car came.
 
     Attributes:
         cars: at the wheel, mean over draws.
@@ -32,10 +33,32 @@ class HalfHours:
         reduced, damp: share of those cars.
     """
 
-    cars: Floats
-    saturation: Floats
-    reduced: Floats
-    damp: Floats
+    cars: tuple[float, ...]
+    saturation: tuple[float | None, ...]
+    reduced: tuple[float | None, ...]
+    damp: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TwoDays:
+    """The half hours in which the wash is open, and what the chosen rule and always full make of
+    them."""
+
+    start_s: tuple[float, ...]
+    chosen: HalfHours
+    full: HalfHours
+
+    @property
+    def reduced(self) -> tuple[tuple[float, float], ...]:
+        """Stretches [s after midnight] in which the chosen rule is expected to wipe most cars
+        reduced."""
+        spells: list[tuple[float, float]] = []
+        for start, share in zip(self.start_s, self.chosen.reduced, strict=True):
+            if (share or 0.0) <= 0.5:
+                continue
+            first = spells.pop()[0] if spells and spells[-1][1] == start else start
+            spells.append((first, start + HALF_HOUR_S))
+        return tuple(spells)
 
 
 def half_hour_starts(question: SwitchQuestion) -> Floats:
@@ -94,6 +117,10 @@ def _of_draw(job: tuple[SwitchQuestion, int, tuple[Rule, ...]]) -> Floats:
 
 def _mean(sums: Floats, draws: int) -> HalfHours:
     cars = np.where(sums[CARS] > 0, sums[CARS], np.nan)
+
+    def share(row: int) -> tuple[float | None, ...]:
+        return tuple(map(finite, (sums[row] / cars).tolist()))
+
     return HalfHours(
-        sums[CARS] / draws, sums[WET] / cars, sums[LESS] / cars, sums[LEFT_DAMP] / cars
+        tuple((sums[CARS] / draws).tolist()), share(WET), share(LESS), share(LEFT_DAMP)
     )

@@ -13,9 +13,11 @@ from dataclasses import dataclass
 
 from sim.day.blocks import MOST_POINTS
 from sim.day.rules import Rule
+from sim.decide.switching.advice import Gain, Gains, apart_of
 from sim.decide.switching.search import SwitchAnswer
+from sim.decide.switching.simplicity import kind_of
 from sim.decide.switching.variants import AS_IT_IS, Told, outcomes, quiet, search_draws
-from sim.decide.switching.wish import COST, column, damp_share
+from sim.decide.switching.wish import damp_share
 
 DAYS = 1_024
 NORMAL_95 = 1.959964
@@ -42,15 +44,15 @@ class Alternative:
     """What else the choice might as well have been.
 
     Attributes:
+        same_kind: whether it is of the kind of the chosen rule; see `simplicity`.
         chance: how often the order of choice ends at it, the draws weighted at random.
-        damp_cars, full_cars, cost: a day more than with the choice, on the draws of both.
+        gains: of it over the choice, on the draws of both.
     """
 
     rule: Rule
+    same_kind: bool
     chance: float
-    damp_cars: float
-    full_cars: float
-    cost: float
+    gains: Gains
 
 
 def kept(
@@ -70,7 +72,7 @@ def kept(
     first = MOST_POINTS * math.ceil(used / MOST_POINTS)
     draws = search_draws(question, days, first)
     table = outcomes(question, [(AS_IT_IS, (answer.chosen,))], draws, executor, progress)[0]
-    return of_count(int((damp_share(table) <= question.wish.allowed_share).sum()), days)
+    return of_count(int((damp_share(table) <= question.wish.allowed_damp_share).sum()), days)
 
 
 def of_count(good: int, days: int) -> Kept:
@@ -87,13 +89,8 @@ def alternatives(answer: SwitchAnswer) -> tuple[Alternative, ...]:
     found = []
     for place, chance in answer.selection.others:
         own, its = answer.paired(chosen, place)
-        found.append(
-            Alternative(
-                answer.rules[place],
-                chance,
-                float((column(its, "damp_cars") - column(own, "damp_cars")).mean()),
-                float((column(its, "full_cars") - column(own, "full_cars")).mean()),
-                float((column(its, COST) - column(own, COST)).mean()),
-            )
-        )
+        rule, apart = answer.rules[place], apart_of(its, own)
+        same_kind = kind_of(rule) == kind_of(answer.chosen)
+        gains = Gains(**{name: Gain(float(values.mean())) for name, values in apart.items()})
+        found.append(Alternative(rule, same_kind, chance, gains))
     return tuple(found)

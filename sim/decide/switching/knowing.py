@@ -145,14 +145,14 @@ TINY = 1e-9
 
 @dataclass(frozen=True, slots=True)
 class Worth:
-    """What knowing an input exactly is worth.
+    """What knowing one input would be worth.
 
     Attributes:
         value: expected gain of the best decision with it over the best without, less what a
             shuffled input seems to be worth; 0 where it can't be told from luck.
     """
 
-    name: str
+    input: str
     value: float
 
 

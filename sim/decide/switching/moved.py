@@ -11,6 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.figures import finite
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.judging import chance_enough, rivals
@@ -27,10 +28,10 @@ from sim.decide.switching.variants import (
     search_draws,
     settled,
 )
-from sim.decide.switching.wish import Traded
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]
+
 Way = Literal["as_expected", "cooler", "hotter", "wetter", "busier", "quieter"]
 
 WAYS: tuple[Way, ...] = ("as_expected", "cooler", "hotter", "wetter", "busier", "quieter")
@@ -44,19 +45,20 @@ class MovedPlan:
     """The plan for a day that is a little different.
 
     Attributes:
-        highest_c, humidity, cars: of that day; relative humidity at its warmest hour.
-        point: what the rule does on it; full: what always full does.
+        highest_temp_c, humidity, cars: of that day; relative humidity at its warmest hour.
+        damp_share, full_cars: what the rule does on it; full_damp_share: what always full does.
         keeps, probability: of the choice among the few rules looked at; see `Selection`.
         same: whether the rule is that of the day as expected.
     """
 
     way: Way
-    highest_c: float
+    highest_temp_c: float
     humidity: float
     cars: float
     rule: Rule
-    point: Traded
-    full: Traded
+    damp_share: float
+    full_damp_share: float
+    full_cars: float
     keeps: bool
     probability: float
     same: bool
@@ -104,14 +106,14 @@ def how_it_moves(
         asked = replace(base, conditions=conditions, among=among)
         found = search(asked, executor, told, effort=effort)
         full = found.rules.index(next(r for r in found.rules if not r.either))
-        chosen = found.selection.chosen
+        point = found.points[found.selection.chosen]
         top = max(conditions.temp_c)
         plans.append(
             MovedPlan(
                 way, top, conditions.humidity[conditions.temp_c.index(top)],
-                sum(conditions.arrivals_per_h), found.chosen, found.points[chosen],
-                found.points[full], found.selection.keeps, found.selection.probability,
-                not plans or found.chosen == plans[0].rule,
+                sum(conditions.arrivals_per_h), found.chosen, point.damp_share,
+                found.points[full].damp_share, point.full_cars, found.selection.keeps,
+                found.selection.probability, not plans or found.chosen == plans[0].rule,
             )
         )  # fmt: skip
     return tuple(plans)
@@ -130,43 +132,57 @@ SURE = 0.95
 
 
 @dataclass(frozen=True, slots=True)
-class Border:
+class Corner:
+    """“Above 24 °C and below 55 % you need no switch”: temperature and humidity."""
+
+    highest_temp_c: float
+    humidity: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tipping:
     """Up to which humidity always full is enough, by temperature and demand.
 
     Attributes:
-        temps_c: highest temperatures of the day; demands: times the expected cars.
-        humidity: the highest relative humidity at the warmest hour at which always full is
-            surely enough, shape (demands, temps); 1 where any is, NaN where not even
-            `LEAST_HUMIDITY` is.
-        not_from: the lowest at which it surely is not, NaN where it is nowhere; between the two it
-            is too close to tell. The same shape.
+        highest_temp_c: of the day; demands: times the expected cars, 1 among them; cars: of such a
+            day.
+        humidity: by demand and temperature, the highest relative humidity at the warmest hour at
+            which always full is surely enough; 1 where any is, None where not even
+            `least_humidity` is.
+        not_from: likewise the lowest at which it surely is not, None where it is nowhere; between
+            the two it is too close to tell.
+        corners: of each demand, the sentence that covers most; None where no day needs no switch.
         draws, most_draws: on which each point was simulated, and at most where those did not tell;
             runs in all.
     """
 
-    temps_c: tuple[float, ...]
+    highest_temp_c: tuple[float, ...]
     demands: tuple[float, ...]
-    humidity: Floats
-    not_from: Floats
+    cars: tuple[float, ...]
+    humidity: tuple[tuple[float | None, ...], ...]
+    not_from: tuple[tuple[float | None, ...], ...]
+    least_humidity: float
+    corners: tuple[Corner | None, ...]
     draws: int
     most_draws: int
     runs: int
 
-    def corner(self, demand: float = 1.0) -> tuple[float, float] | None:
-        """“Above 24 °C and below 55 % you need no switch”: temperature and humidity.
 
-        Of all such sentences that hold at every warmer temperature looked at, the one that covers
-        the most of what was looked at; None where no day needs no switch.
-        """
-        row = self.humidity[self.demands.index(demand)]
-        span = self.temps_c[-1] - self.temps_c[0] or 1.0
-        best, covered = None, 0.0
-        for place, temp in enumerate(self.temps_c):
-            least = float(np.min(row[place:]))  # NaN where a warmer one has none
-            width = (self.temps_c[-1] - temp) / span + 1.0 / len(self.temps_c)
-            if least * width > covered:
-                best, covered = (temp, least), least * width
-        return best
+def corner_of(temps_c: Sequence[float], humidity: Sequence[float | None]) -> Corner | None:
+    """Of all sentences that hold at every warmer temperature looked at, the one that covers the
+    most of what was looked at; None where no day needs no switch.
+
+    Args:
+        humidity: the highest at which always full is enough, by temperature; None where none is.
+    """
+    span = temps_c[-1] - temps_c[0] or 1.0
+    best, covered = None, 0.0
+    for place, temp in enumerate(temps_c):
+        least = min(value or 0.0 for value in humidity[place:])
+        width = (temps_c[-1] - temp) / span + 1.0 / len(temps_c)
+        if least * width > covered:
+            best, covered = Corner(temp, least), least * width
+    return best
 
 
 def border(
@@ -178,7 +194,7 @@ def border(
     demands: Sequence[float] = DEMANDS,
     draws: int = DRAWS,
     most_draws: int = MOST_DRAWS,
-) -> Border:
+) -> Tipping:
     """Where always full stops being enough, by bisection along humidity on common draws.
 
     Each temperature keeps the water in the air of the day until humidity is set. Demands must
@@ -222,10 +238,14 @@ def border(
             elif side == NOT_ENOUGH:
                 high[place] = middle
         live = [place for place, side in zip(live, found, strict=True) if side != OPEN]
-    shape = (len(demands), len(temps))
-    return Border(
-        temps, tuple(demands), low.reshape(shape), high.reshape(shape), draws, sides.most,
-        sides.count,
+    enough, not_from = (
+        tuple(tuple(map(finite, row)) for row in ends.reshape(len(demands), -1).tolist())
+        for ends in (low, high)
+    )
+    return Tipping(
+        temps, tuple(demands), tuple(sum(conditions.arrivals_per_h) * part for part in demands),
+        enough, not_from, LEAST_HUMIDITY, tuple(corner_of(temps, row) for row in enough), draws,
+        sides.most, sides.count,
     )  # fmt: skip
 
 

@@ -34,6 +34,7 @@ from sim.decide.switching.wish import damp_share
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]
+
 Cause = Literal["many_cars", "humid_air", "little_idle", "wet_start"]
 Along = Literal["temp_c", "humidity", "cars"]
 
@@ -72,11 +73,6 @@ class Balance:
     limit: float
     highest: float
     over_limit: float
-
-    @property
-    def gained_kg_h(self) -> float:
-        """What stays in the cloth per hour."""
-        return self.taken_kg_h - self.thrown_kg_h - self.evaporated_kg_h
 
 
 REDUCES = 0.25
@@ -121,7 +117,7 @@ class Relief:
     """What relieving one cause does.
 
     Attributes:
-        least: least share of the cause that has to go for always full to be enough; NaN where
+        least: least share of the cause that has to go for always full to be enough; None where
             even all of it would not do.
         damp_share: of always full with all of the cause gone.
 
@@ -130,7 +126,7 @@ class Relief:
     """
 
     cause: Cause
-    least: float
+    least: float | None
     damp_share: float
 
 
@@ -150,14 +146,15 @@ def reliefs(
     table = outcomes(question, [(AS_IT_IS, rules), *first], draws, executor, progress)
     wish = question.wish
     now = is_enough(wish, table[:size])
-    least, low, high = {}, {}, {}
-    shares = {}
+    least: dict[Cause, float | None] = {}
+    low, high = dict[Cause, float](), dict[Cause, float]()
+    shares = dict[Cause, float]()
     for place, cause in enumerate(CAUSES):
         begin = size * (1 + place * len(FIRST_STEPS))
         parts = [table[begin + size * k : begin + size * (k + 1)] for k in range(len(FIRST_STEPS))]
         kept = [is_enough(wish, part) for part in parts]
         shares[cause] = float(damp_share(parts[-1][:1]).mean())
-        least[cause] = 0.0 if now else float("nan")
+        least[cause] = 0.0 if now else None
         if not now and any(kept):
             at = kept.index(True)
             low[cause], high[cause] = (0.0, *FIRST_STEPS)[at], FIRST_STEPS[at]
@@ -173,7 +170,7 @@ def reliefs(
             (high if enough else low)[cause] = middles[cause]
     least |= high
     found = [Relief(cause, least[cause], shares[cause]) for cause in CAUSES]
-    return tuple(sorted(found, key=lambda r: (np.isnan(r.least), r.least, r.damp_share)))
+    return tuple(sorted(found, key=lambda r: (r.least is None, r.least or 0.0, r.damp_share)))
 
 
 def _relieved(question: SwitchQuestion, cause: Cause, share: float) -> Variant:
@@ -202,14 +199,14 @@ class Flip:
 
     Attributes:
         now: value of the input: highest temperature [°C], relative humidity at that hour, cars.
-        below, above: the nearest tipping values on either side; NaN where there is none within
+        below, above: the nearest tipping values on either side; None where there is none within
             `low` and `high`, which were looked at.
     """
 
     along: Along
     now: float
-    below: float
-    above: float
+    below: float | None
+    above: float | None
     low: float
     high: float
 
@@ -228,7 +225,8 @@ def flips(
     """
     rules = (present, *others)
     found = []
-    for along in ("temp_c", "humidity", "cars"):
+    alongs: tuple[Along, ...] = ("temp_c", "humidity", "cars")
+    for along in alongs:
         now, low, high = _range(question.conditions, along)
         make = _moved(question.conditions, along)
 
@@ -254,12 +252,12 @@ def flips(
             middles = [0.5 * (a + b) for a, b in live]
             for bracket, middle, state in zip(live, middles, good(middles), strict=True):
                 bracket[0 if state == here else 1] = middle
-        below, above = (0.5 * sum(b) if b else float("nan") for b in brackets)
+        below, above = (0.5 * sum(b) if b else None for b in brackets)
         found.append(Flip(along, now, below, above, low, high))
     return tuple(found)
 
 
-def _range(conditions: Conditions, along: str) -> tuple[float, float, float]:
+def _range(conditions: Conditions, along: Along) -> tuple[float, float, float]:
     """The value now, and the least and largest looked at."""
     top = max(conditions.temp_c)
     if along == "temp_c":
@@ -271,7 +269,7 @@ def _range(conditions: Conditions, along: str) -> tuple[float, float, float]:
     return now, now / 4.0, now * MOST_DEMAND
 
 
-def _moved(conditions: Conditions, along: str) -> Callable[[float], Conditions]:
+def _moved(conditions: Conditions, along: Along) -> Callable[[float], Conditions]:
     def to(value: float) -> Conditions:
         if along == "temp_c":
             return at_highest(conditions, value)

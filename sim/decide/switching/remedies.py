@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -38,7 +38,7 @@ from sim.units import show_clock
 
 Floats = NDArray[np.float64]
 State = Literal["nothing_needed", "rule_helps", "nothing_helps"]
-Kind = Literal["slower_belt", "dry_set", "faster_idle", "fewer_cars", "finisher"]
+RemedyKind = Literal["slower_belt", "dry_set", "faster_idle", "fewer_cars", "finisher"]
 
 DRAWS = 32
 SURE = 0.9
@@ -67,12 +67,9 @@ class Remedy:
         cost: money a day more than without, everything that a day costs included; takings of lost
             cars are in it, and what it spares in goodwill is not taken off.
         net: the same with what it spares taken off: a remedy below 0 pays for itself.
-        payoff: what it buys per unit of money: damp cars spared where nothing helps, else cars
-            more wiped in full, or for least cost what it spares in goodwill; infinite where it
-            costs nothing or less.
     """
 
-    kind: Kind
+    kind: RemedyKind
     amount: float
     minutes: float
     rule: Rule
@@ -85,13 +82,6 @@ class Remedy:
     gained: float
     cost: float
     net: float
-    payoff: float
-
-    def bought(self, state: State, wish: Wish) -> float:
-        """What `payoff` counts."""
-        if wish.kind == "cost":
-            return self.cost - self.net
-        return self.spared if state == "nothing_helps" else self.gained
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,13 +89,14 @@ class Remedies:
     """Whether anything is needed, whether switching is enough, and what else helps.
 
     Attributes:
-        state: ``nothing_needed``: always full keeps to the wish with probability `SURE` at least;
+        state: ``nothing_needed``: always full keeps to the wish as good as surely;
             ``nothing_helps``: not even always reduced keeps to it; else ``rule_helps``.
         chance_full, chance_reduced: probability that always full (reduced) keeps to the wish.
         balance: of always full: its highest saturation against the damp limit.
         damp_share: of the best of the rules without any remedy.
         rows: remedies that buy anything, best first: those by which the wish is kept before
-            others, then by `payoff`, then by what they buy; empty where nothing is needed.
+            others, then by what a unit of money buys, then by what they buy; empty where nothing
+            is needed.
         runs: simulated days, counted over rules.
     """
 
@@ -154,23 +145,33 @@ def remedies(
     ]
     if question.site.crew.damp_finish_share < 1.0:
         rows.append(_finisher(question, rules[best], before[best]))
-    priced = [replace(row, payoff=_payoff(row.bought(state, wish), row.cost)) for row in rows]
-    useful = sorted(
-        (row for row in priced if row.bought(state, wish) > 0.0),
-        key=lambda row: (not row.keeps, -row.payoff, -row.bought(state, wish)),
-    )
+
+    def order(row: Remedy) -> tuple[bool, float, float]:
+        what = bought(row, state, wish)
+        return not row.keeps, -payoff(what, row.cost), -what
+
+    useful = sorted((row for row in rows if bought(row, state, wish) > 0.0), key=order)
     runs += table.shape[0] * table.shape[1] * draws
     return Remedies(state, full, reduced, water, share, tuple(useful), runs)
 
 
-def _payoff(bought: float, cost: float) -> float:
+def bought(row: Remedy, state: State, wish: Wish) -> float:
+    """What a remedy buys: damp cars spared where nothing helps, else cars more wiped in full, or
+    for least cost what it spares in goodwill."""
+    if wish.kind == "cost":
+        return row.cost - row.net
+    return row.spared if state == "nothing_helps" else row.gained
+
+
+def payoff(bought: float, cost: float) -> float:
+    """What is bought per unit of money; infinite where it costs nothing or less."""
     return bought / cost if cost > 0.0 else math.inf
 
 
 # ---- what is tried -------------------------------------------------------------------------------
 
 
-def _tried(question: SwitchQuestion, water: Balance) -> Iterator[tuple[Kind, float, Variant]]:
+def _tried(question: SwitchQuestion, water: Balance) -> Iterator[tuple[RemedyKind, float, Variant]]:
     site, conditions = question.site, question.conditions
     line, wheel = site.line, site.wheel
     slowest = line.slowest_belt_m_s
@@ -220,7 +221,7 @@ def _remedy(
     question: SwitchQuestion,
     rules: tuple[Rule, ...],
     before: Floats,
-    kind: Kind,
+    kind: RemedyKind,
     amount: float,
     table: Floats,
 ) -> Remedy:
@@ -275,7 +276,7 @@ def _goodwill(question: SwitchQuestion, table: Floats) -> float:
 
 def _row(
     question: SwitchQuestion,
-    kind: Kind,
+    kind: RemedyKind,
     amount: float,
     minutes: float,
     rule: Rule,
@@ -292,5 +293,4 @@ def _row(
         kind, amount, minutes, rule, keeps, float(damp_share(after[0]).mean()),
         float(column(after[0], "damp_cars").mean()), lost,
         float(column(after[0], "full_cars").mean()), spared, gained, cost, net,
-        0.0,
     )  # fmt: skip

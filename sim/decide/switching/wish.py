@@ -14,7 +14,7 @@ from sim.decide.switching.choice import Aim, Seen
 from sim.inputs import Site
 
 Floats = NDArray[np.float64]
-Kind = Literal["mean", "days", "cost"]
+WishKind = Literal["mean", "days", "cost"]
 
 COST = "cost"
 OUTCOMES = (*TALLY, COST)
@@ -43,21 +43,21 @@ class Wish:
 
     Attributes:
         kind: ``mean``: most cars fully wiped with the expected share of damp cars at most
-            `allowed_share`; ``days``: the same with at most that share on 9 days of 10;
+            `allowed_damp_share`; ``days``: the same with at most that share on 9 days of 10;
             ``cost``: least cost of the day.
         slack: cars (or money) a day that do not matter; share_slack: damp share that does not.
-        most_switches, least_apart_s: limits of switching, to be kept on 9 days of 10.
+        most_switches, least_between_switches_s: limits of switching, to be kept on 9 days of 10.
     """
 
-    kind: Kind
-    allowed_share: float
+    kind: WishKind
+    allowed_damp_share: float
     slack: float
     share_slack: float
-    most_switches: float
-    least_apart_s: float
+    most_switches: int
+    least_between_switches_s: float
 
     @classmethod
-    def of(cls, site: Site, kind: Kind) -> Wish:
+    def of(cls, site: Site, kind: WishKind) -> Wish:
         """The wish with what the site has entered."""
         wishes = site.wishes
         return cls(
@@ -65,7 +65,7 @@ class Wish:
             wishes.allowed_damp_share,
             max(1e-9, wishes.matters_money if kind == "cost" else wishes.matters_cars),
             max(1e-9, wishes.matters_share),
-            float(wishes.most_switches),
+            int(wishes.most_switches),
             wishes.least_between_switches_min * 60.0,
         )
 
@@ -85,14 +85,14 @@ class Wish:
             return Seen(-column(outcomes, COST), np.stack(burdens), ties)
         share = damp_share(outcomes)
         if self.kind == "mean":
-            burdens.append(np.asarray(share - self.allowed_share))
+            burdens.append(np.asarray(share - self.allowed_damp_share))
         else:
-            burdens.append(np.asarray((share > self.allowed_share) - (1.0 - DAYS_KEPT)))
+            burdens.append(np.asarray((share > self.allowed_damp_share) - (1.0 - DAYS_KEPT)))
         return Seen(column(outcomes, "full_cars"), np.stack(burdens), ties)
 
     def _switching(self, outcomes: Floats) -> Floats:
         often = column(outcomes, "switches") > self.most_switches
-        soon = column(outcomes, "apart_s") < self.least_apart_s
+        soon = column(outcomes, "apart_s") < self.least_between_switches_s
         return np.asarray((often | soon) - (1.0 - DAYS_KEPT))
 
 

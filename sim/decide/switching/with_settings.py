@@ -15,12 +15,14 @@ import itertools
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
+from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, SettingPlan, Together
 from sim.decide.switching.choice import Seen, are_good, excesses
 from sim.decide.switching.judging import coarse_rules
 from sim.decide.switching.knowing import neighbours
@@ -75,51 +77,6 @@ class Setting:
 Candidate = tuple[Setting, Rule]
 
 
-@dataclass(frozen=True, slots=True)
-class SettingPlan:
-    """A setting with its rule, and what a day of it is; means over draws.
-
-    Attributes:
-        cars_washed_h: cars washed per hour open.
-        reduced_h: open hours a day in which cars are wiped reduced.
-        keeps: whether it keeps to the wish.
-    """
-
-    setting: Setting
-    rule: Rule
-    cars_washed: float
-    cars_washed_h: float
-    cars_lost: float
-    full_cars: float
-    damp_cars: float
-    damp_share: float
-    cost: float
-    reduced_h: float
-    keeps: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Together:
-    """Settings and rule chosen together.
-
-    Attributes:
-        present: the present setting with the rule that was chosen for it.
-        chosen: the plan taken; at the present setting where no other is better by what matters.
-        never_reduce: the least costly setting at which always full keeps to the wish; None where
-            there is none in the belt's range.
-        stays: whether the chosen setting is the present one.
-        probability: that the choice of the last step is good; see `Selection`.
-        runs: simulated days, counted over rules.
-    """
-
-    present: SettingPlan
-    chosen: SettingPlan
-    never_reduce: SettingPlan | None
-    stays: bool
-    probability: float
-    runs: int
-
-
 def present_of(site: Site) -> Setting:
     """The setting in use."""
     line = site.line
@@ -129,6 +86,8 @@ def present_of(site: Site) -> Setting:
 def choose_together(
     question: SwitchQuestion,
     rule: Rule,
+    day: date,
+    libraries: dict[str, str],
     executor: Executor | None = None,
     progress: Told = quiet,
     *,
@@ -137,6 +96,9 @@ def choose_together(
     """The best speeds, spacing and rule, starting from the rule chosen at the present setting.
 
     About 6,000 runs with `EFFORT`. `progress` may raise to cancel.
+
+    Args:
+        day: the planned day; libraries: versions of what computes it.
     """
     work = _Work(question, executor, progress, effort)
     site, now = question.site, present_of(question.site)
@@ -155,8 +117,9 @@ def choose_together(
     ends = [start, third.best] + ([never] if never else [])
     plans = work.plans(ends)
     return Together(
-        plans[0], plans[1], plans[2] if never else None, third.best[0] == now,
-        third.found.probability, work.runs,
+        TOGETHER_SCHEMA, site.name, day, question.seed, libraries, question.wish,
+        CrewTerms.of(site), plans[0], plans[1], plans[2] if never else None,
+        third.best[0] == now, third.found.probability, work.runs,
     )  # fmt: skip
 
 
@@ -322,8 +285,10 @@ class _Work:
         clock = np.arange(24.0)  # an hour counts as far as it is open, overtime not at all
         open_ = np.minimum(line.close_h, clock + 1.0) - np.maximum(line.open_h, clock)
         burdens = self._question.wish.seen(table[None]).burdens.mean(axis=2)
+        setting, rule = candidate
         return SettingPlan(
-            *candidate, means["cars_washed"], means["cars_washed"] / (line.close_h - line.open_h),
+            setting.speeds, setting.spacing_m, rule, means["cars_washed"],
+            means["cars_washed"] / (line.close_h - line.open_h),
             means["cars_lost"], means["full_cars"], means["damp_cars"],
             float(damp_share(table).mean()), means[COST], float(reduced @ np.clip(open_, 0.0, 1.0)),
             bool(excesses(burdens, self._aim)[0] <= 0.0),

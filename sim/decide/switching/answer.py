@@ -1,0 +1,281 @@
+"""What is found out of when to reduce, and of speed, spacing and rule together.
+
+It is stored, sent and shown in just this shape. Everything is in SI units, shares are 0 to 1, times
+of day are seconds after midnight, and None stands where there is nothing to tell.
+"""
+
+from __future__ import annotations
+
+import datetime
+from dataclasses import dataclass
+from typing import Any, Literal
+
+from sim.day.cues import CrewCars, CrewClock, CrewStrip
+from sim.day.figures import Range
+from sim.day.rules import Band, Classes, Clock, Rule, Term
+from sim.decide.switching.advice import Advice, Against, Gain, Gains, Unit
+from sim.decide.switching.cue_grid import CueKind
+from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
+from sim.decide.switching.hours import HalfHours, TwoDays
+from sim.decide.switching.kept import Alternative, Kept
+from sim.decide.switching.knowing import Worth
+from sim.decide.switching.moved import Corner, MovedPlan, Tipping, Way
+from sim.decide.switching.reasons import Along, Cause, Flip, Relief
+from sim.decide.switching.remedies import Remedies, Remedy
+from sim.decide.switching.wish import DAYS_KEPT, Wish, WishKind
+from sim.inputs import Site, Steps
+
+__all__ = [
+    "Advice", "Against", "Along", "Alternative", "Band", "Bound", "Cause", "Classes", "Clock",
+    "Columns", "Corner", "CrewCars", "CrewClock", "CrewPace", "CrewStrip", "CrewTerms",
+    "CueFound", "CueKind", "Cues", "Draws", "Flip", "Gain", "Gains", "HalfHours", "Kept",
+    "Measured", "MovedPlan", "Point", "Range", "Relief", "Remedies", "Remedy", "Rule",
+    "SettingPlan", "Term", "Tipping", "Together", "TwoDays", "Unit", "Way", "WhenToReduce",
+    "Wish", "WishKind", "Worth",
+]  # fmt: skip
+
+SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/2", "clothcast.settings-and-rule/2"
+
+
+@dataclass(frozen=True, slots=True)
+class CrewTerms:
+    """What a rule is told to the crew by.
+
+    Attributes:
+        open_h, close_h: opening hours.
+        dry_kg, holding_kg_kg: dry weight of a strip, and the water that it can hold, by its weight.
+        classes: what vehicle classes are called, by key.
+    """
+
+    open_h: float
+    close_h: float
+    dry_kg: float
+    holding_kg_kg: float
+    classes: dict[str, str]
+
+    @classmethod
+    def of(cls, site: Site) -> CrewTerms:
+        """Those of a site."""
+        line, wheel = site.line, site.wheel
+        labels = {item.key: item.label for item in site.vehicles}
+        return cls(
+            line.open_h, line.close_h, wheel.strip_dry_mass_kg, wheel.holding_capacity_kg_kg, labels
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """A rule on the trade-off, means a day.
+
+    It stands where its difference to the chosen rule, on the draws of both, puts it.
+
+    Attributes:
+        keeps: to the limits of switching.
+        undominated: no rule that keeps to them has at most as many damp cars and at least as many
+            fully wiped, one of the two truly.
+    """
+
+    rule: Rule
+    damp_share: float
+    full_share: float
+    damp_cars: float
+    full_cars: float
+    cost: float
+    draws: int
+    keeps: bool
+    undominated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """What foresight would give, and what the chosen rule reaches of it on the same draws.
+
+    Attributes:
+        best_possible, reached: of what is bounded, cars fully wiped or cost, means a day.
+        share: reached ÷ best possible, for cost best possible ÷ reached; None where the divisor is
+            not above 0.
+        run_error: of `share`, 95 %: a ratio estimate's (Cochran, Sampling Techniques, chapter
+            on ratio estimators, from memory), by t of the draws less one.
+        without_rewash: whether re-washes had to be left out of the bound.
+    """
+
+    best_possible: float
+    reached: float
+    share: float | None
+    run_error: Range | None
+    unit: Literal["cars", "$"]
+    draws: int
+    without_rewash: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """Which column of the comparison is which rule; one may be several."""
+
+    present: int
+    chosen: int
+    full: int
+    reduced: int
+
+
+@dataclass(frozen=True, slots=True)
+class Draws:
+    """Simulated days of a rule dropped at once, and of the chosen one."""
+
+    first: int
+    chosen: int
+
+
+@dataclass(frozen=True, slots=True)
+class WhenToReduce:
+    """The rule of a day, why it is that one, and what else might be done.
+
+    Attributes:
+        date: the planned day; origin: what its expected cars and weather were made of, in words.
+        libraries: versions of what computed it.
+        present: the rule in use now; chosen: the one advised.
+        keeps: whether that keeps to the wish by its mean over the days that chose it.
+        probability: that no other rule is better by what matters; settled: how often the order of
+            choice ends at it, the draws weighted at random.
+        alternatives: what the choice might as well have been, the likeliest first.
+        kept: how often it keeps to the allowed share on days not seen before; None where that is
+            not wished for on single days.
+        rules: that were tried; runs: days simulated for it.
+        comparison: the present rule, the advised one, always full and always reduced, each once.
+        trade_off: always full, always reduced, the present rule, the chosen one, every undominated
+            one, and a spread of the others.
+        bound: None where it was not or can't be computed.
+        why, remedies, tipping, moves: the reasons, what else would help, up to which day always
+            full is enough, the plan for days a little different; None and empty where they were
+            not looked into.
+        cues: the chosen rule in cues that a crew can see; None where it says nothing of when to
+            reduce, or where that was not looked into.
+        together: where that was asked for as well.
+    """
+
+    schema: str
+    site: str
+    date: datetime.date
+    seed: int
+    libraries: dict[str, str]
+    origin: str
+    wish: Wish
+    crew_terms: CrewTerms
+    present: Rule
+    chosen: Rule
+    keeps: bool
+    probability: float
+    settled: float
+    alternatives: tuple[Alternative, ...]
+    kept: Kept | None
+    rules: int
+    runs: int
+    draws: Draws
+    comparison: dict[str, Any]
+    columns: Columns
+    half_hours: TwoDays
+    trade_off: tuple[Point, ...]
+    bound: Bound | None
+    why: Advice | None
+    remedies: Remedies | None
+    moves: tuple[MovedPlan, ...]
+    tipping: Tipping | None
+    cues: Cues | None
+    together: Together | None = None
+
+    @property
+    def certainty(self) -> float:
+        """How sure the choice is: that it is good, and that the order of choice ends at it."""
+        return min(self.probability, self.settled)
+
+    @property
+    def stay(self) -> Rule | None:
+        """The rule of all day by which the crew had better stay; see `Cues.stay`."""
+        return None if self.cues is None else self.cues.stay
+
+    @property
+    def advised(self) -> Rule:
+        """What the crew is told to work by, but for cues: the chosen rule, or that of all day by
+        which it had better stay."""
+        return self.stay or self.chosen
+
+    @property
+    def limit(self) -> Literal["keeps", "near", "misses"]:
+        """Whether the chosen rule keeps to the allowed share of damp cars, by what is shown.
+
+        ``near``: what the choice saw and what is shown lie on different sides, or the days that
+        were counted leave it open.
+        """
+        wish, kept = self.wish, self.kept
+        if wish.kind == "cost":
+            return "keeps"
+        if wish.kind == "days" and kept is not None:
+            if kept.low >= DAYS_KEPT:
+                return "keeps"
+            return "misses" if kept.high < DAYS_KEPT else "near"
+        damp = self.comparison["scenarios"][self.columns.chosen]["figures"]["damp_share"]["value"]
+        seems = self.keeps if damp is None else damp <= wish.allowed_damp_share
+        if wish.kind == "mean" and seems != self.keeps:
+            return "near"
+        return "keeps" if self.keeps else "misses"
+
+    @property
+    def column(self) -> int:
+        """The column of the comparison of what is advised."""
+        if self.stay is None:
+            return self.columns.chosen
+        return self.columns.reduced if self.stay.everyone else self.columns.full
+
+
+@dataclass(frozen=True, slots=True)
+class SettingPlan:
+    """A setting with its rule, and what a day of it is; means over draws.
+
+    Attributes:
+        speeds: of the belt by time of day, at most three [m/s].
+        cars_washed_h: cars washed per hour open.
+        reduced_h: open hours a day in which cars are wiped reduced.
+        keeps: whether it keeps to the wish.
+    """
+
+    speeds: Steps
+    spacing_m: float
+    rule: Rule
+    cars_washed: float
+    cars_washed_h: float
+    cars_lost: float
+    full_cars: float
+    damp_cars: float
+    damp_share: float
+    cost: float
+    reduced_h: float
+    keeps: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Together:
+    """Settings and rule chosen together.
+
+    Attributes:
+        present: the present setting with the rule that was chosen for it.
+        chosen: the plan taken; at the present setting where no other is better by what matters.
+        never_reduce: the least costly setting at which always full keeps to the wish; None where
+            there is none in the belt's range.
+        stays: whether the chosen setting is the present one.
+        probability: that the choice of the last step is good; see `Selection`.
+        runs: simulated days, counted over rules.
+    """
+
+    schema: str
+    site: str
+    date: datetime.date
+    seed: int
+    libraries: dict[str, str]
+    wish: Wish
+    crew_terms: CrewTerms
+    present: SettingPlan
+    chosen: SettingPlan
+    never_reduce: SettingPlan | None
+    stays: bool
+    probability: float
+    runs: int
