@@ -74,6 +74,11 @@ def long_date(day: date, year: bool = False) -> str:
     return f"{words} {day.year}" if year else words
 
 
+def month_of(day: date) -> str:
+    """The month of a date as ``July 2026``."""
+    return _("{month} {year}", month=_(MONTHS[day.month - 1]), year=day.year)
+
+
 def day_month(day: date) -> str:
     """A date as ``18 July``, where the year is plain."""
     return _("{day}\u00a0{month}", day=day.day, month=_(MONTHS[day.month - 1]))

@@ -33,6 +33,7 @@ from app.sites.demo import demo_data
 from app.sites.reading import gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
+from sim.decide.cloth.answer import SeasonAnswer
 from sim.decide.staff.answer import RosterAnswer
 from sim.decide.switching.answer import Together, WhenToReduce
 from sim.decide.switching.selection import Effort
@@ -125,7 +126,7 @@ def store_maps(client: TestClient, day: datetime.date) -> str:
     return f"/{stored.slug}/settings/{day.isoformat()}"
 
 
-def small_season(view: season.SeasonView) -> dict[str, Any]:
+def small_season(view: season.SeasonView) -> SeasonAnswer:
     """A season of sixty days with small options, as its page would store it."""
     if view.basis is None:
         raise ValueError(f"the season can't be worked out: {view.problems}")
@@ -198,7 +199,8 @@ def store_season(client: TestClient) -> str:
         stored = sites.find(session, demo_data(today).site.name)
         view = season.open_season(session, stored, today, web.runner)
     with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, today, small_season(view))
+        found = json.loads(write(small_season(view)))
+        opened.store_result(view.key, stored.id, today, found)
     return f"/{stored.slug}/cloth/season"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -13,7 +14,8 @@ from app.answers.cloth import planned_rules
 from app.answers.evenings import Look
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
-from app.answers.season_basis import REPLICATIONS, SEASON_DAYS, SeasonAsked, SeasonBasis
+from app.answers.season_basis import REPLICATIONS, SEASON_DAYS, SeasonBasis
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.db.calendars import load_calendar
@@ -24,17 +26,17 @@ from app.sites.calendar_book import ABOUT, entries_of, of_calendar
 from app.sites.changes import Gate
 from app.sites.sites import with_history
 from sim.day.belief import Belief
-from sim.decide.cloth.options import PEAKS, SHAPE, weigh_options
-from sim.decide.cloth.outlook import look_ahead
-from sim.decide.cloth.season import run_season
-from sim.decide.cloth.season_record import SCHEMA, season_record
+from sim.decide.cloth.answer import SeasonAnswer
+from sim.decide.cloth.options import PEAKS, SHAPE
+from sim.decide.cloth.outlook import SeasonAsked, season_answer
 from sim.errors import InputProblem
-from sim.inputs import WEIGHINGS, SiteData
+from sim.inputs import SiteData
 from sim.learn.expected_day import expected_day
 
 __all__ = ["REPLICATIONS", "SEASON_DAYS"]
 
 KIND = "season"
+SCHEMA = "clothcast.season/2"
 FAILED = "The season could not be worked out: {fault}"
 
 
@@ -47,7 +49,7 @@ class SeasonView:
         basis: of what is still to be computed; None where it is stored or under way, or
             `problems` say why there is nothing.
         key: names question and answer.
-        result: the stored answer; None if it has not been computed.
+        found: the stored answer; None if it has not been computed.
         running, failed: how far it is, or what went wrong.
         held: what the site's weighings have told so far.
     """
@@ -56,7 +58,7 @@ class SeasonView:
     basis: SeasonBasis | None
     problems: tuple[InputProblem, ...]
     key: str
-    result: dict[str, Any] | None
+    found: SeasonAnswer | None
     running: Progress | None
     failed: str
     held: BeliefView | None = None
@@ -80,22 +82,9 @@ def answer_season(
     asked: SeasonAsked,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
-) -> dict[str, Any]:
-    """The season as plain content; see `sim.decide.cloth.season_record.season_record`."""
-    total, days = asked.steps, len(asked.question.days)
-    run = run_season(asked.question, executor, lambda done, _: progress(done, total))
-    outlook = look_ahead(run, asked.rotation)
-    rows = weigh_options(asked.options, executor, lambda done, _: progress(days + done, total))
-    peaks = [one.day.isoformat() for one in asked.options.peaks]
-    found = season_record(outlook, asked.rotation, rows, peaks, libraries())
-    found["peak_days"] = asked.options.count
-    belief = asked.options.belief
-    found["weighed"] = belief is not None and set(belief.weighed) == set(WEIGHINGS)
-    found["left_out"] = [
-        {"day": row.day.isoformat(), "why": "" if row.problem is None else str(row.problem)}
-        for row in asked.left_out
-    ]
-    return found
+) -> SeasonAnswer:
+    """The answer, with the versions of the libraries that it is computed with."""
+    return season_answer(asked, libraries(), executor, progress)
 
 
 def plans_from(session: Session, site_id: int, first: date) -> dict[date, StoredPlan]:
@@ -123,17 +112,18 @@ def open_season(
         begin_belief(runner, stored.id, data, held)
     basis = basis_of(session, stored, data, first, look, held.belief)
     key = season_key(stored, first, basis.plans, held)
+    result = store.find_result(session, key)
     view = SeasonView(
         first,
         None,
         (),
         key,
-        store.find_result(session, key),
+        None if result is None else read(SeasonAnswer, json.dumps(result)),
         runner.progress(key, session) if runner else None,
         runner.failure(key, session) if runner else "",
         held,
     )
-    if view.result is not None or view.running is not None:
+    if view.found is not None or view.running is not None:
         return view
     problems = basis.problems()
     return replace(view, problems=problems) if problems else replace(view, basis=basis)
@@ -168,7 +158,8 @@ def season_job(site_id: int, view: SeasonView) -> Job | None:
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
         report(0, steps)
-        return answer_season(basis.ask(), executor, report)
+        found: dict[str, Any] = json.loads(write(answer_season(basis.ask(), executor, report)))
+        return found
 
     days = 2 * SEASON_DAYS * basis.replications
     return Job(KIND, view.key, site_id, view.first, steps, days, work, FAILED)
@@ -187,7 +178,7 @@ def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) 
 
 
 def export_calendar(
-    session: Session, now: datetime, stored: StoredSite, found: dict[str, Any], today: date
+    session: Session, now: datetime, stored: StoredSite, found: SeasonAnswer, today: date
 ) -> bytes:
     """A season's calendar file; what it holds is kept for the next one to follow."""
     site = stored.data.site

@@ -14,13 +14,14 @@ from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief
 from sim.day.rules import Rule
 from sim.decide.cloth.advice import learn_cloth
-from sim.decide.cloth.options import OptionsQuestion, options_of, stand_for
-from sim.decide.cloth.outlook import Rotation, peak_days
+from sim.decide.cloth.answer import LeftOut
+from sim.decide.cloth.options import OptionsQuestion, stand_for
+from sim.decide.cloth.outlook import Rotation, SeasonAsked, peak_days
 from sim.decide.cloth.season import SeasonDay, SeasonQuestion
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, Site, SiteData
 from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays
-from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
+from sim.learn.expected_day import Override, expected_day, parse_override
 from sim.units import show_clock
 
 SEASON_DAYS = 365
@@ -29,46 +30,6 @@ REPLICATIONS = 50
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
 END_OF_DAY_S = 86_340.0
-
-
-@dataclass(frozen=True, slots=True)
-class LeftOut:
-    """A day of the season without figures: closed, without cars, or one that can't be planned.
-
-    Attributes:
-        problem: why it can't be planned; None for a day that is closed or expects no car.
-    """
-
-    day: date
-    problem: InputProblem | None
-
-
-@dataclass(frozen=True, slots=True)
-class SeasonAsked:
-    """Everything that a season depends on.
-
-    Attributes:
-        question: its open days; options: its peak days and what is known of the site.
-        rotation: the sets in use and what is believed of their lives.
-        left_out: days without figures, in order.
-    """
-
-    question: SeasonQuestion
-    options: OptionsQuestion
-    rotation: Rotation
-    left_out: tuple[LeftOut, ...]
-
-    @property
-    def steps(self) -> int:
-        """Days of the season, and simulated days of the options' drawn sites."""
-        return len(self.question.days) + len(self.options.peaks) * self.options.shape.runs
-
-    @property
-    def simulated(self) -> int:
-        """Simulated days, counted over rules and options."""
-        site, runs = self.question.site, self.options.shape.runs
-        options = sum(len(options_of(site, one.planned)) for one in self.options.peaks)
-        return 2 * len(self.question.days) * self.question.replications + runs * options
 
 
 def counted_on(site: Site, is_peak: bool) -> Scenario:
@@ -110,12 +71,25 @@ def ask_season(
     if problems:
         raise InputError(problems)
     middle = data.site if belief is None else belief.middle(data.site)
-    days, left_out = _sorted_out(data, middle, first, plans, look, length)
+    days: list[SeasonDay] = []
+    left_out: list[LeftOut] = []
+    faults: list[InputProblem] = []
+    for ahead in range(length):
+        day = first + timedelta(days=ahead)
+        try:
+            one = _day(data, middle, day, plans.get(day), look)
+        except InputError as fault:
+            faults.append(fault.problems[0])
+            left_out.append(LeftOut(day, fault.problems[0].noted()))
+            continue
+        if one is None:
+            left_out.append(LeftOut(day, None))
+        else:
+            days.append(one)
     if not days:
-        found = [row.problem for row in left_out if row.problem is not None]
         sentence = "No day of the season from {first} to {last} expects any car."
         filling = {"first": first, "last": first + timedelta(days=length - 1)}
-        raise InputError(found[:1] or [InputProblem("day", sentence, filling)])
+        raise InputError(faults[:1] or [InputProblem("day", sentence, filling)])
     marks = peak_days(days, middle.wishes.peak_days_share)
     planned = tuple(
         one if one.day in plans else replace(one, planned=counted_on(middle, bool(is_peak)))
@@ -127,39 +101,23 @@ def ask_season(
     return SeasonAsked(question, options, rotation, tuple(left_out))
 
 
-def _sorted_out(
-    data: SiteData,
-    middle: Site,
-    first: date,
-    plans: dict[date, StoredPlan],
-    look: Look,
-    length: int,
-) -> tuple[list[SeasonDay], list[LeftOut]]:
-    days: list[SeasonDay] = []
-    left_out: list[LeftOut] = []
-    for ahead in range(length):
-        day = first + timedelta(days=ahead)
-        plan = plans.get(day)
-        try:
-            expected = _expected(data, day, plan, look)
-        except InputError as fault:
-            left_out.append(LeftOut(day, fault.problems[0]))
-            continue
-        if expected.closed or expected.expected_cars <= 0.0:
-            left_out.append(LeftOut(day, None))
-            continue
-        faults = check_conditions(middle, expected.conditions)
-        if faults:
-            left_out.append(LeftOut(day, faults[0]))
-            continue
-        scenario = plan.scenarios[0] if plan else Scenario("planned")
-        evening = evening_before(data, day, look)
-        days.append(SeasonDay(day, expected.conditions, evening, replace(scenario, name="planned")))
-    return days, left_out
+def _day(
+    data: SiteData, middle: Site, day: date, plan: StoredPlan | None, look: Look
+) -> SeasonDay | None:
+    """A day of the season; None where it is closed or expects no car.
 
-
-def _expected(data: SiteData, day: date, plan: StoredPlan | None, look: Look) -> ExpectedDay:
-    return look(data, day, parse_override(plan.expect if plan else "", data.units))
+    Raises:
+        InputError: if it can't be planned.
+    """
+    expected = look(data, day, parse_override(plan.expect if plan else "", data.units))
+    if expected.closed or expected.expected_cars <= 0.0:
+        return None
+    faults = check_conditions(middle, expected.conditions)
+    if faults:
+        raise InputError(faults)
+    scenario = plan.scenarios[0] if plan else Scenario("planned")
+    evening = evening_before(data, day, look)
+    return SeasonDay(day, expected.conditions, evening, replace(scenario, name="planned"))
 
 
 def rotation_of(

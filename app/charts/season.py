@@ -5,22 +5,22 @@ Positions are percentages across and pixels down, so that text keeps its size on
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from app.catalogue import _, short_date
 from app.charts.switching import Tick
-from app.words.figures import plain_number
+from app.words.numbers import plain_number
+from sim.decide.cloth.answer import ExpectedChange, SeasonAnswer
 
-Found = Mapping[str, Any]
 TOP, LANE, FLOOR = 22.0, 22.0, 250.0
 """Where the first window lies, how far the next one is below, where bars stand [px]."""
 HIGHEST = 110.0
 """Of the tallest bar [px]."""
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 MOST_WINDOWS = 5
+Across = Callable[[date], float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,32 +61,26 @@ class YearChart:
     rows: tuple[tuple[str, ...], ...]
 
 
-def year_chart(found: Found) -> YearChart:
-    """The picture of a season's record."""
-    first, last = date.fromisoformat(found["first"]), date.fromisoformat(found["last"])
+def year_chart(found: SeasonAnswer) -> YearChart:
+    """The picture of a season."""
+    first, last = found.first, found.last
     span = (last - first).days + 1
 
     def across(day: date) -> float:
         return min(100.0, max(0.0, 100.0 * (day - first).days / span))
 
     weeks: dict[int, float] = {}
-    for one in found["days"]:
-        week = (date.fromisoformat(one["day"]) - first).days // 7
-        wear = one["figures"]["wear_cars"]["planned"][0] or 0.0
-        weeks[week] = weeks.get(week, 0.0) + wear
+    for one in found.days:
+        week = (one.day - first).days // 7
+        weeks[week] = weeks.get(week, 0.0) + one.figures["wear_cars"].planned[0]
     top = max(weeks.values(), default=1.0) or 1.0
     bars = tuple(_bar(first + timedelta(days=7 * week), wear, top, across, span)
                  for week, wear in sorted(weeks.items()))  # fmt: skip
     windows = tuple(
-        _window(change, at, last, across)
-        for at, change in enumerate(found["changes"][:MOST_WINDOWS])
+        _window(change, at, last, across) for at, change in enumerate(found.changes[:MOST_WINDOWS])
     )
     orders = tuple(
-        (
-            _pc(across(date.fromisoformat(row["by"]))),
-            _("order by {day}", day=short_date(date.fromisoformat(row["by"]))),
-        )
-        for row in found["orders"]
+        (_pc(across(row.by)), _("order by {day}", day=short_date(row.by))) for row in found.orders
     )
     return YearChart(
         label=_("Wear by week from {first} to {last}, with the windows of changes",
@@ -105,7 +99,7 @@ def year_chart(found: Found) -> YearChart:
     )  # fmt: skip
 
 
-def _bar(start: date, wear: float, top: float, across: Any, span: int) -> Bar:
+def _bar(start: date, wear: float, top: float, across: Across, span: int) -> Bar:
     height, left = HIGHEST * wear / top, across(start) + 0.12 * 700.0 / span
     return Bar(
         _pc(left),
@@ -116,22 +110,20 @@ def _bar(start: date, wear: float, top: float, across: Any, span: int) -> Bar:
     )
 
 
-def _window(change: Mapping[str, Any], at: int, last: date, across: Any) -> Window:
-    low, day = (date.fromisoformat(change[name]) for name in ("low", "day"))
-    high = date.fromisoformat(change["high"]) if change["high"] else last
+def _window(change: ExpectedChange, at: int, last: date, across: Across) -> Window:
     y = TOP + LANE * at
     return Window(
-        _pc(across(low)),
-        _pc(across(high)),
-        _pc(across(day)),
+        _pc(across(change.low)),
+        _pc(across(change.high or last)),
+        _pc(across(change.day)),
         _px(y),
         _px(y - 6.0),
-        str(change["number"]),
-        _("Change {number}: about {day}", number=change["number"], day=short_date(day)),
+        str(change.number),
+        _("Change {number}: about {day}", number=change.number, day=short_date(change.day)),
     )
 
 
-def _months(first: date, last: date, across: Any) -> list[Tick]:
+def _months(first: date, last: date, across: Across) -> list[Tick]:
     found: list[Tick] = []
     year, month = first.year, first.month
     while True:

@@ -3,18 +3,17 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 from rich.console import Console
 from rich.table import Table
 
 from app.answers import season
 from app.answers.season_tables import days_sheet, season_sheets
+from app.answers.serial import write
 from app.answers.studies.runner import is_long
 from app.catalogue import _
 from app.cli import terminal, working
@@ -32,6 +31,7 @@ from app.words.season import (
     stock_facts,
 )
 from app.words.why import Lines
+from sim.decide.cloth.answer import SeasonAnswer
 
 Command = Callable[..., argparse.ArgumentParser]
 
@@ -77,7 +77,7 @@ def run_season(parsed: argparse.Namespace, settings: Settings, console: Console)
         if parsed.ics:
             stored = season.stored_site(session, opened.site_id)
             calendar = season.export_calendar(session, settings.now(), stored, found, today)
-    text = json.dumps(found, indent=1, ensure_ascii=False) + "\n"
+    text = write(found, indent=1) + "\n"
     if parsed.json == "-":
         sys.stdout.write(text)
     else:
@@ -95,7 +95,7 @@ def run_season(parsed: argparse.Namespace, settings: Settings, console: Console)
 
 def _found(
     opened: OpenSite, replications: int, today: date, settings: Settings, console: Console
-) -> dict[str, Any]:
+) -> SeasonAnswer:
     session = opened.session
     stored = season.stored_site(session, opened.site_id)
     belief = working.belief_of(console, opened)
@@ -110,13 +110,13 @@ def _found(
             return season.answer_season(asked, pool, told)
 
 
-def _print(console: Console, found: dict[str, Any], today: date, system: str) -> None:
+def _print(console: Console, found: SeasonAnswer, today: date, system: str) -> None:
     console.print(
         _(
             "{site}, {first} to {last}",
-            site=found["site"],
-            first=found["first"],
-            last=found["last"],
+            site=found.site,
+            first=found.first,
+            last=found.last,
         ),
         style="bold",
     )
@@ -125,8 +125,8 @@ def _print(console: Console, found: dict[str, Any], today: date, system: str) ->
     console.print(f"[bold]{sure.lead}[/bold] {sure.rest}".strip())
     for label, words in stock_facts(found, today):
         console.print(f"{label}: {words}")
-    for words in found["stock_problems"]:
-        console.print(words)
+    for note in found.stock_problems:
+        console.print(note.say(system))
     for lines in (
         change_lines(found), option_lines(found, system), owned_lines(found), month_lines(found),
     ):  # fmt: skip

@@ -7,13 +7,13 @@ away stays in the file as cancelled until its day has passed (RFC 5545, 3.8.7.4 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, datetime
-from typing import Any
 
 from app.catalogue import _, short_date
 from app.db.calendars import Entry, Kept
+from sim.decide.cloth.answer import SeasonAnswer
 from sim.inputs import Site
 from sim.units import show_clock
 
@@ -21,8 +21,8 @@ ABOUT = ("laundry-", "change-", "order-")
 """How keys of a season's entries begin."""
 
 
-def entries_of(found: Mapping[str, Any], site: Site, today: date) -> tuple[Entry, ...]:
-    """The laundry days, changes and orders of a season's record, in order of time.
+def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[Entry, ...]:
+    """The laundry days, changes and orders of a season, in order of time.
 
     An order that should have gone out before today is put on today.
     """
@@ -30,49 +30,50 @@ def entries_of(found: Mapping[str, Any], site: Site, today: date) -> tuple[Entry
     before_opening = max(0.0, site.line.open_h * 3600.0 - 60.0 * minutes)
     rows = [
         Entry(
-            f"laundry-{day}",
-            date.fromisoformat(day),
+            f"laundry-{day.isoformat()}",
+            day,
             before_opening,
             minutes,
             _("Cloth: set to the laundry, hang the next dry one"),
             _("Before opening at {time}.", time=show_clock(site.line.open_h * 3600.0)),
         )
-        for day in found["laundry_days"]
+        for day in found.laundry_days
     ]
-    for change in found["changes"]:
+    for change in found.changes:
         words = _(
             "Look at the set before. 8 of 10 futures have this change between {low} and {high}.",
-            low=_date_words(change["low"]),
-            high=_date_words(change["high"]),
+            low=short_date(change.low),
+            high=_("after the season") if change.high is None else short_date(change.high),
         )
         rows.append(
             Entry(
-                f"change-{change['number']}",
-                date.fromisoformat(change["day"]),
+                f"change-{change.number}",
+                change.day,
                 before_opening,
                 minutes,
                 _("Cloth: change a worn set, about now"),
                 words,
             )
         )
-    for order in found["orders"]:
-        by = date.fromisoformat(order["by"])
-        late = _(" It should have gone out by {day}.", day=short_date(by)) if by < today else ""
+    for order in found.orders:
+        words = _("For change {number}.", number=order.for_change)
+        if order.by < today:
+            words = _(
+                "For change {number}. It should have gone out by {day}.",
+                number=order.for_change,
+                day=short_date(order.by),
+            )
         rows.append(
             Entry(
-                f"order-{order['for_change']}",
-                max(by, today),
+                f"order-{order.for_change}",
+                max(order.by, today),
                 None,
                 0.0,
-                _("Cloth: order {count} new", count=order["quantity"]),
-                _("For change {number}.", number=order["for_change"]) + late,
+                _("Cloth: order {count} new", count=order.quantity),
+                words,
             )
         )
     return tuple(sorted(rows, key=lambda row: (row.day, row.key)))
-
-
-def _date_words(text: str | None) -> str:
-    return _("after the season") if text is None else short_date(date.fromisoformat(text))
 
 
 def of_calendar(rows: Sequence[Kept], about: tuple[str, ...]) -> tuple[Kept, ...]:

@@ -3,257 +3,159 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from datetime import date
-from typing import Any
 
-from app.catalogue import _, long_date, short_date
+from app.catalogue import _, _n, long_date, month_of, short_date
 from app.words.columns import Spoken
-from app.words.costs import dollars
-from app.words.figures import money, plain_number, span
-from app.words.phrases import about, joined, whole
+from app.words.numbers import (
+    NOTHING,
+    about,
+    about_dollars,
+    amount,
+    dollars,
+    percent,
+    plain_number,
+    span,
+    stepped,
+    whole,
+)
+from app.words.phrases import joined
 from app.words.why import Lines
 from sim.day.costs import COSTS
 from sim.day.figures import FIGURES
-from sim.units import NBSP, format_number, quantity
+from sim.decide.cloth.answer import (
+    ExpectedChange,
+    Limit,
+    Option,
+    OptionKey,
+    OptionRow,
+    SeasonAnswer,
+    cheapest,
+)
+from sim.units import format_number
 
-Found = Mapping[str, Any]
-OPTIONS = {
+OPTIONS: dict[OptionKey, str] = {
     "planned": "As planned",
-    "dry_sets": "Dry sets that you own, during the day",
-    "one_more_set": "One more set",
+    "dry_sets": "Dry sets that you own, during the day: hung at {amount}",
+    "one_more_set": "One more set: hung at {amount}",
     "finisher": "One finisher more",
-    "slower_belt": "A slower belt",
+    "slower_belt": "A slower belt: {amount}",
     "reduced": "Always reduced",
-    "faster_idle": "The wheel faster between cars",
+    "faster_idle": "The wheel faster between cars: {amount}",
 }
-LONG_YEARS = 20.0
-"""A pay-back beyond is not told in years."""
-
-
-def percent(share: float | None) -> str:
-    """A share as ``96 %``, with a digit more below 10 %."""
-    if share is None:
-        return "–"
-    if 0.0 < share < 0.0005:
-        return _("under {least}", least=f"0.1{NBSP}%")
-    return f"{plain_number(100 * share, 1 if 0.0 < share < 0.1 else 0)}{NBSP}%"
-
-
-def option_lines(found: Found, system: str) -> Lines:
-    """What else could be done on peak days."""
-    rows = tuple(_option_row(row, found, system) for row in found["options"])
-    heads = (
-        _("On peak days"), _("Damp cars"), _("Lost cars"), _("Cost a year more (90 % of sites)"),
-        _("Pays back"), _("Keeps to all"),
-    )  # fmt: skip
-    return Lines(_options_say(found, system), heads, rows)
-
-
-def _options_say(found: Found, system: str) -> str:
-    allowed = allowed_words(found, system)
-    if found["cheapest"] is None:
-        near = min(found["options"], key=lambda row: (_worst(row, found), row["figures"]["cost"]))
-        return _(
-            "None of these keeps to everything that you allow on peak days ({allowed}). Nearest, "
-            "by the limit that is missed most: {option}.",
-            allowed=allowed,
-            option=option_words(near, system),
-        )
-    best = found["options"][found["cheapest"]]
-    return _(
-        "Cheapest that keeps to what you allow on peak days ({allowed}): {option}.",
-        allowed=allowed,
-        option=option_words(best, system),
-    )
-
-
-def _missed(row: Mapping[str, Any], found: Found) -> dict[str, float]:
-    """By how much each limit is missed, in shares of it."""
-    over = {
-        name: (row["figures"][name] or 0.0) / limit - 1.0 if limit > 0.0 else math.inf
-        for name, limit in found["allowed"].items()
-    }
-    return {name: share for name, share in over.items() if share > 0.0 and row["figures"][name]}
-
-
-def _worst(row: Mapping[str, Any], found: Found) -> tuple[float, ...]:
-    """What is missed, the worst limit first."""
-    return tuple(sorted(_missed(row, found).values(), reverse=True))
-
-
-LIMITS = {
+LIMITS: dict[Limit, str] = {
     "damp_share": "{value} damp",
     "cars_lost": "{value} lost",
     "wait_p90_s": "{value} of waiting for 90 of 100",
 }
-MISSED = {"damp_share": "damp", "cars_lost": "lost", "wait_p90_s": "wait"}
+MISSED: dict[Limit, str] = {"damp_share": "damp", "cars_lost": "lost", "wait_p90_s": "wait"}
+LONG_YEARS = 20.0
+"""A pay-back beyond is not told in years."""
+ENOUGH_LIVES = 3
+"""Recorded sets from which dates of changes may be called firm."""
+ALWAYS = 0.999
+"""From this share on a dry set counts as ready whenever it is wanted."""
+BUSIEST = 10
+"""Days that are told as the busiest."""
 
 
-def allowed_words(found: Found, system: str) -> str:
-    """What the manager allows on a day."""
-    parts = [
-        _(LIMITS[name], value=quantity(value, FIGURES[name].unit, 3).show(system))
-        for name, value in found["allowed"].items()
-    ]
-    return _("at most {parts}", parts=joined(parts))
+def _till(day: date | None) -> str:
+    return _("after the season") if day is None else short_date(day)
 
 
-def option_words(row: Mapping[str, Any], system: str) -> str:
-    """An option with its amount."""
-    words, key, amount = _(OPTIONS[row["key"]]), row["key"], row["amount"]
-    if key in ("dry_sets", "one_more_set"):
-        times = joined([part.strip() for part in row["cloth"].split(";")])
-        return _("{words}: hung at {times}", words=words, times=times)
-    if key == "slower_belt":
-        return f"{words}: {quantity(amount, 'speed', 3).show(system)}"
-    if key == "faster_idle":
-        return f"{words}: {quantity(amount, 'rotation', 3).show(system)}"
-    return words
+# ---- the answer ----------------------------------------------------------------------------------
 
 
-def _option_row(row: Mapping[str, Any], found: Found, system: str) -> tuple[str, ...]:
-    figures = row["figures"]
-    yearly = row["yearly"]
-    cells = [
-        option_words(row, system),
-        f"{about(figures['damp_cars'])} ({percent(figures['damp_share'])})",
-        about(figures["cars_lost"]),
-    ]
-    if yearly is None:
-        cells += ["–", "–"]
+def season_answer(found: SeasonAnswer, today: date) -> Spoken:
+    """What to order by when, and when the next sets come off."""
+    if found.changes:
+        rest = [_change_words(found.changes[0])]
     else:
-        cells += [_yearly_words(yearly), _back_words(row)]
-    missed = [_(MISSED[name]) for name in _missed(row, found)]
-    keeps = _("yes") if row["keeps"] else _("no: {missed}", missed=joined(missed))
-    return (*cells, keeps)
+        last = short_date(found.last)
+        rest = [_("No set is expected to come off for good before {day}.", day=last)]
+    due = next((day for day in found.laundry_days if day >= today), None)
+    if due is not None:
+        rest.append(_("To the laundry next on {day}.", day=long_date(due)))
+    return Spoken(_order_words(found, today), " ".join(rest))
 
 
-def _yearly_words(yearly: Mapping[str, Any]) -> str:
-    site = next((i for i in yearly["intervals"] if i["kind"] == "site uncertainty"), None)
-    value = yearly["value"]
-    step = 100.0 if abs(value) < 10_000 else 1000.0
-    text = plain_number(round(value / step) * step, 0)
-    if site is None:
-        return text
-    return f"{text} ({span(site['low'], site['high'], step)})"
-
-
-def _back_words(row: Mapping[str, Any]) -> str:
-    """How long until what is spent once has come back, with its range over sites."""
-    value, site = row["yearly"]["value"], row["yearly"]["sites_better"] or 0.0
-    if row["once"] <= 0.0:
-        if value < 0.0:
-            return _("at once, at {share} of sites", share=percent(site))
-        return _("no; at {share} of sites it would", share=percent(site))
-    years = row["payback_years"]
-    if years is None or years > LONG_YEARS:
-        return _("never; at {share} of sites it would", share=percent(site))
-    low, high = row["payback_low"], row["payback_high"]
-    ends = sorted(end for end in (low, high) if end is not None)
-    longest = plain_number(ends[-1], 1) if len(ends) == 2 else _("never")
-    return _(
-        "{years} years ({low} to {high})",
-        years=plain_number(years, 1),
-        low=plain_number(ends[0], 1),
-        high=longest,
+def _order_words(found: SeasonAnswer, today: date) -> str:
+    if found.stock is None:
+        return _("Nothing can be said of orders yet.")
+    if not found.orders:
+        return _("Nothing to order this season.")
+    by, count = found.orders[0].by, found.orders[0].quantity
+    if by <= today:
+        return _n("Order 1 new set today.", "Order {count} new sets today.", count)
+    if (by.year, by.month) == (today.year, today.month):
+        return _n(
+            "Order 1 new set this month, by {day}.",
+            "Order {count} new sets this month, by {day}.",
+            count,
+            day=long_date(by),
+        )
+    return _n(
+        "Nothing to order this month; 1 new set by {day}.",
+        "Nothing to order this month; {count} new sets by {day}.",
+        count,
+        day=short_date(by),
     )
 
 
-ENOUGH_LIVES = 3
-"""Recorded sets from which dates of changes may be called firm."""
-
-
-def season_answer(found: Found, today: date) -> Spoken:
-    """What to order by when, and when the next sets come off."""
-    lead, rest = _order_words(found, today), []
-    if found["changes"]:
-        rest.append(_change_words(found["changes"][0]))
-    else:
-        rest.append(_("No set is expected to come off for good before {day}.",
-                      day=_short(found["last"])))  # fmt: skip
-    due = next((day for day in found["laundry_days"] if date.fromisoformat(day) >= today), None)
-    if due is not None:
-        rest.append(_("To the laundry next on {day}.", day=long_date(date.fromisoformat(due))))
-    return Spoken(lead, " ".join(rest))
-
-
-def _order_words(found: Found, today: date) -> str:
-    if found["stock"] is None:
-        return _("Nothing can be said of orders yet.")
-    if not found["orders"]:
-        return _("Nothing to order this season.")
-    order = found["orders"][0]
-    count = _sets(order["quantity"])
-    by = date.fromisoformat(order["by"])
-    if by <= today:
-        return _("Order {count} today.", count=count)
-    if (by.year, by.month) == (today.year, today.month):
-        return _("Order {count} this month, by {day}.", count=count, day=long_date(by))
-    return _("Nothing to order this month; {count} by {day}.", count=count, day=short_date(by))
-
-
-def _change_words(change: Mapping[str, Any]) -> str:
-    if change["high"] is None:
+def _change_words(change: ExpectedChange) -> str:
+    day, low = short_date(change.day), short_date(change.low)
+    if change.high is None:
         return _(
             "The next set comes off for good about {day}; in 8 of 10 futures from {low} on, maybe "
             "after the season.",
-            day=_short(change["day"]),
-            low=_short(change["low"]),
+            day=day,
+            low=low,
         )
     return _(
         "The next set comes off for good about {day}, in 8 of 10 futures between {low} and {high}.",
-        day=_short(change["day"]),
-        low=_short(change["low"]),
-        high=_short(change["high"]),
+        day=day,
+        low=low,
+        high=short_date(change.high),
     )
 
 
-def season_sure(found: Found) -> Spoken:
+def season_sure(found: SeasonAnswer) -> Spoken:
     """What the answer rests on, before anybody trusts it."""
-    lives = found["lives"]
+    lives = found.lives
     words = (
-        _("No set of yours has been recorded to its end, so how long cloth lasts is a guess.")
-        if not lives
-        else _("How long cloth lasts rests on {count} of your own sets.", count=lives)
+        _("How long cloth lasts rests on {count} of your own sets.", count=lives)
+        if lives
+        else _("No set of yours has been recorded to its end, so how long cloth lasts is a guess.")
     )
-    if not found["weighed"]:
-        words += _(" Before three strips are weighed, damp cars rest on guesses too.")
-    is_firm = found["weighed"] and lives >= ENOUGH_LIVES
+    if not found.weighed:
+        words += " " + _("Before three strips are weighed, damp cars rest on guesses too.")
+    is_firm = found.weighed and lives >= ENOUGH_LIVES
     return Spoken("" if is_firm else _("Not firm yet."), words)
 
 
-def _short(text: str | None) -> str:
-    return _("after the season") if text is None else short_date(date.fromisoformat(text))
+# ---- sets, orders and stock ----------------------------------------------------------------------
 
 
-def _sets(count: int) -> str:
-    return _("1 new set") if count == 1 else _("{count} new sets", count=count)
-
-
-def change_lines(found: Found) -> Lines:
+def change_lines(found: SeasonAnswer) -> Lines:
     """The changes of sets with their windows."""
+    says = _(
+        "With what is known of your cloth, waiting until a set wears out costs least, so no "
+        "change is planned by age. Look at the sets more often as a date comes near."
+    )
+    if math.isfinite(found.planned_age):
+        says = _(
+            "A set is changed on plan at {age} full wipes, or when it wears out before.",
+            age=about(found.planned_age),
+        )
     rows = tuple(
         (
-            str(row["number"]),
-            _short(row["day"]),
-            _("{low} to {high}", low=_short(row["low"]), high=_short(row["high"])),
-            percent(row["chance"]),
-            percent(row["worn_share"]),
+            str(row.number),
+            short_date(row.day),
+            _("{low} to {high}", low=short_date(row.low), high=_till(row.high)),
+            percent(row.chance, fine=True),
+            percent(row.worn_share, fine=True),
         )
-        for row in found["changes"]
-    )
-    age = found["planned_age"]
-    says = (
-        _(
-            "With what is known of your cloth, waiting until a set wears out costs least, so no "
-            "change is planned by age. Look at the sets more often as a date comes near."
-        )
-        if age is None
-        else _(
-            "A set is changed on plan at {age} full wipes, or when it wears out before.",
-            age=about(age),
-        )
+        for row in found.changes
     )
     heads = (
         _("Change"), _("Quiet morning near the middle"), _("8 of 10 futures"),
@@ -262,86 +164,39 @@ def change_lines(found: Found) -> Lines:
     return Lines(says, heads, rows)
 
 
-def month_lines(found: Found) -> Lines:
-    """The year by month."""
-    rows = tuple(
-        (
-            _("{month} {year}", month=_(_MONTHS[day.month - 1]), year=day.year),
-            about(row["figures"]["cars_washed"]), about(row["figures"]["damp_cars"]),
-            about(row["figures"]["cars_lost"]), about(row["figures"]["wear_cars"]),
-            str(row["launderings"]), plain_number(row["sets"], 1),
-            money(row["laundry_cost"] + row["set_cost"]), money(row["total"]),
-        )
-        for row in found["months"]
-        for day in [date.fromisoformat(row["first"])]
-    )  # fmt: skip
-    totals, months = found["totals"], found["months"]
-    says = _(
-        "{cars} cars in the season, {damp} of them damp as planned and {full} if always fully "
-        "wiped; the cloth wears by {wear} full wipes. Laundry and new sets: {money}.",
-        cars=about(totals["cars_washed"]["planned"]["value"]),
-        damp=about(totals["damp_cars"]["planned"]["value"]),
-        full=about(totals["damp_cars"]["full"]["value"]),
-        wear=about(totals["wear_cars"]["planned"]["value"]),
-        money=money(sum(row["laundry_cost"] + row["set_cost"] for row in months)),
-    )
-    heads = (
-        _("Month"), _("Cars washed"), _("Damp"), _("Lost"), _("Wear, full wipes"),
-        _("To the laundry"), _("Sets used up"), _("Cloth"), _("Together"),
-    )  # fmt: skip
-    return Lines(says, heads, rows)
-
-
-def cost_of_season(found: Found) -> Lines:
-    """The season's cost by item: the days' items, with the sets bought in place of their wear."""
-    months = found["months"]
-    laundry, sets, total = (
-        sum(row[name] for row in months) for name in ("laundry_cost", "set_cost", "total")
-    )
-    rows = [
-        (_(item.label), dollars(sum(row["figures"][item.name] for row in months)))
-        for item in COSTS
-        if item.name != "cost_wear"
-    ]
-    rows += [
-        (_("Laundry mornings"), dollars(laundry)),
-        (_("New sets, in place of wear"), dollars(sets)),
-        (_("Together"), dollars(total)),
-    ]
-    says = _("As planned, expected. The items add up, before rounding, to the months’ sum.")
-    return Lines(says, (_("What"), _("The season")), tuple(rows))
-
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September",
-    "October", "November", "December",
-)  # fmt: skip
-
-
-def stock_facts(found: Found, today: date) -> tuple[tuple[str, str], ...]:
+def stock_facts(found: SeasonAnswer, today: date) -> tuple[tuple[str, str], ...]:
     """Orders and stock, label and sentence."""
-    stock = found["stock"]
+    stock = found.stock
     if stock is None:
         return ()
-    now = _(" That is now.") if stock["order_now"] else ""
-    facts = [
-        (
-            _("When to order"),
-            _(
-                "As soon as sets in store and on order together are down to {point}. You have "
-                "{position}.",
-                point=stock["reorder_at"],
-                position=stock["position"],
+    when = _(
+        "As soon as sets in store and on order together are down to {point}. You have {position}.",
+        point=stock.reorder_at,
+        position=stock.position,
+    )
+    facts = [(_("When to order"), f"{when} {_('That is now.')}" if stock.order_now else when)]
+    if found.orders:
+        dates = [
+            _n("1 new set today", "{count} new sets today", row.quantity)
+            if row.by <= today
+            else _n(
+                "1 new set by {day}", "{count} new sets by {day}", row.quantity,
+                day=short_date(row.by),
             )
-            + now,
-        ),
+            for row in found.orders
+        ]  # fmt: skip
+        facts.append((_("Latest dates"), _("{dates}.", dates=joined(dates))))
+    return (
+        *facts,
         (
             _("How many"),
-            _(
-                "{count} at a time, at {price} each: {cost} a year with ordering and keeping.",
-                count=_sets(stock["quantity"]),
-                price=quantity(stock["price"], "money", 6).show("us"),
-                cost=money(stock["cost_per_year"]),
+            _n(
+                "1 new set at a time, at {price} each: {cost} a year with ordering and keeping.",
+                "{count} new sets at a time, at {price} each: {cost} a year with ordering and "
+                "keeping.",
+                stock.order.quantity,
+                price=amount(stock.order.price, "money", "us", 6),
+                cost=about_dollars(stock.order.cost_per_year),
             ),
         ),
         (
@@ -350,54 +205,41 @@ def stock_facts(found: Found, today: date) -> tuple[tuple[str, str], ...]:
                 "{year} sets go out of use in a year, {mean} while an order is on its way. "
                 "{service} of the time {point} are enough; you ask for {asked}. Your own costs "
                 "would balance at {cost}.",
-                year=plain_number(stock["demand_per_year"], 1),
-                mean=format_number(stock["lead_mean"], 2),
-                service=percent(stock["service"]),
-                point=stock["reorder_at"],
-                asked=percent(stock["asked_service"]),
-                cost=percent(stock["cost_service"]),
+                year=plain_number(stock.demand_per_year, 1),
+                mean=format_number(stock.lead_mean, 2),
+                service=percent(stock.service, fine=True),
+                point=stock.reorder_at,
+                asked=percent(stock.asked_service, fine=True),
+                cost=percent(stock.cost_service, fine=True),
             ),
         ),
-    ]
-    orders = found["orders"]
-    if orders:
-        dates = [
-            _("{count} today", count=_sets(row["quantity"]))
-            if date.fromisoformat(row["by"]) <= today
-            else _("{count} by {day}", count=_sets(row["quantity"]), day=_short(row["by"]))
-            for row in orders
-        ]
-        facts.insert(1, (_("Latest dates"), _("{dates}.", dates=joined(dates))))
-    return tuple(facts)
+    )
 
 
-def owned_lines(found: Found) -> Lines:
+def owned_lines(found: SeasonAnswer) -> Lines:
     """What numbers of sets are good for."""
+    says = _("None of these numbers always has a dry set when it is wanted.")
+    for row in found.owned:
+        at_noon = 1.0 if row.peak_ready is None else row.peak_ready
+        if (row.morning_ready or 0.0) >= ALWAYS and at_noon >= ALWAYS:
+            says = _(
+                "From {count} sets on a dry one is ready whenever the season asks for it, if "
+                "laundry and drying take as long as you entered.",
+                count=row.sets,
+            )
+            break
     rows = tuple(
         (
-            str(row["sets"]), percent(row["formula"]["none_ready"]),
-            percent(row["fixed"]["none_ready"]), percent(row["morning_ready"]),
-            percent(row["peak_ready"]),
+            str(row.sets),
+            *(
+                percent(share, fine=True)
+                for share in (
+                    row.formula.none_ready, row.fixed.none_ready, row.morning_ready, row.peak_ready,
+                )
+            ),
         )
-        for row in found["owned"]
+        for row in found.owned
     )  # fmt: skip
-    enough = next(
-        (
-            row["sets"]
-            for row in found["owned"]
-            if (row["morning_ready"] or 0.0) >= 0.999 and (row["peak_ready"] or 1.0) >= 0.999
-        ),
-        None,
-    )
-    says = (
-        _("None of these numbers always has a dry set when it is wanted.")
-        if enough is None
-        else _(
-            "From {count} sets on a dry one is ready whenever the season asks for it, if laundry "
-            "and drying take as long as you entered.",
-            count=enough,
-        )
-    )
     heads = (
         _("Sets owned"), _("No dry set at a change, cautious"), _("No dry set, times as entered"),
         _("Mornings of change with a dry set"), _("Peak days with a dry set at noon"),
@@ -405,45 +247,192 @@ def owned_lines(found: Found) -> Lines:
     return Lines(says, heads, rows)
 
 
-def busy_lines(found: Found, count: int = 10) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
-    """The busiest days: address part, date in words, and cells."""
-    days = sorted(found["days"], key=lambda one: (-one["cars"], one["day"]))[:count]
-    rows = []
-    for one in sorted(days, key=lambda one: str(one["day"])):
-        figures = one["figures"]
-        rows.append(
-            (
-                one["day"],
-                long_date(date.fromisoformat(one["day"]), year=True),
-                (
-                    about(one["cars"]),
-                    about(figures["damp_cars"]["full"][0] or 0.0),
-                    about(figures["damp_cars"]["planned"][0] or 0.0),
-                    about(figures["cars_lost"]["planned"][0] or 0.0),
-                    whole(figures["wear_cars"]["planned"][0] or 0.0),
-                    _(str(one["label"])),
-                ),
-            )
+# ---- options on peak days ------------------------------------------------------------------------
+
+
+def option_lines(found: SeasonAnswer, system: str) -> Lines:
+    """What else could be done on peak days."""
+    heads = (
+        _("On peak days"), _("Damp cars"), _("Lost cars"), _("Cost a year more (90 % of sites)"),
+        _("Pays back"), _("Keeps to all"),
+    )  # fmt: skip
+    rows = tuple(_option_row(row, found, system) for row in found.options)
+    return Lines(_options_say(found, system), heads, rows)
+
+
+def _options_say(found: SeasonAnswer, system: str) -> str:
+    allowed = joined(
+        [
+            _(LIMITS[name], value=amount(value, FIGURES[name].unit, system))
+            for name, value in found.allowed.items()
+        ]
+    )
+    best = cheapest(found.options)
+    if best is not None:
+        return _(
+            "Cheapest that keeps to what you allow on peak days (at most {allowed}): {option}.",
+            allowed=allowed,
+            option=option_words(best.option, system),
         )
+    near = min(
+        found.options,
+        key=lambda row: (sorted(_missed(row, found).values(), reverse=True), row.figures["cost"]),
+    )
+    return _(
+        "None of these keeps to everything that you allow on peak days (at most {allowed}). "
+        "Nearest, by the limit that is missed most: {option}.",
+        allowed=allowed,
+        option=option_words(near.option, system),
+    )
+
+
+def _missed(row: OptionRow, found: SeasonAnswer) -> dict[Limit, float]:
+    """By how much each limit is missed, in shares of it."""
+    over = {
+        name: row.figures[name] / limit - 1.0 if limit > 0.0 else math.inf
+        for name, limit in found.allowed.items()
+        if row.figures[name] > 0.0
+    }
+    return {name: share for name, share in over.items() if share > 0.0}
+
+
+def option_words(option: Option, system: str) -> str:
+    """An option with its amount."""
+    if option.key in ("dry_sets", "one_more_set"):
+        size = joined([part.strip() for part in option.scenario.cloth.split(";")])
+    else:
+        unit = "rotation" if option.key == "faster_idle" else "speed"
+        size = amount(option.amount, unit, system)
+    return _(OPTIONS[option.key], amount=size)
+
+
+def _option_row(row: OptionRow, found: SeasonAnswer, system: str) -> tuple[str, ...]:
+    figures, keeps = row.figures, _("yes")
+    if not row.keeps:
+        missed = joined([_(MISSED[name]) for name in _missed(row, found)])
+        keeps = _("no: {missed}", missed=missed)
+    return (
+        option_words(row.option, system),
+        f"{about(figures['damp_cars'])} ({percent(figures['damp_share'], fine=True)})",
+        about(figures["cars_lost"]),
+        _yearly_words(row),
+        _back_words(row),
+        keeps,
+    )
+
+
+def _yearly_words(row: OptionRow) -> str:
+    yearly = row.yearly
+    if yearly is None or yearly.value is None or yearly.site_uncertainty is None:
+        return NOTHING
+    step = 100.0 if abs(yearly.value) < 10_000 else 1000.0
+    sites = yearly.site_uncertainty
+    return f"{stepped(yearly.value, step)} ({span(sites.low, sites.high, step)})"
+
+
+def _back_words(row: OptionRow) -> str:
+    """How long until what is spent once has come back, with its range over sites."""
+    if row.yearly is None or row.yearly.value is None:
+        return NOTHING
+    sites = percent(row.yearly.sites_better, fine=True)
+    if row.option.once <= 0.0:
+        if row.yearly.value < 0.0:
+            return _("at once, at {share} of sites", share=sites)
+        return _("no; at {share} of sites it would", share=sites)
+    if row.payback_years > LONG_YEARS:
+        return _("never; at {share} of sites it would", share=sites)
+    low, high = sorted((row.payback_low, row.payback_high))
+    return _(
+        "{years} years ({low} to {high})",
+        years=_years(row.payback_years),
+        low=_years(low),
+        high=_years(high),
+    )
+
+
+def _years(value: float) -> str:
+    return _("never") if math.isinf(value) else plain_number(value, 1)
+
+
+# ---- days, months and money ----------------------------------------------------------------------
+
+
+def month_lines(found: SeasonAnswer) -> Lines:
+    """The year by month."""
+    names = ("cars_washed", "damp_cars", "cars_lost", "wear_cars")
+    rows = tuple(
+        (
+            month_of(row.first), *(about(row.figures[name]) for name in names),
+            str(row.launderings), plain_number(row.sets, 1), about_dollars(row.cloth_cost),
+            about_dollars(row.total),
+        )
+        for row in found.months
+    )  # fmt: skip
+    totals = found.totals
+    says = _(
+        "{cars} cars in the season, {damp} of them damp as planned and {full} if always fully "
+        "wiped; the cloth wears by {wear} full wipes. Laundry and new sets: {money}.",
+        cars=about(totals["cars_washed"].planned[0]),
+        damp=about(totals["damp_cars"].planned[0]),
+        full=about(totals["damp_cars"].full[0]),
+        wear=about(totals["wear_cars"].planned[0]),
+        money=about_dollars(sum(row.cloth_cost for row in found.months)),
+    )
+    heads = (
+        _("Month"), _("Cars washed"), _("Damp"), _("Lost"), _("Wear, full wipes"),
+        _("To the laundry"), _("Sets used up"), _("Cloth"), _("Together"),
+    )  # fmt: skip
+    return Lines(says, heads, rows)
+
+
+def cost_of_season(found: SeasonAnswer) -> Lines:
+    """The season's cost by item: the days' items, with the sets bought in place of their wear."""
+    months = found.months
+    rows = [
+        (_(item.label), sum(row.figures[item.name] for row in months))
+        for item in COSTS
+        if item.name != "cost_wear"
+    ]
+    rows += [
+        (_("Laundry mornings"), sum(row.laundry_cost for row in months)),
+        (_("New sets, in place of wear"), sum(row.set_cost for row in months)),
+        (_("Together"), sum(row.total for row in months)),
+    ]
+    says = _("As planned, expected. The items add up, before rounding, to the months’ sum.")
+    heads = (_("What"), _("The season"))
+    return Lines(says, heads, tuple((label, dollars(cost)) for label, cost in rows))
+
+
+def busy_lines(found: SeasonAnswer) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
+    """The busiest days: address part, date in words, and cells."""
+    busiest = sorted(found.days, key=lambda one: (-one.cars, one.day))[:BUSIEST]
+    rows = []
+    for one in sorted(busiest, key=lambda one: one.day):
+        damp, lost, wear = (one.figures[name] for name in ("damp_cars", "cars_lost", "wear_cars"))
+        cells = (
+            about(one.cars), about(damp.full[0]), about(damp.planned[0]), about(lost.planned[0]),
+            whole(wear.planned[0]), _(one.label),
+        )  # fmt: skip
+        rows.append((one.day.isoformat(), long_date(one.day, year=True), cells))
     return tuple(rows)
 
 
-def made_for(found: Found) -> tuple[str, ...]:
+def made_for(found: SeasonAnswer, system: str) -> tuple[str, ...]:
     """What the season rests on."""
     parts = [
         _(
             "{days} open days from {first} to {last}, each simulated {count} times by both rules, "
             "with the site’s guesses at their middle values. A day equals its plan from the "
             "command line with as many replications.",
-            days=len(found["days"]), first=_short(found["first"]), last=_short(found["last"]),
-            count=found["replications"],
+            days=len(found.days), first=short_date(found.first), last=short_date(found.last),
+            count=found.replications,
         ),
         _(
             "{count} days count as peak days. In the options {days} of them stand for all, at "
             "sites drawn within what is not known of this one: {dates}.",
-            count=found["peak_days"],
-            days=len(found["peaks"]),
-            dates=joined([_short(day) for day in found["peaks"]]),
+            count=found.peak_days,
+            days=len(found.peaks),
+            dates=joined([short_date(day) for day in found.peaks]),
         ),
         _(
             "Windows of changes hold the luck of days, how far a year’s demand may lie from what "
@@ -452,19 +441,25 @@ def made_for(found: Found) -> tuple[str, ...]:
             "at noon is counted in the rotation, not in the wear of single sets."
         ),
     ]  # fmt: skip
-    closed = [row for row in found["left_out"] if not row["why"]]
-    refused = [row for row in found["left_out"] if row["why"]]
+    refused = [(row.day, row.why) for row in found.left_out if row.why is not None]
+    closed = len(found.left_out) - len(refused)
     if closed:
-        parts.append(_("Left out as closed or without cars: {days}.", days=_days(len(closed))))
-    if refused:
         parts.append(
-            _(
-                "Left out because they can’t be planned: {days}, the first {day}. {why}",
-                days=_days(len(refused)), day=_short(refused[0]["day"]), why=refused[0]["why"],
+            _n(
+                "Left out as closed or without cars: 1 day.",
+                "Left out as closed or without cars: {count} days.",
+                closed,
             )
-        )  # fmt: skip
+        )
+    if refused:
+        day, why = refused[0]
+        parts.append(
+            _n(
+                "Left out because they can’t be planned: 1 day, the first {day}. {why}",
+                "Left out because they can’t be planned: {count} days, the first {day}. {why}",
+                len(refused),
+                day=short_date(day),
+                why=why.say(system),
+            )
+        )
     return tuple(parts)
-
-
-def _days(count: int) -> str:
-    return _("1 day") if count == 1 else _("{count} days", count=count)

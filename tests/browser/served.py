@@ -119,5 +119,5 @@ def prepare_demo(
         gate.store_result(sets.key, stored.id, today, asked.work(None, Untold()))
         year = season.open_season(session, stored, today, runner)
         runner.close()
-        gate.store_result(year.key, stored.id, today, small_season(year))
+        gate.store_result(year.key, stored.id, today, json.loads(write(small_season(year))))
     database.close()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from datetime import date, timedelta
 
 import numpy as np
 import pytest
@@ -23,6 +24,9 @@ from tests.seeds import seed
 from tests.sizes import Size
 
 DAYS = 300
+FIRST = date(2026, 1, 1)
+DATES = [FIRST + timedelta(days=n) for n in range(DAYS)]
+CARS = [100.0] * DAYS
 
 
 def life(beta: float, eta: float) -> LifePosterior:
@@ -61,9 +65,9 @@ def test_worn_sets_are_told_apart_from_planned_ones() -> None:
     """Where life is certain to end at 3,000 and the planned age is 5,000, every set wears out."""
     found = draw_futures([0.0], steady(), life(500.0, 3_000.0), 5_000.0, (14.0, 0.0), 1, futures=50)
     assert found.worn.all()
-    rows = expected_changes(found)
+    rows = expected_changes(found, DATES, CARS)
     assert rows[0].worn_share == 1.0
-    assert rows[0].middle == pytest.approx(29, abs=1)
+    assert (rows[0].middle - FIRST).days == pytest.approx(29, abs=1)
 
 
 @pytest.mark.soak
@@ -93,8 +97,23 @@ def test_a_level_that_may_differ_widens_the_window() -> None:
     args = ([0.0], life(8.0, 1e9), 15_000.0, (14.0, 0.0))
     tight = draw_futures(args[0], steady(sd=20.0), *args[1:], seed("level"))
     loose = draw_futures(args[0], replace(steady(sd=20.0), level_cv=0.2), *args[1:], seed("level"))
-    widths = [expected_changes(one)[0] for one in (tight, loose)]
-    assert widths[1].high - widths[1].low > 5 * (widths[0].high - widths[0].low)
+    first, second = (expected_changes(one, DATES, CARS)[0] for one in (tight, loose))
+    assert first.high is not None
+    assert second.high is not None
+    assert second.high - second.low > 5 * (first.high - first.low)
+
+
+def test_a_change_is_put_on_the_quietest_day_near() -> None:
+    """Where every future has the change on the 50th day, no quieter day near comes into question;
+    in a wide window the quietest within three days of its middle does."""
+    narrow = draw_futures([0.0], steady(), life(8.0, 1e9), 5_000.0, (14.0, 0.0), 1, futures=20)
+    cars = [200.0] * DAYS
+    cars[47], cars[51], cars[55] = 10.0, 20.0, 5.0
+    assert expected_changes(narrow, DATES, cars)[0].day == DATES[49]
+    falls = np.linspace(40.0, 60.0, 21)[:, None]
+    none = np.zeros(DAYS)
+    wide = Futures(falls, np.zeros(falls.shape, bool), none, none, np.full(21, 14.0))
+    assert expected_changes(wide, DATES, cars)[0].day == DATES[47]
 
 
 def test_quantiles_count_futures_that_never_come() -> None:
@@ -114,8 +133,10 @@ def test_orders_go_out_before_the_early_futures() -> None:
     days = np.stack([first, first + 100.0, first + 180.0], axis=1)
     none = np.zeros(DAYS)
     found = Futures(days, np.zeros(days.shape, bool), none, none, np.full(100, 14.0))
-    ahead = list(range(DAYS))
-    rows = orders_by(found, 0, 1, 0.95, ahead)
-    assert [(row.for_change, row.by) for row in rows] == [(1, 1), (2, 101), (3, 181)]
-    assert [(row.for_change, row.by) for row in orders_by(found, 1, 2, 0.95, ahead)] == [(2, 101)]
-    assert orders_by(found, 3, 1, 0.95, ahead) == []
+    rows = orders_by(found, 0, 1, 0.95, DATES)
+    assert [(row.for_change, row.by) for row in rows] == [
+        (1, DATES[1]), (2, DATES[101]), (3, DATES[181]),
+    ]  # fmt: skip
+    (two,) = orders_by(found, 1, 2, 0.95, DATES)
+    assert (two.for_change, two.by, two.quantity) == (2, DATES[101], 2)
+    assert orders_by(found, 3, 1, 0.95, DATES) == ()

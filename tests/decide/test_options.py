@@ -10,10 +10,9 @@ import numpy as np
 import pytest
 
 from sim.day.blocks import Shape
+from sim.decide.cloth.answer import OptionRow, cheapest
 from sim.decide.cloth.options import (
-    OptionRow,
     OptionsQuestion,
-    cheapest,
     options_of,
     payback_years,
     stand_for,

@@ -6,7 +6,6 @@ The queue itself is held against a textbook in `tests/published/test_finite_sour
 from __future__ import annotations
 
 import itertools
-import math
 
 import numpy as np
 import pytest
@@ -119,4 +118,4 @@ def test_rows_say_what_sets_are_good_for() -> None:
     rows = compare_owned(site, [Want(7.0 + 24.0 * n, 40.0, False) for n in range(5)], 24.0, 40.0)
     assert [row.sets for row in rows] == [1, 2, 3, 4]
     assert [row.morning_ready for row in rows] == [0.0, 0.6, 1.0, 1.0]
-    assert all(math.isnan(row.peak_ready) for row in rows)
+    assert all(row.peak_ready is None for row in rows)

@@ -158,9 +158,9 @@ FAULTS: list[Fault] = [
         ("* asked.count + option.each_year\n", "* asked.count\n"),
         ("(site.money.damp_cost - site.money.towel_cost)", "site.money.damp_cost"),
         ("return once / gain if gain", "return once if gain"),
-        ("min(kept, key=", "max(kept, key="),
         ("max(least, was * share)", "was * share"),
     ),
+    *faults_in("sim/decide/cloth/answer.py", OPTIONS, ("min(kept, key=", "max(kept, key=")),
     *faults_in(
         "sim/learn/weigh_in.py",
         WEIGHED,

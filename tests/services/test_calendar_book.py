@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from itertools import count
 
@@ -14,6 +15,7 @@ from app.db.session import Session
 from app.sites.calendar_book import entries_of, follow
 from app.sites.changes import Gate
 from sim.inputs import Site
+from tests.season_found import SEASON
 from tests.services.world import NOW
 
 TODAY = date(2026, 7, 18)
@@ -88,18 +90,15 @@ def test_what_has_passed_is_left_alone() -> None:
 def test_entries_of_a_season() -> None:
     """Laundry mornings and changes begin so long before opening as a change takes; an order that
     is late stands on today and says so."""
-    found = {
-        "laundry_days": ["2026-07-25"],
-        "changes": [{"number": 1, "day": "2026-08-04", "low": "2026-07-30", "high": None}],
-        "orders": [{"by": "2026-07-10", "for_change": 1, "quantity": 2}],
-    }
+    change = replace(SEASON.changes[0], high=None)
+    found = replace(SEASON, changes=(change,))
     site = Site("A").with_values({"open_h": 7.0, "set_change_min": 35.0})
-    order, laundry, change = entries_of(found, site, TODAY)
+    order, laundry, changed = entries_of(found, site, TODAY)
     assert (order.key, order.day, order.start_s) == ("order-1", TODAY, None)
     assert "It should have gone out by 10 July 2026." in order.description
     assert (laundry.key, laundry.start_s, laundry.minutes) == ("laundry-2026-07-25", 23_100.0, 35.0)
-    assert change.day == date(2026, 8, 4)
-    assert "30 July 2026 and after the season" in change.description
+    assert changed.day == date(2026, 8, 4)
+    assert "30 July 2026 and after the season" in changed.description
 
 
 def test_the_gate_keeps_what_was_exported(session: Session, gate: Gate, site_id: int) -> None:

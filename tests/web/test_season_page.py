@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-import json
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
-from typing import Any
 
 import openpyxl
 import pytest
@@ -19,20 +17,23 @@ from icalendar import Calendar
 from app.answers import season
 from app.answers.studies.runner import Job
 from app.charts.season import year_chart
+from app.pages.season.view import told_of
 from app.sites import sites
 from app.sites.demo import demo_data
 from app.sites.reading import gate
-from app.words.figures import money
+from app.words.numbers import about_dollars, percent
 from app.words.season import (
     change_lines,
     option_lines,
-    percent,
     season_answer,
     season_sure,
     stock_facts,
 )
+from sim.decide.cloth.answer import OrderBy, SeasonAnswer
+from sim.errors import InputProblem
 from sim.inputs import History
 from tests.demo_app import TODAY, app_of, demo_client, store_season
+from tests.season_found import MORE, PLANNED, SEASON
 from tests.web.pages import page_of
 
 NBSP = "\u00a0"
@@ -46,19 +47,18 @@ def told(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[TestClient,
 
 
 @pytest.fixture
-def found(told: tuple[TestClient, str]) -> dict[str, Any]:
-    """The stored season's record, free to be changed."""
+def found(told: tuple[TestClient, str]) -> SeasonAnswer:
+    """The stored season."""
     client, _page = told
     web = app_of(client).state.web
     with web.database.session() as session:
         stored = sites.find(session, demo_data(TODAY).site.name)
         view = season.open_season(session, stored, web.today("America/New_York"))
-    assert view.result is not None
-    record: dict[str, Any] = json.loads(json.dumps(view.result))
-    return record
+    assert view.found is not None
+    return view.found
 
 
-def test_the_page_answers_first(told: tuple[TestClient, str], found: dict[str, Any]) -> None:
+def test_the_page_answers_first(told: tuple[TestClient, str], found: SeasonAnswer) -> None:
     """The answer is the first sentence, the act in bold; every table and the picture are there."""
     client, address = told
     answer = client.get(address)
@@ -79,20 +79,20 @@ def test_the_cloth_page_and_today_lead_here(told: tuple[TestClient, str]) -> Non
         assert f'href="{address}"' in client.get(f"/{slug}/{page}").text
 
 
-def test_the_days_as_csv(told: tuple[TestClient, str], found: dict[str, Any]) -> None:
+def test_the_days_as_csv(told: tuple[TestClient, str], found: SeasonAnswer) -> None:
     """A row an open day, dates first; the figures are those of the record in the reader's units."""
     client, address = told
     answer = client.get(f"{address}/days.csv")
     assert answer.headers["content-type"].startswith("text/csv")
     lines = list(csv.reader(io.StringIO(answer.text.removeprefix("\ufeff"))))
-    assert len(lines) == 1 + len(found["days"])
+    assert len(lines) == 1 + len(found.days)
     at = lines[0].index("Damp cars (%), planned rule")
-    share = found["days"][0]["figures"]["damp_share"]["planned"][0]
-    assert lines[1][0] == found["days"][0]["day"]
+    share = found.days[0].figures["damp_share"].planned[0]
+    assert lines[1][0] == found.days[0].day.isoformat()
     assert float(lines[1][at]) == pytest.approx(100 * share, rel=1e-9)
 
 
-def test_the_spreadsheet(told: tuple[TestClient, str], found: dict[str, Any]) -> None:
+def test_the_spreadsheet(told: tuple[TestClient, str], found: SeasonAnswer) -> None:
     """Every table is a sheet; dates are dates and figures numbers."""
     client, address = told
     answer = client.get(f"{address}/season.xlsx")
@@ -102,14 +102,14 @@ def test_the_spreadsheet(told: tuple[TestClient, str], found: dict[str, Any]) ->
         "Options", "Days left out", "What it rests on",
     ]  # fmt: skip
     days = book["Days"]
-    assert days.max_row == 1 + len(found["days"])
+    assert days.max_row == 1 + len(found.days)
     assert days["A2"].is_date
     assert days["B2"].data_type == "n"
-    assert book["Options"].max_row == 1 + len(found["options"])
+    assert book["Options"].max_row == 1 + len(found.options)
 
 
 def test_the_calendar_file_follows_the_one_before(
-    told: tuple[TestClient, str], found: dict[str, Any]
+    told: tuple[TestClient, str], found: SeasonAnswer
 ) -> None:
     """Exported twice, the file is the same to the byte; it has a laundry for every laundry day. A
     link alone, without the page's form, gets none."""
@@ -122,7 +122,7 @@ def test_the_calendar_file_follows_the_one_before(
     assert first.content == client.post(form.action, data=form.data()).content
     events = Calendar.from_ical(first.content).walk("VEVENT")
     laundry = [event for event in events if "laundry" in str(event["summary"])]
-    assert len(laundry) == len(found["laundry_days"])
+    assert len(laundry) == len(found.laundry_days)
     assert client.get(form.action).status_code == 405
 
 
@@ -154,78 +154,72 @@ def test_a_site_without_counts_is_told_what_to_bring(tmp_path: Path) -> None:
         assert "There are no counts of open hours to expect a day from." in answer.text
 
 
-def test_a_site_without_a_delivery_time_keeps_its_days(
-    told: tuple[TestClient, str], found: dict[str, Any]
-) -> None:
+def test_a_site_without_a_delivery_time_keeps_its_days() -> None:
     """Where orders can't be planned the page says so and why; nothing else is lost."""
-    found["stock"], found["orders"] = None, []
-    found["stock_problems"] = ["Delivery time of a new set 0 days: without one …"]
-    assert season_answer(found, TODAY).lead == "Nothing can be said of orders yet."
-    assert stock_facts(found, TODAY) == ()
-    assert change_lines(found).rows
+    why = InputProblem("order_lead_days", "Delivery time of a new set 0 days: without one …")
+    bare = replace(SEASON, stock=None, orders=(), stock_problems=(why.noted(),))
+    assert season_answer(bare, TODAY).lead == "Nothing can be said of orders yet."
+    assert stock_facts(bare, TODAY) == ()
+    assert change_lines(bare).rows
+    assert told_of(bare, TODAY, "us").stock_problems == (str(why),)
 
 
 # ---- words
 
 
-def test_what_to_order_and_by_when(found: dict[str, Any]) -> None:
+def test_what_to_order_and_by_when() -> None:
     """Today, this month by a day, or later; the bold words say which."""
     for by, words in (
-        ("2026-07-01", "Order 2 new sets today."),
-        ("2026-07-20", "Order 2 new sets this month, by Monday 20 July."),
-        ("2026-09-02", "Nothing to order this month; 2 new sets by 2 September 2026."),
+        (date(2026, 7, 1), "Order 2 new sets today."),
+        (date(2026, 7, 20), "Order 2 new sets this month, by Monday 20 July."),
+        (date(2026, 9, 2), "Nothing to order this month; 2 new sets by 2 September 2026."),
     ):
-        found["orders"] = [{"by": by, "for_change": 1, "quantity": 2}]
-        assert season_answer(found, date(2026, 7, 15)).lead == words
-    found["orders"] = []
-    assert season_answer(found, TODAY).lead == "Nothing to order this season."
+        due = replace(SEASON, orders=(OrderBy(by, 1, 2),))
+        assert season_answer(due, date(2026, 7, 15)).lead == words
+    one = replace(SEASON, orders=(OrderBy(date(2026, 7, 1), 1, 1),))
+    assert season_answer(one, TODAY).lead == "Order 1 new set today."
+    none = replace(SEASON, orders=())
+    assert season_answer(none, TODAY).lead == "Nothing to order this season."
 
 
-def test_a_window_that_ends_after_the_season(found: dict[str, Any]) -> None:
+def test_a_window_that_ends_after_the_season() -> None:
     """A change of which one in ten futures is not had within the season is told as such."""
-    found["changes"] = [
-        {"number": 1, "day": "2026-09-01", "low": "2026-08-01", "middle": "2026-09-02",
-         "high": None, "chance": 0.85, "worn_share": 0.2},
-    ]  # fmt: skip
-    assert "maybe after the season" in season_answer(found, TODAY).rest
-    assert change_lines(found).rows[0][2] == "1 August 2026 to after the season"
+    late = replace(SEASON, changes=(replace(SEASON.changes[0], high=None),))
+    assert "maybe after the season" in season_answer(late, TODAY).rest
+    assert change_lines(late).rows[0][2] == "30 July 2026 to after the season"
 
 
-def test_nothing_is_firm_on_guesses(found: dict[str, Any]) -> None:
+def test_nothing_is_firm_on_guesses() -> None:
     """Firm only with enough sets of one's own and three weighings."""
     for lives, weighed, lead in ((0, True, "Not firm yet."), (5, False, "Not firm yet."),
                                  (5, True, "")):  # fmt: skip
-        found["lives"], found["weighed"] = lives, weighed
-        assert season_sure(found).lead == lead
+        assert season_sure(replace(SEASON, lives=lives, weighed=weighed)).lead == lead
 
 
-def test_options_say_what_they_miss_and_when_they_pay(found: dict[str, Any]) -> None:
-    """Each option is named with its amount, its range over sites, and what it does not keep to."""
-    found["allowed"] = {"damp_share": 0.05, "cars_lost": 60.0, "wait_p90_s": 720.0}
-    row = next(row for row in found["options"] if row["key"] == "one_more_set")
-    row["figures"] |= {"damp_share": 0.08, "cars_lost": 90.0, "wait_p90_s": 300.0}
-    row["yearly"]["value"] = -450.0
-    row |= {"once": 900.0, "payback_years": 2.0, "payback_low": 1.0, "payback_high": None}
-    row["keeps"] = False
-    lines = option_lines(found, "us")
-    cells = next(cells for cells in lines.rows if cells[0].startswith("One more set"))
-    assert cells[4] == "2.0 years (1.0 to never)"
-    assert cells[5] == "no: damp and lost"
-    found["cheapest"] = found["options"].index(row)
-    assert "Cheapest that keeps to what you allow" in option_lines(found, "us").says
+def test_options_say_what_they_miss_and_when_they_pay() -> None:
+    """Each option is named with its amount, its range over sites, and what it does not keep to;
+    the cheapest that keeps to all is named, else the nearest."""
+    lines = option_lines(SEASON, "us")
+    assert lines.rows[1] == (
+        "One more set: hung at 11:00 and 15:00", f"90 (8{NBSP}%)", "90",
+        f"−500 (−900{NBSP}to{NBSP}100)", "2.0 years (1.0 to never)", "no: damp and lost",
+    )  # fmt: skip
+    assert "Nearest, by the limit that is missed most: One more set" in lines.says
+    kept = replace(SEASON, options=(PLANNED, replace(MORE, keeps=True)))
+    assert "Cheapest that keeps to what you allow" in option_lines(kept, "us").says
 
 
 def test_money_and_shares_have_no_false_digits() -> None:
     """Two digits that count, three from ten thousand on; shares to the per cent."""
-    assert [money(v) for v in (0.2, 14.6, 987.0, 3_862.0, 51_973.0)] == [
+    assert [about_dollars(v) for v in (0.2, 14.6, 987.0, 3_862.0, 51_973.0)] == [
         "$0", "$15", "$990", "$3,900", "$52,000",
     ]  # fmt: skip
-    assert [percent(v) for v in (None, 0.0, 0.0001, 0.034, 0.5)] == [
+    assert [percent(v, fine=True) for v in (None, 0.0, 0.0001, 0.034, 0.5)] == [
         "–", f"0{NBSP}%", f"under 0.1{NBSP}%", f"3.4{NBSP}%", f"50{NBSP}%",
     ]  # fmt: skip
 
 
-def test_the_picture_stays_in_its_frame(found: dict[str, Any]) -> None:
+def test_the_picture_stays_in_its_frame(found: SeasonAnswer) -> None:
     """Bars, windows, orders and months lie between the frame's edges."""
     chart = year_chart(found)
     places = [

@@ -19,6 +19,7 @@ from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
 from app.words.columns import Spoken
 from app.words.season import season_answer, season_sure
+from sim.decide.cloth.answer import SeasonAnswer
 
 router = APIRouter()
 
@@ -73,15 +74,15 @@ def open_view(web: Web, site: StoredSite) -> SeasonView:
         return season.open_season(session, site, first, web.runner)
 
 
-def _found(web: Web, site: StoredSite) -> dict[str, object]:
-    view = open_view(web, site)
-    if view.result is None:
+def _found(web: Web, site: StoredSite) -> SeasonAnswer:
+    found = open_view(web, site).found
+    if found is None:
         raise HTTPException(404, _("The season has not been computed yet."))
-    return view.result
+    return found
 
 
 def _page(request: Request, web: Web, site: StoredSite, view: SeasonView) -> Response:
-    found, system = view.result, site.data.units
+    found, system = view.found, site.data.units
     today: date = view.first
     last = today + timedelta(days=SEASON_DAYS - 1)
     answer, sure, told, waiting = None, None, None, None

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from app.catalogue import _, short_date
 from app.charts.season import YearChart, year_chart
@@ -23,8 +21,7 @@ from app.words.season import (
     stock_facts,
 )
 from app.words.why import Lines
-
-Found = Mapping[str, Any]
+from sim.decide.cloth.answer import SeasonAnswer
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +32,7 @@ class Told:
         year: the picture; changes, options, owned, months, costs: tables with their
             sentences.
         stock: orders and stock, label and sentence; empty with `stock_problems`.
-        busy: address part, words and cells of the busiest days, under `busy_heads`.
+        busy: address part, words and cells of the busiest days.
         made_for: what it rests on.
     """
 
@@ -47,7 +44,6 @@ class Told:
     owned: Lines
     months: Lines
     costs: Lines
-    busy_heads: tuple[str, ...]
     busy: tuple[tuple[str, str, tuple[str, ...]], ...]
     made_for: tuple[str, ...]
 
@@ -74,23 +70,19 @@ class SeasonPage:
     notices: tuple[Notice, ...]
 
 
-def told_of(found: Found, today: date, system: str) -> Told:
-    """What is drawn of a season's record."""
+def told_of(found: SeasonAnswer, today: date, system: str) -> Told:
+    """What is drawn of a season."""
     return Told(
         year=year_chart(found),
         changes=change_lines(found),
         stock=stock_facts(found, today),
-        stock_problems=tuple(found["stock_problems"]),
+        stock_problems=tuple(one.say(system) for one in found.stock_problems),
         options=option_lines(found, system),
         owned=owned_lines(found),
         months=month_lines(found),
         costs=cost_of_season(found),
-        busy_heads=(
-            _("Day"), _("Cars"), _("Damp, always full"), _("Damp as planned"), _("Lost"),
-            _("Wear"), _("Planned"),
-        ),
         busy=busy_lines(found),
-        made_for=made_for(found),
+        made_for=made_for(found, system),
     )  # fmt: skip
 
 

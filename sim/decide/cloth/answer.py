@@ -1,15 +1,21 @@
-"""What is found out of a site's cloth: the answer on its sets, as it is stored, told and shown."""
+"""What is found out of a site's cloth: the answers on its sets and on its season, as they are
+stored, told and shown."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from sim.day.figures import Difference
 from sim.decide.cloth.change import FLAT, LEAST_SAVING, ChangeAge
 from sim.decide.cloth.guesses import AgeRange, Guess
 from sim.decide.cloth.prices import ChangePrices, InParts
+from sim.decide.cloth.rotation import Owned, Turned
+from sim.decide.cloth.stock import Order, StockPlan
 from sim.errors import Note
+from sim.inputs import Scenario
 from sim.learn.cloth_wear import Place
 from sim.learn.life_fit import LifeFit
 from sim.learn.uptake_loss import DampCount
@@ -20,20 +26,37 @@ __all__ = [
     "AgeRange",
     "Believed",
     "BusyDay",
+    "ByRule",
     "ChangeAge",
     "ChangePrices",
     "ClothAnswer",
     "DampByWear",
     "DampCount",
+    "DayFound",
+    "Difference",
     "Due",
+    "ExpectedChange",
     "Guess",
     "InParts",
+    "LeftOut",
     "LifeFit",
     "LifeFound",
+    "Limit",
     "LossFound",
+    "Month",
     "Moved",
+    "Option",
+    "OptionKey",
+    "OptionRow",
+    "Order",
+    "OrderBy",
+    "Owned",
+    "SeasonAnswer",
     "SetFound",
     "SetToCome",
+    "StockPlan",
+    "Turned",
+    "cheapest",
 ]
 
 
@@ -218,3 +241,229 @@ class ClothAnswer:
             if one.name == name:
                 return one
         raise KeyError(name)
+
+
+# ---- the season ----------------------------------------------------------------------------------
+
+Ranged = tuple[float, float, float]
+"""Expected value and range: of a day between what lie 90 % of such days, of a total its run error;
+NaN where there is none, such as a share of no car."""
+
+
+@dataclass(frozen=True, slots=True)
+class ByRule:
+    """A figure by both rules: always full, and as planned."""
+
+    full: Ranged
+    planned: Ranged
+
+
+@dataclass(frozen=True, slots=True)
+class DayFound:
+    """An open day of a season.
+
+    Attributes:
+        cars: expected.
+        rule: that is planned, as text; label: in words; cloth: dry sets planned.
+        is_laundry: whether a set goes to the laundry that morning.
+        figures: by name of `sim.decide.cloth.season.KEPT`.
+    """
+
+    day: date
+    cars: float
+    highest_temp_c: float
+    rule: str
+    label: str
+    cloth: str
+    is_peak: bool
+    is_laundry: bool
+    figures: Mapping[str, ByRule]
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A day of the season without figures: closed, without cars, or one that can't be planned.
+
+    Attributes:
+        why: it can't be planned; None for a day that is closed or expects no car.
+    """
+
+    day: date
+    why: Note | None
+
+
+@dataclass(frozen=True, slots=True)
+class Month:
+    """A month's expected totals by the planned rule.
+
+    Attributes:
+        first: its first day in the season.
+        figures: by name of `sim.decide.cloth.season.KEPT`, but for shares.
+        launderings: launderings; laundry_cost: of them [money].
+        sets: sets that come off for good, expected; worn: of these before their planned age.
+        set_cost: new sets, and what unplanned changes cost more [money].
+        running_cost: the days' cost without the wear that `set_cost` pays for [money].
+    """
+
+    first: date
+    days: int
+    figures: Mapping[str, float]
+    launderings: int
+    laundry_cost: float
+    sets: float
+    worn: float
+    set_cost: float
+    running_cost: float
+
+    @property
+    def cloth_cost(self) -> float:
+        """Laundry and sets [money]."""
+        return self.laundry_cost + self.set_cost
+
+    @property
+    def total(self) -> float:
+        """Everything together [money]."""
+        return self.running_cost + self.cloth_cost
+
+
+@dataclass(frozen=True, slots=True)
+class ExpectedChange:
+    """The set that comes off for good as the `number`-th.
+
+    Attributes:
+        day: the quiet one on which the change is best put.
+        low, middle, high: 10 %, 50 % and 90 % of futures have had it by then; `high` is None where
+            fewer ever do within the season.
+        chance: that it falls within the season.
+        worn_share: of these, share of futures in which the set wore out before its planned age.
+    """
+
+    number: int
+    day: date
+    low: date
+    middle: date
+    high: date | None
+    chance: float
+    worn_share: float
+
+
+@dataclass(frozen=True, slots=True)
+class OrderBy:
+    """An order of new sets.
+
+    Attributes:
+        by: the day by which it has to be placed; it may have passed.
+        for_change: number of the first change that it is for.
+        quantity: sets.
+    """
+
+    by: date
+    for_change: int
+    quantity: int
+
+
+OptionKey = Literal[
+    "planned", "dry_sets", "one_more_set", "finisher", "slower_belt", "reduced", "faster_idle"
+]
+Limit = Literal["damp_share", "cars_lost", "wait_p90_s"]
+"""What the manager sets a limit to, of the figures of a day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """Something to do on every peak day.
+
+    Attributes:
+        amount: dry sets a day, people, or speed [m/s, rev/s]; 0 where there is none.
+        scenario: what is simulated.
+        once: money to be spent once.
+        each_day: money on each peak day beside what the simulation counts.
+        each_year: money a year beside that, such as for keeping one set more.
+    """
+
+    key: OptionKey
+    amount: float
+    scenario: Scenario
+    once: float = 0.0
+    each_day: float = 0.0
+    each_year: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class OptionRow:
+    """What an option does.
+
+    Attributes:
+        figures: means of a peak day over days and drawn sites, by name of
+            `sim.decide.cloth.options.NAMES`.
+        yearly: difference to the planned days in cost a year [money]; None for these themselves.
+        damp, lost: differences in damp and in lost cars on a peak day.
+        keeps: whether the means keep to what the manager allows of damp cars, lost cars and wait.
+        payback_years: years until what is spent once has come back; 0 where nothing is spent,
+            infinite where it never does. low, high: at the ends of the site uncertainty.
+    """
+
+    option: Option
+    figures: Mapping[str, float]
+    yearly: Difference | None
+    damp: Difference | None
+    lost: Difference | None
+    keeps: bool
+    payback_years: float
+    payback_low: float
+    payback_high: float
+
+
+def cheapest(rows: Iterable[OptionRow]) -> OptionRow | None:
+    """The row of least cost on a peak day among those that keep to what is allowed."""
+    kept = [row for row in rows if row.keeps]
+    return min(kept, key=lambda row: row.figures["cost"], default=None)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SeasonAnswer:
+    """A year of expected days, when sets are changed and ordered, and what else helps.
+
+    Attributes:
+        replications: simulated days of each day and rule; seed: root seed.
+        libraries: versions of what computed it.
+        weighed: whether all three weighings were in.
+        days: open days in order; left_out: the others.
+        totals: of each figure over the season, by name of `sim.decide.cloth.season.KEPT`.
+        ages: wear of the sets in use, the one on the wheel first; planned_age: when one is changed
+            on plan, infinite where it is left to wear out [full-wipe equivalents].
+        lives: sets of the record whose life has ended.
+        sets_per_year: that come off for good within the season, expected.
+        laundry_days: mornings on which a set goes to the laundry.
+        stock: when to order and how many; None with `stock_problems`, and then `orders` is empty.
+        owned: what numbers of sets are good for.
+        options: what else could be done on peak days, the planned days first; peaks: the days that
+            stand for all `peak_days` of the year; allowed: what the manager allows on a day.
+    """
+
+    schema: Literal["clothcast.season/2"] = "clothcast.season/2"
+    site: str
+    first: date
+    last: date
+    seed: int
+    replications: int
+    libraries: Mapping[str, str]
+    weighed: bool
+    days: tuple[DayFound, ...]
+    left_out: tuple[LeftOut, ...]
+    totals: Mapping[str, ByRule]
+    months: tuple[Month, ...]
+    lives: int
+    ages: tuple[float, ...]
+    planned_age: float
+    changes: tuple[ExpectedChange, ...]
+    sets_per_year: float
+    laundry_days: tuple[date, ...]
+    orders: tuple[OrderBy, ...]
+    stock: StockPlan | None
+    stock_problems: tuple[Note, ...]
+    owned: tuple[Owned, ...]
+    options: tuple[OptionRow, ...]
+    peaks: tuple[date, ...]
+    peak_days: int
+    allowed: Mapping[Limit, float]

@@ -10,11 +10,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date, timedelta
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
+from sim.decide.cloth.answer import ExpectedChange, OrderBy
 from sim.learn.cloth_life import LifePosterior
 
 Floats = NDArray[np.float64]
@@ -166,79 +168,70 @@ def latest_day(days: Floats, share: float) -> float:
     return float(ordered[min(missed, len(ordered) - 1)])
 
 
-@dataclass(frozen=True, slots=True)
-class ExpectedChange:
-    """The k-th set that comes off for good; days are numbers of open days, maybe `NEVER`.
+QUIET_DAYS = 3
+"""A change is put on the quietest open day within so many days of the middle of its window."""
 
-    Attributes:
-        low, middle, high: 10 %, 50 % and 90 % of futures have had it by then.
-        chance: that it falls within the season.
-        worn_share: of these, share of futures in which the set wore out before its planned age.
+
+def expected_changes(
+    found: Futures, days: Sequence[date], cars: Sequence[float]
+) -> tuple[ExpectedChange, ...]:
+    """The changes that are more likely than not to fall within the season.
+
+    Args:
+        days: open days of the season; cars: expected on each.
     """
-
-    number: int
-    low: float
-    middle: float
-    high: float
-    chance: float
-    worn_share: float
-
-
-def expected_changes(found: Futures) -> list[ExpectedChange]:
-    """The changes that are more likely than not to fall within the season."""
     rows = []
     for at in range(found.days.shape[1]):
-        days = found.days[:, at]
-        middle = quantile_day(days, 0.5)
+        falls = found.days[:, at]
+        low, middle, high = (quantile_day(falls, share) for share in (LOW, 0.5, HIGH))
         if not math.isfinite(middle):
             break
-        inside = np.isfinite(days)
+        inside = np.isfinite(falls)
         rows.append(
             ExpectedChange(
                 at + 1,
-                quantile_day(days, LOW),
-                middle,
-                quantile_day(days, HIGH),
+                days[_quiet(days, cars, low, int(middle), high)],
+                days[int(low)],
+                days[int(middle)],
+                days[int(high)] if math.isfinite(high) else None,
                 float(inside.mean()),
                 float(found.worn[inside, at].mean()),
             )
         )
-    return rows
+    return tuple(rows)
 
 
-@dataclass(frozen=True, slots=True)
-class OrderBy:
-    """An order of new sets.
-
-    Attributes:
-        for_change: number of the first change that it is for.
-        by: days from the season's first midnight by which it has to be placed, may be below 0.
-        quantity: sets.
-    """
-
-    for_change: int
-    by: float
-    quantity: int
+def _quiet(
+    days: Sequence[date], cars: Sequence[float], low: float, middle: int, high: float
+) -> int:
+    """The open day with the fewest expected cars within `QUIET_DAYS` of the middle, inside the
+    window; of equal ones the nearest."""
+    near = [
+        at
+        for at in range(len(days))
+        if abs((days[at] - days[middle]).days) <= QUIET_DAYS and low <= at <= high
+    ]
+    return min(near, key=lambda at: (cars[at], abs(at - middle), at))
 
 
 def orders_by(
-    found: Futures, position: int, quantity: int, service: float, days_ahead: Sequence[int]
-) -> list[OrderBy]:
+    found: Futures, position: int, quantity: int, service: float, days: Sequence[date]
+) -> tuple[OrderBy, ...]:
     """By when to order, so that the set is there in time in a share `service` of futures.
 
     Args:
         position: sets in store and on order, which serve the first changes.
         quantity: sets in an order.
-        days_ahead: days from the season's first to each open day.
+        days: open days of the season.
     """
-    ahead = np.asarray([*days_ahead, 0], dtype=float)
+    ahead = np.array([*((day - days[0]).days for day in days), 0], dtype=float)
     rows = []
     for at in range(position, found.days.shape[1], quantity):
-        days = found.days[:, at]
-        inside = np.isfinite(days)
-        due = np.where(inside, ahead[np.where(inside, days, -1).astype(int)], NEVER)
+        falls = found.days[:, at]
+        inside = np.isfinite(falls)
+        due = np.where(inside, ahead[np.where(inside, falls, -1).astype(int)], NEVER)
         by = latest_day(due - found.delivery_days, service)
-        if not math.isfinite(quantile_day(days, 0.5)):
+        if not math.isfinite(quantile_day(falls, 0.5)):
             break
-        rows.append(OrderBy(at + 1, math.floor(by), quantity))
-    return rows
+        rows.append(OrderBy(days[0] + timedelta(days=math.floor(by)), at + 1, quantity))
+    return tuple(rows)

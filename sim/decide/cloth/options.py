@@ -17,8 +17,9 @@ from numpy.typing import NDArray
 
 from sim.day.belief import Belief
 from sim.day.blocks import Shape, take_apart
-from sim.day.figures import FIGURES, Difference
+from sim.day.figures import FIGURES
 from sim.day.replicate import matters
+from sim.decide.cloth.answer import Option, OptionRow
 from sim.decide.cloth.season import SeasonDay
 from sim.decide.how_sure import run_blocks, site_difference
 from sim.inputs import Scenario, Site, Steps, Value
@@ -34,52 +35,6 @@ HOUR_S = 3600.0
 NAMES = ("cost", "damp_cars", "damp_share", "cars_lost", "wait_p90_s")
 """Figures of an option."""
 _USED = (*NAMES, "finished_cars", "rewashed_cars")
-
-
-@dataclass(frozen=True, slots=True)
-class Option:
-    """Something to do on every peak day.
-
-    Attributes:
-        key: ``planned``, ``dry_sets``, ``one_more_set``, ``finisher``, ``slower_belt``,
-            ``reduced`` or ``faster_idle``.
-        amount: dry sets a day, people, or speed [m/s, rev/s]; 0 where there is none.
-        scenario: what is simulated.
-        once: money to be spent once.
-        each_day: money on each peak day beside what the simulation counts.
-        each_year: money a year beside that, such as for keeping one set more.
-    """
-
-    key: str
-    amount: float
-    scenario: Scenario
-    once: float = 0.0
-    each_day: float = 0.0
-    each_year: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class OptionRow:
-    """What an option does.
-
-    Attributes:
-        figures: means of a peak day over days and drawn sites, by name of `NAMES`.
-        yearly: difference to the planned days in cost a year [money]; None for these themselves.
-        damp, lost: differences in damp and in lost cars on a peak day.
-        keeps: whether the means keep to what the manager allows of damp cars, lost cars and wait.
-        payback_years: years until what is spent once has come back; 0 where nothing is spent,
-            infinite where it never does. low, high: at the ends of the site uncertainty.
-    """
-
-    option: Option
-    figures: dict[str, float]
-    yearly: Difference | None
-    damp: Difference | None
-    lost: Difference | None
-    keeps: bool
-    payback_years: float
-    payback_low: float
-    payback_high: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +58,7 @@ class OptionsQuestion:
 
 def stand_for(peaks: Sequence[SeasonDay], count: int = PEAKS) -> tuple[SeasonDay, ...]:
     """The middles of equal groups of days, by expected cars; all where there are no more."""
-    ordered = sorted(peaks, key=lambda one: (sum(one.conditions.arrivals_per_h), one.day))
+    ordered = sorted(peaks, key=lambda one: (one.cars, one.day))
     if len(ordered) <= count:
         return tuple(ordered)
     return tuple(ordered[int((i + 0.5) * len(ordered) / count)] for i in range(count))
@@ -272,9 +227,3 @@ def payback_years(once: float, gain: float) -> float:
     if once <= 0.0:
         return 0.0
     return once / gain if gain > 0.0 else math.inf
-
-
-def cheapest(rows: Sequence[OptionRow]) -> OptionRow | None:
-    """The row of least cost on a peak day among those that keep to what is allowed."""
-    kept = [row for row in rows if row.keeps]
-    return min(kept, key=lambda row: row.figures["cost"], default=None)

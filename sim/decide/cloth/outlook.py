@@ -1,38 +1,55 @@
-"""A season's calendar: laundry days, changes of sets with their windows, orders, cost by month."""
+"""The answer on a season: its days, laundry days, changes of sets with their windows, orders, cost
+by month, and what else helps on peak days."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.replicate import day_range
-from sim.decide.cloth.forecast import (
-    ExpectedChange,
-    Futures,
+from sim.day.rules import parse_rule
+from sim.decide.cloth.answer import (
+    ByRule,
+    DayFound,
+    LeftOut,
+    Month,
     OrderBy,
+    Ranged,
+    SeasonAnswer,
+    StockPlan,
+)
+from sim.decide.cloth.forecast import (
+    Futures,
     WearAhead,
     draw_futures,
     expected_changes,
     orders_by,
 )
+from sim.decide.cloth.options import OptionsQuestion, options_of, weigh_options
 from sim.decide.cloth.rotation import Owned, Want, away_hours, compare_owned
-from sim.decide.cloth.season import KEPT, SeasonDay, SeasonRun
-from sim.decide.cloth.stock import StockPlan, plan_stock, stock_problems
-from sim.errors import InputProblem
-from sim.inputs import Site
+from sim.decide.cloth.season import (
+    FULL,
+    KEPT,
+    PLANNED,
+    SeasonDay,
+    SeasonQuestion,
+    SeasonRun,
+    run_season,
+)
+from sim.decide.cloth.stock import plan_stock, stock_problems
+from sim.inputs import WEIGHINGS, Site
 from sim.learn.cloth_life import LifePosterior
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
-FULL, PLANNED = 0, 1
-QUIET_DAYS = 3
-"""A change is put on the quietest open day within so many days of the middle of its window."""
 NOON_H = 12.0
+SUMS = tuple(name for name in KEPT if not name.endswith("_share"))
+"""Figures that add up over days."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,69 +72,104 @@ class Rotation:
 
 
 @dataclass(frozen=True, slots=True)
-class Month:
-    """A month's expected totals by the planned rule.
+class SeasonAsked:
+    """Everything that a season depends on.
 
     Attributes:
-        first: its first day in the season.
-        figures: by name of `sim.decide.cloth.season.KEPT`, but for shares.
-        launderings: launderings; laundry_cost: of them [money].
-        sets: sets that come off for good, expected; worn: of these before their planned age.
-        set_cost: new sets, and what unplanned changes cost more [money].
-        running_cost: the days' cost without the wear that `set_cost` pays for [money].
+        question: its open days, at least one; options: its peak days and what is known of the site.
+        rotation: the sets in use and what is believed of their lives.
+        left_out: days without figures, in order.
     """
 
-    first: date
-    days: int
-    figures: dict[str, float]
-    launderings: int
-    laundry_cost: float
-    sets: float
-    worn: float
-    set_cost: float
-    running_cost: float
+    question: SeasonQuestion
+    options: OptionsQuestion
+    rotation: Rotation
+    left_out: tuple[LeftOut, ...]
 
     @property
-    def total(self) -> float:
-        """Everything together [money]."""
-        return self.running_cost + self.laundry_cost + self.set_cost
+    def steps(self) -> int:
+        """Days of the season, and simulated days of the options' drawn sites."""
+        return len(self.question.days) + len(self.options.peaks) * self.options.shape.runs
+
+    @property
+    def simulated(self) -> int:
+        """Simulated days, counted over rules and options."""
+        site, runs = self.question.site, self.options.shape.runs
+        options = sum(len(options_of(site, one.planned)) for one in self.options.peaks)
+        return 2 * len(self.question.days) * self.question.replications + runs * options
 
 
-@dataclass(frozen=True, slots=True)
-class Outlook:
-    """The calendar of a season.
+def season_answer(
+    asked: SeasonAsked,
+    libraries: Mapping[str, str],
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> SeasonAnswer:
+    """The answer.
 
-    Attributes:
-        peaks, laundered: marks of each open day.
-        futures: what sets may do.
-        changes: expected changes; quiet: open day on which each is best put.
-        orders: by when to order; empty with `problems`.
-        stock: reorder point and quantity; None with `problems`.
-        owned: what numbers of sets are good for.
+    Args:
+        libraries: versions of what computes it.
+        executor: runs days side by side; no figure depends on it.
+        progress: told how many steps are done, of how many.
+
+    Raises:
+        InputError: with every problem of the first day that has any.
     """
-
-    run: SeasonRun
-    peaks: Bools
-    laundered: Bools
-    futures: Futures
-    changes: tuple[ExpectedChange, ...]
-    quiet: tuple[int, ...]
-    orders: tuple[OrderBy, ...]
-    stock: StockPlan | None
-    problems: tuple[InputProblem, ...]
-    owned: tuple[Owned, ...]
-    months: tuple[Month, ...]
-
-    @property
-    def ahead(self) -> list[int]:
-        """Days from the first open day to each."""
-        days = self.run.asked.days
-        return [(one.day - days[0].day).days for one in days]
+    question, rotation, total = asked.question, asked.rotation, asked.steps
+    site, days = question.site, question.days
+    run = run_season(question, executor, lambda done, _: progress(done, total))
+    peaks = peak_days(days, site.wishes.peak_days_share)
+    laundered = laundry_days(len(days), site.wear.launder_every_days)
+    futures = _futures(run, rotation, laundered)
+    dates, cars = [one.day for one in days], [one.cars for one in days]
+    years = ((dates[-1] - dates[0]).days + 1) / 365.0
+    demand = float(futures.counts.mean()) / years
+    problems = stock_problems(site, demand)
+    stock: StockPlan | None = None
+    orders: tuple[OrderBy, ...] = ()
+    if not problems:
+        stock = plan_stock(site, demand, float(futures.counts.var()) / years, rotation.new)
+        orders = orders_by(
+            futures, stock.position, stock.order.quantity, stock.asked_service, dates
+        )
+    begun, belief, wishes = len(days), asked.options.belief, site.wishes
+    options = weigh_options(asked.options, executor, lambda done, _: progress(begun + done, total))
+    return SeasonAnswer(
+        site=site.name,
+        first=dates[0],
+        last=dates[-1],
+        seed=question.seed,
+        replications=question.replications,
+        libraries=libraries,
+        weighed=belief is not None and set(belief.weighed) == set(WEIGHINGS),
+        days=tuple(_days(run, peaks, laundered)),
+        left_out=asked.left_out,
+        totals={name: ByRule(run.total(name, FULL), run.total(name, PLANNED)) for name in SUMS},
+        months=tuple(_months(run, laundered, futures)),
+        lives=rotation.ended,
+        ages=rotation.ages,
+        planned_age=rotation.planned_age,
+        changes=expected_changes(futures, dates, cars),
+        sets_per_year=float(futures.counts.mean()),
+        laundry_days=tuple(day for day, due in zip(dates, laundered, strict=True) if due),
+        orders=orders,
+        stock=stock,
+        stock_problems=tuple(problem.noted() for problem in problems),
+        owned=tuple(_owned(site, days, peaks, laundered)),
+        options=tuple(options),
+        peaks=tuple(one.day for one in asked.options.peaks),
+        peak_days=asked.options.count,
+        allowed={
+            "damp_share": wishes.allowed_damp_share,
+            "cars_lost": wishes.allowed_lost_cars,
+            "wait_p90_s": wishes.allowed_wait_p90_s,
+        },
+    )
 
 
 def peak_days(days: Sequence[SeasonDay], share: float) -> Bools:
     """The busiest share of days by expected cars, at least one; of equal days the earlier."""
-    cars = np.array([sum(one.conditions.arrivals_per_h) for one in days])
+    cars = np.array([one.cars for one in days])
     marks = np.zeros(len(days), bool)
     count = max(1, math.floor(share * len(days))) if len(days) else 0
     marks[np.argsort(-cars, kind="stable")[:count]] = True
@@ -130,17 +182,9 @@ def laundry_days(count: int, every: int) -> Bools:
     return np.asarray((at > 0) & (at % every == 0))
 
 
-def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
-    """The calendar that follows from a season's days and the sets in use.
-
-    Raises:
-        ValueError: a season without any open day.
-    """
-    site, days = run.asked.site, run.asked.days
-    if not days:
-        raise ValueError("a season needs an open day")
-    peaks = peak_days(days, site.wishes.peak_days_share)
-    laundered = laundry_days(len(days), site.wear.launder_every_days)
+def _futures(run: SeasonRun, rotation: Rotation, laundered: Bools) -> Futures:
+    """What sets may do in the season's days."""
+    site = run.asked.site
     wear = WearAhead(
         run.means("wear_cars", PLANNED),
         run.luck("wear_cars", PLANNED),
@@ -150,50 +194,8 @@ def look_ahead(run: SeasonRun, rotation: Rotation) -> Outlook:
         site.stock.year_level_cv,
     )
     lead = (site.wear.order_lead_days, site.stock.order_lead_sd_days)
-    futures = draw_futures(
+    return draw_futures(
         rotation.ages, wear, rotation.posterior, rotation.planned_age, lead, run.asked.seed
-    )
-    changes = tuple(expected_changes(futures))
-    ahead = [(one.day - days[0].day).days for one in days]
-    years = (ahead[-1] + 1) / 365.0
-    demand = float(futures.counts.mean()) / years
-    problems = tuple(stock_problems(site, demand))
-    stock: StockPlan | None = None
-    orders: tuple[OrderBy, ...] = ()
-    if not problems:
-        stock = plan_stock(site, demand, float(futures.counts.var()) / years, rotation.new)
-        orders = tuple(
-            orders_by(
-                futures, stock.position, int(stock.order.quantity), stock.asked_service, ahead
-            )
-        )
-    return Outlook(
-        run,
-        peaks,
-        laundered,
-        futures,
-        changes,
-        tuple(_quiet(days, ahead, change) for change in changes),
-        orders,
-        stock,
-        problems,
-        tuple(_owned(site, wants(site, days, peaks, laundered), ahead)),
-        tuple(_months(site, run, laundered, futures)),
-    )
-
-
-def _quiet(days: Sequence[SeasonDay], ahead: Sequence[int], change: ExpectedChange) -> int:
-    """The open day with the fewest expected cars within `QUIET_DAYS` of the middle, inside the
-    window; of equal ones the nearest."""
-    middle = int(change.middle)
-    near = [
-        at
-        for at in range(len(days))
-        if abs(ahead[at] - ahead[middle]) <= QUIET_DAYS and change.low <= at <= change.high
-    ]
-    return min(
-        near,
-        key=lambda at: (sum(days[at].conditions.arrivals_per_h), abs(at - middle), at),
     )
 
 
@@ -205,13 +207,14 @@ def turns(site: Site, laundered: Bools) -> Bools:
     return np.asarray(np.arange(len(laundered)) > 0)
 
 
-def _owned(site: Site, asked: Sequence[Want], ahead: Sequence[int]) -> list[Owned]:
+def _owned(site: Site, days: Sequence[SeasonDay], peaks: Bools, laundered: Bools) -> list[Owned]:
     """What numbers of sets are good for, by the mean time between two mornings' changes."""
+    asked = wants(site, days, peaks, laundered)
     mornings = [want.away_h for want in asked if not want.is_peak]
     if not mornings:
         away = away_hours(site, laundered=True)
         return compare_owned(site, asked, 24.0 * site.wear.launder_every_days, away)
-    between = 24.0 * (ahead[-1] + 1) / len(mornings)
+    between = 24.0 * ((days[-1].day - days[0].day).days + 1) / len(mornings)
     return compare_owned(site, asked, between, sum(mornings) / len(mornings))
 
 
@@ -233,38 +236,48 @@ def wants(
     return tuple(found)
 
 
-def _months(site: Site, run: SeasonRun, laundered: Bools, futures: Futures) -> list[Month]:
-    days, money = run.asked.days, site.money
-    means = {name: run.means(name, PLANNED) for name in KEPT if not name.endswith("_share")}
-    months = sorted({(one.day.year, one.day.month) for one in days})
-    rows = []
-    for year, month in months:
+def _months(run: SeasonRun, laundered: Bools, futures: Futures) -> Iterator[Month]:
+    days, money = run.asked.days, run.asked.site.money
+    means = {name: run.means(name, PLANNED) for name in SUMS}
+    for year, month in sorted({(one.day.year, one.day.month) for one in days}):
         at = [i for i, d in enumerate(days) if (d.day.year, d.day.month) == (year, month)]
         figures = {name: float(values[at].sum()) for name, values in means.items()}
         worn = float(futures.worn_per_day[at].sum())
         sets = float(futures.planned_per_day[at].sum()) + worn
         count = int(laundered[at].sum())
-        # the cost of a day holds its wear at the price of a set; sets are bought instead
-        running = figures["cost"] - figures["cost_wear"]
-        rows.append(
-            Month(
-                days[at[0]].day,
-                len(at),
-                figures,
-                count,
-                count * money.launder_price,
-                sets,
-                worn,
-                sets * money.set_price + worn * money.unplanned_change_cost,
-                running,
-            )
+        yield Month(
+            days[at[0]].day,
+            len(at),
+            figures,
+            count,
+            count * money.launder_price,
+            sets,
+            worn,
+            sets * money.set_price + worn * money.unplanned_change_cost,
+            # the cost of a day holds its wear at the price of a set; sets are bought instead
+            figures["cost"] - figures["cost_wear"],
         )
-    return rows
 
 
-def figure_of(run: SeasonRun, name: str, at: int, rule: int) -> tuple[float, float, float]:
+def _days(run: SeasonRun, peaks: Bools, laundered: Bools) -> Iterator[DayFound]:
+    for at, one in enumerate(run.asked.days):
+        yield DayFound(
+            one.day,
+            one.cars,
+            max(one.conditions.temp_c),
+            one.planned.rule,
+            parse_rule(one.planned.rule).words(),
+            one.planned.cloth,
+            bool(peaks[at]),
+            bool(laundered[at]),
+            {
+                name: ByRule(_figure(values[at, FULL]), _figure(values[at, PLANNED]))
+                for name, values in run.figures.items()
+            },
+        )
+
+
+def _figure(values: Floats) -> Ranged:
     """Expected value and day range of a figure on a day, as a plan of that day gives them."""
-    values = run.figures[name][at, rule]
     seen = values[~np.isnan(values)]
-    mean = float(np.mean(seen)) if len(seen) else math.nan
-    return (mean, *day_range(values))
+    return (float(np.mean(seen)) if len(seen) else math.nan, *day_range(values))

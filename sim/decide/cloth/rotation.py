@@ -151,14 +151,14 @@ class Owned:
         formula: changes in the morning, all times exponential: the cautious end.
         fixed: the same by the event loop with the site's times as they stand.
         morning_ready, peak_ready: shares of the calendar's changes, in the morning and at noon of
-            peak days, that find a dry set ready; NaN where it asks for none.
+            peak days, that find a dry set ready; None where it asks for none.
     """
 
     sets: int
     formula: Turned
     fixed: Turned
-    morning_ready: float
-    peak_ready: float
+    morning_ready: float | None
+    peak_ready: float | None
 
 
 def away_hours(site: Site, laundered: bool) -> float:
@@ -197,6 +197,6 @@ def compare_owned(
     return rows
 
 
-def _share(kept: Sequence[bool], wants: Sequence[Want], *, is_peak: bool) -> float:
+def _share(kept: Sequence[bool], wants: Sequence[Want], *, is_peak: bool) -> float | None:
     found = [ready for ready, want in zip(kept, wants, strict=True) if want.is_peak == is_peak]
-    return sum(found) / len(found) if found else math.nan
+    return sum(found) / len(found) if found else None

@@ -38,6 +38,8 @@ KEPT = (
 """Figures of a day that a season keeps, of those in `sim.day.figures`."""
 RULES = ("full", "planned")
 """The two rules of each day: always full, and the one that is planned."""
+FULL, PLANNED = 0, 1
+"""Their places."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +56,11 @@ class SeasonDay:
     conditions: Conditions
     evening: Evening | None
     planned: Scenario
+
+    @property
+    def cars(self) -> float:
+        """Cars expected."""
+        return sum(self.conditions.arrivals_per_h)
 
     def scenarios(self) -> tuple[Scenario, Scenario]:
         """Always full and as planned, on the same settings and sets."""

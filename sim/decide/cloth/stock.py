@@ -33,7 +33,7 @@ class Order:
         cost_per_year: purchase, ordering and keeping [money/year].
     """
 
-    quantity: float
+    quantity: int
     price: float
     cost_per_year: float
 
@@ -90,7 +90,7 @@ def best_order(
         for near in {math.floor(ideal), math.ceil(ideal)}:
             count = min(max(near, low), high)
             cost = order_cost_per_year(count, demand_per_year, order_cost, holding_share, price)
-            found.append(Order(count, price, cost))
+            found.append(Order(int(count), price, cost))
     return min(found, key=lambda order: (order.cost_per_year, order.quantity))
 
 
