@@ -139,7 +139,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     ),
     "app.charts": (
         "app.words", "app.catalogue", *ANSWERS,
-        "sim.inputs", "sim.units", "sim.day.figures", "markupsafe", "altair", "vl_convert",
+        "sim.inputs", "sim.units", "sim.day.figures", "markupsafe",
     ),
     "app.pages": (
         "app.charts", "app.words", "app.answers", "app.sites", "app.books", "app.files",
@@ -180,8 +180,6 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "sqlalchemy": "app.db",
     "alembic": "app.db",
     "sqlite3": "app.db",
-    "altair": "app.charts",
-    "vl_convert": "app.charts",
     "markdown_it": "app.pages.guide.markdown",
     "openpyxl": "app.files.sheets",
     "icalendar": "app.files.calendar_file",

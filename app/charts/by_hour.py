@@ -5,81 +5,98 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from markupsafe import Markup
 
 from app.catalogue import _
-from app.charts.drawing import SEPARATOR, Limit, Series, picture, top_of
+from app.charts import marks
+from app.charts.marks import Chart, Key, Scale
 from app.words.figures import hour_range, plain_number
 from sim.inputs import MOST_SCENARIOS
 
-Comparison = Mapping[str, Any]
+Columns = Mapping[str, Sequence[float | None]]
+"""Hourly figures of a scenario by name, 24 values each."""
 
 SOME_DAMP = 2.0
 """Damp cars of an hour [%] from which it needs a word why there are any."""
+LEAST_REACH = 4.0
+"""The vertical axis reaches at least so far, that a tenth of a car does not look like a crowd."""
+TOP, FLOOR = 6.0, 140.0
+"""Where the vertical axis ends and begins [px down]."""
 
 
 @dataclass(frozen=True, slots=True)
-class Chart:
-    """A chart with everything that stands around it.
+class Series:
+    """One scenario's values, one an hour drawn; None where there is none."""
 
-    Attributes:
-        key: short name, unique on the page.
-        title: figure and unit.
-        says: the line under the title, what is seen.
-        label: what the picture is, for those who do not see it.
-        svg: the picture, inline.
-        hours: the hours drawn; value i belongs to hours[i] to hours[i] + 1.
-        series: one a scenario, in their order.
-        front: a thin line behind them (cars arriving), or None.
-        rows: the same figures as shown text, one row a series (front first).
-    """
+    name: str
+    values: tuple[float | None, ...]
 
-    key: str
-    title: str
-    says: str
-    label: str
-    svg: Markup
-    hours: tuple[int, ...]
-    series: tuple[Series, ...]
-    front: Series | None
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    @property
+    def top(self) -> float:
+        """Largest value; 0 where there is none."""
+        return max((value for value in self.values if value is not None), default=0.0)
 
 
-def hours_of(comparison: Comparison) -> tuple[int, ...]:
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """A named line at a value of the vertical axis."""
+
+    value: float
+    name: str
+
+
+def hours_of(limits: Mapping[str, float], washed: Sequence[Sequence[float | None]]) -> range:
     """The hours worth drawing: open hours, and later ones in which cars are still washed."""
-    limits = comparison["limits"]
     first = max(0, math.floor(limits["open_h"]))
-    last = min(24, math.ceil(limits["close_h"]))
-    for scenario in comparison["scenarios"]:
-        washed = scenario["hours"].get("washed", ())
-        last = max([last, *(hour + 1 for hour, cars in enumerate(washed) if (cars or 0) >= 0.5)])
-    return tuple(range(first, max(last, first + 1)))
+    late = (hour + 1 for cars in washed for hour, count in enumerate(cars) if (count or 0) >= 0.5)
+    last = max([min(24, math.ceil(limits["close_h"])), *late])
+    return range(first, max(last, first + 1))
 
 
-def hourly_charts(comparison: Comparison) -> tuple[Chart, ...]:
-    """The four charts of a plan: cars per hour, stack, saturation, damp cars."""
-    limits = comparison["limits"]
-    hours = hours_of(comparison)
-    arrivals = comparison["conditions"]["arrivals_per_h"]
-    front = Series(_("cars arriving"), tuple(float(arrivals[hour]) for hour in hours))
+def hourly_charts(
+    limits: Mapping[str, float],
+    arrivals_per_h: Sequence[float],
+    scenarios: Sequence[tuple[str, Columns]],
+) -> tuple[Chart, ...]:
+    """The four charts of a plan: cars per hour, stack, saturation, damp cars.
+
+    Args:
+        limits: of a comparison.
+        arrivals_per_h: cars expected in each of the 24 hours.
+        scenarios: name and hourly figures of each; of more than six the first are drawn.
+    """
+    none: tuple[float | None, ...] = (None,) * 24
+    drawn = scenarios[:MOST_SCENARIOS]
+    hours = hours_of(limits, [columns.get("washed", ()) for _name, columns in scenarios])
+
+    def series(figure: str, factor: float = 1.0) -> tuple[Series, ...]:
+        return tuple(
+            Series(
+                name, tuple(None if v is None else factor * v for v in of[hours.start : hours.stop])
+            )
+            for name, of in ((name, columns.get(figure, none)) for name, columns in drawn)
+        )
+
+    front = Series(_("cars arriving"), tuple(arrivals_per_h[hours.start : hours.stop]))
     stack_limit = Limit(
-        float(limits["stack_limit_cars"]),
+        limits["stack_limit_cars"],
         _("stack limit {cars}", cars=plain_number(limits["stack_limit_cars"], 0)),
     )
-    damp_percent = 100.0 * float(limits["damp_limit_saturation"])
-    damp_limit = None
-    if not limits["no_wiping_needed"]:
-        said = _("damp limit {percent}", percent=plain_number(damp_percent, 0))
-        damp_limit = Limit(damp_percent, said)
-    cars = _series(comparison, "washed", hours)
-    stack = _series(comparison, "stack_mean", hours)
-    wet = _series(comparison, "saturation_mean", hours, 100.0)
-    damp = _series(comparison, "damp_share", hours, 100.0)
-    belt = float(limits["belt_capacity_per_h"])
+    damp_percent = 100.0 * limits["damp_limit_saturation"]
+    said = _("damp limit {percent}", percent=plain_number(damp_percent, 0))
+    damp_limit = None if limits["no_wiping_needed"] else Limit(damp_percent, said)
+    stack, damp = series("stack_mean"), series("damp_share", 100.0)
+    wet = series("saturation_mean", 100.0)
     return (
-        _chart("cars", _("Cars per hour"), _says_cars(hours, front, belt), hours, cars, front),
+        _chart(
+            "cars",
+            _("Cars per hour"),
+            _says_cars(hours, front, limits["belt_capacity_per_h"]),
+            hours,
+            series("washed"),
+            front,
+        ),
         _chart(
             "stack",
             _("Stack, cars"),
@@ -91,28 +108,13 @@ def hourly_charts(comparison: Comparison) -> tuple[Chart, ...]:
         _chart(
             "saturation",
             _("Saturation, % of holding capacity"),
-            _says_saturation(wet, damp_limit, max(map(top_of, damp))),
+            _says_saturation(wet, damp_limit, max(one.top for one in damp)),
             hours,
             wet,
             limit=damp_limit,
         ),
         _chart("damp", _("Damp cars, % of the hour’s cars"), _says_damp(hours, damp), hours, damp),
     )
-
-
-def _series(
-    comparison: Comparison, name: str, hours: Sequence[int], factor: float = 1.0
-) -> tuple[Series, ...]:
-    found = []
-    for scenario in comparison["scenarios"][:MOST_SCENARIOS]:
-        values = scenario["hours"].get(name, [None] * 24)
-        found.append(
-            Series(
-                str(scenario["name"]),
-                tuple(None if values[h] is None else float(values[h]) * factor for h in hours),
-            )
-        )
-    return tuple(found)
 
 
 # ---- the line under the title: what is seen ----------------------------------------------------
@@ -137,7 +139,7 @@ def _says_cars(hours: Sequence[int], front: Series, belt: float) -> str:
 
 
 def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) -> str:
-    worst = max(series, key=top_of)
+    worst = max(series, key=lambda one: one.top)
     full = [(cars or 0.0) >= 0.85 * limit for cars in worst.values]
     said = plain_number(limit, 0)
     if any(full):
@@ -149,11 +151,11 @@ def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) ->
             end=end,
             name=worst.name,
         )
-    if top_of(worst) < 0.1:
+    if worst.top < 0.1:
         return _("Hardly a car waits here; {limit} have room.", limit=said)
     return _(
         "Mean of the hour; at most {most}, where {limit} have room.",
-        most=plain_number(top_of(worst), 0 if top_of(worst) >= 10 else 1),
+        most=plain_number(worst.top, 0 if worst.top >= 10 else 1),
         limit=said,
     )
 
@@ -161,7 +163,7 @@ def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) ->
 def _says_saturation(series: Sequence[Series], limit: Limit | None, most_damp: float) -> str:
     if limit is None:
         return _("Even without wiping hardly a car is damp: no wiping is needed.")
-    worst = max(series, key=top_of)
+    worst = max(series, key=lambda one: one.top)
     over = sum((percent or 0.0) > limit.value for percent in worst.values)
     if over == 0 and most_damp >= SOME_DAMP:
         return _("Below the damp limit in every hour; cars wetter than most are damp before it.")
@@ -173,14 +175,14 @@ def _says_saturation(series: Sequence[Series], limit: Limit | None, most_damp: f
 
 
 def _says_damp(hours: Sequence[int], series: Sequence[Series]) -> str:
-    worst = max(series, key=top_of)
-    if top_of(worst) < 0.5:
+    worst = max(series, key=lambda one: one.top)
+    if worst.top < 0.5:
         return _("Hardly a car leaves damp at any hour.")
     peak = max(range(len(hours)), key=lambda i: worst.values[i] or 0.0)
     return _(
         "Most in {hours}: {percent}\u00a0% with {name}.",
         hours=hour_range(hours[peak], hours[peak] + 1),
-        percent=plain_number(top_of(worst), 0 if top_of(worst) >= 2 else 1),
+        percent=plain_number(worst.top, 0 if worst.top >= 2 else 1),
         name=worst.name,
     )
 
@@ -189,28 +191,97 @@ def _says_damp(hours: Sequence[int], series: Sequence[Series]) -> str:
 
 
 def _chart(
-    key: str,
+    name: str,
     title: str,
     says: str,
-    hours: tuple[int, ...],
+    hours: range,
     series: tuple[Series, ...],
     front: Series | None = None,
     limit: Limit | None = None,
 ) -> Chart:
-    drawn = (*series, front) if front else series
-    decimals = 0 if max(map(top_of, drawn)) >= 10 else 1
+    told = (front, *series) if front else series
+    decimals = 0 if max(one.top for one in told) >= 10 else 1
     rows = tuple(
-        (one.name, tuple("–" if v is None else plain_number(v, decimals) for v in one.values))
-        for one in ((front, *series) if front else series)
-    )
-    texts = tuple(
-        SEPARATOR.join(
-            [hour_range(hour, hour + 1), *(f"{name}: {cells[i]}" for name, cells in rows)]
-        )
-        for i, hour in enumerate(hours)
+        (one.name, *("–" if v is None else plain_number(v, decimals) for v in one.values))
+        for one in told
     )
     label = _("{title}, hour by hour; the same figures are in the table below.", title=title)
-    svg = Markup(  # noqa: S704  our own rendering, stripped of all but shapes and text
-        picture(hours, series, front, limit, texts, label)
+    heads = (_("From"), *(f"{hour}:00" for hour in hours))
+    svg = _drawn(label, hours, series, front, limit, rows)
+    key = tuple(Key(marks.scenario_mark(n), one.name) for n, one in enumerate(series, 1))
+    return Chart(name, title, says, svg, heads, rows, key)
+
+
+def _drawn(
+    label: str,
+    hours: range,
+    series: tuple[Series, ...],
+    front: Series | None,
+    limit: Limit | None,
+    rows: tuple[tuple[str, ...], ...],
+) -> Markup:
+    """The picture; values stand at the middle of their hour."""
+    highest = max([*(one.top for one in series), front.top if front else 0.0, LEAST_REACH])
+    # A limit far above the lines would squash them; the line under the title names it instead.
+    shown = limit if limit and highest >= 0.3 * limit.value else None
+    top = 1.14 * max(highest, shown.value if shown else 0.0)
+    x = Scale(hours.start - 1.1, hours.stop + 0.3)
+    y = Scale(0.0, top, FLOOR, TOP)
+
+    def line(one: Series) -> str:
+        return marks.line_of(
+            None if value is None else (x(hour + 0.5), y(value))
+            for hour, value in zip(hours, one.values, strict=True)
+        )
+
+    lines = [(f"line s{n}", line(one)) for n, one in enumerate(series, 1)]
+    every = 4 if len(hours) > 7 else 2
+    clock = [(x(h), f"{h}:00") for h in range(hours.start, hours.stop + 1) if h % every == 0]
+    return marks.picture(
+        label,
+        FLOOR + marks.FOOT_PX,
+        marks.grid(y, marks.grid_values(top, shown.value if shown else None)),
+        marks.floor(FLOOR, clock),
+        marks.stretched(FLOOR, *([("line front", line(front))] if front else []), *lines),
+        *(
+            marks.point((x(hour + 0.5), y(value)), marks.SHAPES[n])
+            for n, one in enumerate(series)
+            for k, (hour, value) in enumerate(zip(hours, one.values, strict=True))
+            if value is not None and _has_marker(k, n, len(series))
+        ),
+        *([_peak_named(hours, front, x, y)] if front and front.top > 0.0 else []),
+        *([_limit_named(series, shown, y)] if shown else []),
+        *(
+            marks.bar("hour", (x(hour), x(hour + 1), 0.0, FLOOR), _tells(hour, rows, k))
+            for k, hour in enumerate(hours)
+        ),
     )
-    return Chart(key, title, says, label, svg, hours, series, front, rows)
+
+
+def _has_marker(position: int, scenario: int, count: int) -> bool:
+    """Markers are staggered, so that lines on one spot still show who is there."""
+    return (position - scenario) % max(4, count) == 1 % max(4, count)
+
+
+def _peak_named(hours: range, front: Series, x: Scale, y: Scale) -> Markup:
+    peak = max(range(len(hours)), key=lambda i: front.values[i] or 0.0)
+    place = (x(hours[peak] + 0.5), y(front.top) - marks.ABOVE - 1.0)
+    return marks.words(front.name, place, "say halo", "middle")
+
+
+def _limit_named(series: Sequence[Series], limit: Limit, y: Scale) -> Markup:
+    """A limit's line, named at the end of the day at which the lines leave more room."""
+    third = max(1, len(series[0].values) // 3)
+
+    def highest(part: slice) -> float:
+        return max((v for one in series for v in one.values[part] if v is not None), default=0.0)
+
+    is_left = highest(slice(-third, None)) > highest(slice(0, third)) + 0.1 * limit.value
+    return marks.limit(y(limit.value), limit.name, is_left)
+
+
+def _tells(hour: int, rows: Sequence[Sequence[str]], position: int) -> str:
+    """What an hour says: its time, then every line's value."""
+    return "\n".join(
+        [hour_range(hour, hour + 1), *(f"{name}: {cells[position]}" for name, *cells in rows)]
+    )

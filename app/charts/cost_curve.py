@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.catalogue import _
-from app.charts.drawing import grid_values
+from app.charts.marks import grid_values
 from app.charts.switching import Tick
 from app.words.numbers import plain_number
 from sim.decide.cloth.answer import ClothAnswer

@@ -1,55 +1,109 @@
-"""The maps of a day as charts: a map of the limits, a map a figure, and the grids beside them."""
+"""The maps of a day as charts: a map of the limits, a map a figure, and the grids beside them.
+
+A map is shaded in few round steps, with some of its values printed on it, limits as lines and
+named places. Every shade has its words in the key, and what may not be used is hatched, so nothing
+is told by a shade alone.
+"""
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from markupsafe import Markup
 
 from app.catalogue import _
-from app.charts.heat import SHADES, Heat, Ruler, Spot, heat_picture
+from app.charts import marks
+from app.charts.marks import Box, Chart, Key, Place, Scale
 from app.words.figures import finest_of, plain_number, shown, stepped
 from sim.day.figures import FIGURES
 from sim.units import NBSP, UNITS
 
 Map = Mapping[str, Any]
+Grid = Sequence[Sequence[float | None]]
+"""A figure by row of the second axis, then of the first; None where nothing was simulated."""
+Shades = tuple[tuple[int | None, ...], ...]
+"""In the same order, 0 to `SHADES` − 1."""
+Stretch = tuple[float, float, float, float]
+"""From x, y to x, y."""
 LIMITS_KEY = "limits"
 SHORT = {"damp_share": "damp", "wait_p90_s": "wait", "cars_lost": "lost"}
 """What is printed on the map of limits where one is missed."""
+SHADES = 6
+TOP, FLOOR, LEFT = 24.0, 304.0, 11.0
+"""Frame of a map: down [px], across [%]."""
+NARROW_PX = 340.0
+"""Width at which words must not yet touch."""
+BESIDE = 1.5
+"""Grid steps that are shown beyond what may be used."""
+TEXTS_DOWN = 5
+SHORT_WORDS = 7
+"""Longest words of which four stand beside each other; of longer ones three do."""
+MOST_TICKS = 6
+RING = Markup('<circle class="spot" r="5.5"/>')
+DIAMOND = Markup('<path class="spot best" d="M0-8.5l6.5 8.5-6.5 8.5-6.5-8.5z"/>')
 
 
 @dataclass(frozen=True, slots=True)
-class Shade:
-    """A step of a map's key: number of its shade from 1, and its words."""
-
-    number: int
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class MapChart:
-    """A map with everything that stands around it.
+class Ruler:
+    """An axis as the reader sees it.
 
     Attributes:
-        key: short name, unique on the page.
-        says: the line under the title: the figure now, at the best setting, and what is allowed.
-        shades: the key, from little to much.
-        heads: values of the first axis; rows: of the second, with the words of each cell.
-        corner: what the heads and the rows' first column are.
+        values: grid values, ascending and evenly apart; two or more.
+        low, high: what may be used; beyond it the map is hatched. None where nothing bounds it.
     """
 
-    key: str
     title: str
-    says: str
-    label: str
-    svg: Markup
-    shades: tuple[Shade, ...]
-    corner: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
+    values: tuple[float, ...]
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def step(self) -> float:
+        """From one grid value to the next."""
+        return (self.values[-1] - self.values[0]) / (len(self.values) - 1)
+
+    @property
+    def domain(self) -> tuple[float, float]:
+        """What is shown: the grid, and some of what may not be used."""
+        half = 0.5 * self.step
+        low, high = self.values[0] - half, self.values[-1] + half
+        if self.low is not None and self.low > self.values[0] - 3 * self.step:
+            low = self.low - BESIDE * self.step
+        if self.high is not None and self.high < self.values[-1] + 3 * self.step:
+            high = self.high + BESIDE * self.step
+        return low, high
+
+    @property
+    def edges(self) -> tuple[float, ...]:
+        """Where one grid value's strip ends and the next begins; outermost at what may be used."""
+        half = 0.5 * self.step
+        low, high = self.domain
+        first = low if self.low is None else max(low, self.low)
+        last = high if self.high is None else min(high, self.high)
+        return (first, *(value + half for value in self.values[:-1]), last)
+
+    @property
+    def ticks(self) -> tuple[float, ...]:
+        """Grid values that are named, evenly apart."""
+        every = math.ceil(len(self.values) / MOST_TICKS)
+        start = next(
+            (i for i in range(every) if abs(self.values[i] / (every * self.step) % 1.0) < 1e-6), 0
+        )
+        return tuple(round(value, 6) for value in self.values[start::every])
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A named place on the map; `is_best` draws a diamond in place of a ring."""
+
+    x: float
+    y: float
+    name: str
+    is_best: bool = False
 
 
 def figure_words(name: str, value: float | None, system: str, with_unit: bool = True) -> str:
@@ -66,20 +120,35 @@ def figure_words(name: str, value: float | None, system: str, with_unit: bool = 
     return f"{said}{NBSP}{unit}" if with_unit and unit else said
 
 
-def settings_charts(found: Map, system: str) -> tuple[MapChart, ...]:
+def settings_charts(found: Map, system: str) -> tuple[Chart, ...]:
     """Maps of speed and spacing: which limits hold, then a map a figure."""
     spots = [Spot(*_place(found["settings"], found["present"], system), _("now"))]
     if found["best"] is not None and not found["stays"]:
         spots.append(Spot(*_place(found["settings"], found["best"], system), _("best"), True))
-    return _charts(found, "settings", tuple(spots), system)
+    return _charts(found, "settings", spots, system)
 
 
-def weather_charts(found: Map, system: str) -> tuple[MapChart, ...]:
+def weather_charts(found: Map, system: str) -> tuple[Chart, ...]:
     """Maps of demand and temperature at the present setting."""
     plane = found["weather"]
     x = _edge(1.0, plane["x"], system)
     y = _edge(found["expected"]["highest_temp_c"], plane["y"], system)
-    return _charts(found, "weather", (Spot(x, y, _("expected")),), system)
+    return _charts(found, "weather", [Spot(x, y, _("expected"))], system)
+
+
+def maps_key(found: Map) -> tuple[Key, ...]:
+    """What is drawn on the maps of speed and spacing besides shades."""
+    best = Key(marks.swatch(DIAMOND), _("the best setting"))
+    hatch = "M-18 5l9-10M-9 5l9-10M0 5l9-10M9 5l9-10"
+    return (
+        Key(marks.swatch(RING), _("the setting now")),
+        *([] if found["best"] is None or found["stays"] else [best]),
+        Key(marks.swatch(marks.stroke("bound")), _("where a limit begins to hold")),
+        Key(
+            marks.swatch(marks.stroke("hatch", hatch)),
+            _("outside the manual’s belt speeds, or closer than a car is long"),
+        ),
+    )
 
 
 _KINDS = {
@@ -90,15 +159,15 @@ _KINDS = {
 }
 
 
-def _edge(value: float, axis: Mapping[str, Any], system: str) -> float:
+def _edge(value: float, axis: Map, system: str) -> float:
     return round(shown(value, _KINDS[axis["name"]][0], system), 9)
 
 
-def _place(plane: Mapping[str, Any], point: Map, system: str) -> tuple[float, float]:
+def _place(plane: Map, point: Map, system: str) -> tuple[float, float]:
     return _edge(point["x"], plane["x"], system), _edge(point["y"], plane["y"], system)
 
 
-def _ruler(axis: Mapping[str, Any], system: str) -> Ruler:
+def _ruler(axis: Map, system: str) -> Ruler:
     kind, label = _KINDS[axis["name"]]
     is_equipment = kind in ("speed", "length")
 
@@ -113,60 +182,58 @@ def _ruler(axis: Mapping[str, Any], system: str) -> Ruler:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class _Grid:
-    """Rows of a stored map by grid place: `cells[j][i]`, None where nothing was simulated."""
-
-    columns: dict[str, int]
-    cells: tuple[tuple[Sequence[Any] | None, ...], ...]
-
-    def figure(self, name: str) -> tuple[tuple[float | None, ...], ...]:
-        """A figure's values."""
-        at = self.columns[name]
-        return tuple(tuple(None if c is None else c[at] for c in row) for row in self.cells)
-
-
-def _grid(plane: Mapping[str, Any]) -> _Grid:
-    rows = {(row[0], row[1]): row for row in plane["points"] if row[2]}
-    cells = tuple(
-        tuple(rows.get((x, y)) for x in plane["x"]["values"]) for y in plane["y"]["values"]
-    )
-    return _Grid({name: i for i, name in enumerate(plane["columns"])}, cells)
-
-
-def _charts(found: Map, which: str, spots: tuple[Spot, ...], system: str) -> tuple[MapChart, ...]:
+def _charts(found: Map, which: str, spots: Sequence[Spot], system: str) -> tuple[Chart, ...]:
     plane = found[which]
     x, y = _ruler(plane["x"], system), _ruler(plane["y"], system)
     if len(x.values) < 2 or len(y.values) < 2:
         return ()
-    grid = _grid(plane)
-    kept = _LimitsMap(grid)
-    lines = {name: _lines(plane, name, system) for name in plane["boundaries"]}
-    all_lines = lines["all"]
-    charts = [
-        _chart(
-            which, LIMITS_KEY, _("Which limits hold"), _says_limits(kept), x, y, kept.shades,
-            kept.texts, all_lines, spots, kept.key,
+    rows = {(row[0], row[1]): row for row in plane["points"] if row[2]}
+    lines = {
+        name: [
+            (*_place(plane, {"x": x0, "y": y0}, system), *_place(plane, {"x": x1, "y": y1}, system))
+            for x0, y0, x1, y1 in stretches
+        ]
+        for name, stretches in plane["boundaries"].items()
+    }
+
+    def column(name: str) -> tuple[tuple[Any, ...], ...]:
+        at = plane["columns"].index(name)
+        return tuple(
+            tuple(rows[i, j][at] if (i, j) in rows else None for i in plane["x"]["values"])
+            for j in plane["y"]["values"]
         )
-    ]  # fmt: skip
-    for name in _figures(plane):
-        values = grid.figure(name)
-        shades, key = _shades(name, values, system)
+
+    def chart(
+        name: str,
+        title: str,
+        says: str,
+        shades: Shades,
+        texts: tuple[tuple[str, ...], ...],
+        key: tuple[Key, ...],
+    ) -> Chart:
+        label = _("Map of {title}; every value of its grid is in the table below.", title=title)
+        svg = map_picture(label, x, y, shades, texts, lines.get(name, lines["all"]), spots)
+        table = (
+            (_plain(value), *(cell or "–" for cell in row))
+            for value, row in zip(y.values, texts, strict=True)
+        )
+        corner = _("{down} by {across}", down=y.title, across=x.title)
+        heads = (corner, *map(_plain, x.values))
+        return Chart(f"{which}-{name}", title, says, svg, heads, tuple(table), key)
+
+    kept = [name for name in SHORT if f"keeps_{name}" in plane["columns"]]
+    limits = _limits_map({name: column(f"keeps_{name}") for name in kept})
+    charts = [chart(LIMITS_KEY, _("Which limits hold"), *limits)]
+    for name in (name for name in plane["columns"] if name in FIGURES):
+        values = column(name)
         texts = tuple(
             tuple(figure_words(name, value, system, with_unit=False) for value in row)
             for row in values
         )
-        charts.append(
-            _chart(
-                which, name, _title(name, system), _says(found, which, name, system), x, y,
-                shades, texts, lines.get(name, all_lines), spots, key,
-            )
-        )  # fmt: skip
+        shades, key = _shades(name, values, system)
+        says = _says(found, which, name, system)
+        charts.append(chart(name, _title(name, system), says, shades, texts, key))
     return tuple(charts)
-
-
-def _figures(plane: Mapping[str, Any]) -> list[str]:
-    return [name for name in plane["columns"] if name in FIGURES]
 
 
 def _title(name: str, system: str) -> str:
@@ -177,42 +244,38 @@ def _title(name: str, system: str) -> str:
     return _("{label}, {unit}", label=_(info.label), unit=note)
 
 
-def _lines(
-    plane: Mapping[str, Any], name: str, system: str
-) -> tuple[tuple[float, float, float, float], ...]:
-    x, y = plane["x"], plane["y"]
-    return tuple(
-        (
-            _edge(x0, x, system),
-            _edge(y0, y, system),
-            _edge(x1, x, system),
-            _edge(y1, y, system),
-        )
-        for x0, y0, x1, y1 in plane["boundaries"][name]
+# ---- what is seen --------------------------------------------------------------------------------
+
+
+def _limits_map(
+    keeps: Mapping[str, Sequence[Sequence[bool | None]]],
+) -> tuple[str, Shades, tuple[tuple[str, ...], ...], tuple[Key, ...]]:
+    """How many limits each point misses, and which: what is seen, shades, texts and key."""
+    missed = [
+        [
+            None
+            if None in cells
+            else [name for name, cell in zip(keeps, cells, strict=True) if not cell]
+            for cells in zip(*rows, strict=True)
+        ]
+        for rows in zip(*keeps.values(), strict=True)
+    ]
+    shade = (0, 2, 3, 5)
+    counts = [len(names) for row in missed for names in row if names is not None]
+    words = (_("all hold"), _("one missed"), _("two missed"), _("all three missed"))
+    named = _("Named where it is missed: damp cars, lost cars, the wait; “none” where none holds.")
+    if 0 not in counts:
+        says = _("At no point do all three hold.") + " " + named
+    elif not any(counts):
+        says = _("All three hold everywhere.")
+    else:
+        says = _("The line bounds where all three hold.") + " " + named
+    return (
+        says,
+        tuple(tuple(None if m is None else shade[len(m)] for m in row) for row in missed),
+        tuple(tuple("" if m is None else _missed_words(m) for m in row) for row in missed),
+        tuple(_shade_key(shade[n], words[n]) for n in range(len(words)) if n in counts),
     )
-
-
-class _LimitsMap:
-    """How many limits each point misses, and which."""
-
-    def __init__(self, grid: _Grid) -> None:
-        names = [name for name in SHORT if f"keeps_{name}" in grid.columns]
-        at = {name: grid.columns[f"keeps_{name}"] for name in names}
-        missed = tuple(
-            tuple(None if c is None else [n for n in names if not c[at[n]]] for c in row)
-            for row in grid.cells
-        )
-        shade = (0, 2, 3, 5)
-        self.shades = tuple(
-            tuple(None if m is None else shade[len(m)] for m in row) for row in missed
-        )
-        self.texts = tuple(
-            tuple("" if m is None else _missed_words(m) for m in row) for row in missed
-        )
-        counts = [len(m) for row in missed for m in row if m is not None]
-        self.kept, self.count = counts.count(0), len(counts)
-        words = (_("all hold"), _("one missed"), _("two missed"), _("all three missed"))
-        self.key = tuple(Shade(shade[n] + 1, words[n]) for n in range(len(words)) if n in counts)
 
 
 def _missed_words(missed: Sequence[str]) -> str:
@@ -223,28 +286,20 @@ def _missed_words(missed: Sequence[str]) -> str:
     return ", ".join(_(SHORT[name]) for name in missed)
 
 
-def _says_limits(kept: _LimitsMap) -> str:
-    words = _("Named where it is missed: damp cars, lost cars, the wait; “none” where none holds.")
-    if not kept.kept:
-        return _("At no point do all three hold.") + " " + words
-    if kept.kept == kept.count:
-        return _("All three hold everywhere.")
-    return _("The line bounds where all three hold.") + " " + words
-
-
 def _says(found: Map, which: str, name: str, system: str) -> str:
-    allowed = {one["figure"]: one["allowed"] for one in found["limits"]}
-    parts = [_("Now {value}.", value=figure_words(name, found["present"]["figures"][name], system))]
+    """The figure now or as expected, at the best setting, and what is allowed."""
+
+    def value(point: Map) -> str:
+        return figure_words(name, point["figures"][name], system)
+
+    now = value(found["present"])
     if which == "weather":
-        parts = [
-            _(
-                "As expected {value}.",
-                value=figure_words(name, found["present"]["figures"][name], system),
-            )
-        ]
-    elif found["best"] is not None and not found["stays"]:
-        best = figure_words(name, found["best"]["figures"][name], system)
-        parts.append(_("At the best setting {value}.", value=best))
+        parts = [_("As expected {value}.", value=now)]
+    else:
+        parts = [_("Now {value}.", value=now)]
+        if found["best"] is not None and not found["stays"]:
+            parts.append(_("At the best setting {value}.", value=value(found["best"])))
+    allowed = {one["figure"]: one["allowed"] for one in found["limits"]}
     if name in allowed:
         limit = figure_words(name, allowed[name], system)
         parts.append(_("The line: {limit}, the most you allow.", limit=limit))
@@ -253,9 +308,15 @@ def _says(found: Map, which: str, name: str, system: str) -> str:
     return " ".join(parts)
 
 
-def _shades(
-    name: str, values: Sequence[Sequence[float | None]], system: str
-) -> tuple[tuple[tuple[int | None, ...], ...], tuple[Shade, ...]]:
+# ---- shades --------------------------------------------------------------------------------------
+
+
+def _shade_key(shade: int, words: str) -> Key:
+    box = marks.stroke(f"m{shade + 1}", "M-9.5-5.5h19v11h-19z")
+    return Key(marks.swatch(box, wide=20), words)
+
+
+def _shades(name: str, values: Grid, system: str) -> tuple[Shades, tuple[Key, ...]]:
     """Shades of a figure in at most `SHADES` round steps, and their key."""
     kind = FIGURES[name].unit
     seen = [[None if v is None else shown(v, kind, system) for v in row] for row in values]
@@ -263,21 +324,17 @@ def _shades(
     if not flat:
         return tuple(tuple(None for _v in row) for row in seen), ()
     low, step, count = round_steps(min(flat), max(flat))
-    shades = tuple(
-        tuple(None if v is None else min(count - 1, int((v - low) / step + 1e-9)) for v in row)
-        for row in seen
-    )
-    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
     spread = [round(i * (SHADES - 1) / max(1, count - 1)) for i in range(count)]
-    key = tuple(
-        Shade(
-            spread[i] + 1,
-            f"{plain_number(low + i * step, decimals)}–"
-            f"{plain_number(low + (i + 1) * step, decimals)}",
-        )
-        for i in range(count)
+    decimals = max(0, -math.floor(math.log10(step) + 1e-9))
+    ends = [plain_number(low + i * step, decimals) for i in range(count + 1)]
+
+    def shade(value: float | None) -> int | None:
+        return None if value is None else spread[min(count - 1, int((value - low) / step + 1e-9))]
+
+    return (
+        tuple(tuple(map(shade, row)) for row in seen),
+        tuple(_shade_key(spread[i], f"{ends[i]}–{ends[i + 1]}") for i in range(count)),
     )
-    return tuple(tuple(None if s is None else spread[s] for s in row) for row in shades), key
 
 
 def round_steps(low: float, high: float) -> tuple[float, float, int]:
@@ -296,37 +353,122 @@ def round_steps(low: float, high: float) -> tuple[float, float, int]:
         power += 1
 
 
-def _chart(
-    which: str,
-    key: str,
-    title: str,
-    says: str,
+# ---- the picture ---------------------------------------------------------------------------------
+
+
+def map_picture(
+    label: str,
     x: Ruler,
     y: Ruler,
-    shades: tuple[tuple[int | None, ...], ...],
-    texts: tuple[tuple[str, ...], ...],
-    lines: tuple[tuple[float, float, float, float], ...],
-    spots: tuple[Spot, ...],
-    key_rows: tuple[Shade, ...],
-) -> MapChart:
-    label = _("Map of {title}; every value of its grid is in the table below.", title=title)
-    svg = Markup(  # noqa: S704  our own rendering, stripped of all but shapes and text
-        heat_picture(Heat(x, y, shades, texts, lines, spots), label)
+    shades: Shades,
+    texts: Sequence[Sequence[str]],
+    lines: Sequence[Stretch],
+    spots: Sequence[Spot],
+) -> Markup:
+    """A map; `texts` are the words of each cell, of which some are printed."""
+    across, down = Scale(*x.domain, LEFT, 100.0), Scale(*y.domain, FLOOR, TOP)
+    bound = marks.line_of(
+        place
+        for x0, y0, x1, y1 in lines
+        for place in ((across(x0), down(y0)), (across(x1), down(y1)), None)
     )
-    return MapChart(
-        f"{which}-{key}",
-        title,
-        says,
+    columns, rows = [across(edge) for edge in x.edges], [down(edge) for edge in y.edges]
+    boxes = list(_runs(shades, columns, rows))
+    shaded = [
+        (f"m{n + 1}", "".join(marks.box_of(box) for shade, box in boxes if shade == n))
+        for n in range(SHADES)
+    ]
+    hatch = marks.hatch_of(_unusable(shades, columns, rows))
+    at = {spot: (across(spot.x), down(spot.y)) for spot in spots}
+    longest = max(len(text) for row in texts for text in row)
+    printed = (
+        marks.words(texts[j][i], (place[0], place[1] + 4.5), "say halo", "middle")
+        for j in _picked(len(y.values), TEXTS_DOWN)
+        for i in _picked(len(x.values), 3 if longest > SHORT_WORDS else 4)
+        for place in [(across(x.values[i]), down(y.values[j]))]
+        if shades[j][i] is not None and not any(_touch(place, other) for other in at.values())
+    )
+    return marks.picture(
         label,
-        svg,
-        key_rows,
-        _("{down} by {across}", down=y.title, across=x.title),
-        tuple(_plain(value) for value in x.values),
-        tuple(
-            (_plain(value), tuple(cell or "–" for cell in row))
-            for value, row in zip(y.values, texts, strict=True)
-        ),
+        FLOOR + 38.0,
+        marks.stretched(FLOOR, *shaded, ("hatch", hatch), ("bound under", bound), ("bound", bound)),
+        _axes(x, y, across, down),
+        *printed,
+        *(_named(spot, at) for spot in spots),
     )
+
+
+def _runs(
+    shades: Shades, columns: Sequence[float], rows: Sequence[float]
+) -> Iterator[tuple[int, Box]]:
+    """Neighbours of one shade in a row, as one box."""
+    for j, row in enumerate(shades):
+        start = 0
+        for shade, same in itertools.groupby(row):
+            end = start + len(list(same))
+            if shade is not None:
+                yield shade, (columns[start], columns[end], rows[j + 1], rows[j])
+            start = end
+
+
+def _unusable(shades: Shades, columns: Sequence[float], rows: Sequence[float]) -> Iterator[Box]:
+    """What may not be used, around the rest, and rows of which nothing could be simulated."""
+    left, right, top, foot = columns[0], columns[-1], rows[-1], rows[0]
+    around = (
+        (LEFT, left, TOP, FLOOR),
+        (right, 100.0, TOP, FLOOR),
+        (left, right, foot, FLOOR),
+        (left, right, TOP, top),
+    )
+    yield from (box for box in around if box[1] - box[0] > 0.01 and box[3] - box[2] > 0.01)
+    for j, row in enumerate(shades):
+        if all(shade is None for shade in row):
+            yield left, right, rows[j + 1], rows[j]
+
+
+def _axes(x: Ruler, y: Ruler, across: Scale, down: Scale) -> Markup:
+    up = [
+        marks.point((LEFT, down(value)), marks.stroke("axis", "M-4 0h4"))
+        + marks.words(text, (LEFT, down(value) + 4.5), "", "end", -7.0)
+        for value, text in zip(y.ticks, marks.said(y.ticks), strict=True)
+    ]
+    along = zip(map(across, x.ticks), marks.said(x.ticks), strict=True)
+    return Markup("").join(
+        [
+            marks.upright("axis", LEFT, TOP, FLOOR),
+            *up,
+            marks.words(y.title, (0.0, TOP - 11.0)),
+            marks.floor(FLOOR, along, LEFT),
+            marks.words(x.title, ((LEFT + 100.0) / 2.0, FLOOR + 36.0), "", "middle"),
+        ]
+    )
+
+
+def _named(spot: Spot, at: Mapping[Spot, Place]) -> Markup:
+    """A mark with its name right of it, or left near the right edge; the best one's above and the
+    other's below where both share a place."""
+    place = at[spot]
+    is_left = place[0] > 75.0
+    is_crowded = any(_touch(place, other, 40.0, 40.0) for one, other in at.items() if one != spot)
+    lower = (-11.0 if spot.is_best else 11.0) if is_crowded else 0.0
+    return marks.point(place, DIAMOND if spot.is_best else RING) + marks.words(
+        spot.name,
+        (place[0], place[1] + 4.5 + lower),
+        "strong halo",
+        "end" if is_left else "start",
+        -13.0 if is_left else 13.0,
+    )
+
+
+def _touch(one: Place, other: Place, wide: float = 75.0, high: float = 26.0) -> bool:
+    """Whether two places are nearer than words are wide and high [px], on the narrowest map."""
+    return abs(one[0] - other[0]) * NARROW_PX / 100.0 < wide and abs(one[1] - other[1]) < high
+
+
+def _picked(count: int, most: int) -> list[int]:
+    """At most so many places of `count`, evenly apart and away from both ends."""
+    taken = min(count, most)
+    return [math.floor((k + 0.5) * count / taken) for k in range(taken)]
 
 
 def _plain(value: float) -> str:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from app.catalogue import _
-from app.charts.drawing import grid_values
+from app.charts.marks import grid_values
 from app.words.figures import plain_number
 from app.words.rules import windows_of
 from sim.decide.switching.answer import WhenToReduce

@@ -20,6 +20,7 @@ from starlette.templating import Jinja2Templates
 from app.answers.change import Tries
 from app.answers.studies.runner import Runner
 from app.catalogue import _, _n
+from app.charts.marks import scenario_mark
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, site_at, sites_of
@@ -109,6 +110,7 @@ def make_templates() -> Jinja2Templates:
     env.globals["_n"] = _n
     env.filters.update(FILTERS)
     env.globals["asset"] = asset
+    env.globals["scenario_mark"] = scenario_mark
     return Jinja2Templates(env=env)
 
 

@@ -2,102 +2,147 @@
 
 from __future__ import annotations
 
+import math
 import re
-import xml.etree.ElementTree as ET
+from typing import Any
 
 import pytest
 
-from app.charts import Chart, hourly_charts
-from app.charts.by_hour import hours_of
-from app.charts.drawing import COLOURS, DASHES, EDGES, FILLS, MARKERS, grid_values, to_svg
+from app.charts import marks
+from app.charts.by_hour import hourly_charts, hours_of
+from app.charts.marks import Chart
 from tests.web import fixture_comparison as invented
+from tests.web.drawn import STYLES, drawn, elements, faults, number
 
 
-def _by_key(charts: tuple[Chart, ...]) -> dict[str, Chart]:
-    return {chart.key: chart for chart in charts}
+def _charts(day: dict[str, Any]) -> dict[str, Chart]:
+    named = [(one["name"], one["hours"]) for one in day["scenarios"]]
+    charts = hourly_charts(day["limits"], day["conditions"]["arrivals_per_h"], named)
+    return {chart.name: chart for chart in charts}
 
 
-def _elements(svg: str) -> list[ET.Element]:
-    return list(ET.fromstring(svg).iter())  # noqa: S314  our own rendering
+DAYS = {
+    "peak": invented.peak_day,
+    "quiet": invented.quiet_day,
+    "six scenarios": invented.six_scenarios,
+}
 
 
-def test_svg_holds_nothing_that_the_content_policy_refuses() -> None:
-    """No chart holds a style attribute, script, foreign content, reference or inline handler."""
-    allowed = {"svg", "g", "path", "line", "text", "rect", "title", "tspan"}
-    for chart in hourly_charts(invented.six_scenarios()):
-        for element in _elements(str(chart.svg)):
-            assert element.tag in allowed
-            assert not {"style", "id", "href", "clip-path"} & set(element.attrib)
-            assert not any(name.startswith("on") for name in element.attrib)
+@pytest.mark.parametrize("day", DAYS)
+def test_a_chart_is_shapes_and_words_that_do_not_touch(day: str) -> None:
+    """No chart holds what the content policy refuses, paints anything by itself, has a class
+    without a look, or words on words where it is narrowest; all say what they are."""
+    for chart in _charts(DAYS[day]()).values():
+        assert list(faults(str(chart.svg))) == []
 
 
-def test_colours_are_custom_properties() -> None:
-    """Every paint is a custom property or none, so dark and print follow by themselves."""
-    for chart in hourly_charts(invented.six_scenarios()):
-        for element in _elements(str(chart.svg)):
-            for paint in ("fill", "stroke"):
-                value = element.get(paint, "none")
-                assert value in ("none", "transparent") or value.startswith("var(--"), value
+def test_paint_is_custom_properties() -> None:
+    """The stylesheet of charts paints by custom properties alone, so dark and print follow."""
+    paints = re.findall(r"(?:fill|stroke|background|color): ([^;]+);", STYLES)
+    assert len(paints) > 40
+    assert {paint for paint in paints if not re.fullmatch(r"var\(--[\w-]+\)|none", paint)} == set()
 
 
 def test_six_scenarios_differ_in_colour_dash_and_marker() -> None:
-    """Any two of six scenarios differ in colour, in dash, and in shape or filling of the marker."""
-    assert len(set(COLOURS)) == len(COLOURS) == 6
-    assert len({tuple(dash) for dash in DASHES}) == 6
-    assert len(set(zip(MARKERS, (fill == "var(--paper)" for fill in FILLS), strict=True))) == 6
-    svg = str(_by_key(hourly_charts(invented.six_scenarios()))["saturation"].svg)
-    lines = {
-        (e.get("stroke"), e.get("stroke-dasharray"))
-        for e in _elements(svg)
-        if e.get("stroke-width") == "2" and e.get("stroke") in COLOURS
-    }
-    assert len(lines) == 6
-    marks = {(e.get("fill"), e.get("stroke")) for e in _elements(svg)}
-    assert set(zip(FILLS, EDGES, strict=True)) <= marks
+    """Any two of six scenarios differ in colour, in dash, and in shape or filling of the marker,
+    and a line, its markers and its place in the key have the same number."""
+    looks = dict(re.findall(r"\.line\.(s\d) \{ ([^}]+) \}", STYLES))
+    colours = [re.findall(r"stroke: var\(--(s\d)\)", look) for look in looks.values()]
+    assert colours == [[f"s{n}"] for n in range(1, 7)]
+    dashes = [re.findall(r"stroke-dasharray: ([\d ]+)", look) for look in looks.values()]
+    assert len({tuple(dash) for dash in dashes}) == 6
+    shapes = [re.sub(r"s\d", "", shape) for shape in marks.SHAPES]
+    assert len(set(shapes)) == 6
+    for n, shape in enumerate(marks.SHAPES, 1):
+        assert re.findall(r's\d"', shape) == [f's{n}"']
+        assert re.findall(r's\d"', marks.scenario_mark(n)) == [f's{n}"'] * 2
+    chart = _charts(invented.six_scenarios())["saturation"]
+    seen = drawn(str(chart.svg))
+    assert [kind for kind in seen.lines if kind.startswith("line s")] == [
+        f"line s{n}" for n in range(1, 7)
+    ]
+    assert {kind.split()[-1] for kind in seen.points} == {f"s{n}" for n in range(1, 7)}
+    assert [row.words for row in chart.key] == [row[0] for row in chart.rows]
+
+
+@pytest.mark.parametrize("day", DAYS)
+def test_lines_and_markers_stand_where_the_axes_say(day: str) -> None:
+    """Read off its gridlines and clock times, each point of a line is the hour's middle and its
+    value in the table; markers stand on their line; lines go from left to right."""
+    for chart in _charts(DAYS[day]()).values():
+        seen = drawn(str(chart.svg))
+        first = number(chart.heads[1])
+        half_digit = 0.05 if any("." in cell for row in chart.rows for cell in row[1:]) else 0.5
+        series = [row for row in chart.rows if row[0] != "cars arriving"]
+        lines = {f"line s{n}": row for n, row in enumerate(series, 1)}
+        if len(series) < len(chart.rows):
+            lines["line front"] = chart.rows[0]
+        for kind, (_name, *cells) in lines.items():
+            places = [place for piece in seen.lines[kind] for place in piece]
+            assert places == sorted(places)
+            told = [(hour, number(cell)) for hour, cell in enumerate(cells) if cell != "–"]
+            assert len(places) == len(told)
+            for (right, down), (hour, value) in zip(places, told, strict=True):
+                assert seen.along(right) == pytest.approx(first + hour + 0.5, abs=0.02)
+                room = half_digit + 0.2 * (seen.value(0.0) - seen.value(1.0))
+                assert seen.value(down) == pytest.approx(value, abs=room)
+        for shape, stood in seen.points.items():
+            line = [place for piece in seen.lines[f"line {shape.split()[-1]}"] for place in piece]
+            assert all(min(map(math.dist, line, [place] * len(line))) < 0.1 for place in stood)
 
 
 def test_each_hour_tells_every_scenario() -> None:
-    """Over each open hour lies a bar whose title names the hour and every line's value."""
-    chart = _by_key(hourly_charts(invented.peak_day()))["damp"]
-    titles = [e.text or "" for e in _elements(str(chart.svg)) if e.tag == "title"]
-    assert len(titles) == len(chart.hours) == 13
+    """Over each open hour lies a bar whose title names the hour and every line's value; the bars
+    join without a gap, each from its hour to the next."""
+    chart = _charts(invented.peak_day())["damp"]
+    titles = [e.text or "" for e in elements(str(chart.svg)) if e.tag == "title"]
+    assert len(titles) == len(chart.heads) - 1 == 13
     peak = next(text for text in titles if text.startswith("15:00–16:00"))
     assert peak.splitlines()[1:] == [
         "Always full: 39",
         "Always reduced: 5",
         "Reduced 11:50–16:40: 6",
     ]
+    seen = drawn(str(chart.svg))
+    for hour, (left, right, _top, foot) in enumerate(seen.boxes["hour"], 7):
+        assert seen.along(left) == pytest.approx(hour, abs=0.02)
+        assert seen.along(right) == pytest.approx(hour + 1, abs=0.02)
+        assert foot == seen.floor
 
 
 def test_table_beside_a_chart_has_the_same_hours_and_values() -> None:
     """The rows beside a chart hold one cell an hour; cars arriving come first."""
-    chart = _by_key(hourly_charts(invented.peak_day()))["cars"]
+    chart = _charts(invented.peak_day())["cars"]
+    assert chart.heads[:3] == ("From", "7:00", "8:00")
     assert chart.rows[0][0] == "cars arriving"
-    assert all(len(cells) == len(chart.hours) for _name, cells in chart.rows)
-    assert chart.rows[1][1][0] == "54"
+    assert all(len(row) == len(chart.heads) for row in chart.rows)
+    assert chart.rows[1][1] == "54"
 
 
 def test_limits_are_named_on_the_charts_that_have_them() -> None:
-    """The stack limit and the damp limit are written beside their dotted lines."""
-    charts = _by_key(hourly_charts(invented.peak_day()))
-    for key, words in (("stack", "stack limit 32"), ("saturation", "damp limit 66")):
-        texts = [e.text for e in _elements(str(charts[key].svg)) if e.tag == "text"]
-        assert words in texts
-        assert 'stroke-dasharray="2,3"' in str(charts[key].svg)
+    """The stack limit and the damp limit are dotted lines at their values, named beside them."""
+    charts = _charts(invented.peak_day())
+    for name, value, said in (("stack", 32, "stack limit 32"), ("saturation", 66, "damp limit 66")):
+        seen = drawn(str(charts[name].svg))
+        down = seen.lines["limit"][0][0][1]
+        assert seen.value(down) == pytest.approx(value, abs=0.5)
+        named = next(one for one in seen.words if one.text == said)
+        assert 0.0 < down - named.at[1] < 8.0
 
 
 def test_a_damp_limit_that_no_cloth_reaches_is_not_drawn() -> None:
     """Where no wiping is needed there is no damp limit to draw, and the chart says so."""
     day = invented.peak_day()
     day["limits"] |= {"damp_limit_saturation": 1.0, "no_wiping_needed": True}
-    chart = _by_key(hourly_charts(day))["saturation"]
+    chart = _charts(day)["saturation"]
     assert "damp limit" not in str(chart.svg)
+    assert "limit" not in drawn(str(chart.svg)).lines
     assert "no wiping is needed" in chart.says.lower()
 
 
 def test_lines_under_the_titles_say_what_is_seen() -> None:
     """Each chart's line names the hours and the scenario that stand out."""
-    says = {key: chart.says for key, chart in _by_key(hourly_charts(invented.peak_day())).items()}
+    says = {name: chart.says for name, chart in _charts(invented.peak_day()).items()}
     assert says["cars"] == "From 12:00 to 16:00 more arrive than the belt takes."
     assert says["stack"] == "Close to its limit of 32 from 13:00 to 16:00, with Always full."
     assert says["saturation"] == "Always full is above the damp limit for 6 hours."
@@ -106,7 +151,7 @@ def test_lines_under_the_titles_say_what_is_seen() -> None:
 
 def test_quiet_day_says_that_nothing_stands_out() -> None:
     """On a quiet day the lines say that limits are far and hardly a car is damp."""
-    says = {key: chart.says for key, chart in _by_key(hourly_charts(invented.quiet_day())).items()}
+    says = {name: chart.says for name, chart in _charts(invented.quiet_day()).items()}
     assert "never so many arrive" in says["cars"]
     assert says["saturation"] == "Below the damp limit in every hour."
     assert says["damp"] == "Hardly a car leaves damp at any hour."
@@ -115,15 +160,26 @@ def test_quiet_day_says_that_nothing_stands_out() -> None:
 def test_overtime_is_drawn() -> None:
     """Hours after closing in which cars are still washed belong to the chart."""
     day = invented.peak_day()
-    assert hours_of(day) == tuple(range(7, 20))
-    day["scenarios"][0]["hours"]["washed"][20] = 12.0
-    assert hours_of(day) == tuple(range(7, 21))
+    washed = [one["hours"]["washed"] for one in day["scenarios"]]
+    assert hours_of(day["limits"], washed) == range(7, 20)
+    washed[0][20] = 12.0
+    assert hours_of(day["limits"], washed) == range(7, 21)
+    assert _charts(day)["cars"].heads[-1] == "20:00"
+
+
+def test_an_hour_without_a_figure_breaks_the_line() -> None:
+    """Where an hour has no figure the line is broken, and the table has a dash."""
+    day = invented.peak_day()
+    day["scenarios"][0]["hours"]["damp_share"][12] = None
+    chart = _charts(day)["damp"]
+    assert [len(piece) for piece in drawn(str(chart.svg)).lines["line s1"]] == [5, 7]
+    assert chart.rows[0][6] == "–"
 
 
 @pytest.mark.parametrize("top", [4.0, 9.1, 12.0, 37.0, 44.0, 90.0, 100.0, 236.0, 5000.0])
 def test_two_or_three_round_gridlines(top: float) -> None:
     """Any axis has two or three gridlines at round values that do not exceed it."""
-    values = grid_values(top)
+    values = marks.grid_values(top)
     assert 2 <= len(values) <= 3
     assert all(0 < value <= top for value in values)
     steps = {round(b - a, 9) for a, b in zip((0.0, *values), values, strict=False)}
@@ -132,26 +188,28 @@ def test_two_or_three_round_gridlines(top: float) -> None:
 
 def test_gridline_beside_a_limit_is_left_out() -> None:
     """A gridline whose number would touch the name of a limit is not drawn."""
-    assert 30.0 in grid_values(37.0)
-    assert 30.0 not in grid_values(37.0, apart_from=32.0)
+    assert 30.0 in marks.grid_values(37.0)
+    assert 30.0 not in marks.grid_values(37.0, apart_from=32.0)
 
 
-def test_a_chart_that_holds_foreign_content_is_refused() -> None:
-    """A specification that renders to an embedded picture is refused."""
-    specification = {
-        "$schema": "https://vega.github.io/schema/vega-lite/v6.json",
-        "data": {"values": [{"u": "data:image/gif;base64,R0lGODlhAQABAAAAACw="}]},
-        "mark": {"type": "image", "width": 5, "height": 5},
-        "encoding": {"url": {"field": "u", "type": "nominal"}},
-    }
-    with pytest.raises(ValueError, match="may not hold <image>"):
-        to_svg(specification, "a picture")
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [((10.0, 20.0), ("10", "20")), ((2.5, 5.0), ("2.5", "5.0")), ((0.25, 1.0), ("0.25", "1.00"))],
+)
+def test_an_axis_has_as_many_decimals_as_it_needs(
+    values: tuple[float, ...], said: tuple[str, ...]
+) -> None:
+    """All numbers of an axis have as many decimals as the finest of them."""
+    assert marks.said(values) == said
 
 
 def test_names_of_scenarios_cannot_break_out_of_the_svg() -> None:
     """A scenario called like markup stays text."""
     day = invented.peak_day()
-    day["scenarios"][0]["name"] = "</title><script>alert(1)</script>"
-    for chart in hourly_charts(day):
+    name = "</title><script>alert(1)</script>"
+    day["scenarios"][0]["name"] = name
+    for chart in _charts(day).values():
         assert "<script" not in str(chart.svg)
-        assert not re.search(r"<title[^>]*></title>", str(chart.svg))
+        titles = [e.text or "" for e in elements(str(chart.svg)) if e.tag == "title"]
+        assert len(titles) == 13
+        assert all(name in title for title in titles)

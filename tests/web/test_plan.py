@@ -226,7 +226,9 @@ def test_few_days_keep_the_words_of_days(visitor: Visitor) -> None:
 def test_table_and_charts_stand_beside_each_other(visitor: Visitor) -> None:
     """Four charts, each with its figures as a table, and the key with a marker a scenario."""
     text = visitor.page()
-    assert text.count('<svg viewBox="0 0') >= 3
+    key = text[text.index('<ul class="key">') :]
+    key = key[: key.index("</ul>")]
+    assert [key.count(f'"line s{n}"') for n in range(1, 5)] == [1, 1, 1, 0]
     assert text.count('role="img"') == 4
     assert text.count('aria-label="Figures of the chart: ') == 4
     assert '<td role="cell" class="chosen">' in text

@@ -6,7 +6,7 @@ import csv
 import html
 import io
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -18,8 +18,15 @@ from fastapi.testclient import TestClient
 from app.answers import planning
 from app.answers.settings_map import open_map
 from app.answers.studies.runner import Job, Progress
-from app.charts.heat import SHADES, Heat, Ruler, heat_picture
-from app.charts.maps import round_steps
+from app.charts.maps import (
+    FLOOR,
+    SHADES,
+    Ruler,
+    map_picture,
+    round_steps,
+    settings_charts,
+    weather_charts,
+)
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate, site_at
@@ -27,6 +34,7 @@ from app.words.maps import answer_words, bearing_words
 from sim.inputs import Scenario
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
+from tests.web.drawn import Drawn, drawn, faults, number
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.map_content import SPACINGS, SPEEDS, maps
 from tests.web.pages import page_of
@@ -203,29 +211,30 @@ def test_the_page_shows_maps_tables_and_cautions(visitor: Visitor) -> None:
 
 
 def test_the_page_keeps_to_its_content_policy(visitor: Visitor) -> None:
-    """No inline style or script, and colours of maps are custom properties of the stylesheet."""
+    """No inline style, paint or script; shades of maps are custom properties of the stylesheet."""
     visitor.store(maps())
     text = visitor.client.get(PAGE).text
     assert " style=" not in text
     assert "<style" not in text
     assert "<script" not in text
-    fills = set(re.findall(r'fill="([^"]+)"', text))
-    assert {f"var(--m{i})" for i in (1, SHADES)} <= fills
-    assert all(fill.startswith("var(--") or fill in ("none", "transparent") for fill in fills)
-    sheet = visitor.client.get("/static/settings.css").text
+    assert " fill=" not in text
+    assert {"m1", f"m{SHADES}"} <= set(re.findall(r'<path class="(m\d)"', text))
+    sheet = visitor.client.get("/static/charts.css").text
     for i in range(1, SHADES + 1):
         assert sheet.count(f"--m{i}:") == 3, "light, dark and print"
+        assert f".m{i} {{ fill: var(--m{i}); }}" in sheet
 
 
 def test_values_and_marks_stand_on_the_maps(visitor: Visitor) -> None:
     """Present and best are named on every map of settings, and values are printed on it."""
     visitor.store(maps())
     text = visitor.text()
-    pictures = re.findall(r'<svg[^>]*class="chart".*?</svg>', text, re.DOTALL)
+    pictures = re.findall(r"<figure>.*?</figure>", text, re.DOTALL)
+    assert len(pictures) == 12
     for picture in pictures[:6]:
         words = re.findall(r"<text[^>]*>([^<]+)</text>", picture)
         assert {"now", "best"} <= set(words)
-        assert sum(word not in ("now", "best") for word in words) > 20
+        assert sum(word not in ("now", "best") for word in words) >= 20
     for picture in pictures[6:]:
         assert ">expected<" in picture
 
@@ -363,18 +372,87 @@ def test_one_value_everywhere_is_one_shade() -> None:
 
 
 def test_only_what_may_not_be_used_is_hatched() -> None:
-    """A ruler with limits near its grid shows hatched strips; one without shows none."""
+    """A ruler with limits near its grid shows hatched strips, beyond the limits alone; one without
+    shows none."""
 
-    def drawn(low: float | None, high: float | None) -> str:
+    def hatched(low: float | None, high: float | None) -> list[float]:
         x = Ruler("x", (1.0, 2.0, 3.0), low, high)
         y = Ruler("y", (1.0, 2.0))
         cells = ((0, 1, 2), (0, 1, 2))
         texts = (("a", "b", "c"),) * 2
-        return heat_picture(Heat(x, y, cells, texts, (), ()), "map")
+        seen = drawn(str(map_picture("map", x, y, cells, texts, (), ())))
+        return [seen.along(place[0]) for line in seen.lines.get("hatch", ()) for place in line]
 
-    def most_stretches(picture: str) -> int:
-        paths: list[str] = re.findall(r' d="([^"]+)"', picture)
-        return max(path.count("M") for path in paths)
+    assert hatched(None, None) == []
+    places = hatched(0.9, 3.2)
+    assert len(places) > 80
+    assert {0.9 < place < 3.2 for place in places} == {False}
+    assert min(places) < 0.8
+    assert max(places) > 3.3
 
-    assert most_stretches(drawn(None, None)) <= 2
-    assert most_stretches(drawn(0.9, 3.2)) > 20
+
+@pytest.mark.parametrize("system", ["si", "us"])
+def test_maps_are_shapes_and_words_that_do_not_touch(system: str) -> None:
+    """No map holds what the content policy refuses, a class without a look, or words on words."""
+    charts = (*settings_charts(maps(), system), *weather_charts(maps(), system))
+    assert len({chart.name for chart in charts}) == len(charts) == 12
+    for chart in charts:
+        assert list(faults(str(chart.svg))) == []
+
+
+def test_a_map_shows_what_its_table_says() -> None:
+    """Read off its axes, each printed value is the table's of that place, its shade the key's step
+    that holds it, and the marks stand at the setting now and at the best one."""
+    for chart in settings_charts(maps(), "si")[1:]:
+        seen = drawn(str(chart.svg))
+        upright = _upright(seen)
+        speeds, spacings = list(map(number, chart.heads[1:])), [number(r[0]) for r in chart.rows]
+        printed = [one for one in seen.words if one.kind == "say halo"]
+        assert 8 <= len(printed) <= 20
+        steps = [row.words.replace("$", "").split("–") for row in chart.key]
+        for one in printed:
+            speed, spacing = seen.along(one.at[0]), upright(one.at[1] - 4.5)
+            i = min(range(len(speeds)), key=lambda k: abs(speeds[k] - speed))
+            j = min(range(len(spacings)), key=lambda k: abs(spacings[k] - spacing))
+            assert speed == pytest.approx(speeds[i], abs=0.001)
+            assert spacing == pytest.approx(spacings[j], abs=0.03)
+            assert chart.rows[j][1 + i] == one.text
+            shade = next(
+                kind
+                for kind, boxes in seen.lines.items()
+                for box in boxes
+                if re.fullmatch(r"m\d", kind)
+                and min(x for x, _y in box) < one.at[0] < max(x for x, _y in box)
+                and min(y for _x, y in box) < one.at[1] - 4.5 < max(y for _x, y in box)
+            )
+            at = next(k for k, row in enumerate(chart.key) if f'"{shade}"' in row.mark)
+            low, high = map(number, steps[at])
+            assert low - 0.5 <= number(one.text) <= high + 0.5
+        for kind, speed, spacing in (("spot", 0.28, 8.0), ("spot best", 0.24, 7.0)):
+            (place,) = seen.points[kind]
+            assert seen.along(place[0]) == pytest.approx(speed, abs=0.001)
+            assert upright(place[1]) == pytest.approx(spacing, abs=0.03)
+
+
+def test_a_limit_is_drawn_where_it_begins_to_hold() -> None:
+    """The line of a limit stands at the speed of its boundary, over the whole of the grid."""
+    chart = next(one for one in settings_charts(maps(), "si") if one.name == "settings-damp_share")
+    seen = drawn(str(chart.svg))
+    upright = _upright(seen)
+    (line,) = seen.lines["bound"]
+    assert [seen.along(x) for x, _y in line] == pytest.approx([0.25, 0.25], abs=0.001)
+    assert [upright(y) for _x, y in line] == pytest.approx([5.0, 10.0], abs=0.03)
+
+
+def _upright(seen: Drawn) -> Callable[[float], float]:
+    """What the axis up makes of a height, by the first and the last number beside it."""
+    beside = [
+        one for one in seen.words if not one.kind and 8 < one.at[0] < 15 and one.at[1] < FLOOR
+    ]
+    first, last = (one for one in (beside[0], beside[-1]))
+
+    def value(down: float) -> float:
+        share = (down - (first.at[1] - 4.5)) / (last.at[1] - first.at[1])
+        return number(first.text) + share * (number(last.text) - number(first.text))
+
+    return value

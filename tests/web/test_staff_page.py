@@ -36,6 +36,7 @@ from sim.inputs.people import ROLES
 from tests.demo_app import app_of
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
 from tests.services.staff_answers import TARGETS, half_hour, staff_answer
+from tests.web.drawn import drawn, faults
 from tests.web.pages import Page, page_of, small_client
 
 PAGE = f"/small-wash/staff/{PLANNED.isoformat()}"
@@ -97,7 +98,18 @@ def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
         for words in (said.lead, "Half-hour by half-hour", "One person more or fewer", "labour law")
     ]
     assert places == sorted(places)
-    assert staff_chart(found.half_hours).label in text
+    picture = str(staff_chart(found.half_hours).svg)
+    assert picture in text
+    assert list(faults(picture)) == []
+    seen = drawn(picture)
+    assert len(seen.boxes["wet"]) == len(found.half_hours)
+    for (left, right, top, foot), one in zip(seen.boxes["wet"], found.half_hours, strict=True):
+        assert (foot, seen.value(top)) == (seen.floor, pytest.approx(one.people, abs=0.02))
+        assert seen.along((left + right) / 2.0) == pytest.approx(one.start_h + 0.25, abs=0.01)
+    planned = [one.planned for one in found.half_hours if one.planned]
+    assert [seen.value(line[0][1]) for line in seen.lines["would"]] == pytest.approx(
+        planned, abs=0.02
+    )
     heads = people_table(replace(found, called={**found.called, "floater": "helper"})).heads
     assert heads[3:-1] == ("Greeter", "Loader", "Finisher", "Helper")
     assert f"{found.needed.people_hours:g} hours and ${found.needed.cost:,.0f}" in text

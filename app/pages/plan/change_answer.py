@@ -8,7 +8,8 @@ from typing import Any
 
 from app.answers.change import SHOWN
 from app.catalogue import _
-from app.charts import Chart, hourly_charts
+from app.charts.by_hour import hourly_charts
+from app.charts.marks import Chart
 from app.pages.cautions import Notice, belt, safety_device, set_change, shaping_sensor
 from app.pages.plan.change_form import ChangeRead
 from app.pages.plan.form import TRIED, ScenarioTyped, field_of
@@ -111,8 +112,11 @@ def change_answer(
 
 def _charts(content: Mapping[str, Any]) -> tuple[Chart, ...]:
     first, changed = content["scenarios"]
-    named = [first, {**changed, "name": _("As changed")}]
-    return hourly_charts({**content, "scenarios": named})
+    return hourly_charts(
+        content["limits"],
+        content["conditions"]["arrivals_per_h"],
+        [(first["name"], first["hours"]), (_("As changed"), changed["hours"])],
+    )
 
 
 def _move(row: Row, column: Mapping[str, Any], system: str) -> Move:

@@ -13,7 +13,7 @@ from app.answers import planning
 from app.answers.coming_days import coming_days, days_with_notes, demo_highlights
 from app.answers.planning import PlanView
 from app.catalogue import _, long_date, say
-from app.charts import Chart
+from app.charts.marks import Chart
 from app.pages.days import ask_again, date_of, no_date_words, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.plan.change import change_part

@@ -9,7 +9,8 @@ from typing import Any, Protocol
 
 from app.answers.coming_days import ComingDay
 from app.catalogue import _, long_date, say
-from app.charts import Chart, hourly_charts
+from app.charts.by_hour import hourly_charts
+from app.charts.marks import Chart
 from app.pages.cautions import Notice, belt, deference, safety_device, set_change, shaping_sensor
 from app.pages.fields import Summary
 from app.pages.plan.change_view import ChangePart
@@ -198,8 +199,14 @@ def results(
     answer, sure = answer_sentences(comparison, site.data.given)
     table = comparison_table(comparison, figures, site.data.units)
     has_cars = any(comparison["conditions"]["arrivals_per_h"])
-    narrow = narrow_words(comparison) if has_cars else None
-    return answer, sure, narrow, table, hourly_charts(comparison) if has_cars else ()
+    if not has_cars:
+        return answer, sure, None, table, ()
+    charts = hourly_charts(
+        comparison["limits"],
+        comparison["conditions"]["arrivals_per_h"],
+        [(one["name"], one["hours"]) for one in comparison["scenarios"]],
+    )
+    return answer, sure, narrow_words(comparison), table, charts
 
 
 def opening_words(comparison: Mapping[str, Any]) -> str:

@@ -12,7 +12,8 @@ from fastapi.responses import RedirectResponse, Response
 from app.answers import settings_map
 from app.answers.settings_map import MapView
 from app.catalogue import _, long_date
-from app.charts.maps import MapChart, settings_charts, weather_charts
+from app.charts.maps import maps_key, settings_charts, weather_charts
+from app.charts.marks import Chart
 from app.files.csv_table import Written, csv_text
 from app.pages.days import ask_again, date_of, no_date_words, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
@@ -28,7 +29,6 @@ from app.pages.settings.view import (
     allowed_lines,
     cautions,
     made_for,
-    marks_of,
 )
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
@@ -161,9 +161,9 @@ def _page(
     answer: Spoken | None = None
     sure: Spoken | None = None
     waiting: Waiting | None = None
-    settings: tuple[MapChart, ...] = ()
-    weather: tuple[MapChart, ...] = ()
-    told: dict[str, Any] = {"made_for": (), "allowed": (), "weather_words": (), "marks": ()}
+    settings: tuple[Chart, ...] = ()
+    weather: tuple[Chart, ...] = ()
+    told: dict[str, Any] = {"made_for": (), "allowed": (), "weather_words": (), "key": ()}
     needs_plan = False
     if expected is None:
         answer, sure = unknown_words(plan.problems, system)
@@ -182,7 +182,7 @@ def _page(
             "made_for": made_for(found),
             "allowed": allowed_lines(found, system),
             "weather_words": bearing_words(found, system),
-            "marks": marks_of(found),
+            "key": maps_key(found),
         }
     elif view.failed:
         answer = Spoken(view.failed, _("“Work it out” begins it."))

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from app.catalogue import _
-from app.charts.maps import MapChart
+from app.charts.marks import Chart, Key
 from app.pages.cautions import Notice, belt, deference
 from app.pages.studies.view import Waiting
 from app.words.columns import Spoken
@@ -27,7 +27,7 @@ class SettingsPage:
         settings, weather: maps of speed and spacing, and of demand and temperature.
         weather_words: what follows from the second map.
         no_map: the belt has one speed only, so there is no map of settings.
-        marks: kind and words of what is drawn on the maps.
+        key: what is drawn on the maps of settings besides shades.
         can_retry: a computation failed and may be tried again.
         needs_plan: the day can't be planned as it stands; the plan's page says why.
     """
@@ -41,11 +41,11 @@ class SettingsPage:
     waiting: Waiting | None
     made_for: tuple[str, ...]
     allowed: tuple[tuple[str, str], ...]
-    settings: tuple[MapChart, ...]
-    weather: tuple[MapChart, ...]
+    settings: tuple[Chart, ...]
+    weather: tuple[Chart, ...]
     weather_words: tuple[str, ...]
     no_map: bool
-    marks: tuple[tuple[str, str], ...]
+    key: tuple[Key, ...]
     can_retry: bool
     needs_plan: bool
     message: str
@@ -56,16 +56,6 @@ class SettingsPage:
 def cautions() -> tuple[Notice, ...]:
     """What stands on every such page."""
     return deference(), belt()
-
-
-def marks_of(found: Map) -> tuple[tuple[str, str], ...]:
-    """What is drawn on the maps besides shades: kind and words."""
-    marks = [("now", _("the setting now"))]
-    if found["best"] is not None and not found["stays"]:
-        marks.append(("best", _("the best setting")))
-    marks.append(("line", _("where a limit begins to hold")))
-    marks.append(("outside", _("outside the manual’s belt speeds, or closer than a car is long")))
-    return tuple(marks)
 
 
 def made_for(found: Map) -> tuple[str, ...]:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 from app.answers.staff import StaffView
 from app.catalogue import _, long_date
-from app.charts.staff import StaffChart, staff_chart
+from app.charts.marks import Chart
+from app.charts.staff import staff_chart
 from app.pages.cautions import Notice, deference, lock_out
 from app.pages.studies.view import Waiting, waiting
 from app.words.columns import Spoken
@@ -27,7 +28,7 @@ from app.words.why import Lines
 class StaffPart:
     """What was computed, in words, pictures and tables."""
 
-    chart: StaffChart
+    chart: Chart
     people: Lines
     formula: Lines
     effects: Lines
