@@ -91,7 +91,12 @@ _ALL = (
     Unit("area", Edge("m²"), Edge("ft²", 1.0 / FOOT_M**2)),
     Unit("film", Edge("g/m²", 1000.0), Edge("mil", 1.0 / MIL_KG_M2), (Edge("kg/m²"),)),
     Unit("mass", Edge("kg"), Edge("lb", 1.0 / POUND_KG), (Edge("g", 1000.0),)),
-    Unit("small_mass", Edge("g", 1000.0), Edge("oz", 1.0 / OUNCE_KG), (Edge("kg"),)),
+    Unit(
+        "small_mass",
+        Edge("g", 1000.0),
+        Edge("oz", 1.0 / OUNCE_KG),
+        (Edge("kg"), Edge("lb", 1.0 / POUND_KG)),
+    ),
     Unit("moisture", Edge("kg/kg"), Edge("lb/lb")),
     Unit("rotation", Edge("rev/min", 60.0), Edge("rev/min", 60.0), (Edge("rev/s"),)),
     Unit(

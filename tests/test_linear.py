@@ -18,8 +18,7 @@ import pytest
 from starlette.datastructures import FormData
 
 from app.files.csv_table import read_table
-from app.pages.cloth.form import FIELDS as CLOTH_FIELDS
-from app.pages.cloth.form import read_cloth_form
+from app.pages.cloth.form import ACTS, fields_of, read_cloth_form
 from app.pages.plan.form import changed, posted_plan, read_plan
 from app.pages.weighings.form import read_weighing
 from app.pages.writing import read_clock, read_day, version_of
@@ -28,7 +27,7 @@ from app.sites.toml import read_site_text
 from sim.checks import safety_problem
 from sim.day.rules import parse_changes, parse_rule
 from sim.errors import InputError
-from sim.inputs import INPUTS, ClothBook, Site
+from sim.inputs import INPUTS, Site, SiteData
 from sim.learn.override import parse_override
 from sim.units import UNITS, parse_clock, parse_quantity, whole_number
 from tests.ambiguity import MODES, why_not_linear
@@ -148,17 +147,18 @@ def _plan(name: str, text: str) -> object:
 
 def _weighed(name: str, text: str) -> object:
     good = {
-        "kind": "afternoon", "weight": "310", "dry": "180", "day": "2026-07-14", "at": "15:20",
-        "cars": "20", "damp": "3", "wiped": "clock", "from": "12:00", "to": "15:00",
+        "kind": "afternoon", "weight_kg": "310", "dry_kg": "180", "day": "2026-07-14",
+        "at_s": "15:20", "cars": "20", "damp_cars": "3", "wiped": "clock", "from": "12:00",
+        "to": "15:00",
     }  # fmt: skip
     form = _form(**{**good, name: text})
-    return read_weighing(form, Site("Mill Lane"), "si", date(2026, 7, 15))
+    return read_weighing(form, SiteData(Site("Mill Lane"), "si"), date(2026, 7, 15))
 
 
 def _cloth(act: str, name: str, text: str) -> object:
-    good = {"set": "A", "name": "A", "day": "2026-07-14", "at": "15:20", "reason": "planned"}
+    good = {"name": "A", "day": "2026-07-14", "at_s": "15:20", "reason": "planned"}
     form = _form(**{"act": act, **good, name: text})
-    return read_cloth_form(form, ClothBook(), "si", date(2026, 7, 15))
+    return read_cloth_form(form, SiteData(Site("Mill Lane"), "si"), date(2026, 7, 15))
 
 
 READERS: dict[str, Callable[[str], object]] = {
@@ -176,8 +176,8 @@ READERS: dict[str, Callable[[str], object]] = {
     },
     **{
         f"cloth {act} {name}": functools.partial(_cloth, act, name)
-        for act, names in CLOTH_FIELDS.items()
-        for name in names
+        for act in ACTS
+        for name in fields_of(act)
     },
     "rule": parse_rule,
     "rule of a kind": lambda text: parse_rule(f"clock {text}"),

@@ -41,7 +41,7 @@ from sim.decide.staff.week import (
     shift_with_break,
 )
 from sim.errors import InputError, InputProblem
-from sim.inputs import HoursLimits, Person, PlannedShift, SiteData, StaffBook
+from sim.inputs import SHIFTS, HoursLimits, Person, PlannedShift, SiteData, StaffBook
 from sim.inputs.roster import WEEK
 
 KIND = "roster"
@@ -162,18 +162,11 @@ def undone(book: StaffBook, changes: Sequence[Change]) -> StaffBook:
     """The book with shifts put back to what they were before they were changed."""
     shifts = {(one.day, one.name): one for one in book.shifts}
     for change in changes:
-        old, new = _shift_in(change.old), _shift_in(change.new)
-        for one in (old, new):
-            if one is not None:
-                shifts.pop((one.day, one.name), None)
-        if old is not None:
-            shifts[old.day, old.name] = old
+        held = SHIFTS.of_plain(change.old or change.new)
+        shifts.pop((held.day, held.name), None)
+        if change.old:
+            shifts[held.day, held.name] = held
     return StaffBook(book.people, tuple(shifts.values())).in_order()
-
-
-def _shift_in(content: object) -> PlannedShift | None:
-    """A shift as the history holds it."""
-    return read(PlannedShift, json.dumps(content)) if content else None
 
 
 # ---- a roster in the making ----------------------------------------------------------------------

@@ -6,20 +6,16 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
 
 from app.db.codec import decode_numbers, decode_value, decode_values
-from app.db.staff import load_staff
 from app.db.tables import (
+    ROWS,
     ChangeRow,
     ClassRow,
-    ClothEventRow,
-    ClothSetRow,
-    CountRow,
-    DayRow,
     InputRow,
     PersonRow,
     PlanRow,
@@ -27,25 +23,21 @@ from app.db.tables import (
     ResultRow,
     ScenarioRow,
     SiteRow,
-    WeatherRow,
-    WeighingRow,
 )
 from sim.inputs import (
     INPUTS,
-    ClothBook,
-    ClothEvent,
-    ClothSet,
-    DayNote,
+    KEPT,
+    PAST,
+    SHIFTS,
     History,
-    HourCount,
-    HourWeather,
+    Rows,
     Scenario,
     Site,
     SiteData,
     VehicleClass,
-    Weighing,
 )
 
+T = TypeVar("T")
 BUILT_IN_PERSON_ID = 1
 
 
@@ -94,8 +86,7 @@ class Change:
 
     Attributes:
         what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``,
-            ``weighing``, ``cloth``, ``staff``, ``plan``, ``result``, ``study`` or
-            ``calendar``.
+            ``plan``, ``result``, ``study``, ``calendar``, or `Rows.what` of a book's rows.
         field: name of the input, or of what else was changed.
         old, new: content from JSON (lists for tuples); None for an input at its default.
         version: version of the site (of the plan, for a plan) that the change made.
@@ -106,8 +97,8 @@ class Change:
     person: str
     what: str
     field: str
-    old: Any
-    new: Any
+    old: object
+    new: object
     version: int
 
 
@@ -117,8 +108,8 @@ class NewChange:
 
     what: str
     field: str
-    old: Any
-    new: Any
+    old: object
+    new: object
 
 
 def built_in_person(session: Session) -> Person:
@@ -181,56 +172,21 @@ def get_site(session: Session, site_id: int) -> StoredSite:
         reference_class=head.reference_class,
     ).with_values({name: decode_value(INPUTS[name], text) for name, text, _ in inputs})
     given = frozenset(name for name, _, is_given in inputs if is_given)
-    weighed = session.execute(
-        select(
-            WeighingRow.kind,
-            WeighingRow.day,
-            WeighingRow.at_s,
-            WeighingRow.weight_kg,
-            WeighingRow.dry_kg,
-            WeighingRow.rule,
-            WeighingRow.cars,
-            WeighingRow.damp_cars,
-            WeighingRow.cars_so_far,
-            WeighingRow.weather,
-        )
-        .where(WeighingRow.site_id == site_id)
-        .order_by(WeighingRow.position)
-    )
-    weighings = tuple(Weighing(*row[:10]) for row in weighed)
-    history = History(head.counted)
-    cloth, staff = _cloth(session, site_id), load_staff(session, site_id)
-    data = SiteData(site, head.units, given, history, weighings, cloth, staff)
+    data = SiteData(site, head.units, given, History(head.counted))
+    for rows in KEPT:
+        data = rows.into(data, load_rows(session, site_id, rows))
     return StoredSite(head.id, head.slug, head.version, data)
 
 
-def _cloth(session: Session, site_id: int) -> ClothBook:
-    sets, log = ClothSetRow, ClothEventRow
-    held = session.execute(
-        select(sets.name, sets.bought, sets.cars_before)
-        .where(sets.site_id == site_id)
-        .order_by(sets.position)
+def load_rows(session: Session, site_id: int, rows: Rows[T]) -> tuple[T, ...]:
+    """The rows of a kind that a site has, in their order."""
+    columns = ROWS[rows].c
+    found = session.execute(
+        select(*(columns[name] for name in rows.cells))
+        .where(columns.site_id == site_id)
+        .order_by(*(columns[name] for name in rows.key or ("position",)))
     )
-    happened = session.execute(
-        select(
-            log.day,
-            log.at_s,
-            log.kind,
-            log.name,
-            log.reason,
-            log.cars,
-            log.length_m,
-            log.dry_kg,
-            log.torn,
-            log.hoods,
-            log.damp_hoods,
-        )
-        .where(log.site_id == site_id)
-        .order_by(log.position)
-    )
-    return ClothBook(
-        tuple(ClothSet(*row) for row in held), tuple(ClothEvent(*row) for row in happened)
-    )
+    return tuple(rows.make(*row) for row in found)
 
 
 def load_history(session: Session, site_id: int) -> History:
@@ -238,34 +194,10 @@ def load_history(session: Session, site_id: int) -> History:
     counted = session.scalar(select(SiteRow.counted).where(SiteRow.id == site_id))
     if counted is None:
         raise LookupError(f"there is no site {site_id}")
-    counts = session.execute(
-        select(CountRow.day, CountRow.hour, CountRow.fold, CountRow.cars)
-        .where(CountRow.site_id == site_id)
-        .order_by(CountRow.day, CountRow.hour, CountRow.fold)
-    )
-    weather = session.execute(
-        select(
-            WeatherRow.day,
-            WeatherRow.hour,
-            WeatherRow.fold,
-            WeatherRow.temp_c,
-            WeatherRow.humidity,
-            WeatherRow.rain_mm,
-        )
-        .where(WeatherRow.site_id == site_id)
-        .order_by(WeatherRow.day, WeatherRow.hour, WeatherRow.fold)
-    )
-    days = session.execute(
-        select(DayRow.day, DayRow.kind, DayRow.note)
-        .where(DayRow.site_id == site_id)
-        .order_by(DayRow.day, DayRow.kind)
-    )
-    return History(
-        counted,
-        tuple(HourCount(*row) for row in counts),
-        tuple(HourWeather(*row) for row in weather),
-        tuple(DayNote(*row) for row in days),
-    )
+    data = SiteData(Site(""), history=History(counted))
+    for rows in PAST:
+        data = rows.into(data, load_rows(session, site_id, rows))
+    return data.history
 
 
 def find_plan(session: Session, site_id: int, day: date) -> StoredPlan | None:
@@ -329,10 +261,10 @@ def shift_changes(session: Session, site_id: int, days: Sequence[date]) -> tuple
     """Every change of the shifts published for some days, newest first."""
     where = [
         ChangeRow.site_id == site_id,
-        ChangeRow.what == "staff",
+        ChangeRow.what == SHIFTS.what,
         or_(*(ChangeRow.field.endswith(f" {day.isoformat()}") for day in days)),
     ]
-    return tuple(one for one in _changes(session, where) if "start_s" in (one.old or one.new or {}))
+    return _changes(session, where)
 
 
 def changes_since(session: Session, site_id: int, version: int) -> tuple[Change, ...]:
@@ -385,5 +317,5 @@ def _changes(
     )
 
 
-def _content(text: str | None) -> Any:
+def _content(text: str | None) -> object:
     return None if text is None else json.loads(text)

@@ -2,24 +2,33 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, date, datetime
-from typing import Any, ClassVar
+from typing import ClassVar, cast
 
 from sqlalchemy import (
+    Column,
     Date,
     DateTime,
     Dialect,
     Double,
     ForeignKey,
     Index,
+    Integer,
     MetaData,
     String,
+    Table,
     Text,
     TypeDecorator,
     UniqueConstraint,
     text,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.types import TypeEngine
+
+from app.db.codec import encode
+from sim.inputs import COUNTS, KEPT, PAST, WEATHER, AnyRows
+from sim.inputs.rows import Cell, Day, Several, Whole, Word
 
 NAMES = {
     "ix": "ix_%(table_name)s_%(column_0_N_name)s",
@@ -28,10 +37,6 @@ NAMES = {
     "pk": "pk_%(table_name)s",
 }
 """Names of constraints, so that a later migration can speak of each."""
-
-
-WITHOUT_ROWID = {"sqlite_with_rowid": False}
-"""For long tables that are only ever read by their primary key: one tree instead of two."""
 
 
 class Moment(TypeDecorator[datetime]):
@@ -53,11 +58,30 @@ class Moment(TypeDecorator[datetime]):
         return None if value is None else value.replace(tzinfo=UTC)
 
 
+class Listed(TypeDecorator[tuple[object, ...]]):
+    """Several parts of a cell as a JSON list of texts."""
+
+    impl = Text
+    cache_ok = True
+
+    def __init__(self, cell: Several) -> None:
+        super().__init__()
+        self.cell = cell
+
+    def process_bind_param(self, value: tuple[object, ...] | None, dialect: Dialect) -> str | None:
+        """To text."""
+        return None if value is None else encode(self.cell.plain(value))
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> tuple[object, ...]:
+        """From text."""
+        return self.cell.of_plain(json.loads(value or "[]"))
+
+
 class Base(DeclarativeBase):
-    """All tables."""
+    """All tables but those of rows."""
 
     metadata = MetaData(naming_convention=NAMES)
-    type_annotation_map: ClassVar[dict[Any, Any]] = {
+    type_annotation_map: ClassVar[dict[type, type[object]]] = {
         datetime: Moment,
         float: Double,
         date: Date,
@@ -108,116 +132,42 @@ class ClassRow(Base):
     numbers: Mapped[str]
 
 
-class DayRow(Base):
-    """A day that stands out: closed, or an event."""
-
-    __tablename__ = "days"
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    day: Mapped[date] = mapped_column(primary_key=True)
-    kind: Mapped[str] = mapped_column(String(10), primary_key=True)
-    note: Mapped[str]
+LONG = (COUNTS, WEATHER)
+"""Rows of long tables, only ever read by their primary key: one tree instead of two."""
 
 
-class CountRow(Base):
-    """Cars counted in an hour of the site's clock."""
-
-    __tablename__ = "counts"
-    __table_args__ = WITHOUT_ROWID
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    day: Mapped[date] = mapped_column(primary_key=True)
-    hour: Mapped[int] = mapped_column(primary_key=True)
-    fold: Mapped[int] = mapped_column(primary_key=True)
-    cars: Mapped[int]
-
-
-class WeatherRow(Base):
-    """Outdoor air in an hour of the site's clock [°C, 0 to 1, mm]."""
-
-    __tablename__ = "weather"
-    __table_args__ = WITHOUT_ROWID
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    day: Mapped[date] = mapped_column(primary_key=True)
-    hour: Mapped[int] = mapped_column(primary_key=True)
-    fold: Mapped[int] = mapped_column(primary_key=True)
-    temp_c: Mapped[float]
-    humidity: Mapped[float]
-    rain_mm: Mapped[float]
+def _table(rows: AnyRows) -> Table:
+    """The table of a kind of row, a column a cell, in the order of its key or of its places."""
+    places = [] if rows.key else [Column("position", Integer, primary_key=True)]
+    return Table(
+        rows.table,
+        Base.metadata,
+        Column("site_id", ForeignKey("sites.id"), primary_key=True),
+        *places,
+        *(
+            Column(
+                name,
+                _type(cell),
+                primary_key=name in rows.key,
+                nullable=cell.empty is None,
+            )
+            for name, cell in rows.cells.items()
+        ),
+        sqlite_with_rowid=rows not in LONG,
+    )
 
 
-class WeighingRow(Base):
-    """A strip that was weighed [s after midnight on the site's clock, kg]."""
-
-    __tablename__ = "weighings"
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    position: Mapped[int] = mapped_column(primary_key=True)
-    kind: Mapped[str] = mapped_column(String(10))
-    day: Mapped[date]
-    at_s: Mapped[float]
-    weight_kg: Mapped[float]
-    dry_kg: Mapped[float]
-    rule: Mapped[str]
-    cars: Mapped[int]
-    damp_cars: Mapped[int]
-    cars_so_far: Mapped[int]
-    weather: Mapped[str]
+def _type(cell: Cell) -> TypeEngine[object]:
+    if isinstance(cell, Several):
+        return cast("TypeEngine[object]", Listed(cell))
+    if isinstance(cell, Word):
+        return cast("TypeEngine[object]", String(cell.longest) if cell.longest else Text())
+    plain = {Day: Date(), Whole: Integer()}.get(type(cell), Double())
+    return cast("TypeEngine[object]", plain)
 
 
-class ClothSetRow(Base):
-    """A cloth set; `cars_before` is its wear before the record [full-wipe equivalents]."""
-
-    __tablename__ = "cloth_sets"
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    position: Mapped[int] = mapped_column(primary_key=True)
-    name: Mapped[str] = mapped_column(String(40))
-    bought: Mapped[date | None]
-    cars_before: Mapped[float]
-
-
-class ClothEventRow(Base):
-    """What happened to a cloth set [s after midnight, full-wipe equivalents, m, kg, pieces]."""
-
-    __tablename__ = "cloth_events"
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    position: Mapped[int] = mapped_column(primary_key=True)
-    day: Mapped[date]
-    at_s: Mapped[float]
-    kind: Mapped[str] = mapped_column(String(10))
-    name: Mapped[str] = mapped_column(String(40))
-    reason: Mapped[str] = mapped_column(String(10))
-    cars: Mapped[float | None]
-    length_m: Mapped[float | None]
-    dry_kg: Mapped[float | None]
-    torn: Mapped[int | None]
-    hoods: Mapped[int | None]
-    damp_hoods: Mapped[int | None]
-
-
-class StaffRow(Base):
-    """Somebody who can be put on a roster; `roles` and `away` as JSON lists [h, money/h]."""
-
-    __tablename__ = "staff"
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    position: Mapped[int] = mapped_column(primary_key=True)
-    name: Mapped[str] = mapped_column(String(40))
-    roles: Mapped[str]
-    wage_per_h: Mapped[float]
-    least_h: Mapped[float]
-    most_h: Mapped[float]
-    away: Mapped[str]
-
-
-class StaffShiftRow(Base):
-    """A shift of a published roster [s after midnight]."""
-
-    __tablename__ = "staff_shifts"
-    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
-    day: Mapped[date] = mapped_column(primary_key=True)
-    name: Mapped[str] = mapped_column(String(40), primary_key=True)
-    role: Mapped[str] = mapped_column(String(40))
-    start_s: Mapped[float]
-    end_s: Mapped[float]
-    break_start_s: Mapped[float]
-    break_end_s: Mapped[float]
+ROWS: dict[AnyRows, Table] = {rows: _table(rows) for rows in (*PAST, *KEPT)}
+"""The tables of a site's rows."""
 
 
 class PlanRow(Base):

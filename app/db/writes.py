@@ -9,9 +9,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
-from typing import Any
+from typing import Any, TypeVar
 
-from sqlalchemy import ColumnElement, and_, delete, insert, or_, select, update
+from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
 from app.db.calendars import Kept
@@ -19,14 +19,11 @@ from app.db.codec import encode, encode_numbers, encode_values
 from app.db.store import NewChange
 from app.db.studies import LEASE, OPEN
 from app.db.tables import (
+    ROWS,
     Base,
     CalendarRow,
     ChangeRow,
     ClassRow,
-    ClothEventRow,
-    ClothSetRow,
-    CountRow,
-    DayRow,
     InputRow,
     PlanRow,
     RequestRow,
@@ -34,20 +31,10 @@ from app.db.tables import (
     ScenarioRow,
     SiteRow,
     StudyRow,
-    WeatherRow,
-    WeighingRow,
 )
-from sim.inputs import (
-    ClothBook,
-    DayNote,
-    HourCount,
-    HourWeather,
-    Scenario,
-    Value,
-    VehicleClass,
-    Weighing,
-)
+from sim.inputs import Rows, Scenario, Value, VehicleClass
 
+T = TypeVar("T")
 KEPT_RESULTS = 300
 """Newest results kept for a site; any older one can be computed again."""
 KEPT_STUDIES = 100
@@ -108,52 +95,21 @@ def set_vehicles(session: Session, site_id: int, vehicles: Iterable[VehicleClass
     _insert(session, ClassRow, rows)
 
 
-def put_counts(session: Session, site_id: int, counts: Iterable[HourCount]) -> None:
-    """Store counts, each in place of an earlier one of the same hour."""
-    _put(session, CountRow, [{"site_id": site_id, **asdict(item)} for item in counts])
-
-
-def put_weather(session: Session, site_id: int, weather: Iterable[HourWeather]) -> None:
-    """Store weather, each hour in place of an earlier one of the same hour."""
-    _put(session, WeatherRow, [{"site_id": site_id, **asdict(item)} for item in weather])
-
-
-def forget_counts(session: Session, site_id: int) -> None:
-    """Remove every count of a site."""
-    _delete(session, CountRow, site_id)
-
-
-def forget_weather(session: Session, site_id: int) -> None:
-    """Remove all weather of a site."""
-    _delete(session, WeatherRow, site_id)
-
-
-def set_days(
-    session: Session, site_id: int, notes: Iterable[DayNote], only: date | None = None
+def put_rows(
+    session: Session, site_id: int, rows: Rows[T], items: Iterable[T], afresh: bool = True
 ) -> None:
-    """Store days that stand out in place of the earlier ones, of one day only if it is given."""
-    _delete(session, DayRow, site_id, *([] if only is None else [DayRow.day == only]))
-    _insert(session, DayRow, [{"site_id": site_id, **asdict(note)} for note in notes])
-
-
-def set_weighings(session: Session, site_id: int, weighings: Iterable[Weighing]) -> None:
-    """Store the weighings in place of the earlier ones."""
-    _delete(session, WeighingRow, site_id)
-    rows = [
-        {"site_id": site_id, "position": position, **asdict(item)}
-        for position, item in enumerate(weighings)
+    """Store rows of a kind in place of all the earlier ones, or of those of the same key alone."""
+    table = ROWS[rows]
+    if afresh:
+        session.execute(delete(table).where(table.c.site_id == site_id))
+    held = [
+        {"site_id": site_id, "position": place, **{name: getattr(one, name) for name in rows.cells}}
+        for place, one in enumerate(items)
     ]
-    _insert(session, WeighingRow, rows)
-
-
-def set_cloth(session: Session, site_id: int, book: ClothBook) -> None:
-    """Store cloth sets and what happened to them in place of the earlier ones."""
-    _delete(session, ClothEventRow, site_id)
-    _delete(session, ClothSetRow, site_id)
-    sets = [{"position": n, **asdict(item)} for n, item in enumerate(book.sets)]
-    log = [{"position": n, **asdict(item)} for n, item in enumerate(book.events)]
-    _insert(session, ClothSetRow, [{"site_id": site_id, **row} for row in sets])
-    _insert(session, ClothEventRow, [{"site_id": site_id, **row} for row in log])
+    if rows.key:
+        for row in held:
+            del row["position"]
+    _put(session, table, held)
 
 
 def set_calendar(session: Session, site_id: int, rows: Iterable[Kept]) -> None:
@@ -371,7 +327,7 @@ def _insert(session: Session, table: type[Base], rows: list[dict[str, Any]]) -> 
         session.execute(insert(table), rows)
 
 
-def _put(session: Session, table: type[Base], rows: list[dict[str, Any]]) -> None:
+def _put(session: Session, table: type[Base] | Table, rows: list[dict[str, Any]]) -> None:
     if rows:
         session.execute(insert(table).prefix_with("OR REPLACE", dialect="sqlite"), rows)
 

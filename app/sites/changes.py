@@ -12,9 +12,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
-from app.books.cloth_checks import cloth_problems
-from app.books.staff_checks import staff_problems
-from app.books.weighing_checks import check_weighings
+from app.books.books import BOOKS
 from app.db import store, studies, writes
 from app.db.calendars import Entry, load_calendar
 from app.db.store import NewChange
@@ -31,7 +29,6 @@ from app.sites.transactions import LostStudy, Outcome, Stale, Transactions
 from sim.errors import InputProblem
 from sim.inputs import (
     INPUTS,
-    ClothBook,
     DayNote,
     History,
     HourCount,
@@ -39,10 +36,8 @@ from sim.inputs import (
     Scenario,
     Site,
     SiteData,
-    StaffBook,
     Value,
     VehicleClass,
-    Weighing,
     unknown_input,
 )
 
@@ -215,49 +210,29 @@ class Gate(Transactions):
             "mark_day", site_id, expected_version, request_key, asked, make, past=True
         )
 
-    def set_weighings(
-        self, site_id: int, weighings: Sequence[Weighing], expected_version: int, request_key: str
-    ) -> Outcome:
-        """Store weighings of strips in place of the earlier ones; the history keeps every one."""
-
-        def make(old: SiteData) -> SiteData:
-            self._refuse(check_weighings(weighings))
-            return replace(old, weighings=tuple(sorted(weighings)))
-
-        asked = (site_id, tuple(weighings), expected_version)
-        return self._change("set_weighings", site_id, expected_version, request_key, asked, make)
-
-    def set_cloth(
+    def set_book(
         self,
         site_id: int,
-        book: ClothBook,
+        part: str,
+        book: object,
         expected_version: int,
         request_key: str,
         today: date | None = None,
     ) -> Outcome:
-        """Store cloth sets and what happened to them in place of the earlier record.
+        """Store a book in place of the earlier one; the history keeps every row.
 
-        With `today`, the date at the site, what lies in the future is refused.
+        Args:
+            part: where a `SiteData` has it, such as ``cloth``.
+            today: the date at the site; what lies after it is refused. None if anything may.
         """
 
         def make(old: SiteData) -> SiteData:
-            self._refuse(cloth_problems(book, today))
-            return replace(old, cloth=book.in_order())
+            new = BOOKS[part].in_order(old.with_book(part, book))
+            self._refuse(BOOKS[part].problems(new, today))
+            return new
 
-        asked = (site_id, book, expected_version)
-        return self._change("set_cloth", site_id, expected_version, request_key, asked, make)
-
-    def set_staff(
-        self, site_id: int, book: StaffBook, expected_version: int, request_key: str
-    ) -> Outcome:
-        """Store people and published rosters in place of the earlier ones."""
-
-        def make(old: SiteData) -> SiteData:
-            self._refuse(staff_problems(book))
-            return replace(old, staff=book.in_order())
-
-        asked = (site_id, book, expected_version)
-        return self._change("set_staff", site_id, expected_version, request_key, asked, make)
+        asked = (site_id, part, book, expected_version)
+        return self._change("set_book", site_id, expected_version, request_key, asked, make)
 
     def store_plan(
         self,

@@ -10,9 +10,7 @@ from functools import cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo, available_timezones
 
-from app.books.cloth_checks import cloth_problems
-from app.books.staff_checks import staff_problems
-from app.books.weighing_checks import check_weighings
+from app.books.books import BOOKS
 from sim.checks import check_site, or_refusal, safety_problem
 from sim.day.rules import parse_changes, parse_rule
 from sim.errors import InputError, InputProblem, nearest
@@ -48,8 +46,7 @@ def check_data(data: SiteData) -> list[InputProblem]:
         sentence = "Units “{units}” are not known. Use us or si."
         problems.append(InputProblem("units", sentence, {"units": data.units}))
     problems += check_storable(data.site) + check_history(data.history)
-    problems += check_weighings(data.weighings) + cloth_problems(data.cloth)
-    return problems + staff_problems(data.staff)
+    return problems + [p for book in BOOKS.values() for p in book.problems(data)]
 
 
 def check_storable(site: Site) -> list[InputProblem]:

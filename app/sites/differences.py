@@ -2,49 +2,45 @@
 
 from __future__ import annotations
 
-import json
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, Generic, TypeVar
+from typing import TypeVar
 
-from app.db.codec import encode_numbers
-from app.db.staff import plain_away
 from app.db.store import NewChange
 from sim.inputs import (
+    CLASS_INPUTS,
+    COUNTS,
+    DAYS,
     INPUTS,
-    ClothBook,
-    ClothEvent,
-    ClothSet,
+    KEPT,
+    WEATHER,
+    AnyRows,
     DayNote,
     HourCount,
     HourWeather,
-    Person,
-    PlannedShift,
+    Rows,
     Scenario,
     SiteData,
-    StaffBook,
     Value,
     VehicleClass,
-    Weighing,
 )
-from sim.units import show_clock
 
 Hour = TypeVar("Hour", HourCount, HourWeather)
 
 
 @dataclass(frozen=True, slots=True)
-class HoursToWrite(Generic[Hour]):
-    """Hours to store.
+class RowsToWrite:
+    """Rows to store.
 
     Attributes:
-        put: hours that are new or differ.
-        afresh: whether every stored hour is removed first, because some are gone.
+        afresh: whether every stored row of the kind is removed first.
     """
 
-    put: tuple[Hour, ...]
-    afresh: bool
+    rows: AnyRows
+    items: tuple[object, ...]
+    afresh: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +56,7 @@ class Difference:
     head: dict[str, str]
     values: dict[str, Value | None]
     vehicles: tuple[VehicleClass, ...] | None
-    counts: HoursToWrite[HourCount] | None
-    weather: HoursToWrite[HourWeather] | None
-    days: tuple[DayNote, ...] | None
-    weighings: tuple[Weighing, ...] | None
-    cloth: ClothBook | None
-    staff: StaffBook | None
+    rows: tuple[RowsToWrite, ...]
     changes: tuple[NewChange, ...]
 
 
@@ -86,86 +77,46 @@ def difference(old: SiteData, new: SiteData) -> Difference:
         vehicles = new.site.vehicles
         was_classes, now_classes = _classes(old.site.vehicles), _classes(vehicles)
         changes.append(NewChange("vehicles", "vehicles", was_classes, now_classes))
-    counts = _hours("counts", old.history.counts, new.history.counts, changes)
-    weather = _hours("weather", old.history.weather, new.history.weather, changes)
-    days = None
-    if set(old.history.days) != set(new.history.days):
-        days = new.history.days
-        for day in sorted({note.day for note in set(old.history.days) ^ set(days)}):
-            was_marks, now_marks = (_marks(part.history.days, day) for part in (old, new))
-            changes.append(NewChange("day", day.isoformat(), was_marks, now_marks))
-    weighings = None
-    if old.weighings != new.weighings:
-        weighings = new.weighings
-        was_there, is_there = Counter(old.weighings), Counter(weighings)
-        gone, fresh = (was_there - is_there).elements(), (is_there - was_there).elements()
-        changes += [NewChange("weighing", _weighed(w), _weighing(w), None) for w in sorted(gone)]
-        changes += [NewChange("weighing", _weighed(w), None, _weighing(w)) for w in sorted(fresh)]
-    cloth = None
-    if old.cloth != new.cloth:
-        cloth = new.cloth
-        changes += _cloth_changes(old.cloth, cloth)
-    staff = None
-    if old.staff != new.staff:
-        staff = new.staff
-        changes += _staff_changes(old.staff, staff)
-    return Difference(
-        head, values, vehicles, counts, weather, days, weighings, cloth, staff, tuple(changes)
-    )
+    rows: list[RowsToWrite] = []
+    rows += [*_hours(COUNTS, old, new, changes), *_hours(WEATHER, old, new, changes)]
+    marked = set(old.history.days) ^ set(new.history.days)
+    for day in sorted({note.day for note in marked}):
+        was_marks, now_marks = (_marks(part.history.days, day) for part in (old, new))
+        changes.append(NewChange("day", day.isoformat(), was_marks, now_marks))
+    if marked:
+        rows.append(RowsToWrite(DAYS, new.history.days))
+    for kind in KEPT:
+        if kind.of(old) != kind.of(new):
+            rows.append(RowsToWrite(kind, kind.of(new)))
+            changes += row_changes(kind, kind.of(old), kind.of(new))
+    return Difference(head, values, vehicles, tuple(rows), tuple(changes))
 
 
-def _staff_changes(old: StaffBook, new: StaffBook) -> list[NewChange]:
-    """People and published shifts that are gone, new or changed, a row each."""
-    found = []
-    was, now = ({one.name: _person(one) for one in book.people} for book in (old, new))
-    for name in dict.fromkeys([*was, *now]):
-        if was.get(name) != now.get(name):
-            found.append(NewChange("staff", name, was.get(name), now.get(name)))
-    had, has = ({(s.day, s.name): _shift(s) for s in book.shifts} for book in (old, new))
-    for day, name in sorted({*had, *has}):
-        if had.get((day, name)) != has.get((day, name)):
-            field = f"{name} {day.isoformat()}"
-            change = had.get((day, name)), has.get((day, name))
-            found.append(NewChange("staff", field, *change))
-    if not found:
-        found.append(NewChange("staff", "order", list(was), list(now)))
+def row_changes(rows: AnyRows, old: Sequence[object], new: Sequence[object]) -> list[NewChange]:
+    """Rows of a book that are gone, new or changed, a change each; else their order, if they have
+    one of their own.
+
+    Only rows that have a name of their own are told as changed; of others one is gone, one is new.
+    """
+    if rows.twice:
+        was, now = ({rows.name_of(one): one for one in part} for part in (old, new))
+        pairs = [(was.get(name), now.get(name)) for name in dict.fromkeys([*was, *now])]
+    else:
+        gone, fresh = Counter(old) - Counter(new), Counter(new) - Counter(old)
+        pairs = [(one, None) for one in gone.elements()]
+        pairs += [(None, one) for one in fresh.elements()]
+    order = rows.order
+    if order is not None:
+        pairs.sort(key=lambda pair: (pair[0] is None and not rows.twice, order(pair[0] or pair[1])))
+    found = [
+        NewChange(rows.what, rows.name_of(a or b), a and rows.plain(a), b and rows.plain(b))
+        for a, b in pairs
+        if a != b
+    ]
+    if not found and order is None:
+        names = [[rows.name_of(one) for one in part] for part in (old, new)]
+        found.append(NewChange(rows.what, "order", *names))
     return found
-
-
-def _person(person: Person) -> dict[str, Any]:
-    return {
-        **asdict(person),
-        "roles": list(person.roles),
-        "away": [plain_away(away) for away in person.away],
-    }
-
-
-def _shift(shift: PlannedShift) -> dict[str, Any]:
-    return {**asdict(shift), "day": shift.day.isoformat()}
-
-
-def _cloth_changes(old: ClothBook, new: ClothBook) -> list[NewChange]:
-    """Sets and entries that are gone or new, a row each; the order of sets alone is no change."""
-    found = []
-    was_sets, now_sets = ({item.name: item for item in book.sets} for book in (old, new))
-    for name in dict.fromkeys([*was_sets, *now_sets]):
-        was, now = was_sets.get(name), now_sets.get(name)
-        if was != now:
-            found.append(NewChange("cloth", name, was and _plain(was), now and _plain(now)))
-    was_log, now_log = Counter(old.events), Counter(new.events)
-    for items, is_new in ((was_log - now_log, False), (now_log - was_log, True)):
-        for event in sorted(items.elements(), key=lambda one: one.place):
-            field = f"{event.name} {event.kind} {event.day.isoformat()} {show_clock(event.at_s)}"
-            plain = _plain(event)
-            change = (None, plain) if is_new else (plain, None)
-            found.append(NewChange("cloth", field, *change))
-    return found
-
-
-def _plain(item: ClothSet | ClothEvent) -> dict[str, Any]:
-    """As JSON has it."""
-    held = asdict(item).items()
-    return {name: v.isoformat() if isinstance(v, date) else v for name, v in held}
 
 
 def head_of(data: SiteData) -> dict[str, str]:
@@ -184,19 +135,15 @@ def _stored(data: SiteData, name: str) -> Value | None:
     return value if name in data.given or value != INPUTS[name].default else None
 
 
-def _classes(vehicles: tuple[VehicleClass, ...]) -> list[Any]:
+def _classes(vehicles: tuple[VehicleClass, ...]) -> list[dict[str, object]]:
     return [
-        {"key": item.key, "label": item.label, "numbers": json.loads(encode_numbers(item.numbers))}
+        {
+            "key": item.key,
+            "label": item.label,
+            "numbers": {name: getattr(item.numbers, name) for name in CLASS_INPUTS},
+        }
         for item in vehicles
     ]
-
-
-def _weighed(item: Weighing) -> str:
-    return f"{item.kind} {item.day.isoformat()} {show_clock(item.at_s)}"
-
-
-def _weighing(item: Weighing) -> dict[str, Any]:
-    return {**asdict(item), "day": item.day.isoformat()}
 
 
 def _marks(notes: tuple[DayNote, ...], day: object) -> list[list[str]]:
@@ -204,18 +151,16 @@ def _marks(notes: tuple[DayNote, ...], day: object) -> list[list[str]]:
 
 
 def _hours(
-    what: str, old: tuple[Hour, ...], new: tuple[Hour, ...], changes: list[NewChange]
-) -> HoursToWrite[Hour] | None:
+    rows: Rows[Hour], old: SiteData, new: SiteData, changes: list[NewChange]
+) -> list[RowsToWrite]:
     """One row of the history for all hours: how many, and every old value that is gone."""
-    if old == new:
-        return None
-    was = {(item.day, item.hour, item.fold): item for item in old}
-    now = {(item.day, item.hour, item.fold): item for item in new}
+    was = {(item.day, item.hour, item.fold): item for item in rows.of(old)}
+    now = {(item.day, item.hour, item.fold): item for item in rows.of(new)}
     put: tuple[Hour, ...] = tuple(item for at, item in now.items() if was.get(at) != item)
     replaced: list[Hour] = [item for at, item in was.items() if now.get(at) != item]
     afresh = any(at not in now for at in was)
     if not put and not afresh:
-        return None  # the same hours in another order
+        return []
     changed = sum(1 for item in put if (item.day, item.hour, item.fold) in was)
     days = [item.day for item in (*put, *replaced)]
     summary = {
@@ -225,16 +170,9 @@ def _hours(
         "changed": changed,
         "removed": len(replaced) - changed,
     }
-    gone = {"hours": [_row(item) for item in replaced]} if replaced else None
-    changes.append(NewChange(what, what, gone, summary))
-    return HoursToWrite(tuple(new) if afresh else put, afresh)
-
-
-def _row(item: HourCount | HourWeather) -> list[Any]:
-    at: list[Any] = [item.day.isoformat(), item.hour, item.fold]
-    if isinstance(item, HourCount):
-        return [*at, item.cars]
-    return [*at, item.temp_c, item.humidity, item.rain_mm]
+    gone = [list(rows.plain(item).values()) for item in replaced]
+    changes.append(NewChange(rows.table, rows.table, {"hours": gone} if gone else None, summary))
+    return [RowsToWrite(rows, rows.of(new) if afresh else put, afresh)]
 
 
 def whole(data: SiteData) -> object:
@@ -242,7 +180,7 @@ def whole(data: SiteData) -> object:
     return replace(data, given=frozenset()), sorted(data.given)
 
 
-def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, Any]:
+def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, object]:
     """What the history tells of a plan."""
     columns = [
         {"name": s.name, "rule": s.rule, "cloth": s.cloth, "changes": dict(s.changes)}

@@ -9,23 +9,14 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from app.books.cloth_files import LOG_FILE, SETS_FILE, log_csv, read_cloth, sets_csv
-from app.books.staff_files import (
-    PEOPLE_FILE,
-    ROSTERS_FILE,
-    people_csv,
-    read_staff,
-    rosters_csv,
-)
-from app.books.weighing_files import FILE as WEIGHINGS_FILE
-from app.books.weighing_files import read_weighings, weighings_csv
+from app.books.books import BOOKS, csv_of
 from app.files.csv_table import LIMIT_BYTES, too_large
 from app.files.hourly import SiteClock, read_counts, read_weather
 from app.sites.checks import check_storable
 from app.sites.toml import FILE as SITE_FILE
 from app.sites.toml import read_site_text, site_text
 from sim.errors import InputError, InputProblem
-from sim.inputs import HourCount, HourWeather, Site, SiteData
+from sim.inputs import KEPT, HourCount, HourWeather, Site, SiteData
 
 COUNTS_FILE = "counts.csv"
 WEATHER_FILE = "weather.csv"
@@ -84,22 +75,11 @@ def look_into(path: Path) -> FolderPreview:
         notes += weather.notes
         history = dataclasses.replace(history, weather=weather.weather)
     data = dataclasses.replace(data, history=history)
-    weighed_raw = _read(path, WEIGHINGS_FILE, problems)
-    if weighed_raw is not None:
-        weighings, bad, told = read_weighings(weighed_raw)
+    for book in BOOKS.values():
+        files = {rows.file: _read(path, rows.file, problems) for rows in book.rows}
+        data, bad, told = book.read(files, data)
         problems += bad
         notes += told
-        data = dataclasses.replace(data, weighings=weighings)
-    cloth_raw = [_read(path, name, problems) for name in (SETS_FILE, LOG_FILE)]
-    book, bad, told = read_cloth(*cloth_raw)
-    problems += bad
-    notes += told
-    data = dataclasses.replace(data, cloth=book)
-    staff_raw = [_read(path, name, problems) for name in (PEOPLE_FILE, ROSTERS_FILE)]
-    staff, bad, told = read_staff(*staff_raw)
-    problems += bad
-    notes += told
-    data = dataclasses.replace(data, staff=staff)
     return FolderPreview(data, tuple(problems), tuple(notes))
 
 
@@ -116,17 +96,10 @@ def write_folder(path: Path, data: SiteData) -> None:
     air = [_weather_cells(row) for row in history.weather]
     weather = _csv("temp_c,humidity_pct,rain_mm", history.weather, clock, air)
     texts = {SITE_FILE: site_text(data), COUNTS_FILE: counts, WEATHER_FILE: weather}
-    if data.weighings or (path / WEIGHINGS_FILE).exists():
-        texts[WEIGHINGS_FILE] = weighings_csv(data.weighings)
-    for name, text in ((SETS_FILE, sets_csv(data.cloth)), (LOG_FILE, log_csv(data.cloth))):
-        if data.cloth.sets or (path / name).exists():
-            texts[name] = text
-    for name, text, is_there in (
-        (PEOPLE_FILE, people_csv(data.staff), data.staff.people),
-        (ROSTERS_FILE, rosters_csv(data.staff), data.staff.shifts),
-    ):
-        if is_there or (path / name).exists():
-            texts[name] = text
+    for rows in KEPT:
+        items = rows.of(data)
+        if items or (path / rows.file).exists():
+            texts[rows.file] = csv_of(rows, items)
     try:
         path.mkdir(parents=True, exist_ok=True)
         for name, text in texts.items():

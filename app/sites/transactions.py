@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 
-from app.db import staff, store, writes
+from app.db import store, writes
 from app.db.session import Session, begin_write
 from app.db.store import Change, NewChange, Person, StoredSite
 from app.sites.differences import Difference, difference
@@ -123,22 +123,8 @@ class Transactions:
             writes.set_inputs(session, site_id, found.values, given)
         if found.vehicles is not None:
             writes.set_vehicles(session, site_id, found.vehicles)
-        if found.counts is not None:
-            if found.counts.afresh:
-                writes.forget_counts(session, site_id)
-            writes.put_counts(session, site_id, found.counts.put)
-        if found.weather is not None:
-            if found.weather.afresh:
-                writes.forget_weather(session, site_id)
-            writes.put_weather(session, site_id, found.weather.put)
-        if found.days is not None:
-            writes.set_days(session, site_id, found.days)
-        if found.weighings is not None:
-            writes.set_weighings(session, site_id, found.weighings)
-        if found.cloth is not None:
-            writes.set_cloth(session, site_id, found.cloth)
-        if found.staff is not None:
-            staff.set_staff(session, site_id, found.staff)
+        for part in found.rows:
+            writes.put_rows(session, site_id, part.rows, part.items, part.afresh)
 
     def _record(
         self, site_id: int, version: int, changes: Sequence[NewChange], request_key: str

@@ -3,6 +3,7 @@
 from sim.inputs.cloth_set import (
     ACCIDENT,
     CLOTH_EVENTS,
+    EVENTS,
     HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
@@ -10,6 +11,7 @@ from sim.inputs.cloth_set import (
     PUT_ON,
     REASONS,
     ROTATED,
+    SETS,
     STOLEN,
     TAKEN_OFF,
     WORN,
@@ -28,8 +30,29 @@ from sim.inputs.entry import (
     Value,
     value_at,
 )
-from sim.inputs.history import COUNTED, DayNote, History, HourCount, HourWeather, SiteData
-from sim.inputs.roster import Away, HoursLimits, Person, PlannedShift, StaffBook
+from sim.inputs.history import (
+    COUNTED,
+    COUNTS,
+    DAYS,
+    KEPT,
+    PAST,
+    WEATHER,
+    DayNote,
+    History,
+    HourCount,
+    HourWeather,
+    SiteData,
+)
+from sim.inputs.roster import (
+    PEOPLE,
+    SHIFTS,
+    Away,
+    HoursLimits,
+    Person,
+    PlannedShift,
+    StaffBook,
+)
+from sim.inputs.rows import AnyRows, Cell, Rows
 from sim.inputs.scenario import LEVEL, MOST_SCENARIOS, Conditions, DemandSpread, Scenario
 from sim.inputs.site import GROUP_INPUTS, GROUPS, INPUTS, Group, Site, unknown_input
 from sim.inputs.vehicles import (
@@ -45,11 +68,25 @@ from sim.inputs.weighing import (
     DAMP,
     MISFIT,
     SOAKED,
+    WEIGHED,
     WEIGHINGS,
     Weighing,
 )
 
 __all__ = [
+    "COUNTS",
+    "DAYS",
+    "EVENTS",
+    "KEPT",
+    "PAST",
+    "PEOPLE",
+    "SETS",
+    "SHIFTS",
+    "WEATHER",
+    "WEIGHED",
+    "AnyRows",
+    "Cell",
+    "Rows",
     "ACCIDENT",
     "AFTERNOON",
     "CARS_LOOKED_AT",

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
+from sim.inputs.rows import NOT_A_MINUTE, Amount, Clock, Day, Name, Rows, Whole, Word, cell
+from sim.inputs.site import INPUTS
+
 PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED = "on", "off", "laundered", "inspected"
 HOODS_COUNTED = "hoods"
 """Hoods behind the wheel were looked at, with this set on it, and the damp ones counted."""
@@ -15,6 +18,12 @@ ROTATED, WORN, PLANNED, ACCIDENT, STOLEN = "rotated", "worn", "planned", "accide
 REASONS = (ROTATED, WORN, PLANNED, ACCIDENT, STOLEN)
 """Why a set was taken off: to dry or to be laundered; worn out; on plan, before it wore out; torn by
 accident; gone. A set that rotated may be put on again, any other reason ends its life."""
+
+WEAR = "{value} cars can’t be the wear of a set. Enter {low} to {high}."
+MOST_CARS = 1e6
+NOT_CARS = "is not a number of cars. Enter one, as in 42000, or leave it empty."
+NOT_STRIPS = "is not a number of strips. Enter a whole number, or leave it empty."
+NOT_MEASURED = "can’t be read. Enter a number, with a unit if in another one, or leave it empty."
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,9 +36,18 @@ class ClothSet:
         cars_before: its wear before the record begins [full-wipe equivalents].
     """
 
-    name: str
-    bought: date | None = None
-    cars_before: float = 0.0
+    name: str = cell(Name(
+        column="set", label="Name", hint="What the crew calls it.",
+        fault="Name “{value}” can’t be used. Enter 1 to {most} characters, the first not “=”.",
+    ))
+    bought: date | None = cell(Day(
+        label="Bought", hint="Year-month-day; may stay empty.",
+        fault="{day} is still to come. Enter the day on which the set was bought.",
+    ), None)
+    cars_before: float = cell(Amount(
+        label="Full wipes before this record", hint="Empty for a new set.",
+        unit="number", low=0, high=MOST_CARS, fault=WEAR, unreadable=NOT_CARS,
+    ), 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,17 +68,48 @@ class ClothEvent:
             of hoods, else None.
     """
 
-    day: date
-    at_s: float
-    kind: str
-    name: str
-    reason: str = ""
-    cars: float | None = None
-    length_m: float | None = None
-    dry_kg: float | None = None
-    torn: int | None = None
-    hoods: int | None = None
-    damp_hoods: int | None = None
+    day: date = cell(Day(
+        column="date", label="Day", hint="Year-month-day.",
+        fault="{day} is still to come. Enter the day on which it happened.",
+    ))
+    at_s: float = cell(Clock(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
+    kind: str = cell(Word(
+        column="what", longest=10, choices=CLOTH_EVENTS,
+        fault="“{value}” is nothing that happens to a set. Use {known}.",
+    ))
+    name: str = cell(Name(column="set", label="Set"))
+    reason: str = cell(Word(
+        label="Why", longest=10, choices=REASONS, only=(TAKEN_OFF,),
+        fault="“{value}” is no reason to take a set off. Use {known}.",
+    ), "")
+    cars: float | None = cell(Amount(
+        label="Full wipes since it was put on",
+        hint="Only if a counter told; else it is worked out from the counts of cars.",
+        unit="number", low=0, high=MOST_CARS, only=(TAKEN_OFF,), fault=WEAR, unreadable=NOT_CARS,
+    ), None)
+    length_m: float | None = cell(Amount(
+        label="Length of a strip", unit="short_length", only=(INSPECTED,),
+        low=0, above=True, high=INPUTS["strip_length_m"].high, unreadable=NOT_MEASURED,
+        fault="Length {value} can’t be that of a strip. Enter more than 0, up to {high}.",
+    ), None)
+    dry_kg: float | None = cell(Amount(
+        label="Weight of a strip, dry", unit="small_mass", only=(INSPECTED,),
+        low=0, above=True, high=INPUTS["strip_dry_mass_kg"].high, unreadable=NOT_MEASURED,
+        fault="Dry weight {value} can’t be that of a strip. Enter more than 0, up to {high}.",
+    ), None)
+    torn: int | None = cell(Whole(
+        label="Strips torn or gone", only=(INSPECTED,), low=0, high=INPUTS["strip_count"].high,
+        fault="{value} torn strips can’t be. Enter {low} to {high}.", unreadable=NOT_STRIPS,
+    ), None)
+    hoods: int | None = cell(Whole(
+        label="Hoods looked at", only=(HOODS_COUNTED,), low=1, high=1000,
+        fault="{value} hoods can’t have been looked at. Enter {low} to {high}.",
+        unreadable="is not a number of hoods. Enter a whole number.",
+    ), None)
+    damp_hoods: int | None = cell(Whole(
+        label="Of these damp", only=(HOODS_COUNTED,),
+        unreadable="is not a number of hoods. Enter a whole number.",
+    ), None)
 
     @property
     def place(self) -> tuple[date, float, bool, str, str]:
@@ -78,3 +127,14 @@ class ClothBook:
     def in_order(self) -> ClothBook:
         """The same with its record in order of time."""
         return ClothBook(self.sets, tuple(sorted(self.events, key=lambda event: event.place)))
+
+
+SETS: Rows[ClothSet] = Rows(
+    ClothSet, "cloth.sets", "cloth_sets", file="cloth_sets.csv", what="cloth", named=("name",),
+    called="sets", most=200, twice="There are {times} sets “{name}”. Give each a name of its own.",
+)
+EVENTS: Rows[ClothEvent] = Rows(
+    ClothEvent, "cloth.events", "cloth_events", file="cloth_log.csv",
+    first=("day", "at_s", "name", "kind"), what="cloth", named=("name", "kind", "day", "at_s"),
+    called="entries", most=5_000, order=lambda event: event.place, kind="kind",
+)

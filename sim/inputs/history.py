@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
-from sim.inputs.cloth_set import ClothBook
-from sim.inputs.roster import StaffBook
+from sim.inputs.cloth_set import EVENTS, SETS, ClothBook
+from sim.inputs.roster import PEOPLE, SHIFTS, StaffBook
+from sim.inputs.rows import Amount, AnyRows, Day, Rows, Whole, Word, cell
 from sim.inputs.site import Site
-from sim.inputs.weighing import Weighing
+from sim.inputs.weighing import WEIGHED, Weighing
 
 COUNTED = ("arrived", "washed")
 """What a count counted: cars that arrived, or cars that were washed."""
@@ -23,31 +25,31 @@ class HourCount:
         cars: whole number, 0 or more.
     """
 
-    day: date
-    hour: int
-    fold: int
-    cars: int
+    day: date = cell(Day())
+    hour: int = cell(Whole())
+    fold: int = cell(Whole())
+    cars: int = cell(Whole())
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class HourWeather:
     """Outdoor air in an hour: temperature [°C], relative humidity 0 to 1, rain [mm]."""
 
-    day: date
-    hour: int
-    fold: int
-    temp_c: float
-    humidity: float
-    rain_mm: float
+    day: date = cell(Day())
+    hour: int = cell(Whole())
+    fold: int = cell(Whole())
+    temp_c: float = cell(Amount())
+    humidity: float = cell(Amount())
+    rain_mm: float = cell(Amount())
 
 
 @dataclass(frozen=True, slots=True, order=True)
 class DayNote:
     """A day that stands out: `kind` is ``closed`` or ``event``."""
 
-    day: date
-    kind: str
-    note: str = ""
+    day: date = cell(Day())
+    kind: str = cell(Word(longest=10))
+    note: str = cell(Word(), "")
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,3 +86,18 @@ class SiteData:
     weighings: tuple[Weighing, ...] = ()
     cloth: ClothBook = ClothBook()
     staff: StaffBook = StaffBook()
+
+    def with_book(self, part: str, book: object) -> SiteData:
+        """The same with another book in one of its parts, such as ``cloth``."""
+        changes: dict[str, Any] = {part: book}
+        return replace(self, **changes)
+
+
+HOUR = ("day", "hour", "fold")
+COUNTS: Rows[HourCount] = Rows(HourCount, "history.counts", "counts", key=HOUR)
+WEATHER: Rows[HourWeather] = Rows(HourWeather, "history.weather", "weather", key=HOUR)
+DAYS: Rows[DayNote] = Rows(DayNote, "history.days", "days", key=("day", "kind"))
+PAST: tuple[AnyRows, ...] = (COUNTS, WEATHER, DAYS)
+"""Rows of a site's past, of which there are many."""
+KEPT: tuple[AnyRows, ...] = (WEIGHED, SETS, EVENTS, PEOPLE, SHIFTS)
+"""Rows of a site's books."""

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from sim.errors import InputProblem
 from sim.inputs.entry import flag, number, whole
-from sim.units import quantity
+from sim.inputs.rows import Amount, Cell, Clock, Day, Name, Rows, Several, cell
+from sim.units import BY_NAME, parse_clock, parse_day, quantity, show_clock
 
 DAY_S = 86400.0
 WEEK = timedelta(days=7)
 LOCAL_LAW = "guess; check it against local labour law"
+WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +31,58 @@ class Away:
     from_s: float = 0.0
     to_s: float = DAY_S
 
+    @classmethod
+    def read(cls, text: str) -> Away:
+        """As people write it: ``sat``, ``tue 0:00-12:00`` or ``2026-07-18``.
+
+        Raises:
+            ValueError: for anything else.
+        """
+        word, _, span = text.strip().partition(" ")
+        is_weekday = word.lower()[:3] in WEEKDAYS and word.isalpha()
+        when = WEEKDAYS.index(word.lower()[:3]) if is_weekday else parse_day(word)
+        if not span.strip():
+            return cls(when)
+        start, dash, end = span.replace("–", "-").partition("-")
+        if not dash:
+            raise ValueError(text)
+        return cls(when, parse_clock(start.strip()), parse_clock(end.strip()))
+
+    def __str__(self) -> str:
+        """The reverse of `read`."""
+        when = str(self.when) if isinstance(self.when, date) else WEEKDAYS[self.when]
+        if (self.from_s, self.to_s) == (0.0, DAY_S):
+            return when
+        return f"{when} {show_clock(self.from_s)}-{show_clock(self.to_s)}"
+
+
+@dataclass(frozen=True, kw_only=True)
+class AwayCell(Cell):
+    """A time at which somebody can't work."""
+
+    def read(self, text: str, system: str = BY_NAME) -> Away:
+        """As `Away.read`."""
+        return Away.read(text)
+
+    def show(self, value: Away) -> str:
+        """As `Away.read` reads it."""
+        return str(value)
+
+    def faults(self, value: Away, today: date | None) -> Iterable[Mapping[str, object]]:
+        """That it is no weekday, or not of whole minutes that follow one another."""
+        is_weekday = isinstance(value.when, date) or value.when in range(7)
+        whole_minutes = value.from_s % 60.0 == value.to_s % 60.0 == 0.0
+        if not (is_weekday and whole_minutes and 0.0 <= value.from_s < value.to_s <= DAY_S):
+            yield {
+                "when": value.when,
+                "start": show_clock(value.from_s),
+                "end": show_clock(value.to_s),
+            }
+
+
+OF_A_PERSON = "{field} of “{name}” is {value}. Enter {low} to {high}."
+NOT_A_NUMBER = "is not a number. Enter one, as in 37.5."
+
 
 @dataclass(frozen=True, slots=True)
 class Person:
@@ -43,12 +97,29 @@ class Person:
         away: when they can't work.
     """
 
-    name: str
-    roles: tuple[str, ...] = ()
-    wage_per_h: float = 20.0
-    least_h: float = 0.0
-    most_h: float = 40.0
-    away: tuple[Away, ...] = ()
+    name: str = cell(Name(label="Name", hint="As you write it. A name there is, is changed."))
+    roles: tuple[str, ...] = cell(Several(
+        part=Name(barred=";"), fault=Name.FAULT, label="Can do", hint="Several parted by semicolons.",
+    ), ())
+    wage_per_h: float = cell(Amount(
+        label="Wage an hour, with on-costs", hint="20 if left empty.", low=0, high=200, fault=OF_A_PERSON,
+        unreadable=NOT_A_NUMBER,
+    ), 20.0)
+    least_h: float = cell(Amount(
+        label="Hours a week, least", hint="0 if left empty.", low=0, high=80, fault=OF_A_PERSON,
+        unreadable=NOT_A_NUMBER,
+    ), 0.0)
+    most_h: float = cell(Amount(
+        label="Hours a week, most", hint="40 if left empty.", low=0, high=80, fault=OF_A_PERSON,
+        unreadable=NOT_A_NUMBER,
+    ), 40.0)
+    away: tuple[Away, ...] = cell(Several(
+        part=AwayCell(), label="Can’t work", hint="As sat; tue 0:00-12:00; 2026-07-18.",
+        unreadable="can’t be read. Write sat, tue 0:00-12:00 or 2026-07-18, several parted by "
+        "semicolons.",
+        fault="“{name}” is away on {when} from {start} to {end}. Give a weekday or a date, and whole "
+        "minutes, the end later, 24:00 at most.",
+    ), ())
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,6 +173,10 @@ class HoursLimits:
     )
 
 
+def _unbroken(shift: PlannedShift) -> bool:
+    return shift.break_start_s == shift.break_end_s
+
+
 @dataclass(frozen=True, slots=True, order=True)
 class PlannedShift:
     """One shift of a published roster, by name and day.
@@ -114,13 +189,13 @@ class PlannedShift:
         break_start_s, break_end_s: its break; both equal to the end if it has none.
     """
 
-    day: date
-    name: str
-    role: str
-    start_s: float
-    end_s: float
-    break_start_s: float
-    break_end_s: float
+    day: date = cell(Day(column="date"))
+    name: str = cell(Name())
+    role: str = cell(Name(empty=""))
+    start_s: float = cell(Clock(column="start"))
+    end_s: float = cell(Clock(column="end"))
+    break_start_s: float = cell(Clock(column="break_start", like="end_s", blank=_unbroken))
+    break_end_s: float = cell(Clock(column="break_end", like="end_s", blank=_unbroken))
 
     @property
     def has_break(self) -> bool:
@@ -154,6 +229,18 @@ class StaffBook:
         held = set(self.in_week(monday))
         others = (one for one in self.shifts if one not in held)
         return StaffBook(self.people, (*others, *shifts)).in_order()
+
+
+PEOPLE: Rows[Person] = Rows(
+    Person, "staff.people", "staff", file="people.csv", what="staff", named=("name",),
+    called="people", most=100,
+    twice="There are {times} people “{name}”. Give each a name of their own.",
+)
+SHIFTS: Rows[PlannedShift] = Rows(
+    PlannedShift, "staff.shifts", "staff_shifts", key=("day", "name"), file="rosters.csv",
+    what="shift", named=("name", "day"), called="shifts", most=20_000,
+    twice="“{name}” has {times} shifts on {day}. Leave one.", order=lambda shift: shift,
+)
 
 
 def shift_problems(limits: HoursLimits) -> list[InputProblem]:

@@ -17,11 +17,21 @@ FAULTS: list[Fault] = [
         ("    return _set_study(session, _held(key, holder), news)", "    return True"),
     ),
     *faults_in(
-        "app/books/cloth_checks.py",
+        "app/books/cloth.py",
         RECORD,
         ("            elif on_wheel is not None:\n", "            elif False:\n"),
         ("if event.reason != ROTATED:", "if event.reason == ROTATED:"),
-        ("if today is not None and event.day > today:", "if False:"),
+    ),
+    *faults_in(
+        "sim/inputs/rows.py",
+        RECORD,
+        ("if self.fault and today is not None and value > today:", "if False:"),
+    ),
+    *faults_in(
+        "sim/inputs/rows.py",
+        ("tests/services/test_books.py",),
+        ("(self.blank is not None and self.blank(row))", "False"),
+        ("if self.twice:", "if False:"),
     ),
     *faults_in(
         "app/answers/season_basis.py",

@@ -248,6 +248,6 @@ FAULTS: list[Fault] = [
     *faults_in(
         "app/db/store.py",
         SHIFT_CHANGES,
-        ('if "start_s" in (one.old or one.new or {})', ""),
+        ("        ChangeRow.what == SHIFTS.what,\n", ""),
     ),
 ]

@@ -57,7 +57,9 @@ def test_counts_replace_the_same_hours_and_keep_the_others(
     )
     newest = store.input_history(session, site_id, limit=1)[0]
     assert newest.old == {"hours": [["2026-07-18", 8, 0, 20]]}
-    assert (newest.new["added"], newest.new["changed"], newest.new["removed"]) == (1, 1, 0)
+    told = newest.new
+    assert isinstance(told, dict)
+    assert (told["added"], told["changed"], told["removed"]) == (1, 1, 0)
 
 
 def test_all_counts_can_be_replaced(session: Session, gate: Gate, site_id: int) -> None:
@@ -68,6 +70,7 @@ def test_all_counts_can_be_replaced(session: Session, gate: Gate, site_id: int) 
     assert (past.counted, past.counts) == ("washed", hours(DAY, [11]))
     counts = next(c for c in store.input_history(session, site_id) if c.field == "counts")
     assert counts.old == {"hours": [["2026-07-18", 7, 0, 10], ["2026-07-18", 8, 0, 20]]}
+    assert isinstance(counts.new, dict)
     assert counts.new["removed"] == 1
 
 

@@ -74,7 +74,7 @@ def test_one_request_in_two_threads_is_carried_out_once(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "step", ["raise_site_version", "set_inputs", "put_counts", "add_changes", "add_outcome"]
+    "step", ["raise_site_version", "set_inputs", "put_rows", "add_changes", "add_outcome"]
 )
 def test_a_fault_in_the_middle_leaves_nothing(
     session: Session, gate: Gate, site_id: int, monkeypatch: pytest.MonkeyPatch, step: str

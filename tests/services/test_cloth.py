@@ -12,21 +12,22 @@ import pytest
 from app.answers import cloth
 from app.answers.cloth import answer_of_site, open_cloth, planned_rules
 from app.answers.studies.runner import Runner
-from app.books.cloth_checks import cloth_problems
-from app.books.cloth_files import log_csv, read_cloth, sets_csv
+from app.books.books import BOOKS, csv_of
 from app.db import store
 from app.db.session import Database, Session, open_database
 from app.sites.changes import Gate
 from app.sites.demo import demo_data
 from app.sites.folder import read_folder, write_folder
-from sim.errors import InputError
+from sim.errors import InputError, InputProblem
 from sim.inputs import (
     ACCIDENT,
+    EVENTS,
     HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
     PUT_ON,
     ROTATED,
+    SETS,
     TAKEN_OFF,
     WORN,
     ClothBook,
@@ -61,6 +62,20 @@ BOOK = ClothBook(
 NOW = datetime(2026, 7, 16, 18, 0, tzinfo=UTC)
 
 
+def cloth_problems(book: ClothBook, today: date | None = None) -> list[InputProblem]:
+    """What is wrong with a record."""
+    return BOOKS["cloth"].problems(SiteData(Site("Wash"), cloth=book), today)
+
+
+def read_cloth(
+    sets: bytes | None, log: bytes | None
+) -> tuple[ClothBook, tuple[InputProblem, ...], tuple[InputProblem, ...]]:
+    """A record from its files, what is wrong with them, and notes."""
+    files = {SETS.file: sets, EVENTS.file: log}
+    data, problems, notes = BOOKS["cloth"].read(files, SiteData(Site("Wash")))
+    return data.cloth, problems, notes
+
+
 def with_(*events: ClothEvent, sets: tuple[ClothSet, ...] = BOOK.sets) -> ClothBook:
     """The record with more entries."""
     return ClothBook(sets, (*BOOK.events, *events)).in_order()
@@ -89,7 +104,7 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
     """A count names the set that the cars met, and no other entry has one."""
     off = ClothEvent(LATER, SEVEN, HOODS_COUNTED, "A", hoods=20, damp_hoods=3)
     (problem,) = cloth_problems(with_(off))
-    assert problem.field == "set"
+    assert problem.field == "name"
     assert "it was not on the wheel then" in str(problem)
     laundered = ClothEvent(LATER, SEVEN, LAUNDERED, "A", hoods=20)
     assert [p.field for p in cloth_problems(with_(laundered))] == ["hoods"]
@@ -106,7 +121,7 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
         ),
         (
             with_(ClothEvent(LATER, SEVEN, PUT_ON, "A")),
-            "set",
+            "name",
             "Set “A” can’t be put on on 2026-07-10 7:00: set “B, “second”” has been on the wheel "
             "since 2026-07-06 7:00. Enter first when that one was taken off.",
         ),
@@ -126,7 +141,7 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
                 ClothEvent(LATER, SEVEN, TAKEN_OFF, B.name, ACCIDENT),
                 ClothEvent(LATER, SEVEN + 60, PUT_ON, B.name),
             ),
-            "set",
+            "name",
             "Set “B, “second”” can’t be put on on 2026-07-10 7:01: it came to its end on "
             "2026-07-10 7:00. Enter a new set, or correct why it was taken off.",
         ),
@@ -137,7 +152,7 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
         ),
         (
             with_(ClothEvent(LATER, SEVEN, INSPECTED, "Z", torn=0)),
-            "set",
+            "name",
             "There is no set “Z”. Enter the set first, or choose one that there is.",
         ),
         (
@@ -152,7 +167,7 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
         ),
         (
             with_(ClothEvent(LATER, 7.5, INSPECTED, "A", torn=1)),
-            "at",
+            "at_s",
             "Time 7.5 s is not a minute of the day. Write it as 15:20.",
         ),
         (
@@ -163,43 +178,43 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
         (
             with_(ClothEvent(LATER, SEVEN, LAUNDERED, "A", WORN)),
             "reason",
-            "Reason “worn”: only a set that is taken off has one. Leave it empty.",
+            "reason “worn” belongs to “off” alone. Leave it empty.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, TAKEN_OFF, B.name, WORN, -1.0)),
             "cars",
-            "-1 cars can’t be the wear of a set. Enter 0 to 1,000,000.",
+            "−1 cars can’t be the wear of a set. Enter 0 to 1,000,000.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, LAUNDERED, "A", cars=5.0)),
             "cars",
-            "Cars belong to a set that is taken off. Leave them empty.",
+            "cars “5.0” belongs to “off” alone. Leave it empty.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, INSPECTED, "A")),
-            "length",
+            "length_m",
             "Nothing was measured. Enter length, dry weight or torn strips.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, LAUNDERED, "A", torn=2)),
-            "length",
-            "Length, weight and torn strips belong to an inspection. Leave them empty.",
+            "torn",
+            "torn “2” belongs to “inspected” alone. Leave it empty.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", length_m=9.0)),
-            "length",
+            "length_m",
             "Length 9\u00a0m can’t be that of a strip. Enter more than 0, up to 2\u00a0m.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", dry_kg=-0.1)),
-            "dry",
+            "dry_kg",
             "Dry weight −100\u00a0g can’t be that of a strip. Enter more than 0, up to "
             "2,000\u00a0g.",
         ),
         (
             with_(ClothEvent(LATER, SEVEN, INSPECTED, "A", torn=9_999)),
             "torn",
-            "9999 torn strips can’t be. Enter 0 to 3000.",
+            "9,999 torn strips can’t be. Enter 0 to 3,000.",
         ),
         (
             with_(sets=(A, B, ClothSet(" "))),
@@ -213,7 +228,7 @@ def test_hoods_belong_to_the_set_on_the_wheel() -> None:
         ),
         (
             with_(sets=(A, B, *(ClothSet(f"C{n}") for n in range(199)))),
-            "set",
+            "name",
             "201 sets are too many; at most 200 can be kept.",
         ),
     ],
@@ -226,7 +241,9 @@ def test_what_does_not_fit_is_told_beside_its_field(book: ClothBook, field: str,
 
 def test_files_give_the_record_back() -> None:
     """Every float to the last bit, quotes and commas in names included."""
-    book, problems, notes = read_cloth(sets_csv(BOOK).encode(), log_csv(BOOK).encode())
+    book, problems, notes = read_cloth(
+        csv_of(SETS, BOOK.sets).encode(), csv_of(EVENTS, BOOK.events).encode()
+    )
     assert (problems, notes) == ((), ())
     assert book == BOOK
 
@@ -235,19 +252,19 @@ def test_files_give_the_record_back() -> None:
     ("sets", "log", "said"),
     [
         (b"set,bought\nA,July\n", None, "line 2: bought “July” is not a date."),
-        (b"set,cars_before\nA,many\n", None, "line 2: cars_before “many” is not a number."),
+        (b"set,cars_before\nA,many\n", None, "line 2: cars_before “many” is not a number of cars."),
         (b"name\nA\n", None, "cloth_sets.csv"),
         (b"set\nA\n", b"date,time,set,what\n2026-07-02,noon,A,on\n", "line 2: time “noon”"),
         (b"set\nA\n", b"date,time,set\n2026-07-02,9:00,A\n", "No column gives what."),
         (
             b"set\nA\n",
             b"date,time,set,what,torn\n2026-07-02,9:00,A,inspected,1.5\n",
-            "line 2: torn “1.5” is not a whole number.",
+            "line 2: torn “1.5” is not a number of strips.",
         ),
         (
             b"set\nA\n",
             b"date,time,set,what,length_m\n2026-07-02,9:00,A,inspected,long\n",
-            "line 2: length_m “long” is not a number.",
+            "line 2: length_m “long” can’t be read.",
         ),
         (
             b"set\nA\n",
@@ -276,7 +293,7 @@ def test_a_folder_keeps_the_record(tmp_path: Path) -> None:
 
 def test_the_gate_stores_and_tells(session: Session, gate: Gate, site_id: int) -> None:
     """The record comes back as it was stored, and each entry is a row of the history."""
-    gate.set_cloth(site_id, BOOK, 1, "first", TODAY)
+    gate.set_book(site_id, "cloth", BOOK, 1, "first", TODAY)
     assert store.get_site(session, site_id).data.cloth == BOOK
     history = store.input_history(session, site_id)
     told = {change.field for change in history if change.what == "cloth"}
@@ -287,19 +304,20 @@ def test_the_gate_stores_and_tells(session: Session, gate: Gate, site_id: int) -
         "A inspected 2026-07-07 16:00",
     }  # fmt: skip
     shorter = ClothBook(BOOK.sets, BOOK.events[:-1])
-    gate.set_cloth(site_id, shorter, 2, "second", TODAY)
+    gate.set_book(site_id, "cloth", shorter, 2, "second", TODAY)
     newest = store.input_history(session, site_id)[0]
     assert (newest.field, newest.new) == ("A inspected 2026-07-07 16:00", None)
-    assert newest.old["length_m"] == 0.87
+    assert EVENTS.of_plain(newest.old).length_m == 0.87
 
 
 def test_the_gate_refuses_and_nothing_is_lost(session: Session, gate: Gate, site_id: int) -> None:
     """Two sets on the wheel at once, or a day to come: nothing is written."""
-    gate.set_cloth(site_id, BOOK, 1, "first", TODAY)
+    gate.set_book(site_id, "cloth", BOOK, 1, "first", TODAY)
+    two = with_(ClothEvent(LATER, SEVEN, PUT_ON, "A"))
     with pytest.raises(InputError, match="has been on the wheel since"):
-        gate.set_cloth(site_id, with_(ClothEvent(LATER, SEVEN, PUT_ON, "A")), 2, "two", TODAY)
+        gate.set_book(site_id, "cloth", two, 2, "two", TODAY)
     with pytest.raises(InputError, match="is still to come"):
-        gate.set_cloth(site_id, BOOK, 2, "three", DAY)
+        gate.set_book(site_id, "cloth", BOOK, 2, "three", DAY)
     assert store.get_site(session, site_id).data.cloth == BOOK
 
 
@@ -388,7 +406,8 @@ def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
     assert [rule.text for rule in planned_rules(session, site).values()] == ["reduced"]
     second = open_cloth(session, site, NOW, TODAY, runner)
     assert (second.key != first.key, second.found) == (True, None)
-    gate.set_cloth(site.id, ClothBook(BOOK.sets, BOOK.events[:1]), site.version, "off", TODAY)
+    begun = ClothBook(BOOK.sets, BOOK.events[:1])
+    gate.set_book(site.id, "cloth", begun, site.version, "off", TODAY)
     third = open_cloth(session, store.get_site(session, site.id), NOW, TODAY, runner)
     assert third.key not in (first.key, second.key)
     again = cloth.job_of_day(session, store.get_site(session, site.id), TODAY, runner)

@@ -108,7 +108,7 @@ def test_a_record_of_cloth_that_somebody_kept_stays(session: Session) -> None:
     stored, _view = prepare(session, TODAY)
     held = stored.data.cloth
     mine = ClothBook((*held.sets, ClothSet("Mine")), held.events)
-    gate(session, TODAY).set_cloth(stored.id, mine, stored.version, "cloth")
+    gate(session, TODAY).set_book(stored.id, "cloth", mine, stored.version, "cloth")
     renewed, _view = prepare(session, TODAY + timedelta(days=16))
     assert renewed.data.cloth == mine
 

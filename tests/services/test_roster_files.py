@@ -86,8 +86,8 @@ def test_the_spreadsheet_has_dates_times_and_numbers() -> None:
 def calendar(session: Session, book: StaffBook, now: datetime = NOW) -> Calendar:
     """What Ada's file holds after the roster has become that book."""
     stored = store.get_site(session, 1)
-    Gate(session, store.built_in_person(session), now).set_staff(
-        1, book, stored.version, f"{now.isoformat()} {len(book.shifts)}"
+    Gate(session, store.built_in_person(session), now).set_book(
+        1, "staff", book, stored.version, f"{now.isoformat()} {len(book.shifts)}"
     )
     stored = store.get_site(session, 1)
     return strictly(export_shifts(session, now, stored, PEOPLE[0].name, MONDAY))

@@ -8,15 +8,23 @@ from pathlib import Path
 
 import pytest
 
-from app.books.staff_checks import staff_problems
-from app.books.staff_files import people_csv, read_away, read_staff, rosters_csv
+from app.books.books import BOOKS, csv_of
 from app.db import store
 from app.db.session import Session
 from app.sites.changes import Gate
 from app.sites.demo import demo_data
 from app.sites.folder import read_folder, write_folder
-from sim.errors import InputError
-from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
+from sim.errors import InputError, InputProblem
+from sim.inputs import (
+    PEOPLE,
+    SHIFTS,
+    Away,
+    Person,
+    PlannedShift,
+    Site,
+    SiteData,
+    StaffBook,
+)
 
 DAY = date(2026, 11, 30)
 EIGHT, NOON, FOUR = 8 * 3600.0, 12 * 3600.0, 16 * 3600.0
@@ -33,9 +41,23 @@ BOOK = StaffBook(
 )  # fmt: skip
 
 
+def staff_problems(book: StaffBook) -> list[InputProblem]:
+    """What is wrong with people and shifts."""
+    return BOOKS["staff"].problems(SiteData(Site("Wash"), staff=book))
+
+
+def read_staff(
+    people: bytes | None, shifts: bytes | None
+) -> tuple[StaffBook, tuple[InputProblem, ...], tuple[InputProblem, ...]]:
+    """People and shifts of their files, what is wrong with them, and notes."""
+    files = {PEOPLE.file: people, SHIFTS.file: shifts}
+    data, problems, notes = BOOKS["staff"].read(files, SiteData(Site("Wash")))
+    return data.staff, problems, notes
+
+
 def test_files_are_lossless() -> None:
     """What is written is read again to the last bit, in the same order."""
-    read = read_staff(people_csv(BOOK).encode(), rosters_csv(BOOK).encode())
+    read = read_staff(csv_of(PEOPLE, BOOK.people).encode(), csv_of(SHIFTS, BOOK.shifts).encode())
     assert read == (BOOK, (), ())
 
 
@@ -55,7 +77,7 @@ def test_database_and_history(gate: Gate, session: Session) -> None:
     made = gate.create_site(SiteData(Site("Wash"), staff=BOOK), "one")
     assert store.get_site(session, made.site_id).data.staff == BOOK
     fewer = StaffBook(BOOK.people[1:], BOOK.shifts[:1])
-    done = gate.set_staff(made.site_id, fewer, made.version, "two")
+    done = gate.set_book(made.site_id, "staff", fewer, made.version, "two")
     assert store.get_site(session, made.site_id).data.staff == fewer
     told = [
         c
@@ -64,7 +86,8 @@ def test_database_and_history(gate: Gate, session: Session) -> None:
     ]
     fields = {c.field for c in told}
     assert fields == {"Zoë, “loader”", "Zoë, “loader” 2026-11-30"}
-    assert all(c.what == "staff" and c.new is None for c in told)
+    assert {c.what for c in told} == {"staff", "shift"}
+    assert all(c.new is None for c in told)
 
 
 @pytest.mark.parametrize(
@@ -73,11 +96,11 @@ def test_database_and_history(gate: Gate, session: Session) -> None:
         (Person(""), "“” can’t be used"),
         (Person("=A"), "“=A” can’t be used"),
         (Person("A", ("x", "x")), "A role of “A” stands twice"),
-        (Person("A", wage_per_h=-1.0), "wage_per_h of “A” is -1.0. Enter 0 to 200."),
-        (Person("A", most_h=float("nan")), "most_h of “A” is nan. Enter 0 to 80."),
+        (Person("A", wage_per_h=-1.0), "wage_per_h of “A” is −1. Enter 0 to 200."),
+        (Person("A", most_h=float("nan")), "most_h of “A” is –. Enter 0 to 80."),
         (Person("A", least_h=30.0, most_h=20.0), "at least 30.0 and at most 20.0 hours"),
-        (Person("A", away=(Away(7),)), "“7” is no weekday"),
-        (Person("A", away=(Away(1, NOON, EIGHT),)), "“A” is away from 12:00 to 8:00"),
+        (Person("A", away=(Away(7),)), "“A” is away on 7 from 0:00 to 24:00. Give a weekday"),
+        (Person("A", away=(Away(1, NOON, EIGHT),)), "“A” is away on 1 from 12:00 to 8:00"),
     ],
 )
 def test_bad_people_are_named(person: Person, said: str) -> None:
@@ -116,11 +139,11 @@ def test_bad_lines_are_named(people: bytes | None, rosters: bytes | None, said: 
 
 def test_away_is_read_as_people_write_it() -> None:
     """Weekdays by their first letters in any case, dates, and times with either dash."""
-    assert read_away("Saturday") == Away(5)
-    assert read_away("tue 0:00–12:00") == Away(1, 0.0, NOON)
-    assert read_away("2026-12-02 16-24") == Away(date(2026, 12, 2), FOUR, 86400.0)
+    assert Away.read("Saturday") == Away(5)
+    assert Away.read("tue 0:00–12:00") == Away(1, 0.0, NOON)
+    assert Away.read("2026-12-02 16-24") == Away(date(2026, 12, 2), FOUR, 86400.0)
     with pytest.raises(ValueError, match="tue 12"):
-        read_away("tue 12")
+        Away.read("tue 12")
 
 
 def test_the_demo_has_people() -> None:

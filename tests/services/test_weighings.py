@@ -13,19 +13,20 @@ from app.answers import planning
 from app.answers.beliefs import SEED, belief_key, open_belief, weighed, work_in
 from app.answers.studies.runner import Runner
 from app.answers.weighings import effect_of, open_weighings
-from app.books.weighing_checks import weighing_problems
-from app.books.weighing_files import read_weighings, weighings_csv
+from app.books.books import BOOKS, csv_of
+from app.books.weighings import weighing_problems
 from app.db import store
 from app.db.session import Database, Session, open_database
 from app.sites.changes import Gate, Stale
 from app.sites.folder import look_into, read_folder, write_folder
 from sim.decide.compare import LEAST_RUNS
-from sim.errors import InputError
+from sim.errors import InputError, InputProblem
 from sim.inputs import (
     AFTERNOON,
     DAMP,
     MISFIT,
     SOAKED,
+    WEIGHED,
     DemandSpread,
     HourCount,
     Scenario,
@@ -48,6 +49,13 @@ FRESH = replace(NOTED, day=TODAY)
 """A weighing of a day whose counts have not been brought in."""
 
 
+def read(text: str) -> tuple[tuple[Weighing, ...], tuple[InputProblem, ...]]:
+    """The weighings of a file, and what is wrong with it."""
+    files = {WEIGHED.file: text.encode()}
+    data, problems, _ = BOOKS["weighings"].read(files, SiteData(Site("Wash")))
+    return data.weighings, problems
+
+
 def gate(session: Session) -> Gate:
     """The gate for the built-in person."""
     return Gate(session, store.built_in_person(session), NOW)
@@ -57,17 +65,17 @@ def test_weighings_are_stored_and_struck_out_with_their_history(session: Session
     """What goes in comes back to the last bit, two equal strips included; the history keeps what
     is struck out: who, when, what."""
     made = gate(session).create_site(small_wash(), "make")
-    one = gate(session).set_weighings(made.site_id, (NOON, SOAK, SOAK), made.version, "a")
+    one = gate(session).set_book(made.site_id, "weighings", (NOON, SOAK, SOAK), made.version, "a")
     assert store.get_site(session, made.site_id).data.weighings == (NOON, SOAK, SOAK)
-    again = gate(session).set_weighings(made.site_id, (NOON, SOAK, SOAK), made.version, "a")
+    again = gate(session).set_book(made.site_id, "weighings", (NOON, SOAK, SOAK), made.version, "a")
     assert again.repeated
     with pytest.raises(Stale):
-        gate(session).set_weighings(made.site_id, (), made.version, "b")
-    gate(session).set_weighings(made.site_id, (NOON, SOAK), one.version, "c")
+        gate(session).set_book(made.site_id, "weighings", (), made.version, "b")
+    gate(session).set_book(made.site_id, "weighings", (NOON, SOAK), one.version, "c")
     assert store.get_site(session, made.site_id).data.weighings == (NOON, SOAK)
     newest, *older = store.input_history(session, made.site_id)
     assert (newest.what, newest.field, newest.new) == ("weighing", f"soaked {DAY} 0:00", None)
-    assert newest.old["weight_kg"] == 0.32
+    assert WEIGHED.of_plain(newest.old).weight_kg == 0.32
     assert newest.person == "site manager"
     assert [change.old for change in older if change.what == "weighing"] == [None] * 3
 
@@ -76,16 +84,16 @@ def test_what_was_noted_of_a_day_is_kept(session: Session) -> None:
     """Cars so far and weather as felt, in the site and in its history; taken back, they are told
     as what had been there."""
     made = gate(session).create_site(small_wash(), "make")
-    one = gate(session).set_weighings(made.site_id, (NOTED,), made.version, "a")
+    one = gate(session).set_book(made.site_id, "weighings", (NOTED,), made.version, "a")
     assert store.get_site(session, made.site_id).data.weighings == (NOTED,)
-    gate(session).set_weighings(made.site_id, (NOON,), one.version, "b")
+    gate(session).set_book(made.site_id, "weighings", (NOON,), one.version, "b")
     history = store.input_history(session, made.site_id)
     changes = [change for change in history if change.what == "weighing"]
     (gone,) = [change for change in changes if change.old]
     come, first = [change for change in changes if change.new]
-    assert come.new["cars_so_far"] == 0
+    assert WEIGHED.of_plain(come.new).cars_so_far == 0
     assert gone.old == first.new
-    assert (first.new["cars_so_far"], first.new["weather"]) == (61, "31 °C, 80 %")
+    assert WEIGHED.of_plain(first.new) == NOTED
 
 
 def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
@@ -103,24 +111,24 @@ def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
     ("item", "field", "said"),
     [
         (replace(SOAK, kind="dripping"), "kind", "“dripping” is no weighing"),
-        (replace(SOAK, at_s=90_000.0), "at", "is not a minute of the day"),
-        (replace(SOAK, at_s=61.0), "at", "is not a minute of the day"),
-        (replace(SOAK, dry_kg=5.0), "dry", "can't be that of a strip"),
-        (replace(SOAK, weight_kg=0.1), "weight", "a wet strip weighs more than 100\u00a0g"),
-        (replace(SOAK, weight_kg=310.0), "weight", "Look at the unit"),
+        (replace(SOAK, at_s=90_000.0), "at_s", "is not a minute of the day"),
+        (replace(SOAK, at_s=61.0), "at_s", "is not a minute of the day"),
+        (replace(SOAK, dry_kg=5.0), "dry_kg", "can't be that of a strip"),
+        (replace(SOAK, weight_kg=0.1), "weight_kg", "a wet strip weighs more than 100\u00a0g"),
+        (replace(SOAK, weight_kg=310.0), "weight_kg", "Look at the unit"),
         (replace(NOON, rule="class hearse"), "rule", "hearse"),
         (replace(NOON, rule="sometimes"), "rule", "sometimes"),
-        (replace(NOON, at_s=3600.0), "at", "outside the opening hours"),
-        (replace(SEEN, at_s=3600.0), "at", "outside the opening hours"),
-        (replace(SEEN, cars=-1), "cars", "-1 cars looked at can't be"),
+        (replace(NOON, at_s=3600.0), "at_s", "outside the opening hours"),
+        (replace(SEEN, at_s=3600.0), "at_s", "outside the opening hours"),
+        (replace(SEEN, cars=-1), "cars", "−1 cars looked at can't be"),
         (replace(SEEN, cars=2_000), "cars", "Enter 1 to 200"),
         (replace(SEEN, damp_cars=21), "damp_cars", "21 damp cars of 20 looked at"),
         (replace(LIMIT, damp_cars=1), "damp_cars", "1 damp cars of 0 looked at"),
-        (replace(SOAK, cars=20), "cars", "A soaked strip has no cars"),
-        (replace(NOON, cars_so_far=-1), "cars_so_far", "Enter 1 to 5000"),
-        (replace(NOON, cars_so_far=5001), "cars_so_far", "5001 cars washed so far can't be"),
-        (replace(SOAK, cars_so_far=9), "cars_so_far", "Leave the 9 cars so far out"),
-        (replace(SOAK, weather="31 °C"), "weather", "needs no weather"),
+        (replace(SOAK, cars=20), "cars", "cars “20” belongs to “damp”, “afternoon” alone"),
+        (replace(NOON, cars_so_far=-1), "cars_so_far", "Enter 1 to 5,000"),
+        (replace(NOON, cars_so_far=5001), "cars_so_far", "5,001 cars washed so far can't be"),
+        (replace(SOAK, cars_so_far=9), "cars_so_far", "cars_so_far “9” belongs to"),
+        (replace(SOAK, weather="31 °C"), "weather", "weather “31 °C” belongs to"),
         (replace(NOON, weather="warm"), "weather", "“warm” was not understood"),
         (replace(NOON, weather="31 °C, rain"), "weather", "more than can be used"),
         (replace(NOON, weather="+20 %"), "weather", "more than can be used"),
@@ -129,7 +137,8 @@ def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
 )
 def test_a_weighing_that_cannot_be_is_refused(item: Weighing, field: str, said: str) -> None:
     """With field, value and what would be right."""
-    (problem,) = weighing_problems(item, small_wash().site)
+    faults = [*WEIGHED.problems_of(item), *weighing_problems(item, small_wash().site)]
+    (problem,) = faults
     assert problem.field == field
     assert said in str(problem)
 
@@ -138,8 +147,8 @@ def test_the_gate_refuses_what_cannot_be(session: Session) -> None:
     """And writes nothing."""
     made = gate(session).create_site(small_wash(), "make")
     with pytest.raises(InputError, match="Look at the unit"):
-        gate(session).set_weighings(
-            made.site_id, (SOAK, replace(SOAK, weight_kg=310.0)), made.version, "a"
+        gate(session).set_book(
+            made.site_id, "weighings", (SOAK, replace(SOAK, weight_kg=310.0)), made.version, "a"
         )
     assert store.get_site(session, made.site_id).data.weighings == ()
 
@@ -165,7 +174,7 @@ def test_bad_lines_of_a_file_are_named() -> None:
         "damp,2026-07-11,9:00,0.19,0.1,,20,some\n"
         "damp,2026-07-11,9:00,0.19,0.1,,20,21\n"
     )
-    found, problems, _ = read_weighings(text.encode())
+    found, problems = read(text)
     assert [item.kind for item in found] == ["afternoon", "soaked"]
     assert found[0].weight_kg == pytest.approx(0.19)
     assert found[0].rule == "reduced"
@@ -175,7 +184,7 @@ def test_bad_lines_of_a_file_are_named() -> None:
         ("weighings.csv, line 4", "date"),
         ("weighings.csv, line 4", "time"),
         ("weighings.csv, line 4", "weight_kg"),
-        ("weighings.csv, line 6", "weight"),
+        ("weighings.csv, line 6", "weight_kg"),
         ("weighings.csv, line 7", "damp_cars"),
         ("weighings.csv, line 8", "damp_cars"),
     ]
@@ -183,7 +192,7 @@ def test_bad_lines_of_a_file_are_named() -> None:
 
 def test_a_file_without_its_columns_is_told() -> None:
     """What is missing is named once."""
-    found, (problem,), _ = read_weighings(b"kind,date\nsoaked,2026-07-11\n")
+    found, (problem,) = read("kind,date\nsoaked,2026-07-11\n")
     assert found == ()
     assert "No column gives time or weight_kg or dry_kg" in str(problem)
 
@@ -191,7 +200,7 @@ def test_a_file_without_its_columns_is_told() -> None:
 def test_a_file_with_decimal_commas(tmp_path: Path) -> None:
     """Semicolons between cells allow them, as in the other files; problems reach the folder."""
     text = "kind;date;time;weight_kg;dry_kg\nsoaked;2026-07-11;9:00;0,32;0,1\n"
-    assert read_weighings(text.encode())[0][0].weight_kg == 0.32
+    assert read(text)[0][0].weight_kg == 0.32
     write_folder(tmp_path, small_wash())
     (tmp_path / "weighings.csv").write_text("kind\n")
     assert look_into(tmp_path).problems
@@ -200,7 +209,7 @@ def test_a_file_with_decimal_commas(tmp_path: Path) -> None:
 def test_text_and_file_are_the_same_both_ways() -> None:
     """Any weights, a rule with commas."""
     items = tuple(sorted((NOON, NOTED, LIMIT, SEEN, SOAK)))
-    assert read_weighings(weighings_csv(items).encode()) == (items, (), ())
+    assert read(csv_of(WEIGHED, items)) == (items, ())
 
 
 def test_weighings_of_one_day_and_rule_are_judged_together() -> None:

@@ -94,7 +94,7 @@ def test_every_figure_of_the_curve_stands_in_a_table(wash: TestClient) -> None:
 def test_a_set_is_put_on_in_place_of_another(wash: TestClient) -> None:
     """One form, two entries; sent twice is once; what came off is stored with its reason."""
     form = form_of(page_of(wash.get(PATH)), PUT_ON)
-    sent = form.data(set="A", day="2026-07-14", at="6:40", reason="worn")
+    sent = form.data(name="A", day="2026-07-14", at_s="6:40", reason="worn")
     assert "Stored." in wash.post(PATH, data=sent).text
     wash.post(PATH, data=sent)
     events = stored_site(wash, "small-wash").cloth.events
@@ -108,7 +108,9 @@ def test_a_set_is_put_on_in_place_of_another(wash: TestClient) -> None:
 def test_an_inspection_is_read_in_the_readers_units(wash: TestClient) -> None:
     """Inches and ounces for a US site, or a unit typed with it."""
     form = form_of(page_of(wash.get(PATH)), "inspected")
-    sent = form.data(set="A", day="2026-07-14", at="9:00", length="34", dry="95 g", torn="2")
+    sent = form.data(
+        name="A", day="2026-07-14", at_s="9:00", length_m="34", dry_kg="95 g", torn="2"
+    )
     assert "Stored." in wash.post(PATH, data=sent).text
     event = stored_site(wash, "small-wash").cloth.events[-1]
     assert event.length_m == pytest.approx(34 * 0.0254)
@@ -142,13 +144,13 @@ def test_what_happened_is_struck_out_again(wash: TestClient) -> None:
         ("laundered", {"day": "2026-07-16"}, "day", "is still to come. Enter the day on which"),
         ("inspected", {"day": "2027-01-01", "torn": "1"}, "day", "is still to come."),
         ("inspected", {"day": "yesterday", "torn": "1"}, "day", "“yesterday” is not a date."),
-        ("inspected", {"at": "noon", "torn": "1"}, "at", "“noon” is not a time of day."),
+        ("inspected", {"at_s": "noon", "torn": "1"}, "at_s", "“noon” is not a time of day."),
         ("inspected", {"torn": "few"}, "torn", "“few” is not a number of strips."),
-        ("inspected", {"length": "long"}, "length", "“long” can’t be read. Enter a number of in"),
-        ("inspected", {}, "length", "Nothing was measured."),
+        ("inspected", {"length_m": "long"}, "length_m", "“long” can’t be read. Enter a number,"),
+        ("inspected", {}, "length_m", "Nothing was measured."),
         ("off", {"cars": "lots"}, "cars", "“lots” is not a number of cars."),
-        ("on", {"set": "Z"}, "set", "There is no set “Z”."),
-        ("on", {"set": ""}, "set", "No set was chosen."),
+        ("on", {"name": "Z"}, "name", "There is no set “Z”."),
+        ("on", {"name": ""}, "name", "No set was chosen."),
         ("bought", {"name": "A"}, "name", "There are 2 sets “A”."),
     ],
 )  # fmt: skip
@@ -157,7 +159,7 @@ def test_bad_input_is_told_beside_its_field(
 ) -> None:
     """The same words on top and beside the field; what was typed stays; nothing is stored."""
     form = form_of(page_of(wash.get(PATH)), act)
-    usual = {"day": "2026-07-14", "at": "6:40"} if act != "bought" else {}
+    usual = {"day": "2026-07-14", "at_s": "6:40"} if act != "bought" else {}
     refused = wash.post(PATH, data=form.data(**{**usual, **typed}))
     assert refused.status_code == 422
     page = page_of(refused)
@@ -174,9 +176,9 @@ def test_bad_input_is_told_beside_its_field(
 def test_two_sets_on_the_wheel_at_once_are_refused(wash: TestClient) -> None:
     """Without a reason why the other came off, the page says which one is on."""
     form = form_of(page_of(wash.get(PATH)), PUT_ON)
-    refused = wash.post(PATH, data=form.data(set="A", day="2026-07-14", at="6:40", reason=""))
+    refused = wash.post(PATH, data=form.data(name="A", day="2026-07-14", at_s="6:40", reason=""))
     assert refused.status_code == 422
-    assert "has been on the wheel since 2026-07-06 7:00" in page_of(refused).by_id["in-on-set-e"]
+    assert "has been on the wheel since 2026-07-06 7:00" in page_of(refused).by_id["in-on-name-e"]
 
 
 def test_what_is_no_form_is_refused(wash: TestClient) -> None:
@@ -196,7 +198,7 @@ def test_somebody_else_was_first(wash: TestClient) -> None:
     page = page_of(wash.get(PATH))
     first, late = form_of(page, "bought"), form_of(page, "laundered")
     wash.post(PATH, data=first.data(name="C"))
-    answer_ = wash.post(PATH, data=late.data(set="A", day="2026-07-13", at="6:40"))
+    answer_ = wash.post(PATH, data=late.data(name="A", day="2026-07-13", at_s="6:40"))
     assert answer_.status_code == 409
     again = form_of(page_of(answer_), "laundered")
     assert next(f.value for f in again.fields if f.name == "day") == "2026-07-13"
@@ -215,7 +217,7 @@ def test_a_site_without_anything_begins_with_a_set(tmp_path: Path) -> None:
         assert "Stored." in stored.text
         put = form_of(page_of(client.get(BARE)), PUT_ON)
         assert not any(f.name == "reason" for f in put.fields)
-        assert "Stored." in client.post(BARE, data=put.data(day="2026-07-14", at="7:00")).text
+        assert "Stored." in client.post(BARE, data=put.data(day="2026-07-14", at_s="7:00")).text
         refused = client.get(f"{BARE}.json")
         assert refused.status_code == 422
         assert "There are no counts" in json.loads(refused.text)["problems"][0]
@@ -329,7 +331,7 @@ def test_the_guesses_are_named_where_they_matter() -> None:
 def test_damp_hoods_are_entered_and_told(wash: TestClient) -> None:
     """The form stores a count under the set on the wheel; page and JSON tell it, and a count that
     can't be is told beside its field."""
-    when = {"set": B.name, "day": "2026-07-14", "at": "9:00"}
+    when = {"name": B.name, "day": "2026-07-14", "at_s": "9:00"}
     form = form_of(page_of(wash.get(PATH)), "hoods")
     refused = wash.post(PATH, data=form.data(**when, hoods="20", damp_hoods="30"))
     assert refused.status_code == 422
@@ -378,7 +380,7 @@ def test_a_page_begins_the_answer_and_waits_for_it(
 
     monkeypatch.setattr(cloth, "find_out", computed)
     monkeypatch.setattr(Line, "begin", lambda *_given: None)
-    sent = form.data(set="A", day="2026-07-14", at="6:40", reason="worn")
+    sent = form.data(name="A", day="2026-07-14", at_s="6:40", reason="worn")
     answer = wash.post(PATH, data=sent)
     assert "Stored." in answer.text
     assert "Working it out." in answer.text
@@ -389,7 +391,7 @@ def test_a_page_begins_the_answer_and_waits_for_it(
     refused = wash.post(PATH, data={**sent, "set": "Z"})
     assert refused.status_code == 422
     assert "refresh" not in refused.headers
-    assert form_of(page_of(refused), PUT_ON).data()["at"] == ["6:40"]
+    assert form_of(page_of(refused), PUT_ON).data()["at_s"] == ["6:40"]
     stop = next(form for form in page.forms if form.action.endswith("/cancel"))
     stopped = wash.post(stop.action, data=stop.data())
     assert "The computation was stopped before it was done." in stopped.text

@@ -158,16 +158,16 @@ def test_a_bad_shift_is_told_beside_its_field(
 
 def test_people_are_entered_and_changed(client: TestClient) -> None:
     """A new name is added, a name there is, is changed; a bad number is told and nothing stored."""
-    fields = {"name": "Zoë", "roles": "loader; finisher", "wage": "21.5", "away": "sat"}
+    fields = {"name": "Zoë", "roles": "loader; finisher", "wage_per_h": "21.5", "away": "sat"}
     send(client, "person", **fields)
     assert stored_site(client).staff.people[-1] == Person(
         "Zoë", ("loader", "finisher"), 21.5, away=(Away(5),)
     )
-    send(client, "person", name="Zoë", most="24")
+    send(client, "person", name="Zoë", most_h="24")
     assert stored_site(client).staff.people[-1] == Person("Zoë", most_h=24.0)
-    assert "“many” is not a number" in send(client, "person", name="Zoë", most="many")
-    assert "most_h of “Zoë” is 200.0. Enter 0 to 80." in send(
-        client, "person", name="Zoë", most="200"
+    assert "“many” is not a number" in send(client, "person", name="Zoë", most_h="many")
+    assert "most_h of “Zoë” is 200. Enter 0 to 80." in send(
+        client, "person", name="Zoë", most_h="200"
     )
     assert "“someday” can’t be read" in send(client, "person", name="Zoë", away="someday")
     assert len(stored_site(client).staff.people) == len(PEOPLE) + 1
@@ -268,7 +268,7 @@ def put(client: TestClient, book: StaffBook) -> None:
     site = site_at(web.database, "mill-lane")
     assert site is not None
     with gate(web.database, web.now()) as opened:
-        opened.set_staff(site.id, book, site.version, f"put {site.version}")
+        opened.set_book(site.id, "staff", book, site.version, f"put {site.version}")
 
 
 def shift(day: date, name: str, start_h: float = 8.0) -> PlannedShift:

@@ -46,14 +46,14 @@ def test_the_lock_out_comes_before_any_step(client: TestClient) -> None:
 def test_the_dry_weight_is_that_of_the_site(client: TestClient) -> None:
     """In the reader's small unit."""
     form = form_of(page_of(client.get(PATH)), SOAKED)
-    (dry,) = [f for f in form.fields if f.name == "dry"]
+    (dry,) = [f for f in form.fields if f.name == "dry_kg"]
     assert dry.value == "3.527"
 
 
 def test_strips_are_stored_and_struck_out(client: TestClient) -> None:
     """Several at once, with or without a unit; each can be struck out; sent twice is once."""
     form = form_of(page_of(client.get(PATH)), SOAKED)
-    sent = form.data(weight="11.3 312 g 0.7 lb", dry="100 g", day="2026-07-14")
+    sent = form.data(weight_kg="11.3 312 g 0.7 lb", dry_kg="100 g", day="2026-07-14")
     assert "Stored." in client.post(PATH, data=sent).text
     client.post(PATH, data=sent)
     held = stored_site(client).weighings
@@ -76,10 +76,10 @@ def test_an_afternoon_keeps_how_cars_were_wiped(client: TestClient) -> None:
     """As a rule that the model knows."""
     form = form_of(page_of(client.get(PATH)), AFTERNOON)
     sent = form.data(
-        weight="6.9",
+        weight_kg="6.9",
         day="2026-07-14",
-        at="15:20",
-        damp="3",
+        at_s="15:20",
+        damp_cars="3",
         wiped="clock",
         **{"from": "12:00", "to": "15:00"},
     )
@@ -96,11 +96,11 @@ def test_the_form_asks_what_the_day_had(client: TestClient) -> None:
     """Cars washed so far and the weather as felt, neither needed, not of a soaked strip; a bare
     temperature is in the reader's units and kept with its unit."""
     page = page_of(client.get(PATH))
-    assert not {"so-far", "weather"} & {f.name for f in form_of(page, SOAKED).fields}
+    assert not {"cars_so_far", "weather"} & {f.name for f in form_of(page, SOAKED).fields}
     form = form_of(page, AFTERNOON)
     sent = form.data(
-        weight="6.9", day="2026-07-14", at="15:20", damp="3", weather="91, 70 %",
-        **{"so-far": "812"},
+        weight_kg="6.9", day="2026-07-14", at_s="15:20", damp_cars="3", weather="91, 70 %",
+        cars_so_far="812",
     )  # fmt: skip
     assert client.post(PATH, data=sent).status_code == 200
     (item,) = stored_site(client).weighings
@@ -114,42 +114,59 @@ def test_an_afternoon_at_which_nobody_looked_has_no_count(client: TestClient) ->
     """An empty field is no zero."""
     for at, damp in (("15:20", ""), ("16:20", "0")):
         form = form_of(page_of(client.get(PATH)), AFTERNOON)
-        client.post(PATH, data=form.data(weight="6.9", day="2026-07-14", at=at, damp=damp))
+        client.post(
+            PATH, data=form.data(weight_kg="6.9", day="2026-07-14", at_s=at, damp_cars=damp)
+        )
     assert [(w.cars, w.damp_cars) for w in stored_site(client).weighings] == [(0, 0), (20, 0)]
 
 
 @pytest.mark.parametrize(
     ("kind", "changes", "field", "said"),
     [
-        (SOAKED, {"weight": "heavy"}, "weight", "can’t be read"),
-        (SOAKED, {"weight": ""}, "weight", "can’t be read"),
-        (SOAKED, {"weight": "310"}, "weight", "Look at the unit"),
-        (SOAKED, {"weight": "2"}, "weight", "a wet strip weighs more than"),
-        (SOAKED, {"dry": "light"}, "dry", "is not a weight"),
+        (SOAKED, {"weight_kg": "heavy"}, "weight_kg", "can’t be read"),
+        (SOAKED, {"weight_kg": ""}, "weight_kg", "can’t be read"),
+        (SOAKED, {"weight_kg": "310"}, "weight_kg", "Look at the unit"),
+        (SOAKED, {"weight_kg": "2"}, "weight_kg", "a wet strip weighs more than"),
+        (SOAKED, {"dry_kg": "light"}, "dry_kg", "is not a weight"),
         (SOAKED, {"day": "yesterday"}, "day", "is not a date"),
         (SOAKED, {"day": "2026-07-16"}, "day", "still to come"),
-        (DAMP, {"at": "noon"}, "at", "is not a time of day"),
-        (DAMP, {"at": "15:00"}, "damp", "Look at the next 20 cars"),
-        (DAMP, {"at": "15:00", "damp": "many"}, "damp", "is not a number of cars"),
-        (DAMP, {"at": "15:00", "damp": "3", "cars": "0"}, "cars", "is not a number of cars"),
-        (DAMP, {"at": "15:00", "damp": "21"}, "damp", "21 damp cars of 20 looked at"),
-        (AFTERNOON, {"at": "15:00", "damp": "3", "cars": "900"}, "cars", "Enter 1 to 200"),
-        (AFTERNOON, {"at": "15:00", "so-far": "lots"}, "so-far", "is not a number of cars"),
-        (AFTERNOON, {"at": "15:00", "so-far": "9999999"}, "so-far", "washed so far can"),
-        (DAMP, {"at": "15:00", "damp": "3", "so-far": "7000"}, "so-far", "Enter 1 to 5000"),
-        (AFTERNOON, {"at": "15:00", "weather": "sultry"}, "weather", "was not understood"),
-        (AFTERNOON, {"at": "15:00", "weather": "91 °F, +20 %"}, "weather", "more than can be"),
-        (AFTERNOON, {"at": "3:00"}, "at", "outside the opening hours"),
-        (AFTERNOON, {"at": "15:00", "wiped": "clock", "from": "x"}, "from", "not a time of day"),
-        (AFTERNOON, {"at": "15:00", "wiped": "never"}, "wiped", "Choose one of the list"),
+        (DAMP, {"at_s": "noon"}, "at_s", "is not a time of day"),
+        (DAMP, {"at_s": "15:00"}, "damp_cars", "Look at the next 20 cars"),
+        (DAMP, {"at_s": "15:00", "damp_cars": "many"}, "damp_cars", "is not a number of cars"),
+        (DAMP, {"at_s": "15:00", "damp_cars": "3", "cars": "0"}, "cars", "is not a number of cars"),
+        (DAMP, {"at_s": "15:00", "damp_cars": "21"}, "damp_cars", "21 damp cars of 20 looked at"),
+        (AFTERNOON, {"at_s": "15:00", "damp_cars": "3", "cars": "900"}, "cars", "Enter 1 to 200"),
+        (
+            AFTERNOON,
+            {"at_s": "15:00", "cars_so_far": "lots"},
+            "cars_so_far",
+            "is not a number of cars",
+        ),
+        (
+            AFTERNOON,
+            {"at_s": "15:00", "cars_so_far": "9999999"},
+            "cars_so_far",
+            "washed so far can",
+        ),
+        (
+            DAMP,
+            {"at_s": "15:00", "damp_cars": "3", "cars_so_far": "7000"},
+            "cars_so_far",
+            "Enter 1 to 5,000",
+        ),
+        (AFTERNOON, {"at_s": "15:00", "weather": "sultry"}, "weather", "was not understood"),
+        (AFTERNOON, {"at_s": "15:00", "weather": "91 °F, +20 %"}, "weather", "more than can be"),
+        (AFTERNOON, {"at_s": "3:00"}, "at_s", "outside the opening hours"),
+        (AFTERNOON, {"at_s": "15:00", "wiped": "clock", "from": "x"}, "from", "not a time of day"),
+        (AFTERNOON, {"at_s": "15:00", "wiped": "never"}, "wiped", "Choose one of the list"),
     ],
-)
+)  # fmt: skip
 def test_what_is_wrong_stands_beside_its_field(
     client: TestClient, kind: str, changes: dict[str, str], field: str, said: str
 ) -> None:
     """With what was typed still there, in the form that was sent, which stays open."""
     form = form_of(page_of(client.get(PATH)), kind)
-    sent = form.data(**{"weight": "11.3", "day": "2026-07-14", **changes})
+    sent = form.data(**{"weight_kg": "11.3", "day": "2026-07-14", **changes})
     answer = client.post(PATH, data=sent)
     assert answer.status_code == 422
     page = page_of(answer)
@@ -174,7 +191,7 @@ def test_somebody_else_was_first(client: TestClient) -> None:
     form = form_of(page_of(client.get(PATH)), SOAKED)
     site = page_of(client.get("/mill-lane/site")).form("/mill-lane/site/wheel")
     client.post("/mill-lane/site/wheel", data=site.data(strip_count="150"))
-    answer = client.post(PATH, data=form.data(weight="11.3", day="2026-07-14"))
+    answer = client.post(PATH, data=form.data(weight_kg="11.3", day="2026-07-14"))
     assert answer.status_code == 409
     assert "Strips on the wheel" in answer.text
     assert 'value="11.3"' in answer.text

@@ -6,37 +6,40 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from app.books.cloth_checks import cloth_problems
-from app.catalogue import _, say
+from app.books.books import BOOKS
+from app.catalogue import _
 from app.pages.fields import FieldView
 from app.pages.forms import PostedForm, text_of
-from app.pages.writing import read_clock, read_day
+from app.pages.rows import Choices, RowForm
 from sim.errors import InputProblem
 from sim.inputs import (
+    EVENTS,
     HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
     PUT_ON,
     ROTATED,
+    SETS,
     TAKEN_OFF,
     ClothBook,
     ClothEvent,
-    ClothSet,
+    SiteData,
 )
-from sim.units import UNITS, parse_quantity, show_clock, whole_number
+from sim.units import show_clock
 
 BOUGHT = "bought"
 """The form that enters a new set."""
 ACTS = (PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED, HOODS_COUNTED, BOUGHT)
-FIELDS: Mapping[str, tuple[str, ...]] = {
-    PUT_ON: ("set", "day", "at", "reason"),
-    TAKEN_OFF: ("set", "day", "at", "reason", "cars"),
-    LAUNDERED: ("set", "day", "at"),
-    INSPECTED: ("set", "day", "at", "length", "dry", "torn"),
-    HOODS_COUNTED: ("set", "day", "at", "hoods", "damp_hoods"),
-    BOUGHT: ("name", "bought", "cars_before"),
-}
-"""Fields of each form, in order."""
+
+
+def fields_of(act: str) -> tuple[str, ...]:
+    """Fields of a form, in order; putting a set on may also say why another came off."""
+    if act == BOUGHT:
+        return tuple(SETS.cells)
+    if act == PUT_ON:
+        return "name", "day", "at_s", "reason"
+    told = (name for name, cell in EVENTS.cells.items() if act in cell.only)
+    return "name", "day", "at_s", *told
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,110 +70,41 @@ def on_wheel(book: ClothBook) -> str:
     return name
 
 
-def read_cloth_form(form: PostedForm, book: ClothBook, system: str, today: date) -> ClothRead:
-    """Reads a form; a bare number is in the small units of `system`."""
-    act = text_of(form, "act")
+def read_cloth_form(form: PostedForm, data: SiteData, today: date) -> ClothRead:
+    """Reads a form; a bare number is in the small units that the site's people read."""
+    act, book = text_of(form, "act"), data.cloth
     if act not in ACTS:
         sentence = "“{act}” is nothing that can be entered here. Use one of the forms."
         problem = InputProblem("act", sentence, {"act": act})
         return ClothRead("", {}, book, (problem,))
-    typed = {name: text_of(form, name).strip() for name in FIELDS[act]}
+    typed = {name: text_of(form, name).strip() for name in fields_of(act)}
     problems: list[InputProblem] = []
+    longer = book
     if act == BOUGHT:
-        longer = ClothBook((*book.sets, _set(typed, problems)), book.events)
+        made = SETS.read(typed, problems, data.units)
+        if made is not None:
+            longer = ClothBook((*book.sets, made), book.events)
     else:
-        longer = ClothBook(book.sets, (*book.events, *_events(act, typed, book, system, problems)))
-    problems = problems or cloth_problems(longer, today)
+        longer = ClothBook(book.sets, (*book.events, *_events(act, typed, data, problems)))
+    problems = problems or BOOKS["cloth"].problems(data.with_book("cloth", longer), today)
     return ClothRead(act, typed, book if problems else longer.in_order(), tuple(problems))
 
 
-def _set(typed: Mapping[str, str], problems: list[InputProblem]) -> ClothSet:
-    bought = read_day("bought", typed["bought"], problems) if typed["bought"] else None
-    cars = _number("cars_before", typed["cars_before"], problems)
-    return ClothSet(typed["name"], bought, cars or 0.0)
-
-
 def _events(
-    act: str,
-    typed: Mapping[str, str],
-    book: ClothBook,
-    system: str,
-    problems: list[InputProblem],
-) -> list[ClothEvent]:
-    day = read_day("day", typed["day"], problems) or date.min
-    at_s = read_clock("at", typed["at"], problems)
-    name = typed["set"]
-    if not name:
-        problems.append(InputProblem("set", "No set was chosen. Choose one."))
-    if act == PUT_ON:
-        before = on_wheel(book)
-        found = [ClothEvent(day, at_s, PUT_ON, name)]
-        if before and typed["reason"]:
-            found.insert(0, ClothEvent(day, at_s, TAKEN_OFF, before, typed["reason"]))
-        return found
-    if act == TAKEN_OFF:
-        cars = _number("cars", typed["cars"], problems)
-        return [ClothEvent(day, at_s, TAKEN_OFF, name, typed["reason"], cars)]
-    if act == LAUNDERED:
-        return [ClothEvent(day, at_s, LAUNDERED, name)]
-    if act == HOODS_COUNTED:
-        hoods, damp = (_count(field, typed[field], problems) for field in FIELDS[act][3:])
-        return [ClothEvent(day, at_s, HOODS_COUNTED, name, hoods=hoods, damp_hoods=damp)]
-    return [
-        ClothEvent(
-            day,
-            at_s,
-            INSPECTED,
-            name,
-            length_m=_amount("length", typed["length"], "short_length", system, problems),
-            dry_kg=_amount("dry", typed["dry"], "small_mass", system, problems),
-            torn=_count("torn", typed["torn"], problems),
-        )
-    ]
-
-
-def _number(field: str, text: str, problems: list[InputProblem]) -> float | None:
-    if not text:
-        return None
-    try:
-        return parse_quantity(text, UNITS["cars"], "si")
-    except ValueError:
-        sentence = "“{typed}” is not a number of cars. Enter one, as in 42000, or leave it empty."
-        problems.append(InputProblem(field, sentence, {"typed": text}))
-        return None
-
-
-def _count(field: str, text: str, problems: list[InputProblem]) -> int | None:
-    if not text:
-        return None
-    number = whole_number(text)
-    if number is None:
-        sentence = "“{typed}” is not a number of {what}. Enter a whole number."
-        what = "strips" if field == "torn" else "hoods"
-        if field == "torn":
-            sentence = (
-                "“{typed}” is not a number of {what}. Enter a whole number, or leave it empty."
-            )
-        problems.append(InputProblem(field, sentence, {"typed": text, "what": what}))
-    return number
-
-
-def _amount(
-    field: str, text: str, kind: str, system: str, problems: list[InputProblem]
-) -> float | None:
-    if not text:
-        return None
-    unit = UNITS[kind]
-    try:
-        return parse_quantity(text, unit, system)
-    except ValueError:
-        sentence = "“{typed}” can’t be read. Enter a number of {unit}, or leave it empty."
-        filling = {"typed": text, "unit": unit.symbol(system)}
-        problems.append(InputProblem(field, sentence, filling))
-        return None
-
-
-Choices = tuple[tuple[str, str], ...]
+    act: str, typed: Mapping[str, str], data: SiteData, problems: list[InputProblem]
+) -> tuple[ClothEvent, ...]:
+    """What happened; the set that came off, where there was one, before the one put on."""
+    if not typed["name"]:
+        problems.append(InputProblem("name", "No set was chosen. Choose one."))
+    reason = typed.get("reason", "")
+    told = {**typed, "kind": act, "reason": "" if act == PUT_ON else reason}
+    event = EVENTS.read(told, problems, data.units)
+    if event is None:
+        return ()
+    before = on_wheel(data.cloth)
+    if act == PUT_ON and before and reason:
+        return ClothEvent(event.day, event.at_s, TAKEN_OFF, before, reason), event
+    return (event,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,15 +188,12 @@ def cloth_forms(
     for act in acts:
         is_typed = read is not None and read.act == act
         typed = dict(read.typed) if read is not None and is_typed else {}
-        wrong: dict[str, list[str]] = {}
-        for problem in problems if is_typed else ():
-            wrong.setdefault(problem.field, []).append(say(problem, system))
-        names = _names(act, book, states, usual, typed.get("set", ""))
-        fields = tuple(
-            _field(act, name, names, usual, today, now_s, system, typed, wrong)
-            for name in FIELDS[act]
-            if not (act == PUT_ON and name == "reason" and not usual)
-        )
+        form = RowForm(act, system, typed, problems if is_typed else ())
+        if act == BOUGHT:
+            fields = tuple(form.field(cell) for cell in SETS.cells.values())
+        else:
+            names = _names(act, book, states, usual, typed.get("name", ""))
+            fields = _event_fields(form, names, usual, today, now_s)
         heading, hint, button = words[act]
         is_open = is_typed or (not book.sets and act == BOUGHT)
         found.append(ClothForm(act, heading, hint, button, fields, is_open))
@@ -283,58 +214,28 @@ def _names(
     return names
 
 
-def _field(
-    act: str,
-    name: str,
-    names: Sequence[str],
-    usual: str,
-    today: date,
-    now_s: float,
-    system: str,
-    typed: Mapping[str, str],
-    wrong: Mapping[str, Sequence[str]],
-) -> FieldView:
-    clock = show_clock(now_s)
-    reasons: Choices = tuple(reason_words().items())
-    small = {key: UNITS[key].symbol(system) for key in ("short_length", "small_mass")}
-    choices: Choices = ()
-    label, hint, unit, value, numeric = "", "", "", "", False
-    if name == "set":
-        label, choices = _("Set"), tuple((one, one) for one in names)
-        is_looked = act in (INSPECTED, HOODS_COUNTED)
-        value = usual if is_looked and usual else names[0] if names else ""
-    elif name == "day":
-        label, value, hint = _("Day"), today.isoformat(), _("Year-month-day.")
-    elif name == "at":
-        label, value, hint = _("Time"), clock, _("As 15:20.")
-    elif name == "reason" and act == PUT_ON:
-        label, choices = _("Why {name} came off", name=usual), reasons
-        value = ROTATED
-        hint = _("It is stored as taken off at the same time.")
-    elif name == "reason":
-        label, choices, value = _("Why"), reasons, ROTATED
-    elif name == "cars":
-        label, numeric = _("Full wipes since it was put on"), True
-        hint = _("Only if a counter told; else it is worked out from the counts of cars.")
-    elif name == "length":
-        label, unit, numeric = _("Length of a strip"), small["short_length"], True
-    elif name == "dry":
-        label, unit, numeric = _("Weight of a strip, dry"), small["small_mass"], True
-    elif name == "torn":
-        label, numeric = _("Strips torn or gone"), True
-    elif name == "hoods":
-        label, numeric = _("Hoods looked at"), True
-    elif name == "damp_hoods":
-        label, numeric = _("Of these damp"), True
-    elif name == "name":
-        label, hint = _("Name"), _("What the crew calls it.")
-    elif name == "bought":
-        label, hint = _("Bought"), _("Year-month-day; may stay empty.")
-    else:
-        label, numeric = _("Full wipes before this record"), True
-        hint = _("Empty for a new set.")
-    return FieldView(
-        f"in-{act}-{name}", name, label, typed.get(name, value), hint=hint, unit=unit,
-        messages=tuple(dict.fromkeys(wrong.get(name, ()))), choices=choices, numeric=numeric,
-        wide=not numeric,
-    )  # fmt: skip
+def _event_fields(
+    form: RowForm, names: Sequence[str], usual: str, today: date, now_s: float
+) -> tuple[FieldView, ...]:
+    act = form.name
+    is_looked = act in (INSPECTED, HOODS_COUNTED)
+    first = usual if is_looked and usual else names[0] if names else ""
+    values = {"name": first, "day": today.isoformat(), "at_s": show_clock(now_s), "reason": ROTATED}
+    choices: dict[str, Choices] = {
+        "name": tuple((one, one) for one in names), "reason": tuple(reason_words().items())
+    }  # fmt: skip
+    found = []
+    for name in fields_of(act):
+        label, hint = "", ""
+        if act == PUT_ON and name == "reason":
+            if not usual:
+                continue
+            label = _("Why {name} came off", name=usual)
+            hint = _("It is stored as taken off at the same time.")
+        found.append(
+            form.field(
+                EVENTS.cells[name], values.get(name, ""), label=label, hint=hint,
+                choices=choices.get(name, ()),
+            )
+        )  # fmt: skip
+    return tuple(found)

@@ -47,7 +47,7 @@ def cloth_json(site: SiteDep, web: WebDep) -> Response:
 def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Stores what one of the forms enters."""
     today = web.today(site.data.site.timezone)
-    read = read_cloth_form(form, site.data.cloth, site.data.units, today)
+    read = read_cloth_form(form, site.data, today)
     if read.problems:
         return _page(request, web, site, read=read, problems=read.problems, status=422)
     return _store(request, web, site, form, read.book, read, "yes")
@@ -84,7 +84,7 @@ def _store(
     today = web.today(site.data.site.timezone)
 
     def write(gate: Gate) -> Outcome:
-        return gate.set_cloth(site.id, book, version_of(form), request_key_of(form), today)
+        return gate.set_book(site.id, "cloth", book, version_of(form), request_key_of(form), today)
 
     again = partial(_page, request, web, read=read)
     address = f"/{site.slug}/cloth?stored={done}"

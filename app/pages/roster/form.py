@@ -9,15 +9,15 @@ from datetime import date
 from starlette.datastructures import FormData
 
 from app.answers.roster import days_of, hand_shift
-from app.books.staff_checks import HALF_HOUR_S
-from app.books.staff_files import read_away
+from app.books.staff import HALF_HOUR_S
 from app.pages.forms import text_of
 from app.pages.writing import read_clock
 from sim.errors import InputProblem
-from sim.inputs import Person, SiteData, StaffBook
+from sim.inputs import PEOPLE, SiteData, StaffBook
+from sim.inputs.rows import Amount
 
 SHIFT_FIELDS = ("who", "weekday", "start", "end")
-PERSON_FIELDS = ("name", "roles", "wage", "least", "most", "away")
+PERSON_FIELDS = tuple(PEOPLE.cells)
 Problems = list[InputProblem]
 
 
@@ -69,36 +69,12 @@ def _check_times(
 def with_person(typed: Mapping[str, str], book: StaffBook) -> tuple[StaffBook, Problems]:
     """The book with somebody entered; whoever has that name is changed."""
     problems: Problems = []
-    numbers = {
-        name: _number(name, typed[name], usual, problems)
-        for name, usual in (("wage", 20.0), ("least", 0.0), ("most", 40.0))
+    with_points = {
+        name: typed[name].replace(",", ".") if isinstance(cell, Amount) else typed[name]
+        for name, cell in PEOPLE.cells.items()
     }
-    away = []
-    for text in filter(None, (part.strip() for part in typed["away"].split(";"))):
-        try:
-            away.append(read_away(text))
-        except ValueError:
-            sentence = (
-                "“{typed}” can’t be read. Write sat, tue 0:00-12:00 or 2026-07-18, several parted "
-                "by semicolons."
-            )
-            problems.append(InputProblem("away", sentence, {"typed": text}))
-    roles = tuple(filter(None, (part.strip() for part in typed["roles"].split(";"))))
-    person = Person(
-        typed["name"], roles, numbers["wage"], numbers["least"], numbers["most"], tuple(away)
-    )
-    names = [one.name for one in book.people]
-    if person.name in names:
-        people = tuple(person if one.name == person.name else one for one in book.people)
-    else:
-        people = (*book.people, person)
-    return replace(book, people=people), problems
-
-
-def _number(field: str, text: str, usual: float, problems: Problems) -> float:
-    try:
-        return float(text.replace(",", ".")) if text else usual
-    except ValueError:
-        sentence = "“{typed}” is not a number. Enter one, as in 37.5."
-        problems.append(InputProblem(field, sentence, {"typed": text}))
-        return usual
+    person = PEOPLE.read(with_points, problems)
+    if person is None:
+        return book, problems
+    people = {one.name: one for one in (*book.people, person)}
+    return replace(book, people=tuple(people.values())), problems

@@ -147,7 +147,7 @@ def place_roster(
     book = site.data.staff.with_week(monday, made.shifts)
 
     def write(gate: Gate) -> Outcome:
-        return gate.set_staff(site.id, book, version_of(form), request_key_of(form))
+        return gate.set_book(site.id, "staff", book, version_of(form), request_key_of(form))
 
     def again(fresh: StoredSite, stale: str = "", status: int = 200, **_more: object) -> Response:
         return _made(request, web, fresh, monday, stale, status)
@@ -267,7 +267,7 @@ def _store(
     stored: str = "moved",
 ) -> Response:
     def write(gate: Gate) -> Outcome:
-        return gate.set_staff(site.id, book, version_of(form), request_key_of(form))
+        return gate.set_book(site.id, "staff", book, version_of(form), request_key_of(form))
 
     def again(
         fresh: StoredSite,
@@ -276,20 +276,12 @@ def _store(
         status: int = 200,
     ) -> Response:
         return _page(
-            request, web, fresh, monday, typed=typed, problems=_renamed(problems), stale=stale,
+            request, web, fresh, monday, typed=typed, problems=problems, stale=stale,
             status=status,
         )  # fmt: skip
 
     address = f"/{site.slug}/roster/{monday.isoformat()}?stored={stored}"
     return carry_out(web.database, web.now(), site, write, again, address)
-
-
-def _renamed(problems: Sequence[InputProblem]) -> list[InputProblem]:
-    """Problems of what is stored, beside the fields by which it was typed."""
-    fields = {"wage_per_h": "wage", "least_h": "least", "most_h": "most"}
-    return [
-        InputProblem(fields.get(p.field, p.field), p.sentence, p.values, p.where) for p in problems
-    ]
 
 
 def _page(

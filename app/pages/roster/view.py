@@ -8,10 +8,10 @@ from datetime import date
 
 from app.answers.roster import RosterView, Standing, days_of, standing
 from app.answers.staff import StaffView
-from app.books.staff_files import away_text
-from app.catalogue import _, long_date, say, short_date, weekday
+from app.catalogue import _, long_date, short_date, weekday
 from app.pages.fields import FieldView, Summary, summary
 from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS
+from app.pages.rows import RowForm
 from app.pages.studies.view import Waiting, waiting
 from app.sites.reading import Change, StoredSite
 from app.words.numbers import hours, whole
@@ -29,11 +29,10 @@ from app.words.roster import (
     why_none,
 )
 from sim.errors import InputProblem
-from sim.inputs import Person
+from sim.inputs import PEOPLE, Person
 from sim.inputs.roster import WEEK
+from sim.inputs.rows import Word
 from sim.units import format_number
-
-Messages = Mapping[str, Sequence[str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +103,7 @@ def roster_page(
     monday, week = view.monday, view.week
     shifts = site.data.staff.in_week(monday)
     stands = None if week is None else standing(week, shifts)
-    wrong: dict[str, list[str]] = {}
-    for problem in problems:
-        wrong.setdefault(problem.field, []).append(say(problem, site.data.units))
+    form = RowForm("", site.data.units, typed or {}, problems)
     lead, rest = _answer(stands, monday)
     fields = [*SHIFT_FIELDS, *PERSON_FIELDS]
     return RosterPage(
@@ -126,9 +123,9 @@ def roster_page(
         has_made=bool(view.result or view.running or view.failed),
         grid=None if stands is None else grid(site.data, monday, stands),
         with_shifts=with_shifts,
-        shift_fields=_shift_fields(site, monday, typed or {}, wrong),
+        shift_fields=_shift_fields(site, monday, form),
         people=tuple(_person_cells(person) for person in site.data.staff.people),
-        person_fields=_person_fields(typed or {}, wrong),
+        person_fields=tuple(form.field(cell) for cell in PEOPLE.cells.values()),
         undo="" if last is None else str(last.version),
         undo_words="" if last is None else _undo_words(last, site.data.site.timezone),
         summary=summary(problems, site.data.units, {name: f"#in-{name}" for name in fields}),
@@ -184,48 +181,19 @@ def _person_cells(person: Person) -> tuple[str, ...]:
         "; ".join(person.roles),
         format_number(person.wage_per_h),
         f"{least}–{most}",
-        "; ".join(away_text(away) for away in person.away),
+        "; ".join(map(str, person.away)),
     )
 
 
-def _shift_fields(
-    site: StoredSite, monday: date, typed: Mapping[str, str], wrong: Messages
-) -> tuple[FieldView, ...]:
+def _shift_fields(site: StoredSite, monday: date, form: RowForm) -> tuple[FieldView, ...]:
     names = tuple((person.name, person.name) for person in site.data.staff.people)
     days = tuple((str(at), f"{weekday(day)} {day.day}") for at, day in enumerate(days_of(monday)))
     return (
-        _field("who", _("Who"), typed, wrong, choices=names),
-        _field("weekday", _("Day"), typed, wrong, choices=days),
-        _field("start", _("Start"), typed, wrong, _("As 8:00; empty for a day off.")),
-        _field("end", _("End"), typed, wrong, _("As 15:30; empty for a day off.")),
+        form.field(Word(name="who", label="Who"), choices=names),
+        form.field(Word(name="weekday", label="Day"), choices=days),
+        form.field(Word(name="start", label="Start", hint="As 8:00; empty for a day off.")),
+        form.field(Word(name="end", label="End", hint="As 15:30; empty for a day off.")),
     )
-
-
-def _person_fields(typed: Mapping[str, str], wrong: Messages) -> tuple[FieldView, ...]:
-    return (
-        _field("name", _("Name"), typed, wrong, _("As you write it. A name there is, is changed.")),
-        _field("roles", _("Can do"), typed, wrong, _("Several parted by semicolons.")),
-        _field("wage", _("Wage an hour, with on-costs"), typed, wrong, _("20 if left empty.")),
-        _field("least", _("Hours a week, least"), typed, wrong, _("0 if left empty.")),
-        _field("most", _("Hours a week, most"), typed, wrong, _("40 if left empty.")),
-        _field("away", _("Can’t work"), typed, wrong, _("As sat; tue 0:00-12:00; 2026-07-18.")),
-    )
-
-
-def _field(
-    name: str,
-    label: str,
-    typed: Mapping[str, str],
-    wrong: Messages,
-    hint: str = "",
-    choices: tuple[tuple[str, str], ...] = (),
-) -> FieldView:
-    messages = tuple(wrong.get(name, ()))
-    value = typed.get(name, "")
-    return FieldView(
-        f"in-{name}", name, label, value, hint=hint, messages=messages, choices=choices,
-        numeric=False, wide=True,
-    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,18 @@ from app.pages.forms import Typed, messages_by_field
 from app.sites.reading import Change, StoredSite
 from app.words.phrases import moment
 from sim.errors import InputProblem
-from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, INPUTS, Entry, VehicleClass
+from sim.inputs import (
+    CLASS_INPUTS,
+    GROUP_INPUTS,
+    GROUPS,
+    INPUTS,
+    PEOPLE,
+    SETS,
+    SHIFTS,
+    WEIGHED,
+    Entry,
+    VehicleClass,
+)
 from sim.units import NBSP, SYSTEMS, format_number, quantity, show_clock
 
 FIELD_NAMES = {
@@ -49,15 +60,16 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
         symbol = _(row.unit.symbol(system)) if row.is_number else ""
         label = f"{_(row.label)}, {symbol}" if symbol else _(row.label)
         old, new = (_input_text(row, value, system) for value in (change.old, change.new))
-    elif change.what == "weighing":
+    elif change.what == WEIGHED.what:
         label = _("Weighing {which}", which=change.field)
         old, new = (_weighing(value, system) for value in (change.old, change.new))
-    elif change.what == "cloth":
+    elif change.what == SETS.what:
         label = _("Cloth: {which}", which=change.field)
         old, new = _cloth(change.old), _cloth(change.new)
-    elif change.what == "staff":
+    elif change.what in (PEOPLE.what, SHIFTS.what):
         label = _("Staff: {which}", which=change.field)
-        old, new = _staff(change.old), _staff(change.new)
+        said = _shift if change.what == SHIFTS.what else _person
+        old, new = said(change.old), said(change.new)
     elif _DAY.fullmatch(change.field):
         label = short_date(date.fromisoformat(change.field))
         old, new = _marks(change.old), _marks(change.new)
@@ -79,48 +91,51 @@ def _input_text(row: Entry, value: Any, system: str) -> str:
     return row.text(value, system) or _("nothing")
 
 
-def _staff(value: Any) -> str:
-    """Somebody, a shift or the order of people, in short."""
-    if value is None:
-        return "–"
-    if isinstance(value, list):
-        return ", ".join(value)
-    if "start_s" in value:
-        clocks = f"{show_clock(value['start_s'])}–{show_clock(value['end_s'])}"
-        return f"{clocks} {value['role']}".strip()
+def _person(value: object) -> str:
+    """Somebody, or the order of people, in short."""
+    if value is None or isinstance(value, list):
+        return ", ".join(value or "–")
+    person = PEOPLE.of_plain(value)
     said = _(
         "{least:g}–{most:g} h at {wage:g}, away {times} times",
-        least=value["least_h"],
-        most=value["most_h"],
-        wage=value["wage_per_h"],
-        times=len(value["away"]),
+        least=person.least_h,
+        most=person.most_h,
+        wage=person.wage_per_h,
+        times=len(person.away),
     )
-    return "; ".join([*value["roles"], said])
+    return "; ".join([*person.roles, said])
 
 
-def _weighing(value: Any, system: str) -> str:
+def _shift(value: object) -> str:
     if value is None:
         return "–"
-    weights = (value["weight_kg"], value["dry_kg"])
+    shift = SHIFTS.of_plain(value)
+    return f"{show_clock(shift.start_s)}–{show_clock(shift.end_s)} {shift.role}".strip()
+
+
+def _weighing(value: object, system: str) -> str:
+    if value is None:
+        return "–"
+    item = WEIGHED.of_plain(value)
+    weights = (item.weight_kg, item.dry_kg)
     wet, dry = (quantity(weight, "small_mass", 4).show(system) for weight in weights)
     return _("{wet} wet, {dry} dry", wet=wet, dry=dry)
 
 
-def _cloth(value: Any) -> str:
-    """A set or an entry of its record: what stands there besides its name and time."""
-    if value is None:
-        return "–"
+def _cloth(value: object) -> str:
+    """A set, an entry of its record or the order of sets: what is there besides name and time."""
+    if not isinstance(value, dict):
+        return ", ".join(value) if isinstance(value, list) else "–"
     named = {"name", "day", "at_s", "kind"}
     told = [f"{key} {v}" for key, v in value.items() if key not in named and v not in (None, "")]
     return ", ".join(told) or _("entered")
 
 
-def _marks(marks: Sequence[Sequence[str]] | None) -> str:
+def _marks(marks: object) -> str:
     """Marks of a day: closed or event, each with its note."""
     words = {"closed": _("closed"), "event": _("event")}
-    said = [
-        f"{words.get(kind, kind)}: {note}" if note else words[kind] for kind, note in marks or ()
-    ]
+    held = marks if isinstance(marks, list) else []
+    said = [f"{words.get(kind, kind)}: {note}" if note else words[kind] for kind, note in held]
     return ", ".join(said) or _("no mark")
 
 

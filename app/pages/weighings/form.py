@@ -6,22 +6,24 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from app.books.weighing_checks import weather_line, weighing_problems
+from app.books.weighings import weather_line, weighing_problems
 from app.pages.forms import PostedForm, text_of
-from app.pages.writing import read_clock, read_day
+from app.pages.writing import read_clock
 from sim.errors import InputProblem, quoted
-from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHINGS, Site, Weighing
-from sim.units import UNITS, parse_quantity, whole_number
+from sim.inputs import AFTERNOON, DAMP, SOAKED, WEIGHED, WEIGHINGS, SiteData, Weighing
 
-FIELDS = (
-    "weight", "dry", "day", "at", "cars", "damp", "so-far", "weather", "wiped", "from", "to",
-)  # fmt: skip
 WIPED = ("full", "reduced", "clock")
 """How cars had been wiped until then: in full, reduced, or reduced between two times."""
 MOST_STRIPS = 12
 LONGEST_WEIGHTS = 400
 """Characters of the weights of strips."""
 MASS_UNITS = ("kg", "g", "oz", "lb")
+
+
+def cells_of(kind: str) -> tuple[str, ...]:
+    """Fields of the form of a weighing that are cells of its row, in order."""
+    told = (name for name, cell in WEIGHED.cells.items() if kind in cell.only)
+    return "weight_kg", "dry_kg", "day", *(() if kind == SOAKED else ("at_s", *told))
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +34,7 @@ class WeighingRead:
         kind: which weighing it is; empty for none that there is.
         typed: the texts as they were typed, by the name of their field.
         weighings: one a strip; empty with problems.
-        problems: of the fields of `FIELDS`.
+        problems: of the fields of the form.
     """
 
     kind: str
@@ -41,35 +43,47 @@ class WeighingRead:
     problems: tuple[InputProblem, ...]
 
 
-def read_weighing(form: PostedForm, site: Site, system: str, today: date) -> WeighingRead:
-    """Reads a form; a bare weight is in the small unit of `system`, grams or ounces."""
-    kind = text_of(form, "kind")
-    typed = {name: text_of(form, name).strip() for name in FIELDS}
+def read_weighing(form: PostedForm, data: SiteData, today: date) -> WeighingRead:
+    """Reads a form; a bare weight is in the small unit of the site's people, grams or ounces."""
+    kind, system = text_of(form, "kind"), data.units
+    names = (*cells_of(kind), "wiped", "from", "to")
+    typed = {name: text_of(form, name).strip() for name in names}
     if kind not in WEIGHINGS:
         sentence = "“{kind}” is no weighing. Use soaked, damp or afternoon."
         return WeighingRead("", typed, (), (InputProblem("kind", sentence, {"kind": kind}),))
     problems: list[InputProblem] = []
-    weights = _weights(typed["weight"], system, problems)
-    dry = _mass("dry", typed["dry"], system, problems)
-    day = _day(typed["day"], today, problems)
-    at_s = 0.0 if kind == SOAKED else read_clock("at", typed["at"], problems)
-    rule = "full" if kind != AFTERNOON else _rule(typed, problems)
-    cars, damp = (0, 0) if kind == SOAKED else _counts(kind, typed, problems)
-    so_far, weather = (0, "") if kind == SOAKED else _day_had(typed, system, problems)
-    if problems:
-        return WeighingRead(kind, typed, (), tuple(problems))
-    found = tuple(
-        Weighing(kind, day, at_s, weight, dry, rule, cars, damp, so_far, weather)
-        for weight in weights
+    strips = _strips(typed["weight_kg"], system, problems)
+    texts = {"at_s": "0:00", **typed, "kind": kind}
+    if kind == AFTERNOON:
+        texts["rule"] = _rule(typed, problems)
+    if kind != SOAKED:
+        texts |= _looked(kind, typed, problems)
+        texts["weather"], wrong = weather_line(typed["weather"], system)
+        problems += wrong
+    read = (WEIGHED.read({**texts, "weight_kg": one}, problems, system) for one in strips or ["1"])
+    found = tuple(item for item in list(read) if item is not None)
+    if not problems:
+        for item in found:
+            problems += WEIGHED.problems_of(item, today)
+            problems += weighing_problems(item, data.site)
+    told = tuple(
+        replace(p, field="wiped") if p.field == "rule" else p
+        for p in {str(p): p for p in problems}.values()
     )
-    wrong = {str(p): p for item in found for p in weighing_problems(item, site)}
-    fields = {"rule": "wiped", "damp_cars": "damp", "cars_so_far": "so-far"}
-    told = [replace(p, field=fields.get(p.field, p.field)) for p in wrong.values()]
-    return WeighingRead(kind, typed, () if told else found, tuple(told))
+    return WeighingRead(kind, typed, () if told else found, told)
 
 
-def _weights(text: str, system: str, problems: list[InputProblem]) -> list[float]:
-    strips = _strips(text) if len(text) <= LONGEST_WEIGHTS else []
+def _strips(text: str, system: str, problems: list[InputProblem]) -> list[str]:
+    """The text of each strip, a number and what follows it."""
+    strips: list[str] = []
+    for word in text.replace(";", " ").split() if len(text) <= LONGEST_WEIGHTS else ():
+        if any(letter.isdecimal() for letter in word):
+            strips.append(word)
+        elif strips and word.lower() in MASS_UNITS:
+            strips[-1] += f" {word}"
+        else:
+            strips = []
+            break
     if not 1 <= len(strips) <= MOST_STRIPS:
         sentence = (
             "Weight “{typed}” can’t be read. Enter the weight of a strip, or of up to {most} "
@@ -77,83 +91,20 @@ def _weights(text: str, system: str, problems: list[InputProblem]) -> list[float
         )
         example = "310 295 322" if system == "si" else "10.9 10.4 11.4"
         filling = {"typed": quoted(text), "most": MOST_STRIPS, "example": example}
-        problems.append(InputProblem("weight", sentence, filling))
+        problems.append(InputProblem("weight_kg", sentence, filling))
         return []
-    return [_mass("weight", strip, system, problems) for strip in strips]
-
-
-def _strips(text: str) -> list[str]:
-    """The text of each strip, a number and what follows it; none if there is anything else."""
-    strips: list[str] = []
-    for word in text.replace(";", " ").split():
-        if any(letter.isdecimal() for letter in word):
-            strips.append(word)
-        elif strips and word.lower() in MASS_UNITS:
-            strips[-1] += f" {word}"
-        else:
-            return []
     return strips
 
 
-def _mass(name: str, text: str, system: str, problems: list[InputProblem]) -> float:
-    """A mass [kg]; a unit of either system may be typed with it."""
-    for unit in ("small_mass", "mass"):
-        try:
-            return parse_quantity(text, UNITS[unit], system)
-        except ValueError:
-            continue
-    label = {"weight": "Weight", "dry": "Dry weight"}[name]
-    sentence = "{label} “{typed}” is not a weight. Enter {unit}, or a number with kg, g, oz or lb."
-    unit = "grams" if system == "si" else "ounces"
-    problems.append(
-        InputProblem(name, sentence, {"label": label, "typed": quoted(text), "unit": unit})
-    )
-    return 1.0
-
-
-def _day(text: str, today: date, problems: list[InputProblem]) -> date:
-    day = read_day("day", text, problems)
-    if day is not None and day > today:
-        sentence = "{day} is still to come. Enter the day on which the strip was weighed."
-        problems.append(InputProblem("day", sentence, {"day": text}))
-    return day or today
-
-
-def _counts(kind: str, typed: Mapping[str, str], problems: list[InputProblem]) -> tuple[int, int]:
+def _looked(kind: str, typed: Mapping[str, str], problems: list[InputProblem]) -> Mapping[str, str]:
     """Cars looked at, and damp ones among them; none where nobody looked."""
-    if not typed["damp"] and kind != DAMP:
-        return 0, 0
-    found = []
-    for name, label in (("cars", "Cars looked at"), ("damp", "Damp cars")):
-        text = typed[name]
-        number = whole_number(text)
-        if number is None or (name == "cars" and not number):
-            sentence = (
-                "{label} “{typed}” is not a number of cars. Look at the next {cars} cars, and "
-                "enter how many came out with a damp hood or windshield; 0 for none."
-            )
-            filling = {"label": label, "typed": quoted(text), "cars": CARS_LOOKED_AT}
-            problems.append(InputProblem(name, sentence, filling))
-            return 0, 0
-        found.append(number)
-    return found[0], found[1]
-
-
-def _day_had(
-    typed: Mapping[str, str], system: str, problems: list[InputProblem]
-) -> tuple[int, str]:
-    """Cars washed so far, and the weather as felt with its units; none where nothing was noted."""
-    text = typed["so-far"]
-    so_far = whole_number(text or "0")
-    if so_far is None:
-        sentence = (
-            "Cars washed so far “{typed}” is not a number of cars. Enter what the counter shows "
-            "for today, or nothing."
-        )
-        problems.append(InputProblem("so-far", sentence, {"typed": quoted(text)}))
-    weather, wrong = weather_line(typed["weather"], system)
-    problems += wrong
-    return so_far or 0, weather
+    if not typed["damp_cars"] and kind != DAMP:
+        return {"cars": "", "damp_cars": ""}
+    for name in ("cars", "damp_cars"):
+        if not typed[name] or (name == "cars" and not typed[name].strip("0")):
+            problems.append(WEIGHED.cells[name].unread(typed[name]))
+            break
+    return {}
 
 
 def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:
@@ -168,6 +119,3 @@ def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:
     read_clock("from", typed["from"], problems)
     read_clock("to", typed["to"], problems)
     return "full" if len(problems) > count else f"clock {typed['from']}-{typed['to']}"
-
-
-__all__ = ["AFTERNOON", "DAMP", "SOAKED", "WeighingRead", "read_weighing"]

@@ -33,7 +33,7 @@ def show_weighings(request: Request, site: SiteDep, web: WebDep, stored: str = "
 def store_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Stores the strips of one weighing."""
     today = web.today(site.data.site.timezone)
-    read = read_weighing(form, site.data.site, site.data.units, today)
+    read = read_weighing(form, site.data, today)
     if read.problems:
         return _page(request, web, site, read=read, problems=read.problems, status=422)
     return _store(request, web, site, form, (*site.data.weighings, *read.weighings), read, "yes")
@@ -62,7 +62,7 @@ def _store(
 ) -> Response:
     def write(gate: Gate) -> Outcome:
         key = request_key_of(form)
-        return gate.set_weighings(site.id, weighings, version_of(form), key)
+        return gate.set_book(site.id, "weighings", tuple(weighings), version_of(form), key)
 
     again = partial(_page, request, web, read=read)
     address = f"/{site.slug}/weighings?stored={done}"

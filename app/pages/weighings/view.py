@@ -12,11 +12,23 @@ from app.answers.weighings import WeighingsView
 from app.catalogue import _, long_date, say, short_date
 from app.pages.cautions import Notice, deference, ladder, lock_out
 from app.pages.fields import FieldView, Summary, summary
-from app.pages.weighings.form import WeighingRead
+from app.pages.rows import RowForm
+from app.pages.weighings.form import WeighingRead, cells_of
 from app.sites.reading import StoredSite
 from app.words.phrases import joined, whole
 from sim.errors import InputProblem
-from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, INPUTS, SOAKED, WEIGHINGS, Entry, Weighing
+from sim.inputs import (
+    AFTERNOON,
+    CARS_LOOKED_AT,
+    DAMP,
+    INPUTS,
+    SOAKED,
+    WEIGHED,
+    WEIGHINGS,
+    Entry,
+    Weighing,
+)
+from sim.inputs.rows import Word
 from sim.units import NBSP, UNITS, format_number, quantity, show_clock
 
 
@@ -120,10 +132,7 @@ def make_step(
     """A weighing with its form; what was typed in it stays, and what is wrong is beside it."""
     is_typed = read is not None and read.kind == kind
     typed = dict(read.typed) if read is not None and is_typed else {}
-    system = stored.data.units
-    wrong: dict[str, list[str]] = {}
-    for problem in problems if is_typed else ():
-        wrong.setdefault(problem.field, []).append(say(problem, system))
+    form = RowForm(kind, stored.data.units, typed, problems if is_typed else ())
     done = ""
     if count:
         done = _("In: 1 strip.") if count == 1 else _("In: {count} strips.", count=count)
@@ -133,82 +142,43 @@ def make_step(
         _tells(kind),
         _steps(kind),
         done,
-        _fields(kind, stored, today, typed, wrong),
+        _fields(form, stored, today),
         is_typed or (read is None and missing[:1] == [kind]),
     )
 
 
-def _fields(
-    kind: str,
-    stored: StoredSite,
-    today: date,
-    typed: Mapping[str, str],
-    wrong: Mapping[str, Sequence[str]],
-) -> tuple[FieldView, ...]:
-    system = stored.data.units
-    unit = UNITS["small_mass"]
-    symbol = unit.symbol(system)
-    dry = format_number(unit.to_edge(stored.data.site.wheel.strip_dry_mass_kg, system), 4)
-
-    def view(
-        name: str,
-        label: str,
-        value: str,
-        hint: str = "",
-        unit: str = "",
-        choices: tuple[tuple[str, str], ...] = (),
-        numeric: bool = False,
-    ) -> FieldView:
-        return FieldView(
-            f"in-{kind}-{name}", name, label, typed.get(name, value), hint=hint, unit=unit,
-            messages=tuple(wrong.get(name, ())), choices=choices, numeric=numeric,
-            wide=not numeric,
-        )  # fmt: skip
-
-    several = _("Several strips with a space between. Write kg or lb after it for those.")
-    found = [
-        view("weight", _("Weight, wet"), "", several, symbol),
-        view(
-            "dry", _("Weight of the same strip, dry"), dry,
-            _("As the Site page has it, unless you weighed it."), symbol, numeric=True,
+def _fields(form: RowForm, stored: StoredSite, today: date) -> tuple[FieldView, ...]:
+    kind, system = form.name, stored.data.units
+    dry_kg = stored.data.site.wheel.strip_dry_mass_kg
+    dry = format_number(UNITS["small_mass"].to_edge(dry_kg, system), 4)
+    values = {"dry_kg": dry, "day": today.isoformat(), "cars": str(CARS_LOOKED_AT)}
+    hints = {
+        "damp_cars": "" if kind == DAMP else _("Leave it empty if nobody looked."),
+        "weather": _(
+            "Highest temperature and humidity, as in {example}. Empty for the weather stored.",
+            example="33 °C, 70 %" if system == "si" else "91 °F, 70 %",
         ),
-        view("day", _("Day"), today.isoformat(), _("Year-month-day.")),
+    }
+    found = [
+        form.field(
+            WEIGHED.cells[name], values.get(name, ""), hint=hints.get(name, ""),
+            numeric=False if name == "weight_kg" else None,
+        )
+        for name in cells_of(kind)
     ]  # fmt: skip
-    if kind != SOAKED:
-        unsaid = "" if kind == DAMP else _("Leave it empty if nobody looked.")
-        found += [
-            view("at", _("Time"), "", _("As 15:20.")),
-            view(
-                "cars", _("Cars looked at afterwards"), str(CARS_LOOKED_AT),
-                _("The next ones, whatever they look like."), numeric=True,
-            ),
-            view("damp", _("Of those, damp"), "", unsaid, numeric=True),
-            view(
-                "so-far", _("Cars washed so far that day"), "",
-                _(
-                    "By the counter, when the strip was weighed. Empty if nobody knows: then "
-                    "counts brought in later tell it."
-                ), numeric=True,
-            ),
-            view(
-                "weather", _("Weather that day, as felt"), "",
-                _(
-                    "Highest temperature and humidity, as in {example}. Empty for the weather "
-                    "stored.",
-                    example="33 °C, 70 %" if system == "si" else "91 °F, 70 %",
-                ),
-            ),
-        ]  # fmt: skip
     if kind == AFTERNOON:
         ways = (
             ("full", _("all in full")),
             ("reduced", _("all reduced")),
             ("clock", _("reduced between two times")),
         )
+        only = _("Only if reduced between two times.")
         found += [
-            view("wiped", _("How cars had been wiped that day"), "full", choices=ways),
-            view("from", _("Reduced from"), "", _("Only if reduced between two times.")),
-            view("to", _("Reduced until"), ""),
+            form.field(
+                Word(name="wiped", label="How cars had been wiped that day"), "full", choices=ways
+            ),
+            form.field(Word(name="from", label="Reduced from", hint=only)),
+            form.field(Word(name="to", label="Reduced until")),
         ]
     return tuple(found)
 
