@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 from typing import Any
 
 from app.answers.evenings import Look, evening_before
 from app.answers.libraries import answer_key
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.db.session import Session
@@ -20,15 +22,14 @@ from sim.day.rules import parse_rule
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData, Weighing
 from sim.inputs.people import Money, Wishes
+from sim.learn.answer import SCHEMA, Posterior
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
 from sim.learn.season import open_hours
-from sim.learn.touched import touched
-from sim.learn.weigh_in import FIRST_SIZE, STRANGE, Judged, posterior
+from sim.learn.weigh_in import FIRST_SIZE, posterior
 from sim.learn.weighed_cloth import DAYS
 from sim.learn.weighed_day import Cars, WeighedDay, cars_of_day, spread_of, total_cv
 from sim.units import show_clock
 
-SCHEMA = "clothcast.weighings/2"
 KIND = "weighings"
 SEED = 20260702
 """Root seed of what weighings are judged by; plans have another."""
@@ -86,29 +87,25 @@ class BeliefView:
 
     Attributes:
         weighed: what is judged; key: names it, empty where there is nothing to judge.
-        content: what came out, as plain content; None until it has been worked out.
+        told: what came out; None until it has been worked out.
         running, failed: how far that is, or what went wrong with it.
     """
 
     weighed: Weighed
     key: str
-    content: dict[str, Any] | None
+    told: Posterior | None
     running: Progress | None
     failed: str
 
     @property
     def belief(self) -> Belief | None:
         """What plans draw sites from; None without weighings."""
-        if self.content is None:
-            return None
-        held = self.content["belief"]
-        lists = {name: tuple(held[name]) for name in ("names", "kept", "weighed")}
-        return Belief(**{**held, **lists})
+        return None if self.told is None else self.told.belief
 
     @property
     def is_pending(self) -> bool:
         """Whether there are weighings that no plan uses yet."""
-        return bool(self.key) and self.content is None
+        return bool(self.key) and self.told is None
 
 
 def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
@@ -188,18 +185,16 @@ def belief_key(data: SiteData, found: Weighed) -> str:
         return ""
     # what a car brings and what a manager wishes changes no moisture
     site = replace(data.site, name="", timezone="", money=Money(), wishes=Wishes())
-    weighings = [{**asdict(item), "day": item.day.isoformat()} for item in found.weighings]
     days = [
-        [
+        (
             [w.at_s for w in day.weighings],
-            asdict(day.conditions),
-            day.evening and asdict(day.evening),
+            day.conditions,
+            day.evening,
             day.cars.washed,
-        ]
+        )
         for day in found.days
     ]
-    asked = [asdict(site), sorted(data.given), weighings, days, SEED]
-    return answer_key(SCHEMA, asked)
+    return answer_key(SCHEMA, write((site, sorted(data.given), found.weighings, days, SEED)))
 
 
 def open_belief(
@@ -210,10 +205,11 @@ def open_belief(
     key = belief_key(data, found)
     if not key:
         return BeliefView(found, "", None, None, "")
+    held = store.find_result(session, key)
     return BeliefView(
         found,
         key,
-        store.find_result(session, key),
+        None if held is None else read(Posterior, json.dumps(held)),
         runner.progress(key, session) if runner else None,
         runner.failure(key, session) if runner else "",
     )
@@ -224,34 +220,9 @@ def work_in(
     found: Weighed,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
-) -> dict[str, Any]:
-    """What the weighings leave of the guesses, as plain content."""
-    came = posterior(data.site, data.given, found.weighings, found.days, SEED, executor, progress)
-    return {
-        "schema": SCHEMA,
-        "fits": came.fits,
-        "strange": came.strange,
-        "strange_before": STRANGE,
-        "belief": asdict(came.belief),
-        "judged": [_judged(row) for row in came.judged],
-        "inputs": [asdict(row) for row in touched(data.site, came.belief)],
-    }
-
-
-def _judged(row: Judged) -> dict[str, Any]:
-    item = row.weighing
-    return {
-        "kind": item.kind,
-        "day": item.day.isoformat(),
-        "at_s": item.at_s,
-        "moisture": item.moisture_kg_kg,
-        "moisture_before": row.moisture_before,
-        "moisture_after": row.moisture_after,
-        "cars": item.cars,
-        "damp_cars": item.damp_cars,
-        "share_before": row.share_before,
-        "share_after": row.share_after,
-    }
+) -> Posterior:
+    """What the weighings leave of the guesses."""
+    return posterior(data.site, data.given, found.weighings, found.days, SEED, executor, progress)
 
 
 def begin_belief(runner: Runner, site_id: int, data: SiteData, view: BeliefView) -> None:
@@ -268,7 +239,8 @@ def belief_job(site_id: int, data: SiteData, view: BeliefView) -> Job | None:
     found = view.weighed
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        return work_in(data, found, executor, report)
+        told: dict[str, Any] = json.loads(write(work_in(data, found, executor, report)))
+        return told
 
     days = FIRST_SIZE * (DAYS + 1) * len(found.days)
     newest = max(item.day for item in found.weighings)
@@ -290,5 +262,5 @@ def belief_now(
     """The same for the command line: from the database, else worked out on the spot."""
     view = open_belief(session, data)
     if view.is_pending:
-        view = replace(view, content=work_in(data, view.weighed, None, progress))
+        view = replace(view, told=work_in(data, view.weighed, None, progress))
     return view.belief

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import json
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -13,16 +14,28 @@ from app.answers import planning
 from app.answers.beliefs import BeliefView
 from app.answers.coming_days import coming_days
 from app.answers.planning import PlanView
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
+from sim.decide.answer import Figure
 from sim.decide.compare import LEAST_RUNS, Question, check_question, compare
 
 KIND = "effect"
-SCHEMA = "clothcast.weighings-effect/1"
+SCHEMA = "clothcast.weighings-effect/2"
 FAILED = "What the weighings change could not be worked out: {fault}"
 FIGURE = "damp_share"
+
+
+@dataclass(frozen=True, slots=True)
+class WeighingsEffect:
+    """Share of damp cars of a plan's first scenario without and with a site's weighings."""
+
+    day: date
+    scenario: str
+    before: Figure
+    after: Figure
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,14 +46,14 @@ class WeighingsView:
         plan: of the busiest coming day, whose first scenario shows what the weighings change.
         asked: that question with the weighings; None where there is nothing to compare.
         key: names its answer.
-        effect: the answer, as plain content; None until it has been worked out.
+        effect: the answer; None until it has been worked out.
         running, failed: how far it is, or what went wrong.
     """
 
     plan: PlanView
     asked: Question | None
     key: str
-    effect: dict[str, Any] | None
+    effect: WeighingsEffect | None
     running: Progress | None
     failed: str
 
@@ -84,11 +97,12 @@ def open_effect(session: Session, stored: StoredSite, day: date, runner: Runner)
         return WeighingsView(plan, None, "", None, None, "")
     parts = "".join(planning.question_key(one) for one in (_before(asked), asked))
     key = hashlib.sha256(f"{SCHEMA} {parts}".encode()).hexdigest()[:32]
+    held = store.find_result(session, key)
     return WeighingsView(
         plan,
         asked,
         key,
-        store.find_result(session, key),
+        None if held is None else read(WeighingsEffect, json.dumps(held)),
         runner.progress(key, session),
         runner.failure(key, session),
     )
@@ -103,23 +117,21 @@ def effect_of(
     day: date,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
-) -> dict[str, Any]:
-    """Share of damp cars without and with the weighings, each with its site uncertainty."""
-    found: dict[str, Any] = {
-        "schema": SCHEMA, "day": day.isoformat(), "scenario": asked.scenarios[0].name,
-    }  # fmt: skip
-    runs = asked.replications
-    for number, (name, question) in enumerate((("before", _before(asked)), ("after", asked))):
+) -> WeighingsEffect:
+    """Share of damp cars without and with the weighings, each with its site uncertainty.
 
-        def told(done: int, first: int = number * runs) -> None:
+    A day without any car has no share: the page is not led to such a day.
+    """
+    runs = asked.replications
+
+    def figure(question: Question, first: int) -> Figure:
+        def told(done: int) -> None:
             progress(first + done, 2 * runs)
 
-        figure = compare(question, executor, told).columns[0].figures[FIGURE]
-        # a day without any car has no share: the page is not led to such a day
-        ends = figure.site_uncertainty
-        low, high = (None, None) if ends is None else (ends.low, ends.high)
-        found[name] = {"value": figure.value, "low": low, "high": high}
-    return found
+        return compare(question, executor, told).columns[0].figures[FIGURE]
+
+    before, after = figure(_before(asked), 0), figure(asked, runs)
+    return WeighingsEffect(day, asked.scenarios[0].name, before, after)
 
 
 def effect_job(site_id: int, view: WeighingsView) -> Job | None:
@@ -129,7 +141,8 @@ def effect_job(site_id: int, view: WeighingsView) -> Job | None:
         return None
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        return effect_of(asked, day, executor, report)
+        found: dict[str, Any] = json.loads(write(effect_of(asked, day, executor, report)))
+        return found
 
     days = 2 * asked.replications
     return Job(KIND, view.key, site_id, day, days, days, work, FAILED)

@@ -50,6 +50,7 @@ from sim.day.belief import Belief, are_strange, prior_points
 from sim.day.priors import draw_site, uncertain
 from sim.day.spread import spread
 from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
+from sim.learn.answer import Judged, Posterior, Touched
 from sim.learn.weighed_cloth import DAYS, LEAST_MOISTURE, Looked, look_at, together
 from sim.learn.weighed_day import WeighedDay
 
@@ -83,46 +84,47 @@ HALVINGS = 30
 """Steps in which the power is found that leaves enough sites."""
 PIECE = 16
 """Drawn sites that a worker looks at in one go."""
+LEAST_NARROWER, LEAST_SHIFT = 0.1, 0.1
+"""An input counts as touched if its 90 % range, in quantiles of the prior, got narrower by so much,
+or its median moved by so much."""
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
-    """One weighing beside what drawn sites would have weighed and seen.
+class Weights:
+    """Weights of drawn sites.
 
     Attributes:
-        weighing: as it was entered; strips weighed at one time are a row each.
-        moisture_before, moisture_after: of the cloth, 5th percentile, median and 95th percentile
-            over usual sites before, and over the ensemble [kg/kg].
-        share_before, share_after: the same for the share of damp cars; None where nobody looked.
+        weights: summing to 1; evened out where too few sites would have been left.
+        effective: effective number, before evening out.
+        strange: weight of the strange sites, before evening out.
     """
 
-    weighing: Weighing
-    moisture_before: tuple[float, float, float]
-    moisture_after: tuple[float, float, float]
-    share_before: tuple[float, float, float] | None
-    share_after: tuple[float, float, float] | None
-
-
-@dataclass(frozen=True, slots=True)
-class Posterior:
-    """What came out.
-
-    Attributes:
-        belief: the ensemble; its effective number is that before weights were evened out.
-        weights: of the points that were looked at, summing to 1; shape (size,).
-        strange: probability that the site is a strange one, 0 to 1.
-        judged: each weighing beside what was expected of it.
-    """
-
-    belief: Belief
     weights: Floats
+    effective: float
     strange: float
-    judged: tuple[Judged, ...]
 
     @property
     def fits(self) -> bool:
-        """Whether the model explains the weighings; where it doesn't, they count all the same."""
-        return MISFIT not in self.belief.weighed
+        """Whether enough drawn sites come near, and usual ones rather than strange ones."""
+        return self.effective >= TOO_FEW and self.strange <= DOUBTFUL
+
+
+@dataclass(frozen=True, slots=True)
+class Reweighed:
+    """Points of the prior, weighted by the likelihood of weighings.
+
+    Attributes:
+        names: inputs that are drawn; size: points that were looked at.
+        at_once: weighings that need no day.
+        strange: which of the points are strange sites; shape (size,).
+    """
+
+    names: tuple[str, ...]
+    size: int
+    at_once: tuple[Weighing, ...]
+    looked: Looked
+    strange: NDArray[np.bool_]
+    weights: Weights
 
 
 def posterior(
@@ -136,7 +138,43 @@ def posterior(
     first_size: int = FIRST_SIZE,
     most_size: int = MOST_SIZE,
 ) -> Posterior:
-    """Re-weight the prior of a site's guesses by its weighings.
+    """What a site's weighings leave of its guesses; see `reweigh` for what is given.
+
+    Raises:
+        InputError: if a rule of a weighing can't be used at the site.
+    """
+    found = reweigh(site, known, weighings, days, seed, executor, progress, first_size, most_size)
+    looked, weights = found.looked, found.weights
+    # strange sites beside each other, so that there are as many as their weight says
+    order = np.argsort(found.strange, kind="stable")
+    stream = Generator(PCG64(SeedSequence([seed, 11])))
+    kept = order[systematic(weights.weights[order], KEPT, stream)]
+    # equal parts of the ensemble shall be alike: how wet the cloth is beside its damp limit
+    moistures = looked.moistures[kept]
+    wetness = moistures[:, -1] / moistures[:, 1] if days else moistures[:, 1]
+    kept = kept[np.argsort(wetness, kind="stable")]
+    kinds = {w.kind for w in (*found.at_once, *(w for day in days for w in day.weighings))}
+    weighed = tuple(kind for kind in WEIGHINGS if kind in kinds)
+    if not weights.fits:
+        weighed = (*weighed, MISFIT)
+    places = tuple(kept.tolist())
+    belief = Belief(found.names, seed, found.size, places, weighed, weights.effective)
+    judged = judge(looked, found.at_once, days, np.flatnonzero(~found.strange), kept)
+    return Posterior(belief, weights.strange, STRANGE, judged, touched(site, belief))
+
+
+def reweigh(
+    site: Site,
+    known: Collection[str],
+    weighings: Sequence[Weighing],
+    days: Sequence[WeighedDay],
+    seed: int,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    first_size: int = FIRST_SIZE,
+    most_size: int = MOST_SIZE,
+) -> Reweighed:
+    """Weights of the prior of a site's guesses by its weighings.
 
     Args:
         known: inputs that the site entered itself; they are not drawn.
@@ -168,43 +206,8 @@ def posterior(
         found = weigh(log_likelihood(site, looked, at_once, days, strange), strange)
         seen = size
         if found.effective >= ENOUGH or size >= most_size:
-            break
+            return Reweighed(names, size, tuple(at_once), looked, strange, found)
         size *= 2
-    # strange sites beside each other, so that there are as many as their weight says
-    order = np.argsort(strange, kind="stable")
-    stream = Generator(PCG64(SeedSequence([seed, 11])))
-    kept = order[systematic(found.weights[order], KEPT, stream)]
-    # equal parts of the ensemble shall be alike: how wet the cloth is beside its damp limit
-    moistures = looked.moistures[kept]
-    wetness = moistures[:, -1] / moistures[:, 1] if days else moistures[:, 1]
-    kept = kept[np.argsort(wetness, kind="stable")]
-    kinds = {w.kind for w in (*at_once, *(w for day in days for w in day.weighings))}
-    weighed = tuple(kind for kind in WEIGHINGS if kind in kinds)
-    if not found.fits:
-        weighed = (*weighed, MISFIT)
-    belief = Belief(names, seed, size, tuple(kept.tolist()), weighed, found.effective)
-    rows_of = judge(looked, at_once, days, np.flatnonzero(~strange), kept)
-    return Posterior(belief, found.weights, found.strange, rows_of)
-
-
-@dataclass(frozen=True, slots=True)
-class Weights:
-    """Weights of drawn sites.
-
-    Attributes:
-        weights: summing to 1; evened out where too few sites would have been left.
-        effective: effective number, before evening out.
-        strange: weight of the strange sites, before evening out.
-    """
-
-    weights: Floats
-    effective: float
-    strange: float
-
-    @property
-    def fits(self) -> bool:
-        """Whether enough drawn sites come near, and usual ones rather than strange ones."""
-        return self.effective >= TOO_FEW and self.strange <= DOUBTFUL
 
 
 def weigh(log: Floats, strange: NDArray[np.bool_]) -> Weights:
@@ -374,3 +377,30 @@ def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int
     sums = np.cumsum(weights)
     found = np.searchsorted(sums, places * sums[-1], side="right")
     return np.asarray(np.minimum(found, len(weights) - 1), dtype=np.int64)
+
+
+# ---- inputs that were told of --------------------------------------------------------------------
+
+
+def touched(site: Site, belief: Belief) -> tuple[Touched, ...]:
+    """Inputs that a belief tells something of, those that it tells most of first."""
+    u = belief.u
+    low, middle, high = np.percentile(u, [5, 50, 95], axis=0)
+    narrower = 1.0 - (high - low) / 0.9
+    told = np.maximum(narrower, 2.0 * np.abs(middle - 0.5))
+    felt = (narrower >= LEAST_NARROWER) | (np.abs(middle - 0.5) >= LEAST_SHIFT)
+    order = [i for i in np.argsort(-told) if felt[i]]
+    which = (len(belief.names), belief.size, belief.seed)
+    prior = prior_points(*which)[~are_strange(*which)][: len(u)]
+    before = [draw_site(site, belief.names, row) for row in prior]
+    after = [draw_site(site, belief.names, row) for row in u]
+    return tuple(
+        Touched(belief.names[i], _range(before, belief.names[i]), _range(after, belief.names[i]))
+        for i in order
+    )
+
+
+def _range(sites: Sequence[Site], name: str) -> tuple[float, float, float]:
+    values = [float(str(site.value(name))) for site in sites]
+    low, middle, high = np.percentile(values, [5, 50, 95])
+    return float(low), float(middle), float(high)

@@ -21,7 +21,6 @@ from sim.day.setup import prepare_day
 from sim.day.strip import strip_moistures, until
 from sim.day.tunnel import simulate_day
 from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, DemandSpread, Site, Weighing
-from sim.learn.touched import touched
 from sim.learn.weigh_in import (
     BETA_SIZE,
     FEW,
@@ -32,6 +31,7 @@ from sim.learn.weigh_in import (
     WIDER_ERRORS,
     log_likelihood,
     posterior,
+    reweigh,
     systematic,
     weigh,
 )
@@ -101,7 +101,7 @@ def test_the_prior_is_untouched_by_a_soaked_strip_elsewhere() -> None:
     others = [i for i, n in enumerate(found.belief.names) if n != "holding_capacity_kg_kg"]
     off = np.abs(scores[:, others].mean(axis=0)) * math.sqrt(found.belief.effective)
     assert off.max() < 4.5
-    rows = touched(SITE, found.belief)
+    rows = found.inputs
     assert rows[0].name == "holding_capacity_kg_kg"
     assert rows[0].after[2] - rows[0].after[0] < rows[0].before[2] - rows[0].before[0]
 
@@ -124,9 +124,9 @@ def test_the_order_of_weighings_does_not_matter() -> None:
     items = [strip(SOAKED, 2.4), strip(DAMP, 1.3), strip(DAMP, 1.2)]
     noons = [strip(AFTERNOON, 1.0, 11 * 3600.0), strip(AFTERNOON, 1.2, 12 * 3600.0)]
     weights = [
-        posterior(
+        reweigh(
             SITE, (), some, [WeighedDay(tuple(late), day, None)], 3, first_size=16, most_size=16
-        ).weights
+        ).weights.weights
         for some, late in ((items, noons), (items[::-1], noons[::-1]))
     ]
     assert np.ptp(weights[0]) > 0.01
@@ -138,14 +138,14 @@ def test_a_strip_of_a_day_counts_once() -> None:
     nothing else."""
     item = replace(strip(AFTERNOON, 0.9, 36_000.0), cars=20, damp_cars=3)
     days = [WeighedDay((item,), conditions(40), None)]
-    found = posterior(SITE, (), [item], days, 3, first_size=16, most_size=16)
-    names = found.belief.names
+    found = reweigh(SITE, (), [item], days, 3, first_size=16, most_size=16)
+    names = found.names
     points, strange = prior_points(len(names), 16, 3), are_strange(len(names), 16, 3)
     rows = [look_at(draw_site(SITE, names, u), days, 3, i) for i, u in enumerate(points)]
     log = log_likelihood(SITE, together(rows), (), days, strange)
     shares = np.where(strange, STRANGE / strange.sum(), (1.0 - STRANGE) / (~strange).sum())
     log += np.log(shares)
-    np.testing.assert_allclose(found.weights, np.exp(log - logsumexp(log)), rtol=1e-9)
+    np.testing.assert_allclose(found.weights.weights, np.exp(log - logsumexp(log)), rtol=1e-9)
 
 
 def test_more_weighings_narrow_what_they_tell() -> None:

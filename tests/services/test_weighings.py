@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from concurrent.futures import wait
 from dataclasses import replace
 from datetime import date, timedelta
@@ -9,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from app.answers import planning
+from app.answers import planning, serial
 from app.answers.beliefs import SEED, belief_key, open_belief, weighed, work_in
 from app.answers.studies.runner import Runner
 from app.answers.weighings import effect_of, open_weighings
@@ -34,6 +35,7 @@ from sim.inputs import (
     SiteData,
     Weighing,
 )
+from sim.learn.answer import Posterior
 from sim.learn.expected_day import expected_day
 from sim.learn.weighed_day import guessed_cv
 from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
@@ -267,10 +269,11 @@ def test_plans_draw_sites_from_what_weighings_leave() -> None:
     """A soaked strip that weighs more than believed moves holding capacity and damp limit of the
     plan's own numbers, is named in its record, and makes another question of it."""
     data = replace(small_wash(), weighings=(replace(SOAK, weight_kg=0.42),))
-    content = work_in(data, weighed(data))
-    assert content["fits"]
-    (row,) = [row for row in content["inputs"] if row["name"] == "holding_capacity_kg_kg"]
-    assert row["after"][1] > row["before"][1] > 2.0
+    told = work_in(data, weighed(data))
+    assert told.fits
+    assert serial.read(Posterior, serial.write(told)) == told
+    (row,) = [row for row in told.inputs if row.name == "holding_capacity_kg_kg"]
+    assert row.after[1] > row.before[1] > 2.0
     database = open_database(None)
     with database.session() as session:
         made = gate(session).create_site(data, "make")
@@ -278,7 +281,9 @@ def test_plans_draw_sites_from_what_weighings_leave() -> None:
         before = planning.open_plan(session, stored, PLANNED)
         assert before.held is not None
         assert before.held.is_pending
-        gate(session).store_result(before.held.key, made.site_id, DAY, content)
+        gate(session).store_result(
+            before.held.key, made.site_id, DAY, json.loads(serial.write(told))
+        )
         after = planning.open_plan(session, stored, PLANNED)
     assert before.question is not None
     assert after.question is not None
@@ -354,14 +359,14 @@ def test_a_weighed_day_has_its_own_counts() -> None:
 def test_weighings_that_do_not_fit_move_plans_all_the_same() -> None:
     """Plans draw their sites from them, and say that they don't fit, so that nothing is firm."""
     data = replace(small_wash(), weighings=(replace(SOAK, weight_kg=0.85),) * 3)
-    content = work_in(data, weighed(data))
-    assert not content["fits"]
-    assert content["strange"] > 0.5
+    told = work_in(data, weighed(data))
+    assert not told.fits
+    assert told.strange > 0.5
     database = open_database(None)
     with database.session() as session:
         made = gate(session).create_site(data, "make")
         key = belief_key(data, weighed(data))
-        gate(session).store_result(key, made.site_id, DAY, content)
+        gate(session).store_result(key, made.site_id, DAY, json.loads(serial.write(told)))
         view = open_belief(session, data)
         assert not view.is_pending
         assert view.belief is not None
@@ -391,8 +396,8 @@ def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
     assert second.asked is not None
     assert second.effect is None
     assert third.effect is not None
-    assert third.effect["scenario"] == planning.DEFAULT_SCENARIOS[0].name
-    assert {"before", "after"} <= set(third.effect)
+    assert third.effect.scenario == planning.DEFAULT_SCENARIOS[0].name
+    assert third.effect.before.site_uncertainty != third.effect.after.site_uncertainty
     told: list[tuple[int, int]] = []
     assert second.asked is not None
     again = effect_of(

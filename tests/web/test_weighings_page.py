@@ -12,8 +12,10 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.beliefs import DayTaken
-from app.pages.weighings.view import day_taken_words, fit_words, judged_rows
-from sim.inputs import AFTERNOON, DAMP, SOAKED, Weighing
+from app.words.weighings import day_taken_words, fit_words, judged_rows
+from sim.day.belief import Belief
+from sim.inputs import AFTERNOON, DAMP, MISFIT, SOAKED, Weighing
+from sim.learn.answer import Judged, Posterior
 from tests.demo_app import app_of
 from tests.services.small_wash import TODAY as WASH_TODAY
 from tests.services.small_wash import small_wash
@@ -248,12 +250,8 @@ def test_words_of_a_weighed_day() -> None:
 def test_what_was_found_stands_beside_what_was_expected() -> None:
     """A row for the water and one for the cars looked at, with middle and range; shares of less
     than a car in a thousand are none."""
-    row = {
-        "kind": AFTERNOON, "day": "2026-07-18", "at_s": 55_200.0, "moisture": 1.05,
-        "moisture_before": [0.4, 0.6, 0.85], "moisture_after": [0.7, 0.9, 1.2],
-        "cars": 20, "damp_cars": 17, "share_before": [1e-9, 0.12, 0.45],
-        "share_after": [0.4, 0.61, 0.84],
-    }  # fmt: skip
+    item = Weighing(AFTERNOON, date(2026, 7, 18), 55_200.0, 0.205, 0.1, cars=20, damp_cars=17)
+    row = Judged(item, (0.4, 0.6, 0.85), (0.7, 0.9, 1.2), (1e-9, 0.12, 0.45), (0.4, 0.61, 0.84))
     water, cars = judged_rows(row)
     assert water[1:] == ("105\u00a0%", "60\u00a0% (40–85\u00a0%)", "90\u00a0% (70–120\u00a0%)")
     assert "18 July 2026, 15:20: damp cars" in cars[0]
@@ -262,19 +260,16 @@ def test_what_was_found_stands_beside_what_was_expected() -> None:
     )  # fmt: skip
 
 
+def left(size: int, effective: float, strange: float, *weighed: str) -> Posterior:
+    """What weighings leave of so many sites."""
+    return Posterior(Belief((), 1, size, (), weighed, effective), strange, 0.05, (), ())
+
+
 def test_words_of_the_fit() -> None:
     """Few sites left are told as a tight fit, none as a model that does not hold."""
-    content = {
-        "fits": True, "strange": 0.02, "strange_before": 0.05,
-        "belief": {"size": 2048, "effective": 260.4},
-    }  # fmt: skip
-    assert "as many as 260 equally likely" in fit_words(content)
-    tight = {**content, "belief": {"size": 16384, "effective": 41.0}}
-    assert "at the edge of what was believed" in fit_words(tight)
-    off = {
-        "fits": False, "strange": 0.934, "strange_before": 0.05,
-        "belief": {"size": 16384, "effective": 93.0},
-    }  # fmt: skip
+    assert "as many as 260 equally likely" in fit_words(left(2_048, 260.4, 0.02))
+    assert "at the edge of what was believed" in fit_words(left(16_384, 41.0, 0.02))
+    off = left(16_384, 93.0, 0.934, SOAKED, MISFIT)
     said = fit_words(off)
     assert "it is 93\u00a0% likely that your site is unlike" in said
     assert "before, it was 5\u00a0%" in said

@@ -44,12 +44,12 @@ from app.pages.plan.view import (
 )
 from app.pages.studies.view import Waiting, refining_words
 from app.pages.studies.view import waiting as waiting_of
-from app.pages.weighings.view import weighed_words
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Stale, StoredSite, gate
 from app.words.columns import Spoken
 from app.words.how_sure import Narrow
+from app.words.weighings import weighed_words
 from sim.day.figures import FIGURES
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario

@@ -2,34 +2,34 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
-from app.answers.beliefs import BeliefView, DayTaken
 from app.answers.weighings import WeighingsView
-from app.catalogue import _, long_date, say, short_date
+from app.catalogue import _, long_date, say
 from app.pages.cautions import Notice, deference, ladder, lock_out
 from app.pages.fields import FieldView, Summary, summary
 from app.pages.rows import RowForm
 from app.pages.weighings.form import WeighingRead, cells_of
 from app.sites.reading import StoredSite
-from app.words.phrases import joined, whole
-from sim.errors import InputProblem
-from sim.inputs import (
-    AFTERNOON,
-    CARS_LOOKED_AT,
-    DAMP,
-    INPUTS,
-    SOAKED,
-    WEIGHED,
-    WEIGHINGS,
-    Entry,
-    Weighing,
+from app.words.weighings import (
+    NAMES,
+    EffectWords,
+    answer,
+    day_taken_words,
+    effect_words,
+    fit_words,
+    input_row,
+    judged_rows,
+    strip_when,
+    strip_words,
+    waiting_words,
 )
+from sim.errors import InputProblem
+from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHED, WEIGHINGS
 from sim.inputs.rows import Word
-from sim.units import NBSP, UNITS, format_number, quantity, show_clock
+from sim.units import UNITS, format_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,15 +49,6 @@ class Step:
     done: str
     fields: tuple[FieldView, ...]
     is_open: bool
-
-
-def names_of() -> dict[str, str]:
-    """What the three are called."""
-    return {
-        SOAKED: _("A soaked strip"),
-        DAMP: _("A strip when cars come out damp"),
-        AFTERNOON: _("A strip on a busy afternoon"),
-    }
 
 
 def _steps(kind: str) -> tuple[str, ...]:
@@ -138,7 +129,7 @@ def make_step(
         done = _("In: 1 strip.") if count == 1 else _("In: {count} strips.", count=count)
     return Step(
         kind,
-        names_of()[kind],
+        _(NAMES[kind]),
         _tells(kind),
         _steps(kind),
         done,
@@ -183,10 +174,6 @@ def _fields(form: RowForm, stored: StoredSite, today: date) -> tuple[FieldView, 
     return tuple(found)
 
 
-FEW_FIT = 100
-"""With a lower effective number the page says that the weighings are a tight fit."""
-
-
 @dataclass(frozen=True, slots=True)
 class Strip:
     """A stored weighing: its place among all, what it was, and what it says."""
@@ -195,15 +182,6 @@ class Strip:
     what: str
     when: str
     says: str
-
-
-@dataclass(frozen=True, slots=True)
-class Effect:
-    """The damp-car answer of the busiest coming day, without and with the weighings."""
-
-    lead: str
-    rows: tuple[tuple[str, str, str], ...]
-    narrower: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,7 +215,7 @@ class WeighingsPage:
     days: tuple[str, ...]
     judged: tuple[tuple[str, str, str, str], ...]
     inputs: tuple[tuple[str, str, str], ...]
-    effect: Effect | None
+    effect: EffectWords | None
     day: str
     day_words: str
 
@@ -258,12 +236,12 @@ def weighings_page(
     held = view.held
     kinds = [item.kind for item in data.weighings]
     missing = [kind for kind in WEIGHINGS if kind not in kinds]
-    lead, rest = _answer(missing, held)
+    lead, rest = answer(missing, held)
     kind = read.kind if read else ""
     hrefs = {p.field: f"#in-{kind}-{p.field}" if kind else "" for p in problems}
     reasons = [say(p, system) for p in held.weighed.problems] if held else []
     reasons += [words for words in (held.failed if held else "", view.failed) if words]
-    content = held.content if held else None
+    told = held.told if held else None
     return WeighingsPage(
         slug=stored.slug,
         version=stored.version,
@@ -278,238 +256,19 @@ def weighings_page(
             make_step(kind, stored, today, kinds.count(kind), missing, read, problems)
             for kind in WEIGHINGS
         ),
-        strips=tuple(_strip(i, item, system) for i, item in enumerate(data.weighings)),
-        waiting=_waiting(view),
+        strips=tuple(
+            Strip(place, _(NAMES[item.kind]), strip_when(item), strip_words(item, system))
+            for place, item in enumerate(data.weighings)
+        ),
+        waiting=waiting_words(view),
         reasons=tuple(dict.fromkeys(reasons)),
-        told="" if content is None else fit_words(content),
+        told="" if told is None else fit_words(told),
         days=tuple(day_taken_words(day) for day in held.weighed.taken) if held else (),
-        judged=tuple(row for one in content["judged"] for row in judged_rows(one))
-        if content
-        else (),
-        inputs=tuple(_input(row, system) for row in content["inputs"]) if content else (),
-        effect=None if view.effect is None else _effect(view.effect),
+        judged=()
+        if told is None
+        else tuple(row for one in told.judged for row in judged_rows(one)),
+        inputs=() if told is None else tuple(input_row(row, system) for row in told.inputs),
+        effect=None if view.effect is None else effect_words(view.effect),
         day=view.day.isoformat(),
         day_words=long_date(view.day),
     )
-
-
-def _answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
-    count = len(WEIGHINGS) - len(missing)
-    if held is not None and held.content is not None and not held.content["fits"]:
-        return (
-            _("The weighings don’t fit the model."),
-            _(
-                "Plans lean towards what was weighed and counted all the same, with a wider range, "
-                "and no advice is firm."
-            ),
-        )
-    if not count:
-        return (
-            _("Three weighings make plans of this site surer."),
-            _("Each takes a scale and ten minutes. Until all three are in, no advice is firm."),
-        )
-    if missing:
-        names = names_of()
-        return (
-            _("{count} of three weighings are in.", count=count)
-            if count > 1
-            else _("One of three weighings is in."),
-            _("Still to come: {names}.", names=joined([_lower(names[kind]) for kind in missing])),
-        )
-    return _("All three weighings are in."), _("Every plan of this site uses them.")
-
-
-def _lower(words: str) -> str:
-    return words[:1].lower() + words[1:]
-
-
-def fit_words(content: Mapping[str, Any]) -> str:
-    """How well drawn sites fit what was weighed, and how many that leaves."""
-    size, left = whole(content["belief"]["size"]), content["belief"]["effective"]
-    words = _(
-        "Of {size} sites drawn as yours might be, what was weighed leaves as many as {left} "
-        "equally likely ones.",
-        size=size,
-        left=whole(left),
-    )
-    if not content["fits"]:
-        return _(
-            "By now it is {strange} likely that your site is unlike those that were believed in; "
-            "before, it was {before}. {words} Look below where found and expected part. Check the "
-            "units, the dry weight, day and time, the cars so far, and how cars had been wiped; "
-            "strike out a weighing that was wrong, or weigh once more on another day. If all are "
-            "right, the model does not hold here.",
-            strange=f"{min(99, round(100 * content['strange']))}{NBSP}%",
-            before=f"{round(100 * content['strange_before'])}{NBSP}%",
-            words=words,
-        )
-    if left < FEW_FIT:
-        words += " " + _(
-            "That is few: the weighings lie at the edge of what was believed. Weigh once more "
-            "where you are in doubt."
-        )
-    return words
-
-
-def weighed_words(held: BeliefView | None) -> str:
-    """What a plan says of the site's weighings; empty where there are none."""
-    if held is None or not held.key:
-        return ""
-    if held.failed:
-        return held.failed
-    if held.content is None:
-        return _("The weighings are being worked in; until that is done this plan is without them.")
-    if not held.content["fits"]:
-        return _(
-            "The weighings don’t fit the model: this plan leans towards what was weighed and "
-            "counted, with a wider range, and is not firm."
-        )
-    return ""
-
-
-def _waiting(view: WeighingsView) -> str:
-    held = view.held
-    if held is not None and held.is_pending and not held.failed:
-        if held.running is None or not held.running.done:
-            return _("The weighings are being worked in.")
-        return _(
-            "The weighings are being worked in: {done} of {total} sites are looked at.",
-            done=whole(held.running.done),
-            total=whole(held.running.total),
-        )
-    if view.asked is not None and view.effect is None and not view.failed:
-        return _("What they change on {day} is being worked out.", day=long_date(view.day))
-    return ""
-
-
-# ---- what is stored and what it changed ----------------------------------------------------------
-
-
-def _strip(place: int, item: Weighing, system: str) -> Strip:
-    weights = (item.weight_kg, item.dry_kg)
-    wet, dry = (quantity(weight, "small_mass", 3).show(system) for weight in weights)
-    when = short_date(item.day)
-    if item.kind != SOAKED:
-        when = _("{day}, {time}", day=when, time=show_clock(item.at_s))
-    says = _(
-        "{wet} wet, {dry} dry: {water} of its own weight in water",
-        wet=wet,
-        dry=dry,
-        water=f"{round(100 * item.moisture_kg_kg)}{NBSP}%",
-    )
-    if item.cars:
-        of_cars = {"damp": item.damp_cars, "cars": item.cars}
-        says = _("{says}; {damp} of {cars} cars damp", says=says, **of_cars)
-    elif item.kind == DAMP:
-        says = _("{says}; cars not counted, so taken as half of them damp", says=says)
-    if item.kind == AFTERNOON and item.rule != "full":
-        says = _("{says}; wiped “{rule}”", says=says, rule=item.rule)
-    if item.cars_so_far:
-        says = _("{says}; {cars} cars washed so far", says=says, cars=whole(item.cars_so_far))
-    if item.weather:
-        says = _("{says}; weather {weather}", says=says, weather=item.weather)
-    return Strip(place, names_of()[item.kind], when, says)
-
-
-def day_taken_words(day: DayTaken) -> str:
-    """What a weighed day is taken to have been, and what would make it surer."""
-    when = long_date(day.day)
-    if day.known == "nothing":
-        return _(
-            "Of the cars of {day} nothing is known: it is taken as anything like days were, give "
-            "or take {spread}. Bring in its counts, or strike the weighing out and enter it again "
-            "with the cars washed so far.",
-            day=when,
-            spread=f"{round(100 * day.total_cv)}{NBSP}%",
-        )
-    filling = {"day": when, "cars": whole(day.cars), "time": show_clock(60 * (day.until_s // 60))}
-    if day.known == "counts":
-        said = _("{day}: {cars} cars counted until {time}", **filling)
-    else:
-        said = _("{day}: {cars} cars washed until {time}, as noted", **filling)
-    if day.expected <= 0.0:
-        return _("{said}.", said=said)
-    more = round(100 * (day.cars / day.expected - 1))
-    if more == 0:
-        return _("{said}, as expected.", said=said)
-    share = f"{abs(more)}{NBSP}%"
-    if more > 0:
-        return _("{said}, {share} more than expected.", said=said, share=share)
-    return _("{said}, {share} fewer than expected.", said=said, share=share)
-
-
-def judged_rows(row: Mapping[str, Any]) -> list[tuple[str, str, str, str]]:
-    """A weighing beside what was expected of it: its water, and the cars after it."""
-    what = names_of()[str(row["kind"])]
-    if row["kind"] != SOAKED:
-        what = _(
-            "{what}, {day}, {time}",
-            what=what,
-            day=short_date(date.fromisoformat(row["day"])),
-            time=show_clock(row["at_s"]),
-        )
-    rows = [
-        (
-            _("{what}: water, of its own weight", what=what),
-            _percent(row["moisture"]),
-            _shares(row["moisture_before"]),
-            _shares(row["moisture_after"]),
-        )
-    ]
-    if row["cars"]:
-        found = _("{damp} of {cars}", damp=row["damp_cars"], cars=row["cars"])
-        share = f"{found}, {_percent(row['damp_cars'] / row['cars'])}"
-        before, after = _shares(row["share_before"]), _shares(row["share_after"])
-        rows.append((_("{what}: damp cars", what=what), share, before, after))
-    return rows
-
-
-def _shares(values: Sequence[float]) -> str:
-    low, middle, high = (round(value, 3) for value in values)  # a car in a thousand is none
-    return f"{_percent(middle)} ({_number(low)}–{_percent(high)})"
-
-
-def _input(row: Mapping[str, Any], system: str) -> tuple[str, str, str]:
-    entry = INPUTS[str(row["name"])]
-    before, after = (_range(row[part], entry, system) for part in ("before", "after"))
-    return _(entry.label), before, after
-
-
-def _range(values: Sequence[float], entry: Entry, system: str) -> str:
-    low, middle, high = (format_number(entry.unit.to_edge(v, system), 2) for v in values)
-    symbol = _(entry.unit.symbol(system))
-    unit = f"{NBSP}{symbol}" if symbol else ""
-    return _("{middle} ({low}–{high}){unit}", middle=middle, low=low, high=high, unit=unit)
-
-
-def _effect(content: Mapping[str, Any]) -> Effect:
-    day = date.fromisoformat(content["day"])
-    before, after = content["before"], content["after"]
-    rows = tuple(
-        (name, _percent(part["value"]), f"{_number(part['low'])}–{_percent(part['high'])}")
-        for name, part in ((_("Before"), before), (_("With the weighings"), after))
-    )
-    widths = [part["high"] - part["low"] for part in (before, after)]
-    lead = _("Damp cars on {day}, “{scenario}”.", day=long_date(day), scenario=content["scenario"])
-    if widths[0] <= 0:
-        return Effect(lead, rows, "")
-    less = round(100 * (1 - widths[1] / widths[0]))
-    if less > 0:
-        narrower = _("The range is {share} narrower.", share=f"{less}{NBSP}%")
-    elif less < 0:
-        narrower = _(
-            "The range is {share} wider: your cloth lies where damp cars depend more on what is "
-            "not known.",
-            share=f"{-less}{NBSP}%",
-        )
-    else:
-        narrower = _("The range is as wide as before.")
-    return Effect(lead, rows, narrower)
-
-
-def _number(share: float) -> str:
-    return format_number(100 * share, 2)
-
-
-def _percent(share: float) -> str:
-    return f"{_number(share)}{NBSP}%"

@@ -1,0 +1,269 @@
+"""Words of weighings: how many are in, what each said, and what they leave of a site's guesses."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from app.answers.beliefs import BeliefView, DayTaken
+from app.answers.weighings import WeighingsEffect, WeighingsView
+from app.catalogue import _, _n, long_date, short_date
+from app.words.numbers import percent, whole
+from app.words.phrases import joined
+from sim.decide.answer import Figure
+from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, WEIGHINGS, Weighing
+from sim.learn.answer import Judged, Posterior, Three, Touched
+from sim.units import NBSP, format_number, quantity, show_clock
+
+NAMES = {
+    SOAKED: "A soaked strip",
+    DAMP: "A strip when cars come out damp",
+    AFTERNOON: "A strip on a busy afternoon",
+}
+"""What the three are called."""
+FEW_FIT = 100
+"""With a lower effective number the page says that the weighings are a tight fit."""
+
+
+def answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
+    """How many of the three weighings are in, and what that means for plans."""
+    if held is not None and held.told is not None and not held.told.fits:
+        return (
+            _("The weighings don’t fit the model."),
+            _(
+                "Plans lean towards what was weighed and counted all the same, with a wider range, "
+                "and no advice is firm."
+            ),
+        )
+    count = len(WEIGHINGS) - len(missing)
+    if not count:
+        return (
+            _("Three weighings make plans of this site surer."),
+            _("Each takes a scale and ten minutes. Until all three are in, no advice is firm."),
+        )
+    if missing:
+        one, many = "One of three weighings is in.", "{count} of three weighings are in."
+        names = [_(NAMES[kind]) for kind in missing]
+        names = [name[:1].lower() + name[1:] for name in names]
+        return _n(one, many, count), _("Still to come: {names}.", names=joined(names))
+    return _("All three weighings are in."), _("Every plan of this site uses them.")
+
+
+def fit_words(told: Posterior) -> str:
+    """How well drawn sites fit what was weighed, and how many that leaves."""
+    said = _(
+        "Of {size} sites drawn as yours might be, what was weighed leaves as many as {left} "
+        "equally likely ones.",
+        size=whole(told.belief.size),
+        left=whole(told.belief.effective),
+    )
+    if not told.fits:
+        unlike = _(
+            "By now it is {strange} likely that your site is unlike those that were believed in; "
+            "before, it was {before}.",
+            strange=percent(min(0.99, told.strange)),
+            before=percent(told.strange_before),
+        )
+        what_to_do = _(
+            "Look below where found and expected part. Check the units, the dry weight, day and "
+            "time, the cars so far, and how cars had been wiped; strike out a weighing that was "
+            "wrong, or weigh once more on another day. If all are right, the model does not hold "
+            "here."
+        )
+        return " ".join([unlike, said, what_to_do])
+    if told.belief.effective < FEW_FIT:
+        few = _(
+            "That is few: the weighings lie at the edge of what was believed. Weigh once more "
+            "where you are in doubt."
+        )
+        return f"{said} {few}"
+    return said
+
+
+def weighed_words(held: BeliefView | None) -> str:
+    """What a plan says of the site's weighings; empty where there are none."""
+    if held is None or not held.key:
+        return ""
+    if held.failed:
+        return held.failed
+    if held.told is None:
+        return _("The weighings are being worked in; until that is done this plan is without them.")
+    if not held.told.fits:
+        return _(
+            "The weighings don’t fit the model: this plan leans towards what was weighed and "
+            "counted, with a wider range, and is not firm."
+        )
+    return ""
+
+
+def waiting_words(view: WeighingsView) -> str:
+    """What is being worked out; empty for nothing."""
+    held = view.held
+    if held is not None and held.is_pending and not held.failed:
+        if held.running is None or not held.running.done:
+            return _("The weighings are being worked in.")
+        return _(
+            "The weighings are being worked in: {done} of {total} sites are looked at.",
+            done=whole(held.running.done),
+            total=whole(held.running.total),
+        )
+    if view.asked is not None and view.effect is None and not view.failed:
+        return _("What they change on {day} is being worked out.", day=long_date(view.day))
+    return ""
+
+
+# ---- what is stored ------------------------------------------------------------------------------
+
+
+def strip_when(item: Weighing) -> str:
+    """When a strip was weighed: its day, and the time but of a soaked one."""
+    when = short_date(item.day)
+    if item.kind == SOAKED:
+        return when
+    return _("{day}, {time}", day=when, time=show_clock(item.at_s))
+
+
+def strip_words(item: Weighing, system: str) -> str:
+    """What a stored weighing says."""
+    wet, dry = (quantity(kg, "small_mass", 3).show(system) for kg in (item.weight_kg, item.dry_kg))
+    water = percent(item.moisture_kg_kg)
+    facts = [_("{wet} wet, {dry} dry: {water} of its own weight in water",
+               wet=wet, dry=dry, water=water)]  # fmt: skip
+    if item.cars:
+        facts.append(_("{damp} of {cars} cars damp", damp=item.damp_cars, cars=item.cars))
+    elif item.kind == DAMP:
+        facts.append(_("cars not counted, so taken as half of them damp"))
+    if item.kind == AFTERNOON and item.rule != "full":
+        facts.append(_("wiped “{rule}”", rule=item.rule))
+    if item.cars_so_far:
+        facts.append(_("{cars} cars washed so far", cars=whole(item.cars_so_far)))
+    if item.weather:
+        facts.append(_("weather {weather}", weather=item.weather))
+    return "; ".join(facts)
+
+
+def day_taken_words(day: DayTaken) -> str:
+    """What a weighed day is taken to have been, and what would make it surer."""
+    when = long_date(day.day)
+    if day.known == "nothing":
+        return _(
+            "Of the cars of {day} nothing is known: it is taken as anything like days were, give "
+            "or take {spread}. Bring in its counts, or strike the weighing out and enter it again "
+            "with the cars washed so far.",
+            day=when,
+            spread=percent(day.total_cv),
+        )
+    more = round(100 * (day.cars / day.expected - 1)) if day.expected > 0.0 else None
+    alone, alike, above, below = COUNTED if day.known == "counts" else NOTED
+    text = alone if more is None else alike if more == 0 else above if more > 0 else below
+    return _(
+        text,
+        day=when,
+        cars=whole(day.cars),
+        time=show_clock(60 * (day.until_s // 60)),
+        share=percent(abs(more or 0) / 100),
+    )
+
+
+COUNTED = (
+    "{day}: {cars} cars counted until {time}.",
+    "{day}: {cars} cars counted until {time}, as expected.",
+    "{day}: {cars} cars counted until {time}, {share} more than expected.",
+    "{day}: {cars} cars counted until {time}, {share} fewer than expected.",
+)
+NOTED = (
+    "{day}: {cars} cars washed until {time}, as noted.",
+    "{day}: {cars} cars washed until {time}, as noted, as expected.",
+    "{day}: {cars} cars washed until {time}, as noted, {share} more than expected.",
+    "{day}: {cars} cars washed until {time}, as noted, {share} fewer than expected.",
+)
+"""A weighed day alone, as many cars as expected, more of them, fewer."""
+
+
+# ---- what it changed -----------------------------------------------------------------------------
+
+
+def judged_rows(row: Judged) -> list[tuple[str, str, str, str]]:
+    """A weighing beside what was expected of it: its water, and the cars after it."""
+    item = row.weighing
+    what = _(NAMES[item.kind])
+    if item.kind != SOAKED:
+        what = _("{what}, {when}", what=what, when=strip_when(item))
+    rows = [
+        (
+            _("{what}: water, of its own weight", what=what),
+            percent(item.moisture_kg_kg, fine=True),
+            _middle(row.moisture_before),
+            _middle(row.moisture_after),
+        )
+    ]
+    if row.share_before is not None and row.share_after is not None:
+        found = _(
+            "{damp} of {cars}, {share}",
+            damp=item.damp_cars,
+            cars=item.cars,
+            share=percent(item.damp_cars / item.cars, fine=True),
+        )
+        shares = _middle(row.share_before), _middle(row.share_after)
+        rows.append((_("{what}: damp cars", what=what), found, *shares))
+    return rows
+
+
+def _middle(values: Three) -> str:
+    """The middle of shares and where it lies; less than a car in a thousand is none."""
+    low, middle, high = (round(value, 3) for value in values)
+    return f"{percent(middle, fine=True)} ({_between(low, high)})"
+
+
+def _between(low: float, high: float) -> str:
+    """From one share to another, the sign said once."""
+    return f"{percent(low, fine=True).removesuffix(f'{NBSP}%')}–{percent(high, fine=True)}"
+
+
+def input_row(row: Touched, system: str) -> tuple[str, str, str]:
+    """An input, and what was believed of it before and after."""
+    entry = INPUTS[row.name]
+    symbol = _(entry.unit.symbol(system))
+    said = []
+    for values in (row.before, row.after):
+        low, middle, high = (format_number(entry.unit.to_edge(v, system), 2) for v in values)
+        ends = _("{middle} ({low}–{high})", middle=middle, low=low, high=high)
+        said.append(f"{ends}{NBSP}{symbol}" if symbol else ends)
+    before, after = said
+    return _(entry.label), before, after
+
+
+@dataclass(frozen=True, slots=True)
+class EffectWords:
+    """The damp-car answer of the busiest coming day, without and with the weighings."""
+
+    lead: str
+    rows: tuple[tuple[str, str, str], ...]
+    narrower: str
+
+
+def effect_words(found: WeighingsEffect) -> EffectWords:
+    """What the weighings change, and by how much the range is narrower."""
+    lead = _("Damp cars on {day}, “{scenario}”.", day=long_date(found.day), scenario=found.scenario)
+    cases = ((_("Before"), found.before), (_("With the weighings"), found.after))
+    rows = tuple((name, percent(one.value, fine=True), _ends(one)) for name, one in cases)
+    ranges = found.before.site_uncertainty, found.after.site_uncertainty
+    if ranges[0] is None or ranges[1] is None or ranges[0].width <= 0.0:
+        return EffectWords(lead, rows, "")
+    less = round(100 * (1 - ranges[1].width / ranges[0].width))
+    if less > 0:
+        narrower = _("The range is {share} narrower.", share=percent(less / 100))
+    elif less < 0:
+        narrower = _(
+            "The range is {share} wider: your cloth lies where damp cars depend more on what is "
+            "not known.",
+            share=percent(-less / 100),
+        )
+    else:
+        narrower = _("The range is as wide as before.")
+    return EffectWords(lead, rows, narrower)
+
+
+def _ends(one: Figure) -> str:
+    ends = one.site_uncertainty
+    return percent(None) if ends is None else _between(ends.low, ends.high)
