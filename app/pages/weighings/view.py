@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.answers.weighings import WeighingsView
-from app.catalogue import _, long_date, say
+from app.catalogue import _, _n, long_date, say
 from app.pages.cautions import Notice, deference, ladder, lock_out
 from app.pages.fields import FieldView, Summary, summary
 from app.pages.rows import RowForm
@@ -27,7 +27,7 @@ from app.words.weighings import (
     waiting_words,
 )
 from sim.errors import InputProblem
-from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, WEIGHED, WEIGHINGS
+from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, WEIGHED, WEIGHINGS
 from sim.inputs.rows import Word
 from sim.units import UNITS, format_number
 
@@ -37,78 +37,17 @@ class Step:
     """One of the three weighings.
 
     Attributes:
-        tells: what it tells; steps: what to do, in order.
+        cars: to be looked at afterwards.
         done: how many strips of it are stored, in words; empty for none.
         is_open: whether its form is open.
     """
 
     kind: str
     heading: str
-    tells: str
-    steps: tuple[str, ...]
+    cars: int
     done: str
     fields: tuple[FieldView, ...]
     is_open: bool
-
-
-def _steps(kind: str) -> tuple[str, ...]:
-    """What to do, in order; common practice, no source."""
-    lock = _("Stop the wheel and the belt, lock both out and try the start.")
-    several = _("Three strips from three places tell more than one.")
-    cars = _(
-        "When the line runs again, look at the next {count} cars and count those that come out "
-        "with a damp hood or windshield.",
-        count=CARS_LOOKED_AT,
-    )
-    if kind == SOAKED:
-        return (
-            lock,
-            _(
-                "Take a strip off, as the equipment’s own manual has it, and hang a spare in its "
-                "place before the lock comes off. {several}",
-                several=several,
-            ),
-            _("Soak it in a bucket for ten minutes, and hang it up."),
-            _("Wait until no drop has fallen for a minute, then weigh it."),
-            _("Dry it and weigh it again."),
-        )
-    if kind == DAMP:
-        return (
-            _(
-                "Wait, on a day wiped in full, for the moment when cars begin to come out with "
-                "damp hoods or windshields. If none has by the busiest hour, weigh then."
-            ),
-            lock,
-            _(
-                "Note the time and how many cars were washed so far today, take a strip off and "
-                "weigh it within five minutes. {several}",
-                several=several,
-            ),
-            _("Hang it back before the lock comes off."),
-            cars,
-        )
-    return (
-        _(
-            "Wait for the middle of a busy afternoon, when the wheel has been at work for some "
-            "hours and no dry set was put on."
-        ),
-        lock,
-        _(
-            "Note the time and how many cars were washed so far today, take a strip off and weigh "
-            "it. {several}",
-            several=several,
-        ),
-        _("Hang it back before the lock comes off."),
-        cars,
-    )
-
-
-def _tells(kind: str) -> str:
-    return {
-        SOAKED: _("It tells how much water the cloth can hold."),
-        DAMP: _("With the cars after it, it tells how wet the cloth may get."),
-        AFTERNOON: _("It tells where the water that comes and the water that leaves balance."),
-    }[kind]
 
 
 def make_step(
@@ -124,15 +63,11 @@ def make_step(
     is_typed = read is not None and read.kind == kind
     typed = dict(read.typed) if read is not None and is_typed else {}
     form = RowForm(kind, stored.data.units, typed, problems if is_typed else ())
-    done = ""
-    if count:
-        done = _("In: 1 strip.") if count == 1 else _("In: {count} strips.", count=count)
     return Step(
         kind,
         _(NAMES[kind]),
-        _tells(kind),
-        _steps(kind),
-        done,
+        CARS_LOOKED_AT,
+        _n("In: {count} strip.", "In: {count} strips.", count) if count else "",
         _fields(form, stored, today),
         is_typed or (read is None and missing[:1] == [kind]),
     )
