@@ -35,7 +35,7 @@ from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.decide.staff.answer import RosterAnswer
-from sim.decide.switching.answer import Together, WhenToReduce
+from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.study import Depth
 from sim.inputs.roster import WEEK
@@ -239,7 +239,7 @@ def small_together(view: switching.SwitchView) -> Together:
     return together.answer_together(few, rule, view.plan.day, effort=Effort(2, 4, 4))
 
 
-def small_coming(view: coming_plans.ComingView) -> dict[str, Any]:
+def small_coming(view: coming_plans.ComingView) -> ComingAnswer:
     """The plans of three coming days, and a year of four, as their page would store them."""
     if view.asked is None:
         raise ValueError("nothing can be planned")

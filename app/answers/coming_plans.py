@@ -5,9 +5,10 @@ The first part is shown as soon as it is there; the year follows.
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from typing import Any, cast
 
@@ -15,22 +16,23 @@ from app.answers.beliefs import begin_belief, open_belief
 from app.answers.evenings import Look, evening_before
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
+from app.answers.serial import read, write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.belief import Belief
 from sim.day.night import Evening
-from sim.decide.switching.answer import CrewTerms
-from sim.decide.switching.coming import (
+from sim.decide.switching.answer import (
     COMING_SCHEMA,
-    SEASON_DRAWS,
-    Day,
-    day_plan_content,
-    plan_days,
-    season,
-    season_content,
+    Brings,
+    ComingAnswer,
+    CrewTerms,
+    DayPlan,
+    DayState,
+    PlannedDay,
 )
+from sim.decide.switching.coming import Day, count_year, need_switching, plan_days
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import Wish, WishKind
 from sim.errors import InputError, InputProblem
@@ -74,13 +76,12 @@ class Ahead:
 
     Attributes:
         expected: what it is expected to bring; None where nothing can be expected.
-        state: ``open``, ``closed``, ``no cars`` or ``unknown``.
         evening: the last open day before it.
     """
 
     day: date
     expected: ExpectedDay | None
-    state: str
+    state: DayState
     evening: Evening | None
 
     @property
@@ -98,8 +99,7 @@ class ComingView:
     Attributes:
         asked: what is to be computed; None where nothing can be planned of any of them.
         key: names question and answer; empty with `asked`.
-        result: the stored answer, at first without its year; None if there is none yet.
-        is_final: whether `result` is whole.
+        found: the stored answer, at first without its year; None if there is none yet.
         running: how far it is, while it is computed.
         failed: what went wrong, in a sentence.
     """
@@ -107,10 +107,14 @@ class ComingView:
     first: date
     asked: ComingAsked | None
     key: str
-    result: dict[str, Any] | None
-    is_final: bool
+    found: ComingAnswer | None
     running: Progress | None
     failed: str
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether the year has been counted, too."""
+        return self.found is not None and self.found.year is not None
 
 
 def days_ahead(asked: ComingAsked, count: int, look: Look) -> Iterator[Ahead]:
@@ -133,13 +137,13 @@ def answer_coming(
     asked: ComingAsked,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
-    early: Callable[[dict[str, Any]], None] = lambda found: None,
+    early: Callable[[ComingAnswer], None] = lambda found: None,
     look: Look = expected_day,
     *,
     count: int = DAYS,
     year_days: int = SEASON_DAYS,
-) -> dict[str, Any]:
-    """The answer as plain content; `early` is handed the plans before the year is counted.
+) -> ComingAnswer:
+    """The answer; `early` is handed the plans before the year is counted.
 
     Args:
         count, year_days: days that get a plan, and days that are counted.
@@ -163,36 +167,29 @@ def answer_coming(
         )
     )
     site = asked.data.site
-    found = {
-        "schema": COMING_SCHEMA,
-        "site": site.name,
-        "first": asked.first.isoformat(),
-        "seed": SEED,
-        "libraries": libraries(),
-        "wish": asdict(question.wish),
-        "weighed": [] if asked.belief is None else list(asked.belief.weighed),
-        "crew_terms": asdict(CrewTerms.of(site)),
-        "days": [
-            {
-                **_expected_content(one, asked),
-                "plan": None if one.for_plan is None else day_plan_content(next(plans)),
-            }
-            for one in fortnight
-        ],
-        "season": None,
-    }
+    found = ComingAnswer(
+        COMING_SCHEMA,
+        site.name,
+        asked.first,
+        SEED,
+        libraries(),
+        question.wish,
+        () if asked.belief is None else tuple(asked.belief.weighed),
+        CrewTerms.of(site),
+        tuple(_planned(one, asked, next(plans) if one.for_plan else None) for one in fortnight),
+        None,
+    )
     early(found)
     year = list(days_ahead(asked, year_days, look))
     whole = {one.day: one.for_plan for one in year if one.for_plan is not None}
-    counted = season(
+    needs = need_switching(
         question,
         list(whole.values()),
         executor,
         lambda done, total: progress(planning + year_days * done // total, steps),
     )
     unplanned = {one.day: one.state for one in year if one.for_plan is None}
-    told = season_content(counted, list(whole), unplanned, SEASON_DRAWS)
-    return {**found, "season": told}
+    return replace(found, year=count_year(dict(zip(whole, needs, strict=True)), unplanned))
 
 
 def _question(asked: ComingAsked, days: list[Ahead]) -> SwitchQuestion:
@@ -206,19 +203,15 @@ def _question(asked: ComingAsked, days: list[Ahead]) -> SwitchQuestion:
     )
 
 
-def _expected_content(one: Ahead, asked: ComingAsked) -> dict[str, Any]:
-    expected = one.expected
+def _planned(one: Ahead, asked: ComingAsked, plan: DayPlan | None) -> PlannedDay:
+    expected, brings = one.expected, None
+    if expected is not None:
+        brings = Brings(
+            expected.expected_cars, expected.highest_temp_c, expected.humidity_then,
+            expected.rain_mm,
+        )  # fmt: skip
     note = next((item.note for item in asked.data.history.days if item.day == one.day), "")
-    return {
-        "date": one.day.isoformat(),
-        "state": one.state,
-        "note": note,
-        "typed": asked.typed.get(one.day, ""),
-        "cars": None if expected is None else expected.expected_cars,
-        "highest_temp_c": None if expected is None else expected.highest_temp_c,
-        "humidity": None if expected is None else expected.humidity_then,
-        "rain_mm": None if expected is None else expected.rain_mm,
-    }
+    return PlannedDay(one.day, one.state, note, asked.typed.get(one.day, ""), brings, plan)
 
 
 def open_coming(session: Session, stored: StoredSite, first: date, runner: Runner) -> ComingView:
@@ -228,14 +221,14 @@ def open_coming(session: Session, stored: StoredSite, first: date, runner: Runne
     begin_belief(runner, stored.id, data, held)
     asked = ask(session, stored.id, data, first, held.belief)
     if all(one.for_plan is None for one in days_ahead(asked, DAYS, look)):
-        return ComingView(first, None, "", None, False, None, "")
+        return ComingView(first, None, "", None, None, "")
     key = coming_key(asked, stored)
+    result = store.find_result(session, key)
     return ComingView(
         first,
         asked,
         key,
-        store.find_result(session, key),
-        store.is_final(session, key),
+        None if result is None else read(ComingAnswer, json.dumps(result)),
         runner.progress(key, session),
         runner.failure(key, session),
     )
@@ -270,12 +263,18 @@ def coming_key(asked: ComingAsked, stored: StoredSite) -> str:
 def coming_job(site_id: int, view: ComingView, runner: Runner) -> Job | None:
     """What computes a view's answer; None if there is nothing to compute."""
     asked = view.asked
-    if asked is None or (view.result is not None and view.is_final):
+    if asked is None or view.is_whole:
         return None
     look = runner.past.look
 
     def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        return answer_coming(asked, executor, report, report.early, look)
+        def early(found: ComingAnswer) -> None:
+            report.early(json.loads(write(found)))
+
+        found: dict[str, Any] = json.loads(
+            write(answer_coming(asked, executor, report, early, look))
+        )
+        return found
 
     return Job(KIND, view.key, site_id, view.first, STEPS, RUNS, work, FAILED)
 

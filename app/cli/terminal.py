@@ -15,9 +15,8 @@ from app.words.coming import (
     coming_answer,
     coming_sure,
     days_of,
-    season_rests_on,
-    season_table,
-    season_words,
+    year_lines,
+    year_rests_on,
 )
 from app.words.cues import cues_of
 from app.words.figures import interval, printed_step, range_step, shown, signed, span, stepped
@@ -25,7 +24,7 @@ from app.words.switching import answer_words, choice_words, switch_sure
 from app.words.together import together_answer, together_sure, together_table
 from app.words.why import Lines, tipping_of
 from sim.day.figures import FIGURES, FigureInfo
-from sim.decide.switching.answer import Together, WhenToReduce
+from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.units import UNITS
 
 
@@ -150,15 +149,15 @@ def print_together(console: Console, answer: Together, system: str) -> None:
 
 
 def print_coming(
-    console: Console, found: dict[str, Any], system: str, given: Collection[str]
+    console: Console, found: ComingAnswer, system: str, given: Collection[str]
 ) -> None:
-    """Print a record of the coming days: a line a day, then the days of the year by month.
+    """Print the coming days: a line a day, then the days of the year by month.
 
     Args:
         given: names of the inputs that the site entered itself.
     """
     said, sure = coming_answer(found), coming_sure(found, given)
-    console.print(_("{site}, from {date}", site=found["site"], date=found["first"]), style="bold")
+    console.print(_("{site}, from {date}", site=found.site, date=found.first), style="bold")
     console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
     console.print(f"[bold]{sure.lead}[/bold] {sure.rest}".strip())
     console.print()
@@ -169,10 +168,12 @@ def print_coming(
     )
     console.print(_lines(Lines("", heads, rows)))
     console.print()
-    console.print(f"[bold]{season_words(found['season'])}[/bold]")
-    console.print(_lines(season_table(found["season"])))
-    for words in season_rests_on(found["season"]):
-        console.print(words)
+    if found.year is not None:
+        year = year_lines(found.year)
+        console.print(f"[bold]{year.says}[/bold]")
+        console.print(_lines(year))
+        for words in year_rests_on(found.year):
+            console.print(words)
 
 
 def _lines(item: Lines) -> Table:

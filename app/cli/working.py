@@ -20,7 +20,7 @@ from app.cli.workspace import OpenSite
 from app.settings import Settings
 from sim.day.belief import Belief
 from sim.decide.compare import Question
-from sim.decide.switching.answer import WhenToReduce
+from sim.decide.switching.answer import ComingAnswer, WhenToReduce
 
 
 def workers(settings: Settings) -> AbstractContextManager[Executor | None]:
@@ -77,7 +77,7 @@ def decided(
 
 def ahead(
     settings: Settings, console: Console, opened: OpenSite, first: date, belief: Belief | None
-) -> dict[str, Any]:
+) -> ComingAnswer:
     """The plans of the days from a day on, by what is stored of them."""
     asked = coming_plans.ask(opened.session, opened.site_id, opened.data, first, belief)
     with (

@@ -112,7 +112,7 @@ def prepare_demo(
         gate.store_result(people.key, stored.id, view.day, small_staff(people))
         runner = Runner(database, 1, settings.now)
         coming = coming_plans.open_coming(session, stored, TOMORROW, runner)
-        gate.store_result(coming.key, stored.id, TOMORROW, small_coming(coming))
+        gate.store_result(coming.key, stored.id, TOMORROW, json.loads(write(small_coming(coming))))
         sets = cloth.open_cloth(session, stored, settings.now(), today, runner)
         asked = cloth.cloth_job(session, stored, sets, runner)
         assert asked is not None

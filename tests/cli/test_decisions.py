@@ -13,7 +13,7 @@ from app.answers import coming_plans, switching, together
 from app.cli import staff as cli_staff
 from app.sites.folder import read_folder, write_folder
 from sim.day.rules import Rule, parse_rule
-from sim.decide.switching.answer import Together, WhenToReduce
+from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.selection import Effort
 from sim.inputs import Person, Site, SiteData, StaffBook
 from tests.cli.shell import DAY, Shell, listing
@@ -106,7 +106,7 @@ def test_coming_plans_the_days(shell: Shell, monkeypatch: pytest.MonkeyPatch) ->
     is; a day that starts nothing is refused."""
     inner = coming_plans.answer_coming
 
-    def quick(asked: Any, pool: Any, told: Any) -> dict[str, Any]:
+    def quick(asked: Any, pool: Any, told: Any) -> ComingAnswer:
         return inner(asked, None, told, count=4, year_days=5)
 
     monkeypatch.setattr(coming_plans, "answer_coming", quick)

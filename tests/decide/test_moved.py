@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
+
 import numpy as np
 import pytest
 
 from sim.day.rules import FULL, REDUCED, parse_rule
-from sim.decide.switching.coming import plan_days, season
+from sim.decide.switching.coming import count_year, need_switching, plan_days
 from sim.decide.switching.knowing import narrowed, neighbours
 from sim.decide.switching.moved import WAYS, Corner, border, corner_of, how_it_moves, moved_day
 from sim.decide.switching.search import SwitchQuestion
@@ -140,11 +142,15 @@ def test_dry_cloth_needs_no_switch_day() -> None:
     asked = question(ENDLESS)
     days = [(BUSY, None), (FROST, None), (EMPTY, None), (BUSY, None)]
     plans = plan_days(asked, days)
-    assert [plan.rule for plan in plans] == [FULL, None, None, FULL]
-    assert not any(plan.switches for plan in plans)
-    found = season(asked, days)
-    assert (found.days, found.left_out, found.expected, found.share) == (2, 2, 0, 0.0)
-    assert found.needs == (False, None, None, False)
+    assert [plan and plan.rule for plan in plans] == [FULL, None, None, FULL]
+    assert not any(plan.switches for plan in plans if plan is not None)
+    needs = need_switching(asked, days)
+    assert needs == (False, None, None, False)
+    dates = [date(2026, 7, 30) + timedelta(days=n) for n in range(4)]
+    year = count_year(dict(zip(dates, needs, strict=True)), {date(2026, 8, 3): "closed"})
+    assert (year.days, year.left_out, year.expected, year.closed) == (2, 2, 0, 1)
+    assert (year.first, year.last) == (dates[0], date(2026, 8, 3))
+    assert [(one.first, one.days) for one in year.months] == [(dates[0], 1), (dates[2], 1)]
 
 
 def test_wet_days_are_switch_days() -> None:
@@ -153,10 +159,11 @@ def test_wet_days_are_switch_days() -> None:
     quiet = conditions(3.0, humidity=0.2, opening=0.05)
     days = [(BUSY, None), (quiet, None)]
     plans = plan_days(asked, days)
-    assert plans[0].switches
-    assert plans[0].keeps
-    assert plans[0].damp_share <= 0.2 < plans[0].full_share
-    assert plans[1].rule == FULL
-    found = season(asked, days * 2)
-    assert found.needs == (True, False, True, False)
-    assert found.share == 0.5
+    wet, dry = plans
+    assert wet is not None
+    assert wet.switches
+    assert wet.keeps
+    assert wet.damp_share <= 0.2 < wet.full_damp_share
+    assert dry is not None
+    assert dry.rule == FULL
+    assert need_switching(asked, days * 2) == (True, False, True, False)

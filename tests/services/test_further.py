@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Any
 
 import pytest
 
@@ -22,8 +20,8 @@ from app.db.session import Database, Session
 from app.db.store import get_site
 from app.sites.changes import Gate
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
-from sim.decide.switching.answer import Together
-from sim.decide.switching.coming import plan_days, season
+from sim.decide.switching.answer import ComingAnswer, Together
+from sim.decide.switching.coming import need_switching, plan_days
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.with_settings import choose_together, present_of
@@ -32,7 +30,7 @@ from sim.inputs import DayNote, Scenario, SiteData
 from sim.learn.expected_day import Override, expected_day
 from tests.services.small_wash import CLOSED, PLANNED, TODAY, small_wash
 from tests.services.world import NOW
-from tests.web.further_content import NEVER
+from tests.web.further_content import NEVER, coming
 from tests.web.further_content import together as together_content
 from tests.web.switch_content import switch
 
@@ -125,9 +123,9 @@ def _small(data: SiteData, typed: dict[date, str] | None = None) -> ComingAsked:
 
 
 @pytest.fixture(scope="module")
-def found(data: SiteData) -> tuple[dict[str, Any], dict[str, Any], list[tuple[int, int]]]:
+def found(data: SiteData) -> tuple[ComingAnswer, ComingAnswer, list[tuple[int, int]]]:
     """The answer of four days and a year of five, its first part, and what was told."""
-    early: list[dict[str, Any]] = []
+    early: list[ComingAnswer] = []
     told: list[tuple[int, int]] = []
     whole = answer_coming(
         _small(data), None, lambda done, total: told.append((done, total)), early.append,
@@ -138,34 +136,30 @@ def found(data: SiteData) -> tuple[dict[str, Any], dict[str, Any], list[tuple[in
 
 
 def test_the_days_are_told_as_they_are_expected(
-    data: SiteData, found: tuple[dict[str, Any], dict[str, Any], list[tuple[int, int]]]
+    data: SiteData, found: tuple[ComingAnswer, ComingAnswer, list[tuple[int, int]]]
 ) -> None:
     """Each day has its expected cars and weather and the plan that is computed for it, and a closed
     one has neither plan nor part in the year."""
     whole, first, told = found
-    days = {one["date"]: one for one in whole["days"]}
-    assert list(days) == [(FIRST + timedelta(days=n)).isoformat() for n in range(4)]
-    closed = days[CLOSED.isoformat()]
-    assert (closed["state"], closed["plan"], closed["note"]) == ("closed", None, "stocktaking")
-    expected = expected_day(data, FIRST, Override())
-    assert days[FIRST.isoformat()]["cars"] == expected.expected_cars
+    days = {one.date: one for one in whole.days}
+    assert list(days) == [FIRST + timedelta(days=n) for n in range(4)]
+    closed = days[CLOSED]
+    assert (closed.state, closed.plan, closed.note) == ("closed", None, "stocktaking")
+    expected, brings = expected_day(data, FIRST, Override()), days[FIRST].brings
+    assert brings is not None
+    assert brings.cars == expected.expected_cars
     asked = _small(data)
     ahead = [one.for_plan for one in days_ahead(asked, 5, expected_day) if one.for_plan]
     question = replace(switch_question(make_question(data, FIRST, "", (Scenario("A"),))[0]))
-    for one, plan in zip(
-        [one for one in whole["days"] if one["plan"]], plan_days(question, ahead[:3]), strict=True
-    ):
-        assert plan.rule is not None
-        assert one["plan"]["rule"]["text"] == plan.rule.text
-        assert one["plan"]["full_damp_share"] == plan.full_share
-    year = season(question, ahead)
-    assert whole["season"]["expected"] == year.expected
-    assert (whole["season"]["days"], whole["season"]["closed"]) == (year.days, 1)
-    assert sum(one["expected"] for one in whole["season"]["months"]) == year.expected
-    assert first == whole | {"season": None}
+    assert [one.plan for one in whole.days if one.plan] == list(plan_days(question, ahead[:3]))
+    needs, year = need_switching(question, ahead), whole.year
+    assert year is not None
+    assert (year.expected, year.days, year.closed) == (sum(map(bool, needs)), len(needs), 1)
+    assert sum(one.expected for one in year.months) == year.expected
+    assert first == replace(whole, year=None)
     assert told == sorted(told)
     assert told[-1][0] == told[-1][1]
-    json.dumps(whole, allow_nan=False)
+    assert read(ComingAnswer, write(whole)) == whole
 
 
 def test_what_was_typed_over_a_day_is_its_weather(data: SiteData) -> None:
@@ -202,9 +196,9 @@ def test_the_study_of_the_days_is_made_anew_from_its_day(
     assert (job.key, job.day, job.total) == (view.key, FIRST, coming_plans.STEPS)
     other = open_coming(session, stored, FIRST + timedelta(days=1), runner)
     assert other.key != view.key
-    whole = replace(view, result={}, is_final=True)
-    assert coming_plans.coming_job(site_id, whole, runner) is None
-    assert coming_plans.coming_job(site_id, replace(whole, is_final=False), runner) is not None
+    assert coming_plans.coming_job(site_id, replace(view, found=coming()), runner) is None
+    begun = replace(view, found=coming(year=None))
+    assert coming_plans.coming_job(site_id, begun, runner) is not None
     marked = small_wash()
     notes = (*marked.history.days, DayNote(FIRST, "closed", ""))
     marked = replace(marked, history=replace(marked.history, days=notes))

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from sim.day.rules import FULL, REDUCED, Rule
-from sim.decide.switching.answer import TOGETHER_SCHEMA, SettingPlan, Together
+from sim.decide.switching.answer import (
+    COMING_SCHEMA,
+    TOGETHER_SCHEMA,
+    Brings,
+    ComingAnswer,
+    DayPlan,
+    DayState,
+    MonthCount,
+    PlannedDay,
+    SettingPlan,
+    Together,
+    YearCount,
+)
 from sim.decide.switching.moved import Corner, Tipping
 from tests.web.switch_content import TERMS, WISH, band, clock
 
@@ -56,44 +67,36 @@ def together(
     )  # fmt: skip
 
 
-def day(iso: str, plan: dict[str, Any] | None, state: str = "open", **more: Any) -> dict[str, Any]:
+EXPECTED = Brings(1530.0, 33.0, 0.68, 0.0)
+
+
+def day(
+    iso: str, plan: DayPlan | None, state: DayState = "open", note: str = "", typed: str = ""
+) -> PlannedDay:
     """A coming day."""
-    told = {
-        "date": iso, "state": state, "note": "", "typed": "", "cars": 1530.0,
-        "highest_temp_c": 33.0, "humidity": 0.68, "rain_mm": 0.0, "plan": plan,
-    }  # fmt: skip
-    return told | more
+    return PlannedDay(date.fromisoformat(iso), state, note, typed, EXPECTED, plan)
 
 
-def plan(rule: Rule | None, damp: float = 0.04, keeps: bool = True) -> dict[str, Any]:
+def plan(rule: Rule, damp: float = 0.04, keeps: bool = True) -> DayPlan:
     """A coming day's plan."""
-    switches = rule is not None and rule != FULL
-    return {
-        "rule": None if rule is None else asdict(rule), "switches": switches, "keeps": keeps,
-        "probability": 0.66,
-        "damp_share": damp, "full_damp_share": damp if rule == FULL else 0.25,
-    }  # fmt: skip
+    return DayPlan(rule, keeps, 0.66, damp, damp if rule == FULL else 0.25)
 
 
-SEASON = {
-    "first": "2026-07-17", "last": "2027-07-15", "days": 358, "left_out": 2, "closed": 3,
-    "no_cars": 0, "unknown": 1, "expected": 118, "draws": 16,
-    "months": [
-        {"year": 2026, "month": 7, "days": 15, "expected": 14},
-        {"year": 2027, "month": 1, "days": 30, "expected": 0},
-    ],
-}  # fmt: skip
+YEAR = YearCount(
+    first=date(2026, 7, 17), last=date(2027, 7, 15), days=358, expected=118, left_out=2, closed=3,
+    no_cars=0, unknown=1, draws=16,
+    months=(MonthCount(date(2026, 7, 17), 15, 14), MonthCount(date(2027, 1, 1), 30, 0)),
+)  # fmt: skip
 
 
-def coming(*days: dict[str, Any], season: dict[str, Any] | None = SEASON) -> dict[str, Any]:
+def coming(*days: PlannedDay, year: YearCount | None = YEAR) -> ComingAnswer:
     """The coming days: a wet Saturday, a dry Sunday, a closed Monday, unless told others."""
     three = (
         day("2026-07-18", plan(REDUCED, 0.0502, keeps=False)),
         day("2026-07-19", plan(FULL), note="fair", typed="70 F"),
         day("2026-07-20", None, "closed"),
     )
-    return {
-        "schema": "clothcast.coming/2", "site": "Invented Lane", "first": "2026-07-18", "seed": 1,
-        "libraries": {}, "wish": asdict(WISH), "weighed": [],
-        "crew_terms": asdict(TERMS), "days": list(days or three), "season": season,
-    }  # fmt: skip
+    return ComingAnswer(
+        COMING_SCHEMA, "Invented Lane", date(2026, 7, 18), 1, {}, WISH, (), TERMS, days or three,
+        year,
+    )  # fmt: skip

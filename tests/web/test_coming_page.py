@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
@@ -11,6 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers.coming_plans import DAYS, open_coming
+from app.answers.serial import write
 from app.answers.studies.runner import Progress
 from app.main import create_app
 from app.settings import Settings
@@ -19,14 +22,15 @@ from app.words.coming import (
     coming_answer,
     coming_sure,
     days_of,
-    season_rests_on,
-    season_table,
-    season_words,
+    year_lines,
+    year_rests_on,
+    year_words,
 )
 from sim.day.rules import FULL
+from sim.decide.switching.answer import ComingAnswer
 from sim.inputs import Site, SiteData
 from tests.demo_app import OWN_PAGE
-from tests.web.further_content import SEASON, coming, day, plan
+from tests.web.further_content import YEAR, coming, day, plan
 from tests.web.pages import page_of
 from tests.web.switch_content import clock
 from tests.web.switch_visitor import SLUG, Visitor, visiting
@@ -42,13 +46,14 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
         yield opened
 
 
-def store(visitor: Visitor, content: dict[str, Any], is_final: bool = True) -> None:
+def store(visitor: Visitor, found: ComingAnswer) -> None:
     """Stores an answer of the coming days."""
     stored = site_at(visitor.web.database, SLUG)
     assert stored is not None
     with visitor.web.database.session() as session:
         key = open_coming(session, stored, FIRST, visitor.web.runner).key
     with gate(visitor.web.database, visitor.web.now()) as writes:
+        content, is_final = json.loads(write(found)), found.year is not None
         writes.store_result(key, visitor.site_id, FIRST, content, is_final=is_final)
 
 
@@ -74,7 +79,7 @@ def test_the_answer_counts_the_days() -> None:
     assert coming_answer(dry).lead == "Wipe in full on all of them."
     wet = coming(day("2026-07-19", plan(clock((12, 16)))), day("2026-07-20", None, "closed"))
     assert coming_answer(wet).lead == "Reduce for a time on the one day with cars."
-    frost = coming(day("2026-07-19", plan(None)))
+    frost = coming(day("2026-07-19", None))
     assert coming_answer(frost).lead == "Nothing to decide:"
 
 
@@ -83,7 +88,7 @@ def test_nothing_is_firm_before_the_weighings() -> None:
     said = coming_sure(coming(), frozenset())
     assert said.lead == "Not firm yet."
     assert "small search" in said.rest
-    weighed = coming() | {"weighed": ["soaked", "damp", "afternoon"]}
+    weighed = replace(coming(), weighed=("soaked", "damp", "afternoon"))
     assert coming_sure(weighed, frozenset()).lead == ""
 
 
@@ -101,7 +106,7 @@ def test_a_line_a_day() -> None:
     assert (third.rule, third.is_planned, third.weather) == ("Closed.", False, "")
     others = coming(
         day("2026-07-21", None, "unknown"), day("2026-07-22", None, "no cars"),
-        day("2026-07-23", plan(None)),
+        day("2026-07-23", None),
     )  # fmt: skip
     assert [one.rule[:18] for one in days_of(others, "us")] == [
         "Nothing is known o", "No car is expected", "Such a day can’t b",
@@ -118,15 +123,15 @@ def test_a_line_a_day() -> None:
         ({"expected": 0, "days": 0}, "no day can be simulated."),
     ],
 )
-def test_the_days_of_a_year(changes: dict[str, int], words: str) -> None:
+def test_the_days_of_a_year(changes: dict[str, Any], words: str) -> None:
     """The count is rounded where it is large, and never above the days there are."""
-    assert season_words(SEASON | changes).endswith(words)
+    assert year_words(replace(YEAR, **changes)).endswith(words)
 
 
 def test_what_the_year_rests_on() -> None:
     """Month by month; what was left out is told, what was not is not."""
-    assert season_table(SEASON).rows == (("July 2026", "15", "14"), ("January 2027", "30", "0"))
-    first, *rest = season_rests_on(SEASON)
+    assert year_lines(YEAR).rows == (("July 2026", "15", "14"), ("January 2027", "30", "0"))
+    first, *rest = year_rests_on(YEAR)
     assert "simulated 16 times" in first
     assert rest == [
         "Days on which no car is let in: 3.",
@@ -164,7 +169,7 @@ def test_the_days_are_shown_before_the_year(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A first answer has the days; the year is still being worked out, and the page asks again."""
-    store(visitor, coming(season=None), is_final=False)
+    store(visitor, coming(year=None))
     monkeypatch.setattr(visitor.web.runner, "progress", lambda *_given: Progress(84, 448))
     answer = visitor.client.get(PAGE)
     assert answer.headers["refresh"] == f"2; url={PAGE}"

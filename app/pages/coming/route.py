@@ -22,8 +22,7 @@ router = APIRouter()
 def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The page; what has not been computed is begun, and the page asks again by itself."""
     view = _open(web, site)
-    is_whole = view.result is not None and view.is_final
-    if view.asked is not None and not is_whole and not view.failed and not view.running:
+    if view.asked is not None and not view.is_whole and not view.failed and not view.running:
         coming_plans.begin_coming(web.runner, site.id, view)
         view = _open(web, site)
     page = coming_page(site.slug, view, site.data.given, site.data.units)

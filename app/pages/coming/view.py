@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any
 
 from app.answers.coming_plans import ComingView
 from app.catalogue import _
@@ -16,20 +15,10 @@ from app.words.coming import (
     coming_answer,
     coming_sure,
     days_of,
-    season_rests_on,
-    season_table,
-    season_words,
+    year_lines,
+    year_rests_on,
 )
 from app.words.why import Lines
-
-
-@dataclass(frozen=True, slots=True)
-class SeasonPart:
-    """The days of a year that need switching: a sentence, month by month, what it rests on."""
-
-    says: str
-    table: Lines
-    rests_on: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +27,8 @@ class ComingPage:
 
     Attributes:
         days: a line a day; empty while nothing has been computed.
-        season: None while that part has not been computed.
+        year: how many days of it need switching, by month; None while that has not been counted.
+            rests_on: what the count rests on.
         waiting: how far it is, while it is computed.
         can_retry: whether it failed or was stopped before it was whole.
         is_empty: whether nothing can be planned.
@@ -49,7 +39,8 @@ class ComingPage:
     sure: Spoken | None
     waiting: Waiting | None
     days: tuple[DayAhead, ...]
-    season: SeasonPart | None
+    year: Lines | None
+    rests_on: tuple[str, ...]
     can_retry: bool
     is_empty: bool
     notices: tuple[Notice, ...]
@@ -57,7 +48,7 @@ class ComingPage:
 
 def coming_page(slug: str, view: ComingView, given: Collection[str], system: str) -> ComingPage:
     """Fills the page from what is stored."""
-    found = view.result
+    found = view.found
     answer: Spoken | None = None
     sure: Spoken | None = None
     if view.asked is None:
@@ -73,6 +64,7 @@ def coming_page(slug: str, view: ComingView, given: Collection[str], system: str
             sure = Spoken(sure.lead, f"{sure.rest} {view.failed}")
     elif view.failed:
         answer = Spoken(view.failed, _("“Work it out” begins it."))
+    year = None if found is None else found.year
     is_waiting = view.running is not None and not view.failed
     return ComingPage(
         slug=slug,
@@ -80,14 +72,9 @@ def coming_page(slug: str, view: ComingView, given: Collection[str], system: str
         sure=sure,
         waiting=waiting(view.running, view.key) if view.running and is_waiting else None,
         days=() if found is None else days_of(found, system),
-        season=None if found is None else _season(found["season"]),
+        year=year_lines(year) if year else None,
+        rests_on=year_rests_on(year) if year else (),
         can_retry=bool(view.failed),
         is_empty=view.asked is None,
         notices=(deference(), wheel()),
     )
-
-
-def _season(season: Mapping[str, Any] | None) -> SeasonPart | None:
-    if season is None:
-        return None
-    return SeasonPart(season_words(season), season_table(season), season_rests_on(season))

@@ -1,4 +1,4 @@
-"""What is found out of when to reduce, and of speed, spacing and rule together.
+"""What is found out of when to reduce, of speed, spacing and rule together, and of coming days.
 
 It is stored, sent and shown in just this shape. Everything is in SI units, shares are 0 to 1, times
 of day are seconds after midnight, and None stands where there is nothing to tell.
@@ -12,7 +12,7 @@ from typing import Any, Literal
 
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
-from sim.day.rules import Band, Classes, Clock, Rule, Term
+from sim.day.rules import FULL, Band, Classes, Clock, Rule, Term
 from sim.decide.switching.advice import Advice, Against, Gain, Gains, Unit
 from sim.decide.switching.cue_grid import CueKind
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
@@ -26,15 +26,16 @@ from sim.decide.switching.wish import DAYS_KEPT, Wish, WishKind
 from sim.inputs import Site, Steps
 
 __all__ = [
-    "Advice", "Against", "Along", "Alternative", "Band", "Bound", "Cause", "Classes", "Clock",
-    "Columns", "Corner", "CrewCars", "CrewClock", "CrewPace", "CrewStrip", "CrewTerms",
-    "CueFound", "CueKind", "Cues", "Draws", "Flip", "Gain", "Gains", "HalfHours", "Kept",
-    "Measured", "MovedPlan", "Point", "Range", "Relief", "Remedies", "Remedy", "Rule",
-    "SettingPlan", "Term", "Tipping", "Together", "TwoDays", "Unit", "Way", "WhenToReduce",
-    "Wish", "WishKind", "Worth",
+    "Advice", "Against", "Along", "Alternative", "Band", "Bound", "Brings", "Cause", "Classes",
+    "Clock", "Columns", "ComingAnswer", "Corner", "CrewCars", "CrewClock", "CrewPace", "CrewStrip",
+    "CrewTerms", "CueFound", "CueKind", "Cues", "DayPlan", "DayState", "Draws", "Flip", "Gain",
+    "Gains", "HalfHours", "Kept", "Measured", "MonthCount", "MovedPlan", "PlannedDay", "Point",
+    "Range", "Relief", "Remedies", "Remedy", "Rule", "SettingPlan", "Term", "Tipping", "Together",
+    "TwoDays", "Unit", "Way", "WhenToReduce", "Wish", "WishKind", "Worth", "YearCount",
 ]  # fmt: skip
 
 SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/2", "clothcast.settings-and-rule/2"
+COMING_SCHEMA = "clothcast.coming/3"
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,3 +280,117 @@ class Together:
     stays: bool
     probability: float
     runs: int
+
+
+# ---- the coming days -----------------------------------------------------------------------------
+
+
+DayState = Literal["open", "closed", "no cars", "unknown"]
+"""Whether a coming day can be planned; ``unknown`` where nothing can be expected of it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Brings:
+    """What a day is expected to bring: cars, highest temperature, humidity then, and rain."""
+
+    cars: float
+    highest_temp_c: float
+    humidity: float
+    rain_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """A day's plan.
+
+    Attributes:
+        keeps: whether the rule keeps to the wish.
+        probability: that it is good among those looked at.
+        damp_share, full_damp_share: mean damp share of the rule, and of always full.
+    """
+
+    rule: Rule
+    keeps: bool
+    probability: float
+    damp_share: float
+    full_damp_share: float
+
+    @property
+    def switches(self) -> bool:
+        """Whether the day asks for anything but always full."""
+        return self.rule != FULL
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedDay:
+    """A coming day.
+
+    Attributes:
+        note: what the site wrote beside it; typed: what was typed over it.
+        brings: None where nothing can be expected.
+        plan: None for a day that is not open, and for one that can't be simulated, such as one
+            with frost.
+    """
+
+    date: datetime.date
+    state: DayState
+    note: str
+    typed: str
+    brings: Brings | None
+    plan: DayPlan | None
+
+
+@dataclass(frozen=True, slots=True)
+class MonthCount:
+    """Days of a month that could be simulated, and on how many of them always full is too little;
+    `first` is the month's first day in the year that is counted."""
+
+    first: datetime.date
+    days: int
+    expected: int
+
+
+@dataclass(frozen=True, slots=True)
+class YearCount:
+    """How many days of a year need switching.
+
+    Attributes:
+        days: that could be simulated; expected: of these, days on which always full does not keep
+            the wish.
+        left_out, closed, no_cars, unknown: days that could not be simulated, on which no car is let
+            in, none expected, or nothing can be expected.
+        draws: simulated days of each.
+    """
+
+    first: datetime.date
+    last: datetime.date
+    days: int
+    expected: int
+    left_out: int
+    closed: int
+    no_cars: int
+    unknown: int
+    draws: int
+    months: tuple[MonthCount, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class ComingAnswer:
+    """A plan each for the coming days, and how many days of a year need switching.
+
+    Attributes:
+        libraries: versions of what computed it.
+        weighed: the kinds of weighing that were used.
+        year: None until it has been counted.
+    """
+
+    schema: str
+    site: str
+    first: datetime.date
+    seed: int
+    libraries: dict[str, str]
+    wish: Wish
+    weighed: tuple[str, ...]
+    crew_terms: CrewTerms
+    days: tuple[PlannedDay, ...]
+    year: YearCount | None
