@@ -1,13 +1,15 @@
-"""What the command line reads: days, counts, and changes of inputs."""
+"""What commands read alike: days, counts and changes of inputs; and where their JSON goes."""
 
 from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
+from pathlib import Path
 
 from rich.console import Console
 
+from app.answers.serial import write
 from app.catalogue import _
 from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem, quoted
@@ -70,3 +72,17 @@ def say_changes(console: Console, changes: Mapping[str, Value], units: str) -> N
         shown = row.with_unit(value, units) or _("none")
         words = _("{name}: {label} {value}.", name=name, label=_(row.label), value=shown)
         console.print(words, style="dim")
+
+
+def beside_json(parsed: argparse.Namespace, console: Console) -> Console:
+    """Where to print: not on the output if that is for whoever reads the JSON."""
+    return Console(stderr=True, highlight=False) if parsed.json == "-" else console
+
+
+def write_json(parsed: argparse.Namespace, found: object) -> None:
+    """Write an answer where `--json` says; nothing without it."""
+    text = write(found, indent=1)
+    if parsed.json == "-":
+        print(text)
+    elif parsed.json:
+        Path(parsed.json).write_text(text + "\n", encoding="utf-8")

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Callable
-from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
 from app.answers.cloth import answer_of_site
-from app.answers.serial import write
 from app.catalogue import _
+from app.cli.arguments import write_json
 from app.cli.workspace import open_site
 from app.settings import Settings
 from app.words.cloth import answer, better, full_wipes, how_sure, moving, per_thousand, where
@@ -38,9 +36,8 @@ def run_cloth(parsed: argparse.Namespace, settings: Settings, console: Console) 
     with open_site(settings, parsed.site) as opened:
         units, today = opened.data.units, settings.today_date(opened.data.site.timezone)
         found, weighed = answer_of_site(opened.session, opened.site_id, today)
-    text = write(found, indent=1) + "\n"
+    write_json(parsed, found)
     if parsed.json == "-":
-        sys.stdout.write(text)
         return
     for words in (answer(found), how_sure(found, weighed), moving(found)):
         if words:
@@ -61,5 +58,3 @@ def run_cloth(parsed: argparse.Namespace, settings: Settings, console: Console) 
         for one in found.sets:
             sets.add_row(one.name, where(one), full_wipes(one.age_cars))
         console.print(sets)
-    if parsed.json:
-        Path(parsed.json).write_text(text, encoding="utf-8")

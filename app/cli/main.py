@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import json
 import sys
 import uuid
 from collections.abc import Sequence
@@ -14,13 +13,19 @@ from typing import Any, NoReturn
 from rich.console import Console
 
 from app.answers import demo_start, planning, trace
-from app.answers.serial import write
 from app.catalogue import _
 from app.cli import cloth as cli_cloth
 from app.cli import season as cli_season
 from app.cli import staff as cli_staff
 from app.cli import terminal, working
-from app.cli.arguments import changes_of, count_between, day_of, say_changes
+from app.cli.arguments import (
+    beside_json,
+    changes_of,
+    count_between,
+    day_of,
+    say_changes,
+    write_json,
+)
 from app.cli.serving import Refused, check_port, listen
 from app.cli.workspace import CannotOpen, gate_for, open_site, open_stored
 from app.settings import BadSettings, Settings, read_settings
@@ -230,22 +235,9 @@ def _serving(made: argparse.ArgumentParser) -> None:
     )
 
 
-def _beside_json(parsed: argparse.Namespace, console: Console) -> Console:
-    """Where to print: not on the output if that is for whoever reads the JSON."""
-    return Console(stderr=True, highlight=False) if parsed.json == "-" else console
-
-
-def _write_json(parsed: argparse.Namespace, found: object) -> None:
-    text = json.dumps(json.loads(write(found)), indent=1, ensure_ascii=False)
-    if parsed.json == "-":
-        print(text)
-    elif parsed.json:
-        Path(parsed.json).write_text(text + "\n", encoding="utf-8")
-
-
 def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     changes = changes_of(parsed.set)
-    console = _beside_json(parsed, console)
+    console = beside_json(parsed, console)
     scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
     with open_site(settings, parsed.site) as opened:
         say_changes(console, changes, opened.data.units)
@@ -265,14 +257,14 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
         found = working.compared(settings, console, question, parsed.date, expected.origin)
         if parsed.json != "-":
             terminal.print_comparison(console, found, opened.data.units)
-    _write_json(parsed, found)
+    write_json(parsed, found)
 
 
 def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     changes = changes_of(parsed.set)
     if parsed.wish:
         changes["reduce_wish"] = parsed.wish
-    console = _beside_json(parsed, console)
+    console = beside_json(parsed, console)
     now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes),)
     with open_site(settings, parsed.site) as opened:
         say_changes(console, changes, opened.data.units)
@@ -294,18 +286,18 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
         )  # fmt: skip
         if parsed.json != "-":
             terminal.print_switch(console, found, opened.data.units, opened.data.given)
-    _write_json(parsed, found)
+    write_json(parsed, found)
 
 
 def _coming(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
-    console = _beside_json(parsed, console)
+    console = beside_json(parsed, console)
     with open_site(settings, parsed.site) as opened:
         tomorrow = settings.today_date(opened.data.site.timezone) + timedelta(days=1)
         belief = working.belief_of(console, opened)
         found = working.ahead(settings, console, opened, parsed.date or tomorrow, belief)
         if parsed.json != "-":
             terminal.print_coming(console, found, opened.data.units, opened.data.given)
-    _write_json(parsed, found)
+    write_json(parsed, found)
 
 
 def _trace(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:

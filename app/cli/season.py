@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
@@ -13,10 +12,10 @@ from rich.table import Table
 
 from app.answers import season
 from app.answers.season_tables import days_sheet, season_sheets
-from app.answers.serial import write
 from app.answers.studies.runner import is_long
 from app.catalogue import _
 from app.cli import terminal, working
+from app.cli.arguments import beside_json, write_json
 from app.cli.workspace import OpenSite, open_site
 from app.files.sheets import sheet_csv, workbook
 from app.settings import Settings
@@ -67,8 +66,7 @@ def add_season(command: Command, count: Callable[[str], int]) -> None:
 
 def run_season(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Compute the season of a site from today on, print it, write its files."""
-    if parsed.json == "-":
-        console = Console(stderr=True, highlight=False)  # the output is for whoever reads the JSON
+    console = beside_json(parsed, console)
     with open_site(settings, parsed.site) as opened:
         data, session = opened.data, opened.session
         today = settings.today_date(data.site.timezone)
@@ -77,13 +75,9 @@ def run_season(parsed: argparse.Namespace, settings: Settings, console: Console)
         if parsed.ics:
             stored = season.stored_site(session, opened.site_id)
             calendar = season.export_calendar(session, settings.now(), stored, found, today)
-    text = write(found, indent=1) + "\n"
-    if parsed.json == "-":
-        sys.stdout.write(text)
-    else:
+    write_json(parsed, found)
+    if parsed.json != "-":
         _print(console, found, today, data.units)
-        if parsed.json:
-            Path(parsed.json).write_text(text, encoding="utf-8")
     if parsed.csv:
         days = "\ufeff" + sheet_csv(days_sheet(found, data.units))
         Path(parsed.csv).write_text(days, encoding="utf-8", newline="")

@@ -3,24 +3,20 @@
 from __future__ import annotations
 
 import argparse
-import json
-import sys
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
 from app.answers import planning
 from app.answers.roster import answer_apart, days_of, monday_of, week_of, without_skill
-from app.answers.serial import write
 from app.answers.staff import answer_staff
 from app.answers.switching import switch_question
 from app.catalogue import _
 from app.cli import terminal, working
-from app.cli.arguments import changes_of, say_changes
+from app.cli.arguments import beside_json, changes_of, say_changes, write_json
 from app.cli.serving import Refused
 from app.cli.workspace import OpenSite, open_site
 from app.settings import Settings
@@ -40,6 +36,13 @@ from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.search import SwitchQuestion
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay
+
+
+@dataclass(frozen=True, slots=True)
+class WithNeeds(RosterAnswer):
+    """A week's roster with the answer of each day that it rests on."""
+
+    needs: dict[date, StaffAnswer]
 
 
 def print_roster(
@@ -90,8 +93,7 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
     if parsed.week is not None:
         _run_week(parsed, settings, console)
         return
-    if parsed.json == "-":
-        console = Console(stderr=True, highlight=False)
+    console = beside_json(parsed, console)
     with open_site(settings, parsed.site) as opened:
         say_changes(console, changes_of(parsed.set), opened.data.units)
         belief = working.belief_of(console, opened)
@@ -100,9 +102,8 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
             raise Refused(expected.origin)
         with terminal.progress(console, _("Simulating days"), 1) as told:
             found = answer_staff(asked, parsed.date, expected.origin, None, told)
-    text = json.dumps(json.loads(write(found)), indent=1, ensure_ascii=False) + "\n"
+    write_json(parsed, found)
     if parsed.json == "-":
-        sys.stdout.write(text)
         return
     for words in (str(answer(found)), how_sure(found), wiping_words(found)):
         console.print(words)
@@ -110,8 +111,6 @@ def run_staff(parsed: argparse.Namespace, settings: Settings, console: Console) 
     console.print(_table(people.heads, people.rows))
     console.print(_("One person more or fewer in an hour; differences of the day:"))
     console.print(_table(effects.heads, effects.rows))
-    if parsed.json:
-        Path(parsed.json).write_text(text, encoding="utf-8")
 
 
 def _question(
@@ -127,8 +126,7 @@ def _question(
 
 def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Print the roster; nothing is stored. Raises InputError if the site has no people."""
-    if parsed.json == "-":
-        console = Console(stderr=True, highlight=False)
+    console = beside_json(parsed, console)
     monday = monday_of(parsed.week)
     needs: dict[date, StaffAnswer] = {}
     with open_site(settings, parsed.site) as opened:
@@ -145,15 +143,9 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
         data, week = opened.data, week_of(opened.data, monday, needs)
     with terminal.progress(console, _("Making the roster"), 1) as told:
         found = answer_apart(week, told)
-    content = json.loads(write(found))
-    content["needs"] = {day.isoformat(): json.loads(write(one)) for day, one in needs.items()}
-    text = json.dumps(content, indent=1, ensure_ascii=False) + "\n"
-    if parsed.json == "-":
-        sys.stdout.write(text)
-        return
-    print_roster(console, data, found, without_skill(data.staff.people, needs))
-    if parsed.json:
-        Path(parsed.json).write_text(text, encoding="utf-8")
+    write_json(parsed, WithNeeds(found.monday, found.roster, found.conflict, needs))
+    if parsed.json != "-":
+        print_roster(console, data, found, without_skill(data.staff.people, needs))
 
 
 def _table(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
