@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import datetime
-import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
@@ -23,9 +22,17 @@ from app.answers import (
     switching,
     together,
 )
-from app.answers.roster import monday_of, open_roster
-from app.answers.season_basis import ask_season, rotation_of
+from app.answers.answer import Asked, Desk, Found, Kind
+from app.answers.cloth import CLOTH, ClothAsked
+from app.answers.planning import PLAN, DayAsked, PlannedDay
+from app.answers.roster import ROSTER, RosterAsked, monday_of
+from app.answers.season import SEASON
+from app.answers.season_basis import SeasonBasis, ask_season, rotation_of
 from app.answers.serial import write
+from app.answers.settings_map import MAPS
+from app.answers.staff import STAFF
+from app.answers.switching import SWITCH, SwitchView
+from app.db.store import StoredSite
 from app.main import create_app
 from app.settings import read_settings
 from app.sites import sites
@@ -34,12 +41,13 @@ from app.sites.reading import gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
 from sim.decide.cloth.answer import SeasonAnswer
-from sim.decide.staff.answer import RosterAnswer
+from sim.decide.maps.points import MapQuestion
+from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
+from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.study import Depth
 from sim.inputs.roster import WEEK
-from sim.learn.expected_day import expected_day
 
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
@@ -76,34 +84,56 @@ def app_of(client: TestClient) -> FastAPI:
     return app
 
 
+def demo_site(client: TestClient) -> StoredSite:
+    """The demo site as it is stored behind a client."""
+    web = app_of(client).state.web
+    with web.database.session() as session:
+        return sites.find(session, demo_data(web.today("America/New_York")).site.name)
+
+
+def keep(
+    client: TestClient,
+    kind: Kind[Asked, Found],
+    day: datetime.date,
+    small: Callable[[Asked], Found],
+) -> str:
+    """Works a day's answer out as `small` does and stores it as the page's; returns the page."""
+    web, stored = app_of(client).state.web, demo_site(client)
+    with web.database.session() as session:
+        answer = Desk(session, stored).open(kind, day)
+    if not answer.key:
+        raise ValueError(f"{day} asks for nothing: {answer}")
+    found = small(answer.asked)
+    with gate(web.database, web.now()) as opened:
+        opened.store_result(answer.key, stored.id, day, write(found))
+    return f"/{stored.slug}/{kind.page_of(day)}"
+
+
 def store_comparison(client: TestClient, day: datetime.date, replications: int = FEW_DAYS) -> str:
     """Computes and stores what the page of a day would; returns the page's address.
 
     Args:
         replications: fewer make a coarser answer under the same key, for tests of wiring.
     """
-    web = app_of(client).state.web
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(web.today("UTC")).site.name)
-        view = planning.open_plan(session, stored, day)
-        if view.question is None or view.expected is None:
-            raise ValueError(f"{day} cannot be planned: {view.problems or view.expected}")
-        question = replace(view.question, replications=replications)
-        found = planning.answer(question, day, view.expected.origin)
-    with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, day, found)
-    return f"/{stored.slug}/plan/{day.isoformat()}"
+    return keep(client, PLAN, day, lambda asked: small_comparison(asked, replications))
+
+
+def small_comparison(asked: PlannedDay, replications: int = FEW_DAYS) -> dict[str, Any]:
+    """The comparison of a day by few simulated days."""
+    if asked.question is None or asked.expected is None:
+        raise ValueError(f"{asked.day} cannot be planned: {asked.problems}")
+    question = replace(asked.question, replications=replications)
+    return planning.answer(question, asked.day, asked.expected.origin)
 
 
 def store_maps(client: TestClient, day: datetime.date) -> str:
     """Stores small maps, of an hour and one simulated day, as those of a day; returns the page."""
-    web = app_of(client).state.web
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(web.today("UTC")).site.name)
-        view = settings_map.open_map(session, stored, day)
-        if view.asked is None or view.plan.expected is None:
-            raise ValueError(f"{day} cannot be mapped: {view.plan.problems}")
-    asked = view.asked
+    return keep(client, MAPS, day, small_maps)
+
+
+def small_maps(one: DayAsked[MapQuestion]) -> dict[str, Any]:
+    """Maps of four points, of an hour and one simulated day."""
+    asked = one.posed
     question = replace(
         asked.question,
         site=asked.question.site.with_values({"open_h": 8.0, "close_h": 9.0}),
@@ -119,18 +149,13 @@ def store_maps(client: TestClient, day: datetime.date) -> str:
             ("temps", asked.temps),
         )
     }
-    small = replace(asked, question=question, **few)
-    found = settings_map.answer_map(small, day, view.plan.expected.origin)
-    with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, day, found)
-    return f"/{stored.slug}/settings/{day.isoformat()}"
+    return settings_map.answer_map(
+        replace(asked, question=question, **few), one.plan.day, one.origin
+    )
 
 
-def small_season(view: season.SeasonView) -> SeasonAnswer:
+def small_season(basis: SeasonBasis) -> SeasonAnswer:
     """A season of sixty days with small options, as its page would store it."""
-    if view.basis is None:
-        raise ValueError(f"the season can't be worked out: {view.problems}")
-    basis = view.basis
     rotation = rotation_of(basis.data, basis.first, basis.rules, basis.look)
     asked = ask_season(
         basis.data, basis.first, rotation, basis.plans, basis.look, basis.belief, 2, length=60
@@ -142,66 +167,44 @@ def small_season(view: season.SeasonView) -> SeasonAnswer:
     return season.answer_season(few)
 
 
-def small_staff(view: staff.StaffView) -> dict[str, Any]:
+def small_staff(one: DayAsked[SwitchQuestion]) -> StaffAnswer:
     """Who is needed by four days, as the page would store it."""
-    if view.asked is None or view.plan.expected is None:
-        raise ValueError("the day can't be planned")
-    found = staff.answer_staff(view.asked, view.plan.day, view.plan.expected.origin, days=4)
-    content: dict[str, Any] = json.loads(write(found))
-    return content
+    return staff.answer_staff(one.posed, one.plan.day, one.origin, days=4)
 
 
 def store_staff(client: TestClient, day: datetime.date) -> str:
     """Stores who is needed on a day, by few days; returns its page."""
-    web = app_of(client).state.web
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(web.today("America/New_York")).site.name)
-        view = staff.open_staff(session, stored, day, web.runner)
-    with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, day, small_staff(view))
-    return f"/{stored.slug}/staff/{day.isoformat()}"
+    return keep(client, STAFF, day, small_staff)
 
 
 def store_cloth(client: TestClient) -> str:
     """Stores when to change cloth, as it is worked out; returns its page."""
-    web = app_of(client).state.web
-    today = web.today("America/New_York")
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(today).site.name)
-        view = cloth.open_cloth(session, stored, web.now(), today, web.runner)
-        rules = cloth.planned_rules(session, stored)
-        found = cloth.find_out(sites.with_history(session, stored), rules, today, expected_day)
-    with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, today, json.loads(write(found)))
-    return f"/{stored.slug}/cloth"
+    return keep(client, CLOTH, _today(client), whole_cloth)
+
+
+def whole_cloth(asked: ClothAsked) -> cloth.ClothFound:
+    """When to change cloth, as its page would store it."""
+    return cloth.find_out(asked.data, asked.rules, asked.day, asked.look)
 
 
 def store_roster(client: TestClient) -> str:
     """Stores for next week's roster that none was found in time; returns its page."""
-    web = app_of(client).state.web
-    monday = monday_of(web.today("America/New_York")) + WEEK
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(web.today("America/New_York")).site.name)
-        view = open_roster(session, stored, monday, web.runner)
-    if view.week is None:
-        raise ValueError("the demo has no people")
-    content = json.loads(write(RosterAnswer(monday, None, None)))
-    with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, monday, content)
-    return f"/{stored.slug}/roster/{monday.isoformat()}/made"
+    return keep(client, ROSTER, monday_of(_today(client)) + WEEK, no_roster)
+
+
+def no_roster(asked: RosterAsked) -> RosterAnswer:
+    """That none was found in time."""
+    return RosterAnswer(asked.monday, None, None)
 
 
 def store_season(client: TestClient) -> str:
     """Stores the season of a few days of today's, with small options; returns the page."""
-    web = app_of(client).state.web
-    today = web.today("America/New_York")
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(today).site.name)
-        view = season.open_season(session, stored, today, web.runner)
-    with gate(web.database, web.now()) as opened:
-        found = json.loads(write(small_season(view)))
-        opened.store_result(view.key, stored.id, today, found)
-    return f"/{stored.slug}/cloth/season"
+    return keep(client, SEASON, _today(client), small_season)
+
+
+def _today(client: TestClient) -> datetime.date:
+    today: datetime.date = app_of(client).state.web.today("America/New_York")
+    return today
 
 
 FEW_RULES = tuple(
@@ -212,35 +215,25 @@ SMALL = Depth(effort=Effort(2, 4, 4), figures=2, hours=2, bound=1, why=False)
 """So little that an answer takes a moment; its page has every part but the reasons."""
 
 
-def small_switch(view: switching.SwitchView) -> WhenToReduce:
+def small_switch(one: DayAsked[SwitchQuestion]) -> WhenToReduce:
     """When to reduce on a day, among a few rules on a few days, as its page would store it."""
-    if view.asked is None or view.plan.expected is None:
-        raise ValueError(f"{view.plan.day} can't be decided: {view.plan.problems}")
-    few = replace(view.asked, among=FEW_RULES, known=None)
-    return switching.answer_switch(few, view.plan.day, view.plan.expected.origin, depth=SMALL)
+    few = replace(one.posed, among=FEW_RULES, known=None)
+    return switching.answer_switch(few, one.plan.day, one.origin, depth=SMALL)
 
 
 def store_switch(client: TestClient, day: datetime.date) -> str:
     """Stores such an answer as that of a day; returns the page."""
-    web = app_of(client).state.web
-    with web.database.session() as session:
-        stored = sites.find(session, demo_data(web.today("UTC")).site.name)
-        view = switching.open_switch(session, stored, day)
-    with gate(web.database, web.now()) as opened:
-        opened.store_result(view.key, stored.id, day, json.loads(write(small_switch(view))))
-    return f"/{stored.slug}/reduce/{day.isoformat()}"
+    return keep(client, SWITCH, day, small_switch)
 
 
-def small_together(view: switching.SwitchView) -> Together:
+def small_together(view: SwitchView) -> Together:
     """Speed, spacing and rule of a day on very few days, as its page would store it."""
-    if view.asked is None or view.result is None:
-        raise ValueError(f"{view.plan.day} has not been decided")
-    few, rule = replace(view.asked, known=None), view.result.chosen
-    return together.answer_together(few, rule, view.plan.day, effort=Effort(2, 4, 4))
+    if view.result is None:
+        raise ValueError(f"{view.day} has not been decided")
+    few, rule = replace(view.asked.posed, known=None), view.result.chosen
+    return together.answer_together(few, rule, view.day, effort=Effort(2, 4, 4))
 
 
-def small_coming(view: coming_plans.ComingView) -> ComingAnswer:
+def small_coming(asked: coming_plans.ComingAsked) -> ComingAnswer:
     """The plans of three coming days, and a year of four, as their page would store them."""
-    if view.asked is None:
-        raise ValueError("nothing can be planned")
-    return coming_plans.answer_coming(view.asked, count=3, year_days=4)
+    return coming_plans.answer_coming(asked, count=3, year_days=4)

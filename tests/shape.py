@@ -32,7 +32,7 @@ TODAY = demo_app.TODAY.isoformat()
 DAYS = ("2026-07-18", "2026-07-19", "2026-07-20", "2026-07-21", "2026-07-22")
 """Of the demo: the busiest Saturday and the four days after it."""
 SITES = 20
-MODULE = os.environ.get("CLOTHCAST_MODULE", "app.cli.main")
+MODULE = os.environ.get("SHAPE_COMMANDS", "app.cli.main")
 """Where the command line lies; a checkout of before may have it elsewhere."""
 
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
-from typing import Any
 
+from app.answers.answer import Answer, Desk, Kind
 from app.answers.evenings import Look, evening_before
 from app.answers.libraries import answer_key
-from app.answers.serial import read, write
-from app.answers.studies.runner import Job, Progress, Report, Runner
-from app.db import store
+from app.answers.serial import write
+from app.answers.studies.runner import Report
 from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.belief import Belief
@@ -30,10 +28,8 @@ from sim.learn.weighed_cloth import DAYS
 from sim.learn.weighed_day import Cars, WeighedDay, cars_of_day, spread_of, total_cv
 from sim.units import show_clock
 
-KIND = "weighings"
 SEED = 20260702
 """Root seed of what weighings are judged by; plans have another."""
-FAILED = "The weighings could not be worked in: {fault}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +55,12 @@ class Weighed:
     """The weighings of a site that can be judged, and why others can't.
 
     Attributes:
+        data: the site with its past.
         days: those that need their day, by day and rule, with what it had as far as known.
         day_factor_cv: the site's own, by which days differ where counts tell nothing.
     """
 
+    data: SiteData
     weighings: tuple[Weighing, ...]
     days: tuple[WeighedDay, ...]
     problems: tuple[InputProblem, ...]
@@ -81,31 +79,13 @@ class Weighed:
         return tuple(dict.fromkeys(found))
 
 
-@dataclass(frozen=True, slots=True)
-class BeliefView:
-    """What weighings have told so far.
+BeliefView = Answer[Weighed, Posterior]
+"""What weighings have told so far."""
 
-    Attributes:
-        weighed: what is judged; key: names it, empty where there is nothing to judge.
-        told: what came out; None until it has been worked out.
-        running, failed: how far that is, or what went wrong with it.
-    """
 
-    weighed: Weighed
-    key: str
-    told: Posterior | None
-    running: Progress | None
-    failed: str
-
-    @property
-    def belief(self) -> Belief | None:
-        """What plans draw sites from; None without weighings."""
-        return None if self.told is None else self.told.belief
-
-    @property
-    def is_pending(self) -> bool:
-        """Whether there are weighings that no plan uses yet."""
-        return bool(self.key) and self.told is None
+def belief_in(held: BeliefView) -> Belief | None:
+    """What plans draw sites from; None without weighings, or while they are not worked in."""
+    return None if held.result is None else held.result.belief
 
 
 def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
@@ -144,7 +124,7 @@ def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
         conditions = replace(expected.conditions, arrivals_per_h=cars.per_h, spread=spread)
         days.append(WeighedDay(tuple(group), conditions, evening, cars))
         kept += group
-    return Weighed(tuple(kept), tuple(days), tuple(problems), day_factor_cv)
+    return Weighed(data, tuple(kept), tuple(days), tuple(problems), day_factor_cv)
 
 
 def _felt(data: SiteData, day: date) -> Override:
@@ -197,24 +177,6 @@ def belief_key(data: SiteData, found: Weighed) -> str:
     return answer_key(SCHEMA, write((site, sorted(data.given), found.weighings, days, SEED)))
 
 
-def open_belief(
-    session: Session, data: SiteData, look: Look = expected_day, runner: Runner | None = None
-) -> BeliefView:
-    """What is known of a site with its past by its weighings."""
-    found = weighed(data, look)
-    key = belief_key(data, found)
-    if not key:
-        return BeliefView(found, "", None, None, "")
-    held = store.find_result(session, key)
-    return BeliefView(
-        found,
-        key,
-        None if held is None else read(Posterior, json.dumps(held)),
-        runner.progress(key, session) if runner else None,
-        runner.failure(key, session) if runner else "",
-    )
-
-
 def work_in(
     data: SiteData,
     found: Weighed,
@@ -225,42 +187,52 @@ def work_in(
     return posterior(data.site, data.given, found.weighings, found.days, SEED, executor, progress)
 
 
-def begin_belief(runner: Runner, site_id: int, data: SiteData, view: BeliefView) -> None:
-    """Begin to work the weighings in; nothing if that is done, under way, failed or not needed."""
-    job = None if view.failed else belief_job(site_id, data, view)
-    if job is not None:
-        runner.begin(job)
+def _key(asked: Weighed) -> str:
+    return belief_key(asked.data, asked)
 
 
-def belief_job(site_id: int, data: SiteData, view: BeliefView) -> Job | None:
-    """What works the weighings in; None if there is nothing to do."""
-    if not view.is_pending:
-        return None
-    found = view.weighed
-
-    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        told: dict[str, Any] = json.loads(write(work_in(data, found, executor, report)))
-        return told
-
-    days = FIRST_SIZE * (DAYS + 1) * len(found.days)
-    newest = max(item.day for item in found.weighings)
-    return Job(KIND, view.key, site_id, newest, FIRST_SIZE, days, work, FAILED)
+def _size(asked: Weighed) -> tuple[int, int]:
+    return FIRST_SIZE, FIRST_SIZE * (DAYS + 1) * len(asked.days)
 
 
-def job_of_day(session: Session, stored: StoredSite, _day: date, runner: Runner) -> Job | None:
-    """The job that a site's weighings ask for as things stand, whatever the day."""
-    past = runner.past
-    data = past.data(session, stored)
-    return belief_job(stored.id, data, open_belief(session, data, past.look, runner))
+def _work(asked: Weighed, executor: Executor | None, report: Report) -> Posterior:
+    return work_in(asked.data, asked, executor, report)
+
+
+BELIEF: Kind[Weighed, Posterior] = Kind(
+    name="weighings",
+    label="Three weighings",
+    steps="drawn sites",
+    page="weighings",
+    found=Posterior,
+    ask=lambda desk, _day: desk.once("weighed", lambda: weighed(desk.data, desk.look)),
+    key=_key,
+    size=_size,
+    work=_work,
+    failed="The weighings could not be worked in: {fault}",
+)
+
+
+def weighings_of(desk: Desk) -> BeliefView:
+    """What a site's weighings have told; where that is missing, it begins to be worked out."""
+    return desk.once("held", lambda: _begun(desk))
+
+
+def _begun(desk: Desk) -> BeliefView:
+    newest = max((item.day for item in desk.data.weighings), default=date.min)
+    held = desk.open(BELIEF, newest)
+    if desk.runner is not None and not held.failed:
+        held.begin(desk.runner)
+    return held
 
 
 def belief_now(
     session: Session,
-    data: SiteData,
+    site: StoredSite,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Belief | None:
     """The same for the command line: from the database, else worked out on the spot."""
-    view = open_belief(session, data)
-    if view.is_pending:
-        view = replace(view, told=work_in(data, view.weighed, None, progress))
-    return view.belief
+    held = weighings_of(Desk(session, site))
+    if held.is_wanting:
+        held = replace(held, result=work_in(held.asked.data, held.asked, None, progress))
+    return belief_in(held)

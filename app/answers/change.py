@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from app.answers.libraries import libraries
-from app.answers.planning import PlanView, question_key
+from app.answers.planning import PlannedDay, question_key
 from app.answers.studies.runner import Runner
 from app.db.codec import encode
 from app.db.session import Database
@@ -174,16 +174,16 @@ class Tries:
         return found
 
 
-def day_texts(view: PlanView, degrees: Callable[[float], float], system: str) -> dict[str, str]:
+def day_texts(plan: PlannedDay, degrees: Callable[[float], float], system: str) -> dict[str, str]:
     """What the fields of the day say before anybody changes them.
 
     Args:
         degrees: a temperature [°C] as the reader sees it.
     """
-    expected = view.expected
+    expected = plan.expected
     if expected is None:
         return dict.fromkeys(DAY_FIELDS, "")
-    event = parse_override(view.expect, system).event or 0.0
+    event = parse_override(plan.expect, system).event or 0.0
     sign = MINUS if event < 0 else "+"
     return {
         "temp": f"{degrees(expected.highest_temp_c):.0f}".replace("-", MINUS),
@@ -252,7 +252,7 @@ _DAY: dict[str, tuple[str, str, Callable[[str], str]]] = {
 
 
 def day_as_changed(
-    database: Database, stored: StoredSite, view: PlanView, override: Override, runner: Runner
+    database: Database, stored: StoredSite, plan: PlannedDay, override: Override, runner: Runner
 ) -> ExpectedDay:
     """The day of a plan with something else expected of it.
 
@@ -261,7 +261,7 @@ def day_as_changed(
     """
     with database.session() as session:
         data = runner.past.data(session, stored)
-    return runner.past.look(data, view.day, override)
+    return runner.past.look(data, plan.day, override)
 
 
 def problems_of(question: Question, tried: Tried) -> list[InputProblem]:

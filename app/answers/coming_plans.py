@@ -5,21 +5,18 @@ The first part is shown as soon as it is there; the year follows.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
-from typing import Any, cast
+from typing import cast
 
-from app.answers.beliefs import begin_belief, open_belief
+from app.answers.answer import Answer, Desk, Kind
+from app.answers.beliefs import belief_in, weighings_of
 from app.answers.evenings import Look, evening_before
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
-from app.answers.serial import read, write
-from app.answers.studies.runner import Job, Progress, Report, Runner
-from app.db import store
-from app.db.session import Session
+from app.answers.studies.runner import Report
 from app.db.store import StoredSite
 from sim.day.belief import Belief
 from sim.day.night import Evening
@@ -37,9 +34,8 @@ from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import Wish, WishKind
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData
-from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
+from sim.learn.expected_day import ExpectedDay, parse_override
 
-KIND = "coming"
 DAYS, SEASON_DAYS = 14, 364
 """Days that get a plan, and days that are counted: a year of whole weeks."""
 PLAN_STEPS = 6
@@ -51,7 +47,6 @@ NOTHING = (
     "Nothing can be planned of the 14 days from {day} on: either nothing is known of such days, or "
     "no car is let in. Bring in counts and weather, or choose another first day."
 )
-FAILED = "The coming days could not be worked out: {fault}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,15 +54,19 @@ class ComingAsked:
     """What the plans of the coming days depend on.
 
     Attributes:
+        stored, data: the site as it is stored, and with its past.
         first: the first of the days.
         typed: what was typed over a day, by day.
         belief: what weighings leave of the guesses.
+        look: gives expected days.
     """
 
+    stored: StoredSite
     data: SiteData
     first: date
     typed: Mapping[date, str]
     belief: Belief | None
+    look: Look
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,34 +91,13 @@ class Ahead:
         return self.expected.conditions, self.evening
 
 
-@dataclass(frozen=True, slots=True)
-class ComingView:
-    """The coming days as their page shows them.
-
-    Attributes:
-        asked: what is to be computed; None where nothing can be planned of any of them.
-        key: names question and answer; empty with `asked`.
-        found: the stored answer, at first without its year; None if there is none yet.
-        running: how far it is, while it is computed.
-        failed: what went wrong, in a sentence.
-    """
-
-    first: date
-    asked: ComingAsked | None
-    key: str
-    found: ComingAnswer | None
-    running: Progress | None
-    failed: str
-
-    @property
-    def is_whole(self) -> bool:
-        """Whether the year has been counted, too."""
-        return self.found is not None and self.found.year is not None
+ComingView = Answer[ComingAsked, ComingAnswer]
+"""The coming days as far as they are known, at first without their year."""
 
 
-def days_ahead(asked: ComingAsked, count: int, look: Look) -> Iterator[Ahead]:
+def days_ahead(asked: ComingAsked, count: int) -> Iterator[Ahead]:
     """`count` days from the first on, each with what was typed over it."""
-    data = asked.data
+    data, look = asked.data, asked.look
     for number in range(count):
         day = asked.first + timedelta(days=number)
         try:
@@ -138,7 +116,6 @@ def answer_coming(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     early: Callable[[ComingAnswer], None] = lambda found: None,
-    look: Look = expected_day,
     *,
     count: int = DAYS,
     year_days: int = SEASON_DAYS,
@@ -151,7 +128,7 @@ def answer_coming(
     Raises:
         InputError: if nothing can be planned of any of the days.
     """
-    fortnight = list(days_ahead(asked, count, look))
+    fortnight = list(days_ahead(asked, count))
     if all(one.for_plan is None for one in fortnight):
         raise InputError([InputProblem("date", NOTHING, {"day": asked.first})])
     question = _question(asked, fortnight)
@@ -180,7 +157,7 @@ def answer_coming(
         None,
     )
     early(found)
-    year = list(days_ahead(asked, year_days, look))
+    year = list(days_ahead(asked, year_days))
     whole = {one.day: one.for_plan for one in year if one.for_plan is not None}
     needs = need_switching(
         question,
@@ -214,45 +191,31 @@ def _planned(one: Ahead, asked: ComingAsked, plan: DayPlan | None) -> PlannedDay
     return PlannedDay(one.day, one.state, note, asked.typed.get(one.day, ""), brings, plan)
 
 
-def open_coming(session: Session, stored: StoredSite, first: date, runner: Runner) -> ComingView:
-    """The coming days of a site from a day on and, where they have been computed, their plans."""
-    data, look = runner.past.data(session, stored), runner.past.look
-    held = open_belief(session, data, look, runner)
-    begin_belief(runner, stored.id, data, held)
-    asked = ask(session, stored.id, data, first, held.belief)
-    if all(one.for_plan is None for one in days_ahead(asked, DAYS, look)):
-        return ComingView(first, None, "", None, None, "")
-    key = coming_key(asked, stored)
-    result = store.find_result(session, key)
-    return ComingView(
-        first,
-        asked,
-        key,
-        None if result is None else read(ComingAnswer, json.dumps(result)),
-        runner.progress(key, session),
-        runner.failure(key, session),
-    )
-
-
-def ask(
-    session: Session, site_id: int, data: SiteData, first: date, belief: Belief | None
-) -> ComingAsked:
+def ask_coming(desk: Desk, first: date) -> ComingAsked:
     """What the days from a day on ask, with what was typed over them in their stored plans."""
-    typed = {}
-    for number in range(DAYS):
-        day = first + timedelta(days=number)
-        plan = store.find_plan(session, site_id, day)
-        if plan is not None and plan.expect.strip():
-            typed[day] = plan.expect
-    return ComingAsked(data, first, typed, belief)
+    held = weighings_of(desk)
+    return coming_asked(desk, first, belief_in(held))
 
 
-def coming_key(asked: ComingAsked, stored: StoredSite) -> str:
-    """A hash of everything that the answer depends on, the model's version included.
+def coming_asked(desk: Desk, first: date, belief: Belief | None) -> ComingAsked:
+    """The same by a belief that is at hand."""
+    last = first + timedelta(days=DAYS - 1)
+    typed = {
+        day: plan.expect
+        for day, plan in desk.plans.items()
+        if first <= day <= last and plan.expect.strip()
+    }
+    return ComingAsked(desk.site, desk.data, first, typed, belief, desk.look)
+
+
+def _key(asked: ComingAsked) -> str:
+    """Empty where nothing can be planned of any day.
 
     The past stands for itself by the site's version, which every change of it raises.
     """
-    data, belief = asked.data, asked.belief
+    if all(one.for_plan is None for one in days_ahead(asked, DAYS)):
+        return ""
+    data, belief, stored = asked.data, asked.belief, asked.stored
     typed = [[day.isoformat(), words] for day, words in sorted(asked.typed.items())]
     return answer_key(
         COMING_SCHEMA, stored.id, stored.version, asked.first.isoformat(), typed, data.units,
@@ -260,32 +223,19 @@ def coming_key(asked: ComingAsked, stored: StoredSite) -> str:
     )  # fmt: skip
 
 
-def coming_job(site_id: int, view: ComingView, runner: Runner) -> Job | None:
-    """What computes a view's answer; None if there is nothing to compute."""
-    asked = view.asked
-    if asked is None or view.is_whole:
-        return None
-    look = runner.past.look
-
-    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        def early(found: ComingAnswer) -> None:
-            report.early(json.loads(write(found)))
-
-        found: dict[str, Any] = json.loads(
-            write(answer_coming(asked, executor, report, early, look))
-        )
-        return found
-
-    return Job(KIND, view.key, site_id, view.first, STEPS, RUNS, work, FAILED)
+def _work(asked: ComingAsked, executor: Executor | None, report: Report) -> ComingAnswer:
+    return answer_coming(asked, executor, report, report.early)
 
 
-def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
-    """The job that the days from a day on ask for; None if they ask for none."""
-    return coming_job(stored.id, open_coming(session, stored, day, runner), runner)
-
-
-def begin_coming(runner: Runner, site_id: int, view: ComingView) -> None:
-    """Begin to compute a view's answer; nothing if it is stored or under way."""
-    job = coming_job(site_id, view, runner)
-    if job is not None:
-        runner.begin(job)
+COMING: Kind[ComingAsked, ComingAnswer] = Kind(
+    name="coming",
+    label="The coming days",
+    steps="steps",
+    page="coming",
+    found=ComingAnswer,
+    ask=ask_coming,
+    key=_key,
+    size=lambda _asked: (STEPS, RUNS),
+    work=_work,
+    failed="The coming days could not be worked out: {fault}",
+)

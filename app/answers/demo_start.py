@@ -6,8 +6,8 @@ import dataclasses
 import uuid
 from datetime import date, timedelta
 
-from app.answers import planning
-from app.answers.planning import PlanView
+from app.answers.answer import Desk
+from app.answers.planning import DEFAULT_SCENARIOS, PLAN, PlanView
 from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
@@ -45,5 +45,5 @@ def prepare(session: Session, gate: Gate, today: date) -> tuple[StoredSite, Plan
         raise LookupError(f"the demo site {data.site.name} was not stored")
     peak = demo_days(today)["humid_peak"]
     if store.find_plan(session, found.id, peak) is None:
-        gate.store_plan(found.id, peak, "", planning.DEFAULT_SCENARIOS, 0, uuid.uuid4().hex)
-    return found, planning.open_plan(session, found, peak)
+        gate.store_plan(found.id, peak, "", DEFAULT_SCENARIOS, 0, uuid.uuid4().hex)
+    return found, Desk(session, found).open(PLAN, peak)

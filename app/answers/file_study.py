@@ -9,15 +9,13 @@ from datetime import date
 from itertools import count
 from typing import Any
 
-from app.answers.studies.runner import Job, Progress, Report, Runner
-from app.db.session import Session
+from app.answers.answer import Answer, Desk, Kind
+from app.answers.studies.runner import Progress, Report, Runner
 from app.db.store import StoredSite
 from app.files.csv_table import LIMIT_BYTES
 from app.files.uploads import Preview, WaitingFile, read_file
 
-KIND = "file"
 SCHEMA = "clothcast.file/1"
-FAILED = "The file could not be read: {fault}"
 SMALL_BYTES = 150_000
 """Bytes of a file that is read while its page is asked for: some 8,000 lines, two tenths of a
 second (weather with a wet bulb in each line: four)."""
@@ -40,6 +38,31 @@ class FileView:
     failed: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class FileAsked:
+    """A large file to be read for a site, by a runner that keeps what is read."""
+
+    stored: StoredSite
+    file: WaitingFile
+    runner: Runner
+
+    @property
+    def key(self) -> str:
+        """Names a reading: what is read is kept in this process, so each reads for itself."""
+        file, stored, runner = self.file, self.stored, self.runner
+        parts = f"{SCHEMA} {file.pending.token} {stored.id} {stored.version} {runner.book.holder}"
+        for times in count():
+            key = hashlib.sha256(f"{parts} {times}".encode()).hexdigest()[:32]
+            if runner.previews.times_forgotten(key) == 0:
+                return key
+        raise AssertionError("unreachable: some number has not been forgotten")
+
+    @property
+    def lines(self) -> int:
+        """Its lines."""
+        return self.file.raw.count(b"\n") + 1
+
+
 def open_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
     """A file that waits, read if it is small; the reading of a large one is begun."""
     if not SMALL_BYTES < len(file.raw) <= LIMIT_BYTES:  # beyond the limit it is refused unread
@@ -54,50 +77,58 @@ def open_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView
 def begin_reading(stored: StoredSite, file: WaitingFile, runner: Runner) -> None:
     """Begin to read a large file, also anew where that was stopped."""
     runner.previews.ask(stored.id, file)
-    runner.begin(_job(stored, file, runner))
+    asked = FileAsked(stored, file, runner)
+    Answer(FILE, stored.id, file.pending.sent.date(), asked, asked.key).begin(runner)
 
 
 def drop_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> None:
     """Forget a file that was stored or let go; a reading under way ends."""
-    key = _key(stored, file, runner)
+    key = FileAsked(stored, file, runner).key
     runner.previews.drop(key, stored.id)
     if runner.has(key):
         runner.break_off(key)
 
 
 def _look(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
-    key = _key(stored, file, runner)
-    found = runner.previews.find(key)
+    asked = FileAsked(stored, file, runner)
+    found = runner.previews.find(asked.key)
     if found is not None:
-        return FileView(file, found, key)
-    return FileView(file, None, key, runner.progress(key), runner.failure(key))
+        return FileView(file, found, asked.key)
+    with runner.database.session() as session:
+        running, failed = runner.standing(session, {asked.key: False})[asked.key]
+    return FileView(file, None, asked.key, running, failed)
 
 
-def job_of_day(_session: Session, stored: StoredSite, _day: date, runner: Runner) -> Job | None:
+def _work(asked: FileAsked | None, _executor: Executor | None, report: Report) -> dict[str, Any]:
+    if asked is None:
+        raise ValueError("no file waits")
+    lines, key = asked.lines, asked.key
+
+    def told(line: int) -> None:
+        report(min(line, lines), lines)
+
+    told(0)
+    read = read_file(asked.file, asked.stored.data.site, told)
+    asked.runner.previews.keep(key, read)
+    return {"schema": SCHEMA, "lines": lines}
+
+
+def _ask(desk: Desk, _day: date) -> FileAsked | None:
     """The reading that a site waits for; None if this process was asked for none."""
-    file = runner.previews.asked(stored.id)
-    return None if file is None else _job(stored, file, runner)
+    runner = desk.runner
+    file = runner.previews.asked(desk.site.id) if runner else None
+    return None if file is None or runner is None else FileAsked(desk.site, file, runner)
 
 
-def _key(stored: StoredSite, file: WaitingFile, runner: Runner) -> str:
-    """Names a reading: what is read is kept in this process, so each reads for itself."""
-    parts = f"{SCHEMA} {file.pending.token} {stored.id} {stored.version} {runner.book.holder}"
-    for times in count():
-        key = hashlib.sha256(f"{parts} {times}".encode()).hexdigest()[:32]
-        if runner.previews.times_forgotten(key) == 0:
-            return key
-    raise AssertionError("unreachable: some number has not been forgotten")
-
-
-def _job(stored: StoredSite, file: WaitingFile, runner: Runner) -> Job:
-    key, lines = _key(stored, file, runner), file.raw.count(b"\n") + 1
-
-    def work(_executor: Executor | None, report: Report) -> dict[str, Any]:
-        def told(line: int) -> None:
-            report(min(line, lines), lines)
-
-        told(0)
-        runner.previews.keep(key, read_file(file, stored.data.site, told))
-        return {"schema": SCHEMA, "lines": lines}
-
-    return Job(KIND, key, stored.id, file.pending.sent.date(), lines, 0, work, FAILED)
+FILE: Kind[FileAsked | None, dict[str, Any]] = Kind(
+    name="file",
+    label="A file of hours",
+    steps="lines",
+    page="counts",
+    found=dict,
+    ask=_ask,
+    key=lambda asked: "" if asked is None else asked.key,
+    size=lambda asked: (0 if asked is None else asked.lines, 0),
+    work=_work,
+    failed="The file could not be read: {fault}",
+)

@@ -2,79 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
+from typing import Any
 
-from app.answers import (
-    beliefs,
-    cloth,
-    coming_plans,
-    file_study,
-    planning,
-    roster,
-    season,
-    settings_map,
-    staff,
-    switching,
-    together,
-    weighings,
-)
+from app.answers.answer import Desk, Kind
+from app.answers.beliefs import BELIEF
+from app.answers.cloth import CLOTH
+from app.answers.coming_plans import COMING
+from app.answers.file_study import FILE
+from app.answers.planning import PLAN
+from app.answers.roster import ROSTER
+from app.answers.season import SEASON
+from app.answers.settings_map import MAPS
+from app.answers.staff import STAFF
 from app.answers.studies.failure import ended_words
 from app.answers.studies.runner import Job, Progress, Runner
+from app.answers.switching import SWITCH
+from app.answers.together import TOGETHER
+from app.answers.weighings import EFFECT
 from app.db import store, studies
-from app.db.session import Database, Session
-from app.db.store import StoredSite
+from app.db.session import Database
 from app.db.studies import StoredStudy
 
-Make = Callable[[Session, StoredSite, date, Runner], Job | None]
-
-
-@dataclass(frozen=True, slots=True)
-class Kind:
-    """A kind of study.
-
-    Attributes:
-        label: what people call it.
-        steps: what it counts.
-        page: the page that shows its answer, as an address within the site, ``{day}`` where it
-            has one for each day.
-        make: the job that a day of a site asks for as things stand; None if it asks for none.
-    """
-
-    label: str
-    steps: str
-    page: str
-    make: Make
-
-    def page_of(self, day: date) -> str:
-        """The page that shows a day's answer."""
-        return self.page.format(day=day.isoformat())
-
-
-KINDS: dict[str, Kind] = {
-    "plan": Kind("Plan of a day", "simulated days", "plan/{day}", planning.job_of_day),
-    "maps": Kind("Speed and spacing", "settings", "settings/{day}", settings_map.job_of_day),
-    "switch": Kind("When to reduce", "simulated days", "reduce/{day}", switching.job_of_day),
-    cloth.KIND: Kind("Cloth", "steps", "cloth", cloth.job_of_day),
-    season.KIND: Kind("The season", "steps", "cloth/season", season.job_of_day),
-    together.KIND: Kind(
-        "Speed, spacing and rule", "simulated days", "reduce/{day}/together", together.job_of_day
-    ),
-    coming_plans.KIND: Kind("The coming days", "steps", "coming", coming_plans.job_of_day),
-    staff.KIND: Kind("Staff", "simulated days", "staff/{day}", staff.job_of_day),
-    roster.KIND: Kind("Roster", "steps", "roster/{day}/made", roster.job_of_day),
-    file_study.KIND: Kind("A file of hours", "lines", "counts", file_study.job_of_day),
-    beliefs.KIND: Kind("Three weighings", "drawn sites", "weighings", beliefs.job_of_day),
-    weighings.KIND: Kind(
-        "What weighings change", "simulated days", "weighings", weighings.job_of_day
-    ),
-}
+KINDS: dict[str, Kind[Any, Any]] = {
+    kind.name: kind
+    for kind in (
+        PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
+    )
+}  # fmt: skip
 """Every kind by the name that a study has in the database."""
 
 
-UNKNOWN = Kind("A computation of another version", "steps", "plan/{day}", lambda *_given: None)
-"""Stands for a kind that this program does not have."""
+UNKNOWN = "A computation of another version", "steps", PLAN.page
+"""Label, steps and page of a kind that this program does not have."""
 LISTED = 40
 """Studies in a list."""
 
@@ -104,16 +64,19 @@ def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[Stud
     take_up(database, runner)
     with database.session() as session:
         found = studies.list_studies(session, site_id, LISTED)
-        return tuple(_line(runner, session, study) for study in found)
+        return tuple(_line(runner, study) for study in found)
 
 
-def _line(runner: Runner, session: Session, study: StoredStudy) -> StudyLine:
-    kind = KINDS.get(study.kind, UNKNOWN)
-    progress = runner.glance(study.key, session) if study.is_open else None
-    ended = ended_words(study)
-    return StudyLine(
-        study, progress, study.is_open, ended, kind.label, kind.steps, kind.page_of(study.day)
-    )
+def _line(runner: Runner, study: StoredStudy) -> StudyLine:
+    label, steps, page = _named(study)
+    progress = runner.glance(study) if study.is_open else None
+    return StudyLine(study, progress, study.is_open, ended_words(study), label, steps, page)
+
+
+def _named(study: StoredStudy) -> tuple[str, str, str]:
+    kind = KINDS.get(study.kind)
+    label, steps, page = UNKNOWN if kind is None else (kind.label, kind.steps, kind.page)
+    return label, steps, page.format(day=study.day.isoformat())
 
 
 def cancel(database: Database, runner: Runner, site_id: int, key: str) -> StoredStudy | None:
@@ -141,7 +104,7 @@ def drop_stale(database: Database, runner: Runner, site_id: int) -> None:
     pages = set()
     found = _open_of(database, site_id)
     for study in sorted(found, key=lambda one: (one.asked_at, one.day), reverse=True):
-        page = study.kind, KINDS.get(study.kind, UNKNOWN).page_of(study.day)
+        page = study.kind, _named(study)[2]
         if page in pages or _job_of(database, runner.blind(), study) is None:
             runner.break_off(study.key)
         else:
@@ -155,9 +118,12 @@ def _open_of(database: Database, site_id: int) -> tuple[StoredStudy, ...]:
 
 def _job_of(database: Database, runner: Runner, study: StoredStudy) -> Job | None:
     """The job of a study, made anew; None where its site and day ask that question no more."""
-    kind = KINDS.get(study.kind, UNKNOWN)
+    kind = KINDS.get(study.kind)
+    if kind is None:
+        return None
     with database.session() as session:
-        job = kind.make(session, store.get_site(session, study.site_id), study.day, runner)
+        site = store.get_site(session, study.site_id)
+        job = Desk(session, site, runner).open(kind, study.day).job
     return job if job is not None and job.key == study.key else None
 
 

@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from concurrent.futures import Executor, Future
+from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date
-from typing import Any
+from typing import Any, Generic, TypeVar
 
-from app.answers.beliefs import BeliefView, begin_belief, open_belief
+from app.answers.answer import Answer, Desk, Kind
+from app.answers.beliefs import BeliefView, belief_in, weighings_of
 from app.answers.evenings import Look, evening_before
 from app.answers.libraries import answer_key, libraries
-from app.answers.studies.runner import Job, Progress, Report, Runner, is_long
+from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
-from app.db import store
-from app.db.session import Session
-from app.db.store import StoredSite
-from app.sites.sites import with_history
 from sim.day.belief import Belief
 from sim.decide.compare import Question, check_question, check_scenarios, compare
 from sim.decide.record import SCHEMA, record
@@ -33,7 +30,8 @@ REPLICATIONS = 1_024
 """Simulated days to which a plan is refined, unless fewer make it sure enough."""
 SEED = 20260701
 """Root seed of plans unless told otherwise."""
-FAILED = "The plan could not be worked out: {fault}"
+
+Posed = TypeVar("Posed")
 
 DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
     Scenario("Always full", "full"),
@@ -43,19 +41,15 @@ DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
 
 
 @dataclass(frozen=True, slots=True)
-class PlanView:
-    """A day as its page shows it.
+class PlannedDay:
+    """A day as it is planned: what its answers are asked for.
 
     Attributes:
         version: version of the stored plan; 0 when none is stored and the defaults are shown.
         expect: what was typed over the expected day.
         expected: the expected day; None when `problems` say why there is none.
         problems: why the day can't be planned; empty when it can.
-        result: the finest stored comparison; None if it has not been computed.
-        running: how far it is, while it is computed or refined.
-        failed: what went wrong when it was computed, in a sentence.
-        key: names question and answer; empty when the day can't be planned.
-        is_final: whether `result` is not to be refined any further.
+        question: what its plan asks; None for a closed day and one that can't be planned.
         held: what the site's weighings have told so far.
     """
 
@@ -65,21 +59,48 @@ class PlanView:
     scenarios: tuple[Scenario, ...]
     expected: ExpectedDay | None
     problems: tuple[InputProblem, ...]
-    result: dict[str, Any] | None
-    running: Progress | None
-    failed: str
-    key: str
     question: Question | None
-    is_final: bool = True
-    held: BeliefView | None = None
+    held: BeliefView
 
     @property
-    def is_wanting(self) -> bool:
-        """Whether there is something left to compute, and cars to compute it for."""
+    def has_cars(self) -> bool:
+        """Whether the day is open and any car is expected."""
         day = self.expected
-        has_cars = day is not None and not day.closed and day.expected_cars > 0
-        is_done = self.result is not None and self.is_final
-        return self.question is not None and has_cars and not is_done
+        return day is not None and not day.closed and day.expected_cars > 0
+
+    @property
+    def to_compare(self) -> Question | None:
+        """The question of a day with cars; None where there is nothing to work out."""
+        return self.question if self.has_cars else None
+
+
+@dataclass(frozen=True, slots=True)
+class DayAsked(Generic[Posed]):
+    """What is asked of a planned day.
+
+    Attributes:
+        plan: the day; its first scenario is what is done now; says why there is nothing to ask.
+        question: what is asked; None where the day can't be planned, or is without cars.
+    """
+
+    plan: PlannedDay
+    question: Posed | None
+
+    @property
+    def posed(self) -> Posed:
+        """The question; raises ValueError where there is none."""
+        if self.question is None:
+            raise ValueError(f"{self.plan.day} asks for nothing")
+        return self.question
+
+    @property
+    def origin(self) -> str:
+        """Where the expected day comes from, in words."""
+        return "" if self.plan.expected is None else self.plan.expected.origin
+
+
+PlanView = Answer[PlannedDay, dict[str, Any]]
+"""The comparison of a day's scenarios as far as it is known."""
 
 
 def make_question(
@@ -151,28 +172,18 @@ def answers(
         yield record(found, question.site, day.isoformat(), origin, libraries())
 
 
-def open_plan(
-    session: Session, stored: StoredSite, day: date, runner: Runner | None = None
-) -> PlanView:
-    """A day's plan with its expected day and, where it has been computed, its comparison.
+def planned_day(desk: Desk, day: date) -> PlannedDay:
+    """A day with its plan, made once a desk; weighings that no plan uses yet are worked in."""
+    return desk.once(("planned", day), lambda: _planned(desk, day))
 
-    With a runner, weighings that no plan uses yet begin to be worked in.
-    """
-    plan = store.find_plan(session, stored.id, day)
-    data = runner.past.data(session, stored) if runner else with_history(session, stored)
-    expect = plan.expect if plan else ""
-    scenarios = plan.scenarios if plan else DEFAULT_SCENARIOS
-    version_ = plan.version if plan else 0
-    look = runner.past.look if runner else expected_day
-    held = open_belief(session, data, look, runner)
-    if runner:
-        begin_belief(runner, stored.id, data, held)
-    blank = PlanView(
-        day, version_, expect, scenarios, None, (), None, None, "", "", None, held=held
-    )
+
+def _planned(desk: Desk, day: date) -> PlannedDay:
+    plan, held = desk.plans.get(day), weighings_of(desk)
+    expect, scenarios = (plan.expect, plan.scenarios) if plan else ("", DEFAULT_SCENARIOS)
+    blank = PlannedDay(day, plan.version if plan else 0, expect, scenarios, None, (), None, held)
     try:
         question, expected = make_question(
-            data, day, expect, scenarios, look=look, belief=held.belief
+            desk.data, day, expect, scenarios, look=desk.look, belief=belief_in(held)
         )
     except InputError as fault:
         return replace(blank, problems=fault.problems)
@@ -182,47 +193,47 @@ def open_plan(
     problems = check_question(question)
     if problems:
         return replace(view, problems=tuple(problems))
-    key = question_key(question)
-    return replace(
-        view,
-        result=store.find_result(session, key),
-        running=runner.progress(key, session) if runner else None,
-        failed=runner.failure(key, session) if runner else "",
-        key=key,
-        question=question,
-        is_final=store.is_final(session, key),
-    )
+    return replace(view, question=question)
 
 
-def begin_plan(runner: Runner, site_id: int, view: PlanView) -> Future[None] | None:
-    """Begin to compute or to refine a view's question; nothing if it is done or under way."""
-    job = plan_job(site_id, view)
-    return None if job is None else runner.begin(job)
+def _key(asked: PlannedDay) -> str:
+    question = asked.to_compare
+    return "" if question is None else question_key(question)
 
 
-def plan_job(site_id: int, view: PlanView) -> Job | None:
-    """What is left to compute of a view's question; None if nothing is."""
-    question, expected = view.question, view.expected
-    if question is None or expected is None or (view.result is not None and view.is_final):
-        return None
-    origin = expected.origin
-    first_days = simulated_days(first_stage(question))
-
-    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        # The first answer does not wait until worker processes have started, unless it is long.
-        first = executor if is_long(first_days) or is_warm(executor) else None
-        found: dict[str, Any] = {}
-        for found in answers(question, view.day, origin, first, executor, report):
-            if found["replications"] < question.replications:
-                report.early(found)
-        return found
-
-    total = first_stage(question).replications
-    days = simulated_days(question)
-    return Job("plan", view.key, site_id, view.day, total, days, work, FAILED)
+def _asked(asked: PlannedDay) -> tuple[Question, str]:
+    question, expected = asked.to_compare, asked.expected
+    if question is None or expected is None:
+        raise ValueError(f"{asked.day} has nothing to compare")
+    return question, expected.origin
 
 
-def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
-    """The job that the plan of a day asks for as things stand; None if it asks for none."""
-    view = open_plan(session, stored, day, runner)
-    return plan_job(stored.id, view) if view.is_wanting else None
+def _size(asked: PlannedDay) -> tuple[int, int]:
+    question, _origin = _asked(asked)
+    return first_stage(question).replications, simulated_days(question)
+
+
+def _work(asked: PlannedDay, executor: Executor | None, report: Report) -> dict[str, Any]:
+    question, origin = _asked(asked)
+    # The first answer does not wait until worker processes have started, unless it is long.
+    is_slow = is_long(simulated_days(first_stage(question)))
+    first = executor if is_slow or is_warm(executor) else None
+    found: dict[str, Any] = {}
+    for found in answers(question, asked.day, origin, first, executor, report):
+        if found["replications"] < question.replications:
+            report.early(found)
+    return found
+
+
+PLAN: Kind[PlannedDay, dict[str, Any]] = Kind(
+    name="plan",
+    label="Plan of a day",
+    steps="simulated days",
+    page="plan/{day}",
+    found=dict,
+    ask=planned_day,
+    key=_key,
+    size=_size,
+    work=_work,
+    failed="The plan could not be worked out: {fault}",
+)

@@ -5,22 +5,20 @@ A roster asks for the people whom the page Staff has worked out for a day, else 
 
 from __future__ import annotations
 
-import json
 import multiprocessing
 from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import date, timedelta
 from multiprocessing.connection import Connection
 from time import monotonic
-from typing import Any
 
-from app.answers import staff
+from app.answers.answer import Answer, Desk, Kind
 from app.answers.libraries import answer_key
-from app.answers.serial import read, write
-from app.answers.studies.runner import Job, Progress, Report, Runner
-from app.db import store
-from app.db.session import Session
-from app.db.store import Change, StoredSite
+from app.answers.serial import write
+from app.answers.staff import STAFF, StaffView
+from app.answers.studies.runner import Report
+from app.db.store import Change
 from sim.decide.staff.answer import ROSTER_SCHEMA, Breach, RosterAnswer, StaffAnswer
 from sim.decide.staff.conflicts import faults_of
 from sim.decide.staff.roster import roster_answer
@@ -44,8 +42,6 @@ from sim.errors import InputError, InputProblem
 from sim.inputs import SHIFTS, HoursLimits, Person, PlannedShift, SiteData, StaffBook
 from sim.inputs.roster import WEEK
 
-KIND = "roster"
-FAILED = "The roster could not be made: {fault}"
 MOST_S = 30.0
 """Time that the solver may take [s]; it ends earlier where nothing is left to gain."""
 POLL_S = 0.25
@@ -188,27 +184,22 @@ class DayCover:
 
 
 @dataclass(frozen=True, slots=True)
-class RosterView:
-    """A week's roster as it can be made now.
+class RosterAsked:
+    """A week's roster as it can be asked for now.
 
     Attributes:
         monday: first day of the week.
+        staff: the page Staff of each of its days.
         week: the question; None for a site without people.
         cover: by day; empty without `week`.
         anybody: roles needed that nobody can do, see `without_skill`.
-        key: names question and answer; empty without `week`.
-        result: what was found for it; None if nothing has been yet.
-        running, failed: how far it is, or what went wrong with it.
     """
 
     monday: date
+    staff: tuple[StaffView, ...]
     week: Week | None
     cover: tuple[DayCover, ...]
     anybody: tuple[str, ...]
-    key: str
-    result: RosterAnswer | None
-    running: Progress | None
-    failed: str
 
     @property
     def unknown(self) -> tuple[date, ...]:
@@ -216,21 +207,19 @@ class RosterView:
         return tuple(one.day for one in self.cover if one.hours and not one.is_worked_out)
 
 
-def staff_views(
-    session: Session, stored: StoredSite, monday: date, runner: Runner
-) -> tuple[staff.StaffView, ...]:
-    """The page Staff of each day of a week."""
-    return tuple(staff.open_staff(session, stored, day, runner) for day in days_of(monday))
+RosterView = Answer[RosterAsked, RosterAnswer]
+"""A week's roster as far as it is known."""
 
 
-def open_roster(session: Session, stored: StoredSite, monday: date, runner: Runner) -> RosterView:
-    """A week's question, by what was worked out of its days, and its answer if there is one."""
-    views = staff_views(session, stored, monday, runner)
-    needs = {view.plan.day: view.result for view in views if view.result is not None}
-    data = runner.past.data(session, stored)
-    if not data.staff.people:
-        return RosterView(monday, None, (), without_skill((), needs), "", None, None, "")
-    week = week_of(data, monday, needs)
+def _ask(desk: Desk, day: date) -> RosterAsked:
+    """A week's question, by what was worked out of its days."""
+    monday = monday_of(day)
+    views = desk.open_all(STAFF, days_of(monday))
+    needs = {view.day: view.result for view in views if view.result is not None}
+    people = desk.site.data.staff.people
+    if not people:
+        return RosterAsked(monday, views, None, (), without_skill((), needs))
+    week = week_of(desk.data, monday, needs)
     cover = tuple(
         DayCover(
             day,
@@ -240,18 +229,7 @@ def open_roster(session: Session, stored: StoredSite, monday: date, runner: Runn
         )
         for at, day in enumerate(days_of(monday))
     )
-    key = roster_key(week)
-    held = store.find_result(session, key)
-    return RosterView(
-        monday,
-        week,
-        cover,
-        without_skill(data.staff.people, needs),
-        key,
-        None if held is None else read(RosterAnswer, json.dumps(held)),
-        runner.progress(key, session),
-        runner.failure(key, session),
-    )
+    return RosterAsked(monday, views, week, cover, without_skill(people, needs))
 
 
 def roster_key(week: Week) -> str:
@@ -262,32 +240,28 @@ def roster_key(week: Week) -> str:
     return answer_key(ROSTER_SCHEMA, asked, MOST_S)
 
 
-def needs_jobs(
-    session: Session, stored: StoredSite, monday: date, runner: Runner
-) -> tuple[Job, ...]:
-    """The jobs that work out the people of a week's days that have not been."""
-    views = staff_views(session, stored, monday, runner)
-    jobs = (staff.staff_job(stored.id, view) for view in views)
-    return tuple(job for job in jobs if job is not None)
+def _key(asked: RosterAsked) -> str:
+    return "" if asked.week is None else roster_key(asked.week)
 
 
-def roster_job(site_id: int, view: RosterView) -> Job | None:
-    """What makes a view's roster; None if there is nothing to do."""
-    week = view.week
-    if week is None or view.result is not None:
-        return None
-
-    def work(_executor: object, report: Report) -> dict[str, Any]:
-        found: dict[str, Any] = json.loads(write(answer_apart(week, report)))
-        return found
-
-    steps = round(MOST_S / POLL_S)
-    return Job(KIND, view.key, site_id, view.monday, steps, 0, work, FAILED)
+def _work(asked: RosterAsked, _executor: Executor | None, report: Report) -> RosterAnswer:
+    if asked.week is None:
+        raise ValueError("the site has no people")
+    return answer_apart(asked.week, report)
 
 
-def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
-    """The job that the week of a day asks for as things stand; None if it asks for none."""
-    return roster_job(stored.id, open_roster(session, stored, monday_of(day), runner))
+ROSTER: Kind[RosterAsked, RosterAnswer] = Kind(
+    name="roster",
+    label="Roster",
+    steps="steps",
+    page="roster/{day}/made",
+    found=RosterAnswer,
+    ask=_ask,
+    key=_key,
+    size=lambda _asked: (round(MOST_S / POLL_S), 0),
+    work=_work,
+    failed="The roster could not be made: {fault}",
+)
 
 
 def answer_apart(

@@ -9,7 +9,7 @@ from app.answers.cloth import SEED as CLOTH_SEED
 from app.answers.cloth import typical_days
 from app.answers.evenings import Look, evening_before
 from app.answers.planning import SEED
-from app.db.store import StoredPlan
+from app.db.store import StoredPlan, StoredSite
 from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief
 from sim.day.rules import Rule
@@ -151,17 +151,20 @@ class SeasonBasis:
     """What a season's question is made from; that takes seconds, so no page waits for it.
 
     Attributes:
+        stored, data: the site as it is stored, and with its past.
         plans, rules: stored plans, and wiping rules of planned days, by day.
         look: gives the expected days.
-        belief: what weighings leave of the guesses.
+        belief: what weighings leave of the guesses; `belief_key` names it.
     """
 
+    stored: StoredSite
     data: SiteData
     first: date
     plans: dict[date, StoredPlan]
     rules: dict[date, Rule]
     look: Look
     belief: Belief | None
+    belief_key: str
     replications: int
 
     def problems(self) -> tuple[InputProblem, ...]:

@@ -2,51 +2,25 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from datetime import date, timedelta
-from typing import Any
 
+from app.answers.answer import Answer, Desk, Kind
 from app.answers.libraries import answer_key, libraries
-from app.answers.planning import PlanView
-from app.answers.serial import read, write
-from app.answers.studies.runner import Job, Progress, Report, Runner
-from app.answers.switching import open_switch
+from app.answers.planning import DayAsked
+from app.answers.studies.runner import Report
+from app.answers.switching import ask_switch
 from app.catalogue import _
-from app.db import store
-from app.db.session import Session
-from app.db.store import StoredSite
 from app.files.sheets import Sheet
 from sim.decide.staff.answer import STAFF_SCHEMA, StaffAnswer
 from sim.decide.staff.day import EXPECTED_DAYS, staff_answer
 from sim.decide.staff.needs import DAYS
 from sim.decide.switching.search import SwitchQuestion
 
-KIND = "staff"
-FAILED = "Who is needed could not be worked out: {fault}"
-
-
-@dataclass(frozen=True, slots=True)
-class StaffView:
-    """Who is needed on a day, as its page shows it.
-
-    Attributes:
-        plan: the day's plan, whose first scenario is what is done now.
-        asked: what is to be computed; None where the day can't be planned.
-        key: names question and answer; empty with `asked`.
-        result: the stored answer; None if it has not been computed.
-        running: how far it is, while it is computed.
-        failed: what went wrong, in a sentence.
-    """
-
-    plan: PlanView
-    asked: SwitchQuestion | None
-    key: str
-    result: StaffAnswer | None
-    running: Progress | None
-    failed: str
+StaffView = Answer[DayAsked[SwitchQuestion], StaffAnswer]
+"""Who is needed on a day, as far as it is known."""
 
 
 def answer_staff(
@@ -70,55 +44,36 @@ def staff_key(asked: SwitchQuestion) -> str:
     return answer_key(STAFF_SCHEMA, asdict(asked))
 
 
-def open_staff(
-    session: Session, stored: StoredSite, day: date, runner: Runner | None = None
-) -> StaffView:
-    """Who is needed on a day and, where it has been computed, the answer."""
-    view = open_switch(session, stored, day, runner)
-    if view.asked is None:
-        return StaffView(view.plan, None, "", None, None, "")
-    asked = replace(view.asked, known=None)  # guesses stay at their middle values
-    key = staff_key(asked)
-    return StaffView(
-        view.plan,
-        asked,
-        key,
-        _read(store.find_result(session, key)),
-        runner.progress(key, session) if runner else None,
-        runner.failure(key, session) if runner else "",
-    )
+def _ask(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
+    """The question of the day's rules with guesses at their middle values."""
+    one = ask_switch(desk, day)
+    return one if one.question is None else replace(one, question=replace(one.question, known=None))
 
 
-def _read(held: dict[str, Any] | None) -> StaffAnswer | None:
-    return None if held is None else read(StaffAnswer, json.dumps(held))
+def _key(one: DayAsked[SwitchQuestion]) -> str:
+    return "" if one.question is None else staff_key(one.question)
 
 
-def begin_staff(runner: Runner, site_id: int, view: StaffView) -> None:
-    """Begin to compute a view's answer; nothing if it is stored or under way."""
-    job = staff_job(site_id, view)
-    if job is not None:
-        runner.begin(job)
+def _size(_one: DayAsked[SwitchQuestion]) -> tuple[int, int]:
+    return EXPECTED_DAYS, EXPECTED_DAYS
 
 
-def staff_job(site_id: int, view: StaffView) -> Job | None:
-    """What computes a view's answer; None if there is nothing to compute."""
-    asked, expected = view.asked, view.plan.expected
-    if asked is None or expected is None or view.result is not None:
-        return None
-    day, origin = view.plan.day, expected.origin
-
-    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        found: dict[str, Any] = json.loads(
-            write(answer_staff(asked, day, origin, executor, report))
-        )
-        return found
-
-    return Job(KIND, view.key, site_id, day, EXPECTED_DAYS, EXPECTED_DAYS, work, FAILED)
+def _work(one: DayAsked[SwitchQuestion], executor: Executor | None, report: Report) -> StaffAnswer:
+    return answer_staff(one.posed, one.plan.day, one.origin, executor, report)
 
 
-def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
-    """The job that a day asks for as things stand; None if it asks for none."""
-    return staff_job(stored.id, open_staff(session, stored, day, runner))
+STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
+    name="staff",
+    label="Staff",
+    steps="simulated days",
+    page="staff/{day}",
+    found=StaffAnswer,
+    ask=_ask,
+    key=_key,
+    size=_size,
+    work=_work,
+    failed="Who is needed could not be worked out: {fault}",
+)
 
 
 def staff_sheets(told: StaffAnswer) -> tuple[Sheet, ...]:

@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from datetime import date
-from typing import Any, cast
+from typing import cast
 
+from app.answers.answer import Answer, Desk, Kind
 from app.answers.libraries import answer_key, libraries
-from app.answers.planning import PlanView, open_plan
-from app.answers.serial import read, write
-from app.answers.studies.runner import Job, Progress, Report, Runner
+from app.answers.planning import DayAsked, PlannedDay, planned_day
+from app.answers.studies.runner import Report
 from app.catalogue import _
-from app.db import store
-from app.db.session import Session
-from app.db.store import StoredSite
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, WhenToReduce
 from sim.decide.switching.search import SwitchQuestion, check
@@ -27,31 +23,13 @@ from sim.inputs import MOST_SCENARIOS, Scenario
 
 WHOLE, EXHAUSTIVE = Depth(), Depth(exhaustive=True)
 """How much is computed: poor rules dropped early, or none."""
-FAILED = "When to reduce could not be worked out: {fault}"
 
 
 __all__ = ["EXHAUSTIVE", "WHOLE", "runs_of"]
 
 
-@dataclass(frozen=True, slots=True)
-class SwitchView:
-    """When to reduce on a day, as its pages show it.
-
-    Attributes:
-        plan: the day's plan; its first scenario is what is done now; says why there is nothing.
-        asked: what is to be computed; None where the day can't be planned.
-        key: names question and answer; empty with `asked`.
-        result: the stored answer; None if it has not been computed.
-        running: how far it is, while it is computed.
-        failed: what went wrong, in a sentence.
-    """
-
-    plan: PlanView
-    asked: SwitchQuestion | None
-    key: str
-    result: WhenToReduce | None
-    running: Progress | None
-    failed: str
+SwitchView = Answer[DayAsked[SwitchQuestion], WhenToReduce]
+"""When to reduce on a day, as far as it is known."""
 
 
 def switch_question(question: Question) -> SwitchQuestion:
@@ -93,58 +71,47 @@ def answer_switch(
     return study(asked, day, origin, libraries(), executor, progress, depth)
 
 
-def open_switch(
-    session: Session, stored: StoredSite, day: date, runner: Runner | None = None
-) -> SwitchView:
-    """When to reduce on a day and, where it has been computed, the answer."""
-    plan = open_plan(session, stored, day, runner)
-    blank = SwitchView(plan, None, "", None, None, "")
-    if plan.question is None or plan.expected is None or plan.expected.expected_cars <= 0:
-        return blank
-    asked = switch_question(plan.question)
+def ask_switch(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
+    """What the plan of a day asks of its rules, made once a desk."""
+    return desk.once(("switch question", day), lambda: _of_plan(planned_day(desk, day)))
+
+
+def _of_plan(plan: PlannedDay) -> DayAsked[SwitchQuestion]:
+    if plan.to_compare is None:
+        return DayAsked(plan, None)
+    question = switch_question(plan.to_compare)
     try:
-        check(asked)
+        check(question)
     except InputError:
-        return blank  # the page of the plan names every problem
-    key = switch_key(asked)
-    stored_result = store.find_result(session, key)
-    return SwitchView(
-        plan,
-        asked,
-        key,
-        None if stored_result is None else read(WhenToReduce, json.dumps(stored_result)),
-        runner.progress(key, session) if runner else None,
-        runner.failure(key, session) if runner else "",
-    )
+        return DayAsked(plan, None)  # the page of the plan names every problem
+    return DayAsked(plan, question)
 
 
-def begin_switch(runner: Runner, site_id: int, view: SwitchView) -> None:
-    """Begin to compute a view's answer; nothing if it is stored or under way."""
-    job = switch_job(site_id, view)
-    if job is not None:
-        runner.begin(job)
+def _key(one: DayAsked[SwitchQuestion]) -> str:
+    return "" if one.question is None else switch_key(one.question)
 
 
-def switch_job(site_id: int, view: SwitchView) -> Job | None:
-    """What computes a view's answer; None if there is nothing to compute."""
-    asked, expected = view.asked, view.plan.expected
-    if asked is None or expected is None or view.result is not None:
-        return None
-    day, origin = view.plan.day, expected.origin
-
-    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        found: dict[str, Any] = json.loads(
-            write(answer_switch(asked, day, origin, executor, report))
-        )
-        return found
-
-    runs = runs_of(asked)
-    return Job("switch", view.key, site_id, day, runs, runs, work, FAILED)
+def _size(one: DayAsked[SwitchQuestion]) -> tuple[int, int]:
+    runs = runs_of(one.posed)
+    return runs, runs
 
 
-def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
-    """The job that a day asks for as things stand; None if it asks for none."""
-    return switch_job(stored.id, open_switch(session, stored, day, runner))
+def _work(one: DayAsked[SwitchQuestion], executor: Executor | None, report: Report) -> WhenToReduce:
+    return answer_switch(one.posed, one.plan.day, one.origin, executor, report)
+
+
+SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
+    name="switch",
+    label="When to reduce",
+    steps="simulated days",
+    page="reduce/{day}",
+    found=WhenToReduce,
+    ask=ask_switch,
+    key=_key,
+    size=_size,
+    work=_work,
+    failed="When to reduce could not be worked out: {fault}",
+)
 
 
 def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
@@ -155,9 +122,9 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     """
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
-    first = view.plan.scenarios[0]
+    first = view.asked.plan.scenarios[0]
     one = Scenario(_("Advised"), view.result.advised.text, first.cloth, first.changes)
-    return with_one_more(view.plan.scenarios, one)
+    return with_one_more(view.asked.plan.scenarios, one)
 
 
 def with_one_more(scenarios: tuple[Scenario, ...], one: Scenario) -> tuple[Scenario, ...] | None:

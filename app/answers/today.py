@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from app.answers.answer import Desk
 from app.answers.coming_days import coming_days
-from app.answers.planning import PlanView, open_plan
+from app.answers.planning import PLAN, PlanView
 from app.answers.studies.runner import Runner
 from app.db.session import Database
 from app.db.store import StoredSite
@@ -47,8 +48,8 @@ def look_at_today(
     """Reads and expects everything that Today shows; computes no comparison."""
     past = runner.past if runner else Past()
     with database.session() as session:
-        plan = open_plan(session, stored, today, runner)
-        data = past.data(session, stored)
+        desk = Desk(session, stored, runner)
+        plan, data = desk.open(PLAN, today), desk.data
     ahead = [
         DayAhead(item.day, item.cars, item.highest_temp_c)
         for item in coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, past.look)

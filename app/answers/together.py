@@ -2,21 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
+from app.answers.answer import Answer, Kind
 from app.answers.libraries import answer_key, libraries
-from app.answers.serial import read, write
-from app.answers.studies.runner import Job, Progress, Report, Runner
-from app.answers.switching import SwitchView, open_switch, with_one_more
+from app.answers.studies.runner import Report
+from app.answers.switching import SWITCH, SwitchView, with_one_more
 from app.catalogue import _
-from app.db import store
-from app.db.session import Session
-from app.db.store import StoredSite
 from sim.decide.switching.answer import TOGETHER_SCHEMA, Rule, Together
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
@@ -26,27 +20,10 @@ from sim.inputs import Scenario, Value
 
 __all__ = ["RUNS"]
 
-KIND = "together"
-FAILED = "Speed, spacing and rule could not be worked out: {fault}"
 
-
-@dataclass(frozen=True, slots=True)
-class TogetherView:
-    """Speed, spacing and rule of a day, as far as they are known.
-
-    Attributes:
-        switch: when to reduce on that day, from whose rule this starts.
-        key: names question and answer; empty while the day's rule isn't known.
-        result: the stored answer; None if it has not been computed.
-        running: how far it is, while it is computed.
-        failed: what went wrong, in a sentence.
-    """
-
-    switch: SwitchView
-    key: str
-    result: Together | None
-    running: Progress | None
-    failed: str
+TogetherView = Answer[SwitchView, Together]
+"""Speed, spacing and rule of a day, as far as they are known; asks for when to reduce first, from
+whose rule it starts."""
 
 
 def answer_together(
@@ -65,48 +42,37 @@ def answer_together(
     return choose_together(asked, rule, day, libraries(), executor, progress, effort=effort)
 
 
-def open_together(session: Session, view: SwitchView, runner: Runner | None = None) -> TogetherView:
-    """Speed, spacing and rule of a day that has been decided, and how far they are."""
-    if view.result is None:
-        return TogetherView(view, "", None, None, "")
-    key = answer_key(TOGETHER_SCHEMA, view.key, view.result.chosen.text)
-    stored = store.find_result(session, key)
-    return TogetherView(
-        view,
-        key,
-        None if stored is None else read(Together, json.dumps(stored)),
-        runner.progress(key, session) if runner else None,
-        runner.failure(key, session) if runner else "",
-    )
+def _key(switch: SwitchView) -> str:
+    if switch.result is None:
+        return ""
+    return answer_key(TOGETHER_SCHEMA, switch.key, switch.result.chosen.text)
 
 
-def together_job(site_id: int, view: TogetherView) -> Job | None:
-    """What computes a view's answer; None if there is nothing to compute."""
-    asked, decided = view.switch.asked, view.switch.result
-    if asked is None or decided is None or view.result is not None:
-        return None
-    day, rule = view.switch.plan.day, decided.chosen
-
-    def work(executor: Executor | None, report: Report) -> dict[str, Any]:
-        found: dict[str, Any] = json.loads(
-            write(answer_together(asked, rule, day, executor, report))
-        )
-        return found
-
-    return Job(KIND, view.key, site_id, day, RUNS, RUNS, work, FAILED)
+def _work(switch: SwitchView, executor: Executor | None, report: Report) -> Together:
+    if switch.result is None:
+        raise ValueError("the day's rule isn't known")
+    return answer_together(switch.asked.posed, switch.result.chosen, switch.day, executor, report)
 
 
-def job_of_day(session: Session, stored: StoredSite, day: date, runner: Runner) -> Job | None:
-    """The job that a day asks for as things stand; None if it asks for none."""
-    view = open_switch(session, stored, day, runner)
-    return together_job(stored.id, open_together(session, view, runner))
+TOGETHER: Kind[SwitchView, Together] = Kind(
+    name="together",
+    label="Speed, spacing and rule",
+    steps="simulated days",
+    page="reduce/{day}/together",
+    found=Together,
+    ask=lambda desk, day: desk.open(SWITCH, day),
+    key=_key,
+    size=lambda _switch: (RUNS, RUNS),
+    work=_work,
+    failed="Speed, spacing and rule could not be worked out: {fault}",
+)
 
 
 def with_setting(view: TogetherView) -> tuple[Scenario, ...] | None:
     """The plan's scenarios with the found setting and its rule as one more; None where full."""
     if view.result is None:
         raise ValueError("no setting has been found yet")
-    chosen, scenarios = view.result.chosen, view.switch.plan.scenarios
+    chosen, scenarios = view.result.chosen, view.asked.asked.plan.scenarios
     first = scenarios[0]
     setting: dict[str, Value] = {
         "conveyor_speed_m_s": chosen.speeds[0][1],

@@ -35,7 +35,7 @@ def run_cloth(parsed: argparse.Namespace, settings: Settings, console: Console) 
     """Print the answer; raises InputError with the reasons where there is none."""
     with open_site(settings, parsed.site) as opened:
         units, today = opened.data.units, settings.today_date(opened.data.site.timezone)
-        found, weighed = answer_of_site(opened.session, opened.site_id, today)
+        found, weighed = answer_of_site(opened.session, opened.stored, today)
     write_json(parsed, found)
     if parsed.json == "-":
         return

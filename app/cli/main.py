@@ -13,6 +13,7 @@ from typing import Any, NoReturn
 from rich.console import Console
 
 from app.answers import demo_start, planning, trace
+from app.answers.serial import write
 from app.catalogue import _
 from app.cli import cloth as cli_cloth
 from app.cli import season as cli_season
@@ -367,14 +368,14 @@ def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     with database.session() as session:
         gate = gate_for(session, settings)
         stored, view = demo_start.prepare(session, gate, settings.today_date())
-        found = view.result
-        if found is None and view.question is not None and view.expected is not None:
-            origin = view.expected.origin
-            first = planning.first_stage(view.question)
+        found, question, expected = view.result, view.asked.to_compare, view.asked.expected
+        if found is None and question is not None and expected is not None:
+            origin = expected.origin
+            first = planning.first_stage(question)
             found = working.compared(settings, console, first, view.day, origin)
             # The page refines it once it is opened.
-            is_final = first == view.question
-            gate.store_result(view.key, stored.id, view.day, found, is_final=is_final)
+            is_final = first == question
+            gate.store_result(view.key, stored.id, view.day, write(found), is_final=is_final)
         if found is not None:
             terminal.print_comparison(console, found, stored.data.units)
     database.close()

@@ -11,6 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from app.answers import season
+from app.answers.answer import Desk
 from app.answers.season_tables import days_sheet, season_sheets
 from app.answers.studies.runner import is_long
 from app.catalogue import _
@@ -19,7 +20,6 @@ from app.cli.arguments import beside_json, write_json
 from app.cli.workspace import OpenSite, open_site
 from app.files.sheets import sheet_csv, workbook
 from app.settings import Settings
-from app.sites.past import Past
 from app.words.season import (
     change_lines,
     month_lines,
@@ -73,8 +73,8 @@ def run_season(parsed: argparse.Namespace, settings: Settings, console: Console)
         found = _found(opened, parsed.replications, today, settings, console)
         calendar = b""
         if parsed.ics:
-            stored = season.stored_site(session, opened.site_id)
-            calendar = season.export_calendar(session, settings.now(), stored, found, today)
+            stored, now = opened.stored, settings.now()
+            calendar = season.export_calendar(session, now, stored, found, today)
     write_json(parsed, found)
     if parsed.json != "-":
         _print(console, found, today, data.units)
@@ -90,11 +90,9 @@ def run_season(parsed: argparse.Namespace, settings: Settings, console: Console)
 def _found(
     opened: OpenSite, replications: int, today: date, settings: Settings, console: Console
 ) -> SeasonAnswer:
-    session = opened.session
-    stored = season.stored_site(session, opened.site_id)
     belief = working.belief_of(console, opened)
-    look = Past().look
-    basis = season.basis_of(session, stored, opened.data, today, look, belief, replications)
+    desk = Desk(opened.session, opened.stored)
+    basis = season.basis_of(desk, today, belief, replications=replications)
     asked = basis.ask()
     words = _("Working the season out")
     with terminal.progress(console, words, asked.steps) as told:

@@ -12,6 +12,7 @@ from typing import Any
 from rich.console import Console
 
 from app.answers import coming_plans, planning, switching, together
+from app.answers.answer import Desk
 from app.answers.beliefs import belief_now
 from app.answers.studies.runner import is_long
 from app.catalogue import _
@@ -36,7 +37,7 @@ def belief_of(console: Console, opened: OpenSite) -> Belief | None:
     if not opened.data.weighings:
         return None
     with terminal.progress(console, _("Working the weighings in"), 1) as told:
-        return belief_now(opened.session, opened.data, told)
+        return belief_now(opened.session, opened.stored, told)
 
 
 def compared(
@@ -79,7 +80,7 @@ def ahead(
     settings: Settings, console: Console, opened: OpenSite, first: date, belief: Belief | None
 ) -> ComingAnswer:
     """The plans of the days from a day on, by what is stored of them."""
-    asked = coming_plans.ask(opened.session, opened.site_id, opened.data, first, belief)
+    asked = coming_plans.coming_asked(Desk(opened.session, opened.stored), first, belief)
     with (
         workers(settings) as pool,
         terminal.progress(console, _("Planning days"), coming_plans.STEPS) as told,

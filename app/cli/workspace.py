@@ -9,6 +9,7 @@ from pathlib import Path
 
 from app.db import store
 from app.db.session import CannotOpen, Database, Session, open_database
+from app.db.store import StoredSite
 from app.settings import Settings
 from app.sites import sites
 from app.sites.changes import Gate
@@ -36,15 +37,14 @@ class OpenSite:
 
     Attributes:
         database, session: where it is kept while it is open.
-        data: the site with its past.
+        stored, data: the site as it is stored, and with its past.
         folder: the folder that it came from, whose temporary database is let go of in the end;
             None for a site of the database.
     """
 
     database: Database
     session: Session
-    site_id: int
-    version: int
+    stored: StoredSite
     data: SiteData
     folder: Path | None
 
@@ -83,7 +83,7 @@ def open_site(settings: Settings, reference: str) -> Iterator[OpenSite]:
                 reference = data.site.name
             found = sites.find(session, reference)
             whole = sites.with_history(session, found)
-            yield OpenSite(database, session, found.id, found.version, whole, folder)
+            yield OpenSite(database, session, found, whole, folder)
     finally:
         database.close()
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any, TypeVar
@@ -78,6 +78,14 @@ class StoredPlan:
     version: int
     expect: str
     scenarios: tuple[Scenario, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class StoredResult:
+    """A computed answer as text; `is_final` is False for one that a finer one will replace."""
+
+    text: str
+    is_final: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,38 +210,48 @@ def load_history(session: Session, site_id: int) -> History:
 
 def find_plan(session: Session, site_id: int, day: date) -> StoredPlan | None:
     """The plan of a day; None if the day has none."""
-    row = session.execute(
-        select(PlanRow.id, PlanRow.version, PlanRow.expect).where(
-            PlanRow.site_id == site_id, PlanRow.day == day
-        )
-    ).one_or_none()
-    if row is None:
-        return None
+    return _plans(session, PlanRow.site_id == site_id, PlanRow.day == day).get(day)
+
+
+def load_plans(session: Session, site_id: int) -> dict[date, StoredPlan]:
+    """Every plan of a site, by day in order."""
+    return _plans(session, PlanRow.site_id == site_id)
+
+
+def _plans(session: Session, *where: ColumnElement[bool]) -> dict[date, StoredPlan]:
+    rows = session.execute(
+        select(PlanRow.id, PlanRow.day, PlanRow.version, PlanRow.expect)
+        .where(*where)
+        .order_by(PlanRow.day)
+    ).all()
+    if not rows:
+        return {}
+    scenarios: dict[int, list[Scenario]] = {row.id: [] for row in rows}
     found = session.execute(
-        select(ScenarioRow.name, ScenarioRow.rule, ScenarioRow.cloth, ScenarioRow.changes)
-        .where(ScenarioRow.plan_id == row.id)
-        .order_by(ScenarioRow.position)
+        select(
+            ScenarioRow.plan_id, ScenarioRow.name, ScenarioRow.rule, ScenarioRow.cloth,
+            ScenarioRow.changes,
+        )
+        .join(PlanRow, PlanRow.id == ScenarioRow.plan_id)
+        .where(*where)
+        .order_by(ScenarioRow.plan_id, ScenarioRow.position)
+    )  # fmt: skip
+    for plan_id, name, rule, cloth, changes in found:
+        scenarios[plan_id].append(Scenario(name, rule, cloth, decode_values(changes)))
+    return {
+        row.day: StoredPlan(row.id, row.day, row.version, row.expect, tuple(scenarios[row.id]))
+        for row in rows
+    }
+
+
+def find_results(session: Session, keys: Collection[str]) -> dict[str, StoredResult]:
+    """Stored answers by key, each the finest so far."""
+    if not keys:
+        return {}
+    rows = session.execute(
+        select(ResultRow.key, ResultRow.payload, ResultRow.is_final).where(ResultRow.key.in_(keys))
     )
-    scenarios = tuple(
-        Scenario(name, rule, cloth, decode_values(changes)) for name, rule, cloth, changes in found
-    )
-    return StoredPlan(row.id, day, row.version, row.expect, scenarios)
-
-
-def list_plan_days(session: Session, site_id: int) -> tuple[date, ...]:
-    """Days that have a plan, in order."""
-    return tuple(
-        session.scalars(select(PlanRow.day).where(PlanRow.site_id == site_id).order_by(PlanRow.day))
-    )
-
-
-def find_result(session: Session, key: str) -> dict[str, Any] | None:
-    """A stored answer, the finest so far; None if nothing is stored under the key."""
-    text = session.scalar(select(ResultRow.payload).where(ResultRow.key == key))
-    if text is None:
-        return None
-    payload: dict[str, Any] = json.loads(text)
-    return payload
+    return {key: StoredResult(text, is_final) for key, text, is_final in rows}
 
 
 def is_final(session: Session, key: str) -> bool:

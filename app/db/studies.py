@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
@@ -64,6 +65,13 @@ def find_study(session: Session, key: str) -> StoredStudy | None:
     """A long computation by the key of its question; None if it was never asked."""
     found = _studies(session, [StudyRow.key == key], 1)
     return found[0] if found else None
+
+
+def find_studies(session: Session, keys: Collection[str]) -> dict[str, StoredStudy]:
+    """Long computations by key, of those that were asked."""
+    if not keys:
+        return {}
+    return {one.key: one for one in _studies(session, [StudyRow.key.in_(keys)], None)}
 
 
 def get_study(session: Session, key: str) -> StoredStudy:

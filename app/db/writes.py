@@ -157,12 +157,12 @@ def add_result(
     site_id: int,
     day: date,
     at: datetime,
-    payload: Mapping[str, Any],
+    text: str,
     is_final: bool = True,
 ) -> None:
     """Store an answer in place of a coarser one; let the site's oldest beyond `KEPT_RESULTS` go."""
     row = {"key": key, "site_id": site_id, "day": day, "at": at, "is_final": is_final}
-    _put(session, ResultRow, [{**row, "payload": encode(dict(payload))}])
+    _put(session, ResultRow, [{**row, "payload": text}])
     newest = (
         select(ResultRow.key)
         .where(ResultRow.site_id == site_id)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 
-from fastapi import HTTPException, Request
-from fastapi.responses import Response
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
 
+from app.answers.answer import Asked, Found, Kind
+from app.answers.settings_map import busiest_day
 from app.catalogue import _
+from app.pages.deps import FormDep, SiteDep, WebDep
 
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
@@ -24,6 +28,41 @@ def ask_again(request: Request, response: Response, seconds: int = REFRESH_S) ->
     address = request.url.path + (f"?{request.url.query}" if request.url.query else "")
     told = f"; url={address}" if request.method == "GET" else ""
     response.headers["Refresh"] = f"{seconds}{told}"
+
+
+def add_day_pages(
+    router: APIRouter, kind: Kind[Asked, Found], show: Callable[..., Response]
+) -> None:
+    """The routes of a page that shows an answer for each day: choose a day, show it, try again.
+
+    Args:
+        show: the page, of request, web, site and answer; ``typed`` and ``message`` are a day that
+            is none and what is wrong with it.
+    """
+    place = kind.page.removesuffix("/{day}")
+
+    @router.get(f"/{{slug}}/{place}")
+    def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
+        """On to a day: the one typed, else the busiest of the coming ones."""
+        typed = day.strip()
+        found = date_of(typed) if typed else None
+        today = web.today(site.data.site.timezone)
+        when = found or busiest_day(web.database, site, today, web.runner)
+        if typed and found is None:
+            view = web.begun(site, kind, when)
+            return show(request, web, site, view, typed=typed, message=no_date_words(typed))
+        return RedirectResponse(f"/{site.slug}/{place}/{when.isoformat()}", 303)
+
+    @router.get(f"/{{slug}}/{place}/{{day}}")
+    def show_day(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+        """A day's answer; what has not been worked out is begun, and the page asks again."""
+        return show(request, web, site, web.begun(site, kind, wanted(day)))
+
+    @router.post(f"/{{slug}}/{place}/{{day}}")
+    def try_again(site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
+        """Begins anew what has failed or was stopped."""
+        web.open(site, kind, wanted(day)).begin(web.runner)
+        return RedirectResponse(f"/{site.slug}/{place}/{day}", 303)
 
 
 def date_of(text: str) -> date | None:

@@ -17,6 +17,7 @@ from fastapi.responses import HTMLResponse
 from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
+from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin
 from app.answers.change import Tries
 from app.answers.studies.runner import Runner
 from app.catalogue import _, _n
@@ -50,6 +51,14 @@ class Web:
     def today(self, timezone: str) -> date:
         """The date in a site's time zone."""
         return self.settings.today_date(timezone)
+
+    def open(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
+        """A day's answer, as far as it is known."""
+        return open_answer(self.database, self.runner, site, kind, day)
+
+    def begun(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
+        """The same; what is missing is begun, unless it failed or is under way."""
+        return open_or_begin(self.database, self.runner, site, kind, day)
 
 
 @dataclass(frozen=True, slots=True)

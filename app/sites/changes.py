@@ -10,7 +10,6 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from app.books.books import BOOKS
 from app.db import store, studies, writes
@@ -271,12 +270,12 @@ class Gate(Transactions):
         key: str,
         site_id: int,
         day: date,
-        payload: Mapping[str, Any],
+        text: str,
         *,
         is_final: bool = True,
         holder: str = "",
     ) -> Outcome:
-        """Store a computed answer under a key of everything that went into it.
+        """Store the text of a computed answer under a key of everything that went into it.
 
         A final one is stored once; one that is not is replaced by what comes next. With the id
         of the server process that computes it as a study, that is done in the same transaction;
@@ -293,7 +292,7 @@ class Gate(Transactions):
                     writes.end_held_study(session, key, holder, "done")
             if store.is_final(session, key):
                 return Outcome(site_id, site.version)
-            writes.add_result(session, key, site_id, day, self._now, payload, is_final)
+            writes.add_result(session, key, site_id, day, self._now, text, is_final)
             change = NewChange("result", day.isoformat(), None, {"key": key})
             return self._record(site_id, site.version, (change,), f"result {key}")
 

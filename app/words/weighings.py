@@ -27,7 +27,7 @@ FEW_FIT = 100
 
 def answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
     """How many of the three weighings are in, and what that means for plans."""
-    if held is not None and held.told is not None and not held.told.fits:
+    if held is not None and held.result is not None and not held.result.fits:
         return (
             _("The weighings don’t fit the model."),
             _(
@@ -86,9 +86,9 @@ def weighed_words(held: BeliefView | None) -> str:
         return ""
     if held.failed:
         return held.failed
-    if held.told is None:
+    if held.result is None:
         return _("The weighings are being worked in; until that is done this plan is without them.")
-    if not held.told.fits:
+    if not held.result.fits:
         return _(
             "The weighings don’t fit the model: this plan leans towards what was weighed and "
             "counted, with a wider range, and is not firm."
@@ -98,8 +98,8 @@ def weighed_words(held: BeliefView | None) -> str:
 
 def waiting_words(view: WeighingsView) -> str:
     """What is being worked out; empty for nothing."""
-    held = view.held
-    if held is not None and held.is_pending and not held.failed:
+    held = view.asked.plan.held
+    if held.is_wanting and not held.failed:
         if held.running is None or not held.running.done:
             return _("The weighings are being worked in.")
         return _(
@@ -107,7 +107,7 @@ def waiting_words(view: WeighingsView) -> str:
             done=whole(held.running.done),
             total=whole(held.running.total),
         )
-    if view.asked is not None and view.effect is None and not view.failed:
+    if view.key and view.result is None and not view.failed:
         return _("What they change on {day} is being worked out.", day=long_date(view.day))
     return ""
 

@@ -11,7 +11,8 @@ from pathlib import Path
 
 from fastapi.testclient import TestClient
 
-from app.answers import planning
+from app.answers.answer import Desk
+from app.answers.planning import PLAN
 from app.answers.studies.runner import Runner
 from app.sites import sites
 from app.sites.demo import demo_data, demo_days
@@ -114,10 +115,12 @@ def request_to_page_seconds(client: TestClient) -> list[float]:
         for kind, days in (("quiet", 1_024), ("hot_dry_peak", 256), ("after_rain", 256)):
             with web.database.session() as session:
                 stored = sites.find(session, demo_data(TODAY).site.name)
-                view = planning.open_plan(session, stored, demo_days(TODAY)[kind])
-            asked = replace(view, question=busy(view.question, days))
+                view = Desk(session, stored).open(PLAN, demo_days(TODAY)[kind])
+            asked = replace(
+                view, asked=replace(view.asked, question=busy(view.asked.question, days))
+            )
             start = time.perf_counter()
-            computed = planning.begin_plan(runner, stored.id, asked)
+            computed = asked.begin(runner)
             if computed is None:
                 raise RuntimeError(f"{view.day} had been computed before")
             computed.result()

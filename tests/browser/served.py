@@ -3,34 +3,38 @@
 from __future__ import annotations
 
 import datetime
-import json
 import socket
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import uvicorn
 from fastapi import FastAPI
 
-from app.answers import (
-    cloth,
-    coming_plans,
-    demo_start,
-    planning,
-    season,
-    staff,
-    switching,
-    together,
-)
+from app.answers import demo_start
+from app.answers.answer import Asked, Desk, Found, Kind
+from app.answers.cloth import CLOTH
+from app.answers.coming_plans import COMING
+from app.answers.planning import PLAN
+from app.answers.season import SEASON
 from app.answers.serial import write
-from app.answers.studies.runner import Runner
+from app.answers.staff import STAFF
+from app.answers.switching import SWITCH
+from app.answers.together import TOGETHER
 from app.cli.workspace import gate_for, open_stored
 from app.main import create_app
 from app.settings import read_settings
-from tests.demo_app import small_coming, small_season, small_staff, small_switch, small_together
+from tests.demo_app import (
+    small_coming,
+    small_comparison,
+    small_season,
+    small_staff,
+    small_switch,
+    small_together,
+    whole_cloth,
+)
 
 TODAY = datetime.date(2026, 7, 6)
 """The day that is taken for today: the Monday before the demo site's humid peak."""
@@ -68,16 +72,6 @@ def serve(data_dir: Path, today: datetime.date = TODAY) -> Iterator[Served]:
             thread.join()
 
 
-class Untold:
-    """Whom a job tells of its steps that nobody waits for."""
-
-    def __call__(self, done: int, total: int) -> None:
-        """Nothing is said."""
-
-    def early(self, payload: dict[str, Any]) -> None:
-        """Nothing is shown."""
-
-
 def prepare_demo(
     data_dir: Path,
     replications: int = FEW_DAYS,
@@ -96,28 +90,20 @@ def prepare_demo(
     with database.session() as session:
         gate = gate_for(session, settings)
         stored, view = demo_start.prepare(session, gate, today)
-        assert view.question is not None
-        assert view.expected is not None
-        question = replace(view.question, replications=replications)
-        found = planning.answer(question, view.day, view.expected.origin)
-        gate.store_result(view.key, stored.id, view.day, found)
-        for day in (view.day, TOMORROW):
-            switch = switching.open_switch(session, stored, day)
-            gate.store_result(switch.key, stored.id, day, json.loads(write(small_switch(switch))))
-        parts = together.open_together(session, switching.open_switch(session, stored, view.day))
-        gate.store_result(
-            parts.key, stored.id, view.day, json.loads(write(small_together(parts.switch)))
-        )
-        people = staff.open_staff(session, stored, view.day)
-        gate.store_result(people.key, stored.id, view.day, small_staff(people))
-        runner = Runner(database, 1, settings.now)
-        coming = coming_plans.open_coming(session, stored, TOMORROW, runner)
-        gate.store_result(coming.key, stored.id, TOMORROW, json.loads(write(small_coming(coming))))
-        sets = cloth.open_cloth(session, stored, settings.now(), today, runner)
-        asked = cloth.cloth_job(session, stored, sets, runner)
-        assert asked is not None
-        gate.store_result(sets.key, stored.id, today, asked.work(None, Untold()))
-        year = season.open_season(session, stored, today, runner)
-        runner.close()
-        gate.store_result(year.key, stored.id, today, json.loads(write(small_season(year))))
+        peak = view.day
+
+        def keep(
+            kind: Kind[Asked, Found], day: datetime.date, small: Callable[[Asked], Found]
+        ) -> None:
+            answer = Desk(session, stored).open(kind, day)
+            gate.store_result(answer.key, stored.id, day, write(small(answer.asked)))
+
+        keep(PLAN, peak, lambda asked: small_comparison(asked, replications))
+        for day in (peak, TOMORROW):
+            keep(SWITCH, day, small_switch)
+        keep(TOGETHER, peak, small_together)
+        keep(STAFF, peak, small_staff)
+        keep(COMING, TOMORROW, small_coming)
+        keep(CLOTH, today, whole_cloth)
+        keep(SEASON, today, small_season)
     database.close()

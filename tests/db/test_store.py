@@ -40,12 +40,12 @@ def test_a_moment_of_any_zone_comes_back_as_the_same_moment() -> None:
         begin_write(session)
         site_id = add_site(session, "plain", HEAD)
         eastern = NOW.astimezone(timezone(timedelta(hours=-4)))
-        add_result(session, "a", site_id, DAY, eastern, {})
+        add_result(session, "a", site_id, DAY, eastern, "{}")
         back = session.scalars(select(ResultRow.at)).one()
         assert back == NOW
         assert back.utcoffset() == timedelta(0)
         with pytest.raises(StatementError, match="has no time zone"):
-            add_result(session, "b", site_id, DAY, NOW.replace(tzinfo=None), {})
+            add_result(session, "b", site_id, DAY, NOW.replace(tzinfo=None), "{}")
 
 
 def test_sites_are_listed_by_name_whatever_the_capitals() -> None:

@@ -7,6 +7,7 @@ from datetime import timedelta
 import pytest
 from sqlalchemy import func, select
 
+from app.answers.serial import write
 from app.db import store, writes
 from app.db.session import Session
 from app.db.tables import ChangeRow, ResultRow
@@ -17,7 +18,7 @@ from sim.inputs import (
     Site,
     SiteData,
 )
-from tests.services.world import DAY, NOW, content
+from tests.services.world import DAY, NOW, answer_under, content
 
 PLAN = (
     Scenario("full"),
@@ -36,7 +37,7 @@ def test_a_plan_comes_back_as_it_was(session: Session, gate: Gate, site_id: int)
     gate.store_plan(site_id, DAY, "", PLAN[:1], 1, "b")
     changed = store.find_plan(session, site_id, DAY)
     assert changed == store.StoredPlan(plan.id, DAY, 2, "", PLAN[:1])
-    assert store.list_plan_days(session, site_id) == (DAY,)
+    assert store.load_plans(session, site_id) == {DAY: changed}
     assert store.find_plan(session, site_id, DAY + timedelta(days=1)) is None
 
 
@@ -84,11 +85,11 @@ def test_no_plan_is_stored_for_a_failed_safety_device(gate: Gate, site_id: int) 
 def test_a_result_is_kept_once(session: Session, gate: Gate, site_id: int) -> None:
     """A comparison comes back to the last bit and is not stored a second time."""
     payload = {"schema": "clothcast.plan/1", "figures": [0.1 + 0.2, None, "–"]}
-    gate.store_result("key", site_id, DAY, payload)
+    gate.store_result("key", site_id, DAY, write(payload))
     before = content(session)
-    gate.store_result("key", site_id, DAY, payload)
-    assert store.find_result(session, "key") == payload
-    assert store.find_result(session, "other") is None
+    gate.store_result("key", site_id, DAY, write(payload))
+    assert answer_under(session, "key") == payload
+    assert answer_under(session, "other") is None
     assert content(session) == before
     told = session.scalars(select(ChangeRow.what).order_by(ChangeRow.id.desc())).first()
     assert told == "result"
@@ -102,11 +103,11 @@ def test_old_results_make_room(
     monkeypatch.setattr(writes, "KEPT_RESULTS", 3)
     person = store.built_in_person(session)
     other = gate.create_site(SiteData(Site("Other")), "other").site_id
-    gate.store_result("kept", other, DAY, {})
+    gate.store_result("kept", other, DAY, write({}))
     for minute in range(5):
         later = Gate(session, person, NOW + timedelta(minutes=minute))
-        later.store_result(f"key {minute}", site_id, DAY, {"minute": minute})
+        later.store_result(f"key {minute}", site_id, DAY, write({"minute": minute}))
     assert session.scalar(select(func.count()).select_from(ResultRow)) == 4
-    assert store.find_result(session, "key 1") is None
-    assert store.find_result(session, "key 2") == {"minute": 2}
-    assert store.find_result(session, "kept") == {}
+    assert answer_under(session, "key 1") is None
+    assert answer_under(session, "key 2") == {"minute": 2}
+    assert answer_under(session, "kept") == {}

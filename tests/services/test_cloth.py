@@ -9,8 +9,16 @@ from pathlib import Path
 
 import pytest
 
-from app.answers import cloth
-from app.answers.cloth import answer_of_site, open_cloth, planned_rules
+from app.answers.answer import Desk
+from app.answers.cloth import (
+    CLOTH,
+    ClothFound,
+    ClothView,
+    answer_of_site,
+    find_out,
+    planned_rules,
+    time_of_day,
+)
 from app.answers.studies.runner import Runner
 from app.books.books import BOOKS, csv_of
 from app.db import store
@@ -328,7 +336,7 @@ def stored(gate: Gate, session: Session, data: SiteData) -> store.StoredSite:
 
 def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> None:
     """Zero lives: a best age by the guess alone, nothing due, and a note that says so."""
-    found, weighed = answer_of_site(session, stored(gate, session, small_wash()).id, TODAY)
+    found, weighed = answer_of_site(session, stored(gate, session, small_wash()), TODAY)
     assert not weighed
     assert found.due is None
     assert found.life.likelihood is None
@@ -340,7 +348,7 @@ def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> Non
 def test_the_answer_where_all_lives_are_censored(session: Session, gate: Gate) -> None:
     """All censored: an answer, no fit by the sets alone, and a note."""
     data = replace(small_wash(), cloth=BOOK)
-    found, _weighed = answer_of_site(session, stored(gate, session, data).id, TODAY)
+    found, _weighed = answer_of_site(session, stored(gate, session, data), TODAY)
     assert found.life.worn_out == 0
     assert found.life.likelihood is None
     assert found.due is not None
@@ -352,8 +360,8 @@ def test_without_counts_the_reason_is_told(session: Session, gate: Gate) -> None
     """No answer, and what is missing; a page is told the same and nothing raises."""
     bare = stored(gate, session, SiteData(Site("Bare")))
     with pytest.raises(InputError, match="There are no counts of open hours"):
-        answer_of_site(session, bare.id, TODAY)
-    found = cloth.find_out(bare.data, {}, TODAY, expected_day)
+        answer_of_site(session, bare, TODAY)
+    found = find_out(bare.data, {}, TODAY, expected_day)
     assert found.answer is None
     assert "There are no counts of open hours" in found.problems[0].us
 
@@ -364,7 +372,7 @@ def test_a_change_that_costs_nothing_is_told(session: Session, gate: Gate) -> No
     data = replace(small_wash(), cloth=BOOK)
     data = replace(data, site=data.site.with_values(free))
     with pytest.raises(InputError, match="costs nothing here: the set is 0") as refused:
-        answer_of_site(session, stored(gate, session, data).id, TODAY)
+        answer_of_site(session, stored(gate, session, data), TODAY)
     assert refused.value.problems[0].field == "set_price"
 
 
@@ -387,32 +395,33 @@ def test_an_answer_is_a_study_and_kept_until_something_changes(lasting: Database
 
 def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
     site = stored(gate, session, replace(small_wash(), cloth=BOOK))
-    blank = open_cloth(session, site, NOW, TODAY, runner)
-    assert (blank.found, blank.running, blank.failed) == (None, None, "")
-    job = cloth.cloth_job(session, site, blank, runner)
-    assert job is not None
-    future = runner.begin(job)
+
+    def opened(day: date = TODAY) -> ClothView:
+        return Desk(session, store.get_site(session, site.id), runner).open(CLOTH, day)
+
+    blank = opened()
+    assert (blank.result, blank.running, blank.failed) == (None, None, "")
+    future = blank.begin(runner)
     assert future is not None
     future.result(60)
     session.rollback()  # what is read from here on is as of now
-    first = open_cloth(session, site, NOW, TODAY, runner)
-    assert first.found == cloth.ClothFound(answer_of_site(session, site.id, TODAY)[0])
-    later = open_cloth(session, site, NOW + timedelta(hours=1), TODAY, runner)
-    assert (later.key, later.found, later.now_s) == (first.key, first.found, first.now_s + 3600.0)
-    assert cloth.job_of_day(session, site, TODAY, runner) is None
-    assert open_cloth(session, site, NOW, TODAY + timedelta(days=1), runner).key != first.key
+    first = opened()
+    assert first.result == ClothFound(answer_of_site(session, site, TODAY)[0])
+    assert first.job is None
+    assert opened(TODAY + timedelta(days=1)).key != first.key
+    assert (
+        time_of_day(site, NOW + timedelta(hours=1), TODAY) == time_of_day(site, NOW, TODAY) + 3600.0
+    )
     day = DAY + timedelta(days=1)
     gate.store_plan(site.id, day, "", (Scenario("Reduced", "reduced"),), 0, "plan")
-    assert [rule.text for rule in planned_rules(session, site).values()] == ["reduced"]
-    second = open_cloth(session, site, NOW, TODAY, runner)
-    assert (second.key != first.key, second.found) == (True, None)
+    assert [rule.text for rule in planned_rules(Desk(session, site)).values()] == ["reduced"]
+    second = opened()
+    assert (second.key != first.key, second.result) == (True, None)
     begun = ClothBook(BOOK.sets, BOOK.events[:1])
     gate.set_book(site.id, "cloth", begun, site.version, "off", TODAY)
-    third = open_cloth(session, store.get_site(session, site.id), NOW, TODAY, runner)
+    third = opened()
     assert third.key not in (first.key, second.key)
-    again = cloth.job_of_day(session, store.get_site(session, site.id), TODAY, runner)
-    assert again is not None
-    assert again.key == third.key
+    assert third.job is not None
 
 
 def test_the_demo_has_a_set_that_falls_due() -> None:

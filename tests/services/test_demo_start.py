@@ -62,9 +62,9 @@ def test_the_demo_comes_with_its_peak_day(session: Session) -> None:
     assert stored.version == 1
     assert store.load_history(session, stored.id) == demo_data(TODAY).history
     assert view.day == demo_days(TODAY)["humid_peak"]
-    assert (view.version, view.scenarios) == (1, planning.DEFAULT_SCENARIOS)
-    assert (view.problems, view.result) == ((), None)
-    assert view.question is not None
+    assert (view.asked.version, view.asked.scenarios) == (1, planning.DEFAULT_SCENARIOS)
+    assert (view.asked.problems, view.result) == ((), None)
+    assert view.asked.question is not None
 
 
 @pytest.mark.parametrize("later", [0, 1, 4])
@@ -127,8 +127,8 @@ def test_a_renamed_demo_stays_and_another_one_comes(session: Session) -> None:
     fresh, view = prepare(session, TODAY)
     assert fresh.id not in ours
     assert fresh.data.site.name == demo_data(TODAY).site.name
-    assert view.version == 1
-    assert view.question is not None
+    assert view.asked.version == 1
+    assert view.asked.question is not None
     kept = store.find_site(session, "My Wash")
     assert kept is not None
     assert kept.data.site.line.conveyor_speed_m_s == 0.27

@@ -8,16 +8,18 @@ from datetime import date, timedelta
 import pytest
 
 from app.answers import coming_plans, together
-from app.answers.coming_plans import ComingAsked, answer_coming, days_ahead, open_coming
+from app.answers.answer import Answer, Desk
+from app.answers.coming_plans import COMING, ComingAsked, answer_coming, days_ahead
 from app.answers.kinds import KINDS
 from app.answers.libraries import libraries
 from app.answers.planning import SEED, make_question
 from app.answers.serial import read, write
 from app.answers.studies.runner import Runner
-from app.answers.switching import SwitchView, open_switch, switch_question
+from app.answers.switching import SWITCH, SwitchView, switch_question
+from app.answers.together import TOGETHER, TogetherView
 from app.db import store
 from app.db.session import Database, Session
-from app.db.store import get_site
+from app.db.store import StoredSite, get_site
 from app.sites.changes import Gate
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together
@@ -78,20 +80,25 @@ def test_an_all_day_reduction_lasts_as_long_as_the_site_is_open(data: SiteData) 
 
 def _decided(session: Session, gate: Gate, rule: Rule) -> SwitchView:
     site_id = gate.create_site(small_wash(), "wash").site_id
-    view = open_switch(session, get_site(session, site_id), PLANNED)
+    view = Desk(session, get_site(session, site_id)).open(SWITCH, PLANNED)
     return replace(view, result=switch(rule))
+
+
+def _together(view: SwitchView) -> TogetherView:
+    """What is asked of a day that was decided so."""
+    return Answer(TOGETHER, view.site_id, view.day, view, TOGETHER.key(view))
 
 
 def test_its_key_follows_the_rule_of_the_day(session: Session, gate: Gate) -> None:
     """Without a rule there is no key; another rule is another question; the job bears the key."""
     view = _decided(session, gate, BAND)
-    parts = together.open_together(session, view)
+    parts = _together(view)
     other = replace(view, result=switch(FULL))
     assert parts.key
-    assert together.open_together(session, other).key != parts.key
-    blank = together.open_together(session, replace(view, result=None))
-    assert (blank.key, together.together_job(1, blank)) == ("", None)
-    job = together.together_job(1, parts)
+    assert _together(other).key != parts.key
+    blank = _together(replace(view, result=None))
+    assert (blank.key, blank.job) == ("", None)
+    job = parts.job
     assert job is not None
     assert (job.kind, job.key, job.day) == ("together", parts.key, PLANNED)
     with pytest.raises(ValueError, match="no setting has been found"):
@@ -103,9 +110,10 @@ def test_one_speed_takes_the_timetable_away(session: Session, gate: Gate) -> Non
     view = _decided(session, gate, FULL)
     steps = ((0.0, 0.3), (32400.0, 0.2))
     first = Scenario("Now", "full", "9:00", {"speed_timetable": steps, "stack_limit_cars": 12})
-    view = replace(view, plan=replace(view.plan, scenarios=(first,)))
+    plan = replace(view.asked.plan, scenarios=(first,))
+    view = replace(view, asked=replace(view.asked, plan=plan))
     chosen = replace(NEVER, rule=BAND)
-    parts = replace(together.open_together(session, view), result=together_content(chosen))
+    parts = replace(_together(view), result=together_content(chosen))
     more = together.with_setting(parts)
     assert more is not None
     assert (more[0], more[1].rule, more[1].cloth) == (first, "band 50-40", "9:00")
@@ -119,7 +127,8 @@ def test_one_speed_takes_the_timetable_away(session: Session, gate: Gate) -> Non
 
 
 def _small(data: SiteData, typed: dict[date, str] | None = None) -> ComingAsked:
-    return ComingAsked(data, FIRST, typed or {}, None)
+    stored = StoredSite(1, "small-wash", 1, data)
+    return ComingAsked(stored, data, FIRST, typed or {}, None, expected_day)
 
 
 @pytest.fixture(scope="module")
@@ -149,7 +158,7 @@ def test_the_days_are_told_as_they_are_expected(
     assert brings is not None
     assert brings.cars == expected.expected_cars
     asked = _small(data)
-    ahead = [one.for_plan for one in days_ahead(asked, 5, expected_day) if one.for_plan]
+    ahead = [one.for_plan for one in days_ahead(asked, 5) if one.for_plan]
     question = replace(switch_question(make_question(data, FIRST, "", (Scenario("A"),))[0]))
     assert [one.plan for one in whole.days if one.plan] == list(plan_days(question, ahead[:3]))
     needs, year = need_switching(question, ahead), whole.year
@@ -167,7 +176,7 @@ def test_what_was_typed_over_a_day_is_its_weather(data: SiteData) -> None:
     typed = {PLANNED: "95 F"}
     tops = {
         one.day: one.expected.highest_temp_c
-        for one in days_ahead(_small(data, typed), 3, expected_day)
+        for one in days_ahead(_small(data, typed), 3)
         if one.expected is not None
     }
     assert tops[PLANNED] == pytest.approx(35.0)
@@ -178,7 +187,7 @@ def test_days_of_which_nothing_is_known_are_refused(data: SiteData) -> None:
     """Where no day can be planned the answer is a sentence that says what to do."""
     history = replace(data.history, counts=(), days=())
     blank = _small(replace(data, history=history))
-    assert {one.state for one in days_ahead(blank, 3, expected_day)} == {"unknown"}
+    assert {one.state for one in days_ahead(blank, 3)} == {"unknown"}
     with pytest.raises(InputError, match="Nothing can be planned of the 14 days from"):
         answer_coming(blank)
 
@@ -190,18 +199,18 @@ def test_the_study_of_the_days_is_made_anew_from_its_day(
     another question, and an answer that is whole asks for nothing."""
     site_id = gate.create_site(small_wash(), "wash").site_id
     stored, runner = get_site(session, site_id), Runner(database, 1, lambda: NOW)
-    view = open_coming(session, stored, FIRST, runner)
-    job = KINDS["coming"].make(session, stored, FIRST, runner)
+    view = Desk(session, stored, runner).open(COMING, FIRST)
+    job = Desk(session, stored, runner).open(KINDS["coming"], FIRST).job
     assert job is not None
     assert (job.key, job.day, job.total) == (view.key, FIRST, coming_plans.STEPS)
-    other = open_coming(session, stored, FIRST + timedelta(days=1), runner)
+    other = Desk(session, stored, runner).open(COMING, FIRST + timedelta(days=1))
     assert other.key != view.key
-    assert coming_plans.coming_job(site_id, replace(view, found=coming()), runner) is None
-    begun = replace(view, found=coming(year=None))
-    assert coming_plans.coming_job(site_id, begun, runner) is not None
+    whole = replace(view, result=coming(), is_final=True)
+    assert whole.job is None
+    assert replace(whole, result=coming(year=None), is_final=False).job is not None
     marked = small_wash()
     notes = (*marked.history.days, DayNote(FIRST, "closed", ""))
     marked = replace(marked, history=replace(marked.history, days=notes))
     gate.replace_site(site_id, marked, stored.version, "again")
-    again = open_coming(session, store.get_site(session, site_id), FIRST, runner)
+    again = Desk(session, store.get_site(session, site_id), runner).open(COMING, FIRST)
     assert again.key != view.key

@@ -14,6 +14,7 @@ from typing import Any
 
 import httpx2
 
+from app.answers.serial import write
 from app.db import store, studies
 from app.db.session import Database, open_database
 from app.db.studies import StoredStudy
@@ -21,7 +22,7 @@ from app.settings import DATABASE_NAME
 from app.sites.changes import Gate
 from tests.demo_app import OWN_PAGE
 from tests.services.small_wash import PLANNED, small_wash
-from tests.services.world import NOW, ROOT
+from tests.services.world import NOW, ROOT, answer_under
 
 LIST = "/small-wash/studies.json"
 
@@ -64,7 +65,7 @@ def workers_of(process: subprocess.Popen[str]) -> list[int]:
 def written(database: Database, key: str) -> tuple[StoredStudy, dict[str, Any] | None]:
     """A study and its answer, as they lie in the database."""
     with database.session() as session:
-        return studies.get_study(session, key), store.find_result(session, key)
+        return studies.get_study(session, key), answer_under(session, key)
 
 
 def test_a_killed_server_loses_nothing_and_is_gone_on_with(tmp_path: Path) -> None:
@@ -75,7 +76,7 @@ def test_a_killed_server_loses_nothing_and_is_gone_on_with(tmp_path: Path) -> No
     with database.session() as session:
         gate = Gate(session, store.built_in_person(session), NOW)
         site_id = gate.create_site(small_wash(), "site").site_id
-        gate.store_result("before", site_id, PLANNED, {"answer": "kept"})
+        gate.store_result("before", site_id, PLANNED, write({"answer": "kept"}))
     with server(tmp_path) as (process, client):
         assert client.get(f"/small-wash/settings/{PLANNED.isoformat()}").status_code == 200
         until_steps_are_written(process)
@@ -99,7 +100,7 @@ def test_a_killed_server_loses_nothing_and_is_gone_on_with(tmp_path: Path) -> No
     study, answer = written(database, asked["key"])
     assert (study.state, answer) == ("running", None)
     with database.session() as session:
-        assert store.find_result(session, "before") == {"answer": "kept"}
+        assert answer_under(session, "before") == {"answer": "kept"}
 
     with server(tmp_path) as (process, client):
         until_steps_are_written(process)

@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from app.answers import planning
-from app.answers.planning import PlanView, begin_plan, open_plan, question_key
+from app.answers.answer import Desk
+from app.answers.planning import PLAN, PlanView, question_key
 from app.answers.studies.runner import Progress, Runner
 from app.db import store
 from app.db.session import Database, open_database
@@ -48,7 +49,7 @@ class Wash:
     def view(self, day: date = PLANNED, runner: Runner | None = None) -> PlanView:
         """The day as its page finds it."""
         with self.database.session() as session:
-            return open_plan(session, self.stored(), day, runner)
+            return Desk(session, self.stored(), runner).open(PLAN, day)
 
     def stored(self) -> StoredSite:
         """The site without its past."""
@@ -74,8 +75,10 @@ def runner(wash: Wash) -> Iterator[Runner]:
 
 def few_days(view: PlanView) -> PlanView:
     """The view with two simulated days, so that it is answered in a moment; the key is kept."""
-    assert view.question is not None
-    return replace(view, question=replace(view.question, replications=2))
+    assert view.asked.question is not None
+    return replace(
+        view, asked=replace(view.asked, question=replace(view.asked.question, replications=2))
+    )
 
 
 # ---- states --------------------------------------------------------------------------------------
@@ -84,13 +87,17 @@ def few_days(view: PlanView) -> PlanView:
 def test_a_day_without_a_plan_shows_the_usual_scenarios(wash: Wash) -> None:
     """Nothing stored: the default scenarios, an expected day, a question, and no answer yet."""
     view = wash.view()
-    assert (view.version, view.expect, view.scenarios) == (0, "", planning.DEFAULT_SCENARIOS)
-    assert view.expected is not None
-    assert view.expected.expected_cars == pytest.approx(60)
-    assert view.question is not None
-    assert view.question.replications == planning.REPLICATIONS
-    assert view.key == question_key(view.question)
-    assert (view.problems, view.result, view.running, view.failed) == ((), None, None, "")
+    assert (view.asked.version, view.asked.expect, view.asked.scenarios) == (
+        0,
+        "",
+        planning.DEFAULT_SCENARIOS,
+    )
+    assert view.asked.expected is not None
+    assert view.asked.expected.expected_cars == pytest.approx(60)
+    assert view.asked.question is not None
+    assert view.asked.question.replications == planning.REPLICATIONS
+    assert view.key == question_key(view.asked.question)
+    assert (view.asked.problems, view.result, view.running, view.failed) == ((), None, None, "")
 
 
 def test_a_stored_plan_is_asked(wash: Wash) -> None:
@@ -99,20 +106,24 @@ def test_a_stored_plan_is_asked(wash: Wash) -> None:
     mine = (Scenario("Mine", "clock 8:00-9:00"),)
     wash.plan("90 °F, +50 %", mine)
     view = wash.view()
-    assert (view.version, view.expect, view.scenarios) == (1, "90 °F, +50 %", mine)
-    assert view.expected is not None
-    assert view.expected.expected_cars == pytest.approx(90)
-    assert view.expected.highest_temp_c == pytest.approx((90 - 32) / 1.8)
+    assert (view.asked.version, view.asked.expect, view.asked.scenarios) == (
+        1,
+        "90 °F, +50 %",
+        mine,
+    )
+    assert view.asked.expected is not None
+    assert view.asked.expected.expected_cars == pytest.approx(90)
+    assert view.asked.expected.highest_temp_c == pytest.approx((90 - 32) / 1.8)
     assert view.key != plain.key
 
 
 def test_a_closed_day_has_no_question(wash: Wash) -> None:
     """A day marked as closed says so, and nothing can be computed for it."""
     view = wash.view(CLOSED)
-    assert view.expected is not None
-    assert view.expected.closed
-    assert "(“stocktaking”)" in view.expected.origin
-    assert (view.question, view.key, view.problems) == (None, "", ())
+    assert view.asked.expected is not None
+    assert view.asked.expected.closed
+    assert "(“stocktaking”)" in view.asked.expected.origin
+    assert (view.asked.question, view.key, view.asked.problems) == (None, "", ())
 
 
 def test_a_site_without_counts_has_a_problem(tmp_path: Path) -> None:
@@ -123,10 +134,10 @@ def test_a_site_without_counts_has_a_problem(tmp_path: Path) -> None:
     typed = bare.view()
     bare.database.close()
     for view in nothing, typed:
-        assert (view.expected, view.question) == (None, None)
-        assert "no counts of open hours" in str(view.problems[0])
-    assert "no weather to expect" in str(nothing.problems[1])
-    assert len(typed.problems) == 1
+        assert (view.asked.expected, view.asked.question) == (None, None)
+        assert "no counts of open hours" in str(view.asked.problems[0])
+    assert "no weather to expect" in str(nothing.asked.problems[1])
+    assert len(typed.asked.problems) == 1
 
 
 def test_an_override_that_no_longer_reads_is_a_problem(
@@ -134,17 +145,20 @@ def test_an_override_that_no_longer_reads_is_a_problem(
 ) -> None:
     """A stored line that can't be read any more is told with what was typed; the plan stays."""
     wash.plan("+50 %")
-    held = store.find_plan
+    held = store.load_plans
 
-    def spoiled(*asked: Any) -> store.StoredPlan | None:
-        plan = held(*asked)
-        return plan and replace(plan, expect="hot, 104 %")
+    def spoiled(*asked: Any) -> dict[date, store.StoredPlan]:
+        return {day: replace(plan, expect="hot, 104 %") for day, plan in held(*asked).items()}
 
-    monkeypatch.setattr(store, "find_plan", spoiled)
+    monkeypatch.setattr(store, "load_plans", spoiled)
     view = wash.view()
-    assert (view.expect, view.expected, view.question) == ("hot, 104 %", None, None)
-    assert [p.field for p in view.problems] == ["expect", "expect"]
-    assert "“hot” was not understood" in str(view.problems[0])
+    assert (view.asked.expect, view.asked.expected, view.asked.question) == (
+        "hot, 104 %",
+        None,
+        None,
+    )
+    assert [p.field for p in view.asked.problems] == ["expect", "expect"]
+    assert "“hot” was not understood" in str(view.asked.problems[0])
 
 
 def test_scenarios_that_no_longer_fit_the_site_are_told(wash: Wash) -> None:
@@ -154,24 +168,24 @@ def test_scenarios_that_no_longer_fit_the_site_are_told(wash: Wash) -> None:
         gate = Gate(session, store.built_in_person(session), NOW)
         gate.set_inputs(wash.site_id, {"sets_owned": 1}, expected_version=1, request_key="sets")
     view = wash.view()
-    assert [p.field for p in view.problems] == ["scenario-1.cloth"]
-    assert view.expected is not None
-    assert view.question is None
+    assert [p.field for p in view.asked.problems] == ["scenario-1.cloth"]
+    assert view.asked.expected is not None
+    assert view.asked.question is None
 
 
 def test_frost_is_told_before_anything_is_computed(wash: Wash) -> None:
     """A day typed as freezing has a problem for its hours and no question."""
     wash.plan("-5 °C")
     view = wash.view()
-    assert {p.field for p in view.problems} == {"temp_c"}
-    assert "ice is not in the model" in str(view.problems[0])
-    assert view.question is None
+    assert {p.field for p in view.asked.problems} == {"temp_c"}
+    assert "ice is not in the model" in str(view.asked.problems[0])
+    assert view.asked.question is None
 
 
 def test_the_evening_before_is_looked_for(wash: Wash) -> None:
     """The cloth's moisture comes from the last open day before, over closed days if need be."""
-    saturday = wash.view(PLANNED).question
-    tuesday = wash.view(CLOSED + timedelta(days=1)).question
+    saturday = wash.view(PLANNED).asked.question
+    tuesday = wash.view(CLOSED + timedelta(days=1)).asked.question
     assert saturday is not None
     assert saturday.evening is not None
     assert (saturday.evening.days_apart, saturday.evening.day) == (1, date(2026, 7, 17))
@@ -183,9 +197,9 @@ def test_the_evening_before_is_looked_for(wash: Wash) -> None:
 def test_an_event_is_noted(wash: Wash) -> None:
     """A marked event changes no number by itself, and the page is told to ask for one."""
     view = wash.view(FAIR)
-    assert view.expected is not None
-    assert [p.field for p in view.expected.notes] == ["expect"]
-    assert view.question is not None
+    assert view.asked.expected is not None
+    assert [p.field for p in view.asked.expected.notes] == ["expect"]
+    assert view.asked.question is not None
 
 
 # ---- the runner ----------------------------------------------------------------------------------
@@ -194,14 +208,14 @@ def test_an_event_is_noted(wash: Wash) -> None:
 def test_an_answer_is_computed_once_and_stored(wash: Wash, runner: Runner) -> None:
     """Started, it is under way; done, it is stored under its key and nothing is left to start."""
     view = few_days(wash.view(runner=runner))
-    future = begin_plan(runner, wash.site_id, view)
+    future = view.begin(runner)
     assert future is not None
     future.result(60)
     done = wash.view(runner=runner)
     assert done.result is not None
     assert (done.result["date"], done.result["replications"]) == ("2026-07-18", 2)
     assert (done.running, done.failed) == (None, "")
-    assert begin_plan(runner, wash.site_id, done) is None
+    assert done.begin(runner) is None
 
 
 def test_a_question_under_way_is_not_begun_again(
@@ -227,15 +241,15 @@ def test_a_question_under_way_is_not_begun_again(
 
     monkeypatch.setattr(planning, "answers", slow)
     view = few_days(wash.view(runner=runner))
-    first = begin_plan(runner, wash.site_id, view)
+    first = view.begin(runner)
     assert first is not None
     assert halfway.wait(60)
     assert wash.view(runner=runner).running == Progress(1, 2)
-    assert begin_plan(runner, wash.site_id, view) is None
+    assert view.begin(runner) is None
     go_on.set()
     first.result(60)
     # The page that was drawn before the answer came asks once more; nothing is computed for it.
-    assert begin_plan(runner, wash.site_id, view) is None
+    assert view.begin(runner) is None
     assert len(asked) == 1
     assert wash.view(runner=runner).result == {"date": "2026-07-18", "replications": 2}
 
@@ -250,13 +264,13 @@ def test_a_failure_ends_in_a_sentence(
 
     with monkeypatch.context() as patch:
         patch.setattr(planning, "answers", broken)
-        failed = begin_plan(runner, wash.site_id, few_days(wash.view(runner=runner)))
+        failed = few_days(wash.view(runner=runner)).begin(runner)
         assert failed is not None
         failed.result(60)
     view = wash.view(runner=runner)
     assert view.failed == "The plan could not be worked out: no room left"
     assert (view.running, view.result) == (None, None)
-    again = begin_plan(runner, wash.site_id, few_days(view))
+    again = few_days(view).begin(runner)
     assert again is not None
     again.result(60)
     view = wash.view(runner=runner)
@@ -265,12 +279,12 @@ def test_a_failure_ends_in_a_sentence(
 
 def test_nothing_is_begun_without_a_question(wash: Wash, runner: Runner) -> None:
     """A closed day has nothing to compute."""
-    assert begin_plan(runner, wash.site_id, wash.view(CLOSED)) is None
+    assert wash.view(CLOSED).begin(runner) is None
 
 
 def test_a_changed_site_is_another_question(wash: Wash, runner: Runner) -> None:
     """An answer belongs to the inputs that it was computed with."""
-    future = begin_plan(runner, wash.site_id, few_days(wash.view(runner=runner)))
+    future = few_days(wash.view(runner=runner)).begin(runner)
     assert future is not None
     future.result(60)
     with wash.database.session() as session:
@@ -278,8 +292,8 @@ def test_a_changed_site_is_another_question(wash: Wash, runner: Runner) -> None:
         gate.set_inputs(wash.site_id, {"film_cv": 0.3}, expected_version=1, request_key="film")
     changed = wash.view(runner=runner)
     assert changed.result is None
-    assert changed.question is not None
-    assert changed.question.site.water.film_cv == 0.3
+    assert changed.asked.question is not None
+    assert changed.asked.question.site.water.film_cv == 0.3
 
 
 # ---- how many cars -------------------------------------------------------------------------------

@@ -11,14 +11,14 @@ from typing import Any, cast
 
 import pytest
 
+from app.answers.answer import Desk
 from app.answers.roster import (
     MOST_S,
+    ROSTER,
     answer_apart,
     hand_shift,
     last_change,
     monday_of,
-    open_roster,
-    roster_job,
     roster_key,
     standing,
     undone,
@@ -47,6 +47,7 @@ from sim.inputs import (
 )
 from sim.inputs.people import ROLES, Role
 from tests.services.staff_answers import staff_answer
+from tests.services.world import answer_under
 
 MONDAY = date(2026, 11, 30)
 PEOPLE = tuple(Person(f"Person {at}", (), 20.0) for at in range(1, 7))
@@ -283,11 +284,11 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
     assert site is not None
     runner = Runner(database, 1, lambda: now)
     with database.session() as session:
-        job = roster_job(site.id, open_roster(session, site, MONDAY, runner))
+        job = Desk(session, site, runner).open(ROSTER, MONDAY).job
     assert job is not None
     solvers: list[Any] = []
 
-    def cancelled(executor: Any, report: Report) -> dict[str, Any]:
+    def cancelled(executor: Any, report: Report) -> object:
         def told(done: int, total: int) -> None:
             solvers.extend(multiprocessing.active_children())
             runner.cancel(job.key)
@@ -303,12 +304,12 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
     assert solver.exitcode == -signal.SIGKILL
     with database.session() as session:
         assert studies.get_study(session, job.key).state == "cancelled"
-        assert store.find_result(session, job.key) is None
+        assert answer_under(session, job.key) is None
     again = runner.begin(job)
     assert again is not None
     again.result()
     with database.session() as session:
-        view = open_roster(session, site, MONDAY, runner)
+        view = Desk(session, site, runner).open(ROSTER, MONDAY)
     assert view.result is not None
     assert view.result.roster is not None
     runner.close()

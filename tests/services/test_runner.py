@@ -15,6 +15,7 @@ from app.db import store
 from app.db.session import Database, open_database
 from app.sites.changes import Gate
 from sim.inputs import Site, SiteData
+from tests.services.world import answer_under, failure, progress
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
 DAY = date(2026, 7, 18)
@@ -40,7 +41,7 @@ def job(work: Callable[[Executor | None, Told], dict[str, Any]], key: str = "k")
 def stored(database: Database, key: str = "k") -> dict[str, Any] | None:
     """The stored answer of a job."""
     with database.session() as session:
-        return store.find_result(session, key)
+        return answer_under(session, key)
 
 
 def test_a_job_tells_how_far_it_is_and_is_stored(database: Database) -> None:
@@ -58,11 +59,11 @@ def test_a_job_tells_how_far_it_is_and_is_stored(database: Database) -> None:
     future = runner.begin(job(work))
     assert future is not None
     assert halfway.wait(60)
-    assert runner.progress("k") == Progress(3, 7)
+    assert progress(runner, "k") == Progress(3, 7)
     assert runner.begin(job(work)) is None
     go_on.set()
     future.result(60)
-    assert (runner.progress("k"), runner.failure("k")) == (None, "")
+    assert (progress(runner, "k"), failure(runner, "k")) == (None, "")
     assert stored(database) == {"answer": 42}
     runner.close()
 
@@ -99,7 +100,7 @@ def test_a_failed_job_ends_in_its_sentence(database: Database) -> None:
     future = runner.begin(job(broken))
     assert future is not None
     future.result(60)
-    assert runner.failure("k") == "It broke: no room left"
+    assert failure(runner, "k") == "It broke: no room left"
     assert stored(database) is None
     runner.close()
 
@@ -125,5 +126,5 @@ def test_closing_gives_a_job_up_at_its_next_step(database: Database) -> None:
     runner.close()
     closed.set()
     future.result(60)
-    assert (reached, runner.failure("k"), stored(database)) == ([], "", None)
+    assert (reached, failure(runner, "k"), stored(database)) == ([], "", None)
     assert runner.begin(job(work, "later")) is None

@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, is_gone, new_holder
 from app.answers.studies.line import PRESENT
 from app.answers.studies.runner import Job, Progress, Report, Runner, time_left_s
@@ -26,7 +27,7 @@ from app.sites.changes import Gate, LostStudy
 from sim.day.spread import PENDING, spread
 from sim.inputs import Site, SiteData
 from tests.services import study_pieces
-from tests.services.world import ROOT
+from tests.services.world import ROOT, answer_under, failure, progress
 from tests.sizes import Size
 
 DAY = date(2026, 7, 18)
@@ -76,7 +77,7 @@ class Servers:
     def result(self, key: str = "k") -> tuple[dict[str, Any] | None, bool]:
         """The stored answer, and whether it is the last one."""
         with self.database.session() as session:
-            return store.find_result(session, key), store.is_final(session, key)
+            return answer_under(session, key), store.is_final(session, key)
 
 
 @pytest.fixture
@@ -133,13 +134,13 @@ def test_two_servers_compute_a_question_once(servers: Servers) -> None:
     assert work.halfway.wait(60)
     begun(second, job(other)).result(60)
     assert other.times == 0
-    assert second.progress("k") == Progress(0, 4)  # nothing was written since it was begun
+    assert progress(second, "k") == Progress(0, 4)  # nothing was written since it was begun
     assert servers.study().holder == first.book.holder
     work.go_on.set()
     future.result(60)
     assert servers.result() == ({"answer": 42}, True)
     assert second.begin(job(other)) is None
-    assert (second.progress("k"), second.failure("k"), other.times) == (None, "", 0)
+    assert (progress(second, "k"), failure(second, "k"), other.times) == (None, "", 0)
     assert servers.study().state == "done"
 
 
@@ -157,16 +158,16 @@ def test_progress_is_written_for_others_about_once_a_second(servers: Servers) ->
 
     future = begun(first, job(work))
     assert told.acquire(timeout=60)
-    assert (first.progress("k"), second.progress("k")) == (Progress(1, 4), Progress(0, 4))
+    assert (progress(first, "k"), progress(second, "k")) == (Progress(1, 4), Progress(0, 4))
     servers.clock.on(timedelta(seconds=5))
     go_on.release()
     assert told.acquire(timeout=60)
-    assert second.progress("k") == Progress(2, 4)
+    assert progress(second, "k") == Progress(2, 4)
     assert servers.study().lease_until == servers.clock() + LEASE
     go_on.release()
     assert told.acquire(timeout=60)
-    assert second.progress("k") == Progress(2, 4)
-    left = second.progress("k")
+    assert progress(second, "k") == Progress(2, 4)
+    left = progress(second, "k")
     assert left is not None
     assert left.left_s == pytest.approx(5.0)  # two steps took five seconds, two are left
     go_on.release()
@@ -203,7 +204,7 @@ def test_a_clock_set_back_freezes_nothing(servers: Servers) -> None:
     work.go_on.set()
     future.result(60)
     assert (work.steps, servers.result("held")[1]) == ([1, 2, 3, 4], True)
-    assert second.progress("k") is None
+    assert progress(second, "k") is None
     assert [one.key for one in second.book.left_behind()] == ["k"]
     assert second.book.claim("k")
 
@@ -226,7 +227,7 @@ def test_a_clock_set_back_takes_no_study_from_whoever_is_at_work(servers: Server
     go_on.release()
     assert told.acquire(timeout=60)
     assert not other.book.claim("k")
-    assert other.progress("k") == Progress(2, 4)
+    assert progress(other, "k") == Progress(2, 4)
     go_on.release()
     future.result(60)
     assert servers.result()[1]
@@ -243,7 +244,7 @@ def test_what_a_dead_process_holds_can_be_had_at_once(servers: Servers) -> None:
     person = store.Person(1, "site manager")
     assert dead.ask("k", "maps", 1, DAY, 4, person, servers.clock())
     assert dead.claim("k")
-    assert (own.progress("k"), [one.key for one in own.book.left_behind()]) == (None, ["k"])
+    assert (progress(own, "k"), [one.key for one in own.book.left_behind()]) == (None, ["k"])
     assert own.book.claim("k")
     assert servers.study().holder == own.book.holder
 
@@ -299,7 +300,7 @@ def test_a_server_that_lost_its_study_stores_nothing(servers: Servers) -> None:
     with servers.database.session() as session:
         gate = Gate(session, store.built_in_person(session), servers.clock())
         with pytest.raises(LostStudy):
-            gate.store_result("k", 1, DAY, {"answer": 1}, holder=stalled.book.holder)
+            gate.store_result("k", 1, DAY, write({"answer": 1}), holder=stalled.book.holder)
 
 
 # ---- first answers -------------------------------------------------------------------------------
@@ -349,13 +350,13 @@ def test_cancelling_ends_a_study_at_its_next_step(servers: Servers) -> None:
     future = begun(runner, job(work))
     assert work.halfway.wait(60)
     runner.cancel("k")
-    assert runner.progress("k") is None
-    assert runner.failure("k") == "The computation was stopped before it was done."
+    assert progress(runner, "k") is None
+    assert failure(runner, "k") == "The computation was stopped before it was done."
     work.go_on.set()
     future.result(60)
     assert (work.steps, servers.result()) == ([1], (None, False))
     begun(runner, job(work)).result(60)
-    assert (servers.result(), runner.failure("k")) == (({"answer": 42}, True), "")
+    assert (servers.result(), failure(runner, "k")) == (({"answer": 42}, True), "")
 
 
 def test_a_study_that_waits_can_be_cancelled(servers: Servers) -> None:
@@ -430,7 +431,7 @@ def test_what_was_stopped_while_it_waited_can_be_begun_anew(servers: Servers) ->
     begun(runner, job(work))
     assert work.halfway.wait(60)
     waiting = begun(runner, job(behind, "later"))
-    assert runner.progress("later") == Progress(0, 4, ahead=1)
+    assert progress(runner, "later") == Progress(0, 4, ahead=1)
     runner.cancel("later")
     waiting.result(60)
     again = begun(runner, job(behind, "later"))
@@ -445,7 +446,7 @@ def test_so_much_for_one_person_and_no_more(servers: Servers) -> None:
     runner, work = servers.runner(), Gated()
     futures = [begun(runner, job(work, f"k{number}")) for number in range(MOST_OPEN)]
     assert runner.begin(job(work, "more")) is None
-    assert (runner.progress("more"), runner.failure("more")) == (
+    assert (progress(runner, "more"), failure(runner, "more")) == (
         None,
         "12 things are being worked out for you already. Wait for one of them, or stop some on the "
         "page Studies.",
@@ -455,7 +456,7 @@ def test_so_much_for_one_person_and_no_more(servers: Servers) -> None:
         assert studies.count_open(session, 1) == MOST_OPEN
         assert studies.count_open(session, 2) == 0
     runner.cancel("k5")
-    assert runner.failure("more") == ""
+    assert failure(runner, "more") == ""
     futures.append(begun(runner, job(work, "more")))
     work.go_on.set()
     for future in futures:
@@ -479,10 +480,10 @@ def test_present_questions_come_first(servers: Servers) -> None:
     futures = [begun(runner, job(first))]
     assert first.halfway.wait(60)
     futures += [begun(runner, noted(key)) for key in ("left", "gone", "present", "last")]
-    assert runner.progress("gone") == Progress(0, 4, ahead=1)
+    assert progress(runner, "gone") == Progress(0, 4, ahead=1)
     servers.clock.on(PRESENT + timedelta(seconds=1))
-    assert runner.progress("present") == Progress(0, 4, ahead=1)
-    assert [runner.glance(key) for key in ("left", "gone", "last")] == [
+    assert progress(runner, "present") == Progress(0, 4, ahead=1)
+    assert [runner.glance(servers.study(key)) for key in ("left", "gone", "last")] == [
         Progress(0, 4, ahead=ahead) for ahead in (2, 3, 4)
     ]
     first.go_on.set()
@@ -588,7 +589,7 @@ def test_a_study_whose_workers_keep_dying_fails(servers: Servers, tmp_path: Path
     work = dying(study_pieces.die_always, tmp_path, times)
     begun(runner, job(work, days=MANY_DAYS)).result(120)
     assert (len(times), servers.result()) == (1, (None, False))
-    assert runner.failure("k") == (
+    assert failure(runner, "k") == (
         "It broke: the processes that compute it were ended from outside"
     )
     sound = dying(study_pieces.leave_trace, tmp_path, times)

@@ -8,11 +8,12 @@ from datetime import date, timedelta
 
 import pytest
 
+from app.answers.answer import Desk
 from app.answers.planning import SEED, make_question
 from app.answers.serial import read, write
 from app.answers.switching import (
+    SWITCH,
     answer_switch,
-    open_switch,
     switch_key,
     switch_question,
     with_chosen,
@@ -173,7 +174,7 @@ def test_the_key_follows_wish_and_first_scenario(session: Session, gate: Gate) -
     site_id = gate.create_site(small_wash(), "wash").site_id
 
     def key() -> str:
-        return open_switch(session, get_site(session, site_id), PLANNED).key
+        return Desk(session, get_site(session, site_id)).open(SWITCH, PLANNED).key
 
     first = key()
     assert first
@@ -189,8 +190,8 @@ def test_the_key_follows_wish_and_first_scenario(session: Session, gate: Gate) -
 def test_a_closed_day_asks_nothing(session: Session, gate: Gate) -> None:
     """On a closed day there is no question and no key."""
     site_id = gate.create_site(small_wash(), "wash").site_id
-    view = open_switch(session, get_site(session, site_id), CLOSED)
-    assert (view.asked, view.key) == (None, "")
+    view = Desk(session, get_site(session, site_id)).open(SWITCH, CLOSED)
+    assert (view.asked.question, view.key) == (None, "")
 
 
 def test_a_rule_that_the_plan_has_is_not_put_in_again(
@@ -198,13 +199,14 @@ def test_a_rule_that_the_plan_has_is_not_put_in_again(
 ) -> None:
     """Put in once, the plan has it; without an answer there is nothing to put in."""
     site_id = gate.create_site(small_wash(), "wash").site_id
-    view = open_switch(session, get_site(session, site_id), PLANNED)
+    view = Desk(session, get_site(session, site_id)).open(SWITCH, PLANNED)
     with pytest.raises(ValueError, match="nothing has been chosen"):
         with_chosen(view)
     answered = replace(view, result=replace(found, chosen=RULES[2]))
     more = with_chosen(answered)
     assert more is not None
-    assert more[:-1] == view.plan.scenarios
-    again = replace(answered, plan=replace(view.plan, scenarios=more))
+    assert more[:-1] == view.asked.plan.scenarios
+    plan = replace(view.asked.plan, scenarios=more)
+    again = replace(answered, asked=replace(view.asked, plan=plan))
     assert with_chosen(again) == more
     assert switch_key(asked) == switch_key(replace(asked))

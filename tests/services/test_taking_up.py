@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 
 from app.answers import kinds, planning, settings_map
-from app.answers.planning import PlanView, open_plan
-from app.answers.settings_map import open_map
+from app.answers.answer import Desk
+from app.answers.planning import PLAN, PlanView
+from app.answers.settings_map import MAPS
 from app.answers.studies.book import StudyBook
 from app.answers.studies.runner import Runner
 from app.db import store, studies
@@ -42,12 +43,12 @@ class Place:
     def plan(self, runner: Runner | None = None) -> PlanView:
         """The plan of the day as its page finds it."""
         with self.database.session() as session:
-            return open_plan(session, sites.find(session, "small-wash"), PLANNED, runner)
+            return Desk(session, sites.find(session, "small-wash"), runner).open(PLAN, PLANNED)
 
     def maps_key(self) -> str:
         """The key of the day's maps."""
         with self.database.session() as session:
-            return open_map(session, sites.find(session, "small-wash"), PLANNED).key
+            return Desk(session, sites.find(session, "small-wash")).open(MAPS, PLANNED).key
 
     def left(self, kind: str, key: str) -> None:
         """A study that a server has begun which is there no more."""
@@ -158,13 +159,13 @@ def test_what_is_asked_no_more_is_dropped(place: Place, monkeypatch: pytest.Monk
     runner = at(place, NOW)
     runner.on_asked = partial(kinds.drop_stale, place.database, runner)
     old = place.plan(runner)
-    running = planning.begin_plan(runner, place.site_id, old)
+    running = old.begin(runner)
     assert running is not None
     assert halfway.wait(60)
     place.change_something()
     new = place.plan(runner)
     assert new.key != old.key
-    waiting = planning.begin_plan(runner, place.site_id, new)
+    waiting = new.begin(runner)
     assert waiting is not None
     runner.aside(lambda: None).result(60)  # what was to be looked over has been
     assert (place.study(old.key).state, place.study(new.key).state) == ("broken off", "waiting")
@@ -193,7 +194,7 @@ def test_opening_the_page_takes_its_study_up(place: Place, answered: list[str]) 
     runner = at(place, LATER)
     view = place.plan(runner)
     assert (view.key, view.running, view.failed) == (key, None, "")
-    future = planning.begin_plan(runner, place.site_id, view)
+    future = view.begin(runner)
     assert future is not None
     future.result(60)
     assert (answered, place.plan(runner).is_final) == (["plan"], True)
@@ -225,14 +226,14 @@ def test_a_first_answer_stands_while_it_is_refined(
     runner = at(place, NOW)
     blank = place.plan(runner)
     assert blank.is_wanting
-    future = planning.begin_plan(runner, place.site_id, blank)
+    future = blank.begin(runner)
     assert future is not None
     assert early.wait(60)
     view = place.plan(runner)
     assert (view.result, view.is_final, view.is_wanting) == ({"replications": 256}, False, True)
     assert view.running is not None
     assert (view.running.done, view.running.total) == (300, 1_024)
-    assert planning.begin_plan(runner, place.site_id, view) is None
+    assert view.begin(runner) is None
     go_on.set()
     future.result(60)
     view = place.plan(runner)
@@ -256,7 +257,7 @@ def test_stopped_while_refined_the_first_answer_stays(
 
     monkeypatch.setattr(planning, "answers", staged)
     runner = at(place, NOW)
-    future = planning.begin_plan(runner, place.site_id, place.plan(runner))
+    future = place.plan(runner).begin(runner)
     assert future is not None
     assert early.wait(60)
     runner.cancel(place.plan().key)
@@ -271,7 +272,7 @@ def test_stopped_while_refined_the_first_answer_stays(
 def test_a_plan_really_is_refined(place: Place) -> None:
     """From question to stored answer nothing replaced: 1,024 days over drawn sites in the end."""
     runner = at(place, NOW)
-    future = planning.begin_plan(runner, place.site_id, place.plan(runner))
+    future = place.plan(runner).begin(runner)
     assert future is not None
     future.result(300)
     view = place.plan(runner)

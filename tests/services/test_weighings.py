@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from concurrent.futures import wait
 from dataclasses import replace
 from datetime import date, timedelta
@@ -11,7 +10,9 @@ from pathlib import Path
 import pytest
 
 from app.answers import planning, serial
-from app.answers.beliefs import SEED, belief_key, open_belief, weighed, work_in
+from app.answers.answer import Desk
+from app.answers.beliefs import SEED, belief_in, belief_key, weighed, weighings_of, work_in
+from app.answers.planning import PLAN
 from app.answers.studies.runner import Runner
 from app.answers.weighings import effect_of, open_weighings
 from app.books.books import BOOKS, csv_of
@@ -278,23 +279,21 @@ def test_plans_draw_sites_from_what_weighings_leave() -> None:
     with database.session() as session:
         made = gate(session).create_site(data, "make")
         stored = store.get_site(session, made.site_id)
-        before = planning.open_plan(session, stored, PLANNED)
-        assert before.held is not None
-        assert before.held.is_pending
-        gate(session).store_result(
-            before.held.key, made.site_id, DAY, json.loads(serial.write(told))
-        )
-        after = planning.open_plan(session, stored, PLANNED)
-    assert before.question is not None
-    assert after.question is not None
-    assert before.question.belief is None
+        before = Desk(session, stored).open(PLAN, PLANNED)
+        assert before.asked.held.is_wanting
+        gate(session).store_result(before.asked.held.key, made.site_id, DAY, serial.write(told))
+        after = Desk(session, stored).open(PLAN, PLANNED)
+    assert before.asked.question is not None
+    assert after.asked.question is not None
+    assert before.asked.question.belief is None
     assert before.key != after.key
-    belief = after.question.belief
+    belief = after.asked.question.belief
     assert belief is not None
     assert belief.weighed == (SOAKED,)
-    assert after.question.middle.wheel.holding_capacity_kg_kg > 2.3
+    assert after.asked.question.middle.wheel.holding_capacity_kg_kg > 2.3
     for runs in (4, LEAST_RUNS):  # at middle values, and over drawn sites
-        asked = replace(after.question, replications=runs, scenarios=(Scenario("Always full"),))
+        full = (Scenario("Always full"),)
+        asked = replace(after.asked.question, replications=runs, scenarios=full)
         found = planning.answer(asked, PLANNED, "")
         assert found["weighed"] == ["soaked"]
     database.close()
@@ -366,12 +365,13 @@ def test_weighings_that_do_not_fit_move_plans_all_the_same() -> None:
     with database.session() as session:
         made = gate(session).create_site(data, "make")
         key = belief_key(data, weighed(data))
-        gate(session).store_result(key, made.site_id, DAY, json.loads(serial.write(told)))
-        view = open_belief(session, data)
-        assert not view.is_pending
-        assert view.belief is not None
-        assert view.belief.weighed == (SOAKED, MISFIT)
-        held = view.belief.middle(data.site).wheel.holding_capacity_kg_kg
+        gate(session).store_result(key, made.site_id, DAY, serial.write(told))
+        view = weighings_of(Desk(session, store.get_site(session, made.site_id)))
+        assert not view.is_wanting
+        belief = belief_in(view)
+        assert belief is not None
+        assert belief.weighed == (SOAKED, MISFIT)
+        held = belief.middle(data.site).wheel.holding_capacity_kg_kg
         assert held > data.site.wheel.holding_capacity_kg_kg + 1.0
     database.close()
 
@@ -387,23 +387,21 @@ def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
     for _ in range(3):
         with database.session() as session:
             stored = store.get_site(session, made.site_id)
-            seen.append(open_weighings(session, stored, TODAY, runner))
+        seen.append(open_weighings(database, stored, TODAY, runner))
         runner_done(runner)
     first, second, third = seen
-    assert first.held is not None
-    assert first.held.is_pending
-    assert first.asked is None
-    assert second.asked is not None
-    assert second.effect is None
-    assert third.effect is not None
-    assert third.effect.scenario == planning.DEFAULT_SCENARIOS[0].name
-    assert third.effect.before.site_uncertainty != third.effect.after.site_uncertainty
+    assert first.asked.plan.held.is_wanting
+    assert not first.key
+    assert second.asked.question is not None
+    assert second.result is None
+    assert third.result is not None
+    assert third.result.scenario == planning.DEFAULT_SCENARIOS[0].name
+    assert third.result.before.site_uncertainty != third.result.after.site_uncertainty
     told: list[tuple[int, int]] = []
-    assert second.asked is not None
     again = effect_of(
-        second.asked, second.day, None, lambda done, total: told.append((done, total))
+        second.asked.posed, second.day, None, lambda done, total: told.append((done, total))
     )
-    assert again == third.effect
+    assert again == third.result
     assert told[-1] == (2 * LEAST_RUNS, 2 * LEAST_RUNS)
     runner.close()
     database.close()

@@ -55,7 +55,7 @@ def test_a_folder_is_looked_at_and_nothing_written(tmp_path: Path, settings: Set
         assert opened.data == DATA
         assert opened.folder == tmp_path / "wash"
         gate = gate_for(opened.session, settings)
-        gate.store_plan(opened.site_id, DAY, "", [Scenario("full")], 0, "a")
+        gate.store_plan(opened.stored.id, DAY, "", [Scenario("full")], 0, "a")
     assert fingerprint(tmp_path) == before
     assert not settings.data_dir.exists()
 
@@ -64,11 +64,11 @@ def test_a_name_opens_the_site_of_the_database(settings: Settings) -> None:
     """With a name, what is stored is there again the next time."""
     stored(settings, DATA)
     with open_site(settings, "invented-wash") as opened:
-        assert (opened.data, opened.folder, opened.version) == (DATA, None, 1)
+        assert (opened.data, opened.folder, opened.stored.version) == (DATA, None, 1)
         gate = gate_for(opened.session, settings)
-        gate.store_plan(opened.site_id, DAY, "", [Scenario("full")], 0, "a")
+        gate.store_plan(opened.stored.id, DAY, "", [Scenario("full")], 0, "a")
     with open_site(settings, NAME) as again:
-        assert store.find_plan(again.session, again.site_id, DAY) is not None
+        assert store.find_plan(again.session, again.stored.id, DAY) is not None
 
 
 def test_a_folder_without_a_site_does_not_hide_a_name(

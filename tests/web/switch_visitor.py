@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import json
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -14,9 +13,10 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers.answer import Desk
 from app.answers.serial import write
 from app.answers.studies.runner import Job
-from app.answers.switching import open_switch
+from app.answers.switching import SWITCH
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate, site_at
@@ -56,12 +56,12 @@ class Visitor:
         stored = site_at(self.web.database, SLUG)
         assert stored is not None
         with self.web.database.session() as session:
-            return open_switch(session, stored, day, self.web.runner)
+            return Desk(session, stored, self.web.runner).open(SWITCH, day)
 
     def store(self, answer: WhenToReduce) -> None:
         """Stores an answer of the day."""
         with gate(self.web.database, self.web.now()) as writes:
-            writes.store_result(self.view().key, self.site_id, PEAK, json.loads(write(answer)))
+            writes.store_result(self.view().key, self.site_id, PEAK, write(answer))
 
     def send(self, path: str, **changes: str | None) -> Any:
         """Sends a form of the page, some fields changed."""

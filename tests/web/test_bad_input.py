@@ -15,7 +15,7 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from app.answers import planning
+from app.answers.answer import Answer
 from app.sites.reading import history_of, site_at
 from app.sites.toml import read_site_text
 from sim.inputs import History, SiteData
@@ -34,7 +34,7 @@ WET_BULB = "date,hour,temp_c,wet_bulb_c\n"
 def browser_on(folder: Path, data: SiteData, begun: list[object]) -> Iterator[TestClient]:
     """A browser on one site; what would be computed in the background is only noted."""
     with small_client(folder, data) as browser, pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planning, "begin_plan", lambda *given: begun.append(given))
+        patch.setattr(Answer, "begin", lambda view, _runner: begun.append(view))
         yield browser
 
 

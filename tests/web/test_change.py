@@ -11,6 +11,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers import planning
+from app.answers.answer import Desk
+from app.answers.planning import PLAN
+from app.answers.serial import write
 from app.sites.reading import gate, site_at
 from sim.inputs import Scenario
 from tests.demo_app import app_of
@@ -18,8 +21,8 @@ from tests.services.small_wash import CLOSED, PLANNED, small_wash
 from tests.web.pages import Page, page_of, small_client
 
 SLUG = "small-wash"
-PLAN = f"/{SLUG}/plan/{PLANNED.isoformat()}"
-FIGURES, CHARTS = f"{PLAN}/change/figures", f"{PLAN}/change/charts"
+PLAN_PAGE = f"/{SLUG}/plan/{PLANNED.isoformat()}"
+FIGURES, CHARTS = f"{PLAN_PAGE}/change/figures", f"{PLAN_PAGE}/change/charts"
 SPEED = "scenario-tried.conveyor_speed_m_s"
 FASTER = {SPEED: "58"}
 
@@ -39,11 +42,11 @@ def compute(browser: TestClient) -> None:
     stored = site_at(web.database, SLUG)
     assert stored is not None
     with web.database.session() as session:
-        view = planning.open_plan(session, stored, PLANNED)
-    assert view.question is not None
-    found = planning.answer(replace(view.question, replications=2), PLANNED, "")
+        view = Desk(session, stored).open(PLAN, PLANNED)
+    assert view.asked.question is not None
+    found = planning.answer(replace(view.asked.question, replications=2), PLANNED, "")
     with gate(web.database, web.now()) as writes:
-        writes.store_result(view.key, stored.id, PLANNED, found)
+        writes.store_result(view.key, stored.id, PLANNED, write(found))
 
 
 def store(browser: TestClient, *scenarios: Scenario, expect: str = "") -> None:
@@ -111,7 +114,7 @@ def test_charts_draw_both_columns(client: TestClient) -> None:
 
 def test_an_untouched_form_compares_nothing(client: TestClient) -> None:
     """As it stands there is no table, and no guess of a difference."""
-    form = page_of(client.get(PLAN)).form(f"{PLAN}#try")
+    form = page_of(client.get(PLAN_PAGE)).form(f"{PLAN_PAGE}#try")
     found = texts(client, form.data())
     assert "Nothing is changed yet." in found
     assert "<table" not in found
@@ -148,7 +151,7 @@ def test_what_cannot_be_used_is_told_beside_its_field(
     assert f'<li data-field="in-{name}">' in told
     assert said in told
     assert "<table" not in told
-    whole = client.get(PLAN, params={**query, "do": "try"})
+    whole = client.get(PLAN_PAGE, params={**query, "do": "try"})
     assert whole.status_code == 422
     page = page_of(whole)
     assert page.field(name).value == text
@@ -176,9 +179,9 @@ def test_a_rule_that_cannot_be_used_is_told_beside_it(client: TestClient) -> Non
 
 def test_the_button_answers_on_the_whole_page(client: TestClient) -> None:
     """Without script the form asks for the page again: same answer, charts, fields as typed."""
-    form = page_of(client.get(PLAN)).form(f"{PLAN}#try")
+    form = page_of(client.get(PLAN_PAGE)).form(f"{PLAN_PAGE}#try")
     sent = {**form.data(**FASTER), "do": "try"}
-    whole = client.get(PLAN, params=sent)
+    whole = client.get(PLAN_PAGE, params=sent)
     assert whole.status_code == 200
     page = page_of(whole)
     assert page.field(SPEED).value == "58"
@@ -190,7 +193,7 @@ def test_the_button_answers_on_the_whole_page(client: TestClient) -> None:
 
 def test_sliders_keep_to_the_belt_and_start_where_the_site_is(client: TestClient) -> None:
     """A slider ends inside the speeds that the manual allows; all wait for the script."""
-    page = page_of(client.get(PLAN))
+    page = page_of(client.get(PLAN_PAGE))
     sliders = {
         attrs["data-moves"]: attrs
         for tag, attrs in page.tags
@@ -225,9 +228,9 @@ def test_the_plan_takes_a_change_over(client: TestClient) -> None:
     fields = [attrs for tag, attrs in added.tags if attrs.get("form") == "plan-form"]
     kept = {attrs["name"]: attrs["value"] for attrs in fields}
     assert kept["do"] == "keep"
-    plan = page_of(client.get(PLAN)).form(PLAN)
+    plan = page_of(client.get(PLAN_PAGE)).form(PLAN_PAGE)
     typed = {**plan.data(), "expect": "90 °F", "scenario-2.name": "Half typed", **kept}
-    answer = client.post(PLAN, data=typed)
+    answer = client.post(PLAN_PAGE, data=typed)
     assert answer.status_code == 200
     page = page_of(answer)
     assert page.field("count").value == "4"
@@ -235,7 +238,7 @@ def test_the_plan_takes_a_change_over(client: TestClient) -> None:
     assert page.field("scenario-2.name").value == "Half typed"
     assert page.field("scenario-4.name").value == "Always full, 58\u00a0ft/min"
     assert page.field("scenario-4.conveyor_speed_m_s").value == "58"
-    again = client.post(PLAN, data={**page.form(PLAN).data(), **kept})
+    again = client.post(PLAN_PAGE, data={**page.form(PLAN_PAGE).data(), **kept})
     assert page_of(again).field("scenario-5.name").value.endswith("(2)")
 
 
@@ -245,8 +248,10 @@ def test_a_seventh_scenario_is_not_offered(own: TestClient) -> None:
     found = texts(own, FASTER)
     assert "Six scenarios stand side by side already" in found
     assert "plan-form" not in found
-    plan = page_of(own.get(PLAN)).form(PLAN)
-    answer = own.post(PLAN, data={**plan.data(), "scenario-tried.name": "Seventh", "do": "keep"})
+    plan = page_of(own.get(PLAN_PAGE)).form(PLAN_PAGE)
+    answer = own.post(
+        PLAN_PAGE, data={**plan.data(), "scenario-tried.name": "Seventh", "do": "keep"}
+    )
     assert page_of(answer).field("count").value == "6"
 
 
@@ -263,12 +268,12 @@ def test_a_change_starts_from_any_scenario_of_the_plan(own: TestClient) -> None:
         },
     )
     store(own, Scenario("Full", "full"), slow, expect="+10 %")
-    page = page_of(own.get(PLAN, params={"start": "2"}))
+    page = page_of(own.get(PLAN_PAGE, params={"start": "2"}))
     assert page.field(SPEED).value == "39.37"
     assert page.field("scenario-tried.car_spacing_m").value == "26.25"
     assert page.field("scenario-tried.windows").value == "8:30-9:30"
     assert page.field("tried.cars").value == "+10"
-    form = page.form(f"{PLAN}#try")
+    form = page.form(f"{PLAN_PAGE}#try")
     assert "Nothing is changed yet." in texts(own, form.data())
     found = texts(own, form.data(**FASTER))
     assert "Slow, 58\u00a0ft/min" in found
@@ -280,7 +285,7 @@ def test_a_change_starts_from_any_scenario_of_the_plan(own: TestClient) -> None:
     assert held["scenario-tried.more"].splitlines() == ["load_mean_s = 20 s", "speed_timetable ="]
     assert "A set is changed with wheel and belt locked out" in found
     for start in ("0", "9", "x", "-1"):
-        assert page_of(own.get(PLAN, params={"start": start})).field("start").value == "1"
+        assert page_of(own.get(PLAN_PAGE, params={"start": start})).field("start").value == "1"
 
 
 def test_nothing_is_tried_where_nothing_can_be_planned(client: TestClient) -> None:
@@ -299,7 +304,7 @@ def test_nothing_is_stored_by_trying(client: TestClient) -> None:
     before = stored.version
     texts(client, {SPEED: "55"})
     with web.database.session() as session:
-        view = planning.open_plan(session, stored, PLANNED)
+        view = Desk(session, stored).open(PLAN, PLANNED)
     after = site_at(web.database, SLUG)
     assert after is not None
-    assert (view.version, after.version) == (0, before)
+    assert (view.asked.version, after.version) == (0, before)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
@@ -12,7 +11,8 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers.coming_plans import DAYS, open_coming
+from app.answers.answer import Desk
+from app.answers.coming_plans import COMING, DAYS
 from app.answers.serial import write
 from app.answers.studies.runner import Progress
 from app.main import create_app
@@ -51,10 +51,10 @@ def store(visitor: Visitor, found: ComingAnswer) -> None:
     stored = site_at(visitor.web.database, SLUG)
     assert stored is not None
     with visitor.web.database.session() as session:
-        key = open_coming(session, stored, FIRST, visitor.web.runner).key
+        key = Desk(session, stored, visitor.web.runner).open(COMING, FIRST).key
     with gate(visitor.web.database, visitor.web.now()) as writes:
-        content, is_final = json.loads(write(found)), found.year is not None
-        writes.store_result(key, visitor.site_id, FIRST, content, is_final=is_final)
+        is_final = found.year is not None
+        writes.store_result(key, visitor.site_id, FIRST, write(found), is_final=is_final)
 
 
 def plain(words: object) -> str:
@@ -212,7 +212,7 @@ def test_what_was_typed_over_a_day_asks_anew(visitor: Visitor) -> None:
 
     def key() -> str:
         with visitor.web.database.session() as session:
-            return open_coming(session, stored, FIRST, visitor.web.runner).key
+            return Desk(session, stored, visitor.web.runner).open(COMING, FIRST).key
 
     before, version = key(), 0
     keys = []

@@ -13,7 +13,7 @@ import pytest
 from fastapi.testclient import TestClient
 from sqlalchemy import event
 
-from app.answers import cloth, planning
+from app.answers import cloth
 from app.answers.studies.line import Line
 from tests.demo_app import app_of
 from tests.remembering import remember
@@ -147,7 +147,6 @@ def test_numbers_of_thousands_of_digits_are_no_error(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     """Whatever a form or an address counts with may be sent as 5,000 digits."""
-    monkeypatch.setattr(planning, "begin_plan", lambda *given: None)
     monkeypatch.setattr(Line, "begin", work_at_once)  # the page Cloth has its forms then
     long = "7" * 5_000
     plan = f"/{SLUG}/plan/{PLANNED}"

@@ -66,7 +66,9 @@ def send(client: TestClient, raw: bytes) -> Response:
 
 def wait_for_readings(client: TestClient) -> None:
     """Until every reading under way has come to its end."""
-    app_of(client).state.web.runner._line.thread(file_study.KIND).submit(lambda: None).result(60)
+    app_of(client).state.web.runner._line.thread(file_study.FILE.name).submit(lambda: None).result(
+        60
+    )
 
 
 def test_a_small_file_is_shown_at_once(client: TestClient) -> None:

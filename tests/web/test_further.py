@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -11,8 +10,8 @@ import pytest
 
 from app.answers.serial import write
 from app.answers.studies.runner import Progress
-from app.answers.together import open_together
-from app.sites.reading import gate
+from app.answers.together import TOGETHER
+from app.sites.reading import gate, site_at
 from app.words.rules import damp_percent
 from app.words.together import (
     reduced_words,
@@ -46,11 +45,11 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
 
 def store_together(visitor: Visitor, answer: Together) -> None:
     """Stores the day's settings, whose key follows from the day's rule."""
-    view = visitor.view()
-    with visitor.web.database.session() as session:
-        key = open_together(session, view, visitor.web.runner).key
+    stored = site_at(visitor.web.database, SLUG)
+    assert stored is not None
+    key = visitor.web.open(stored, TOGETHER, PEAK).key
     with gate(visitor.web.database, visitor.web.now()) as writes:
-        writes.store_result(key, visitor.site_id, PEAK, json.loads(write(answer)))
+        writes.store_result(key, visitor.site_id, PEAK, write(answer))
 
 
 def plain(words: object) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import html
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -15,16 +15,16 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from app.answers import planning
+from app.answers.answer import Answer
+from app.answers.planning import PLAN as PLAN_KIND
 from app.answers.planning import PlanView
 from app.answers.studies.runner import Progress
 from app.db import store
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
-from sim.decide.compare import Question
-from sim.errors import InputError, InputProblem
+from sim.errors import InputProblem
 from sim.inputs import Scenario, Site, SiteData
-from sim.learn.expected_day import expected_day, parse_override
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import CLOSED, PEAK
@@ -42,30 +42,16 @@ class Planned:
     failed: str = ""
     started: list[PlanView] = field(default_factory=list)
 
-    def open_plan(self, session: Any, stored: Any, day: date, runner: Any = None) -> PlanView:
-        """The stored plan with the answer that this test wants; nothing is simulated."""
-        plan = store.find_plan(session, stored.id, day)
-        data = replace(stored.data, history=store.load_history(session, stored.id))
-        expect = plan.expect if plan else ""
-        scenarios = plan.scenarios if plan else planning.DEFAULT_SCENARIOS
-        version = plan.version if plan else 0
-        blank = PlanView(day, version, expect, scenarios, None, (), None, None, "", "", None)
-        try:
-            expected = expected_day(data, day, parse_override(expect, data.units))
-        except InputError as fault:
-            return replace(blank, problems=fault.problems)
-        if expected.closed:
-            return replace(blank, expected=expected)
-        question = Question(data.site, expected.conditions, scenarios, 1, 1)
-        return replace(
-            blank,
-            expected=expected,
-            result=self.result,
-            running=self.running,
-            failed=self.failed,
-            key="key",
-            question=question,
-        )
+    def stand(self, _session: object, _runner: object, asked: Sequence[PlanView]) -> list[PlanView]:
+        """The questions with the answer that this test wants; nothing is simulated."""
+        return [
+            replace(
+                one, result=self.result, running=self.running, failed=self.failed, is_final=True
+            )
+            if one.kind is PLAN_KIND and one.key
+            else one
+            for one in asked
+        ]
 
 
 @dataclass
@@ -120,10 +106,8 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
     settings = Settings(data_dir=tmp_path, today=date(2026, 7, 16), workers=1)
     app = create_app(settings)
     planned = Planned(result=invented.peak_day())
-    monkeypatch.setattr(planning, "open_plan", planned.open_plan)
-    monkeypatch.setattr(
-        planning, "begin_plan", lambda _runner, _site, view: planned.started.append(view)
-    )
+    monkeypatch.setattr("app.answers.answer.stand", planned.stand)
+    monkeypatch.setattr(Answer, "begin", lambda view, _runner: planned.started.append(view))
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
     with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
@@ -325,12 +309,7 @@ def test_a_stored_plan_that_no_longer_fits_says_so(
 ) -> None:
     """A plan that the changed site refuses shows its problems at their fields, and no answer."""
     problem = InputProblem("scenario-2.car_spacing_m", "Car spacing is too short.")
-    inner = planning.open_plan
-
-    def spoiled(*args: Any) -> PlanView:
-        return replace(inner(*args), problems=(problem,), result=None, question=None)
-
-    monkeypatch.setattr(planning, "open_plan", spoiled)
+    monkeypatch.setattr(planning, "check_question", lambda _question: [problem])
     text = html.unescape(visitor.page())
     assert "This plan can’t be computed as it stands." in text
     assert 'href="#in-scenario-2.car_spacing_m"' in text

@@ -13,7 +13,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers import roster, staff
-from app.answers.roster import monday_of, open_roster
+from app.answers.answer import Desk
+from app.answers.roster import ROSTER, monday_of
 from app.sites.reading import gate, site_at
 from app.sites.sites import find
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
@@ -216,12 +217,12 @@ def test_people_worked_out_take_the_place_of_those_planned(tmp_path: Path) -> No
         web = app_of(client).state.web
         with web.database.session() as session:
             site = find(session, small_wash().site.name)
-            view = open_roster(session, site, monday_of(PLANNED), web.runner)
-        assert view.week is not None
-        assert set(view.week.skilled) == {"loader"}
-        closed = (CLOSED - view.monday).days
+            view = Desk(session, site, web.runner).open(ROSTER, monday_of(PLANNED))
+        assert view.asked.week is not None
+        assert set(view.asked.week.skilled) == {"loader"}
+        closed = (CLOSED - view.asked.monday).days
         if 0 <= closed < 7:
-            assert not view.week.needed[closed].any()
+            assert not view.asked.week.needed[closed].any()
 
 
 def test_a_role_that_nobody_can_do_is_named(tmp_path: Path) -> None:

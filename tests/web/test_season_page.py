@@ -15,6 +15,7 @@ from fastapi.testclient import TestClient
 from icalendar import Calendar
 
 from app.answers import season
+from app.answers.answer import Desk
 from app.answers.studies.runner import Job
 from app.charts.season import year_chart
 from app.pages.season.view import told_of
@@ -53,9 +54,9 @@ def found(told: tuple[TestClient, str]) -> SeasonAnswer:
     web = app_of(client).state.web
     with web.database.session() as session:
         stored = sites.find(session, demo_data(TODAY).site.name)
-        view = season.open_season(session, stored, web.today("America/New_York"))
-    assert view.found is not None
-    return view.found
+        view = Desk(session, stored).open(season.SEASON, web.today("America/New_York"))
+    assert view.result is not None
+    return view.result
 
 
 def test_the_page_answers_first(told: tuple[TestClient, str], found: SeasonAnswer) -> None:

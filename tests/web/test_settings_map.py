@@ -16,7 +16,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers import planning
-from app.answers.settings_map import open_map
+from app.answers.answer import Desk
+from app.answers.serial import write
+from app.answers.settings_map import MAPS
 from app.answers.studies.runner import Job, Progress
 from app.charts.maps import (
     FLOOR,
@@ -63,13 +65,13 @@ class Visitor:
         stored = site_at(web.database, SLUG)
         assert stored is not None
         with web.database.session() as session:
-            return open_map(session, stored, day, web.runner).key
+            return Desk(session, stored, web.runner).open(MAPS, day).key
 
     def store(self, content: dict[str, Any]) -> None:
         """Stores maps as the answer of the day."""
         web = app_of(self.client).state.web
         with gate(web.database, web.now()) as writes:
-            writes.store_result(self.key(), self.site_id, PEAK, content)
+            writes.store_result(self.key(), self.site_id, PEAK, write(content))
 
 
 @pytest.fixture

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import html
 import io
-import json
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import timedelta
@@ -16,7 +15,7 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers.serial import read
+from app.answers.serial import write
 from app.answers.studies.runner import Job
 from app.charts.staff import staff_chart
 from app.sites.reading import gate
@@ -48,7 +47,7 @@ class Quiet:
     def __call__(self, done: int, total: int) -> None:
         """A step is done."""
 
-    def early(self, payload: dict[str, Any]) -> None:
+    def early(self, answer: object) -> None:
         """A first answer is there."""
 
 
@@ -71,8 +70,9 @@ class Visitor:
         content = job.work(None, Quiet())
         web = app_of(self.client).state.web
         with gate(web.database, web.now()) as writes:
-            writes.store_result(job.key, job.site_id, job.day, content)
-        return read(StaffAnswer, json.dumps(content))
+            writes.store_result(job.key, job.site_id, job.day, write(content))
+        assert isinstance(content, StaffAnswer)
+        return content
 
 
 @pytest.fixture

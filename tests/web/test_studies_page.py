@@ -14,7 +14,9 @@ from typing import Any
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers import planning
+from app.answers.answer import Desk
+from app.answers.planning import PLAN
+from app.answers.serial import write
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.main import create_app
@@ -22,13 +24,14 @@ from app.pages.studies.view import left_words, refining_words, waiting
 from app.settings import Settings
 from app.sites.reading import gate
 from tests.demo_app import OWN_PAGE, app_of
+from tests.services.world import failure, progress
 from tests.web import fixture_comparison as invented
 from tests.web.fixture_comparison import PEAK
 from tests.web.pages import page_of
 
 SLUG = "invented-lane"
 LIST = f"/{SLUG}/studies"
-PLAN = f"/{SLUG}/plan/{PEAK.isoformat()}"
+PLAN_PAGE = f"/{SLUG}/plan/{PEAK.isoformat()}"
 MAPS = f"/{SLUG}/settings/{PEAK.isoformat()}"
 
 
@@ -167,7 +170,7 @@ def test_stopping_from_the_page_that_waits(visitor: Visitor) -> None:
     sent = visitor.client.post(
         f"{LIST}/k/cancel", data={"form_token": token}, follow_redirects=False
     )
-    assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
+    assert (sent.status_code, sent.headers["location"]) == (303, PLAN_PAGE)
 
 
 def test_a_study_that_is_not_there_is_not_stopped(visitor: Visitor) -> None:
@@ -177,7 +180,7 @@ def test_a_study_that_is_not_there_is_not_stopped(visitor: Visitor) -> None:
     unknown = visitor.client.post(f"{LIST}/other/cancel", data={"form_token": token})
     assert (unknown.status_code, "There is no such study." in unknown.text) == (404, True)
     assert visitor.client.post(f"{LIST}/k/cancel").status_code == 403
-    assert visitor.runner.progress("k") == Progress(3, 4)
+    assert progress(visitor.runner, "k") == Progress(3, 4)
 
 
 def test_a_failure_stays_in_the_list(visitor: Visitor) -> None:
@@ -193,7 +196,7 @@ def test_a_failure_stays_in_the_list(visitor: Visitor) -> None:
     assert "It broke: no room left" in visitor.text()
 
 
-@pytest.mark.parametrize("path", [PLAN, MAPS])
+@pytest.mark.parametrize("path", [PLAN_PAGE, MAPS])
 def test_pages_that_wait_can_stop_and_lead_to_the_list(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch, path: str
 ) -> None:
@@ -212,16 +215,16 @@ def test_a_stopped_plan_is_begun_by_its_button_alone(visitor: Visitor) -> None:
     """After stopping, the plan's page says so and waits for Compute; it begins nothing itself."""
     with app_of(visitor.client).state.web.database.session() as session:
         stored = store.get_site(session, visitor.site_id)
-        key = planning.open_plan(session, stored, PEAK).key
+        key = Desk(session, stored).open(PLAN, PEAK).key
     future = visitor.begin("plan", key)
     visitor.runner.cancel(key)
     visitor.go_on.set()
     future.result(60)
-    answer = visitor.client.get(PLAN)
+    answer = visitor.client.get(PLAN_PAGE)
     assert "The computation was stopped before it was done." in answer.text
     assert "Press Compute to work it out." in answer.text
     assert "refresh" not in answer.headers
-    assert visitor.runner.progress(key) is None
+    assert progress(visitor.runner, key) is None
 
 
 def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
@@ -229,12 +232,12 @@ def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
     web = app_of(visitor.client).state.web
     with web.database.session() as session:
         stored = store.get_site(session, visitor.site_id)
-        key = planning.open_plan(session, stored, PEAK).key
+        key = Desk(session, stored).open(PLAN, PEAK).key
     first = {**invented.peak_day_over_sites(), "replications": 256, "days": 64}
     with gate(web.database, web.now()) as writes:
-        writes.store_result(key, visitor.site_id, PEAK, first, is_final=False)
+        writes.store_result(key, visitor.site_id, PEAK, write(first), is_final=False)
     visitor.begin("plan", key)
-    answer = visitor.client.get(PLAN)
+    answer = visitor.client.get(PLAN_PAGE)
     text = html.unescape(answer.text)
     assert "refresh" not in answer.headers
     assert "Being refined: these figures come from 64 simulated days" in text
@@ -246,19 +249,19 @@ def test_another_question_stops_the_one_before(visitor: Visitor) -> None:
     """Storing a changed plan ends the refining of the old one, which nobody asks for any more."""
     web = app_of(visitor.client).state.web
     with web.database.session() as session:
-        key = planning.open_plan(session, store.get_site(session, visitor.site_id), PEAK).key
+        key = Desk(session, store.get_site(session, visitor.site_id)).open(PLAN, PEAK).key
     with gate(web.database, web.now()) as writes:
         first = {**invented.peak_day_over_sites(), "replications": 256, "days": 64}
-        writes.store_result(key, visitor.site_id, PEAK, first, is_final=False)
+        writes.store_result(key, visitor.site_id, PEAK, write(first), is_final=False)
     future = visitor.begin("plan", key)
-    form = page_of(visitor.client.get(PLAN)).form(PLAN)
+    form = page_of(visitor.client.get(PLAN_PAGE)).form(PLAN_PAGE)
     sent = visitor.client.post(
-        PLAN, data=form.data(expect="+50 %", do="compute"), follow_redirects=False
+        PLAN_PAGE, data=form.data(expect="+50 %", do="compute"), follow_redirects=False
     )
     assert sent.status_code == 303
     visitor.go_on.set()
     future.result(60)
-    assert visitor.runner.failure(key) == "The computation was stopped before it was done."
+    assert failure(visitor.runner, key) == "The computation was stopped before it was done."
 
 
 # ---- words ---------------------------------------------------------------------------------------

@@ -10,6 +10,9 @@ import pytest
 from fastapi.testclient import TestClient
 
 from app.answers import planning
+from app.answers.answer import Desk
+from app.answers.planning import PLAN
+from app.answers.serial import write
 from app.sites.demo import demo_days
 from app.sites.reading import gate, site_at
 from tests.demo_app import TODAY, app_of, demo_client
@@ -89,12 +92,12 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         assert site is not None
         day = web.today(site.data.site.timezone)
         with web.database.session() as session:
-            view = planning.open_plan(session, site, day)
-        assert view.question is not None
-        assert view.expected is not None
-        result = planning.answer(view.question, day, view.expected.origin)
+            view = Desk(session, site).open(PLAN, day)
+        assert view.asked.question is not None
+        assert view.asked.expected is not None
+        result = planning.answer(view.asked.question, day, view.asked.expected.origin)
         with gate(web.database, web.now()) as opened:
-            opened.store_result(view.key, site.id, day, result)
+            opened.store_result(view.key, site.id, day, write(result))
         answer = browser.get(f"{SLUG}/today")
     assert "No plan has been worked out" not in answer.text
     assert "As planned: “" in answer.text

@@ -10,14 +10,15 @@ from __future__ import annotations
 import copy
 import math
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from concurrent.futures import CancelledError, Executor, Future
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import partial
-from typing import Any, Protocol
+from typing import Protocol
 
+from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
 from app.answers.studies.failure import ended_words, too_many_words
 from app.answers.studies.line import Line, Turn
@@ -77,7 +78,7 @@ class Report(Protocol):
     def __call__(self, done: int, total: int) -> None:
         """So many steps are done of so many; raises `Stopped` where the job is to end."""
 
-    def early(self, payload: dict[str, Any]) -> None:
+    def early(self, answer: object) -> None:
         """A first answer, to be shown until a finer one takes its place."""
 
 
@@ -89,8 +90,7 @@ class Job:
         kind: jobs of one kind are computed one after another; see `app.answers.kinds`.
         total: steps that it takes, as far as is known.
         days: simulated days that it takes, which says whether worker processes are worth it.
-        work: given an executor (or None) and whom to tell of steps, returns the last answer as
-            plain content.
+        work: given an executor (or None) and whom to tell of steps, returns the last answer.
         failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
     """
 
@@ -100,7 +100,7 @@ class Job:
     day: date
     total: int
     days: int
-    work: Callable[[Executor | None, Report], dict[str, Any]]
+    work: Callable[[Executor | None, Report], object]
     failed: str
 
 
@@ -128,7 +128,7 @@ class Runner:
     ) -> None:
         self.past = Past()
         self.previews = FilePreviews()
-        self._database = database
+        self.database = database
         self._now = now
         self._clock = clock or now
         self._workers = Workers(workers)
@@ -177,47 +177,35 @@ class Runner:
         self._look_aside(job.site_id)
         return run.future if is_asked else None
 
-    def progress(self, key: str, session: Session | None = None) -> Progress | None:
-        """How far a question is, here or in another process; None when nobody computes it.
+    def standing(
+        self, session: Session, finals: Mapping[str, bool]
+    ) -> dict[str, tuple[Progress | None, str]]:
+        """How far questions are, and why they have no (final) answer and are not computed.
 
-        Whoever asks waits for it: it comes before what nobody waits for.
+        Whoever asks waits for them: they come before what nobody waits for.
+
+        Args:
+            finals: by key whether a final answer is stored.
+
+        Returns:
+            By key how far it is, here or in another process, None when nobody computes it; and
+            what is in the way, in a sentence, empty if nothing is.
         """
-        run = self._line.find(key)
-        if run is not None and self._sees_others:
-            run.looked_at = self._clock()
-        return self.glance(key, session)
-
-    def glance(self, key: str, session: Session | None = None) -> Progress | None:
-        """The same for somebody who does not wait for it."""
         if not self._sees_others:
-            return None
-        run = self._line.find(key)
-        if run is not None and run.began is not None:
-            return self._measured(run.done, run.total, run.began)
-        study = self._find(key, session)
-        if study is not None and self.book.is_held(study):
-            return self._measured(study.done, study.total, study.began_at)
-        return None if run is None else Progress(0, run.total, ahead=self._line.ahead(run))
+            return dict.fromkeys(finals, (None, ""))
+        rows = studies.find_studies(session, tuple(finals))
+        found = {}
+        for key, is_final in finals.items():
+            run = self._line.find(key)
+            if run is not None:
+                run.looked_at = self._clock()
+            study = rows.get(key)
+            found[key] = self._measure(key, study), self._failure(session, key, study, is_final)
+        return found
 
-    def failure(self, key: str, session: Session | None = None) -> str:
-        """Why a question has no (final) answer and is not computed, in a sentence; else empty."""
-        if self._line.find(key) is not None or not self._sees_others:
-            return ""
-        if session is None:
-            with self._database.session() as own:
-                return self.failure(key, own)
-        study = studies.find_study(session, key)
-        if study is not None and ended_words(study):
-            return ended_words(study)
-        is_held = study is not None and self.book.is_held(study)
-        if is_held or store.is_final(session, key):
-            return ""
-        if not self.may_begin:
-            return _("This has not been worked out yet.")
-        if study is not None and study.is_open:
-            return ""
-        count = studies.count_open(session, store.built_in_person(session).id)
-        return too_many_words(count) if count >= MOST_OPEN else ""
+    def glance(self, study: StoredStudy) -> Progress | None:
+        """How far a study is, for somebody who does not wait for it."""
+        return self._measure(study.key, study) if self._sees_others else None
 
     def cancel(self, key: str, person: Person | None = None) -> None:
         """Stop a study here or in another process: it ends at its next step.
@@ -225,7 +213,7 @@ class Runner:
         Raises:
             LookupError: if there is no such study.
         """
-        with self._database.session() as session:
+        with self.database.session() as session:
             who = person or store.built_in_person(session)
             Gate(session, who, self._now()).cancel_study(key)
         self._line.stop(key)
@@ -255,7 +243,7 @@ class Runner:
 
     def _ask(self, job: Job, person: Person | None) -> bool:
         if person is None:
-            with self._database.session() as session:
+            with self.database.session() as session:
                 person = store.built_in_person(session)
         return self.book.ask(
             job.key, job.kind, job.site_id, job.day, job.total, person, self._now()
@@ -291,7 +279,7 @@ class Runner:
         finally:
             self._line.leave(run)
 
-    def _compute(self, run: _Run) -> dict[str, Any]:
+    def _compute(self, run: _Run) -> object:
         """The job's answer. A piece whose process dies is computed anew by another (`Pool`)."""
         hands = run.take_up(self._workers.hands(is_long(run.job.days)))
         try:
@@ -304,11 +292,30 @@ class Runner:
             hands.pool.is_warm = True
         return found
 
-    def _find(self, key: str, session: Session | None) -> StoredStudy | None:
-        if session is not None:
-            return studies.find_study(session, key)
-        with self._database.session() as own:
-            return studies.find_study(own, key)
+    def _measure(self, key: str, study: StoredStudy | None) -> Progress | None:
+        run = self._line.find(key)
+        if run is not None and run.began is not None:
+            return self._measured(run.done, run.total, run.began)
+        if study is not None and self.book.is_held(study):
+            return self._measured(study.done, study.total, study.began_at)
+        return None if run is None else Progress(0, run.total, ahead=self._line.ahead(run))
+
+    def _failure(
+        self, session: Session, key: str, study: StoredStudy | None, is_final: bool
+    ) -> str:
+        if self._line.find(key) is not None:
+            return ""
+        if study is not None and ended_words(study):
+            return ended_words(study)
+        is_held = study is not None and self.book.is_held(study)
+        if is_held or is_final:
+            return ""
+        if not self.may_begin:
+            return _("This has not been worked out yet.")
+        if study is not None and study.is_open:
+            return ""
+        count = studies.count_open(session, store.built_in_person(session).id)
+        return too_many_words(count) if count >= MOST_OPEN else ""
 
     def _measured(self, done: int, total: int, began: datetime | None) -> Progress:
         spent = math.nan if began is None else (self._clock() - began).total_seconds()
@@ -349,18 +356,19 @@ class _Run(Turn):
             if not self._runner.book.beat(self.job.key, done, total):
                 raise Stopped
 
-    def early(self, payload: dict[str, Any]) -> None:
+    def early(self, answer: object) -> None:
         self._go_on()
-        self.store(payload, is_final=False)
+        self.store(answer, is_final=False)
 
-    def store(self, payload: dict[str, Any], is_final: bool) -> None:
+    def store(self, answer: object, is_final: bool) -> None:
         """Store an answer; with the last one the study is done, in the same transaction."""
         runner, job = self._runner, self.job
-        with runner._database.session() as session:
+        with runner.database.session() as session:
             gate = Gate(session, store.built_in_person(session), runner._now())
             gate.store_result(
-                job.key, job.site_id, job.day, payload, is_final=is_final, holder=runner.book.holder
-            )
+                job.key, job.site_id, job.day, write(answer),
+                is_final=is_final, holder=runner.book.holder,
+            )  # fmt: skip
 
     def _go_on(self) -> None:
         if self.is_stopped.is_set() or self._runner._is_closing.is_set():

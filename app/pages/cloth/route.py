@@ -9,7 +9,7 @@ from functools import partial
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers.cloth import ClothView, cloth_job, open_cloth
+from app.answers.cloth import CLOTH, ClothView, time_of_day
 from app.answers.serial import write
 from app.catalogue import _
 from app.pages.cloth.form import ClothRead, read_cloth_form
@@ -34,13 +34,13 @@ def show_cloth(request: Request, site: SiteDep, web: WebDep, stored: str = "") -
 @router.get("/{slug}/cloth.json")
 def cloth_json(site: SiteDep, web: WebDep) -> Response:
     """The answer as `clothcast cloth --json` writes it; where there is none, 422 and why."""
-    view = _view(web, site)
-    if view.found is None:
+    found = _view(web, site).result
+    if found is None:
         raise HTTPException(404, _("When to change cloth has not been worked out yet."))
-    if view.found.answer is None:
-        said = {"problems": [problem.say(site.data.units) for problem in view.found.problems]}
+    if found.answer is None:
+        said = {"problems": [problem.say(site.data.units) for problem in found.problems]}
         return Response(json.dumps(said, ensure_ascii=False), 422, media_type="application/json")
-    return Response(write(view.found.answer, indent=1), media_type="application/json")
+    return Response(write(found.answer, indent=1), media_type="application/json")
 
 
 @router.post("/{slug}/cloth")
@@ -56,7 +56,7 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
 @router.post("/{slug}/cloth/anew")
 def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Begins what was not begun, has failed or was stopped."""
-    _view(web, site, is_pressed=True)
+    web.open(site, CLOTH, web.today(site.data.site.timezone)).begin(web.runner)
     return RedirectResponse(f"/{site.slug}/cloth", 303)
 
 
@@ -91,18 +91,10 @@ def _store(
     return carry_out(web.database, web.now(), site, write, again, address)
 
 
-def _view(web: Web, site: StoredSite, is_pressed: bool = False) -> ClothView:
+def _view(web: Web, site: StoredSite) -> ClothView:
     """The answer; what has not been worked out is begun."""
     today = web.today(site.data.site.timezone)
-    with web.database.session() as session:
-        view = open_cloth(session, site, web.now(), today, web.runner)
-        if view.found or view.running or (view.failed and not is_pressed):
-            return view
-        job = cloth_job(session, site, view, web.runner)
-    if job is not None:
-        web.runner.begin(job)
-    with web.database.session() as session:
-        return open_cloth(session, site, web.now(), today, web.runner)
+    return web.begun(site, CLOTH, today)
 
 
 def _page(
@@ -116,9 +108,11 @@ def _page(
     stale: str = "",
     status: int = 200,
 ) -> Response:
+    view = _view(web, site)
     page = cloth_page(
         site,
-        _view(web, site),
+        view,
+        time_of_day(site, web.now(), view.day),
         new_request_key(),
         read=read,
         problems=problems,

@@ -117,6 +117,7 @@ class ClothPage:
 def cloth_page(
     stored: StoredSite,
     view: ClothView,
+    now_s: float,
     request_key: str,
     *,
     read: ClothRead | None = None,
@@ -124,9 +125,14 @@ def cloth_page(
     done: str = "",
     stale: str = "",
 ) -> ClothPage:
-    """Fills the page; `read` is a form to be drawn again with what was typed."""
+    """Fills the page.
+
+    Args:
+        now_s: time of day at the site [s].
+        read: a form to be drawn again with what was typed.
+    """
     system = stored.data.units
-    found, faults = (view.found.answer, view.found.problems) if view.found else (None, ())
+    found, faults = (view.result.answer, view.result.problems) if view.result else (None, ())
     act = read.act if read else ""
     hrefs = {p.field: f"#in-{act}-{p.field}" if act else "" for p in problems}
     said = Spoken(_("When to change cloth can’t be worked out yet."), "")
@@ -139,7 +145,7 @@ def cloth_page(
     if waiting is None or read is not None or problems or stale:
         places = {one.name: one.state for one in found.sets} if found else {}
         book = stored.data.cloth
-        forms = cloth_forms(book, places, view.day, view.now_s, system, read, problems)
+        forms = cloth_forms(book, places, view.day, now_s, system, read, problems)
     entries = [_entry(n, event, system) for n, event in enumerate(stored.data.cloth.events)][::-1]
     return ClothPage(
         slug=stored.slug,

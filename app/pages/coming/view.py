@@ -48,10 +48,10 @@ class ComingPage:
 
 def coming_page(slug: str, view: ComingView, given: Collection[str], system: str) -> ComingPage:
     """Fills the page from what is stored."""
-    found = view.found
+    found = view.result
     answer: Spoken | None = None
     sure: Spoken | None = None
-    if view.asked is None:
+    if not view.key:
         answer = Spoken(_("No plan yet."), _("Nothing can be planned of any of the coming days."))
         sure = Spoken(
             "",
@@ -75,6 +75,6 @@ def coming_page(slug: str, view: ComingView, given: Collection[str], system: str
         year=year_lines(year) if year else None,
         rests_on=year_rests_on(year) if year else (),
         can_retry=bool(view.failed),
-        is_empty=view.asked is None,
+        is_empty=not view.key,
         notices=(deference(), wheel()),
     )

@@ -8,7 +8,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
-from app.answers import planning
+from app.answers.answer import Desk
 from app.answers.change import (
     DAY_FIELDS,
     Tried,
@@ -16,7 +16,7 @@ from app.answers.change import (
     problems_of,
     read_day,
 )
-from app.answers.planning import PlanView
+from app.answers.planning import PlannedDay, planned_day
 from app.catalogue import _
 from app.pages.days import wanted
 from app.pages.deps import SiteDep, Web, WebDep, get_web_for, render
@@ -53,13 +53,13 @@ def charts_part(request: Request, site: SiteDep, web: WebDep, day: str) -> Respo
     return _part(request, site, web, day, "charts")
 
 
-def change_part(request: Request, site: StoredSite, view: PlanView) -> ChangePart | None:
+def change_part(request: Request, site: StoredSite, plan: PlannedDay) -> ChangePart | None:
     """The part of the plan's page; its button asks for the page again, with an answer in it."""
-    if view.question is None:
+    if plan.question is None:
         return None
     form, web = _query(request), get_web_for(request)
     is_asked = text_of(form, "do") == "try" and web.runner.may_begin
-    return _tried(web, site, view, form, is_asked, True)
+    return _tried(web, site, plan, form, is_asked, True)
 
 
 def _query(request: Request) -> FormData:
@@ -72,12 +72,11 @@ def _part(request: Request, site: StoredSite, web: Web, day: str, what: str) -> 
         raise HTTPException(403, _("Only the page of the day asks for this."))
     when = wanted(day)
     with web.database.session() as session:
-        view = planning.open_plan(session, site, when, web.runner)
-    expected = view.expected
-    if view.question is None or expected is None or expected.expected_cars <= 0:
+        plan = planned_day(Desk(session, site, web.runner), when)
+    if plan.to_compare is None:
         raise HTTPException(404, _("Nothing can be tried on this day."))
     form = _query(request)
-    page = _tried(web, site, view, form, True, what == "charts")
+    page = _tried(web, site, plan, form, True, what == "charts")
     return render(
         request, f"plan/change_{what}.html", page, title=_("Try a change"), current="plan",
         site=site, status=422 if page.is_refused else 200,
@@ -85,41 +84,41 @@ def _part(request: Request, site: StoredSite, web: Web, day: str, what: str) -> 
 
 
 def _tried(
-    web: Web, site: StoredSite, view: PlanView, form: FormData, asked: bool, with_charts: bool
+    web: Web, site: StoredSite, plan: PlannedDay, form: FormData, asked: bool, with_charts: bool
 ) -> ChangePart:
     """The part with its fields as sent and, where it was asked for, an answer."""
     sent = text_of(form, "units")
     units = sent if sent in SYSTEMS else site.data.units
-    drawn = unchanged(view, site.data.site, start_of(form, view), units)
+    drawn = unchanged(plan, site.data.site, start_of(form, plan), units)
     typed = typed_change(form, drawn) if asked else drawn
     number = text_of(form, "n")
     number = number if whole_number(number) is not None else "0"
-    answer, problems = _answer(web, site, view, typed, drawn, with_charts) if asked else (None, ())
+    answer, problems = _answer(web, site, plan, typed, drawn, with_charts) if asked else (None, ())
     return change_page(
-        site.slug, view, site.data.site, typed, number[:LONGEST_NUMBER], answer, problems
+        site.slug, plan, site.data.site, typed, number[:LONGEST_NUMBER], answer, problems
     )
 
 
 def _answer(
     web: Web,
     site: StoredSite,
-    view: PlanView,
+    plan: PlannedDay,
     typed: ChangeTyped,
     drawn: ChangeTyped,
     with_charts: bool,
 ) -> tuple[ChangeAnswer | None, tuple[InputProblem, ...]]:
     """The answer to what was typed, or every reason why there is none."""
-    question, expected = view.question, view.expected
+    question, expected = plan.question, plan.expected
     if question is None or expected is None:
         return None, ()
-    read = read_change(typed, drawn, view, site.data.site)
-    override, of_day = read_day(read.day, view.expect, typed.units)
+    read = read_change(typed, drawn, plan, site.data.site)
+    override, of_day = read_day(read.day, plan.expect, typed.units)
     problems = [*read.problems, *_placed(of_day)]
     if problems:
         return None, tuple(problems)
     try:
         if read.day:
-            expected = day_as_changed(web.database, site, view, override, web.runner)
+            expected = day_as_changed(web.database, site, plan, override, web.runner)
     except InputError as fault:
         return None, tuple(_placed([replace(p, field="temp") for p in fault.problems]))
     tried = Tried(read.first, read.changed, expected)
@@ -132,7 +131,7 @@ def _answer(
     content = web.tries.answer(question, tried)
     line = _day_line(read, typed) if tried.has_other_day(question) else ""
     return (
-        change_answer(content, read, line, len(view.scenarios), typed.units, with_charts),
+        change_answer(content, read, line, len(plan.scenarios), typed.units, with_charts),
         (),
     )
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from starlette.datastructures import FormData
 
 from app.answers.change import DAY_FIELDS, day_texts
-from app.answers.planning import PlanView
+from app.answers.planning import PlannedDay
 from app.catalogue import _
 from app.pages.forms import text_of
 from app.pages.plan.form import (
@@ -73,23 +73,23 @@ class ChangeRead:
     problems: tuple[InputProblem, ...]
 
 
-def start_of(form: FormData, view: PlanView) -> int:
+def start_of(form: FormData, plan: PlannedDay) -> int:
     """Number of the scenario to start from; the first where none or no such one is asked for."""
     text = text_of(form, "start")
     number = whole_number(text) or 1
-    return number if 1 <= number <= len(view.scenarios) else 1
+    return number if 1 <= number <= len(plan.scenarios) else 1
 
 
-def unchanged(view: PlanView, site: Site, start: int, units: str) -> ChangeTyped:
+def unchanged(plan: PlannedDay, site: Site, start: int, units: str) -> ChangeTyped:
     """The fields before anybody moves them: a scenario of the plan on the day as expected."""
-    base = view.scenarios[start - 1]
+    base = plan.scenarios[start - 1]
     as_is = site.with_values(base.changes)
     texts = {name: INPUTS[name].text(as_is.value(name), units) for name in MOVED}
     if as_is.line.speed_timetable:
         at_opening = as_is.line.speed_timetable[0][1]
         texts["conveyor_speed_m_s"] = INPUTS["conveyor_speed_m_s"].text(at_opening, units)
     held = typed_from("", [base], units).scenarios[0]
-    day = day_texts(view, lambda value: shown(value, "temperature", units), units)
+    day = day_texts(plan, lambda value: shown(value, "temperature", units), units)
     return ChangeTyped(start, replace(held, inputs=texts), day, units)
 
 
@@ -108,9 +108,9 @@ def typed_change(form: FormData, drawn: ChangeTyped) -> ChangeTyped:
     return replace(drawn, scenario=replace(drawn.scenario, inputs=inputs, rule=rule), day=day)
 
 
-def read_change(typed: ChangeTyped, drawn: ChangeTyped, view: PlanView, site: Site) -> ChangeRead:
+def read_change(typed: ChangeTyped, drawn: ChangeTyped, plan: PlannedDay, site: Site) -> ChangeRead:
     """What the fields say; a text that nobody touched keeps the value it was drawn from."""
-    first = view.scenarios[typed.start - 1]
+    first = plan.scenarios[typed.start - 1]
     held = typed_from("", [first], typed.units).scenarios[0]
     inputs, more = dict(held.inputs), held.more
     for name in MOVED:
@@ -123,7 +123,7 @@ def read_change(typed: ChangeTyped, drawn: ChangeTyped, view: PlanView, site: Si
             lines = [row for row in more.splitlines() if not row.strip().startswith(SPEEDS)]
             more = "\n".join([*lines, f"{SPEEDS} ="])  # else the timetable would go on holding
     form = replace(held, rule=typed.scenario.rule, inputs=inputs, more=more)
-    read = read_plan(PlanTyped("", (form,), typed.units), view.scenarios)
+    read = read_plan(PlanTyped("", (form,), typed.units), plan.scenarios)
     changed = read.scenarios[0]
     if form.rule == held.rule:
         changed = replace(changed, rule=first.rule)

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from app.answers.change import DAY_FIELDS
-from app.answers.planning import PlanView
+from app.answers.planning import PlannedDay
 from app.catalogue import _, say
 from app.pages.fields import FieldView, field_id
 from app.pages.forms import messages_by_field
@@ -103,7 +103,7 @@ class ChangePart:
 
 def change_page(
     slug: str,
-    view: PlanView,
+    plan: PlannedDay,
     site: Site,
     typed: ChangeTyped,
     number: str,
@@ -116,16 +116,16 @@ def change_page(
         name: tuple(dict.fromkeys(say(p, units) for p in found))
         for name, found in messages_by_field(problems).items()
     }
-    address = f"/{slug}/plan/{view.day.isoformat()}"
+    address = f"/{slug}/plan/{plan.day.isoformat()}"
     return ChangePart(
         slug,
-        view.day.isoformat(),
+        plan.day.isoformat(),
         units,
         number,
         typed.start,
         tuple(
             Start(one.name, f"{address}?start={i}#try", i == typed.start)
-            for i, one in enumerate(view.scenarios, 1)
+            for i, one in enumerate(plan.scenarios, 1)
         ),
         tuple(_dial(name, typed, site, faults) for name in MOVED),
         tuple(_day_dial(name, typed, faults) for name in DAY_FIELDS),

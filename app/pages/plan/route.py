@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers import planning
 from app.answers.coming_days import coming_days, days_with_notes, demo_highlights
-from app.answers.planning import PlanView
+from app.answers.planning import PLAN, PlanView, check_scenarios
 from app.catalogue import _, long_date, say
 from app.charts.marks import Chart
 from app.pages.days import ask_again, date_of, no_date_words, wanted
@@ -79,19 +77,17 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
 def show_plan(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """A day's plan; what has not been computed is begun, and the page asks again by itself."""
     when = wanted(day)
-    view = _open(web, site, when)
-    if view.is_wanting and not view.failed and view.running is None:
-        planning.begin_plan(web.runner, site.id, view)
-        view = _open(web, site, when)
-    typed = typed_from(view.expect, view.scenarios, site.data.units)
-    return _page(request, site, view, typed, placed(view.problems, typed))
+    view = web.begun(site, PLAN, when)
+    plan = view.asked
+    typed = typed_from(plan.expect, plan.scenarios, site.data.units)
+    return _page(request, site, view, typed, placed(plan.problems, typed))
 
 
 @router.post("/{slug}/plan/{day}")
 def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
     """Stores the plan and begins to compute it; other buttons change the form alone."""
     when = wanted(day)
-    view = _open(web, site, when)
+    view = web.open(site, PLAN, when)
     units = form.get("units")
     typed = posted_plan(
         form, units if isinstance(units, str) and units in SYSTEMS else site.data.units
@@ -99,12 +95,12 @@ def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
     other = changed(typed, wish_of(form), posted_tried(form))
     if other is not None:
         return _page(request, site, view, other, (), form_first=True)
-    read = read_plan(typed, view.scenarios)
+    read = read_plan(typed, view.asked.scenarios)
     problems: list[InputProblem] = [*check_expect(typed.expect, typed.units), *read.problems]
     refused = {p.field for p in problems}
     problems += [
         p
-        for p in placed(planning.check_scenarios(site.data.site, read.scenarios), typed)
+        for p in placed(check_scenarios(site.data.site, read.scenarios), typed)
         if p.field not in refused
     ]
     if problems:
@@ -128,21 +124,11 @@ def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
 # ---- parts ---------------------------------------------------------------------------------------
 
 
-def _open(web: Web, site: StoredSite, day: date) -> PlanView:
-    with web.database.session() as session:
-        return planning.open_plan(session, site, day, web.runner)
-
-
-def _has_cars(view: PlanView) -> bool:
-    return (
-        view.expected is not None and not view.expected.closed and view.expected.expected_cars > 0
-    )
-
-
 def _refining(view: PlanView) -> str:
-    if view.is_final or view.result is None or view.question is None:
+    question = view.asked.question
+    if view.is_final or view.result is None or question is None:
         return ""
-    days, most = int(view.result["days"]), view.question.different_days
+    days, most = int(view.result["days"]), question.different_days
     return refining_words(view.running, view.failed, days, most)
 
 
@@ -184,16 +170,15 @@ def _store(
     except Stale as fault:
         words = stale_words(fault, site.data.site.timezone)
         return _page(request, site, view, typed, (), form_first=True, stale=words, status=409)
-    fresh = _open(web, site, view.day)
+    fresh = web.open(site, PLAN, view.day)
     if view.running is not None and fresh.key != view.key:
         web.runner.cancel(view.key)  # nobody asks that any more, and the new question waits for it
-    if fresh.is_wanting:
-        planning.begin_plan(web.runner, site.id, fresh)
+    fresh.begin(web.runner)
     return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)
 
 
 def _computed(web: Web, site: StoredSite, day: str) -> dict[str, Any]:
-    view = _open(web, site, wanted(day))
+    view = web.open(site, PLAN, wanted(day))
     if view.result is None:
         raise HTTPException(404, _("This day has not been computed yet."))
     return view.result
@@ -218,7 +203,8 @@ def _page(
     status: int = 200,
 ) -> Response:
     date_words = long_date(view.day)
-    expected = view.expected
+    plan = view.asked
+    expected = plan.expected
     answer: Spoken | None = None
     sure: Spoken | None = None
     narrow: Narrow | None = None
@@ -228,11 +214,11 @@ def _page(
     was_sent = status >= 400
     needs_counts = expected is None and not form_first
     if needs_counts:
-        answer, sure = unknown_words(view.problems, site.data.units)
+        answer, sure = unknown_words(plan.problems, site.data.units)
         problems = ()
     elif expected is not None and expected.closed:
         answer, sure = closed_words(date_words)
-    elif expected is not None and not _has_cars(view):
+    elif expected is not None and not plan.has_cars:
         answer, sure = no_cars_words()
     elif form_first:
         pass
@@ -246,7 +232,7 @@ def _page(
     form = None
     # A page that asks again by itself must not take away what is being typed.
     if not is_closed and waiting is None:
-        form = form_view(typed, site.data.site, view.version, new_request_key(), problems)
+        form = form_view(typed, site.data.site, plan.version, new_request_key(), problems)
     page = PlanPage(
         slug=site.slug,
         day=view.day.isoformat(),
@@ -267,9 +253,9 @@ def _page(
         problems=problem_summary(problems, typed.units, site.slug, len(typed.scenarios), was_sent),
         stale=stale,
         notices=plan_notices(typed.scenarios) if form else (),
-        change=None if table is None else change_part(request, site, view),
+        change=None if table is None else change_part(request, site, plan),
         refining="" if table is None else _refining(view),
-        weighed=weighed_words(view.held),
+        weighed=weighed_words(plan.held),
     )
     if page.change is not None and page.change.is_refused:
         status = 422

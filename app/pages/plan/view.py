@@ -7,7 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Protocol
 
+from app.answers.answer import Answer, Found
 from app.answers.coming_days import ComingDay
+from app.answers.planning import DayAsked, Posed
 from app.catalogue import _, long_date, say
 from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
@@ -239,3 +241,26 @@ def plan_notices(scenarios: Sequence[ScenarioTyped]) -> tuple[Notice, ...]:
 def plan_title(day: date) -> str:
     """Words beside the site's name."""
     return _("planning for {day}", day=long_date(day))
+
+
+def instead_of(
+    view: Answer[DayAsked[Posed], Found], system: str, nothing: str | None = None
+) -> tuple[Spoken | None, Spoken | None, bool]:
+    """What is said while a day has no answer, and whether its plan has to be mended.
+
+    Args:
+        nothing: said of a plan that can't be computed as it stands.
+    """
+    plan = view.asked.plan
+    if plan.expected is None:
+        return (*unknown_words(plan.problems, system), True)
+    if plan.expected.closed:
+        return (*closed_words(long_date(plan.day)), False)
+    if plan.expected.expected_cars <= 0:
+        return (*no_cars_words(), False)
+    if view.asked.question is None:
+        rest = _("The plan of this day can’t be computed as it stands.")
+        return Spoken(nothing or _("No answer yet."), rest), None, True
+    if view.failed:
+        return Spoken(view.failed, _("“Work it out” begins it.")), None, False
+    return None, None, False

@@ -45,7 +45,7 @@ class TogetherWait:
 
 def together_wait(slug: str, view: TogetherView) -> TogetherWait:
     """Fills the page that waits."""
-    day, running = view.switch.plan.day, None if view.failed else view.running
+    day, running = view.day, None if view.failed else view.running
     told = None if running is None else waiting(running, view.key)
     return TogetherWait(slug, day.isoformat(), long_date(day), told, view.failed)
 
@@ -58,7 +58,7 @@ def together_part(view: TogetherView, system: str) -> TogetherPart | None:
     if found is None:
         is_running = view.running is not None and not view.failed
         return TogetherPart(None, "", None, is_running, False, plan_key)
-    is_new = not found.stays and with_setting(view) != view.switch.plan.scenarios
+    is_new = not found.stays and with_setting(view) != view.asked.asked.plan.scenarios
     return TogetherPart(
         together_answer(found, system), together_sure(found), together_table(found, system),
         False, is_new, plan_key,

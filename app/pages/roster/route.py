@@ -8,19 +8,9 @@ from datetime import date
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers.roster import (
-    RosterView,
-    days_of,
-    last_change,
-    monday_of,
-    needs_jobs,
-    open_roster,
-    roster_job,
-    staff_views,
-    undone,
-)
+from app.answers.roster import ROSTER, days_of, last_change, monday_of, undone
 from app.answers.roster_files import export_shifts, roster_sheets, shifts_sheet, with_calendar
-from app.answers.staff import open_staff, people_sheet, staff_sheets
+from app.answers.staff import STAFF, people_sheet, staff_sheets
 from app.catalogue import _
 from app.pages.days import ask_again, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
@@ -81,8 +71,7 @@ def people_book(site: SiteDep, web: WebDep, day: str) -> Response:
 
 
 def _found(web: Web, site: SiteDep, day: str) -> StaffAnswer:
-    with web.database.session() as session:
-        view = open_staff(session, site, wanted(day), web.runner)
+    view = web.open(site, STAFF, wanted(day))
     if view.result is None:
         raise HTTPException(404, _("This day has not been worked out yet."))
     return view.result
@@ -92,10 +81,8 @@ def _found(web: Web, site: SiteDep, day: str) -> StaffAnswer:
 def work_out(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Begins to work out who is needed on each day of the week that has not been."""
     monday = monday_in(week)
-    with web.database.session() as session:
-        jobs = needs_jobs(session, site, monday, web.runner)
-    for job in jobs:
-        web.runner.begin(job)
+    for view in web.open(site, ROSTER, monday).asked.staff:
+        view.begin(web.runner)
     return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}/needs", 303)
 
 
@@ -103,12 +90,10 @@ def work_out(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
 def show_needs(request: Request, week: str, site: SiteDep, web: WebDep) -> Response:
     """How far that is; back to the roster when it is done."""
     monday = monday_in(week)
-    with web.database.session() as session:
-        view = open_roster(session, site, monday, web.runner)
-        days = staff_views(session, site, monday, web.runner)
-    if not view.unknown:
+    asked = web.open(site, ROSTER, monday).asked
+    if not asked.unknown:
         return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}#make", 303)
-    page = needs_page(site, view, days)
+    page = needs_page(site, asked)
     response = render(
         request, "roster/needs.html", page, title=_("Roster"), current="roster", site=site
     )
@@ -121,9 +106,7 @@ def show_needs(request: Request, week: str, site: SiteDep, web: WebDep) -> Respo
 def make_roster(week: str, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Begins to make the week's roster; nothing is stored of it before somebody says so."""
     monday = monday_in(week)
-    job = roster_job(site.id, _open(web, site, monday))
-    if job is not None:
-        web.runner.begin(job)
+    web.open(site, ROSTER, monday).begin(web.runner)
     return RedirectResponse(f"/{site.slug}/roster/{monday.isoformat()}/made", 303)
 
 
@@ -139,7 +122,7 @@ def place_roster(
 ) -> Response:
     """Puts the roster that was shown in place of what the week had."""
     monday = monday_in(week)
-    view = _open(web, site, monday)
+    view = web.open(site, ROSTER, monday)
     made = None if view.result is None else view.result.roster
     if made is None or text_of(form, "key") != view.key:
         stale = _("People, limits or who is needed have changed since. Make the roster anew.")
@@ -156,15 +139,10 @@ def place_roster(
     return carry_out(web.database, web.now(), site, write, again, address)
 
 
-def _open(web: Web, site: StoredSite, monday: date) -> RosterView:
-    with web.database.session() as session:
-        return open_roster(session, site, monday, web.runner)
-
-
 def _made(
     request: Request, web: Web, site: StoredSite, monday: date, stale: str = "", status: int = 200
 ) -> Response:
-    view = _open(web, site, monday)
+    view = web.open(site, ROSTER, monday)
     page = made_page(site, view, new_request_key(), stale)
     response = render(
         request, "roster/made.html", page,
@@ -298,7 +276,7 @@ def _page(
 ) -> Response:
     last = next(iter(_last_change(web, site, monday)), None)
     page = roster_page(
-        site, _open(web, site, monday), last, new_request_key(),
+        site, web.open(site, ROSTER, monday), last, new_request_key(),
         with_shifts=with_calendar(site.data, web.today(site.data.site.timezone)),
         typed=typed, problems=problems, stale=stale, done=done,
     )  # fmt: skip

@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from app.answers.roster import RosterView, Standing, days_of, standing
-from app.answers.staff import StaffView
+from app.answers.roster import RosterAsked, RosterView, Standing, days_of, standing
 from app.catalogue import _, long_date, short_date, weekday
 from app.pages.fields import FieldView, Summary, summary
 from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS
@@ -100,7 +99,7 @@ def roster_page(
     done: str = "",
 ) -> RosterPage:
     """The page of a week; `last` is the newest change of its shifts."""
-    monday, week = view.monday, view.week
+    monday, week = view.asked.monday, view.asked.week
     shifts = site.data.staff.in_week(monday)
     stands = None if week is None else standing(week, shifts)
     form = RowForm("", site.data.units, typed or {}, problems)
@@ -118,8 +117,8 @@ def roster_page(
         law=_(LAW),
         problems=tuple(map(breach, stands.breaches)) if stands and shifts else (),
         cover=_cover(site.slug, view),
-        unknown=len(view.unknown),
-        anybody=anybody_words(view.anybody),
+        unknown=len(view.asked.unknown),
+        anybody=anybody_words(view.asked.anybody),
         has_made=bool(view.result or view.running or view.failed),
         grid=None if stands is None else grid(site.data, monday, stands),
         with_shifts=with_shifts,
@@ -152,7 +151,7 @@ def _answer(stands: Standing | None, monday: date) -> tuple[str, str]:
 
 def _cover(slug: str, view: RosterView) -> tuple[CoverRow, ...]:
     rows = []
-    for one in view.cover:
+    for one in view.asked.cover:
         if not one.hours:
             source = _("nobody is needed")
         elif not one.is_worked_out:
@@ -235,7 +234,7 @@ def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str =
     if found is not None:
         if found.roster is not None:
             lead, rest = cost_words(found.roster), kept_words(found.roster)
-            shown = grid(site.data, view.monday, found.roster)
+            shown = grid(site.data, view.asked.monday, found.roster)
         elif found.conflict is not None:
             lead = _("There is no roster for this week.")
             rest = why_none(found.conflict)
@@ -250,8 +249,8 @@ def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str =
     running = view.running if found is None and not view.failed else None
     return MadePage(
         site.slug,
-        view.monday.isoformat(),
-        _("Week from {day}", day=short_date(view.monday)),
+        view.asked.monday.isoformat(),
+        _("Week from {day}", day=short_date(view.asked.monday)),
         site.version,
         request_key,
         view.key,
@@ -261,7 +260,7 @@ def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str =
         None if running is None else waiting(running, view.key),
         shown,
         ways,
-        bool(site.data.staff.in_week(view.monday)),
+        bool(site.data.staff.in_week(view.asked.monday)),
         found is None and running is None,
         stale,
     )
@@ -288,12 +287,12 @@ class NeedsPage:
     is_waiting: bool
 
 
-def needs_page(site: StoredSite, view: RosterView, days: Sequence[StaffView]) -> NeedsPage:
+def needs_page(site: StoredSite, asked: RosterAsked) -> NeedsPage:
     """Fills the page, a line a day on which somebody is needed."""
-    needed = {one.day for one in view.cover if one.hours}
+    needed = {one.day for one in asked.cover if one.hours}
     rows = []
-    for one in days:
-        if one.plan.day not in needed:
+    for one in asked.staff:
+        if one.day not in needed:
             continue
         is_open = one.result is None and not one.failed
         running = one.running if is_open and one.running and one.running.done else None
@@ -301,22 +300,22 @@ def needs_page(site: StoredSite, view: RosterView, days: Sequence[StaffView]) ->
             state = _("Worked out.")
         elif one.failed:
             state = one.failed
-        elif one.asked is None:
+        elif not one.key:
             state = _("Can’t be worked out; the page of the day says why.")
         else:
             state = _("Waits for its turn.") if running is None else _("Being worked out.")
         rows.append(
             DayNeeds(
-                long_date(one.plan.day),
+                long_date(one.day),
                 state,
                 None if running is None else waiting(running, one.key),
-                f"/{site.slug}/staff/{one.plan.day.isoformat()}",
+                f"/{site.slug}/staff/{one.day.isoformat()}",
             )
         )
     return NeedsPage(
         site.slug,
-        view.monday.isoformat(),
-        _("Week from {day}", day=short_date(view.monday)),
+        asked.monday.isoformat(),
+        _("Week from {day}", day=short_date(asked.monday)),
         tuple(rows),
-        any(one.running is not None and one.result is None for one in days),
+        any(one.running is not None and one.result is None for one in asked.staff),
     )

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from app.answers import season
-from app.answers.season import SEASON_DAYS, SeasonView
+from app.answers.season import SEASON, SEASON_DAYS, SeasonView
 from app.answers.season_tables import days_sheet, season_sheets
 from app.catalogue import _, say
 from app.pages.days import REFRESH_S
@@ -27,17 +27,13 @@ router = APIRouter()
 @router.get("/{slug}/cloth/season")
 def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The season from today on; what has not been computed is begun, and the page asks again."""
-    view = open_view(web, site)
-    if view.basis is not None and not view.failed:
-        season.begin_season(web.runner, site.id, view)
-        view = open_view(web, site)
-    return _page(request, web, site, view)
+    return _page(request, site, web.begun(site, SEASON, web.today(site.data.site.timezone)))
 
 
 @router.post("/{slug}/cloth/season")
 def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Begins anew what has failed."""
-    season.begin_season(web.runner, site.id, open_view(web, site))
+    web.open(site, SEASON, web.today(site.data.site.timezone)).begin(web.runner)
     return RedirectResponse(f"/{site.slug}/cloth/season", 303)
 
 
@@ -67,23 +63,16 @@ def calendar(site: SiteDep, web: WebDep, form: FormDep) -> Response:
 # ---- parts ---------------------------------------------------------------------------------------
 
 
-def open_view(web: Web, site: StoredSite) -> SeasonView:
-    """The season from today on, as it is stored."""
-    first = web.today(site.data.site.timezone)
-    with web.database.session() as session:
-        return season.open_season(session, site, first, web.runner)
-
-
 def _found(web: Web, site: StoredSite) -> SeasonAnswer:
-    found = open_view(web, site).found
+    found = web.open(site, SEASON, web.today(site.data.site.timezone)).result
     if found is None:
         raise HTTPException(404, _("The season has not been computed yet."))
     return found
 
 
-def _page(request: Request, web: Web, site: StoredSite, view: SeasonView) -> Response:
-    found, system = view.found, site.data.units
-    today: date = view.first
+def _page(request: Request, site: StoredSite, view: SeasonView) -> Response:
+    found, system = view.result, site.data.units
+    today = view.day
     last = today + timedelta(days=SEASON_DAYS - 1)
     answer, sure, told, waiting = None, None, None, None
     reasons: tuple[str, ...] = ()

@@ -81,7 +81,7 @@ def sheet_page(
         spoken: what is said while there is no answer.
         sure: how sure the answer is.
     """
-    plan, answer, asked = view.plan, view.result, view.asked
+    plan, answer, asked = view.asked.plan, view.result, view.asked.question
     date_words = long_date(plan.day)
     blank = SheetPage(
         slug, plan.day.isoformat(), date_words, site_name, spoken, None, (), None, None, (),

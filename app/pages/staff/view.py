@@ -92,8 +92,8 @@ def staff_page(
     is_waiting = found is None and running is not None
     return StaffPage(
         slug,
-        view.plan.day.isoformat(),
-        long_date(view.plan.day),
+        view.day.isoformat(),
+        long_date(view.day),
         said,
         how_sure(found) if found is not None else "",
         waiting(running, view.key) if is_waiting and running is not None else None,

@@ -82,7 +82,7 @@ def today_page(stored: StoredSite, view: TodayView) -> TodayPage:
     chosen, scenario = _chosen(plan)
     if scenario is not None:
         site = site.with_values(scenario)
-    expected = plan.expected
+    expected = plan.asked.expected
     lead, rest, sure, act = _answer(stored, view)
     is_open = expected is not None and not expected.closed
     return TodayPage(
@@ -91,7 +91,7 @@ def today_page(stored: StoredSite, view: TodayView) -> TodayPage:
         lead=lead,
         rest=rest,
         sure=sure,
-        reasons=tuple(say(p, system) for p in plan.problems),
+        reasons=tuple(say(p, system) for p in plan.asked.problems),
         act=act,
         run_title=_run_title(chosen),
         run=_run(site, system) if is_open else (),
@@ -113,14 +113,14 @@ def _chosen(plan: PlanView) -> tuple[Mapping[str, Any] | None, Mapping[str, Any]
     if plan.result is None:
         return None, None
     best = best_column(plan.result)
-    changes = plan.scenarios[best].changes if best < len(plan.scenarios) else {}
+    changes = plan.asked.scenarios[best].changes if best < len(plan.asked.scenarios) else {}
     return plan.result["scenarios"][best], changes
 
 
 def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
     plan, slug, system = view.plan, stored.slug, stored.data.units
     to_plan = Act(_("Plan today"), f"/{slug}/plan/{plan.day.isoformat()}")
-    expected = plan.expected
+    expected = plan.asked.expected
     if expected is None:
         if not view.has_counts:
             return (
@@ -227,9 +227,10 @@ def _heads(chosen: Mapping[str, Any] | None, system: str) -> tuple[str, ...]:
 def _hours(
     plan: PlanView, site: Site, chosen: Mapping[str, Any] | None, system: str
 ) -> tuple[HourRow, ...]:
-    if plan.expected is None:
+    expected = plan.asked.expected
+    if expected is None:
         return ()
-    conditions = plan.expected.conditions
+    conditions = expected.conditions
     rows = []
     for hour in range(24):
         if not (hour < site.line.close_h and hour + 1 > site.line.open_h):

@@ -81,8 +81,7 @@ def _page(
     status: int = 200,
 ) -> Response:
     today = web.today(site.data.site.timezone)
-    with web.database.session() as session:
-        view = open_weighings(session, site, today, web.runner)
+    view = open_weighings(web.database, site, today, web.runner)
     page = weighings_page(
         site, view, today, new_request_key(), read=read, problems=problems, done=done, stale=stale
     )

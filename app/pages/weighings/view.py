@@ -168,15 +168,15 @@ def weighings_page(
 ) -> WeighingsPage:
     """Fills the page; `read` is a form to be drawn again with what was typed."""
     data, system = stored.data, stored.data.units
-    held = view.held
+    held = view.asked.plan.held
     kinds = [item.kind for item in data.weighings]
     missing = [kind for kind in WEIGHINGS if kind not in kinds]
     lead, rest = answer(missing, held)
     kind = read.kind if read else ""
     hrefs = {p.field: f"#in-{kind}-{p.field}" if kind else "" for p in problems}
-    reasons = [say(p, system) for p in held.weighed.problems] if held else []
-    reasons += [words for words in (held.failed if held else "", view.failed) if words]
-    told = held.told if held else None
+    reasons = [say(p, system) for p in held.asked.problems]
+    reasons += [words for words in (held.failed, view.failed) if words]
+    told = held.result
     return WeighingsPage(
         slug=stored.slug,
         version=stored.version,
@@ -198,12 +198,12 @@ def weighings_page(
         waiting=waiting_words(view),
         reasons=tuple(dict.fromkeys(reasons)),
         told="" if told is None else fit_words(told),
-        days=tuple(day_taken_words(day) for day in held.weighed.taken) if held else (),
+        days=tuple(day_taken_words(day) for day in held.asked.taken),
         judged=()
         if told is None
         else tuple(row for one in told.judged for row in judged_rows(one)),
         inputs=() if told is None else tuple(input_row(row, system) for row in told.inputs),
-        effect=None if view.effect is None else effect_words(view.effect),
+        effect=None if view.result is None else effect_words(view.result),
         day=view.day.isoformat(),
         day_words=long_date(view.day),
     )

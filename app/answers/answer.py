@@ -1,0 +1,221 @@
+"""Answers: what a day asks of a site, worked out once in the background, kept under a key.
+
+A kind of answer says what a day asks, how that is named, how it is worked out and how long it
+takes. Everything else (find it, show how far it is, begin it, take it up again after a crash) is
+the same for all and stands here. A `Desk` is a site with what its questions are made of, each part
+read once: a page that shows a week hashes no question twice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Sequence
+from concurrent.futures import Executor, Future
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import cached_property
+from typing import Any, Generic, TypeVar, cast
+
+from app.answers.evenings import Look
+from app.answers.serial import read
+from app.answers.studies.runner import Job, Progress, Report, Runner
+from app.db import store
+from app.db.session import Database, Session
+from app.db.store import StoredPlan, StoredSite
+from app.sites.past import Past
+from sim.errors import InputProblem
+from sim.inputs import SiteData
+
+Asked = TypeVar("Asked")
+Found = TypeVar("Found")
+Made = TypeVar("Made")
+
+
+def nothing_against(_asked: object) -> tuple[InputProblem, ...]:
+    """No problem."""
+    return ()
+
+
+@dataclass(frozen=True, slots=True)
+class Kind(Generic[Asked, Found]):
+    """A kind of answer.
+
+    Attributes:
+        name: in the database.
+        label, steps: what people call it, and what it counts.
+        page: shows it, as an address within the site, ``{day}`` where it has one for each day.
+        found: the type of what is found, which is what is stored.
+        ask: what a day asks, and what is known about asking it.
+        key: names question and answer; empty where the day asks for nothing.
+        size: steps that it takes, and simulated days.
+        work: works it out, and tells of its steps.
+        failed: the sentence for whatever goes wrong, with the gap ``{fault}``.
+        refuse: why it can't be worked out, looked for only where it is not stored.
+    """
+
+    name: str
+    label: str
+    steps: str
+    page: str
+    found: type[Found]
+    ask: Callable[[Desk, date], Asked]
+    key: Callable[[Asked], str]
+    size: Callable[[Asked], tuple[int, int]]
+    work: Callable[[Asked, Executor | None, Report], Found]
+    failed: str
+    refuse: Callable[[Asked], tuple[InputProblem, ...]] = nothing_against
+
+    def page_of(self, day: date) -> str:
+        """The page that shows a day's answer."""
+        return self.page.format(day=day.isoformat())
+
+
+@dataclass(frozen=True, slots=True)
+class Answer(Generic[Asked, Found]):
+    """An answer as far as it is known.
+
+    Attributes:
+        asked: what the day asks.
+        key: names question and answer; empty where there is nothing to work out.
+        result: the finest stored answer; None if there is none.
+        is_final: whether it is not to be refined any further.
+        running: how far it is, while it is worked out or refined.
+        failed: what went wrong, in a sentence.
+        problems: why it can't be worked out; empty where it can or is stored.
+    """
+
+    kind: Kind[Asked, Found]
+    site_id: int
+    day: date
+    asked: Asked
+    key: str = ""
+    result: Found | None = None
+    is_final: bool = False
+    running: Progress | None = None
+    failed: str = ""
+    problems: tuple[InputProblem, ...] = ()
+
+    @property
+    def is_wanting(self) -> bool:
+        """Whether there is something left to work out."""
+        is_whole = self.result is not None and self.is_final
+        return bool(self.key) and not is_whole and not self.problems
+
+    @property
+    def job(self) -> Job | None:
+        """What works it out; None if there is nothing left to."""
+        if not self.is_wanting:
+            return None
+        kind, asked = self.kind, self.asked
+
+        def work(executor: Executor | None, report: Report) -> Found:
+            return kind.work(asked, executor, report)
+
+        steps, days = kind.size(asked)
+        return Job(kind.name, self.key, self.site_id, self.day, steps, days, work, kind.failed)
+
+    def begin(self, runner: Runner) -> Future[None] | None:
+        """Begin to work it out or to refine it; nothing if it is done or under way."""
+        job = self.job
+        return None if job is None else runner.begin(job)
+
+    def now(self, session: Session, runner: Runner) -> Answer[Asked, Found]:
+        """The same question as it stands now."""
+        return stand(session, runner, [self])[0] if self.key else self
+
+
+class Desk:
+    """A stored site, and what its questions are made of; each part is read once.
+
+    Args:
+        runner: works answers out; without one nothing is under way, and nothing is begun.
+
+    Attributes:
+        look: gives expected days.
+    """
+
+    def __init__(self, session: Session, site: StoredSite, runner: Runner | None = None) -> None:
+        self.session, self.site, self.runner = session, site, runner
+        self.past = runner.past if runner else Past()
+        self.look: Look = self.past.look
+        self._made: dict[Hashable, Any] = {}
+
+    @cached_property
+    def data(self) -> SiteData:
+        """The site with its past."""
+        return self.past.data(self.session, self.site)
+
+    @cached_property
+    def plans(self) -> dict[date, StoredPlan]:
+        """The stored plans by day."""
+        return store.load_plans(self.session, self.site.id)
+
+    def once(self, name: Hashable, make: Callable[[], Made]) -> Made:
+        """What `make` gives, asked for once."""
+        if name not in self._made:
+            self._made[name] = make()
+        return cast("Made", self._made[name])
+
+    def open(self, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
+        """A day's answer, as far as it is known."""
+        return self.open_all(kind, [day])[0]
+
+    def open_all(
+        self, kind: Kind[Asked, Found], days: Sequence[date]
+    ) -> tuple[Answer[Asked, Found], ...]:
+        """The answers of some days, as far as they are known, read together."""
+        new = [day for day in days if (kind.name, day) not in self._made]
+        asked = [self._asked(kind, day) for day in new]
+        for answer in stand(self.session, self.runner, asked):
+            self._made[kind.name, answer.day] = answer
+        return tuple(self._made[kind.name, day] for day in days)
+
+    def _asked(self, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
+        asked = kind.ask(self, day)
+        return Answer(kind, self.site.id, day, asked, kind.key(asked))
+
+
+def stand(
+    session: Session, runner: Runner | None, asked: Sequence[Answer[Asked, Found]]
+) -> list[Answer[Asked, Found]]:
+    """Questions with what is stored of their answers, and how far these are."""
+    keys = [one.key for one in asked if one.key]
+    stored = store.find_results(session, keys)
+    finals = {key: key in stored and stored[key].is_final for key in keys}
+    standing = runner.standing(session, finals) if runner else {}
+    found = []
+    for one in asked:
+        held = stored.get(one.key)
+        running, failed = standing.get(one.key, (None, ""))
+        result = None if held is None else read(one.kind.found, held.text)
+        is_open = bool(one.key) and result is None and running is None
+        found.append(
+            replace(
+                one,
+                result=result,
+                is_final=held is not None and held.is_final,
+                running=running,
+                failed=failed,
+                problems=one.kind.refuse(one.asked) if is_open else (),
+            )
+        )
+    return found
+
+
+def open_answer(
+    database: Database, runner: Runner, site: StoredSite, kind: Kind[Asked, Found], day: date
+) -> Answer[Asked, Found]:
+    """A day's answer, as far as it is known, in a session of its own."""
+    with database.session() as session:
+        return Desk(session, site, runner).open(kind, day)
+
+
+def open_or_begin(
+    database: Database, runner: Runner, site: StoredSite, kind: Kind[Asked, Found], day: date
+) -> Answer[Asked, Found]:
+    """The same; what is missing is begun, unless it failed or is under way."""
+    found = open_answer(database, runner, site, kind, day)
+    if not found.is_wanting or found.failed or found.running:
+        return found
+    found.begin(runner)
+    with database.session() as session:
+        return found.now(session, runner)
