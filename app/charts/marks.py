@@ -223,16 +223,29 @@ def grid(down: Scale, values: Sequence[float], unit: str = "") -> Markup:
     )
 
 
-def floor(down: float, ticks: Iterable[tuple[float, str]], left: float = 0.0) -> Markup:
-    """The axis below a chart, with words at places across; near the edges they stay inside."""
-    marks = [across("axis", down, left)]
-    for at, text in ticks:
-        anchor = "start" if at < 1.0 else "end" if at > 99.0 else "middle"
-        marks += [
-            upright("axis", at, down, down + 4.0),
-            words(text, (at, down + WORDS_PX), "", anchor),
-        ]
-    return Markup("").join(marks)
+def ticks(down: float, places: Iterable[tuple[float, str]], *, is_thinned: bool = False) -> Markup:
+    """Words at places across, below a chart that ends there; near its edges they stay inside.
+
+    Thinned, every second one is left out on a phone.
+    """
+    return Markup("").join(
+        words(text, (at, down + WORDS_PX), "odd" if is_thinned and n % 2 else "", _anchor(at))
+        for n, (at, text) in enumerate(places)
+    )
+
+
+def floor(
+    down: float,
+    places: Iterable[tuple[float, str]],
+    left: float = 0.0,
+    *,
+    is_thinned: bool = False,
+) -> Markup:
+    """The axis below a chart, with words at places across."""
+    named = list(places)
+    notches = (upright("axis", at, down, down + 4.0) for at, _text in named)
+    named_there = ticks(down, named, is_thinned=is_thinned)
+    return Markup("").join([across("axis", down, left), *notches, named_there])
 
 
 def limit(down: float, name: str, is_left: bool = False) -> Markup:
@@ -262,6 +275,10 @@ def scenario_mark(number: int) -> Markup:
 
 
 # ---- numbers -------------------------------------------------------------------------------------
+
+
+def _anchor(percent: float) -> str:
+    return "start" if percent < 1.0 else "end" if percent > 99.0 else "middle"
 
 
 def _short(value: float) -> str:

@@ -1,329 +1,245 @@
-"""The two charts of When to reduce: strips hanging from a rail, wet from below; the trade-off.
-
-Positions are percentages across and pixels down, so that text keeps its size on every screen.
-"""
+"""The two charts of When to reduce: strips hanging from a rail, wet from below; the trade-off."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+
+from markupsafe import Markup
 
 from app.catalogue import _
-from app.charts.marks import grid_values
-from app.words.figures import plain_number
+from app.charts import marks
+from app.charts.marks import Box, Chart, Key, Place, Scale
+from app.words.numbers import dollars, percent, whole
 from app.words.rules import windows_of
-from sim.decide.switching.answer import WhenToReduce
+from sim.decide.switching.answer import Point, WhenToReduce
 from sim.units import NBSP, show_clock
 
-RAIL, FOOT = 46.0, 226.0
-"""Where the strips hang and end [px]."""
-TOP, FLOOR = 14.0, 268.0
-LEFT, RIGHT = 9.0, 95.0
+BAR, RAIL, FOOT = 26.0, 46.0, 226.0
+"""Where the bar of the wiping lies, and where strips hang and end [px]."""
+HALF_STRIP_S = 600.0
+"""Half the width of a strip."""
+TOP, FLOOR, LEFT, RIGHT = 14.0, 268.0, 9.0, 95.0
 """Frame of the trade-off: down [px], across [%]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """A half hour: place and width [%], where the water begins [px], and always full [px]."""
-
-    x: str
-    width: str
-    wet_y: str
-    wet_height: str
-    full_y: str
-    says: str
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """A stretch of the day with one way of wiping, from x to x2 [%]."""
-
-    x: str
-    x2: str
-    middle: str
-    reduced: bool
-    words: str
-
-
-@dataclass(frozen=True, slots=True)
-class Tick:
-    """A place on an axis with its words."""
-
-    at: str
-    words: str
-    anchor: str = "middle"
-
-
-@dataclass(frozen=True, slots=True)
-class StripChart:
-    """The day on the wheel."""
-
-    label: str
-    says: str
-    strips: tuple[Strip, ...]
-    spans: tuple[Span, ...]
-    turns: tuple[str, ...]
-    hours: tuple[Tick, ...]
-    limit_y: str
-    limit_words: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """A named rule on the trade-off; `kind` is "full", "reduced", "chosen" or "present"."""
-
-    kind: str
-    x: str
-    y: str
-    text_y: str
-    words: str
-    anchor: str
-
-
-@dataclass(frozen=True, slots=True)
-class TradeChart:
-    """Damp cars against cars fully wiped; line in a frame of 1000 by 200."""
-
-    label: str
-    points: tuple[tuple[str, str], ...]
-    line: str
-    marks: tuple[Mark, ...]
-    across: tuple[Tick, ...]
-    up: tuple[Tick, ...]
-    limit_y: str
-    limit_words: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+CHARACTER = 2.2
+"""Width of a character where the chart is narrowest [%]."""
+RULES = {"chosen": 2, "full": 0, "reduced": 1, "present": 3}
+"""Shape of each named rule on the trade-off."""
+RING = Markup('<circle class="ring" r="10"/>')
+OTHER = Markup('<circle class="other" r="2.6"/>')
 
 
 # ---- strips --------------------------------------------------------------------------------------
 
 
-def strip_chart(answer: WhenToReduce) -> StripChart:
+def strip_chart(answer: WhenToReduce) -> Chart:
     """The expected saturation by half hour, with the wiping above it."""
-    hours, limits = answer.half_hours, answer.comparison["limits"]
-    starts = hours.start_s
+    day, limit = answer.half_hours, float(answer.comparison["limits"]["damp_limit_saturation"])
+    starts, wet, full = day.start_s, day.chosen.saturation, day.full.saturation
     first, last = starts[0], starts[-1] + 1800.0
-    limit = float(limits["damp_limit_saturation"])
-    wet, full = hours.chosen.saturation, hours.full.saturation
     highest = max([limit if limit < 1.0 else 0.0, *(v for v in (*wet, *full) if v is not None)])
     reach = min(1.0, 1.12 * highest) or 1.0
-
-    def down(saturation: float) -> float:
-        return FOOT - (FOOT - RAIL) * min(1.0, saturation / reach)
-
-    def across(seconds: float) -> float:
-        return 100.0 * (seconds - first) / (last - first)
-
-    pitch = 100.0 / len(starts)
-    strips = []
-    for at, start in enumerate(starts):
-        value, other = wet[at], full[at]
-        strips.append(
-            Strip(
-                _pc(across(start) + 0.17 * pitch),
-                _pc(0.66 * pitch),
-                _px(down(value or 0.0)),
-                _px(FOOT - down(value or 0.0)),
-                "" if other is None or value is None or other <= value else _px(down(other)),
-                _(
-                    "{time}: {share} of what the cloth can hold",
-                    time=show_clock(start),
-                    share=_percent(value),
-                ),
-            )
-        )
-    spans = _spans(answer, first, last, across)
+    x, y = Scale(first, last), Scale(0.0, reach, FOOT, RAIL)
     every = 1 if len(starts) <= 30 else 2
     clock = [h for h in range(math.ceil(first / 3600), int(last // 3600) + 1) if h % every == 0]
-    ticks = tuple(
-        Tick(
-            _pc(across(3600.0 * h)),
-            str(h),
-            "start" if across(3600.0 * h) < 1 else "end" if across(3600.0 * h) > 99 else "middle",
-        )
-        for h in clock
-    )
-    return StripChart(
-        label=_(
+    svg = marks.picture(
+        _(
             "Half-hour strips from {first} to {last} with expected saturation",
             first=show_clock(first),
             last=show_clock(last),
         ),
-        says=_strips_say(wet, limit),
-        strips=tuple(strips),
-        spans=spans,
-        turns=tuple(span.x for span in spans[1:]),
-        hours=ticks,
-        limit_y="" if limit >= 1.0 or limit > reach else _px(down(limit)),
-        limit_words=_("damp limit {share}", share=_percent(limit)),
-        heads=(
-            _("From"), _("Cars"), _("Saturation"), _("Always full"), _("Reduced"), _("Damp"),
-        ),
-        rows=tuple(
-            (
-                show_clock(start),
-                plain_number(hours.chosen.cars[at], 0),
-                _percent(wet[at]),
-                _percent(full[at]),
-                _percent(hours.chosen.reduced[at]),
-                _percent(hours.chosen.damp[at]),
-            )
-            for at, start in enumerate(starts)
-        ),
-    )  # fmt: skip
+        FOOT + marks.FOOT_PX,
+        *_wiping(_spans(answer, first, last), x),
+        marks.across("rail", RAIL),
+        *(_strip(*of, x, y) for of in zip(starts, wet, full, strict=True)),
+        *([] if limit >= 1.0 or limit > reach else [_limit(y(limit), limit)]),
+        marks.ticks(FOOT, ((x(3600.0 * hour), str(hour)) for hour in clock)),
+    )
+    key = (
+        Key(marks.swatch(marks.stroke("whole")), _("full wipe")),
+        Key(marks.swatch(marks.stroke("less")), _("reduced: hood and windshield")),
+        Key(marks.swatch(marks.stroke("wet", "M-6-5h12v11h-12z")), _("water in the cloth")),
+        Key(marks.swatch(marks.stroke("would", "M-10 0h20")), _("with always full")),
+    )
+    heads = (_("From"), _("Cars"), _("Saturation"), _("Always full"), _("Reduced"), _("Damp"))
+    rows = tuple(
+        (
+            show_clock(start),
+            whole(day.chosen.cars[at]),
+            *(
+                percent(values[at], fine=True)
+                for values in (wet, full, day.chosen.reduced, day.chosen.damp)
+            ),
+        )
+        for at, start in enumerate(starts)
+    )
+    title = _("Expected saturation that cars meet, % of what the cloth can hold")
+    return Chart("strips", title, _strips_say(wet, limit), svg, heads, rows, key)
 
 
 def _strips_say(wet: Sequence[float | None], limit: float) -> str:
-    highest = max((value for value in wet if value is not None), default=0.0)
-    if highest < limit:
+    if max((value for value in wet if value is not None), default=0.0) < limit:
         return _("With the advised rule the cloth is expected to stay below the damp limit.")
     return _("Even with the advised rule the cloth is expected to pass the damp limit.")
 
 
-def _spans(
-    answer: WhenToReduce, first: float, last: float, across: Callable[[float], float]
-) -> tuple[Span, ...]:
+def _strip(start: float, wet: float | None, full: float | None, x: Scale, y: Scale) -> Markup:
+    """A half hour: the cloth, its water, and a line where always full would have it."""
+    left, right = (x(start + 900.0 + side) for side in (-HALF_STRIP_S, HALF_STRIP_S))
+    drawn = [
+        marks.bar("cloth", (left, right, RAIL + 1.0, FOOT)),
+        marks.bar("wet", (left, right, y(wet or 0.0), FOOT)),
+    ]
+    if wet is not None and full is not None and full > wet:
+        drawn.append(marks.across("would", y(full), left, right))
+    said = percent(wet, fine=True)
+    says = _("{time}: {share} of what the cloth can hold", time=show_clock(start), share=said)
+    return marks.told(says, *drawn)
+
+
+def _limit(down: float, limit: float) -> Markup:
+    named = _("damp limit {share}", share=percent(limit, fine=True))
+    return marks.limit(down, named, is_left=True)
+
+
+def _spans(answer: WhenToReduce, first: float, last: float) -> list[tuple[float, float, bool]]:
+    """Stretches of the day with one way of wiping: begin, end, and whether it is reduced."""
     rule, spells = answer.chosen, answer.half_hours.reduced
     if rule.everyone:
         spells = ((first, last),)
     elif [term.kind for row in rule.either for term in row] == ["clock"]:
         spells = tuple((max(first, a), min(last, b)) for a, b in windows_of(rule))
-    edges: list[tuple[float, float, bool]] = []
+    spans = []
     at = first
     for start, end in spells:
         if start > at:
-            edges.append((at, start, False))
-        edges.append((start, end, True))
+            spans.append((at, start, False))
+        spans.append((start, end, True))
         at = end
     if at < last:
-        edges.append((at, last, False))
-    return tuple(
-        Span(
-            _pc(across(a) + (0.25 if a > first else 0.0)),
-            _pc(across(b) - (0.25 if b < last else 0.0)),
-            _pc((across(a) + across(b)) / 2.0),
-            less,
-            _words_for(less, across(b) - across(a)),
-        )
-        for a, b, less in edges
-    )
+        spans.append((at, last, False))
+    return spans
 
 
-def _words_for(less: bool, width: float) -> str:
-    """The wiping over a stretch, left out where there is no room for it."""
-    if width < 9.0:
-        return ""
-    if width < 18.0:
-        return _("Less") if less else _("Full")
-    return _("Reduced") if less else _("Full wipe")
+def _wiping(spans: Sequence[tuple[float, float, bool]], x: Scale) -> list[Markup]:
+    """The wiping as a thick or thin bar, named where there is room, with a line at each turn."""
+    drawn = []
+    for start, end, is_reduced in spans:
+        left, right = x(start), x(end)
+        gaps = (0.25 if left > 0.0 else 0.0, 0.25 if right < 100.0 else 0.0)
+        kind = "less" if is_reduced else "whole"
+        drawn.append(marks.across(kind, BAR, left + gaps[0], right - gaps[1]))
+        if left > 0.0:
+            drawn.append(marks.upright("turn", left, BAR - 8.0, FOOT))
+        if right - left < 9.0:
+            continue
+        if right - left < 18.0:
+            said = _("Less") if is_reduced else _("Full")
+        else:
+            said = _("Reduced") if is_reduced else _("Full wipe")
+        drawn.append(marks.words(said, ((left + right) / 2.0, BAR - 12.0), "strong", "middle"))
+    return drawn
 
 
 # ---- trade-off -----------------------------------------------------------------------------------
 
 
-def trade_chart(answer: WhenToReduce) -> TradeChart:
+def trade_chart(answer: WhenToReduce) -> Chart:
     """A point a rule; the line joins those that no other beats in both."""
     points, allowed = answer.trade_off, answer.wish.allowed_damp_share
-    top = 1.08 * max(0.02, *(p.damp_share for p in points))
+    top = 1.08 * max(0.02, *(point.damp_share for point in points))
+    x, y = Scale(0.0, 1.0, LEFT, RIGHT), Scale(0.0, 100.0 * top, FLOOR, TOP)
 
-    def across(share: float) -> float:
-        return LEFT + (RIGHT - LEFT) * share
+    def place(point: Point) -> Place:
+        return x(point.full_share), y(100.0 * point.damp_share)
 
-    def down(share: float) -> float:
-        return FLOOR - (FLOOR - TOP) * share / top
-
-    front = sorted((p for p in points if p.undominated), key=lambda p: p.full_share)
-    path = " ".join(
-        f"{1000 * p.full_share:.1f} {200 * (1 - p.damp_share / top):.1f}" for p in front
-    )
-    grid = grid_values(100.0 * top)
+    front = sorted((one for one in points if one.undominated), key=lambda one: one.full_share)
     with_limit = answer.wish.kind != "cost" and allowed < top
-    up = tuple(
-        Tick(
-            _px(down(value / 100.0)),
-            plain_number(value, 0 if value == int(value) else 1)
-            + (f"{NBSP}% {_('damp')}" if value == grid[-1] else ""),
+    limit_y = y(100.0 * allowed)
+    grid = [
+        v for v in marks.grid_values(100.0 * top) if not with_limit or abs(y(v) - limit_y) > 16.0
+    ]
+    named = _named(answer)
+    allowed_words = _("you allow {share}", share=percent(allowed, fine=True))
+    taken = [_box(allowed_words, (100.0, limit_y - marks.ABOVE), "end")] if with_limit else []
+    drawn = [_mark(kind, place(point), said, taken) for kind, (point, said) in named.items()]
+    shares = (0, 25, 50, 75, 100)
+    svg = marks.picture(
+        _("Damp cars against cars fully wiped, a point a rule"),
+        FLOOR + marks.FOOT_PX + 8.0,
+        marks.grid(y, grid, f"{NBSP}% {_('damp')}"),
+        marks.floor(FLOOR, ((x(v / 100.0), f"{v}{NBSP}%" if v == 100 else str(v)) for v in shares)),
+        *(marks.point(place(one), OTHER) for one in points if not one.undominated),
+        *([marks.limit(limit_y, allowed_words)] if with_limit else []),
+        marks.stretched(FLOOR, ("line best", marks.line_of(map(place, front)))),
+        *reversed(drawn),
+    )
+    key = (
+        *(
+            Key(marks.swatch(marks.SHAPES[RULES[kind]]), said)
+            for kind, (_point, said) in reversed(named.items())
+        ),
+        Key(marks.swatch(marks.stroke("line best")), _("no other rule is better in both")),
+        Key(marks.swatch(OTHER), _("other rules, some of them")),
+    )
+    heads = (_("Rule"), _("Fully wiped"), _("Damp"), _("Cost of the day"))
+    rows = tuple(
+        (
+            _(one.rule.words()),
+            percent(one.full_share, fine=True),
+            percent(one.damp_share, fine=True),
+            dollars(one.cost),
         )
-        for value in grid
-        if not with_limit or abs(down(value / 100.0) - down(allowed)) > 16.0
+        for one in front
     )
-    plain = [p for p in points if not p.undominated]
-    return TradeChart(
-        label=_("Damp cars against cars fully wiped, a point a rule"),
-        points=tuple((_pc(across(p.full_share)), _px(down(p.damp_share))) for p in plain),
-        line=f"M{path}" if len(front) > 1 else "",
-        marks=_marks(answer, across, down),
-        across=tuple(
-            Tick(_pc(across(v / 100.0)), f"{v}" + (f"{NBSP}%" if v == 100 else ""))
-            for v in (0, 25, 50, 75, 100)
-        ),
-        up=up,
-        limit_y=_px(down(allowed)) if with_limit else "",
-        limit_words=_("you allow {share}", share=_percent(allowed)),
-        heads=(_("Rule"), _("Fully wiped"), _("Damp"), _("Cost of the day")),
-        rows=tuple(
-            (
-                _(p.rule.words()),
-                _percent(p.full_share),
-                _percent(p.damp_share),
-                f"${plain_number(p.cost, 0)}",
-            )
-            for p in front
-        ),
-    )
+    says = _("Across: cars fully wiped, %")
+    return Chart("trade", _("Damp cars, % of cars washed"), says, svg, heads, rows, key)
 
 
-def _marks(
-    answer: WhenToReduce, across: Callable[[float], float], down: Callable[[float], float]
-) -> tuple[Mark, ...]:
-    """Always full, always reduced, the rule now and the advised one, each place named once."""
+def _named(answer: WhenToReduce) -> dict[str, tuple[Point, str]]:
+    """The advised rule, always full, always reduced and the rule now by kind; one that is several
+    of them stands once, with all its names."""
     wanted = (
         ("chosen", answer.chosen.text, _("advised")),
         ("full", "full", _("always full")),
         ("reduced", "reduced", _("always reduced")),
         ("present", answer.present.text, _("now")),
     )
-    named: dict[str, tuple[str, list[str]]] = {}
-    for kind, rule, words in wanted:
-        named.setdefault(rule, (kind, []))[1].append(words)
-    marks: list[Mark] = []
-    taken: list[tuple[float, float]] = []
-    for rule, (kind, called) in named.items():
-        at = next((p for p in answer.trade_off if p.rule.text == rule), None)
-        if at is None:
-            continue
-        x, y = across(at.full_share), down(at.damp_share)
-        places = (y - 14.0, y + 24.0, y - 30.0, y + 40.0)
-        text_y = next(
-            (
-                place
-                for place in places
-                if TOP - 4 <= place <= FLOOR - 4
-                and all(abs(place - b) > 15.0 or abs(x - a) > 24.0 for a, b in taken)
-            ),
-            places[0],
-        )
-        taken.append((x, text_y))
-        anchor = "start" if x < 30.0 else "end" if x > 70.0 else "middle"
-        said = ", ".join(called)
-        marks.append(Mark(kind, _pc(x), _px(y), _px(text_y), said, anchor))
-    return tuple(reversed(marks))
+    points = {point.rule.text: point for point in reversed(answer.trade_off)}
+    called: dict[str, list[str]] = {}
+    for _kind, rule, words in wanted:
+        called.setdefault(rule, []).append(words)
+    found: dict[str, tuple[Point, str]] = {}
+    for kind, rule, _words in wanted:
+        if rule in points and rule in called:
+            found[kind] = points[rule], ", ".join(called.pop(rule))
+    return found
 
 
-def _pc(value: float) -> str:
-    return f"{value:.2f}%"
+def _mark(kind: str, place: Place, said: str, taken: list[Box]) -> Markup:
+    """A named rule; its words stand clear of those that are there already, to which they come."""
+    x, y = place
+    anchor = "start" if x < 30.0 else "end" if x > 70.0 else "middle"
+    boxes = [_box(said, (x, foot), anchor) for foot in (y - 14.0, y + 24.0, y - 30.0, y + 40.0)]
+    free = (
+        box
+        for box in boxes
+        if TOP - 4.0 <= box[3] <= FLOOR - 4.0 and not any(_meet(box, other) for other in taken)
+    )
+    box = next(free, boxes[0])
+    taken.append(box)
+    is_chosen = kind == "chosen"
+    shape = (RING if is_chosen else "") + marks.SHAPES[RULES[kind]]
+    named = marks.words(said, (x, box[3]), "strong halo" if is_chosen else "say halo", anchor)
+    return marks.point(place, shape) + named
 
 
-def _px(value: float) -> str:
-    return f"{value:.1f}"
+def _box(said: str, place: Place, anchor: str) -> Box:
+    """About the room that words take where the chart is narrowest."""
+    wide, (x, foot) = CHARACTER * len(said), place
+    left = x - wide * {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor]
+    return left, left + wide, foot - 15.0, foot
 
 
-def _percent(share: float | None) -> str:
-    if share is None:
-        return "–"
-    said = plain_number(100 * share, 1 if 0 < share < 0.1 else 0)
-    return f"{said.removesuffix('.0')}{NBSP}%"
+def _meet(one: Box, other: Box) -> bool:
+    return one[0] < other[1] and other[0] < one[1] and one[2] < other[3] and other[2] < one[3]

@@ -54,8 +54,9 @@ class Drawn:
 
     @property
     def floor(self) -> float:
-        """Where the axis across lies."""
-        return next(one[1] for one, other in self.lines["axis"] if one[1] == other[1])
+        """Where the axis across lies, or bars end where there is none."""
+        level = (one[1] for one, other in self.lines.get("axis", ()) if one[1] == other[1])
+        return next(level, max((box[3] for row in self.boxes.values() for box in row), default=0.0))
 
     def value(self, down: float) -> float:
         """The value at a height, by two marks of the axis: its lowest line, and a named one."""

@@ -16,7 +16,7 @@ from fastapi.testclient import TestClient
 from app.answers import cloth
 from app.answers.serial import read
 from app.answers.studies.line import Line
-from app.charts.cost_curve import cost_curve
+from app.charts.cloth import cost_curve
 from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
 from app.words.columns import Spoken
 from app.words.figures import money
@@ -41,6 +41,7 @@ from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from tests.remembering import remember
 from tests.services.small_wash import small_wash
 from tests.services.test_cloth import BOOK, B
+from tests.web.drawn import drawn, faults
 from tests.web.pages import Form, Page, page_of, small_client, stored_site, work_at_once
 
 PATH = "/small-wash/cloth"
@@ -82,11 +83,27 @@ def test_the_answer_comes_first_and_the_lock_out_with_it(wash: TestClient) -> No
 
 
 def test_every_figure_of_the_curve_stands_in_a_table(wash: TestClient) -> None:
-    """The chart says what it is, and a table beside it has ages and costs."""
-    curve = cost_curve(read(ClothAnswer, wash.get(f"{PATH}.json").text))
+    """The chart stands beside a table of ages and costs; by its axes its line is the curve, its
+    mark the advised age at the least cost, and its band the ages that cost hardly more."""
+    found = read(ClothAnswer, wash.get(f"{PATH}.json").text)
+    curve = cost_curve(found)
     assert len(curve.rows) == 7
     text = wash.get(PATH).text
-    assert curve.label in text
+    picture = str(curve.svg)
+    assert picture in text
+    assert list(faults(picture)) == []
+    seen = drawn(picture)
+    (line,) = seen.lines["line best"]
+    told = [(age, 1000.0 * rate) for age, rate in found.change.curve]
+    for x, y in line:
+        age, rate = min(told, key=lambda one: abs(one[0] - seen.along(x)))
+        assert seen.along(x) == pytest.approx(age, rel=0.01)
+        assert seen.value(y) == pytest.approx(rate, rel=0.02)
+    (best,) = seen.points["dot s1"]
+    assert seen.along(best[0]) == pytest.approx(found.change.age, rel=0.01)
+    assert seen.value(best[1]) == pytest.approx(1000.0 * found.change.cost_rate, rel=0.02)
+    (flat,) = seen.boxes["flat"]
+    assert [seen.along(x) for x in flat[:2]] == pytest.approx(found.change.flat, rel=0.01)
     for row in curve.rows:
         assert all(cell in text for cell in row)
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import itertools
+import math
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
@@ -17,7 +19,7 @@ from icalendar import Calendar
 from app.answers import season
 from app.answers.answer import Desk
 from app.answers.studies.runner import Job
-from app.charts.season import year_chart
+from app.charts.cloth import year_chart
 from app.pages.season.view import told_of
 from app.sites import sites
 from app.sites.demo import demo_data
@@ -35,6 +37,7 @@ from sim.errors import InputProblem
 from sim.inputs import History
 from tests.demo_app import TODAY, app_of, demo_client, store_season
 from tests.season_found import MORE, PLANNED, SEASON
+from tests.web.drawn import drawn, faults, number
 from tests.web.pages import page_of
 
 NBSP = "\u00a0"
@@ -69,7 +72,9 @@ def test_the_page_answers_first(told: tuple[TestClient, str], found: SeasonAnswe
     for head in ("The year", "Changes of sets", "Orders and stock", "What else on peak days",
                  "How many sets", "By month", "The busiest days"):  # fmt: skip
         assert f">{head}</h2>" in answer.text
-    assert answer.text.count('class="wear"') == len(year_chart(found).bars) + 1  # and in the key
+    picture = str(year_chart(found).svg)
+    assert picture in answer.text
+    assert list(faults(picture)) == []
 
 
 def test_the_cloth_page_and_today_lead_here(told: tuple[TestClient, str]) -> None:
@@ -222,13 +227,39 @@ def test_money_and_shares_have_no_false_digits() -> None:
 
 def test_the_picture_stays_in_its_frame(found: SeasonAnswer) -> None:
     """Bars, windows, orders and months lie between the frame's edges."""
-    chart = year_chart(found)
+    seen = drawn(str(year_chart(found).svg))
     places = [
-        *(float(bar.x[:-1]) + float(bar.width[:-1]) for bar in chart.bars),
-        *(float(row.x2[:-1]) for row in chart.windows),
-        *(float(x[:-1]) for x, _words in chart.orders),
-        *(float(tick.at[:-1]) for tick in chart.months),
+        *(x for box in seen.boxes["wet"] for x in box[:2]),
+        *(x for line in seen.lines["window"] for x, _y in line),
+        *(x for kind in ("day", "order") for x, _y in seen.points.get(kind, ())),
+        *(one.at[0] for one in seen.words),
     ]
-    assert places
+    assert len(places) > 25
     assert min(places) >= 0.0
-    assert max(places) <= 100.0 + 1e-9
+    assert max(places) <= 100.0
+
+
+def test_the_picture_shows_weeks_and_changes_in_their_place(found: SeasonAnswer) -> None:
+    """A bar a week, as high as its wear is of the highest; windows from their first to their last
+    day, the day between them; months in order, the first of each where it begins."""
+    chart = year_chart(found)
+    seen = drawn(str(chart.svg))
+    days = (found.last - found.first).days + 1
+    wear = [number(row[1]) for row in chart.rows]
+    heights = [foot - top for _left, _right, top, foot in seen.boxes["wet"]]
+    assert len(heights) == len(wear) == math.ceil(days / 7)
+    shares = [cars / max(wear) for cars in wear]
+    assert [high / max(heights) for high in heights] == pytest.approx(shares, abs=0.01)
+    for week, (left, right, _top, foot) in enumerate(seen.boxes["wet"]):
+        assert 7 * week < left * days / 100.0 < right * days / 100.0 < 7 * week + 7
+        assert foot == seen.floor
+    for change, line, day in zip(
+        found.changes, seen.lines["window"], seen.points["day"], strict=False
+    ):
+        ends = [round(x * days / 100.0) for x, _y in line]
+        assert ends[0] == (change.low - found.first).days
+        assert ends[1] == ((change.high or found.last) - found.first).days
+        assert round(day[0] * days / 100.0) == (change.day - found.first).days
+    months = [one for one in seen.words if one.at[1] > seen.floor]
+    for one, later in itertools.pairwise(months):
+        assert 27.5 < (later.at[0] - one.at[0]) * days / 100.0 < 31.5

@@ -23,6 +23,7 @@ from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
 from sim.decide.switching.answer import Alternative, WhenToReduce
 from sim.decide.switching.kept import Kept
 from sim.inputs import Scenario
+from tests.web.drawn import drawn, faults, number
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.pages import page_of
 from tests.web.switch_content import (
@@ -247,33 +248,69 @@ def test_parts_that_were_not_computed_are_not_shown(visitor: Visitor) -> None:
 
 
 def test_the_strips_fill_from_below() -> None:
-    """A strip a half hour, the wetter the higher; the bar above follows the rule."""
+    """A strip a half hour, the wetter the higher, by the scale that the damp limit gives; always
+    full is a line across it where it would be wetter; the bar above follows the rule."""
     chart = strip_chart(switch())
-    assert len(chart.strips) == len(STARTS)
-    tops = [float(strip.wet_y) for strip in chart.strips]
-    assert tops.index(min(tops)) in (12, 13)
-    assert all(
-        float(s.wet_y) + float(s.wet_height) == pytest.approx(226.0, abs=0.11)
-        for s in chart.strips
-    )  # fmt: skip
-    assert [span.reduced for span in chart.spans] == [False, True, False]
+    seen = drawn(str(chart.svg))
+    assert list(faults(str(chart.svg))) == []
+    foot, limit = seen.boxes["cloth"][0][3], seen.lines["limit"][0][0][1]
+    strips = list(zip(seen.boxes["cloth"], seen.boxes["wet"], chart.rows, strict=True))
+    assert len(strips) == len(STARTS)
+    for cloth, wet, row in strips:
+        assert cloth[:2] == wet[:2]
+        assert cloth[3] == wet[3] == foot
+        assert 66.0 * (foot - wet[2]) / (foot - limit) == pytest.approx(number(row[2]), abs=0.7)
+        half = seen.along((wet[0] + wet[1]) / 2.0)
+        hour, _colon, minutes = row[0].partition(":")
+        assert half == pytest.approx(int(hour) + int(minutes) / 60.0 + 0.25, abs=0.01)
+    assert "would" not in seen.lines, "here always full is as wet"
+    turns = [seen.along(line[0][0]) for line in seen.lines["turn"]]
+    assert turns == pytest.approx([12.0, 16.0], abs=0.01)
+    (less,) = seen.lines["less"]
+    assert [seen.along(x) for x, _y in less] == pytest.approx([12.0, 16.0], abs=0.05)
+    assert len(seen.lines["whole"]) == 2
+    assert {"Full wipe", "Reduced", "damp limit 66\u00a0%"} <= {one.text for one in seen.words}
     assert chart.rows[10][:3] == ("12:00", "60", "40\u00a0%")
-    assert chart.limit_words == "damp limit 66\u00a0%"
+
+
+def test_always_full_stands_where_it_would_be_wetter() -> None:
+    """Over a strip that always full would make wetter there is a line at that saturation."""
+    answer = switch()
+    day = answer.half_hours
+    wetter = tuple(0.5 if n == 3 else value for n, value in enumerate(day.full.saturation))
+    full = replace(day.full, saturation=wetter)
+    chart = strip_chart(replace(answer, half_hours=replace(day, full=full)))
+    seen = drawn(str(chart.svg))
+    foot, limit = seen.boxes["cloth"][0][3], seen.lines["limit"][0][0][1]
+    (line,) = seen.lines["would"]
+    assert [x for x, _y in line] == pytest.approx(seen.boxes["cloth"][3][:2])
+    assert 66.0 * (foot - line[0][1]) / (foot - limit) == pytest.approx(50.0, abs=0.5)
 
 
 def test_the_trade_off_marks_what_matters() -> None:
-    """Always full (the rule now), always reduced and the advised rule are named, once each."""
+    """Always full (the rule now), always reduced and the advised rule are named, once each, where
+    the axes have their shares; the line joins those that no other beats."""
     chart = trade_chart(switch())
-    assert {mark.kind: mark.words for mark in chart.marks} == {
-        "chosen": "advised",
-        "full": "always full, now",
-        "reduced": "always reduced",
-    }
-    assert len(chart.points) == 1
-    assert chart.line.startswith("M0.0 ")
-    assert len(chart.rows) == 4
+    seen = drawn(str(chart.svg))
+    assert list(faults(str(chart.svg))) == []
+    assert [row.words for row in chart.key[:3]] == ["always reduced", "always full, now", "advised"]
+    assert {"advised", "always full, now", "always reduced"} <= {one.text for one in seen.words}
+    for kind, damp, full in (("dot s3", 4.5, 60), ("dot s1", 17, 100), ("dot s2", 3, 0)):
+        (place,) = seen.points[kind]
+        assert seen.along(place[0]) == pytest.approx(full, abs=0.2)
+        assert seen.value(place[1]) == pytest.approx(damp, abs=0.1)
+    assert seen.points["ring"] == seen.points["dot s3"]
+    assert len(seen.points["other"]) == 1
+    (line,) = seen.lines["line best"]
+    told = [(number(row[1]), number(row[2])) for row in chart.rows]
+    assert [seen.along(x) for x, _y in line] == pytest.approx([x for x, _y in told], abs=0.6)
+    assert [seen.value(y) for _x, y in line] == pytest.approx([y for _x, y in told], abs=0.6)
+    assert len(line) == 4
+    limit = seen.lines["limit"][0][0][1]
+    assert seen.value(limit) == pytest.approx(5.0, abs=0.1)
     both = trade_chart(switch(REDUCED))
-    assert {mark.words for mark in both.marks} == {"advised, always reduced", "always full, now"}
+    assert [row.words for row in both.key[:2]] == ["always full, now", "advised, always reduced"]
+    assert list(faults(str(both.svg))) == []
 
 
 # ---- the page ------------------------------------------------------------------------------------

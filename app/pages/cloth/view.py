@@ -7,7 +7,8 @@ from dataclasses import dataclass
 
 from app.answers.cloth import ClothView, is_weighed
 from app.catalogue import _, short_date
-from app.charts.cost_curve import CostCurve, cost_curve
+from app.charts.cloth import cost_curve
+from app.charts.marks import Chart
 from app.pages.cautions import Notice, deference, ladder, lock_out, set_change
 from app.pages.cloth.form import ClothForm, ClothRead, cloth_forms, reason_words
 from app.pages.fields import Summary, summary
@@ -74,7 +75,7 @@ class Told:
     ended: Rows
     life: Rows
     life_note: str
-    curve: CostCurve
+    curve: Chart
     ways: Rows
     parts: Rows
     guesses: Rows

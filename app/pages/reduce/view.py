@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.catalogue import _
-from app.charts.switching import StripChart, TradeChart, strip_chart, trade_chart
+from app.charts.marks import Chart
+from app.charts.switching import strip_chart, trade_chart
 from app.pages.cautions import Notice, deference, set_change, wheel
 from app.pages.fields import FieldView, Summary, input_field, summary
 from app.pages.forms import Typed, messages_by_field
@@ -70,8 +71,8 @@ class Told:
     """
 
     wish: str
-    strips: StripChart
-    trade: TradeChart
+    strips: Chart
+    trade: Chart
     table: Table
     choice: tuple[str, ...]
     why: tuple[tuple[str, str], ...]

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 
 from app.catalogue import _, short_date
-from app.charts.season import YearChart, year_chart
+from app.charts.cloth import year_chart
+from app.charts.marks import Chart
 from app.pages.cautions import Notice, deference, set_change, wheel
 from app.pages.studies.view import Waiting
 from app.words.columns import Spoken
@@ -36,7 +37,7 @@ class Told:
         made_for: what it rests on.
     """
 
-    year: YearChart
+    year: Chart
     changes: Lines
     stock: tuple[tuple[str, str], ...]
     stock_problems: tuple[str, ...]
