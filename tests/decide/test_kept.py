@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest
 
-import sim.decide.switching.kept as kept_module
+import sim.decide.switching.judging as judging
 from sim.day.rules import FULL, REDUCED, parse_rule
-from sim.decide.switching.kept import alternatives, kept, of_count
+from sim.decide.switching.advice import alternatives
+from sim.decide.switching.judging import kept, of_count
 from sim.decide.switching.search import SwitchQuestion, search
 from sim.decide.switching.variants import outcomes, search_draws
 from sim.decide.switching.wish import Wish, column, damp_share
@@ -55,7 +56,7 @@ def test_the_rate_is_counted_on_days_that_the_choice_has_not_seen(
         tables.append((draws, outcomes(asked, cells, draws, *rest)))
         return tables[-1][1]
 
-    monkeypatch.setattr(kept_module, "outcomes", listen)
+    monkeypatch.setattr(judging, "outcomes", listen)
     found = search(replace(ASKED, known=known), effort=LIGHT, exhaustive=True)
     rate = kept(found, days=20)
     ((draws, table),) = tables

@@ -16,11 +16,10 @@ import pytest
 
 from sim.day.priors import draw_site, uncertain
 from sim.day.spread import spread
-from sim.decide.switching.candidates import candidates
+from sim.decide.switching.candidates import BAND, candidates, kind_of
 from sim.decide.switching.choice import are_good
 from sim.decide.switching.search import SwitchQuestion, run_rules, search
 from sim.decide.switching.selection import Effort
-from sim.decide.switching.simplicity import BAND, kind_of
 from sim.decide.switching.wish import Wish, WishKind
 from sim.inputs import Site
 from tests.day.sites import conditions

@@ -13,11 +13,10 @@ from scipy.stats import binom
 
 from sim.day.rules import Rule, parse_rule
 from sim.day.spread import spread
-from sim.decide.switching.candidates import candidates
+from sim.decide.switching.candidates import candidates, rank_of
 from sim.decide.switching.choice import Aim, Seen, are_good, best_by_means, choose
 from sim.decide.switching.search import SwitchQuestion, run_rules, search
 from sim.decide.switching.selection import Effort, Sampler, select
-from sim.decide.switching.simplicity import rank_of
 from sim.decide.switching.wish import Wish, WishKind
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions

@@ -55,12 +55,16 @@ FAULTS: list[Fault] = [
         ("np.where(counts & (excess > 1.0), np.inf, excess)", "excess"),
     ),
     *faults_in(
-        "sim/decide/switching/kept.py",
+        "sim/decide/switching/judging.py",
         ("tests/decide/test_kept.py",),
         ("draws = search_draws(question, days, first)", "draws = search_draws(question, days)"),
         ("damp_share(table) <= question", "damp_share(table) >= question"),
         ("(share + 0.5 * more)", "(share + 0.0 * more)"),
-        ("column(its, COST) - column(own, COST)", "column(own, COST) - column(its, COST)"),
+    ),
+    *faults_in(
+        "sim/decide/switching/advice.py",
+        ("tests/decide/test_kept.py",),
+        ("apart_of(its, own)", "apart_of(own, its)"),
     ),
     *faults_in(
         "sim/decide/how_sure.py",

@@ -21,7 +21,7 @@ from app.words.why import helps_of, moves_of, why_facts
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
 from sim.decide.switching.answer import Alternative, WhenToReduce
-from sim.decide.switching.kept import Kept
+from sim.decide.switching.judging import Kept
 from sim.inputs import Scenario
 from tests.web.drawn import drawn, faults, number
 from tests.web.fixture_comparison import CLOSED, PEAK

@@ -20,6 +20,7 @@ from scipy.special import ndtri
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.figures import Range, range_of
 from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.switching.candidates import kind_of
 from sim.decide.switching.choice import Seen, excesses
 from sim.decide.switching.judging import verdicts
 from sim.decide.switching.knowing import Worth, value_of_all, values_of_knowing
@@ -127,6 +128,22 @@ class Advice:
     unit: Unit
     doubts: tuple[Doubt, ...]
     runs: int
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """What else the choice might as well have been.
+
+    Attributes:
+        same_kind: whether it is of the kind of the chosen rule; see `kind_of`.
+        chance: how often the order of choice ends at it, the draws weighted at random.
+        gains: of it over the choice, on the draws of both.
+    """
+
+    rule: Rule
+    same_kind: bool
+    chance: float
+    gains: Gains
 
 
 def advise(
@@ -243,7 +260,20 @@ def gain_of(parts: Parts) -> Gain:
     return Gain(parts.mean, range_of(parts.error_low, parts.error_high), range_of(low, high))
 
 
-# ---- the runner-up -------------------------------------------------------------------------------
+# ---- what else it might be -----------------------------------------------------------------------
+
+
+def alternatives(answer: SwitchAnswer) -> tuple[Alternative, ...]:
+    """What else the choice might as well have been, the likeliest first; none where it is clear."""
+    chosen = answer.selection.chosen
+    found = []
+    for place, chance in answer.selection.others:
+        own, its = answer.paired(chosen, place)
+        rule, apart = answer.rules[place], apart_of(its, own)
+        same_kind = kind_of(rule) == kind_of(answer.chosen)
+        gains = Gains(**{name: Gain(float(values.mean())) for name, values in apart.items()})
+        found.append(Alternative(rule, same_kind, chance, gains))
+    return tuple(found)
 
 
 def shape_of(rule: Rule) -> tuple[tuple[str, ...], ...]:

@@ -13,11 +13,11 @@ from typing import Any, Literal
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
 from sim.day.rules import FULL, Band, Classes, Clock, Rule, Term
-from sim.decide.switching.advice import Advice, Against, Gain, Gains, Unit
+from sim.decide.switching.advice import Advice, Against, Alternative, Gain, Gains, Unit
 from sim.decide.switching.cue_grid import CueKind
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
 from sim.decide.switching.hours import HalfHours, TwoDays
-from sim.decide.switching.kept import Alternative, Kept
+from sim.decide.switching.judging import Kept
 from sim.decide.switching.knowing import Worth
 from sim.decide.switching.moved import Corner, MovedPlan, Tipping, Way
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief

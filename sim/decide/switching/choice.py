@@ -6,7 +6,7 @@
    matters beyond the one that misses by least.
 2. *Those that are worth the most*: of these, all whose worth is surely within what matters of the
    best. *Surely*: by `SURELY_WITHIN` standard errors of the difference on common draws.
-3. *The simplest*: of these, the one of lowest rank (`sim.decide.switching.simplicity`).
+3. *The simplest*: of these, the one of lowest rank (`sim.decide.switching.candidates`).
 4. *The most full wipes, then the least cost*; of equals the one named first.
 
 Two rules between which this order decides by less than the draws can tell are *too close to tell*:

@@ -1,15 +1,26 @@
-"""Whether a rule is good enough by a wish, from outcomes on common draws."""
+"""Whether a rule is good enough by a wish, from outcomes on common draws; and how often it keeps to
+what is allowed on days that its choice has not seen.
+
+A rule looks better than it is on the draws that chose it, so how often it keeps to a condition on
+single days is counted on fresh ones.
+"""
 
 from __future__ import annotations
+
+import math
+from concurrent.futures import Executor
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
+from sim.day.blocks import MOST_POINTS
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.decide.switching.choice import Aim, are_good, excesses
-from sim.decide.switching.search import SwitchQuestion
-from sim.decide.switching.wish import Wish
+from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
+from sim.decide.switching.variants import AS_IT_IS, Told, outcomes, quiet, search_draws
+from sim.decide.switching.wish import Wish, damp_share
 from sim.inputs import Site
 
 Floats = NDArray[np.float64]
@@ -18,6 +29,8 @@ Bools = NDArray[np.bool_]
 HOUR_S = 3600.0
 WEIGHINGS = 400
 STREAM = 12
+FRESH_DAYS = 1_024
+NORMAL_95 = 1.959964
 RIVAL_BANDS = ((0.3, 0.2), (0.4, 0.3), (0.5, 0.4), (0.6, 0.5))
 
 
@@ -90,3 +103,50 @@ def verdicts(worth: Floats, burdens: Floats, aim: Aim) -> Floats:
     excess = excesses(burdens, aim)
     apart = np.where(excess[0] == excess[1], worth[0] - worth[1], excess[1] - excess[0])
     return np.asarray(np.sign(apart))
+
+
+# ---- on fresh days -------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """How often a rule kept to the allowed share of damp cars.
+
+    Attributes:
+        share: of the days; low, high: its 95 % interval (Wilson 1927, Journal of the American
+            Statistical Association 22:209–212).
+        days: how many they were.
+    """
+
+    share: float
+    low: float
+    high: float
+    days: int
+
+
+def kept(
+    answer: SwitchAnswer,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    days: int = FRESH_DAYS,
+) -> Kept:
+    """How often the chosen rule keeps to the allowed share, a drawn site and a day of its own each.
+
+    Args:
+        days: how many.
+    """
+    question = answer.asked
+    used = max(len(table) for table in answer.outcomes)
+    first = MOST_POINTS * math.ceil(used / MOST_POINTS)
+    draws = search_draws(question, days, first)
+    table = outcomes(question, [(AS_IT_IS, (answer.chosen,))], draws, executor, progress)[0]
+    return of_count(int((damp_share(table) <= question.wish.allowed_damp_share).sum()), days)
+
+
+def of_count(good: int, days: int) -> Kept:
+    """So many of so many days."""
+    share, more = good / days, NORMAL_95**2 / days
+    middle = (share + 0.5 * more) / (1.0 + more)
+    half = math.sqrt(share * (1.0 - share) * more + 0.25 * more**2) / (1.0 + more)
+    return Kept(share, max(0.0, middle - half), min(1.0, middle + half), days)

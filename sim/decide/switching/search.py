@@ -28,10 +28,9 @@ from sim.day.priors import draw_site
 from sim.day.rules import FULL, REDUCED, Rule, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.spread import spread
-from sim.decide.switching.candidates import candidates
+from sim.decide.switching.candidates import candidates, rank_of
 from sim.decide.switching.choice import Seen
 from sim.decide.switching.selection import FIRST_CUT, Effort, Selection, select
-from sim.decide.switching.simplicity import rank_of
 from sim.decide.switching.wish import COST, OUTCOMES, Traded, Wish, trade_off
 from sim.errors import InputError
 from sim.inputs import Conditions, Site

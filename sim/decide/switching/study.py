@@ -23,7 +23,7 @@ from sim.day.figures import finite, range_of
 from sim.day.rules import FULL, REDUCED
 from sim.decide.compare import Question, compare
 from sim.decide.record import record
-from sim.decide.switching.advice import advise
+from sim.decide.switching.advice import advise, alternatives
 from sim.decide.switching.answer import (
     SCHEMA,
     Bound,
@@ -36,8 +36,7 @@ from sim.decide.switching.answer import (
 from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.cues import in_cues
 from sim.decide.switching.hours import TwoDays, half_hour_starts, half_hours
-from sim.decide.switching.kept import DAYS as KEPT_DAYS
-from sim.decide.switching.kept import Kept, alternatives, kept
+from sim.decide.switching.judging import FRESH_DAYS, Kept, kept
 from sim.decide.switching.moved import MovedPlan, border, how_it_moves
 from sim.decide.switching.remedies import remedies
 from sim.decide.switching.search import PRESENT as FIRST
@@ -71,7 +70,7 @@ class Depth:
     figures: int = 512
     hours: int = 64
     bound: int = 8
-    kept: int = KEPT_DAYS
+    kept: int = FRESH_DAYS
     why: bool = True
     shape: Shape | None = None
 

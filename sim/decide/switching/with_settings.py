@@ -23,12 +23,12 @@ from numpy.typing import NDArray
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
 from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, SettingPlan, Together
+from sim.decide.switching.candidates import rank_of
 from sim.decide.switching.choice import Seen, are_good, excesses
 from sim.decide.switching.judging import coarse_rules
 from sim.decide.switching.knowing import neighbours
 from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort, Selection, select
-from sim.decide.switching.simplicity import rank_of
 from sim.decide.switching.variants import (
     Cell,
     Told,
