@@ -34,7 +34,7 @@ from sim.decide.switching.variants import (
     quiet,
     search_draws,
 )
-from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
+from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share, undominated
 
 Floats = NDArray[np.float64]
 Doubt = Literal["guesses", "selection", "sites"]
@@ -329,8 +329,12 @@ def _decisions(answer: SwitchAnswer, second: int | None) -> list[int]:
         answer.rules.index(REDUCED),
     ]
     named += [second] if second is not None else []
-    border = sorted((p.damp_cars, p.rule) for p in answer.points if p.undominated)
-    return list(dict.fromkeys([*named, *_spread([rule for _, rule in border], DECISIONS)]))
+    means = np.array([table.mean(axis=0) for table in answer.outcomes])
+    usable = np.array([answer.asked.wish.may_switch(table) for table in answer.outcomes])
+    damp = column(means, "damp_cars")
+    border = np.flatnonzero(undominated(damp, column(means, "full_cars"), usable))
+    border = border[np.argsort(damp[border], kind="stable")]
+    return list(dict.fromkeys([*named, *_spread(border.tolist(), DECISIONS)]))
 
 
 def _spread(places: list[int], most: int) -> Iterable[int]:

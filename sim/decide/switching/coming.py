@@ -74,10 +74,9 @@ def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> Da
     rough = search(asked, executor, told, effort=ROUGH, exhaustive=True).chosen
     asked = replace(question, among=(rough, *neighbours(question.site, rough)))
     found = search(asked, executor, told, effort=FINE, exhaustive=True)
-    sure, chosen = found.selection, found.selection.chosen
-    return DayPlan(
-        found.chosen, sure.keeps, sure.probability, found.points[chosen].damp_share, share
-    )
+    sure = found.selection
+    own = float(damp_share(found.outcomes[sure.chosen]).mean())
+    return DayPlan(found.chosen, sure.keeps, sure.probability, own, share)
 
 
 def _can_be_run(question: SwitchQuestion) -> bool:

@@ -28,6 +28,7 @@ from sim.decide.switching.variants import (
     search_draws,
     settled,
 )
+from sim.decide.switching.wish import column, damp_share
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]
@@ -106,14 +107,15 @@ def how_it_moves(
         asked = replace(base, conditions=conditions, among=among)
         found = search(asked, executor, told, effort=effort)
         full = found.rules.index(next(r for r in found.rules if not r.either))
-        point = found.points[found.selection.chosen]
+        own, of_full = found.outcomes[found.selection.chosen], found.outcomes[full]
         top = max(conditions.temp_c)
         plans.append(
             MovedPlan(
                 way, top, conditions.humidity[conditions.temp_c.index(top)],
-                sum(conditions.arrivals_per_h), found.chosen, point.damp_share,
-                found.points[full].damp_share, point.full_cars, found.selection.keeps,
-                found.selection.probability, not plans or found.chosen == plans[0].rule,
+                sum(conditions.arrivals_per_h), found.chosen, float(damp_share(own).mean()),
+                float(damp_share(of_full).mean()), float(column(own, "full_cars").mean()),
+                found.selection.keeps, found.selection.probability,
+                not plans or found.chosen == plans[0].rule,
             )
         )  # fmt: skip
     return tuple(plans)

@@ -31,7 +31,7 @@ from sim.day.spread import spread
 from sim.decide.switching.candidates import candidates, rank_of
 from sim.decide.switching.choice import Seen
 from sim.decide.switching.selection import FIRST_CUT, Effort, Selection, select
-from sim.decide.switching.wish import COST, OUTCOMES, Traded, Wish, trade_off
+from sim.decide.switching.wish import COST, OUTCOMES, Wish
 from sim.errors import InputError
 from sim.inputs import Conditions, Site
 
@@ -106,14 +106,12 @@ class SwitchAnswer:
     Attributes:
         rules: the candidates; numbers below are places among them, the present rule is 0.
         selection: the choice and how sure it is.
-        points: the trade-off, one a rule.
         outcomes: of each rule, shape (its draws, OUTCOMES); draws are common to all.
     """
 
     asked: SwitchQuestion
     rules: tuple[Rule, ...]
     selection: Selection
-    points: tuple[Traded, ...]
     outcomes: tuple[Floats, ...]
 
     @property
@@ -274,8 +272,7 @@ def search(
         stay=stay,
         exhaustive=exhaustive,
     )
-    points = trade_off(runs.outcomes, question.wish)
-    return SwitchAnswer(question, runs.rules, found, points, tuple(runs.outcomes))
+    return SwitchAnswer(question, runs.rules, found, tuple(runs.outcomes))
 
 
 def planned_runs(count: int, effort: Effort) -> int:

@@ -220,7 +220,7 @@ def points(answer: SwitchAnswer) -> tuple[Point, ...]:
     damp = np.maximum(0.0, column(means, "damp_cars"))
     full = np.maximum(0.0, column(means, "full_cars"))
     washed = np.maximum(1.0, column(means, "cars_washed"))
-    keeps = [bool(wish.seen(table[None]).burdens[0].mean() <= 0.0) for table in answer.outcomes]
+    keeps = [wish.may_switch(table) for table in answer.outcomes]
     marks = undominated(damp, full, np.array(keeps))
     cost = column(means, COST)
     return tuple(

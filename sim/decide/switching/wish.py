@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -90,45 +89,14 @@ class Wish:
             burdens.append(np.asarray((share > self.allowed_damp_share) - (1.0 - DAYS_KEPT)))
         return Seen(column(outcomes, "full_cars"), np.stack(burdens), ties)
 
+    def may_switch(self, table: Floats) -> bool:
+        """Whether a rule keeps to the limits of switching; table of shape (draws, OUTCOMES)."""
+        return bool(self._switching(table).mean() <= 0.0)
+
     def _switching(self, outcomes: Floats) -> Floats:
         often = column(outcomes, "switches") > self.most_switches
         soon = column(outcomes, "apart_s") < self.least_between_switches_s
         return np.asarray((often | soon) - (1.0 - DAYS_KEPT))
-
-
-@dataclass(frozen=True, slots=True)
-class Traded:
-    """A rule on the trade-off: what it gives for what it spares.
-
-    Attributes:
-        rule: its number among the candidates.
-        damp_cars, full_cars, damp_share, cost: means over its draws.
-        draws: how many they are.
-        undominated: no other rule that keeps to the limits of switching has at most as many damp
-            cars and at least as many cars fully wiped, one of the two truly.
-    """
-
-    rule: int
-    damp_cars: float
-    full_cars: float
-    damp_share: float
-    cost: float
-    draws: int
-    undominated: bool
-
-
-def trade_off(tables: Sequence[Floats], wish: Wish) -> tuple[Traded, ...]:
-    """Every rule's point; `tables` of shape (draws, OUTCOMES), one a rule."""
-    means = np.array([table.mean(axis=0) for table in tables])
-    shares = [float(damp_share(table).mean()) for table in tables]
-    switches = [float(wish.seen(table[None]).burdens[0].mean()) <= 0.0 for table in tables]
-    damp, full = column(means, "damp_cars"), column(means, "full_cars")
-    marks = undominated(damp, full, np.array(switches))
-    cost = column(means, COST)
-    return tuple(
-        Traded(i, float(damp[i]), float(full[i]), shares[i], float(cost[i]), len(table), marks[i])
-        for i, table in enumerate(tables)
-    )
 
 
 def undominated(damp: Floats, full: Floats, usable: NDArray[np.bool_]) -> list[bool]:
