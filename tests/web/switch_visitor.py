@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 
 from app.answers.answer import Desk
 from app.answers.serial import write
-from app.answers.studies.runner import Job
+from app.answers.studies.runner import Job, Progress
 from app.answers.switching import SWITCH
 from app.main import create_app
 from app.settings import Settings
@@ -67,6 +67,13 @@ class Visitor:
         """Sends a form of the page, some fields changed."""
         data = page_of(self.client.get(PAGE)).form(path).data(**changes)
         return self.client.post(path, data=data, follow_redirects=False)
+
+
+def standing(
+    running: Progress | None = None, failed: str = ""
+) -> Callable[[Any, dict[str, bool]], dict[str, tuple[Progress | None, str]]]:
+    """Stands for a runner's `standing`: whatever is asked for is so far, or has failed."""
+    return lambda _session, finals: dict.fromkeys(finals, (running, failed))
 
 
 @contextmanager

@@ -28,7 +28,7 @@ from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.further_content import BETTER, NEVER, NOW, tipping, together
 from tests.web.pages import page_of
 from tests.web.switch_content import WISH, clock, switch
-from tests.web.switch_visitor import PAGE, PLAN, SLUG, Visitor, visiting
+from tests.web.switch_visitor import PAGE, PLAN, SLUG, Visitor, standing, visiting
 
 FULL_NOW = replace(NOW, rule=FULL, reduced_h=0.0)
 AS_FAST = replace(NEVER, cars_washed_h=106.2)
@@ -205,7 +205,7 @@ def test_waiting_is_told_and_asks_again(visitor: Visitor, monkeypatch: pytest.Mo
     """Under way: how far, by itself again, from whatever part of the page; When to reduce leads to
     it and keeps its form."""
     visitor.store(switch())
-    monkeypatch.setattr(visitor.web.runner, "progress", lambda *_given: Progress(1200, 6000))
+    monkeypatch.setattr(visitor.web.runner, "standing", standing(Progress(1200, 6000)))
     answer = visitor.client.get(WAIT)
     assert answer.headers["refresh"] == f"2; url={WAIT}"
     assert "1,200 of about 6,000 days are simulated." in answer.text
@@ -221,7 +221,7 @@ def test_what_failed_is_begun_again_by_its_button(
 ) -> None:
     """What went wrong stands on the page that waits; only the button begins anew."""
     visitor.store(switch())
-    monkeypatch.setattr(visitor.web.runner, "failure", lambda *_given: "It failed: no room")
+    monkeypatch.setattr(visitor.web.runner, "standing", standing(failed="It failed: no room"))
     page = visitor.client.get(WAIT)
     assert "It failed: no room" in page.text
     assert "refresh" not in page.headers
@@ -243,7 +243,7 @@ def test_settings_stand_on_the_page_and_go_into_the_plan(visitor: Visitor) -> No
     assert "never need to reduce; at 49 ft/min and 19.7 ft you reduce for 2 h 40." in text
     sent = visitor.send(PUT)
     assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
-    last = visitor.view().plan.scenarios[-1]
+    last = visitor.view().asked.plan.scenarios[-1]
     assert (last.name, last.rule) == ("Advised setting", "band 50-40")
     assert dict(last.changes) == {
         "conveyor_speed_m_s": 0.25,
@@ -269,14 +269,14 @@ def test_a_full_or_newer_plan_takes_no_setting(visitor: Visitor) -> None:
     six = tuple(Scenario(f"S{i}", "full" if i == 0 else f"band {60 + i}-50") for i in range(6))
     for count, words in ((2, "Somebody else stored something"), (6, "six scenarios already")):
         with gate(visitor.web.database, visitor.web.now()) as writes:
-            version = visitor.view().plan.version
+            version = visitor.view().asked.plan.version
             writes.store_plan(visitor.site_id, PEAK, "", six[:count], version, f"k{count}")
         visitor.store(switch())
         store_together(visitor, together(BETTER))
         sent = visitor.client.post(PUT, data=data)
         assert sent.status_code == 409
         assert words in sent.text
-        assert visitor.view().plan.scenarios == six[:count]
+        assert visitor.view().asked.plan.scenarios == six[:count]
 
 
 def test_days_without_a_rule_have_no_settings(visitor: Visitor) -> None:

@@ -36,7 +36,7 @@ from tests.web.switch_content import (
     switch,
     with_reasons,
 )
-from tests.web.switch_visitor import PAGE, PLAN, SHEET, SLUG, Visitor, visiting
+from tests.web.switch_visitor import PAGE, PLAN, SHEET, SLUG, Visitor, standing, visiting
 
 WEIGHED = frozenset({"holding_capacity_kg_kg", "damp_limit_saturation", "throw_off_moisture_kg_kg"})
 
@@ -369,7 +369,7 @@ def test_while_computing_the_page_asks_again(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch, path: str
 ) -> None:
     """Under way, the page says how far it is and looks again by itself; no form is drawn."""
-    monkeypatch.setattr(visitor.web.runner, "progress", lambda *_given: Progress(1200, 52000))
+    monkeypatch.setattr(visitor.web.runner, "standing", standing(Progress(1200, 52000)))
     answer = visitor.client.get(path)
     assert answer.headers["refresh"].startswith("2; url=/")
     assert "1,200 of about 52,000 days are simulated." in answer.text
@@ -381,7 +381,7 @@ def test_a_failure_is_told_and_begun_again_by_its_button(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What went wrong stands on the page; only the button begins anew."""
-    monkeypatch.setattr(visitor.web.runner, "failure", lambda *_given: "It failed: no room")
+    monkeypatch.setattr(visitor.web.runner, "standing", standing(failed="It failed: no room"))
     assert "It failed: no room" in visitor.text()
     assert not visitor.begun
     sent = visitor.send(PAGE)
@@ -422,7 +422,7 @@ def test_the_wish_is_stored_and_asks_anew(visitor: Visitor) -> None:
     assert sent.headers["location"] == f"{PAGE}?stored=yes"
     view = visitor.view()
     assert view.key != before
-    assert (view.asked.wish.kind, view.asked.wish.allowed_damp_share) == ("days", 0.03)
+    assert (view.asked.posed.wish.kind, view.asked.posed.wish.allowed_damp_share) == ("days", 0.03)
     assert "Stored. Every answer from now on goes by it." in visitor.text(f"{PAGE}?stored=yes")
 
 
@@ -438,7 +438,7 @@ def test_a_wish_that_cannot_be_read_comes_back(visitor: Visitor) -> None:
     said = page.by_id["in-allowed_damp_share-e"].strip()
     assert "few" in said
     assert html.unescape(sent.text).count(said) == 2
-    assert visitor.view().asked.wish.most_switches == 4
+    assert visitor.view().asked.posed.wish.most_switches == 4
 
 
 def test_a_stale_wish_is_not_stored(visitor: Visitor) -> None:
@@ -461,9 +461,9 @@ def test_the_rule_goes_into_the_plan(visitor: Visitor) -> None:
     assert (sent.status_code, sent.headers["location"]) == (303, PLAN)
     view = visitor.view()
     assert view.result is not None
-    last = view.plan.scenarios[-1]
+    last = view.asked.plan.scenarios[-1]
     assert (last.name, last.rule) == ("Advised", "clock 12:00-16:00")
-    assert len(view.plan.scenarios) == 4
+    assert len(view.asked.plan.scenarios) == 4
     assert f'action="{PAGE}/plan"' not in visitor.text()
 
 
@@ -476,7 +476,7 @@ def test_a_full_plan_takes_no_more(visitor: Visitor) -> None:
     sent = visitor.send(f"{PAGE}/plan")
     assert sent.status_code == 409
     assert "six scenarios already" in sent.text
-    assert visitor.view().plan.scenarios == six
+    assert visitor.view().asked.plan.scenarios == six
 
 
 def test_a_name_that_is_taken_is_not_used_again(visitor: Visitor) -> None:
@@ -486,7 +486,7 @@ def test_a_name_that_is_taken_is_not_used_again(visitor: Visitor) -> None:
         writes.store_plan(visitor.site_id, PEAK, "", two, 0, "two")
     visitor.store(switch())
     visitor.send(f"{PAGE}/plan")
-    assert [s.name for s in visitor.view().plan.scenarios][-1] == "Advised 2"
+    assert [s.name for s in visitor.view().asked.plan.scenarios][-1] == "Advised 2"
 
 
 # ---- the day sheet -------------------------------------------------------------------------------
