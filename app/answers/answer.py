@@ -15,7 +15,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any, Generic, TypeVar, cast
 
-from app.answers.evenings import Look
+from app.answers.coming_days import Look
 from app.answers.serial import read
 from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store

@@ -9,7 +9,7 @@ from datetime import date
 from functools import partial
 
 from app.answers.answer import Answer, Desk, Kind
-from app.answers.evenings import Look, evening_before
+from app.answers.coming_days import Look, evening_before
 from app.answers.libraries import answer_key
 from app.answers.serial import write
 from app.answers.studies.runner import Report

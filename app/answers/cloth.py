@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from app.answers.answer import Answer, Desk, Kind
-from app.answers.evenings import Look
+from app.answers.coming_days import Look
 from app.answers.libraries import answer_key
 from app.answers.studies.runner import Report
 from app.db.session import Session

@@ -1,16 +1,23 @@
-"""The days ahead at a glance: how many cars and what weather each is expected to bring."""
+"""Days as they are expected: the coming ones at a glance, and the last open one before a day."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import lru_cache
 
-from app.answers.planning import Look
 from app.sites.demo import demo_data, demo_days
+from sim.day.night import Evening
+from sim.decide.switching.answer import DayState
 from sim.errors import InputError
 from sim.inputs import SiteData
-from sim.learn.expected_day import Override, expected_day
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
+
+Look = Callable[[SiteData, date, Override], ExpectedDay]
+"""Gives the expected day of a site, a date and what was typed over it; may raise InputError."""
+LOOK_BACK_DAYS = 7
+"""How far back the last open day is looked for; after more the cloth counts as dry."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,24 +25,44 @@ class ComingDay:
     """A day that may be planned.
 
     Attributes:
-        closed: whether no car is let in.
-        cars: cars expected; None where the site's past gives no ground to expect any number.
-        highest_temp_c: highest outdoor temperature [°C]; None with `cars`.
+        expected: what it is expected to bring; None where the site's past gives no ground to
+            expect anything.
         note: what the site wrote beside the day, such as the name of an event.
     """
 
     day: date
-    closed: bool
-    cars: float | None
-    highest_temp_c: float | None
+    expected: ExpectedDay | None
     note: str = ""
+
+    @property
+    def state(self) -> DayState:
+        """Whether it can be planned."""
+        if self.expected is None:
+            return "unknown"
+        if self.expected.closed:
+            return "closed"
+        return "open" if self.expected.expected_cars > 0 else "no cars"
+
+    @property
+    def cars(self) -> float:
+        """Cars expected; 0 on a day that is not open."""
+        return self.expected.expected_cars if self.expected and self.state == "open" else 0.0
+
+
+def coming_day(data: SiteData, day: date, look: Look = expected_day, typed: str = "") -> ComingDay:
+    """A day as it is expected, with what was typed over it."""
+    note = next((item.note for item in data.history.days if item.day == day), "")
+    try:
+        return ComingDay(day, look(data, day, parse_override(typed, data.units)), note)
+    except InputError:
+        return ComingDay(day, None, note)
 
 
 def coming_days(
     data: SiteData, first: date, count: int = 14, look: Look = expected_day
 ) -> tuple[ComingDay, ...]:
     """`count` days from `first` on, each as it is expected before anything is typed over it."""
-    return tuple(_look_at(data, first + timedelta(days=ahead), look) for ahead in range(count))
+    return tuple(coming_day(data, first + timedelta(days=ahead), look) for ahead in range(count))
 
 
 def days_with_notes(
@@ -43,18 +70,19 @@ def days_with_notes(
 ) -> tuple[ComingDay, ...]:
     """Later days that the site has marked, in order."""
     marked = sorted({note.day for note in data.history.days if note.day > after})
-    return tuple(_look_at(data, day, look) for day in marked)
+    return tuple(coming_day(data, day, look) for day in marked)
 
 
-def _look_at(data: SiteData, day: date, look: Look) -> ComingDay:
-    note = next((item.note for item in data.history.days if item.day == day), "")
-    try:
-        expected = look(data, day, Override())
-    except InputError:
-        return ComingDay(day, False, None, None, note)
-    if expected.closed:
-        return ComingDay(day, True, 0.0, expected.highest_temp_c, note)
-    return ComingDay(day, False, expected.expected_cars, expected.highest_temp_c, note)
+def evening_before(data: SiteData, day: date, look: Look) -> Evening | None:
+    """The last open day before, from which the cloth's moisture in the morning comes, by what is
+    expected of it."""
+    for back in range(1, LOOK_BACK_DAYS + 1):
+        before = coming_day(data, day - timedelta(days=back), look)
+        if before.expected is None:
+            return None
+        if before.state == "open":
+            return Evening(before.expected.conditions, back, before.day)
+    return None
 
 
 HIGHLIGHTS = {
@@ -80,5 +108,5 @@ def demo_highlights(
     if data.site.name != name:
         return ()
     return tuple(
-        (HIGHLIGHTS[key], _look_at(data, days[key], look)) for key in HIGHLIGHTS if key in days
+        (HIGHLIGHTS[key], coming_day(data, days[key], look)) for key in HIGHLIGHTS if key in days
     )

@@ -5,7 +5,7 @@ The first part is shown as soon as it is there; the year follows.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
@@ -13,20 +13,18 @@ from typing import cast
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.beliefs import belief_in, weighings_of
-from app.answers.evenings import Look, evening_before
+from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
 from app.answers.studies.runner import Report
 from app.db.store import StoredSite
 from sim.day.belief import Belief
-from sim.day.night import Evening
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
     Brings,
     ComingAnswer,
     CrewTerms,
     DayPlan,
-    DayState,
     PlannedDay,
 )
 from sim.decide.switching.coming import Day, count_year, need_switching, plan_days
@@ -34,7 +32,6 @@ from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.wish import Wish, WishKind
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData
-from sim.learn.expected_day import ExpectedDay, parse_override
 
 DAYS, SEASON_DAYS = 14, 364
 """Days that get a plan, and days that are counted: a year of whole weeks."""
@@ -69,46 +66,23 @@ class ComingAsked:
     look: Look
 
 
-@dataclass(frozen=True, slots=True)
-class Ahead:
-    """A day ahead.
-
-    Attributes:
-        expected: what it is expected to bring; None where nothing can be expected.
-        evening: the last open day before it.
-    """
-
-    day: date
-    expected: ExpectedDay | None
-    state: DayState
-    evening: Evening | None
-
-    @property
-    def for_plan(self) -> Day | None:
-        """What a plan is made of; None where there is nothing to plan."""
-        if self.expected is None or self.state != "open":
-            return None
-        return self.expected.conditions, self.evening
-
-
 ComingView = Answer[ComingAsked, ComingAnswer]
 """The coming days as far as they are known, at first without their year."""
 
 
-def days_ahead(asked: ComingAsked, count: int) -> Iterator[Ahead]:
+def days_ahead(asked: ComingAsked, count: int) -> list[ComingDay]:
     """`count` days from the first on, each with what was typed over it."""
-    data, look = asked.data, asked.look
-    for number in range(count):
-        day = asked.first + timedelta(days=number)
-        try:
-            expected = look(data, day, parse_override(asked.typed.get(day, ""), data.units))
-        except InputError:
-            yield Ahead(day, None, "unknown", None)
-            continue
-        if expected.closed or expected.expected_cars <= 0:
-            yield Ahead(day, expected, "closed" if expected.closed else "no cars", None)
-        else:
-            yield Ahead(day, expected, "open", evening_before(data, day, look))
+    days = [asked.first + timedelta(days=number) for number in range(count)]
+    return [coming_day(asked.data, day, asked.look, asked.typed.get(day, "")) for day in days]
+
+
+def to_plan(ahead: Sequence[ComingDay], asked: ComingAsked) -> dict[date, Day]:
+    """What the plans of those days are made of that are open."""
+    return {
+        one.day: (one.expected.conditions, evening_before(asked.data, one.day, asked.look))
+        for one in ahead
+        if one.expected is not None and one.state == "open"
+    }
 
 
 def answer_coming(
@@ -128,21 +102,20 @@ def answer_coming(
     Raises:
         InputError: if nothing can be planned of any of the days.
     """
-    fortnight = list(days_ahead(asked, count))
-    if all(one.for_plan is None for one in fortnight):
+    fortnight = days_ahead(asked, count)
+    ready = to_plan(fortnight, asked)
+    if not ready:
         raise InputError([InputProblem("date", NOTHING, {"day": asked.first})])
-    question = _question(asked, fortnight)
-    days = [one.for_plan for one in fortnight]
+    question = _question(asked, next(iter(ready.values())))
     planning, steps = PLAN_STEPS * count, PLAN_STEPS * count + year_days
     progress(0, steps)
-    plans = iter(
-        plan_days(
-            question,
-            [day for day in days if day is not None],
-            executor,
-            lambda done, total: progress(planning * done // total, steps),
-        )
+    plans = plan_days(
+        question,
+        list(ready.values()),
+        executor,
+        lambda done, total: progress(planning * done // total, steps),
     )
+    of_day = dict(zip(ready, plans, strict=True))
     site = asked.data.site
     found = ComingAnswer(
         COMING_SCHEMA,
@@ -153,42 +126,39 @@ def answer_coming(
         question.wish,
         () if asked.belief is None else tuple(asked.belief.weighed),
         CrewTerms.of(site),
-        tuple(_planned(one, asked, next(plans) if one.for_plan else None) for one in fortnight),
+        tuple(_planned(one, asked, of_day.get(one.day)) for one in fortnight),
         None,
     )
     early(found)
-    year = list(days_ahead(asked, year_days))
-    whole = {one.day: one.for_plan for one in year if one.for_plan is not None}
+    year = days_ahead(asked, year_days)
+    whole = to_plan(year, asked)
     needs = need_switching(
         question,
         list(whole.values()),
         executor,
         lambda done, total: progress(planning + year_days * done // total, steps),
     )
-    unplanned = {one.day: one.state for one in year if one.for_plan is None}
+    unplanned = {one.day: one.state for one in year if one.day not in whole}
     return replace(found, year=count_year(dict(zip(whole, needs, strict=True)), unplanned))
 
 
-def _question(asked: ComingAsked, days: list[Ahead]) -> SwitchQuestion:
+def _question(asked: ComingAsked, day: Day) -> SwitchQuestion:
     """What is asked of each day, at the site's own settings, with always full in use now."""
-    site = asked.data.site
-    ready = [one.for_plan for one in days if one.for_plan is not None]
-    conditions, evening = ready[0]
+    site, (conditions, evening) = asked.data.site, day
     wish = Wish.of(site, cast("WishKind", site.wishes.reduce_wish))
     return SwitchQuestion(
         site, conditions, wish, SEED, evening=evening, known=asked.data.given, belief=asked.belief
     )
 
 
-def _planned(one: Ahead, asked: ComingAsked, plan: DayPlan | None) -> PlannedDay:
+def _planned(one: ComingDay, asked: ComingAsked, plan: DayPlan | None) -> PlannedDay:
     expected, brings = one.expected, None
     if expected is not None:
         brings = Brings(
             expected.expected_cars, expected.highest_temp_c, expected.humidity_then,
             expected.rain_mm,
         )  # fmt: skip
-    note = next((item.note for item in asked.data.history.days if item.day == one.day), "")
-    return PlannedDay(one.day, one.state, note, asked.typed.get(one.day, ""), brings, plan)
+    return PlannedDay(one.day, one.state, one.note, asked.typed.get(one.day, ""), brings, plan)
 
 
 def ask_coming(desk: Desk, first: date) -> ComingAsked:
@@ -213,7 +183,7 @@ def _key(asked: ComingAsked) -> str:
 
     The past stands for itself by the site's version, which every change of it raises.
     """
-    if all(one.for_plan is None for one in days_ahead(asked, DAYS)):
+    if all(one.state != "open" for one in days_ahead(asked, DAYS)):
         return ""
     data, belief, stored = asked.data, asked.belief, asked.stored
     typed = [[day.isoformat(), words] for day, words in sorted(asked.typed.items())]

@@ -10,7 +10,7 @@ from typing import Any, Generic, TypeVar
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.beliefs import BeliefView, belief_in, weighings_of
-from app.answers.evenings import Look, evening_before
+from app.answers.coming_days import Look, evening_before
 from app.answers.libraries import answer_key, libraries
 from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from app.answers.cloth import SEED as CLOTH_SEED
 from app.answers.cloth import typical_days
-from app.answers.evenings import Look, evening_before
+from app.answers.coming_days import Look, evening_before
 from app.answers.planning import SEED
 from app.db.store import StoredPlan, StoredSite
 from sim.checks import check_conditions, check_site

@@ -98,5 +98,5 @@ def busiest_day(database: Database, stored: StoredSite, today: date, runner: Run
     with database.session() as session:
         data = runner.past.data(session, stored)
     days = coming_days(data, today + timedelta(days=1), look=runner.past.look)
-    busy = max(days, key=lambda day: day.cars or 0.0)
+    busy = max(days, key=lambda day: day.cars)
     return busy.day

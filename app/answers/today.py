@@ -51,10 +51,10 @@ def look_at_today(
         desk = Desk(session, stored, runner)
         plan, data = desk.open(PLAN, today), desk.data
     ahead = [
-        DayAhead(item.day, item.cars, item.highest_temp_c)
+        DayAhead(item.day, item.cars, item.expected.highest_temp_c)
         for item in coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, past.look)
         # a day that can't be expected is no busy day
-        if item.cars and item.highest_temp_c is not None
+        if item.expected is not None and item.state == "open"
     ]
     busiest = max(ahead, key=lambda item: item.cars, default=None)
     return TodayView(plan, bool(data.history.counts), busiest, ahead[0] if ahead else None)

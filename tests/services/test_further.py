@@ -9,7 +9,13 @@ import pytest
 
 from app.answers import coming_plans, together
 from app.answers.answer import Answer, Desk
-from app.answers.coming_plans import COMING, ComingAsked, answer_coming, days_ahead
+from app.answers.coming_plans import (
+    COMING,
+    ComingAsked,
+    answer_coming,
+    days_ahead,
+    to_plan,
+)
 from app.answers.kinds import KINDS
 from app.answers.libraries import libraries
 from app.answers.planning import SEED, make_question
@@ -158,7 +164,7 @@ def test_the_days_are_told_as_they_are_expected(
     assert brings is not None
     assert brings.cars == expected.expected_cars
     asked = _small(data)
-    ahead = [one.for_plan for one in days_ahead(asked, 5) if one.for_plan]
+    ahead = list(to_plan(days_ahead(asked, 5), asked).values())
     question = replace(switch_question(make_question(data, FIRST, "", (Scenario("A"),))[0]))
     assert [one.plan for one in whole.days if one.plan] == list(plan_days(question, ahead[:3]))
     needs, year = need_switching(question, ahead), whole.year

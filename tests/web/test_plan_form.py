@@ -115,8 +115,9 @@ def test_coming_days_say_what_they_bring() -> None:
     days = coming_days(data, PEAK, 3)
     assert [day.day for day in days] == [PEAK + timedelta(days=i) for i in range(3)]
     assert days[0].cars == pytest.approx(13 * 80)
-    assert days[0].highest_temp_c == pytest.approx(25.0)
-    assert (days[2].closed, days[2].note) == (True, "stocktaking")
+    assert days[0].expected is not None
+    assert days[0].expected.highest_temp_c == pytest.approx(25.0)
+    assert (days[2].state, days[2].note) == ("closed", "stocktaking")
     assert [day.day for day in days_with_notes(data, PEAK)] == [CLOSED]
     assert demo_highlights(data, PEAK) == ()
 
@@ -125,7 +126,7 @@ def test_a_site_without_counts_can_still_list_its_days() -> None:
     """Where nothing can be expected of a day, the list says that nothing is known."""
     data = small_site()
     empty = type(data)(data.site, data.units)
-    assert all(day.cars is None and not day.closed for day in coming_days(empty, PEAK, 2))
+    assert [(day.state, day.cars) for day in coming_days(empty, PEAK, 2)] == [("unknown", 0.0)] * 2
 
 
 def test_the_demo_names_days_worth_a_look() -> None:
@@ -133,4 +134,4 @@ def test_the_demo_names_days_worth_a_look() -> None:
     today = date(2026, 7, 16)
     found = dict(demo_highlights(demo_data(today), today))
     assert {day.day for day in found.values()} == set(demo_days(today).values())
-    assert found["A closed day"].closed
+    assert found["A closed day"].state == "closed"

@@ -138,15 +138,15 @@ def choose_page(
 
 
 def _day_line(slug: str, day: ComingDay, system: str) -> DayLine:
-    if day.closed:
-        says = _("closed")
-    elif day.cars is None or day.highest_temp_c is None:
+    if day.expected is None:
         says = _("nothing is known of such a day yet")
+    elif day.expected.closed:
+        says = _("closed")
     else:
         says = _(
             "about {cars} cars, {temp} at most",
             cars=about_cars(day.cars),
-            temp=whole_degrees(day.highest_temp_c, system),
+            temp=whole_degrees(day.expected.highest_temp_c, system),
         )
     if day.note:
         says = f"{says} · {day.note}"
