@@ -16,7 +16,6 @@ from app.answers import demo_start, planning, trace
 from app.answers.serial import write
 from app.catalogue import _
 from app.cli import cloth as cli_cloth
-from app.cli import season as cli_season
 from app.cli import staff as cli_staff
 from app.cli import terminal, working
 from app.cli.arguments import (
@@ -168,7 +167,7 @@ def _parser() -> argparse.ArgumentParser:
     coming.add_argument("--json", metavar="FILE", help="also write the answer; - for the output")
     cli_cloth.add_cloth(command)
     cli_staff.add_staff(command, _day_of_site)
-    cli_season.add_season(command, count_between(2, 1_000))
+    cli_cloth.add_season(command, count_between(2, 1_000))
 
     trace_ = command(
         "trace",
