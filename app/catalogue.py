@@ -89,6 +89,10 @@ def short_date(day: date) -> str:
     return _("{day} {month} {year}", day=day.day, month=_(MONTHS[day.month - 1]), year=day.year)
 
 
+FILTERS = {one.__name__: one for one in (day_month, long_date, month_of, short_date, weekday)}
+"""Filters of the templates, each by its function's name: ``{{ day | long_date }}``."""
+
+
 def say(problem: InputProblem, system: str) -> str:
     """A problem in the reader's language and units ("si" or "us")."""
     shown = {name: _shown(value, system) for name, value in problem.values.items()}

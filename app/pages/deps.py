@@ -20,12 +20,14 @@ from starlette.templating import Jinja2Templates
 from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin
 from app.answers.change import Tries
 from app.answers.studies.runner import Runner
-from app.catalogue import _, _n
+from app.catalogue import FILTERS as DATES
+from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, site_at, sites_of
-from app.words.numbers import FILTERS
+from app.words.numbers import FILTERS, shown
+from sim.units import format_number
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
@@ -117,7 +119,7 @@ def make_templates() -> Jinja2Templates:
     )
     env.globals["_"] = _
     env.globals["_n"] = _n
-    env.filters.update(FILTERS)
+    env.filters.update(FILTERS | DATES, format_number=format_number, say=say, shown=shown)
     env.globals["asset"] = asset
     env.globals["scenario_mark"] = scenario_mark
     return Jinja2Templates(env=env)

@@ -99,6 +99,17 @@ class PastInShort:
     means: tuple[tuple[float | None, ...], ...]
     day_means: tuple[float | None, ...]
 
+    @property
+    def cars(self) -> int:
+        """Cars counted in all."""
+        return sum(item.cars for item in self.count_days)
+
+    @property
+    def temps_c(self) -> tuple[float, float]:
+        """Lowest and highest temperature; there has to be weather."""
+        days = self.weather_days
+        return min(item.low_c for item in days), max(item.high_c for item in days)
+
 
 def in_short(history: History, site: Site) -> PastInShort:
     """The stored past in short."""
