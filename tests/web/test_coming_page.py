@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -55,6 +55,17 @@ def store(visitor: Visitor, found: ComingAnswer) -> None:
     with gate(visitor.web.database, visitor.web.now()) as writes:
         is_final = found.year is not None
         writes.store_result(key, visitor.site_id, FIRST, write(found), is_final=is_final)
+
+
+def stand(
+    visitor: Visitor, patch: pytest.MonkeyPatch, running: Progress | None = None, failed: str = ""
+) -> None:
+    """Has every question stand so."""
+
+    def standing(_session: object, finals: Mapping[str, bool]) -> dict[str, object]:
+        return dict.fromkeys(finals, (running, failed))
+
+    patch.setattr(visitor.web.runner, "standing", standing)
 
 
 def plain(words: object) -> str:
@@ -170,7 +181,7 @@ def test_the_days_are_shown_before_the_year(
 ) -> None:
     """A first answer has the days; the year is still being worked out, and the page asks again."""
     store(visitor, coming(year=None))
-    monkeypatch.setattr(visitor.web.runner, "progress", lambda *_given: Progress(84, 448))
+    stand(visitor, monkeypatch, Progress(84, 448))
     answer = visitor.client.get(PAGE)
     assert answer.headers["refresh"] == f"2; url={PAGE}"
     assert "Reduce all day (misses your wish)." in answer.text
@@ -181,7 +192,7 @@ def test_a_failure_is_told_and_begun_again_by_its_button(
     visitor: Visitor, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """What went wrong stands on the page; only the button begins anew."""
-    monkeypatch.setattr(visitor.web.runner, "failure", lambda *_given: "It failed: no room")
+    stand(visitor, monkeypatch, failed="It failed: no room")
     page = visitor.client.get(PAGE)
     assert "It failed: no room" in page.text
     assert not visitor.begun
@@ -218,9 +229,9 @@ def test_what_was_typed_over_a_day_asks_anew(visitor: Visitor) -> None:
     keys = []
     for expect in ("", "90 F"):
         with gate(visitor.web.database, visitor.web.now()) as writes:
-            scenarios = visitor.view(saturday).plan.scenarios[:2]
+            scenarios = visitor.view(saturday).asked.plan.scenarios[:2]
             writes.store_plan(visitor.site_id, saturday, expect, scenarios, version, f"k{expect}")
-        version = visitor.view(saturday).plan.version
+        version = visitor.view(saturday).asked.plan.version
         keys.append(key())
     assert keys[0] == before
     assert keys[1] != before
