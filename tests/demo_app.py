@@ -40,7 +40,9 @@ from app.sites.demo import demo_data
 from app.sites.reading import gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
+from sim.decide.answer import Plan
 from sim.decide.cloth.answer import SeasonAnswer
+from sim.decide.compare import compare
 from sim.decide.maps.points import MapQuestion
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
@@ -118,12 +120,12 @@ def store_comparison(client: TestClient, day: datetime.date, replications: int =
     return keep(client, PLAN, day, lambda asked: small_comparison(asked, replications))
 
 
-def small_comparison(asked: PlannedDay, replications: int = FEW_DAYS) -> dict[str, Any]:
+def small_comparison(asked: PlannedDay, replications: int = FEW_DAYS) -> Plan:
     """The comparison of a day by few simulated days."""
     if asked.question is None or asked.expected is None:
         raise ValueError(f"{asked.day} cannot be planned: {asked.problems}")
     question = replace(asked.question, replications=replications)
-    return planning.answer(question, asked.day, asked.expected.origin)
+    return planning.plan_of(question, asked.expected, compare(question))
 
 
 def store_maps(client: TestClient, day: datetime.date) -> str:

@@ -11,9 +11,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
-from typing import Any
 
-from app.answers.libraries import libraries
 from app.answers.planning import PlannedDay, question_key
 from app.answers.studies.runner import Runner
 from app.db.codec import encode
@@ -26,7 +24,6 @@ from sim.decide.answer import Comparison
 from sim.decide.compare import Question, check_question, column, limits_of
 from sim.decide.ground import Ground, differences_of, figures_of
 from sim.decide.how_sure import Runs
-from sim.decide.record import record
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario
 from sim.learn.expected_day import ExpectedDay, Override, parse_override
@@ -100,8 +97,8 @@ class Tries:
         with kept.lock:
             self._runs(kept, first, question.conditions)
 
-    def answer(self, question: Question, tried: Tried) -> dict[str, Any]:
-        """The comparison of a change, as `sim.decide.record.record` writes one, of `SHOWN` alone.
+    def answer(self, question: Question, tried: Tried) -> Comparison:
+        """The comparison of a change, of the figures `SHOWN` alone.
 
         Conditions and limits in it are those of the changed day and scenario.
 
@@ -124,7 +121,7 @@ class Tries:
             column(site, tried.changed, figures_of(other, SHOWN, of_other), other.hours, apart),
         )
         day = prepare_day(site.with_values(tried.changed.changes), conditions)
-        found = Comparison(
+        return Comparison(
             seed=question.seed,
             replications=self.shape.runs,
             days=self.shape.different_days,
@@ -136,8 +133,6 @@ class Tries:
             limits=limits_of(site, day),
             columns=columns,
         )
-        when, origin = tried.expected.day.isoformat(), tried.expected.origin
-        return record(found, site, when, origin, libraries())
 
     def _ground(self, question: Question) -> _Kept:
         rule = question.scenarios[0].rule  # the plan's own comparison takes its evening by it too

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date
-from typing import Any, Generic, TypeVar
+from typing import Generic, TypeVar
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.beliefs import BeliefView, belief_in, weighings_of
@@ -15,14 +14,14 @@ from app.answers.libraries import answer_key, libraries
 from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
 from sim.day.belief import Belief
-from sim.decide.compare import Question, check_question, check_scenarios, compare
-from sim.decide.record import SCHEMA, record
+from sim.decide.answer import SCHEMA, Comparison, Plan
+from sim.decide.compare import Question, check_question, check_scenarios
 from sim.decide.stages import compare_in_stages, first_stage
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override
 
-__all__ = ["Look", "check_scenarios", "first_stage"]
+__all__ = ["ExpectedDay", "Look", "check_scenarios", "compare_in_stages", "first_stage"]
 
 FIRST_REPLICATIONS = 256
 """Simulated days of a plan's first answer, and of the command line unless told otherwise."""
@@ -99,7 +98,7 @@ class DayAsked(Generic[Posed]):
         return "" if self.plan.expected is None else self.plan.expected.origin
 
 
-PlanView = Answer[PlannedDay, dict[str, Any]]
+PlanView = Answer[PlannedDay, Plan]
 """The comparison of a day's scenarios as far as it is known."""
 
 
@@ -147,29 +146,9 @@ def question_key(question: Question) -> str:
     return answer_key(SCHEMA, {**asdict(question), "known": known})
 
 
-def answer(
-    question: Question,
-    day: date,
-    origin: str,
-    executor: Executor | None = None,
-    progress: Callable[[int], None] = lambda done: None,
-) -> dict[str, Any]:
-    """The comparison of a question as plain content; see `sim.decide.compare.record`."""
-    found = compare(question, executor, progress)
-    return record(found, question.site, day.isoformat(), origin, libraries())
-
-
-def answers(
-    question: Question,
-    day: date,
-    origin: str,
-    first: Executor | None = None,
-    later: Executor | None = None,
-    progress: Callable[[int, int], None] = lambda done, total: None,
-) -> Iterator[dict[str, Any]]:
-    """Finer and finer answers as plain content; see `sim.decide.stages.compare_in_stages`."""
-    for found in compare_in_stages(question, first, later, progress):
-        yield record(found, question.site, day.isoformat(), origin, libraries())
+def plan_of(question: Question, expected: ExpectedDay, found: Comparison) -> Plan:
+    """A comparison as the plan of a day."""
+    return Plan(question.site.name, expected.day, expected.origin, libraries(), found)
 
 
 def planned_day(desk: Desk, day: date) -> PlannedDay:
@@ -201,36 +180,40 @@ def _key(asked: PlannedDay) -> str:
     return "" if question is None else question_key(question)
 
 
-def _asked(asked: PlannedDay) -> tuple[Question, str]:
+def _asked(asked: PlannedDay) -> tuple[Question, ExpectedDay]:
     question, expected = asked.to_compare, asked.expected
     if question is None or expected is None:
         raise ValueError(f"{asked.day} has nothing to compare")
-    return question, expected.origin
+    return question, expected
 
 
 def _size(asked: PlannedDay) -> tuple[int, int]:
-    question, _origin = _asked(asked)
+    question, _expected = _asked(asked)
     return first_stage(question).replications, simulated_days(question)
 
 
-def _work(asked: PlannedDay, executor: Executor | None, report: Report) -> dict[str, Any]:
-    question, origin = _asked(asked)
+def _work(asked: PlannedDay, executor: Executor | None, report: Report) -> Plan:
+    question, expected = _asked(asked)
     # The first answer does not wait until worker processes have started, unless it is long.
     is_slow = is_long(simulated_days(first_stage(question)))
     first = executor if is_slow or is_warm(executor) else None
-    found: dict[str, Any] = {}
-    for found in answers(question, asked.day, origin, first, executor, report):
-        if found["replications"] < question.replications:
-            report.early(found)
-    return found
+
+    def told(found: Comparison) -> Plan:
+        plan = plan_of(question, expected, found)
+        if found.replications < question.replications:
+            report.early(plan)
+        return plan
+
+    *_coarser, finest = map(told, compare_in_stages(question, first, executor, report))
+    return finest
 
 
-PLAN: Kind[PlannedDay, dict[str, Any]] = Kind(
+PLAN: Kind[PlannedDay, Plan] = Kind(
     name="plan",
     label="Plan of a day",
     steps="simulated days",
     page="plan/{day}",
-    found=dict,
+    found=Plan,
     ask=planned_day,
     key=_key,
     size=_size,

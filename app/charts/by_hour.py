@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -11,11 +11,9 @@ from markupsafe import Markup
 from app.catalogue import _
 from app.charts import marks
 from app.charts.marks import Chart, Key, Scale
-from app.words.figures import hour_range, plain_number
+from app.words.numbers import hour_range, plain_number, whole
+from sim.decide.answer import Comparison
 from sim.inputs import MOST_SCENARIOS
-
-Columns = Mapping[str, Sequence[float | None]]
-"""Hourly figures of a scenario by name, 24 values each."""
 
 SOME_DAMP = 2.0
 """Damp cars of an hour [%] from which it needs a word why there are any."""
@@ -46,53 +44,41 @@ class Limit:
     name: str
 
 
-def hours_of(limits: Mapping[str, float], washed: Sequence[Sequence[float | None]]) -> range:
+def hours_of(found: Comparison) -> range:
     """The hours worth drawing: open hours, and later ones in which cars are still washed."""
-    first = max(0, math.floor(limits["open_h"]))
+    washed = [column.hour("washed") for column in found.columns]
     late = (hour + 1 for cars in washed for hour, count in enumerate(cars) if (count or 0) >= 0.5)
-    last = max([min(24, math.ceil(limits["close_h"])), *late])
+    first = max(0, math.floor(found.limits.open_h))
+    last = max([min(24, math.ceil(found.limits.close_h)), *late])
     return range(first, max(last, first + 1))
 
 
-def hourly_charts(
-    limits: Mapping[str, float],
-    arrivals_per_h: Sequence[float],
-    scenarios: Sequence[tuple[str, Columns]],
-) -> tuple[Chart, ...]:
-    """The four charts of a plan: cars per hour, stack, saturation, damp cars.
-
-    Args:
-        limits: of a comparison.
-        arrivals_per_h: cars expected in each of the 24 hours.
-        scenarios: name and hourly figures of each; of more than six the first are drawn.
-    """
-    none: tuple[float | None, ...] = (None,) * 24
-    drawn = scenarios[:MOST_SCENARIOS]
-    hours = hours_of(limits, [columns.get("washed", ()) for _name, columns in scenarios])
+def hourly_charts(found: Comparison) -> tuple[Chart, ...]:
+    """The four charts of a plan: cars per hour, stack, saturation, damp cars."""
+    limits, hours = found.limits, hours_of(found)
 
     def series(figure: str, factor: float = 1.0) -> tuple[Series, ...]:
+        shown = ((one.name, one.hour(figure)) for one in found.columns[:MOST_SCENARIOS])
         return tuple(
-            Series(
-                name, tuple(None if v is None else factor * v for v in of[hours.start : hours.stop])
-            )
-            for name, of in ((name, columns.get(figure, none)) for name, columns in drawn)
+            Series(name, tuple(None if v is None else factor * v for v in (of[h] for h in hours)))
+            for name, of in shown
         )
 
-    front = Series(_("cars arriving"), tuple(arrivals_per_h[hours.start : hours.stop]))
+    arrivals = found.conditions.arrivals_per_h
+    front = Series(_("cars arriving"), tuple(arrivals[hour] for hour in hours))
     stack_limit = Limit(
-        limits["stack_limit_cars"],
-        _("stack limit {cars}", cars=plain_number(limits["stack_limit_cars"], 0)),
+        limits.stack_limit_cars, _("stack limit {cars}", cars=whole(limits.stack_limit_cars))
     )
-    damp_percent = 100.0 * limits["damp_limit_saturation"]
-    said = _("damp limit {percent}", percent=plain_number(damp_percent, 0))
-    damp_limit = None if limits["no_wiping_needed"] else Limit(damp_percent, said)
+    damp_percent = 100.0 * limits.damp_limit_saturation
+    said = _("damp limit {percent}", percent=whole(damp_percent))
+    damp_limit = None if limits.no_wiping_needed else Limit(damp_percent, said)
     stack, damp = series("stack_mean"), series("damp_share", 100.0)
     wet = series("saturation_mean", 100.0)
     return (
         _chart(
             "cars",
             _("Cars per hour"),
-            _says_cars(hours, front, limits["belt_capacity_per_h"]),
+            _says_cars(hours, front, limits.belt_capacity_per_h),
             hours,
             series("washed"),
             front,

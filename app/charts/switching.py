@@ -34,7 +34,7 @@ OTHER = Markup('<circle class="other" r="2.6"/>')
 
 def strip_chart(answer: WhenToReduce) -> Chart:
     """The expected saturation by half hour, with the wiping above it."""
-    day, limit = answer.half_hours, float(answer.comparison["limits"]["damp_limit_saturation"])
+    day, limit = answer.half_hours, answer.comparison.limits.damp_limit_saturation
     starts, wet, full = day.start_s, day.chosen.saturation, day.full.saturation
     first, last = starts[0], starts[-1] + 1800.0
     highest = max([limit if limit < 1.0 else 0.0, *(v for v in (*wet, *full) if v is not None)])

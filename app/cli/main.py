@@ -254,7 +254,7 @@ def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
             raise Refused(expected.origin)
         for note in expected.notes:
             console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
-        found = working.compared(settings, console, question, parsed.date, expected.origin)
+        found = working.planned(settings, console, question, expected)
         if parsed.json != "-":
             terminal.print_comparison(console, found, opened.data.units)
     write_json(parsed, found)
@@ -369,9 +369,8 @@ def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
         stored, view = demo_start.prepare(session, gate, settings.today_date())
         found, question, expected = view.result, view.asked.to_compare, view.asked.expected
         if found is None and question is not None and expected is not None:
-            origin = expected.origin
             first = planning.first_stage(question)
-            found = working.compared(settings, console, first, view.day, origin)
+            found = working.planned(settings, console, first, expected)
             # The page refines it once it is opened.
             is_final = first == question
             gate.store_result(view.key, stored.id, view.day, write(found), is_final=is_final)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
-from typing import Any, Protocol
+from typing import Protocol
 
 from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
 from app.catalogue import _
+from app.words.answer import opening_words
 from app.words.coming import (
     coming_answer,
     coming_sure,
@@ -19,11 +20,12 @@ from app.words.coming import (
     year_rests_on,
 )
 from app.words.cues import cues_of
-from app.words.figures import interval, printed_step, range_step, shown, signed, span, stepped
+from app.words.figures import Cell, cell_of
 from app.words.switching import answer_words, choice_words, switch_sure
 from app.words.together import together_answer, together_sure, together_table
 from app.words.why import Lines, tipping_of
-from sim.day.figures import FIGURES, FigureInfo
+from sim.day.figures import FIGURES
+from sim.decide.answer import Comparison, Plan
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.units import UNITS
 
@@ -85,23 +87,25 @@ def progress(console: Console, words: str, total: int) -> Iterator[Told]:
         yield told
 
 
-def print_comparison(console: Console, found: dict[str, Any], system: str) -> None:
-    """Print a comparison record as a table.
+def print_comparison(console: Console, plan: Plan, system: str) -> None:
+    """Print a plan as a table.
 
     Beside each figure its site uncertainty where guesses were drawn, below it what single days do.
     """
-    conditions, limits = found["conditions"], found["limits"]
-    console.print(_("{site}, {date}", site=found["site"], date=found["date"]), style="bold")
-    console.print(conditions["origin"])
-    console.print(
-        _(
-            "Opening saturation {share} %, from {origin}. Belt capacity {capacity} cars an hour "
-            "with its stops.",
-            share=round(100 * conditions["opening_saturation"]),
-            origin=conditions["opening_from"],
-            capacity=round(limits["belt_capacity_per_h"]),
+    found = plan.comparison
+    heading = _("{site}, {date}", site=plan.site, date=plan.date.isoformat())
+    console.print(heading, style="bold")
+    console.print(plan.origin)
+    if found.opening is not None:
+        console.print(
+            _(
+                "Opening saturation {share} %, from {origin}. Belt capacity {capacity} cars an "
+                "hour with its stops.",
+                share=round(100 * found.opening.saturation),
+                origin=opening_words(found.opening),
+                capacity=round(found.limits.belt_capacity_per_h),
+            )
         )
-    )
     console.print()
     console.print(_table(found, SHOWN, system))
     console.print()
@@ -199,68 +203,40 @@ def _print_cues(console: Console, answer: WhenToReduce, system: str) -> None:
         console.print(words)
 
 
-def _table(found: dict[str, Any], names: Sequence[str], system: str) -> Table:
+def _table(found: Comparison, names: Sequence[str], system: str) -> Table:
     """Some figures of a comparison, a column a scenario."""
     table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
     table.add_column(_("Figure"), overflow="fold")
-    for scenario in found["scenarios"]:
-        table.add_column(f"{scenario['name']}\n{scenario['label']}", justify="right")
+    for column in found.columns:
+        table.add_column(f"{column.name}\n{_(column.label)}", justify="right")
     for name in names:
         info = FIGURES[name]
-        cells = [_cell(info, scenario, system) for scenario in found["scenarios"]]
+        cells = [_printed(cell_of(info, one, system, found.days)) for one in found.columns]
         unit = UNITS[info.unit].symbol(system)
         head = _(info.label) + (f", {unit}" if unit else "")
         table.add_row(f"{head}\n[dim]{_(info.note)}[/dim]" if info.note else head, *cells)
     return table
 
 
-def _how_sure(found: dict[str, Any]) -> str:
+def _printed(cell: Cell) -> str:
+    lines = [f"{cell.value} ({cell.site})" if cell.site else cell.value]
+    lines += [f"[dim]{cell.days}[/dim]"] if cell.days else []
+    lines += [f"{cell.difference} {cell.word}"] if cell.word else []
+    return "\n".join(lines)
+
+
+def _how_sure(found: Comparison) -> str:
     """What the ranges of the table say."""
-    if not found["sites"]:
+    if not found.sites:
         return _(
             "Simulated days: {count}, the same for all. “days” is what 9 days of 10 do. What is "
             "not known of the site is not in these ranges, so no advice is firm yet.",
-            count=found["days"],
+            count=found.days,
         )
     return _(
         "Simulated days: {count}, at {sites} sites drawn within what is not known of this one, the "
         "same for all. In brackets: where the expected value lies at 9 of 10 such sites. “days” "
         "is what 9 days of 10 do at one of them. No advice is firm before strips are weighed.",
-        count=found["days"],
-        sites=found["sites"],
-    )
-
-
-def _cell(info: FigureInfo, scenario: dict[str, Any], system: str) -> str:
-    figure = scenario["figures"][info.name]
-    lines = [_value(info, figure, system)]
-    days = interval(figure, "day range")
-    if days and days[0] != days[1]:
-        low, high = (shown(end, info.unit, system) for end in days)
-        step = range_step(low, high, info.unit)
-        lines.append(f"[dim]{_('days')} {span(low, high, step)}[/dim]")
-    if scenario["differences"]:
-        difference = scenario["differences"][info.name]
-        if difference["value"] is not None and difference["word"]:
-            value = shown(difference["value"], info.unit, system, difference=True)
-            step = printed_step(difference, info.unit, system, 0.0)
-            lines.append(f"{signed(value, step)} {_(difference['word'])}")
-    return "\n".join(lines)
-
-
-def _value(info: FigureInfo, figure: dict[str, Any], system: str) -> str:
-    if figure["value"] is None:
-        return "–"
-    is_rare = bool(figure.get("fewer_than_one_in_days"))
-    if is_rare and not figure["event_days"]:
-        return _("none in these days")
-    value = shown(figure["value"], info.unit, system)
-    step = printed_step(figure, info.unit, system, 0.0)
-    text = stepped(value, step)
-    site = interval(figure, "site uncertainty")
-    if site is None or is_rare:
-        return text
-    low, high = (shown(end, info.unit, system) for end in site)
-    return (
-        text if stepped(low, step) == stepped(high, step) else f"{text} ({span(low, high, step)})"
+        count=found.days,
+        sites=found.sites,
     )

@@ -7,7 +7,6 @@ from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from datetime import date
-from typing import Any
 
 from rich.console import Console
 
@@ -20,8 +19,10 @@ from app.cli import terminal
 from app.cli.workspace import OpenSite
 from app.settings import Settings
 from sim.day.belief import Belief
-from sim.decide.compare import Question
+from sim.decide.answer import Plan
+from sim.decide.compare import Question, compare
 from sim.decide.switching.answer import ComingAnswer, WhenToReduce
+from sim.learn.expected_day import ExpectedDay
 
 
 def workers(settings: Settings) -> AbstractContextManager[Executor | None]:
@@ -40,16 +41,18 @@ def belief_of(console: Console, opened: OpenSite) -> Belief | None:
         return belief_now(opened.session, opened.stored, told)
 
 
-def compared(
-    settings: Settings, console: Console, question: Question, day: date, origin: str
-) -> dict[str, Any]:
-    """The comparison of a question, by worker processes where that is worth their start."""
+def planned(
+    settings: Settings, console: Console, question: Question, expected: ExpectedDay
+) -> Plan:
+    """The plan of a question, by worker processes where that is worth their start."""
     total, words = question.replications, _("Simulating days")
     with terminal.progress(console, words, total) as told:
         if not is_long(planning.simulated_days(question)):
-            return planning.answer(question, day, origin, None, told)
-        with workers(settings) as pool:
-            return planning.answer(question, day, origin, pool, told)
+            found = compare(question, None, told)
+        else:
+            with workers(settings) as pool:
+                found = compare(question, pool, told)
+    return planning.plan_of(question, expected, found)
 
 
 def decided(

@@ -5,95 +5,88 @@ from __future__ import annotations
 import math
 from collections.abc import Collection
 
-from app.catalogue import _
+from app.catalogue import _, long_date
 from app.sites.rule_forms import RuleFacts, facts_of
-from app.words.columns import (
-    Column,
-    Comparison,
-    Spoken,
-    best_column,
-    difference_of,
-    is_strong,
-    matters,
-    value_of,
-)
-from app.words.figures import one_in, plain_number, printed_step, share_words, stepped
+from app.words.figures import printed_step
 from app.words.how_sure import sure_words
+from app.words.numbers import amount, dollars, one_in, share_words, stepped
+from app.words.phrases import Spoken, joined
+from sim.decide.answer import Column, Comparison, Opening
 from sim.units import NBSP
+
+LEAVING: dict[tuple[bool, bool, bool], str] = {
+    (False, False, False): "{cars} leaves damp.",
+    (False, True, False): "{cars} leaves damp instead of {before}.",
+    (False, False, True): "{cars} leaves damp, and {share} are still wiped in full.",
+    (False, True, True): "{cars} leaves damp instead of {before}, and {share} are still wiped in "
+    "full.",
+    (True, False, False): "{cars} leave damp.",
+    (True, True, False): "{cars} leave damp instead of {before}.",
+    (True, False, True): "{cars} leave damp, and {share} are still wiped in full.",
+    (True, True, True): "{cars} leave damp instead of {before}, and {share} are still wiped in "
+    "full.",
+}
+"""How many cars leave damp: of several cars; beside how many before; with how many wiped in full.
+"""
 
 
 def answer_sentences(
     comparison: Comparison, given: Collection[str] = frozenset()
 ) -> tuple[Spoken, Spoken]:
-    """The answer of a comparison, as `clothcast plan --json` writes it, and how sure it is.
+    """The answer of a comparison, and how sure it is.
 
     Args:
         given: names of the inputs that the site entered itself.
     """
-    columns = comparison["scenarios"]
-    arrived = value_of(columns[0], "cars_arrived") or 0.0
-    if arrived <= 0 and not any(comparison["conditions"]["arrivals_per_h"]):
+    columns = comparison.columns
+    arrived = columns[0].value("cars_arrived") or 0.0
+    if arrived <= 0 and not any(comparison.conditions.arrivals_per_h):
         return (
             Spoken(_("Nothing to decide:"), _("no car is expected on this day.")),
             Spoken("", _("If cars do come, enter by how much more in the line above the columns.")),
         )
-    if all((value_of(column, "cars_washed") or 0.0) <= 0 for column in columns):
-        return _all_lost(columns), Spoken(
+    if all((column.value("cars_washed") or 0.0) <= 0 for column in columns):
+        return _all_lost(columns[0]), Spoken(
             _("Look at the line first."),
             _("No wiping rule changes this; speed, spacing, pay lanes and loaders do."),
         )
-    best = best_column(comparison)
-    return _answer(comparison, best), sure_words(comparison, best, given)
+    return _answer(comparison), sure_words(comparison, comparison.best, given)
 
 
-def _all_lost(columns: list[Column]) -> Spoken:
-    impatient = value_of(columns[0], "cars_lost_impatient") or 0.0
-    full = value_of(columns[0], "cars_lost_full") or 0.0
-    lost = _cars(columns[0])
-    if impatient >= full:
-        rest = _("All {cars} leave because the wait is longer than they accept.", cars=lost)
+def _all_lost(first: Column) -> Spoken:
+    impatient = first.value("cars_lost_impatient") or 0.0
+    if impatient >= (first.value("cars_lost_full") or 0.0):
+        sentence = "All {cars} leave because the wait is longer than they accept."
     else:
-        rest = _("All {cars} find the stack full.", cars=lost)
-    return Spoken(_("Not one car gets through."), rest)
+        sentence = "All {cars} find the stack full."
+    return Spoken(_("Not one car gets through."), _(sentence, cars=_lost(first)))
 
 
-def _answer(comparison: Comparison, best: int) -> Spoken:
-    columns = comparison["scenarios"]
-    allowed = float(comparison["limits"]["allowed_damp_share"])
+def _answer(comparison: Comparison) -> Spoken:
+    columns, best = comparison.columns, comparison.best
     chosen, first = columns[best], columns[0]
-    parts: list[str] = []
     if len(columns) == 1:
-        parts.append(_cap(_damp_clause(chosen, None)) + ".")
-        parts.append(_("Add a second scenario to compare it with."))
-        return Spoken(_("{name}:", name=chosen["name"]), _lower(" ".join(parts)))
-    alike = best == 0 and not any(
-        matters(column, name)
+        damp, more = _damp(chosen, None), _("Add a second scenario to compare it with.")
+        return Spoken(_("{name}:", name=chosen.name), f"{damp} {more}")
+    says: list[str] = []
+    if best == 0 and not any(
+        column.apart(name).matters
         for column in columns[1:]
         for name in ("margin", "damp_share", "cars_lost", "cars_washed")
-    )
-    if alike:
-        parts.append(_("No column differs from another by enough to matter."))
-    damp = _damp_clause(chosen, first if best and matters(chosen, "damp_share") else None)
-    share = value_of(chosen, "full_share")
-    if share is not None and 0.02 < share < 0.98:
-        damp = _("{damp}, and {share} are still wiped in full", damp=damp, share=share_words(share))
-    parts.append(_cap(damp) + ".")
-    more = _money_clause(chosen)
-    over = value_of(chosen, "damp_share")
-    if over is not None and over > allowed:
-        limit = f"{plain_number(100 * allowed, 1 if 1000 * allowed % 10 else 0)}{NBSP}%"
-        more.append(_("No column here keeps damp cars to the {limit} you allow.", limit=limit))
-    more.extend(_lost_clause(comparison, best))
-    return Spoken(_act(chosen, first, best), " ".join(parts), " ".join(more))
+    ):
+        says.append(_("No column differs from another by enough to matter."))
+    is_drier = bool(best) and chosen.apart("damp_share").matters
+    says.append(_begun(_damp(chosen, first if is_drier else None)))
+    also = [_money(chosen), _missed(comparison, chosen), _lost_cars(comparison)]
+    return Spoken(_act(chosen, first, best), " ".join(says), " ".join(filter(None, also)))
 
 
 def _act(chosen: Column, first: Column, best: int) -> str:
     """What to do, in a short sentence."""
-    if best and (
-        dict(chosen["changes"]) != dict(first["changes"]) or chosen["cloth"] != first["cloth"]
-    ):
-        return _("Run the day as “{name}”.", name=chosen["name"])
-    return _rule_act(facts_of(chosen["rule"]), str(chosen["name"]), stays=best == 0)
+    ours, theirs = chosen.scenario, first.scenario
+    if best and (dict(ours.changes) != dict(theirs.changes) or ours.cloth != theirs.cloth):
+        return _("Run the day as “{name}”.", name=chosen.name)
+    return _rule_act(facts_of(ours.rule), chosen.name, stays=best == 0)
 
 
 def _rule_act(rule: RuleFacts, name: str, stays: bool) -> str:
@@ -102,10 +95,8 @@ def _rule_act(rule: RuleFacts, name: str, stays: bool) -> str:
     if rule.kind == "reduced":
         return _("Stay on reduced wiping all day.") if stays else _("Reduce wiping all day.")
     if rule.kind == "clock":
-        spans = _(" and ").join(
-            _("from {start} to {end}", start=start, end=end) for start, end in rule.windows
-        )
-        return _("Reduce wiping {spans}.", spans=spans)
+        spans = [_("from {start} to {end}", start=start, end=end) for start, end in rule.windows]
+        return _("Reduce wiping {spans}.", spans=joined(spans))
     if rule.kind == "band":
         return _(
             "Reduce wiping from {upper}{space}% saturation on, and go back at {lower}{space}%.",
@@ -118,84 +109,92 @@ def _rule_act(rule: RuleFacts, name: str, stays: bool) -> str:
     return _("Keep to “{name}”.", name=name) if stays else _("Wipe as in “{name}”.", name=name)
 
 
-def _damp_clause(chosen: Column, other: Column | None) -> str:
-    """How many cars leave damp, and instead of how many."""
-    share = value_of(chosen, "damp_share")
+def _damp(chosen: Column, other: Column | None) -> str:
+    """How many cars leave damp, instead of how many, and how many are still wiped in full."""
+    share, full = chosen.value("damp_share"), chosen.value("full_share")
     if share is None:
-        return _("no car is wiped")
-    said = _("{cars} leaves damp", cars=one_in(share))
-    if share > 0.4 or 0.002 > share > 0:
-        said = _("{cars} leave damp", cars=one_in(share))
-    before = None if other is None else value_of(other, "damp_share")
-    if before is None:
-        return said
-    # "instead of 1 in 6": the car need not be named twice
-    short = one_in(before).replace(_("about {share}", share=""), "")
-    short = short.replace(_("1 car in {count}", count="").replace(" ", NBSP), f"1{NBSP}in{NBSP}")
-    return _("{said} instead of {before}", said=said, before=short)
+        return _("no car is wiped.")
+    before = None if other is None else other.value("damp_share")
+    is_part = full is not None and 0.02 < full < 0.98
+    several = share > 0.4 or 0.002 > share > 0
+    return _(
+        LEAVING[several, before is not None, is_part],
+        cars=one_in(share),
+        before="" if before is None else one_in(before, bare=True),
+        share=share_words(full or 0.0),
+    )
 
 
-def _money_clause(chosen: Column) -> list[str]:
-    if not is_strong(chosen, "margin"):
-        return []
-    moved = difference_of(chosen, "margin")
-    money = float(moved["value"])
-    step = printed_step(moved, "money", "si", money)
-    said = "$" + stepped(abs(money), step)
-    if money >= 0:
-        return [_("The day earns about {money} more.", money=said)]
-    return [_("The day earns about {money} less.", money=said)]
+def _money(chosen: Column) -> str:
+    moved = chosen.apart("margin")
+    if not moved.is_strong or moved.value is None:
+        return ""
+    said = dollars(abs(moved.value), printed_step(moved, "money", "si", moved.value))
+    if moved.value >= 0:
+        return _("The day earns about {money} more.", money=said)
+    return _("The day earns about {money} less.", money=said)
 
 
-def _lost_clause(comparison: Comparison, best: int) -> list[str]:
+def _missed(comparison: Comparison, chosen: Column) -> str:
+    """That no column keeps to the allowed share of damp cars, where that is so."""
+    damp, allowed = chosen.value("damp_share"), comparison.limits.allowed_damp_share
+    if damp is None or damp <= allowed:
+        return ""
+    limit = amount(allowed, "share", "si")
+    return _("No column here keeps damp cars to the {limit} you allow.", limit=limit)
+
+
+def _lost_cars(comparison: Comparison) -> str:
     """When cars are lost: how many, and what of the columns or of the line would help."""
-    columns = comparison["scenarios"]
-    lost = value_of(columns[best], "cars_lost") or 0.0
-    arrived = value_of(columns[best], "cars_arrived") or 0.0
+    columns, best = comparison.columns, comparison.best
+    lost = columns[best].value("cars_lost") or 0.0
+    arrived = columns[best].value("cars_arrived") or 0.0
     if lost < max(1.0, 0.01 * arrived):
-        return []
-    said = _cars(columns[best])
+        return ""
+    said = _lost(columns[best])
     others = [
-        (value_of(column, "cars_lost") or 0.0, i) for i, column in enumerate(columns) if i != best
+        (column.value("cars_lost") or 0.0, i) for i, column in enumerate(columns) if i != best
     ]
     fewest, where = min(others, default=(math.inf, 0))
     if fewest < 0.7 * lost - 1:
-        return [
-            _(
-                "{lost} cars are lost; “{name}” would lose {fewest}.",
-                lost=said,
-                name=columns[where]["name"],
-                fewest=_cars(columns[where]),
-            )
-        ]
-    arrivals = comparison["conditions"]["arrivals_per_h"]
-    if max(arrivals) > float(comparison["limits"]["belt_capacity_per_h"]):
-        return [
-            _(
-                "{lost} cars are lost: more come than the belt takes, and only a faster belt or a "
-                "closer spacing would help.",
-                lost=said,
-            )
-        ]
-    return [
-        _(
-            "{lost} cars are lost though the belt could take them: pay lanes or loading hold them "
-            "up.",
+        return _(
+            "{lost} cars are lost; “{name}” would lose {fewest}.",
+            lost=said,
+            name=columns[where].name,
+            fewest=_lost(columns[where]),
+        )
+    if max(comparison.conditions.arrivals_per_h) > comparison.limits.belt_capacity_per_h:
+        return _(
+            "{lost} cars are lost: more come than the belt takes, and only a faster belt or a "
+            "closer spacing would help.",
             lost=said,
         )
-    ]
+    return _(
+        "{lost} cars are lost though the belt could take them: pay lanes or loading hold them up.",
+        lost=said,
+    )
 
 
-def _cars(column: Column) -> str:
+def _lost(column: Column) -> str:
     """Cars lost, with as many digits as the table prints."""
-    figure = column["figures"]["cars_lost"]
-    value = float(figure["value"])
+    figure = column.figures["cars_lost"]
+    value = figure.value or 0.0
     return stepped(value, printed_step(figure, "cars", "si", value))
 
 
-def _cap(text: str) -> str:
-    return text[:1].upper() + text[1:]
+def _begun(sentence: str) -> str:
+    """A sentence that begins with a count in words, as the first of its line."""
+    return sentence[:1].upper() + sentence[1:]
 
 
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
+def opening_words(opening: Opening) -> str:
+    """Where the moisture of the cloth at opening comes from."""
+    if opening.evening is not None:
+        day = long_date(opening.evening)
+        return _("{day}, simulated, and the night after it", day=day)
+    return {
+        "weighing": _("a weighing"),
+        "hung_dry": _("a dry set hung in the morning"),
+        "put_on_dry": _("a set put on dry; no day before it"),
+        "evening": _("the evening before, simulated"),
+    }[opening.source]

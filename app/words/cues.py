@@ -6,11 +6,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.catalogue import _
-from app.words.columns import value_of
-from app.words.figures import interval
 from app.words.numbers import amount, dollars, percent, whole
 from app.words.rules import act_words, cue_of, order_of, readings, turns, wish_words
-from app.words.switching import column_of, stay_words
+from app.words.switching import stay_words
 from app.words.why import changes_words
 from sim.decide.switching.answer import (
     CrewClock,
@@ -286,12 +284,12 @@ EXPECTED = {
 
 def expected_damp(answer: WhenToReduce) -> str:
     """How many cars are expected to leave damp; empty where that is not known."""
-    column = column_of(answer, answer.column)
-    damp, used = value_of(column, "damp_share"), None if answer.cues is None else answer.cues.used
+    figure = answer.comparison.columns[answer.column].figures["damp_share"]
+    damp, used = figure.value, None if answer.cues is None else answer.cues.used
     if damp is None:
         return ""
-    site = interval(column["figures"]["damp_share"], "site uncertainty")
-    low, high = site or (None, None)
+    site = figure.site_uncertainty
+    low, high = (None, None) if site is None else (site.low, site.high)
     return _(
         EXPECTED[site is not None, used is not None],
         damp=percent(damp, fine=True),

@@ -1,12 +1,18 @@
-"""How figures of a comparison are printed: to which digit, and which interval is meant."""
+"""How figures are worded: to which digit, with what single days do and where the truth may lie.
+
+Pages and terminal take the same cell of a table, and print it each in its own way.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
+from app.catalogue import _
 from app.words.numbers import (
+    NOTHING,
     about_dollars,
     finest_of,
     hour_range,
@@ -19,29 +25,67 @@ from app.words.numbers import (
     span,
     step_of,
     stepped,
+    whole,
 )
+from sim.day.figures import FigureInfo
+from sim.decide.answer import Column, Difference, Figure, Range
 
 money = about_dollars
 __all__ = [
-    "finest_of",
-    "half_width",
-    "hour_range",
-    "interval",
-    "money",
-    "one_in",
-    "plain_number",
-    "printed_step",
-    "range_step",
-    "share_words",
-    "shown",
-    "signed",
-    "span",
-    "step_of",
-    "stepped",
-]
+    "Cell", "cell_of", "ends_of", "finest_of", "half_width", "hour_range", "interval", "money",
+    "one_in", "plain_number", "printed_step", "range_step", "share_words", "shown", "signed",
+    "span", "step_of", "stepped",
+]  # fmt: skip
 
 
-def printed_step(figure: Mapping[str, Any], kind: str, system: str, value: float) -> float:
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """A figure of a scenario, all as shown text; empty where there is nothing to say.
+
+    Attributes:
+        site: where the expected value may lie at the site; empty also where no guess moves the
+            figure by as much as is printed.
+        days: what single days do.
+        difference: to the first column, with its sign.
+        likely: where that difference may lie at the site.
+        word: plain word on the difference.
+        plain: the word is no reason to act.
+    """
+
+    value: str
+    days: str
+    site: str = ""
+    difference: str = ""
+    likely: str = ""
+    word: str = ""
+    plain: bool = True
+
+
+def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> Cell:
+    """A figure of a column in the reader's units ("si" or "us").
+
+    Args:
+        days: how many different days were simulated.
+    """
+    figure, apart = column.figures[info.name], column.apart(info.name)
+    if figure.value is None:
+        return Cell(NOTHING, _("no car to say it of"))
+    value = shown(figure.value, info.unit, system)
+    step = printed_step(figure, info.unit, system, value)
+    if not half_width(figure.run_error, info.unit, system) and value == round(value):
+        step = max(step, 1.0)  # 100 % by rule is no measurement with decimals
+    return Cell(
+        stepped(value, step),
+        _single_days(info, figure, system, days),
+        _site_words(info, figure, system, step),
+        _difference(info, apart, system, step),
+        _likely(info, apart, system),
+        "" if apart.value is None else _(apart.word),
+        not apart.matters,
+    )
+
+
+def printed_step(found: Figure | Difference, kind: str, system: str, value: float) -> float:
     """Power of ten to which a figure of a comparison deserves to be printed [as shown].
 
     Neither finer than the run error's first digit, see `step_of`, nor than a tenth of the site
@@ -50,23 +94,89 @@ def printed_step(figure: Mapping[str, Any], kind: str, system: str, value: float
     Args:
         value: the figure as shown.
     """
-    step = step_of(half_width(figure, "run error", kind, system), kind, value)
-    site = half_width(figure, "site uncertainty", kind, system)
+    step = step_of(half_width(found.run_error, kind, system), kind, value)
+    site = half_width(found.site_uncertainty, kind, system)
     if site <= 0.0:
         return step
     return float(max(step, 10.0 ** round(math.log10(site / 10.0))))
 
 
-def half_width(figure: Mapping[str, Any], name: str, kind: str, system: str) -> float:
-    """Half the width of a figure's interval, as shown; 0 where it has none of that name."""
-    ends = interval(figure, name)
+def half_width(found: Range | None, kind: str, system: str) -> float:
+    """Half the width of an interval, as shown; 0 where there is none."""
+    return 0.0 if found is None else abs(shown(found.width, kind, system, difference=True)) / 2.0
+
+
+def ends_of(
+    found: Range, kind: str, system: str, *, difference: bool = False
+) -> tuple[float, float]:
+    """Both ends of an interval, as shown."""
+    return (
+        shown(found.low, kind, system, difference),
+        shown(found.high, kind, system, difference),
+    )
+
+
+def _single_days(info: FigureInfo, figure: Figure, system: str, days: int) -> str:
+    """What single days do, in words where a range would say nothing."""
+    seldom, ends = figure.fewer_than_one_in_days, figure.day_range
+    if seldom and not figure.event_days:
+        return _("none in {days} days", days=whole(days))
+    if seldom > 1:  # of very few days nothing can be said so
+        return _("on fewer than 1 day in {days}", days=whole(seldom))
     if ends is None:
-        return 0.0
-    return abs(shown(ends[1] - ends[0], kind, system, difference=True)) / 2.0
+        return ""
+    if ends.low == ends.high == figure.value:
+        if info.name == "full_share":
+            return _("by rule")
+        return (
+            _("the same every day") if figure.value else _("none in {days} days", days=whole(days))
+        )
+    low, high = ends_of(ends, info.unit, system)
+    step = range_step(low, high, info.unit)
+    if stepped(low, step) == stepped(high, step):
+        return _("days about {value}", value=stepped(low, step))
+    return _("days {range}", range=span(low, high, step))
+
+
+def _site_words(info: FigureInfo, figure: Figure, system: str, step: float) -> str:
+    """Where the expected value may lie at the site, to the digits of the figure itself."""
+    if figure.site_uncertainty is None or figure.fewer_than_one_in_days:
+        return ""
+    low, high = ends_of(figure.site_uncertainty, info.unit, system)
+    return "" if stepped(low, step) == stepped(high, step) else span(low, high, step)
+
+
+def _difference(info: FigureInfo, apart: Difference, system: str, step: float) -> str:
+    """A difference with its sign; `step` is that of the figure beside it.
+
+    Columns share their days and drawn sites, so a difference is known better than the figures
+    themselves; it may show one digit more than they do, not more.
+    """
+    if apart.value is None:
+        return ""
+    value = shown(apart.value, info.unit, system, difference=True)
+    fine = step
+    if half_width(apart.run_error, info.unit, system):
+        own = printed_step(apart, info.unit, system, value)
+        fine = max(own, step / 10.0)
+        if not half_width(apart.site_uncertainty, info.unit, system):
+            fine = min(step, fine)
+    return signed(value, max(fine, finest_of(info.unit, value)))
+
+
+def _likely(info: FigureInfo, apart: Difference, system: str) -> str:
+    """Where a difference may lie at the site; nothing where no guess moves it."""
+    if apart.value is None or apart.site_uncertainty is None:
+        return ""
+    value = shown(apart.value, info.unit, system, difference=True)
+    step = printed_step(apart, info.unit, system, value)
+    ends = ends_of(apart.site_uncertainty, info.unit, system, difference=True)
+    low, high = (signed(end, step) for end in ends)
+    return "" if low == high else _("{low} to {high}", low=low, high=high)
 
 
 def interval(figure: Mapping[str, Any], kind: str) -> tuple[float, float] | None:
-    """Low and high of the interval of a kind, such as ``day range``; None when there is none."""
+    """Low and high of the interval of a kind, such as ``run error``; None when there is none."""
     for one in figure.get("intervals", ()):
         if one["kind"] == kind and one["low"] is not None and one["high"] is not None:
             return float(one["low"]), float(one["high"])

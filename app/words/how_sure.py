@@ -8,17 +8,9 @@ from dataclasses import dataclass
 
 from app.catalogue import _
 from app.sites.measurements import best_measurement, in_words
-from app.words.columns import (
-    Column,
-    Comparison,
-    Spoken,
-    best_column,
-    difference_of,
-    drawn_sites,
-    is_strong,
-    value_of,
-    word_of,
-)
+from app.words.numbers import of_twenty, percent
+from app.words.phrases import Spoken
+from sim.decide.answer import Column, Comparison
 from sim.inputs import AFTERNOON, DAMP, INPUTS, LEVEL, MISFIT, SOAKED
 from sim.units import NBSP
 
@@ -57,10 +49,10 @@ def sure_words(comparison: Comparison, best: int, given: Collection[str] = froze
         best: the advised column.
         given: names of the inputs that the site entered itself.
     """
-    if not drawn_sites(comparison):
+    if not comparison.sites:
         return Spoken(_("Not firm yet."), _of_days(comparison, best))
-    parts = [_of_sites(comparison, best)] if len(comparison["scenarios"]) > 1 else []
-    missing = unweighed_words(comparison.get("weighed", ()), given)
+    parts = [_of_sites(comparison, best)] if len(comparison.columns) > 1 else []
+    missing = unweighed_words(comparison.weighed, given)
     if missing:
         parts.append(missing)
     is_firm = not missing and _holds(comparison, best)
@@ -92,9 +84,9 @@ def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
 
 def _holds(comparison: Comparison, best: int) -> bool:
     """Whether the advice is clear over the drawn sites: in 19 of 20."""
-    columns = comparison["scenarios"]
+    columns = comparison.columns
     if best:
-        return word_of(columns[best], _reason(comparison, best)).startswith("clearly")
+        return columns[best].apart(_reason(comparison, best)).word.startswith("clearly")
     return all(_sites_better(column, "margin") <= 1 / 20 for column in columns[1:])
 
 
@@ -104,12 +96,11 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
     None where too few sites were drawn to tell, or nothing that was drawn matters.
 
     Args:
-        advised: the column; without it the one that `best_column` advises.
+        advised: the column; without it the one that `Comparison.best` advises.
     """
-    if not drawn_sites(comparison):
+    if not comparison.sites:
         return None
-    best = best_column(comparison) if advised is None else advised
-    column = comparison["scenarios"][best]
+    column = comparison.columns[comparison.best if advised is None else advised]
     what = {
         "damp_share": _("its damp cars"),
         "margin": _("its margin"),
@@ -117,13 +108,12 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
     }
     for name, words in what.items():
         shares = {
-            str(row["input"]): float(row["share"])
-            for row in column.get("widest", {}).get(name, ())
-            if row["share"] is not None and (row["input"] in INPUTS or row["input"] == LEVEL)
+            row.input: row.share
+            for row in column.widest.get(name, ())
+            if row.input in INPUTS or row.input == LEVEL
         }
         if shares:
-            days = comparison["conditions"].get("spread", {}).get("like_days", 0)
-            return _narrow(words, shares, int(days))
+            return _narrow(words, shares, comparison.conditions.spread.like_days)
     return None
 
 
@@ -141,7 +131,7 @@ def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
         _(
             "“{input}”{space}({share})",
             input=_label(name, like_days),
-            share=_percent(shares[name]),
+            share=percent(shares[name]),
             space=NBSP,
         )
         for name in top
@@ -156,28 +146,23 @@ def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
         return Narrow(wide)
     act = _(
         "One measurement would narrow that range most, by up to {share}. {act}",
-        share=_percent(found.narrower),
+        share=percent(found.narrower),
         act=in_words(found.measurement),
     )
     return Narrow(wide, act, found.field, _(INPUTS[found.field].label))
 
 
-def _percent(share: float) -> str:
-    return f"{round(100 * share)}{NBSP}%"
-
-
 def _reason(comparison: Comparison, best: int) -> str:
     """The figure for which a column is advised: its margin, or damp cars where those decide."""
-    columns = comparison["scenarios"]
-    first = value_of(columns[0], "damp_share")
-    allowed = float(comparison["limits"]["allowed_damp_share"])
-    if (first is not None and first > allowed) or not is_strong(columns[best], "margin"):
+    columns = comparison.columns
+    first, allowed = columns[0].value("damp_share"), comparison.limits.allowed_damp_share
+    if (first is not None and first > allowed) or not columns[best].apart("margin").is_strong:
         return "damp_share"
     return "margin"
 
 
 def _of_sites(comparison: Comparison, best: int) -> str:
-    columns = comparison["scenarios"]
+    columns = comparison.columns
     if not best:
         share = max(_sites_better(column, "margin") for column in columns[1:])
         most = math.ceil(20.0 * share - 1e-9)
@@ -185,7 +170,7 @@ def _of_sites(comparison: Comparison, best: int) -> str:
         if not most:
             sentence = "No other column earns more in any of 20 sites like yours."
         return _(sentence, most=most)
-    chosen, first = columns[best], str(columns[0]["name"])
+    chosen, first = columns[best], columns[0].name
     earns = _of_twenty(chosen, "margin")
     if _reason(comparison, best) == "damp_share":
         return _(
@@ -203,25 +188,25 @@ def _of_sites(comparison: Comparison, best: int) -> str:
 
 
 def _sites_better(column: Column, name: str) -> float:
-    return float(difference_of(column, name).get("sites_better") or 0.0)
+    return column.apart(name).sites_better or 0.0
 
 
 def _of_twenty(column: Column, name: str) -> str:
     """Sites of 20, rounded down, so that 19 of 20 is never said of less; "none" for zero."""
-    count = math.floor(20.0 * _sites_better(column, name) + 1e-9)
+    count = of_twenty(_sites_better(column, name))
     return str(count) if count else _("none")
 
 
 def _of_days(comparison: Comparison, best: int) -> str:
     """The same of simulated days, where guesses stayed at their middle values."""
-    columns = comparison["scenarios"]
-    days = int(comparison["days"])
+    columns = comparison.columns
+    days = comparison.days
     parts: list[str] = []
     if best:
-        chosen, first = columns[best], str(columns[0]["name"])
+        chosen, first = columns[best], columns[0].name
         earns = _days(chosen, "margin", days)
         drier = _days(chosen, "damp_share", days)
-        if is_strong(chosen, "damp_share"):
+        if chosen.apart("damp_share").is_strong:
             parts.append(
                 _(
                     "On {drier} of {days} simulated days this leaves fewer cars damp than "
@@ -258,4 +243,4 @@ def _of_days(comparison: Comparison, best: int) -> str:
 
 
 def _days(column: Column, name: str, days: int) -> int:
-    return round(float(difference_of(column, name).get("days_better") or 0.0) * days)
+    return round((column.apart(name).days_better or 0.0) * days)

@@ -8,13 +8,14 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from app.catalogue import _
-from app.words.columns import NO_MATTER, Spoken
+from app.words.columns import Spoken
 from app.words.figures import interval, one_in, plain_number, step_of, stepped
 from app.words.phrases import joined
 from sim.units import NBSP, UNITS, format_number, quantity
 
 Map = Mapping[str, Any]
 Place = Mapping[str, Any]
+NO_MATTER = ("hardly differs", "the same", "can’t tell", "")
 MISSED = {
     "damp_share": "damp cars",
     "wait_p90_s": "the wait",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -11,7 +12,28 @@ from app.words.numbers import about, degrees, percent, whole
 from sim.units import quantity
 
 whole_degrees, about_cars = degrees, about
-__all__ = ["about", "about_cars", "day_words", "joined", "moment", "whole", "whole_degrees"]
+__all__ = [
+    "Spoken",
+    "about",
+    "about_cars",
+    "day_words",
+    "joined",
+    "moment",
+    "whole",
+    "whole_degrees",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Spoken:
+    """A statement: the part said with weight, the rest of it, and what is said more quietly."""
+
+    lead: str
+    rest: str
+    also: str = ""
+
+    def __str__(self) -> str:
+        return " ".join(part for part in (self.lead, self.rest, self.also) if part)
 
 
 def moment(at: datetime, timezone: str) -> str:

@@ -6,10 +6,9 @@ import math
 from collections.abc import Collection
 
 from app.catalogue import _
-from app.words.columns import Column, Spoken, value_of
 from app.words.how_sure import sure_words
 from app.words.numbers import dollars, of_twenty, one_in, percent, share_words, whole
-from app.words.phrases import joined
+from app.words.phrases import Spoken, joined
 from app.words.rules import act_words, bands_of, order_of, wish_words
 from app.words.why import changes_words
 from sim.decide.switching.answer import Bound, Cues, WhenToReduce
@@ -17,12 +16,6 @@ from sim.units import NBSP, show_clock
 
 SURE = 0.95
 """A choice less probable than this among the rules tried is not called firm."""
-
-
-def column_of(answer: WhenToReduce, number: int) -> Column:
-    """A column of the comparison."""
-    column: Column = answer.comparison["scenarios"][number]
-    return column
 
 
 # ---- what to do ----------------------------------------------------------------------------------
@@ -35,7 +28,7 @@ def answer_words(answer: WhenToReduce, system: str) -> Spoken:
     if answer.stay is not None:
         return Spoken(lead, comes, stay_words(answer, system))
     rest = " ".join(filter(None, (spells_words(answer), comes, kept_words(answer))))
-    share = value_of(column_of(answer, answer.columns.chosen), "full_share")
+    share = answer.comparison.columns[answer.columns.chosen].value("full_share")
     also = ""
     if share is not None and 0.02 < share < 0.98:
         also = _("Still wiped in full: {share} of the cars.", share=share_words(share))
@@ -80,8 +73,9 @@ def spells_words(answer: WhenToReduce) -> str:
 
 def _comes_of(answer: WhenToReduce) -> str:
     """How many cars leave damp by what is advised, and by what is planned now if that is other."""
-    damp = value_of(column_of(answer, answer.column), "damp_share")
-    before = value_of(column_of(answer, answer.columns.present), "damp_share")
+    columns = answer.comparison.columns
+    damp = columns[answer.column].value("damp_share")
+    before = columns[answer.columns.present].value("damp_share")
     if damp is None:
         return ""
     said = one_in(damp)

@@ -7,16 +7,17 @@ it is described in the guide.
 
 from __future__ import annotations
 
+import datetime
 import math
-from dataclasses import dataclass
-from datetime import date
+from dataclasses import dataclass, field
 from typing import Literal
 
 from sim.day.figures import Difference, Figure, Range, Word
 from sim.inputs import Conditions, Scenario
 
 __all__ = [
-    "Column", "Comparison", "Difference", "Figure", "Limits", "Opening", "Range", "Widener", "Word",
+    "Column", "Comparison", "Difference", "Figure", "Limits", "Opening", "Plan", "Range", "Widener",
+    "Word",
 ]  # fmt: skip
 
 Hours = tuple[float | None, ...]
@@ -36,7 +37,7 @@ class Opening:
 
     saturation: float
     source: Source
-    evening: date | None = None
+    evening: datetime.date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,6 +114,9 @@ class Column:
 NONE_APART = Difference(None, None, None, "")
 
 
+SCHEMA = "clothcast.plan/2"
+
+
 @dataclass(frozen=True, slots=True)
 class Comparison:
     """The answer to a `sim.decide.compare.Question`.
@@ -161,3 +165,21 @@ class Comparison:
             if not any(self.columns[best].apart(name).matters for name in reasons):
                 return 0
         return best
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """A day's plan: its scenarios compared.
+
+    Attributes:
+        site: name of the site; date: the planned day.
+        origin: what its expected cars and weather were made of, in words.
+        libraries: versions of what computed it, by name.
+    """
+
+    schema: str = field(default=SCHEMA, kw_only=True)
+    site: str
+    date: datetime.date
+    origin: str
+    libraries: dict[str, str]
+    comparison: Comparison

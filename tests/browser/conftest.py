@@ -15,6 +15,7 @@ from playwright.sync_api import BrowserContext, expect
 
 from app.answers import planning
 from app.sites.reading import gate
+from sim.decide.answer import Comparison
 from sim.decide.compare import Question
 from sim.inputs import Site, SiteData
 from tests.browser.served import Served, prepare_demo, serve
@@ -69,12 +70,12 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(autouse=True)
 def few_days(monkeypatch: pytest.MonkeyPatch) -> None:
     """While a test of the browser runs, plans are computed from few simulated days."""
-    whole_answer = planning.answer
+    stages = planning.compare_in_stages
 
-    def answer_of_few(question: Question, *more: Any) -> dict[str, Any]:
-        return whole_answer(replace(question, replications=FEW_DAYS), *more)
+    def few(question: Question, *more: Any) -> Iterator[Comparison]:
+        return stages(replace(question, replications=FEW_DAYS), *more)
 
-    monkeypatch.setattr(planning, "answer", answer_of_few)
+    monkeypatch.setattr(planning, "compare_in_stages", few)
 
 
 @pytest.fixture(scope="session")

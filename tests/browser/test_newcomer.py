@@ -12,6 +12,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from app.answers import planning
+from sim.decide.answer import Comparison
 from tests.browser.pages import EMPTY, open_all, upload
 from tests.browser.served import DEMO, PEAK, Served
 
@@ -134,14 +135,14 @@ def test_waiting_page_shows_the_answer_by_itself(
 ) -> None:
     """While a plan is worked out its page says how far it is, and then turns into the answer."""
     may_go_on = threading.Event()
-    quick = planning.answers
+    quick = planning.compare_in_stages
 
-    def held_up(question: Any, *given: Any) -> Iterator[dict[str, Any]]:
+    def held_up(question: Any, *given: Any) -> Iterator[Comparison]:
         given[-1](3, 256)
         assert may_go_on.wait(60)
         yield from quick(replace(question, replications=32), *given)
 
-    monkeypatch.setattr(planning, "answers", held_up)
+    monkeypatch.setattr(planning, "compare_in_stages", held_up)
     try:
         page.goto(f"{DEMO}/plan/2027-03-09")
         expect(page.get_by_role("status")).to_have_text(

@@ -13,7 +13,6 @@ import shutil
 import socket
 import subprocess
 import sys
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -22,6 +21,7 @@ import pytest
 import uvicorn
 
 from app.answers import demo_start
+from app.answers.serial import read
 from app.answers.trace import COLUMNS
 from app.cli import main as cli
 from app.cli import working
@@ -29,8 +29,10 @@ from app.cli.serving import Refused
 from app.settings import CHECKOUT, read_settings
 from app.sites.demo import DEMO_FOLDER
 from app.sites.folder import read_folder, write_folder
+from sim.decide.answer import SCHEMA, Plan
 from sim.inputs import Value
 from tests.cli.shell import DAY, ONE, Shell, listing
+from tests.intervals import value_of
 from tests.services.small_wash import CLOSED, FAIR, small_wash
 
 # ---- plan ----------------------------------------------------------------------------------------
@@ -65,12 +67,14 @@ def test_plan_writes_its_json(shell: Shell) -> None:
     assert code == 0
     assert "clock 8:00-9:00" in out
     found = json.loads(target.read_text(encoding="utf-8"))
-    assert (found["schema"], found["seed"], found["replications"]) == ("clothcast.plan/1", 7, 2)
-    first, second = found["scenarios"]
+    assert found["schema"] == SCHEMA
+    comparison = found["comparison"]
+    assert (comparison["seed"], comparison["replications"]) == (7, 2)
+    first, second = (column["scenario"] for column in comparison["columns"])
     assert (first["name"], second["rule"], second["cloth"]) == ("full", "clock 8:00-9:00", "9:00")
-    assert second["label"] == "Reduced 8:00–9:00, dry set at 9:00"
+    assert comparison["columns"][1]["label"] == "Reduced 8:00–9:00, dry set at 9:00"
     assert second["changes"]["conveyor_speed_m_s"] == pytest.approx(45 * 0.3048 / 60)
-    assert second["changes"]["pay_lanes"] == [["0:00", 2.0], ["9:00", 3.0]]
+    assert second["changes"]["pay_lanes"] == [[0.0, 2.0], [32_400.0, 3.0]]
 
 
 def test_json_to_the_output_stands_alone(shell: Shell) -> None:
@@ -90,7 +94,7 @@ def test_weighings_of_a_folder_are_in_its_plan_and_trace(shell: Shell) -> None:
     )
     code, out, err = shell.raw("plan", shell.wash, *DAY, *ONE, "--json", "-")
     assert (code, err) == (0, "")
-    assert json.loads(out)["weighed"] == ["soaked"]
+    assert json.loads(out)["comparison"]["weighed"] == ["soaked"]
     target = shell.wash.parent / "day.csv"
     assert shell.run("trace", shell.wash, *DAY, "--csv", target)[0] == 0
     (shell.wash / "weighings.csv").unlink()
@@ -109,8 +113,9 @@ def test_what_is_expected_can_be_typed(shell: Shell) -> None:
     """`--expect` changes cars and air in the units that the site reads."""
     expect = ["--expect", "91 F, 70 %, +50 %"]
     found = json.loads(shell.raw("plan", shell.wash, *DAY, *ONE, *expect, "--json", "-")[1])
-    assert sum(found["conditions"]["arrivals_per_h"]) == pytest.approx(90)
-    assert max(found["conditions"]["temp_c"]) == pytest.approx((91 - 32) / 1.8)
+    conditions = found["comparison"]["conditions"]
+    assert sum(conditions["arrivals_per_h"]) == pytest.approx(90)
+    assert max(conditions["temp_c"]) == pytest.approx((91 - 32) / 1.8)
 
 
 UNDERSTOOD = [
@@ -124,7 +129,7 @@ UNDERSTOOD = [
     ("contact_speed_rev_s=1", "60 rev/min.", 1.0),
     ("conveyor_speed_m_s=0.2", "39.37 ft/min.", 0.2),
     ("speed_timetable=0.2; 9:00 45 ft/min", "39.37 ft/min; 9:00 45 ft/min.",
-     [["0:00", 0.2], ["9:00", pytest.approx(45 * 0.3048 / 60)]]),
+     [[0.0, 0.2], [32_400.0, pytest.approx(45 * 0.3048 / 60)]]),
 ]  # fmt: skip
 
 
@@ -140,7 +145,7 @@ def test_a_number_is_in_the_unit_that_its_name_ends_with(
     name = typed.partition("=")[0]
     assert words.startswith(f"{name}: ")
     assert said in words
-    assert json.loads(out)["scenarios"][0]["changes"][name] == stored
+    assert json.loads(out)["comparison"]["columns"][0]["scenario"]["changes"][name] == stored
 
 
 @pytest.mark.parametrize("command", ["plan", "switch", "staff", "trace"])
@@ -262,11 +267,11 @@ def test_no_plan_for_a_failed_safety_device(
 def test_a_failed_reading_is_planned_with_its_cost(shell: Shell) -> None:
     """A failed height reading can be planned for: the belt takes fewer cars an hour."""
     command = ["plan", str(shell.wash), *DAY, *ONE, "--json", "-"]
-    whole = json.loads(shell.raw(*command)[1])
-    failed = json.loads(shell.raw(*command, "--set", "failed_sensor=height")[1])
-    assert failed["limits"]["belt_capacity_per_h"] < 0.8 * whole["limits"]["belt_capacity_per_h"]
-    water = [r["scenarios"][0]["figures"]["water_taken_kg"]["value"] for r in (failed, whole)]
-    assert water[0] < water[1]
+    whole = read(Plan, shell.raw(*command)[1]).comparison
+    failed = read(Plan, shell.raw(*command, "--set", "failed_sensor=height")[1]).comparison
+    assert failed.limits.belt_capacity_per_h < 0.8 * whole.limits.belt_capacity_per_h
+    less, more = (value_of(r.columns[0].figures["water_taken_kg"]) for r in (failed, whole))
+    assert less < more
 
 
 def test_an_unwritable_json_file_is_named(shell: Shell) -> None:
@@ -485,14 +490,14 @@ def served(monkeypatch: pytest.MonkeyPatch) -> Served:
     """Nothing is really served, and every comparison has a single simulated day."""
     found = Served([])
     monkeypatch.setattr(uvicorn, "run", lambda app, **given: found.ports.append(given["port"]))
-    inner: Callable[..., dict[str, Any]] = working.compared
+    inner = working.planned
 
-    def quick(settings: Any, console: Any, question: Any, day: Any, origin: str) -> dict[str, Any]:
+    def quick(settings: Any, console: Any, question: Any, expected: Any) -> Plan:
         found.computed += 1
         short = dataclasses.replace(question, replications=1)
-        return inner(settings, console, short, day, origin)
+        return inner(settings, console, short, expected)
 
-    monkeypatch.setattr(working, "compared", quick)
+    monkeypatch.setattr(working, "planned", quick)
     return found
 
 

@@ -1,36 +1,39 @@
-"""Scenarios side by side: the record's shape, paired days, opening moisture, degraded running."""
+"""Scenarios side by side: the answer's shape, paired days, opening moisture, degraded running."""
 
 from __future__ import annotations
 
 import json
-import math
 import multiprocessing
 import re
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pytest
 
-from sim.day.figures import FIGURES, HOURLY
+from app.answers.serial import read, write
+from sim.day.figures import FIGURES, HOURLY, Figure, Range
 from sim.day.night import Evening
 from sim.day.priors import uncertain
 from sim.day.replicate import run_days
 from sim.day.setup import prepare_day
+from sim.decide.answer import SCHEMA, Opening, Plan
 from sim.decide.compare import Question, check_scenarios, compare
-from sim.decide.record import record
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site, Value
+from sim.units import UNITS
 from tests import seeds
 from tests.day.sites import conditions, flat
-from tests.intervals import value_of
+from tests.intervals import day_range, run_error, site_range, value_of
 
 GUIDE = Path(__file__).parents[2] / "app" / "guide" / "plan-json.md"
 SITE = Site("Two Hours").with_values({"open_h": 8.0, "close_h": 10.0})
 SEED = seeds.seed("compare")
 FULL, REDUCED = Scenario("Always full"), Scenario("Always reduced", "reduced")
+FRIDAY = date(2026, 7, 17)
 NO_OPENING = replace(conditions(), opening_moisture_kg_kg=None)
 
 
@@ -42,175 +45,142 @@ def ask(
     return Question(site, day or conditions(), asked, **{"replications": 3, "seed": SEED, **more})
 
 
-def recorded(question: Question) -> dict[str, Any]:
-    """The record of the answer, through JSON text and back."""
-    found = record(
-        compare(question), question.site, "2026-07-18", "of like days", {"clothcast": "1"}
+def planned(question: Question) -> Plan:
+    """The answer as a plan of a day, written as JSON and read back."""
+    found = Plan(
+        question.site.name, date(2026, 7, 18), "of like days", {"clothcast": "1"}, compare(question)
     )
-    content: dict[str, Any] = json.loads(json.dumps(found, allow_nan=False))
-    assert content == found
-    return content
+    text = write(found)
+    assert "NaN" not in text
+    assert read(Plan, text) == found
+    return found
 
 
 @pytest.fixture(scope="module")
-def content() -> dict[str, Any]:
-    """The record of two rules and a scenario with changes of each kind."""
+def plan() -> Plan:
+    """Two rules and a scenario with changes of each kind."""
     changes: dict[str, Value] = {
         "conveyor_speed_m_s": 0.3,
         "pay_lanes": ((0.0, 2.0), (32400.0, 3.0)),
         "load_measured_s": (12.0, 14.0),
     }
-    return recorded(ask(FULL, REDUCED, Scenario("Changed", "band 30-24", "9:00", changes)))
+    return planned(ask(FULL, REDUCED, Scenario("Changed", "band 30-24", "9:00", changes)))
 
 
 @pytest.fixture(scope="module")
-def over_sites() -> dict[str, Any]:
-    """The record of two rules over 128 drawn sites in a wet hour, two inputs unknown."""
+def over_sites() -> Plan:
+    """Two rules over 128 drawn sites in a wet hour, two inputs unknown."""
     known = frozenset(uncertain(SITE, frozenset())) - {"damp_limit_saturation", "uptake_max"}
     hour = SITE.with_values({"close_h": 9.0})
     wet = conditions(20.0, opening=1.2)
-    return recorded(ask(site=hour, day=wet, replications=256, known=known))
+    return planned(ask(site=hour, day=wet, replications=256, known=known))
 
 
-# ---- the record ----------------------------------------------------------------------------------
+# ---- the answer ----------------------------------------------------------------------------------
 
 
-def is_number(value: object) -> bool:
-    """Whether a value is a finite number and no yes or no."""
-    return type(value) in (int, float) and math.isfinite(float(str(value)))
+def test_an_answer_has_every_figure_with_its_intervals(plan: Plan) -> None:
+    """Every figure has a value and its intervals in order, every hour a place; the answer tells
+    what it was asked for."""
+    assert (plan.schema, plan.site) == (SCHEMA, "Two Hours")
+    found = plan.comparison
+    assert (found.seed, found.replications, found.sites) == (SEED, 3, 0)
+    for hours in (found.conditions.arrivals_per_h, found.conditions.temp_c):
+        assert len(hours) == 24
+    for column in found.columns:
+        assert set(column.figures) == set(FIGURES)
+        for figure in column.figures.values():
+            assert day_range(figure).low <= day_range(figure).high
+            is_rare = figure.fewer_than_one_in_days > 0
+            assert (figure.run_error is None) is is_rare
+            assert figure.site_uncertainty is None
+        assert set(column.hours) == set(HOURLY)
+        assert {len(row) for row in column.hours.values()} == {24}
 
 
-def check_interval(interval: dict[str, Any], kinds: tuple[str, ...]) -> None:
-    """An interval has its kind and two ends in order, or two empty ones."""
-    assert set(interval) == {"kind", "low", "high"}
-    assert interval["kind"] in kinds
-    low, high = interval["low"], interval["high"]
-    assert (low is None) == (high is None)
-    assert low is None or low <= high
-
-
-def test_the_record_has_the_shape_of_its_schema(content: dict[str, Any]) -> None:
-    """Every figure has value, unit and intervals with kind, low and high; nothing else is there."""
-    assert content["schema"] == "clothcast.plan/1"
-    assert set(content) == {
-        "schema", "site", "date", "seed", "replications", "sites", "libraries", "draw_hash",
-        "conditions", "limits", "scenarios", "weighed", "days",
-    }  # fmt: skip
-    assert (content["site"], content["date"]) == ("Two Hours", "2026-07-18")
-    assert (content["seed"], content["replications"], content["sites"]) == (SEED, 3, 0)
-    for name in ("arrivals_per_h", "temp_c", "humidity"):
-        assert len(content["conditions"][name]) == 24
-    for scenario in content["scenarios"]:
-        assert set(scenario["figures"]) == set(FIGURES)
-        for figure in scenario["figures"].values():
-            assert set(figure) - {"event_days", "fewer_than_one_in_days"} == {
-                "value", "unit", "intervals",
-            }  # fmt: skip
-            assert is_number(figure["value"])
-            assert figure["unit"] != ""
-            kinds = [interval["kind"] for interval in figure["intervals"]]
-            is_rare = "event_days" in figure
-            assert kinds == (["day range"] if is_rare else ["day range", "run error"])
-            for interval in figure["intervals"]:
-                check_interval(interval, ("day range", "run error"))
-        assert set(scenario["hours"]) == set(HOURLY)
-        assert {len(row) for row in scenario["hours"].values()} == {24}
-
-
-def test_differences_are_to_the_first(content: dict[str, Any]) -> None:
+def test_differences_are_to_the_first(plan: Plan) -> None:
     """The first scenario has none; every other has one a figure, with run error and a word."""
-    first, *others = content["scenarios"]
-    assert first["differences"] is None
-    for scenario in others:
-        assert set(scenario["differences"]) == set(FIGURES)
-        for name, found in scenario["differences"].items():
-            assert set(found) == {"value", "unit", "intervals", "days_better", "word"}
-            assert [interval["kind"] for interval in found["intervals"]] == ["run error"]
-            check_interval(found["intervals"][0], ("run error",))
-            assert found["unit"] == first["figures"][name]["unit"]
-            apart = scenario["figures"][name]["value"] - first["figures"][name]["value"]
-            assert found["value"] == pytest.approx(apart, abs=1e-9)
-            assert 0 <= found["days_better"] <= 1
-            assert found["word"]
+    first, *others = plan.comparison.columns
+    assert first.differences is None
+    for column in others:
+        assert column.differences is not None
+        assert set(column.differences) == set(FIGURES)
+        for name, found in column.differences.items():
+            assert run_error(found).low <= run_error(found).high
+            apart = value_of(column.figures[name]) - value_of(first.figures[name])
+            assert found.value == pytest.approx(apart, abs=1e-9)
+            assert found.days_better is not None
+            assert 0 <= found.days_better <= 1
+            assert found.word
 
 
-def test_changes_and_labels_are_written_for_readers(content: dict[str, Any]) -> None:
-    """Timetables have clock times, lists stay lists, and the label says rule and dry sets."""
-    changed = content["scenarios"][2]
-    assert changed["changes"] == {
-        "conveyor_speed_m_s": 0.3,
-        "pay_lanes": [["0:00", 2.0], ["9:00", 3.0]],
-        "load_measured_s": [12.0, 14.0],
-    }
-    assert changed["label"] == "Reduced from 30 % saturation down to 24 %, dry set at 9:00"
-    assert [s["label"] for s in content["scenarios"][:2]] == ["Always full", "Always reduced"]
+def test_labels_are_written_for_readers(plan: Plan) -> None:
+    """The label says rule and dry sets; what a scenario changes is kept as it was asked."""
+    changed = plan.comparison.columns[2]
+    assert changed.scenario.changes["pay_lanes"] == ((0.0, 2.0), (32400.0, 3.0))
+    assert changed.label == "Reduced from 30 % saturation down to 24 %, dry set at 9:00"
+    labels = [column.label for column in plan.comparison.columns[:2]]
+    assert labels == ["Always full", "Always reduced"]
 
 
-def test_drawn_sites_add_their_range_and_share(over_sites: dict[str, Any]) -> None:
+def test_drawn_sites_add_their_range_and_share(over_sites: Plan) -> None:
     """Over drawn sites every figure and difference has its site uncertainty, differences the share
     of better sites, and damp cars name the inputs that widen them, the widest first."""
-    assert (over_sites["sites"], over_sites["replications"]) == (128, 256)
-    first, other = over_sites["scenarios"]
-    for scenario in (first, other):
-        for figure in scenario["figures"].values():
-            kinds = [interval["kind"] for interval in figure["intervals"]]
-            assert kinds[:2] == ["day range", "site uncertainty"]
-            for interval in figure["intervals"]:
-                check_interval(interval, ("day range", "site uncertainty", "run error"))
-        assert set(scenario["widest"]) == {"damp_share", "cars_lost", "margin"}
-        for rows in scenario["widest"].values():
-            assert all(set(row) == {"input", "share"} for row in rows)
-            assert {row["input"] for row in rows} <= {"damp_limit_saturation", "uptake_max"}
-            shares = [row["share"] for row in rows]
+    found = over_sites.comparison
+    assert (found.sites, found.replications) == (128, 256)
+    first, other = found.columns
+    for column in (first, other):
+        for figure in column.figures.values():
+            assert site_range(figure).low <= site_range(figure).high
+        assert set(column.widest) == {"damp_share", "cars_lost", "margin"}
+        for rows in column.widest.values():
+            assert {row.input for row in rows} <= {"damp_limit_saturation", "uptake_max"}
+            shares = [row.share for row in rows]
             assert shares == sorted(shares, reverse=True)
             assert all(0 < share <= 1 for share in shares)
-    assert first["widest"]["damp_share"], "the damp limit moves damp cars"
-    assert first["differences"] is None
-    for found in other["differences"].values():
-        assert [interval["kind"] for interval in found["intervals"]] == [
-            "run error", "site uncertainty",
-        ]  # fmt: skip
-        assert 0 <= found["sites_better"] <= 1
-    (site,) = (
-        i for i in first["figures"]["cars_arrived"]["intervals"] if i["kind"] == "site uncertainty"
-    )
-    assert site["low"] == site["high"], "neither unknown input brings or keeps away a car"
+    assert first.widest["damp_share"], "the damp limit moves damp cars"
+    assert first.differences is None
+    assert other.differences is not None
+    for apart in other.differences.values():
+        assert run_error(apart).low <= run_error(apart).high
+        assert site_range(apart).low <= site_range(apart).high
+        assert apart.sites_better is not None
+        assert 0 <= apart.sites_better <= 1
+    site = site_range(first.figures["cars_arrived"])
+    assert site.low == site.high, "neither unknown input brings or keeps away a car"
 
 
-def test_without_drawn_sites_nothing_is_said_of_them(content: dict[str, Any]) -> None:
+def test_without_drawn_sites_nothing_is_said_of_them(plan: Plan) -> None:
     """Few days leave out site uncertainty, the share of better sites, and what widens."""
-    text = json.dumps(content)
-    assert "site uncertainty" not in text
-    assert "sites_better" not in text
-    assert [scenario["widest"] for scenario in content["scenarios"]] == [{}, {}, {}]
+    for column in plan.comparison.columns:
+        assert column.widest == {}
+        for apart in (column.differences or {}).values():
+            assert (apart.site_uncertainty, apart.sites_better) == (None, None)
 
 
-def test_what_is_not_known_is_null() -> None:
-    """Without cars shares and waits are null, in the day and by hour, and so is the run error."""
-    content = recorded(ask(day=replace(conditions(), arrivals_per_h=flat(0.0))))
-    for scenario in content["scenarios"]:
+def test_what_is_not_known_is_none() -> None:
+    """Without cars shares and waits are not known, in the day and by hour, nor is a run error."""
+    found = planned(ask(day=replace(conditions(), arrivals_per_h=flat(0.0)))).comparison
+    for column in found.columns:
         for name in ("damp_share", "full_share", "wait_p90_s"):
-            figure = scenario["figures"][name]
-            assert figure["value"] is None
-            assert {(i["low"], i["high"]) for i in figure["intervals"]} == {(None, None)}
-        assert scenario["figures"]["cars_washed"]["value"] == 0
-        assert scenario["hours"]["damp_share"] == [None] * 24
-    assert content["scenarios"][1]["differences"]["damp_share"]["word"] == ""
+            assert column.figures[name] == Figure(None, None)
+        assert column.value("cars_washed") == 0
+        assert column.hour("damp_share") == (None,) * 24
+    assert found.columns[1].apart("damp_share").word == ""
 
 
 def test_one_simulated_day_has_no_run_error() -> None:
     """A single day tells its own range, and nothing of how far its mean may be off."""
-    content = recorded(ask(replications=1))
-    for figure in content["scenarios"][0]["figures"].values():
-        (only,) = figure["intervals"]
-        assert only == {"kind": "day range", "low": figure["value"], "high": figure["value"]}
-    difference = content["scenarios"][1]["differences"]["water_taken_kg"]
-    assert difference["intervals"] == [{"kind": "run error", "low": None, "high": None}]
-    assert difference["word"] == "can’t tell"
+    first, other = planned(ask(replications=1)).comparison.columns
+    for figure in first.figures.values():
+        value = value_of(figure)
+        assert figure == Figure(value, Range(value, value))
+    difference = other.apart("water_taken_kg")
+    assert (difference.run_error, difference.word) == (None, "can’t tell")
 
 
 def keys_of(content: object) -> set[str]:
-    """Every name of an object in a record; names of libraries and inputs are not ours."""
+    """Every name of an object in JSON; names of libraries, inputs and figures are not ours."""
     if isinstance(content, list):
         return set().union(*map(keys_of, content)) if content else set()
     if not isinstance(content, dict):
@@ -219,36 +189,37 @@ def keys_of(content: object) -> set[str]:
     return set(content).union(*inner)
 
 
-def test_the_guide_names_every_key(content: dict[str, Any], over_sites: dict[str, Any]) -> None:
-    """Every key, figure, unit, kind of interval and the version stand in the guide, and no more."""
+def test_the_guide_names_every_key(plan: Plan, over_sites: Plan) -> None:
+    """Every key, figure, unit and the version stand in the guide, and no more."""
     text = GUIDE.read_text(encoding="utf-8")
-    rows = re.findall(r"^\|([^|]*)\|", text, flags=re.MULTILINE)
+    rows = re.findall(r"^\|.*\|$", text, flags=re.MULTILINE)
     named = set(re.findall(r"`([^`]+)`", "\n".join(rows)))
-    kinds = {"day range", "site uncertainty", "run error"}
-    keys = keys_of(content) | keys_of(over_sites)
+    keys = keys_of(json.loads(write(plan))) | keys_of(json.loads(write(over_sites)))
     assert keys >= {"event_days", "fewer_than_one_in_days", "sites_better", "widest", "share"}
     # An interval's own keys stand in the sentence above its table.
-    assert named - {"kind"} == (keys - {"kind", "low", "high"}) | kinds
-    assert all(f"`{key}`" in text for key in ("kind", "low", "high", content["schema"]))
-    for name, figure in content["scenarios"][0]["figures"].items():
-        info = FIGURES[name]
+    assert named - {"null", "site.toml"} == keys - {"low", "high"}
+    assert all(f"`{key}`" in text for key in ("low", "high", SCHEMA))
+    for name, info in FIGURES.items():
         what = f"{info.label}, {info.note}" if info.note else info.label
-        assert f"| `{name}` | {figure['unit']} | {what} |" in text
+        unit = {"share": "1", "minutes_from_s": "s", "number": "1"}.get(
+            info.unit, UNITS[info.unit].si.symbol
+        )
+        assert f"| `{name}` | {unit} | {what} |" in text
 
 
 # ---- equal questions, equal answers --------------------------------------------------------------
 
 
-def test_equal_questions_have_equal_records() -> None:
-    """The same question gives the same record, another seed another one."""
-    assert recorded(ask()) == recorded(ask())
-    other = recorded(ask(seed=SEED + 1))
-    assert other["draw_hash"] != recorded(ask())["draw_hash"]
-    assert other["scenarios"] != recorded(ask())["scenarios"]
+def test_equal_questions_have_equal_answers() -> None:
+    """The same question gives the same answer, another seed another one."""
+    assert compare(ask()) == compare(ask())
+    other = compare(ask(seed=SEED + 1))
+    assert other.draw_hash != compare(ask()).draw_hash
+    assert other.columns != compare(ask()).columns
 
 
 def test_processes_do_not_change_a_figure() -> None:
-    """Two fresh processes give the record of a single one, bit for bit."""
+    """Two fresh processes give the answer of a single one, bit for bit."""
     told: list[int] = []
     alone = compare(ask(), None, told.append)
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
@@ -278,39 +249,39 @@ def test_days_are_paired() -> None:
 # ---- opening moisture ----------------------------------------------------------------------------
 
 
-def opening(question: Question) -> tuple[float, str]:
-    """Saturation at opening, and what is said of where it comes from."""
-    found = recorded(question)["conditions"]
-    return found["opening_saturation"], found["opening_from"]
+def opening(question: Question) -> Opening:
+    """How wet the cloth opens, and where that comes from."""
+    found = planned(question).comparison.opening
+    assert found is not None
+    return found
 
 
 def test_opening_moisture_comes_from_where_it_says() -> None:
     """A weighing is taken as it is; a dry set or no evening is a set put on dry."""
     dry = SITE.wear.dry_set_moisture_kg_kg / SITE.wheel.holding_capacity_kg_kg
-    evening = Evening(conditions(), 1)
+    evening = Evening(conditions(), 1, FRIDAY)
     hung = SITE.with_values({"dry_set_at_opening": True})
     given = replace(NO_OPENING, opening_moisture_kg_kg=0.33)
     one: dict[str, Any] = {"replications": 1}
-    assert opening(ask(day=given, evening=evening, **one)) == (
-        pytest.approx(0.33 / 2.2), "a weighing",
-    )  # fmt: skip
-    assert opening(ask(site=hung, day=NO_OPENING, evening=evening, **one)) == (
-        pytest.approx(dry), "a dry set hung in the morning",
-    )  # fmt: skip
-    assert opening(ask(day=NO_OPENING, **one)) == (
-        pytest.approx(dry), "a set put on dry; no day before it",
-    )  # fmt: skip
+    for asked, saturation, source in (
+        (ask(day=given, evening=evening, **one), 0.33 / 2.2, "weighing"),
+        (ask(site=hung, day=NO_OPENING, evening=evening, **one), dry, "hung_dry"),
+        (ask(day=NO_OPENING, **one), dry, "put_on_dry"),
+    ):
+        found = opening(asked)
+        assert (found.source, found.evening) == (source, None)
+        assert found.saturation == pytest.approx(saturation)
 
 
 def test_the_evening_before_wets_the_morning() -> None:
     """A busy evening leaves more water than a quiet one, and closed days between dry the cloth."""
 
     def after(cars_per_h: float, days_apart: int) -> float:
-        evening = Evening(conditions(cars_per_h, humidity=0.9), days_apart)
+        evening = Evening(conditions(cars_per_h, humidity=0.9), days_apart, FRIDAY)
         question = ask(day=replace(NO_OPENING, humidity=flat(0.9)), evening=evening, replications=1)
-        found, words = opening(question)
-        assert words == ", simulated, and the night after it"
-        return found
+        found = opening(question)
+        assert (found.source, found.evening) == ("evening", FRIDAY)
+        return found.saturation
 
     assert after(90.0, 1) > after(20.0, 1) > 0
     assert after(90.0, 3) < after(90.0, 1)
@@ -334,11 +305,11 @@ def test_a_failed_reading_slows_and_widens_and_wipes_less(sensor: str) -> None:
             assert other.wiped_m == pytest.approx(one.wiped_m * rules.failed_wiped_share)
     assert failed.mean_pushers > whole.mean_pushers
     assert failed.capacity_per_s < whole.capacity_per_s
-    content = recorded(ask(FULL, Scenario("Reading failed", changes=changes)))
-    figures = [scenario["figures"] for scenario in content["scenarios"]]
-    assert figures[1]["cars_arrived"] == figures[0]["cars_arrived"]
-    assert figures[1]["water_taken_kg"]["value"] < figures[0]["water_taken_kg"]["value"]
-    assert figures[1]["belt_use"]["value"] > figures[0]["belt_use"]["value"]
+    content = compare(ask(FULL, Scenario("Reading failed", changes=changes)))
+    usual, slowed = (column.figures for column in content.columns)
+    assert slowed["cars_arrived"] == usual["cars_arrived"]
+    assert value_of(slowed["water_taken_kg"]) < value_of(usual["water_taken_kg"])
+    assert value_of(slowed["belt_use"]) > value_of(usual["belt_use"])
     limits = compare(ask(Scenario("Reading failed", changes=changes))).limits
     assert limits.belt_capacity_per_h == failed.capacity_per_s * 3600.0
 

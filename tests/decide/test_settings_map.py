@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 from app.words.figures import printed_step, stepped
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, Figure
 from sim.day.night import Evening
 from sim.decide.compare import Question, compare
 from sim.decide.maps.lattice import Axis
@@ -36,7 +36,6 @@ from sim.decide.maps.points import (
 )
 from sim.decide.maps.record import COLUMNS, map_record
 from sim.decide.maps.settings import SettingsMap, choose, settings_map
-from sim.decide.record import record
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 from sim.inputs.history import HourWeather
@@ -44,6 +43,7 @@ from sim.learn.day_weather import day_air
 from sim.learn.override import Override
 from tests import seeds
 from tests.day.sites import conditions, flat
+from tests.intervals import value_of
 
 GUIDE = Path(__file__).parents[2] / "app" / "guide" / "map-json.md"
 SITE = Site("Short Morning").with_values(
@@ -82,18 +82,17 @@ def found() -> SettingsMap:
     return settings_map(small(ask(conditions=weighed, evening=EVENING)))
 
 
-def planned(question: Question, scenario: Scenario, day: Conditions) -> dict[str, Any]:
-    """What a plan of the scenario gives, as `clothcast plan --json` writes it."""
+def planned(question: Question, scenario: Scenario, day: Conditions) -> dict[str, Figure]:
+    """What a plan of the scenario gives."""
     asked = replace(question, scenarios=(scenario,), conditions=day)
-    figures: dict[str, Any] = record(compare(asked), SITE, "", "", {})["scenarios"][0]["figures"]
-    return figures
+    return compare(asked).columns[0].figures
 
 
-def check_equal(point: Point, figures: dict[str, Any]) -> None:
+def check_equal(point: Point, figures: dict[str, Figure]) -> None:
     """A point's figures are a plan's, to the bit and so to the printed digit."""
     for name in MAPPED:
         kind = FIGURES[name].unit
-        value = figures[name]["value"]
+        value = value_of(figures[name])
         mapped = point.figures[name]
         step = printed_step(figures[name], kind, "us", value)
         assert stepped(mapped, step) == stepped(value, step)

@@ -14,7 +14,6 @@ from sim.decide.ground import Ground
 from sim.decide.how_sure import Runs, run_blocks, site_difference
 from sim.inputs import Conditions, Scenario
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
-from tests.intervals import site_range
 from tests.services.small_wash import PLANNED, small_wash
 
 SMALL = Shape(blocks=2, points=2, days=2)
@@ -49,26 +48,25 @@ def computed(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 def test_answer_is_the_plans_own_paired_comparison() -> None:
     """Values, differences and words are those of the plan's sampler on the same few runs."""
-    content = Tries(SMALL).answer(QUESTION, tried(faster(0.3)))
+    comparison = Tries(SMALL).answer(QUESTION, tried(faster(0.3)))
     first, other = run_blocks(
         QUESTION.site, QUESTION.conditions, (FULL, faster(0.3)), QUESTION.known or frozenset(),
         SMALL, QUESTION.seed, QUESTION.evening,
     ).runs  # fmt: skip
-    present, changed = content["scenarios"]
-    assert set(present["figures"]) == set(SHOWN)
-    assert present["differences"] is None
+    present, changed = comparison.columns
+    assert set(present.figures) == set(SHOWN)
+    assert present.differences is None
     for name in ("margin", "cars_per_hour"):
-        assert present["figures"][name]["value"] == pytest.approx(float(first.day[name].mean()))
-        assert changed["figures"][name]["value"] == pytest.approx(float(other.day[name].mean()))
+        assert present.value(name) == pytest.approx(float(first.day[name].mean()))
+        assert changed.value(name) == pytest.approx(float(other.day[name].mean()))
     want = site_difference(
         FIGURES["margin"], first.day["margin"], other.day["margin"],
         QUESTION.site.wishes.matters_money,
     )  # fmt: skip
-    found = changed["differences"]["margin"]
-    assert (found["value"], found["word"]) == (pytest.approx(want.value), want.word)
-    site = next(i for i in found["intervals"] if i["kind"] == "site uncertainty")
-    assert (site["low"], site["high"]) == (site_range(want).low, site_range(want).high)
-    assert (content["replications"], content["sites"]) == (8, 4)
+    found = changed.apart("margin")
+    assert (found.value, found.word) == (pytest.approx(want.value), want.word)
+    assert found.site_uncertainty == want.site_uncertainty
+    assert (comparison.replications, comparison.sites) == (8, 4)
 
 
 def test_a_move_computes_the_changed_scenario_alone(computed: list[str]) -> None:
@@ -104,12 +102,15 @@ def test_another_day_is_compared_with_the_day_as_expected(computed: list[str]) -
     change = tried(FULL, busy)
     assert change.has_other_day(QUESTION)
     assert change.changes_something(QUESTION)
-    content = Tries(SMALL).answer(QUESTION, change)
-    present, changed = content["scenarios"]
-    plain = Tries(SMALL).answer(QUESTION, tried(faster(0.3)))["scenarios"][0]
-    assert present["figures"] == plain["figures"]
-    assert sum(changed["hours"]["arrived"][8:10]) > 1.3 * sum(present["hours"]["arrived"][8:10])
-    assert content["conditions"]["arrivals_per_h"] == list(busy.conditions.arrivals_per_h)
+    comparison = Tries(SMALL).answer(QUESTION, change)
+    present, changed = comparison.columns
+    plain = Tries(SMALL).answer(QUESTION, tried(faster(0.3))).columns[0]
+    assert present.figures == plain.figures
+    before, after = (
+        sum(filter(None, column.hour("arrived")[8:10])) for column in (present, changed)
+    )
+    assert after > 1.3 * before
+    assert comparison.conditions.arrivals_per_h == busy.conditions.arrivals_per_h
     assert not tried(replace(FULL, name="other name")).changes_something(QUESTION)
 
 

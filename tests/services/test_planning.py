@@ -21,9 +21,13 @@ from app.db.session import Database, open_database
 from app.db.store import StoredSite
 from app.sites import sites
 from app.sites.changes import Gate
+from sim.decide.answer import Comparison
+from sim.decide.compare import Question, compare
 from sim.inputs import Scenario, Site, SiteData
+from tests.intervals import value_of
 from tests.services.small_wash import CLOSED, FAIR, PLANNED, small_wash
 from tests.services.world import NOW
+from tests.web.fixture_comparison import peak_day
 
 
 class Wash:
@@ -213,7 +217,7 @@ def test_an_answer_is_computed_once_and_stored(wash: Wash, runner: Runner) -> No
     future.result(60)
     done = wash.view(runner=runner)
     assert done.result is not None
-    assert (done.result["date"], done.result["replications"]) == ("2026-07-18", 2)
+    assert (done.result.date, done.result.comparison.replications) == (PLANNED, 2)
     assert (done.running, done.failed) == (None, "")
     assert done.begin(runner) is None
 
@@ -223,23 +227,21 @@ def test_a_question_under_way_is_not_begun_again(
 ) -> None:
     """While it is computed the page sees how far it is, and asking again begins nothing."""
     halfway, go_on = threading.Event(), threading.Event()
-    asked: list[str] = []
+    asked: list[Question] = []
 
     def slow(
-        question: object,
-        day: date,
-        origin: str,
+        question: Question,
         first: Executor | None,
         later: Executor | None,
         progress: Callable[[int, int], None],
-    ) -> Iterator[dict[str, Any]]:
-        asked.append(origin)
+    ) -> Iterator[Comparison]:
+        asked.append(question)
         progress(1, 2)
         halfway.set()
         assert go_on.wait(60)
-        yield {"date": day.isoformat(), "replications": 2}
+        yield replace(peak_day(), replications=2)
 
-    monkeypatch.setattr(planning, "answers", slow)
+    monkeypatch.setattr(planning, "compare_in_stages", slow)
     view = few_days(wash.view(runner=runner))
     first = view.begin(runner)
     assert first is not None
@@ -251,7 +253,9 @@ def test_a_question_under_way_is_not_begun_again(
     # The page that was drawn before the answer came asks once more; nothing is computed for it.
     assert view.begin(runner) is None
     assert len(asked) == 1
-    assert wash.view(runner=runner).result == {"date": "2026-07-18", "replications": 2}
+    found = wash.view(runner=runner).result
+    assert found is not None
+    assert (found.date, found.comparison) == (PLANNED, replace(peak_day(), replications=2))
 
 
 def test_a_failure_ends_in_a_sentence(
@@ -259,11 +263,11 @@ def test_a_failure_ends_in_a_sentence(
 ) -> None:
     """Whatever breaks while computing is told on the page, and can be tried again."""
 
-    def broken(*asked: object) -> dict[str, Any]:
+    def broken(*asked: object) -> Comparison:
         raise MemoryError("no room left")
 
     with monkeypatch.context() as patch:
-        patch.setattr(planning, "answers", broken)
+        patch.setattr(planning, "compare_in_stages", broken)
         failed = few_days(wash.view(runner=runner)).begin(runner)
         assert failed is not None
         failed.result(60)
@@ -306,12 +310,10 @@ def test_a_plan_of_no_car_at_all() -> None:
     )
     assert expected.expected_cars == 0
     assert any("No cars are expected on 2026-07-18" in str(note) for note in expected.notes)
-    found = planning.answer(question, PLANNED, expected.origin)
-    for scenario in found["scenarios"]:
-        values = {name: figure["value"] for name, figure in scenario["figures"].items()}
+    for column in compare(question).columns:
         for name in ("cars_arrived", "cars_washed", "cars_lost", "damp_cars", "water_taken_kg"):
-            assert values[name] == 0
-        assert values["damp_share"] is None
+            assert column.value(name) == 0
+        assert column.value("damp_share") is None
 
 
 def test_a_plan_of_twenty_thousand_cars() -> None:
@@ -324,9 +326,9 @@ def test_a_plan_of_twenty_thousand_cars() -> None:
     data = replace(data, history=replace(data.history, counts=counts))
     question, expected = planning.make_question(data, PLANNED, "", (Scenario("Full"),), 1)
     assert expected.expected_cars == pytest.approx(20_000)
-    found = planning.answer(replace(question, evening=None), PLANNED, expected.origin)
-    values = {name: f["value"] for name, f in found["scenarios"][0]["figures"].items()}
+    found = compare(replace(question, evening=None))
+    values = {name: value_of(figure) for name, figure in found.columns[0].figures.items()}
     assert 15_000 < values["cars_arrived"] < 30_000
     assert values["cars_arrived"] == values["cars_washed"] + values["cars_lost"]
     assert values["cars_lost"] > 0.9 * values["cars_arrived"]
-    assert values["cars_per_hour"] == pytest.approx(found["limits"]["belt_capacity_per_h"], rel=0.1)
+    assert values["cars_per_hour"] == pytest.approx(found.limits.belt_capacity_per_h, rel=0.1)

@@ -15,6 +15,7 @@ from icalendar import Calendar
 
 from app.answers.season import answer_season
 from app.answers.season_basis import ask_season, rotation_of
+from app.answers.serial import read
 from app.cli import main as cli
 from app.db.store import StoredPlan
 from app.sites.folder import write_folder
@@ -22,10 +23,12 @@ from app.words.figures import printed_step, shown, stepped
 from sim.day.blocks import Shape
 from sim.day.costs import OF_COST
 from sim.day.figures import FIGURES
+from sim.decide.answer import Plan
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.decide.cloth.outlook import SUMS, SeasonAsked
 from sim.errors import InputError
 from sim.inputs import DayNote, History, HourCount, HourWeather, Scenario, SiteData
+from tests.intervals import day_range, value_of
 from tests.services.small_wash import small_wash
 
 FIRST = date(2026, 7, 16)
@@ -90,19 +93,19 @@ def test_random_days_are_plans_to_the_printed_digit(
         more = ("--date", one.day.isoformat(), "--rule", "full", "--rule", one.rule, "--json", "-")
         count = ("--replications", str(REPLICATIONS))
         assert cli.main(["plan", str(tmp_path / "site"), *more, *count]) == 0
-        scenarios = json.loads(capsys.readouterr().out)["scenarios"]
+        columns = read(Plan, capsys.readouterr().out).comparison.columns
         rules.add(one.rule)
         for place, rule in enumerate(("full", "planned")):
             for name in names:
-                figure = scenarios[place]["figures"][name]
+                figure = columns[place].figures[name]
                 mean, low, high = getattr(one.figures[name], rule)
                 unit = FIGURES[name].unit
-                step = printed_step(figure, unit, "us", figure["value"])
-                wanted = shown(figure["value"], unit, "us")
+                step = printed_step(figure, unit, "us", value_of(figure))
+                wanted = shown(value_of(figure), unit, "us")
                 assert stepped(shown(mean, unit, "us"), step) == stepped(wanted, step), name
-                assert mean == pytest.approx(figure["value"], rel=1e-9), name
-                ends = figure["intervals"][0]
-                assert (low, high) == pytest.approx((ends["low"], ends["high"]), rel=1e-9), name
+                assert mean == pytest.approx(figure.value, rel=1e-9), name
+                ends = day_range(figure)
+                assert (low, high) == pytest.approx((ends.low, ends.high), rel=1e-9), name
 
 
 def test_every_open_day_is_there_once(data: SiteData, found: SeasonAnswer) -> None:

@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import pytest
 
 from app.answers.planning import SEED, make_question
+from app.answers.serial import read
 from app.answers.settings_map import answer_map
 from app.cli import main as cli
 from app.sites.folder import write_folder
 from app.words.figures import printed_step, shown, stepped
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, Figure
+from sim.decide.answer import Plan
 from sim.decide.maps.lattice import Axis
 from sim.decide.maps.points import MapQuestion, map_question
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
+from tests.intervals import value_of
 
 DAY = date(2026, 7, 18)
 DAYS = 2
@@ -59,11 +60,10 @@ def few(axis: Axis) -> Axis:
     return replace(axis, values=(axis.values[3], axis.values[-4]))
 
 
-def printed(capsys: pytest.CaptureFixture[str], folder: Path, *more: str) -> dict[str, Any]:
+def printed(capsys: pytest.CaptureFixture[str], folder: Path, *more: str) -> dict[str, Figure]:
     """The figures that the command line gives for a folder."""
     assert cli.main(["plan", str(folder), *COMMON, "--json", "-", *more]) == 0
-    figures: dict[str, Any] = json.loads(capsys.readouterr().out)["scenarios"][0]["figures"]
-    return figures
+    return read(Plan, capsys.readouterr().out).comparison.columns[0].figures
 
 
 def test_random_points_are_plans_to_the_printed_digit(
@@ -86,7 +86,7 @@ def test_random_points_are_plans_to_the_printed_digit(
         pair = (f"conveyor_speed_m_s={speed!r}", f"car_spacing_m={spacing!r}")
         figures = printed(capsys, tmp_path / "site", "--set", pair[0], "--set", pair[1])
         for name, mapped in zip(names, rest[:5], strict=True):
-            value, unit = figures[name]["value"], FIGURES[name].unit
+            value, unit = value_of(figures[name]), FIGURES[name].unit
             step = printed_step(figures[name], unit, "us", value)
             assert stepped(mapped, step) == stepped(value, step), name
             assert shown(mapped, unit, "us") == shown(value, unit, "us"), name
@@ -107,10 +107,10 @@ def test_the_command_line_gives_a_points_figures(
     found = answer_map(asked, DAY, "")
     write_folder(tmp_path / "site", data)
 
-    def check(figures: dict[str, Any], mapped: dict[str, float]) -> None:
+    def check(figures: dict[str, Figure], mapped: dict[str, float]) -> None:
         assert len(mapped) == 5
         for name, value in mapped.items():
-            assert figures[name]["value"] == pytest.approx(value, rel=1e-9, abs=1e-9)
+            assert value_of(figures[name]) == pytest.approx(value, rel=1e-9, abs=1e-9)
 
     check(printed(capsys, tmp_path / "site"), found["present"]["figures"])
     names = found["settings"]["columns"]

@@ -28,6 +28,7 @@ from sim.decide.switching.search import SwitchQuestion, search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.study import Depth, points
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
+from tests.intervals import value_of
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
 
 DAY = date(2026, 7, 18)
@@ -82,10 +83,11 @@ def test_the_answer_is_whole(found: WhenToReduce) -> None:
     assert found.schema == SCHEMA
     assert found.rules == len(RULES) + 2
     assert {one.rule for one in found.trade_off} == {FULL, REDUCED, *RULES}
-    columns, at = found.comparison["scenarios"], found.columns
-    assert columns[at.full]["rule"] == columns[at.present]["rule"] == "full"
-    assert columns[at.reduced]["rule"] == "reduced"
-    assert columns[at.chosen]["rule"] == found.chosen.text
+    at = found.columns
+    rules = [column.scenario.rule for column in found.comparison.columns]
+    assert rules[at.full] == rules[at.present] == "full"
+    assert rules[at.reduced] == "reduced"
+    assert rules[at.chosen] == found.chosen.text
     assert found.half_hours.start_s == (28800.0, 30600.0, 32400.0, 34200.0)
     assert found.half_hours.full.reduced == (0.0,) * 4
     assert 0.0 <= found.probability <= 1.0
@@ -100,7 +102,7 @@ def test_half_hours_are_the_cars_of_the_day(found: WhenToReduce) -> None:
     """Cars of the half hours are not more than those washed, and always full is at least as wet
     as the chosen rule from the first half hour on."""
     hours = found.half_hours
-    washed = found.comparison["scenarios"][0]["figures"]["cars_washed"]["value"]
+    washed = value_of(found.comparison.columns[0].figures["cars_washed"])
     assert 0.5 * washed < sum(hours.full.cars) < 1.5 * washed
     for full, chosen in zip(hours.full.saturation, hours.chosen.saturation, strict=True):
         assert full is not None

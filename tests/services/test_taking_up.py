@@ -5,7 +5,8 @@ from __future__ import annotations
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Executor
-from datetime import date, datetime, timedelta
+from dataclasses import replace
+from datetime import datetime, timedelta
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -24,8 +25,10 @@ from app.db.store import Person
 from app.db.studies import LEASE, StoredStudy
 from app.sites import sites
 from app.sites.changes import Gate
+from sim.decide.answer import Comparison
 from tests.services.small_wash import PLANNED, small_wash
 from tests.services.world import NOW
+from tests.web.fixture_comparison import peak_day
 
 SITE_MANAGER = Person(1, "site manager")
 LATER = NOW + LEASE + timedelta(seconds=1)
@@ -68,6 +71,16 @@ class Place:
             gate.set_inputs(self.site_id, {"film_cv": 0.3}, expected_version=1, request_key="f")
 
 
+def of_runs(runs: int) -> Comparison:
+    """An invented answer of so many runs."""
+    return replace(peak_day(), replications=runs)
+
+
+def runs_of(view: PlanView) -> int | None:
+    """Of how many runs the answer is that a page finds; None where it finds none."""
+    return None if view.result is None else view.result.comparison.replications
+
+
 @pytest.fixture
 def place(tmp_path: Path) -> Iterator[Place]:
     """The wash in a file of its own."""
@@ -81,15 +94,15 @@ def answered(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Plans and maps are answered at once; what was asked is noted."""
     asked: list[str] = []
 
-    def plan(*_given: object) -> Iterator[dict[str, Any]]:
+    def plan(*_given: object) -> Iterator[Comparison]:
         asked.append("plan")
-        yield {"replications": planning.REPLICATIONS}
+        yield of_runs(planning.REPLICATIONS)
 
     def maps(*_given: object) -> dict[str, Any]:
         asked.append("maps")
         return {"maps": True}
 
-    monkeypatch.setattr(planning, "answers", plan)
+    monkeypatch.setattr(planning, "compare_in_stages", plan)
     monkeypatch.setattr(settings_map, "answer_map", maps)
     return asked
 
@@ -149,13 +162,13 @@ def test_what_is_asked_no_more_is_dropped(place: Place, monkeypatch: pytest.Monk
     that runs too; a question that still stands goes on."""
     halfway, go_on = threading.Event(), threading.Event()
 
-    def plan(*given: Any) -> Iterator[dict[str, Any]]:
+    def plan(*given: Any) -> Iterator[Comparison]:
         halfway.set()
         assert go_on.wait(60)
         given[-1](1, 4)
-        yield {"replications": planning.REPLICATIONS}
+        yield of_runs(planning.REPLICATIONS)
 
-    monkeypatch.setattr(planning, "answers", plan)
+    monkeypatch.setattr(planning, "compare_in_stages", plan)
     runner = at(place, NOW)
     runner.on_asked = partial(kinds.drop_stale, place.database, runner)
     old = place.plan(runner)
@@ -213,16 +226,16 @@ def test_a_first_answer_stands_while_it_is_refined(
     early, go_on = threading.Event(), threading.Event()
 
     def staged(
-        question: object, day: date, origin: str, first: Executor | None, later: Executor | None,
+        question: object, first: Executor | None, later: Executor | None,
         progress: Callable[[int, int], None],
-    ) -> Iterator[dict[str, Any]]:  # fmt: skip
-        yield {"replications": 256}
+    ) -> Iterator[Comparison]:  # fmt: skip
+        yield of_runs(256)
         progress(300, 1_024)
         early.set()
         assert go_on.wait(60)
-        yield {"replications": 1_024}
+        yield of_runs(1_024)
 
-    monkeypatch.setattr(planning, "answers", staged)
+    monkeypatch.setattr(planning, "compare_in_stages", staged)
     runner = at(place, NOW)
     blank = place.plan(runner)
     assert blank.is_wanting
@@ -230,14 +243,14 @@ def test_a_first_answer_stands_while_it_is_refined(
     assert future is not None
     assert early.wait(60)
     view = place.plan(runner)
-    assert (view.result, view.is_final, view.is_wanting) == ({"replications": 256}, False, True)
+    assert (runs_of(view), view.is_final, view.is_wanting) == (256, False, True)
     assert view.running is not None
     assert (view.running.done, view.running.total) == (300, 1_024)
     assert view.begin(runner) is None
     go_on.set()
     future.result(60)
     view = place.plan(runner)
-    assert (view.key, view.result, view.is_final) == (blank.key, {"replications": 1_024}, True)
+    assert (view.key, runs_of(view), view.is_final) == (blank.key, 1_024, True)
     assert not view.is_wanting
     runner.close()
 
@@ -248,14 +261,14 @@ def test_stopped_while_refined_the_first_answer_stays(
     """Cancelling takes the finer answer away, not the one that is there."""
     early, go_on = threading.Event(), threading.Event()
 
-    def staged(*given: Any) -> Iterator[dict[str, Any]]:
-        yield {"replications": 256}
+    def staged(*given: Any) -> Iterator[Comparison]:
+        yield of_runs(256)
         early.set()
         assert go_on.wait(60)
         given[-1](300, 1_024)
-        yield {"replications": 1_024}
+        yield of_runs(1_024)
 
-    monkeypatch.setattr(planning, "answers", staged)
+    monkeypatch.setattr(planning, "compare_in_stages", staged)
     runner = at(place, NOW)
     future = place.plan(runner).begin(runner)
     assert future is not None
@@ -264,7 +277,7 @@ def test_stopped_while_refined_the_first_answer_stays(
     go_on.set()
     future.result(60)
     view = place.plan(runner)
-    assert (view.result, view.is_final) == ({"replications": 256}, False)
+    assert (runs_of(view), view.is_final) == (256, False)
     assert view.failed == "The computation was stopped before it was done."
     runner.close()
 
@@ -277,5 +290,6 @@ def test_a_plan_really_is_refined(place: Place) -> None:
     future.result(300)
     view = place.plan(runner)
     assert view.result is not None
-    assert (view.result["replications"], view.result["sites"], view.is_final) == (1_024, 128, True)
+    found = view.result.comparison
+    assert (found.replications, found.sites, view.is_final) == (1_024, 128, True)
     runner.close()

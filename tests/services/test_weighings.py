@@ -21,7 +21,7 @@ from app.db import store
 from app.db.session import Database, Session, open_database
 from app.sites.changes import Gate, Stale
 from app.sites.folder import look_into, read_folder, write_folder
-from sim.decide.compare import LEAST_RUNS
+from sim.decide.compare import LEAST_RUNS, compare
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     AFTERNOON,
@@ -294,8 +294,7 @@ def test_plans_draw_sites_from_what_weighings_leave() -> None:
     for runs in (4, LEAST_RUNS):  # at middle values, and over drawn sites
         full = (Scenario("Always full"),)
         asked = replace(after.asked.question, replications=runs, scenarios=full)
-        found = planning.answer(asked, PLANNED, "")
-        assert found["weighed"] == ["soaked"]
+        assert compare(asked).weighed == ("soaked",)
     database.close()
 
 

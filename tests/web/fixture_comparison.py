@@ -1,4 +1,4 @@
-"""Invented comparisons in the shape of `clothcast plan --json`, for the tests of pages.
+"""Invented comparisons, for the tests of words and pages.
 
 Nothing here was computed by the model: the numbers only look like a day, so that words, units
 and pictures can be tested without running one.
@@ -6,11 +6,22 @@ and pictures can be tested without running one.
 
 from __future__ import annotations
 
-import copy
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from sim.inputs import DayNote, History, HourCount, HourWeather, Site, SiteData
+from sim.day.figures import Difference, Figure, Range, Word
+from sim.decide.answer import Column, Comparison, Hours, Limits, Opening, Plan, Widener
+from sim.inputs import (
+    Conditions,
+    DayNote,
+    History,
+    HourCount,
+    HourWeather,
+    Scenario,
+    Site,
+    SiteData,
+)
 
 REPLICATIONS = 32
 
@@ -18,12 +29,9 @@ REPLICATIONS = 32
 _HOURS = range(7, 20)
 
 
-def _day(*values: float) -> list[float | None]:
+def _day(*values: float) -> Hours:
     """24 values from the 13 of 7:00 to 20:00."""
-    day: list[float | None] = [None] * 24
-    for hour, value in zip(_HOURS, values, strict=True):
-        day[hour] = value
-    return day
+    return (None,) * 7 + values + (None,) * 4
 
 
 ARRIVALS = [0.0] * 24
@@ -33,37 +41,60 @@ for _hour, _cars in zip(
     ARRIVALS[_hour] = float(_cars)
 
 
-def figure(value: float, error: float, low: float, high: float, unit: str = "") -> dict[str, Any]:
+def figure(value: float, error: float, low: float, high: float) -> Figure:
     """A figure of the comparison with its day range and its run error."""
-    return {
-        "value": value,
-        "unit": unit,
-        "intervals": [
-            {"kind": "day range", "low": low, "high": high},
-            {"kind": "run error", "low": value - error, "high": value + error},
-        ],
-    }
+    return Figure(value, Range(low, high), Range(value - error, value + error))
 
 
-def difference(value: float, error: float, days_better: float, word: str) -> dict[str, Any]:
+def difference(value: float, error: float, days_better: float, word: Word) -> Difference:
     """A paired difference to the first scenario."""
-    return {
-        "value": value,
-        "unit": "",
-        "intervals": [{"kind": "run error", "low": value - error, "high": value + error}],
-        "days_better": days_better,
-        "word": word,
-    }
+    return Difference(value, Range(value - error, value + error), days_better, word)
 
 
-def _full() -> dict[str, Any]:
-    return {
-        "name": "Always full",
-        "rule": "full",
-        "cloth": "",
-        "changes": {},
-        "label": "every car wiped in full",
-        "figures": {
+# ---- with something else in them -----------------------------------------------------------------
+
+
+def with_column(day: Comparison, at: int, **fields: Any) -> Comparison:
+    """A comparison with other fields of a column."""
+    columns = list(day.columns)
+    columns[at] = replace(columns[at], **fields)
+    return replace(day, columns=tuple(columns))
+
+
+def with_scenario(day: Comparison, at: int, **fields: Any) -> Comparison:
+    """A comparison with another name, rule, or changes of a scenario."""
+    return with_column(day, at, scenario=replace(day.columns[at].scenario, **fields))
+
+
+def with_figures(day: Comparison, at: int, **figures: Figure) -> Comparison:
+    """A comparison with other figures of a column."""
+    return with_column(day, at, figures={**day.columns[at].figures, **figures})
+
+
+def with_apart(day: Comparison, at: int, name: str, **fields: Any) -> Comparison:
+    """A comparison with something else in a difference of a column."""
+    found = day.columns[at].differences or {}
+    return with_column(day, at, differences={**found, name: replace(found[name], **fields)})
+
+
+def with_limits(day: Comparison, **fields: Any) -> Comparison:
+    """A comparison with other limits."""
+    return replace(day, limits=replace(day.limits, **fields))
+
+
+def plan(found: Comparison) -> Plan:
+    """A comparison as the plan of the peak day."""
+    return Plan("Invented Lane", PEAK, "Made of six Saturdays in July.", {"numpy": "2"}, found)
+
+
+# ---- the peak day --------------------------------------------------------------------------------
+
+
+def _full() -> Column:
+    return Column(
+        Scenario("Always full", "full"),
+        "every car wiped in full",
+        figures={
             "cars_arrived": figure(1910, 40, 1680, 2140),
             "cars_washed": figure(1827, 28, 1600, 1960),
             "cars_lost": figure(83, 14, 7, 240),
@@ -78,8 +109,8 @@ def _full() -> dict[str, Any]:
             "wear_cars": figure(1830, 30, 1590, 1980),
             "margin": figure(9340, 180, 7700, 10600),
         },
-        "hours": {
-            "arrived": list(ARRIVALS),
+        hours={
+            "arrived": tuple(ARRIVALS),
             "washed": _day(54, 91, 126, 150, 172, 177, 173, 172, 173, 171, 145, 100, 63),
             "stack_mean": _day(1, 2, 3, 5, 9, 22, 30, 31, 30, 25, 13, 4, 1),
             "saturation_mean": _day(
@@ -89,19 +120,16 @@ def _full() -> dict[str, Any]:
                 0.0, 0.0, 0.01, 0.02, 0.04, 0.12, 0.27, 0.36, 0.39, 0.33, 0.19, 0.04, 0.01
             ),
         },
-        "differences": None,
-        "widest": {},
-    }
+        differences=None,
+        widest={},
+    )
 
 
-def _reduced() -> dict[str, Any]:
-    return {
-        "name": "Always reduced",
-        "rule": "reduced",
-        "cloth": "",
-        "changes": {},
-        "label": "hood and windshield only",
-        "figures": {
+def _reduced() -> Column:
+    return Column(
+        Scenario("Always reduced", "reduced"),
+        "hood and windshield only",
+        figures={
             "cars_arrived": figure(1910, 40, 1680, 2140),
             "cars_washed": figure(1842, 28, 1620, 1970),
             "cars_lost": figure(68, 12, 5, 221),
@@ -116,8 +144,8 @@ def _reduced() -> dict[str, Any]:
             "wear_cars": figure(812, 12, 700, 880),
             "margin": figure(9210, 170, 8000, 10300),
         },
-        "hours": {
-            "arrived": list(ARRIVALS),
+        hours={
+            "arrived": tuple(ARRIVALS),
             "washed": _day(54, 91, 126, 150, 173, 180, 180, 180, 180, 172, 142, 98, 61),
             "stack_mean": _day(1, 2, 3, 5, 8, 19, 29, 30, 26, 16, 6, 2, 1),
             "saturation_mean": _day(
@@ -127,7 +155,7 @@ def _reduced() -> dict[str, Any]:
                 0.0, 0.0, 0.0, 0.0, 0.01, 0.02, 0.04, 0.06, 0.05, 0.03, 0.02, 0.0, 0.0
             ),
         },
-        "differences": {
+        differences={
             "cars_arrived": difference(0, 0, 0.0, "hardly differs"),
             "cars_washed": difference(15, 4, 0.9, "a little better"),
             "cars_lost": difference(-15, 4, 0.9, "a little better"),
@@ -136,24 +164,21 @@ def _reduced() -> dict[str, Any]:
             "wait_p95_s": difference(-48, 12, 0.8, "hardly differs"),
             "belt_use": difference(0.007, 0.002, 0.8, "hardly differs"),
             "damp_share": difference(-0.155, 0.015, 1.0, "clearly better"),
-            "full_share": difference(-1.0, 0.0, 0.0, "clearly fewer"),
-            "saturation_max": difference(-0.27, 0.01, 1.0, "clearly lower"),
-            "water_taken_kg": difference(-57.2, 1.0, 0.0, "clearly lower"),
+            "full_share": difference(-1.0, 0.0, 0.0, "clearly worse"),
+            "saturation_max": difference(-0.27, 0.01, 1.0, "clearly better"),
+            "water_taken_kg": difference(-57.2, 1.0, 0.0, "clearly less"),
             "wear_cars": difference(-1018, 20, 1.0, "clearly better"),
-            "margin": difference(-130, 90, 0.41, "can't tell"),
+            "margin": difference(-130, 90, 0.41, "can’t tell"),
         },
-        "widest": {},
-    }
+        widest={},
+    )
 
 
-def _window() -> dict[str, Any]:
-    return {
-        "name": "Reduced 11:50–16:40",
-        "rule": "clock 11:50-16:40",
-        "cloth": "",
-        "changes": {},
-        "label": "reduced from 11:50 to 16:40, full before and after",
-        "figures": {
+def _window() -> Column:
+    return Column(
+        Scenario("Reduced 11:50–16:40", "clock 11:50-16:40"),
+        "reduced from 11:50 to 16:40, full before and after",
+        figures={
             "cars_arrived": figure(1910, 40, 1680, 2140),
             "cars_washed": figure(1840, 28, 1620, 1970),
             "cars_lost": figure(70, 12, 5, 223),
@@ -168,8 +193,8 @@ def _window() -> dict[str, Any]:
             "wear_cars": figure(1352, 18, 1180, 1460),
             "margin": figure(9720, 170, 8300, 10800),
         },
-        "hours": {
-            "arrived": list(ARRIVALS),
+        hours={
+            "arrived": tuple(ARRIVALS),
             "washed": _day(54, 91, 126, 150, 173, 180, 179, 180, 180, 173, 141, 98, 61),
             "stack_mean": _day(1, 2, 3, 5, 8, 19, 29, 30, 27, 18, 8, 2, 1),
             "saturation_mean": _day(
@@ -179,7 +204,7 @@ def _window() -> dict[str, Any]:
                 0.0, 0.0, 0.01, 0.02, 0.04, 0.08, 0.08, 0.07, 0.06, 0.04, 0.05, 0.03, 0.0
             ),
         },
-        "differences": {
+        differences={
             "cars_arrived": difference(0, 0, 0.0, "hardly differs"),
             "cars_washed": difference(13, 4, 0.88, "a little better"),
             "cars_lost": difference(-13, 4, 0.88, "a little better"),
@@ -188,47 +213,38 @@ def _window() -> dict[str, Any]:
             "wait_p95_s": difference(-42, 12, 0.8, "hardly differs"),
             "belt_use": difference(0.006, 0.002, 0.8, "hardly differs"),
             "damp_share": difference(-0.133, 0.015, 1.0, "clearly better"),
-            "full_share": difference(-0.47, 0.01, 0.0, "clearly fewer"),
-            "saturation_max": difference(-0.17, 0.01, 1.0, "clearly lower"),
-            "water_taken_kg": difference(-30.2, 1.0, 0.0, "clearly lower"),
+            "full_share": difference(-0.47, 0.01, 0.0, "clearly worse"),
+            "saturation_max": difference(-0.17, 0.01, 1.0, "clearly better"),
+            "water_taken_kg": difference(-30.2, 1.0, 0.0, "clearly less"),
             "wear_cars": difference(-478, 14, 1.0, "clearly better"),
             "margin": difference(380, 60, 0.97, "clearly better"),
         },
-        "widest": {},
-    }
+        widest={},
+    )
 
 
-def peak_day() -> dict[str, Any]:
+def peak_day() -> Comparison:
     """A busy humid Saturday on which a window of reduced wiping is the best of three."""
-    return {
-        "schema": "clothcast.plan/1",
-        "site": "Invented Lane",
-        "date": "2026-07-18",
-        "seed": 1,
-        "replications": REPLICATIONS,
-        "days": REPLICATIONS,
-        "sites": 0,
-        "libraries": {"numpy": "2"},
-        "draw_hash": "invented",
-        "conditions": {
-            "arrivals_per_h": list(ARRIVALS),
-            "temp_c": [24.0 + 0.4 * h for h in range(24)],
-            "humidity": [0.8] * 24,
-            "opening_saturation": 0.3,
-            "opening_from": "the simulated night before",
-            "origin": "Made of six Saturdays in July.",
-        },
-        "limits": {
-            "damp_limit_saturation": 0.66,
-            "no_wiping_needed": False,
-            "allowed_damp_share": 0.05,
-            "stack_limit_cars": 32,
-            "belt_capacity_per_h": 181.0,
-            "open_h": 7.0,
-            "close_h": 20.0,
-        },
-        "scenarios": [_full(), _reduced(), _window()],
-    }
+    temps = tuple(24.0 + 0.4 * h for h in range(24))
+    return Comparison(
+        seed=1,
+        replications=REPLICATIONS,
+        days=REPLICATIONS,
+        sites=0,
+        weighed=(),
+        draw_hash="invented",
+        conditions=Conditions(tuple(ARRIVALS), temps, (0.8,) * 24, 0.66),
+        opening=Opening(0.3, "evening", date(2026, 7, 17)),
+        limits=Limits(
+            damp_limit_saturation=0.66,
+            allowed_damp_share=0.05,
+            stack_limit_cars=32,
+            belt_capacity_per_h=181.0,
+            open_h=7.0,
+            close_h=20.0,
+        ),
+        columns=(_full(), _reduced(), _window()),
+    )
 
 
 SITES, DAYS = 128, 128
@@ -259,7 +275,7 @@ _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
     },
 )
 """Site uncertainty of the figures that decide, a column each."""
-_APART: tuple[dict[str, tuple[float, float, float, str]], ...] = (
+_APART: tuple[dict[str, tuple[float, float, float, Word]], ...] = (
     {},
     {
         "cars_lost": (-22, -7, 0.97, "a little better"),
@@ -275,115 +291,141 @@ _APART: tuple[dict[str, tuple[float, float, float, str]], ...] = (
 """Site uncertainty of some differences, the share of sites that are better, the word."""
 
 
-def peak_day_over_sites() -> dict[str, Any]:
+_WIDEST = {
+    "damp_share": (
+        Widener("damp_limit_saturation", 0.41),
+        Widener("throw_off_time_s", 0.29),
+        Widener("throw_off_moisture_kg_kg", 0.14),
+    ),
+    "cars_lost": (),
+    "margin": (Widener("damp_cost", 0.5),),
+}
+
+
+def peak_day_over_sites() -> Comparison:
     """The peak day computed over drawn sites: site uncertainty, words over sites, what widens."""
     day = peak_day()
-    day |= {"sites": SITES, "replications": 8 * SITES, "days": DAYS}
-    for column, ranges, apart in zip(day["scenarios"], _SITE_RANGES, _APART, strict=True):
-        for name, one in column["figures"].items():
-            low, high = ranges.get(name, (one["value"], one["value"]))
-            site = {"kind": "site uncertainty", "low": float(low), "high": float(high)}
-            one["intervals"].insert(1, site)
-        for name, one in (column["differences"] or {}).items():
-            low, high, share, word = apart.get(
-                name, (one["value"], one["value"], one["days_better"], one["word"])
-            )
-            one["intervals"].append(
-                {"kind": "site uncertainty", "low": float(low), "high": float(high)}
-            )
-            one |= {"sites_better": share, "word": word}
-        column["widest"] = {
-            "damp_share": [
-                {"input": "damp_limit_saturation", "share": 0.41},
-                {"input": "throw_off_time_s", "share": 0.29},
-                {"input": "throw_off_moisture_kg_kg", "share": 0.14},
-            ],
-            "cars_lost": [],
-            "margin": [{"input": "damp_cost", "share": 0.5}],
-        }
-    return day
+    columns = [
+        replace(
+            column,
+            figures={
+                name: _over_sites(one, ranges.get(name)) for name, one in column.figures.items()
+            },
+            differences=column.differences
+            and {name: _apart(one, apart.get(name)) for name, one in column.differences.items()},
+            widest=_WIDEST,
+        )
+        for column, ranges, apart in zip(day.columns, _SITE_RANGES, _APART, strict=True)
+    ]
+    return replace(day, sites=SITES, replications=8 * SITES, days=DAYS, columns=tuple(columns))
 
 
-def one_scenario() -> dict[str, Any]:
+def _over_sites(one: Figure, ends: tuple[float, float] | None) -> Figure:
+    value = one.value or 0.0
+    return replace(one, site_uncertainty=Range(*(ends or (value, value))))
+
+
+def _apart(one: Difference, told: tuple[float, float, float, Word] | None) -> Difference:
+    value = one.value or 0.0
+    low, high, share, word = told or (value, value, one.days_better or 0.0, one.word)
+    return replace(one, site_uncertainty=Range(low, high), sites_better=share, word=word)
+
+
+def one_scenario() -> Comparison:
     """Only the present rule."""
     day = peak_day()
-    day["scenarios"] = day["scenarios"][:1]
-    return day
+    return replace(day, columns=day.columns[:1])
 
 
-def quiet_day() -> dict[str, Any]:
+def _times(row: Hours, factor: float) -> Hours:
+    return tuple(None if value is None else factor * value for value in row)
+
+
+def quiet_day() -> Comparison:
     """Nothing is damp, nobody is lost, and no rule differs from another by enough to matter."""
-    day = peak_day()
-    day["conditions"]["arrivals_per_h"] = [round(0.3 * cars) for cars in ARRIVALS]
-    for number, scenario in enumerate(day["scenarios"]):
-        figures = scenario["figures"]
-        figures["cars_lost"] = figure(0, 0, 0, 0)
-        figures["cars_lost_full"] = figure(0, 0, 0, 0)
-        figures["cars_lost_impatient"] = figure(0, 0, 0, 0)
-        figures["damp_share"] = figure(0.004 - 0.001 * number, 0.001, 0, 0.01)
-        figures["margin"] = figure(2100 - 10 * number, 60, 1800, 2400)
-        figures["cars_washed"] = figure(573, 12, 500, 640)
-        for name in scenario["hours"]:
-            if name in ("arrived", "washed"):
-                scenario["hours"][name] = [
-                    None if v is None else 0.3 * v for v in scenario["hours"][name]
-                ]
-            elif name in ("stack_mean", "damp_share"):
-                scenario["hours"][name] = [
-                    None if v is None else 0.01 * v for v in scenario["hours"][name]
-                ]
-            else:
-                scenario["hours"][name] = [
-                    None if v is None else 0.6 * v for v in scenario["hours"][name]
-                ]
-        for name in scenario["differences"] or {}:
-            scenario["differences"][name] = difference(0.0, 0.0, 0.4, "hardly differs")
+    day, nobody = peak_day(), figure(0, 0, 0, 0)
+    day = replace(
+        day,
+        conditions=replace(
+            day.conditions, arrivals_per_h=tuple(float(round(0.3 * cars)) for cars in ARRIVALS)
+        ),
+    )
+    factors = {"arrived": 0.3, "washed": 0.3, "stack_mean": 0.01, "damp_share": 0.01}
+    for number, column in enumerate(day.columns):
+        day = with_figures(
+            day,
+            number,
+            cars_lost=nobody,
+            cars_lost_full=nobody,
+            cars_lost_impatient=nobody,
+            damp_share=figure(0.004 - 0.001 * number, 0.001, 0, 0.01),
+            margin=figure(2100 - 10 * number, 60, 1800, 2400),
+            cars_washed=figure(573, 12, 500, 640),
+        )
+        hours = {name: _times(row, factors.get(name, 0.6)) for name, row in column.hours.items()}
+        day = with_column(day, number, hours=hours, differences=_alike(column, 0.4))
     return day
 
 
-def no_cars() -> dict[str, Any]:
+def _alike(column: Column, days_better: float) -> dict[str, Difference] | None:
+    if column.differences is None:
+        return None
+    return dict.fromkeys(column.differences, difference(0.0, 0.0, days_better, "hardly differs"))
+
+
+SHARES = ("damp_share", "wait_p95_s", "full_share")
+"""Figures that a day without a washed car does not have."""
+
+
+def no_cars() -> Comparison:
     """An open day on which no car is expected: shares have no value."""
     day = peak_day()
-    day["conditions"]["arrivals_per_h"] = [0.0] * 24
-    for scenario in day["scenarios"]:
-        for name, one in scenario["figures"].items():
-            share = name in ("damp_share", "wait_p95_s", "full_share")
-            one["value"] = None if share else 0.0
-            one["intervals"] = [] if share else figure(0, 0, 0, 0)["intervals"]
-        for name in scenario["hours"]:
-            scenario["hours"][name] = [None] * 24 if name == "damp_share" else [0.0] * 24
-        for name in scenario["differences"] or {}:
-            scenario["differences"][name] = difference(0.0, 0.0, 0.0, "hardly differs")
-    return day
+    for number, column in enumerate(day.columns):
+        figures = {
+            name: Figure(None, None) if name in SHARES else figure(0, 0, 0, 0)
+            for name in column.figures
+        }
+        hours: dict[str, Hours] = {
+            name: (None if name == "damp_share" else 0.0,) * 24 for name in column.hours
+        }
+        day = with_column(
+            day, number, figures=figures, hours=hours, differences=_alike(column, 0.0)
+        )
+    return replace(day, conditions=replace(day.conditions, arrivals_per_h=(0.0,) * 24))
 
 
-def all_lost() -> dict[str, Any]:
+def all_lost() -> Comparison:
     """Cars come and not one of them gets through."""
     day = peak_day()
-    for scenario in day["scenarios"]:
-        figures = scenario["figures"]
-        figures["cars_washed"] = figure(0, 0, 0, 0)
-        figures["cars_lost"] = figure(1910, 40, 1680, 2140)
-        figures["cars_lost_impatient"] = figure(1900, 40, 1670, 2130)
-        figures["cars_lost_full"] = figure(10, 2, 5, 15)
-        for name in ("damp_share", "wait_p95_s", "full_share"):
-            figures[name] = {"value": None, "unit": "", "intervals": []}
-        scenario["hours"]["washed"] = [0.0] * 24
-        scenario["hours"]["damp_share"] = [None] * 24
+    for number, column in enumerate(day.columns):
+        day = with_figures(
+            day,
+            number,
+            cars_washed=figure(0, 0, 0, 0),
+            cars_lost=figure(1910, 40, 1680, 2140),
+            cars_lost_impatient=figure(1900, 40, 1670, 2130),
+            cars_lost_full=figure(10, 2, 5, 15),
+            **dict.fromkeys(SHARES, Figure(None, None)),
+        )
+        hours = {**column.hours, "washed": (0.0,) * 24, "damp_share": (None,) * 24}
+        day = with_column(day, number, hours=hours)
     return day
 
 
-def six_scenarios() -> dict[str, Any]:
+def six_scenarios() -> Comparison:
     """Six columns, each a little different."""
     day = peak_day()
     for number in range(3):
-        extra = copy.deepcopy(day["scenarios"][2])
-        extra["name"] = f"Variant {number + 1}"
-        for name in ("washed", "stack_mean", "saturation_mean", "damp_share"):
-            factor = 0.95 - 0.05 * number
-            extra["hours"][name] = [None if v is None else factor * v for v in extra["hours"][name]]
-        extra["figures"]["margin"]["value"] -= 100 * (number + 1)
-        day["scenarios"].append(extra)
+        at, column = len(day.columns), day.columns[2]
+        hours = {
+            name: row if name == "arrived" else _times(row, 0.95 - 0.05 * number)
+            for name, row in column.hours.items()
+        }
+        day = replace(day, columns=(*day.columns, replace(column, hours=hours)))
+        day = with_scenario(day, at, name=f"Variant {number + 1}")
+        margin = column.figures["margin"]
+        less = (margin.value or 0.0) - 100 * (number + 1)
+        day = with_figures(day, at, margin=replace(margin, value=less))
     return day
 
 

@@ -15,6 +15,7 @@ from app.answers.answer import Desk
 from app.answers.planning import PLAN
 from app.answers.serial import write
 from app.sites.reading import gate, site_at
+from sim.decide.compare import compare
 from sim.inputs import Scenario
 from tests.demo_app import app_of
 from tests.services.small_wash import CLOSED, PLANNED, small_wash
@@ -44,7 +45,9 @@ def compute(browser: TestClient) -> None:
     with web.database.session() as session:
         view = Desk(session, stored).open(PLAN, PLANNED)
     assert view.asked.question is not None
-    found = planning.answer(replace(view.asked.question, replications=2), PLANNED, "")
+    assert view.asked.expected is not None
+    question = replace(view.asked.question, replications=2)
+    found = planning.plan_of(question, view.asked.expected, compare(question))
     with gate(web.database, web.now()) as writes:
         writes.store_result(view.key, stored.id, PLANNED, write(found))
 

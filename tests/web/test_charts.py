@@ -4,21 +4,26 @@ from __future__ import annotations
 
 import math
 import re
-from typing import Any
 
 import pytest
 
 from app.charts import marks
 from app.charts.by_hour import hourly_charts, hours_of
 from app.charts.marks import Chart
+from sim.decide.answer import Comparison
 from tests.web import fixture_comparison as invented
 from tests.web.drawn import STYLES, drawn, elements, faults, number
 
 
-def _charts(day: dict[str, Any]) -> dict[str, Chart]:
-    named = [(one["name"], one["hours"]) for one in day["scenarios"]]
-    charts = hourly_charts(day["limits"], day["conditions"]["arrivals_per_h"], named)
-    return {chart.name: chart for chart in charts}
+def _charts(day: Comparison) -> dict[str, Chart]:
+    return {chart.name: chart for chart in hourly_charts(day)}
+
+
+def _with_hours(day: Comparison, name: str, hour: int, value: float | None) -> Comparison:
+    """A comparison with another figure in an hour of its first column."""
+    row = list(day.columns[0].hours[name])
+    row[hour] = value
+    return invented.with_column(day, 0, hours={**day.columns[0].hours, name: tuple(row)})
 
 
 DAYS = {
@@ -132,8 +137,7 @@ def test_limits_are_named_on_the_charts_that_have_them() -> None:
 
 def test_a_damp_limit_that_no_cloth_reaches_is_not_drawn() -> None:
     """Where no wiping is needed there is no damp limit to draw, and the chart says so."""
-    day = invented.peak_day()
-    day["limits"] |= {"damp_limit_saturation": 1.0, "no_wiping_needed": True}
+    day = invented.with_limits(invented.peak_day(), damp_limit_saturation=1.0)
     chart = _charts(day)["saturation"]
     assert "damp limit" not in str(chart.svg)
     assert "limit" not in drawn(str(chart.svg)).lines
@@ -160,17 +164,15 @@ def test_quiet_day_says_that_nothing_stands_out() -> None:
 def test_overtime_is_drawn() -> None:
     """Hours after closing in which cars are still washed belong to the chart."""
     day = invented.peak_day()
-    washed = [one["hours"]["washed"] for one in day["scenarios"]]
-    assert hours_of(day["limits"], washed) == range(7, 20)
-    washed[0][20] = 12.0
-    assert hours_of(day["limits"], washed) == range(7, 21)
+    assert hours_of(day) == range(7, 20)
+    day = _with_hours(day, "washed", 20, 12.0)
+    assert hours_of(day) == range(7, 21)
     assert _charts(day)["cars"].heads[-1] == "20:00"
 
 
 def test_an_hour_without_a_figure_breaks_the_line() -> None:
     """Where an hour has no figure the line is broken, and the table has a dash."""
-    day = invented.peak_day()
-    day["scenarios"][0]["hours"]["damp_share"][12] = None
+    day = _with_hours(invented.peak_day(), "damp_share", 12, None)
     chart = _charts(day)["damp"]
     assert [len(piece) for piece in drawn(str(chart.svg)).lines["line s1"]] == [5, 7]
     assert chart.rows[0][6] == "–"
@@ -205,9 +207,8 @@ def test_an_axis_has_as_many_decimals_as_it_needs(
 
 def test_names_of_scenarios_cannot_break_out_of_the_svg() -> None:
     """A scenario called like markup stays text."""
-    day = invented.peak_day()
     name = "</title><script>alert(1)</script>"
-    day["scenarios"][0]["name"] = name
+    day = invented.with_scenario(invented.peak_day(), 0, name=name)
     for chart in _charts(day).values():
         assert "<script" not in str(chart.svg)
         titles = [e.text or "" for e in elements(str(chart.svg)) if e.tag == "title"]

@@ -4,24 +4,26 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Any
+from dataclasses import replace
 
 import pytest
 
-from app.pages.plan.table import Cell, Row, comparison_csv, comparison_table, hourly_csv
+from app.pages.plan.table import Row, comparison_csv, comparison_table, hourly_csv
 from app.words.answer import answer_sentences
-from app.words.columns import best_column
-from sim.day.figures import FIGURES
+from app.words.figures import Cell
+from sim.day.figures import FIGURES, Figure, Range
+from sim.decide.answer import Comparison
+from sim.inputs import Value
 from sim.units import MINUS, NBSP
 from tests.web import fixture_comparison as invented
 
 
-def _row(day: dict[str, Any], name: str, system: str = "us") -> Row:
-    table = comparison_table(day, FIGURES, system)
-    return next(row for group in table.every for row in group.rows if row.name == name)
+def _row(day: Comparison, name: str, system: str = "us") -> Row:
+    table = comparison_table(day, system)
+    return next(row for group in table.every for row in group.rows if row.info.name == name)
 
 
-def _cell(day: dict[str, Any], name: str, column: int, system: str = "us") -> Cell:
+def _cell(day: Comparison, name: str, column: int, system: str = "us") -> Cell:
     return _row(day, name, system).cells[column]
 
 
@@ -30,14 +32,14 @@ def _cell(day: dict[str, Any], name: str, column: int, system: str = "us") -> Ce
 
 def test_groups_and_heads_of_the_table() -> None:
     """The figures that decide stand under Line, Cloth and Money; the advised column is marked."""
-    table = comparison_table(invented.peak_day(), FIGURES, "us")
+    table = comparison_table(invented.peak_day(), "us")
     assert [group.title for group in table.groups] == ["Line", "Cloth", "Money"]
     assert [head.chosen for head in table.heads] == [False, False, True]
     assert [head.number for head in table.heads] == [1, 2, 3]
     assert table.heads[2].label == "reduced from 11:50 to 16:40, full before and after"
     assert not table.many
-    shown = {row.name for group in table.every for row in group.rows}
-    assert shown == set(invented.peak_day()["scenarios"][0]["figures"])
+    shown = {row.info.name for group in table.every for row in group.rows}
+    assert shown == set(invented.peak_day().columns[0].figures)
 
 
 def test_a_cell_has_figure_day_range_difference_and_word() -> None:
@@ -73,29 +75,27 @@ def test_a_figure_without_a_value_is_a_dash() -> None:
 
 def test_a_seldom_event_is_told_in_days() -> None:
     """A figure of an event seen on few days says how seldom, instead of a range."""
-    day = invented.peak_day()
-    seldom = {"value": 0.4, "unit": "cars", "event_days": 3, "fewer_than_one_in_days": 4}
-    seldom["intervals"] = [{"kind": "day range", "low": 0.0, "high": 2.0}]
-    day["scenarios"][0]["figures"]["cars_lost"] = seldom
+    seldom = Figure(0.4, Range(0.0, 2.0), event_days=3, fewer_than_one_in_days=4)
+    day = invented.with_figures(invented.peak_day(), 0, cars_lost=seldom)
     assert _cell(day, "cars_lost", 0).days == "on fewer than 1 day in 4"
-    day["scenarios"][0]["figures"]["cars_lost"] = {**seldom, "value": 0.0, "event_days": 0}
+    day = invented.with_figures(day, 0, cars_lost=replace(seldom, value=0.0, event_days=0))
     assert _cell(day, "cars_lost", 0).days == "none in 32 days"
 
 
 def test_four_columns_scroll() -> None:
     """From four scenarios on the table is one that scrolls on a narrow screen."""
-    assert comparison_table(invented.six_scenarios(), FIGURES, "us").many
+    assert comparison_table(invented.six_scenarios(), "us").many
 
 
 def test_a_head_names_what_a_scenario_changes() -> None:
     """Changed inputs stand under the column's name, in the reader's units."""
-    day = invented.peak_day()
-    day["scenarios"][1]["changes"] = {
+    changes: dict[str, Value] = {
         "conveyor_speed_m_s": 0.508,
-        "pay_lanes": [["0:00", 2], ["11:00", 3]],
+        "pay_lanes": ((0.0, 2.0), (39_600.0, 3.0)),
         "failed_sensor": "height",
     }
-    label = comparison_table(day, FIGURES, "us").heads[1].label
+    day = invented.with_scenario(invented.peak_day(), 1, changes=changes)
+    label = comparison_table(day, "us").heads[1].label
     assert f"Conveyor speed 100{NBSP}ft/min" in label
     assert f"Pay lanes open 2{NBSP}lanes, 11:00{NBSP}3{NBSP}lanes" in label
     assert "Failed shaping sensor: height reading" in label
@@ -106,7 +106,7 @@ def test_run_error_is_told_only_in_the_explanation() -> None:
     row = _row(invented.peak_day(), "cars_washed")
     assert "32 days" in row.error
     assert f"Always full ±{NBSP}28" in row.error
-    assert row.explanation == FIGURES["cars_washed"].origin
+    assert row.info is FIGURES["cars_washed"]
     assert all("±" not in cell.days + cell.value for cell in row.cells)
 
 
@@ -116,11 +116,9 @@ def test_run_error_is_told_only_in_the_explanation() -> None:
 def test_the_best_margin_among_those_that_keep_the_wish() -> None:
     """The advised column has the best margin of those with few enough damp cars."""
     day = invented.peak_day()
-    assert best_column(day) == 2
-    day["limits"]["allowed_damp_share"] = 0.03
-    assert best_column(day) == 1
-    day["limits"]["allowed_damp_share"] = 0.001
-    assert best_column(day) == 1
+    assert day.best == 2
+    assert invented.with_limits(day, allowed_damp_share=0.03).best == 1
+    assert invented.with_limits(day, allowed_damp_share=0.001).best == 1
 
 
 def test_answer_of_a_peak_day() -> None:
@@ -149,9 +147,12 @@ def test_answer_when_nothing_matters() -> None:
 
 def test_answer_when_the_first_column_is_best() -> None:
     """When the present rule is best and others are clearly worse, the answer is to stay."""
-    day = invented.peak_day()
-    day["scenarios"][0]["figures"]["damp_share"] = invented.figure(0.03, 0.002, 0.02, 0.04)
-    day["scenarios"][0]["figures"]["margin"] = invented.figure(10_500, 170, 9_000, 11_000)
+    day = invented.with_figures(
+        invented.peak_day(),
+        0,
+        damp_share=invented.figure(0.03, 0.002, 0.02, 0.04),
+        margin=invented.figure(10_500, 170, 9_000, 11_000),
+    )
     answer, _sure = answer_sentences(day)
     assert answer.lead == "Stay on full wiping all day."
     assert "No column differs" not in answer.rest
@@ -159,8 +160,7 @@ def test_answer_when_the_first_column_is_best() -> None:
 
 def test_answer_when_no_column_keeps_the_wish() -> None:
     """When every column has too many damp cars, the driest is advised and the answer says so."""
-    day = invented.peak_day()
-    day["limits"]["allowed_damp_share"] = 0.01
+    day = invented.with_limits(invented.peak_day(), allowed_damp_share=0.01)
     answer, _sure = answer_sentences(day)
     assert answer.lead == "Reduce wiping all day."
     assert f"No column here keeps damp cars to the 1{NBSP}% you allow." in answer.also
@@ -168,17 +168,15 @@ def test_answer_when_no_column_keeps_the_wish() -> None:
 
 def test_answer_names_the_column_that_loses_fewer_cars() -> None:
     """When another column loses far fewer cars, it is named as what would help."""
-    day = invented.peak_day()
-    day["scenarios"][1]["name"] = "Faster belt"
-    day["scenarios"][1]["figures"]["cars_lost"] = invented.figure(12, 4, 0, 40)
+    day = invented.with_scenario(invented.peak_day(), 1, name="Faster belt")
+    day = invented.with_figures(day, 1, cars_lost=invented.figure(12, 4, 0, 40))
     answer, _sure = answer_sentences(day)
     assert "70 cars are lost; “Faster belt” would lose 12." in answer.also
 
 
 def test_answer_blames_pay_lanes_when_the_belt_has_room() -> None:
     """When cars are lost though fewer come than the belt takes, pay and loading are named."""
-    day = invented.peak_day()
-    day["limits"]["belt_capacity_per_h"] = 400.0
+    day = invented.with_limits(invented.peak_day(), belt_capacity_per_h=400.0)
     answer, _sure = answer_sentences(day)
     assert "pay lanes or loading hold them up" in answer.also
 
@@ -196,15 +194,14 @@ def test_answer_blames_pay_lanes_when_the_belt_has_room() -> None:
 )  # fmt: skip
 def test_each_kind_of_rule_has_its_sentence(rule: str, lead: str) -> None:
     """The act is said by what the rule does; a rule of several terms by the column's name."""
-    day = invented.peak_day()
-    day["scenarios"][2] |= {"rule": rule, "name": "Chosen"}
+    day = invented.with_scenario(invented.peak_day(), 2, rule=rule, name="Chosen")
     assert answer_sentences(day)[0].lead == lead
 
 
 def test_a_column_with_other_inputs_is_advised_by_its_name() -> None:
     """When belt or cloth differ from the first column, the whole column is advised."""
-    day = invented.peak_day()
-    day["scenarios"][2] |= {"changes": {"conveyor_speed_m_s": 0.5}, "name": "Slower, reduced"}
+    changes = {"conveyor_speed_m_s": 0.5}
+    day = invented.with_scenario(invented.peak_day(), 2, name="Slower, reduced", changes=changes)
     assert answer_sentences(day)[0].lead == "Run the day as “Slower, reduced”."
 
 
@@ -231,8 +228,8 @@ def test_answer_of_no_cars_and_of_all_lost() -> None:
 
 def test_csv_has_every_figure_unrounded() -> None:
     """A row a figure and scenario, values in the reader's units, intervals beside them."""
-    rows = list(csv.DictReader(io.StringIO(comparison_csv(invented.peak_day(), FIGURES, "si"))))
-    assert len(rows) == 3 * len(invented.peak_day()["scenarios"][0]["figures"])
+    rows = list(csv.DictReader(io.StringIO(comparison_csv(invented.peak_day(), "si"))))
+    assert len(rows) == 3 * len(invented.peak_day().columns[0].figures)
     damp = next(r for r in rows if r["figure"] == "Damp cars" and r["scenario"].startswith("Red"))
     assert damp["unit"] == "%"
     assert float(damp["value"]) == pytest.approx(4.6)
@@ -251,7 +248,6 @@ def test_csv_by_hour_has_24_rows_a_scenario() -> None:
 
 def test_csv_cells_are_no_formulas() -> None:
     """A scenario whose name begins like a formula is written as text."""
-    day = invented.peak_day()
-    day["scenarios"][0]["name"] = "=1+1"
-    assert "'=1+1" in comparison_csv(day, FIGURES, "us")
+    day = invented.with_scenario(invented.peak_day(), 0, name="=1+1")
+    assert "'=1+1" in comparison_csv(day, "us")
     assert "'=1+1" in hourly_csv(day)

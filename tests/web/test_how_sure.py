@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-from typing import Any
+from dataclasses import replace
 
 import pytest
 from rich.console import Console
 
 from app.cli.terminal import print_comparison
-from app.pages.plan.table import Cell, Row, comparison_csv, comparison_table
+from app.pages.plan.table import Row, comparison_csv, comparison_table
 from app.sites.measurements import (
     MEASUREMENTS,
     NOT_CHEAP,
@@ -18,22 +18,23 @@ from app.sites.measurements import (
     in_words,
 )
 from app.words.answer import answer_sentences
-from app.words.figures import printed_step
+from app.words.figures import Cell, printed_step
 from app.words.how_sure import WEIGHED, narrow_words
-from sim.day.figures import FIGURES
-from sim.inputs import INPUTS
+from sim.day.figures import FIGURES, Range
+from sim.decide.answer import Comparison, Widener
+from sim.inputs import INPUTS, DemandSpread
 from sim.units import MINUS, NBSP
 from tests.web import fixture_comparison as invented
 
 OWN = frozenset(names[0] for names in WEIGHED.values())
 
 
-def _row(day: dict[str, Any], name: str) -> Row:
-    table = comparison_table(day, FIGURES, "us")
-    return next(row for group in table.every for row in group.rows if row.name == name)
+def _row(day: Comparison, name: str) -> Row:
+    table = comparison_table(day, "us")
+    return next(row for group in table.every for row in group.rows if row.info.name == name)
 
 
-def _cell(day: dict[str, Any], name: str, column: int) -> Cell:
+def _cell(day: Comparison, name: str, column: int) -> Cell:
     return _row(day, name).cells[column]
 
 
@@ -61,7 +62,7 @@ def test_what_no_guess_moves_has_no_site_range() -> None:
 
 def test_few_days_have_no_site_range() -> None:
     """A record without drawn sites keeps its figures and day ranges, and claims nothing more."""
-    table = comparison_table(invented.peak_day(), FIGURES, "us")
+    table = comparison_table(invented.peak_day(), "us")
     assert table.sites == 0
     assert {cell.site for group in table.every for row in group.rows for cell in row.cells} == {""}
 
@@ -69,8 +70,10 @@ def test_few_days_have_no_site_range() -> None:
 def test_a_seldom_event_has_no_site_range() -> None:
     """What happened on too few days for an interval has none over sites either."""
     day = invented.peak_day_over_sites()
-    lost = day["scenarios"][0]["figures"]["cars_lost"]
-    lost |= {"value": 0.1, "event_days": 3, "fewer_than_one_in_days": 132}
+    lost = replace(
+        day.columns[0].figures["cars_lost"], value=0.1, event_days=3, fewer_than_one_in_days=132
+    )
+    day = invented.with_figures(day, 0, cars_lost=lost)
     cell = _cell(day, "cars_lost", 0)
     assert (cell.site, cell.days) == ("", "on fewer than 1 day in 132")
 
@@ -89,19 +92,16 @@ def test_no_figure_is_printed_finer_than_a_tenth_of_its_site_uncertainty(
     value: float, run: float, site: tuple[float, float], step: float
 ) -> None:
     """The last digit is worth about a tenth of ± the site uncertainty, or the run error."""
-    figure = invented.figure(value, run, 0, 0)
-    figure["intervals"].append({"kind": "site uncertainty", "low": site[0], "high": site[1]})
+    figure = replace(invented.figure(value, run, 0, 0), site_uncertainty=Range(*site))
     assert printed_step(figure, "cars", "us", value) == pytest.approx(step)
 
 
 def test_a_difference_is_printed_no_finer_than_its_own_uncertainty() -> None:
     """A difference that may be anything at the site loses its last digits."""
     day = invented.peak_day_over_sites()
-    site = day["scenarios"][2]["differences"]["margin"]["intervals"][1]
-    site |= {"low": -9000.0, "high": 12_000.0}
-    assert _cell(day, "margin", 2).difference == "0"
-    site |= {"low": -1200.0, "high": 2_000.0}
-    assert _cell(day, "margin", 2).difference == "+400"
+    for site, said in ((Range(-9000.0, 12_000.0), "0"), (Range(-1200.0, 2_000.0), "+400")):
+        changed = invented.with_apart(day, 2, "margin", site_uncertainty=site)
+        assert _cell(changed, "margin", 2).difference == said
 
 
 def test_run_error_stands_in_the_explanation_with_its_days_and_sites() -> None:
@@ -129,8 +129,7 @@ def test_the_sentence_counts_sites() -> None:
 
 def test_a_first_column_that_keeps_the_wish_is_beaten_in_money() -> None:
     """Where the present rule keeps to the wish, only what the day earns is a reason."""
-    day = invented.peak_day_over_sites()
-    day["limits"]["allowed_damp_share"] = 0.2
+    day = invented.with_limits(invented.peak_day_over_sites(), allowed_damp_share=0.2)
     _answer, sure = answer_sentences(day)
     assert sure.rest.startswith(
         "In 17 of 20 sites like yours this beats “Always full” in what the day earns."
@@ -139,21 +138,20 @@ def test_a_first_column_that_keeps_the_wish_is_beaten_in_money() -> None:
 
 def test_staying_says_how_often_another_column_earns_more() -> None:
     """When nothing is better by enough, the sentence bounds how often another column is."""
-    day = invented.quiet_day() | {"sites": invented.SITES}
-    for column, share in zip(day["scenarios"][1:], (0.11, 0.31), strict=True):
-        column["differences"]["margin"]["sites_better"] = share
+    day = replace(invented.quiet_day(), sites=invented.SITES)
+    for at, share in ((1, 0.11), (2, 0.31)):
+        day = invented.with_apart(day, at, "margin", sites_better=share)
     _answer, sure = answer_sentences(day)
     assert "No other column earns more in more than 7 of 20 sites like yours." in sure.rest
-    for column in day["scenarios"][1:]:
-        column["differences"]["margin"]["sites_better"] = 0.0
+    for at in (1, 2):
+        day = invented.with_apart(day, at, "margin", sites_better=0.0)
     _answer, sure = answer_sentences(day)
     assert "No other column earns more in any of 20 sites like yours." in sure.rest
 
 
 def test_no_site_better_is_none() -> None:
     """Zero sites of 20 are said as none, and a record without shares is no claim."""
-    day = invented.peak_day_over_sites()
-    day["scenarios"][2]["differences"]["margin"]["sites_better"] = 0.01
+    day = invented.with_apart(invented.peak_day_over_sites(), 2, "margin", sites_better=0.01)
     assert "in none of 20 in what the day earns" in answer_sentences(day)[1].rest
 
 
@@ -166,7 +164,7 @@ def test_advice_is_firm_only_with_three_weighings_and_clearly() -> None:
     assert "Not all of the three weighings are in" in some.rest
     film = (OWN - {"damp_limit_saturation"}) | {"allowed_film_kg_m2"}
     assert answer_sentences(day, film)[1].lead == "Firm."
-    day["scenarios"][2]["differences"]["damp_share"]["word"] = "probably better"
+    day = invented.with_apart(day, 2, "damp_share", word="probably better")
     assert answer_sentences(day, OWN)[1].lead == "Not firm yet."
     assert answer_sentences(invented.peak_day(), OWN)[1].lead == "Not firm yet."
 
@@ -175,9 +173,9 @@ def test_weighings_count_as_much_as_what_was_entered() -> None:
     """A plan that was made with all three kinds of weighing can be firm, and so can one with some
     weighed and the rest entered; two of three are not enough."""
     day = invented.peak_day_over_sites()
-    weighed = {**day, "weighed": ["soaked", "damp", "afternoon"]}
+    weighed = replace(day, weighed=("soaked", "damp", "afternoon"))
     assert answer_sentences(weighed)[1].lead == "Firm."
-    two = {**day, "weighed": ["soaked", "damp"]}
+    two = replace(day, weighed=("soaked", "damp"))
     assert answer_sentences(two)[1].lead == "Not firm yet."
     assert "Not all of the three weighings are in" in answer_sentences(two)[1].rest
     assert answer_sentences(two, {"throw_off_moisture_kg_kg"})[1].lead == "Firm."
@@ -185,9 +183,9 @@ def test_weighings_count_as_much_as_what_was_entered() -> None:
 
 def test_staying_is_firm_when_no_other_column_is_often_better() -> None:
     """Advice to stay is firm if no other column earns more in more than 1 site of 20."""
-    day = invented.quiet_day() | {"sites": invented.SITES}
+    day = replace(invented.quiet_day(), sites=invented.SITES)
     assert answer_sentences(day, OWN)[1].lead == "Firm."
-    day["scenarios"][1]["differences"]["margin"]["sites_better"] = 0.2
+    day = invented.with_apart(day, 1, "margin", sites_better=0.2)
     assert answer_sentences(day, OWN)[1].lead == "Not firm yet."
 
 
@@ -211,11 +209,15 @@ def test_the_plan_names_what_widens_and_what_would_narrow() -> None:
     assert narrow.label == INPUTS["throw_off_time_s"].label
 
 
+def _widened(day: Comparison, **widest: tuple[str, float]) -> Comparison:
+    """A comparison whose advised column is widened by an input each, in some figures."""
+    rows = {name: (Widener(*row),) for name, row in widest.items()}
+    return invented.with_column(day, 2, widest=rows)
+
+
 def test_money_is_named_where_damp_cars_are_certain() -> None:
     """Without an input that widens the damp cars, the margin's are named."""
-    day = invented.peak_day_over_sites()
-    day["scenarios"][2]["widest"]["damp_share"] = []
-    narrow = narrow_words(day)
+    narrow = narrow_words(_widened(invented.peak_day_over_sites(), margin=("damp_cost", 0.5)))
     assert narrow is not None
     assert "widens the range of its margin most through “Cost of a damp car”" in narrow.wide
     assert "the books" in narrow.act
@@ -225,9 +227,8 @@ def test_money_is_named_where_damp_cars_are_certain() -> None:
 def test_cars_expected_are_named_as_what_they_are() -> None:
     """Where the mean of like days widens the answer it is named with the days it is of."""
     day = invented.peak_day_over_sites()
-    day["conditions"]["spread"] = {"like_days": 5}
-    day["scenarios"][2]["widest"] = {"damp_share": [{"input": "cars_expected", "share": 0.4}]}
-    narrow = narrow_words(day)
+    day = replace(day, conditions=replace(day.conditions, spread=DemandSpread(like_days=5)))
+    narrow = narrow_words(_widened(day, damp_share=("cars_expected", 0.4)))
     assert narrow is not None
     assert "through “Cars expected: a mean of 5 like days”" in narrow.wide
     assert (narrow.act, narrow.field) == ("", "")
@@ -237,15 +238,11 @@ def test_nothing_is_named_where_nothing_is_known() -> None:
     """Few days, too few sites, or inputs that only months would tell lead to no measurement."""
     assert narrow_words(invented.peak_day()) is None
     day = invented.peak_day_over_sites()
-    for column in day["scenarios"]:
-        column["widest"] = {}
-    assert narrow_words(day) is None
-    day["scenarios"][2]["widest"] = {"margin": [{"input": "launder_wear", "share": 0.3}]}
-    narrow = narrow_words(day)
+    assert narrow_words(_widened(day)) is None
+    narrow = narrow_words(_widened(day, margin=("launder_wear", 0.3)))
     assert narrow is not None
     assert (narrow.act, narrow.field) == ("", "")
-    day["scenarios"][2]["widest"] = {"margin": [{"input": "damp_cost", "share": 0.02}]}
-    narrow = narrow_words(day)
+    narrow = narrow_words(_widened(day, margin=("damp_cost", 0.02)))
     assert narrow is not None
     assert narrow.act == ""
 
@@ -285,26 +282,25 @@ def test_the_best_measurement_has_the_largest_sum() -> None:
 
 def test_csv_has_site_uncertainty_of_figures_and_differences() -> None:
     """The file has the site range of figure and difference and the share of better sites."""
-    text = comparison_csv(invented.peak_day_over_sites(), FIGURES, "us")
+    text = comparison_csv(invented.peak_day_over_sites(), "us")
     rows = list(csv.DictReader(io.StringIO(text)))
     damp = next(r for r in rows if r["figure"] == "Damp cars" and r["scenario"].startswith("Red"))
     assert float(damp["site uncertainty low"]) == pytest.approx(2.1)
     assert float(damp["site uncertainty high"]) == pytest.approx(8.3)
     assert float(damp["difference site uncertainty low"]) == pytest.approx(-19)
     assert float(damp["sites better"]) == pytest.approx(0.99)
-    few = list(csv.DictReader(io.StringIO(comparison_csv(invented.peak_day(), FIGURES, "us"))))
+    few = list(csv.DictReader(io.StringIO(comparison_csv(invented.peak_day(), "us"))))
     assert {(r["site uncertainty low"], r["sites better"]) for r in few} == {("", "")}
 
 
-def _printed(day: dict[str, Any]) -> str:
+def _printed(day: Comparison) -> str:
     """What the terminal shows of a comparison; figures that the fixture lacks are made up."""
-    for column in day["scenarios"]:
-        for name in FIGURES:
-            column["figures"].setdefault(name, invented.figure(5, 1, 2, 8))
-            if column["differences"] is not None:
-                column["differences"].setdefault(name, invented.difference(0, 0, 0, ""))
+    for at, column in enumerate(day.columns):
+        missing = set(FIGURES) - set(column.figures)
+        more = dict.fromkeys(missing, invented.figure(5, 1, 2, 8))
+        day = invented.with_figures(day, at, **more)
     console = Console(width=160, file=io.StringIO(), color_system=None)
-    print_comparison(console, day, "us")
+    print_comparison(console, invented.plan(day), "us")
     assert isinstance(console.file, io.StringIO)
     return console.file.getvalue()
 

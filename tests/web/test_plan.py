@@ -23,6 +23,7 @@ from app.db import store
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
+from sim.decide.answer import Plan
 from sim.errors import InputProblem
 from sim.inputs import Scenario, Site, SiteData
 from tests.demo_app import OWN_PAGE, app_of
@@ -37,7 +38,7 @@ PLAN = f"/{SLUG}/plan/{PEAK.isoformat()}"
 class Planned:
     """Stands in for the planning service: what it answers, and what was begun."""
 
-    result: dict[str, Any] | None = None
+    result: Plan | None = None
     running: Progress | None = None
     failed: str = ""
     started: list[PlanView] = field(default_factory=list)
@@ -52,6 +53,11 @@ class Planned:
             else one
             for one in asked
         ]
+
+    def begun(self, view: PlanView) -> None:
+        """Notes a plan that is begun; weighings, which every plan asks for, are none."""
+        if view.kind is PLAN_KIND:
+            self.started.append(view)
 
 
 @dataclass
@@ -105,9 +111,9 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
     """An app on a fresh database with the invented site; nothing is simulated."""
     settings = Settings(data_dir=tmp_path, today=date(2026, 7, 16), workers=1)
     app = create_app(settings)
-    planned = Planned(result=invented.peak_day())
+    planned = Planned(result=invented.plan(invented.peak_day()))
     monkeypatch.setattr("app.answers.answer.stand", planned.stand)
-    monkeypatch.setattr(Answer, "begin", lambda view, _runner: planned.started.append(view))
+    monkeypatch.setattr(Answer, "begin", lambda view, _runner: planned.begun(view))
     with gate(app.state.web.database, settings.now()) as writes:
         site_id = writes.create_site(invented.small_site(), request_key="site").site_id
     with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
@@ -179,7 +185,7 @@ def test_the_page_needs_no_inline_style_or_script(visitor: Visitor) -> None:
 
 def test_site_ranges_stand_beside_figures_and_their_words_below(visitor: Visitor) -> None:
     """With drawn sites a cell has two ranges, words are those of sites, and no run error."""
-    visitor.planned.result = invented.peak_day_over_sites()
+    visitor.planned.result = invented.plan(invented.peak_day_over_sites())
     text = visitor.page()
     assert '<span class="r">40–100</span><span class="r days">days 0–220</span>' in text
     assert "the same way in 19 of 20 sites like yours" in text
@@ -191,7 +197,7 @@ def test_site_ranges_stand_beside_figures_and_their_words_below(visitor: Visitor
 def test_what_would_narrow_the_answer_leads_to_its_field(visitor: Visitor) -> None:
     """Under how sure stands what widens the answer, with a link to the field of a measurement."""
     assert "would narrow that range" not in visitor.page()
-    visitor.planned.result = invented.peak_day_over_sites()
+    visitor.planned.result = invented.plan(invented.peak_day_over_sites())
     text = visitor.page()
     assert "range of its damp cars most through “Damp limit”\u00a0(41\u00a0%)" in text
     link = f'href="/{SLUG}/site#in-throw_off_time_s"'
@@ -221,7 +227,7 @@ def test_table_and_charts_stand_beside_each_other(visitor: Visitor) -> None:
 
 def test_six_scenarios_can_be_told_apart(visitor: Visitor) -> None:
     """Six columns have six markers; the table scrolls; no seventh can be added."""
-    visitor.planned.result = invented.six_scenarios()
+    visitor.planned.result = invented.plan(invented.six_scenarios())
     text = visitor.page()
     heads = text[text.index("<thead") : text.index("</thead>")]
     markers = re.findall(r"(?:dot|hollow) s(\d)", heads)
@@ -286,7 +292,7 @@ def test_a_day_without_cars_says_so(visitor: Visitor) -> None:
 
 def test_the_page_of_a_comparison_without_cars_stands(visitor: Visitor) -> None:
     """A comparison in which no car came shows dashes and no charts."""
-    visitor.planned.result = invented.no_cars()
+    visitor.planned.result = invented.plan(invented.no_cars())
     text = visitor.page()
     assert "Nothing to decide:" in text
     assert 'role="img"' not in text

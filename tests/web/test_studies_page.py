@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import html
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -23,6 +23,7 @@ from app.main import create_app
 from app.pages.studies.view import left_words, refining_words, waiting
 from app.settings import Settings
 from app.sites.reading import gate
+from sim.decide.answer import Comparison
 from tests.demo_app import OWN_PAGE, app_of
 from tests.services.world import failure, progress
 from tests.web import fixture_comparison as invented
@@ -65,6 +66,11 @@ class Visitor:
         answer = self.client.get(path)
         assert answer.status_code == 200, answer.text
         return html.unescape(answer.text)
+
+
+def refined_later() -> Comparison:
+    """A first answer: of 64 days."""
+    return replace(invented.peak_day_over_sites(), replications=256, days=64)
 
 
 @pytest.fixture
@@ -202,7 +208,11 @@ def test_pages_that_wait_can_stop_and_lead_to_the_list(
 ) -> None:
     """While a page waits it says how long still, has the button, and the way to all studies."""
     progress = Progress(120, 900, left_s=38.0)
-    monkeypatch.setattr(visitor.runner, "progress", lambda _key, _session: progress)
+
+    def standing(_session: object, finals: Mapping[str, bool]) -> dict[str, tuple[Progress, str]]:
+        return dict.fromkeys(finals, (progress, ""))
+
+    monkeypatch.setattr(visitor.runner, "standing", standing)
     answer = visitor.client.get(path)
     page = page_of(answer)
     assert answer.headers["refresh"].startswith("2; url=/")
@@ -233,7 +243,7 @@ def test_a_first_answer_is_shown_while_it_is_refined(visitor: Visitor) -> None:
     with web.database.session() as session:
         stored = store.get_site(session, visitor.site_id)
         key = Desk(session, stored).open(PLAN, PEAK).key
-    first = {**invented.peak_day_over_sites(), "replications": 256, "days": 64}
+    first = invented.plan(refined_later())
     with gate(web.database, web.now()) as writes:
         writes.store_result(key, visitor.site_id, PEAK, write(first), is_final=False)
     visitor.begin("plan", key)
@@ -251,7 +261,7 @@ def test_another_question_stops_the_one_before(visitor: Visitor) -> None:
     with web.database.session() as session:
         key = Desk(session, store.get_site(session, visitor.site_id)).open(PLAN, PEAK).key
     with gate(web.database, web.now()) as writes:
-        first = {**invented.peak_day_over_sites(), "replications": 256, "days": 64}
+        first = invented.plan(refined_later())
         writes.store_result(key, visitor.site_id, PEAK, write(first), is_final=False)
     future = visitor.begin("plan", key)
     form = page_of(visitor.client.get(PLAN_PAGE)).form(PLAN_PAGE)

@@ -15,6 +15,7 @@ from app.answers.planning import PLAN
 from app.answers.serial import write
 from app.sites.demo import demo_days
 from app.sites.reading import gate, site_at
+from sim.decide.compare import compare
 from tests.demo_app import TODAY, app_of, demo_client
 from tests.web.pages import page_of
 
@@ -95,7 +96,8 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
             view = Desk(session, site).open(PLAN, day)
         assert view.asked.question is not None
         assert view.asked.expected is not None
-        result = planning.answer(view.asked.question, day, view.asked.expected.origin)
+        question = view.asked.question
+        result = planning.plan_of(question, view.asked.expected, compare(question))
         with gate(web.database, web.now()) as opened:
             opened.store_result(view.key, site.id, day, write(result))
         answer = browser.get(f"{SLUG}/today")

@@ -128,10 +128,10 @@ def _answer(
     problems = _placed(problems_of(question, tried))
     if problems:
         return None, tuple(problems)
-    content = web.tries.answer(question, tried)
+    found = web.tries.answer(question, tried)
     line = _day_line(read, typed) if tried.has_other_day(question) else ""
     return (
-        change_answer(content, read, line, len(plan.scenarios), typed.units, with_charts),
+        change_answer(found, read, line, len(plan.scenarios), typed.units, with_charts),
         (),
     )
 

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from app.answers.change import SHOWN
 from app.catalogue import _
@@ -14,9 +13,9 @@ from app.pages.cautions import Notice, belt, safety_device, set_change, shaping_
 from app.pages.plan.change_form import ChangeRead
 from app.pages.plan.form import TRIED, ScenarioTyped, field_of
 from app.pages.plan.table import Head, Row, comparison_table
-from app.words.columns import Spoken, difference_of, is_strong
-from app.words.figures import interval, plain_number, printed_step, shown, signed
-from sim.day.figures import FIGURES
+from app.words.numbers import whole
+from app.words.phrases import Spoken
+from sim.decide.answer import Comparison
 from sim.inputs import MOST_SCENARIOS
 from sim.units import NBSP, UNITS
 
@@ -25,42 +24,19 @@ MOST_TOLD = 3
 
 
 @dataclass(frozen=True, slots=True)
-class Move:
-    """What a change does to a figure, all as shown text.
-
-    Attributes:
-        likely: where the difference may lie at the site; empty where no guess moves it.
-        word: plain word on the difference; `plain` says that it is no reason to act, `strong`
-            that it is one.
-    """
-
-    name: str
-    label: str
-    beside: str
-    unit: str
-    present: str
-    changed: str
-    difference: str
-    likely: str
-    word: str
-    plain: bool
-    strong: bool
-
-
-@dataclass(frozen=True, slots=True)
 class ChangeAnswer:
     """The answer to a change.
 
     Attributes:
         says: the answer in a sentence, and what it is made of.
-        moves: a row a figure; empty while nothing is changed.
+        rows: a figure each, as it is and as changed; empty while nothing is changed.
         keep: name and value of the hidden fields by which the plan's form takes it over; empty
             where there is nothing to take over, for which `keep_note` has the reason.
     """
 
     says: Spoken
     heads: tuple[Head, ...] = ()
-    moves: tuple[Move, ...] = ()
+    rows: tuple[Row, ...] = ()
     charts: tuple[Chart, ...] = ()
     notices: tuple[Notice, ...] = ()
     keep: tuple[tuple[str, str], ...] = ()
@@ -73,7 +49,7 @@ def nothing_changed() -> ChangeAnswer:
 
 
 def change_answer(
-    content: Mapping[str, Any],
+    comparison: Comparison,
     read: ChangeRead,
     day_line: str,
     scenarios: int,
@@ -83,92 +59,69 @@ def change_answer(
     """What a change does.
 
     Args:
-        content: the comparison, see `app.answers.change.Tries.answer`.
+        comparison: what is there and what is tried, see `app.answers.change.Tries.answer`.
         day_line: what is expected of the changed day, as it could be typed; empty where the day
             stays as it is.
         scenarios: how many the plan has.
     """
-    table = comparison_table(content, FIGURES, system)
-    rows = {row.name: row for group in table.every for row in group.rows}
-    column = content["scenarios"][1]
-    moves = tuple(_move(rows[name], column, system) for name in SHOWN)
+    table = comparison_table(comparison, system)
+    rows = {row.info.name: row for group in table.every for row in group.rows}
+    shown = tuple(rows[name] for name in SHOWN)
     present, changed = (replace(head, chosen=False) for head in table.heads)
-    other = changed.label
     if day_line:
-        present = replace(present, label=_("{label}; the day as expected", label=present.label))
-        other = _("{label}; the day with {day}", label=other, day=day_line)
-    changed = replace(changed, name=_("As changed"), label=other.removeprefix("; "))
+        present = replace(present, label=_with_day(present.label, _("the day as expected")))
+        day = _("the day with {day}", day=day_line)
+        changed = replace(changed, label=_with_day(changed.label, day))
     keep, note = _keep(read, day_line, scenarios)
     return ChangeAnswer(
-        _says(moves, content, bool(day_line)),
-        (replace(present, label=present.label.removeprefix("; ")), changed),
-        moves,
-        _charts(content) if with_charts else (),
+        _says(shown, comparison, bool(day_line), system),
+        (present, replace(changed, name=_("As changed"))),
+        shown,
+        _charts(comparison) if with_charts else (),
         _notices(read),
         keep,
         note,
     )
 
 
-def _charts(content: Mapping[str, Any]) -> tuple[Chart, ...]:
-    first, changed = content["scenarios"]
-    return hourly_charts(
-        content["limits"],
-        content["conditions"]["arrivals_per_h"],
-        [(first["name"], first["hours"]), (_("As changed"), changed["hours"])],
-    )
+def _with_day(label: str, day: str) -> str:
+    return "; ".join(filter(None, [label, day]))
 
 
-def _move(row: Row, column: Mapping[str, Any], system: str) -> Move:
-    present, changed = row.cells
-    info, moved = FIGURES[row.name], difference_of(column, row.name)
-    likely = ""
-    ends = interval(moved, "site uncertainty")
-    if ends is not None and moved.get("value") is not None:
-        value = shown(float(moved["value"]), info.unit, system, difference=True)
-        step = printed_step(moved, info.unit, system, value)
-        low, high = (signed(shown(x, info.unit, system, difference=True), step) for x in ends)
-        likely = "" if low == high else _("{low} to {high}", low=low, high=high)
-    symbol = "" if info.unit in ("cars", "people") else _(UNITS[info.unit].symbol(system))
-    return Move(
-        row.name, row.label, row.beside, symbol, present.value, changed.value,
-        changed.difference, likely, changed.word, changed.plain, is_strong(column, row.name),
-    )  # fmt: skip
+def _charts(comparison: Comparison) -> tuple[Chart, ...]:
+    first, changed = comparison.columns
+    scenario = replace(changed.scenario, name=_("As changed"))
+    named = replace(comparison, columns=(first, replace(changed, scenario=scenario)))
+    return hourly_charts(named)
 
 
 _TOLD = ("damp_share", "margin", "cars_lost", "wait_p90_s", "cars_per_hour")
 """Figures that are told of first, as far as they move by enough to be a reason."""
 
 
-def _says(moves: Sequence[Move], content: Mapping[str, Any], other_day: bool) -> Spoken:
+def _says(rows: Sequence[Row], comparison: Comparison, other_day: bool, system: str) -> Spoken:
     """The figures that move by enough to say so; reasons to act first."""
-    telling = [move for move in moves if not move.plain]
-    telling.sort(
-        key=lambda move: (not move.strong, _TOLD.index(move.name) if move.name in _TOLD else 9)
-    )
-    said = [
-        _(
-            "{figure}: {changed} instead of {present}, {word}.",
-            figure=move.label,
-            changed=move.changed + (f"{NBSP}{move.unit}" if move.unit else ""),
-            present=move.present,
-            word=_(move.word),
-        )
-        for move in telling[:MOST_TOLD]
-    ]
+    apart = comparison.columns[1].apart
+
+    def rank(row: Row) -> tuple[bool, int]:
+        name = row.info.name
+        return not apart(name).is_strong, _TOLD.index(name) if name in _TOLD else len(SHOWN)
+
+    telling = sorted((row for row in rows if not row.cells[1].plain), key=rank)
+    said = [_moves(row, system) for row in telling[:MOST_TOLD]]
     if not said:
-        unsure = any("tell" in move.word for move in moves)
+        is_unsure = any(apart(row.info.name).word == "can’t tell" for row in rows)
         said = [
             _("What it does can’t be told from so few days.")
-            if unsure
+            if is_unsure
             else _("Hardly anything changes.")
         ]
-    days = plain_number(float(content["days"]), 0)
-    if content["sites"]:
+    days = whole(comparison.days)
+    if comparison.sites:
         made = _(
             "A quick answer from {days} days at {sites} sites like yours; it isn’t stored.",
             days=days,
-            sites=content["sites"],
+            sites=comparison.sites,
         )
     else:
         made = _("A quick answer from {days} days; it isn’t stored.", days=days)
@@ -179,6 +132,18 @@ def _says(moves: Sequence[Move], content: Mapping[str, Any], other_day: bool) ->
         )
         made = f"{made} {day}"
     return Spoken(said[0], " ".join(said[1:]), made)
+
+
+def _moves(row: Row, system: str) -> str:
+    present, changed = row.cells
+    unit = "" if row.info.unit in ("cars", "people") else _(UNITS[row.info.unit].symbol(system))
+    return _(
+        "{figure}: {changed} instead of {present}, {word}.",
+        figure=_(row.info.label),
+        changed=f"{changed.value}{NBSP}{unit}" if unit else changed.value,
+        present=present.value,
+        word=changed.word,
+    )
 
 
 def _notices(read: ChangeRead) -> tuple[Notice, ...]:

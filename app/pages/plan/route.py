@@ -11,6 +11,7 @@ from fastapi.responses import RedirectResponse, Response
 from app.answers.coming_days import coming_days, days_with_notes, demo_highlights
 from app.answers.planning import PLAN, PlanView, check_scenarios
 from app.catalogue import _, long_date, say
+from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
 from app.pages.days import ask_again, date_of, no_date_words, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
@@ -27,16 +28,15 @@ from app.pages.plan.form import (
     typed_from,
     wish_of,
 )
-from app.pages.plan.table import Table, comparison_csv, hourly_csv
+from app.pages.plan.table import Table, comparison_csv, comparison_table, hourly_csv
 from app.pages.plan.view import (
     PlanPage,
     choose_page,
     closed_words,
     no_cars_words,
-    opening_words,
+    opening_line,
     plan_notices,
     plan_title,
-    results,
     unknown_words,
     weather_words,
 )
@@ -45,10 +45,11 @@ from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Stale, StoredSite, gate
-from app.words.columns import Spoken
-from app.words.how_sure import Narrow
+from app.words.answer import answer_sentences
+from app.words.how_sure import Narrow, narrow_words
+from app.words.phrases import Spoken
 from app.words.weighings import weighed_words
-from sim.day.figures import FIGURES
+from sim.decide.answer import Comparison
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario
 from sim.units import SYSTEMS
@@ -111,8 +112,8 @@ def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
 @router.get("/{slug}/plan/{day}/figures.csv")
 def figures_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     """Every figure of the comparison, unrounded."""
-    content = _computed(web, site, day)
-    return _csv(comparison_csv(content, FIGURES, site.data.units), site, day, "figures")
+    found = _computed(web, site, day)
+    return _csv(comparison_csv(found, site.data.units), site, day, "figures")
 
 
 @router.get("/{slug}/plan/{day}/hours.csv")
@@ -128,7 +129,7 @@ def _refining(view: PlanView) -> str:
     question = view.asked.question
     if view.is_final or view.result is None or question is None:
         return ""
-    days, most = int(view.result["days"]), question.different_days
+    days, most = view.result.comparison.days, question.different_days
     return refining_words(view.running, view.failed, days, most)
 
 
@@ -177,11 +178,11 @@ def _store(
     return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)
 
 
-def _computed(web: Web, site: StoredSite, day: str) -> dict[str, Any]:
+def _computed(web: Web, site: StoredSite, day: str) -> Comparison:
     view = web.open(site, PLAN, wanted(day))
     if view.result is None:
         raise HTTPException(404, _("This day has not been computed yet."))
-    return view.result
+    return view.result.comparison
 
 
 def _csv(text: str, site: StoredSite, day: str, what: str) -> Response:
@@ -223,7 +224,11 @@ def _page(
     elif form_first:
         pass
     elif view.result is not None:
-        answer, sure, narrow, table, charts = results(view.result, FIGURES, site)
+        found = view.result.comparison
+        answer, sure = answer_sentences(found, site.data.given)
+        table = comparison_table(found, site.data.units)
+        if any(found.conditions.arrivals_per_h):
+            narrow, charts = narrow_words(found), hourly_charts(found)
     elif view.failed:
         answer = Spoken(view.failed, _("Press Compute to work it out."))
     elif view.running is not None:
@@ -238,7 +243,9 @@ def _page(
         day=view.day.isoformat(),
         date_words=date_words,
         weather="" if expected is None else weather_words(expected, site.data.units),
-        opening="" if table is None or view.result is None else opening_words(view.result),
+        opening=""
+        if table is None or view.result is None
+        else opening_line(view.result.comparison.opening),
         origin="" if expected is None else _(expected.origin),
         notes=() if expected is None else tuple(say(p, site.data.units) for p in expected.notes),
         answer=answer,

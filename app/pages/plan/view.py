@@ -2,49 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, Protocol
 
 from app.answers.answer import Answer, Found
 from app.answers.coming_days import ComingDay
-from app.answers.planning import DayAsked, Posed
+from app.answers.planning import DayAsked, ExpectedDay, Posed
 from app.catalogue import _, long_date, say
-from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
 from app.pages.cautions import Notice, belt, deference, safety_device, set_change, shaping_sensor
 from app.pages.fields import Summary
 from app.pages.plan.change_view import ChangePart
 from app.pages.plan.form import FormView, ScenarioTyped
-from app.pages.plan.table import Figures, Table, comparison_table
+from app.pages.plan.table import Table
 from app.pages.studies.view import Waiting
-from app.sites.reading import StoredSite
-from app.words.answer import answer_sentences
-from app.words.columns import Spoken
-from app.words.how_sure import Narrow, narrow_words
-from app.words.phrases import about_cars, day_words, whole_degrees
+from app.words.answer import opening_words
+from app.words.how_sure import Narrow
+from app.words.numbers import about, degrees, percent
+from app.words.phrases import Spoken, day_words
+from sim.decide.answer import Opening
 from sim.errors import InputProblem
-from sim.units import NBSP
-
-
-class ExpectedDay(Protocol):
-    """What is shown of an expected day, see `sim.learn.expected_day`."""
-
-    @property
-    def closed(self) -> bool: ...
-    @property
-    def origin(self) -> str: ...
-    @property
-    def notes(self) -> tuple[InputProblem, ...]: ...
-    @property
-    def highest_temp_c(self) -> float: ...
-    @property
-    def humidity_then(self) -> float: ...
-    @property
-    def rain_mm(self) -> float: ...
-    @property
-    def expected_cars(self) -> float: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,8 +123,8 @@ def _day_line(slug: str, day: ComingDay, system: str) -> DayLine:
     else:
         says = _(
             "about {cars} cars, {temp} at most",
-            cars=about_cars(day.cars),
-            temp=whole_degrees(day.expected.highest_temp_c, system),
+            cars=about(day.cars),
+            temp=degrees(day.expected.highest_temp_c, system),
         )
     if day.note:
         says = f"{says} · {day.note}"
@@ -194,33 +172,14 @@ def no_cars_words() -> tuple[Spoken, Spoken]:
     )
 
 
-def results(
-    comparison: Mapping[str, Any], figures: Figures, site: StoredSite
-) -> tuple[Spoken, Spoken, Narrow | None, Table, tuple[Chart, ...]]:
-    """Answer, how sure, what would narrow it, table and charts of a computed plan."""
-    answer, sure = answer_sentences(comparison, site.data.given)
-    table = comparison_table(comparison, figures, site.data.units)
-    has_cars = any(comparison["conditions"]["arrivals_per_h"])
-    if not has_cars:
-        return answer, sure, None, table, ()
-    charts = hourly_charts(
-        comparison["limits"],
-        comparison["conditions"]["arrivals_per_h"],
-        [(one["name"], one["hours"]) for one in comparison["scenarios"]],
-    )
-    return answer, sure, narrow_words(comparison), table, charts
-
-
-def opening_words(comparison: Mapping[str, Any]) -> str:
+def opening_line(opening: Opening | None) -> str:
     """How wet the cloth is at opening, and where that comes from."""
-    conditions = comparison["conditions"]
-    saturation = conditions["opening_saturation"]
-    if saturation is None:
+    if opening is None:
         return ""
     return _(
         "At opening the cloth is at {percent} of what it can hold: {origin}.",
-        percent=f"{round(100 * float(saturation))}{NBSP}%",
-        origin=_(str(conditions["opening_from"])),
+        percent=percent(opening.saturation),
+        origin=opening_words(opening),
     )
 
 

@@ -22,7 +22,6 @@ from app.words.numbers import whole
 from app.words.rules import wish_words
 from app.words.switching import choice_words
 from app.words.why import Lines, helps_of, moves_of, tipping_of, why_facts
-from sim.day.figures import FIGURES
 from sim.decide.switching.answer import WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS
@@ -129,7 +128,7 @@ def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> Told:
         wish=wish_words(answer.wish),
         strips=strip_chart(answer),
         trade=trade_chart(answer),
-        table=comparison_table(comparison, FIGURES, system, chosen),
+        table=comparison_table(comparison, system, chosen),
         choice=choice_words(answer),
         why=why_facts(answer, system),
         cues=cues_of(answer, system),
@@ -144,7 +143,7 @@ def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> Told:
 
 def made_for(answer: WhenToReduce) -> tuple[str, ...]:
     """What the answer rests on."""
-    sites = int(answer.comparison["sites"])
+    sites = answer.comparison.sites
     parts = [
         _(
             "Made for the plan of this day; its first scenario says what is done now, and its "

@@ -221,7 +221,7 @@ def _worse(answer: WhenToReduce, site: Site, system: str) -> tuple[str, ...]:
                 people=site.wear.set_change_people,
             )
         )
-    limit = answer.comparison["limits"]["damp_limit_saturation"]
+    limit = answer.comparison.limits.damp_limit_saturation
     if limit < 1.0:
         said.append(
             _(

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
 
 from app.answers.planning import PlanView
 from app.answers.today import DayAhead, TodayView
@@ -13,8 +11,8 @@ from app.catalogue import _, long_date, say
 from app.pages.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
 from app.sites.reading import StoredSite
 from app.words.answer import answer_sentences
-from app.words.columns import best_column
-from app.words.phrases import about, whole, whole_degrees
+from app.words.numbers import NOTHING, about, degrees, percent, whole
+from sim.decide.answer import Column
 from sim.inputs import INPUTS, Site, Steps, value_at
 from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
 
@@ -79,9 +77,9 @@ def today_page(stored: StoredSite, view: TodayView) -> TodayPage:
     """Fills the page from the plan of the day; see `app.answers.today`."""
     plan, system, slug = view.plan, stored.data.units, stored.slug
     site = stored.data.site
-    chosen, scenario = _chosen(plan)
-    if scenario is not None:
-        site = site.with_values(scenario)
+    chosen = _chosen(plan)
+    if chosen is not None:
+        site = site.with_values(chosen.scenario.changes)
     expected = plan.asked.expected
     lead, rest, sure, act = _answer(stored, view)
     is_open = expected is not None and not expected.closed
@@ -108,13 +106,12 @@ def today_page(stored: StoredSite, view: TodayView) -> TodayPage:
     )
 
 
-def _chosen(plan: PlanView) -> tuple[Mapping[str, Any] | None, Mapping[str, Any] | None]:
-    """The advised column of the comparison, and the changes of its scenario."""
+def _chosen(plan: PlanView) -> Column | None:
+    """The advised column of the comparison."""
     if plan.result is None:
-        return None, None
-    best = best_column(plan.result)
-    changes = plan.asked.scenarios[best].changes if best < len(plan.asked.scenarios) else {}
-    return plan.result["scenarios"][best], changes
+        return None
+    found = plan.result.comparison
+    return found.columns[found.best]
 
 
 def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
@@ -142,7 +139,7 @@ def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
             act = Act(_("Plan {day}", day=long_date(day)), f"/{slug}/plan/{day.isoformat()}")
         return _("Closed today."), rest, expected.origin, act
     if plan.result is not None:
-        said, sure = answer_sentences(plan.result, stored.data.given)
+        said, sure = answer_sentences(plan.result.comparison, stored.data.given)
         see = Act(_("See the plan"), f"/{slug}/plan/{plan.day.isoformat()}")
         # How sure in full stands beside the ranges of the plan; the crew needs its gist.
         gist = _("{lead} The plan says why.", lead=sure.lead) if sure.lead else ""
@@ -159,8 +156,8 @@ def _answer(stored: StoredSite, view: TodayView) -> tuple[str, str, str, Act]:
     )
     air = _(
         "{temp} at most, air at {humidity} then, {rain}.",
-        temp=whole_degrees(expected.highest_temp_c, system),
-        humidity=f"{round(100 * expected.humidity_then)}{NBSP}%",
+        temp=degrees(expected.highest_temp_c, system),
+        humidity=percent(expected.humidity_then),
         rain=_rain(expected.rain_mm, system),
     )
     waits = (
@@ -179,10 +176,10 @@ def _rain(rain_mm: float, system: str) -> str:
     return _("{rain} of rain", rain=quantity(rain_mm, "rain", 2).show(system))
 
 
-def _run_title(chosen: Mapping[str, Any] | None) -> str:
+def _run_title(chosen: Column | None) -> str:
     if chosen is None:
         return _("As the Site page has it.")
-    return _("As planned: “{name}”.", name=chosen["name"])
+    return _("As planned: “{name}”.", name=chosen.name)
 
 
 def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:
@@ -217,16 +214,14 @@ def _timetable(steps: Steps | tuple[float, ...], unit: Unit, system: str, with_u
     return ", ".join(parts)
 
 
-def _heads(chosen: Mapping[str, Any] | None, system: str) -> tuple[str, ...]:
+def _heads(chosen: Column | None, system: str) -> tuple[str, ...]:
     heads = (_("Cars"), UNITS["temperature"].symbol(system), _("People"))
     if chosen is None:
         return heads
     return (*heads, _("Stack"), _("Damp, %"))
 
 
-def _hours(
-    plan: PlanView, site: Site, chosen: Mapping[str, Any] | None, system: str
-) -> tuple[HourRow, ...]:
+def _hours(plan: PlanView, site: Site, chosen: Column | None, system: str) -> tuple[HourRow, ...]:
     expected = plan.asked.expected
     if expected is None:
         return ()
@@ -252,9 +247,9 @@ def _people(people: Steps, hour: int) -> str:
     return format_number(value_at(people, 3600.0 * hour), 2) if people else "–"
 
 
-def _hourly(chosen: Mapping[str, Any], name: str, hour: int, factor: float) -> str:
-    value = chosen["hours"].get(name, [None] * 24)[hour]
-    return "–" if value is None else whole(factor * value)
+def _hourly(chosen: Column, name: str, hour: int, factor: float) -> str:
+    value = chosen.hour(name)[hour]
+    return NOTHING if value is None else whole(factor * value)
 
 
 def _next_words(view: TodayView, system: str) -> str:
@@ -264,7 +259,7 @@ def _next_words(view: TodayView, system: str) -> str:
         "{day}: about {cars} cars, {temp} at most. The busiest of the next two weeks.",
         day=long_date(view.busiest.day),
         cars=about(view.busiest.cars),
-        temp=whole_degrees(view.busiest.highest_temp_c, system),
+        temp=degrees(view.busiest.highest_temp_c, system),
     )
 
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import datetime
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
 from sim.day.rules import FULL, Band, Classes, Clock, Rule, Term
+from sim.decide.answer import Comparison
 from sim.decide.switching.advice import Advice, Against, Alternative, Gain, Gains, Unit
 from sim.decide.switching.cue_grid import CueKind
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
@@ -172,7 +173,7 @@ class WhenToReduce:
     rules: int
     runs: int
     draws: Draws
-    comparison: dict[str, Any]
+    comparison: Comparison
     columns: Columns
     half_hours: TwoDays
     trade_off: tuple[Point, ...]
@@ -214,7 +215,7 @@ class WhenToReduce:
             if kept.low >= DAYS_KEPT:
                 return "keeps"
             return "misses" if kept.high < DAYS_KEPT else "near"
-        damp = self.comparison["scenarios"][self.columns.chosen]["figures"]["damp_share"]["value"]
+        damp = self.comparison.columns[self.columns.chosen].value("damp_share")
         seems = self.keeps if damp is None else damp <= wish.allowed_damp_share
         if wish.kind == "mean" and seems != self.keeps:
             return "near"

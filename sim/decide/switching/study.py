@@ -22,7 +22,6 @@ from sim.day.blocks import Shape
 from sim.day.figures import finite, range_of
 from sim.day.rules import FULL, REDUCED
 from sim.decide.compare import Question, compare
-from sim.decide.record import record
 from sim.decide.switching.advice import advise, alternatives
 from sim.decide.switching.answer import (
     SCHEMA,
@@ -143,7 +142,7 @@ def study(
         rules=len(answer.rules),
         runs=done,
         draws=Draws(int(selection.draws.min()), len(answer.outcomes[selection.chosen])),
-        comparison=record(comparison, site, day.isoformat(), origin, libraries),
+        comparison=comparison,
         columns=columns,
         half_hours=TwoDays(tuple(half_hour_starts(question).tolist()), chosen, full),
         trade_off=_shown(points(answer), answer),
