@@ -20,8 +20,6 @@ LONGEST_TEST_LINES = 700
 GATE = "app.sites.changes"
 WRITERS = (
     GATE,
-    # What every method of the gate is made of.
-    "app.sites.transactions",
     # Leases and heartbeats, by which server processes share studies: no act of a person.
     "app.answers.studies.book",
 )
@@ -120,12 +118,11 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # Says a problem in the reader's units and language.
     "app.catalogue": ("sim.errors", "sim.units"),
     "app.db": ("sim.inputs", "sqlalchemy", "alembic"),
-    # Files in and out; a calendar is written from what was exported before.
-    "app.files": ("app.db.calendars", "app.catalogue", "sim"),
+    "app.files": ("app.catalogue", "sim"),
     "app.files.sheets": ("app.files", "openpyxl"),
-    "app.files.calendar_file": ("app.db.calendars", "icalendar"),
     "app.books": ("app.files", "app.catalogue", "sim"),
     "app.sites": ("app.books", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
+    "app.sites.calendar": ("app.db", "app.catalogue", "sim", "icalendar"),
     "app.answers": ("app.sites", "app.files", "app.db", "app.catalogue", "app.settings", "sim"),
     # The one place where answers are written and read as JSON.
     "app.answers.serial": ("pydantic", "pydantic_core"),
@@ -182,7 +179,7 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "sqlite3": "app.db",
     "markdown_it": "app.pages.guide.markdown",
     "openpyxl": "app.files.sheets",
-    "icalendar": "app.files.calendar_file",
+    "icalendar": "app.sites.calendar",
     "pydantic_settings": SETTINGS,
 }
 """Libraries that one room alone, or the rooms named, may import."""

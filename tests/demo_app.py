@@ -35,7 +35,7 @@ from app.answers.switching import SWITCH, SwitchView
 from app.db.store import StoredSite
 from app.main import create_app
 from app.settings import read_settings
-from app.sites import sites
+from app.sites import reading
 from app.sites.demo import demo_data
 from app.sites.reading import gate
 from sim.day.blocks import Shape
@@ -90,7 +90,7 @@ def demo_site(client: TestClient) -> StoredSite:
     """The demo site as it is stored behind a client."""
     web = app_of(client).state.web
     with web.database.session() as session:
-        return sites.find(session, demo_data(web.today("America/New_York")).site.name)
+        return reading.find(session, demo_data(web.today("America/New_York")).site.name)
 
 
 def keep(

@@ -22,7 +22,7 @@ from app.pages.cloth.form import ACTS, fields_of, read_cloth_form
 from app.pages.plan.form import changed, posted_plan, read_plan
 from app.pages.weighings.form import read_weighing
 from app.pages.writing import read_clock, read_day, version_of
-from app.sites.slugs import slug_for
+from app.sites.checks import slug_for
 from app.sites.toml import read_site_text
 from sim.checks import safety_problem
 from sim.day.rules import parse_changes, parse_rule

@@ -9,12 +9,10 @@ from datetime import date, datetime, timedelta
 from app.answers.roster import days_of, monday_of
 from app.catalogue import _
 from app.db import store
-from app.db.calendars import Entry, load_calendar
 from app.db.session import Session
-from app.db.store import StoredSite
-from app.files.calendar_file import calendar_file, new_uid
+from app.db.store import CalendarEntry, StoredSite, load_calendar
 from app.files.sheets import Sheet
-from app.sites.calendar_book import of_calendar
+from app.sites.calendar import calendar_file, new_uid, of_calendar
 from app.sites.changes import Gate
 from sim.inputs import PlannedShift, SiteData
 from sim.units import show_clock
@@ -82,10 +80,12 @@ def _costs(data: SiteData, monday: date) -> Sheet:
     return Sheet(_("Cost by day"), heads, tuple(rows))
 
 
-def shift_entries(shifts: Sequence[PlannedShift], name: str, site: str) -> tuple[Entry, ...]:
+def shift_entries(
+    shifts: Sequence[PlannedShift], name: str, site: str
+) -> tuple[CalendarEntry, ...]:
     """One person's shifts as entries of a calendar, in order of time."""
     return tuple(
-        Entry(
+        CalendarEntry(
             f"{about_person(name)}{one.day.isoformat()}",
             one.day,
             one.start_s,

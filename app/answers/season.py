@@ -14,11 +14,9 @@ from app.answers.planning import SEED
 from app.answers.season_basis import REPLICATIONS, SEASON_DAYS, SeasonBasis
 from app.answers.studies.runner import Report
 from app.db import store
-from app.db.calendars import load_calendar
 from app.db.session import Session
 from app.db.store import StoredSite
-from app.files.calendar_file import calendar_file, new_uid
-from app.sites.calendar_book import ABOUT, entries_of, of_calendar
+from app.sites.calendar import ABOUT, calendar_file, entries_of, new_uid, of_calendar
 from app.sites.changes import Gate
 from sim.day.belief import Belief
 from sim.decide.cloth.answer import SeasonAnswer
@@ -107,5 +105,5 @@ def export_calendar(
     entries = entries_of(found, site, today)
     gate = Gate(session, store.built_in_person(session), now)
     gate.keep_calendar(stored.id, entries, today, new_uid, ABOUT)
-    rows = of_calendar(load_calendar(session, stored.id), ABOUT)
+    rows = of_calendar(store.load_calendar(session, stored.id), ABOUT)
     return calendar_file(rows, f"{site.name}: cloth", site.timezone, today)

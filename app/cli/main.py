@@ -29,7 +29,7 @@ from app.cli.arguments import (
 from app.cli.serving import Refused, check_port, listen
 from app.cli.workspace import CannotOpen, gate_for, open_site, open_stored
 from app.settings import BadSettings, Settings, read_settings
-from app.sites import sites
+from app.sites import reading
 from app.sites.changes import Stale
 from app.sites.folder import read_folder, write_folder
 from sim.errors import InputError
@@ -323,7 +323,7 @@ def _import(parsed: argparse.Namespace, settings: Settings, console: Console) ->
     database = open_stored(settings)
     with database.session() as session:
         gate = gate_for(session, settings)
-        sites.bring_in(session, gate, data, uuid.uuid4().hex)
+        reading.bring_in(session, gate, data, uuid.uuid4().hex)
     database.close()
     console.print(
         _(
@@ -355,7 +355,7 @@ def _serve(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
                 _("{site} is a folder: store it with clothcast import first.", site=parsed.site)
             )
         with open_site(settings, parsed.site) as opened:
-            stored = sites.find(opened.session, parsed.site)
+            stored = reading.find(opened.session, parsed.site)
             page = f"{stored.slug}/today"
     listen(settings, console, page)
 

@@ -11,7 +11,7 @@ from app.db import store
 from app.db.session import CannotOpen, Database, Session, open_database
 from app.db.store import StoredSite
 from app.settings import Settings
-from app.sites import sites
+from app.sites import reading
 from app.sites.changes import Gate
 from app.sites.folder import read_folder
 from sim.errors import InputError
@@ -74,15 +74,15 @@ def open_site(settings: Settings, reference: str) -> Iterator[OpenSite]:
     else:
         # Looking for a site must not make a database.
         if not settings.database_path.exists():
-            raise InputError([sites.no_such_site(reference, ())])
+            raise InputError([reading.no_such_site(reference, ())])
         database = open_stored(settings)
     try:
         with database.session() as session:
             if folder is not None:
                 gate_for(session, settings).create_site(data, request_key="folder")
                 reference = data.site.name
-            found = sites.find(session, reference)
-            whole = sites.with_history(session, found)
+            found = reading.find(session, reference)
+            whole = reading.with_history(session, found)
             yield OpenSite(database, session, found, whole, folder)
     finally:
         database.close()

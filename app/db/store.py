@@ -6,7 +6,7 @@ import json
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
@@ -14,6 +14,7 @@ from sqlalchemy.orm import Session
 from app.db.codec import decode_numbers, decode_value, decode_values
 from app.db.tables import (
     ROWS,
+    CalendarRow,
     ChangeRow,
     ClassRow,
     InputRow,
@@ -118,6 +119,56 @@ class NewChange:
     field: str
     old: object
     new: object
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarEntry:
+    """What is to be in a calendar.
+
+    Attributes:
+        key: what it is about, such as ``change-2`` or ``laundry-2026-07-18``.
+        start_s: seconds after midnight on the site's clock; None for the whole day.
+        minutes: how long it takes; 0 for the whole day.
+    """
+
+    key: str
+    day: date
+    start_s: float | None
+    minutes: float
+    summary: str
+    description: str
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """An entry as it was exported last.
+
+    Attributes:
+        uid: identity for ever; sequence: how often it has changed since.
+        at: when it changed last.
+    """
+
+    uid: str
+    entry: CalendarEntry
+    sequence: int
+    is_cancelled: bool
+    at: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a call came to.
+
+    Attributes:
+        version: the version now: of the plan for `Gate.store_plan`, else of the site.
+        changed: names of what was changed; empty if everything was so already.
+        repeated: whether the request had been carried out before.
+    """
+
+    site_id: int
+    version: int
+    changed: tuple[str, ...] = ()
+    repeated: bool = False
 
 
 def built_in_person(session: Session) -> Person:
@@ -244,6 +295,25 @@ def _plans(session: Session, *where: ColumnElement[bool]) -> dict[date, StoredPl
     }
 
 
+def load_calendar(session: Session, site_id: int) -> tuple[Kept, ...]:
+    """Every entry that a site has exported, in order of time."""
+    found = session.scalars(
+        select(CalendarRow)
+        .where(CalendarRow.site_id == site_id)
+        .order_by(CalendarRow.day, CalendarRow.key, CalendarRow.uid)
+    )
+    return tuple(
+        Kept(
+            row.uid,
+            CalendarEntry(row.key, row.day, row.start_s, row.minutes, row.summary, row.description),
+            row.sequence,
+            row.is_cancelled,
+            row.at,
+        )
+        for row in found
+    )
+
+
 def find_results(session: Session, keys: Collection[str]) -> dict[str, StoredResult]:
     """Stored answers by key, each the finest so far."""
     if not keys:
@@ -259,15 +329,15 @@ def is_final(session: Session, key: str) -> bool:
     return bool(session.scalar(select(ResultRow.is_final).where(ResultRow.key == key)))
 
 
-def find_outcome(session: Session, key: str, digest: str) -> dict[str, Any] | None:
+def find_outcome(session: Session, key: str, digest: str) -> Outcome | None:
     """The outcome of a request that was carried out before; None if it was not."""
     text = session.scalar(
         select(RequestRow.outcome).where(RequestRow.key == key, RequestRow.digest == digest)
     )
     if text is None:
         return None
-    outcome: dict[str, Any] = json.loads(text)
-    return outcome
+    held = json.loads(text)
+    return Outcome(held["site_id"], held["version"], tuple(held["changed"]), repeated=True)
 
 
 def input_history(session: Session, site_id: int, limit: int = 100) -> tuple[Change, ...]:

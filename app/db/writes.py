@@ -14,9 +14,8 @@ from typing import Any, TypeVar
 from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
-from app.db.calendars import Kept
 from app.db.codec import encode, encode_numbers, encode_values
-from app.db.store import NewChange
+from app.db.store import Kept, NewChange, Outcome
 from app.db.studies import LEASE, OPEN
 from app.db.tables import (
     ROWS,
@@ -313,13 +312,10 @@ def add_changes(
     _insert(session, ChangeRow, rows)
 
 
-def add_outcome(
-    session: Session, key: str, digest: str, at: datetime, outcome: Mapping[str, Any]
-) -> None:
+def add_outcome(session: Session, key: str, digest: str, at: datetime, outcome: Outcome) -> None:
     """Keep the outcome of a request."""
-    session.execute(
-        insert(RequestRow).values(key=key, digest=digest, at=at, outcome=encode(dict(outcome)))
-    )
+    held = encode(asdict(outcome))
+    session.execute(insert(RequestRow).values(key=key, digest=digest, at=at, outcome=held))
 
 
 def _insert(session: Session, table: type[Base], rows: list[dict[str, Any]]) -> None:

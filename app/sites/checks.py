@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+import re
+import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date
@@ -32,6 +34,9 @@ from sim.inputs import (
 from sim.learn.override import parse_override
 from sim.units import FIRST_YEAR, LAST_YEAR, SYSTEMS, quantity
 
+LONGEST_SLUG = 60
+RESERVED = frozenset({"about", "guide", "sites", "static"})
+"""First parts of addresses that are pages of their own."""
 DAY_KINDS = ("closed", "event")
 MOST_CARS_PER_HOUR = 5000
 TEMP_RANGE_C = (-60.0, 60.0)
@@ -125,6 +130,28 @@ def check_expect(expect: str, units: str) -> list[InputProblem]:
         parse_override(expect, units)
     except InputError as fault:
         return list(fault.problems)
+    return []
+
+
+def slug_for(name: str, taken: Iterable[str]) -> str:
+    """A short name for addresses, neither `taken` nor a page's own: a–z, digits, hyphens."""
+    plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode().lower()
+    stem = re.sub(r"[^a-z0-9]+", "-", plain).strip("-")[:LONGEST_SLUG].rstrip("-") or "site"
+    used = RESERVED | set(taken)
+    number = 1
+    slug = stem
+    while slug in used:
+        number += 1
+        slug = f"{stem}-{number}"
+    return slug
+
+
+def name_taken(name: str, others: Iterable[str]) -> list[InputProblem]:
+    """The refusal of a site's name that another one has, in whatever capitals."""
+    for other in others:
+        if other.casefold() == name.casefold():
+            sentence = "A site called “{name}” is there already. Choose another name."
+            return [InputProblem("name", sentence, {"name": other})]
     return []
 
 

@@ -11,7 +11,7 @@ from app.db.session import Session
 from app.db.store import StoredSite
 from app.files.csv_table import csv_text
 from app.files.hourly import SiteClock
-from app.sites.sites import with_history
+from app.sites.reading import with_history
 from sim.inputs import History, HourCount, HourWeather, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
 

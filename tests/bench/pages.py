@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from app.answers.answer import Desk
 from app.answers.planning import PLAN
 from app.answers.studies.runner import Runner
-from app.sites import sites
+from app.sites import reading
 from app.sites.demo import demo_data, demo_days
 from sim.decide.compare import Question
 from tests.bench.figures import Figure, percentile
@@ -114,7 +114,7 @@ def request_to_page_seconds(client: TestClient) -> list[float]:
         # the first one is long enough to start the workers, and is not told of
         for kind, days in (("quiet", 1_024), ("hot_dry_peak", 256), ("after_rain", 256)):
             with web.database.session() as session:
-                stored = sites.find(session, demo_data(TODAY).site.name)
+                stored = reading.find(session, demo_data(TODAY).site.name)
                 view = Desk(session, stored).open(PLAN, demo_days(TODAY)[kind])
             asked = replace(
                 view, asked=replace(view.asked, question=busy(view.asked.question, days))

@@ -10,7 +10,7 @@ import pytest
 from app.cli import main as cli
 from app.cli.workspace import open_stored
 from app.settings import Settings
-from app.sites import sites
+from app.sites import reading
 from sim.inputs import SiteData
 from tests.services.small_wash import PLANNED
 
@@ -54,7 +54,7 @@ class Shell:
         """A site of the database with its past."""
         database = open_stored(Settings(data_dir=self.data))
         with database.session() as session:
-            found = sites.load(session, name)
+            found = reading.load(session, name)
         database.close()
         return found
 

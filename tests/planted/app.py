@@ -40,7 +40,7 @@ FAULTS: list[Fault] = [
         ('plan.expect if plan else ""', '""'),
     ),
     *faults_in(
-        "app/answers/calendar_book.py",
+        "app/sites/calendar.py",
         CALENDAR,
         ("before.sequence + 1, False", "before.sequence, False"),
         ("if row.entry.day < today]", "if False]"),
@@ -48,7 +48,7 @@ FAULTS: list[Fault] = [
         ("before.entry == entry and not before.is_cancelled", "before.entry == entry"),
     ),
     *faults_in(
-        "app/files/calendar_file.py",
+        "app/sites/calendar.py",
         CALENDAR,
         ("time(), zone)", "time(), UTC)"),
         (

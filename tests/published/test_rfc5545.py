@@ -14,20 +14,20 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from icalendar import Calendar, Timezone
 
-from app.db.calendars import Entry, Kept
-from app.files.calendar_file import calendar_file
+from app.db.store import CalendarEntry, Kept
+from app.sites.calendar import calendar_file
 
 NOW = datetime(2026, 10, 1, 12, tzinfo=UTC)
 ZONE = "America/New_York"
 LONG = "Tücher wechseln, vor der Öffnung; „gründlich“ " * 9
 
 
-def entry(day: date, key: str = "laundry", start_s: float | None = 23_100.0) -> Entry:
+def entry(day: date, key: str = "laundry", start_s: float | None = 23_100.0) -> CalendarEntry:
     """A morning at 6:25, or a whole day."""
-    return Entry(f"{key}-{day}", day, start_s, 35.0 if start_s else 0.0, "Cloth", LONG)
+    return CalendarEntry(f"{key}-{day}", day, start_s, 35.0 if start_s else 0.0, "Cloth", LONG)
 
 
-def written(*entries: Entry, zone: str = ZONE) -> bytes:
+def written(*entries: CalendarEntry, zone: str = ZONE) -> bytes:
     """The file of new entries."""
     rows = [Kept(f"{at}@clothcast", one, at, at % 2 == 1, NOW) for at, one in enumerate(entries)]
     return calendar_file(rows, "Hafenstraße: cloth", zone, date(2026, 10, 1))

@@ -10,9 +10,9 @@ from itertools import count
 import pytest
 
 from app.db import store
-from app.db.calendars import Entry, Kept, load_calendar
 from app.db.session import Session
-from app.sites.calendar_book import entries_of, follow
+from app.db.store import CalendarEntry, Kept, load_calendar
+from app.sites.calendar import entries_of, follow
 from app.sites.changes import Gate
 from sim.inputs import Site
 from tests.season_found import SEASON
@@ -22,9 +22,9 @@ TODAY = date(2026, 7, 18)
 LATER = NOW + timedelta(days=1)
 
 
-def entry(key: str, ahead: int, summary: str = "Cloth") -> Entry:
+def entry(key: str, ahead: int, summary: str = "Cloth") -> CalendarEntry:
     """An entry so many days from today."""
-    return Entry(key, TODAY + timedelta(days=ahead), 23_100.0, 35.0, summary, "")
+    return CalendarEntry(key, TODAY + timedelta(days=ahead), 23_100.0, 35.0, summary, "")
 
 
 def numbers() -> Iterator[str]:
@@ -32,13 +32,13 @@ def numbers() -> Iterator[str]:
     return (f"{n}@test" for n in count(1))
 
 
-def exported(*entries: Entry) -> tuple[Kept, ...]:
+def exported(*entries: CalendarEntry) -> tuple[Kept, ...]:
     """What a first export keeps."""
     uids = numbers()
     return follow((), entries, TODAY, NOW, lambda: next(uids))
 
 
-def again(kept: tuple[Kept, ...], *entries: Entry, today: date = TODAY) -> tuple[Kept, ...]:
+def again(kept: tuple[Kept, ...], *entries: CalendarEntry, today: date = TODAY) -> tuple[Kept, ...]:
     """The next export; new entries get identities that begin with n."""
     return follow(kept, entries, today, LATER, lambda: f"n{len(entries)}@test")
 
@@ -58,7 +58,7 @@ def test_what_is_unchanged_stays_as_it_was() -> None:
 
 
 @pytest.mark.parametrize("moved", [entry("a", 3), entry("a", 1, "Other words")])
-def test_what_moves_keeps_its_identity_and_counts_up(moved: Entry) -> None:
+def test_what_moves_keeps_its_identity_and_counts_up(moved: CalendarEntry) -> None:
     """Another day, or other words: the same identity, the next number, the moment of now."""
     (row,) = again(exported(entry("a", 1)), moved)
     assert (row.uid, row.sequence, row.entry, row.at) == ("1@test", 1, moved, LATER)
@@ -105,7 +105,7 @@ def test_the_gate_keeps_what_was_exported(session: Session, gate: Gate, site_id:
     """What is kept comes back from the database as it was; an unchanged export writes nothing and
     adds nothing to the site's history."""
     uids = numbers()
-    wanted = [entry("a", 1), Entry("b", TODAY, None, 0.0, "Ärger, „ja“", "")]
+    wanted = [entry("a", 1), CalendarEntry("b", TODAY, None, 0.0, "Ärger, „ja“", "")]
     gate.keep_calendar(site_id, wanted, TODAY, lambda: next(uids))
     kept = load_calendar(session, site_id)
     assert {row.entry for row in kept} == set(wanted)

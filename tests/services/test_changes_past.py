@@ -8,7 +8,7 @@ import pytest
 
 from app.db import store
 from app.db.session import Session
-from app.sites import sites
+from app.sites import reading
 from app.sites.changes import Gate
 from sim.errors import InputError
 from sim.inputs import (
@@ -136,7 +136,7 @@ def test_a_site_replaced_is_the_new_one(session: Session, gate: Gate, site_id: i
     )
     outcome = gate.replace_site(site_id, data, 3, "c")
     assert outcome.version == 4
-    assert sites.load(session, NAME) == data
+    assert reading.load(session, NAME) == data
     assert set(outcome.changed) == {
         "units",
         "counted",

@@ -19,7 +19,7 @@ from app.answers.studies.runner import Progress, Runner
 from app.db import store
 from app.db.session import Database, open_database
 from app.db.store import StoredSite
-from app.sites import sites
+from app.sites import reading
 from app.sites.changes import Gate
 from sim.decide.answer import Comparison
 from sim.decide.compare import Question, compare
@@ -58,7 +58,7 @@ class Wash:
     def stored(self) -> StoredSite:
         """The site without its past."""
         with self.database.session() as session:
-            return sites.find(session, "small-wash")
+            return reading.find(session, "small-wash")
 
 
 @pytest.fixture

@@ -18,8 +18,8 @@ from app.answers.roster_files import (
     with_calendar,
 )
 from app.db import store
-from app.db.calendars import load_calendar
 from app.db.session import Session
+from app.db.store import load_calendar
 from app.files.sheets import sheet_csv, workbook
 from app.sites.changes import Gate
 from sim.inputs import HoursLimits, Person, PlannedShift, Site, SiteData, StaffBook

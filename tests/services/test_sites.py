@@ -14,9 +14,9 @@ from sqlalchemy import text
 
 from app.db import store
 from app.db.session import Session, begin_write, open_database
-from app.sites import sites
+from app.sites import reading
 from app.sites.changes import Gate
-from app.sites.slugs import slug_for
+from app.sites.checks import slug_for
 from sim.checks import check_site
 from sim.errors import InputError
 from sim.inputs import (
@@ -125,15 +125,15 @@ def test_a_site_comes_back_as_it_went_in(full_session: Session, seed: int) -> No
         site = replace(site, name=f"Site {seed}")
         data = SiteData(site, draw.choice(["us", "si"]), own, drawn_past(draw))
         key = f"{seed} {draw.random()}"
-        sites.bring_in(full_session, gate_of(full_session), data, key)
-        assert sites.load(full_session, data.site.name) == data
+        reading.bring_in(full_session, gate_of(full_session), data, key)
+        assert reading.load(full_session, data.site.name) == data
 
 
 def test_an_odd_name_comes_back(session: Session) -> None:
     """Letters of any script survive, and find their site again."""
     for number, name in enumerate(("Ünï “Wash” – 東京", "a" * 60, "Ω", "'; DROP TABLE sites; --")):
-        sites.bring_in(session, gate_of(session), SiteData(Site(name)), f"{number}")
-        assert sites.load(session, name).site.name == name
+        reading.bring_in(session, gate_of(session), SiteData(Site(name)), f"{number}")
+        assert reading.load(session, name).site.name == name
 
 
 def test_drawn_sites_are_mostly_storable() -> None:
@@ -150,53 +150,53 @@ def test_drawn_sites_are_mostly_storable() -> None:
 def test_a_default_site_comes_back(session: Session) -> None:
     """A site of defaults, of which some are its own, comes back with that knowledge."""
     data = SiteData(Site("Plain"), given=frozenset({"open_h", "pay_lanes"}))
-    sites.bring_in(session, gate_of(session), data, "a")
-    assert sites.load(session, "plain") == data
+    reading.bring_in(session, gate_of(session), data, "a")
+    assert reading.load(session, "plain") == data
 
 
 def test_bringing_in_again_replaces(session: Session) -> None:
     """A second import under the same name, in any capitals, is the same site with a history."""
     gate = gate_of(session)
-    first = sites.bring_in(session, gate, SiteData(Site("Plain")), "a")
+    first = reading.bring_in(session, gate, SiteData(Site("Plain")), "a")
     changed = SiteData(Site("PLAIN").with_values({"open_h": 8.0}))
-    second = sites.bring_in(session, gate, changed, "b")
+    second = reading.bring_in(session, gate, changed, "b")
     assert (second.site_id, second.version) == (first.site_id, 2)
-    assert sites.load(session, "plain") == changed
-    assert [line.name for line in sites.list_sites(session)] == ["PLAIN"]
+    assert reading.load(session, "plain") == changed
+    assert [line.name for line in store.list_sites(session)] == ["PLAIN"]
 
 
 def test_a_name_like_anothers_slug_makes_a_new_site(session: Session) -> None:
     """Bringing in a site called as another one's address does not replace that other one."""
     gate = gate_of(session)
-    sites.bring_in(session, gate, SiteData(Site("North Wash!")), "a")
-    sites.bring_in(session, gate, SiteData(Site("north-wash")), "b")
-    slugs = [(line.name, line.slug) for line in sites.list_sites(session)]
+    reading.bring_in(session, gate, SiteData(Site("North Wash!")), "a")
+    reading.bring_in(session, gate, SiteData(Site("north-wash")), "b")
+    slugs = [(line.name, line.slug) for line in store.list_sites(session)]
     assert slugs == [("North Wash!", "north-wash"), ("north-wash", "north-wash-2")]
-    assert sites.find(session, "north-wash").data.site.name == "north-wash", "names come first"
-    assert sites.find(session, "north wash!").data.site.name == "North Wash!"
+    assert reading.find(session, "north-wash").data.site.name == "north-wash", "names come first"
+    assert reading.find(session, "north wash!").data.site.name == "North Wash!"
 
 
 def test_a_misspelt_name_gets_the_nearest(session: Session) -> None:
     """A name that is nearly right is answered with the right one."""
     with pytest.raises(InputError, match="the database holds none yet"):
-        sites.find(session, "Plain")
+        reading.find(session, "Plain")
     gate = gate_of(session)
-    sites.bring_in(session, gate, SiteData(Site("Plain Wash")), "a")
-    sites.bring_in(session, gate, SiteData(Site("Harbour")), "b")
+    reading.bring_in(session, gate, SiteData(Site("Plain Wash")), "a")
+    reading.bring_in(session, gate, SiteData(Site("Harbour")), "b")
     with pytest.raises(InputError, match=r"no site “plane wash”.*Did you mean “Plain Wash”\?"):
-        sites.load(session, "plane wash")
+        reading.load(session, "plane wash")
     with pytest.raises(InputError, match=r"no site “xyz”.*There is “Harbour”, “Plain Wash”"):
-        sites.load(session, "xyz")
+        reading.load(session, "xyz")
 
 
 def test_an_input_that_the_program_lacks_is_told(session: Session) -> None:
     """A stored input that no longer exists is not dropped in silence."""
-    sites.bring_in(session, gate_of(session), SiteData(Site("Plain")), "a")
+    reading.bring_in(session, gate_of(session), SiteData(Site("Plain")), "a")
     begin_write(session)
     session.execute(text("INSERT INTO input_values VALUES (1, 'old_input', '1', 1)"))
     session.commit()
     with pytest.raises(LookupError, match=r"inputs that the program lacks: .'old_input'"):
-        sites.load(session, "Plain")
+        reading.load(session, "Plain")
 
 
 @pytest.mark.parametrize(
@@ -223,4 +223,4 @@ def test_names_that_nobody_could_type_are_refused(session: Session, name: str) -
     """A name is one line of 1 to 60 characters without spaces at its ends."""
     with pytest.raises(InputError, match=r"^Name “"):
         gate_of(session).create_site(SiteData(Site(name)), "a")
-    assert sites.list_sites(session) == ()
+    assert store.list_sites(session) == ()

@@ -23,7 +23,7 @@ from app.db import store, studies
 from app.db.session import Database, open_database
 from app.db.store import Person
 from app.db.studies import LEASE, StoredStudy
-from app.sites import sites
+from app.sites import reading
 from app.sites.changes import Gate
 from sim.decide.answer import Comparison
 from tests.services.small_wash import PLANNED, small_wash
@@ -46,12 +46,12 @@ class Place:
     def plan(self, runner: Runner | None = None) -> PlanView:
         """The plan of the day as its page finds it."""
         with self.database.session() as session:
-            return Desk(session, sites.find(session, "small-wash"), runner).open(PLAN, PLANNED)
+            return Desk(session, reading.find(session, "small-wash"), runner).open(PLAN, PLANNED)
 
     def maps_key(self) -> str:
         """The key of the day's maps."""
         with self.database.session() as session:
-            return Desk(session, sites.find(session, "small-wash")).open(MAPS, PLANNED).key
+            return Desk(session, reading.find(session, "small-wash")).open(MAPS, PLANNED).key
 
     def left(self, kind: str, key: str) -> None:
         """A study that a server has begun which is there no more."""

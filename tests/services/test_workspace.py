@@ -11,7 +11,7 @@ import pytest
 from app.cli.workspace import gate_for, open_site, open_stored
 from app.db import store
 from app.settings import Settings
-from app.sites import sites
+from app.sites import reading
 from app.sites.folder import write_folder
 from sim.errors import InputError
 from sim.inputs import DayNote, History, Scenario, Site, SiteData
@@ -34,7 +34,7 @@ def stored(settings: Settings, data: SiteData) -> None:
     """Put a site into the database of the settings."""
     database = open_stored(settings)
     with database.session() as session:
-        sites.bring_in(session, gate_for(session, settings), data, data.site.name)
+        reading.bring_in(session, gate_for(session, settings), data, data.site.name)
     database.close()
 
 

@@ -15,8 +15,7 @@ from fastapi.testclient import TestClient
 from app.answers import roster, staff
 from app.answers.answer import Desk
 from app.answers.roster import ROSTER, monday_of
-from app.sites.reading import gate, site_at
-from app.sites.sites import find
+from app.sites.reading import find, gate, site_at
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.demo_app import app_of
 from tests.published.test_rfc5545 import strictly

@@ -21,7 +21,7 @@ from app.answers.answer import Desk
 from app.answers.studies.runner import Job
 from app.charts.cloth import year_chart
 from app.pages.season.view import told_of
-from app.sites import sites
+from app.sites import reading
 from app.sites.demo import demo_data
 from app.sites.reading import gate
 from app.words.numbers import about_dollars, percent
@@ -56,7 +56,7 @@ def found(told: tuple[TestClient, str]) -> SeasonAnswer:
     client, _page = told
     web = app_of(client).state.web
     with web.database.session() as session:
-        stored = sites.find(session, demo_data(TODAY).site.name)
+        stored = reading.find(session, demo_data(TODAY).site.name)
         view = Desk(session, stored).open(season.SEASON, web.today("America/New_York"))
     assert view.result is not None
     return view.result

@@ -1,4 +1,4 @@
-"""What a season puts into a calendar, and how any entry follows what was exported before.
+"""A site's calendars: entries of a season, how any follows what was exported before, the file.
 
 An entry keeps its identity for as long as it is about the same thing, and counts up each time it
 changes, so that whoever imports the file again sees days move instead of doubling. What is taken
@@ -7,21 +7,26 @@ away stays in the file as cancelled until its day has passed (RFC 5545, 3.8.7.4 
 
 from __future__ import annotations
 
+import uuid
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from icalendar import Calendar, Event
 
 from app.catalogue import _, short_date
-from app.db.calendars import Entry, Kept
+from app.db.store import CalendarEntry, Kept
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.inputs import Site
 from sim.units import show_clock
 
+PRODUCT = "-//Clothcast//Calendar//EN"
 ABOUT = ("laundry-", "change-", "order-")
 """How keys of a season's entries begin."""
 
 
-def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[Entry, ...]:
+def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[CalendarEntry, ...]:
     """The laundry days, changes and orders of a season, in order of time.
 
     An order that should have gone out before today is put on today.
@@ -29,7 +34,7 @@ def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[Entry, ...
     minutes = site.wear.set_change_min
     before_opening = max(0.0, site.line.open_h * 3600.0 - 60.0 * minutes)
     rows = [
-        Entry(
+        CalendarEntry(
             f"laundry-{day.isoformat()}",
             day,
             before_opening,
@@ -46,7 +51,7 @@ def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[Entry, ...
             high=_("after the season") if change.high is None else short_date(change.high),
         )
         rows.append(
-            Entry(
+            CalendarEntry(
                 f"change-{change.number}",
                 change.day,
                 before_opening,
@@ -64,7 +69,7 @@ def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[Entry, ...
                 day=short_date(order.by),
             )
         rows.append(
-            Entry(
+            CalendarEntry(
                 f"order-{order.for_change}",
                 max(order.by, today),
                 None,
@@ -83,7 +88,7 @@ def of_calendar(rows: Sequence[Kept], about: tuple[str, ...]) -> tuple[Kept, ...
 
 def follow(
     kept: Sequence[Kept],
-    wanted: Sequence[Entry],
+    wanted: Sequence[CalendarEntry],
     today: date,
     now: datetime,
     new_uid: Callable[[], str],
@@ -112,3 +117,58 @@ def follow(
         for row in held.values()
     ]
     return tuple(sorted(rows, key=lambda row: (row.entry.day, row.entry.key, row.uid)))
+
+
+def new_uid() -> str:
+    """An identity that nothing else in the world has."""
+    return f"{uuid.uuid4().hex}@clothcast"
+
+
+def calendar_file(
+    rows: Sequence[Kept], name: str, timezone: str, today: date, is_busy: bool = False
+) -> bytes:
+    """Entries from today on, cancelled ones among them.
+
+    Times stand on the site's clock with the rules of its time zone in the file, so that they stay
+    right when clocks change.
+
+    Args:
+        name: of the calendar, as its reader sees it.
+        timezone: name in the IANA time zone database.
+        is_busy: whether whoever reads it is taken by its entries.
+    """
+    made = Calendar()
+    made.add("prodid", PRODUCT)
+    made.add("version", "2.0")
+    made.add("method", "PUBLISH")
+    made.add("name", name)
+    zone = ZoneInfo(timezone)
+    shown = [row for row in rows if row.entry.day >= today]
+    for row in shown:
+        made.add_component(_event(row, zone, is_busy))
+    last = max([today, *(row.entry.day for row in shown)])
+    # a year more, so that the rules of the zone are there beyond the last entry
+    made.add_missing_timezones(first_date=today, last_date=last + timedelta(days=366))
+    return bytes(made.to_ical())
+
+
+def _event(row: Kept, zone: ZoneInfo, is_busy: bool) -> Event:
+    entry = row.entry
+    event = Event()
+    event.add("uid", row.uid)
+    event.add("sequence", row.sequence)
+    event.add("dtstamp", row.at.astimezone(UTC))
+    event.add("last-modified", row.at.astimezone(UTC))
+    event.add("status", "CANCELLED" if row.is_cancelled else "CONFIRMED")
+    event.add("summary", entry.summary)
+    event.add("description", entry.description)
+    event.add("transp", "OPAQUE" if is_busy else "TRANSPARENT")
+    if entry.start_s is None:
+        event.add("dtstart", entry.day)
+        event.add("dtend", entry.day + timedelta(days=1))
+        return event
+    start = datetime.combine(entry.day, time(), zone) + timedelta(seconds=round(entry.start_s))
+    event.add("dtstart", start)
+    # by the clock, so that an end keeps its hour on a day on which clocks change
+    event.add("dtend", start + timedelta(minutes=round(entry.minutes)))
+    return event
