@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date, datetime
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
@@ -69,7 +69,8 @@ def set_inputs(
     session: Session, site_id: int, values: Mapping[str, Value | None], given: frozenset[str]
 ) -> None:
     """Store values of inputs; None forgets the stored one."""
-    _delete(session, InputRow, site_id, InputRow.name.in_(values))
+    held = (InputRow.site_id == site_id, InputRow.name.in_(values))
+    session.execute(delete(InputRow).where(*held))
     rows = [
         {"site_id": site_id, "name": name, "value": encode(value), "given": name in given}
         for name, value in values.items()
@@ -80,7 +81,7 @@ def set_inputs(
 
 def set_vehicles(session: Session, site_id: int, vehicles: Iterable[VehicleClass]) -> None:
     """Store the vehicle classes in place of the earlier ones."""
-    _delete(session, ClassRow, site_id)
+    session.execute(delete(ClassRow).where(ClassRow.site_id == site_id))
     rows = [
         {
             "site_id": site_id,
@@ -108,12 +109,12 @@ def put_rows(
     if rows.key:
         for row in held:
             del row["position"]
-    _put(session, table, held)
+    _insert(session, table, held, replacing=not afresh)
 
 
 def set_calendar(session: Session, site_id: int, rows: Iterable[Kept]) -> None:
     """Store what a site has exported into calendars in place of the earlier rows."""
-    _delete(session, CalendarRow, site_id)
+    session.execute(delete(CalendarRow).where(CalendarRow.site_id == site_id))
     held = [{"site_id": site_id, **asdict(row), **asdict(row.entry)} for row in rows]
     for row in held:
         del row["entry"]
@@ -161,14 +162,15 @@ def add_result(
 ) -> None:
     """Store an answer in place of a coarser one; let the site's oldest beyond `KEPT_RESULTS` go."""
     row = {"key": key, "site_id": site_id, "day": day, "at": at, "is_final": is_final}
-    _put(session, ResultRow, [{**row, "payload": text}])
+    _insert(session, ResultRow, [{**row, "payload": text}], replacing=True)
     newest = (
         select(ResultRow.key)
         .where(ResultRow.site_id == site_id)
         .order_by(ResultRow.at.desc(), ResultRow.key)
         .limit(KEPT_RESULTS)
     )
-    _delete(session, ResultRow, site_id, ResultRow.key.not_in(newest))
+    old = (ResultRow.site_id == site_id, ResultRow.key.not_in(newest))
+    session.execute(delete(ResultRow).where(*old))
 
 
 def ask_study(
@@ -207,7 +209,7 @@ def ask_study(
         .limit(KEPT_STUDIES)
     )
     old = (StudyRow.key.not_in(newest), StudyRow.state.not_in(OPEN))
-    _delete(session, StudyRow, site_id, *old)
+    session.execute(delete(StudyRow).where(StudyRow.site_id == site_id, *old))
 
 
 def claim_study(session: Session, key: str, holder: str, now: datetime) -> bool:
@@ -240,7 +242,7 @@ def beat_study(
 
 def end_held_study(session: Session, key: str, holder: str, state: str, sentence: str = "") -> bool:
     """End a study that a process holds; False if it is the holder's no more."""
-    ended: dict[str, Any] = {
+    ended: dict[str, object] = {
         "state": state, "sentence": sentence, "holder": "", "lease_until": None,
     }  # fmt: skip
     if state == "done":
@@ -272,7 +274,7 @@ def _held(key: str, holder: str) -> list[ColumnElement[bool]]:
 
 
 def _set_study(
-    session: Session, where: Iterable[ColumnElement[bool]], values: Mapping[str, Any]
+    session: Session, where: Iterable[ColumnElement[bool]], values: Mapping[str, object]
 ) -> bool:
     changed = session.execute(
         update(StudyRow)
@@ -318,15 +320,15 @@ def add_outcome(session: Session, key: str, digest: str, at: datetime, outcome: 
     session.execute(insert(RequestRow).values(key=key, digest=digest, at=at, outcome=held))
 
 
-def _insert(session: Session, table: type[Base], rows: list[dict[str, Any]]) -> None:
+def _insert(
+    session: Session,
+    table: type[Base] | Table,
+    rows: Sequence[Mapping[str, object]],
+    replacing: bool = False,
+) -> None:
+    """Store rows, of which none may be there unless they take the place of those of their key."""
     if rows:
-        session.execute(insert(table), rows)
-
-
-def _put(session: Session, table: type[Base] | Table, rows: list[dict[str, Any]]) -> None:
-    if rows:
-        session.execute(insert(table).prefix_with("OR REPLACE", dialect="sqlite"), rows)
-
-
-def _delete(session: Session, table: Any, site_id: int, *more: Any) -> None:
-    session.execute(delete(table).where(table.site_id == site_id, *more))
+        told = insert(table)
+        if replacing:
+            told = told.prefix_with("OR REPLACE", dialect="sqlite")
+        session.execute(told, rows)

@@ -1,6 +1,6 @@
 """Runs the migrations on the connection that `app.db.session` hands over."""
 
-from typing import Any, Literal
+from typing import Literal
 
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
@@ -8,7 +8,7 @@ from alembic.autogenerate.api import AutogenContext
 from app.db.tables import Base, Moment
 
 
-def _written(kind: str, item: Any, _context: AutogenContext) -> str | Literal[False]:
+def _written(kind: str, item: object, _context: AutogenContext) -> str | Literal[False]:
     """How a new step writes our own type: a step must not change when the type's code does."""
     return "sa.DateTime()" if kind == "type" and isinstance(item, Moment) else False
 

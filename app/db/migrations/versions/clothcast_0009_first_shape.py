@@ -4,6 +4,8 @@ Its number goes on from shapes before the first release, which are refused: a da
 brought to the last of them is in this one.
 """
 
+from collections.abc import Mapping, Sequence
+
 import sqlalchemy as sa
 from alembic import op
 
@@ -12,276 +14,184 @@ down_revision = None
 branch_labels = None
 depends_on = None
 
+Kind = sa.Integer | sa.Double[float] | sa.Boolean | sa.Date | sa.DateTime | sa.String
+REAL: sa.Double[float] = sa.Double()
+WHOLE, FLAG, DAY, MOMENT = sa.Integer(), sa.Boolean(), sa.Date(), sa.DateTime()
+TEXT = sa.Text()
+OWNERS = {"site_id": "sites.id", "person_id": "persons.id", "plan_id": "plans.id"}
+"""What a column of the name refers to."""
 TABLES = (
-    "persons",
-    "requests",
-    "sites",
-    "changes",
-    "counts",
-    "days",
-    "input_values",
-    "plans",
-    "results",
-    "vehicle_classes",
-    "weather",
-    "scenarios",
-    "studies",
-    "weighings",
-    "cloth_sets",
-    "cloth_events",
-    "calendar_entries",
-    "staff",
-    "staff_shifts",
-)
+    "persons", "requests", "sites", "changes", "counts", "days", "input_values", "plans",
+    "results", "vehicle_classes", "weather", "scenarios", "studies", "weighings", "cloth_sets",
+    "cloth_events", "calendar_entries", "staff", "staff_shifts",
+)  # fmt: skip
 """In the order in which they are made: a table after those that it refers to."""
+
+
+def short(most: int) -> sa.String:
+    """A text of at most so many characters."""
+    return sa.String(length=most)
+
+
+def make(
+    name: str,
+    key: Sequence[str],
+    columns: Mapping[str, Kind],
+    *,
+    may_be_null: Sequence[str] = (),
+    unique: Sequence[Sequence[str]] = (),
+    defaults: Mapping[str, sa.TextClause] | None = None,
+    with_rowid: bool = True,
+) -> sa.Table:
+    """A table whose constraints have their names, so that a later step can speak of each."""
+    made = [
+        sa.Column(
+            column,
+            kind,
+            nullable=column in may_be_null,
+            server_default=(defaults or {}).get(column),
+        )
+        for column, kind in columns.items()
+    ]
+    refers = [
+        sa.ForeignKeyConstraint([column], [OWNERS[column]], name=op.f(f"fk_{name}_{column}"))
+        for column in columns
+        if column in OWNERS
+    ]
+    once = [sa.UniqueConstraint(*told, name=op.f(f"uq_{name}_{'_'.join(told)}")) for told in unique]
+    keyed = sa.PrimaryKeyConstraint(*key, name=op.f(f"pk_{name}"))
+    return op.create_table(name, *made, *refers, keyed, *once, sqlite_with_rowid=with_rowid)
+
+
+def index(table: str, *columns: str) -> None:
+    """An index on columns of a table."""
+    op.create_index(op.f(f"ix_{table}_{'_'.join(columns)}"), table, list(columns))
 
 
 def upgrade() -> None:
     """One step on."""
-    persons = op.create_table(
-        "persons",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("name", sa.String(length=60), nullable=False),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_persons")),
-        sa.UniqueConstraint("name", name=op.f("uq_persons_name")),
-    )
+    persons = make("persons", ["id"], {"id": WHOLE, "name": short(60)}, unique=[["name"]])
     op.bulk_insert(persons, [{"id": 1, "name": "site manager"}])
-    op.create_table(
-        "requests",
-        sa.Column("key", sa.String(length=120), nullable=False),
-        sa.Column("digest", sa.String(length=64), nullable=False),
-        sa.Column("at", sa.DateTime(), nullable=False),
-        sa.Column("outcome", sa.Text(), nullable=False),
-        sa.PrimaryKeyConstraint("key", "digest", name=op.f("pk_requests")),
-    )
-    op.create_table(
-        "sites",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("slug", sa.String(length=80), nullable=False),
-        sa.Column("name", sa.String(length=60), nullable=False),
-        sa.Column("timezone", sa.String(length=60), nullable=False),
-        sa.Column("units", sa.String(length=2), nullable=False),
-        sa.Column("reference_class", sa.String(length=60), nullable=False),
-        sa.Column("counted", sa.String(length=10), nullable=False),
-        sa.Column("version", sa.Integer(), nullable=False),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_sites")),
-        sa.UniqueConstraint("name", name=op.f("uq_sites_name")),
-        sa.UniqueConstraint("slug", name=op.f("uq_sites_slug")),
-    )
-    op.create_table(
-        "changes",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("at", sa.DateTime(), nullable=False),
-        sa.Column("person_id", sa.Integer(), nullable=False),
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("what", sa.String(length=20), nullable=False),
-        sa.Column("field", sa.String(length=80), nullable=False),
-        sa.Column("old", sa.Text(), nullable=True),
-        sa.Column("new", sa.Text(), nullable=True),
-        sa.Column("version", sa.Integer(), nullable=False),
-        sa.Column("request_key", sa.String(length=120), nullable=False),
-        sa.ForeignKeyConstraint(["person_id"], ["persons.id"], name=op.f("fk_changes_person_id")),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_changes_site_id")),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_changes")),
-    )
-    op.create_index(op.f("ix_changes_site_id_id"), "changes", ["site_id", "id"])
-    op.create_table(
-        "counts",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("hour", sa.Integer(), nullable=False),
-        sa.Column("fold", sa.Integer(), nullable=False),
-        sa.Column("cars", sa.Integer(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_counts_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "day", "hour", "fold", name=op.f("pk_counts")),
-        sqlite_with_rowid=False,
-    )
-    op.create_table(
-        "days",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("kind", sa.String(length=10), nullable=False),
-        sa.Column("note", sa.Text(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_days_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "day", "kind", name=op.f("pk_days")),
-    )
-    op.create_table(
-        "input_values",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("name", sa.String(length=60), nullable=False),
-        sa.Column("value", sa.Text(), nullable=False),
-        sa.Column("given", sa.Boolean(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_input_values_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "name", name=op.f("pk_input_values")),
-    )
-    op.create_table(
-        "plans",
-        sa.Column("id", sa.Integer(), nullable=False),
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("version", sa.Integer(), nullable=False),
-        sa.Column("expect", sa.Text(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_plans_site_id")),
-        sa.PrimaryKeyConstraint("id", name=op.f("pk_plans")),
-        sa.UniqueConstraint("site_id", "day", name=op.f("uq_plans_site_id_day")),
-    )
-    op.create_table(
-        "results",
-        sa.Column("key", sa.String(length=80), nullable=False),
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("at", sa.DateTime(), nullable=False),
-        sa.Column("payload", sa.Text(), nullable=False),
-        sa.Column("is_final", sa.Boolean(), nullable=False, server_default=sa.text("1")),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_results_site_id")),
-        sa.PrimaryKeyConstraint("key", name=op.f("pk_results")),
-    )
-    op.create_index(op.f("ix_results_site_id_at"), "results", ["site_id", "at"])
-    op.create_table(
-        "vehicle_classes",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("key", sa.String(length=60), nullable=False),
-        sa.Column("label", sa.String(length=60), nullable=False),
-        sa.Column("numbers", sa.Text(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_vehicle_classes_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "position", name=op.f("pk_vehicle_classes")),
-    )
-    op.create_table(
-        "weather",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("hour", sa.Integer(), nullable=False),
-        sa.Column("fold", sa.Integer(), nullable=False),
-        sa.Column("temp_c", sa.Double(), nullable=False),
-        sa.Column("humidity", sa.Double(), nullable=False),
-        sa.Column("rain_mm", sa.Double(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_weather_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "day", "hour", "fold", name=op.f("pk_weather")),
-        sqlite_with_rowid=False,
-    )
-    op.create_table(
-        "scenarios",
-        sa.Column("plan_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("name", sa.String(length=60), nullable=False),
-        sa.Column("rule", sa.Text(), nullable=False),
-        sa.Column("cloth", sa.Text(), nullable=False),
-        sa.Column("changes", sa.Text(), nullable=False),
-        sa.ForeignKeyConstraint(["plan_id"], ["plans.id"], name=op.f("fk_scenarios_plan_id")),
-        sa.PrimaryKeyConstraint("plan_id", "position", name=op.f("pk_scenarios")),
-    )
-    op.create_table(
-        "studies",
-        sa.Column("key", sa.String(length=80), nullable=False),
-        sa.Column("kind", sa.String(length=20), nullable=False),
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("person_id", sa.Integer(), nullable=False),
-        sa.Column("asked_at", sa.DateTime(), nullable=False),
-        sa.Column("state", sa.String(length=20), nullable=False),
-        sa.Column("done", sa.Integer(), nullable=False),
-        sa.Column("total", sa.Integer(), nullable=False),
-        sa.Column("sentence", sa.Text(), nullable=False),
-        sa.Column("holder", sa.String(length=40), nullable=False),
-        sa.Column("began_at", sa.DateTime(), nullable=True),
-        sa.Column("beat_at", sa.DateTime(), nullable=True),
-        sa.Column("lease_until", sa.DateTime(), nullable=True),
-        sa.ForeignKeyConstraint(["person_id"], ["persons.id"], name=op.f("fk_studies_person_id")),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_studies_site_id")),
-        sa.PrimaryKeyConstraint("key", name=op.f("pk_studies")),
-    )
-    op.create_index(op.f("ix_studies_site_id_asked_at"), "studies", ["site_id", "asked_at"])
-    op.create_table(
-        "weighings",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("kind", sa.String(length=10), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("at_s", sa.Double(), nullable=False),
-        sa.Column("weight_kg", sa.Double(), nullable=False),
-        sa.Column("dry_kg", sa.Double(), nullable=False),
-        sa.Column("rule", sa.Text(), nullable=False),
-        sa.Column("cars", sa.Integer(), nullable=False),
-        sa.Column("damp_cars", sa.Integer(), nullable=False),
-        sa.Column("cars_so_far", sa.Integer(), nullable=False),
-        sa.Column("weather", sa.Text(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_weighings_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "position", name=op.f("pk_weighings")),
-    )
-    op.create_table(
-        "cloth_sets",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("name", sa.String(length=40), nullable=False),
-        sa.Column("bought", sa.Date(), nullable=True),
-        sa.Column("cars_before", sa.Double(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_cloth_sets_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "position", name=op.f("pk_cloth_sets")),
-    )
-    op.create_table(
-        "cloth_events",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("at_s", sa.Double(), nullable=False),
-        sa.Column("kind", sa.String(length=10), nullable=False),
-        sa.Column("name", sa.String(length=40), nullable=False),
-        sa.Column("reason", sa.String(length=10), nullable=False),
-        sa.Column("cars", sa.Double(), nullable=True),
-        sa.Column("length_m", sa.Double(), nullable=True),
-        sa.Column("dry_kg", sa.Double(), nullable=True),
-        sa.Column("torn", sa.Integer(), nullable=True),
-        sa.Column("hoods", sa.Integer(), nullable=True),
-        sa.Column("damp_hoods", sa.Integer(), nullable=True),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_cloth_events_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "position", name=op.f("pk_cloth_events")),
-    )
-    op.create_table(
-        "calendar_entries",
-        sa.Column("uid", sa.String(length=80), nullable=False),
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("key", sa.String(length=40), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("start_s", sa.Double(), nullable=True),
-        sa.Column("minutes", sa.Double(), nullable=False),
-        sa.Column("summary", sa.Text(), nullable=False),
-        sa.Column("description", sa.Text(), nullable=False),
-        sa.Column("sequence", sa.Integer(), nullable=False),
-        sa.Column("is_cancelled", sa.Boolean(), nullable=False),
-        sa.Column("at", sa.DateTime(), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["site_id"], ["sites.id"], name=op.f("fk_calendar_entries_site_id")
-        ),
-        sa.PrimaryKeyConstraint("uid", name=op.f("pk_calendar_entries")),
-    )
-    op.create_index(op.f("ix_calendar_entries_site_id_day"), "calendar_entries", ["site_id", "day"])
-    op.create_table(
-        "staff",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("position", sa.Integer(), nullable=False),
-        sa.Column("name", sa.String(length=40), nullable=False),
-        sa.Column("roles", sa.Text(), nullable=False),
-        sa.Column("wage_per_h", sa.Double(), nullable=False),
-        sa.Column("least_h", sa.Double(), nullable=False),
-        sa.Column("most_h", sa.Double(), nullable=False),
-        sa.Column("away", sa.Text(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_staff_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "position", name=op.f("pk_staff")),
-    )
-    op.create_table(
-        "staff_shifts",
-        sa.Column("site_id", sa.Integer(), nullable=False),
-        sa.Column("day", sa.Date(), nullable=False),
-        sa.Column("name", sa.String(length=40), nullable=False),
-        sa.Column("role", sa.String(length=40), nullable=False),
-        sa.Column("start_s", sa.Double(), nullable=False),
-        sa.Column("end_s", sa.Double(), nullable=False),
-        sa.Column("break_start_s", sa.Double(), nullable=False),
-        sa.Column("break_end_s", sa.Double(), nullable=False),
-        sa.ForeignKeyConstraint(["site_id"], ["sites.id"], name=op.f("fk_staff_shifts_site_id")),
-        sa.PrimaryKeyConstraint("site_id", "day", "name", name=op.f("pk_staff_shifts")),
-    )
+    make(
+        "requests", ["key", "digest"],
+        {"key": short(120), "digest": short(64), "at": MOMENT, "outcome": TEXT},
+    )  # fmt: skip
+    make(
+        "sites", ["id"],
+        {
+            "id": WHOLE, "slug": short(80), "name": short(60), "timezone": short(60),
+            "units": short(2), "reference_class": short(60), "counted": short(10),
+            "version": WHOLE,
+        },
+        unique=[["name"], ["slug"]],
+    )  # fmt: skip
+    make(
+        "changes", ["id"],
+        {
+            "id": WHOLE, "at": MOMENT, "person_id": WHOLE, "site_id": WHOLE, "what": short(20),
+            "field": short(80), "old": TEXT, "new": TEXT, "version": WHOLE,
+            "request_key": short(120),
+        },
+        may_be_null=["old", "new"],
+    )  # fmt: skip
+    index("changes", "site_id", "id")
+    hour: dict[str, Kind] = {"site_id": WHOLE, "day": DAY, "hour": WHOLE, "fold": WHOLE}
+    make("counts", list(hour), {**hour, "cars": WHOLE}, with_rowid=False)
+    make(
+        "weather", list(hour), {**hour, "temp_c": REAL, "humidity": REAL, "rain_mm": REAL},
+        with_rowid=False,
+    )  # fmt: skip
+    make(
+        "days", ["site_id", "day", "kind"],
+        {"site_id": WHOLE, "day": DAY, "kind": short(10), "note": TEXT},
+    )  # fmt: skip
+    make(
+        "input_values", ["site_id", "name"],
+        {"site_id": WHOLE, "name": short(60), "value": TEXT, "given": FLAG},
+    )  # fmt: skip
+    make(
+        "plans", ["id"],
+        {"id": WHOLE, "site_id": WHOLE, "day": DAY, "version": WHOLE, "expect": TEXT},
+        unique=[["site_id", "day"]],
+    )  # fmt: skip
+    make(
+        "scenarios", ["plan_id", "position"],
+        {
+            "plan_id": WHOLE, "position": WHOLE, "name": short(60), "rule": TEXT, "cloth": TEXT,
+            "changes": TEXT,
+        },
+    )  # fmt: skip
+    make(
+        "results", ["key"],
+        {
+            "key": short(80), "site_id": WHOLE, "day": DAY, "at": MOMENT, "payload": TEXT,
+            "is_final": FLAG,
+        },
+        defaults={"is_final": sa.text("1")},
+    )  # fmt: skip
+    index("results", "site_id", "at")
+    make(
+        "studies", ["key"],
+        {
+            "key": short(80), "kind": short(20), "site_id": WHOLE, "day": DAY, "person_id": WHOLE,
+            "asked_at": MOMENT, "state": short(20), "done": WHOLE, "total": WHOLE,
+            "sentence": TEXT, "holder": short(40), "began_at": MOMENT, "beat_at": MOMENT,
+            "lease_until": MOMENT,
+        },
+        may_be_null=["began_at", "beat_at", "lease_until"],
+    )  # fmt: skip
+    index("studies", "site_id", "asked_at")
+    make(
+        "calendar_entries", ["uid"],
+        {
+            "uid": short(80), "site_id": WHOLE, "key": short(40), "day": DAY, "start_s": REAL,
+            "minutes": REAL, "summary": TEXT, "description": TEXT, "sequence": WHOLE,
+            "is_cancelled": FLAG, "at": MOMENT,
+        },
+        may_be_null=["start_s"],
+    )  # fmt: skip
+    index("calendar_entries", "site_id", "day")
+    place: dict[str, Kind] = {"site_id": WHOLE, "position": WHOLE}
+    placed = list(place)
+    make(
+        "vehicle_classes", placed,
+        {**place, "key": short(60), "label": short(60), "numbers": TEXT},
+    )  # fmt: skip
+    make(
+        "weighings", placed,
+        {
+            **place, "kind": short(10), "day": DAY, "at_s": REAL, "weight_kg": REAL,
+            "dry_kg": REAL, "rule": TEXT, "cars": WHOLE, "damp_cars": WHOLE,
+            "cars_so_far": WHOLE, "weather": TEXT,
+        },
+    )  # fmt: skip
+    make(
+        "cloth_sets", placed, {**place, "name": short(40), "bought": DAY, "cars_before": REAL},
+        may_be_null=["bought"],
+    )  # fmt: skip
+    make(
+        "cloth_events", placed,
+        {
+            **place, "day": DAY, "at_s": REAL, "kind": short(10), "name": short(40),
+            "reason": short(10), "cars": REAL, "length_m": REAL, "dry_kg": REAL, "torn": WHOLE,
+            "hoods": WHOLE, "damp_hoods": WHOLE,
+        },
+        may_be_null=["cars", "length_m", "dry_kg", "torn", "hoods", "damp_hoods"],
+    )  # fmt: skip
+    make(
+        "staff", placed,
+        {
+            **place, "name": short(40), "roles": TEXT, "wage_per_h": REAL, "least_h": REAL,
+            "most_h": REAL, "away": TEXT,
+        },
+    )  # fmt: skip
+    make(
+        "staff_shifts", ["site_id", "day", "name"],
+        {
+            "site_id": WHOLE, "day": DAY, "name": short(40), "role": short(40), "start_s": REAL,
+            "end_s": REAL, "break_start_s": REAL, "break_end_s": REAL,
+        },
+    )  # fmt: skip
 
 
 def downgrade() -> None:
