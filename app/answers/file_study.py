@@ -13,7 +13,8 @@ from app.answers.answer import Answer, Desk, Kind
 from app.answers.studies.runner import Progress, Report, Runner
 from app.db.store import StoredSite
 from app.files.csv_table import LIMIT_BYTES
-from app.files.uploads import Preview, WaitingFile, read_file
+from app.files.hourly import Preview
+from app.files.uploads import WaitingFile, read_file
 
 SCHEMA = "clothcast.file/1"
 SMALL_BYTES = 150_000

@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from functools import lru_cache
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from app.files.csv_table import Row, Table, read_table, shortened
 from sim.errors import InputProblem, quoted
-from sim.inputs import COUNTED, HourCount, HourWeather
+from sim.inputs import COUNTED, History, HourCount, HourWeather
 from sim.physics.wet_bulb import humidity_from_wet_bulb
 from sim.units import UNITS, Quantity, parse_day, quantity
 
@@ -29,6 +30,30 @@ DAYS_REMEMBERED = 1_000
 
 Hour = tuple[date, int, int]
 """Day, clock hour 0 to 23, and fold: 1 for the second of two equal hours, else 0."""
+Cells = TypeVar("Cells", tuple[int], tuple[float, float, float])
+
+
+@lru_cache(maxsize=20_000)
+def _times(zone: ZoneInfo, day: date) -> tuple[int, ...]:
+    """How often each clock hour comes on a day: 1, or 0 or 2 when clocks change."""
+
+    def offset(naive: datetime, fold: int = 0) -> timedelta | None:
+        return naive.replace(tzinfo=zone, fold=fold).utcoffset()
+
+    def times_of(naive: datetime) -> int:
+        # Two readings of one clock time differ both in the hour left out and in the one repeated;
+        # only the hour left out does not come back from universal time as it was.
+        if offset(naive) == offset(naive, 1):
+            return 1
+        there = naive.replace(tzinfo=zone).astimezone(UTC).astimezone(zone)
+        return 2 if there.replace(tzinfo=None, fold=0) == naive else 0
+
+    hours = [datetime.combine(day, time(hour)) for hour in range(24)]
+    try:
+        is_plain = offset(hours[0] - timedelta(hours=1)) == offset(hours[-1])
+    except OverflowError:
+        is_plain = True
+    return (1,) * 24 if is_plain else tuple(map(times_of, hours))
 
 
 class SiteClock:
@@ -36,34 +61,10 @@ class SiteClock:
 
     def __init__(self, timezone: str) -> None:
         self.zone = ZoneInfo(timezone)
-        self._times: dict[date, tuple[int, ...]] = {}
 
     def times(self, day: date, hour: int) -> int:
         """How often a clock hour comes on a day: 1, or 0 or 2 when clocks change."""
-        if day not in self._times:
-            self._times[day] = self._count(day)
-        return self._times[day][hour]
-
-    def _count(self, day: date) -> tuple[int, ...]:
-        naive = [datetime.combine(day, time(hour)) for hour in range(24)]
-        try:
-            ends = (self._offset(naive[0] - timedelta(hours=1)), self._offset(naive[-1]))
-        except OverflowError:
-            return (1,) * 24
-        if ends[0] == ends[1]:
-            return (1,) * 24
-        return tuple(self._times_of(moment) for moment in naive)
-
-    def _offset(self, naive: datetime, fold: int = 0) -> timedelta | None:
-        return naive.replace(tzinfo=self.zone, fold=fold).utcoffset()
-
-    def _times_of(self, naive: datetime) -> int:
-        # Two readings of one clock time differ both in the hour left out and in the one repeated;
-        # only the hour left out does not come back from universal time as it was.
-        if self._offset(naive) == self._offset(naive, 1):
-            return 1
-        there = naive.replace(tzinfo=self.zone).astimezone(UTC).astimezone(self.zone)
-        return 2 if there.replace(tzinfo=None, fold=0) == naive else 0
+        return _times(self.zone, day)[hour]
 
     def offset_text(self, hour: Hour) -> str:
         """An hour as local time with its distance from universal time."""
@@ -82,7 +83,6 @@ class HourReader:
     def __init__(self, clock: SiteClock, file: str) -> None:
         self.clock = clock
         self.file = file
-        self._days: dict[str, date | None] = {}
         self._named: dict[date, int] = {}
         self._lines: dict[int, int] = {}
 
@@ -137,11 +137,7 @@ class HourReader:
 
     def _date_hour(self, row: Row, where: str) -> tuple[date, int, int | None] | InputProblem:
         cell = row.cells["date"]
-        if cell not in self._days:
-            if len(self._days) > DAYS_REMEMBERED:
-                self._days.clear()
-            self._days[cell] = _iso_date(cell)
-        day = self._days[cell]
+        day = _iso_date(cell)
         if day is None:
             sentence = "date “{value}” is not a date. Write year-month-day, as in 2026-07-18."
             return InputProblem("date", sentence, {"value": quoted(cell)}, where)
@@ -183,6 +179,7 @@ class HourReader:
         return moment.date(), moment.hour, fold
 
 
+@lru_cache(maxsize=DAYS_REMEMBERED)
 def _iso_date(cell: str) -> date | None:
     if not _ISO_DATE.fullmatch(cell):
         return None
@@ -374,27 +371,16 @@ RAIN_COLUMNS = ("rain_mm", "rain_in")
 
 
 @dataclass(frozen=True, slots=True)
-class CountsPreview:
-    """What a file of counts holds.
+class Preview:
+    """What a file of hours holds.
 
     Attributes:
-        counted: ``arrived`` or ``washed``.
-        counts: the good lines, in order of time.
+        history: the good lines, in order of time.
         problems: every line that was left out, and why.
         notes: what else a reader should know, such as hours without a count.
     """
 
-    counted: str
-    counts: tuple[HourCount, ...]
-    problems: tuple[InputProblem, ...]
-    notes: tuple[InputProblem, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class WeatherPreview:
-    """What a file of weather holds; as `CountsPreview`."""
-
-    weather: tuple[HourWeather, ...]
+    history: History
     problems: tuple[InputProblem, ...]
     notes: tuple[InputProblem, ...]
 
@@ -407,7 +393,7 @@ def read_counts(
     counted: str | None = None,
     file: str = "counts.csv",
     told: Callable[[int], None] = lambda line: None,
-) -> CountsPreview:
+) -> Preview:
     """Hourly counts from a CSV file; nothing in it raises.
 
     Columns: ``date`` (year-month-day) and ``hour`` (0 to 23, when the hour began), or ``start``
@@ -436,20 +422,14 @@ def read_counts(
     elif column not in ("", "cars"):
         kind = column.removeprefix("cars_")
     if not column or any(p.field in ("header", "cars") for p in table.problems):
-        return CountsPreview(kind, (), shortened(table.problems, file), tuple(table.notes))
+        return Preview(History(kind), shortened(table.problems, file), tuple(table.notes))
     reader = HourReader(SiteClock(timezone), file)
-    counts: list[HourCount] = []
-    for row in table.rows:
-        if row.line % TOLD_EVERY == 0:
-            told(row.line)
-        cars = cars_cell(row, column, f"{file}, line {row.line}", table.decimal_comma)
-        hour = reader.read(row) if isinstance(cars, int) else _named(reader, row)
-        if isinstance(cars, InputProblem):
-            table.problems.append(cars)
-        elif isinstance(hour, InputProblem):
-            table.problems.append(hour)
-        elif hour is not None:
-            counts.append(HourCount(*hour, cars))
+
+    def cells(row: Row, where: str) -> tuple[int] | InputProblem:
+        cars = cars_cell(row, column, where, table.decimal_comma)
+        return (cars,) if isinstance(cars, int) else cars
+
+    counts = [HourCount(*hour, *read) for hour, read in _lines_of(table, reader, cells, told)]
     inside = [h for h in range(24) if h < close_h and h + 1 > open_h] if close_h > open_h else []
     notes = [*table.notes, *_gaps(reader, inside, "count", file)]
     stray = sum(1 for row in counts if row.cars and row.hour not in inside)
@@ -459,7 +439,8 @@ def read_counts(
             "expected from them; look at the opening hours on the Site page."
         )
         notes.append(InputProblem("hour", sentence, {"count": f"{stray:,}"}, file))
-    return CountsPreview(kind, tuple(sorted(counts)), shortened(table.problems, file), tuple(notes))
+    history = History(kind, tuple(sorted(counts)))
+    return Preview(history, shortened(table.problems, file), tuple(notes))
 
 
 def read_weather(
@@ -468,7 +449,7 @@ def read_weather(
     pressure_pa: float = 101_325.0,
     file: str = "weather.csv",
     told: Callable[[int], None] = lambda line: None,
-) -> WeatherPreview:
+) -> Preview:
     """Hourly outdoor weather from a CSV file; nothing in it raises.
 
     Columns: ``date`` and ``hour``, or ``start``, as in `read_counts`; ``temp_c`` or ``temp_f``;
@@ -489,30 +470,39 @@ def read_weather(
     rain = one_column(table, RAIN_COLUMNS, "the rain", file, needed=False)
     time_columns(table, file)
     if any(p.field == "header" for p in table.problems) or not (air and moist):
-        return WeatherPreview((), shortened(table.problems, file), tuple(table.notes))
+        return Preview(History(), shortened(table.problems, file), tuple(table.notes))
     reader = HourReader(SiteClock(timezone), file)
-    weather: list[HourWeather] = []
+
+    def cells(row: Row, where: str) -> tuple[float, float, float] | InputProblem:
+        return air_cells(row, (air, moist, rain), where, table.decimal_comma, pressure_pa)
+
+    weather = [HourWeather(*hour, *read) for hour, read in _lines_of(table, reader, cells, told)]
+    notes = [*table.notes, *_gaps(reader, list(range(24)), "weather", file)]
+    notes += _weather_notes(weather, moist, air, file)
+    history = History(weather=tuple(sorted(weather)))
+    return Preview(history, shortened(table.problems, file), tuple(notes))
+
+
+def _lines_of(
+    table: Table,
+    reader: HourReader,
+    cells: Callable[[Row, str], Cells | InputProblem],
+    told: Callable[[int], None],
+) -> Iterator[tuple[Hour, Cells]]:
+    """Hour and cells of every good line; the others are added to the table's problems."""
     for row in table.rows:
         if row.line % TOLD_EVERY == 0:
             told(row.line)
-        where = f"{file}, line {row.line}"
-        read = air_cells(row, (air, moist, rain), where, table.decimal_comma, pressure_pa)
-        hour = _named(reader, row) if isinstance(read, InputProblem) else reader.read(row)
+        read = cells(row, f"{reader.file}, line {row.line}")
         if isinstance(read, InputProblem):
+            reader.mention(row)
             table.problems.append(read)
-        elif isinstance(hour, InputProblem):
+            continue
+        hour = reader.read(row)
+        if isinstance(hour, InputProblem):
             table.problems.append(hour)
-        elif hour is not None:
-            weather.append(HourWeather(*hour, *read))
-    notes = [*table.notes, *_gaps(reader, list(range(24)), "weather", file)]
-    notes += _weather_notes(weather, moist, air, file)
-    return WeatherPreview(tuple(sorted(weather)), shortened(table.problems, file), tuple(notes))
-
-
-def _named(reader: HourReader, row: Row) -> Hour | InputProblem | None:
-    """The hour of a line that is left out for another reason: it is not missing as well."""
-    reader.mention(row)
-    return None
+        else:
+            yield hour, read
 
 
 def _gaps(reader: HourReader, hours: list[int], what: str, file: str) -> list[InputProblem]:

@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
 from pathlib import Path
 
-from app.files.hourly import CountsPreview, WeatherPreview, read_counts, read_weather
+from app.files.hourly import Preview, read_counts, read_weather
 from sim.inputs import Site
 
 KEPT = timedelta(hours=2)
@@ -106,7 +106,6 @@ class Waiting:
                 self.drop(path.stem)
 
 
-Preview = CountsPreview | WeatherPreview
 MOST_KEPT = 3
 """Previews kept at most; one of the longest file takes some 40 MB. The oldest go first."""
 

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import dataclasses
 import stat
-from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from pathlib import Path
 
 from app.books.books import BOOKS, csv_of
 from app.files.csv_table import LIMIT_BYTES, too_large
-from app.files.hourly import SiteClock, read_counts, read_weather
+from app.files.hourly import read_counts, read_weather
 from app.sites.checks import check_storable
+from app.sites.past import counts_csv, weather_csv
 from app.sites.toml import FILE as SITE_FILE
 from app.sites.toml import read_site_text, site_text
 from sim.errors import InputError, InputProblem
-from sim.inputs import KEPT, HourCount, HourWeather, Site, SiteData
+from sim.inputs import KEPT, Site, SiteData
 
 COUNTS_FILE = "counts.csv"
 WEATHER_FILE = "weather.csv"
@@ -67,13 +66,14 @@ def look_into(path: Path) -> FolderPreview:
         counts = read_counts(counts_raw, timezone, site.line.open_h, site.line.close_h)
         problems += counts.problems
         notes += counts.notes
-        history = dataclasses.replace(history, counted=counts.counted, counts=counts.counts)
+        counted, hours = counts.history.counted, counts.history.counts
+        history = dataclasses.replace(history, counted=counted, counts=hours)
     weather_raw = _read(path, WEATHER_FILE, problems)
     if weather_raw is not None:
         weather = read_weather(weather_raw, timezone, site.drying.pressure_pa)
         problems += weather.problems
         notes += weather.notes
-        history = dataclasses.replace(history, weather=weather.weather)
+        history = dataclasses.replace(history, weather=weather.history.weather)
     data = dataclasses.replace(data, history=history)
     for book in BOOKS.values():
         files = {rows.file: _read(path, rows.file, problems) for rows in book.rows}
@@ -89,13 +89,12 @@ def write_folder(path: Path, data: SiteData) -> None:
     Raises:
         InputError: if the folder can't be written.
     """
-    history = data.history
-    clock = SiteClock(data.site.timezone)
-    cars = [str(row.cars) for row in history.counts]
-    counts = _csv(f"cars_{history.counted}", history.counts, clock, cars)
-    air = [_weather_cells(row) for row in history.weather]
-    weather = _csv("temp_c,humidity_pct,rain_mm", history.weather, clock, air)
-    texts = {SITE_FILE: site_text(data), COUNTS_FILE: counts, WEATHER_FILE: weather}
+    history, timezone = data.history, data.site.timezone
+    texts = {
+        SITE_FILE: site_text(data),
+        COUNTS_FILE: counts_csv(history, timezone, by_hour=True),
+        WEATHER_FILE: weather_csv(history, timezone, by_hour=True),
+    }
     for rows in KEPT:
         items = rows.of(data)
         if items or (path / rows.file).exists():
@@ -133,36 +132,3 @@ def _read(path: Path, name: str, problems: list[InputProblem]) -> bytes | None:
         filling = {"fault": fault.strerror or "unknown"}
         problems.append(InputProblem("file", sentence, filling, name))
         return None
-
-
-def _weather_cells(row: HourWeather) -> str:
-    # Shifting the decimal point keeps every digit; multiplying by 100 would not.
-    percent = format(Decimal(repr(row.humidity)).scaleb(2).normalize(), "f")
-    return f"{_short(row.temp_c)},{percent},{_short(row.rain_mm)}"
-
-
-def _short(value: float) -> str:
-    return repr(float(value)).removesuffix(".0")
-
-
-def _csv(
-    columns: str,
-    rows: Sequence[HourCount | HourWeather],
-    clock: SiteClock,
-    cells: Sequence[str],
-) -> str:
-    """Rows in order of time, each hour by date and hour.
-
-    Only where the second of two equal hours stands without the first is the order of lines not
-    enough to tell them apart; then every line has its local time with the UTC offset.
-    """
-    times = [(row.day, row.hour, row.fold) for row in rows]
-    hours = set(times)
-    alone = any(fold and (day, hour, 0) not in hours for day, hour, fold in hours)
-    lines = [f"start,{columns}" if alone else f"date,hour,{columns}"]
-    for row, rest in zip(rows, cells, strict=True):
-        time = (
-            clock.offset_text((row.day, row.hour, row.fold)) if alone else f"{row.day},{row.hour}"
-        )
-        lines.append(f"{time},{rest}")
-    return "\n".join(lines) + "\n"

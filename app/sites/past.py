@@ -1,4 +1,4 @@
-"""The past of sites: kept in memory while it stays the same, and in short."""
+"""The past of sites: kept in memory while it stays the same, in short, and as files."""
 
 from __future__ import annotations
 
@@ -6,11 +6,12 @@ import threading
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from app.db.session import Session
 from app.db.store import StoredSite
-from app.files.csv_table import csv_text
-from app.files.hourly import SiteClock
+from app.files.csv_table import Written, csv_text
+from app.files.hourly import Hour, SiteClock
 from app.sites.reading import with_history
 from sim.inputs import History, HourCount, HourWeather, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
@@ -179,23 +180,54 @@ def _mean(values: Sequence[int]) -> float | None:
     return sum(values) / len(values) if values else None
 
 
-def counts_csv(history: History, timezone: str) -> str:
-    """The stored counts as a file that can be brought in again."""
-    clock = SiteClock(timezone)
-    rows = ((clock.offset_text((c.day, c.hour, c.fold)), c.cars) for c in history.counts)
-    return csv_text(("start", f"cars_{history.counted}"), rows, "\n")
-
-
-def weather_csv(history: History, timezone: str) -> str:
-    """The stored weather as a file that can be brought in again."""
-    clock = SiteClock(timezone)
-    rows = (
-        (
-            clock.offset_text((w.day, w.hour, w.fold)),
-            float(w.temp_c),
-            f"{100.0 * w.humidity:.10g}",
-            float(w.rain_mm),
-        )
-        for w in history.weather
+def counts_csv(history: History, timezone: str, by_hour: bool = False) -> str:
+    """The counts as a file that can be brought in again; `by_hour` as in `_hours_csv`."""
+    cells = ((row.cars,) for row in history.counts)
+    return _hours_csv(
+        (f"cars_{history.counted}",), _hours(history.counts), cells, timezone, by_hour
     )
-    return csv_text(("start", "temp_c", "humidity_pct", "rain_mm"), rows, "\n")
+
+
+def weather_csv(history: History, timezone: str, by_hour: bool = False) -> str:
+    """The weather as a file that can be brought in again; by the hour with all of its digits."""
+    heads = ("temp_c", "humidity_pct", "rain_mm")
+    cells = (
+        (_short(row.temp_c), _percent(row.humidity), _short(row.rain_mm))
+        if by_hour
+        else (float(row.temp_c), f"{100.0 * row.humidity:.10g}", float(row.rain_mm))
+        for row in history.weather
+    )
+    return _hours_csv(heads, _hours(history.weather), cells, timezone, by_hour)
+
+
+def _hours(rows: Sequence[HourCount] | Sequence[HourWeather]) -> list[Hour]:
+    return [(row.day, row.hour, row.fold) for row in rows]
+
+
+def _short(value: float) -> Written:
+    return Written(repr(float(value)).removesuffix(".0"))
+
+
+def _percent(share: float) -> str:
+    # Shifting the decimal point keeps every digit; multiplying by 100 would not.
+    return format(Decimal(repr(share)).scaleb(2).normalize(), "f")
+
+
+def _hours_csv(
+    heads: tuple[str, ...],
+    hours: Sequence[Hour],
+    cells: Iterable[tuple[object, ...]],
+    timezone: str,
+    by_hour: bool,
+) -> str:
+    """Hours in order of time, each by its local time with the UTC offset, or by date and hour.
+
+    Only where the second of two equal hours stands without the first is the order of lines not
+    enough to tell them apart by date and hour; then every line has its local time.
+    """
+    clock, there = SiteClock(timezone), set(hours)
+    by_hour &= not any(fold and (day, hour, 0) not in there for day, hour, fold in there)
+    begun = ("date", "hour") if by_hour else ("start",)
+    times = (hour[:2] if by_hour else (clock.offset_text(hour),) for hour in hours)
+    lines = ((*time, *rest) for time, rest in zip(times, cells, strict=True))
+    return csv_text((*begun, *heads), lines, "\n")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from app.files.hourly import CountsPreview, WeatherPreview, read_counts, read_weather
+from app.files.hourly import Preview, read_counts, read_weather
 from sim.errors import InputProblem
 
 NEW_YORK = "America/New_York"
@@ -15,13 +15,13 @@ def counts(
     counted: str | None = None,
     timezone: str = NEW_YORK,
     hours: tuple[float, float] = (7.0, 9.0),
-) -> CountsPreview:
+) -> Preview:
     """A file of counts read for a site open from 7 to 9."""
     raw = text.encode() if isinstance(text, str) else text
     return read_counts(raw, timezone, *hours, counted)
 
 
-def weather(text: str | bytes) -> WeatherPreview:
+def weather(text: str | bytes) -> Preview:
     """A file of weather read for a site in New York."""
     return read_weather(text.encode() if isinstance(text, str) else text, NEW_YORK)
 
@@ -31,6 +31,6 @@ def told(problems: Iterable[InputProblem]) -> list[str]:
     return [str(problem).replace("\u00a0", " ") for problem in problems]
 
 
-def cars(preview: CountsPreview) -> list[int]:
+def cars(preview: Preview) -> list[int]:
     """The counts alone."""
-    return [row.cars for row in preview.counts]
+    return [row.cars for row in preview.history.counts]

@@ -69,7 +69,7 @@ PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
 def test_a_file_that_is_no_table_is_refused(raw: bytes, said: str) -> None:
     """Nothing is read of such a file, and one sentence says what it is and what to do."""
     preview = counts(raw)
-    assert preview.counts == ()
+    assert preview.history.counts == ()
     assert any(said in sentence for sentence in told(preview.problems)), told(preview.problems)
 
 
@@ -143,7 +143,7 @@ def test_no_cells_break_the_reader(rows: list[list[str]], mark: str) -> None:
     body = "\n".join(mark.join(row) for row in rows)
     preview = counts(mark.join(("date", "hour", "cars_arrived")) + "\n" + body)
     assert all(told(preview.problems))
-    assert len(preview.counts) <= len(rows)
+    assert len(preview.history.counts) <= len(rows)
     second = weather(mark.join(("date", "hour", "temp_c", "humidity_pct")) + "\n" + body)
     assert all(told(second.problems))
 

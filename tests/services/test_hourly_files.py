@@ -6,8 +6,8 @@ from datetime import date
 
 import pytest
 
-from app.files.hourly import CountsPreview
-from sim.inputs import HourCount
+from app.files.hourly import Preview
+from sim.inputs import History, HourCount
 from tests.services.hourly import cars, counts, told
 
 DAY = date(2026, 7, 18)
@@ -16,9 +16,8 @@ DAY = date(2026, 7, 18)
 def test_a_plain_file_is_read() -> None:
     """Date, hour and count come out as they went in, in order of time, without a problem."""
     preview = counts("date,hour,cars_arrived\n2026-07-18,8,61\n2026-07-18,7,40\n")
-    assert preview == CountsPreview(
-        "arrived", (HourCount(DAY, 7, 0, 40), HourCount(DAY, 8, 0, 61)), (), ()
-    )
+    found = History("arrived", (HourCount(DAY, 7, 0, 40), HourCount(DAY, 8, 0, 61)))
+    assert preview == Preview(found, (), ())
 
 
 @pytest.mark.parametrize(
@@ -39,7 +38,7 @@ def test_other_ways_to_write_the_same_are_accepted(text: str) -> None:
     """Separators, quotation marks, a byte-order mark, order of columns and times do not matter."""
     preview = counts(text)
     assert told(preview.problems + preview.notes) == []
-    assert preview.counts == (HourCount(DAY, 7, 0, 40), HourCount(DAY, 8, 0, 61))
+    assert preview.history.counts == (HourCount(DAY, 7, 0, 40), HourCount(DAY, 8, 0, 61))
 
 
 def test_utf_16_with_its_mark_is_read() -> None:
@@ -62,11 +61,11 @@ def test_latin_1_is_read_with_a_note() -> None:
 def test_the_name_of_the_column_says_what_was_counted() -> None:
     """cars_washed and cars_arrived speak for themselves; cars needs to be told."""
     line = "2026-07-18,7,40\n2026-07-18,8,61\n"
-    assert counts("date,hour,cars_washed\n" + line).counted == "washed"
-    assert counts("date,hour,cars_washed\n" + line, "arrived").counted == "washed"
-    assert counts("date,hour,cars\n" + line, "washed").counted == "washed"
+    assert counts("date,hour,cars_washed\n" + line).history.counted == "washed"
+    assert counts("date,hour,cars_washed\n" + line, "arrived").history.counted == "washed"
+    assert counts("date,hour,cars\n" + line, "washed").history.counted == "washed"
     bare = counts("date,hour,cars\n" + line)
-    assert bare.counts == ()
+    assert bare.history.counts == ()
     assert told(bare.problems) == [
         "counts.csv: The column “cars” does not say what was counted. Name it cars_arrived or "
         "cars_washed; cars washed are fewer when the line is full."
@@ -225,9 +224,9 @@ def test_the_day_of_23_hours_lacks_nothing() -> None:
     """On 8 March 2026 New York has no 2:00: a line of it is refused, its absence is not noted."""
     rows = "".join(f"2026-03-08,{hour},5\n" for hour in range(24) if hour != 2)
     whole = counts("date,hour,cars_arrived\n" + rows, hours=(0, 24))
-    assert (len(whole.counts), whole.problems, whole.notes) == (23, (), ())
+    assert (len(whole.history.counts), whole.problems, whole.notes) == (23, (), ())
     extra = counts("date,hour,cars_arrived\n" + rows + "2026-03-08,2,7\n", hours=(0, 24))
-    assert len(extra.counts) == 23
+    assert len(extra.history.counts) == 23
     assert told(extra.problems) == [
         "counts.csv, line 25: 2:00 on 2026-03-08 does not exist: clocks went forward over it. "
         "Leave this line out."
@@ -238,19 +237,19 @@ def test_the_day_of_25_hours_takes_one_hour_twice() -> None:
     """On 1 November 2026 New York has 1:00 twice: two lines are the first and the second of them,
     a third is a duplicate, and one alone is fine."""
     two = counts("date,hour,cars_arrived\n2026-11-01,1,5\n2026-11-01,1,6\n", hours=(1, 2))
-    assert two.counts == (
+    assert two.history.counts == (
         HourCount(date(2026, 11, 1), 1, 0, 5),
         HourCount(date(2026, 11, 1), 1, 1, 6),
     )
     assert two.problems + two.notes == ()
     three = counts("date,hour,cars_arrived\n" + "2026-11-01,1,5\n" * 3, hours=(1, 2))
-    assert len(three.counts) == 2
+    assert len(three.history.counts) == 2
     assert told(three.problems) == [
         "counts.csv, line 4: 1:00 on 2026-11-01 came twice when clocks went back, and both are on "
         "earlier lines, the first on 2. Leave one out."
     ]
     one = counts("date,hour,cars_arrived\n2026-11-01,1,5\n", hours=(1, 2))
-    assert [row.fold for row in one.counts] == [0]
+    assert [row.fold for row in one.history.counts] == [0]
 
 
 def test_a_utc_offset_tells_the_two_hours_apart() -> None:
@@ -258,9 +257,9 @@ def test_a_utc_offset_tells_the_two_hours_apart() -> None:
     preview = counts(
         "start,cars_arrived\n2026-11-01T01:00-05:00,6\n2026-11-01T01:00-04:00,5\n", hours=(1, 2)
     )
-    assert [(row.fold, row.cars) for row in preview.counts] == [(0, 5), (1, 6)]
+    assert [(row.fold, row.cars) for row in preview.history.counts] == [(0, 5), (1, 6)]
     twice = counts("start,cars_arrived\n2026-11-01T06:00Z,6\n2026-11-01T01:00-05:00,7\n")
-    assert [(row.fold, row.cars) for row in twice.counts] == [(1, 6)]
+    assert [(row.fold, row.cars) for row in twice.history.counts] == [(1, 6)]
     assert "1:00 on 2026-11-01 is on line 2 already." in told(twice.problems)[0]
 
 
@@ -278,6 +277,6 @@ def test_a_day_has_the_hours_of_its_time_zone(timezone: str, day: str, hours: in
     """Writing every clock hour twice leaves exactly the hours that the day had."""
     rows = "".join(f"{day},{hour},5\n" * 2 for hour in range(24))
     preview = counts("date,hour,cars_arrived\n" + rows, timezone=timezone, hours=(0, 24))
-    assert len(preview.counts) == hours
+    assert len(preview.history.counts) == hours
     assert len(preview.problems) == 48 - hours
     assert preview.notes == ()

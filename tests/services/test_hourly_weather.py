@@ -30,31 +30,34 @@ HOUR = HourWeather(DAY, 7, 0, 21.5, 0.65, 0.2)
 def test_weather_is_read(text: str) -> None:
     """Points and, between semicolons, commas as decimals give the same hour."""
     preview = weather(text)
-    assert preview.weather == (HOUR,)
+    assert preview.history.weather == (HOUR,)
     assert preview.problems == ()
 
 
 def test_rain_may_be_left_out() -> None:
     """Without a column, or with an empty cell, there is none."""
-    assert weather("date,hour,temp_c,humidity_pct\n2026-07-18,7,21.5,65\n").weather[0].rain_mm == 0
-    assert weather(WEATHER + "2026-07-18,7,21.5,65,\n").weather[0].rain_mm == 0
+    assert (
+        weather("date,hour,temp_c,humidity_pct\n2026-07-18,7,21.5,65\n").history.weather[0].rain_mm
+        == 0
+    )
+    assert weather(WEATHER + "2026-07-18,7,21.5,65,\n").history.weather[0].rain_mm == 0
 
 
 def test_us_units_are_read() -> None:
     """°F and inches become °C and mm."""
     preview = weather("date,hour,temp_f,humidity_pct,rain_in\n2026-07-18,7,91.4,65,0.5\n")
-    assert preview.weather[0].temp_c == pytest.approx(33.0)
-    assert preview.weather[0].rain_mm == pytest.approx(12.7)
+    assert preview.history.weather[0].temp_c == pytest.approx(33.0)
+    assert preview.history.weather[0].rain_mm == pytest.approx(12.7)
 
 
 def test_a_wet_bulb_becomes_humidity() -> None:
     """Wet bulb in °C and °F give the same humidity, and it belongs to that wet bulb."""
-    first = weather("date,hour,temp_c,wet_bulb_c\n2026-07-18,7,35,20\n").weather[0]
-    second = weather("date,hour,temp_f,wet_bulb_f\n2026-07-18,7,95,68\n").weather[0]
+    first = weather("date,hour,temp_c,wet_bulb_c\n2026-07-18,7,35,20\n").history.weather[0]
+    second = weather("date,hour,temp_f,wet_bulb_f\n2026-07-18,7,95,68\n").history.weather[0]
     assert first.humidity == pytest.approx(second.humidity)
     ratio = humidity_ratio(35.0, first.humidity, 101_325.0)
     assert wet_bulb_c(35.0, ratio, 101_325.0) == pytest.approx(20.0, abs=0.01)
-    assert weather("date,hour,temp_c,wet_bulb_c\n2026-07-18,7,35,35\n").weather[
+    assert weather("date,hour,temp_c,wet_bulb_c\n2026-07-18,7,35,35\n").history.weather[
         0
     ].humidity == pytest.approx(1.0)
 
@@ -105,7 +108,7 @@ def test_bad_weather_is_named(header: str, cells: str, said: str) -> None:
     good = {"temp_c": "20", "temp_f": "68", "humidity_pct": "50", "wet_bulb_c": "15"}
     rest = ",".join(good.get(name, "0") for name in header.split(","))
     preview = weather(f"date,hour,{header}\n2026-07-18,7,{cells}\n2026-07-18,8,{rest}\n")
-    assert [row.hour for row in preview.weather] == [8]
+    assert [row.hour for row in preview.history.weather] == [8]
     assert told(preview.problems)[0].startswith(f"weather.csv, line 2: {said}")
 
 
@@ -134,7 +137,7 @@ def test_bad_weather_is_named(header: str, cells: str, said: str) -> None:
 def test_columns_of_weather_are_checked(header: str, said: str) -> None:
     """Missing, doubled and misspelt columns are named once each."""
     preview = weather(f"{header}\n")
-    assert preview.weather == ()
+    assert preview.history.weather == ()
     assert len(preview.problems) == 1
     assert said in told(preview.problems)[0]
 
@@ -142,7 +145,7 @@ def test_columns_of_weather_are_checked(header: str, said: str) -> None:
 def test_frost_is_kept_with_a_note() -> None:
     """Hours below freezing are stored; that they can't be planned is said."""
     preview = weather(WEATHER + "2026-01-18,7,-4.5,80,0\n2026-01-18,8,2,80,0\n")
-    assert len(preview.weather) == 2
+    assert len(preview.history.weather) == 2
     assert (
         "weather.csv: Hours with frost: 1, the coldest −4.5 °C. They are kept; hours below "
         "freezing can't be planned, since ice is not in the model." in told(preview.notes)

@@ -60,6 +60,6 @@ def test_csv_comes_back_as_it_went() -> None:
     history = History("washed", counts, weather)
     zone = "America/New_York"
     back = read_counts(counts_csv(history, zone).encode(), zone, 0.0, 24.0)
-    assert (back.counted, back.counts, back.problems) == ("washed", counts, ())
+    assert (back.history.counted, back.history.counts, back.problems) == ("washed", counts, ())
     air = read_weather(weather_csv(history, zone).encode(), zone)
-    assert (air.weather, air.problems) == (weather, ())
+    assert (air.history.weather, air.problems) == (weather, ())

@@ -11,10 +11,11 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from app.answers import file_study
-from app.files.hourly import CountsPreview
+from app.files.hourly import Preview
 from app.files.uploads import MOST_KEPT, FilePreviews
 from app.files.uploads import read_file as read_really
 from app.sites.reading import history_of, site_at
+from sim.inputs import History
 from tests.demo_app import app_of
 from tests.services.small_wash import small_wash
 from tests.web.pages import page_of, small_client
@@ -133,7 +134,7 @@ def test_a_file_that_is_let_go_is_forgotten(client: TestClient, held: Gate) -> N
 def test_only_a_few_previews_are_kept() -> None:
     """The oldest preview is forgotten, and that it was is known, so that it can be read anew."""
     previews = FilePreviews()
-    found = CountsPreview("arrived", (), (), ())
+    found = Preview(History("arrived"), (), ())
     for number in range(MOST_KEPT + 1):
         previews.keep(str(number), found)
     assert previews.find("0") is None

@@ -10,7 +10,7 @@ from starlette.datastructures import FormData, UploadFile
 
 from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import _
-from app.files.hourly import CountsPreview, WeatherPreview
+from app.files.hourly import Preview
 from app.files.uploads import Pending, Waiting, WaitingFile
 from app.pages.counts.view import counts_page, preview_page
 from app.pages.days import ask_again
@@ -162,22 +162,19 @@ def _waiting_file(web: Web, site: StoredSite, token: str) -> FileView:
     return open_file(site, WaitingFile(*found), web.runner)
 
 
-def _store(
-    web: Web, site: StoredSite, preview: CountsPreview | WeatherPreview, form: FormData
-) -> Outcome:
+def _store(web: Web, site: StoredSite, preview: Preview, form: FormData) -> Outcome:
     known: dict[str, Any] = {
         "expected_version": version_of(form),
         "request_key": request_key_of(form),
         "replace_all": "replace_all" in form,
     }
     with gate(web.database, web.now()) as writes:
-        if isinstance(preview, CountsPreview):
-            if not preview.counts:
-                raise InputError(preview.problems or [_nothing()])
-            return writes.store_counts(site.id, preview.counted, preview.counts, **known)
-        if not preview.weather:
-            raise InputError(preview.problems or [_nothing()])
-        return writes.store_weather(site.id, preview.weather, **known)
+        found = preview.history
+        if found.counts:
+            return writes.store_counts(site.id, found.counted, found.counts, **known)
+        if found.weather:
+            return writes.store_weather(site.id, found.weather, **known)
+        raise InputError(preview.problems or [_nothing()])
 
 
 def _nothing() -> InputProblem:
@@ -200,7 +197,7 @@ def _preview(
     web: Web,
     site: StoredSite,
     pending: Pending,
-    preview: CountsPreview | WeatherPreview,
+    preview: Preview,
     problems: tuple[InputProblem, ...] | list[InputProblem] = (),
     status: int = 200,
 ) -> Response:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.catalogue import WEEKDAYS, _, say
-from app.files.hourly import CountsPreview, WeatherPreview
+from app.files.hourly import Preview
 from app.files.uploads import Pending
 from app.pages.fields import FieldView, Summary, field_id, summary
 from app.sites.past import CountedDay, PastInShort, WeatherDay, counted_days, weather_days
@@ -63,7 +63,7 @@ class PreviewPage:
     site: StoredSite
     request_key: str
     pending: Pending
-    preview: CountsPreview | WeatherPreview
+    preview: Preview
     what: str
     why: str
     hours: int
@@ -173,7 +173,7 @@ def _marks(typed: dict[str, str], faults: dict[str, tuple[str, ...]]) -> tuple[F
 def preview_page(
     site: StoredSite,
     pending: Pending,
-    preview: CountsPreview | WeatherPreview,
+    preview: Preview,
     request_key: str,
     has_stored: bool,
     refused: Sequence[InputProblem] = (),
@@ -183,10 +183,11 @@ def preview_page(
     units = UNITS["temperature"].symbol(system), UNITS["rain"].symbol(system)
     given = site, request_key, pending, preview
     rest = units, problems, has_stored, tuple(refused)
-    if isinstance(preview, CountsPreview):
-        hours, days = len(preview.counts), counted_days(preview.counts)
-        what = counted_words(preview.counted)
-        why = why_it_matters(preview.counted) if hours else ""
+    found = preview.history
+    if pending.kind != "weather":
+        hours, days = len(found.counts), counted_days(found.counts)
+        what = counted_words(found.counted)
+        why = why_it_matters(found.counted) if hours else ""
         return PreviewPage(*given, what, why, hours, days, (), *rest)
-    weather = weather_days(preview.weather)
-    return PreviewPage(*given, _("weather"), "", len(preview.weather), (), weather, *rest)
+    weather = weather_days(found.weather)
+    return PreviewPage(*given, _("weather"), "", len(found.weather), (), weather, *rest)
