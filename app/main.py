@@ -18,16 +18,15 @@ from app.db.session import open_database
 from app.pages import errors
 from app.pages.about import route as about
 from app.pages.cloth import route as cloth
-from app.pages.coming import route as coming
+from app.pages.cloth import season
 from app.pages.counts import route as counts
 from app.pages.deps import STATIC, Web, guard, make_templates
 from app.pages.guide import route as guide
 from app.pages.plan import change
 from app.pages.plan import route as plan
+from app.pages.reduce import coming, together
 from app.pages.reduce import route as switching
-from app.pages.reduce import together
 from app.pages.roster import route as roster
-from app.pages.season import route as season
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 from app.pages.settings import route as settings_map
 from app.pages.sheet import route as day_sheet

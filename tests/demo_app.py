@@ -26,8 +26,7 @@ from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.cloth import CLOTH, ClothAsked
 from app.answers.planning import PLAN, DayAsked, PlannedDay
 from app.answers.roster import ROSTER, RosterAsked, monday_of
-from app.answers.season import SEASON
-from app.answers.season_basis import SeasonBasis, ask_season, rotation_of
+from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
 from app.answers.serial import write
 from app.answers.settings_map import MAPS
 from app.answers.staff import STAFF
@@ -159,7 +158,7 @@ def small_maps(one: DayAsked[MapQuestion]) -> dict[str, Any]:
 def small_season(basis: SeasonBasis) -> SeasonAnswer:
     """A season of sixty days with small options, as its page would store it."""
     rotation = rotation_of(basis.data, basis.first, basis.rules, basis.look)
-    asked = ask_season(
+    asked = season_asked(
         basis.data, basis.first, rotation, basis.plans, basis.look, basis.belief, 2, length=60
     )
     few = replace(

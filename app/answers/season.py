@@ -4,33 +4,217 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import Executor
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.beliefs import belief_in, weighings_of
-from app.answers.cloth import planned_rules
+from app.answers.cloth import LAST_MINUTE_S, planned_rules, typical_days
+from app.answers.cloth import SEED as CLOTH_SEED
+from app.answers.coming_days import Look, evening_before
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
-from app.answers.season_basis import REPLICATIONS, SEASON_DAYS, SeasonBasis
 from app.answers.studies.runner import Report
 from app.db import store
 from app.db.session import Session
-from app.db.store import StoredSite
+from app.db.store import StoredPlan, StoredSite
 from app.sites.calendar import ABOUT, calendar_file, entries_of, new_uid, of_calendar
 from app.sites.changes import Gate
+from sim.checks import check_conditions, check_site
 from sim.day.belief import Belief
-from sim.decide.cloth.answer import SeasonAnswer
-from sim.decide.cloth.options import PEAKS, SHAPE
-from sim.decide.cloth.outlook import SeasonAsked, season_answer
+from sim.day.rules import Rule
+from sim.decide.cloth.advice import learn_cloth
+from sim.decide.cloth.answer import LeftOut, SeasonAnswer
+from sim.decide.cloth.options import PEAKS, SHAPE, OptionsQuestion, stand_for
+from sim.decide.cloth.outlook import Rotation, SeasonAsked, peak_days, season_answer
+from sim.decide.cloth.season import SeasonDay, SeasonQuestion
+from sim.errors import InputError, InputProblem
+from sim.inputs import Scenario, Site, SiteData
+from sim.learn.cloth_wear import ENDED, NEW, OFF, ON, WearDays
+from sim.learn.expected_day import Override, expected_day, parse_override
+from sim.units import show_clock
 
-__all__ = ["REPLICATIONS", "SEASON_DAYS"]
-
+SEASON_DAYS = 365
+REPLICATIONS = 50
+"""Simulated days of each day of a season and each rule."""
+LOOKED_AT = 7
+"""Days of which one has to be expected, before a season is begun."""
 SCHEMA = "clothcast.season/2"
 STEPS = SEASON_DAYS + PEAKS * SHAPE.runs
 
 
+@dataclass(frozen=True, slots=True)
+class SeasonBasis:
+    """What a season's question is made from; that takes seconds, so no page waits for it.
+
+    Attributes:
+        stored, data: the site as it is stored, and with its past.
+        plans, rules: stored plans, and wiping rules of planned days, by day.
+        look: gives the expected days.
+        belief: what weighings leave of the guesses; `belief_key` names it.
+    """
+
+    stored: StoredSite
+    data: SiteData
+    first: date
+    plans: dict[date, StoredPlan]
+    rules: dict[date, Rule]
+    look: Look
+    belief: Belief | None
+    belief_key: str
+    replications: int
+
+    def problems(self) -> tuple[InputProblem, ...]:
+        """Every problem of the site; else why nothing can be expected of any of the first days."""
+        found = check_site(self.data.site)
+        if found:
+            return tuple(found)
+        faults: tuple[InputProblem, ...] = ()
+        for ahead in range(LOOKED_AT):
+            try:
+                self.look(self.data, self.first + timedelta(days=ahead), Override())
+            except InputError as fault:
+                faults = faults or fault.problems
+            else:
+                return ()
+        return faults
+
+    def ask(self) -> SeasonAsked:
+        """The question; raises InputError as `season_asked` and `rotation_of` do."""
+        rotation = rotation_of(self.data, self.first, self.rules, self.look)
+        return season_asked(
+            self.data,
+            self.first,
+            rotation,
+            self.plans,
+            self.look,
+            self.belief,
+            self.replications,
+        )
+
+
 SeasonView = Answer[SeasonBasis, SeasonAnswer]
 """A season as far as it is known."""
+
+
+# ---- the question --------------------------------------------------------------------------------
+
+
+def counted_on(site: Site, is_peak: bool) -> Scenario:
+    """What a day without a plan of its own counts on."""
+    wishes = site.wishes
+    hours = f"{show_clock(wishes.season_from_h * 3600.0)}-{show_clock(wishes.season_to_h * 3600.0)}"
+    rule = {
+        "full": "full",
+        "reduced": "reduced",
+        "clock": f"clock {hours}",
+        "peak": f"clock {hours}" if is_peak else "full",
+    }[wishes.season_wiping]
+    return Scenario("planned", rule)
+
+
+def season_asked(
+    data: SiteData,
+    first: date,
+    rotation: Rotation,
+    plans: dict[date, StoredPlan],
+    look: Look = expected_day,
+    belief: Belief | None = None,
+    replications: int = REPLICATIONS,
+    seed: int = SEED,
+    length: int = SEASON_DAYS,
+) -> SeasonAsked:
+    """The question of a season.
+
+    Args:
+        plans: stored plans by day; the first scenario of each is what is planned.
+        look: gives the expected days.
+        belief: what weighings leave of the guesses.
+
+    Raises:
+        InputError: with every problem of the site; of its first day where nothing can be expected
+            of any; or if no day of the season can be planned.
+    """
+    problems = check_site(data.site)
+    if problems:
+        raise InputError(problems)
+    middle = data.site if belief is None else belief.middle(data.site)
+    days: list[SeasonDay] = []
+    left_out: list[LeftOut] = []
+    faults: list[InputProblem] = []
+    for ahead in range(length):
+        day = first + timedelta(days=ahead)
+        try:
+            one = _day(data, middle, day, plans.get(day), look)
+        except InputError as fault:
+            faults.append(fault.problems[0])
+            left_out.append(LeftOut(day, fault.problems[0].noted()))
+            continue
+        if one is None:
+            left_out.append(LeftOut(day, None))
+        else:
+            days.append(one)
+    if not days:
+        sentence = "No day of the season from {first} to {last} expects any car."
+        filling = {"first": first, "last": first + timedelta(days=length - 1)}
+        raise InputError(faults[:1] or [InputProblem("day", sentence, filling)])
+    marks = peak_days(days, middle.wishes.peak_days_share)
+    planned = tuple(
+        one if one.day in plans else replace(one, planned=counted_on(middle, bool(is_peak)))
+        for one, is_peak in zip(days, marks, strict=True)
+    )
+    peaks = [one for one, is_peak in zip(planned, marks, strict=True) if is_peak]
+    question = SeasonQuestion(middle, planned, replications, seed)
+    options = OptionsQuestion(data.site, stand_for(peaks), len(peaks), seed, data.given, belief)
+    return SeasonAsked(question, options, rotation, tuple(left_out))
+
+
+def _day(
+    data: SiteData, middle: Site, day: date, plan: StoredPlan | None, look: Look
+) -> SeasonDay | None:
+    """A day of the season; None where it is closed or expects no car.
+
+    Raises:
+        InputError: if it can't be planned.
+    """
+    expected = look(data, day, parse_override(plan.expect if plan else "", data.units))
+    if expected.closed or expected.expected_cars <= 0.0:
+        return None
+    faults = check_conditions(middle, expected.conditions)
+    if faults:
+        raise InputError(faults)
+    scenario = plan.scenarios[0] if plan else Scenario("planned")
+    evening = evening_before(data, day, look)
+    return SeasonDay(day, expected.conditions, evening, replace(scenario, name="planned"))
+
+
+def rotation_of(
+    data: SiteData, today: date, rules: dict[date, Rule], look: Look = expected_day
+) -> Rotation:
+    """The sets in use, and when one is changed, as the page of the cloth has it.
+
+    Sets in rotation that have no record count as worn as the one on the wheel: sets that take
+    turns wear alike.
+
+    Args:
+        rules: wiping rules of planned days.
+
+    Raises:
+        InputError: if there are no counts to expect anything from.
+    """
+    site, days = data.site, WearDays(data, rules)
+    typical = typical_days(data, days, today, look)
+    found = learn_cloth(data, days, today, LAST_MINUTE_S, typical, CLOTH_SEED)
+    ages = [one.age_cars for one in found.states if one.state == ON]
+    ages = ages or [site.wear.cloth_wear_cars]
+    ages += [one.age_cars for one in found.states if one.state == OFF]
+    ages += [ages[0]] * (site.wear.sets_owned - len(ages))
+    new = sum(one.state == NEW for one in found.states)
+    ended = sum(one.state == ENDED for one in found.states)
+    return Rotation(tuple(ages), found.posterior, found.change.age, new, ended)
+
+
+# ---- the answer ----------------------------------------------------------------------------------
 
 
 def answer_season(

@@ -8,7 +8,7 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 from multiprocessing import get_context
 
-from app.answers.season_basis import REPLICATIONS, ask_season, rotation_of
+from app.answers.season import REPLICATIONS, rotation_of, season_asked
 from app.sites.demo import demo_data
 from app.sites.past import Past
 from sim.decide.cloth.season import SeasonQuestion, run_season
@@ -25,7 +25,7 @@ def year() -> SeasonQuestion:
     """The year's question, its days looked up."""
     data, look = demo_data(TODAY), Past().look
     rotation = rotation_of(data, TODAY, {}, look)
-    question = ask_season(data, TODAY, rotation, {}, look).question
+    question = season_asked(data, TODAY, rotation, {}, look).question
     days = tuple(replace(one, planned=Scenario("planned", RULE)) for one in question.days)
     return replace(question, days=days)
 

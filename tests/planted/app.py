@@ -34,7 +34,7 @@ FAULTS: list[Fault] = [
         ("if self.twice:", "if False:"),
     ),
     *faults_in(
-        "app/answers/season_basis.py",
+        "app/answers/season.py",
         SEASON,
         ('"peak": f"clock {hours}" if is_peak else "full"', '"peak": f"clock {hours}"'),
         ('plan.expect if plan else ""', '""'),

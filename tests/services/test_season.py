@@ -13,8 +13,7 @@ import openpyxl
 import pytest
 from icalendar import Calendar
 
-from app.answers.season import answer_season
-from app.answers.season_basis import ask_season, rotation_of
+from app.answers.season import answer_season, rotation_of, season_asked
 from app.answers.serial import read
 from app.cli import main as cli
 from app.db.store import StoredPlan
@@ -59,7 +58,9 @@ def asked_of(
 ) -> SeasonAsked:
     """A season's question with few replications and small options; a year unless told."""
     rotation = rotation_of(data, FIRST, {})
-    asked = ask_season(data, FIRST, rotation, plans or {}, replications=REPLICATIONS, length=length)
+    asked = season_asked(
+        data, FIRST, rotation, plans or {}, replications=REPLICATIONS, length=length
+    )
     few = replace(asked.options, peaks=asked.options.peaks[:1], shape=Shape(2, 2, 2))
     return replace(asked, options=few)
 
@@ -188,7 +189,7 @@ def test_a_season_of_closed_days_is_told_as_such(data: SiteData) -> None:
     shut = replace(data, history=replace(data.history, days=closed))
     rotation = rotation_of(data, FIRST, {})
     with pytest.raises(InputError, match="No day of the season from 2026-07-16 to 2026-07-18"):
-        ask_season(shut, FIRST, rotation, {}, length=3)
+        season_asked(shut, FIRST, rotation, {}, length=3)
 
 
 def test_days_with_frost_are_left_out_by_name(data: SiteData) -> None:
@@ -197,7 +198,7 @@ def test_days_with_frost_are_left_out_by_name(data: SiteData) -> None:
     cold = tuple(HourWeather(frost, hour, 0, -4.0, 0.7, 0.0) for hour in range(24))
     weather = tuple(sorted((*data.history.weather, *cold)))
     chilly = replace(data, history=replace(data.history, weather=weather))
-    asked = ask_season(chilly, FIRST, rotation_of(data, FIRST, {}), {}, length=5)
+    asked = season_asked(chilly, FIRST, rotation_of(data, FIRST, {}), {}, length=5)
     why = next(row.why for row in asked.left_out if row.day == frost)
     assert why is not None
     assert "below is frost" in why.si

@@ -20,7 +20,7 @@ from app.answers import season
 from app.answers.answer import Desk
 from app.answers.studies.runner import Job
 from app.charts.cloth import year_chart
-from app.pages.season.view import told_of
+from app.pages.cloth.season import told_of
 from app.sites import reading
 from app.sites.demo import demo_data
 from app.sites.reading import gate

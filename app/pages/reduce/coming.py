@@ -1,14 +1,20 @@
-"""The page The coming days."""
+"""The coming days: a plan each, and how many days of a year need switching."""
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
+from datetime import date, timedelta
 
-from app.answers.coming_plans import ComingView
+from fastapi import APIRouter, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.answers.coming_plans import COMING, ComingView
 from app.catalogue import _
 from app.pages.cautions import Notice, deference, wheel
+from app.pages.days import ask_again
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.studies.view import Waiting, waiting
+from app.sites.reading import StoredSite
 from app.words.columns import Spoken
 from app.words.coming import (
     DayAhead,
@@ -19,6 +25,8 @@ from app.words.coming import (
     year_rests_on,
 )
 from app.words.why import Lines
+
+router = APIRouter()
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,9 +54,9 @@ class ComingPage:
     notices: tuple[Notice, ...]
 
 
-def coming_page(slug: str, view: ComingView, given: Collection[str], system: str) -> ComingPage:
+def coming_page(site: StoredSite, view: ComingView) -> ComingPage:
     """Fills the page from what is stored."""
-    found = view.result
+    found, running = view.result, None if view.failed else view.running
     answer: Spoken | None = None
     sure: Spoken | None = None
     if not view.key:
@@ -59,22 +67,45 @@ def coming_page(slug: str, view: ComingView, given: Collection[str], system: str
               "hourly counts and weather of earlier days."),
         )  # fmt: skip
     elif found is not None:
-        answer, sure = coming_answer(found), coming_sure(found, given)
+        answer, sure = coming_answer(found), coming_sure(found, site.data.given)
         if view.failed:
             sure = Spoken(sure.lead, f"{sure.rest} {view.failed}")
     elif view.failed:
         answer = Spoken(view.failed, _("“Work it out” begins it."))
     year = None if found is None else found.year
-    is_waiting = view.running is not None and not view.failed
     return ComingPage(
-        slug=slug,
+        slug=site.slug,
         answer=answer,
         sure=sure,
-        waiting=waiting(view.running, view.key) if view.running and is_waiting else None,
-        days=() if found is None else days_of(found, system),
+        waiting=None if running is None else waiting(running, view.key),
+        days=() if found is None else days_of(found, site.data.units),
         year=year_lines(year) if year else None,
         rests_on=year_rests_on(year) if year else (),
         can_retry=bool(view.failed),
         is_empty=not view.key,
         notices=(deference(), wheel()),
     )
+
+
+@router.get("/{slug}/coming")
+def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
+    """The page; what has not been computed is begun, and the page asks again by itself."""
+    page = coming_page(site, web.begun(site, COMING, _first(web, site)))
+    response = render(
+        request, "reduce/coming.html", page, title=_("The coming days"), current="reduce",
+        site=site,
+    )  # fmt: skip
+    if page.waiting is not None:
+        ask_again(request, response)
+    return response
+
+
+@router.post("/{slug}/coming")
+def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Begins anew what has failed or was stopped."""
+    web.open(site, COMING, _first(web, site)).begin(web.runner)
+    return RedirectResponse(f"/{site.slug}/coming", 303)
+
+
+def _first(web: Web, site: StoredSite) -> date:
+    return web.today(site.data.site.timezone) + timedelta(days=1)

@@ -1,0 +1,175 @@
+"""The season: begun in the background and read when it is there; its tables, picture and files."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+
+from app.answers.season import SEASON, SEASON_DAYS, SeasonView, export_calendar
+from app.answers.season_tables import days_sheet, season_sheets
+from app.catalogue import _, say, short_date
+from app.charts.cloth import year_chart
+from app.charts.marks import Chart
+from app.pages.cautions import Notice, deference, set_change, wheel
+from app.pages.days import REFRESH_S
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.downloads import book_answer, calendar_answer, csv_answer
+from app.pages.studies.view import Waiting
+from app.pages.studies.view import waiting as waiting_of
+from app.sites.reading import StoredSite
+from app.words.columns import Spoken
+from app.words.season import (
+    busy_lines,
+    change_lines,
+    cost_of_season,
+    made_for,
+    month_lines,
+    option_lines,
+    owned_lines,
+    season_answer,
+    season_sure,
+    stock_facts,
+)
+from app.words.why import Lines
+from sim.decide.cloth.answer import SeasonAnswer
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What is drawn of a season.
+
+    Attributes:
+        stock: orders and stock, label and sentence; empty with `stock_problems`.
+        busy: address part, words and cells of the busiest days.
+        made_for: what it rests on.
+    """
+
+    year: Chart
+    changes: Lines
+    stock: tuple[tuple[str, str], ...]
+    stock_problems: tuple[str, ...]
+    options: Lines
+    owned: Lines
+    months: Lines
+    costs: Lines
+    busy: tuple[tuple[str, str, tuple[str, ...]], ...]
+    made_for: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonPage:
+    """The page.
+
+    Attributes:
+        span: first and last day in words.
+        reasons: why there is nothing to show, a sentence each.
+        told: what is drawn of the answer; None while there is none.
+        can_retry: a computation failed and may be tried again.
+    """
+
+    slug: str
+    span: str
+    answer: Spoken | None
+    sure: Spoken | None
+    reasons: tuple[str, ...]
+    waiting: Waiting | None
+    told: Told | None
+    can_retry: bool
+    notices: tuple[Notice, ...]
+
+
+def told_of(found: SeasonAnswer, today: date, system: str) -> Told:
+    """What is drawn of a season."""
+    return Told(
+        year_chart(found),
+        change_lines(found),
+        stock_facts(found, today),
+        tuple(one.say(system) for one in found.stock_problems),
+        option_lines(found, system),
+        owned_lines(found),
+        month_lines(found),
+        cost_of_season(found),
+        busy_lines(found),
+        made_for(found, system),
+    )
+
+
+def season_page(site: StoredSite, view: SeasonView) -> SeasonPage:
+    """Fills the page."""
+    found, system, today = view.result, site.data.units, view.day
+    last = today + timedelta(days=SEASON_DAYS - 1)
+    answer, sure, told, waiting = None, None, None, None
+    if found is not None:
+        answer, sure = season_answer(found, today), season_sure(found)
+        told = told_of(found, today, system)
+    elif view.problems:
+        answer = Spoken(_("No season yet."), _("Nothing can be expected of its days."))
+    elif view.failed:
+        answer = Spoken(view.failed, _("“Work it out” begins it."))
+    elif view.running is not None:
+        waiting = waiting_of(view.running, view.key)
+    return SeasonPage(
+        slug=site.slug,
+        span=_("{first} to {last}", first=short_date(today), last=short_date(last)),
+        answer=answer,
+        sure=sure,
+        reasons=tuple(dict.fromkeys(say(problem, system) for problem in view.problems)),
+        waiting=waiting,
+        told=told,
+        can_retry=bool(view.failed) and found is None,
+        notices=(deference(), wheel(), set_change()),
+    )
+
+
+@router.get("/{slug}/cloth/season")
+def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
+    """The season from today on; what has not been computed is begun, and the page asks again."""
+    page = season_page(site, web.begun(site, SEASON, web.today(site.data.site.timezone)))
+    response = render(
+        request, "cloth/season.html", page, title=_("The season"), current="cloth", site=site,
+    )  # fmt: skip
+    if page.waiting is not None:
+        response.headers["Refresh"] = str(REFRESH_S)
+    return response
+
+
+@router.post("/{slug}/cloth/season")
+def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Begins anew what has failed."""
+    web.open(site, SEASON, web.today(site.data.site.timezone)).begin(web.runner)
+    return RedirectResponse(f"/{site.slug}/cloth/season", 303)
+
+
+@router.get("/{slug}/cloth/season/days.csv")
+def days_csv(site: SiteDep, web: WebDep) -> Response:
+    """A row an open day, unrounded."""
+    sheet = days_sheet(_found(web, site), site.data.units)
+    return csv_answer(sheet, f"{site.slug}-season-days.csv")
+
+
+@router.get("/{slug}/cloth/season/season.xlsx")
+def spreadsheet(site: SiteDep, web: WebDep) -> Response:
+    """Every table as a spreadsheet."""
+    sheets = season_sheets(_found(web, site), site.data.units)
+    return book_answer(sheets, web.now(), f"{site.slug}-season.xlsx")
+
+
+@router.post("/{slug}/cloth/season/calendar.ics")
+def calendar(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """The calendar file. What it holds is kept, so that the next one can say what has changed."""
+    found, today = _found(web, site), web.today(site.data.site.timezone)
+    with web.database.session() as session:
+        text = export_calendar(session, web.now(), site, found, today)
+    return calendar_answer(text, f"{site.slug}-cloth.ics")
+
+
+def _found(web: Web, site: StoredSite) -> SeasonAnswer:
+    found = web.open(site, SEASON, web.today(site.data.site.timezone)).result
+    if found is None:
+        raise HTTPException(404, _("The season has not been computed yet."))
+    return found
