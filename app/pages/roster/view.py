@@ -3,17 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
-from app.answers.roster import RosterAsked, RosterView, Standing, days_of, standing
-from app.catalogue import _, long_date, short_date, weekday
+from starlette.datastructures import FormData
+
+from app.answers.roster import (
+    RosterAsked,
+    RosterView,
+    Standing,
+    days_of,
+    hand_shift,
+    standing,
+)
+from app.answers.staff import StaffView
+from app.books.staff import HALF_HOUR_S
+from app.catalogue import _, weekday
 from app.pages.fields import FieldView, Summary, summary
-from app.pages.roster.form import PERSON_FIELDS, SHIFT_FIELDS
+from app.pages.forms import text_of
 from app.pages.rows import RowForm
 from app.pages.studies.view import Waiting, waiting
+from app.pages.writing import new_request_key, read_clock
 from app.sites.reading import Change, StoredSite
-from app.words.numbers import hours, whole
 from app.words.phrases import moment
 from app.words.roster import (
     LAW,
@@ -28,59 +39,48 @@ from app.words.roster import (
     why_none,
 )
 from sim.errors import InputProblem
-from sim.inputs import PEOPLE, Person
+from sim.inputs import PEOPLE, SiteData, StaffBook
 from sim.inputs.roster import WEEK
-from sim.inputs.rows import Word
-from sim.units import format_number
+from sim.inputs.rows import Amount, Word
+
+SHIFT_FIELDS = ("who", "weekday", "start", "end")
+PERSON_FIELDS = tuple(PEOPLE.cells)
+Problems = list[InputProblem]
 
 
-@dataclass(frozen=True, slots=True)
-class CoverRow:
-    """What a day's roster must cover: the day, hours of people, where from, and its page."""
-
-    day: str
-    hours: str
-    source: str
-    href: str
+# ---- a week as it stands -------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
 class RosterPage:
-    """Everything the page shows.
+    """The page of a week.
 
     Attributes:
-        lead, rest: the answer; `law` what to check.
-        problems: rules broken.
-        with_shifts: who can have a calendar file.
-        cover: how many hours of people each day needs and where that is from; `unknown` days of
-            it have not been worked out.
+        asked: its question, with what each day must cover; before, after: the weeks beside it.
+        stands: its shifts as they are; None for a site without people.
+        breaches: rules that they break, a sentence each; law: what to check.
         anybody: roles that nobody can do, and what is asked for instead; empty for none.
         has_made: whether a roster was made, or is being made, of what is asked now.
-        undo: version of the site whose shifts can be put back; empty for none; `undo_words` say
-            who changed them when.
+        with_shifts: who can have a calendar file.
+        last: the newest change of its shifts, which can be put back; last_at: when it was.
     """
 
-    slug: str
-    monday: str
-    before: str
-    after: str
-    version: int
+    site: StoredSite
+    asked: RosterAsked
+    before: date
+    after: date
     request_key: str
-    lead: str
-    rest: str
+    stands: Standing | None
+    grid: Grid | None
+    breaches: tuple[str, ...]
     law: str
-    problems: tuple[str, ...]
-    cover: tuple[CoverRow, ...]
-    unknown: int
     anybody: str
     has_made: bool
-    grid: Grid | None
     with_shifts: tuple[str, ...]
     shift_fields: tuple[FieldView, ...]
-    people: tuple[tuple[str, ...], ...]
     person_fields: tuple[FieldView, ...]
-    undo: str
-    undo_words: str
+    last: Change | None
+    last_at: str
     summary: Summary | None
     stale: str
     done: str
@@ -90,97 +90,39 @@ def roster_page(
     site: StoredSite,
     view: RosterView,
     last: Change | None,
-    request_key: str,
+    with_shifts: tuple[str, ...],
     *,
-    with_shifts: tuple[str, ...] = (),
     typed: Mapping[str, str] | None = None,
     problems: Sequence[InputProblem] = (),
     stale: str = "",
     done: str = "",
 ) -> RosterPage:
-    """The page of a week; `last` is the newest change of its shifts."""
-    monday, week = view.asked.monday, view.asked.week
-    shifts = site.data.staff.in_week(monday)
-    stands = None if week is None else standing(week, shifts)
-    form = RowForm("", site.data.units, typed or {}, problems)
-    lead, rest = _answer(stands, monday)
-    fields = [*SHIFT_FIELDS, *PERSON_FIELDS]
+    """Fills the page; what was typed in a form is drawn again, with what is wrong beside it."""
+    asked, system = view.asked, site.data.units
+    shifts = site.data.staff.in_week(asked.monday)
+    stands = None if asked.week is None else standing(asked.week, shifts)
+    form = RowForm("", system, typed or {}, problems)
+    places = {name: f"#in-{name}" for name in (*SHIFT_FIELDS, *PERSON_FIELDS)}
     return RosterPage(
-        slug=site.slug,
-        monday=monday.isoformat(),
-        before=(monday - WEEK).isoformat(),
-        after=(monday + WEEK).isoformat(),
-        version=site.version,
-        request_key=request_key,
-        lead=lead,
-        rest=rest,
+        site=site,
+        asked=asked,
+        before=asked.monday - WEEK,
+        after=asked.monday + WEEK,
+        request_key=new_request_key(),
+        stands=stands,
+        grid=None if stands is None else grid(site.data, asked.monday, stands),
+        breaches=tuple(map(breach, stands.breaches)) if stands and shifts else (),
         law=_(LAW),
-        problems=tuple(map(breach, stands.breaches)) if stands and shifts else (),
-        cover=_cover(site.slug, view),
-        unknown=len(view.asked.unknown),
-        anybody=anybody_words(view.asked.anybody),
+        anybody=anybody_words(asked.anybody),
         has_made=bool(view.result or view.running or view.failed),
-        grid=None if stands is None else grid(site.data, monday, stands),
         with_shifts=with_shifts,
-        shift_fields=_shift_fields(site, monday, form),
-        people=tuple(_person_cells(person) for person in site.data.staff.people),
+        shift_fields=_shift_fields(site, asked.monday, form),
         person_fields=tuple(form.field(cell) for cell in PEOPLE.cells.values()),
-        undo="" if last is None else str(last.version),
-        undo_words="" if last is None else _undo_words(last, site.data.site.timezone),
-        summary=summary(problems, site.data.units, {name: f"#in-{name}" for name in fields}),
+        last=last,
+        last_at="" if last is None else moment(last.at, site.data.site.timezone),
+        summary=summary(problems, system, places),
         stale=stale,
         done=done,
-    )
-
-
-def _answer(stands: Standing | None, monday: date) -> tuple[str, str]:
-    if stands is None:
-        return (
-            _("No roster can be made yet."),
-            _("The site has no people. Enter them below, or bring them in with a folder."),
-        )
-    if not stands.shifts:
-        sentence = _("The week from {day} has no roster yet.", day=short_date(monday))
-        return sentence, _("Make one below: at least cost, then as little changed as can be.")
-    names = {one.name for one in stands.shifts}
-    return (
-        _("{people} people work {shifts} shifts.", people=len(names), shifts=len(stands.shifts)),
-        _("They cost {cost}, overtime included.", cost=whole(stands.cost)),
-    )
-
-
-def _cover(slug: str, view: RosterView) -> tuple[CoverRow, ...]:
-    rows = []
-    for one in view.asked.cover:
-        if not one.hours:
-            source = _("nobody is needed")
-        elif not one.is_worked_out:
-            source = _("as planned; not worked out yet")
-        else:
-            source = _("worked out, with skills") if one.with_skills else _("worked out")
-        name, needed = f"{weekday(one.day)} {one.day.day}", hours(one.hours)
-        href = f"/{slug}/staff/{one.day.isoformat()}"
-        rows.append(CoverRow(name, _("{amount} h", amount=needed), source, href))
-    return tuple(rows)
-
-
-def _undo_words(change: Change, timezone: str) -> str:
-    return _(
-        "The last change to this week’s shifts: {who}, {at}.",
-        who=change.person,
-        at=moment(change.at, timezone),
-    )
-
-
-def _person_cells(person: Person) -> tuple[str, ...]:
-    """Name, roles, wage, hours a week, when they can't work."""
-    least, most = format_number(person.least_h), format_number(person.most_h)
-    return (
-        person.name,
-        "; ".join(person.roles),
-        format_number(person.wage_per_h),
-        f"{least}–{most}",
-        "; ".join(map(str, person.away)),
     )
 
 
@@ -195,12 +137,77 @@ def _shift_fields(site: StoredSite, monday: date, form: RowForm) -> tuple[FieldV
     )
 
 
+# ---- its forms -----------------------------------------------------------------------------------
+
+
+def typed_in(form: FormData, names: tuple[str, ...]) -> dict[str, str]:
+    """What was typed, by field."""
+    return {name: text_of(form, name).strip() for name in names}
+
+
+def moved_shift(
+    typed: Mapping[str, str], data: SiteData, monday: date
+) -> tuple[StaffBook, Problems]:
+    """The book with somebody's shift of a day as typed; a day off where both times are empty."""
+    book = data.staff
+    problems: Problems = []
+    if typed["who"] not in [person.name for person in book.people]:
+        sentence = "“{name}” is not among the people of this site. Choose somebody who is."
+        problems.append(InputProblem("who", sentence, {"name": typed["who"]}))
+    if typed["weekday"] not in tuple("0123456"):
+        sentence = "“{typed}” is no day of this week. Choose one."
+        problems.append(InputProblem("weekday", sentence, {"typed": typed["weekday"]}))
+    start_s = end_s = 0.0
+    if typed["start"] or typed["end"]:
+        start_s = read_clock("start", typed["start"], problems)
+        end_s = read_clock("end", typed["end"], problems)
+        if not problems:
+            _check_times(start_s, end_s, typed, problems)
+    if problems:
+        return book, problems
+    who, day = typed["who"], days_of(monday)[int(typed["weekday"])]
+    shifts = [one for one in book.in_week(monday) if (one.name, one.day) != (who, day)]
+    if end_s > start_s:
+        shifts.append(hand_shift(data.site.shifts, day, who, start_s, end_s))
+    return book.with_week(monday, shifts), []
+
+
+def _check_times(
+    start_s: float, end_s: float, typed: Mapping[str, str], problems: Problems
+) -> None:
+    for field, at in (("start", start_s), ("end", end_s)):
+        if at % HALF_HOUR_S:
+            sentence = "“{typed}” is not on a full or half hour. Write it as 15:30."
+            problems.append(InputProblem(field, sentence, {"typed": typed[field]}))
+    if end_s <= start_s:
+        sentence = "End “{typed}” is not after start {start}. Enter a later time, 24:00 at most."
+        filling = {"typed": typed["end"], "start": typed["start"]}
+        problems.append(InputProblem("end", sentence, filling))
+
+
+def with_person(typed: Mapping[str, str], book: StaffBook) -> tuple[StaffBook, Problems]:
+    """The book with somebody entered; whoever has that name is changed."""
+    problems: Problems = []
+    with_points = {
+        name: typed[name].replace(",", ".") if isinstance(cell, Amount) else typed[name]
+        for name, cell in PEOPLE.cells.items()
+    }
+    person = PEOPLE.read(with_points, problems)
+    if person is None:
+        return book, problems
+    people = {one.name: one for one in (*book.people, person)}
+    return replace(book, people=tuple(people.values())), problems
+
+
+# ---- a roster in the making ----------------------------------------------------------------------
+
+
 @dataclass(frozen=True, slots=True)
 class MadePage:
     """A roster that was made, or is being made.
 
     Attributes:
-        lead, rest: the answer; empty while it is made.
+        lead, rest: the answer; empty while it is made. law: what to check.
         waiting: how far it is, while it is made.
         grid: the roster proposed; None where there is none.
         ways: ways out where there is no roster.
@@ -208,12 +215,9 @@ class MadePage:
         stale: why the roster was not put in place; empty for nothing.
     """
 
-    slug: str
-    monday: str
-    week_words: str
-    version: int
+    site: StoredSite
+    view: RosterView
     request_key: str
-    key: str
     lead: str
     rest: str
     law: str
@@ -221,101 +225,59 @@ class MadePage:
     grid: Grid | None
     ways: tuple[str, ...]
     takes_place: bool
-    can_retry: bool
     stale: str
 
 
-def made_page(site: StoredSite, view: RosterView, request_key: str, stale: str = "") -> MadePage:
+def made_page(site: StoredSite, view: RosterView, stale: str = "") -> MadePage:
     """Fills the page."""
-    lead, rest = "", ""
-    shown: Grid | None = None
-    ways: tuple[str, ...] = ()
-    found = view.result
-    if found is not None:
-        if found.roster is not None:
-            lead, rest = cost_words(found.roster), kept_words(found.roster)
-            shown = grid(site.data, view.asked.monday, found.roster)
-        elif found.conflict is not None:
-            lead = _("There is no roster for this week.")
-            rest = why_none(found.conflict)
-            ways = tuple(ways_out(found.conflict))
-        else:
-            lead = _(NOT_FOUND)
-            rest = _("Fewer starts and lengths of shifts make it easier to find.")
-    elif view.failed:
-        lead = view.failed
-    elif view.running is None:
-        lead = _("No roster has been made of what is asked now.")
+    found, monday = view.result, view.asked.monday
+    made, conflict = (found.roster, found.conflict) if found else (None, None)
     running = view.running if found is None and not view.failed else None
+    lead, rest = "", ""
+    if made is not None:
+        lead, rest = cost_words(made), kept_words(made)
+    elif conflict is not None:
+        lead, rest = _("There is no roster for this week."), why_none(conflict)
+    elif found is not None:
+        lead, rest = _(NOT_FOUND), _("Fewer starts and lengths of shifts make it easier to find.")
+    elif running is None:
+        lead = view.failed or _("No roster has been made of what is asked now.")
     return MadePage(
-        site.slug,
-        view.asked.monday.isoformat(),
-        _("Week from {day}", day=short_date(view.asked.monday)),
-        site.version,
-        request_key,
-        view.key,
-        lead,
-        rest,
-        _(LAW),
-        None if running is None else waiting(running, view.key),
-        shown,
-        ways,
-        bool(site.data.staff.in_week(view.asked.monday)),
-        found is None and running is None,
-        stale,
+        site=site,
+        view=view,
+        request_key=new_request_key(),
+        lead=lead,
+        rest=rest,
+        law=_(LAW),
+        waiting=None if running is None else waiting(running, view.key),
+        grid=None if made is None else grid(site.data, monday, made),
+        ways=tuple(ways_out(conflict)) if conflict else (),
+        takes_place=bool(site.data.staff.in_week(monday)),
+        stale=stale,
     )
-
-
-@dataclass(frozen=True, slots=True)
-class DayNeeds:
-    """A day whose people are worked out: its name, how far that is, and its page."""
-
-    day: str
-    state: str
-    waiting: Waiting | None
-    href: str
 
 
 @dataclass(frozen=True, slots=True)
 class NeedsPage:
-    """People of a week's days, while they are worked out."""
+    """People of the days of a week on which somebody is needed, and how far each is."""
 
-    slug: str
-    monday: str
-    week_words: str
-    days: tuple[DayNeeds, ...]
+    site: StoredSite
+    monday: date
+    days: tuple[tuple[StaffView, Waiting | None], ...]
     is_waiting: bool
 
 
 def needs_page(site: StoredSite, asked: RosterAsked) -> NeedsPage:
-    """Fills the page, a line a day on which somebody is needed."""
+    """Fills the page."""
     needed = {one.day for one in asked.cover if one.hours}
-    rows = []
-    for one in asked.staff:
-        if one.day not in needed:
-            continue
-        is_open = one.result is None and not one.failed
-        running = one.running if is_open and one.running and one.running.done else None
-        if one.result is not None:
-            state = _("Worked out.")
-        elif one.failed:
-            state = one.failed
-        elif not one.key:
-            state = _("Can’t be worked out; the page of the day says why.")
-        else:
-            state = _("Waits for its turn.") if running is None else _("Being worked out.")
-        rows.append(
-            DayNeeds(
-                long_date(one.day),
-                state,
-                None if running is None else waiting(running, one.key),
-                f"/{site.slug}/staff/{one.day.isoformat()}",
-            )
-        )
     return NeedsPage(
-        site.slug,
-        asked.monday.isoformat(),
-        _("Week from {day}", day=short_date(asked.monday)),
-        tuple(rows),
+        site,
+        asked.monday,
+        tuple((one, _waiting(one)) for one in asked.staff if one.day in needed),
         any(one.running is not None and one.result is None for one in asked.staff),
     )
+
+
+def _waiting(one: StaffView) -> Waiting | None:
+    is_begun = one.result is None and not one.failed and one.running and one.running.done
+    return waiting(one.running, one.key) if is_begun and one.running else None
