@@ -91,7 +91,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, about, guide, today, plan, change, settings_map, switching, together, coming,
+        sites, about, guide, today, plan, change, settings_map, switching, coming,
         staff, day_sheet, studies, cloth, counts, weighings, season, roster, site,
     )  # fmt: skip
     for room in rooms:

@@ -20,7 +20,6 @@ from app.answers import (
     settings_map,
     staff,
     switching,
-    together,
 )
 from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.cloth import CLOTH, ClothAsked
@@ -232,7 +231,7 @@ def small_together(view: SwitchView) -> Together:
     if view.result is None:
         raise ValueError(f"{view.day} has not been decided")
     few, rule = replace(view.asked.posed, known=None), view.result.chosen
-    return together.answer_together(few, rule, view.day, effort=Effort(2, 4, 4))
+    return switching.answer_together(few, rule, view.day, effort=Effort(2, 4, 4))
 
 
 def small_coming(asked: coming_plans.ComingAsked) -> ComingAnswer:

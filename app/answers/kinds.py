@@ -17,8 +17,7 @@ from app.answers.settings_map import MAPS
 from app.answers.staff import STAFF
 from app.answers.studies.failure import ended_words
 from app.answers.studies.runner import Job, Progress, Runner
-from app.answers.switching import SWITCH
-from app.answers.together import TOGETHER
+from app.answers.switching import SWITCH, TOGETHER
 from app.answers.weighings import EFFECT
 from app.db import store, studies
 from app.db.session import Database

@@ -1,4 +1,4 @@
-"""When to reduce: the question of a day's plan, its answer in the background, and into the plan."""
+"""When to reduce, and speed, spacing and rule from there: what a day asks, and into its plan."""
 
 from __future__ import annotations
 
@@ -14,22 +14,27 @@ from app.answers.planning import DayAsked, PlannedDay, planned_day
 from app.answers.studies.runner import Report
 from app.catalogue import _
 from sim.decide.compare import Question
-from sim.decide.switching.answer import SCHEMA, WhenToReduce
+from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
 from sim.decide.switching.search import SwitchQuestion, check
+from sim.decide.switching.selection import Effort
 from sim.decide.switching.study import Depth, runs_of, study
 from sim.decide.switching.wish import Wish, WishKind
+from sim.decide.switching.with_settings import EXPECTED as SETTING_RUNS
+from sim.decide.switching.with_settings import choose_together
 from sim.errors import InputError
-from sim.inputs import MOST_SCENARIOS, Scenario
+from sim.inputs import MOST_SCENARIOS, Scenario, Value
 
 WHOLE, EXHAUSTIVE = Depth(), Depth(exhaustive=True)
 """How much is computed: poor rules dropped early, or none."""
 
 
-__all__ = ["EXHAUSTIVE", "WHOLE", "runs_of"]
-
+__all__ = ["EXHAUSTIVE", "SETTING_RUNS", "WHOLE", "runs_of"]
 
 SwitchView = Answer[DayAsked[SwitchQuestion], WhenToReduce]
 """When to reduce on a day, as far as it is known."""
+TogetherView = Answer[SwitchView, Together]
+"""Speed, spacing and rule of a day, as far as they are known; asks for when to reduce first, from
+whose rule it starts."""
 
 
 def switch_question(question: Question) -> SwitchQuestion:
@@ -114,6 +119,54 @@ SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
 )
 
 
+# ---- speed, spacing and rule together ------------------------------------------------------------
+
+
+def answer_together(
+    asked: SwitchQuestion,
+    rule: Rule,
+    day: date,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    effort: Effort | None = None,
+) -> Together:
+    """The answer.
+
+    Args:
+        rule: what was chosen at the present setting.
+    """
+    return choose_together(asked, rule, day, libraries(), executor, progress, effort=effort)
+
+
+def _together_key(switch: SwitchView) -> str:
+    if switch.result is None:
+        return ""
+    return answer_key(TOGETHER_SCHEMA, switch.key, switch.result.chosen.text)
+
+
+def _work_together(switch: SwitchView, executor: Executor | None, report: Report) -> Together:
+    if switch.result is None:
+        raise ValueError("the day's rule isn't known")
+    return answer_together(switch.asked.posed, switch.result.chosen, switch.day, executor, report)
+
+
+TOGETHER: Kind[SwitchView, Together] = Kind(
+    name="together",
+    label="Speed, spacing and rule",
+    steps="simulated days",
+    page="reduce/{day}/together",
+    found=Together,
+    ask=lambda desk, day: desk.open(SWITCH, day),
+    key=_together_key,
+    size=lambda _switch: (SETTING_RUNS, SETTING_RUNS),
+    work=_work_together,
+    failed="Speed, spacing and rule could not be worked out: {fault}",
+)
+
+
+# ---- into the plan -------------------------------------------------------------------------------
+
+
 def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     """The plan's scenarios with the advised rule as one more; None where the plan is full.
 
@@ -125,6 +178,23 @@ def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     first = view.asked.plan.scenarios[0]
     one = Scenario(_("Advised"), view.result.advised.text, first.cloth, first.changes)
     return with_one_more(view.asked.plan.scenarios, one)
+
+
+def with_setting(view: TogetherView) -> tuple[Scenario, ...] | None:
+    """The plan's scenarios with the found setting and its rule as one more; None where full."""
+    if view.result is None:
+        raise ValueError("no setting has been found yet")
+    chosen, scenarios = view.result.chosen, view.asked.asked.plan.scenarios
+    first = scenarios[0]
+    setting: dict[str, Value] = {
+        "conveyor_speed_m_s": chosen.speeds[0][1],
+        "speed_timetable": chosen.speeds if len(chosen.speeds) > 1 else (),
+        "car_spacing_m": chosen.spacing_m,
+    }
+    one = Scenario(
+        _("Advised setting"), chosen.rule.text, first.cloth, {**first.changes, **setting}
+    )
+    return with_one_more(scenarios, one)
 
 
 def with_one_more(scenarios: tuple[Scenario, ...], one: Scenario) -> tuple[Scenario, ...] | None:

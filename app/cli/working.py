@@ -10,7 +10,7 @@ from datetime import date
 
 from rich.console import Console
 
-from app.answers import coming_plans, planning, switching, together
+from app.answers import coming_plans, planning, switching
 from app.answers.answer import Desk
 from app.answers.beliefs import belief_now
 from app.answers.studies.runner import is_long
@@ -73,8 +73,8 @@ def decided(
         with terminal.progress(console, _("Simulating days"), total) as told:
             found = switching.answer_switch(asked, day, origin, pool, told, depth)
         if with_settings:
-            with terminal.progress(console, _("Trying settings"), together.RUNS) as told:
-                both = together.answer_together(asked, found.chosen, day, pool, told)
+            with terminal.progress(console, _("Trying settings"), switching.SETTING_RUNS) as told:
+                both = switching.answer_together(asked, found.chosen, day, pool, told)
             return replace(found, together=both)
     return found
 

@@ -21,8 +21,7 @@ from app.answers.planning import PLAN
 from app.answers.season import SEASON
 from app.answers.serial import write
 from app.answers.staff import STAFF
-from app.answers.switching import SWITCH
-from app.answers.together import TOGETHER
+from app.answers.switching import SWITCH, TOGETHER
 from app.cli.workspace import gate_for, open_stored
 from app.main import create_app
 from app.settings import read_settings

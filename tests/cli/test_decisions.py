@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from app.answers import coming_plans, switching, together
+from app.answers import coming_plans, switching
 from app.cli import staff as cli_staff
 from app.sites.folder import read_folder, write_folder
 from sim.day.rules import Rule, parse_rule
@@ -85,13 +85,13 @@ def test_switch_chooses_settings_when_asked(
     shell: Shell, quick_switch: list[Any], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With `--with-settings` speed and spacing follow the rule, in print and in the JSON."""
-    inner = together.answer_together
+    inner = switching.answer_together
 
     def quick(question: Any, rule: Rule, day: Any, pool: Any, told: Any) -> Together:
         few = dataclasses.replace(question, known=None)
         return inner(few, rule, day, None, told, Effort(2, 4, 4))
 
-    monkeypatch.setattr(together, "answer_together", quick)
+    monkeypatch.setattr(switching, "answer_together", quick)
     file = shell.data.parent / "switch.json"
     code, out, _err = shell.run("switch", shell.wash, *DAY, "--with-settings", "--json", file)
     assert code == 0

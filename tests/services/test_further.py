@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from app.answers import coming_plans, together
+from app.answers import coming_plans, switching
 from app.answers.answer import Answer, Desk
 from app.answers.coming_plans import (
     COMING,
@@ -21,8 +21,7 @@ from app.answers.libraries import libraries
 from app.answers.planning import SEED, make_question
 from app.answers.serial import read, write
 from app.answers.studies.runner import Runner
-from app.answers.switching import SWITCH, SwitchView, switch_question
-from app.answers.together import TOGETHER, TogetherView
+from app.answers.switching import SWITCH, TOGETHER, SwitchView, TogetherView, switch_question
 from app.db import store
 from app.db.session import Database, Session
 from app.db.store import StoredSite, get_site
@@ -65,7 +64,7 @@ def test_the_answer_is_what_is_computed(data: SiteData) -> None:
     """It is the computed one, is read back as it was written, and says how far it is on the way."""
     asked = _asked(data)
     told: list[int] = []
-    found = together.answer_together(
+    found = switching.answer_together(
         asked, BAND, PLANNED, None, lambda done, total: told.append(done), FEW
     )
     assert told == sorted(told)
@@ -108,7 +107,7 @@ def test_its_key_follows_the_rule_of_the_day(session: Session, gate: Gate) -> No
     assert job is not None
     assert (job.kind, job.key, job.day) == ("together", parts.key, PLANNED)
     with pytest.raises(ValueError, match="no setting has been found"):
-        together.with_setting(parts)
+        switching.with_setting(parts)
 
 
 def test_one_speed_takes_the_timetable_away(session: Session, gate: Gate) -> None:
@@ -120,7 +119,7 @@ def test_one_speed_takes_the_timetable_away(session: Session, gate: Gate) -> Non
     view = replace(view, asked=replace(view.asked, plan=plan))
     chosen = replace(NEVER, rule=BAND)
     parts = replace(_together(view), result=together_content(chosen))
-    more = together.with_setting(parts)
+    more = switching.with_setting(parts)
     assert more is not None
     assert (more[0], more[1].rule, more[1].cloth) == (first, "band 50-40", "9:00")
     assert dict(more[1].changes) == {

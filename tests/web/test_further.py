@@ -10,7 +10,7 @@ import pytest
 
 from app.answers.serial import write
 from app.answers.studies.runner import Progress
-from app.answers.together import TOGETHER
+from app.answers.switching import TOGETHER
 from app.sites.reading import gate, site_at
 from app.words.rules import damp_percent
 from app.words.together import (

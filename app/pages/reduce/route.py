@@ -7,27 +7,27 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.answers import switching
-from app.answers.switching import SWITCH, SwitchView
-from app.answers.together import TOGETHER
+from app.answers.switching import SWITCH, TOGETHER, SwitchView
 from app.catalogue import _, long_date
 from app.files.csv_table import Written, csv_text
+from app.pages.cautions import deference, set_change, wheel
 from app.pages.days import add_day_pages, ask_again, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.fields import summary
 from app.pages.forms import read_fields, text_of
 from app.pages.plan.view import (
     instead_of,
     plan_title,
     weather_words,
 )
-from app.pages.reduce.together_view import together_part
 from app.pages.reduce.view import (
     WISHES,
     Returned,
     SwitchPage,
-    notices,
+    TogetherWait,
+    together_part,
     told_of,
     wish_form,
-    wish_problems,
 )
 from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
@@ -166,7 +166,7 @@ def rules_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
 
 
-# ---- parts ---------------------------------------------------------------------------------------
+# ---- the page ------------------------------------------------------------------------------------
 
 
 def _page(
@@ -201,7 +201,12 @@ def _page(
     is_back = back.typed is not None
     form = None
     if is_back or (view.key and waiting is None):
-        form = wish_form(site, back, new_request_key())
+        form = wish_form(site, back)
+    mind = [deference()]
+    if found is not None:
+        mind.append(wheel())
+    if plan.scenarios[0].cloth.strip():
+        mind.append(set_change())
     page = SwitchPage(
         slug=site.slug,
         day=plan.day.isoformat(),
@@ -210,10 +215,11 @@ def _page(
         answer=lead,
         sure=sure,
         waiting=waiting,
+        found=found,
         told=told,
         together=part,
         form=form,
-        problems=wish_problems(back, system),
+        problems=summary(back.problems, back.units or system),
         stale=back.stale,
         plan_version=plan.version,
         plan_key=new_request_key(),
@@ -223,7 +229,7 @@ def _page(
         needs_plan=needs_plan,
         message=message,
         typed=typed,
-        notices=notices(found is not None, plan.scenarios[0].cloth),
+        notices=tuple(mind),
     )
     response = render(
         request, "reduce/reduce.html", page, title=_("When to reduce"), current="reduce",
@@ -235,3 +241,42 @@ def _page(
 
 
 add_day_pages(router, SWITCH, _page)
+
+
+# ---- speed, spacing and rule together ------------------------------------------------------------
+
+
+@router.get("/{slug}/reduce/{day}/together")
+def wait_for_settings(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+    """Waits for the answer, begun if it was not, and leads on to the page where it stands."""
+    view = web.begun(site, TOGETHER, wanted(day))
+    if not view.key or view.result is not None:
+        return RedirectResponse(f"/{site.slug}/reduce/{day}#together", 303)
+    running = None if view.failed else view.running
+    told = None if running is None else waiting_of(running, view.key)
+    page = TogetherWait(site.slug, view.day.isoformat(), long_date(view.day), told, view.failed)
+    response = render(
+        request, "reduce/together.html", page, title=_("Speed, spacing and rule together"),
+        current="reduce", site=site, when=plan_title(view.day),
+    )  # fmt: skip
+    if page.waiting is not None:
+        ask_again(request, response)
+    return response
+
+
+@router.post("/{slug}/reduce/{day}/together")
+def try_settings_again(site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
+    """Begins anew what has failed or was stopped."""
+    web.open(site, TOGETHER, wanted(day)).begin(web.runner)
+    return RedirectResponse(f"/{site.slug}/reduce/{day}/together", 303)
+
+
+@router.post("/{slug}/reduce/{day}/together/plan")
+def put_setting_into_plan(
+    request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str
+) -> Response:
+    """Stores the found setting and its rule as one more scenario of the day's plan."""
+    parts = web.open(site, TOGETHER, wanted(day))
+    if parts.result is None:
+        raise HTTPException(404, _("This day’s settings have not been computed yet."))
+    return store_scenarios(request, web, site, parts.asked, switching.with_setting(parts), form)

@@ -1,26 +1,27 @@
-"""The page When to reduce: its sentences, charts, the table beside them, and the wish's form."""
+"""The page When to reduce: its sentences, charts, the table beside them, the wish's form; and the
+part Speed, spacing and rule together."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from app.catalogue import _
+from app.answers.switching import TogetherView, with_setting
 from app.charts.marks import Chart
 from app.charts.switching import strip_chart, trade_chart
-from app.pages.cautions import Notice, deference, set_change, wheel
-from app.pages.fields import FieldView, Summary, input_field, summary
+from app.pages.cautions import Notice
+from app.pages.fields import FieldView, Summary, input_field
 from app.pages.forms import Typed, messages_by_field
 from app.pages.plan.table import Table, comparison_table
-from app.pages.reduce.together_view import TogetherPart
 from app.pages.studies.view import Waiting
+from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite
 from app.words.columns import Spoken
 from app.words.cues import CuePart, cues_of
 from app.words.how_sure import Narrow, narrow_words
-from app.words.numbers import whole
 from app.words.rules import wish_words
 from app.words.switching import choice_words
+from app.words.together import together_answer, together_sure, together_table
 from app.words.why import Lines, helps_of, moves_of, tipping_of, why_facts
 from sim.decide.switching.answer import WhenToReduce
 from sim.errors import InputProblem
@@ -64,7 +65,6 @@ class Told:
         helps, moves, tipping: what else would help, the plan for days a little different, and up to
             which day no switch is needed.
         cues: the rule in cues that the crew can see; None where they were not looked for.
-        made_for: what the answer rests on.
         narrow: what widens the answer most and what would narrow it; None where unknown.
         in_plan: the plan has the rule already.
     """
@@ -79,7 +79,6 @@ class Told:
     helps: Lines | None
     moves: Lines | None
     tipping: Lines | None
-    made_for: tuple[str, ...]
     narrow: Narrow | None
     in_plan: bool
 
@@ -89,7 +88,7 @@ class SwitchPage:
     """The page.
 
     Attributes:
-        told: what is drawn of the answer; None while there is none.
+        found: the answer; told: what is drawn of it; None while there is none.
         together: speed, spacing and rule together; None with `told`.
         form: the wish; None where the day can't be decided.
         plan_version: of the stored plan, for the button that puts the rule into it.
@@ -105,6 +104,7 @@ class SwitchPage:
     answer: Spoken | None
     sure: Spoken | None
     waiting: Waiting | None
+    found: WhenToReduce | None
     told: Told | None
     together: TogetherPart | None
     form: WishForm | None
@@ -135,43 +135,12 @@ def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> Told:
         helps=helps_of(answer, system),
         moves=moves_of(answer, system),
         tipping=None if answer.tipping is None else tipping_of(answer.tipping, system),
-        made_for=made_for(answer),
         narrow=narrow_words(comparison, chosen),
         in_plan=in_plan,
     )
 
 
-def made_for(answer: WhenToReduce) -> tuple[str, ...]:
-    """What the answer rests on."""
-    sites = answer.comparison.sites
-    parts = [
-        _(
-            "Made for the plan of this day; its first scenario says what is done now, and its "
-            "settings and dry sets are kept. {origin}",
-            origin=_(answer.origin),
-        ),
-        _(
-            "Every rule met the same {first} simulated days at first, and each half that was worse "
-            "was dropped as they grew; the advised one met {days}. {runs} days were simulated.",
-            first=answer.draws.first,
-            days=answer.draws.chosen,
-            runs=whole(answer.runs),
-        ),
-    ]
-    if sites:
-        parts.append(
-            _(
-                "Guesses were drawn from their ranges, a site anew for every simulated day; the "
-                "table rests on {sites} such sites.",
-                sites=sites,
-            )
-        )
-    else:
-        parts.append(_("Every guess about the site stands at its middle value."))
-    return tuple(parts)
-
-
-def wish_form(stored: StoredSite, back: Returned, request_key: str) -> WishForm:
+def wish_form(stored: StoredSite, back: Returned) -> WishForm:
     """The form of the wish; what was typed in a form that comes back stays."""
     data, system = stored.data, back.units or stored.data.units
     said = messages_by_field(back.problems)
@@ -186,19 +155,50 @@ def wish_form(stored: StoredSite, back: Returned, request_key: str) -> WishForm:
         )
         for name in WISHES
     )
-    return WishForm(fields, stored.version, request_key, system)
+    return WishForm(fields, stored.version, new_request_key(), system)
 
 
-def wish_problems(back: Returned, system: str) -> Summary | None:
-    """The list on top for a form that comes back."""
-    return summary(back.problems, back.units or system)
+# ---- speed, spacing and rule together ------------------------------------------------------------
 
 
-def notices(is_answered: bool, cloth: str) -> tuple[Notice, ...]:
-    """The cautions that the advice calls for."""
-    told = [deference()]
-    if is_answered:
-        told.append(wheel())
-    if cloth.strip():
-        told.append(set_change())
-    return tuple(told)
+@dataclass(frozen=True, slots=True)
+class TogetherPart:
+    """The part.
+
+    Attributes:
+        answer, sure, table: what came out; None and empty while nothing has.
+        is_running: whether it is being computed.
+        can_put: whether another setting was found that the plan does not have yet.
+        plan_key: for the button that puts it there.
+    """
+
+    answer: Spoken | None
+    sure: str
+    table: Lines | None
+    is_running: bool
+    can_put: bool
+    plan_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class TogetherWait:
+    """The page that waits for it, or says what went wrong."""
+
+    slug: str
+    day: str
+    date_words: str
+    waiting: Waiting | None
+    failed: str
+
+
+def together_part(view: TogetherView, system: str) -> TogetherPart:
+    """What is shown of a day whose rule is known."""
+    found, plan_key = view.result, new_request_key()
+    if found is None:
+        is_running = view.running is not None and not view.failed
+        return TogetherPart(None, "", None, is_running, False, plan_key)
+    is_new = not found.stays and with_setting(view) != view.asked.asked.plan.scenarios
+    return TogetherPart(
+        together_answer(found, system), together_sure(found), together_table(found, system),
+        False, is_new, plan_key,
+    )  # fmt: skip

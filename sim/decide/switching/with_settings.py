@@ -91,7 +91,7 @@ def choose_together(
     executor: Executor | None = None,
     progress: Told = quiet,
     *,
-    effort: Effort = EFFORT,
+    effort: Effort | None = None,
 ) -> Together:
     """The best speeds, spacing and rule, starting from the rule chosen at the present setting.
 
@@ -100,7 +100,7 @@ def choose_together(
     Args:
         day: the planned day; libraries: versions of what computes it.
     """
-    work = _Work(question, executor, progress, effort)
+    work = _Work(question, executor, progress, effort or EFFORT)
     site, now = question.site, present_of(question.site)
     start: Candidate = (now, rule)
     rules = tuple(dict.fromkeys((FULL, rule, *coarse_rules(site))))
