@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
 
-from tests import chromium, seeds, sizes
+from tests import chromium, remembering, seeds, sizes
 from tests.soak_record import COUNT, FIGURE, Recorder
 
 NOT_RUN = pytest.StashKey[int]()
+SHARED = pytest.StashKey[TemporaryDirectory[str]]()
+"""The folder of what this run has worked out; it is made by the main process."""
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -32,6 +36,11 @@ def pytest_configure(config: pytest.Config) -> None:
     if target and not hasattr(config, "workerinput"):
         config.pluginmanager.register(Recorder(Path(target)))
     sizes.set_soak(soak)
+    if not hasattr(config, "workerinput"):
+        config.stash[SHARED] = TemporaryDirectory(prefix="clothcast-tests-")
+        remembering.share(Path(config.stash[SHARED].name))
+    else:
+        remembering.share(Path(config.workerinput["shared"]))
     # The same examples in every run, no clock, nothing kept between runs.
     settings.register_profile(
         "clothcast",
@@ -43,6 +52,26 @@ def pytest_configure(config: pytest.Config) -> None:
     )
     settings.load_profile("clothcast")
     config.stash[NOT_RUN] = 0
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """Tells a worker which folder the workers of this run share."""
+    node.workerinput["shared"] = node.config.stash[SHARED].name
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """What was worked out goes with the run."""
+    if SHARED in config.stash:
+        remembering.share(None)
+        config.stash[SHARED].cleanup()
+
+
+def pytest_collection_finish() -> None:
+    """What is loaded by now stays: looking through it again and again for garbage would take a
+    seventh of the time of a run."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(tryfirst=True)

@@ -48,6 +48,7 @@ from sim.decide.switching.search import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.study import Depth
 from sim.inputs.roster import WEEK
+from tests.remembering import lay_database
 
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
@@ -60,11 +61,14 @@ FEW_DAYS = 32
 
 def make_demo_app(data_dir: Path, today: datetime.date = TODAY) -> FastAPI:
     """An app whose database in `data_dir` holds the demo site, laid out around `today`."""
-    app = create_app(read_settings(data_dir=data_dir, today=today))
-    web = app.state.web
-    with gate(web.database, web.now()) as opened:
-        opened.create_site(demo_data(today), "demo")
-    return app
+    settings = read_settings(data_dir=data_dir, today=today)
+    lay_database(
+        settings.database_path,
+        ("demo", today),
+        settings.now(),
+        lambda opened: opened.create_site(demo_data(today), "demo"),
+    )
+    return create_app(settings)
 
 
 @contextmanager

@@ -108,8 +108,12 @@ def asset(name: str) -> str:
     return f"/static/{name}?v={_content_hash(path, path.stat().st_mtime_ns)}"
 
 
+@cache
 def make_templates() -> Jinja2Templates:
-    """The templates: autoescape everywhere, and an unknown name is an error, never a blank."""
+    """The templates: autoescape everywhere, and an unknown name is an error, never a blank.
+
+    They hold nothing of an app, so every app of a process has the same, compiled once.
+    """
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
         autoescape=True,

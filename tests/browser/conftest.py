@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import re
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 from urllib.parse import urlsplit
 
@@ -14,11 +15,14 @@ import pytest
 from playwright.sync_api import BrowserContext, expect
 
 from app.answers import planning
+from app.db.session import open_database
+from app.settings import DATABASE_NAME, read_settings
 from app.sites.reading import gate
 from sim.decide.answer import Comparison
 from sim.decide.compare import Question
 from sim.inputs import Site, SiteData
-from tests.browser.served import Served, prepare_demo, serve
+from tests.browser.served import TODAY, Served, prepare_demo, serve
+from tests.remembering import kept
 
 FEW_DAYS = 4
 """Simulated days of a plan in these tests; what a page does with an answer needs no more."""
@@ -35,8 +39,9 @@ class Watched:
     url: str
     faults: list[str] = field(default_factory=list)
 
-    def watch(self, context: BrowserContext) -> None:
-        """Notes requests to elsewhere, console messages and script errors of a context's pages."""
+    def watch(self, context: BrowserContext) -> Callable[[], None]:
+        """Notes requests to elsewhere, console messages and script errors of a context's pages,
+        until the function that it returns is called."""
         home = urlsplit(self.url).netloc
 
         def asked(url: str) -> None:
@@ -47,9 +52,29 @@ class Watched:
             if not REFUSED.match(text):
                 self.faults.append(f"console {kind}: {text}")
 
-        context.on("request", lambda request: asked(request.url))
-        context.on("console", lambda message: said(message.type, message.text))
-        context.on("weberror", lambda fault: self.faults.append(f"script: {fault.error}"))
+        listeners: dict[Any, Callable[[Any], None]] = {
+            "request": lambda request: asked(request.url),
+            "console": lambda message: said(message.type, message.text),
+            "weberror": lambda fault: self.faults.append(f"script: {fault.error}"),
+        }
+        for event, listener in listeners.items():
+            context.on(event, listener)
+
+        def stop() -> None:
+            for event, listener in listeners.items():
+                context.remove_listener(event, listener)
+
+        return stop
+
+
+def context_args(url: str) -> dict[str, Any]:
+    """Short addresses, and an English browser of a fixed size and time zone."""
+    return {
+        "viewport": {"width": 1280, "height": 900},
+        "locale": "en-US",
+        "timezone_id": "America/New_York",
+        "base_url": url,
+    }
 
 
 @pytest.fixture(scope="session")
@@ -58,24 +83,33 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
     Tests copy it or only read it.
     """
-    folder = tmp_path_factory.mktemp("demo") / "data"
-    prepare_demo(folder, FEW_DAYS)
-    with serve(folder) as served:
-        web = served.app.state.web
-        with gate(web.database, web.now()) as writes:
-            writes.create_site(SiteData(Site("Mill Lane", "America/New_York"), "us"), "empty")
+
+    def prepared() -> bytes:
+        with TemporaryDirectory() as own:
+            prepare_demo(Path(own), FEW_DAYS)
+            settings = read_settings(data_dir=Path(own), today=TODAY)
+            database = open_database(settings.database_path)
+            with gate(database, settings.now()) as writes:
+                writes.create_site(SiteData(Site("Mill Lane", "America/New_York"), "us"), "empty")
+            database.close()
+            return settings.database_path.read_bytes()
+
+    folder = tmp_path_factory.mktemp("demo")
+    (folder / DATABASE_NAME).write_bytes(kept(("demo, prepared", FEW_DAYS), prepared))
     return folder
 
 
-@pytest.fixture(autouse=True)
-def few_days(monkeypatch: pytest.MonkeyPatch) -> None:
-    """While a test of the browser runs, plans are computed from few simulated days."""
+@pytest.fixture(scope="module", autouse=True)
+def few_days() -> Iterator[None]:
+    """While tests of the browser run, plans are computed from few simulated days."""
     stages = planning.compare_in_stages
 
     def few(question: Question, *more: Any) -> Iterator[Comparison]:
         return stages(replace(question, replications=FEW_DAYS), *more)
 
-    monkeypatch.setattr(planning, "compare_in_stages", few)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(planning, "compare_in_stages", few)
+        yield
 
 
 @pytest.fixture(scope="session")
@@ -105,14 +139,9 @@ def served(request: pytest.FixtureRequest) -> Served:
 def browser_context_args(
     browser_context_args: dict[str, Any], served: Served, request: pytest.FixtureRequest
 ) -> dict[str, Any]:
-    """Short addresses, and an English browser of a fixed size and time zone."""
-    return {
-        "viewport": {"width": 1280, "height": 900},
-        "locale": "en-US",
-        "timezone_id": "America/New_York",
-        **browser_context_args,
-        "base_url": served.url,
-    }
+    """The browser of every test, changed by what the test asks for."""
+    own = context_args(served.url)
+    return {**own, **browser_context_args, "base_url": own["base_url"]}
 
 
 @pytest.fixture
@@ -131,7 +160,7 @@ def context(context: BrowserContext, watched: Watched) -> BrowserContext:
     return context
 
 
-@pytest.fixture(autouse=True)
+@pytest.fixture(scope="module", autouse=True)
 def _patience() -> None:
     """Expectations wait as long as pages may take."""
     expect.set_options(timeout=PATIENCE_MS)

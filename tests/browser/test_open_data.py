@@ -34,6 +34,11 @@ LIKE = [datetime.date(2013, 7, 31) + datetime.timedelta(weeks=i) for i in range(
 HOURS = range(FIRST_HOUR, LAST_HOUR + 1)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def few_days() -> None:
+    """None here: what is shown is the whole answer, with the hour in which the last cars leave."""
+
+
 def _stored(served: Served) -> History:
     database = served.app.state.web.database
     site = site_at(database, SLUG)

@@ -16,9 +16,10 @@ from httpx2 import Response
 from app.answers.studies.line import Line, Turn
 from app.main import create_app
 from app.settings import read_settings
-from app.sites.reading import gate, site_at
+from app.sites.reading import site_at
 from sim.inputs import Site, SiteData
 from tests.demo_app import OWN_PAGE, app_of
+from tests.remembering import lay_database
 
 ADDRESS = "http://127.0.0.1"
 TODAY = datetime.date(2026, 7, 15)
@@ -118,12 +119,19 @@ def small_client(
     folder: Path, data: SiteData | None = None, raise_errors: bool = True
 ) -> Iterator[TestClient]:
     """A browser on an app with one site that has nothing of its own."""
-    app = create_app(read_settings(data_dir=folder, today=TODAY, workers=1))
-    web = app.state.web
-    with gate(web.database, web.now()) as opened:
-        opened.create_site(data or SiteData(Site("Mill Lane", "America/New_York"), "us"), "one")
+    settings = read_settings(data_dir=folder, today=TODAY, workers=1)
+    site = data or SiteData(Site("Mill Lane", "America/New_York"), "us")
+    lay_database(
+        settings.database_path,
+        site,
+        settings.now(),
+        lambda opened: opened.create_site(site, "one"),
+    )
     with TestClient(
-        app, base_url=ADDRESS, headers=OWN_PAGE, raise_server_exceptions=raise_errors
+        create_app(settings),
+        base_url=ADDRESS,
+        headers=OWN_PAGE,
+        raise_server_exceptions=raise_errors,
     ) as client:
         yield client
 
