@@ -24,7 +24,7 @@ from app.pages.deps import STATIC, Web, guard, make_templates
 from app.pages.guide import route as guide
 from app.pages.plan import change
 from app.pages.plan import route as plan
-from app.pages.reduce import coming, together
+from app.pages.reduce import coming
 from app.pages.reduce import route as switching
 from app.pages.roster import route as roster
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
