@@ -40,6 +40,7 @@ from tests.web.drawn import Drawn, drawn, faults, number
 from tests.web.fixture_comparison import CLOSED, PEAK
 from tests.web.map_content import SPACINGS, SPEEDS, maps
 from tests.web.pages import page_of
+from tests.web.switch_visitor import standing
 
 SLUG = "invented-lane"
 PAGE = f"/{SLUG}/settings/{PEAK.isoformat()}"
@@ -286,7 +287,7 @@ def test_while_computing_the_page_asks_again(
 ) -> None:
     """Under way, the page says how far it is and looks again by itself."""
     runner = app_of(visitor.client).state.web.runner
-    monkeypatch.setattr(runner, "progress", lambda key, session: Progress(120, 900))
+    monkeypatch.setattr(runner, "standing", standing(Progress(120, 900)))
     answer = visitor.client.get(PAGE)
     assert answer.headers["refresh"].startswith("2; url=/")
     assert "120 of about 900 settings are simulated." in answer.text
@@ -298,9 +299,8 @@ def test_a_failure_is_told_and_begun_again_by_its_button(
 ) -> None:
     """What went wrong stands on the page; only the button begins anew."""
     runner = app_of(visitor.client).state.web.runner
-    monkeypatch.setattr(
-        runner, "failure", lambda key, session: "The maps could not be worked out: no room"
-    )
+    failed = "The maps could not be worked out: no room"
+    monkeypatch.setattr(runner, "standing", standing(failed=failed))
     answer = visitor.client.get(PAGE)
     assert "The maps could not be worked out: no room" in answer.text
     assert not visitor.begun
