@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from app.answers.answer import Desk
-from app.answers.coming_days import coming_days
+from app.answers.coming_days import ComingDay, coming_days
 from app.answers.planning import PLAN, PlanView
 from app.answers.studies.runner import Runner
 from app.db.session import Database
@@ -14,15 +14,6 @@ from app.db.store import StoredSite
 from app.sites.past import Past
 
 LOOK_AHEAD_DAYS = 14
-
-
-@dataclass(frozen=True, slots=True)
-class DayAhead:
-    """A coming day: its date, cars expected [cars] and highest temperature [°C]."""
-
-    day: date
-    cars: float
-    highest_temp_c: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +29,8 @@ class TodayView:
 
     plan: PlanView
     has_counts: bool
-    busiest: DayAhead | None
-    next_open: DayAhead | None
+    busiest: ComingDay | None
+    next_open: ComingDay | None
 
 
 def look_at_today(
@@ -51,10 +42,10 @@ def look_at_today(
         desk = Desk(session, stored, runner)
         plan, data = desk.open(PLAN, today), desk.data
     ahead = [
-        DayAhead(item.day, item.cars, item.expected.highest_temp_c)
-        for item in coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, past.look)
+        one
+        for one in coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, past.look)
         # a day that can't be expected is no busy day
-        if item.expected is not None and item.state == "open"
+        if one.state == "open"
     ]
-    busiest = max(ahead, key=lambda item: item.cars, default=None)
+    busiest = max(ahead, key=lambda one: one.cars, default=None)
     return TodayView(plan, bool(data.history.counts), busiest, ahead[0] if ahead else None)

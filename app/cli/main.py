@@ -12,12 +12,12 @@ from typing import Any, NoReturn
 
 from rich.console import Console
 
-from app.answers import demo_start, planning, trace
+from app.answers import planning, trace
 from app.answers.serial import write
 from app.catalogue import _
 from app.cli import cloth as cli_cloth
 from app.cli import staff as cli_staff
-from app.cli import terminal, working
+from app.cli import terminal, working, workspace
 from app.cli.arguments import (
     beside_json,
     changes_of,
@@ -366,7 +366,7 @@ def _demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     database = open_stored(settings)
     with database.session() as session:
         gate = gate_for(session, settings)
-        stored, view = demo_start.prepare(session, gate, settings.today_date())
+        stored, view = workspace.bring_demo(session, gate, settings.today_date())
         found, question, expected = view.result, view.asked.to_compare, view.asked.expected
         if found is None and question is not None and expected is not None:
             first = planning.first_stage(question)

@@ -13,7 +13,6 @@ from pathlib import Path
 import uvicorn
 from fastapi import FastAPI
 
-from app.answers import demo_start
 from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
@@ -22,7 +21,7 @@ from app.answers.season import SEASON
 from app.answers.serial import write
 from app.answers.staff import STAFF
 from app.answers.switching import SWITCH, TOGETHER
-from app.cli.workspace import gate_for, open_stored
+from app.cli.workspace import bring_demo, gate_for, open_stored
 from app.main import create_app
 from app.settings import read_settings
 from tests.demo_app import (
@@ -88,7 +87,7 @@ def prepare_demo(
     database = open_stored(settings)
     with database.session() as session:
         gate = gate_for(session, settings)
-        stored, view = demo_start.prepare(session, gate, today)
+        stored, view = bring_demo(session, gate, today)
         peak = view.day
 
         def keep(

@@ -8,8 +8,9 @@ from typing import Any
 
 import pytest
 
-from app.answers import demo_start, planning
+from app.answers import planning
 from app.answers.planning import PlanView
+from app.cli.workspace import bring_demo
 from app.db import store
 from app.db.session import Database, Session, open_database
 from app.db.store import StoredSite
@@ -46,7 +47,7 @@ def gate(session: Session, today: date) -> Gate:
 
 def prepare(session: Session, today: date) -> tuple[StoredSite, PlanView]:
     """What `clothcast demo` does on a day before it computes."""
-    return demo_start.prepare(session, gate(session, today), today)
+    return bring_demo(session, gate(session, today), today)
 
 
 def everything(session: Session) -> dict[str, list[Any]]:

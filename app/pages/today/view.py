@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from app.answers.coming_days import ComingDay
 from app.answers.planning import PlanView
-from app.answers.today import DayAhead, TodayView
+from app.answers.today import TodayView
 from app.catalogue import _, long_date, say
 from app.pages.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
 from app.sites.reading import StoredSite
@@ -253,17 +254,17 @@ def _hourly(chosen: Column, name: str, hour: int, factor: float) -> str:
 
 
 def _next_words(view: TodayView, system: str) -> str:
-    if view.busiest is None:
+    if view.busiest is None or view.busiest.expected is None:
         return _("No busy day is expected in the next two weeks.")
     return _(
         "{day}: about {cars} cars, {temp} at most. The busiest of the next two weeks.",
         day=long_date(view.busiest.day),
         cars=about(view.busiest.cars),
-        temp=degrees(view.busiest.highest_temp_c, system),
+        temp=degrees(view.busiest.expected.highest_temp_c, system),
     )
 
 
-def _next_act(slug: str, busiest: DayAhead | None) -> Act | None:
+def _next_act(slug: str, busiest: ComingDay | None) -> Act | None:
     if busiest is None:
         return None
     return Act(
