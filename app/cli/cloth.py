@@ -31,6 +31,7 @@ from app.words.cloth import (
     per_thousand,
     where,
 )
+from app.words.phrases import Lines
 from app.words.season import (
     change_lines,
     month_lines,
@@ -40,7 +41,6 @@ from app.words.season import (
     season_sure,
     stock_facts,
 )
-from app.words.why import Lines
 from sim.decide.cloth.answer import SeasonAnswer
 
 Command = Callable[..., argparse.ArgumentParser]

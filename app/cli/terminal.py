@@ -21,9 +21,10 @@ from app.words.coming import (
 )
 from app.words.cues import cues_of
 from app.words.figures import Cell, cell_of
+from app.words.phrases import Lines
 from app.words.switching import answer_words, choice_words, switch_sure
 from app.words.together import together_answer, together_sure, together_table
-from app.words.why import Lines, tipping_of
+from app.words.why import tipping_of
 from sim.day.figures import FIGURES
 from sim.decide.answer import Comparison, Plan
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce

@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from datetime import date
 
 from app.catalogue import _, _n, day_month, long_date
-from app.words.columns import Spoken
 from app.words.numbers import (
     NOTHING,
     about,
@@ -17,7 +16,7 @@ from app.words.numbers import (
     plain_number,
     stepped,
 )
-from app.words.phrases import joined
+from app.words.phrases import Spoken, joined
 from sim.decide.cloth.answer import FLAT, LEAST_SAVING, ClothAnswer, Due, Guess, SetFound
 from sim.units import NBSP, format_number
 

@@ -6,13 +6,11 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.catalogue import _, long_date, month_of, short_date
-from app.words.columns import Spoken
 from app.words.how_sure import unweighed_words
 from app.words.numbers import one_in, whole
-from app.words.phrases import day_words, joined
+from app.words.phrases import Lines, Spoken, day_words, joined
 from app.words.rules import act_words, damp_percent, wish_words
 from app.words.switching import chances
-from app.words.why import Lines
 from sim.decide.switching.answer import ComingAnswer, PlannedDay, YearCount
 
 ROUNDED_FROM, ROUNDED_TO = 50, 5

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from app.catalogue import _
 from app.words.numbers import dollars
-from app.words.why import Lines
+from app.words.phrases import Lines
 from sim.day.costs import COSTS, OF_COST
 from sim.day.figures import NATURES
 

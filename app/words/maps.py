@@ -8,9 +8,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from app.catalogue import _
-from app.words.columns import Spoken
 from app.words.figures import interval, one_in, plain_number, step_of, stepped
-from app.words.phrases import joined
+from app.words.phrases import Spoken, joined
 from sim.units import NBSP, UNITS, format_number, quantity
 
 Map = Mapping[str, Any]

@@ -13,6 +13,7 @@ from sim.units import quantity
 
 whole_degrees, about_cars = degrees, about
 __all__ = [
+    "Lines",
     "Spoken",
     "about",
     "about_cars",
@@ -34,6 +35,15 @@ class Spoken:
 
     def __str__(self) -> str:
         return " ".join(part for part in (self.lead, self.rest, self.also) if part)
+
+
+@dataclass(frozen=True, slots=True)
+class Lines:
+    """A small table: a sentence above it, heads, and rows of cells, the first of them a label."""
+
+    says: str
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
 
 
 def moment(at: datetime, timezone: str) -> str:

@@ -6,7 +6,6 @@ import math
 from datetime import date
 
 from app.catalogue import _, _n, long_date, month_of, short_date
-from app.words.columns import Spoken
 from app.words.numbers import (
     NOTHING,
     about,
@@ -19,8 +18,7 @@ from app.words.numbers import (
     stepped,
     whole,
 )
-from app.words.phrases import joined
-from app.words.why import Lines
+from app.words.phrases import Lines, Spoken, joined
 from sim.day.costs import COSTS
 from sim.day.figures import FIGURES
 from sim.decide.cloth.answer import (

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from app.catalogue import _, _n
-from app.words.columns import Spoken
 from app.words.costs import cost_lines
 from app.words.numbers import (
     NOTHING,
@@ -19,8 +18,7 @@ from app.words.numbers import (
     plain_number,
     whole,
 )
-from app.words.phrases import joined
-from app.words.why import Lines
+from app.words.phrases import Lines, Spoken, joined
 from sim.decide.staff.answer import Bound, Difference, Effect, HalfHour, StaffAnswer
 from sim.inputs import Steps
 from sim.units import MINUS, NBSP

@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from app.catalogue import _, _n
-from app.words.columns import Spoken
 from app.words.numbers import amount, dollars, whole
+from app.words.phrases import Lines, Spoken
 from app.words.rules import act_words, damp_percent
 from app.words.switching import chances
-from app.words.why import Lines
 from sim.decide.switching.answer import SettingPlan, Together
 from sim.units import NBSP, show_clock
 

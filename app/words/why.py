@@ -5,12 +5,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from app.catalogue import _, _n
 from app.sites.measurements import best_measurement, in_words
 from app.words.numbers import about, amount, degrees, dollars, of_twenty, percent, whole
-from app.words.phrases import joined
+from app.words.phrases import Lines, joined
 from app.words.rules import act_words, damp_percent, order_of
 from sim.decide.switching.answer import (
     Advice,
@@ -50,15 +49,6 @@ WAYS: dict[Way, str] = {
     "busier": "Busier",
     "quieter": "Quieter",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Lines:
-    """A small table: a sentence above it, heads, and rows of cells, the first of them a label."""
-
-    says: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
 
 
 # ---- differences ---------------------------------------------------------------------------------

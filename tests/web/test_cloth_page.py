@@ -18,8 +18,8 @@ from app.answers.serial import read
 from app.answers.studies.line import Line
 from app.charts.cloth import cost_curve
 from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
-from app.words.columns import Spoken
 from app.words.figures import money
+from app.words.phrases import Spoken
 from sim.decide.cloth.answer import (
     AgeRange,
     Believed,

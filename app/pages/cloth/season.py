@@ -20,7 +20,7 @@ from app.pages.downloads import book_answer, calendar_answer, csv_answer
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
-from app.words.columns import Spoken
+from app.words.phrases import Lines, Spoken
 from app.words.season import (
     busy_lines,
     change_lines,
@@ -33,7 +33,6 @@ from app.words.season import (
     season_sure,
     stock_facts,
 )
-from app.words.why import Lines
 from sim.decide.cloth.answer import SeasonAnswer
 
 router = APIRouter()

@@ -32,7 +32,7 @@ from app.words.cloth import (
     part_rows,
     way_rows,
 )
-from app.words.columns import Spoken
+from app.words.phrases import Spoken
 from sim.decide.cloth.answer import ClothAnswer
 from sim.errors import InputProblem
 from sim.inputs import HOODS_COUNTED, INSPECTED, LAUNDERED, PUT_ON, ClothEvent

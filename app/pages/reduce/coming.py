@@ -15,7 +15,6 @@ from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.studies.view import Waiting, waiting
 from app.sites.reading import StoredSite
-from app.words.columns import Spoken
 from app.words.coming import (
     DayAhead,
     coming_answer,
@@ -24,7 +23,7 @@ from app.words.coming import (
     year_lines,
     year_rests_on,
 )
-from app.words.why import Lines
+from app.words.phrases import Lines, Spoken
 
 router = APIRouter()
 

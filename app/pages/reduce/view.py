@@ -16,13 +16,13 @@ from app.pages.plan.table import Table, comparison_table
 from app.pages.studies.view import Waiting
 from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite
-from app.words.columns import Spoken
 from app.words.cues import CuePart, cues_of
 from app.words.how_sure import Narrow, narrow_words
+from app.words.phrases import Lines, Spoken
 from app.words.rules import wish_words
 from app.words.switching import choice_words
 from app.words.together import together_answer, together_sure, together_table
-from app.words.why import Lines, helps_of, moves_of, tipping_of, why_facts
+from app.words.why import helps_of, moves_of, tipping_of, why_facts
 from sim.decide.switching.answer import WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS

@@ -10,7 +10,7 @@ from app.catalogue import _
 from app.charts.marks import Chart, Key
 from app.pages.cautions import Notice, belt, deference
 from app.pages.studies.view import Waiting
-from app.words.columns import Spoken
+from app.words.phrases import Spoken
 from sim.day.figures import FIGURES
 from sim.units import quantity
 

@@ -17,9 +17,8 @@ from app.pages.cautions import (
 )
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
-from app.words.columns import Spoken
 from app.words.cues import SheetCue, earlier_words, expected_damp, sheet_act, sheet_cues
-from app.words.phrases import about_cars
+from app.words.phrases import Spoken, about_cars
 from app.words.rules import bands_of, turns, weight_words, windows_of
 from app.words.switching import spells_words
 from sim.decide.switching.answer import WhenToReduce

@@ -10,7 +10,7 @@ from app.charts.marks import Chart
 from app.charts.staff import staff_chart
 from app.pages.cautions import Notice, deference, lock_out
 from app.pages.studies.view import Waiting, waiting
-from app.words.columns import Spoken
+from app.words.phrases import Lines, Spoken
 from app.words.staff import (
     answer,
     costs_table,
@@ -21,7 +21,6 @@ from app.words.staff import (
     timetable_words,
     wiping_words,
 )
-from app.words.why import Lines
 
 
 @dataclass(frozen=True, slots=True)
