@@ -201,6 +201,19 @@ def stand(
     return found
 
 
+def answer_to(
+    database: Database,
+    runner: Runner,
+    kind: Kind[Asked, Found],
+    asked: Asked,
+    after: Answer[Any, Any],
+) -> Answer[Asked, Found]:
+    """The answer to a question that is at hand, of the site and day of another answer."""
+    one = Answer(kind, after.site_id, after.day, asked, kind.key(asked))
+    with database.session() as session:
+        return stand(session, runner, [one])[0]
+
+
 def open_answer(
     database: Database, runner: Runner, site: StoredSite, kind: Kind[Asked, Found], day: date
 ) -> Answer[Asked, Found]:

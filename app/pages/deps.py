@@ -25,7 +25,7 @@ from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
-from app.sites.reading import Database, StoredSite, site_at, sites_of
+from app.sites.reading import Database, StoredSite, sites_of
 from app.words.numbers import FILTERS, shown
 from sim.units import format_number
 
@@ -53,6 +53,11 @@ class Web:
     def today(self, timezone: str) -> date:
         """The date in a site's time zone."""
         return self.settings.today_date(timezone)
+
+    def site_at(self, slug: str) -> StoredSite | None:
+        """The site whose pages lie at an address; None if there is none."""
+        with self.database.session() as session:
+            return self.runner.past.site(session, slug)
 
     def open(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
         """A day's answer, as far as it is known."""
@@ -148,7 +153,7 @@ WebDep = Annotated[Web, Depends(get_web_for)]
 
 def current_site(slug: str, web: WebDep) -> StoredSite:
     """The site named in the address; a 404 page where there is none."""
-    site = site_at(web.database, slug)
+    site = web.site_at(slug)
     if site is None:
         raise HTTPException(404, _("There is no site at this address."))
     return site
@@ -215,7 +220,7 @@ def remembered_site(request: Request, web: Web) -> StoredSite | None:
     if not slugs:
         return None
     held = unquote(request.cookies.get(cookie_name(SITE_COOKIE, request.headers), ""))
-    return site_at(web.database, held if held in slugs else slugs[0])
+    return web.site_at(held if held in slugs else slugs[0])
 
 
 def render(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from app.db import store
 from app.db.session import Session
 from app.db.store import StoredSite
 from app.files.csv_table import Written, csv_text
@@ -27,9 +28,27 @@ class Past:
     KEPT_DAYS = 400
 
     def __init__(self) -> None:
+        self._sites: dict[tuple[int, int], StoredSite] = {}
         self._kept: dict[tuple[int, int], SiteData] = {}
         self._days: dict[tuple[int, date, Override], tuple[SiteData, ExpectedDay]] = {}
         self._lock = threading.Lock()
+
+    def site(self, session: Session, slug: str) -> StoredSite | None:
+        """The site at an address, from memory if this version of it was read before; None if
+        there is none."""
+        line = next((one for one in store.list_sites(session) if one.slug == slug), None)
+        if line is None:
+            return None
+        key = (line.id, line.version)
+        with self._lock:
+            found = self._sites.get(key)
+        if found is None:
+            found = store.get_site(session, line.id)
+            with self._lock:
+                while len(self._sites) >= self.KEPT:
+                    self._sites.pop(next(iter(self._sites)))
+                self._sites[found.id, found.version] = found
+        return found
 
     def data(self, session: Session, stored: StoredSite) -> SiteData:
         """The site with its past, from memory if this version of it was read before."""

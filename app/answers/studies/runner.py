@@ -193,14 +193,18 @@ class Runner:
         """
         if not self._sees_others:
             return dict.fromkeys(finals, (None, ""))
-        rows = studies.find_studies(session, tuple(finals))
-        found = {}
-        for key, is_final in finals.items():
-            run = self._line.find(key)
+        found: dict[str, tuple[Progress | None, str]] = dict.fromkeys(finals, (None, ""))
+        wanting = [key for key, is_final in finals.items() if not is_final]
+        rows = studies.find_studies(session, wanting)
+        too_many = ""
+        if any(key not in rows or rows[key].state == "done" for key in wanting):
+            count = studies.count_open(session, store.built_in_person(session).id)
+            too_many = too_many_words(count) if count >= MOST_OPEN else ""
+        for key in wanting:
+            run, study = self._line.find(key), rows.get(key)
             if run is not None:
                 run.looked_at = self._clock()
-            study = rows.get(key)
-            found[key] = self._measure(key, study), self._failure(session, key, study, is_final)
+            found[key] = self._measure(key, study), self._failure(key, study, too_many)
         return found
 
     def glance(self, study: StoredStudy) -> Progress | None:
@@ -300,22 +304,14 @@ class Runner:
             return self._measured(study.done, study.total, study.began_at)
         return None if run is None else Progress(0, run.total, ahead=self._line.ahead(run))
 
-    def _failure(
-        self, session: Session, key: str, study: StoredStudy | None, is_final: bool
-    ) -> str:
+    def _failure(self, key: str, study: StoredStudy | None, too_many: str) -> str:
         if self._line.find(key) is not None:
             return ""
-        if study is not None and ended_words(study):
+        if study is not None and (self.book.is_held(study) or ended_words(study)):
             return ended_words(study)
-        is_held = study is not None and self.book.is_held(study)
-        if is_held or is_final:
-            return ""
         if not self.may_begin:
             return _("This has not been worked out yet.")
-        if study is not None and study.is_open:
-            return ""
-        count = studies.count_open(session, store.built_in_person(session).id)
-        return too_many_words(count) if count >= MOST_OPEN else ""
+        return "" if study is not None and study.is_open else too_many
 
     def _measured(self, done: int, total: int, began: datetime | None) -> Progress:
         spent = math.nan if began is None else (self._clock() - began).total_seconds()

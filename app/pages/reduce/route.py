@@ -7,6 +7,7 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.answers import switching
+from app.answers.answer import answer_to
 from app.answers.switching import SWITCH, TOGETHER, SwitchView
 from app.catalogue import _, long_date
 from app.files.csv_table import Written, csv_text
@@ -194,7 +195,7 @@ def _page(
         sure = switch_sure(found, site.data.given, system)
         scenarios = switching.with_chosen(view)
         told = told_of(found, system, scenarios == plan.scenarios)
-        part = together_part(web.open(site, TOGETHER, view.day), system)
+        part = together_part(answer_to(web.database, web.runner, TOGETHER, view, view), system)
     elif view.running is not None and not view.failed:
         waiting = waiting_of(view.running, view.key)
     # A page that asks again by itself must not take away what is being typed.
