@@ -16,6 +16,7 @@ from app.answers import kinds
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
 from app.pages import errors
+from app.pages import settings as settings_map
 from app.pages.about import route as about
 from app.pages.cloth import route as cloth
 from app.pages.cloth import season
@@ -28,7 +29,6 @@ from app.pages.reduce import coming
 from app.pages.reduce import route as switching
 from app.pages.roster import route as roster
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
-from app.pages.settings import route as settings_map
 from app.pages.sheet import route as day_sheet
 from app.pages.site import route as site
 from app.pages.sites import route as sites

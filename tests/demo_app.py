@@ -7,7 +7,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
@@ -17,7 +16,6 @@ from app.answers import (
     coming_plans,
     planning,
     season,
-    settings_map,
     staff,
     switching,
 )
@@ -41,7 +39,9 @@ from sim.day.rules import parse_rule
 from sim.decide.answer import Plan
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.decide.compare import compare
+from sim.decide.maps.answer import SettingsMap
 from sim.decide.maps.points import MapQuestion
+from sim.decide.maps.settings import settings_map
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.search import SwitchQuestion
@@ -135,7 +135,7 @@ def store_maps(client: TestClient, day: datetime.date) -> str:
     return keep(client, MAPS, day, small_maps)
 
 
-def small_maps(one: DayAsked[MapQuestion]) -> dict[str, Any]:
+def small_maps(one: DayAsked[MapQuestion]) -> SettingsMap:
     """Maps of four points, of an hour and one simulated day."""
     asked = one.posed
     question = replace(
@@ -153,9 +153,7 @@ def small_maps(one: DayAsked[MapQuestion]) -> dict[str, Any]:
             ("temps", asked.temps),
         )
     }
-    return settings_map.answer_map(
-        replace(asked, question=question, **few), one.plan.day, one.origin
-    )
+    return settings_map(replace(asked, question=question, **few))
 
 
 def small_season(basis: SeasonBasis) -> SeasonAnswer:

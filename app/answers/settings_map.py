@@ -2,47 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, replace
 from datetime import date, timedelta
-from typing import Any
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.coming_days import coming_days
-from app.answers.libraries import answer_key, libraries
+from app.answers.libraries import answer_key
 from app.answers.planning import DayAsked, planned_day, simulated_days
 from app.answers.studies.runner import Report, Runner
 from app.db.session import Database
 from app.db.store import StoredSite
 from sim.decide.compare import Question, check_question
+from sim.decide.maps.answer import SCHEMA, SettingsMap
 from sim.decide.maps.points import MapQuestion, map_question
-from sim.decide.maps.record import SCHEMA, map_record
 from sim.decide.maps.settings import settings_map
 
 MAP_DAYS = 16
 """Simulated days at each point."""
 
 
-MapView = Answer[DayAsked[MapQuestion], dict[str, Any]]
+MapView = Answer[DayAsked[MapQuestion], SettingsMap]
 """The maps of a day's first scenario, as far as they are known."""
 
 
 def map_key(asked: MapQuestion) -> str:
     """A hash of everything that the maps depend on, the model's version included."""
     return answer_key(SCHEMA, asdict(asked))
-
-
-def answer_map(
-    asked: MapQuestion,
-    day: date,
-    origin: str,
-    executor: Executor | None = None,
-    progress: Callable[[int, int], None] = lambda done, total: None,
-) -> dict[str, Any]:
-    """The maps as plain content; see `sim.decide.maps.record.map_record`."""
-    found = settings_map(asked, executor, progress)
-    return map_record(found, day.isoformat(), origin, libraries())
 
 
 def _ask(desk: Desk, day: date) -> DayAsked[MapQuestion]:
@@ -75,16 +61,16 @@ def _size(one: DayAsked[MapQuestion]) -> tuple[int, int]:
     return points, points * simulated_days(one.posed.question)
 
 
-def _work(one: DayAsked[MapQuestion], executor: Executor | None, report: Report) -> dict[str, Any]:
-    return answer_map(one.posed, one.plan.day, one.origin, executor, report)
+def _work(one: DayAsked[MapQuestion], executor: Executor | None, report: Report) -> SettingsMap:
+    return settings_map(one.posed, executor, report)
 
 
-MAPS: Kind[DayAsked[MapQuestion], dict[str, Any]] = Kind(
+MAPS: Kind[DayAsked[MapQuestion], SettingsMap] = Kind(
     name="maps",
     label="Speed and spacing",
     steps="settings",
     page="settings/{day}",
-    found=dict,
+    found=SettingsMap,
     ask=_ask,
     key=_key,
     size=_size,

@@ -11,18 +11,18 @@ import itertools
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Literal
 
 from markupsafe import Markup
 
 from app.catalogue import _
 from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
-from app.words.figures import finest_of, plain_number, shown, stepped
+from app.words.numbers import NOTHING, dollars, finest_of, plain_number, shown, stepped
 from sim.day.figures import FIGURES
+from sim.decide.maps.answer import ALL, Axis, Map, Point, SettingsMap
 from sim.units import NBSP, UNITS
 
-Map = Mapping[str, Any]
 Grid = Sequence[Sequence[float | None]]
 """A figure by row of the second axis, then of the first; None where nothing was simulated."""
 Shades = tuple[tuple[int | None, ...], ...]
@@ -109,40 +109,39 @@ class Spot:
 def figure_words(name: str, value: float | None, system: str, with_unit: bool = True) -> str:
     """A figure as maps print it."""
     if value is None:
-        return "–"
+        return NOTHING
     kind = FIGURES[name].unit
     seen = shown(value, kind, system)
     step = 1.0 if kind == "minutes_from_s" and seen >= 10 else finest_of(kind, seen)
     said = stepped(seen, step)
     unit = UNITS[kind].symbol(system)
     if unit == "$":
-        return f"${said}"
+        return dollars(seen, step)
     return f"{said}{NBSP}{unit}" if with_unit and unit else said
 
 
-def settings_charts(found: Map, system: str) -> tuple[Chart, ...]:
+def settings_charts(found: SettingsMap, system: str) -> tuple[Chart, ...]:
     """Maps of speed and spacing: which limits hold, then a map a figure."""
-    spots = [Spot(*_place(found["settings"], found["present"], system), _("now"))]
-    if found["best"] is not None and not found["stays"]:
-        spots.append(Spot(*_place(found["settings"], found["best"], system), _("best"), True))
+    plane, now, better = found.settings, found.present, found.better
+    spots = [Spot(*_place(plane, (now.x, now.y), system), _("now"))]
+    if better is not None:
+        spots.append(Spot(*_place(plane, (better.x, better.y), system), _("best"), True))
     return _charts(found, "settings", spots, system)
 
 
-def weather_charts(found: Map, system: str) -> tuple[Chart, ...]:
+def weather_charts(found: SettingsMap, system: str) -> tuple[Chart, ...]:
     """Maps of demand and temperature at the present setting."""
-    plane = found["weather"]
-    x = _edge(1.0, plane["x"], system)
-    y = _edge(found["expected"]["highest_temp_c"], plane["y"], system)
-    return _charts(found, "weather", [Spot(x, y, _("expected"))], system)
+    place = _place(found.weather, (1.0, found.highest_temp_c), system)
+    return _charts(found, "weather", [Spot(*place, _("expected"))], system)
 
 
-def maps_key(found: Map) -> tuple[Key, ...]:
+def maps_key(found: SettingsMap) -> tuple[Key, ...]:
     """What is drawn on the maps of speed and spacing besides shades."""
     best = Key(marks.swatch(DIAMOND), _("the best setting"))
     hatch = "M-18 5l9-10M-9 5l9-10M0 5l9-10M9 5l9-10"
     return (
         Key(marks.swatch(RING), _("the setting now")),
-        *([] if found["best"] is None or found["stays"] else [best]),
+        *([] if found.better is None else [best]),
         Key(marks.swatch(marks.stroke("bound")), _("where a limit begins to hold")),
         Key(
             marks.swatch(marks.stroke("hatch", hatch)),
@@ -159,49 +158,42 @@ _KINDS = {
 }
 
 
-def _edge(value: float, axis: Map, system: str) -> float:
-    return round(shown(value, _KINDS[axis["name"]][0], system), 9)
+def _edge(value: float, axis: Axis, system: str) -> float:
+    return round(shown(value, _KINDS[axis.name][0], system), 9)
 
 
-def _place(plane: Map, point: Map, system: str) -> tuple[float, float]:
-    return _edge(point["x"], plane["x"], system), _edge(point["y"], plane["y"], system)
+def _place(plane: Map, place: tuple[float, float], system: str) -> tuple[float, float]:
+    return _edge(place[0], plane.x, system), _edge(place[1], plane.y, system)
 
 
-def _ruler(axis: Map, system: str) -> Ruler:
-    kind, label = _KINDS[axis["name"]]
+def _ruler(axis: Axis, system: str) -> Ruler:
+    kind, label = _KINDS[axis.name]
     is_equipment = kind in ("speed", "length")
-
-    def bound(value: float | None) -> float | None:
-        return None if value is None or not is_equipment else _edge(value, axis, system)
-
+    low, high = (_edge(end, axis, system) for end in (axis.low, axis.high))
     return Ruler(
         _("{label}, {unit}", label=_(label), unit=UNITS[kind].symbol(system)),
-        tuple(_edge(value, axis, system) for value in axis["values"]),
-        bound(axis["low"]),
-        bound(axis["high"]),
+        tuple(_edge(value, axis, system) for value in axis.values),
+        low if is_equipment else None,
+        high if is_equipment else None,
     )
 
 
-def _charts(found: Map, which: str, spots: Sequence[Spot], system: str) -> tuple[Chart, ...]:
-    plane = found[which]
-    x, y = _ruler(plane["x"], system), _ruler(plane["y"], system)
+def _charts(
+    found: SettingsMap, which: Literal["settings", "weather"], spots: Sequence[Spot], system: str
+) -> tuple[Chart, ...]:
+    plane = found.settings if which == "settings" else found.weather
+    x, y = _ruler(plane.x, system), _ruler(plane.y, system)
     if len(x.values) < 2 or len(y.values) < 2:
         return ()
-    rows = {(row[0], row[1]): row for row in plane["points"] if row[2]}
+    points = {(point.x, point.y): point for point in plane.grid}
+    rows = [[points.get((i, j)) for i in plane.x.values] for j in plane.y.values]
     lines = {
         name: [
-            (*_place(plane, {"x": x0, "y": y0}, system), *_place(plane, {"x": x1, "y": y1}, system))
+            (*_place(plane, (x0, y0), system), *_place(plane, (x1, y1), system))
             for x0, y0, x1, y1 in stretches
         ]
-        for name, stretches in plane["boundaries"].items()
+        for name, stretches in plane.boundaries.items()
     }
-
-    def column(name: str) -> tuple[tuple[Any, ...], ...]:
-        at = plane["columns"].index(name)
-        return tuple(
-            tuple(rows[i, j][at] if (i, j) in rows else None for i in plane["x"]["values"])
-            for j in plane["y"]["values"]
-        )
 
     def chart(
         name: str,
@@ -212,7 +204,7 @@ def _charts(found: Map, which: str, spots: Sequence[Spot], system: str) -> tuple
         key: tuple[Key, ...],
     ) -> Chart:
         label = _("Map of {title}; every value of its grid is in the table below.", title=title)
-        svg = map_picture(label, x, y, shades, texts, lines.get(name, lines["all"]), spots)
+        svg = map_picture(label, x, y, shades, texts, lines.get(name, lines[ALL]), spots)
         table = (
             (_plain(value), *(cell or "–" for cell in row))
             for value, row in zip(y.values, texts, strict=True)
@@ -221,17 +213,15 @@ def _charts(found: Map, which: str, spots: Sequence[Spot], system: str) -> tuple
         heads = (corner, *map(_plain, x.values))
         return Chart(f"{which}-{name}", title, says, svg, heads, tuple(table), key)
 
-    kept = [name for name in SHORT if f"keeps_{name}" in plane["columns"]]
-    limits = _limits_map({name: column(f"keeps_{name}") for name in kept})
-    charts = [chart(LIMITS_KEY, _("Which limits hold"), *limits)]
-    for name in (name for name in plane["columns"] if name in FIGURES):
-        values = column(name)
+    charts = [chart(LIMITS_KEY, _("Which limits hold"), *_limits_map(rows))]
+    for name in found.present.figures:
+        values = [[None if one is None else one.figures[name] for one in row] for row in rows]
         texts = tuple(
             tuple(figure_words(name, value, system, with_unit=False) for value in row)
             for row in values
         )
         shades, key = _shades(name, values, system)
-        says = _says(found, which, name, system)
+        says = _says(found, plane, name, system)
         charts.append(chart(name, _title(name, system), says, shades, texts, key))
     return tuple(charts)
 
@@ -248,17 +238,12 @@ def _title(name: str, system: str) -> str:
 
 
 def _limits_map(
-    keeps: Mapping[str, Sequence[Sequence[bool | None]]],
+    rows: Sequence[Sequence[Point | None]],
 ) -> tuple[str, Shades, tuple[tuple[str, ...], ...], tuple[Key, ...]]:
     """How many limits each point misses, and which: what is seen, shades, texts and key."""
     missed = [
-        [
-            None
-            if None in cells
-            else [name for name, cell in zip(keeps, cells, strict=True) if not cell]
-            for cells in zip(*rows, strict=True)
-        ]
-        for rows in zip(*keeps.values(), strict=True)
+        [None if one is None else [name for name in SHORT if not one.keeps[name]] for one in row]
+        for row in rows
     ]
     shade = (0, 2, 3, 5)
     counts = [len(names) for row in missed for names in row if names is not None]
@@ -286,24 +271,23 @@ def _missed_words(missed: Sequence[str]) -> str:
     return ", ".join(_(SHORT[name]) for name in missed)
 
 
-def _says(found: Map, which: str, name: str, system: str) -> str:
+def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:
     """The figure now or as expected, at the best setting, and what is allowed."""
 
-    def value(point: Map) -> str:
-        return figure_words(name, point["figures"][name], system)
+    def value(point: Point) -> str:
+        return figure_words(name, point.figures[name], system)
 
-    now = value(found["present"])
-    if which == "weather":
+    now = value(found.present)
+    if plane is found.weather:
         parts = [_("As expected {value}.", value=now)]
     else:
         parts = [_("Now {value}.", value=now)]
-        if found["best"] is not None and not found["stays"]:
-            parts.append(_("At the best setting {value}.", value=value(found["best"])))
-    allowed = {one["figure"]: one["allowed"] for one in found["limits"]}
-    if name in allowed:
-        limit = figure_words(name, allowed[name], system)
+        if found.better is not None:
+            parts.append(_("At the best setting {value}.", value=value(found.better)))
+    if name in found.allowed:
+        limit = figure_words(name, found.allowed[name], system)
         parts.append(_("The line: {limit}, the most you allow.", limit=limit))
-    elif found[which]["boundaries"]["all"]:
+    elif plane.boundaries[ALL]:
         parts.append(_("The line bounds where all three limits hold."))
     return " ".join(parts)
 

@@ -21,11 +21,15 @@ def file_answer(content: bytes, name: str, kind: str) -> Response:
     )
 
 
+def csv_file(text: str, name: str) -> Response:
+    """A text as a CSV file."""
+    # The mark at the front tells spreadsheets that the file is UTF-8.
+    return file_answer(f"\ufeff{text}".encode(), name, "text/csv; charset=utf-8")
+
+
 def csv_answer(sheet: Sheet, name: str) -> Response:
     """A table as CSV."""
-    # The mark at the front tells spreadsheets that the file is UTF-8.
-    text = "\ufeff" + sheet_csv(sheet)
-    return file_answer(text.encode(), name, "text/csv; charset=utf-8")
+    return csv_file(sheet_csv(sheet), name)
 
 
 def book_answer(sheets: Sequence[Sheet], made_at: datetime, name: str) -> Response:

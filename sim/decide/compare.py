@@ -209,11 +209,16 @@ def column(
     differences: dict[str, Difference] | None,
     widest: dict[str, tuple[Widener, ...]] | None = None,
 ) -> Column:
-    """A scenario's answer, its rule and dry sets in words; hours have NaN where there is none."""
-    sets = parse_changes(scenario.cloth, site.with_values(scenario.changes).wear.sets_owned)
-    words = [parse_rule(scenario.rule).words(), *(item.words() for item in sets)]
+    """A scenario's answer with its label; hours have NaN where there is none."""
     told = {name: tuple(map(finite, row.tolist())) for name, row in hours.items()}
-    return Column(scenario, ", ".join(words), figures, told, differences, widest or {})
+    label = label_of(site, scenario)
+    return Column(scenario, label, figures, told, differences, widest or {})
+
+
+def label_of(site: Site, scenario: Scenario) -> str:
+    """Rule and dry sets of a scenario in words."""
+    sets = parse_changes(scenario.cloth, site.with_values(scenario.changes).wear.sets_owned)
+    return ", ".join([parse_rule(scenario.rule).words(), *(item.words() for item in sets)])
 
 
 def _at_middle_values(

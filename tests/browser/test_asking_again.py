@@ -7,6 +7,7 @@ from playwright.sync_api import Page
 
 from app.answers.studies.runner import Progress
 from tests.browser.served import DEMO, Served
+from tests.web.switch_visitor import standing
 
 
 @pytest.mark.parametrize("part", ["", "#day"])
@@ -15,7 +16,7 @@ def test_a_page_that_waits_asks_again(
 ) -> None:
     """Under way, the page is asked for again by itself, from its top and from any part of it."""
     runner = own.app.state.web.runner
-    monkeypatch.setattr(runner, "progress", lambda *_given: Progress(1200, 52000))
+    monkeypatch.setattr(runner, "standing", standing(Progress(1200, 52000)))
     address = f"{DEMO}/reduce/2026-07-09"
     page.goto(f"{address}{part}")
     with page.expect_request(lambda request: request.url.endswith(address)):

@@ -15,27 +15,27 @@ from typing import Any
 import numpy as np
 import pytest
 
+from app.answers.serial import read, write
 from app.words.figures import printed_step, stepped
 from sim.day.figures import FIGURES, Figure
 from sim.day.night import Evening
 from sim.decide.compare import Question, compare
+from sim.decide.maps.answer import Point, SettingsMap
 from sim.decide.maps.lattice import Axis
 from sim.decide.maps.points import (
-    LIMITS,
     MAPPED,
     SPACING,
     SPEED,
     MapQuestion,
     Plane,
-    Point,
+    Simulated,
     at_demand,
     at_highest,
     at_setting,
     make_point,
     map_question,
 )
-from sim.decide.maps.record import COLUMNS, map_record
-from sim.decide.maps.settings import SettingsMap, choose, settings_map
+from sim.decide.maps.settings import choose, settings_map
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 from sim.inputs.history import HourWeather
@@ -75,11 +75,14 @@ def small(question: Question) -> MapQuestion:
     )
 
 
+UNWEIGHED = replace(DAY, opening_moisture_kg_kg=None)
+QUESTION = small(ask(conditions=UNWEIGHED, evening=EVENING))
+
+
 @pytest.fixture(scope="module")
 def found() -> SettingsMap:
     """The maps of a day after an evening."""
-    weighed = replace(DAY, opening_moisture_kg_kg=None)
-    return settings_map(small(ask(conditions=weighed, evening=EVENING)))
+    return settings_map(QUESTION)
 
 
 def planned(question: Question, scenario: Scenario, day: Conditions) -> dict[str, Figure]:
@@ -94,6 +97,7 @@ def check_equal(point: Point, figures: dict[str, Figure]) -> None:
         kind = FIGURES[name].unit
         value = value_of(figures[name])
         mapped = point.figures[name]
+        assert mapped is not None
         step = printed_step(figures[name], kind, "us", value)
         assert stepped(mapped, step) == stepped(value, step)
         assert mapped == pytest.approx(value, rel=1e-12, abs=1e-12)
@@ -105,11 +109,11 @@ def check_equal(point: Point, figures: dict[str, Figure]) -> None:
 def test_points_equal_plans(found: SettingsMap, rng: np.random.Generator) -> None:
     """At 20 random points, on the grid and between, a plan at that speed and spacing gives the
     same figures to the printed digit."""
-    question = found.asked.question
-    spots = sorted(found.settings.points)
-    assert len(spots) > 20 < len(found.settings.points)
-    for i in rng.choice(len(spots), size=20, replace=False):
-        point = found.settings.points[spots[i]]
+    question = QUESTION.question
+    points = found.settings.points
+    assert len(points) > 20 <= len(found.settings.grid)
+    for i in rng.choice(len(points), size=20, replace=False):
+        point = points[i]
         changes = {**SCENARIO.changes, SPEED: point.x, SPACING: point.y}
         figures = planned(question, replace(SCENARIO, changes=changes), question.conditions)
         check_equal(point, figures)
@@ -117,9 +121,10 @@ def test_points_equal_plans(found: SettingsMap, rng: np.random.Generator) -> Non
 
 def test_points_of_the_weather_equal_plans(found: SettingsMap) -> None:
     """A point of demand and temperature is the plan of such a day, its night included."""
-    question = found.asked.question
-    for spot in ((0, 0), (8, 4), (4, 8)):
-        point = found.weather.points[spot]
+    question = QUESTION.question
+    grid, columns = found.weather.grid, len(QUESTION.demands.values)
+    for column, row in ((0, 0), (2, 1), (1, 2)):
+        point = grid[row * columns + column]
         day = at_demand(at_highest(question.conditions, point.y), point.x)
         check_equal(point, planned(question, SCENARIO, day))
 
@@ -149,8 +154,7 @@ def test_processes_do_not_change_a_point() -> None:
     alone = settings_map(question, None, lambda done, total: told.append((done, total)))
     with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
         shared = settings_map(question, pool)
-    content = [map_record(maps, "2026-07-18", "", {}) for maps in (alone, shared)]
-    assert content[0] == content[1]
+    assert shared == alone
     assert [done for done, _ in told] == list(range(1, len(told) + 1))
     assert all(total >= done for done, total in told)
     assert told[0][1] == question.least_points <= told[-1][1]
@@ -179,10 +183,8 @@ def test_frost_is_not_simulated() -> None:
     """Temperatures that the model does not know have no points; the others have theirs."""
     cold = replace(small(ask(replications=1)), temps=Axis("t", (-4.0, 3.0, 10.0), 0.0, 55.0))
     plane = settings_map(cold).weather
-    grid = plane.grid()
-    assert grid[:3] == [None] * 3
-    assert None not in grid[3:]
-    assert min(point.y for point in plane.points.values()) >= 0.0
+    assert [point.y for point in plane.grid] == [3.0] * 3 + [10.0] * 3
+    assert min(point.y for point in plane.points) >= 0.0
 
 
 def test_a_timetable_steps_aside() -> None:
@@ -195,7 +197,7 @@ def test_a_timetable_steps_aside() -> None:
     assert found.present.x == 0.3
     moved = at_setting(SCENARIO, site, 0.25, 6.0)
     assert moved.changes["speed_timetable"] == ()
-    point = next(p for p in found.settings.grid() if p is not None and (p.x, p.y) == (0.25, 6.5))
+    point = next(p for p in found.settings.grid if (p.x, p.y) == (0.25, 6.5))
     scenario = at_setting(SCENARIO, site, 0.25, 6.5)
     check_equal(point, planned(question.question, scenario, DAY))
 
@@ -212,15 +214,15 @@ def test_problems_are_refused() -> None:
 ALLOWED = {"damp_share": 0.1, "wait_p90_s": 600.0, "cars_lost": 20.0}
 
 
-def point(x: float, y: float, margin: float, damp: float = 0.05, lost: float = 5.0) -> Point:
+def point(x: float, y: float, margin: float, damp: float = 0.05, lost: float = 5.0) -> Simulated:
     """A point of four equal days but for a dollar up and down."""
     days = [[100.0, 300.0, lost, damp, margin + swing] for swing in (-1.0, 1.0, -1.0, 1.0)]
     return make_point(x, y, np.array(days), ALLOWED)
 
 
-def chosen(present: Point, *points: Point) -> tuple[Point | None, Point | None]:
+def chosen(present: Simulated, *points: Simulated) -> tuple[Simulated | None, Simulated | None]:
     """What is chosen of some points on a grid of one row."""
-    axis = Axis("x", tuple(p.x for p in points), 0.0, 1.0)
+    axis = Axis("x", tuple(one.point.x for one in points), 0.0, 1.0)
     plane = Plane(axis, Axis("y", (6.0,), 0.0, 10.0), {}, ())
     plane.points.update({(4 * i, 0): p for i, p in enumerate(points)})
     return choose(SITE, plane, present, ALLOWED)
@@ -258,67 +260,61 @@ def test_without_a_best_the_nearest_is_told() -> None:
 def test_a_figure_that_a_day_has_not_is_within_its_limit() -> None:
     """The damp share of no car misses nothing."""
     days = np.array([[0.0, math.nan, 0.0, math.nan, -10.0]])
-    assert make_point(0.2, 6.0, days, ALLOWED).keeps == (True, True, True)
+    assert make_point(0.2, 6.0, days, ALLOWED).point.keeps_all
 
 
 def test_limits_are_the_managers(found: SettingsMap) -> None:
     """Each point keeps to a limit just where its figure is at most what the site allows."""
     assert found.allowed == {"damp_share": 0.1, "wait_p90_s": 500.0, "cars_lost": 25.0}
     seen = set()
-    for one in found.settings.points.values():
-        for name, keeps in zip(LIMITS, one.keeps, strict=True):
-            assert keeps == (one.figures[name] <= found.allowed[name])
+    for one in found.settings.points:
+        for name, keeps in one.keeps.items():
+            assert keeps == ((one.figures[name] or 0.0) <= found.allowed[name])
             seen.add((name, keeps))
     assert len(seen) == 6, "every limit holds somewhere and is missed somewhere"
     assert found.best is not None
     assert found.best.keeps_all
-    grid = [p for p in found.settings.grid() if p is not None and p.keeps_all]
-    most = max(p.figures["margin"] for p in grid)
-    assert found.best is found.present or found.best.figures["margin"] == most
+    most = max(point.margin for point in found.settings.grid if point.keeps_all)
+    assert found.better is None or found.better.margin == most
 
 
-# ---- the record ----------------------------------------------------------------------------------
+# ---- the answer ----------------------------------------------------------------------------------
 
 
 def keys_of(content: object) -> set[str]:
-    """Every name in a record but those of libraries."""
+    """Every name in JSON."""
     if isinstance(content, list):
         return set().union(*map(keys_of, content)) if content else set()
     if not isinstance(content, dict):
         return set()
-    return set(content).union(*(keys_of(v) for k, v in content.items() if k != "libraries"))
+    return set(content).union(*map(keys_of, content.values()))
 
 
-def test_the_record_is_plain_and_described(found: SettingsMap) -> None:
-    """The record survives JSON without a loss, and the guide names its keys and columns."""
-    content = map_record(found, "2026-07-18", "of like days", {"clothcast": "1"})
-    assert json.loads(json.dumps(content, allow_nan=False)) == content
-    text = GUIDE.read_text(encoding="utf-8")
-    named = set(re.findall(r"`([^`]+)`", text))
-    shared = {"kind", "low", "high", "value", "intervals", "word", "days_better"}
-    assert keys_of(content) - shared - named == set()
-    assert set(COLUMNS) - named == set()
-    assert content["schema"] in named
-    for plane in (content["settings"], content["weather"]):
-        assert all(len(row) == len(plane["columns"]) for row in plane["points"])
-    grid = [row for row in content["settings"]["points"] if row[2]]
-    assert len(grid) == 20
-    assert len(content["settings"]["points"]) > len(grid)
-    assert content["settings"]["boundaries"]["damp_share"]
+def test_the_answer_is_plain_and_described(found: SettingsMap) -> None:
+    """The answer survives JSON without a loss, and the guide names its keys."""
+    text = write(found)
+    assert "NaN" not in text
+    assert read(SettingsMap, text) == found
+    guide = GUIDE.read_text(encoding="utf-8")
+    named = set(re.findall(r"`([^`]+)`", guide))
+    as_in_a_plan = keys_of(json.loads(write([found.differences, found.opening, found.scenario])))
+    assert keys_of(json.loads(text)) - as_in_a_plan - named == set()
+    assert found.schema in named
+    assert len(found.settings.grid) == 20
+    assert found.settings.between
+    assert found.settings.boundaries["damp_share"]
 
 
 def test_the_boundary_parts_what_holds_from_what_does_not(found: SettingsMap) -> None:
     """Every stretch of a limit's boundary lies within the grid and near points of both kinds."""
-    content = map_record(found, "2026-07-18", "", {})
-    plane = content["settings"]
-    at = plane["columns"].index("keeps_damp_share")
-    x, y = plane["x"]["values"], plane["y"]["values"]
-    for x0, y0, x1, y1 in plane["boundaries"]["damp_share"]:
+    plane = found.settings
+    x, y = plane.x.values, plane.y.values
+    for x0, y0, x1, y1 in plane.boundaries["damp_share"]:
         assert x[0] <= min(x0, x1) <= max(x0, x1) <= x[-1]
         assert y[0] <= min(y0, y1) <= max(y0, y1) <= y[-1]
         near = {
-            row[at]
-            for row in plane["points"]
-            if abs(row[0] - x0) <= 0.05 and abs(row[1] - y0) <= 1.5
+            point.keeps["damp_share"]
+            for point in plane.points
+            if abs(point.x - x0) <= 0.05 and abs(point.y - y0) <= 1.5
         }
         assert near == {True, False}

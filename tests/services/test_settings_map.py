@@ -11,7 +11,6 @@ import pytest
 
 from app.answers.planning import SEED, make_question
 from app.answers.serial import read
-from app.answers.settings_map import answer_map
 from app.cli import main as cli
 from app.sites.folder import write_folder
 from app.words.figures import printed_step, shown, stepped
@@ -19,6 +18,7 @@ from sim.day.figures import FIGURES, Figure
 from sim.decide.answer import Plan
 from sim.decide.maps.lattice import Axis
 from sim.decide.maps.points import MapQuestion, map_question
+from sim.decide.maps.settings import settings_map
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
 from tests.intervals import value_of
 
@@ -76,16 +76,16 @@ def test_random_points_are_plans_to_the_printed_digit(
     """At 20 random settings, the map's own spots and the midpoints between, the command line
     writes what the map writes there, rounded as each of the two prints it."""
     wide = replace(asked, speeds=several(asked.speeds), spacings=several(asked.spacings))
-    found = answer_map(wide, DAY, "")
-    names = found["settings"]["columns"][3:8]
-    points = found["settings"]["points"]
+    points = settings_map(wide).settings.points
     assert len(points) > 20
     write_folder(tmp_path / "site", data)
     for at in rng.choice(len(points), size=20, replace=False):
-        speed, spacing, _, *rest = points[at]
-        pair = (f"conveyor_speed_m_s={speed!r}", f"car_spacing_m={spacing!r}")
+        point = points[at]
+        pair = (f"conveyor_speed_m_s={point.x!r}", f"car_spacing_m={point.y!r}")
         figures = printed(capsys, tmp_path / "site", "--set", pair[0], "--set", pair[1])
-        for name, mapped in zip(names, rest[:5], strict=True):
+        assert len(point.figures) == 5
+        for name, mapped in point.figures.items():
+            assert mapped is not None
             value, unit = value_of(figures[name]), FIGURES[name].unit
             step = printed_step(figures[name], unit, "us", value)
             assert stepped(mapped, step) == stepped(value, step), name
@@ -104,27 +104,26 @@ def test_the_command_line_gives_a_points_figures(
 ) -> None:
     """Speed and spacing typed in either unit system, and a day typed over, give the figures that
     the maps have there, and the present setting those of the maps' present point."""
-    found = answer_map(asked, DAY, "")
+    found = settings_map(asked)
     write_folder(tmp_path / "site", data)
 
-    def check(figures: dict[str, Figure], mapped: dict[str, float]) -> None:
+    def check(figures: dict[str, Figure], mapped: dict[str, float | None]) -> None:
         assert len(mapped) == 5
         for name, value in mapped.items():
             assert value_of(figures[name]) == pytest.approx(value, rel=1e-9, abs=1e-9)
 
-    check(printed(capsys, tmp_path / "site"), found["present"]["figures"])
-    names = found["settings"]["columns"]
-    rows = [row for row in found["settings"]["points"] if row[2]]
-    assert len(rows) == 4
-    for speed, spacing, *rest in (rows[0], rows[3]):
-        exact = (f"conveyor_speed_m_s={speed!r}", f"car_spacing_m={spacing!r}")
+    check(printed(capsys, tmp_path / "site"), found.present.figures)
+    grid = found.settings.grid
+    assert len(grid) == 4
+    for point in (grid[0], grid[3]):
+        exact = (f"conveyor_speed_m_s={point.x!r}", f"car_spacing_m={point.y!r}")
         feet = (
-            f"conveyor_speed_m_s={speed * 60 / 0.3048:.6g} ft/min",
-            f"car_spacing_m={spacing / 0.3048:.6g} ft",
+            f"conveyor_speed_m_s={point.x * 60 / 0.3048:.6g} ft/min",
+            f"car_spacing_m={point.y / 0.3048:.6g} ft",
         )
         for pair in (exact, feet):
             figures = printed(capsys, tmp_path / "site", "--set", pair[0], "--set", pair[1])
-            check(figures, dict(zip(names[3:8], rest[1:6], strict=True)))
-    row = next(r for r in found["weather"]["points"] if r[0] == 1.2 and r[1] == 31.0)
+            check(figures, point.figures)
+    busier = next(p for p in found.weather.grid if (p.x, p.y) == (1.2, 31.0))
     figures = printed(capsys, tmp_path / "site", "--expect", "31 C, +20 %")
-    check(figures, dict(zip(names[3:8], row[3:8], strict=True)))
+    check(figures, busier.figures)

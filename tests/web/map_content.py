@@ -1,102 +1,108 @@
-"""Maps of a made-up day, small and told by formulas, as the service stores them."""
+"""Maps of a made-up day, small and told by formulas."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
-SPEEDS = [round(0.15 + 0.01 * i, 2) for i in range(21)]
-SPACINGS = [round(5.0 + 0.25 * i, 2) for i in range(21)]
-DEMANDS = [round(0.5 + 0.05 * i, 2) for i in range(21)]
-TEMPS = [float(20 + i) for i in range(21)]
+from sim.day.figures import Difference, Range, Word
+from sim.decide.answer import Opening
+from sim.decide.maps.answer import ALL, Axis, Map, Point, SettingsMap
+from sim.inputs import Scenario
+
+SPEEDS = tuple(round(0.15 + 0.01 * i, 2) for i in range(21))
+SPACINGS = tuple(round(5.0 + 0.25 * i, 2) for i in range(21))
+DEMANDS = tuple(round(0.5 + 0.05 * i, 2) for i in range(21))
+TEMPS = tuple(float(20 + i) for i in range(21))
 ALLOWED = {"damp_share": 0.08, "wait_p90_s": 720.0, "cars_lost": 150.0}
-FIGURES = ("cars_per_hour", "wait_p90_s", "cars_lost", "damp_share", "margin")
 
 
-def at_setting(speed: float, spacing: float, demand: float = 1.0, temp: float = 30.0) -> list[Any]:
-    """Figures and kept limits of a setting: faster and closer washes more and dries less."""
+def at_setting(
+    place: tuple[float, float],
+    speed: float,
+    spacing: float,
+    demand: float = 1.0,
+    temp: float = 30.0,
+) -> Point:
+    """What a setting gives: faster and closer washes more and dries less.
+
+    Args:
+        place: where it stands on the map.
+    """
     cars = 2400.0 * speed / spacing * 1.5
     lost = max(0.0, 10.0 * (115.0 * demand - cars))
     damp = max(0.0, 1.6 * (speed - 0.2) + 0.004 * (30.0 - temp))
     wait = 120.0 + 3.0 * lost
-    margin = 9.5 * (1500.0 * demand - lost) - 2000.0 * damp
-    keeps = [damp <= 0.08, wait <= 720.0, lost <= 150.0]
-    return [cars, wait, lost, damp, margin, *keeps]
+    figures: dict[str, float | None] = {
+        "cars_per_hour": cars, "wait_p90_s": wait, "cars_lost": lost, "damp_share": damp,
+        "margin": 9.5 * (1500.0 * demand - lost) - 2000.0 * damp,
+    }  # fmt: skip
+    keeps = {"damp_share": damp <= 0.08, "wait_p90_s": wait <= 720.0, "cars_lost": lost <= 150.0}
+    return Point(*place, figures, keeps)
 
 
-def place(x: float, y: float, row: list[Any]) -> dict[str, Any]:
-    """A point of a record."""
-    return {
-        "x": x,
-        "y": y,
-        "figures": dict(zip(FIGURES, row, strict=False)),
-        "keeps": dict(zip(ALLOWED, row[5:], strict=True)),
-    }
+def difference(value: float, word: Word) -> Difference:
+    """A paired difference."""
+    return Difference(value, Range(value - 4.0, value + 4.0), 0.875, word)
 
 
-def difference(value: float, word: str) -> dict[str, Any]:
-    """A paired difference of a record."""
-    ends = {"kind": "run error", "low": value - 4.0, "high": value + 4.0}
-    return {"value": value, "unit": "1", "intervals": [ends], "days_better": 0.875, "word": word}
+def apart(now: Point, best: Point, name: str) -> float:
+    """By how much a figure is more at the best setting."""
+    return (best.figures[name] or 0.0) - (now.figures[name] or 0.0)
 
 
-def maps() -> dict[str, Any]:
+def by_demand(speed: float, spacing: float) -> tuple[Point, ...]:
+    """A setting on days with other demands."""
+    return tuple(at_setting((d, 30.0), speed, spacing, d) for d in DEMANDS)
+
+
+def maps() -> SettingsMap:
     """At 0.24 m/s and 7 m damp cars fall and more are lost; the present setting allows too many."""
-    now, best = at_setting(0.28, 8.0), at_setting(0.24, 7.0)
-    columns = ["x", "y", "on_grid", *FIGURES, *(f"keeps_{name}" for name in ALLOWED)]
-    settings = [[x, y, True, *at_setting(x, y)] for x in SPEEDS for y in SPACINGS]
-    weather = [[d, t, True, *at_setting(0.28, 8.0, d, t)] for d in DEMANDS for t in TEMPS]
-    between = [0.255, 5.125, False, *at_setting(0.255, 5.125)]
-
-    def axis(name: str, unit: str, values: list[float], low: float, high: float) -> dict[str, Any]:
-        return {"name": name, "unit": unit, "values": values, "low": low, "high": high}
-
-    def row(speed: float, spacing: float) -> list[dict[str, Any]]:
-        return [place(d, 30.0, at_setting(speed, spacing, d)) for d in DEMANDS]
-
-    line = [[0.25, 5.0, 0.25, 10.0]]
-    boundaries = {"all": line, "damp_share": line, "wait_p90_s": [], "cars_lost": line}
-    return {
-        "schema": "clothcast.map/1",
-        "site": "Invented Lane",
-        "date": "2026-07-18",
-        "seed": 1,
-        "replications": 16,
-        "libraries": {"clothcast": "0.1.0"},
-        "draw_hash": "0" * 16,
-        "origin": "Cars: mean of 3 Saturdays.",
-        "opening_from": "a weighing",
-        "scenario": {"name": "Always full", "rule": "full", "label": "Always full"},
-        "has_timetable": False,
-        "expected": {"cars": 1040.0, "highest_temp_c": 30.0},
-        "limits": [
-            {"figure": name, "input": f"allowed_{name}", "allowed": value, "unit": "1"}
-            for name, value in ALLOWED.items()
-        ],
-        "present": place(0.28, 8.0, now),
-        "best": place(0.24, 7.0, best),
-        "stays": False,
-        "nearest": None,
-        "differences": {
+    now, best = at_setting((0.28, 8.0), 0.28, 8.0), at_setting((0.24, 7.0), 0.24, 7.0)
+    line = ((0.25, 5.0, 0.25, 10.0),)
+    boundaries = {ALL: line, "damp_share": line, "wait_p90_s": (), "cars_lost": line}
+    return SettingsMap(
+        replications=16,
+        opening=Opening(0.4, "weighing"),
+        scenario=Scenario("Always full"),
+        label="Always full",
+        has_timetable=False,
+        cars=1040.0,
+        highest_temp_c=30.0,
+        allowed=ALLOWED,
+        present=now,
+        best=best,
+        nearest=None,
+        differences={
             "cars_per_hour": difference(-3.0, "a little worse"),
-            "wait_p90_s": difference(best[1] - now[1], "hardly differs"),
+            "wait_p90_s": difference(apart(now, best, "wait_p90_s"), "hardly differs"),
             "cars_lost": difference(60.0, "clearly worse"),
-            "damp_share": difference(best[3] - now[3], "clearly better"),
+            "damp_share": difference(apart(now, best, "damp_share"), "clearly better"),
             "margin": difference(-180.0, "probably worse"),
         },
-        "settings": {
-            "x": axis("conveyor_speed_m_s", "m/s", SPEEDS, 0.15, 0.35),
-            "y": axis("car_spacing_m", "m", SPACINGS, 4.85, 15.0),
-            "columns": columns,
-            "points": [*settings, between],
-            "boundaries": boundaries,
-        },
-        "weather": {
-            "x": axis("demand", "1", DEMANDS, 0.0, 4.0),
-            "y": axis("highest_temp_c", "°C", TEMPS, 0.0, 55.0),
-            "columns": columns,
-            "points": weather,
-            "boundaries": {name: [] for name in boundaries},
-        },
-        "demand_now": row(0.28, 8.0),
-        "demand_best": row(0.24, 7.0),
-    }
+        settings=Map(
+            Axis("conveyor_speed_m_s", SPEEDS, 0.15, 0.35),
+            Axis("car_spacing_m", SPACINGS, 4.85, 15.0),
+            tuple(at_setting((x, y), x, y) for y in SPACINGS for x in SPEEDS),
+            (at_setting((0.255, 5.125), 0.255, 5.125),),
+            boundaries,
+        ),
+        weather=Map(
+            Axis("demand", DEMANDS, 0.0, 4.0),
+            Axis("highest_temp_c", TEMPS, 0.0, 55.0),
+            tuple(at_setting((d, t), 0.28, 8.0, d, t) for t in TEMPS for d in DEMANDS),
+            (),
+            dict.fromkeys(boundaries, ()),
+        ),
+        demand_now=by_demand(0.28, 8.0),
+        demand_best=by_demand(0.24, 7.0),
+    )
+
+
+def kept(points: Sequence[Point], low: float, high: float) -> tuple[Point, ...]:
+    """Points that keep to all limits for demands of a range alone."""
+    return tuple(keeping(p, low <= p.x <= high + 1e-9) for p in points)
+
+
+def keeping(point: Point, holds: bool) -> Point:
+    """A point that keeps to all limits, or to none."""
+    return Point(point.x, point.y, point.figures, dict.fromkeys(point.keeps, holds))

@@ -7,7 +7,7 @@ import html
 import io
 import re
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -33,12 +33,14 @@ from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate, site_at
 from app.words.maps import answer_words, bearing_words
+from sim.decide.answer import Difference, Word
+from sim.decide.maps.answer import SettingsMap
 from sim.inputs import Scenario
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
 from tests.web.drawn import Drawn, drawn, faults, number
 from tests.web.fixture_comparison import CLOSED, PEAK
-from tests.web.map_content import SPACINGS, SPEEDS, maps
+from tests.web.map_content import SPACINGS, SPEEDS, difference, keeping, kept, maps
 from tests.web.pages import page_of
 from tests.web.switch_visitor import standing
 
@@ -68,7 +70,7 @@ class Visitor:
         with web.database.session() as session:
             return Desk(session, stored, web.runner).open(MAPS, day).key
 
-    def store(self, content: dict[str, Any]) -> None:
+    def store(self, content: SettingsMap) -> None:
         """Stores maps as the answer of the day."""
         web = app_of(self.client).state.web
         with gate(web.database, web.now()) as writes:
@@ -108,44 +110,41 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
 
 def test_the_present_setting_may_stay() -> None:
     """Where the best point is the present setting nothing is to be changed."""
-    content = maps() | {"stays": True}
-    content["best"] = content["present"]
-    said, sure = answer_words(content, "us")
+    found = maps()
+    said, sure = answer_words(replace(found, best=found.present), "us")
     assert said.lead.replace("\u00a0", " ") == "Stay at 55.1 ft/min and 26.2 ft."
     assert "of 16 fewer" not in sure.rest
 
 
 def test_without_a_setting_that_keeps_to_all_the_nearest_is_told() -> None:
     """The page says so, what the nearest setting would change, and what is missed there."""
-    content = maps()
-    near = content["best"]
-    near["keeps"] |= {"cars_lost": False}
-    content |= {"best": None, "nearest": near}
-    said, _sure = answer_words(content, "si")
+    found = maps()
+    assert found.best is not None
+    near = replace(found.best, keeps={**found.best.keeps, "cars_lost": False})
+    said, _sure = answer_words(replace(found, best=None, nearest=near), "si")
     assert said.lead == "No setting keeps to all you allow."
     assert "which misses by least, you would lose 60 more cars" in said.rest
     assert "Still more than you allow there: lost cars." in said.also
-    content["nearest"] = content["present"]
-    said, _sure = answer_words(content, "si")
+    said, _sure = answer_words(replace(found, best=None, nearest=found.present), "si")
     assert "The present one" in said.rest
     assert "misses by least: damp cars." in said.rest
 
 
 def test_what_hardly_differs_is_no_change() -> None:
     """Lost cars that hardly differ are as many as now; fewer are told as fewer."""
-    content = maps()
-    content["differences"]["cars_lost"] |= {"word": "hardly differs"}
-    assert "you would lose about as many cars as now" in str(answer_words(content, "us")[0])
-    content["differences"]["cars_lost"] |= {"word": "clearly better", "value": -60.0}
-    content["differences"]["wait_p90_s"] |= {"word": "clearly better"}
-    said = str(answer_words(content, "us")[0]).replace("\u00a0", " ")
+    found = maps()
+
+    def said_of(lost: Difference, wait: Word) -> str:
+        waits = replace(found.differences["wait_p90_s"], word=wait)
+        apart = {**found.differences, "cars_lost": lost, "wait_p90_s": waits}
+        said = answer_words(replace(found, differences=apart), "us")[0]
+        return str(said).replace("\u00a0", " ")
+
+    alike = said_of(difference(60.0, "hardly differs"), "hardly differs")
+    assert "you would lose about as many cars as now" in alike
+    said = said_of(difference(-60.0, "clearly better"), "clearly better")
     assert "you would lose 60 fewer cars" in said
     assert "90 cars of 100 would wait less than" in said
-
-
-def keep(points: list[dict[str, Any]], low: float, high: float) -> list[dict[str, Any]]:
-    """Points that keep to all limits for demands of a range alone."""
-    return [p | {"keeps": dict.fromkeys(p["keeps"], low <= p["x"] <= high + 1e-9)} for p in points]
 
 
 @pytest.mark.parametrize(
@@ -169,10 +168,10 @@ def test_what_demand_is_borne_follows_from_the_points(
     now: tuple[float, float], best: tuple[float, float], words: str
 ) -> None:
     """The sentence on demand says what the points say, and no more."""
-    content = maps()
-    content["demand_now"] = keep(content["demand_now"], *now)
-    content["demand_best"] = keep(content["demand_best"], *best)
-    assert bearing_words(content, "us")[0].replace("\u00a0", " ") == words
+    found = maps()
+    here, there = kept(found.demand_now, *now), kept(found.demand_best, *best)
+    said = bearing_words(replace(found, demand_now=here, demand_best=there), "us")[0]
+    assert said.replace("\u00a0", " ") == words
 
 
 @pytest.mark.parametrize(
@@ -187,10 +186,10 @@ def test_what_demand_is_borne_follows_from_the_points(
 )
 def test_what_temperature_does_follows_from_the_points(keeps: Any, words: str) -> None:
     """One turn is told with its temperature; what comes and goes is not told at all."""
-    content = maps()
-    for row in content["weather"]["points"]:
-        row[8:] = [keeps(row[1])] * 3
-    said = [s.replace("\u00a0", " ") for s in bearing_words(content, "us")]
+    found = maps()
+    grid = tuple(keeping(point, keeps(point.y)) for point in found.weather.grid)
+    weather = replace(found.weather, grid=grid)
+    said = [s.replace("\u00a0", " ") for s in bearing_words(replace(found, weather=weather), "us")]
     assert len(said) == (2 if words else 1)
     assert words in said[-1]
 
@@ -263,7 +262,7 @@ def test_csv_has_every_point(visitor: Visitor) -> None:
     assert answer.headers["content-type"] == "text/csv; charset=utf-8"
     assert f'filename="{SLUG}-2026-07-18-map.csv"' in answer.headers["content-disposition"]
     rows = list(csv.DictReader(io.StringIO(answer.text.removeprefix("\ufeff"))))
-    count = len(content["settings"]["points"]) + len(content["weather"]["points"])
+    count = len(content.settings.points) + len(content.weather.points)
     assert len(rows) == count
     assert [row["on grid"] for row in rows].count("no") == 1
     first = rows[0]

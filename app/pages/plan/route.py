@@ -15,6 +15,7 @@ from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
 from app.pages.days import ask_again, date_of, no_date_words, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.downloads import csv_file
 from app.pages.plan.change import change_part
 from app.pages.plan.form import (
     PlanTyped,
@@ -113,13 +114,13 @@ def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
 def figures_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     """Every figure of the comparison, unrounded."""
     found = _computed(web, site, day)
-    return _csv(comparison_csv(found, site.data.units), site, day, "figures")
+    return csv_file(comparison_csv(found, site.data.units), f"{site.slug}-{day}-figures.csv")
 
 
 @router.get("/{slug}/plan/{day}/hours.csv")
 def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     """The figures by hour."""
-    return _csv(hourly_csv(_computed(web, site, day)), site, day, "hours")
+    return csv_file(hourly_csv(_computed(web, site, day)), f"{site.slug}-{day}-hours.csv")
 
 
 # ---- parts ---------------------------------------------------------------------------------------
@@ -183,13 +184,6 @@ def _computed(web: Web, site: StoredSite, day: str) -> Comparison:
     if view.result is None:
         raise HTTPException(404, _("This day has not been computed yet."))
     return view.result.comparison
-
-
-def _csv(text: str, site: StoredSite, day: str, what: str) -> Response:
-    name = f"{site.slug}-{day}-{what}.csv"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    # The mark at the front tells spreadsheets that the file is UTF-8.
-    return Response("\ufeff" + text, media_type="text/csv; charset=utf-8", headers=headers)
 
 
 def _page(

@@ -50,6 +50,12 @@ class Axis:
         low, high = self.values[whole], self.values[whole + 1]
         return low + (high - low) * (part / FINE)
 
+    def along(self, steps: float) -> float:
+        """The value at a place between lattice steps."""
+        low = min(math.floor(steps), max(0, self.steps - 1))
+        start = self.at(low)
+        return start + (self.at(min(low + 1, self.steps)) - start) * (steps - low)
+
 
 @dataclass(frozen=True, slots=True)
 class Cell:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.figures import finite
 from sim.day.replicate import mean_interval
 from sim.decide.compare import Question
-from sim.decide.maps.lattice import Axis, Cell, Spot, grid_spots, round_values
+from sim.decide.maps.answer import ALL, Map, Point
+from sim.decide.maps.lattice import Axis, Cell, Segment, Spot, boundary, grid_spots, round_values
 from sim.inputs import INPUTS, Conditions, Scenario, Site, Value, value_at
 from sim.physics.air import saturation_pressure_pa
 from sim.units import UNITS
@@ -36,7 +37,6 @@ TEMPS_K = 11.0
 """Temperatures reach so far to either side of the expected highest [K]."""
 
 Floats = NDArray[np.float64]
-States = tuple[bool, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,54 +77,55 @@ class MapQuestion:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
-    """What came out at a point.
+class Simulated:
+    """A point with the figures of its single days, shape (days, figures of `MAPPED`)."""
 
-    Attributes:
-        x, y: values of the two axes [SI].
-        days: figures of single days, shape (days, figures of `MAPPED`).
-        figures: their means; NaN where no day had the figure.
-        keeps: which limits of `LIMITS` are kept.
-    """
-
-    x: float
-    y: float
+    point: Point
     days: Floats
-    figures: dict[str, float]
-    keeps: States
-
-    @property
-    def keeps_all(self) -> bool:
-        """Whether it keeps to everything that the manager allows."""
-        return all(self.keeps)
 
 
 @dataclass(frozen=True, slots=True)
 class Plane:
-    """A map: its points by lattice spot, and the squares between them.
+    """A map as it is simulated: its points by lattice spot, and the squares between them.
 
     A spot without a point could not be simulated, such as a day with frost.
     """
 
     x: Axis
     y: Axis
-    points: dict[Spot, Point]
+    points: dict[Spot, Simulated]
     cells: tuple[Cell, ...]
 
-    def grid(self) -> list[Point | None]:
-        """The points of the grid, row by row; None where nothing could be simulated."""
-        return [self.points.get(spot) for spot in grid_spots(self.x, self.y)]
+    def grid(self) -> list[Simulated]:
+        """The points of the grid, row by row."""
+        return [self.points[spot] for spot in grid_spots(self.x, self.y) if spot in self.points]
 
-    def excess(
-        self, names: Sequence[str], allowed: dict[str, float]
-    ) -> Callable[[Spot], float | None]:
-        """How far the worst of some figures is above what is allowed, in shares of that."""
+    def states(self, spot: Spot) -> tuple[bool, ...] | None:
+        """Which limits are kept at a spot; None where nothing could be simulated."""
+        found = self.points.get(spot)
+        return None if found is None else tuple(found.point.keeps.values())
 
-        def of(spot: Spot) -> float | None:
-            point = self.points.get(spot)
-            return None if point is None else worst_excess(point.figures, names, allowed)
+    def map(self, allowed: dict[str, float]) -> Map:
+        """The map as it is told."""
+        on_grid = set(grid_spots(self.x, self.y))
+        limits = {ALL: tuple(LIMITS), **{name: (name,) for name in LIMITS}}
+        return Map(
+            self.x,
+            self.y,
+            tuple(one.point for one in self.grid()),
+            tuple(self.points[spot].point for spot in sorted(self.points) if spot not in on_grid),
+            {name: self._boundary(names, allowed) for name, names in limits.items()},
+        )
 
-        return of
+    def _boundary(self, names: Sequence[str], allowed: dict[str, float]) -> tuple[Segment, ...]:
+        def excess(spot: Spot) -> float | None:
+            found = self.points.get(spot)
+            return None if found is None else worst_excess(found.point.figures, names, allowed)
+
+        return tuple(
+            (self.x.along(x0), self.y.along(y0), self.x.along(x1), self.y.along(y1))
+            for x0, y0, x1, y1 in boundary(self.cells, excess)
+        )
 
 
 def map_question(question: Question, system: str) -> MapQuestion:
@@ -156,7 +157,7 @@ def allowed_of(site: Site) -> dict[str, float]:
 
 
 def worst_excess(
-    figures: dict[str, float], names: Iterable[str], allowed: dict[str, float]
+    figures: Mapping[str, float | None], names: Iterable[str], allowed: dict[str, float]
 ) -> float:
     """The largest excess of some figures over what is allowed, each as a share of that.
 
@@ -165,15 +166,15 @@ def worst_excess(
     found = []
     for name in names:
         value = figures[name]
-        found.append(0.0 if math.isnan(value) else (value - allowed[name]) / (allowed[name] or 1.0))
+        found.append(0.0 if value is None else (value - allowed[name]) / (allowed[name] or 1.0))
     return max(found)
 
 
-def make_point(x: float, y: float, days: Floats, allowed: dict[str, float]) -> Point:
+def make_point(x: float, y: float, days: Floats, allowed: dict[str, float]) -> Simulated:
     """A point from the figures of its days."""
-    figures = {name: mean_interval(days[:, i])[0] for i, name in enumerate(MAPPED)}
-    keeps = tuple(worst_excess(figures, (name,), allowed) <= 0 for name in LIMITS)
-    return Point(x, y, days, figures, keeps)
+    figures = {name: finite(mean_interval(days[:, i])[0]) for i, name in enumerate(MAPPED)}
+    keeps = {name: worst_excess(figures, (name,), allowed) <= 0 for name in LIMITS}
+    return Simulated(Point(x, y, figures, keeps), days)
 
 
 def at_setting(scenario: Scenario, site: Site, speed_m_s: float, spacing_m: float) -> Scenario:

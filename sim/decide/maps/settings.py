@@ -19,8 +19,8 @@ from sim.day.night import Evening, after_night, evening_ends, mornings
 from sim.day.replicate import difference, make_ready, matters, run_draw
 from sim.day.rules import parse_rule
 from sim.day.spread import spread
-from sim.decide.answer import Opening
-from sim.decide.compare import check_question, opened
+from sim.decide.compare import check_question, label_of, opened
+from sim.decide.maps.answer import Point, SettingsMap
 from sim.decide.maps.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
 from sim.decide.maps.points import (
     LIMITS,
@@ -28,7 +28,7 @@ from sim.decide.maps.points import (
     Floats,
     MapQuestion,
     Plane,
-    Point,
+    Simulated,
     allowed_of,
     at_demand,
     at_highest,
@@ -39,40 +39,6 @@ from sim.decide.maps.points import (
 )
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
-
-
-@dataclass(frozen=True, slots=True)
-class SettingsMap:
-    """The answer to a `MapQuestion`.
-
-    Attributes:
-        settings: speed against spacing, at the expected day.
-        weather: demand against highest temperature, at the present setting.
-        allowed: what the manager allows, by figure.
-        present: the present setting on the expected day; with a timetable its mark stands at
-            the speed of the busiest hour.
-        best: grid point with the most margin of those that keep to all limits; the present
-            setting if that keeps to them and nothing earns more by enough to matter; None where
-            no point keeps to all.
-        nearest: without a best, the grid point that misses the limits by least; else None.
-        apart: paired differences of `best` (or `nearest`) to the present setting.
-        demand_now, demand_best: the expected temperature with other demands, at the present and
-            at the best (or nearest) setting.
-        opening: how wet the cloth is at opening, and where that comes from.
-    """
-
-    asked: MapQuestion
-    settings: Plane
-    weather: Plane
-    allowed: dict[str, float]
-    present: Point
-    best: Point | None
-    nearest: Point | None
-    apart: dict[str, Difference]
-    demand_now: tuple[Point, ...]
-    demand_best: tuple[Point, ...]
-    opening: Opening
-
 
 # ---- running -------------------------------------------------------------------------------------
 
@@ -103,7 +69,7 @@ class _Work:
     done: int = 0
     total: int = 0
 
-    def run(self, spots: Sequence[tuple[float, float, Scenario, Conditions]]) -> list[Point]:
+    def run(self, spots: Sequence[tuple[float, float, Scenario, Conditions]]) -> list[Simulated]:
         """Points in the order asked for."""
         question, site = self.asked.question, self.asked.question.site
         jobs = [
@@ -126,7 +92,7 @@ class _Work:
         self, x: Axis, y: Axis, make: Callable[[float, float], tuple[Scenario, Conditions] | None]
     ) -> Plane:
         """A map of what `make` says of two values; where it says None nothing is simulated."""
-        points: dict[Spot, Point] = {}
+        plane = Plane(x, y, {}, ())
 
         def visit(spots: list[Spot]) -> None:
             asked, kept = [], []
@@ -136,7 +102,7 @@ class _Work:
                 if made is not None:
                     asked.append((value_x, value_y, *made))
                     kept.append(spot)
-            points.update(zip(kept, self.run(asked), strict=True))
+            plane.points.update(zip(kept, self.run(asked), strict=True))
 
         visit(grid_spots(x, y))
         squares = [
@@ -144,10 +110,7 @@ class _Work:
             for spot in grid_spots(x, y)
             if spot[0] < x.steps and spot[1] < y.steps
         ]
-        cells = look_closer(
-            squares, lambda spot: points[spot].keeps if spot in points else None, visit
-        )
-        return Plane(x, y, points, tuple(cells))
+        return replace(plane, cells=tuple(look_closer(squares, plane.states, visit)))
 
 
 def settings_map(
@@ -184,7 +147,7 @@ def settings_map(
     other = best or nearest
     there = scenario
     if other is not None and other is not present:
-        there = at_setting(scenario, site, other.x, other.y)
+        there = at_setting(scenario, site, other.point.x, other.point.y)
     mornings = _Mornings(asked, day)
     weather = work.plane(
         asked.demands, asked.temps, lambda demand, temp: mornings.at(demand, temp, scenario)
@@ -195,64 +158,76 @@ def settings_map(
     demand_best = demand_now
     if there is not scenario:
         demand_best = work.run([(d, top, there, at_demand(unopened, d)) for d in demands])
-    apart = {} if other is None else differences(site, present, other)
     return SettingsMap(
-        asked, settings, weather, allowed, present, best, nearest, apart,
-        tuple(demand_now), tuple(demand_best), opening,
-    )  # fmt: skip
+        replications=question.replications,
+        opening=opening,
+        scenario=scenario,
+        label=label_of(question.site, scenario),
+        has_timetable=bool(site.line.speed_timetable),
+        cars=math.fsum(question.conditions.arrivals_per_h),
+        highest_temp_c=max(question.conditions.temp_c),
+        allowed=allowed,
+        present=present.point,
+        best=None if best is None else best.point,
+        nearest=None if nearest is None else nearest.point,
+        differences={} if other is None else differences(site, present, other),
+        settings=settings.map(allowed),
+        weather=weather.map(allowed),
+        demand_now=tuple(one.point for one in demand_now),
+        demand_best=tuple(one.point for one in demand_best),
+    )
 
 
 def choose(
-    site: Site, plane: Plane, present: Point, allowed: dict[str, float]
-) -> tuple[Point | None, Point | None]:
+    site: Site, plane: Plane, present: Simulated, allowed: dict[str, float]
+) -> tuple[Simulated | None, Simulated | None]:
     """The best grid point and, without one, the nearest; see `SettingsMap`.
 
     Of points with equal margins the one that lies nearest to the present setting is taken.
     """
-    points = [point for point in plane.grid() if point is not None]
+    points, now = plane.grid(), present.point
 
     def steps_away(point: Point) -> float:
         x, y = plane.x.values, plane.y.values
         return math.hypot(
-            (point.x - present.x) / ((x[-1] - x[0]) or 1.0),
-            (point.y - present.y) / ((y[-1] - y[0]) or 1.0),
+            (point.x - now.x) / ((x[-1] - x[0]) or 1.0),
+            (point.y - now.y) / ((y[-1] - y[0]) or 1.0),
         )
 
-    def worth(point: Point) -> tuple[float, float]:
-        return point.figures["margin"], -steps_away(point)
+    def worth(one: Simulated) -> tuple[float, float]:
+        return one.point.margin, -steps_away(one.point)
 
-    kept = [point for point in points if point.keeps_all]
+    kept = [one for one in points if one.point.keeps_all]
     if kept:
         best = max(kept, key=worth)
-        if present.keeps_all and not _earns_more(site, present, best):
+        if now.keeps_all and not _earns_more(site, present, best):
             return present, None
         return best, None
-    if present.keeps_all:
+    if now.keeps_all:
         return present, None
 
-    def misses(point: Point) -> float:
-        return worst_excess(point.figures, LIMITS, allowed)
+    def misses(one: Simulated) -> tuple[float, float]:
+        return worst_excess(one.point.figures, LIMITS, allowed), -one.point.margin
 
-    nearest = min([present, *points], key=lambda p: (misses(p), -p.figures["margin"]))
-    return None, nearest
+    return None, min([present, *points], key=misses)
 
 
-def _earns_more(site: Site, present: Point, other: Point) -> bool:
+def _earns_more(site: Site, present: Simulated, other: Simulated) -> bool:
     found = differences(site, present, other)["margin"]
     if found.run_error is None:  # a single day says nothing of its error
         more = found.value or 0.0
-        return more > matters(site, FIGURES["margin"], present.figures["margin"])
+        return more > matters(site, FIGURES["margin"], present.point.margin)
     return found.word.endswith("better") and found.is_strong
 
 
-def differences(site: Site, present: Point, other: Point) -> dict[str, Difference]:
+def differences(site: Site, present: Simulated, other: Simulated) -> dict[str, Difference]:
     """Paired differences of a point to the present setting, by figure."""
     return {
         name: difference(
             FIGURES[name],
             present.days[:, i],
             other.days[:, i],
-            matters(site, FIGURES[name], present.figures[name]),
+            matters(site, FIGURES[name], present.point.figures[name]),
         )
         for i, name in enumerate(MAPPED)
     }

@@ -1,0 +1,200 @@
+"""Speed and spacing: a day's maps, begun in the background and read when they are there; as CSV."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import Response
+
+from app.answers.settings_map import MAPS, MapView
+from app.catalogue import _
+from app.charts.maps import maps_key, settings_charts, weather_charts
+from app.charts.marks import Chart, Key
+from app.files.csv_table import Written, csv_text
+from app.pages.cautions import Notice, belt, deference
+from app.pages.days import add_day_pages, ask_again, wanted
+from app.pages.deps import SiteDep, Web, WebDep, render
+from app.pages.downloads import csv_file
+from app.pages.plan.view import instead_of, plan_title, weather_words
+from app.pages.studies.view import Waiting
+from app.pages.studies.view import waiting as waiting_of
+from app.sites.reading import StoredSite
+from app.words.maps import answer_words, bearing_words
+from app.words.numbers import amount, shown
+from app.words.phrases import Spoken
+from sim.day.figures import FIGURES
+from sim.decide.maps.answer import Map, SettingsMap
+from sim.units import UNITS
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class MapsPart:
+    """What is shown of a day's maps.
+
+    Attributes:
+        origin: what the expected day was made of.
+        allowed: what the manager allows, label and value.
+        settings, weather: maps of speed and spacing, and of demand and temperature; no settings
+            where the belt has one speed only.
+        bears: what follows from the second map.
+        key: what is drawn on the maps of settings besides shades.
+    """
+
+    found: SettingsMap
+    origin: str
+    allowed: tuple[tuple[str, str], ...]
+    settings: tuple[Chart, ...]
+    weather: tuple[Chart, ...]
+    bears: tuple[str, ...]
+    key: tuple[Key, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SettingsPage:
+    """The page.
+
+    Attributes:
+        maps: None while there are none.
+        can_retry: a computation failed and may be tried again.
+        needs_plan: the day can't be planned as it stands; the plan's page says why.
+    """
+
+    slug: str
+    day: datetime.date
+    weather: str
+    answer: Spoken | None
+    sure: Spoken | None
+    waiting: Waiting | None
+    maps: MapsPart | None
+    can_retry: bool
+    needs_plan: bool
+    message: str
+    typed: str
+    notices: tuple[Notice, ...]
+
+
+def maps_part(found: SettingsMap, origin: str, system: str) -> MapsPart:
+    """What is shown of a day's maps in the reader's units ("si" or "us")."""
+    return MapsPart(
+        found,
+        origin,
+        tuple(
+            (_(FIGURES[name].label), amount(most, FIGURES[name].unit, system))
+            for name, most in found.allowed.items()
+        ),
+        settings_charts(found, system),
+        weather_charts(found, system),
+        bearing_words(found, system),
+        maps_key(found),
+    )
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    view: MapView,
+    *,
+    typed: str = "",
+    message: str = "",
+) -> Response:
+    system, found, expected = site.data.units, view.result, view.asked.plan.expected
+    answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
+    is_waiting = found is None and not view.failed
+    waiting = waiting_of(view.running, view.key) if view.running and is_waiting else None
+    if found is not None:
+        answer, sure = answer_words(found, system)
+    page = SettingsPage(
+        slug=site.slug,
+        day=view.day,
+        weather="" if expected is None else weather_words(expected, system),
+        answer=answer,
+        sure=sure,
+        waiting=waiting,
+        maps=None if found is None else maps_part(found, view.asked.origin, system),
+        can_retry=bool(view.failed) and found is None,
+        needs_plan=needs_plan,
+        message=message,
+        typed=typed,
+        notices=(deference(), belt()),
+    )
+    response = render(
+        request, "settings/settings.html", page, title=_("Speed and spacing"), current="settings",
+        site=site, when=plan_title(view.day), status=422 if message else 200,
+    )  # fmt: skip
+    if waiting is not None:
+        ask_again(request, response)
+    return response
+
+
+add_day_pages(router, MAPS, _page)
+
+
+# ---- the file ------------------------------------------------------------------------------------
+
+AXES = (
+    ("conveyor_speed_m_s", "conveyor speed", "speed"),
+    ("car_spacing_m", "car spacing", "length"),
+    ("demand", "cars of those expected", "share"),
+    ("highest_temp_c", "highest temperature", "temperature"),
+)
+
+
+@router.get("/{slug}/settings/{day}/map.csv")
+def maps_csv(site: SiteDep, web: WebDep, day: str) -> Response:
+    """Every point of both maps, unrounded."""
+    view = web.open(site, MAPS, wanted(day))
+    if view.result is None:
+        raise HTTPException(404, _("The maps of this day have not been computed yet."))
+    return csv_file(map_csv(view.result, site.data.units), f"{site.slug}-{day}-map.csv")
+
+
+def map_csv(found: SettingsMap, system: str) -> str:
+    """Both maps: grid points and the closer ones along the limits, unrounded.
+
+    Axes that a map does not move are empty: it stands at their present or expected value.
+    """
+    figures = [FIGURES[name] for name in found.present.figures]
+    heads = [
+        "map",
+        *(_with_unit(label, kind, system) for _, label, kind in AXES),
+        "on grid",
+        *(_with_unit(info.label, info.unit, system) for info in figures),
+        *(f"keeps to {FIGURES[name].label.lower()}" for name in found.allowed),
+    ]
+    lines = [
+        *_file_rows("speed and spacing", found.settings, system),
+        *_file_rows("demand and temperature", found.weather, system),
+    ]
+    return csv_text(heads, lines)
+
+
+def _file_rows(title: str, plane: Map, system: str) -> Iterator[list[object]]:
+    on_grid = {(point.x, point.y) for point in plane.grid}
+    for point in plane.points:
+        at = {plane.x.name: point.x, plane.y.name: point.y}
+        yield [
+            title,
+            *(_plain(at.get(name), kind, system) for name, _, kind in AXES),
+            _yes((point.x, point.y) in on_grid),
+            *(_plain(v, FIGURES[name].unit, system) for name, v in point.figures.items()),
+            *map(_yes, point.keeps.values()),
+        ]
+
+
+def _with_unit(label: str, kind: str, system: str) -> str:
+    symbol = UNITS[kind].symbol(system)
+    return f"{label} ({symbol})" if symbol else label
+
+
+def _plain(value: float | None, kind: str, system: str) -> str:
+    return "" if value is None else Written(f"{shown(value, kind, system):.6g}")
+
+
+def _yes(holds: bool) -> str:
+    return "yes" if holds else "no"
