@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from sim.errors import InputProblem
 from sim.inputs import (
+    EVENTS,
     HOODS_COUNTED,
     INSPECTED,
     LAUNDERED,
@@ -20,7 +21,8 @@ from sim.units import show_clock
 
 def event_problems(event: ClothEvent) -> Iterable[InputProblem]:
     """Why an entry can't be, though each of its fields can."""
-    if event.kind == INSPECTED and (event.length_m, event.dry_kg, event.torn) == (None,) * 3:
+    seen = (name for name, cell in EVENTS.cells.items() if INSPECTED in cell.only)
+    if event.kind == INSPECTED and all(getattr(event, name) is None for name in seen):
         sentence = "Nothing was measured. Enter length, dry weight or torn strips."
         yield InputProblem("length_m", sentence)
     if event.kind != HOODS_COUNTED:
