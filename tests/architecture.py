@@ -157,7 +157,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
         "app.catalogue", *ANSWERS,
         "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.belief",
-        "sim.decide.compare", "sim.decide.switching.search", "sim.learn.expected_day", "rich",
+        "sim.decide.compare", "sim.decide.switching.question", "sim.learn.expected_day", "rich",
     ),
     # Opens a folder's site in a database of its own.
     "app.cli.workspace": (

@@ -19,6 +19,7 @@ from scipy.integrate import solve_ivp
 
 from app.answers.planning import make_question
 from app.sites.folder import read_folder, write_folder
+from sim.day.engine import Experiment
 from sim.day.replicate import Days, run_days
 from sim.inputs import (
     ClassNumbers,
@@ -62,7 +63,7 @@ def queue_days(
     assert question.conditions.arrivals_per_h == (float(cars_per_h),) * 24
     # of four like days the level of demand is unsure; a textbook's rate is not
     sure = replace(question.conditions, spread=replace(question.conditions.spread, level_cv=0.0))
-    found = run_days(question.site, sure, question.scenarios, days, question.seed)
+    found = run_days(Experiment(question.site, sure, question.seed), question.scenarios, days)
     return found[0]
 
 

@@ -141,16 +141,7 @@ class Tries:
         with self._lock:
             kept = self._kept.get(key)
             if kept is None:
-                weighed = question.conditions.opening_moisture_kg_kg is not None
-                ground = Ground(
-                    question.site,
-                    question.known,
-                    self.shape,
-                    question.seed,
-                    None if weighed else question.evening,
-                    rule,
-                    question.belief,
-                )
+                ground = Ground(base.over_sites, self.shape)
                 kept = self._kept[key] = _Kept(ground, OrderedDict(), threading.Lock())
                 while len(self._kept) > self.PLANS:
                     self._kept.popitem(last=False)

@@ -28,7 +28,7 @@ from sim.decide.switching.answer import (
     PlannedDay,
 )
 from sim.decide.switching.coming import Day, count_year, need_switching, plan_days
-from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.wish import Wish, WishKind
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData

@@ -15,8 +15,13 @@ from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
 from sim.day.belief import Belief
 from sim.decide.answer import SCHEMA, Comparison, Plan
-from sim.decide.compare import Question, check_question, check_scenarios
-from sim.decide.stages import compare_in_stages, first_stage
+from sim.decide.compare import (
+    Question,
+    check_question,
+    check_scenarios,
+    compare_in_stages,
+    first_stage,
+)
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay, expected_day, parse_override

@@ -17,7 +17,7 @@ from app.files.sheets import Sheet
 from sim.decide.staff.answer import STAFF_SCHEMA, StaffAnswer
 from sim.decide.staff.day import EXPECTED_DAYS, staff_answer
 from sim.decide.staff.needs import DAYS
-from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion
 
 StaffView = Answer[DayAsked[SwitchQuestion], StaffAnswer]
 """Who is needed on a day, as far as it is known."""

@@ -15,7 +15,7 @@ from app.answers.studies.runner import Report
 from app.catalogue import _
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
-from sim.decide.switching.search import SwitchQuestion, check
+from sim.decide.switching.question import SwitchQuestion, check
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.study import Depth, runs_of, study
 from sim.decide.switching.wish import Wish, WishKind

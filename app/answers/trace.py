@@ -8,12 +8,11 @@ from datetime import date
 from app.answers.planning import make_question
 from app.files.csv_table import Written, csv_text
 from sim.day.belief import Belief
-from sim.day.draw import DayDraw, make_cars
+from sim.day.draw import DayDraw
 from sim.day.records import CarPass
-from sim.day.rules import parse_changes, parse_rule
-from sim.day.setup import prepare_day
+from sim.day.rules import parse_rule
 from sim.day.tunnel import simulate_day
-from sim.decide.compare import check_question, opened
+from sim.decide.compare import check_question
 from sim.errors import InputError, InputProblem
 from sim.inputs import ZONES, Scenario, Site, SiteData
 
@@ -48,15 +47,13 @@ def trace_rows(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    site = question.middle.with_values(scenario.changes)
-    conditions, _origin = opened(question)
-    numbers = prepare_day(site, conditions)
-    cars = make_cars(DayDraw(seed, 0), site, conditions.with_inputs(scenario.changes))
-    changed = parse_changes(scenario.cloth, site.wear.sets_owned)
-    result = simulate_day(site, numbers, cars, parse_rule(scenario.rule), changed)
+    here = question.first_day
+    cars = here.replication(DayDraw(seed, 0)).cars
+    rule, sets = parse_rule(scenario.rule), here.sets(scenario.cloth)
+    result = simulate_day(here.site, here.numbers, cars, rule, sets)
     yield list(COLUMNS)
     for car in result.passes:
-        yield _row(site, car)
+        yield _row(here.site, car)
 
 
 def trace_csv(rows: Iterator[list[str]]) -> str:

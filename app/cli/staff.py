@@ -33,7 +33,7 @@ from app.words.roster import (
 from app.words.staff import answer, effects_table, how_sure, people_table, wiping_words
 from sim.day.belief import Belief
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
-from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import Scenario, SiteData
 from sim.learn.expected_day import ExpectedDay
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
-from sim.day.belief import Belief, block_points
+from sim.day.belief import Belief
 from sim.day.blocks import sobol_points
 from sim.day.draw import demand_factors
-from sim.day.priors import draw_site, uncertain
+from sim.day.priors import uncertain
 from sim.inputs import Conditions, Site
 
 Floats = NDArray[np.float64]
@@ -38,12 +39,17 @@ class Drawn:
 
     def day(self, conditions: Conditions) -> Conditions:
         """The day as it is to be expected here: with the drawn level, which is sure then."""
-        spread = conditions.spread
-        if self.level_u is None or not spread.level_cv:
-            return conditions
-        factor = float(demand_factors(np.array([self.level_u]), spread.level_cv)[0])
-        cars = tuple(hour * factor for hour in conditions.arrivals_per_h)
-        return replace(conditions, arrivals_per_h=cars, spread=replace(spread, level_cv=0.0))
+        return at_level(conditions, self.level_u)
+
+
+def at_level(conditions: Conditions, level_u: float | None) -> Conditions:
+    """A day with its level of demand at a quantile, which is sure then; None: as it is."""
+    spread = conditions.spread
+    if level_u is None or not spread.level_cv:
+        return conditions
+    factor = float(demand_factors(np.array([level_u]), spread.level_cv)[0])
+    cars = tuple(hour * factor for hour in conditions.arrivals_per_h)
+    return replace(conditions, arrivals_per_h=cars, spread=replace(spread, level_cv=0.0))
 
 
 def drawn_names(
@@ -59,25 +65,7 @@ def drawn_names(
     return uncertain(site, known) if belief is None else belief.names
 
 
-def draw_block(
-    site: Site,
-    known: Collection[str] | None,
-    belief: Belief | None,
-    points: int,
-    seed: int,
-    block: int,
-) -> list[Drawn]:
-    """All points of a block; more points begin with those of fewer."""
-    names = drawn_names(site, known, belief)
-    if known is None:
-        return [Drawn(site)] * points
-    quantiles = block_points(names, belief if names else None, points, seed, block)
-    levels = level_points(points, seed, block).tolist()
-    return [
-        Drawn(draw_site(site, names, u), level) for u, level in zip(quantiles, levels, strict=True)
-    ]
-
-
+@lru_cache(maxsize=32)
 def level_points(points: int, seed: int, block: int) -> Floats:
     """Quantiles of the level at the points of a block; shape (points,), inside (0, 1).
 
@@ -91,4 +79,5 @@ def level_points(points: int, seed: int, block: int) -> Floats:
     while first < points:
         found[first:last] = stream.permutation(found[first:last])
         first, last = last, 2 * last
+    found.flags.writeable = False  # one array for all who ask
     return found[:points]

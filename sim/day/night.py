@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import closing
-from sim.day.rules import Rule, parse_rule
-from sim.day.setup import ClothNumbers, prepare_day
-from sim.inputs import Conditions, Scenario, Site
+from sim.day.rules import Rule
+from sim.day.setup import ClothNumbers, DayNumbers, prepare_day
+from sim.inputs import Conditions, Site
 from sim.physics.moisture import cloth_step
 
 DAY_S = 86400.0
 EVENING = 1_000_003
 """Index of the draws of evenings, which no day of a plan has."""
+EVENINGS = 8
+"""Evenings that are simulated for one site; of many drawn sites one each tells as much."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +32,64 @@ class Evening:
     conditions: Conditions
     days_apart: int
     day: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Rest:
+    """A site's cloth as evenings leave it.
+
+    Attributes:
+        cloth: the cloth of the evening.
+        ends: moisture [kg/kg] and time [s] at which it came to rest, a pair a simulated evening.
+    """
+
+    cloth: ClothNumbers
+    ends: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """The evening before a day and the night after it, for any site that lived them.
+
+    Attributes:
+        evening: the last open day before, which starts with a dry set.
+        rule: wiping rule of that day.
+        seed: root seed; the draws of evenings are streams of their own.
+        evenings: how many are simulated; what the night leaves is their mean.
+    """
+
+    evening: Evening
+    rule: Rule
+    seed: int
+    evenings: int = EVENINGS
+
+    def rest(self, site: Site) -> Rest:
+        """How a site's evenings end."""
+        expected = self.evening.conditions
+        before = prepare_day(site, expected)
+        ends = []
+        for number in range(self.evenings):
+            cars = make_cars(DayDraw(self.seed, number, EVENING), site, expected)
+            rest_s, moisture = closing(site, before, cars, self.rule)
+            ends.append((moisture, rest_s))
+        return Rest(before.cloth, tuple(ends))
+
+    def opening_moisture(self, rest: Rest, morning: DayNumbers) -> float:
+        """Moisture at opening [kg/kg], the mean over the evenings."""
+        opens = morning.open_s + self.evening.days_apart * DAY_S
+        total = 0.0
+        for moisture, rest_s in rest.ends:
+            found, _ = hang(moisture, rest_s, opens, rest.cloth, morning.cloth)
+            total += found
+        return total / len(rest.ends)
+
+    def opened(self, site: Site, conditions: Conditions) -> Conditions:
+        """The day with what evening and night leave in a site's cloth; as it is where a dry set is
+        hung every morning."""
+        if site.wear.dry_set_at_opening:
+            return conditions
+        left = self.opening_moisture(self.rest(site), prepare_day(site, conditions))
+        return replace(conditions, opening_moisture_kg_kg=left)
 
 
 def hang(
@@ -52,88 +111,3 @@ def hang(
         dried += evaporated
         now = until
     return moisture, dried
-
-
-def opening_moisture(
-    site: Site, evening: Evening, morning: Conditions, rule: Rule, seed: int, days: int = 8
-) -> float:
-    """Moisture at opening [kg/kg], the mean over simulated days before.
-
-    Args:
-        evening: the last open day before, which starts with a dry set.
-        morning: conditions of the day that opens.
-        rule: wiping rule of the day before.
-        seed: root seed; the draws of the night before are streams of their own.
-        days: how many days before are simulated.
-    """
-    return after_night(site, evening, morning, evening_ends(site, evening, rule, seed, days))
-
-
-def opened_after(
-    site: Site,
-    conditions: Conditions,
-    evening: Evening | None,
-    rule: Rule,
-    seed: int,
-    days: int = 8,
-) -> Conditions:
-    """The day with what the evening and the night leave in a site's cloth, see `opening_moisture`;
-    as it is without an evening, or where a dry set is hung every morning."""
-    if evening is None or site.wear.dry_set_at_opening:
-        return conditions
-    left = opening_moisture(site, evening, conditions, rule, seed, days)
-    return replace(conditions, opening_moisture_kg_kg=left)
-
-
-def mornings(
-    site: Site,
-    conditions: Conditions,
-    scenarios: Sequence[Scenario],
-    evening: Evening | None,
-    seed: int,
-    days: int = 8,
-) -> list[Conditions]:
-    """The day as the cloth of each scenario opens it.
-
-    What a scenario changes of the site's inputs (equipment, cloth, people, settings) lasts: the
-    evening before was lived with it too. What is for the day alone does not: the evening is wiped
-    by the first scenario's rule in all of them, no dry set is put on, and the evening's weather
-    and demand are its own.
-    """
-    rule = parse_rule(scenarios[0].rule)
-    found: list[Conditions] = []
-    for number, scenario in enumerate(scenarios):
-        alike = (n for n in range(number) if scenarios[n].changes == scenario.changes)
-        like = next(alike, number)
-        if like < number:
-            found.append(found[like])
-        else:
-            changed = site.with_values(scenario.changes)
-            found.append(opened_after(changed, conditions, evening, rule, seed, days))
-    return found
-
-
-def evening_ends(
-    site: Site, evening: Evening, rule: Rule, seed: int, days: int = 8
-) -> tuple[tuple[float, float], ...]:
-    """Moisture [kg/kg] and time [s] at which the cloth came to rest, a pair a simulated evening."""
-    before = prepare_day(site, evening.conditions)
-    ends = []
-    for number in range(days):
-        cars = make_cars(DayDraw(seed, number, EVENING), site, evening.conditions)
-        rest_s, moisture = closing(site, before, cars, rule)
-        ends.append((moisture, rest_s))
-    return tuple(ends)
-
-
-def after_night(
-    site: Site, evening: Evening, morning: Conditions, ends: tuple[tuple[float, float], ...]
-) -> float:
-    """Moisture at opening [kg/kg], the mean over evenings that ended in `ends`."""
-    before, after = prepare_day(site, evening.conditions), prepare_day(site, morning)
-    opens = after.open_s + evening.days_apart * DAY_S
-    total = 0.0
-    for moisture, rest_s in ends:
-        found, _ = hang(moisture, rest_s, opens, before.cloth, after.cloth)
-        total += found
-    return total / len(ends)

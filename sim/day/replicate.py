@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import betaincinv, stdtrit
 
 from sim.day.blocks import by_day
-from sim.day.costs import Prices, prices_of
-from sim.day.draw import DayCars, DayDraw, make_cars
+from sim.day.engine import Cell, Experiment, Replication, Variant, simulate
 from sim.day.figures import (
     FIGURES,
     HOURLY,
@@ -32,14 +31,9 @@ from sim.day.figures import (
     range_of,
     worded,
 )
-from sim.day.kernel import FlowResult, Tables, flow, is_coupled, make_tables
-from sim.day.kernel import figures as day_figures
 from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
-from sim.day.setup import DayNumbers, prepare_day
-from sim.day.spread import spread
-from sim.day.summary import DayFigures
 from sim.errors import InputError, InputProblem
-from sim.inputs import Conditions, Scenario, Site
+from sim.inputs import Scenario, Site
 from sim.units import FINEST, FINEST_ELSE, UNITS
 
 Floats = NDArray[np.float64]
@@ -51,100 +45,28 @@ PIECE_DAYS = 4
 """Draws that a worker computes at a time: short enough to cancel, long enough to be worth it."""
 
 
-@dataclass(frozen=True, slots=True)
-class Ready:
-    """A scenario made ready for any draw.
+def scenario_cell(site: Site, scenario: Scenario) -> Cell:
+    """A scenario as an experiment runs it.
 
-    Attributes:
-        conditions: the day, where what the scenario sets itself holds.
-        like: number of the first scenario with the same inputs, maybe its own.
+    What it changes of the site's inputs (equipment, cloth, people, settings) lasts: the evening
+    before was lived with it too. What is for the day alone does not: the evening is wiped by the
+    experiment's rule in all of them, no dry set is put on, and the evening's weather and demand
+    are its own.
     """
-
-    site: Site
-    conditions: Conditions
-    day: DayNumbers
-    tables: Tables
-    rule: Rule
-    changes: tuple[SetChange, ...]
-    prices: Prices
-    like: int
+    changes = tuple(scenario.changes.items())
+    rule = parse_rule(
+        scenario.rule, [item.key for item in site.with_values(scenario.changes).vehicles]
+    )
+    return Variant(changes, cloth=scenario.cloth, own_night=True), (rule,)
 
 
-def make_ready(
-    site: Site,
-    conditions: Conditions,
-    scenarios: Sequence[Scenario],
-    mornings: Sequence[Conditions] = (),
-) -> list[Ready]:
-    """Everything of the scenarios that no draw changes; those with the same inputs share it.
-
-    Args:
-        mornings: the day as the cloth of each scenario opens it, see `sim.day.night.mornings`;
-            without any every scenario opens as the conditions say.
-    """
-    columns: list[Ready] = []
-    for number, scenario in enumerate(scenarios):
-        alike = (n for n in range(number) if scenarios[n].changes == scenario.changes)
-        like = next(alike, number)
-        if like < number:
-            one = columns[like]
-            changed, day, tables, prices = one.site, one.day, one.tables, one.prices
-        else:
-            changed = site.with_values(scenario.changes)
-            day = prepare_day(changed, mornings[number] if mornings else conditions)
-            tables, prices = make_tables(changed, day), prices_of(changed, day)
-        rule = parse_rule(scenario.rule, [item.key for item in changed.vehicles])
-        changes = parse_changes(scenario.cloth, changed.wear.sets_owned)
-        own = conditions.with_inputs(scenario.changes)
-        columns.append(Ready(changed, own, day, tables, rule, changes, prices, like))
-    return columns
-
-
-def run_draw(columns: list[Ready], *seed: int) -> list[DayFigures]:
-    """Every scenario on the draw of a seed; see `run_on`."""
-    return run_on(columns, DayDraw(*seed))
-
-
-def run_on(columns: list[Ready], draw: DayDraw) -> list[DayFigures]:
-    """Every scenario on one draw; those with the same inputs share their cars and their line."""
-    cars: dict[int, DayCars] = {}
-    flows: dict[int, FlowResult] = {}
-    found = []
-    for column in columns:
-        like = column.like
-        if like not in cars:
-            cars[like] = make_cars(draw, column.site, column.conditions)
-        given = None
-        if not is_coupled(column.tables, column.changes):
-            if like not in flows:
-                flows[like] = flow(column.site, column.day, cars[like], column.tables)
-            given = flows[like]
-        found.append(
-            day_figures(
-                column.site,
-                column.day,
-                cars[like],
-                column.rule,
-                column.changes,
-                given=given,
-                tables=column.tables,
-                prices=column.prices,
-            )
-        )
-    return found
-
-
-def run_day(site: Site, conditions: Conditions, scenario: Scenario, *seed: int) -> DayFigures:
-    """Figures of one day of a scenario; the same seed gives every scenario the same draw."""
-    return run_draw(make_ready(site, conditions, [scenario]), *seed)[0]
-
-
-def _run_days(
-    job: tuple[Site, Conditions, tuple[Scenario, ...], tuple[Conditions, ...], int, int, int],
-) -> list[list[DayFigures]]:
-    site, conditions, scenarios, mornings, seed, first, last = job
-    columns = make_ready(site, conditions, scenarios, mornings)
-    return [run_draw(columns, seed, number) for number in range(first, last)]
+def all_figures(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Floats:
+    """Every figure of each rule's day, and by hour, in a row; see `Days.of`."""
+    rows = []
+    for rule in rules:
+        found = day.figures(rule, sets)
+        rows.append(np.concatenate([list(found.day.values()), *found.hours.values()]))
+    return np.array(rows)
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,56 +76,35 @@ class Days:
     day: dict[str, Floats]
     hours: dict[str, Floats]
 
+    @classmethod
+    def of(cls, rows: Floats) -> Days:
+        """The figures of `all_figures`; rows of shape (…, figures)."""
+        day = {name: rows[..., at] for at, name in enumerate(FIGURES)}
+        by_hour = rows[..., len(FIGURES) :].reshape(*rows.shape[:-1], len(HOURLY), 24)
+        return cls(day, {name: by_hour[..., at, :] for at, name in enumerate(HOURLY)})
+
 
 def run_days(
-    site: Site,
-    conditions: Conditions,
+    experiment: Experiment,
     scenarios: Sequence[Scenario],
     replications: int,
-    seed: int,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
-    mornings: Sequence[Conditions] = (),
 ) -> list[Days]:
-    """Simulate every scenario on the same `replications` day draws.
+    """Simulate every scenario on the same `replications` day draws, guesses at middle values.
 
     Only the figures are kept, so that memory does not grow with the days otherwise.
 
     Args:
         executor: runs the days side by side; the figures don't depend on it.
         progress: told now and then how many draws are done; it may raise to give up.
-        mornings: see `make_ready`.
     """
-    asked, opened = tuple(scenarios), tuple(mornings)
-    found = [
-        Days(
-            {name: np.empty(replications) for name in FIGURES},
-            {name: np.empty((replications, 24)) for name in HOURLY},
-        )
-        for _ in scenarios
-    ]
-    if executor is None:
-        ready = make_ready(site, conditions, asked, opened)
-        pieces = spread(
-            lambda number: [run_draw(ready, seed, number)],
-            range(replications),
-            told=progress,
-        )
-    else:
-        jobs = [
-            (site, conditions, asked, opened, seed, first, min(first + PIECE_DAYS, replications))
-            for first in range(0, replications, PIECE_DAYS)
-        ]
-        pieces = spread(
-            _run_days, jobs, executor, lambda done: progress(min(done * PIECE_DAYS, replications))
-        )
-    for number, row in enumerate(row for piece in pieces for row in piece):
-        for days, one in zip(found, row, strict=True):
-            for name, value in one.day.items():
-                days.day[name][number] = value
-            for name, hours in one.hours.items():
-                days.hours[name][number] = hours
-    return found
+    cells = [scenario_cell(experiment.site, scenario) for scenario in scenarios]
+    table = simulate(
+        experiment, cells, experiment.days(replications), all_figures, executor,
+        lambda done, total: progress(done // len(cells)), days=PIECE_DAYS,
+    )  # fmt: skip
+    return [Days.of(rows) for rows in table]
 
 
 def means_by_hour(hours: Mapping[str, Floats]) -> dict[str, Floats]:
@@ -356,23 +257,3 @@ def check_scenario(site: Site, scenario: Scenario) -> None:
         problems += fault.problems
     if problems:
         raise InputError(problems)
-
-
-__all__ = [
-    "Days",
-    "Ready",
-    "check_scenario",
-    "day_range",
-    "difference",
-    "fewer_than_one_in",
-    "figure",
-    "half_digit",
-    "make_ready",
-    "matters",
-    "mean_interval",
-    "means_by_hour",
-    "run_day",
-    "run_days",
-    "run_draw",
-    "run_on",
-]

@@ -8,13 +8,10 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.draw import DayCars
-from sim.day.kernel import Tables
 from sim.day.kernel import rows as r
-from sim.day.kernel.days import Run, run
-from sim.day.rules import Rule
+from sim.day.kernel.days import Run
 from sim.day.setup import IDLE, ClothNumbers, DayNumbers
-from sim.inputs import Conditions, Site
+from sim.inputs import Conditions
 from sim.physics.moisture import cloth_step
 
 Floats = NDArray[np.float64]
@@ -25,18 +22,6 @@ def until(conditions: Conditions, at_s: float) -> Conditions:
     last = int(at_s // 3600)
     cars = tuple(n if hour <= last else 0.0 for hour, n in enumerate(conditions.arrivals_per_h))
     return replace(conditions, arrivals_per_h=cars)
-
-
-def strip_moistures(
-    site: Site,
-    day: DayNumbers,
-    cars: DayCars,
-    rule: Rule,
-    tables: Tables,
-    times_s: Sequence[float],
-) -> Floats:
-    """Moisture of the cloth [kg/kg] at times of a day [s], in the order of the times."""
-    return moistures_at(run(site, day, cars, rule, tables=tables), day, times_s)
 
 
 def moistures_at(done: Run, day: DayNumbers, times_s: Sequence[float]) -> Floats:

@@ -3,12 +3,16 @@
 With enough days the site's guesses are drawn from their priors as well, and each figure tells how
 far the expected value may lie elsewhere at a site like this one; with few, guesses stay at their
 middle values.
+
+A comparison may come in stages: a first answer soon, then finer ones from the same runs and more.
+More days of a site begin with the fewer, and more drawn sites too, so each stage runs only what
+the one before had not, and is the very answer that as many runs at once would have given.
 """
 
 from __future__ import annotations
 
 import warnings
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
@@ -19,19 +23,22 @@ from sim.checks import check_conditions, check_site, safety_problem
 from sim.day.belief import Belief
 from sim.day.blocks import Shape, shapes_to
 from sim.day.draw import DayDraw
+from sim.day.engine import Experiment, PreparedDay
 from sim.day.figures import FIGURES, Difference, Figure, finite
-from sim.day.night import Evening, mornings, opened_after
+from sim.day.night import Evening
 from sim.day.replicate import (
     Days,
     check_scenario,
     difference,
     figure,
+    half_digit,
     matters,
     means_by_hour,
     run_days,
+    scenario_cell,
 )
 from sim.day.rules import parse_changes, parse_rule
-from sim.day.setup import DayNumbers, prepare_day
+from sim.day.setup import DayNumbers
 from sim.decide.answer import Column, Comparison, Limits, Opening, Source, Widener
 from sim.decide.how_sure import (
     Crossed,
@@ -47,6 +54,8 @@ LEAST_RUNS = Shape().runs
 """From so many runs on guesses are drawn."""
 WIDENED = ("damp_share", "cars_lost", "margin")
 """Figures whose uncertainty is traced to inputs."""
+OF_SITE_WIDTH = 0.1
+"""A run error below this share of the site uncertainty's width is lost in it."""
 Floats = NDArray[np.float64]
 
 
@@ -86,6 +95,41 @@ class Question:
         """The evening that the opening moisture comes from; None where it was weighed."""
         weighed = self.conditions.opening_moisture_kg_kg is not None
         return None if weighed else self.evening
+
+    @property
+    def experiment(self) -> Experiment:
+        """Its days with guesses at their middle values."""
+        rule = parse_rule(self.scenarios[0].rule)
+        return Experiment(self.middle, self.conditions, self.seed, self.evening, rule)
+
+    @property
+    def over_sites(self) -> Experiment:
+        """Its days over drawn sites, the level of demand drawn with each."""
+        day = self.conditions
+        if self.evening is None and day.opening_moisture_kg_kg is None:
+            # without a day before, all sites open with the dry set of the first scenario's
+            opening = self.first_day.numbers.opening_moisture
+            day = replace(day, opening_moisture_kg_kg=opening)
+        return replace(
+            self.experiment, site=self.site, conditions=day, known=self.known,
+            belief=None if self.known is None else self.belief,
+            with_level=self.known is not None, evenings=1,
+        )  # fmt: skip
+
+    @property
+    def first_day(self) -> PreparedDay:
+        """The day of the first scenario, as its cloth opens it; others may open otherwise."""
+        variant, _ = scenario_cell(self.site, self.scenarios[0])
+        return self.experiment.at().prepare(variant)
+
+    @property
+    def opening_source(self) -> Source:
+        """What the moisture at which that day opens is known from."""
+        if self.conditions.opening_moisture_kg_kg is not None:
+            return "weighing"
+        if self.middle.with_values(self.scenarios[0].changes).wear.dry_set_at_opening:
+            return "hung_dry"
+        return "put_on_dry" if self.evening is None else "evening"
 
     @property
     def shape(self) -> Shape | None:
@@ -159,22 +203,20 @@ def compare(
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    conditions, opening = opened(question)
     shape = question.shape
     if shape is None:
-        columns = _at_middle_values(question, conditions, executor, progress)
+        columns = _at_middle_values(question, executor, progress)
     else:
-        crossed = cross(question, conditions, shape, executor, progress)
-        columns = columns_of(question, crossed)
-    return comparison(question, conditions, opening, columns)
+        columns = columns_of(question, cross(question, shape, executor, progress))
+    return comparison(question, columns)
 
 
-def comparison(
-    question: Question, conditions: Conditions, opening: Opening | None, columns: tuple[Column, ...]
-) -> Comparison:
-    """Columns with the day that they share; conditions and opening as `opened` gives them."""
-    site, belief, shape = question.site, question.belief, question.shape
-    day = prepare_day(question.middle.with_values(question.scenarios[0].changes), conditions)
+def comparison(question: Question, columns: tuple[Column, ...]) -> Comparison:
+    """Columns with the day that they share, as the first scenario's cloth opens it."""
+    belief, shape, day = question.belief, question.shape, question.first_day.numbers
+    conditions, source = question.conditions, question.opening_source
+    if source != "weighing":
+        conditions = replace(conditions, opening_moisture_kg_kg=day.opening_moisture)
     return Comparison(
         seed=question.seed,
         replications=question.replications,
@@ -183,10 +225,20 @@ def comparison(
         weighed=() if belief is None else tuple(belief.weighed),
         draw_hash=DayDraw(question.seed, 0).digest(),
         conditions=conditions,
-        opening=opening,
-        limits=limits_of(site, day),
+        opening=opening_of(question),
+        limits=limits_of(question.site, day),
         columns=columns,
     )
+
+
+def opening_of(question: Question) -> Opening:
+    """How wet the cloth of the first scenario is in the morning, and where that is known from.
+
+    Other scenarios may open otherwise, see `sim.day.replicate.scenario_cell`.
+    """
+    day, evening, source = question.first_day.numbers, question.evening, question.opening_source
+    last = evening.day if evening is not None and source == "evening" else None
+    return Opening(day.opening_moisture / day.cloth.holding, source, last)
 
 
 def limits_of(site: Site, day: DayNumbers) -> Limits:
@@ -222,21 +274,15 @@ def label_of(site: Site, scenario: Scenario) -> str:
 
 
 def _at_middle_values(
-    question: Question,
-    conditions: Conditions,
-    executor: Executor | None,
-    progress: Callable[[int], None],
+    question: Question, executor: Executor | None, progress: Callable[[int], None]
 ) -> tuple[Column, ...]:
-    site, scenarios, seed = question.middle, question.scenarios, question.seed
-    opens = mornings(site, question.conditions, scenarios, question.night, seed)
-    found = run_days(
-        site, conditions, scenarios, question.replications, seed, executor, progress, opens
-    )
+    scenarios, experiment = question.scenarios, question.experiment
+    found = run_days(experiment, scenarios, question.replications, executor, progress)
     first = found[0]
     columns = []
     for number, (scenario, days) in enumerate(zip(scenarios, found, strict=True)):
         figures = {name: figure(info, days.day[name]) for name, info in FIGURES.items()}
-        apart = None if number == 0 else _differences(site, first, days)
+        apart = None if number == 0 else _differences(experiment.site, first, days)
         hours = means_by_hour(days.hours)
         columns.append(column(question.site, scenario, figures, hours, apart))
     return tuple(columns)
@@ -244,26 +290,13 @@ def _at_middle_values(
 
 def cross(
     question: Question,
-    conditions: Conditions,
     shape: Shape,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
     before: Crossed | None = None,
 ) -> Crossed:
     """The runs of a question over drawn sites, going on from `before`; see `run_blocks`."""
-    return run_blocks(
-        question.site,
-        conditions,
-        question.scenarios,
-        question.known or frozenset(),
-        shape,
-        question.seed,
-        question.night,
-        executor,
-        progress,
-        before,
-        question.belief,
-    )
+    return run_blocks(question.over_sites, question.scenarios, shape, executor, progress, before)
 
 
 def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
@@ -292,30 +325,6 @@ def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
     return tuple(columns)
 
 
-def opened(question: Question) -> tuple[Conditions, Opening]:
-    """Conditions with an opening moisture, and how wet that is and where it came from.
-
-    So the first scenario opens; others may open otherwise, see `sim.day.night.mornings`.
-    """
-    conditions, evening = question.conditions, question.evening
-    site = question.middle.with_values(question.scenarios[0].changes)
-    dry = replace(conditions, opening_moisture_kg_kg=site.wear.dry_set_moisture_kg_kg)
-    source: Source
-    if conditions.opening_moisture_kg_kg is not None:
-        source = "weighing"
-    elif site.wear.dry_set_at_opening:
-        conditions, source = dry, "hung_dry"
-    elif evening is None:
-        conditions, source = dry, "put_on_dry"
-    else:
-        rule = parse_rule(question.scenarios[0].rule)
-        conditions = opened_after(site, conditions, evening, rule, question.seed)
-        source = "evening"
-    day = prepare_day(site, conditions)
-    last = evening.day if evening is not None and source == "evening" else None
-    return conditions, Opening(day.opening_moisture / day.cloth.holding, source, last)
-
-
 def _differences(site: Site, first: Days, other: Days) -> dict[str, Difference]:
     found = {}
     for name, info in FIGURES.items():
@@ -325,3 +334,79 @@ def _differences(site: Site, first: Days, other: Days) -> dict[str, Difference]:
         threshold = matters(site, info, level)
         found[name] = difference(info, first.day[name], other.day[name], threshold)
     return found
+
+
+# ---- in stages -----------------------------------------------------------------------------------
+
+
+def first_stage(question: Question) -> Question:
+    """The question that the first stage answers: fewer days and sites, else the same."""
+    if question.shape is None:
+        return question
+    return replace(question, replications=min(question.replications, Shape().runs))
+
+
+def compare_in_stages(
+    question: Question,
+    first: Executor | None = None,
+    later: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> Iterator[Comparison]:
+    """Answers to a question, each finer than the one before; the last one is to be kept.
+
+    They end with all the question's runs, or as soon as `is_sure_enough`. Each equals `compare`
+    of its own question, which has the runs of its stage, whoever ran them.
+
+    Args:
+        first: does the runs of the first stage side by side, `later` those of the others.
+        progress: told how many runs are done, of how many in this stage.
+
+    Raises:
+        InputError: with every problem of `check_question`.
+    """
+    shape = question.shape
+    if first_stage(question) == question or shape is None:
+        total = question.replications
+        yield compare(question, first, lambda done: progress(done, total))
+        return
+    problems = check_question(question)
+    if problems:
+        raise InputError(problems)
+    crossed = None
+    for stage in shapes_to(shape.runs):
+        executor = first if crossed is None else later
+        total = stage.runs
+
+        def told(done: int, total: int = total) -> None:
+            progress(done, total)
+
+        crossed = cross(question, stage, executor, told, before=crossed)
+        asked = replace(question, replications=total)
+        found = comparison(asked, columns_of(asked, crossed))
+        yield found
+        if is_sure_enough(found):
+            return
+
+
+def is_sure_enough(found: Comparison) -> bool:
+    """Whether more days would change nothing that a page shows: our own rule to stop by.
+
+    So it is when for every figure and every difference half the width of the run error is below
+    half of the last digit that is ever printed of it (`sim.units.FINEST`), or below a tenth of
+    the site uncertainty's width, in which it is lost. What has no run error, a rare event among
+    them, does not keep a comparison going.
+    """
+    return all(
+        is_fine(name, row)
+        for column in found.columns
+        for rows in (column.figures, column.differences or {})
+        for name, row in rows.items()
+    )
+
+
+def is_fine(name: str, row: Figure | Difference) -> bool:
+    """Whether more days would change nothing that is shown of one figure or difference."""
+    error, site = row.run_error, row.site_uncertainty
+    if error is None or error.width / 2.0 < half_digit(FIGURES[name]):
+        return True
+    return site is not None and error.width / 2.0 < OF_SITE_WIDTH * site.width

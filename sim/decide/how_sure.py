@@ -9,41 +9,29 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from sim.day.belief import Belief, block_points
+from sim.day.belief import Belief
 from sim.day.blocks import Parts, Shape, day_block, day_luck, take_apart
-from sim.day.draw import DayDraw
-from sim.day.drawn import Drawn, draw_block, drawn_names
-from sim.day.figures import (
-    FIGURES,
-    HOURLY,
-    Difference,
-    Figure,
-    FigureInfo,
-    Word,
-    finite,
-    range_of,
-    worded,
-)
-from sim.day.night import Evening, mornings
+from sim.day.drawn import at_level
+from sim.day.engine import Draw, Experiment, simulate
+from sim.day.figures import Difference, Figure, FigureInfo, Word, finite, range_of, worded
 from sim.day.replicate import (
     PROBABLY,
+    Days,
+    all_figures,
     half_digit,
-    make_ready,
     means_by_hour,
     rare_event,
-    run_on,
+    scenario_cell,
     strength_of,
 )
-from sim.day.spread import spread
-from sim.day.summary import DayFigures
 from sim.decide.answer import Widener
-from sim.inputs import LEVEL, Conditions, Scenario, Site
+from sim.inputs import LEVEL, Conditions, Scenario
 
 Floats = NDArray[np.float64]
 
@@ -64,9 +52,6 @@ class Runs:
     luck: Floats | None = None
 
 
-Table = list[list[list[list[DayFigures]]]]
-
-
 @dataclass(frozen=True, slots=True)
 class Crossed:
     """Runs of all scenarios over the same drawn sites and days.
@@ -74,7 +59,7 @@ class Crossed:
     Attributes:
         names: inputs that were drawn; u: their quantiles, shape (blocks · points, names).
         level: factor on what is expected at each point, shape (blocks · points,).
-        table: what was run, by block, point, day and scenario, to go on from.
+        table: figures of every run, to go on from; shape (scenarios, blocks, points, days, all).
         belief: what they were drawn from; None for their priors, independent of one another.
     """
 
@@ -83,112 +68,81 @@ class Crossed:
     u: Floats
     level: Floats
     runs: tuple[Runs, ...]
-    table: Table = field(default_factory=list)
+    table: Floats
     belief: Belief | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class _Job:
-    """Days of one drawn site, from one on, under every scenario."""
-
-    drawn: Drawn
-    conditions: Conditions
-    scenarios: tuple[Scenario, ...]
-    evening: Evening | None
-    seed: int
-    blocks: int
-    block: int
-    point: int
-    days: range
-
-
-def _run_site(job: _Job) -> list[list[DayFigures]]:
-    """The days of a drawn site under every scenario: a row a day."""
-    # what the night leaves in the cloth depends on the drawn site; one evening, the same for
-    # all, tells it: evenings of their own would make luck a part of what sites are
-    site, asked, conditions = job.drawn.site, job.scenarios, job.drawn.day(job.conditions)
-    opened = mornings(site, conditions, asked, job.evening, job.seed, days=1)
-    ready = make_ready(site, conditions, asked, opened)
-    return [
-        run_on(ready, crossed_day(job.seed, job.blocks, job.block, job.point, day))
-        for day in job.days
-    ]
-
-
-def crossed_day(seed: int, blocks: int, block: int, point: int, day: int) -> DayDraw:
-    """The draw of the site at a point of a block on one of its days."""
-    at = day_block(block, point, day, blocks)
-    return DayDraw(seed, at, day, luck=float(day_luck(blocks, day + 1, seed)[at, day]))
+def crossed_draws(seed: int, shape: Shape) -> list[Draw]:
+    """Drawn sites crossed with days, in order of block, point and day; see `sim.day.blocks`."""
+    luck = day_luck(shape.blocks, shape.days, seed)
+    found = []
+    for block, point, day in np.ndindex(shape.blocks, shape.points, shape.days):
+        at = day_block(block, point, day, shape.blocks)
+        found.append(Draw(block, point, (seed, at, day), float(luck[at, day])))
+    return found
 
 
 def run_blocks(
-    site: Site,
-    conditions: Conditions,
+    experiment: Experiment,
     scenarios: Sequence[Scenario],
-    known: frozenset[str],
     shape: Shape,
-    seed: int,
-    evening: Evening | None = None,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
     before: Crossed | None = None,
-    belief: Belief | None = None,
 ) -> Crossed:
     """Simulate every scenario over drawn sites and days; `progress` hears of runs done.
 
     With an evening each drawn site opens with what that evening and the night leave in its
-    cloth under each scenario, else with the moisture of the conditions. Sites are drawn from the
-    belief, if there is one, else from the priors of what is not known; so is the level of demand.
+    cloth under each scenario, else with the moisture of the conditions.
 
     Args:
+        experiment: its level of demand is drawn with the site.
         before: runs of the very same question and as many blocks, with fewer points a block or
             fewer days a site; they are kept, and only what is not in them is run. What comes
             out is the same as without them.
     """
-    names = drawn_names(site, known, belief)
-    points = [block_points(names, belief, shape.points, seed, b) for b in range(shape.blocks)]
-    drawn = [draw_block(site, known, belief, shape.points, seed, b) for b in range(shape.blocks)]
-    table: Table = [[[] for _ in rows] for rows in points]
+    cells = [scenario_cell(experiment.site, scenario) for scenario in scenarios]
+    draws = crossed_draws(experiment.seed, shape)
+    is_new = np.ones((shape.blocks, shape.points, shape.days), np.bool_)
     if before is not None:
-        for block, earlier in enumerate(before.table):
-            table[block][: len(earlier)] = [list(days) for days in earlier]
-    jobs = [
-        _Job(
-            one, conditions, tuple(scenarios), evening, seed,
-            shape.blocks, block, point, range(len(table[block][point]), shape.days),
-        )
-        for block, row in enumerate(drawn)
-        for point, one in enumerate(row)
-    ]  # fmt: skip
-    jobs = [job for job in jobs if job.days]
-    done_after = [0 if before is None else before.shape.runs]
-    for job in jobs:
-        done_after.append(done_after[-1] + len(job.days))
-    found = spread(_run_site, jobs, executor, lambda done: progress(done_after[done]))
-    for job, rows in zip(jobs, found, strict=True):
-        table[job.block][job.point] += rows
-    runs = [
-        gather([day[s] for block in table for days in block for day in days], shape, seed)
-        for s in range(len(scenarios))
-    ]
-    levels = levels_of([one for row in drawn for one in row], conditions)
-    return Crossed(shape, names, np.concatenate(points), levels, tuple(runs), table, belief)
+        is_new[:, : before.shape.points, : before.shape.days] = False
+    had = 0 if before is None else before.shape.runs
+    new = [draws[at] for at in np.flatnonzero(is_new)]
+    found = simulate(
+        experiment, cells, new, all_figures, executor,
+        lambda done, total: progress(had + done // len(cells)), days=shape.days,
+    )  # fmt: skip
+    table = np.empty((len(cells), *is_new.shape, found.shape[-1]))
+    table[:, is_new] = found
+    if before is not None:
+        table[:, :, : before.shape.points, : before.shape.days] = before.table
+    return Crossed(
+        shape,
+        experiment.names,
+        np.concatenate([experiment.points(block, shape.points) for block in range(shape.blocks)]),
+        levels_of(experiment, shape, experiment.conditions),
+        tuple(runs_of(rows, shape, experiment.seed) for rows in table),
+        table,
+        experiment.belief,
+    )
 
 
-def levels_of(drawn: Sequence[Drawn], conditions: Conditions) -> Floats:
-    """Factor on what is expected of a day at each of some points, 1 where the level is sure."""
+def levels_of(experiment: Experiment, shape: Shape, conditions: Conditions) -> Floats:
+    """Factor on what is expected of a day at each drawn site, 1 where the level is sure; shape
+    (blocks · points,)."""
     expected = math.fsum(conditions.arrivals_per_h)
     if not expected:
-        return np.ones(len(drawn))
-    return np.array([math.fsum(one.day(conditions).arrivals_per_h) / expected for one in drawn])
+        return np.ones(shape.sites)
+    levels = (experiment.level(*at) for at in np.ndindex(shape.blocks, shape.points))
+    days = (at_level(conditions, level) for level in levels)
+    return np.array([math.fsum(day.arrivals_per_h) / expected for day in days])
 
 
-def gather(cells: Sequence[DayFigures], shape: Shape, seed: int) -> Runs:
-    """The runs of a scenario from its `crossed_day`s, in the order of blocks, points and days."""
-    size = (shape.blocks, shape.points, shape.days)
-    figures = {name: np.array([cell.day[name] for cell in cells]).reshape(size) for name in FIGURES}
-    hours = {name: np.array([cell.hours[name] for cell in cells]) for name in HOURLY}
-    return Runs(figures, means_by_hour(hours), day_luck(shape.blocks, shape.days, seed))
+def runs_of(rows: Floats, shape: Shape, seed: int) -> Runs:
+    """The runs of a scenario from its `all_figures` in the order of `crossed_draws`."""
+    days = Days.of(rows.reshape(shape.blocks, shape.points, shape.days, -1))
+    hours = {name: values.reshape(-1, 24) for name, values in days.hours.items()}
+    return Runs(days.day, means_by_hour(hours), day_luck(shape.blocks, shape.days, seed))
 
 
 def site_word(info: FigureInfo, parts: Parts, matters: float) -> Word:

@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.damp_share import damp_share
 from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel import Tables, make_tables
+from sim.day.drawn import Drawn
+from sim.day.engine import DrawnSite, PreparedDay, Replication
+from sim.day.kernel import Run, Tables
 from sim.day.kernel import rows as r
-from sim.day.kernel.days import Run, run
-from sim.day.night import opening_moisture
+from sim.day.night import Night
 from sim.day.rules import Rule, parse_rule
-from sim.day.setup import DayNumbers, damp_criterion, prepare_day
+from sim.day.setup import damp_criterion
 from sim.day.strip import moistures_at, until, washed_until
-from sim.inputs import Conditions, Site
+from sim.inputs import Site
 from sim.learn.weighed_day import WeighedDay, cars_until, scaled
 
 Floats = NDArray[np.float64]
@@ -78,15 +79,15 @@ def look_at(
         rule = parse_rule(day.weighings[0].rule, [item.key for item in site.vehicles])
         night = seed + place + len(days) * number
         last_s = max([*times, *(at for at, _ in day.cars.washed)])
-        conditions = until(_morning(site, day, rule, night), last_s)
-        numbers = prepare_day(site, conditions)
-        tables = make_tables(site, numbers)
+        evening = None if day.evening is None else Night(day.evening, rule, night, 1)
+        expected = until(day.conditions, last_s)
+        prepared = DrawnSite(Drawn(site), expected, evening).prepare()
         for draw in range(draws):
             stream = DayDraw(seed, place, number * draws + draw, WEIGHED_DAY)
-            lived = live(site, day, conditions, numbers, tables, rule, stream)
-            found.append(moistures_at(lived, numbers, times))
-            damp.append(damp_share(site, tables, found[-1], np.array(times)))
-            before.append(damp_until(site, tables, lived, times))
+            lived = live(day, prepared, rule, stream)
+            found.append(moistures_at(lived, prepared.numbers, times))
+            damp.append(damp_share(site, prepared.tables, found[-1], np.array(times)))
+            before.append(damp_until(site, prepared.tables, lived, times))
     moistures = np.maximum(np.concatenate(found), LEAST_MOISTURE)
     return Looked(
         moistures[None, :], np.concatenate(damp)[None, :], np.concatenate(before)[None, :]
@@ -108,23 +109,13 @@ def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) 
     return np.concatenate([[0.0], np.cumsum(shares)])[so_many]
 
 
-def live(
-    site: Site,
-    day: WeighedDay,
-    conditions: Conditions,
-    numbers: DayNumbers,
-    tables: Tables,
-    rule: Rule,
-    stream: DayDraw,
-) -> Run:
+def live(day: WeighedDay, prepared: PreparedDay, rule: Rule, stream: DayDraw) -> Run:
     """A weighed day with as many cars as it had.
 
     Where the cars washed until some times are known, the arrivals before each are scaled until
     the simulated day has washed as many; the shape of the day between stays as it was expected.
-
-    Args:
-        conditions: of the day, with the moisture at which it opened.
     """
+    conditions, site = prepared.conditions, prepared.site
     times, wanted = (
         [at for at, _ in day.cars.washed],
         np.array([cars for _, cars in day.cars.washed]),
@@ -133,7 +124,7 @@ def live(
     factors = _better(np.ones(len(times)), wanted, usual)
     for _ in range(TRIES):
         cars = make_cars(stream, site, scaled(conditions, times, factors.tolist()))
-        done = run(site, numbers, cars, rule, tables=tables)
+        done = Replication(prepared, cars).run(rule)
         had = washed_until(done, times)
         if np.all(np.abs(had - wanted) <= np.maximum(1.0, NEAR * wanted)):
             break
@@ -145,11 +136,3 @@ def _better(factors: Floats, wanted: Floats, had: Floats) -> Floats:
     """Factors under which as many cars are washed between the times as were wanted."""
     steps, made = np.diff(wanted, prepend=0.0), np.diff(had, prepend=0.0)
     return np.clip(factors * steps / np.maximum(made, 1.0), SLOWEST, FASTEST)
-
-
-def _morning(site: Site, day: WeighedDay, rule: Rule, seed: int) -> Conditions:
-    """The day with the moisture at which it opens."""
-    if day.evening is None or site.wear.dry_set_at_opening:
-        return day.conditions
-    opening = opening_moisture(site, day.evening, day.conditions, rule, seed, days=1)
-    return replace(day.conditions, opening_moisture_kg_kg=opening)

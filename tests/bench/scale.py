@@ -7,6 +7,7 @@ import time
 from concurrent.futures import Executor, ProcessPoolExecutor
 from multiprocessing import get_context
 
+from sim.day.engine import Experiment
 from sim.day.replicate import Days, run_days
 from sim.inputs import Conditions, Scenario
 from tests.bench.figures import Figure
@@ -25,7 +26,7 @@ def days_of(cars_a_day: int, count: int, executor: Executor | None = None) -> Da
     """So many days of so many cars each."""
     site = roomy_site(cars_a_day / CARS_PER_H)
     conditions = Conditions((CARS_PER_H,) * 24, (25.0,) * 24, (0.55,) * 24, 0.2)
-    return run_days(site, conditions, SCENARIO, count, seed("bench scale"), executor)[0]
+    return run_days(Experiment(site, conditions, seed("bench scale")), SCENARIO, count, executor)[0]
 
 
 def cost_per_car(cars_a_day: int, count: int) -> tuple[float, float]:

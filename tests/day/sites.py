@@ -9,10 +9,13 @@ import numpy as np
 from hypothesis import strategies as st
 
 from sim.checks import check_conditions, check_site
+from sim.day.belief import Belief
 from sim.day.crew import CrewDay
 from sim.day.draw import DayCars, DayDraw, Passes, make_cars
+from sim.day.engine import AS_IT_IS, Draw, Experiment, Replication
+from sim.day.night import Evening
 from sim.day.records import DayResult
-from sim.day.rules import parse_changes, parse_rule
+from sim.day.rules import FULL, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.tunnel import simulate_day
 from sim.inputs import Conditions, Site, Value
@@ -63,6 +66,25 @@ def conditions(
     return Conditions(
         flat(cars_per_h), flat(temp_c), flat(humidity), opening_moisture_kg_kg=opening
     )
+
+
+def over_sites(
+    site: Site,
+    day: Conditions,
+    seed: int,
+    known: frozenset[str] | None,
+    evening: Evening | None = None,
+    belief: Belief | None = None,
+) -> Experiment:
+    """Days crossed with drawn sites, as a comparison has them; the evening is wiped in full."""
+    return Experiment(
+        site, day, seed, evening, FULL, known, belief, with_level=known is not None, evenings=1
+    )
+
+
+def replication(experiment: Experiment, draw: Draw) -> Replication:
+    """One draw of an experiment."""
+    return experiment.at(draw.block, draw.point).replications(draw, [AS_IT_IS])[AS_IT_IS]
 
 
 def number(low: float, high: float) -> st.SearchStrategy[float]:

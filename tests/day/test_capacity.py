@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from sim.day.engine import Experiment
 from sim.day.replicate import run_days
 from sim.day.setup import prepare_day
 from sim.inputs import Scenario, Site, Value
@@ -41,7 +42,7 @@ def test_the_capacity_is_that_of_a_saturated_line(
     capacity says, in a 99.9 % interval of 40 days no wider than 3 % of it."""
     site = Site("Saturated").with_values({**LINE, **stops, "car_spacing_m": spacing_m})
     day = conditions(400.0)
-    (found,) = run_days(site, day, [Scenario("full")], DAYS, seed("saturated"))
+    (found,) = run_days(Experiment(site, day, seed("saturated")), [Scenario("full")], DAYS)
     washed = found.hours["washed"][:, 9:19].mean(axis=1)
     half = T_999 * washed.std(ddof=1) / np.sqrt(DAYS)
     capacity = 3_600.0 * prepare_day(site, day).capacity_per_s

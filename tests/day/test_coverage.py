@@ -10,8 +10,8 @@ from scipy.stats import binom
 
 from sim.day.blocks import Shape, at_runs, shapes_to
 from sim.day.figures import FIGURES, Difference, Figure
+from sim.decide.compare import is_fine
 from sim.decide.how_sure import site_difference, site_figure
-from sim.decide.stages import is_fine
 from tests.day import crossings
 from tests.day.crossings import FIRST, KNOWN, REFINED, Floats, Known, day_stream
 from tests.intervals import run_error

@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 from sim.day.belief import Belief
 from sim.day.blocks import sobol_points
 from sim.day.draw import DayDraw, make_cars
-from sim.day.drawn import Drawn, draw_block, level_points
+from sim.day.drawn import Drawn, level_points
+from sim.day.engine import Experiment
 from sim.day.priors import draw_site, uncertain
 from sim.day.replicate import run_days
 from sim.inputs import Conditions, DemandSpread, Scenario, Site
+from tests.day.sites import over_sites
 from tests.seeds import seed
 
 SITE = Site("Spread").with_values({"day_factor_cv": 0.12, "hour_factor_cv": 0.1})
@@ -67,7 +69,7 @@ def test_a_scenario_that_sets_the_variation_has_its_own() -> None:
     """What a scenario sets holds against the counts, and the others keep what was counted."""
     day = replace(DAY, spread=DemandSpread(0.0, 0.0, days=30))
     wild = Scenario("wild", changes={"day_factor_cv": 0.6})
-    calm, own = run_days(SITE, day, [Scenario("as counted"), wild], 24, 3)
+    calm, own = run_days(Experiment(SITE, day, 3), [Scenario("as counted"), wild], 24)
     assert calm.day["cars_arrived"].std() < 0.1 * calm.day["cars_arrived"].mean()
     assert own.day["cars_arrived"].std() > 0.35 * own.day["cars_arrived"].mean()
 
@@ -95,7 +97,8 @@ def test_levels_of_a_block_are_spread_evenly_and_nested() -> None:
             assert sorted((few * points).astype(int)) == list(range(points))
     levels = np.array([level_points(4, 5, block) for block in range(100)])
     belief = Belief(("uptake_max",), 3, 256, tuple(range(256)), (), 256.0)
-    rows = [draw_block(SITE, frozenset(), belief, 4, 5, block) for block in range(100)]
+    days = over_sites(SITE, DAY, 5, frozenset(), belief=belief)
+    rows = [[days.drawn(block, point) for point in range(4)] for block in range(100)]
     values = np.array([[float(str(one.site.value("uptake_max"))) for one in row] for row in rows])
     apart = [x - x.mean(axis=1, keepdims=True) for x in (levels, values)]
     assert abs(np.corrcoef(apart[0].ravel(), apart[1].ravel())[0, 1]) < 4 / (3 * 100) ** 0.5
@@ -105,7 +108,8 @@ def test_a_drawn_level_moves_what_is_expected_and_is_sure_then() -> None:
     """Levels have mean 1 and the variation of the day's; a site that draws nothing leaves the
     day as it is."""
     day = replace(DAY, spread=DemandSpread(0.1, 0.1, 0.2, 30, 5))
-    drawn = [one for block in range(64) for one in draw_block(SITE, frozenset(), None, 4, 5, block)]
+    sites = over_sites(SITE, DAY, 5, frozenset())
+    drawn = [sites.drawn(block, point) for block in range(64) for point in range(4)]
     found = np.array([one.day(day).arrivals_per_h[12] for one in drawn]) / 40.0
     assert found.mean() == pytest.approx(1.0, abs=0.01)
     assert found.std() == pytest.approx(0.2, rel=0.1)
@@ -119,9 +123,10 @@ def test_sites_are_drawn_alike_whatever_their_demand() -> None:
     """The level has points of its own, which leave those of the sites as they are; where no input
     is drawn, no level is."""
     names = uncertain(SITE, frozenset())
-    found = draw_block(SITE, frozenset(), None, 4, 9, 2)
+    sites = over_sites(SITE, DAY, 9, frozenset())
+    found = [sites.drawn(2, point) for point in range(4)]
     assert [one.site for one in found] == [
         draw_site(SITE, names, u) for u in sobol_points(len(names), 4, 9, 2)
     ]
     assert len({one.level_u for one in found}) == 4
-    assert draw_block(SITE, None, None, 4, 9, 2) == [Drawn(SITE)] * 4
+    assert over_sites(SITE, DAY, 9, None).drawn(2, 3) == Drawn(SITE)

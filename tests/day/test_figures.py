@@ -10,6 +10,7 @@ from hypothesis import given, settings
 
 from sim.day.costs import OF_COST
 from sim.day.draw import DayDraw, make_cars
+from sim.day.engine import Experiment
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.records import FINISHED, LEFT, REWASHED
 from sim.day.replicate import (
@@ -169,7 +170,7 @@ def test_what_matters_is_the_managers_wish_or_three_percent() -> None:
 def test_paired_days_share_their_arrivals() -> None:
     """Every scenario sees the same cars arrive on each day, whatever its rule."""
     scenarios = (Scenario("a", "full"), Scenario("b", "reduced"))
-    full, reduced = run_days(Site("Paired"), conditions(20.0), scenarios, 3, 5)
+    full, reduced = run_days(Experiment(Site("Paired"), conditions(20.0), 5), scenarios, 3)
     assert np.array_equal(full.day["cars_arrived"], reduced.day["cars_arrived"])
     assert len(np.unique(full.day["cars_arrived"])) > 1
     assert np.all(full.day["full_share"] == 1.0)
@@ -191,7 +192,7 @@ def test_a_wait_by_hour_is_what_a_car_meets() -> None:
                 own = (car.paid_s - car.pay_start_s) + (car.loaded_s - car.load_start_s)
                 hour = int(car.arrival_s // 3600.0)
                 waits.setdefault(hour, []).append(car.caught_s - car.arrival_s - own)
-    (days,) = run_days(site, day, [Scenario("full")], count, root)
+    (days,) = run_days(Experiment(site, day, root), [Scenario("full")], count)
     found = means_by_hour(days.hours)
     for hour, of_cars in waits.items():
         assert found["wait_mean_s"][hour] == pytest.approx(np.mean(of_cars), rel=1e-9)

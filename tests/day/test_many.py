@@ -15,12 +15,10 @@ from hypothesis import strategies as st
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
 from sim.day.costs import OF_COST, money_of
-from sim.day.draw import DayDraw, make_cars
+from sim.day.draw import DayDraw
 from sim.day.kernel import TALLY, figures, flow, is_coupled, make_tables, tallies
-from sim.day.replicate import make_ready
 from sim.day.rules import FULL, REDUCED, Clock, Rule, parse_changes, parse_rule
 from sim.day.setup import prepare_day
-from sim.decide.compare import opened
 from sim.inputs import Scenario, Site
 from tests.day.sites import (
     RULES,
@@ -75,21 +73,20 @@ def test_demo_days_under_random_rules(kind: str, rewashed: float) -> None:
     data = demo_data(TODAY)
     question, _ = make_question(data, demo_days(TODAY)[kind], "", (Scenario("a"),), 1)
     site = question.site.with_values({"damp_rewash_share": rewashed})
-    day_conditions, _ = opened(question)
-    (ready,) = make_ready(site, day_conditions, [Scenario("a")])
+    ready = replace(question, site=site).first_day
     rng = generator(f"{kind}{rewashed}")
     keys = [item.key for item in site.vehicles]
     rules = [FULL, REDUCED, *(random_rule(rng, keys) for _ in range(30))]
-    cars = make_cars(DayDraw(seed(kind)), site, day_conditions)
+    cars = ready.replication(DayDraw(seed(kind))).cars
     assert is_coupled(ready.tables, ()) == (rewashed > 0)
-    found = tallies(site, ready.day, cars, rules, tables=ready.tables)
+    found = tallies(site, ready.numbers, cars, rules, tables=ready.tables)
     for rule, row in zip(rules, found, strict=True):
         got = dict(zip(TALLY, row.tolist(), strict=True))
-        wanted = figures(site, ready.day, cars, rule, tables=ready.tables).day
+        wanted = figures(site, ready.numbers, cars, rule, tables=ready.tables).day
         assert {name: got[name] for name in SHARED} == {name: wanted[name] for name in SHARED}
         assert got["full_cars"] / got["cars_washed"] == wanted["full_share"]
         assert got["rear_wet"] / got["cars_washed"] == wanted["rear_wet_share"]
-        money = money_of(ready.prices, got, max(got["last_s"], ready.day.close_s))
+        money = money_of(ready.prices, got, max(got["last_s"], ready.numbers.close_s))
         assert {name: money[name] for name in MONEY} == {name: wanted[name] for name in MONEY}
         assert got["overload_s"] / 3600.0 == wanted["overload_hours"]
 

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from app.answers.serial import write
+from sim.day.engine import Experiment
 from sim.day.replicate import Days, run_days
 from sim.decide.compare import Question, compare
 from sim.inputs import Scenario, Site
@@ -48,7 +49,7 @@ def question(replications: int) -> Question:
 
 def days(executor: Executor | None, count: int = PLAIN) -> list[Days]:
     """Plain days of both scenarios."""
-    return run_days(SITE, DAY, SCENARIOS, count, seed("side by side"), executor)
+    return run_days(Experiment(SITE, DAY, seed("side by side")), SCENARIOS, count, executor)
 
 
 @pytest.mark.soak
@@ -106,7 +107,7 @@ def test_days_that_are_kept_would_be_seen() -> None:
     """A list of a tenth of those days, figures alone, passes that bound."""
     tracemalloc.start()
     try:
-        kept = [run_days(SITE, DAY, SCENARIOS, 1, number)[0] for number in range(40)]
+        kept = [run_days(Experiment(SITE, DAY, number), SCENARIOS, 1)[0] for number in range(40)]
         used, _ = tracemalloc.get_traced_memory()
     finally:
         tracemalloc.stop()

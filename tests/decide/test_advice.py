@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from sim.day.blocks import Shape
+from sim.day.engine import AS_IT_IS, Variant
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.maps.points import at_demand
 from sim.decide.switching.advice import (
@@ -23,10 +24,10 @@ from sim.decide.switching.advice import (
 )
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.judging import is_enough
+from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
 from sim.decide.switching.reasons import at_humidity, flips, reliefs
-from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, search
+from sim.decide.switching.search import SwitchAnswer, search
 from sim.decide.switching.selection import Effort
-from sim.decide.switching.variants import AS_IT_IS, Variant, crossed_draws, outcomes, search_draws
 from sim.decide.switching.wish import OUTCOMES, Wish
 from sim.inputs import INPUTS, Conditions, Site, Value
 from tests.day.sites import conditions

@@ -11,13 +11,14 @@ import pytest
 
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
-from sim.day.kernel import FlowResult, flow
+from sim.day.engine import AS_IT_IS, PreparedDay
+from sim.day.kernel import FlowResult
 from sim.day.rules import Clock, Rule
 from sim.decide.switching.best_possible import PRICES, best_possible, bound_day
-from sim.decide.switching.search import SwitchQuestion, World, draw_world, run_rules
+from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.wish import OUTCOMES, Wish, WishKind, column, damp_share
 from sim.inputs import Scenario, Site, Value
-from tests.day.sites import conditions
+from tests.day.sites import conditions, replication
 from tests.seeds import generator, seed
 from tests.sizes import Size
 
@@ -53,10 +54,12 @@ def small_question(name: str, number: int, kind: WishKind, wear_matters: bool) -
 
 def every_plan(
     question: SwitchQuestion, most_cars: int = 11
-) -> tuple[World, FlowResult, np.ndarray] | None:
+) -> tuple[PreparedDay, FlowResult, np.ndarray] | None:
     """Outcomes of every order of full and reduced wipes on a day; None where cars are too many."""
-    world = draw_world(question, 0)
-    line = flow(world.site, world.day, world.cars, world.tables)
+    first = search_draws(question, 1)
+    day = replication(question.experiment, first[0])
+    line = day.line()
+    assert line is not None
     cars = int(line.rows.counts[1])
     if not 2 <= cars <= most_cars:
         return None
@@ -65,7 +68,7 @@ def every_plan(
     for plan in itertools.product((False, True), repeat=cars):
         windows = tuple((h, h + 1e-3) for h, one in zip(hoods, plan, strict=True) if one)
         rules.append(Rule(((Clock(windows),),)) if windows else Rule())
-    return world, line, run_rules((question, 0, tuple(rules)))
+    return day.of, line, outcomes(question, [(AS_IT_IS, tuple(rules))], first)[:, 0]
 
 
 @pytest.mark.soak
@@ -141,20 +144,22 @@ def test_no_candidate_beats_it_on_a_demo_day(kind: str) -> None:
     question = SwitchQuestion(
         site, asked.conditions, Wish.of(site, "days"), asked.seed, evening=asked.evening
     )
-    outcomes = run_rules((question, 0, question.rules))
-    full, damp = column(outcomes, "full_cars"), column(outcomes, "damp_cars")
-    world = draw_world(question, 0)
-    line = flow(world.site, world.day, world.cars, world.tables)
-    priced = bound_day(question, world, line)
+    first = search_draws(question, 1)
+    table = outcomes(question, [(AS_IT_IS, question.rules)], first)[:, 0]
+    full, damp = column(table, "full_cars"), column(table, "damp_cars")
+    day = replication(question.experiment, first[0])
+    line = day.line()
+    assert line is not None
+    priced = bound_day(question, day.of, line)
     for price, value in zip(PRICES, priced.values, strict=True):
         assert value >= (full - price * damp).max() - ROUNDING
-    keeps = damp_share(outcomes) <= question.wish.allowed_damp_share
+    keeps = damp_share(table) <= question.wish.allowed_damp_share
     for wish in ("mean", "days"):
         bound = best_possible(replace(question, wish=Wish.of(site, wish)), 1)
         assert bound.bound >= (full[keeps].max() if keeps.any() else 0.0) - ROUNDING
         assert bound.moved < 0.002
     cheapest = best_possible(replace(question, wish=Wish.of(site, "cost")), 1)
-    assert cheapest.bound <= outcomes[:, OUTCOMES.index("cost")].min() + ROUNDING
+    assert cheapest.bound <= table[:, OUTCOMES.index("cost")].min() + ROUNDING
 
 
 def test_re_washes_and_dry_sets_are_spoken_of() -> None:

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 
 from app.answers.serial import read, write
+from sim.day.engine import Experiment
 from sim.day.figures import FIGURES, HOURLY, Figure, Range
 from sim.day.night import Evening
 from sim.day.priors import uncertain
@@ -230,7 +231,10 @@ def test_processes_do_not_change_a_figure() -> None:
 
 def test_days_are_paired() -> None:
     """Every scenario plays the same days: equal rules differ by nothing, whatever others do."""
-    alone, pair = run_days(SITE, conditions(), (FULL,), 3, SEED)[0], ask(FULL, REDUCED, FULL)
+    alone, pair = (
+        run_days(Experiment(SITE, conditions(), SEED), (FULL,), 3)[0],
+        ask(FULL, REDUCED, FULL),
+    )
     found = compare(pair)
     for name in FIGURES:
         assert found.columns[2].figures[name] == found.columns[0].figures[name]

@@ -12,6 +12,7 @@ from scipy.special import stdtrit
 
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
+from sim.day.engine import Experiment
 from sim.day.replicate import run_days
 from sim.decide.maps.points import at_demand
 from sim.inputs import Scenario
@@ -32,9 +33,9 @@ def test_cloth_of_always_full_is_no_drier_on_a_busier_day(kind: str, size: Size)
     asked, _ = make_question(data, demo_days(TODAY)[kind], "", (FULL,), 1)
     days = size(small=16, full=256)
     means = [
-        run_days(asked.site, at_demand(asked.conditions, demand), (FULL,), days, seed(kind))[0].day[
-            "saturation_mean"
-        ]
+        run_days(
+            Experiment(asked.site, at_demand(asked.conditions, demand), seed(kind)), (FULL,), days
+        )[0].day["saturation_mean"]
         for demand in DEMANDS
     ]
 

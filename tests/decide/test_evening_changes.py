@@ -9,14 +9,16 @@ import numpy as np
 import pytest
 
 from sim.day.blocks import Shape
+from sim.day.engine import Experiment
 from sim.day.figures import FIGURES
-from sim.day.night import Evening, mornings
+from sim.day.night import Evening
+from sim.day.replicate import scenario_cell
 from sim.day.setup import prepare_day
 from sim.decide.compare import Question, compare
 from sim.decide.how_sure import run_blocks
-from sim.inputs import Scenario, Site, Value
+from sim.inputs import Conditions, Scenario, Site, Value
 from tests import seeds
-from tests.day.sites import conditions, flat
+from tests.day.sites import conditions, flat, over_sites
 from tests.intervals import value_of
 
 SITE = Site("Evenings").with_values({"open_h": 8.0, "close_h": 10.0})
@@ -40,7 +42,9 @@ def test_cloth_that_holds_less_opens_with_no_more_than_it_holds() -> None:
     opening = compare(ask(thin)).opening
     assert opening is not None
     assert 0.0 < opening.saturation <= 1.0
-    (alone,) = run_blocks(SITE, DAY, (thin,), frozenset(), Shape(2, 1, 2), SEED, EVENING).runs
+    (alone,) = run_blocks(
+        over_sites(SITE, DAY, SEED, frozenset(), EVENING), (thin,), Shape(2, 1, 2)
+    ).runs
     assert np.nanmax(alone.day["saturation_max"]) <= 1.0 + 1e-12
     for scenarios in ((FULL, thin), (thin, FULL)):
         for column in compare(ask(*scenarios)).columns:
@@ -69,33 +73,37 @@ def test_so_it_is_over_drawn_sites() -> None:
     """The same at every drawn site, to the last bit."""
     known, shape = frozenset(SLOW), Shape(2, 2, 2)
     both = (FULL, Scenario("Slow", changes=SLOW))
-    drawn = run_blocks(SITE, DAY, both, known, shape, SEED, EVENING).runs[1]
+    drawn = run_blocks(over_sites(SITE, DAY, SEED, known, EVENING), both, shape).runs[1]
     slow = SITE.with_values(SLOW)
-    alone = run_blocks(slow, DAY, (FULL,), known, shape, SEED, EVENING).runs[0]
+    alone = run_blocks(over_sites(slow, DAY, SEED, known, EVENING), (FULL,), shape).runs[0]
     for name in FIGURES:
         assert np.array_equal(drawn.day[name], alone.day[name], equal_nan=True), name
+
+
+def openings(site: Site, day: Conditions, *scenarios: Scenario) -> list[float]:
+    """Moistures at which scenarios open a day [kg/kg]."""
+    here = Experiment(site, day, SEED, EVENING, evenings=2).at()
+    days = [here.prepare(scenario_cell(site, one)[0]) for one in scenarios]
+    return [one.numbers.opening_moisture for one in days]
 
 
 def test_what_is_for_the_day_alone_leaves_the_evening_as_it_was() -> None:
     """Another rule, a dry set at noon, or another demand today open with the same water."""
     same = (FULL, Scenario("Reduced", "reduced"), Scenario("Dry set", "full", "9:00"))
-    first, reduced, dry = mornings(SITE, DAY, same, EVENING, SEED, days=2)
+    first, reduced, dry = openings(SITE, DAY, *same)
     assert first == reduced == dry
     busy = replace(DAY, arrivals_per_h=tuple(2.0 * cars for cars in DAY.arrivals_per_h))
-    (other,) = mornings(SITE, busy, (FULL,), EVENING, SEED, days=2)
-    assert other.opening_moisture_kg_kg == first.opening_moisture_kg_kg
-    (lasting,) = mornings(SITE, DAY, (Scenario("Slow", changes=SLOW),), EVENING, SEED, days=2)
-    assert lasting.opening_moisture_kg_kg != first.opening_moisture_kg_kg
+    assert openings(SITE, busy, FULL) == [first]
+    assert openings(SITE, DAY, Scenario("Slow", changes=SLOW)) != [first]
 
 
 def test_a_dry_set_every_morning_is_each_scenarios_own() -> None:
     """Where only one scenario hangs a dry set every morning, only that one opens with it."""
     hung = Scenario("Hung", changes={"dry_set_at_opening": True})
-    wet, dry = mornings(SITE, DAY, (FULL, hung), EVENING, SEED, days=1)
-    assert wet.opening_moisture_kg_kg is not None
-    assert dry.opening_moisture_kg_kg is None
+    assert openings(SITE, DAY, FULL)[0] > SITE.wear.dry_set_moisture_kg_kg
+    assert openings(SITE, DAY, FULL, hung)[1] == SITE.wear.dry_set_moisture_kg_kg
     site = SITE.with_values({"dry_set_at_opening": True})
     none = Scenario("Not hung", changes={"dry_set_at_opening": False})
-    dry, wet = mornings(site, DAY, (FULL, none), EVENING, SEED, days=1)
-    assert dry.opening_moisture_kg_kg is None
-    assert wet.opening_moisture_kg_kg is not None
+    dry, wet = openings(site, DAY, FULL, none)
+    assert dry == SITE.wear.dry_set_moisture_kg_kg
+    assert [wet] == openings(SITE, DAY, FULL)

@@ -9,17 +9,15 @@ import pytest
 
 from sim.day.blocks import Shape, by_day
 from sim.day.figures import FIGURES, HOURLY
-from sim.day.night import Evening, evening_ends
-from sim.day.rules import Rule
-from sim.decide import ground
+from sim.day.night import Evening, Night, Rest
 from sim.decide.ground import Ground, differences_of, figures_of
 from sim.decide.how_sure import Runs, run_blocks, site_difference, site_figure
-from sim.inputs import Conditions, Scenario, Site
-from tests.day.sites import conditions
+from sim.inputs import Scenario, Site
+from tests.day.sites import conditions, over_sites
 
 SMALL = Shape(blocks=2, points=2, days=2)
 SITE = Site("Kept").with_values({"open_h": 10.0, "close_h": 12.0, "day_factor_cv": 0.3})
-DAY = conditions(30.0)
+DAY = replace(conditions(30.0), opening_moisture_kg_kg=None)
 EVENING = Evening(conditions(25.0), 1)
 FASTER = Scenario("faster", "reduced", "", {"conveyor_speed_m_s": 0.3})
 FULL = Scenario("full")
@@ -36,8 +34,8 @@ def assert_same(found: Runs, wanted: Runs) -> None:
 @pytest.mark.parametrize("evening", [EVENING, None])
 def test_kept_ground_finds_what_fresh_runs_find(evening: Evening | None) -> None:
     """One scenario after the other on kept ground gives the figures of all of them at once."""
-    both = run_blocks(SITE, DAY, (FULL, FASTER), frozenset(), SMALL, 5, evening)
-    kept = Ground(SITE, frozenset(), SMALL, 5, evening, FULL.rule)
+    both = run_blocks(over_sites(SITE, DAY, 5, frozenset(), evening), (FULL, FASTER), SMALL)
+    kept = Ground(over_sites(SITE, DAY, 5, frozenset(), evening), SMALL)
     busier = replace(DAY, arrivals_per_h=tuple(2 * cars for cars in DAY.arrivals_per_h))
     kept.runs(FULL, busier)  # draws grow by what is tried; what was drawn stays
     assert_same(kept.runs(FULL, DAY), both.runs[0])
@@ -47,26 +45,27 @@ def test_kept_ground_finds_what_fresh_runs_find(evening: Evening | None) -> None
 
 def test_changed_morning_changes_the_night_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """Evenings are simulated once a drawn site; another morning gives what fresh runs give."""
-    asked: list[Conditions] = []
+    asked: list[Site] = []
+    simulate = Night.rest
 
-    def watched(
-        site: Site, evening: Evening, rule: Rule, seed: int, days: int = 8
-    ) -> tuple[tuple[float, float], ...]:
-        asked.append(evening.conditions)
-        return evening_ends(site, evening, rule, seed, days)
+    def watched(self: Night, site: Site) -> Rest:
+        asked.append(site)
+        return simulate(self, site)
 
-    monkeypatch.setattr(ground, "evening_ends", watched)
-    kept = Ground(SITE, frozenset(), SMALL, 5, EVENING, FULL.rule)
+    monkeypatch.setattr(Night, "rest", watched)
+    kept = Ground(over_sites(SITE, DAY, 5, frozenset(), EVENING), SMALL)
     dry = replace(DAY, humidity=(0.2,) * 24)
     kept.runs(FULL, DAY)
     found = kept.runs(FULL, dry)
     assert len(asked) == SMALL.blocks * SMALL.points
-    assert_same(found, run_blocks(SITE, dry, (FULL,), frozenset(), SMALL, 5, EVENING).runs[0])
+    assert_same(
+        found, run_blocks(over_sites(SITE, dry, 5, frozenset(), EVENING), (FULL,), SMALL).runs[0]
+    )
 
 
 def test_nothing_is_drawn_of_a_site_without_priors() -> None:
     """Where no input is to be drawn, every point of a block is the site itself."""
-    runs = Ground(SITE, None, SMALL, 5).runs(FULL, DAY)
+    runs = Ground(over_sites(SITE, DAY, 5, None), SMALL).runs(FULL, DAY)
     for name in FIGURES:
         days = by_day(runs.day[name])
         assert np.array_equal(days[:, 0], days[:, 1], equal_nan=True)
@@ -74,7 +73,7 @@ def test_nothing_is_drawn_of_a_site_without_priors() -> None:
 
 def test_figures_and_differences_are_those_of_the_comparison() -> None:
     """A figure and a paired difference come from the functions of the comparison itself."""
-    first, other = run_blocks(SITE, DAY, (FULL, FASTER), frozenset(), SMALL, 5).runs
+    first, other = run_blocks(over_sites(SITE, DAY, 5, frozenset()), (FULL, FASTER), SMALL).runs
     level = figures_of(first, ("margin", "cars_washed"))
     apart = differences_of(SITE, first, level, other)
     info = FIGURES["cars_washed"]

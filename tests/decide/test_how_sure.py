@@ -13,12 +13,12 @@ from scipy.special import ndtri
 
 from sim.day.belief import Belief
 from sim.day.blocks import Parts, Shape, at_runs, by_day, day_luck, sobol_points
-from sim.day.draw import DayDraw
+from sim.day.engine import Draw
 from sim.day.figures import FIGURES, HOURLY
-from sim.day.replicate import make_ready, run_on
+from sim.day.rules import FULL
 from sim.decide.how_sure import Crossed, Runs, run_blocks, site_difference, site_word, widest
 from sim.inputs import INPUTS, Scenario, Site
-from tests.day.sites import conditions
+from tests.day.sites import conditions, over_sites, replication
 from tests.intervals import run_error
 from tests.seeds import generator
 
@@ -56,7 +56,7 @@ def test_every_word_has_its_definition() -> None:
 
 def test_scenarios_share_sites_and_days() -> None:
     """Cars arrived are the same under every rule, site by site and day by day."""
-    crossed = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5)
+    crossed = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL)
     full, reduced = crossed.runs
     assert np.array_equal(full.day["cars_arrived"], reduced.day["cars_arrived"])
     assert full.day["damp_share"].shape == (2, 4, 2)
@@ -68,11 +68,12 @@ def test_scenarios_share_sites_and_days() -> None:
 def test_a_site_that_knows_everything_is_one_site() -> None:
     """With no guess left every drawn site is the site itself, and the runs are plain days, each
     as busy as its place among all of them says."""
-    crossed = run_blocks(SITE, DAY, SCENARIOS, EVERYTHING, SMALL, 5)
+    crossed = run_blocks(over_sites(SITE, DAY, 5, EVERYTHING), SCENARIOS, SMALL)
     taken = by_day(crossed.runs[0].day["water_taken_kg"])
     assert np.all(taken == taken[:, :1, :])
     luck = day_luck(SMALL.blocks, SMALL.days, 5)
-    (plain,) = run_on(make_ready(SITE, DAY, SCENARIOS[:1]), DayDraw(5, 1, 1, luck=luck[1, 1]))
+    experiment = over_sites(SITE, DAY, 5, EVERYTHING)
+    plain = replication(experiment, Draw(0, 0, (5, 1, 1), luck[1, 1])).figures(FULL)
     assert taken[1, 0, 1] == plain.day["water_taken_kg"]
 
 
@@ -88,9 +89,11 @@ def test_a_site_that_knows_everything_is_one_site() -> None:
 def test_more_runs_go_on_from_fewer(fewer: Shape, told: list[int]) -> None:
     """Runs that go on from those of fewer sites or days equal runs at once; none is run twice."""
     heard: list[int] = []
-    few = run_blocks(SITE, DAY, SCENARIOS, frozenset(), fewer, 5)
-    more = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5, None, None, heard.append, few)
-    at_once = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5)
+    few = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, fewer)
+    more = run_blocks(
+        over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL, progress=heard.append, before=few
+    )
+    at_once = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL)
     assert heard == told
     assert np.array_equal(more.u, at_once.u)
     for one, other in zip(more.runs, at_once.runs, strict=True):
@@ -102,9 +105,9 @@ def test_more_runs_go_on_from_fewer(fewer: Shape, told: list[int]) -> None:
 
 def test_workers_do_not_change_a_figure() -> None:
     """Runs by two processes equal those by none, bit for bit."""
-    alone = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5)
+    alone = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL)
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        shared = run_blocks(SITE, DAY, SCENARIOS, frozenset(), SMALL, 5, executor=pool)
+        shared = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL, executor=pool)
     for one, other in zip(alone.runs, shared.runs, strict=True):
         for name in FIGURES:
             assert np.array_equal(one.day[name], other.day[name], equal_nan=True)
@@ -134,7 +137,7 @@ def test_the_inputs_that_widen_a_figure_are_found() -> None:
     days = at_runs(rng.normal(0, 1, (shape.blocks, shape.days)), shape.points)
     values = sites.reshape(*size[:2], 1) + days + rng.normal(0, 0.5, size)
     names = tuple(list(INPUTS)[:20])
-    crossed = Crossed(shape, names, u, np.ones(128), (Runs({}, {}),))
+    crossed = Crossed(shape, names, u, np.ones(128), (Runs({}, {}),), np.empty(0))
     found = widest(crossed, values)
     assert [row.input for row in found[:2]] == [names[3], names[7]]
     assert found[0].share == pytest.approx(0.9, abs=0.05)
@@ -143,7 +146,7 @@ def test_the_inputs_that_widen_a_figure_are_found() -> None:
 
 def test_too_few_sites_name_no_input() -> None:
     """With fewer drawn sites than a regression needs nothing is claimed."""
-    crossed = run_blocks(SITE, DAY, SCENARIOS[:1], frozenset(), SMALL, 5)
+    crossed = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS[:1], SMALL)
     assert widest(crossed, crossed.runs[0].day["damp_share"]) == ()
 
 
@@ -155,9 +158,8 @@ def test_a_belief_is_what_sites_are_drawn_from() -> None:
     seed, and what widens the answer is told by shares of what inputs explain together."""
     names = ("holding_capacity_kg_kg", "damp_limit_saturation")
     belief = Belief(names, 3, 256, tuple(range(40, 168)), ("soaked",), 120.0)
-    asked = (SITE, DAY, SCENARIOS[:1], frozenset[str]())
-    shape = Shape(points=4, days=2)
-    first, again = (run_blocks(*asked, shape, 5, belief=belief) for _ in range(2))
+    asked, shape = over_sites(SITE, DAY, 5, frozenset(), belief=belief), Shape(points=4, days=2)
+    first, again = (run_blocks(asked, SCENARIOS[:1], shape) for _ in range(2))
     assert first.names == names
     members = {tuple(row) for row in belief.u}
     assert {tuple(row) for row in first.u} <= members

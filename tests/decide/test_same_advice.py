@@ -11,14 +11,15 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from multiprocessing import get_context
 
-import numpy as np
 import pytest
 
+from sim.day.engine import AS_IT_IS
 from sim.day.priors import draw_site, uncertain
 from sim.day.spread import spread
 from sim.decide.switching.candidates import BAND, candidates, kind_of
 from sim.decide.switching.choice import are_good
-from sim.decide.switching.search import SwitchQuestion, run_rules, search
+from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
+from sim.decide.switching.search import search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.wish import Wish, WishKind
 from sim.inputs import Site
@@ -91,7 +92,7 @@ def answered(job: tuple[int, int, int, Effort]) -> list[Answered]:
     plain = [rule for rule in asked.rules if kind_of(rule) <= BAND]
     rules = tuple(dict.fromkeys([*asked.rules[:3], *longest, *plain[::3]]))
     anew = replace(asked, seed=seed("fresh advice", number), among=None)
-    table = np.stack([run_rules((anew, draw, rules)) for draw in range(fresh)], axis=1)
+    table = outcomes(anew, [(AS_IT_IS, rules)], search_draws(anew, fresh))
     seen = asked.wish.seen(table)
     worth, burdens = seen.worth.mean(axis=1), seen.burdens.mean(axis=2)
     good = are_good(worth[None], burdens[:, None], asked.wish.aim)[0]

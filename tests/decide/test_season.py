@@ -14,7 +14,6 @@ from sim.day.night import Evening
 from sim.day.replicate import run_days
 from sim.decide.cloth.outlook import laundry_days, peak_days, wants
 from sim.decide.cloth.season import KEPT, SeasonDay, SeasonQuestion, run_season
-from sim.decide.compare import opened
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 
@@ -48,8 +47,7 @@ def test_a_day_has_the_figures_of_its_comparison() -> None:
         one = asked.of_day(at)
         assert [scenario.rule for scenario in one.scenarios] == ["full", RULES[at]]
         assert one.scenarios[0].cloth == one.scenarios[1].cloth
-        conditions, _ = opened(one)
-        runs = run_days(one.site, conditions, one.scenarios, one.replications, one.seed)
+        runs = run_days(one.experiment, one.scenarios, one.replications)
         for name in KEPT:
             for rule in range(2):
                 ours = found.figures[name][at, rule]

@@ -11,11 +11,13 @@ import numpy as np
 import pytest
 from scipy.stats import binom
 
+from sim.day.engine import AS_IT_IS
 from sim.day.rules import Rule, parse_rule
 from sim.day.spread import spread
 from sim.decide.switching.candidates import candidates, rank_of
 from sim.decide.switching.choice import Aim, Seen, are_good, best_by_means, choose
-from sim.decide.switching.search import SwitchQuestion, run_rules, search
+from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
+from sim.decide.switching.search import search
 from sim.decide.switching.selection import Effort, Sampler, select
 from sim.decide.switching.wish import Wish, WishKind
 from sim.inputs import Conditions, Site
@@ -258,7 +260,7 @@ def judged(job: tuple[int, int]) -> tuple[float, bool, float]:
     question, rules = problem(number)
     found = search(question).selection
     again = replace(question, seed=seed("fresh", number))
-    table = np.stack([run_rules((again, draw, rules)) for draw in range(fresh)], axis=1)
+    table = outcomes(again, [(AS_IT_IS, rules)], search_draws(again, fresh))
     truth = question.wish.seen(table)
     good = are_good(
         truth.worth.mean(axis=1)[None], truth.burdens.mean(axis=2)[:, None], question.wish.aim

@@ -46,7 +46,7 @@ from sim.decide.staff.needs import (
     with_count,
 )
 from sim.decide.staff.work import crew_of, fixed_work_s, shared_out, upper
-from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.wish import Wish
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site

@@ -21,7 +21,7 @@ from sim.decide.staff.queues import (
     wait_exceeds,
     with_room,
 )
-from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.wish import Wish
 from sim.inputs import Conditions, Site
 from sim.profiles import PLAIN_LINE

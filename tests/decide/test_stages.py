@@ -10,8 +10,7 @@ import pytest
 
 from app.answers.serial import write
 from sim.day.figures import Figure, Range, range_of
-from sim.decide.compare import Question, compare
-from sim.decide.stages import compare_in_stages, first_stage, is_sure_enough
+from sim.decide.compare import Question, compare, compare_in_stages, first_stage, is_sure_enough
 from sim.errors import InputError
 from sim.inputs import INPUTS, Scenario, Site
 from tests.day.sites import conditions

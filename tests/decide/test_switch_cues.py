@@ -15,7 +15,7 @@ import pytest
 import sim.decide.switching.cues as cues_module
 from sim.day.blocks import Shape
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
-from sim.day.kernel.days import run
+from sim.day.engine import AS_IT_IS
 from sim.day.kernel.rows import HOOD, ON_BELT
 from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, parse_rule
 from sim.decide.switching.advice import SITES
@@ -30,16 +30,16 @@ from sim.decide.switching.cue_grid import (
     with_term,
 )
 from sim.decide.switching.cues import Cues, ideal, in_cues
-from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, draw_world, search
-from sim.decide.switching.variants import (
-    AS_IT_IS,
+from sim.decide.switching.question import (
+    SwitchQuestion,
     crossed_draws,
     outcomes,
     search_draws,
-    settled,
 )
+from sim.decide.switching.search import SwitchAnswer, search
 from sim.decide.switching.wish import column
 from sim.inputs import Site, Value
+from tests.day.sites import replication
 from tests.decide.test_advice import LIGHT, NEARLY_ALL, question
 
 PROMPT: dict[str, Value] = {
@@ -157,8 +157,7 @@ def test_what_was_counted_is_what_passed_in_the_hour() -> None:
     (term,) = time_terms(WINDOW)
     assert isinstance(term, Clock)
     read = read_off(asked, [WINDOW], 1)
-    world = draw_world(settled(asked), 0)
-    done = run(world.site, world.day, world.cars, WINDOW, tables=world.tables)
+    done = replication(asked.experiment, search_draws(asked, 1)[0]).run(WINDOW)
     rows = done.flow.rows
     hoods = rows.times[rows.order[: rows.counts[ON_BELT]], HOOD].tolist()
     for edge, counted in zip(term.windows[0], (read.cars_up, read.cars_down), strict=True):

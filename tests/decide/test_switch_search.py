@@ -12,13 +12,15 @@ import numpy as np
 import pytest
 
 from sim.day.draw import DayCars
+from sim.day.engine import Experiment, prepared_day
 from sim.day.kernel import TALLY, flow, make_tables, run_day, tallies
-from sim.day.replicate import run_day as figures_of
+from sim.day.replicate import run_days
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.decide.switching.best_possible import bound_day
 from sim.decide.switching.candidates import candidates
-from sim.decide.switching.search import SwitchQuestion, World, draw_world, planned_runs, search
+from sim.decide.switching.question import SwitchQuestion
+from sim.decide.switching.search import planned_runs, search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.wish import Wish, column, undominated
 from sim.errors import InputError
@@ -147,7 +149,7 @@ def test_foresight_without_any_loss_of_water() -> None:
         site, conditions(), replace(Wish.of(site, "days"), allowed_damp_share=0.0), 1
     )
     line = flow(site, day, cars, tables)
-    values = bound_day(asked, World(site, day, cars, tables), line).values
+    values = bound_day(asked, prepared_day(site, conditions(), day), line).values
     assert 0 < dry_before_last < 29
     # with the last car wiped in full as well, which nobody after it suffers from
     assert values[-1] == pytest.approx(dry_before_last + 1)
@@ -293,9 +295,11 @@ def test_outcomes_are_those_of_a_plan_at_middle_values() -> None:
     for rewashed in (0.0, 0.3):
         asked = question({"damp_rewash_share": rewashed})
         found = search(replace(asked, among=()), effort=LIGHT)
-        for place, rule in enumerate(found.rules):
+        scenarios = [Scenario("a", rule.text) for rule in found.rules]
+        plan = run_days(Experiment(asked.site, BUSY, asked.seed), scenarios, 8)
+        for place, days in enumerate(plan):
             for number in (0, 7):
-                day = figures_of(asked.site, BUSY, Scenario("a", rule.text), asked.seed, number).day
+                day = {name: values[number] for name, values in days.day.items()}
                 row = found.outcomes[place][number]
                 assert column(row, "cost") == day["cost"]
                 assert column(row, "damp_cars") == day["damp_cars"]
@@ -312,8 +316,8 @@ def test_the_trade_off_marks_what_nothing_beats() -> None:
 def test_a_drawn_site_is_another_site_on_another_day() -> None:
     """With guesses drawn, draws differ in the site; without, only in the day."""
     asked = replace(question(), known=frozenset())
-    assert draw_world(asked, 0).site != draw_world(asked, 1).site
-    assert draw_world(replace(asked, known=None), 1).site == asked.site
+    assert asked.experiment.drawn(0, 0) != asked.experiment.drawn(0, 1)
+    assert replace(asked, known=None).experiment.drawn(0, 1).site == asked.site
 
 
 def test_problems_are_named_together() -> None:

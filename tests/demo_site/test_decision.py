@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
+from sim.day.engine import Experiment
 from sim.day.replicate import Days, mean_interval, run_days
 from sim.inputs import Scenario
 from tests.seeds import seed
@@ -37,7 +38,7 @@ def simulate(kind: str, days: int, *scenarios: Scenario) -> list[Days]:
         demo_data(TODAY), demo_days(TODAY)[kind], "", scenarios, days, seed(f"demo {kind}")
     )
     # the moisture at opening is that of a dry set, which favours full wiping
-    return run_days(question.site, question.conditions, scenarios, days, question.seed)
+    return run_days(Experiment(question.site, question.conditions, question.seed), scenarios, days)
 
 
 def afternoon_damp(days: Days) -> Floats:

@@ -20,11 +20,12 @@ from app.sites.demo import demo_data, demo_days
 from sim.day.blocks import day_luck
 from sim.day.draw import DayDraw
 from sim.day.drawn import Drawn
+from sim.day.engine import DrawnSite
 from sim.day.figures import FIGURES, Figure
 from sim.day.priors import draw_site, uncertain
-from sim.day.replicate import make_ready, run_on
-from sim.decide.compare import Question, compare
-from sim.decide.stages import OF_SITE_WIDTH
+from sim.day.replicate import scenario_cell
+from sim.day.rules import FULL
+from sim.decide.compare import OF_SITE_WIDTH, Question, compare
 from sim.inputs import DemandSpread, Scenario
 from tests.intervals import site_range
 from tests.seeds import generator, seed
@@ -91,8 +92,9 @@ def truths(count: int, days: int, *, level_known: bool) -> dict[str, Floats]:
     found: dict[str, list[float]] = {name: [] for name in FIGURES}
     for level, *row in generator("site truth").random((count, 1 + len(names))):
         site = Drawn(draw_site(question.site, names, np.array(row)), float(level))
-        ready = make_ready(site.site, site.day(question.conditions), question.scenarios)
-        fresh = [run_on(ready, draw)[0].day for draw in draws]
+        here = DrawnSite(site, question.conditions, None)
+        ready = here.prepare(scenario_cell(site.site, question.scenarios[0])[0])
+        fresh = [ready.replication(draw).figures(FULL).day for draw in draws]
         for name in FIGURES:
             found[name].append(float(np.nanmean([day[name] for day in fresh])))
     return {name: np.array(values) for name, values in found.items()}

@@ -8,6 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
+from sim.day.engine import Experiment
 from sim.day.replicate import run_days
 from sim.day.rules import parse_rule
 from sim.errors import InputError
@@ -81,7 +82,7 @@ def test_a_days_wear_is_that_of_the_simulated_day(rule: str) -> None:
         {"open_h": 8.0, "close_h": 18.0, "day_factor_cv": 0.0, "hour_factor_cv": 0.0}
     )
     conditions = Conditions(cars, (22.0,) * 24, (0.5,) * 24)
-    (days,) = run_days(site, conditions, [Scenario("as it is", rule)], 24, 7)
+    (days,) = run_days(Experiment(site, conditions, 7), [Scenario("as it is", rule)], 24)
     parsed = parse_rule(rule, [item.key for item in site.vehicles])
     washed = float(days.day["cars_washed"].mean()) / sum(cars)
     found = wear_by_hour(site, [washed * n for n in cars], parsed)

@@ -13,12 +13,12 @@ from scipy.stats import betabinom, binom, multivariate_normal, norm, poisson
 
 from sim.day.belief import FURTHER_OUT, Belief, are_strange, block_points, prior_points
 from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel import make_tables
+from sim.day.kernel import run
 from sim.day.night import Evening
 from sim.day.priors import draw_site, uncertain
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
-from sim.day.strip import strip_moistures, until
+from sim.day.strip import moistures_at, until
 from sim.day.tunnel import simulate_day
 from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, DemandSpread, Site, Weighing
 from sim.learn.weigh_in import (
@@ -340,14 +340,12 @@ def test_a_strip_weighs_what_the_day_says() -> None:
     times = [car.exit_s for car in some]
     cut = until(day, max(times))
     short = make_cars(DayDraw(5, 0), SITE, cut)
-    tables = make_tables(SITE, numbers)
-    got = strip_moistures(SITE, numbers, cars, rule, tables, times)
+    got = moistures_at(run(SITE, numbers, cars, rule), numbers, times)
     assert len(times) == 6
     # the last zone ends a moment before the exit, and the wheel idles in between
     np.testing.assert_allclose(got, [car.moisture_after for car in some], rtol=2e-3)
-    np.testing.assert_allclose(
-        strip_moistures(SITE, prepare_day(SITE, cut), short, rule, tables, times), got, rtol=1e-9
-    )
+    until_then = run(SITE, prepare_day(SITE, cut), short, rule)
+    np.testing.assert_allclose(moistures_at(until_then, numbers, times), got, rtol=1e-9)
 
 
 def test_before_the_first_car_the_cloth_is_as_it_opened() -> None:
@@ -356,9 +354,8 @@ def test_before_the_first_car_the_cloth_is_as_it_opened() -> None:
     numbers = prepare_day(SITE, day)
     cars = make_cars(DayDraw(5, 0), SITE, day)
     opens = SITE.line.open_h * 3600.0
-    tables = make_tables(SITE, numbers)
     at = [opens, opens + 600.0, opens + 7200.0]
-    got = strip_moistures(SITE, numbers, cars, parse_rule("full"), tables, at)
+    got = moistures_at(run(SITE, numbers, cars, parse_rule("full")), numbers, at)
     assert got[0] == 1.5
     assert got[0] > got[1] > got[2]
 

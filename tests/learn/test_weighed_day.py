@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 
 from sim.day.draw import DayDraw, make_cars
+from sim.day.engine import prepared_day
 from sim.day.kernel import make_tables
 from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
@@ -133,11 +134,8 @@ def test_a_simulated_day_washes_as_many_cars_as_were_counted() -> None:
     weighed = WeighedDay((strip(at[1][0]),), day, None, Cars("so far", (), at))
     for number in range(6):
         site = draw_site(SITE, names, rng.uniform(0.1, 0.9, len(names)))
-        numbers = prepare_day(site, day)
-        done = live(
-            site, weighed, day, numbers, make_tables(site, numbers), parse_rule("full"),
-            DayDraw(5, number),
-        )  # fmt: skip
+        prepared = prepared_day(site, day, prepare_day(site, day))
+        done = live(weighed, prepared, parse_rule("full"), DayDraw(5, number))
         had = washed_until(done, [time for time, _ in at])
         wanted = np.array([cars for _, cars in at])
         assert np.all(np.abs(had - wanted) <= np.maximum(1.0, 2.0 * NEAR * wanted))

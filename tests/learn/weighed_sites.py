@@ -22,6 +22,7 @@ from numpy.typing import NDArray
 from sim.day import wheel_cloth
 from sim.day.belief import are_strange, prior_points
 from sim.day.blocks import sobol_points
+from sim.day.costs import prices_of
 from sim.day.damp_share import damp_share
 from sim.day.draw import DayDraw, demand_factors, make_cars
 from sim.day.kernel import TALLY, make_tables, tallies
@@ -33,7 +34,7 @@ from sim.day.setup import damp_criterion, prepare_day
 from sim.day.spread import spread
 from sim.day.strip import moistures_at, until, washed_until
 from sim.day.tunnel import simulate_day
-from sim.decide.switching.search import costs_of
+from sim.decide.switching.question import costs_of
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site, Weighing
 from sim.learn.weigh_in import DOUBTFUL, log_likelihood
 from sim.learn.weigh_in import weigh as weights_of
@@ -185,7 +186,7 @@ def _planned(base: Site, site: Site, rules: tuple[Rule, ...] = RULES) -> tuple[f
         rows = tallies(site, day, cars, rules, tables=tables)
         full = dict(zip(TALLY, rows[0].tolist(), strict=True))
         damp += full["damp_cars"] / max(1.0, full["cars_washed"]) / DAYS
-        cost += costs_of(priced, day, rows) / DAYS
+        cost += costs_of(prices_of(priced, day), rows) / DAYS
     return damp, cost
 
 

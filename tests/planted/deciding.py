@@ -69,19 +69,28 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/decide/how_sure.py",
         ("tests/decide/test_how_sure.py", "-k", "go_on"),
-        ("range(len(table[block][point]), shape.days)", "range(shape.days)"),
+        ("is_new[:, : before.shape.points, : before.shape.days] = False", "pass"),
     ),
     *faults_in(
         "sim/decide/how_sure.py",
         ("tests/decide/test_demand_level.py",),
-        ("conditions = job.drawn.day(job.conditions)", "conditions = job.conditions"),
         ("of_level = max(0.0, slope**2 - noise) * spread", "of_level = 0.0"),
         ("names, z = (*names, LEVEL)", "names, z = (*names, names[0])"),
     ),
     *faults_in(
-        "sim/decide/ground.py",
+        "sim/day/engine.py",
         ("tests/decide/test_demand_level.py",),
-        ("one.site, one.day(conditions))", "one.site, conditions)"),
+        ("self._drawn.day(conditions).with_inputs", "conditions.with_inputs"),
+    ),
+    *faults_in(
+        "sim/day/engine.py",
+        ("tests/decide/test_ground.py",),
+        ("air = replace(conditions if own else self._expected", "air = replace(self._expected"),
+    ),
+    *faults_in(
+        "sim/day/engine.py",
+        ("tests/decide/test_evening_changes.py",),
+        ("self._opened(variant.changes if own else (), air)", "self._opened((), air)"),
     ),
     *faults_in(
         "sim/learn/demand_spread.py",
@@ -106,7 +115,7 @@ FAULTS: list[Fault] = [
         ("found[first:last] = stream.permutation(found[first:last])", "pass"),
     ),
     *faults_in(
-        "sim/decide/stages.py",
+        "sim/decide/compare.py",
         ("tests/decide/test_stages.py", "-k", "rule or difference"),
         ("error.width / 2.0 < half_digit(", "error.width / 4.0 < half_digit("),
         ("return site is not None and error", "return site is None and error"),

@@ -49,10 +49,7 @@ def computed(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 def test_answer_is_the_plans_own_paired_comparison() -> None:
     """Values, differences and words are those of the plan's sampler on the same few runs."""
     comparison = Tries(SMALL).answer(QUESTION, tried(faster(0.3)))
-    first, other = run_blocks(
-        QUESTION.site, QUESTION.conditions, (FULL, faster(0.3)), QUESTION.known or frozenset(),
-        SMALL, QUESTION.seed, QUESTION.evening,
-    ).runs  # fmt: skip
+    first, other = run_blocks(QUESTION.over_sites, (FULL, faster(0.3)), SMALL).runs
     present, changed = comparison.columns
     assert set(present.figures) == set(SHOWN)
     assert present.differences is None

@@ -1,6 +1,6 @@
 """The same day as the SimPy model, compiled: an event loop over the same cars and numbers."""
 
-from sim.day.kernel.days import FlowResult, closing, figures, flow, is_coupled, run_day
+from sim.day.kernel.days import FlowResult, Run, closing, figures, flow, is_coupled, run, run_day
 from sim.day.kernel.hindsight import Nodes
 from sim.day.kernel.many import TALLY
 from sim.day.kernel.searching import best_of_plans, foresight, tallies
@@ -10,6 +10,7 @@ from sim.day.kernel.warm import warm
 __all__ = [
     "TALLY",
     "FlowResult",
+    "Run",
     "Tables",
     "Nodes",
     "best_of_plans",
@@ -19,6 +20,7 @@ __all__ = [
     "foresight",
     "is_coupled",
     "make_tables",
+    "run",
     "run_day",
     "tallies",
     "warm",

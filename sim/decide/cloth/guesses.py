@@ -18,7 +18,8 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.night import Evening, mornings
+from sim.day.engine import Experiment
+from sim.day.night import Evening
 from sim.day.priors import draw_site
 from sim.day.replicate import run_days
 from sim.decide.cloth.change import FLAT, Costs, change_age
@@ -92,10 +93,9 @@ def damp_by_loss(
     ]
     damp, left, other, washed = (np.zeros(len(LOSSES)) for _ in range(4))
     for number, expected in enumerate(days):
-        evening, own = Evening(expected, 1), seed + number
-        opened = mornings(site, expected, scenarios, evening, own, days=1)
-        runs = run_days(site, expected, scenarios, draws, own, mornings=opened)
-        for at, found in enumerate(runs):
+        like_it = Evening(expected, 1)
+        days_of = Experiment(site, expected, seed + number, like_it, evenings=1)
+        for at, found in enumerate(run_days(days_of, scenarios, draws)):
             day = found.day
             damp[at] += float(day["damp_cars"].sum())
             left[at] += float(day["cost_damp"].sum())

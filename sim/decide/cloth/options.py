@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 
 from sim.day.belief import Belief
 from sim.day.blocks import Shape, take_apart
+from sim.day.engine import Experiment
 from sim.day.figures import FIGURES
 from sim.day.replicate import matters
+from sim.day.rules import parse_rule
 from sim.decide.cloth.answer import Option, OptionRow
 from sim.decide.cloth.season import SeasonDay
 from sim.decide.how_sure import run_blocks, site_difference
@@ -142,18 +144,12 @@ def weigh_options(
         for option in options:
             if option.scenario not in scenarios:
                 scenarios.append(option.scenario)
-        crossed = run_blocks(
-            asked.site,
-            peak.conditions,
-            scenarios,
-            asked.known,
-            asked.shape,
-            asked.seed,
-            peak.evening,
-            executor,
-            _from(at * runs, len(asked.peaks) * runs, progress),
-            belief=asked.belief,
-        )
+        experiment = Experiment(
+            asked.site, peak.conditions, asked.seed, peak.evening, parse_rule(scenarios[0].rule),
+            asked.known, asked.belief, with_level=True, evenings=1,
+        )  # fmt: skip
+        told = _from(at * runs, len(asked.peaks) * runs, progress)
+        crossed = run_blocks(experiment, scenarios, asked.shape, executor, told)
         places = [scenarios.index(option.scenario) for option in options]
         totals.append([{n: crossed.runs[s].day[n] for n in _USED} for s in places])
     days = [

@@ -20,13 +20,12 @@ from numpy.typing import NDArray
 
 from sim.checks import check_conditions
 from sim.day.costs import OF_COST, Prices, money_of
-from sim.day.draw import PURPOSES, DayDraw, make_cars
+from sim.day.draw import PURPOSES, DayDraw
 from sim.day.kernel.many import TALLY
-from sim.day.kernel.searching import tallies
 from sim.day.night import Evening
-from sim.day.replicate import make_ready, mean_interval
+from sim.day.replicate import mean_interval, scenario_cell
 from sim.day.spread import spread
-from sim.decide.compare import Question, check_question, opened
+from sim.decide.compare import Question, check_question
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 
@@ -163,18 +162,16 @@ def run_date(question: Question) -> Floats:
 
     Scenarios must differ in their rule alone.
     """
-    conditions, _ = opened(question)
-    ready = make_ready(question.site, conditions, question.scenarios)
-    one = ready[0]
-    rules = tuple(dict.fromkeys(column.rule for column in ready))
-    places = [rules.index(column.rule) for column in ready]
-    found = np.empty((len(KEPT), len(ready), question.replications))
-    expected = sum(conditions.arrivals_per_h)
+    day = question.first_day
+    sets = day.sets(question.scenarios[0].cloth)
+    asked = [rule for one in question.scenarios for rule in scenario_cell(day.site, one)[1]]
+    rules = tuple(dict.fromkeys(asked))
+    places = [rules.index(rule) for rule in asked]
+    found = np.empty((len(KEPT), len(asked), question.replications))
+    expected = sum(question.conditions.arrivals_per_h)
     for number in range(question.replications):
-        draw = day_draw(question.seed, number, expected)
-        cars = make_cars(draw, one.site, one.conditions)
-        rows = tallies(one.site, one.day, cars, rules, one.changes, tables=one.tables)
-        kept = np.array([list(_figures(one.prices, row)) for row in rows.tolist()])
+        rows = day.replication(day_draw(question.seed, number, expected)).tallies(rules, sets)
+        kept = np.array([list(_figures(day.prices, row)) for row in rows.tolist()])
         found[:, :, number] = kept[places].T
     return found
 

@@ -14,12 +14,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from sim.checks import check_conditions
+from sim.day.engine import Replication, simulate
 from sim.day.figures import FIGURES, Difference
-from sim.day.night import Evening, after_night, evening_ends, mornings
-from sim.day.replicate import difference, make_ready, matters, run_draw
-from sim.day.rules import parse_rule
-from sim.day.spread import spread
-from sim.decide.compare import check_question, label_of, opened
+from sim.day.replicate import difference, matters, scenario_cell
+from sim.day.rules import Rule, SetChange
+from sim.decide.compare import check_question, label_of, opening_of
 from sim.decide.maps.answer import Point, SettingsMap
 from sim.decide.maps.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
 from sim.decide.maps.points import (
@@ -42,20 +41,10 @@ from sim.inputs import Conditions, Scenario, Site
 
 # ---- running -------------------------------------------------------------------------------------
 
-Job = tuple[Site, Conditions, Evening | None, Scenario, int, int]
 
-
-def _run_point(job: Job) -> Floats:
-    """Figures of a point, a row a day; without an opening moisture the evening tells it."""
-    site, conditions, evening, scenario, seed, days = job
-    night = evening if conditions.opening_moisture_kg_kg is None else None
-    opens = mornings(site, conditions, [scenario], night, seed)
-    ready = make_ready(site, conditions, [scenario], opens)
-    rows = []
-    for number in range(days):
-        found = run_draw(ready, seed, number)[0].day
-        rows.append([found[name] for name in MAPPED])
-    return np.array(rows)
+def _read_mapped(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Floats:
+    found = [day.figures(rule, sets).day for rule in rules]
+    return np.array([[one[name] for name in MAPPED] for one in found])
 
 
 @dataclass(slots=True)
@@ -71,21 +60,25 @@ class _Work:
 
     def run(self, spots: Sequence[tuple[float, float, Scenario, Conditions]]) -> list[Simulated]:
         """Points in the order asked for."""
-        question, site = self.asked.question, self.asked.question.site
-        jobs = [
-            (site, conditions, question.night, scenario, question.seed, question.replications)
-            for _, _, scenario, conditions in spots
-        ]
+        question = self.asked.question
+        experiment, days = question.experiment, question.replications
+        cells = []
+        for _, _, scenario, conditions in spots:
+            variant, rules = scenario_cell(question.site, scenario)
+            cells.append((replace(variant, conditions=conditions), rules))
         before = self.done
 
-        def told(done: int) -> None:
-            self.done = before + done
+        def told(done: int, _: int) -> None:
+            self.done = before + done // days
             self.progress(self.done, max(self.total, self.done))
 
-        rows = spread(_run_point, jobs, self.executor, told)
+        table = simulate(
+            experiment, cells, experiment.days(days), _read_mapped, self.executor, told,
+            days=days, rules=1,
+        )  # fmt: skip
         return [
-            make_point(x, y, days, self.allowed)
-            for (x, y, *_), days in zip(spots, rows, strict=True)
+            make_point(x, y, rows, self.allowed)
+            for (x, y, *_), rows in zip(spots, table, strict=True)
         ]
 
     def plane(
@@ -128,10 +121,10 @@ def settings_map(
         InputError: with every problem of the question.
     """
     question, site, scenario = asked.question, asked.site, asked.scenario
+    day = question.conditions
     problems = check_question(question)
     if problems:
         raise InputError(problems)
-    day, opening = opened(question)
     allowed = allowed_of(site)
     work = _Work(asked, allowed, executor, progress, total=asked.least_points)
 
@@ -141,26 +134,26 @@ def settings_map(
         asked.speeds,
         asked.spacings,
         # the evening before was lived at the setting too
-        lambda speed, spacing: (at_setting(scenario, site, speed, spacing), question.conditions),
+        lambda speed, spacing: (at_setting(scenario, site, speed, spacing), day),
     )
     best, nearest = choose(site, settings, present, allowed)
     other = best or nearest
     there = scenario
     if other is not None and other is not present:
         there = at_setting(scenario, site, other.point.x, other.point.y)
-    mornings = _Mornings(asked, day)
     weather = work.plane(
-        asked.demands, asked.temps, lambda demand, temp: mornings.at(demand, temp, scenario)
+        asked.demands,
+        asked.temps,
+        lambda demand, temp: _weather(site, scenario, day, demand, temp),
     )
-    top = max(day.temp_c)
-    demands, unopened = asked.demands.values, question.conditions
+    top, demands = max(day.temp_c), asked.demands.values
     demand_now = work.run([(d, top, scenario, at_demand(day, d)) for d in demands])
     demand_best = demand_now
     if there is not scenario:
-        demand_best = work.run([(d, top, there, at_demand(unopened, d)) for d in demands])
+        demand_best = work.run([(d, top, there, at_demand(day, d)) for d in demands])
     return SettingsMap(
         replications=question.replications,
-        opening=opening,
+        opening=opening_of(question),
         scenario=scenario,
         label=label_of(question.site, scenario),
         has_timetable=bool(site.line.speed_timetable),
@@ -233,34 +226,9 @@ def differences(site: Site, present: Simulated, other: Simulated) -> dict[str, D
     }
 
 
-class _Mornings:
-    """Days with another demand and temperature, each with the cloth that its night leaves."""
-
-    def __init__(self, asked: MapQuestion, day: Conditions) -> None:
-        self._asked, self._day = asked, day
-        self._known: dict[float, Conditions | None] = {}
-        question = asked.question
-        self._evening = None if asked.site.wear.dry_set_at_opening else question.night
-        self._ends: tuple[tuple[float, float], ...] = ()
-        if self._evening is not None:
-            rule = parse_rule(asked.scenario.rule)
-            self._ends = evening_ends(asked.site, self._evening, rule, question.seed)
-
-    def at(
-        self, demand: float, highest_c: float, scenario: Scenario
-    ) -> tuple[Scenario, Conditions] | None:
-        """Scenario and day; None where the day is outside what the model knows."""
-        if highest_c not in self._known:
-            self._known[highest_c] = self._morning(highest_c)
-        morning = self._known[highest_c]
-        return None if morning is None else (scenario, at_demand(morning, demand))
-
-    def _morning(self, highest_c: float) -> Conditions | None:
-        site = self._asked.site
-        day = at_highest(self._day, highest_c)
-        if check_conditions(site, day):
-            return None
-        if self._evening is None:
-            return day
-        moisture = after_night(site, self._evening, day, self._ends)
-        return replace(day, opening_moisture_kg_kg=moisture)
+def _weather(
+    site: Site, scenario: Scenario, conditions: Conditions, demand: float, highest_c: float
+) -> tuple[Scenario, Conditions] | None:
+    """Scenario and day; None where the day is outside what the model knows."""
+    day = at_highest(conditions, highest_c)
+    return None if check_conditions(site, day) else (scenario, at_demand(day, demand))

@@ -44,7 +44,7 @@ from sim.decide.staff.measure import (
 )
 from sim.decide.staff.needs import DAYS, Needs, find_needs, judge
 from sim.decide.staff.work import crew_of, fixed_work_s
-from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.wish import COST
 from sim.inputs import Site
 from sim.inputs.people import ROLES

@@ -14,16 +14,14 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.costs import OF_COST, able_s, prices_of
+from sim.day.costs import OF_COST, able_s
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.kernel import figures, make_tables
+from sim.day.engine import PreparedDay, Replication, Variant
 from sim.day.kernel import rows as r
-from sim.day.kernel.days import run
 from sim.day.kernel.wheel import SETS
-from sim.day.rules import Rule, parse_changes
-from sim.day.setup import prepare_day
+from sim.day.rules import Rule
 from sim.day.spread import spread
-from sim.decide.switching.search import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import Site, Steps, Value, value_at
 
 Floats = NDArray[np.float64]
@@ -162,12 +160,11 @@ def paid(question: SwitchQuestion, plan: StaffPlan, measured: Measured) -> Float
     Args:
         measured: with `OF_DAY`, and as many loaders as the plan has.
     """
-    site = question.middle.with_values(dict(plan.changes))
-    day = prepare_day(site, question.conditions)
-    prices, half = prices_of(site, day), measured.half_hours
+    day, half = _prepared(question, plan), measured.half_hours
+    prices, close_s = day.prices, day.prices.close_s
     work = half["greet_s"] + half["load_s"] + half["leave_s"] + half["change_s"]
     late_s = 60.0 * measured.days["overtime_minutes"]
-    able = np.array([able_s(site, day, closed_s) for closed_s in day.close_s + late_s])
+    able = np.array([able_s(day.site, day.numbers, closed_s) for closed_s in close_s + late_s])
     beyond = np.maximum(0.0, work - able).sum(axis=1)
     return np.asarray(prices.wages + prices.overtime_per_s * late_s + prices.work_per_s * beyond)
 
@@ -181,20 +178,23 @@ def _cars(question: SwitchQuestion, number: int) -> DayCars:
     return make_cars(DayDraw(question.seed, number), question.middle, question.conditions)
 
 
+def _prepared(question: SwitchQuestion, plan: StaffPlan) -> PreparedDay:
+    return question.experiment.at().prepare(Variant(tuple(plan.changes)))
+
+
 def _run(job: Job) -> tuple[Floats, Floats]:
     question, plan, rule, first, last, with_money = job
-    site = question.middle.with_values(dict(plan.changes))
-    day = prepare_day(site, question.conditions)
-    tables, prices = make_tables(site, day), prices_of(site, day)
-    changes = parse_changes(question.cloth, site.wear.sets_owned)
+    day = _prepared(question, plan)
+    site, sets = day.site, day.sets(question.cloth)
     table = np.zeros((last - first, len(HALF_HOURLY), HALF_HOURS))
     of_day = np.zeros((last - first, len(OF_DAY)))
     for at, number in enumerate(range(first, last)):
         cars = _cars(question, number)
-        done = run(site, day, cars, rule, changes, tables=tables)
+        replication = Replication(day, cars)
+        done = replication.run(rule, sets)
         table[at] = _half_hours(site, cars, done.flow.rows, done.wiped)
         if with_money:
-            told = figures(site, day, cars, rule, changes, tables=tables, prices=prices).day
+            told = replication.figures(rule, sets).day
             waits, washed = table[at, 3].sum(), table[at, 1].sum()
             values = {**told, "wait_mean_s": waits / washed if washed else 0.0}
             of_day[at] = np.nan_to_num([values[name] for name in OF_DAY])

@@ -38,8 +38,7 @@ from sim.decide.staff.queues import (
     with_room,
 )
 from sim.decide.staff.work import Crewed, crew_of, fixed_work_s, lower, upper
-from sim.decide.switching.search import SwitchQuestion, check
-from sim.decide.switching.variants import settled
+from sim.decide.switching.question import SwitchQuestion, check, with_opening
 from sim.inputs import Site
 
 Floats = NDArray[np.float64]
@@ -122,7 +121,7 @@ class Needs:
     """The answer.
 
     Attributes:
-        question: settled; its guesses stand at their middle values.
+        question: with_opening; its guesses stand at their middle values.
         measured: days of the search with the plan; fresh: days that no search has seen.
         chained: the day by the queue's differential equations with the plan's loaders.
     """
@@ -156,7 +155,7 @@ def find_needs(
         InputError: with every problem of site, day and texts.
     """
     check(question)
-    question = settled(replace(question, known=None))
+    question = with_opening(replace(question, known=None))
     site = question.middle
     rule = question.rules[0]
     search = _Search(question, rule, days, executor, told)

@@ -18,22 +18,16 @@ from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
+from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.figures import Range, range_of
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import kind_of
 from sim.decide.switching.choice import Seen, excesses
 from sim.decide.switching.judging import verdicts
 from sim.decide.switching.knowing import Worth, value_of_all, values_of_knowing
+from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
 from sim.decide.switching.reasons import Balance, Flip, Relief, balance, flips, reliefs
-from sim.decide.switching.search import PRESENT, SwitchAnswer, SwitchQuestion
-from sim.decide.switching.variants import (
-    AS_IT_IS,
-    Told,
-    crossed_draws,
-    outcomes,
-    quiet,
-    search_draws,
-)
+from sim.decide.switching.search import PRESENT, SwitchAnswer
 from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share, undominated
 
 Floats = NDArray[np.float64]

@@ -18,15 +18,17 @@ import math
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.costs import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of, prices_of
-from sim.day.kernel import FlowResult, Nodes, best_of_plans, flow, foresight
+from sim.day.costs import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of
+from sim.day.engine import PreparedDay, Replication, each
+from sim.day.kernel import FlowResult, Nodes, best_of_plans, foresight
 from sim.day.kernel.rows import CAR, EXIT, LOAD_START
-from sim.day.spread import spread
-from sim.decide.switching.search import SwitchQuestion, World, draw_world
+from sim.day.rules import Rule, SetChange
+from sim.decide.switching.question import SwitchQuestion, search_draws
 from sim.decide.switching.wish import DAYS_KEPT
 
 Floats = NDArray[np.float64]
@@ -91,14 +93,16 @@ def best_possible(
         alone = question.site.with_values({"damp_rewash_share": 0.0})
         question = replace(question, site=alone)
     question = replace(question, among=None)
-    jobs = ((question, number) for number in range(draws))
-    days = list(spread(_run_day, jobs, executor, lambda done: progress(done, draws)))
+    few, read = search_draws(question, draws), partial(_read_bound, question)
+    days = list(
+        each(question.experiment, (), few, read, executor, lambda done: progress(done, draws))
+    )
     moved = max(day.moved for day in days)
-    each, price = _over_days(question, days)
-    bound = float(each.mean())
+    by_draw, price = _over_days(question, days)
+    bound = float(by_draw.mean())
     if question.wish.kind != "cost":
         bound = max(0.0, bound)
-    return BestPossible(bound, tuple(each.tolist()), price, draws, moved, couples)
+    return BestPossible(bound, tuple(by_draw.tolist()), price, draws, moved, couples)
 
 
 def _over_days(question: SwitchQuestion, days: list[DayBound]) -> tuple[Floats, float]:
@@ -127,14 +131,16 @@ def _typical_cars(question: SwitchQuestion) -> float:
     return max(1.0, math.fsum(question.conditions.arrivals_per_h))
 
 
-def _run_day(job: tuple[SwitchQuestion, int]) -> DayBound:
-    question, number = job
-    world = draw_world(question, number)
-    line = flow(world.site, world.day, world.cars, world.tables)
-    return bound_day(question, world, line)
+def _read_bound(
+    question: SwitchQuestion, day: Replication, _: tuple[Rule, ...], __: tuple[SetChange, ...]
+) -> DayBound:
+    line = day.line()
+    if line is None:
+        raise ValueError("re-washes move cars: the bound is for days without")
+    return bound_day(question, day.of, line)
 
 
-def bound_day(question: SwitchQuestion, world: World, line: FlowResult) -> DayBound:
+def bound_day(question: SwitchQuestion, day: PreparedDay, line: FlowResult) -> DayBound:
     """Priced bounds of a day, with the grid doubled until none that matters moves by `STILL`.
 
     A price matters if the day's own bound at it is near the least one; at others the bounds of
@@ -142,19 +148,19 @@ def bound_day(question: SwitchQuestion, world: World, line: FlowResult) -> DayBo
     """
     cars = int(line.rows.counts[1])
     if cars == 0:
-        return DayBound(_constant(question, world, line, 0.0), 0, 0.0)
+        return DayBound(_constant(question, day, line, 0.0), 0, 0.0)
     is_cost = question.wish.kind == "cost"
     prices = np.zeros(1) if is_cost else np.array(PRICES)
     if question.wish.kind == "mean":  # a price per share of damp cars, the same for all days
         prices = prices * _typical_cars(question) / cars
     points = FIRST_POINTS
-    values = _values(question, world, line, points, prices)
+    values = _values(question, day, line, points, prices)
     duals = values + prices * question.wish.allowed_damp_share * cars
     matter = np.flatnonzero(duals <= duals.min() + NEAR * cars)
     while True:
         points = 2 * points - 1
         finer = values.copy()
-        finer[matter] = _values(question, world, line, points, prices[matter])
+        finer[matter] = _values(question, day, line, points, prices[matter])
         scale = np.abs(values[matter]) if is_cost else cars
         moved = float(np.max(np.abs(finer - values)[matter] / scale))
         values = finer
@@ -163,22 +169,22 @@ def bound_day(question: SwitchQuestion, world: World, line: FlowResult) -> DayBo
 
 
 def _values(
-    question: SwitchQuestion, world: World, line: FlowResult, points: int, prices: Floats
+    question: SwitchQuestion, day: PreparedDay, line: FlowResult, points: int, prices: Floats
 ) -> Floats:
     """Values of the best plans by price of a damp car; of costs one, with its sign changed."""
-    nodes, cells = foresight(line, world.site, points), CELLS_A_POINT * points
+    nodes, cells = foresight(line, day.site, points), CELLS_A_POINT * points
     cars = len(nodes.low)
     if question.wish.kind == "cost":
-        gain, price = _money(world, line, nodes)
+        gain, price = _money(day, line, nodes)
         best = best_of_plans(nodes, gain, price, cells)[0]
-        return _constant(question, world, line, float(nodes.ends.sum())) + best
+        return _constant(question, day, line, float(nodes.ends.sum())) + best
     gain = np.column_stack([np.ones(cars), np.zeros(cars)])
     return np.array(
         [best_of_plans(nodes, gain, np.full(cars, price), cells)[0] for price in prices]
     )
 
 
-def _constant(question: SwitchQuestion, world: World, line: FlowResult, idle: float) -> Floats:
+def _constant(question: SwitchQuestion, day: PreparedDay, line: FlowResult, idle: float) -> Floats:
     """What no plan changes: minus its cost, with so much wear by spinning before and after."""
     if question.wish.kind != "cost":
         return np.zeros(len(PRICES))
@@ -190,8 +196,8 @@ def _constant(question: SwitchQuestion, world: World, line: FlowResult, idle: fl
         "wear_cars": idle,
         "overload_s": float(np.maximum(0.0, _beyond_s(line)).sum()),
     }
-    closed_s = max(line.last_s, world.day.close_s)
-    return np.array([-money_of(prices_of(world.site, world.day), counts, closed_s)["cost"]])
+    closed_s = max(line.last_s, day.numbers.close_s)
+    return np.array([-money_of(day.prices, counts, closed_s)["cost"]])
 
 
 def _beyond_s(line: FlowResult) -> Floats:
@@ -210,15 +216,15 @@ def _half_hour(moments_s: Floats) -> NDArray[np.int64]:
     return np.minimum(moments_s // HALF_HOUR_S, HALF_HOURS - 1).astype(np.int64)
 
 
-def _money(world: World, line: FlowResult, nodes: Nodes) -> tuple[Floats, Floats]:
+def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Floats]:
     """Money gained by each way of wiping each car (none or less), and lost if it is damp.
 
     Work beyond the people present is counted in the bound's favour: reduced wipes and towels cost
     time only in half-hours whose other work takes all of the people already. There max(0, x) is x,
     elsewhere it is at least 0.
     """
-    site, rows, work = world.site, line.rows, line.tables.work
-    prices = prices_of(site, world.day)
+    site, rows, work = day.site, line.rows, line.tables.work
+    prices = day.prices
     at = rows.order[: len(nodes.low)]
     car = rows.line[at, CAR]
     taken = _beyond_s(line)[_half_hour(rows.times[at, EXIT])] >= 0.0

@@ -17,12 +17,10 @@ from typing import Final, Literal
 import numpy as np
 
 from sim.day.cues import GRAMS, HOUR_S, CrewCars, CrewClock, CrewStrip, Cue
-from sim.day.kernel.days import run
+from sim.day.engine import Replication, each
 from sim.day.kernel.rows import BEFORE, HOOD, ON_BELT
-from sim.day.rules import Band, Clock, Rule, RuleState, Term, parse_changes
-from sim.day.spread import spread
-from sim.decide.switching.search import SwitchQuestion, draw_world
-from sim.decide.switching.variants import settled
+from sim.day.rules import Band, Clock, Rule, RuleState, SetChange, Term
+from sim.decide.switching.question import SwitchQuestion, search_draws, with_opening
 from sim.inputs import Site
 
 CLOCK: Final = "clock"
@@ -80,31 +78,28 @@ def read_off(
     progress: Callable[[int], None] = lambda done: None,
 ) -> Readings:
     """What is read when rules of one band or one clock term switch, on the first draws."""
-    bare = settled(question)
-    jobs = ((bare, number, tuple(rules)) for number in range(draws))
-    found = list(spread(_of_draw, jobs, executor, progress))
+    bare = with_opening(question)
+    few = search_draws(bare, draws)
+    found = list(each(bare.experiment, tuple(rules), few, _of_draw, executor, progress))
     return Readings(
         *(tuple(itertools.chain.from_iterable(getattr(one, name) for one in found))
           for name in Readings.__dataclass_fields__)
     )  # fmt: skip
 
 
-def _of_draw(job: tuple[SwitchQuestion, int, tuple[Rule, ...]]) -> Readings:
-    question, number, rules = job
-    world = draw_world(question, number)
-    site, day, crew = world.site, world.day, world.cars.crew
-    changes = parse_changes(question.cloth, site.wear.sets_owned)
+def _of_draw(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Readings:
+    crew, holding = day.cars.crew, day.of.numbers.cloth.holding
     up: list[tuple[float, float]] = []
     down: list[tuple[float, float]] = []
     for rule in rules:
         (term,) = time_terms(rule)
-        state = RuleState(Rule(((term,),)), [item.key for item in site.vehicles], crew)
-        done = run(site, day, world.cars, rule, changes, tables=world.tables)
+        state = RuleState(Rule(((term,),)), [item.key for item in day.of.site.vehicles], crew)
+        done = day.run(rule, sets)
         lines = done.flow.rows
         at = lines.order[: lines.counts[ON_BELT]]
         hoods = lines.times[at, HOOD]
         counts = np.arange(len(at)) - np.searchsorted(hoods, hoods - HOUR_S, side="right")
-        wet = done.wiped.moisture[at, BEFORE] / day.cloth.holding
+        wet = done.wiped.moisture[at, BEFORE] / holding
         before = False
         for hood, count, share in zip(hoods.tolist(), counts.tolist(), wet.tolist(), strict=True):
             now = state.reduced(hood, share, 0, False)

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
+from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.figures import range_of
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.decide.switching.advice import (
@@ -42,8 +43,8 @@ from sim.decide.switching.cue_grid import (
     time_terms,
     with_term,
 )
-from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
-from sim.decide.switching.variants import AS_IT_IS, Told, crossed_draws, outcomes, quiet
+from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes
+from sim.decide.switching.search import SwitchAnswer
 from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
 from sim.inputs import Site
 

@@ -5,17 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.engine import Replication, each
 from sim.day.figures import finite
-from sim.day.kernel.days import run
 from sim.day.kernel.rows import BEFORE, DAMP, HOOD, ON_BELT, REDUCED
-from sim.day.rules import Rule, parse_changes
-from sim.day.spread import spread
-from sim.decide.switching.search import SwitchQuestion, draw_world
+from sim.day.rules import Rule, SetChange
+from sim.decide.switching.question import SwitchQuestion, search_draws
 
 Floats = NDArray[np.float64]
 HALF_HOUR_S = 1800.0
@@ -81,23 +81,20 @@ def half_hours(
     Args:
         progress: told after each draw how many are done.
     """
-    bare = replace(question, among=None)
-    jobs = ((bare, number, tuple(rules)) for number in range(draws))
-    total = np.zeros((len(rules), 4, len(half_hour_starts(question))))
-    for found in spread(_of_draw, jobs, executor, progress):
+    starts = half_hour_starts(question)
+    total = np.zeros((len(rules), 4, len(starts)))
+    few, read = search_draws(question, draws), partial(_of_draw, starts)
+    for found in each(question.experiment, tuple(rules), few, read, executor, progress):
         total += found
     return tuple(_mean(sums, draws) for sums in total)
 
 
-def _of_draw(job: tuple[SwitchQuestion, int, tuple[Rule, ...]]) -> Floats:
-    question, number, rules = job
-    world = draw_world(question, number)
-    site, day = world.site, world.day
-    changes = parse_changes(question.cloth, site.wear.sets_owned)
-    starts = half_hour_starts(question)
+def _of_draw(
+    starts: Floats, day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]
+) -> Floats:
     found = np.zeros((len(rules), 4, len(starts)))
     for place, rule in enumerate(rules):
-        done = run(site, day, world.cars, rule, changes, tables=world.tables)
+        done = day.run(rule, sets)
         lines = done.flow.rows
         at = lines.order[: lines.counts[ON_BELT]]
         slot = np.floor((lines.times[at, HOOD] - starts[0]) / HALF_HOUR_S).astype(np.int64)
@@ -106,7 +103,7 @@ def _of_draw(job: tuple[SwitchQuestion, int, tuple[Rule, ...]]) -> Floats:
         marks = done.wiped.marks[at]
         rows = (
             np.ones(len(at)),
-            done.wiped.moisture[at, BEFORE] / day.cloth.holding,
+            done.wiped.moisture[at, BEFORE] / day.of.numbers.cloth.holding,
             marks[:, REDUCED].astype(float),
             marks[:, DAMP].astype(float),
         )

@@ -16,10 +16,11 @@ from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
 from sim.day.blocks import MOST_POINTS
+from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.decide.switching.choice import Aim, are_good, excesses
-from sim.decide.switching.search import SwitchAnswer, SwitchQuestion
-from sim.decide.switching.variants import AS_IT_IS, Told, outcomes, quiet, search_draws
+from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
+from sim.decide.switching.search import SwitchAnswer
 from sim.decide.switching.wish import Wish, damp_share
 from sim.inputs import Site
 

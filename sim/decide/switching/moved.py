@@ -11,23 +11,16 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.engine import Cell, Told, Variant, quiet
 from sim.day.figures import finite
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.judging import chance_enough, rivals
 from sim.decide.switching.knowing import SMALL, narrowed
+from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws, with_opening
 from sim.decide.switching.reasons import at_humidity
-from sim.decide.switching.search import SwitchQuestion, search
+from sim.decide.switching.search import search
 from sim.decide.switching.selection import Effort
-from sim.decide.switching.variants import (
-    Cell,
-    Told,
-    Variant,
-    outcomes,
-    quiet,
-    search_draws,
-    settled,
-)
 from sim.decide.switching.wish import column, damp_share
 from sim.inputs import Conditions
 
@@ -95,7 +88,7 @@ def how_it_moves(
     The cloth opens as it does on the day as expected, unless inputs are drawn: then every drawn
     site has the night before that day. About 6 · 1,000 runs.
     """
-    base = settled(question)
+    base = with_opening(question)
     among = narrowed(question.site, rule)
     plans: list[MovedPlan] = []
     for place, way in enumerate(WAYS):
@@ -204,7 +197,7 @@ def border(
     `most_draws`; what they leave open is too close to tell. 20 points · 7 humidities · 16 draws at
     least, in least cost with a few rules each.
     """
-    base = settled(question)
+    base = with_opening(question)
     conditions = base.conditions
     top = max(conditions.temp_c)
     temps = tuple(

@@ -37,9 +37,10 @@ from sim.decide.switching.cues import in_cues
 from sim.decide.switching.hours import TwoDays, half_hour_starts, half_hours
 from sim.decide.switching.judging import FRESH_DAYS, Kept, kept
 from sim.decide.switching.moved import MovedPlan, border, how_it_moves
+from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.remedies import remedies
 from sim.decide.switching.search import PRESENT as FIRST
-from sim.decide.switching.search import SwitchAnswer, SwitchQuestion, planned_runs, search
+from sim.decide.switching.search import SwitchAnswer, planned_runs, search
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.wish import COST, column, undominated
 from sim.inputs import Scenario

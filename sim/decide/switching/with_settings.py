@@ -20,6 +20,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.engine import Cell, Told, Variant, quiet
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
 from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, SettingPlan, Together
@@ -27,18 +28,14 @@ from sim.decide.switching.candidates import rank_of
 from sim.decide.switching.choice import Seen, are_good, excesses
 from sim.decide.switching.judging import coarse_rules
 from sim.decide.switching.knowing import neighbours
-from sim.decide.switching.search import SwitchQuestion
-from sim.decide.switching.selection import Effort, Selection, select
-from sim.decide.switching.variants import (
-    Cell,
-    Told,
-    Variant,
+from sim.decide.switching.question import (
+    SwitchQuestion,
     hours,
     outcomes,
-    quiet,
     search_draws,
-    settled,
+    with_opening,
 )
+from sim.decide.switching.selection import Effort, Selection, select
 from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
 from sim.inputs import INPUTS, Site, Steps
 
@@ -195,7 +192,7 @@ class _Work:
     def __init__(
         self, question: SwitchQuestion, executor: Executor | None, told: Told, effort: Effort
     ) -> None:
-        self._question, self._executor, self._told = settled(question), executor, told
+        self._question, self._executor, self._told = with_opening(question), executor, told
         self._effort = effort
         self._draws = search_draws(question, effort.most)
         self._now = present_of(question.site)

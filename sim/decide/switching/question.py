@@ -1,0 +1,199 @@
+"""What is asked when a rule is chosen, and its days: outcomes on common draws.
+
+A *draw* is a site as it might be on one of its days: a Sobol point over the guesses, sixteen to a
+scrambling, each with a day of its own; or, with guesses at their middle values, a day alone.
+
+A variant changes a drawn site after it was drawn, so that what it sets stays set; the evening
+before stays what it was, so that the cloth opens equally wet unless the variant dries it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import Executor
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.checks import check_conditions, check_site
+from sim.day.belief import Belief
+from sim.day.blocks import MOST_POINTS, Shape, day_block
+from sim.day.costs import Prices, money_of
+from sim.day.drawn import drawn_names
+from sim.day.engine import Cell, Draw, Experiment, Replication, Told, quiet, simulate
+from sim.day.figures import HOURLY
+from sim.day.kernel import TALLY
+from sim.day.night import EVENINGS, Evening
+from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_changes, parse_rule
+from sim.decide.switching.candidates import candidates
+from sim.decide.switching.wish import COST, Wish
+from sim.errors import InputError
+from sim.inputs import Conditions, Site
+
+Floats = NDArray[np.float64]
+WATER = ("water_taken_kg", "water_thrown_kg", "water_evaporated_kg")
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchQuestion:
+    """Everything that the answer depends on.
+
+    Attributes:
+        site: with its settings of the day.
+        conditions: what the day brings; without an opening moisture it comes from `evening`, and
+            without that the day starts with a set put on dry.
+        wish: what a rule is chosen by.
+        present: rule in use now, which the evening before was wiped by; a candidate as well, and
+            the one taken among equals.
+        cloth: dry sets put on during the day, as text.
+        known: inputs that the site entered itself, the other guesses are drawn; None: none is.
+        belief: what weighings leave of the guesses, from which they are then drawn.
+        among: candidates beside the present rule; None: those of `switch_candidates`.
+    """
+
+    site: Site
+    conditions: Conditions
+    wish: Wish
+    seed: int
+    present: str = "full"
+    cloth: str = ""
+    evening: Evening | None = None
+    known: frozenset[str] | None = None
+    belief: Belief | None = None
+    among: tuple[Rule, ...] | None = None
+
+    @property
+    def rules(self) -> tuple[Rule, ...]:
+        """The candidates, each once, the present rule first."""
+        present = parse_rule(self.present, [item.key for item in self.site.vehicles])
+        among = candidates(self.site) if self.among is None else self.among
+        return tuple(dict.fromkeys((present, FULL, REDUCED, *among)))
+
+    @property
+    def drawn(self) -> tuple[str, ...]:
+        """Names of the inputs that are drawn."""
+        return drawn_names(self.site, self.known, self.belief)
+
+    def points(self, block: int) -> Floats:
+        """Quantiles of a block's drawn sites; shape (`MOST_POINTS`, drawn)."""
+        return self.experiment.points(block, MOST_POINTS)
+
+    @property
+    def middle(self) -> Site:
+        """The site with its guesses at their middle values."""
+        return self.site if self.belief is None else self.belief.middle(self.site)
+
+    @property
+    def experiment(self) -> Experiment:
+        """Its days; the level of demand comes with each."""
+        drawn = bool(self.drawn)
+        return Experiment(
+            self.site, self.conditions, self.seed, self.evening, parse_rule(self.present),
+            self.known, self.belief, self.cloth,
+            # one evening tells what the night leaves in the cloth of a drawn site
+            evenings=1 if drawn else EVENINGS, evening_a_block=drawn,
+        )  # fmt: skip
+
+
+def check(question: SwitchQuestion) -> None:
+    """Raise InputError with every problem of a question."""
+    site = question.site
+    problems = check_site(site)
+    if not problems:
+        problems += check_conditions(site, question.conditions)
+    for field in (
+        lambda: parse_rule(question.present, [item.key for item in site.vehicles], "present"),
+        lambda: parse_changes(question.cloth, site.wear.sets_owned),
+    ):
+        try:
+            field()
+        except InputError as fault:
+            problems += fault.problems
+    if problems:
+        raise InputError(problems)
+
+
+# ---- draws ---------------------------------------------------------------------------------------
+
+
+def search_draws(question: SwitchQuestion, count: int, first: int = 0) -> list[Draw]:
+    """Draws as the question's own search numbers them, from a number on."""
+    seed, found = question.seed, []
+    for number in range(first, first + count):
+        block, point = divmod(number, MOST_POINTS)
+        drawn = Draw(block, point, (seed, block, point))
+        found.append(drawn if question.drawn else Draw(0, 0, (seed, number)))
+    return found
+
+
+def crossed_draws(question: SwitchQuestion, shape: Shape, first_block: int) -> list[Draw]:
+    """Drawn sites crossed with days, in blocks from `first_block` on: draws not yet seen.
+
+    In order of (block, point, day); see `sim.day.blocks`.
+    """
+    found = []
+    for block, point, day in np.ndindex(shape.blocks, shape.points, shape.days):
+        at = first_block + day_block(block, point, day, shape.blocks)
+        seeds = (question.seed, at, MOST_POINTS + day)
+        found.append(Draw(first_block + block, point, seeds))
+    return found
+
+
+def with_opening(question: SwitchQuestion) -> SwitchQuestion:
+    """The question with its moisture at opening, where that is the same on every draw."""
+    question = replace(question, among=None)
+    if question.conditions.opening_moisture_kg_kg is not None or question.drawn:
+        return question
+    if (night := question.experiment.night(0)) is None:
+        return question
+    return replace(question, conditions=night.opened(question.middle, question.conditions))
+
+
+def outcomes(
+    question: SwitchQuestion,
+    cells: Sequence[Cell],
+    draws: Sequence[Draw],
+    executor: Executor | None = None,
+    progress: Told = quiet,
+) -> Floats:
+    """Outcomes of every rule of every cell on every draw; shape (rules, draws, OUTCOMES)."""
+    return simulate(question.experiment, cells, draws, read_outcomes, executor, progress)
+
+
+def read_outcomes(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Floats:
+    """Outcomes of rules on one draw; shape (rules, OUTCOMES)."""
+    found = day.tallies(rules, sets)
+    return np.column_stack([found, costs_of(day.of.prices, found)])
+
+
+def costs_of(prices: Prices, found: Floats) -> Floats:
+    """Cost of a day under each of many rules from their tallies, shape (rules, len(TALLY))."""
+    counts = dict(zip(TALLY, found.T, strict=True))
+    return np.asarray(money_of(prices, counts, np.maximum(counts["last_s"], prices.close_s))[COST])
+
+
+def hours(
+    question: SwitchQuestion,
+    cells: Sequence[Cell],
+    draws: Sequence[Draw],
+    executor: Executor | None = None,
+    progress: Told = quiet,
+) -> dict[str, Floats]:
+    """Figures by clock hour of every rule of every cell, shape (rules, draws, 24), by name.
+
+    Beside `HOURLY`: ``highest`` [saturation] and ``limit``, the site's damp limit, both with the
+    same value in every hour.
+    """
+    cube = simulate(question.experiment, cells, draws, _read_hours, executor, progress)
+    return {name: cube[:, :, at] for at, name in enumerate((*HOURLY, "highest", "limit"))}
+
+
+def _read_hours(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Floats:
+    rows = []
+    for rule in rules:
+        found = day.figures(rule, sets)
+        highest = np.full(24, found.day["saturation_max"])
+        limit = np.full(24, day.of.numbers.damp_limit)
+        rows.append([*(found.hours[name] for name in HOURLY), highest, limit])
+    return np.array(rows)
