@@ -123,8 +123,8 @@ def strip_when(item: Weighing) -> str:
     return _("{day}, {time}", day=when, time=show_clock(item.at_s))
 
 
-def strip_words(item: Weighing, system: str) -> str:
-    """What a stored weighing says."""
+def strip_words(item: Weighing, system: str) -> tuple[str, str, str]:
+    """A stored weighing: what it was, when, and what it says."""
     wet, dry = (quantity(kg, "small_mass", 3).show(system) for kg in (item.weight_kg, item.dry_kg))
     water = percent(item.moisture_kg_kg)
     facts = [_("{wet} wet, {dry} dry: {water} of its own weight in water",
@@ -139,7 +139,7 @@ def strip_words(item: Weighing, system: str) -> str:
         facts.append(_("{cars} cars washed so far", cars=whole(item.cars_so_far)))
     if item.weather:
         facts.append(_("weather {weather}", weather=item.weather))
-    return "; ".join(facts)
+    return _(NAMES[item.kind]), strip_when(item), "; ".join(facts)
 
 
 def day_taken_words(day: DayTaken) -> str:

@@ -12,9 +12,8 @@ from app.answers.weighings import open_weighings
 from app.catalogue import _
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.weighings.form import WeighingRead, read_weighing
-from app.pages.weighings.view import weighings_page
-from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of
+from app.pages.weighings.view import WeighingRead, read_weighing, weighings_page
+from app.pages.writing import carry_out, place_in, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite
 from sim.errors import InputProblem
 from sim.inputs import Weighing
@@ -82,9 +81,7 @@ def _page(
 ) -> Response:
     today = web.today(site.data.site.timezone)
     view = open_weighings(web.database, site, today, web.runner)
-    page = weighings_page(
-        site, view, today, new_request_key(), read=read, problems=problems, done=done, stale=stale
-    )
+    page = weighings_page(site, view, today, read=read, problems=problems, done=done, stale=stale)
     response = render(
         request, "weighings/weighings.html", page,
         title=_("Three weighings"), current="weighings", site=site, kind="hand", status=status,

@@ -1,17 +1,19 @@
-"""Three weighings: steps with what each tells, forms, what is stored, what it changed."""
+"""Three weighings: their forms, what is stored, and what it changed."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 
 from app.answers.weighings import WeighingsView
-from app.catalogue import _, _n, long_date, say
+from app.books.weighings import weather_line, weighing_problems
+from app.catalogue import _, say
 from app.pages.cautions import Notice, deference, ladder, lock_out
 from app.pages.fields import FieldView, Summary, summary
+from app.pages.forms import PostedForm, text_of
 from app.pages.rows import RowForm
-from app.pages.weighings.form import WeighingRead, cells_of
+from app.pages.writing import new_request_key, read_clock
 from app.sites.reading import StoredSite
 from app.words.weighings import (
     NAMES,
@@ -22,14 +24,32 @@ from app.words.weighings import (
     fit_words,
     input_row,
     judged_rows,
-    strip_when,
     strip_words,
     waiting_words,
 )
-from sim.errors import InputProblem
-from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, WEIGHED, WEIGHINGS
+from sim.errors import InputProblem, quoted
+from sim.inputs import (
+    AFTERNOON,
+    CARS_LOOKED_AT,
+    DAMP,
+    SOAKED,
+    WEIGHED,
+    WEIGHINGS,
+    SiteData,
+    Weighing,
+)
 from sim.inputs.rows import Word
 from sim.units import UNITS, format_number
+
+WIPED = ("full", "reduced", "clock")
+"""How cars had been wiped until then: in full, reduced, or reduced between two times."""
+MOST_STRIPS = 12
+LONGEST_WEIGHTS = 400
+"""Characters of the weights of strips."""
+MASS_UNITS = ("kg", "g", "oz", "lb")
+
+
+# ---- the page ------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,45 +57,116 @@ class Step:
     """One of the three weighings.
 
     Attributes:
-        cars: to be looked at afterwards.
-        done: how many strips of it are stored, in words; empty for none.
+        count: how many strips of it are stored.
         is_open: whether its form is open.
     """
 
     kind: str
     heading: str
-    cars: int
-    done: str
+    count: int
     fields: tuple[FieldView, ...]
     is_open: bool
 
 
-def make_step(
-    kind: str,
-    stored: StoredSite,
+@dataclass(frozen=True, slots=True)
+class WeighingsPage:
+    """The page.
+
+    Attributes:
+        lead, rest: how many are in and what that means.
+        cars: to be looked at after a weighing.
+        strips: stored weighings: what each was, when, and what it says.
+        told: how well drawn sites fit, in a sentence; empty where nothing was worked out.
+        days: what each weighed day is taken to have been, a sentence each.
+        judged: weighing, found, expected before, believed now; a row each.
+        inputs: input, before, after; a row each.
+        waiting: what is being worked out, in a sentence; empty for nothing.
+        reasons: weighings that could not be used, and what went wrong, a sentence each.
+    """
+
+    site: StoredSite
+    request_key: str
+    lead: str
+    rest: str
+    done: str
+    stale: str
+    summary: Summary | None
+    notices: tuple[Notice, ...]
+    steps: tuple[Step, ...]
+    cars: int
+    strips: tuple[tuple[str, str, str], ...]
+    waiting: str
+    reasons: tuple[str, ...]
+    told: str
+    days: tuple[str, ...]
+    judged: tuple[tuple[str, str, str, str], ...]
+    inputs: tuple[tuple[str, str, str], ...]
+    effect: EffectWords | None
+    day: date
+
+
+def weighings_page(
+    site: StoredSite,
+    view: WeighingsView,
     today: date,
-    count: int,
-    missing: Sequence[str],
-    read: WeighingRead | None,
-    problems: Sequence[InputProblem],
-) -> Step:
-    """A weighing with its form; what was typed in it stays, and what is wrong is beside it."""
-    is_typed = read is not None and read.kind == kind
-    typed = dict(read.typed) if read is not None and is_typed else {}
-    form = RowForm(kind, stored.data.units, typed, problems if is_typed else ())
-    return Step(
-        kind,
-        _(NAMES[kind]),
-        CARS_LOOKED_AT,
-        _n("In: {count} strip.", "In: {count} strips.", count) if count else "",
-        _fields(form, stored, today),
-        is_typed or (read is None and missing[:1] == [kind]),
+    *,
+    read: WeighingRead | None = None,
+    problems: Sequence[InputProblem] = (),
+    done: str = "",
+    stale: str = "",
+) -> WeighingsPage:
+    """Fills the page; `read` is a form to be drawn again with what was typed."""
+    data, system, held = site.data, site.data.units, view.asked.plan.held
+    kinds = [item.kind for item in data.weighings]
+    missing = [kind for kind in WEIGHINGS if kind not in kinds]
+    lead, rest = answer(missing, held)
+    typed_kind = read.kind if read else ""
+    hrefs = {p.field: f"#in-{typed_kind}-{p.field}" if typed_kind else "" for p in problems}
+    reasons = [say(p, system) for p in held.asked.problems] + [held.failed, view.failed]
+    told, steps = held.result, []
+    for kind in WEIGHINGS:
+        is_typed = read is not None and kind == read.kind
+        typed = read.typed if read is not None and is_typed else {}
+        form = RowForm(kind, system, typed, problems if is_typed else ())
+        is_open = is_typed or (read is None and missing[:1] == [kind])
+        fields = fields_of(form, data, today)
+        steps.append(Step(kind, _(NAMES[kind]), kinds.count(kind), fields, is_open))
+    return WeighingsPage(
+        site=site,
+        request_key=new_request_key(),
+        lead=lead,
+        rest=rest,
+        done=done,
+        stale=stale,
+        summary=summary(problems, system, hrefs),
+        notices=(lock_out(), ladder(), deference()),
+        steps=tuple(steps),
+        cars=CARS_LOOKED_AT,
+        strips=tuple(strip_words(item, system) for item in data.weighings),
+        waiting=waiting_words(view),
+        reasons=tuple(dict.fromkeys(filter(None, reasons))),
+        told="" if told is None else fit_words(told),
+        days=tuple(day_taken_words(day) for day in held.asked.taken),
+        judged=tuple(row for one in told.judged for row in judged_rows(one)) if told else (),
+        inputs=tuple(input_row(row, system) for row in told.inputs) if told else (),
+        effect=None if view.result is None else effect_words(view.result),
+        day=view.day,
     )
 
 
-def _fields(form: RowForm, stored: StoredSite, today: date) -> tuple[FieldView, ...]:
-    kind, system = form.name, stored.data.units
-    dry_kg = stored.data.site.wheel.strip_dry_mass_kg
+# ---- its forms -----------------------------------------------------------------------------------
+
+
+def cells_of(kind: str) -> tuple[str, ...]:
+    """Fields of the form of a weighing that are cells of its row, in order."""
+    told = (name for name, cell in WEIGHED.cells.items() if kind in cell.only)
+    return "weight_kg", "dry_kg", "day", *(() if kind == SOAKED else ("at_s", *told))
+
+
+def fields_of(form: RowForm, data: SiteData, today: date) -> tuple[FieldView, ...]:
+    """The fields of the form of a weighing."""
+    kind, system = form.name, data.units
+    dry_kg = data.site.wheel.strip_dry_mass_kg
     dry = format_number(UNITS["small_mass"].to_edge(dry_kg, system), 4)
     values = {"dry_kg": dry, "day": today.isoformat(), "cars": str(CARS_LOOKED_AT)}
     hints = {
@@ -110,100 +201,95 @@ def _fields(form: RowForm, stored: StoredSite, today: date) -> tuple[FieldView, 
 
 
 @dataclass(frozen=True, slots=True)
-class Strip:
-    """A stored weighing: its place among all, what it was, and what it says."""
-
-    place: int
-    what: str
-    when: str
-    says: str
-
-
-@dataclass(frozen=True, slots=True)
-class WeighingsPage:
-    """The page.
+class WeighingRead:
+    """A form of a weighing.
 
     Attributes:
-        lead, rest: how many are in and what that means.
-        told: how well drawn sites fit, in a sentence; empty where nothing was worked out.
-        days: what each weighed day is taken to have been, a sentence each.
-        judged: weighing, found, expected before, believed now; a row each.
-        inputs: input, before, after; a row each.
-        waiting: what is being worked out, in a sentence; empty for nothing.
-        reasons: weighings that could not be used, and what went wrong, a sentence each.
+        kind: which weighing it is; empty for none that there is.
+        typed: the texts as they were typed, by the name of their field.
+        weighings: one a strip; empty with problems.
+        problems: of the fields of the form.
     """
 
-    slug: str
-    version: int
-    request_key: str
-    lead: str
-    rest: str
-    done: str
-    stale: str
-    summary: Summary | None
-    notices: tuple[Notice, ...]
-    steps: tuple[Step, ...]
-    strips: tuple[Strip, ...]
-    waiting: str
-    reasons: tuple[str, ...]
-    told: str
-    days: tuple[str, ...]
-    judged: tuple[tuple[str, str, str, str], ...]
-    inputs: tuple[tuple[str, str, str], ...]
-    effect: EffectWords | None
-    day: str
-    day_words: str
+    kind: str
+    typed: Mapping[str, str]
+    weighings: tuple[Weighing, ...]
+    problems: tuple[InputProblem, ...]
 
 
-def weighings_page(
-    stored: StoredSite,
-    view: WeighingsView,
-    today: date,
-    request_key: str,
-    *,
-    read: WeighingRead | None = None,
-    problems: Sequence[InputProblem] = (),
-    done: str = "",
-    stale: str = "",
-) -> WeighingsPage:
-    """Fills the page; `read` is a form to be drawn again with what was typed."""
-    data, system = stored.data, stored.data.units
-    held = view.asked.plan.held
-    kinds = [item.kind for item in data.weighings]
-    missing = [kind for kind in WEIGHINGS if kind not in kinds]
-    lead, rest = answer(missing, held)
-    kind = read.kind if read else ""
-    hrefs = {p.field: f"#in-{kind}-{p.field}" if kind else "" for p in problems}
-    reasons = [say(p, system) for p in held.asked.problems]
-    reasons += [words for words in (held.failed, view.failed) if words]
-    told = held.result
-    return WeighingsPage(
-        slug=stored.slug,
-        version=stored.version,
-        request_key=request_key,
-        lead=lead,
-        rest=rest,
-        done=done,
-        stale=stale,
-        summary=summary(problems, system, hrefs),
-        notices=(lock_out(), ladder(), deference()),
-        steps=tuple(
-            make_step(kind, stored, today, kinds.count(kind), missing, read, problems)
-            for kind in WEIGHINGS
-        ),
-        strips=tuple(
-            Strip(place, _(NAMES[item.kind]), strip_when(item), strip_words(item, system))
-            for place, item in enumerate(data.weighings)
-        ),
-        waiting=waiting_words(view),
-        reasons=tuple(dict.fromkeys(reasons)),
-        told="" if told is None else fit_words(told),
-        days=tuple(day_taken_words(day) for day in held.asked.taken),
-        judged=()
-        if told is None
-        else tuple(row for one in told.judged for row in judged_rows(one)),
-        inputs=() if told is None else tuple(input_row(row, system) for row in told.inputs),
-        effect=None if view.result is None else effect_words(view.result),
-        day=view.day.isoformat(),
-        day_words=long_date(view.day),
+def read_weighing(form: PostedForm, data: SiteData, today: date) -> WeighingRead:
+    """Reads a form; a bare weight is in the small unit of the site's people, grams or ounces."""
+    kind, system = text_of(form, "kind"), data.units
+    names = (*cells_of(kind), "wiped", "from", "to")
+    typed = {name: text_of(form, name).strip() for name in names}
+    if kind not in WEIGHINGS:
+        sentence = "“{kind}” is no weighing. Use soaked, damp or afternoon."
+        return WeighingRead("", typed, (), (InputProblem("kind", sentence, {"kind": kind}),))
+    problems: list[InputProblem] = []
+    strips = _strips(typed["weight_kg"], system, problems)
+    texts = {"at_s": "0:00", **typed, "kind": kind}
+    if kind == AFTERNOON:
+        texts["rule"] = _rule(typed, problems)
+    if kind != SOAKED:
+        texts |= _looked(kind, typed, problems)
+        texts["weather"], wrong = weather_line(typed["weather"], system)
+        problems += wrong
+    read = (WEIGHED.read({**texts, "weight_kg": one}, problems, system) for one in strips or ["1"])
+    found = tuple(item for item in list(read) if item is not None)
+    if not problems:
+        for item in found:
+            problems += WEIGHED.problems_of(item, today)
+            problems += weighing_problems(item, data.site)
+    told = tuple(
+        replace(p, field="wiped") if p.field == "rule" else p
+        for p in {str(p): p for p in problems}.values()
     )
+    return WeighingRead(kind, typed, () if told else found, told)
+
+
+def _strips(text: str, system: str, problems: list[InputProblem]) -> list[str]:
+    """The text of each strip, a number and what follows it."""
+    strips: list[str] = []
+    for word in text.replace(";", " ").split() if len(text) <= LONGEST_WEIGHTS else ():
+        if any(letter.isdecimal() for letter in word):
+            strips.append(word)
+        elif strips and word.lower() in MASS_UNITS:
+            strips[-1] += f" {word}"
+        else:
+            strips = []
+            break
+    if not 1 <= len(strips) <= MOST_STRIPS:
+        sentence = (
+            "Weight “{typed}” can’t be read. Enter the weight of a strip, or of up to {most} "
+            "strips with a space between, as in {example}."
+        )
+        example = "310 295 322" if system == "si" else "10.9 10.4 11.4"
+        filling = {"typed": quoted(text), "most": MOST_STRIPS, "example": example}
+        problems.append(InputProblem("weight_kg", sentence, filling))
+        return []
+    return strips
+
+
+def _looked(kind: str, typed: Mapping[str, str], problems: list[InputProblem]) -> Mapping[str, str]:
+    """Cars looked at, and damp ones among them; none where nobody looked."""
+    if not typed["damp_cars"] and kind != DAMP:
+        return {"cars": "", "damp_cars": ""}
+    for name in ("cars", "damp_cars"):
+        if not typed[name] or (name == "cars" and not typed[name].strip("0")):
+            problems.append(WEIGHED.cells[name].unread(typed[name]))
+            break
+    return {}
+
+
+def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:
+    wiped = typed["wiped"] or "full"
+    if wiped not in WIPED:
+        sentence = "“{typed}” is no way of wiping. Choose one of the list."
+        problems.append(InputProblem("wiped", sentence, {"typed": wiped}))
+        return "full"
+    if wiped != "clock":
+        return wiped
+    count = len(problems)
+    read_clock("from", typed["from"], problems)
+    read_clock("to", typed["to"], problems)
+    return "full" if len(problems) > count else f"clock {typed['from']}-{typed['to']}"
