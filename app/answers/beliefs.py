@@ -12,7 +12,6 @@ from app.answers.answer import Answer, Desk, Kind
 from app.answers.coming_days import Look, evening_before
 from app.answers.libraries import answer_key
 from app.answers.serial import write
-from app.answers.studies.runner import Report
 from app.db.session import Session
 from app.db.store import StoredSite
 from sim.day.belief import Belief
@@ -57,22 +56,21 @@ class Weighed:
     Attributes:
         data: the site with its past.
         days: those that need their day, by day and rule, with what it had as far as known.
-        day_factor_cv: the site's own, by which days differ where counts tell nothing.
     """
 
     data: SiteData
     weighings: tuple[Weighing, ...]
     days: tuple[WeighedDay, ...]
     problems: tuple[InputProblem, ...]
-    day_factor_cv: float
 
     @property
     def taken(self) -> tuple[DayTaken, ...]:
         """What each weighed day is taken to have been, each once."""
+        day_factor_cv = self.data.site.pay.day_factor_cv
         found = [
             DayTaken(
                 one.weighings[0].day, one.cars.known, one.cars.seen, one.cars.expected,
-                one.cars.until_s, total_cv(one.conditions.spread, self.day_factor_cv),
+                one.cars.until_s, total_cv(one.conditions.spread, day_factor_cv),
             )
             for one in self.days
         ]  # fmt: skip
@@ -124,7 +122,7 @@ def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
         conditions = replace(expected.conditions, arrivals_per_h=cars.per_h, spread=spread)
         days.append(WeighedDay(tuple(group), conditions, evening, cars))
         kept += group
-    return Weighed(data, tuple(kept), tuple(days), tuple(problems), day_factor_cv)
+    return Weighed(data, tuple(kept), tuple(days), tuple(problems))
 
 
 def _felt(data: SiteData, day: date) -> Override:
@@ -159,44 +157,28 @@ def _left_out(item: Weighing, why: InputProblem) -> InputProblem:
     return InputProblem("weighing", sentence, values)
 
 
-def belief_key(data: SiteData, found: Weighed) -> str:
+def belief_key(asked: Weighed) -> str:
     """A hash of everything that the outcome depends on; empty where nothing was weighed."""
-    if not found.weighings:
+    if not asked.weighings:
         return ""
     # what a car brings and what a manager wishes changes no moisture
-    site = replace(data.site, name="", timezone="", money=Money(), wishes=Wishes())
+    site = replace(asked.data.site, name="", timezone="", money=Money(), wishes=Wishes())
     days = [
-        (
-            [w.at_s for w in day.weighings],
-            day.conditions,
-            day.evening,
-            day.cars.washed,
-        )
-        for day in found.days
+        ([w.at_s for w in day.weighings], day.conditions, day.evening, day.cars.washed)
+        for day in asked.days
     ]
-    return answer_key(SCHEMA, write((site, sorted(data.given), found.weighings, days, SEED)))
+    given = sorted(asked.data.given)
+    return answer_key(SCHEMA, write((site, given, asked.weighings, days, SEED)))
 
 
 def work_in(
-    data: SiteData,
-    found: Weighed,
+    asked: Weighed,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> Posterior:
     """What the weighings leave of the guesses."""
-    return posterior(data.site, data.given, found.weighings, found.days, SEED, executor, progress)
-
-
-def _key(asked: Weighed) -> str:
-    return belief_key(asked.data, asked)
-
-
-def _size(asked: Weighed) -> tuple[int, int]:
-    return FIRST_SIZE, FIRST_SIZE * (DAYS + 1) * len(asked.days)
-
-
-def _work(asked: Weighed, executor: Executor | None, report: Report) -> Posterior:
-    return work_in(asked.data, asked, executor, report)
+    site, given = asked.data.site, asked.data.given
+    return posterior(site, given, asked.weighings, asked.days, SEED, executor, progress)
 
 
 BELIEF: Kind[Weighed, Posterior] = Kind(
@@ -206,9 +188,9 @@ BELIEF: Kind[Weighed, Posterior] = Kind(
     page="weighings",
     found=Posterior,
     ask=lambda desk, _day: desk.once("weighed", lambda: weighed(desk.data, desk.look)),
-    key=_key,
-    size=_size,
-    work=_work,
+    key=belief_key,
+    size=lambda asked: (FIRST_SIZE, FIRST_SIZE * (DAYS + 1) * len(asked.days)),
+    work=work_in,
     failed="The weighings could not be worked in: {fault}",
 )
 
@@ -234,5 +216,5 @@ def belief_now(
     """The same for the command line: from the database, else worked out on the spot."""
     held = weighings_of(Desk(session, site))
     if held.is_wanting:
-        held = replace(held, result=work_in(held.asked.data, held.asked, None, progress))
+        held = replace(held, result=work_in(held.asked, None, progress))
     return belief_in(held)

@@ -39,11 +39,6 @@ def answer_staff(
     return staff_answer(asked, day, origin, libraries(), executor, progress, days)
 
 
-def staff_key(asked: SwitchQuestion) -> str:
-    """A hash of everything that the answer depends on, the model's version included."""
-    return answer_key(STAFF_SCHEMA, asdict(asked))
-
-
 def _ask(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
     """The question of the day's rules with guesses at their middle values."""
     one = ask_switch(desk, day)
@@ -51,11 +46,7 @@ def _ask(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
 
 
 def _key(one: DayAsked[SwitchQuestion]) -> str:
-    return "" if one.question is None else staff_key(one.question)
-
-
-def _size(_one: DayAsked[SwitchQuestion]) -> tuple[int, int]:
-    return EXPECTED_DAYS, EXPECTED_DAYS
+    return "" if one.question is None else answer_key(STAFF_SCHEMA, asdict(one.question))
 
 
 def _work(one: DayAsked[SwitchQuestion], executor: Executor | None, report: Report) -> StaffAnswer:
@@ -70,7 +61,7 @@ STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
     found=StaffAnswer,
     ask=_ask,
     key=_key,
-    size=_size,
+    size=lambda _one: (EXPECTED_DAYS, EXPECTED_DAYS),
     work=_work,
     failed="Who is needed could not be worked out: {fault}",
 )

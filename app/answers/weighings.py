@@ -11,7 +11,7 @@ from datetime import date
 from app.answers.answer import Answer, Desk, Kind, open_or_begin
 from app.answers.planning import DayAsked, planned_day, question_key
 from app.answers.settings_map import busiest_day
-from app.answers.studies.runner import Report, Runner
+from app.answers.studies.runner import Runner
 from app.db.session import Database
 from app.db.store import StoredSite
 from sim.decide.answer import Figure
@@ -67,8 +67,7 @@ def _before(asked: Question) -> Question:
 
 
 def effect_of(
-    asked: Question,
-    day: date,
+    one: DayAsked[Question],
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> WeighingsEffect:
@@ -76,7 +75,7 @@ def effect_of(
 
     A day without any car has no share: the page is not led to such a day.
     """
-    runs = asked.replications
+    asked, runs = one.posed, one.posed.replications
 
     def figure(question: Question, first: int) -> Figure:
         def told(done: int) -> None:
@@ -85,16 +84,7 @@ def effect_of(
         return compare(question, executor, told).columns[0].figures[FIGURE]
 
     before, after = figure(_before(asked), 0), figure(asked, runs)
-    return WeighingsEffect(day, asked.scenarios[0].name, before, after)
-
-
-def _size(one: DayAsked[Question]) -> tuple[int, int]:
-    days = 2 * one.posed.replications
-    return days, days
-
-
-def _work(one: DayAsked[Question], executor: Executor | None, report: Report) -> WeighingsEffect:
-    return effect_of(one.posed, one.plan.day, executor, report)
+    return WeighingsEffect(one.plan.day, asked.scenarios[0].name, before, after)
 
 
 EFFECT: Kind[DayAsked[Question], WeighingsEffect] = Kind(
@@ -105,7 +95,7 @@ EFFECT: Kind[DayAsked[Question], WeighingsEffect] = Kind(
     found=WeighingsEffect,
     ask=_ask,
     key=_key,
-    size=_size,
-    work=_work,
+    size=lambda one: (2 * one.posed.replications, 2 * one.posed.replications),
+    work=effect_of,
     failed="What the weighings change could not be worked out: {fault}",
 )

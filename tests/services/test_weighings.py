@@ -248,7 +248,7 @@ def test_the_key_is_of_everything_that_matters() -> None:
     data = replace(small_wash(), weighings=(SOAK, NOON))
 
     def key(one: SiteData) -> str:
-        return belief_key(one, weighed(one))
+        return belief_key(weighed(one))
 
     same = [
         replace(data, site=data.site.with_values({"price_per_car": 31.0})),
@@ -270,7 +270,7 @@ def test_plans_draw_sites_from_what_weighings_leave() -> None:
     """A soaked strip that weighs more than believed moves holding capacity and damp limit of the
     plan's own numbers, is named in its record, and makes another question of it."""
     data = replace(small_wash(), weighings=(replace(SOAK, weight_kg=0.42),))
-    told = work_in(data, weighed(data))
+    told = work_in(weighed(data))
     assert told.fits
     assert serial.read(Posterior, serial.write(told)) == told
     (row,) = [row for row in told.inputs if row.name == "holding_capacity_kg_kg"]
@@ -313,7 +313,7 @@ def test_a_weighed_day_has_its_own_counts() -> None:
     ):
         data = replace(base, weighings=items, history=replace(base.history, counts=counts))
         judged = weighed(data)
-        found.append((judged.days[0], belief_key(data, judged)))
+        found.append((judged.days[0], belief_key(judged)))
     (noted, _), (counted, _), (open_, _), _ = found
     assert len({key for _, key in found}) == 4
     assert noted.cars.known == "so far"
@@ -357,13 +357,13 @@ def test_a_weighed_day_has_its_own_counts() -> None:
 def test_weighings_that_do_not_fit_move_plans_all_the_same() -> None:
     """Plans draw their sites from them, and say that they don't fit, so that nothing is firm."""
     data = replace(small_wash(), weighings=(replace(SOAK, weight_kg=0.85),) * 3)
-    told = work_in(data, weighed(data))
+    told = work_in(weighed(data))
     assert not told.fits
     assert told.strange > 0.5
     database = open_database(None)
     with database.session() as session:
         made = gate(session).create_site(data, "make")
-        key = belief_key(data, weighed(data))
+        key = belief_key(weighed(data))
         gate(session).store_result(key, made.site_id, DAY, serial.write(told))
         view = weighings_of(Desk(session, store.get_site(session, made.site_id)))
         assert not view.is_wanting
@@ -397,9 +397,7 @@ def test_a_page_begins_what_is_missing_and_finds_it(tmp_path: Path) -> None:
     assert third.result.scenario == planning.DEFAULT_SCENARIOS[0].name
     assert third.result.before.site_uncertainty != third.result.after.site_uncertainty
     told: list[tuple[int, int]] = []
-    again = effect_of(
-        second.asked.posed, second.day, None, lambda done, total: told.append((done, total))
-    )
+    again = effect_of(second.asked, None, lambda done, total: told.append((done, total)))
     assert again == third.result
     assert told[-1] == (2 * LEAST_RUNS, 2 * LEAST_RUNS)
     runner.close()
