@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup, escape
 
-from app.words.figures import plain_number
+from app.words.numbers import plain_number
 
 WIDE = 1000.0
 """Units across of the frame that is stretched to the chart's width; down they are pixels."""

@@ -6,20 +6,13 @@ Pages and terminal take the same cell of a table, and print it each in its own w
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from app.catalogue import _
 from app.words.numbers import (
     NOTHING,
-    about_dollars,
     finest_of,
-    hour_range,
-    one_in,
-    plain_number,
     range_step,
-    share_words,
     shown,
     signed,
     span,
@@ -29,13 +22,6 @@ from app.words.numbers import (
 )
 from sim.day.figures import FigureInfo
 from sim.decide.answer import Column, Difference, Figure, Range
-
-money = about_dollars
-__all__ = [
-    "Cell", "cell_of", "ends_of", "finest_of", "half_width", "hour_range", "interval", "money",
-    "one_in", "plain_number", "printed_step", "range_step", "share_words", "shown", "signed",
-    "span", "step_of", "stepped",
-]  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,11 +159,3 @@ def _likely(info: FigureInfo, apart: Difference, system: str) -> str:
     ends = ends_of(apart.site_uncertainty, info.unit, system, difference=True)
     low, high = (signed(end, step) for end in ends)
     return "" if low == high else _("{low} to {high}", low=low, high=high)
-
-
-def interval(figure: Mapping[str, Any], kind: str) -> tuple[float, float] | None:
-    """Low and high of the interval of a kind, such as ``run error``; None when there is none."""
-    for one in figure.get("intervals", ()):
-        if one["kind"] == kind and one["low"] is not None and one["high"] is not None:
-            return float(one["low"]), float(one["high"])
-    return None

@@ -8,21 +8,8 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from app.catalogue import _, short_date
-from app.words.numbers import about, degrees, percent, whole
+from app.words.numbers import about, degrees, percent
 from sim.units import quantity
-
-whole_degrees, about_cars = degrees, about
-__all__ = [
-    "Lines",
-    "Spoken",
-    "about",
-    "about_cars",
-    "day_words",
-    "joined",
-    "moment",
-    "whole",
-    "whole_degrees",
-]
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +62,8 @@ def day_words(
         amount = _("no rain") if rain_mm < 0.1 else _("hardly any rain")
     return _(
         "About {cars} cars. {temp} at most, air at {humidity} then, {rain}.",
-        cars=about_cars(cars),
-        temp=whole_degrees(highest_temp_c, system),
+        cars=about(cars),
+        temp=degrees(highest_temp_c, system),
         humidity=percent(humidity),
         rain=amount,
     )

@@ -164,10 +164,10 @@ def wish_words(wish: Wish) -> str:
     """What a rule was chosen by, such as "at most 5 % damp cars in expectation"."""
     if wish.kind == "cost":
         return _("the least cost of the day")
-    allowed = plain_number(100 * wish.allowed_damp_share, 1).removesuffix(".0")
+    allowed = amount(wish.allowed_damp_share, "share", "si")
     if wish.kind == "days":
-        return _("at most {percent} damp cars on 9 days of 10", percent=f"{allowed}{NBSP}%")
-    return _("at most {percent} damp cars in expectation", percent=f"{allowed}{NBSP}%")
+        return _("at most {percent} damp cars on 9 days of 10", percent=allowed)
+    return _("at most {percent} damp cars in expectation", percent=allowed)
 
 
 def damp_percent(share: float, wish: Wish) -> str:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from app.catalogue import _, _n
-from app.words.costs import cost_lines
 from app.words.numbers import (
     NOTHING,
     cents,
@@ -19,6 +18,8 @@ from app.words.numbers import (
     whole,
 )
 from app.words.phrases import Lines, Spoken, joined
+from sim.day.costs import COSTS, OF_COST
+from sim.day.figures import NATURES
 from sim.decide.staff.answer import Bound, Difference, Effect, HalfHour, StaffAnswer
 from sim.inputs import Steps
 from sim.units import MINUS, NBSP
@@ -165,8 +166,19 @@ def costs_table(told: StaffAnswer) -> Lines:
         "With the people needed and with those planned, the plan’s rule, mean of the same "
         "simulated days. Opening and closing work count in minutes here, in people above."
     )
-    columns = ((_("Needed"), told.needed.costs), (_("Planned"), told.present.costs))
-    return cost_lines(says, columns)
+    columns = (told.needed.costs, told.present.costs)
+    rows = [
+        (
+            _(item.label),
+            *(dollars(costs[item.name]) for costs in columns),
+            _(NATURES[item.nature]),
+        )
+        for item in COSTS
+    ]
+    sums = [dollars(sum(costs[name] for name in OF_COST)) for costs in columns]
+    rows.append((_("Cost of the day"), *sums, _("the sum, before rounding")))
+    heads = (_("What"), _("Needed"), _("Planned"), _("Paid for what"))
+    return Lines(says, heads, tuple(rows))
 
 
 def people_table(told: StaffAnswer) -> Lines:

@@ -16,7 +16,8 @@ import numpy as np
 import pytest
 
 from app.answers.serial import read, write
-from app.words.figures import printed_step, stepped
+from app.words.figures import printed_step
+from app.words.numbers import stepped
 from sim.day.figures import FIGURES, Figure
 from sim.day.night import Evening
 from sim.decide.compare import Question, compare

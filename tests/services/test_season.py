@@ -18,7 +18,8 @@ from app.answers.serial import read
 from app.cli import main as cli
 from app.db.store import StoredPlan
 from app.sites.folder import write_folder
-from app.words.figures import printed_step, shown, stepped
+from app.words.figures import printed_step
+from app.words.numbers import shown, stepped
 from sim.day.blocks import Shape
 from sim.day.costs import OF_COST
 from sim.day.figures import FIGURES

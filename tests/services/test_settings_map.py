@@ -13,7 +13,8 @@ from app.answers.planning import SEED, make_question
 from app.answers.serial import read
 from app.cli import main as cli
 from app.sites.folder import write_folder
-from app.words.figures import printed_step, shown, stepped
+from app.words.figures import printed_step
+from app.words.numbers import shown, stepped
 from sim.day.figures import FIGURES, Figure
 from sim.decide.answer import Plan
 from sim.decide.maps.lattice import Axis

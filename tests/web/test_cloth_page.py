@@ -18,7 +18,7 @@ from app.answers.serial import read
 from app.answers.studies.line import Line
 from app.charts.cloth import cost_curve
 from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
-from app.words.figures import money
+from app.words.numbers import about_dollars
 from app.words.phrases import Spoken
 from sim.decide.cloth.answer import (
     AgeRange,
@@ -373,10 +373,10 @@ def test_a_quiet_morning_in_words() -> None:
 
 def test_money_has_no_false_digits() -> None:
     """Two or three digits, whatever the size."""
-    assert money(18_314.2, 2) == "$18,000"
-    assert money(-18_314.2) == "−$18,300"
-    assert money(11.21, 2) == "$11"
-    assert money(-0.2) == "$0"
+    assert about_dollars(18_314.2, 2) == "$18,000"
+    assert about_dollars(-18_314.2) == "−$18,300"
+    assert about_dollars(11.21, 2) == "$11"
+    assert about_dollars(-0.2) == "$0"
 
 
 def test_the_reason_for_a_turn_is_rotation(wash: TestClient) -> None:

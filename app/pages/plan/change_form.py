@@ -21,7 +21,7 @@ from app.pages.plan.form import (
     typed_from,
 )
 from app.sites.rule_forms import facts_of
-from app.words.figures import shown
+from app.words.numbers import shown
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario, Site, Value
 from sim.units import NBSP, whole_number

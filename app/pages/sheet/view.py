@@ -18,7 +18,8 @@ from app.pages.cautions import (
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.words.cues import SheetCue, earlier_words, expected_damp, sheet_act, sheet_cues
-from app.words.phrases import Spoken, about_cars
+from app.words.numbers import about
+from app.words.phrases import Spoken
 from app.words.rules import bands_of, turns, weight_words, windows_of
 from app.words.switching import spells_words
 from sim.decide.switching.answer import WhenToReduce
@@ -99,7 +100,7 @@ def sheet_page(
             site=site_name,
             opens=opens,
             closes=closes,
-            cars=about_cars(plan.expected.expected_cars),
+            cars=about(plan.expected.expected_cars),
         ),
         answer=Spoken(sheet_act(answer, system), "" if answer.stay else spells_words(answer)),
         cues=_cues(answer, site, system),

@@ -10,7 +10,8 @@ from typing import Any
 from app.answers.kinds import StudyLine
 from app.answers.studies.runner import Progress
 from app.catalogue import _, long_date
-from app.words.phrases import moment, whole
+from app.words.numbers import whole
+from app.words.phrases import moment
 
 
 @dataclass(frozen=True, slots=True)
