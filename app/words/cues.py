@@ -7,7 +7,17 @@ from dataclasses import dataclass
 
 from app.catalogue import _
 from app.words.numbers import amount, dollars, percent, whole
-from app.words.rules import act_words, cue_of, order_of, readings, turns, wish_words
+from app.words.rules import (
+    act_words,
+    bands_of,
+    cue_of,
+    order_of,
+    readings,
+    turns,
+    weight_words,
+    windows_of,
+    wish_words,
+)
 from app.words.switching import stay_words
 from app.words.why import changes_words
 from sim.decide.switching.answer import (
@@ -22,6 +32,8 @@ from sim.decide.switching.answer import (
     Unit,
     WhenToReduce,
 )
+from sim.inputs import Site
+from sim.units import format_number, show_clock
 
 NAMES: dict[CueKind, str] = {
     "clock": "Clock",
@@ -247,15 +259,18 @@ def sheet_act(answer: WhenToReduce, system: str) -> str:
     return act_words(answer.advised if used is None else used.rule, answer.crew_terms, system)
 
 
-def sheet_cues(answer: WhenToReduce, system: str, least: str) -> tuple[SheetCue, ...]:
-    """The cues, the one to use first; empty where none was looked for.
-
-    Args:
-        least: how long to leave between two switches, in a sentence.
-    """
-    cues = answer.cues
-    if cues is None or cues.used is None:
+def sheet_cues(answer: WhenToReduce, site: Site, system: str) -> tuple[SheetCue, ...]:
+    """What the crew can see, the cue to use first; weights, never percentages. Empty where nothing
+    is to be switched."""
+    cues, rule = answer.cues, answer.chosen
+    if rule.everyone or not rule.either or answer.stay is not None:
         return ()
+    least = _(
+        "{minutes} minutes at least between two switches.",
+        minutes=format_number(site.wishes.least_between_switches_min),
+    )
+    if cues is None or cues.used is None:
+        return _as_expected(answer, least, system)
     rows = []
     for one in _ranked(cues):
         is_first = one is cues.used
@@ -267,6 +282,24 @@ def sheet_cues(answer: WhenToReduce, system: str, least: str) -> tuple[SheetCue,
             notes.append(_("Count every {every}.", every=_every(cues.crew.count_every_s)))
         moments = _moments(one.rule, answer.crew_terms, system)
         rows.append(SheetCue(_(NAMES[one.kind]), *moments, " ".join(notes)))
+    return tuple(rows)
+
+
+def _as_expected(answer: WhenToReduce, least: str, system: str) -> tuple[SheetCue, ...]:
+    """The chosen rule where no cue was looked for: clock times, or a strip's weights with the times
+    at which they are expected."""
+    rule, terms, bands = answer.chosen, answer.crew_terms, bands_of(answer.chosen)
+    rows = [SheetCue(_("Clock"), *ends, least) for ends in turns(windows_of(rule), terms)]
+    for spell in answer.half_hours.reduced if bands else ():
+        start, end = (_("about {time}", time=show_clock(at)) for at in spell)
+        rows.append(SheetCue(_("Clock"), start, end, _("As expected; the strip decides.")))
+    for band in bands:
+        up, down = (
+            _("at {weight}", weight=weight_words(at, terms, system))
+            for at in (band.upper, band.lower)
+        )
+        note = _("Wheel stopped and locked out. {least}", least=least)
+        rows.append(SheetCue(_("Weight of one strip"), up, down, note))
     return tuple(rows)
 
 

@@ -20,8 +20,10 @@ from sim.decide.switching.advice import Against, Gain, Unit
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.cue_grid import CueKind
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
+from sim.inputs import Site
 from tests.web.switch_content import band, clock, means, switch
 
+SITE = Site("Sheet")
 PACE = CrewPace(180.0, 0.6, 600.0, 0.05, 0.0, 0.156)
 CLOCK = Rule(((CrewClock(((42900.0, 57300.0),)),),))
 CARS = Rule(((CrewCars(118.0, 95.0),),))
@@ -119,7 +121,7 @@ def test_no_cue_better_than_staying_on_full_says_so() -> None:
     assert "about 1 car in 6 will leave damp" in str(said).replace("\u00a0", " ").lower()
     assert "Reduce at 12:00, go back at 16:00" in str(said)
     assert "beats" not in str(switch_sure(told, frozenset(), "si"))
-    assert sheet_cues(told, "si", "") == ()
+    assert sheet_cues(told, SITE, "si") == ()
     assert told.column == told.columns.full
     assert with_cues().column == told.columns.chosen
 
@@ -170,7 +172,7 @@ def test_without_a_switch_no_cue_is_needed() -> None:
         part = cues_of(switch(one), "si")
         assert part is not None
         assert (part.lead, part.rows) == ("No cue is needed.", ())
-        assert sheet_cues(switch(one), "si", "") == ()
+        assert sheet_cues(switch(one), SITE, "si") == ()
     part = cues_of(switch(CARS), "si")
     assert part is not None
     assert part.lead == "The advice is in a cue already."
@@ -192,9 +194,11 @@ def test_the_sheet_names_the_cue_to_go_by_first() -> None:
     assert told.cues is not None
     # whatever the order, the next best comes next
     told = changed(told, found=told.cues.found[::-1])
-    first, second, third = sheet_cues(told, "si", "15 minutes at least.")
+    first, second, third = sheet_cues(told, SITE, "si")
     assert first.name == "Weight of one strip"
-    assert first.note.startswith("Go by this. 15 minutes at least. Weigh every car")
+    assert first.note.startswith(
+        "Go by this. 15 minutes at least between two switches. Weigh every car"
+    )
     assert "locked out" in first.note
     assert (second.name, second.note) == ("Clock", "If that fails.")
     assert third.note == "If that fails. Count every 10\u00a0min."
