@@ -26,6 +26,7 @@ from app.charts.marks import scenario_mark
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
+from app.words import cloth, season
 from app.words.numbers import FILTERS, shown
 from sim.units import format_number
 
@@ -117,7 +118,8 @@ def asset(name: str) -> str:
 def make_templates() -> Jinja2Templates:
     """The templates: autoescape everywhere, and an unknown name is an error, never a blank.
 
-    They hold nothing of an app, so every app of a process has the same, compiled once.
+    They hold nothing of an app, so every app of a process has the same, compiled once. What is said
+    of an answer they ask of its words: ``{{ tell.cloth.pace_words(found) }}``.
     """
     env = jinja2.Environment(
         loader=jinja2.FileSystemLoader(TEMPLATES),
@@ -130,6 +132,7 @@ def make_templates() -> Jinja2Templates:
     env.globals["_n"] = _n
     env.filters.update(FILTERS | DATES, format_number=format_number, say=say, shown=shown)
     env.globals["asset"] = asset
+    env.globals["tell"] = {"cloth": cloth, "season": season}
     env.globals["scenario_mark"] = scenario_mark
     return Jinja2Templates(env=env)
 

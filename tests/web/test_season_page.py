@@ -20,7 +20,6 @@ from app.answers import season
 from app.answers.answer import Desk
 from app.answers.studies.runner import Job
 from app.charts.cloth import year_chart
-from app.pages.cloth.season import told_of
 from app.sites import reading
 from app.sites.demo import demo_data
 from app.sites.reading import gate
@@ -167,7 +166,6 @@ def test_a_site_without_a_delivery_time_keeps_its_days() -> None:
     assert season_answer(bare, TODAY).lead == "Nothing can be said of orders yet."
     assert stock_facts(bare, TODAY) == ()
     assert change_lines(bare).rows
-    assert told_of(bare, TODAY, "us").stock_problems == (str(why),)
 
 
 # ---- words

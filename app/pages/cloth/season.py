@@ -20,44 +20,11 @@ from app.pages.downloads import book_answer, calendar_answer, csv_answer
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
-from app.words.phrases import Lines, Spoken
-from app.words.season import (
-    busy_lines,
-    change_lines,
-    cost_of_season,
-    made_for,
-    month_lines,
-    option_lines,
-    owned_lines,
-    season_answer,
-    season_sure,
-    stock_facts,
-)
+from app.words.phrases import Spoken
+from app.words.season import season_answer, season_sure
 from sim.decide.cloth.answer import SeasonAnswer
 
 router = APIRouter()
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What is drawn of a season.
-
-    Attributes:
-        stock: orders and stock, label and sentence; empty with `stock_problems`.
-        busy: address part, words and cells of the busiest days.
-        made_for: what it rests on.
-    """
-
-    year: Chart
-    changes: Lines
-    stock: tuple[tuple[str, str], ...]
-    stock_problems: tuple[str, ...]
-    options: Lines
-    owned: Lines
-    months: Lines
-    costs: Lines
-    busy: tuple[tuple[str, str, tuple[str, ...]], ...]
-    made_for: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +34,7 @@ class SeasonPage:
     Attributes:
         span: first and last day in words.
         reasons: why there is nothing to show, a sentence each.
-        told: what is drawn of the answer; None while there is none.
+        found: the answer; None while there is none. year: its picture.
         can_retry: a computation failed and may be tried again.
     """
 
@@ -77,35 +44,21 @@ class SeasonPage:
     sure: Spoken | None
     reasons: tuple[str, ...]
     waiting: Waiting | None
-    told: Told | None
+    found: SeasonAnswer | None
+    year: Chart | None
+    today: date
+    units: str
     can_retry: bool
     notices: tuple[Notice, ...]
-
-
-def told_of(found: SeasonAnswer, today: date, system: str) -> Told:
-    """What is drawn of a season."""
-    return Told(
-        year_chart(found),
-        change_lines(found),
-        stock_facts(found, today),
-        tuple(one.say(system) for one in found.stock_problems),
-        option_lines(found, system),
-        owned_lines(found),
-        month_lines(found),
-        cost_of_season(found),
-        busy_lines(found),
-        made_for(found, system),
-    )
 
 
 def season_page(site: StoredSite, view: SeasonView) -> SeasonPage:
     """Fills the page."""
     found, system, today = view.result, site.data.units, view.day
     last = today + timedelta(days=SEASON_DAYS - 1)
-    answer, sure, told, waiting = None, None, None, None
+    answer, sure, waiting = None, None, None
     if found is not None:
         answer, sure = season_answer(found, today), season_sure(found)
-        told = told_of(found, today, system)
     elif view.problems:
         answer = Spoken(_("No season yet."), _("Nothing can be expected of its days."))
     elif view.failed:
@@ -119,7 +72,10 @@ def season_page(site: StoredSite, view: SeasonView) -> SeasonPage:
         sure=sure,
         reasons=tuple(dict.fromkeys(say(problem, system) for problem in view.problems)),
         waiting=waiting,
-        told=told,
+        found=found,
+        year=year_chart(found) if found else None,
+        today=today,
+        units=system,
         can_retry=bool(view.failed) and found is None,
         notices=(deference(), wheel(), set_change()),
     )

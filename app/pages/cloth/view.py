@@ -15,23 +15,7 @@ from app.pages.fields import Summary, summary
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
-from app.words.cloth import (
-    Rows,
-    answer,
-    counted_words,
-    damp_rows,
-    ended_rows,
-    full_wipes,
-    guess_rows,
-    how_sure,
-    life_note,
-    life_rows,
-    living_rows,
-    moving,
-    pace_words,
-    part_rows,
-    way_rows,
-)
+from app.words.cloth import answer, full_wipes, how_sure
 from app.words.phrases import Spoken
 from sim.decide.cloth.answer import ClothAnswer
 from sim.errors import InputProblem
@@ -52,39 +36,6 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """What is told of an answer.
-
-    Attributes:
-        found: the answer; the other attributes are words of it.
-        sure, moved: how sure, and what a quiet morning costs.
-        sets: name, where, worn out about, full wipes, laundered; a row each; ended: the same of
-            sets that came to their end, without what is to come.
-        life: figure, what is believed of it, and by the sets alone.
-        ways: ways of changing: name, cost, a year's, in words; parts: the same of changing in
-            parts, with the uptake lost.
-        guesses: what the age rests on: guess, range, best ages at its ends, in words.
-        counted: what damp hoods have told; empty where nobody counted.
-        damp: share of life, more damp cars.
-    """
-
-    found: ClothAnswer
-    sure: str
-    moved: str
-    sets: Rows
-    ended: Rows
-    life: Rows
-    life_note: str
-    curve: Chart
-    ways: Rows
-    parts: Rows
-    guesses: Rows
-    counted: str
-    damp: Rows
-    pace: str
-
-
-@dataclass(frozen=True, slots=True)
 class ClothPage:
     """The page.
 
@@ -92,13 +43,12 @@ class ClothPage:
         answer: what to do, or what has become of the question.
         reasons: why nothing can be said.
         waiting: how far it is, while it is worked out; can_retry: whether a button begins that.
-        told: what is told of the answer; None while there is none.
+        found: the answer; None while there is none. sure: how sure, curve: its picture.
         forms: none on a page that asks again by itself, which must not take away what is typed.
         entries, older: the record, newest first.
     """
 
-    slug: str
-    version: int
+    site: StoredSite
     request_key: str
     done: str
     stale: str
@@ -107,8 +57,9 @@ class ClothPage:
     reasons: tuple[str, ...]
     waiting: Waiting | None
     can_retry: bool
-    notes: tuple[str, ...]
-    told: Told | None
+    found: ClothAnswer | None
+    sure: str
+    curve: Chart | None
     notices: tuple[Notice, ...]
     forms: tuple[ClothForm, ...]
     entries: tuple[Entry, ...]
@@ -149,8 +100,7 @@ def cloth_page(
         forms = cloth_forms(book, places, view.day, now_s, system, read, problems)
     entries = [_entry(n, event, system) for n, event in enumerate(stored.data.cloth.events)][::-1]
     return ClothPage(
-        slug=stored.slug,
-        version=stored.version,
+        site=stored,
         request_key=request_key,
         done=done,
         stale=stale,
@@ -159,31 +109,13 @@ def cloth_page(
         reasons=tuple(one.say(system) for one in faults),
         waiting=waiting,
         can_retry=bool(view.failed),
-        notes=tuple(one.say(system) for one in found.notes) if found else (),
-        told=_told(found, is_weighed(stored)) if found else None,
+        found=found,
+        sure=how_sure(found, is_weighed(stored)) if found else "",
+        curve=cost_curve(found) if found else None,
         notices=(lock_out(), set_change(), ladder(), deference()),
         forms=forms,
         entries=tuple(entries[:SHOWN_ENTRIES]),
         older=tuple(entries[SHOWN_ENTRIES:]),
-    )
-
-
-def _told(found: ClothAnswer, weighed: bool) -> Told:
-    return Told(
-        found=found,
-        sure=how_sure(found, weighed),
-        moved=moving(found),
-        sets=living_rows(found),
-        ended=ended_rows(found),
-        life=life_rows(found),
-        life_note=life_note(found),
-        curve=cost_curve(found),
-        ways=way_rows(found),
-        parts=part_rows(found),
-        guesses=guess_rows(found),
-        counted=counted_words(found),
-        damp=damp_rows(found),
-        pace=pace_words(found),
     )
 
 
