@@ -26,7 +26,7 @@ from app.charts.marks import scenario_mark
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
-from app.words import cloth, season
+from app.words import cloth, coming, season
 from app.words.numbers import FILTERS, shown
 from sim.units import format_number
 
@@ -132,7 +132,7 @@ def make_templates() -> Jinja2Templates:
     env.globals["_n"] = _n
     env.filters.update(FILTERS | DATES, format_number=format_number, say=say, shown=shown)
     env.globals["asset"] = asset
-    env.globals["tell"] = {"cloth": cloth, "season": season}
+    env.globals["tell"] = {"cloth": cloth, "coming": coming, "season": season}
     env.globals["scenario_mark"] = scenario_mark
     return Jinja2Templates(env=env)
 

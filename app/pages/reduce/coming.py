@@ -15,15 +15,9 @@ from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.studies.view import Waiting, waiting
 from app.sites.reading import StoredSite
-from app.words.coming import (
-    DayAhead,
-    coming_answer,
-    coming_sure,
-    days_of,
-    year_lines,
-    year_rests_on,
-)
-from app.words.phrases import Lines, Spoken
+from app.words.coming import coming_answer, coming_sure
+from app.words.phrases import Spoken
+from sim.decide.switching.answer import ComingAnswer
 
 router = APIRouter()
 
@@ -33,21 +27,17 @@ class ComingPage:
     """The page.
 
     Attributes:
-        days: a line a day; empty while nothing has been computed.
-        year: how many days of it need switching, by month; None while that has not been counted.
-            rests_on: what the count rests on.
+        found: the answer; None while nothing has been computed.
         waiting: how far it is, while it is computed.
         can_retry: whether it failed or was stopped before it was whole.
         is_empty: whether nothing can be planned.
     """
 
-    slug: str
+    site: StoredSite
     answer: Spoken | None
     sure: Spoken | None
     waiting: Waiting | None
-    days: tuple[DayAhead, ...]
-    year: Lines | None
-    rests_on: tuple[str, ...]
+    found: ComingAnswer | None
     can_retry: bool
     is_empty: bool
     notices: tuple[Notice, ...]
@@ -71,15 +61,12 @@ def coming_page(site: StoredSite, view: ComingView) -> ComingPage:
             sure = Spoken(sure.lead, f"{sure.rest} {view.failed}")
     elif view.failed:
         answer = Spoken(view.failed, _("“Work it out” begins it."))
-    year = None if found is None else found.year
     return ComingPage(
-        slug=site.slug,
+        site=site,
         answer=answer,
         sure=sure,
         waiting=None if running is None else waiting(running, view.key),
-        days=() if found is None else days_of(found, site.data.units),
-        year=year_lines(year) if year else None,
-        rests_on=year_rests_on(year) if year else (),
+        found=found,
         can_retry=bool(view.failed),
         is_empty=not view.key,
         notices=(deference(), wheel()),
