@@ -12,8 +12,7 @@ import pytest
 
 from sim.decide.staff.answer import Breach, RosterAnswer, Rule, WayOut
 from sim.decide.staff.assign import PRICES, Assignment, search
-from sim.decide.staff.conflicts import faults_of, some_time
-from sim.decide.staff.roster import roster_answer, stopped
+from sim.decide.staff.roster import faults_of, roster_answer, some_time, stopped
 from sim.decide.staff.week import Duty, Week, duties_of, planned_shifts
 from tests.decide.roster_checker import broken_rules, clock_cost
 from tests.decide.roster_weeks import Drawn, known_week, spoil_of

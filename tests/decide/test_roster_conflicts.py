@@ -9,8 +9,7 @@ import pytest
 
 from sim.decide.staff.answer import Roster
 from sim.decide.staff.assign import Assigned, Assignment
-from sim.decide.staff.conflicts import RULES, explain, faults_of
-from sim.decide.staff.roster import NoRoster, make_roster
+from sim.decide.staff.roster import RULES, NoRoster, explain, faults_of, make_roster
 from sim.decide.staff.week import Duty, Shift, Week, duties_of
 from sim.inputs.roster import Away, HoursLimits, Person
 from tests.decide.roster_checker import (

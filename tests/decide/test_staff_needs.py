@@ -30,11 +30,15 @@ from sim.decide.staff.measure import (
     Measured,
     StaffPlan,
     counts_of,
+    crew_of,
+    fixed_work_s,
     measure,
     open_half_hours,
     planned_by,
+    shared_out,
     spend,
     steps_of,
+    upper,
 )
 from sim.decide.staff.needs import (
     SLACK_CARS,
@@ -45,7 +49,6 @@ from sim.decide.staff.needs import (
     service_s,
     with_count,
 )
-from sim.decide.staff.work import crew_of, fixed_work_s, shared_out, upper
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.wish import Wish
 from sim.errors import InputError

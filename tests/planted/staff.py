@@ -65,7 +65,7 @@ FAULTS: list[Fault] = [
         ("weight * (until - start_s)", "(until - start_s)"),
     ),
     *faults_in(
-        "sim/decide/staff/work.py",
+        "sim/decide/staff/measure.py",
         STAFF_WORK,
         ("math.sqrt(days)", "days"),
         ("stdtrit(days - 1, CONFIDENCE)", "stdtrit(days - 1, 0.5)"),
@@ -148,7 +148,7 @@ FAULTS: list[Fault] = [
         ("found.get(name, np.zeros(SLOTS, dtype=int)) + asked", "asked"),
     ),
     *faults_in(
-        "sim/decide/staff/conflicts.py",
+        "sim/decide/staff/roster.py",
         ROSTER,
         ("+ people / PER_H", "+ 1.0 / PER_H"),
         ("if worst and together[worst] > alone:", "if worst:"),
@@ -194,7 +194,7 @@ FAULTS: list[Fault] = [
         ),
     ),
     *faults_in(
-        "sim/decide/staff/conflicts.py",
+        "sim/decide/staff/roster.py",
         ROSTER,
         ("rule not in tried.free)", "rule in tried.free)"),
         ("cover_days=tried.cover_days - {day}", "cover_days=tried.cover_days"),
@@ -212,8 +212,8 @@ FAULTS: list[Fault] = [
         ("sorted(names - _skills(people))", "sorted(names)"),
         ("(start + end - length) // 2", "start"),
         ("if one.version == changes[0].version)", ")"),
-        ("shifts.pop((one.day, one.name), None)", "pass"),
-        ("        if old is not None:\n", "        if new is None and old is not None:\n"),
+        ("shifts.pop((held.day, held.name), None)", "pass"),
+        ("        if change.old:\n", "        if not change.new:\n"),
     ),
     *faults_in(
         "sim/inputs/roster.py",

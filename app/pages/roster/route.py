@@ -10,8 +10,18 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers.roster import ROSTER, RosterView, days_of, last_change, monday_of, undone
-from app.answers.roster_files import export_shifts, roster_sheets, shifts_sheet, with_calendar
+from app.answers.roster import (
+    ROSTER,
+    RosterView,
+    days_of,
+    export_shifts,
+    last_change,
+    monday_of,
+    roster_sheets,
+    shifts_sheet,
+    undone,
+    with_calendar,
+)
 from app.catalogue import _
 from app.pages.days import ask_again, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render

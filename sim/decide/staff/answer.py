@@ -44,8 +44,8 @@ class Effect:
         change: 1 or −1.
         loads: whether it changes the loaders and so the line; else cars see no difference in the
             model, only the work is shared by another number.
-        use: share of their time that work then takes, see `sim.decide.staff.work.Crewed.use`, the
-            busier half-hour; None with nobody there for it.
+        use: share of their time that work then takes in the busier half-hour, see
+            `sim.decide.staff.measure.Crewed.use`; None with nobody there for it.
         wait_p90_s, cars_lost, margin: the day's, against the plan as it is.
     """
 

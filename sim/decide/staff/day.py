@@ -36,6 +36,8 @@ from sim.decide.staff.measure import (
     Floats,
     Measured,
     StaffPlan,
+    crew_of,
+    fixed_work_s,
     measure,
     open_half_hours,
     paid,
@@ -43,7 +45,6 @@ from sim.decide.staff.measure import (
     steps_of,
 )
 from sim.decide.staff.needs import DAYS, Needs, find_needs, judge
-from sim.decide.staff.work import crew_of, fixed_work_s
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.wish import COST
 from sim.inputs import Site

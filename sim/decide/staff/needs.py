@@ -1,7 +1,7 @@
 """People needed in each half-hour: from formulas to a search in the simulation on common draws.
 
 Loaders move cars, so their number is searched for; everybody else follows from the work that is
-then measured (`sim.decide.staff.work`). In the end every second loader is there for a target or
+then measured (`sim.decide.staff.measure`). In the end every second loader is there for a target or
 pays for himself in the money of the day, and one more nowhere would.
 """
 
@@ -21,12 +21,17 @@ from sim.decide.staff.measure import (
     HALF_HOURS,
     MOST_LOADERS,
     Counts,
+    Crewed,
     Measured,
     StaffPlan,
+    crew_of,
+    fixed_work_s,
+    lower,
     measure,
     open_half_hours,
     paid,
     planned_by,
+    upper,
 )
 from sim.decide.staff.queues import (
     ChainStep,
@@ -37,7 +42,6 @@ from sim.decide.staff.queues import (
     wait_exceeds,
     with_room,
 )
-from sim.decide.staff.work import Crewed, crew_of, fixed_work_s, lower, upper
 from sim.decide.switching.question import SwitchQuestion, check, with_opening
 from sim.inputs import Site
 
