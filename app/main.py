@@ -15,7 +15,7 @@ from starlette.types import ASGIApp
 from app.answers import kinds
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
-from app.pages import errors
+from app.pages import errors, today
 from app.pages import settings as settings_map
 from app.pages.about import route as about
 from app.pages.cloth import route as cloth
@@ -34,7 +34,6 @@ from app.pages.site import route as site
 from app.pages.sites import route as sites
 from app.pages.staff import route as staff
 from app.pages.studies import route as studies
-from app.pages.today import route as today
 from app.pages.weighings import route as weighings
 from app.settings import Settings
 

@@ -169,7 +169,7 @@ def test_reaching_out_of_sim_is_found(text: str) -> None:
 )
 def test_a_second_reader_of_clock_or_environment_is_found(text: str) -> None:
     """Each planted read outside the settings is refused, and allowed in them."""
-    assert clock_and_environment(Module("app.pages.today.route", text))
+    assert clock_and_environment(Module("app.pages.today", text))
     assert not clock_and_environment(Module("app.settings", text))
 
 

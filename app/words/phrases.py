@@ -8,8 +8,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from app.catalogue import _, short_date
-from app.words.numbers import about, degrees, percent
-from sim.units import quantity
+from app.words.numbers import about, amount, degrees, percent
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,17 +52,22 @@ def either(parts: Sequence[str]) -> str:
     return _("{first}, or {last}", first=", ".join(parts[:-1]), last=parts[-1])
 
 
+def air_words(highest_temp_c: float, humidity: float, rain_mm: float, system: str) -> str:
+    """The air of a day: highest temperature, humidity then, rain."""
+    rain = _("{rain} of rain", rain=amount(rain_mm, "rain", system, 2))
+    if rain_mm < 2.0:
+        rain = _("no rain") if rain_mm < 0.1 else _("hardly any rain")
+    return _(
+        "{temp} at most, air at {humidity} then, {rain}.",
+        temp=degrees(highest_temp_c, system),
+        humidity=percent(humidity),
+        rain=rain,
+    )
+
+
 def day_words(
     cars: float, highest_temp_c: float, humidity: float, rain_mm: float, system: str
 ) -> str:
-    """An open day in a line: cars, highest temperature, humidity then, rain."""
-    amount = _("{rain} of rain", rain=quantity(rain_mm, "rain", 2).show(system))
-    if rain_mm < 2.0:
-        amount = _("no rain") if rain_mm < 0.1 else _("hardly any rain")
-    return _(
-        "About {cars} cars. {temp} at most, air at {humidity} then, {rain}.",
-        cars=about(cars),
-        temp=degrees(highest_temp_c, system),
-        humidity=percent(humidity),
-        rain=amount,
-    )
+    """An open day in a line: its cars and its air."""
+    air = air_words(highest_temp_c, humidity, rain_mm, system)
+    return f"{_('About {cars} cars.', cars=about(cars))} {air}"

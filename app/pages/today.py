@@ -1,0 +1,220 @@
+"""Today: the answer for the crew, what the line is set to, hour by hour, what comes next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
+
+from app.answers.answer import Desk
+from app.answers.coming_days import ComingDay, coming_days
+from app.answers.planning import PLAN, ExpectedDay, PlanView
+from app.catalogue import _, long_date
+from app.pages.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
+from app.pages.deps import SiteDep, WebDep, render
+from app.sites.reading import StoredSite
+from app.words.answer import answer_sentences
+from app.words.numbers import NOTHING, about, clock, whole
+from app.words.phrases import Spoken, air_words
+from sim.decide.answer import Column
+from sim.inputs import INPUTS, Site, Steps, value_at
+from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
+
+router = APIRouter()
+LOOK_AHEAD_DAYS = 14
+RUN_INPUTS = ("conveyor_speed_m_s", "car_spacing_m", "pay_lanes", "loaders", "people")
+"""What the crew sets in the morning."""
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """The one button of the page: words and address within the site."""
+
+    words: str
+    place: str
+
+
+@dataclass(frozen=True, slots=True)
+class TodayPage:
+    """The page.
+
+    Attributes:
+        answer: the act in bold first; also how sure, or what is missing.
+        column: the advised column of the plan; None while there is no plan.
+        run: what the line is set to, label and value; empty when closed.
+        heads, hours: the day hour by hour, the hour first; empty when closed.
+        busiest: the busiest of the next `LOOK_AHEAD_DAYS` days; None if none is expected open.
+        next_open: the next day on which cars are expected; None if there is none soon.
+    """
+
+    slug: str
+    units: str
+    plan: PlanView
+    answer: Spoken
+    act: Act
+    column: Column | None
+    run: tuple[tuple[str, str], ...]
+    heads: tuple[str, ...]
+    hours: tuple[tuple[str, ...], ...]
+    busiest: ComingDay | None
+    next_open: ComingDay | None
+    notices: tuple[Notice, ...]
+
+    @property
+    def is_next_tomorrow(self) -> bool:
+        """Whether the next open day is tomorrow."""
+        tomorrow = self.plan.day + timedelta(days=1)
+        return self.next_open is not None and self.next_open.day == tomorrow
+
+
+@router.get("/{slug}/today")
+def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
+    """The page."""
+    today = web.today(site.data.site.timezone)
+    with web.database.session() as session:
+        desk = Desk(session, site, web.runner)
+        plan, data = desk.open(PLAN, today), desk.data
+    days = coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, desk.look)
+    page = today_page(site, plan, [day for day in days if day.state == "open"])
+    return render(
+        request, "today/today.html", page, title=_("Today"), current="today", site=site,
+        kind="hand",
+    )  # fmt: skip
+
+
+def today_page(stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay]) -> TodayPage:
+    """Fills the page from the plan of the day and the next open days."""
+    site, system, expected = stored.data.site, stored.data.units, plan.asked.expected
+    column = None
+    if plan.result is not None:
+        column = plan.result.comparison.columns[plan.result.comparison.best]
+        site = site.with_values(column.scenario.changes)
+    next_open = ahead[0] if ahead else None
+    answer, act = _answer(stored, plan, next_open)
+    is_open = expected is not None and not expected.closed
+    return TodayPage(
+        slug=stored.slug,
+        units=system,
+        plan=plan,
+        answer=answer,
+        act=act,
+        column=column,
+        run=_run(site, system) if is_open else (),
+        heads=_heads(column, system),
+        hours=_hours(expected, site, column, system) if expected and is_open else (),
+        busiest=max(ahead, key=lambda day: day.cars, default=None),
+        next_open=next_open,
+        notices=_notices(site),
+    )
+
+
+def _answer(stored: StoredSite, plan: PlanView, next_open: ComingDay | None) -> tuple[Spoken, Act]:
+    expected, to_plan = plan.asked.expected, Act(_("Plan today"), f"plan/{plan.day}")
+    if expected is None:
+        if stored.data.history.counts:
+            return Spoken(_("Today can’t be expected."), ""), to_plan
+        missing = _("A day is expected from hourly counts of earlier days; none are stored.")
+        bring_in = Act(_("Bring in counts"), "counts#bring-in")
+        return Spoken(_("Nothing is known of today yet."), "", missing), bring_in
+    if expected.closed:
+        if next_open is None:
+            return Spoken(_("Closed today."), "", expected.origin), to_plan
+        day = long_date(next_open.day)
+        rest = _("The next open day is {day}.", day=day)
+        act = Act(_("Plan {day}", day=day), f"plan/{next_open.day}")
+        return Spoken(_("Closed today."), rest, expected.origin), act
+    if plan.result is not None:
+        said, sure = answer_sentences(plan.result.comparison, stored.data.given)
+        # How sure in full stands beside the ranges of the plan; the crew needs its gist.
+        gist = _("{lead} The plan says why.", lead=sure.lead) if sure.lead else ""
+        told = " ".join(filter(None, [said.also, gist]))
+        return Spoken(said.lead, said.rest, told), Act(_("See the plan"), f"plan/{plan.day}")
+    return _expectation(expected, plan.running is not None, stored.data.units), to_plan
+
+
+def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Spoken:
+    """What is said of an open day without a plan."""
+    cars = expected.conditions.arrivals_per_h
+    busiest = max(range(24), key=lambda hour: cars[hour])
+    air = air_words(expected.highest_temp_c, expected.humidity_then, expected.rain_mm, system)
+    waits = (
+        _("The plan for today is being worked out.")
+        if is_running
+        else _("No plan has been worked out for today.")
+    )
+    return Spoken(
+        _("About {cars} cars today,", cars=about(expected.expected_cars)),
+        _(
+            "{most} of them in the busiest hour, {start} to {end}.",
+            start=clock(busiest),
+            end=clock(busiest + 1),
+            most=whole(cars[busiest]),
+        ),
+        f"{air} {waits}",
+    )
+
+
+def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:
+    """What the line is set to. A timetable is one line a step."""
+    rows = [(_("Open"), f"{clock(site.line.open_h)}–{clock(site.line.close_h)}")]
+    names = [*RUN_INPUTS, *(["speed_timetable"] if site.line.speed_timetable else [])]
+    for name in names:
+        row, value = INPUTS[name], site.value(name)
+        if isinstance(value, tuple):
+            said = _timetable(value, row.unit, system, bool(row.unit.kind == "speed"))
+        else:
+            said = quantity(float(value), row.unit.kind).show(system)
+        rows.append((_(row.label), said))
+    return tuple(rows)
+
+
+def _timetable(steps: Steps | tuple[float, ...], unit: Unit, system: str, with_unit: bool) -> str:
+    """A timetable as people say it: 2, from 9:00 3, from 18:00 2."""
+    parts = []
+    for step in steps:
+        start, value = step if isinstance(step, tuple) else (0.0, step)
+        shown = format_number(unit.to_edge(value, system))
+        shown += f"{NBSP}{_(unit.symbol(system))}" if with_unit else ""
+        parts.append(
+            shown if start == 0 else _("from {time} {value}", time=show_clock(start), value=shown)
+        )
+    return ", ".join(parts)
+
+
+def _heads(column: Column | None, system: str) -> tuple[str, ...]:
+    heads = (_("Cars"), UNITS["temperature"].symbol(system), _("People"))
+    return heads if column is None else (*heads, _("Stack"), _("Damp, %"))
+
+
+def _hours(
+    expected: ExpectedDay, site: Site, column: Column | None, system: str
+) -> tuple[tuple[str, ...], ...]:
+    conditions, people, rows = expected.conditions, site.crew.people, []
+    for hour in range(24):
+        if not (hour < site.line.close_h and hour + 1 > site.line.open_h):
+            continue
+        cells = [
+            clock(hour),
+            whole(conditions.arrivals_per_h[hour]),
+            whole(UNITS["temperature"].to_edge(conditions.temp_c[hour], system)),
+            format_number(value_at(people, 3600.0 * hour), 2) if people else NOTHING,
+        ]
+        if column is not None:
+            cells.append(_hourly(column, "stack_mean", hour, 1.0))
+            cells.append(_hourly(column, "damp_share", hour, 100.0))
+        rows.append(tuple(cells))
+    return tuple(rows)
+
+
+def _hourly(column: Column, name: str, hour: int, factor: float) -> str:
+    value = column.hour(name)[hour]
+    return NOTHING if value is None else whole(factor * value)
+
+
+def _notices(site: Site) -> tuple[Notice, ...]:
+    if site.degraded.failed_sensor != "none":
+        return (lock_out(), shaping_sensor(), safety_device(), deference())
+    return (lock_out(), deference())
