@@ -7,7 +7,6 @@ from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import date
 from itertools import count
-from typing import Any
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.studies.runner import Progress, Report, Runner
@@ -64,6 +63,13 @@ class FileAsked:
         return self.file.raw.count(b"\n") + 1
 
 
+@dataclass(frozen=True, slots=True)
+class FileRead:
+    """That a file was read, and its lines; what it would bring is kept in this process."""
+
+    lines: int
+
+
 def open_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
     """A file that waits, read if it is small; the reading of a large one is begun."""
     if not SMALL_BYTES < len(file.raw) <= LIMIT_BYTES:  # beyond the limit it is refused unread
@@ -100,7 +106,7 @@ def _look(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
     return FileView(file, None, asked.key, running, failed)
 
 
-def _work(asked: FileAsked | None, _executor: Executor | None, report: Report) -> dict[str, Any]:
+def _work(asked: FileAsked | None, _executor: Executor | None, report: Report) -> FileRead:
     if asked is None:
         raise ValueError("no file waits")
     lines, key = asked.lines, asked.key
@@ -111,7 +117,7 @@ def _work(asked: FileAsked | None, _executor: Executor | None, report: Report) -
     told(0)
     read = read_file(asked.file, asked.stored.data.site, told)
     asked.runner.previews.keep(key, read)
-    return {"schema": SCHEMA, "lines": lines}
+    return FileRead(lines)
 
 
 def _ask(desk: Desk, _day: date) -> FileAsked | None:
@@ -121,12 +127,12 @@ def _ask(desk: Desk, _day: date) -> FileAsked | None:
     return None if file is None or runner is None else FileAsked(desk.site, file, runner)
 
 
-FILE: Kind[FileAsked | None, dict[str, Any]] = Kind(
+FILE: Kind[FileAsked | None, FileRead] = Kind(
     name="file",
     label="A file of hours",
     steps="lines",
     page="counts",
-    found=dict,
+    found=FileRead,
     ask=_ask,
     key=lambda asked: "" if asked is None else asked.key,
     size=lambda asked: (0 if asked is None else asked.lines, 0),

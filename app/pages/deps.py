@@ -28,6 +28,7 @@ from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
 from app.words import cloth, coming, season
 from app.words.numbers import FILTERS, shown
+from app.words.phrases import joined
 from sim.units import format_number
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -130,7 +131,8 @@ def make_templates() -> Jinja2Templates:
     )
     env.globals["_"] = _
     env.globals["_n"] = _n
-    env.filters.update(FILTERS | DATES, format_number=format_number, say=say, shown=shown)
+    more = {one.__name__: one for one in (format_number, joined, say, shown)}
+    env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
     env.globals["tell"] = {"cloth": cloth, "coming": coming, "season": season}
     env.globals["scenario_mark"] = scenario_mark

@@ -284,34 +284,14 @@ def where(one: SetFound) -> str:
     return words[one.reason]
 
 
-def living_rows(found: ClothAnswer) -> Rows:
-    """The set on the wheel, those that take turns, and new ones: name, where, worn out about, full
-    wipes, laundered."""
-    rows = []
-    for one in _newest_first(found.sets, ("on", "off", "new")):
-        ahead, worn, laundered = one.to_come, NOTHING, str(one.launderings)
-        if ahead is not None:
-            first, middle, last = ahead.worn_out_days
-            worn = _(
-                "{middle} ({first} to {last})",
-                first=near_day(first),
-                middle=near_day(middle),
-                last=near_day(last),
-            )
-            if last is None and middle is None:
-                worn = near_day(None)
-            if more := round(ahead.launderings):
-                laundered = _("{count}, about {more} to come", count=laundered, more=more)
-        rows.append((_name(one), where(one), worn, _age(one), laundered))
-    return tuple(rows)
+def living(found: ClothAnswer) -> list[SetFound]:
+    """The set on the wheel, those that take turns, and new ones, each kind newest first."""
+    return _newest_first(found.sets, ("on", "off", "new"))
 
 
-def ended_rows(found: ClothAnswer) -> Rows:
-    """The same of sets that came to their end, without what is to come."""
-    return tuple(
-        (_name(one), where(one), _age(one), str(one.launderings))
-        for one in _newest_first(found.sets, ("ended",))
-    )
+def ended(found: ClothAnswer) -> list[SetFound]:
+    """Sets that came to their end, newest first."""
+    return _newest_first(found.sets, ("ended",))
 
 
 def _newest_first(sets: Sequence[SetFound], places: tuple[str, ...]) -> list[SetFound]:
@@ -320,11 +300,27 @@ def _newest_first(sets: Sequence[SetFound], places: tuple[str, ...]) -> list[Set
     return sorted(held, key=lambda one: places.index(one.state))
 
 
-def _name(one: SetFound) -> str:
+def worn_words(one: SetFound) -> str:
+    """When a set has worn out about, with the days of 1 in 10 and 9 in 10."""
+    if one.to_come is None:
+        return NOTHING
+    first, middle, last = one.to_come.worn_out_days
+    if last is None and middle is None:
+        return near_day(None)
+    return _(
+        "{middle} ({first} to {last})",
+        first=near_day(first),
+        middle=near_day(middle),
+        last=near_day(last),
+    )
+
+
+def name_words(one: SetFound) -> str:
+    """A name, a short one on one line."""
     return one.name.replace(" ", NBSP) if len(one.name) <= SHORT_NAME else one.name
 
 
-def _age(one: SetFound) -> str:
+def wear_words(one: SetFound) -> str:
     """Wear, with a word where some days were expected instead of counted."""
     age = about(one.age_cars)
     return age if one.all_counted else _("about {age}", age=age)
@@ -374,16 +370,6 @@ def better(rate: float, least: float) -> str:
     return _("{percent} more", percent=percent(more, fine=True))
 
 
-def damp_rows(found: ClothAnswer) -> Rows:
-    """More damp cars than with new cloth, at every second step of wear up to the scale of life."""
-    shares = found.damp.more_damp_share
-    last = len(shares) - 1
-    return tuple(
-        (percent(step / last), percent(shares[step], fine=True))
-        for step in range(0, len(shares), 2)
-    )
-
-
 def life_rows(found: ClothAnswer) -> Rows:
     """How long sets last: figure, what is believed of it, and what the sets alone tell."""
     life, fit = found.life, found.life.likelihood
@@ -406,22 +392,6 @@ def _ranged(value: float, low: float, high: float, words: Callable[[float], str]
 
 def _tenths(value: float) -> str:
     return plain_number(value, 1)
-
-
-def life_note(found: ClothAnswer) -> str:
-    """What the interval from the sets alone rests on."""
-    fit = found.life.likelihood
-    if fit is None:
-        return _(
-            "From the sets alone nothing can be told before two have worn out at different ages."
-        )
-    if fit.is_approximate:
-        return _(
-            "The interval from the sets alone is approximate: it rests on {count} worn out, and "
-            "would be trusted from 20 on.",
-            count=fit.failures,
-        )
-    return _("The interval from the sets alone rests on {count} worn out.", count=fit.failures)
 
 
 def pace_words(found: ClothAnswer) -> str:

@@ -16,7 +16,6 @@ from app.words.numbers import (
     plain_number,
     span,
     stepped,
-    whole,
 )
 from app.words.phrases import Lines, Spoken, joined
 from sim.day.costs import COSTS
@@ -53,8 +52,6 @@ ENOUGH_LIVES = 3
 """Recorded sets from which dates of changes may be called firm."""
 ALWAYS = 0.999
 """From this share on a dry set counts as ready whenever it is wanted."""
-BUSIEST = 10
-"""Days that are told as the busiest."""
 
 
 def _till(day: date | None) -> str:
@@ -399,65 +396,3 @@ def cost_of_season(found: SeasonAnswer) -> Lines:
     says = _("As planned, expected. The items add up, before rounding, to the months’ sum.")
     heads = (_("What"), _("The season"))
     return Lines(says, heads, tuple((label, dollars(cost)) for label, cost in rows))
-
-
-def busy_lines(found: SeasonAnswer) -> tuple[tuple[str, str, tuple[str, ...]], ...]:
-    """The busiest days: address part, date in words, and cells."""
-    busiest = sorted(found.days, key=lambda one: (-one.cars, one.day))[:BUSIEST]
-    rows = []
-    for one in sorted(busiest, key=lambda one: one.day):
-        damp, lost, wear = (one.figures[name] for name in ("damp_cars", "cars_lost", "wear_cars"))
-        cells = (
-            about(one.cars), about(damp.full[0]), about(damp.planned[0]), about(lost.planned[0]),
-            whole(wear.planned[0]), _(one.label),
-        )  # fmt: skip
-        rows.append((one.day.isoformat(), long_date(one.day, year=True), cells))
-    return tuple(rows)
-
-
-def made_for(found: SeasonAnswer, system: str) -> tuple[str, ...]:
-    """What the season rests on."""
-    parts = [
-        _(
-            "{days} open days from {first} to {last}, each simulated {count} times by both rules, "
-            "with the site’s guesses at their middle values. A day equals its plan from the "
-            "command line with as many replications.",
-            days=len(found.days), first=short_date(found.first), last=short_date(found.last),
-            count=found.replications,
-        ),
-        _(
-            "{count} days count as peak days. In the options {days} of them stand for all, at "
-            "sites drawn within what is not known of this one: {dates}.",
-            count=found.peak_days,
-            days=len(found.peaks),
-            dates=joined([short_date(day) for day in found.peaks]),
-        ),
-        _(
-            "Windows of changes hold the luck of days, how far a year’s demand may lie from what "
-            "is expected, and how long cloth lasts. They do not hold what is not known of how a "
-            "car wears cloth. Sets take turns from one laundry day to the next; a dry set put on "
-            "at noon is counted in the rotation, not in the wear of single sets."
-        ),
-    ]  # fmt: skip
-    refused = [(row.day, row.why) for row in found.left_out if row.why is not None]
-    closed = len(found.left_out) - len(refused)
-    if closed:
-        parts.append(
-            _n(
-                "Left out as closed or without cars: 1 day.",
-                "Left out as closed or without cars: {count} days.",
-                closed,
-            )
-        )
-    if refused:
-        day, why = refused[0]
-        parts.append(
-            _n(
-                "Left out because they can’t be planned: 1 day, the first {day}. {why}",
-                "Left out because they can’t be planned: {count} days, the first {day}. {why}",
-                len(refused),
-                day=short_date(day),
-                why=why.say(system),
-            )
-        )
-    return tuple(parts)

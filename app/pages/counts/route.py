@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -12,10 +12,10 @@ from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import _
 from app.files.hourly import Preview
 from app.files.uploads import Pending, Waiting, WaitingFile
-from app.pages.counts.view import counts_page, preview_page
+from app.pages.counts.view import counts_page, preview_page, reading_page
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.file_reading import reading_page
+from app.pages.downloads import file_answer
 from app.pages.forms import text_of
 from app.pages.security import UPLOAD_LIMIT_BYTES
 from app.pages.writing import new_request_key, read_day, request_key_of, stale_words, version_of
@@ -25,6 +25,7 @@ from sim.errors import InputError, InputProblem
 
 router = APIRouter()
 KINDS = ("counts", "weather")
+CSV = "text/csv; charset=utf-8"
 
 
 @router.get("/{slug}/counts")
@@ -50,14 +51,14 @@ def show_counts(
 def download_counts(site: SiteDep, web: WebDep) -> Response:
     """The stored counts as a CSV file."""
     text = counts_csv(history_of(web.database, site.id), site.data.site.timezone)
-    return _file(text, f"{site.slug}-counts.csv")
+    return file_answer(text.encode(), f"{site.slug}-counts.csv", CSV)
 
 
 @router.get("/{slug}/weather.csv")
 def download_weather(site: SiteDep, web: WebDep) -> Response:
     """The stored weather as a CSV file."""
     text = weather_csv(history_of(web.database, site.id), site.data.site.timezone)
-    return _file(text, f"{site.slug}-weather.csv")
+    return file_answer(text.encode(), f"{site.slug}-weather.csv", CSV)
 
 
 @router.post("/{slug}/counts/preview", max_body_size=UPLOAD_LIMIT_BYTES)
@@ -163,22 +164,15 @@ def _waiting_file(web: Web, site: StoredSite, token: str) -> FileView:
 
 
 def _store(web: Web, site: StoredSite, preview: Preview, form: FormData) -> Outcome:
-    known: dict[str, Any] = {
-        "expected_version": version_of(form),
-        "request_key": request_key_of(form),
-        "replace_all": "replace_all" in form,
-    }
+    given = version_of(form), request_key_of(form), "replace_all" in form
+    found = preview.history
+    if not (found.counts or found.weather):
+        nothing = InputProblem("file", "The file names columns but has no line below them.")
+        raise InputError(preview.problems or [nothing])
     with gate(web.database, web.now()) as writes:
-        found = preview.history
         if found.counts:
-            return writes.store_counts(site.id, found.counted, found.counts, **known)
-        if found.weather:
-            return writes.store_weather(site.id, found.weather, **known)
-        raise InputError(preview.problems or [_nothing()])
-
-
-def _nothing() -> InputProblem:
-    return InputProblem("file", "The file names columns but has no line below them.")
+            return writes.store_counts(site.id, found.counted, found.counts, *given)
+        return writes.store_weather(site.id, found.weather, *given)
 
 
 def _reading(request: Request, site: StoredSite, view: FileView) -> Response:
@@ -198,7 +192,7 @@ def _preview(
     site: StoredSite,
     pending: Pending,
     preview: Preview,
-    problems: tuple[InputProblem, ...] | list[InputProblem] = (),
+    problems: Sequence[InputProblem] = (),
     status: int = 200,
 ) -> Response:
     history = history_of(web.database, site.id)
@@ -217,7 +211,7 @@ def _page(
     *,
     done: str = "",
     stale: str = "",
-    problems: tuple[InputProblem, ...] | list[InputProblem] = (),
+    problems: Sequence[InputProblem] = (),
     typed: dict[str, str] | None = None,
     status: int = 200,
 ) -> Response:
@@ -236,8 +230,3 @@ def _page(
         request, "counts/counts.html", page,
         title=_("Counts"), current="counts", site=site, status=status,
     )  # fmt: skip
-
-
-def _file(text: str, name: str) -> Response:
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)

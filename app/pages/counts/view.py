@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from app.answers.file_study import FileView
 from app.catalogue import WEEKDAYS, _, say
 from app.files.hourly import Preview
 from app.files.uploads import Pending
 from app.pages.fields import FieldView, Summary, field_id, summary
+from app.pages.studies.view import Waiting, waiting
 from app.sites.past import CountedDay, PastInShort, WeatherDay, counted_days, weather_days
 from app.sites.reading import StoredSite
 from sim.errors import InputProblem
@@ -191,3 +193,29 @@ def preview_page(
         return PreviewPage(*given, what, why, hours, days, (), *rest)
     weather = weather_days(found.weather)
     return PreviewPage(*given, _("weather"), "", len(found.weather), (), weather, *rest)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadingPage:
+    """How far a file is read; nothing of it is stored.
+
+    Attributes:
+        waiting: how far; None where it is not read.
+        failed: why it is not.
+    """
+
+    slug: str
+    token: str
+    file: str
+    waiting: Waiting | None
+    failed: str
+
+
+def reading_page(site: StoredSite, view: FileView) -> ReadingPage:
+    """Fills the page of a file that is not read yet."""
+    pending = view.file.pending
+    running = None if view.running is None else waiting(view.running, view.key)
+    failed = view.failed
+    if running is None and not failed:
+        failed = _("The file has not been read yet.")
+    return ReadingPage(site.slug, pending.token, pending.name, running, failed)

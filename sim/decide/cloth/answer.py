@@ -144,6 +144,12 @@ class DampByWear:
     more_damp_share: tuple[float, ...]
     cost_per_full_wipe: tuple[float, ...]
 
+    @property
+    def by_life(self) -> list[tuple[float, float]]:
+        """Share of the scale of life, and the share of cars more damp there."""
+        last = len(self.more_damp_share) - 1
+        return [(step / last, share) for step, share in enumerate(self.more_damp_share)]
+
 
 @dataclass(frozen=True, slots=True)
 class LossFound:
@@ -467,3 +473,8 @@ class SeasonAnswer:
     peaks: tuple[date, ...]
     peak_days: int
     allowed: Mapping[Limit, float]
+
+    def busiest(self, count: int) -> list[DayFound]:
+        """The open days that expect most cars, in order of time."""
+        days = sorted(self.days, key=lambda one: (-one.cars, one.day))[:count]
+        return sorted(days, key=lambda one: one.day)

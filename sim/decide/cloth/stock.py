@@ -14,7 +14,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.special import betainc, ndtr, ndtri, pdtr
+from scipy.special import betainc, ndtri, pdtr
 
 from sim.errors import InputError, InputProblem
 from sim.inputs import Site
@@ -260,8 +260,3 @@ def count_service(stock: int, mean: float, sd: float) -> float:
     if mean <= 0.0 or beyond <= 1e-9 * mean:
         return poisson_service(stock, mean)
     return float(betainc(mean * mean / beyond, stock + 1.0, mean / (sd * sd)))
-
-
-def normal_service(stock: float, mean: float, sd: float) -> float:
-    """Chance that normal demand does not exceed a stock."""
-    return float(ndtr((stock - mean) / sd)) if sd > 0.0 else float(stock >= mean)
