@@ -1,4 +1,6 @@
-"""Days in addresses and in the field where one is chosen."""
+"""Pages of a day: days in addresses and in the field where one is chosen, routes that every such
+page has, and what is said of a day that has no answer.
+"""
 
 from __future__ import annotations
 
@@ -8,10 +10,12 @@ from datetime import date
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers.answer import Asked, Found, Kind
+from app.answers.answer import Answer, Asked, Found, Kind
+from app.answers.planning import DayAsked, ExpectedDay, PlannedDay, Posed
 from app.answers.settings_map import busiest_day
-from app.catalogue import _
+from app.catalogue import _, long_date, say
 from app.pages.deps import FormDep, SiteDep, WebDep
+from app.words.phrases import Spoken, day_words
 
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
@@ -85,3 +89,66 @@ def wanted(day: str) -> date:
 def no_date_words(typed: str) -> str:
     """What is wrong with a typed day that is none."""
     return _("“{typed}” is not a date. Write it as 2026-07-18.", typed=typed)
+
+
+# ---- a day without an answer ---------------------------------------------------------------------
+
+
+def plan_title(day: date) -> str:
+    """Words beside the site's name."""
+    return _("planning for {day}", day=long_date(day))
+
+
+def weather_words(expected: ExpectedDay | None, system: str) -> str:
+    """What a day is expected to bring, in a line; empty where nothing is known of it."""
+    if expected is None:
+        return ""
+    if expected.closed:
+        return _("Closed.")
+    return day_words(
+        expected.expected_cars,
+        expected.highest_temp_c,
+        expected.humidity_then,
+        expected.rain_mm,
+        system,
+    )
+
+
+def nothing_to_plan(plan: PlannedDay, system: str) -> tuple[Spoken, Spoken] | None:
+    """What is said of a day of which nothing is known, or that brings no car: what is missing and
+    where it goes; None of any other day."""
+    expected = plan.expected
+    if expected is None:
+        reasons = " ".join(dict.fromkeys(say(problem, system) for problem in plan.problems))
+        where = _("Counts and weather are brought in on the Counts page, from a file.")
+        return Spoken(_("No plan yet."), reasons), Spoken("", where)
+    if expected.closed:
+        day = long_date(plan.day)
+        rest = _("no car is let in on {day}, so there is nothing to plan.", day=day)
+        other = _("Choose another day, or change the opening hours or the day’s mark first.")
+        return Spoken(_("Closed:"), rest), Spoken("", other)
+    if not plan.has_cars:
+        rest = _("no car is expected on this day.")
+        come = _("If cars will come all the same, the counts of like days have to say so.")
+        return Spoken(_("Nothing to decide:"), rest), Spoken("", come)
+    return None
+
+
+def instead_of(
+    view: Answer[DayAsked[Posed], Found], system: str, nothing: str | None = None
+) -> tuple[Spoken | None, Spoken | None, bool]:
+    """What is said while a day has no answer, and whether its plan has to be mended.
+
+    Args:
+        nothing: said of a plan that can't be computed as it stands.
+    """
+    plan = view.asked.plan
+    told = nothing_to_plan(plan, system)
+    if told is not None:
+        return (*told, plan.expected is None)
+    if view.asked.question is None:
+        rest = _("The plan of this day can’t be computed as it stands.")
+        return Spoken(nothing or _("No answer yet."), rest), None, True
+    if view.failed:
+        return Spoken(view.failed, _("“Work it out” begins it.")), None, False
+    return None, None, False

@@ -15,10 +15,9 @@ from app.charts.maps import maps_key, settings_charts, weather_charts
 from app.charts.marks import Chart, Key
 from app.files.csv_table import Written, csv_text
 from app.pages.cautions import Notice, belt, deference
-from app.pages.days import add_day_pages, ask_again, wanted
+from app.pages.days import add_day_pages, ask_again, instead_of, plan_title, wanted, weather_words
 from app.pages.deps import SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
-from app.pages.plan.view import instead_of, plan_title, weather_words
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
@@ -103,7 +102,7 @@ def _page(
     typed: str = "",
     message: str = "",
 ) -> Response:
-    system, found, expected = site.data.units, view.result, view.asked.plan.expected
+    system, found = site.data.units, view.result
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
     is_waiting = found is None and not view.failed
     waiting = waiting_of(view.running, view.key) if view.running and is_waiting else None
@@ -112,7 +111,7 @@ def _page(
     page = SettingsPage(
         slug=site.slug,
         day=view.day,
-        weather="" if expected is None else weather_words(expected, system),
+        weather=weather_words(view.asked.plan.expected, system),
         answer=answer,
         sure=sure,
         waiting=waiting,

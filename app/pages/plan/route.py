@@ -3,22 +3,37 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers.coming_days import coming_days, days_with_notes, demo_highlights
-from app.answers.planning import PLAN, PlanView, check_scenarios
-from app.catalogue import _, long_date, say
+from app.answers.coming_days import ComingDay, coming_days, days_with_notes, demo_highlights
+from app.answers.planning import PLAN, ExpectedDay, PlanView, check_scenarios
+from app.catalogue import _
 from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
-from app.pages.days import ask_again, date_of, no_date_words, wanted
+from app.pages.cautions import Notice, belt, deference, safety_device, set_change, shaping_sensor
+from app.pages.days import (
+    ask_again,
+    date_of,
+    no_date_words,
+    nothing_to_plan,
+    plan_title,
+    wanted,
+    weather_words,
+)
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
+from app.pages.fields import Summary
 from app.pages.plan.change import change_part
+from app.pages.plan.change_view import ChangePart
 from app.pages.plan.form import (
+    FormView,
     PlanTyped,
+    ScenarioTyped,
     changed,
     form_view,
     placed,
@@ -30,32 +45,91 @@ from app.pages.plan.form import (
     wish_of,
 )
 from app.pages.plan.table import Table, comparison_csv, comparison_table, hourly_csv
-from app.pages.plan.view import (
-    PlanPage,
-    choose_page,
-    closed_words,
-    no_cars_words,
-    opening_line,
-    plan_notices,
-    plan_title,
-    unknown_words,
-    weather_words,
-)
 from app.pages.studies.view import Waiting, refining_words
 from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Stale, StoredSite, gate
-from app.words.answer import answer_sentences
+from app.words.answer import answer_sentences, opening_words
 from app.words.how_sure import Narrow, narrow_words
 from app.words.phrases import Spoken
 from app.words.weighings import weighed_words
-from sim.decide.answer import Comparison
+from sim.decide.answer import Comparison, Opening
 from sim.errors import InputError, InputProblem
 from sim.inputs import Scenario
 from sim.units import SYSTEMS
 
 router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class ChoosePage:
+    """Choosing a day.
+
+    Attributes:
+        typed, message: the date field as typed, and what is wrong with it.
+        special: days that are worth a look, such as the busiest of the demo site, by what they
+            are.
+    """
+
+    slug: str
+    units: str
+    typed: str
+    message: str
+    days: tuple[ComingDay, ...]
+    special: tuple[tuple[str, ComingDay], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PlanTold:
+    """What is shown of a plan that has been computed.
+
+    Attributes:
+        narrow: what widens the answer most and what would narrow it; None where that isn't known.
+        origin: where the moisture of the cloth at opening comes from.
+        refining: what becomes of the answer shown, while or because it is not the last one.
+        change: the part “Try a change”.
+    """
+
+    table: Table
+    narrow: Narrow | None
+    charts: tuple[Chart, ...]
+    origin: str
+    opening: Opening | None
+    refining: str
+    change: ChangePart | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlanPage:
+    """The plan of a day.
+
+    Attributes:
+        weather: what it is expected to bring, in a line.
+        answer, sure: the sentences on top; None while there is nothing to say.
+        waiting: set while the plan is being computed.
+        told: None while there is no answer.
+        form_first: the form stands on top, because it has problems or was changed.
+        needs_counts: nothing is known of such a day; the way leads to the Counts page.
+        weighed: why the site's weighings are not in the plan; empty where they are, or are none.
+    """
+
+    slug: str
+    day: date
+    units: str
+    expected: ExpectedDay | None
+    weather: str
+    answer: Spoken | None
+    sure: Spoken | None
+    waiting: Waiting | None
+    told: PlanTold | None
+    form: FormView | None
+    form_first: bool
+    needs_counts: bool
+    problems: Summary | None
+    stale: str
+    notices: tuple[Notice, ...]
+    weighed: str
 
 
 @router.get("/{slug}/plan")
@@ -126,6 +200,20 @@ def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
 # ---- parts ---------------------------------------------------------------------------------------
 
 
+def plan_notices(scenarios: Sequence[ScenarioTyped]) -> tuple[Notice, ...]:
+    """The cautions that a plan calls for."""
+    found = [deference()]
+    if any(
+        one.inputs.get("conveyor_speed_m_s") or one.inputs.get("car_spacing_m") for one in scenarios
+    ):
+        found.append(belt())
+    if any(one.cloth.strip() for one in scenarios):
+        found.append(set_change())
+    if any((one.inputs.get("failed_sensor") or "none") != "none" for one in scenarios):
+        found += [shaping_sensor(), safety_device()]
+    return tuple(found)
+
+
 def _refining(view: PlanView) -> str:
     question = view.asked.question
     if view.is_final or view.result is None or question is None:
@@ -134,7 +222,7 @@ def _refining(view: PlanView) -> str:
     return refining_words(view.running, view.failed, days, most)
 
 
-def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
+def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> ChoosePage:
     today = web.today(site.data.site.timezone)
     past = web.runner.past
     with web.database.session() as session:
@@ -144,7 +232,7 @@ def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> Any:
     shown = {day.day for _name, day in demo}
     later = days_with_notes(data, days[-1].day, past.look)
     marked = [(_("Marked"), day) for day in later if day.day not in shown]
-    return choose_page(site.slug, days, [*demo, *marked], site.data.units, typed, message)
+    return ChoosePage(site.slug, site.data.units, typed, message, days, (*demo, *marked))
 
 
 def _store(
@@ -197,68 +285,44 @@ def _page(
     stale: str = "",
     status: int = 200,
 ) -> Response:
-    date_words = long_date(view.day)
-    plan = view.asked
-    expected = plan.expected
-    answer: Spoken | None = None
-    sure: Spoken | None = None
-    narrow: Narrow | None = None
-    table: Table | None = None
-    charts: tuple[Chart, ...] = ()
-    waiting: Waiting | None = None
-    was_sent = status >= 400
-    needs_counts = expected is None and not form_first
-    if needs_counts:
-        answer, sure = unknown_words(plan.problems, site.data.units)
-        problems = ()
-    elif expected is not None and expected.closed:
-        answer, sure = closed_words(date_words)
-    elif expected is not None and not plan.has_cars:
-        answer, sure = no_cars_words()
-    elif form_first:
-        pass
-    elif view.result is not None:
-        found = view.result.comparison
-        answer, sure = answer_sentences(found, site.data.given)
-        table = comparison_table(found, site.data.units)
-        if any(found.conditions.arrivals_per_h):
-            narrow, charts = narrow_words(found), hourly_charts(found)
-    elif view.failed:
+    plan, units, was_sent = view.asked, site.data.units, status >= 400
+    needs_counts = plan.expected is None and not form_first
+    is_closed = plan.expected is not None and plan.expected.closed
+    answer, sure, told, waiting = None, None, None, None
+    nothing = None if plan.expected is None and form_first else nothing_to_plan(plan, units)
+    if nothing is not None:
+        answer, sure = nothing
+        problems = () if needs_counts else problems
+    elif not form_first and view.result is not None:
+        answer, sure = answer_sentences(view.result.comparison, site.data.given)
+        told = _told(request, site, view, view.result.comparison)
+    elif not form_first and view.failed:
         answer = Spoken(view.failed, _("Press Compute to work it out."))
-    elif view.running is not None:
+    elif not form_first and view.running is not None:
         waiting = waiting_of(view.running, view.key)
-    is_closed = expected is not None and expected.closed
     form = None
     # A page that asks again by itself must not take away what is being typed.
     if not is_closed and waiting is None:
         form = form_view(typed, site.data.site, plan.version, new_request_key(), problems)
     page = PlanPage(
         slug=site.slug,
-        day=view.day.isoformat(),
-        date_words=date_words,
-        weather="" if expected is None else weather_words(expected, site.data.units),
-        opening=""
-        if table is None or view.result is None
-        else opening_line(view.result.comparison.opening),
-        origin="" if expected is None else _(expected.origin),
-        notes=() if expected is None else tuple(say(p, site.data.units) for p in expected.notes),
+        day=view.day,
+        units=units,
+        expected=plan.expected,
+        weather=weather_words(plan.expected, units),
         answer=answer,
         sure=sure,
-        narrow=narrow,
         waiting=waiting,
-        table=table,
-        charts=charts,
+        told=told,
         form=form,
         form_first=form_first or bool(problems),
         needs_counts=needs_counts,
         problems=problem_summary(problems, typed.units, site.slug, len(typed.scenarios), was_sent),
         stale=stale,
         notices=plan_notices(typed.scenarios) if form else (),
-        change=None if table is None else change_part(request, site, plan),
-        refining="" if table is None else _refining(view),
         weighed=weighed_words(plan.held),
     )
-    if page.change is not None and page.change.is_refused:
+    if told is not None and told.change is not None and told.change.is_refused:
         status = 422
     response = render(
         request, "plan/plan.html", page, title=_("Plan a day"), current="plan", site=site,
@@ -267,3 +331,16 @@ def _page(
     if waiting is not None:
         ask_again(request, response)
     return response
+
+
+def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison) -> PlanTold:
+    has_cars = any(found.conditions.arrivals_per_h)
+    return PlanTold(
+        comparison_table(found, site.data.units),
+        narrow_words(found) if has_cars else None,
+        hourly_charts(found) if has_cars else (),
+        "" if found.opening is None else opening_words(found.opening),
+        found.opening,
+        _refining(view),
+        change_part(request, site, view.asked),
+    )

@@ -12,15 +12,17 @@ from app.answers.switching import SWITCH, TOGETHER, SwitchView
 from app.catalogue import _, long_date
 from app.files.csv_table import Written, csv_text
 from app.pages.cautions import deference, set_change, wheel
-from app.pages.days import add_day_pages, ask_again, wanted
+from app.pages.days import (
+    add_day_pages,
+    ask_again,
+    instead_of,
+    plan_title,
+    wanted,
+    weather_words,
+)
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.fields import summary
 from app.pages.forms import read_fields, text_of
-from app.pages.plan.view import (
-    instead_of,
-    plan_title,
-    weather_words,
-)
 from app.pages.reduce.view import (
     WISHES,
     Returned,

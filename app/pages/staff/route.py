@@ -13,10 +13,9 @@ from app.catalogue import _
 from app.charts.marks import Chart
 from app.charts.staff import staff_chart
 from app.pages.cautions import Notice, deference, lock_out
-from app.pages.days import add_day_pages, ask_again, wanted
+from app.pages.days import add_day_pages, ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, Web, WebDep, render
 from app.pages.downloads import book_answer, csv_answer
-from app.pages.plan.view import instead_of, plan_title
 from app.pages.studies.view import Waiting, waiting
 from app.sites.reading import StoredSite
 from app.words.phrases import Lines, Spoken

@@ -19,9 +19,8 @@ from app.pages.cautions import (
     set_change,
     shaping_sensor,
 )
-from app.pages.days import ask_again, wanted
+from app.pages.days import ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
-from app.pages.plan.view import instead_of, plan_title
 from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.words.cues import SheetCue, earlier_words, expected_damp, sheet_act, sheet_cues
