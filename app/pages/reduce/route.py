@@ -185,18 +185,18 @@ def _page(
     status: int = 200,
 ) -> Response:
     system, back = site.data.units, back or Returned()
-    plan, found = view.asked.plan, view.result
+    plan, answer = view.asked.plan, view.result
     done = {
         "yes": _("Stored. Every answer from now on goes by it."),
         "same": _("Nothing was changed, so nothing was stored."),
     }.get(request.query_params.get("stored", ""), "")
-    lead, sure, needs_plan = instead_of(view, system)
+    says, sure, needs_plan = instead_of(view, system)
     told, waiting, part = None, None, None
-    if found is not None:
-        lead = answer_words(found, system)
-        sure = switch_sure(found, site.data.given, system)
+    if answer is not None:
+        says = answer_words(answer, system)
+        sure = switch_sure(answer, site.data.given, system)
         scenarios = switching.with_chosen(view)
-        told = told_of(found, system, scenarios == plan.scenarios)
+        told = told_of(answer, system, scenarios == plan.scenarios)
         part = together_part(answer_to(web.database, web.runner, TOGETHER, view, view), system)
     elif view.running is not None and not view.failed:
         waiting = waiting_of(view.running, view.key)
@@ -206,7 +206,7 @@ def _page(
     if is_back or (view.key and waiting is None):
         form = wish_form(site, back)
     mind = [deference()]
-    if found is not None:
+    if answer is not None:
         mind.append(wheel())
     if plan.scenarios[0].cloth.strip():
         mind.append(set_change())
@@ -215,10 +215,10 @@ def _page(
         day=plan.day.isoformat(),
         date_words=long_date(plan.day),
         weather_line="" if plan.expected is None else weather_words(plan.expected, system),
-        answer=lead,
+        says=says,
         sure=sure,
         waiting=waiting,
-        found=found,
+        answer=answer,
         told=told,
         together=part,
         form=form,
@@ -228,7 +228,7 @@ def _page(
         plan_key=new_request_key(),
         done=done,
         no_room=no_room,
-        can_retry=bool(view.failed) and found is None,
+        can_retry=bool(view.failed) and answer is None,
         needs_plan=needs_plan,
         message=message,
         typed=typed,

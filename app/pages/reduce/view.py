@@ -88,7 +88,8 @@ class SwitchPage:
     """The page.
 
     Attributes:
-        found: the answer; told: what is drawn of it; None while there is none.
+        says, sure: what to do, or why there is no answer, and how sure that is.
+        answer: what was found; told: what is drawn of it; None while there is none.
         together: speed, spacing and rule together; None with `told`.
         form: the wish; None where the day can't be decided.
         plan_version: of the stored plan, for the button that puts the rule into it.
@@ -101,10 +102,10 @@ class SwitchPage:
     day: str
     date_words: str
     weather_line: str
-    answer: Spoken | None
+    says: Spoken | None
     sure: Spoken | None
     waiting: Waiting | None
-    found: WhenToReduce | None
+    answer: WhenToReduce | None
     told: Told | None
     together: TogetherPart | None
     form: WishForm | None
@@ -166,13 +167,13 @@ class TogetherPart:
     """The part.
 
     Attributes:
-        answer, sure, table: what came out; None and empty while nothing has.
+        says, sure, table: what came out; None and empty while nothing has.
         is_running: whether it is being computed.
         can_put: whether another setting was found that the plan does not have yet.
         plan_key: for the button that puts it there.
     """
 
-    answer: Spoken | None
+    says: Spoken | None
     sure: str
     table: Lines | None
     is_running: bool
@@ -193,12 +194,12 @@ class TogetherWait:
 
 def together_part(view: TogetherView, system: str) -> TogetherPart:
     """What is shown of a day whose rule is known."""
-    found, plan_key = view.result, new_request_key()
-    if found is None:
+    both, plan_key = view.result, new_request_key()
+    if both is None:
         is_running = view.running is not None and not view.failed
         return TogetherPart(None, "", None, is_running, False, plan_key)
-    is_new = not found.stays and with_setting(view) != view.asked.asked.plan.scenarios
+    is_new = not both.stays and with_setting(view) != view.asked.asked.plan.scenarios
     return TogetherPart(
-        together_answer(found, system), together_sure(found), together_table(found, system),
+        together_answer(both, system), together_sure(both), together_table(both, system),
         False, is_new, plan_key,
     )  # fmt: skip
