@@ -15,12 +15,11 @@ from starlette.types import ASGIApp
 from app.answers import kinds
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
-from app.pages import about, errors, today
+from app.pages import about, counts, errors, today
 from app.pages import settings as settings_map
 from app.pages import sheet as day_sheet
 from app.pages.cloth import route as cloth
 from app.pages.cloth import season
-from app.pages.counts import route as counts
 from app.pages.deps import STATIC, Web, guard, make_templates
 from app.pages.guide import route as guide
 from app.pages.plan import change

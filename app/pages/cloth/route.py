@@ -1,27 +1,162 @@
-"""Cloth: the sets of a site, when to change, and the forms that keep their record."""
+"""Cloth: when to change the set on the wheel, every set, and the forms that keep their record."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from functools import partial
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
-from app.answers.cloth import CLOTH, ClothView, time_of_day
+from app.answers.cloth import CLOTH, ClothView, is_weighed, time_of_day
 from app.answers.serial import write
-from app.catalogue import _
-from app.pages.cloth.form import ClothRead, read_cloth_form
-from app.pages.cloth.view import cloth_page
+from app.catalogue import _, short_date
+from app.charts.cloth import cost_curve
+from app.charts.marks import Chart
+from app.pages.cautions import Notice, deference, ladder, lock_out, set_change
+from app.pages.cloth.form import ClothForm, ClothRead, cloth_forms, read_cloth_form, reason_words
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.fields import Summary, summary
+from app.pages.studies.view import Waiting
+from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite
+from app.words.cloth import answer, full_wipes, how_sure
+from app.words.phrases import Spoken
+from sim.decide.cloth.answer import ClothAnswer
 from sim.errors import InputProblem
-from sim.inputs import ClothBook
+from sim.inputs import HOODS_COUNTED, INSPECTED, LAUNDERED, PUT_ON, ClothBook, ClothEvent
+from sim.units import quantity, show_clock
 
 router = APIRouter()
+SHOWN_ENTRIES = 12
+"""Newest entries of the record that the page lists first."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """An entry of the record: its place in it, when, and what."""
+
+    place: int
+    when: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class ClothPage:
+    """The page.
+
+    Attributes:
+        answer: what to do, or what has become of the question.
+        reasons: why nothing can be said.
+        waiting: how far it is, while it is worked out; can_retry: whether a button begins that.
+        found: the answer; None while there is none. sure: how sure, curve: its picture.
+        forms: none on a page that asks again by itself, which must not take away what is typed.
+        entries, older: the record, newest first.
+    """
+
+    site: StoredSite
+    request_key: str
+    done: str
+    stale: str
+    summary: Summary | None
+    answer: Spoken
+    reasons: tuple[str, ...]
+    waiting: Waiting | None
+    can_retry: bool
+    found: ClothAnswer | None
+    sure: str
+    curve: Chart | None
+    notices: tuple[Notice, ...]
+    forms: tuple[ClothForm, ...]
+    entries: tuple[Entry, ...]
+    older: tuple[Entry, ...]
+
+
+def cloth_page(
+    stored: StoredSite,
+    view: ClothView,
+    now_s: float,
+    request_key: str,
+    *,
+    read: ClothRead | None = None,
+    problems: Sequence[InputProblem] = (),
+    done: str = "",
+    stale: str = "",
+) -> ClothPage:
+    """Fills the page.
+
+    Args:
+        now_s: time of day at the site [s].
+        read: a form to be drawn again with what was typed.
+    """
+    system = stored.data.units
+    found, faults = (view.result.answer, view.result.problems) if view.result else (None, ())
+    act = read.act if read else ""
+    hrefs = {p.field: f"#in-{act}-{p.field}" if act else "" for p in problems}
+    said = Spoken(_("When to change cloth can’t be worked out yet."), "")
+    if found is not None:
+        said = answer(found)
+    elif view.failed:
+        said = Spoken(view.failed, _("“Work it out” begins it."))
+    waiting = None if view.running is None or view.failed else waiting_of(view.running, view.key)
+    forms: tuple[ClothForm, ...] = ()
+    if waiting is None or read is not None or problems or stale:
+        places = {one.name: one.state for one in found.sets} if found else {}
+        book = stored.data.cloth
+        forms = cloth_forms(book, places, view.day, now_s, system, read, problems)
+    entries = [_entry(n, event, system) for n, event in enumerate(stored.data.cloth.events)][::-1]
+    return ClothPage(
+        site=stored,
+        request_key=request_key,
+        done=done,
+        stale=stale,
+        summary=summary(problems, system, hrefs),
+        answer=said,
+        reasons=tuple(one.say(system) for one in faults),
+        waiting=waiting,
+        can_retry=bool(view.failed),
+        found=found,
+        sure=how_sure(found, is_weighed(stored)) if found else "",
+        curve=cost_curve(found) if found else None,
+        notices=(lock_out(), set_change(), ladder(), deference()),
+        forms=forms,
+        entries=tuple(entries[:SHOWN_ENTRIES]),
+        older=tuple(entries[SHOWN_ENTRIES:]),
+    )
+
+
+def _entry(place: int, event: ClothEvent, system: str) -> Entry:
+    when = f"{short_date(event.day)}, {show_clock(event.at_s)}"
+    if event.kind == PUT_ON:
+        said = _("{name} put on", name=event.name)
+    elif event.kind == LAUNDERED:
+        said = _("{name} laundered", name=event.name)
+    elif event.kind == HOODS_COUNTED:
+        said = _(
+            "{damp} of {hoods} hoods damp under {name}",
+            damp=event.damp_hoods,
+            hoods=event.hoods,
+            name=event.name,
+        )
+    elif event.kind == INSPECTED:
+        seen = []
+        if event.length_m is not None:
+            seen.append(quantity(event.length_m, "short_length", 3).show(system))
+        if event.dry_kg is not None:
+            weight = quantity(event.dry_kg, "small_mass", 3).show(system)
+            seen.append(_("{weight} dry", weight=weight))
+        if event.torn is not None:
+            seen.append(_("{count} torn", count=event.torn))
+        said = _("{name} looked at: {seen}", name=event.name, seen=", ".join(seen))
+    else:
+        said = _("{name} taken off: {reason}", name=event.name, reason=reason_words()[event.reason])
+        if event.cars is not None:
+            said += " " + _("({cars})", cars=full_wipes(event.cars))
+    return Entry(place, when, said)
 
 
 @router.get("/{slug}/cloth")
