@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
+from typing import Generic, TypeVar
 
 from app.db import store
 from app.db.session import Session
@@ -16,6 +17,30 @@ from app.files.hourly import Hour, SiteClock
 from app.sites.reading import with_history
 from sim.inputs import History, HourCount, HourWeather, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class _Version(Generic[T]):
+    """A version of a site, and how what is kept of it is read if it has not been."""
+
+    site_id: int
+    version: int
+    read: Callable[[], T] = field(compare=False)
+
+
+@dataclass(frozen=True, eq=False)
+class _Same:
+    """A site with its past that equals itself alone: a year of hours takes long to compare."""
+
+    data: SiteData
+
+    def __hash__(self) -> int:
+        return id(self.data)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.data is self.data
 
 
 class Past:
@@ -28,10 +53,19 @@ class Past:
     KEPT_DAYS = 400
 
     def __init__(self) -> None:
-        self._sites: dict[tuple[int, int], StoredSite] = {}
-        self._kept: dict[tuple[int, int], SiteData] = {}
-        self._days: dict[tuple[int, date, Override], tuple[SiteData, ExpectedDay]] = {}
-        self._lock = threading.Lock()
+        @lru_cache(self.KEPT)
+        def site(version: _Version[StoredSite]) -> StoredSite:
+            return version.read()
+
+        @lru_cache(self.KEPT)
+        def data(version: _Version[SiteData]) -> SiteData:
+            return version.read()
+
+        @lru_cache(self.KEPT_DAYS)
+        def look(same: _Same, day: date, override: Override) -> ExpectedDay:
+            return expected_day(same.data, day, override)
+
+        self._site, self._data, self._look = site, data, look
 
     def site(self, session: Session, slug: str) -> StoredSite | None:
         """The site at an address, from memory if this version of it was read before; None if
@@ -39,43 +73,16 @@ class Past:
         line = next((one for one in store.list_sites(session) if one.slug == slug), None)
         if line is None:
             return None
-        key = (line.id, line.version)
-        with self._lock:
-            found = self._sites.get(key)
-        if found is None:
-            found = store.get_site(session, line.id)
-            with self._lock:
-                while len(self._sites) >= self.KEPT:
-                    self._sites.pop(next(iter(self._sites)))
-                self._sites[found.id, found.version] = found
-        return found
+        return self._site(_Version(line.id, line.version, lambda: store.get_site(session, line.id)))
 
     def data(self, session: Session, stored: StoredSite) -> SiteData:
         """The site with its past, from memory if this version of it was read before."""
-        key = (stored.id, stored.version)
-        with self._lock:
-            found = self._kept.get(key)
-        if found is None:
-            found = with_history(session, stored)
-            with self._lock:
-                while len(self._kept) >= self.KEPT:
-                    self._kept.pop(next(iter(self._kept)))
-                self._kept[key] = found
-        return found
+        read = _Version(stored.id, stored.version, lambda: with_history(session, stored))
+        return self._data(read)
 
     def look(self, data: SiteData, day: date, override: Override) -> ExpectedDay:
         """`expected_day`, from memory if it was asked of this very data before."""
-        key = (id(data), day, override)
-        with self._lock:
-            kept = self._days.get(key)
-        if kept is not None and kept[0] is data:  # an id may come back after its data has gone
-            return kept[1]
-        found = expected_day(data, day, override)
-        with self._lock:
-            while len(self._days) >= self.KEPT_DAYS:
-                self._days.pop(next(iter(self._days)))
-            self._days[key] = (data, found)
-        return found
+        return self._look(_Same(data), day, override)
 
 
 @dataclass(frozen=True, slots=True)
