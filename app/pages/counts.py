@@ -386,9 +386,7 @@ def _store(web: Web, site: StoredSite, preview: Preview, form: FormData) -> Outc
         nothing = InputProblem("file", "The file names columns but has no line below them.")
         raise InputError(preview.problems or [nothing])
     with gate(web.database, web.now()) as writes:
-        if found.counts:
-            return writes.store_counts(site.id, found.counted, found.counts, *given)
-        return writes.store_weather(site.id, found.weather, *given)
+        return writes.store_hours(site.id, found, *given)
 
 
 def _reading(request: Request, site: StoredSite, view: FileView) -> Response:

@@ -25,14 +25,12 @@ from app.sites.checks import (
     name_taken,
     slug_for,
 )
-from app.sites.differences import Difference, difference, head_of, told, whole, without
+from app.sites.differences import Difference, difference, head_of, merged, told, whole
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
     DayNote,
     History,
-    HourCount,
-    HourWeather,
     Scenario,
     Site,
     SiteData,
@@ -182,60 +180,38 @@ class Gate:
         )  # fmt: skip
         return self._change("set_inputs", site_id, expected_version, request_key, asked, make)
 
-    def store_counts(
+    def store_hours(
         self,
         site_id: int,
-        counted: str,
-        counts: Sequence[HourCount],
+        fresh: History,
         expected_version: int,
         request_key: str,
         replace_all: bool = False,
     ) -> Outcome:
-        """Store counts, each in place of one of the same hour; the others stay unless told.
+        """Store counts or weather, each hour in place of the same; the others stay unless told.
 
         Counts of cars arrived and of cars washed are never mixed at a site.
         """
 
         def make(old: SiteData) -> SiteData:
-            problems = check_history(History(counted, tuple(counts)))
-            fresh = {(item.day, item.hour, item.fold): item for item in counts}
-            kept = [] if replace_all else without(old.history.counts, fresh)
-            if kept and counted != old.history.counted:
+            self._refuse(check_history(fresh))
+            past = old.history
+            counted = fresh.counted if fresh.counts else past.counted
+            counts = merged(past.counts, fresh.counts, replace_all)
+            weather = merged(past.weather, fresh.weather, replace_all)
+            if counted != past.counted and len(counts) > len(fresh.counts):
                 sentence = (
-                    "The counts stored so far are of cars {old}, these are of cars {new}, and "
-                    "the two can't be mixed. Replace all counts, or correct what was counted."
+                    "The counts stored so far are of cars {old}, these are of cars {new}, and the "
+                    "two can't be mixed. Replace all counts, or correct what was counted."
                 )
-                filling = {"old": old.history.counted, "new": counted}
-                problems.append(InputProblem("counted", sentence, filling))
-            self._refuse(problems)
-            merged = tuple(sorted([*kept, *counts]))
-            return replace(old, history=replace(old.history, counted=counted, counts=merged))
+                filling = {"old": past.counted, "new": counted}
+                self._refuse([InputProblem("counted", sentence, filling)])
+            past = replace(past, counted=counted, counts=counts, weather=weather)
+            return replace(old, history=past)
 
-        asked = (site_id, counted, tuple(counts), expected_version, replace_all)
+        asked = (site_id, fresh, expected_version, replace_all)
         return self._change(
-            "store_counts", site_id, expected_version, request_key, asked, make, past=True
-        )
-
-    def store_weather(
-        self,
-        site_id: int,
-        weather: Sequence[HourWeather],
-        expected_version: int,
-        request_key: str,
-        replace_all: bool = False,
-    ) -> Outcome:
-        """Store weather, each hour in place of the same hour; the others stay unless told."""
-
-        def make(old: SiteData) -> SiteData:
-            self._refuse(check_history(History(weather=tuple(weather))))
-            fresh = {(item.day, item.hour, item.fold): item for item in weather}
-            kept = [] if replace_all else without(old.history.weather, fresh)
-            merged = tuple(sorted([*kept, *weather]))
-            return replace(old, history=replace(old.history, weather=merged))
-
-        asked = (site_id, tuple(weather), expected_version, replace_all)
-        return self._change(
-            "store_weather", site_id, expected_version, request_key, asked, make, past=True
+            "store_hours", site_id, expected_version, request_key, asked, make, past=True
         )
 
     def mark_day(

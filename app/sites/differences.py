@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import TypeVar
 
 from app.db.store import NewChange
@@ -189,6 +188,14 @@ def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, object]:
     return {"expect": expect, "scenarios": columns}
 
 
-def without(stored: Sequence[Hour], fresh: Mapping[tuple[date, int, int], Hour]) -> list[Hour]:
-    """Stored hours but for those that fresh ones take the place of."""
-    return [item for item in stored if (item.day, item.hour, item.fold) not in fresh]
+def merged(
+    stored: tuple[Hour, ...], fresh: tuple[Hour, ...], replace_all: bool
+) -> tuple[Hour, ...]:
+    """Fresh hours, if there are any, with those stored that they don't take the place of."""
+    if not fresh:
+        return stored
+    there = {(item.day, item.hour, item.fold) for item in fresh}
+    found: list[Hour] = list(fresh)
+    if not replace_all:
+        found += [one for one in stored if (one.day, one.hour, one.fold) not in there]
+    return tuple(sorted(found))

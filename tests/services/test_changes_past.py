@@ -28,7 +28,7 @@ def test_a_year_of_counts_is_one_row_of_history(session: Session, gate: Gate, si
         HourCount(date(2025, 7, 13) + timedelta(days=n // 24), n % 24, 0, n % 90)
         for n in range(8_760)
     )
-    gate.store_counts(site_id, "arrived", year, 1, "a")
+    gate.store_hours(site_id, History("arrived", year), 1, "a")
     assert store.load_history(session, site_id).counts == year
     rows = [change for change in store.input_history(session, site_id) if change.version == 2]
     assert [(row.what, row.old) for row in rows] == [("counts", None)]
@@ -45,9 +45,9 @@ def test_counts_replace_the_same_hours_and_keep_the_others(
     session: Session, gate: Gate, site_id: int
 ) -> None:
     """An hour that comes again replaces the stored one, whose old value stays in the history."""
-    gate.store_counts(site_id, "arrived", hours(DAY, [10, 20, 30]), 1, "a")
-    gate.store_counts(
-        site_id, "arrived", (HourCount(DAY, 8, 0, 25), HourCount(DAY, 1, 1, 4)), 2, "b"
+    gate.store_hours(site_id, History("arrived", hours(DAY, [10, 20, 30])), 1, "a")
+    gate.store_hours(
+        site_id, History("arrived", (HourCount(DAY, 8, 0, 25), HourCount(DAY, 1, 1, 4))), 2, "b"
     )
     assert store.load_history(session, site_id).counts == (
         HourCount(DAY, 1, 1, 4),
@@ -64,8 +64,8 @@ def test_counts_replace_the_same_hours_and_keep_the_others(
 
 def test_all_counts_can_be_replaced(session: Session, gate: Gate, site_id: int) -> None:
     """Told to, an import removes what it does not bring and keeps the old values in the history."""
-    gate.store_counts(site_id, "arrived", hours(DAY, [10, 20]), 1, "a")
-    gate.store_counts(site_id, "washed", hours(DAY, [11]), 2, "b", replace_all=True)
+    gate.store_hours(site_id, History("arrived", hours(DAY, [10, 20])), 1, "a")
+    gate.store_hours(site_id, History("washed", hours(DAY, [11])), 2, "b", replace_all=True)
     past = store.load_history(session, site_id)
     assert (past.counted, past.counts) == ("washed", hours(DAY, [11]))
     counts = next(c for c in store.input_history(session, site_id) if c.field == "counts")
@@ -76,10 +76,10 @@ def test_all_counts_can_be_replaced(session: Session, gate: Gate, site_id: int) 
 
 def test_cars_arrived_and_cars_washed_are_not_mixed(gate: Gate, site_id: int) -> None:
     """Counts of the other kind are refused while counts of the first kind would stay."""
-    gate.store_counts(site_id, "arrived", hours(DAY, [10, 20]), 1, "a")
+    gate.store_hours(site_id, History("arrived", hours(DAY, [10, 20])), 1, "a")
     with pytest.raises(InputError, match="of cars arrived, these are of cars washed"):
-        gate.store_counts(site_id, "washed", hours(DAY, [9]), 2, "b")
-    outcome = gate.store_counts(site_id, "washed", hours(DAY, [10, 20]), 2, "c")
+        gate.store_hours(site_id, History("washed", hours(DAY, [9])), 2, "b")
+    outcome = gate.store_hours(site_id, History("washed", hours(DAY, [10, 20])), 2, "c")
     assert outcome.changed == ("counted",)
 
 
@@ -89,9 +89,9 @@ def test_weather_is_stored_to_the_last_bit(session: Session, gate: Gate, site_id
         HourWeather(DAY, 1, 0, 0.1 + 0.2, 1 / 3, 5e-324),
         HourWeather(DAY, 1, 1, -12.3456789012345, 1.0, 0.0),
     )
-    gate.store_weather(site_id, air, 1, "a")
+    gate.store_hours(site_id, History(weather=air), 1, "a")
     assert store.load_history(session, site_id).weather == air
-    gate.store_weather(site_id, air[1:], 2, "b", replace_all=True)
+    gate.store_hours(site_id, History(weather=air[1:]), 2, "b", replace_all=True)
     assert store.load_history(session, site_id).weather == air[1:]
     assert store.input_history(session, site_id, 1)[0].old == {
         "hours": [["2026-07-18", 1, 0, 0.1 + 0.2, 1 / 3, 5e-324]]
@@ -102,7 +102,7 @@ def test_bad_hours_are_all_named(gate: Gate, site_id: int) -> None:
     """Each bad hour has a problem of its own, and an hour given twice is told."""
     bad = (HourCount(DAY, 9, 0, -3), HourCount(DAY, 24, 0, 5), HourCount(DAY, 9, 0, 7))
     with pytest.raises(InputError) as caught:
-        gate.store_counts(site_id, "arrived", bad, 1, "a")
+        gate.store_hours(site_id, History("arrived", bad), 1, "a")
     said = [str(problem) for problem in caught.value.problems]
     assert said == [
         "2026-07-18 9:00: -3 cars can't be. Enter a whole number, 0 to 5,000.",
@@ -127,7 +127,7 @@ def test_a_day_is_marked_and_unmarked(session: Session, gate: Gate, site_id: int
 def test_a_site_replaced_is_the_new_one(session: Session, gate: Gate, site_id: int) -> None:
     """An import over a site replaces inputs and past, and tells each input that changed."""
     gate.set_inputs(site_id, {"load_mean_s": 15.0}, expected_version=1, request_key="a")
-    gate.store_counts(site_id, "arrived", hours(DAY, [10, 20]), 2, "b")
+    gate.store_hours(site_id, History("arrived", hours(DAY, [10, 20])), 2, "b")
     data = SiteData(
         Site(NAME).with_values({"open_h": 8.0}),
         "si",

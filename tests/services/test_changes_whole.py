@@ -110,7 +110,7 @@ from pathlib import Path
 from app.db import store, writes
 from app.db.session import open_database
 from app.sites.changes import Gate
-from sim.inputs import HourCount
+from sim.inputs import History, HourCount
 
 real = writes.add_outcome
 def killed(*args):
@@ -120,7 +120,7 @@ writes.add_outcome = killed
 counts = tuple(HourCount(date(2026, 7, 1 + n // 24), n % 24, 0, n) for n in range(600))
 with open_database(Path(sys.argv[1])).session() as session:
     gate = Gate(session, store.built_in_person(session), datetime(2026, 7, 18, tzinfo=UTC))
-    gate.store_counts(1, "arrived", counts, 1, "a")
+    gate.store_hours(1, History("arrived", counts), 1, "a")
 """
 
 
@@ -144,4 +144,4 @@ def test_a_program_killed_in_the_middle_leaves_nothing(tmp_path: Path) -> None:
         assert content(session) == before
         assert session.connection().exec_driver_sql("PRAGMA integrity_check").scalar() == "ok"
         later = Gate(session, store.built_in_person(session), NOW)
-        assert later.store_counts(1, "arrived", hours(DAY, [5]), 1, "a").version == 2
+        assert later.store_hours(1, History("arrived", hours(DAY, [5])), 1, "a").version == 2
