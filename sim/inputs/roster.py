@@ -61,15 +61,12 @@ class AwayCell(Cell):
     """A time at which somebody can't work."""
 
     def read(self, text: str, system: str = BY_NAME) -> Away:
-        """As `Away.read`."""
         return Away.read(text)
 
     def show(self, value: Away) -> str:
-        """As `Away.read` reads it."""
         return str(value)
 
     def faults(self, value: Away, today: date | None) -> Iterable[Mapping[str, object]]:
-        """That it is no weekday, or not of whole minutes that follow one another."""
         is_weekday = isinstance(value.when, date) or value.when in range(7)
         whole_minutes = value.from_s % 60.0 == value.to_s % 60.0 == 0.0
         if not (is_weekday and whole_minutes and 0.0 <= value.from_s < value.to_s <= DAY_S):
@@ -99,7 +96,7 @@ class Person:
 
     name: str = cell(Name(label="Name", hint="As you write it. A name there is, is changed."))
     roles: tuple[str, ...] = cell(Several(
-        part=Name(barred=";"), fault=Name.FAULT, label="Can do", hint="Several parted by semicolons.",
+        part=Name(barred=";"), fault=Name.fault, label="Can do", hint="Several parted by semicolons.",
     ), ())
     wage_per_h: float = cell(Amount(
         label="Wage an hour, with on-costs", hint="20 if left empty.", low=0, high=200, fault=OF_A_PERSON,

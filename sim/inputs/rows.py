@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields, replace
 from datetime import date
 from functools import cached_property, reduce
-from typing import TYPE_CHECKING, Any, ClassVar, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from sim.errors import InputProblem, quoted
 from sim.units import BY_NAME, UNITS, parse_clock, parse_day, parse_quantity, quantity, show_clock
@@ -42,9 +42,6 @@ class Cell:
             with the gaps ``value`` and those of its kind, and the words of the row.
     """
 
-    UNREADABLE: ClassVar[str] = "can’t be read."
-    FAULT: ClassVar[str] = ""
-
     name: str = ""
     column: str = ""
     label: str = ""
@@ -53,7 +50,7 @@ class Cell:
     like: str = ""
     blank: Callable[[Any], bool] | None = None
     only: tuple[str, ...] = ()
-    unreadable: str = ""
+    unreadable: str = "can’t be read."
     fault: str = ""
 
     def read(self, text: str, system: str = BY_NAME) -> Any:
@@ -83,7 +80,7 @@ class Cell:
     def unread(self, text: str, where: str = "") -> InputProblem:
         """What is said of a text that can't be read: of a line of a file, or else of a form."""
         field, label = (self.column, self.column) if where else (self.name, self.label)
-        sentence = "{label} “{value}” " + (self.unreadable or self.UNREADABLE)
+        sentence = "{label} “{value}” " + self.unreadable
         return InputProblem(field, sentence, {"label": label, "value": quoted(text)}, where)
 
     def written(self, row: object) -> object:
@@ -104,7 +101,7 @@ class Cell:
         elif value is not None:
             told: dict[str, object] = {"field": self.name, "name": getattr(row, "name", "")}
             for filling in self.faults(value, today):
-                yield InputProblem(self.name, self.fault or self.FAULT, {**told, **filling})
+                yield InputProblem(self.name, self.fault, {**told, **filling})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -115,11 +112,9 @@ class Word(Cell):
     choices: tuple[str, ...] = ()
 
     def read(self, text: str, system: str = BY_NAME) -> str:
-        """As it is, a choice in small letters."""
         return text.lower() if self.choices else text
 
     def faults(self, value: str, today: date | None) -> Iterable[Mapping[str, object]]:
-        """That it is no choice."""
         if self.choices and value not in self.choices:
             yield {"value": value, "known": ", ".join(self.choices)}
 
@@ -128,7 +123,7 @@ class Word(Cell):
 class Name(Word):
     """What people call something: one line without spaces at its ends, nothing `barred` in it."""
 
-    FAULT: ClassVar[str] = "“{value}” can’t be used. Enter 1 to {most} characters, the first not “=”."
+    fault: str = "“{value}” can’t be used. Enter 1 to {most} characters, the first not “=”."
     longest: int = 40
     barred: str = ""
 
@@ -144,22 +139,18 @@ class Name(Word):
 class Day(Cell):
     """A date in the site's time zone; with a `fault` none that is still to come."""
 
-    UNREADABLE: ClassVar[str] = "is not a date. Write year-month-day, as in 2026-07-18."
+    unreadable: str = "is not a date. Write year-month-day, as in 2026-07-18."
 
     def read(self, text: str, system: str = BY_NAME) -> date:
-        """As 2026-07-18."""
         return parse_day(text)
 
     def plain(self, value: date | None) -> str | None:
-        """As text."""
         return None if value is None else value.isoformat()
 
     def of_plain(self, value: str | None) -> date | None:
-        """From text."""
         return None if value is None else date.fromisoformat(value)
 
     def faults(self, value: date, today: date | None) -> Iterable[Mapping[str, object]]:
-        """That it is still to come."""
         if self.fault and today is not None and value > today:
             yield {"day": value}
 
@@ -168,18 +159,15 @@ class Day(Cell):
 class Clock(Cell):
     """A time of day on the site's clock [s after midnight]; with a `fault` a minute of the day."""
 
-    UNREADABLE: ClassVar[str] = "is not a time of day. Write it as 15:20."
+    unreadable: str = "is not a time of day. Write it as 15:20."
 
     def read(self, text: str, system: str = BY_NAME) -> float:
-        """As 15:20."""
         return parse_clock(text)
 
     def show(self, value: float) -> str:
-        """As 15:20."""
         return show_clock(value)
 
     def faults(self, value: float, today: date | None) -> Iterable[Mapping[str, object]]:
-        """That it is none, or between minutes."""
         if self.fault and (not 0.0 <= value < 86_400.0 or value % 60.0):
             yield {"value": f"{value:g} s"}
 
@@ -188,23 +176,20 @@ class Clock(Cell):
 class Amount(Cell):
     """A number of a kind of unit, from `low` (above it, if `above`) to `high`, in SI."""
 
-    UNREADABLE: ClassVar[str] = "is not a number."
-    FAULT: ClassVar[str] = "{label} {value} can’t be. Enter {low} to {high}."
+    unreadable: str = "is not a number."
+    fault: str = "{label} {value} can’t be. Enter {low} to {high}."
     unit: str = "number"
     low: float = -math.inf
     high: float = math.inf
     above: bool = False
 
     def read(self, text: str, system: str = BY_NAME) -> float:
-        """With or without a unit."""
         return parse_quantity(text, UNITS[self.unit], system)
 
     def show(self, value: float) -> float:
-        """In SI."""
         return float(value)
 
     def faults(self, value: float, today: date | None) -> Iterable[Mapping[str, object]]:
-        """That it is outside its limits."""
         above = self.low < value if self.above else self.low <= value
         if not (math.isfinite(value) and above and value <= self.high):
             yield {
@@ -219,17 +204,15 @@ class Amount(Cell):
 class Whole(Amount):
     """A whole number."""
 
-    UNREADABLE: ClassVar[str] = "is not a whole number."
+    unreadable: str = "is not a whole number."
 
     def read(self, text: str, system: str = BY_NAME) -> int:
-        """In digits."""
         number = Amount.read(self, text, system)
         if number != int(number):
             raise ValueError(f"“{text}” is not a whole number")
         return int(number)
 
     def show(self, value: float) -> float:
-        """As it is."""
         return value
 
 
@@ -241,23 +224,18 @@ class Several(Cell):
     empty: object = ()
 
     def read(self, text: str, system: str = BY_NAME) -> tuple[Any, ...]:
-        """Each part that is not empty."""
         return tuple(self.part.read(one.strip(), system) for one in text.split(";") if one.strip())
 
     def show(self, value: tuple[object, ...]) -> str:
-        """In one text."""
         return "; ".join(str(self.part.show(one)) for one in value)
 
     def plain(self, value: tuple[object, ...]) -> list[object]:
-        """A text each."""
         return [self.part.show(one) for one in value]
 
     def of_plain(self, value: Iterable[str]) -> tuple[Any, ...]:
-        """From a text each."""
         return tuple(map(self.part.read, value))
 
     def faults(self, value: tuple[Any, ...], today: date | None) -> Iterable[Mapping[str, object]]:
-        """Those of its parts."""
         for one in value:
             yield from self.part.faults(one, today)
 
