@@ -204,7 +204,7 @@ def test_the_page_shows_maps_tables_and_cautions(visitor: Visitor) -> None:
     assert text.index("you would lose 60 more cars") < text.index('class="chart"')
     assert text.count('role="img"') == 12
     assert text.count('class="shades"') == 12
-    assert text.count('<table class="hours">') == 12
+    assert text.count('<table class="figures hours">') == 12
     assert "What you allow:" in text
     assert ">12\u00a0min<" in text
     assert "Stay within the belt speeds of the equipment’s own manual" in text
@@ -245,7 +245,7 @@ def test_the_table_has_every_grid_value(visitor: Visitor) -> None:
     """A row a spacing, a column a speed, in the reader's units."""
     visitor.store(maps())
     text = visitor.text()
-    table = text[text.index('<table class="hours">') :]
+    table = text[text.index('<table class="figures hours">') :]
     table = table[: table.index("</table>")]
     assert table.count('scope="col"') == len(SPEEDS)
     assert table.count('scope="row"') == len(SPACINGS)
