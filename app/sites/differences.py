@@ -98,7 +98,10 @@ def row_changes(rows: AnyRows, old: Sequence[object], new: Sequence[object]) -> 
     Only rows that have a name of their own are told as changed; of others one is gone, one is new.
     """
     if rows.twice:
-        was, now = ({rows.name_of(one): one for one in part} for part in (old, new))
+        same = set(old) & set(new)
+        was, now = (
+            {rows.name_of(one): one for one in part if one not in same} for part in (old, new)
+        )
         pairs = [(was.get(name), now.get(name)) for name in dict.fromkeys([*was, *now])]
     else:
         gone, fresh = Counter(old) - Counter(new), Counter(new) - Counter(old)

@@ -99,9 +99,9 @@ class Cell:
                 belongs = {"column": self.column, "value": self.show(value), "known": known}
                 yield InputProblem(self.name, sentence, belongs)
         elif value is not None:
-            told: dict[str, object] = {"field": self.name, "name": getattr(row, "name", "")}
             for filling in self.faults(value, today):
-                yield InputProblem(self.name, self.fault, {**told, **filling})
+                told = {"field": self.name, "name": getattr(row, "name", ""), **filling}
+                yield InputProblem(self.name, self.fault, told)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,9 +129,11 @@ class Name(Word):
 
     def faults(self, value: str, today: date | None) -> Iterable[Mapping[str, object]]:
         """That it is none, or too long; nothing where it may be empty and is."""
+        if value == self.empty:
+            return
         plain = value == value.strip() and value.isprintable() and value[:1] != "="
-        plain = plain and not set(value) & set(self.barred)
-        if value != self.empty and not (plain and 1 <= len(value) <= self.longest):
+        is_barred = any(letter in value for letter in self.barred)
+        if is_barred or not (plain and 1 <= len(value) <= self.longest):
             yield {"value": value, "most": self.longest}
 
 
@@ -285,6 +287,11 @@ class Rows(Generic[T]):
         return {name: replace(c, name=name, column=c.column or name) for name, c in told}
 
     @cached_property
+    def _bounded(self) -> list[Cell]:
+        """The cells that not every value can be in: books are long, and checked as a whole."""
+        return [cell for cell in self.cells.values() if cell.only or cell.fault]
+
+    @cached_property
     def columns(self) -> dict[str, Cell]:
         """The cells by their column, in the order of the file."""
         return {self.cells[name].column: self.cells[name] for name in (*self.first, *self.cells)}
@@ -333,7 +340,7 @@ class Rows(Generic[T]):
     def problems_of(self, row: T, today: date | None = None) -> list[InputProblem]:
         """Every reason why the shape of a row can't be; with `today` what lies in the future too."""
         kind = getattr(row, self.kind) if self.kind else ""
-        return [p for cell in self.cells.values() for p in cell.problems(row, kind, today)]
+        return [p for cell in self._bounded for p in cell.problems(row, kind, today)]
 
     def problems(self, rows: tuple[T, ...]) -> list[InputProblem]:
         """Every reason why these rows can't be kept together."""
@@ -343,19 +350,16 @@ class Rows(Generic[T]):
             filling = {"count": len(rows), "what": self.called, "most": self.most}
             problems.append(InputProblem(self.named[0], sentence, filling))
         if self.twice:
-            for told, times in Counter(map(self._names, rows)).items():
+            names = (tuple(getattr(row, name) for name in self.named) for row in rows)
+            for told, times in Counter(names).items():
                 if times > 1:
-                    names = dict(zip(self.named, told, strict=True))
-                    filling = {**names, "times": times}
+                    filling = {**dict(zip(self.named, told, strict=True)), "times": times}
                     problems.append(InputProblem(self.named[0], self.twice, filling))
         return problems
 
-    def _names(self, row: T) -> tuple[object, ...]:
-        return tuple(self.cells[name].show(getattr(row, name)) for name in self.named)
-
     def name_of(self, row: T) -> str:
         """How the history names a row."""
-        return " ".join(map(str, self._names(row)))
+        return " ".join(str(self.cells[name].show(getattr(row, name))) for name in self.named)
 
     def plain(self, row: T) -> dict[str, object]:
         """A row as JSON has it."""
