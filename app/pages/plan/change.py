@@ -21,7 +21,6 @@ from app.catalogue import _
 from app.pages.days import wanted
 from app.pages.deps import SiteDep, Web, WebDep, get_web_for, render
 from app.pages.forms import text_of
-from app.pages.plan.change_answer import ChangeAnswer, change_answer, nothing_changed
 from app.pages.plan.change_form import (
     ChangeRead,
     ChangeTyped,
@@ -32,7 +31,13 @@ from app.pages.plan.change_form import (
     typed_change,
     unchanged,
 )
-from app.pages.plan.change_view import ChangePart, change_page
+from app.pages.plan.change_view import (
+    ChangeAnswer,
+    ChangePart,
+    change_answer,
+    change_page,
+    nothing_changed,
+)
 from app.sites.reading import StoredSite
 from sim.errors import InputError, InputProblem
 from sim.units import NBSP, SYSTEMS, UNITS, whole_number
