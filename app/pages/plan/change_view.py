@@ -8,14 +8,20 @@ from dataclasses import dataclass, replace
 
 from app.answers.change import DAY_FIELDS, SHOWN
 from app.answers.planning import PlannedDay
-from app.catalogue import _, say
+from app.catalogue import _
 from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
 from app.pages.cautions import Notice, belt, safety_device, set_change, shaping_sensor
 from app.pages.fields import FieldView, field_id
-from app.pages.forms import messages_by_field
 from app.pages.plan.change_form import MOVED, ChangeRead, ChangeTyped, day_field
-from app.pages.plan.form import TRIED, ScenarioTyped, ScenarioView, field_of, scenario_view
+from app.pages.plan.form import (
+    TRIED,
+    ScenarioTyped,
+    ScenarioView,
+    faults_of,
+    field_of,
+    scenario_view,
+)
 from app.pages.plan.table import Head, Row, comparison_table
 from app.words.numbers import whole
 from app.words.phrases import Spoken
@@ -133,10 +139,7 @@ def change_page(
 ) -> ChangePart:
     """The part with its fields as typed and what is wrong with them."""
     units = typed.units
-    faults = {
-        name: tuple(dict.fromkeys(say(p, units) for p in found))
-        for name, found in messages_by_field(problems).items()
-    }
+    faults = faults_of(problems, units)
     return ChangePart(
         slug,
         plan.day.isoformat(),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 from starlette.datastructures import FormData
 
@@ -15,7 +14,7 @@ from app.sites.rule_forms import KINDS, RuleParts, parts_of, written
 from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, LONGEST_LIST, MOST_SCENARIOS, Scenario, Site, Value, unknown_input
-from sim.units import BY_NAME, NBSP, whole_number
+from sim.units import BY_NAME, whole_number
 
 SHOWN_INPUTS = (
     "conveyor_speed_m_s",
@@ -260,52 +259,58 @@ def placed(problems: Sequence[InputProblem], typed: PlanTyped) -> list[InputProb
     return found
 
 
-EXAMPLES = {
-    "us": f"91{NBSP}°F, 70{NBSP}%, rain, +10{NBSP}%",
-    "si": f"33{NBSP}°C, 70{NBSP}%, rain, +10{NBSP}%",
-}
-"""What may be typed over the expected day, by the reader's units."""
-
-
 @dataclass(frozen=True, slots=True)
 class ScenarioView:
     """The fields of a scenario.
 
     Attributes:
-        number: from 1; chooses colour, dash and marker; or `plan_form.TRIED`.
-        kind: kind of wiping rule; what is wrong with the rule as a whole stands here.
-        classes: key, label and whether ticked, of each vehicle class.
+        number: from 1; chooses colour, dash and marker; or `TRIED`.
+        messages: what is wrong, by the short name of a field.
         inputs: fields of the inputs that are shown.
-        more_open: whether the part with rarer fields is open.
+        vehicles: key and label of each vehicle class.
     """
 
     number: int | str
-    legend: str
-    name: FieldView
-    kind: FieldView
-    windows: FieldView
-    upper: FieldView
-    lower: FieldView
-    rule: FieldView
-    classes: tuple[tuple[str, str, bool], ...]
-    classes_name: str
-    cloth: FieldView
+    typed: ScenarioTyped
+    messages: Mapping[str, tuple[str, ...]]
     inputs: tuple[FieldView, ...]
-    more: FieldView
-    more_open: bool
+    vehicles: tuple[tuple[str, str], ...]
+
+    @property
+    def kind(self) -> str:
+        """The kind of its wiping rule."""
+        return self.typed.rule.kind if self.typed.rule.kind in KINDS else "text"
+
+    @property
+    def more_open(self) -> bool:
+        """Whether the part with rarer fields is open."""
+        return bool(self.typed.more.strip() or self.messages.get("more")) or any(
+            row.value.strip() or row.messages for row in self.inputs
+        )
+
+    def field(self, name: str) -> str:
+        """Name of a field in the form."""
+        return field_of(self.number, name)
 
 
 @dataclass(frozen=True, slots=True)
 class FormView:
-    """The form of a plan."""
+    """The form of a plan.
+
+    Attributes:
+        messages: what is wrong with the line of the day.
+    """
 
     version: int
     request_key: str
-    units: str
-    expect: FieldView
+    typed: PlanTyped
+    messages: tuple[str, ...]
     scenarios: tuple[ScenarioView, ...]
-    has_room: bool
-    note: str
+
+    @property
+    def has_room(self) -> bool:
+        """Whether another scenario may be added."""
+        return len(self.scenarios) < MOST_SCENARIOS
 
 
 def form_view(
@@ -316,36 +321,19 @@ def form_view(
     problems: Sequence[InputProblem],
 ) -> FormView:
     """The form of a plan with what was typed and what is wrong with it."""
-    faults = {
-        name: tuple(dict.fromkeys(say(p, typed.units) for p in found))
-        for name, found in messages_by_field(problems).items()
-    }
-    expect = FieldView(
-        field_id("expect"),
-        "expect",
-        _("What you expect instead"),
-        typed.expect,
-        hint=_(
-            "Any of: highest temperature, humidity at that hour, rain or dry, more or fewer cars. "
-            "As in {example}. Empty: as expected.",
-            example=EXAMPLES[typed.units],
-        ),
-        messages=faults.get("expect", ()),
-        numeric=False,
-        wide=True,
-    )
+    faults = faults_of(problems, typed.units)
     views = tuple(
         scenario_view(one, i, site, typed.units, faults) for i, one in enumerate(typed.scenarios, 1)
     )
-    return FormView(
-        version,
-        request_key,
-        typed.units,
-        expect,
-        views,
-        len(views) < MOST_SCENARIOS,
-        "",
-    )
+    return FormView(version, request_key, typed, faults.get("expect", ()), views)
+
+
+def faults_of(problems: Sequence[InputProblem], units: str) -> dict[str, tuple[str, ...]]:
+    """What is wrong by the name of the field, each sentence once."""
+    return {
+        name: tuple(dict.fromkeys(say(problem, units) for problem in found))
+        for name, found in messages_by_field(problems).items()
+    }
 
 
 def scenario_view(
@@ -356,20 +344,9 @@ def scenario_view(
     faults: Mapping[str, tuple[str, ...]],
 ) -> ScenarioView:
     """The fields of a scenario; `faults` holds what is wrong by the name of the field."""
-
-    def view(name: str, label: str, value: str, hint: str = "", **more: Any) -> FieldView:
-        full = field_of(number, name)
-        messages = faults.get(full, ())
-        return FieldView(field_id(full), full, label, value, hint=hint, messages=messages, **more)
-
-    kind_words = {
-        "full": _("always full"),
-        "reduced": _("always reduced"),
-        "clock": _("reduced by clock"),
-        "band": _("reduced by saturation"),
-        "class": _("reduced for some vehicles"),
-        "service": _("reduced, but for cars sold the full wipe"),
-        "text": _("as written"),
+    prefix = field_of(number, "")
+    messages = {
+        name.removeprefix(prefix): said for name, said in faults.items() if name.startswith(prefix)
     }
     inputs = []
     for name in SHOWN_INPUTS:
@@ -384,74 +361,12 @@ def scenario_view(
                 was="",
                 hint="" if choices else _("Empty: as the site, {value}.", value=now),
                 choices=choices,
-                messages=faults.get(field_of(number, name), ()),
+                messages=messages.get(name, ()),
                 wide=False,
             )
         )
-    more = view(
-        "more",
-        _("Other inputs by name"),
-        one.more,
-        _(
-            "One a line, as in load_mean_s = 16 or patience_median_s = 10 min: a bare number has "
-            "the unit that the name ends with, a share is 0.3 or 30 %. The Site page has the names."
-        ),
-        numeric=False,
-        wide=True,
-    )
-    is_open = bool(one.more.strip() or more.messages) or any(
-        row.value.strip() or row.messages for row in inputs
-    )
-    return ScenarioView(
-        number,
-        one.name or _("Scenario {number}", number=number),
-        view("name", _("Name"), one.name, numeric=False, wide=True),
-        replace(
-            view(
-                "kind",
-                _("Wiping rule"),
-                one.rule.kind if one.rule.kind in KINDS else "text",
-                choices=tuple((key, kind_words[key]) for key in KINDS),
-            ),
-            # A rule is told as a whole, whichever of its fields is wrong.
-            messages=faults.get(field_of(number, "rule"), ()),
-        ),
-        view(
-            "windows",
-            _("Reduced within"),
-            one.rule.windows,
-            _("As in 12:00-15:30; several with a comma between."),
-            numeric=False,
-        ),
-        view("upper", _("Reduce at"), one.rule.upper, unit="%"),
-        view("lower", _("Back to full at"), one.rule.lower, unit="%"),
-        replace(
-            view(
-                "rule",
-                _("Rule in writing"),
-                one.rule.text,
-                _("As in clock 12:00-15:30 and class van, band 60-50 or crew cars 118-95."),
-                numeric=False,
-                wide=True,
-            ),
-            messages=(),
-        ),
-        tuple((c.key, c.label, c.key in one.rule.classes) for c in site.vehicles),
-        field_of(number, "classes"),
-        view(
-            "cloth",
-            _("Dry set put on"),
-            one.cloth,
-            _(
-                "A time or a saturation, as in 13:00 or 45 %; several with a semicolon. "
-                "Empty: none."
-            ),
-            numeric=False,
-        ),
-        tuple(inputs),
-        more,
-        is_open,
-    )
+    vehicles = tuple((item.key, item.label) for item in site.vehicles)
+    return ScenarioView(number, one, messages, tuple(inputs), vehicles)
 
 
 def problem_summary(
