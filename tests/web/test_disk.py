@@ -108,7 +108,7 @@ def test_another_fault_of_a_file_is_still_one_of_the_program(tmp_path: Path) -> 
         small_client(tmp_path, small_wash(), raise_errors=False) as client,
         pytest.MonkeyPatch.context() as patch,
     ):
-        patch.setattr("app.pages.counts.route.in_short", broken)
+        patch.setattr("app.pages.counts.in_short", broken)
         answer = client.get(f"/{SLUG}/counts")
         assert answer.status_code == 500
         assert "Clothcast made a mistake here." in html.unescape(answer.text)
