@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, HTTPException, Request
@@ -150,7 +151,7 @@ def make_roster(at: VisitDep, form: FormDep) -> Response:
 @router.get("/{slug}/roster/{week}/made")
 def show_made(at: VisitDep) -> Response:
     """The roster that was made, or why there is none; while it is made how far that is."""
-    return _made(at)
+    return _made(at, at.site)
 
 
 @router.post("/{slug}/roster/{week}/place")
@@ -160,18 +161,17 @@ def place_roster(at: VisitDep, form: FormDep) -> Response:
     made = None if view.result is None else view.result.roster
     if made is None or text_of(form, "key") != view.key:
         stale = _("People, limits or who is needed have changed since. Make the roster anew.")
-        return _made(at, stale, 409)
+        return _made(at, at.site, stale=stale, status=409)
     book = at.site.data.staff.with_week(at.monday, made.shifts)
-
-    def again(fresh: StoredSite, stale: str = "", status: int = 200, **_more: object) -> Response:
-        return _made(replace(at, site=fresh), stale, status)
-
-    return _write(at, form, book, again, "placed")
+    return _write(at, form, book, partial(_made, at), "placed")
 
 
-def _made(at: Visit, stale: str = "", status: int = 200) -> Response:
-    page = made_page(at.site, at.view, stale)
-    response = at.show("made", page, status)
+def _made(
+    at: Visit, site: StoredSite, *, stale: str = "", status: int = 200, **_more: object
+) -> Response:
+    now = replace(at, site=site)
+    page = made_page(site, now.view, stale)
+    response = now.show("made", page, status)
     if page.waiting is not None and not stale:
         ask_again(at.request, response)
     return response
@@ -196,7 +196,7 @@ def show_roster(at: VisitDep, stored: str = "") -> Response:
         "person": _("Stored."),
         "placed": _("The roster stands."),
     }
-    return _page(at, done=words.get(stored, ""))
+    return _page(at, at.site, done=words.get(stored, ""))
 
 
 @router.post("/{slug}/roster/{week}/move")
@@ -238,18 +238,9 @@ def _store(
 ) -> Response:
     """Stores the book that a form makes; the page again where something is wrong with it."""
     book, problems = read
-
-    def again(
-        fresh: StoredSite,
-        problems: Sequence[InputProblem] = (),
-        stale: str = "",
-        status: int = 200,
-    ) -> Response:
-        now = replace(at, site=fresh)
-        return _page(now, typed=typed, problems=problems, stale=stale, status=status)
-
+    again = partial(_page, at, typed=typed)
     if problems:
-        return again(at.site, problems, status=422)
+        return again(at.site, problems=problems, status=422)
     return _write(at, form, book, again, stored)
 
 
@@ -265,6 +256,7 @@ def _write(
 
 def _page(
     at: Visit,
+    site: StoredSite,
     *,
     typed: Mapping[str, str] | None = None,
     problems: Sequence[InputProblem] = (),
@@ -272,10 +264,11 @@ def _page(
     done: str = "",
     status: int = 200,
 ) -> Response:
-    last = next(iter(at.last_change), None)
-    with_shifts = with_calendar(at.site.data, at.web.today(at.site.data.site.timezone))
+    """The page of the week, of the site as it is stored now."""
+    now = replace(at, site=site)
+    with_shifts = with_calendar(site.data, at.web.today(site.data.site.timezone))
+    last = next(iter(now.last_change), None)
     page = roster_page(
-        at.site, at.view, last, with_shifts,
-        typed=typed, problems=problems, stale=stale, done=done,
-    )  # fmt: skip
-    return at.show("roster", page, status)
+        site, now.view, last, with_shifts, typed=typed, problems=problems, stale=stale, done=done
+    )
+    return now.show("roster", page, status)
