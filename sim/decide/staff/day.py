@@ -119,16 +119,10 @@ def staff_answer(
         ),
         needed=_staffed(site, base, hours),
         present=_staffed(site, present, planned_hours),
-        present_difference=Differences(
-            *(difference(present.days[name], base.days[name]) for name in COMPARED)
-        ),
+        present_difference=Differences(*_apart(present, base)),
         effects=effects,
         rules=rules,
     )
-
-
-COMPARED = ("wait_p90_s", "cars_lost", "margin")
-"""Figures of the day whose differences are told."""
 
 
 def _open_only(site: Site, people: Counts) -> Counts:
@@ -251,16 +245,14 @@ def effects_of(
         base: days 0 to n − 1 of the plan with `OF_DAY`.
         told: told of days simulated.
     """
-    days = len(base.days["margin"])
+    days, done = len(base.days["margin"]), 0
     is_open = open_half_hours(needs.question.middle)
-    hours = range(is_open.start // 2, (is_open.stop + 1) // 2)
-    found, done = [], 0
-    for hour in hours:
+    found = []
+    for hour in range(is_open.start // 2, (is_open.stop + 1) // 2):
         for change in (1, -1):
             plan = changed(needs.plan, hour, change, is_open)
-            loads = plan.loaders != needs.plan.loaders
             with_it = base
-            if loads:
+            if plan.loaders != needs.plan.loaders:
 
                 def add(some: int, before: int = done) -> None:
                     told(before + some)
@@ -269,7 +261,7 @@ def effects_of(
                     needs.question, plan, needs.rule, 0, days, executor, add, with_money=True
                 )
                 done += days
-            found.append(_effect(needs, plan, hour, change, loads, base, with_it))
+            found.append(_effect(needs, plan, hour, change, base, with_it))
     return tuple(found)
 
 
@@ -284,32 +276,27 @@ def changed(plan: StaffPlan, hour: int, change: int, is_open: range) -> StaffPla
 
 
 def _effect(
-    needs: Needs,
-    plan: StaffPlan,
-    hour: int,
-    change: int,
-    loads: bool,
-    base: Measured,
-    with_it: Measured,
+    needs: Needs, plan: StaffPlan, hour: int, change: int, base: Measured, with_it: Measured
 ) -> Effect:
     uses = [
         needs.crewed.use(at, plan.people[at], plan.loaders[at])
         for at in (2 * hour, 2 * hour + 1)
         if at < HALF_HOURS and needs.plan.people[at]
     ]
-    margin = difference(with_it.days["margin"], base.days["margin"])
+    loads, question = plan.loaders != needs.plan.loaders, needs.question
+    wait, lost, margin = _apart(with_it, base)
     if not loads:  # the line is the same; wages differ, and what goes beyond the people
-        question = needs.question
         margin = difference(-paid(question, plan, base), -paid(question, needs.plan, base))
-    return Effect(
-        hour,
-        change,
-        loads,
-        _finite(max(uses, default=0.0)),
-        difference(with_it.days["wait_p90_s"], base.days["wait_p90_s"]),
-        difference(with_it.days["cars_lost"], base.days["cars_lost"]),
-        margin,
+    return Effect(hour, change, loads, _finite(max(uses, default=0.0)), wait, lost, margin)
+
+
+def _apart(one: Measured, other: Measured) -> tuple[Difference, Difference, Difference]:
+    """Wait, cars lost and margin of measured days against others, paired."""
+    wait, lost, margin = (
+        difference(one.days[name], other.days[name])
+        for name in ("wait_p90_s", "cars_lost", "margin")
     )
+    return wait, lost, margin
 
 
 def difference(one: Floats, other: Floats) -> Difference:
