@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -21,7 +22,14 @@ from app.pages.fields import FieldView, Summary, field_id, summary
 from app.pages.forms import text_of
 from app.pages.security import UPLOAD_LIMIT_BYTES
 from app.pages.studies.view import Waiting, waiting
-from app.pages.writing import new_request_key, read_day, request_key_of, stale_words, version_of
+from app.pages.writing import (
+    carry_out,
+    new_request_key,
+    read_day,
+    request_key_of,
+    stale_words,
+    version_of,
+)
 from app.sites.past import (
     CountedDay,
     PastInShort,
@@ -32,7 +40,7 @@ from app.sites.past import (
     weather_csv,
     weather_days,
 )
-from app.sites.reading import Outcome, Stale, StoredSite, gate, history_of, site_at
+from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, history_of, site_at
 from sim.errors import InputError, InputProblem
 from sim.inputs import DayNote
 from sim.units import UNITS, format_number
@@ -339,23 +347,20 @@ def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
     day = read_day("day", typed["day"], problems)
     if day is None:
         return _page(request, web, site, problems=problems, typed=typed, status=422)
-    try:
-        with gate(web.database, web.now()) as writes:
-            writes.mark_day(
-                site.id,
-                day,
-                typed["day_kind"],
-                typed["day_note"],
-                expected_version=version_of(form),
-                request_key=request_key_of(form),
-            )
-    except InputError as fault:
-        return _page(request, web, site, problems=fault.problems, typed=typed, status=422)
-    except Stale as fault:
-        words = stale_words(fault, site.data.site.timezone)
-        fresh = site_at(web.database, site.slug) or site
-        return _page(request, web, fresh, stale=words, typed=typed, status=409)
-    return RedirectResponse(f"/{site.slug}/counts?stored=marked", 303)
+
+    def write(writes: Gate) -> Outcome:
+        return writes.mark_day(
+            site.id,
+            day,
+            typed["day_kind"],
+            typed["day_note"],
+            expected_version=version_of(form),
+            request_key=request_key_of(form),
+        )
+
+    again = partial(_page, request, web, typed=typed)
+    address = f"/{site.slug}/counts?stored=marked"
+    return carry_out(web.database, web.now(), site, write, again, address)
 
 
 def _waiting(web: Web) -> uploads.Waiting:
