@@ -12,7 +12,7 @@ from contextvars import ContextVar
 from datetime import date
 from types import MappingProxyType
 
-from sim.errors import InputProblem
+from sim.errors import InputProblem, Sentence
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = (
@@ -93,13 +93,15 @@ FILTERS = {one.__name__: one for one in (day_month, long_date, month_of, short_d
 """Filters of the templates, each by its function's name: ``{{ day | long_date }}``."""
 
 
-def say(problem: InputProblem, system: str) -> str:
-    """A problem in the reader's language and units ("si" or "us")."""
-    shown = {name: _shown(value, system) for name, value in problem.values.items()}
-    return _(problem.sentence, **shown) if shown else _(problem.sentence)
+def say(told: InputProblem | Sentence, system: str) -> str:
+    """A problem or another sentence in the reader's language and units ("si" or "us")."""
+    shown = {name: _shown(value, system) for name, value in told.values.items()}
+    return _(told.sentence, **shown) if shown else _(told.sentence)
 
 
 def _shown(value: object, system: str) -> str:
+    if isinstance(value, Sentence):
+        return say(value, system)
     if isinstance(value, date):
         return short_date(value)
     return str(value.show(system)) if hasattr(value, "show") else _(str(value))

@@ -26,6 +26,38 @@ class Shown(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Sentence:
+    """A text that a reader sees, with what fills its gaps.
+
+    Attributes:
+        sentence: with named gaps in braces; the key of the catalogue of texts.
+        values: what fills the gaps; quantities are shown in the reader's units, and a sentence
+            may stand in another one.
+    """
+
+    sentence: str
+    values: Mapping[str, Filling] = dataclasses.field(default_factory=dict)
+
+    def say(self, system: str = "si") -> str:
+        """The sentence with its gaps filled, in the units of `system` ("si" or "us")."""
+        return self.sentence.format(**_shown(self.values, system)) if self.values else self.sentence
+
+    def __str__(self) -> str:
+        return self.say()
+
+
+def _shown(values: Mapping[str, Filling], system: str) -> dict[str, str]:
+    return {
+        name: value.show(system)
+        if isinstance(value, Shown)
+        else value.say(system)
+        if isinstance(value, Sentence)
+        else str(value)
+        for name, value in values.items()
+    }
+
+
+@dataclass(frozen=True, slots=True)
 class InputProblem:
     """One thing wrong with one input.
 
@@ -44,11 +76,7 @@ class InputProblem:
 
     def say(self, system: str = "si") -> str:
         """The sentence with its gaps filled, in the units of `system` ("si" or "us")."""
-        shown = {
-            name: value.show(system) if isinstance(value, Shown) else str(value)
-            for name, value in self.values.items()
-        }
-        return self.sentence.format(**shown)
+        return self.sentence.format(**_shown(self.values, system))
 
     def noted(self) -> Note:
         """The same as an answer keeps it."""

@@ -99,6 +99,11 @@ def plan_title(day: date) -> str:
     return _("planning for {day}", day=long_date(day))
 
 
+def origin_words(expected: ExpectedDay | None, system: str) -> str:
+    """What an expected day was made of; empty where there is none."""
+    return "" if expected is None else " ".join(say(one, system) for one in expected.made_of)
+
+
 def weather_words(expected: ExpectedDay | None, system: str) -> str:
     """What a day is expected to bring, in a line; empty where nothing is known of it."""
     if expected is None:

@@ -15,7 +15,15 @@ from app.charts.maps import maps_key, settings_charts, weather_charts
 from app.charts.marks import Chart, Key
 from app.files.csv_table import Written, csv_text
 from app.pages.cautions import Notice, belt, deference
-from app.pages.days import add_day_pages, ask_again, instead_of, plan_title, wanted, weather_words
+from app.pages.days import (
+    add_day_pages,
+    ask_again,
+    instead_of,
+    origin_words,
+    plan_title,
+    wanted,
+    weather_words,
+)
 from app.pages.deps import SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
 from app.pages.studies.view import Waiting
@@ -115,7 +123,9 @@ def _page(
         answer=answer,
         sure=sure,
         waiting=waiting,
-        maps=None if found is None else maps_part(found, view.asked.origin, system),
+        maps=None
+        if found is None or expected is None
+        else maps_part(found, origin_words(expected, system), system),
         can_retry=bool(view.failed) and found is None,
         needs_plan=needs_plan,
         message=message,

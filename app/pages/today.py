@@ -14,6 +14,7 @@ from app.answers.coming_days import ComingDay, coming_days
 from app.answers.planning import PLAN, ExpectedDay, PlanView
 from app.catalogue import _, long_date
 from app.pages.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
+from app.pages.days import origin_words
 from app.pages.deps import SiteDep, WebDep, render
 from app.sites.reading import StoredSite
 from app.words.answer import answer_sentences
@@ -121,11 +122,13 @@ def _answer(stored: StoredSite, plan: PlanView, next_open: ComingDay | None) -> 
         return Spoken(_("Nothing is known of today yet."), "", missing), bring_in
     if expected.closed:
         if next_open is None:
-            return Spoken(_("Closed today."), "", expected.origin), to_plan
+            return Spoken(
+                _("Closed today."), "", origin_words(expected, stored.data.units)
+            ), to_plan
         day = long_date(next_open.day)
         rest = _("The next open day is {day}.", day=day)
         act = Act(_("Plan {day}", day=day), f"plan/{next_open.day}")
-        return Spoken(_("Closed today."), rest, expected.origin), act
+        return Spoken(_("Closed today."), rest, origin_words(expected, stored.data.units)), act
     if plan.result is not None:
         said, sure = answer_sentences(plan.result.comparison, stored.data.given)
         # How sure in full stands beside the ranges of the plan; the crew needs its gist.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs import DemandSpread, History
 from sim.learn.demand_spread import SpreadGuess, demand_spread
 from sim.learn.like_days import ENOUGH_DAYS, SEASON_DAYS, LikeDays, like_days
@@ -28,7 +28,7 @@ class DayCounts:
     """
 
     cars_per_h: tuple[float, ...]
-    origin: str
+    origin: Sentence
     spread: DemandSpread
     notes: tuple[InputProblem, ...]
 
@@ -71,10 +71,13 @@ def day_counts(
         means = {hour: cars * factor for hour, cars in means.items()}
         notes.append(note)
     kind = WEEKDAYS[day.weekday()] if same else "days"
+    told: dict[str, object] = {"first": str(days[0]), "when": Sentence(words)}
     if len(days) == 1:
-        origin = f"Cars: the counts of one day, {days[0]}, the only one {words}."
+        origin = Sentence("Cars: the counts of one day, {first}, the only one {when}.", told)
     else:
-        origin = f"Cars: mean of {len(days)} {kind} {words}, from {days[0]} to {days[-1]}."
+        more = {"count": len(days), "kind": Sentence(kind), "last": str(days[-1])}
+        sentence = "Cars: mean of {count} {kind} {when}, from {first} to {last}."
+        origin = Sentence(sentence, told | more)
     cars = tuple(means.get(hour, 0.0) for hour in range(24))
     return DayCounts(cars, origin, demand_spread(past, day, days, guess), tuple(notes))
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from datetime import date
 
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs.history import HourWeather
 from sim.learn.override import Override
 from sim.learn.season import days_apart, hours_text
@@ -44,7 +44,7 @@ class DayAir:
     temp_c: tuple[float, ...]
     humidity: tuple[float, ...]
     rain_mm: float
-    origin: str
+    origin: tuple[Sentence, ...]
     notes: tuple[InputProblem, ...] = ()
 
 
@@ -55,7 +55,7 @@ class _Curve:
     temp_c: list[float]
     vapor_pa: list[float]
     rain_mm: float
-    origin: str
+    origin: list[Sentence]
     notes: list[InputProblem]
 
 
@@ -117,14 +117,14 @@ def day_air(
         notes.append(InputProblem("temp_c", sentence, {"hours": hours_text(frozen), "low": low}))
     rain = curve.rain_mm if override.rain_mm is None else override.rain_mm
     humidity = tuple(min(1.0, value) for value in raw)
-    return DayAir(tuple(temps), humidity, rain, curve.origin, tuple(notes))
+    return DayAir(tuple(temps), humidity, rain, tuple(curve.origin), tuple(notes))
 
 
 def _own_day(weather: tuple[HourWeather, ...], day: date, hours: tuple[int, ...]) -> _Curve | None:
     own = [row for row in weather if row.day == day]
     if not hours or not set(hours) <= {row.hour for row in own}:
         return None
-    return _mean(own, "Weather: the file has this very day.", 1)
+    return _mean(own, Sentence("Weather: the file has this very day."), 1)
 
 
 def _season(weather: tuple[HourWeather, ...], day: date) -> _Curve | None:
@@ -133,20 +133,23 @@ def _season(weather: tuple[HourWeather, ...], day: date) -> _Curve | None:
         like = {other for other, days in apart.items() if days <= reach}
         if like:
             near, days = [row for row in weather if row.day in like], len(like)
-            kind = "one day" if days == 1 else f"{days} days"
-            curve = _mean(near, f"Weather: mean of {kind} {words}.", days)
+            origin = Sentence("Weather: of one day {when}.", {"when": Sentence(words)})
+            if days > 1:
+                told = {"count": days, "when": Sentence(words)}
+                origin = Sentence("Weather: mean of {count} days {when}.", told)
+            curve = _mean(near, origin, days)
             if reach != REACHES[0][0]:
                 sentence = (
                     "The file has no weather within 10 days of the time of year of {day}; days "
                     "{words} stand in. Type the day’s own, as in 91 °F, 70 %."
                 )
-                filling = {"day": day, "words": words}
+                filling = {"day": day, "words": Sentence(words)}
                 curve.notes.append(InputProblem("weather", sentence, filling))
             return curve
     return None
 
 
-def _mean(rows: list[HourWeather], origin: str, days: int) -> _Curve:
+def _mean(rows: list[HourWeather], origin: Sentence, days: int) -> _Curve:
     temps: dict[int, list[float]] = {}
     vapor: dict[int, list[float]] = {}
     for row in rows:
@@ -159,7 +162,7 @@ def _mean(rows: list[HourWeather], origin: str, days: int) -> _Curve:
     if missing:
         sentence = "No weather at {hours}; values between the nearest hours stand in."
         notes.append(InputProblem("weather", sentence, {"hours": hours_text(missing)}))
-    return _Curve(_around(temps), _around(vapor), rain, origin, notes)
+    return _Curve(_around(temps), _around(vapor), rain, [origin], notes)
 
 
 def _around(seen: dict[int, list[float]]) -> list[float]:
@@ -189,7 +192,7 @@ def _typed_alone(override: Override, day: date, needed: bool) -> _Curve:
         )
         filling = {"hour": HOTTEST_H, "swing": quantity(SWING_K, "temperature_difference")}
         note = InputProblem("weather", sentence, filling)
-        return _Curve(temps, vapor, 0.0, "Weather: as typed.", [note])
+        return _Curve(temps, vapor, 0.0, [Sentence("Weather: as typed.")], [note])
     if needed:
         sentence = (
             "There is no weather to expect {day} from. Bring in hourly weather, or type the "
@@ -204,7 +207,7 @@ def _typed_alone(override: Override, day: date, needed: bool) -> _Curve:
         "humidity": quantity(INDOOR_HUMIDITY, "share"),
     }
     note = InputProblem("weather", sentence, filling_mild)
-    return _Curve([INDOOR_C] * 24, vapor, 0.0, "Weather: none in the file.", [note])
+    return _Curve([INDOOR_C] * 24, vapor, 0.0, [Sentence("Weather: none in the file.")], [note])
 
 
 def _apply(override: Override, curve: _Curve) -> None:
@@ -216,14 +219,12 @@ def _apply(override: Override, curve: _Curve) -> None:
         curve.temp_c[top] = highest  # set, not shifted, so that it is exactly what was typed
     if humidity is not None:
         curve.vapor_pa = [humidity * saturation_pressure_pa(max(curve.temp_c))] * 24
-    typed = [
-        words
+    curve.origin += [
+        Sentence(words)
         for words, value in (
-            ("highest temperature", highest),
-            ("humidity", humidity),
-            ("rain", override.rain_mm),
+            ("The highest temperature was typed by hand.", highest),
+            ("The humidity was typed by hand.", humidity),
+            ("The rain was typed by hand.", override.rain_mm),
         )
         if value is not None
     ]
-    if typed:
-        curve.origin += " Typed by hand: " + ", ".join(typed) + "."

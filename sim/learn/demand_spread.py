@@ -15,6 +15,7 @@ from datetime import date
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.errors import Sentence
 from sim.inputs import DemandSpread
 from sim.learn.like_days import SEASON_DAYS, LikeDays
 from sim.learn.season import YEAR_DAYS, days_apart
@@ -190,26 +191,38 @@ def day_variance(past: LikeDays, day: date) -> tuple[float, int, int]:
     return (above / below if below else 0.0), freedom, count
 
 
-def told_spread(spread: DemandSpread, guess: SpreadGuess) -> str:
+def told_spread(spread: DemandSpread, guess: SpreadGuess) -> tuple[Sentence, Sentence]:
     """How far days come out from what is expected of them, and how that is known, in words."""
-    days = guess.day_cv if spread.day_cv is None else spread.day_cv
-    hours = guess.hour_cv if spread.hour_cv is None else spread.hour_cv
     day_from = _source(spread.day_cv, guess.day_entered, spread.days)
     hour_from = _source(spread.hour_cv, guess.hour_entered, spread.days)
+    told: dict[str, object] = {
+        "days": _percent(guess.day_cv if spread.day_cv is None else spread.day_cv),
+        "hours": _percent(guess.hour_cv if spread.hour_cv is None else spread.hour_cv),
+        "source": day_from,
+        "other": hour_from,
+    }
     if day_from == hour_from:
-        text = f"Days like this differ by about {_percent(days)}, hours given the day by "
-        text += f"{_percent(hours)} ({day_from})"
+        sentence = (
+            "Days like this differ by about {days}, hours given the day by {hours} ({source})."
+        )
     else:
-        text = f"Days like this differ by about {_percent(days)} ({day_from}), hours given the "
-        text += f"day by {_percent(hours)} ({hour_from})"
-    one = "the one like day" if spread.like_days == 1 else f"the mean of {spread.like_days} days"
-    return f"{text}; {one} is itself uncertain by {_percent(spread.level_cv)}."
+        sentence = (
+            "Days like this differ by about {days} ({source}), hours given the day by {hours} "
+            "({other})."
+        )
+    mean = Sentence(
+        "The one like day is itself uncertain by {level}."
+        if spread.like_days == 1
+        else "The mean of {count} days is itself uncertain by {level}.",
+        {"count": spread.like_days, "level": _percent(spread.level_cv)},
+    )
+    return Sentence(sentence, told), mean
 
 
-def _source(counted: float | None, entered: bool, days: int) -> str:
+def _source(counted: float | None, entered: bool, days: int) -> Sentence:
     if counted is not None:
-        return f"from {days} whole days of counts"
-    return "your own entry" if entered else "a guess: too few whole days of counts"
+        return Sentence("from {count} whole days of counts", {"count": days})
+    return Sentence("your own entry" if entered else "a guess: too few whole days of counts")
 
 
 def _percent(share: float) -> str:

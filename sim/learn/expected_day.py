@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs import Conditions, DemandSpread, SiteData
 from sim.learn.day_counts import day_counts
 from sim.learn.day_weather import day_air
@@ -27,7 +27,7 @@ class ExpectedDay:
             humidity (0 to 1), and how far days come out from that; the opening moisture is left
             open.
         closed: whether no car is let in all day.
-        origin: sentences saying which days it was made of and what was typed over them.
+        made_of: sentences saying which days it was made of and what was typed over them.
         notes: what a reader should know; the day can be planned all the same.
         highest_temp_c: highest temperature of the 24 hours [°C].
         humidity_then: relative humidity in that hour, 0 to 1.
@@ -38,12 +38,17 @@ class ExpectedDay:
     day: date
     conditions: Conditions
     closed: bool
-    origin: str
+    made_of: tuple[Sentence, ...]
     notes: tuple[InputProblem, ...]
     highest_temp_c: float
     humidity_then: float
     rain_mm: float
     expected_cars: float
+
+    @property
+    def origin(self) -> str:
+        """The same as one text."""
+        return " ".join(map(str, self.made_of))
 
 
 def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) -> ExpectedDay:
@@ -87,16 +92,17 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     cars: tuple[float, ...] = (0.0,) * 24
     spread = DemandSpread()
     if counts is None:
-        origin = _closed_because(note_of_day.note if note_of_day and hours else None)
+        made_of = [_closed_because(note_of_day.note if note_of_day and hours else None)]
     else:
         spread = counts.spread
         notes += counts.notes
-        origin = f"{counts.origin} {told_spread(spread, guess)}"
+        made_of = [counts.origin, *told_spread(spread, guess)]
         cars = counts.cars_per_h
         if override.event is not None:
             cars = tuple(value * (1.0 + override.event) for value in cars)
             sign = MINUS if override.event < 0 else "+"
-            origin += f" Typed by hand: {sign}{abs(override.event) * 100.0:g} % cars."
+            change = f"{sign}{abs(override.event) * 100.0:g}"
+            made_of.append(Sentence("Typed by hand: {change} % cars.", {"change": change}))
         elif note_of_day is not None:
             sentence = (
                 "{day} is marked as an event (“{note}”), which changes no number here. Type what "
@@ -114,7 +120,7 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
         day=day,
         conditions=Conditions(cars, air.temp_c, air.humidity, spread=spread),
         closed=is_closed,
-        origin=f"{origin} {air.origin}",
+        made_of=(*made_of, *air.origin),
         notes=(*notes, *air.notes),
         highest_temp_c=highest,
         humidity_then=air.humidity[air.temp_c.index(highest)],
@@ -123,8 +129,9 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     )
 
 
-def _closed_because(note: str | None) -> str:
+def _closed_because(note: str | None) -> Sentence:
     if note is None:
-        return "Closed: the site has no opening hours."
-    reason = f" (“{note}”)" if note else ""
-    return f"Closed: this is marked as a closed day{reason}."
+        return Sentence("Closed: the site has no opening hours.")
+    if not note:
+        return Sentence("Closed: this is marked as a closed day.")
+    return Sentence("Closed: this is marked as a closed day (“{note}”).", {"note": note})

@@ -118,22 +118,27 @@ def test_too_few_days_leave_the_guess() -> None:
     assert spread.level_cv == pytest.approx(level)
 
 
+def said(spread: DemandSpread, guess: SpreadGuess) -> str:
+    """What is told, as one text."""
+    return " ".join(map(str, told_spread(spread, guess)))
+
+
 def test_what_is_told_is_said_with_the_day() -> None:
     """The sentence names the three parts and what each rests on."""
     counted = DemandSpread(0.18, 0.09, 0.07, 34, 5)
-    assert told_spread(counted, GUESS) == (
+    assert said(counted, GUESS) == (
         "Days like this differ by about 18 %, hours given the day by 9 % (from 34 whole days of "
-        "counts); the mean of 5 days is itself uncertain by 7 %."
+        "counts). The mean of 5 days is itself uncertain by 7 %."
     )
     own = replace(counted, day_cv=None)
-    assert told_spread(own, replace(GUESS, day_cv=0.3, day_entered=True)) == (
+    assert said(own, replace(GUESS, day_cv=0.3, day_entered=True)) == (
         "Days like this differ by about 30 % (your own entry), hours given the day by 9 % (from "
-        "34 whole days of counts); the mean of 5 days is itself uncertain by 7 %."
+        "34 whole days of counts). The mean of 5 days is itself uncertain by 7 %."
     )
     guessed = DemandSpread(None, None, 0.17, 1, 1)
-    assert told_spread(guessed, GUESS) == (
+    assert said(guessed, GUESS) == (
         "Days like this differ by about 12 %, hours given the day by 10 % (a guess: too few whole "
-        "days of counts); the one like day is itself uncertain by 17 %."
+        "days of counts). The one like day is itself uncertain by 17 %."
     )
 
 

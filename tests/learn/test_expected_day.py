@@ -427,7 +427,7 @@ def test_a_typed_temperature_shifts_the_day() -> None:
     for a, b in zip(plain.conditions.temp_c, hot.conditions.temp_c, strict=True):
         assert b == pytest.approx(a + shift)
     assert vapor(hot) == pytest.approx(vapor(plain))
-    assert "Typed by hand: highest temperature." in hot.origin
+    assert "The highest temperature was typed by hand." in hot.origin
 
 
 def test_a_typed_humidity_holds_in_the_hottest_hour() -> None:

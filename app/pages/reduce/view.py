@@ -102,6 +102,7 @@ class SwitchPage:
     day: str
     date_words: str
     weather_line: str
+    origin: str
     says: Spoken | None
     sure: Spoken | None
     waiting: Waiting | None
