@@ -111,6 +111,7 @@ def _page(
     message: str = "",
 ) -> Response:
     system, found = site.data.units, view.result
+    made_of = origin_words(view.asked.plan.expected, system)
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
     is_waiting = found is None and not view.failed
     waiting = waiting_of(view.running, view.key) if view.running and is_waiting else None
@@ -123,9 +124,7 @@ def _page(
         answer=answer,
         sure=sure,
         waiting=waiting,
-        maps=None
-        if found is None or expected is None
-        else maps_part(found, origin_words(expected, system), system),
+        maps=None if found is None else maps_part(found, made_of, system),
         can_retry=bool(view.failed) and found is None,
         needs_plan=needs_plan,
         message=message,
