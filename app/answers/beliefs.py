@@ -24,7 +24,7 @@ from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_ov
 from sim.learn.season import open_hours
 from sim.learn.weigh_in import FIRST_SIZE, posterior
 from sim.learn.weighed_cloth import DAYS
-from sim.learn.weighed_day import Cars, WeighedDay, cars_of_day, spread_of, total_cv
+from sim.learn.weighed_day import Cars, Known, WeighedDay, cars_of_day, spread_of, total_cv
 from sim.units import show_clock
 
 SEED = 20260702
@@ -42,7 +42,7 @@ class DayTaken:
     """
 
     day: date
-    known: str
+    known: Known
     cars: float
     expected: float
     until_s: float

@@ -42,7 +42,7 @@ def answer(told: StaffAnswer) -> Spoken:
         "planned": hours(planned.people_hours),
         "planned_cost": dollars(planned.cost),
     }
-    if needed.per_car is None:
+    if not needed.per_car:
         rest = _(
             "With opening and closing work that is {hours} hours and {cost}; planned are "
             "{planned} hours and {planned_cost}.",
