@@ -53,23 +53,24 @@ def carry_out(
     site: StoredSite,
     write: Callable[[Gate], Outcome],
     again: Callable[..., Response],
-    address: str,
+    address: str | Callable[[Outcome], str],
 ) -> Response:
     """Write through the gate, then lead to an address; else the page again, and why.
 
     Args:
+        address: may follow from what became of it.
         again: draws the page of a site, with ``problems`` or ``stale``, and a ``status``.
     """
     try:
         with gate(database, now) as opened:
-            write(opened)
+            outcome = write(opened)
     except InputError as fault:
         return again(site, problems=fault.problems, status=422)
     except Stale as fault:
         words = stale_words(fault, site.data.site.timezone)
         fresh = site_at(database, site.slug) or site
         return again(fresh, stale=words, status=409)
-    return RedirectResponse(address, 303)
+    return RedirectResponse(address if isinstance(address, str) else address(outcome), 303)
 
 
 def place_in(form: FormData, count: int) -> int | None:

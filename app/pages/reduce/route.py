@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+from datetime import date
+
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
@@ -22,8 +25,9 @@ from app.pages.days import (
     weather_words,
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.downloads import csv_file
 from app.pages.fields import summary
-from app.pages.forms import read_fields, text_of
+from app.pages.forms import Typed, read_fields, text_of
 from app.pages.reduce.view import (
     WISHES,
     Returned,
@@ -34,11 +38,11 @@ from app.pages.reduce.view import (
     wish_form,
 )
 from app.pages.studies.view import waiting as waiting_of
-from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
-from app.sites.reading import Stale, StoredSite, gate
+from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
+from app.sites.reading import Outcome, StoredSite
 from app.words.switching import answer_words, switch_sure
 from sim.decide.switching.answer import WhenToReduce
-from sim.errors import InputError
+from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario
 from sim.units import SYSTEMS
 
@@ -89,29 +93,22 @@ def store_wish(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
     units = text_of(form, "units")
     system = units if units in SYSTEMS else site.data.units
     read = read_fields(form, {name: INPUTS[name] for name in WISHES}, system)
-    marked = dict.fromkeys(read.typed.marks)
-    back = Returned(read.typed, read.problems, system)
-    if not read.problems:
-        try:
-            with gate(web.database, web.now()) as writes:
-                outcome = writes.set_inputs(
-                    site.id,
-                    {**read.values, **marked},
-                    expected_version=version_of(form),
-                    request_key=request_key_of(form),
-                )
-        except InputError as fault:
-            back = Returned(read.typed, fault.problems, system)
-        except Stale as fault:
-            words = stale_words(fault, site.data.site.timezone)
-            back = Returned(read.typed, (), system, words)
-            view = web.begun(site, SWITCH, when)
-            return _page(request, web, site, view, back=back, status=409)
-        else:
-            word = "yes" if outcome.changed else "same"
-            return RedirectResponse(f"/{site.slug}/reduce/{day}?stored={word}", 303)
-    view = web.begun(site, SWITCH, when)
-    return _page(request, web, site, view, back=back, status=422)
+    again = _again(request, web, when, read.typed, system)
+    if read.problems:
+        return again(site, problems=read.problems, status=422)
+    values = {**read.values, **dict.fromkeys(read.typed.marks)}
+    version, key = version_of(form), request_key_of(form)
+
+    def address(outcome: Outcome) -> str:
+        return f"/{site.slug}/reduce/{day}?stored={'yes' if outcome.changed else 'same'}"
+
+    return carry_out(
+        web.database, web.now(), site,
+        lambda writes: writes.set_inputs(
+            site.id, values, expected_version=version, request_key=key
+        ),
+        again, address,
+    )  # fmt: skip
 
 
 @router.post("/{slug}/reduce/{day}/plan")
@@ -134,27 +131,21 @@ def store_scenarios(
     form: FormData,
 ) -> Response:
     """Stores a day's plan with one more scenario; None: it has no room for one."""
-    when, plan = view.day, view.asked.plan
+    plan, address = view.asked.plan, f"/{site.slug}/plan/{view.day.isoformat()}"
     if scenarios is None:
         words = _("The plan of this day has six scenarios already. Take one away there first.")
-        view = web.begun(site, SWITCH, when)
+        view = web.begun(site, SWITCH, view.day)
         return _page(request, web, site, view, no_room=words, status=409)
-    if scenarios != plan.scenarios:
-        try:
-            with gate(web.database, web.now()) as writes:
-                writes.store_plan(
-                    site.id,
-                    when,
-                    plan.expect,
-                    scenarios,
-                    expected_version=version_of(form),
-                    request_key=request_key_of(form),
-                )
-        except Stale as fault:
-            back = Returned(stale=stale_words(fault, site.data.site.timezone))
-            view = web.begun(site, SWITCH, when)
-            return _page(request, web, site, view, back=back, status=409)
-    return RedirectResponse(f"/{site.slug}/plan/{when.isoformat()}", 303)
+    if scenarios == plan.scenarios:
+        return RedirectResponse(address, 303)
+    version, key = version_of(form), request_key_of(form)
+    return carry_out(
+        web.database, web.now(), site,
+        lambda writes: writes.store_plan(
+            site.id, view.day, plan.expect, scenarios, expected_version=version, request_key=key
+        ),
+        _again(request, web, view.day), address,
+    )  # fmt: skip
 
 
 @router.get("/{slug}/reduce/{day}/rules.csv")
@@ -163,14 +154,25 @@ def rules_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     view = web.open(site, SWITCH, wanted(day))
     if view.result is None:
         raise HTTPException(404, _("This day has not been computed yet."))
-    name = f"{site.slug}-{day}-rules.csv"
-    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-    # The mark at the front tells spreadsheets that the file is UTF-8.
-    text = "\ufeff" + switch_csv(view.result)
-    return Response(text, media_type="text/csv; charset=utf-8", headers=headers)
+    return csv_file(switch_csv(view.result), f"{site.slug}-{day}-rules.csv")
 
 
 # ---- the page ------------------------------------------------------------------------------------
+
+
+def _again(
+    request: Request, web: Web, day: date, typed: Typed | None = None, units: str = ""
+) -> Callable[..., Response]:
+    """Draws the page once more, with what was typed and why it was not stored."""
+
+    def again(
+        site: StoredSite, problems: Sequence[InputProblem] = (), stale: str = "", status: int = 422
+    ) -> Response:
+        view = web.begun(site, SWITCH, day)
+        back = Returned(typed, problems, units, stale)
+        return _page(request, web, site, view, back=back, status=status)
+
+    return again
 
 
 def _page(
