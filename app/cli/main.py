@@ -5,10 +5,10 @@ from __future__ import annotations
 import argparse
 import sys
 import uuid
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from pathlib import Path
-from typing import Any, NoReturn
+from typing import NoReturn
 
 from rich.console import Console
 
@@ -27,15 +27,18 @@ from app.cli.arguments import (
     write_json,
 )
 from app.cli.serving import Refused, check_port, listen
-from app.cli.workspace import CannotOpen, gate_for, open_site, open_stored
+from app.cli.workspace import CannotOpen, OpenSite, gate_for, open_site, open_stored
 from app.settings import BadSettings, Settings, read_settings
 from app.sites import reading
 from app.sites.changes import Stale
 from app.sites.folder import read_folder, write_folder
+from sim.decide.compare import Question
 from sim.errors import InputError
 from sim.inputs import Scenario
 from sim.inputs.people import WISHES
+from sim.learn.expected_day import ExpectedDay
 
+Run = Callable[[argparse.Namespace, Settings, Console], None]
 RULES = ("full", "reduced")
 """Wiping rules that are compared unless told otherwise."""
 
@@ -82,7 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
 
-    def command(name: str, run: Any, words: str, *examples: str) -> argparse.ArgumentParser:
+    def command(name: str, run: Run, words: str, *examples: str) -> argparse.ArgumentParser:
         made = commands.add_parser(
             name,
             help=words,
@@ -235,25 +238,37 @@ def _serving(made: argparse.ArgumentParser) -> None:
     )
 
 
+def _asked(
+    parsed: argparse.Namespace,
+    console: Console,
+    opened: OpenSite,
+    scenarios: tuple[Scenario, ...],
+    replications: int,
+) -> tuple[Question, ExpectedDay]:
+    """What is asked of an open day, and what is expected of it; its notes are printed."""
+    question, expected = planning.make_question(
+        opened.data,
+        parsed.date,
+        parsed.expect,
+        scenarios,
+        replications,
+        parsed.seed,
+        belief=working.belief_of(console, opened),
+    )
+    if expected.closed:
+        raise Refused(expected.origin)
+    for note in expected.notes:
+        console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
+    return question, expected
+
+
 def _plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     changes = changes_of(parsed.set)
     console = beside_json(parsed, console)
     scenarios = tuple(Scenario(rule, rule, parsed.cloth, changes) for rule in parsed.rule or RULES)
     with open_site(settings, parsed.site) as opened:
         say_changes(console, changes, opened.data.units)
-        question, expected = planning.make_question(
-            opened.data,
-            parsed.date,
-            parsed.expect,
-            scenarios,
-            parsed.replications,
-            parsed.seed,
-            belief=working.belief_of(console, opened),
-        )
-        if expected.closed:
-            raise Refused(expected.origin)
-        for note in expected.notes:
-            console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
+        question, expected = _asked(parsed, console, opened, scenarios, parsed.replications)
         found = working.planned(settings, console, question, expected)
         if parsed.json != "-":
             terminal.print_comparison(console, found, opened.data.units)
@@ -268,18 +283,7 @@ def _switch(parsed: argparse.Namespace, settings: Settings, console: Console) ->
     now = (Scenario(parsed.rule, parsed.rule, parsed.cloth, changes),)
     with open_site(settings, parsed.site) as opened:
         say_changes(console, changes, opened.data.units)
-        question, expected = planning.make_question(
-            opened.data,
-            parsed.date,
-            parsed.expect,
-            now,
-            seed=parsed.seed,
-            belief=working.belief_of(console, opened),
-        )
-        if expected.closed:
-            raise Refused(expected.origin)
-        for note in expected.notes:
-            console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
+        question, expected = _asked(parsed, console, opened, now, planning.REPLICATIONS)
         found = working.decided(
             settings, console, question, parsed.date, expected.origin,
             exhaustive=parsed.exhaustive, with_settings=parsed.with_settings,

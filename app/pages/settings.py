@@ -13,7 +13,7 @@ from app.answers.settings_map import MAPS, MapView
 from app.catalogue import _
 from app.charts.maps import maps_key, settings_charts, weather_charts
 from app.charts.marks import Chart, Key
-from app.files.csv_table import Written, csv_text
+from app.files.csv_table import table_csv
 from app.pages.cautions import Notice, belt, deference
 from app.pages.days import (
     add_day_pages,
@@ -179,7 +179,7 @@ def map_csv(found: SettingsMap, system: str) -> str:
         *_file_rows("speed and spacing", found.settings, system),
         *_file_rows("demand and temperature", found.weather, system),
     ]
-    return csv_text(heads, lines)
+    return table_csv(heads, lines)
 
 
 def _file_rows(title: str, plane: Map, system: str) -> Iterator[list[object]]:
@@ -188,21 +188,16 @@ def _file_rows(title: str, plane: Map, system: str) -> Iterator[list[object]]:
         at = {plane.x.name: point.x, plane.y.name: point.y}
         yield [
             title,
-            *(_plain(at.get(name), kind, system) for name, _, kind in AXES),
-            _yes((point.x, point.y) in on_grid),
-            *(_plain(v, FIGURES[name].unit, system) for name, v in point.figures.items()),
-            *map(_yes, point.keeps.values()),
+            *(shown(at[name], kind, system) if name in at else None for name, _, kind in AXES),
+            (point.x, point.y) in on_grid,
+            *(
+                None if value is None else shown(value, FIGURES[name].unit, system)
+                for name, value in point.figures.items()
+            ),
+            *point.keeps.values(),
         ]
 
 
 def _with_unit(label: str, kind: str, system: str) -> str:
     symbol = UNITS[kind].symbol(system)
     return f"{label} ({symbol})" if symbol else label
-
-
-def _plain(value: float | None, kind: str, system: str) -> str:
-    return "" if value is None else Written(f"{shown(value, kind, system):.6g}")
-
-
-def _yes(holds: bool) -> str:
-    return "yes" if holds else "no"

@@ -11,7 +11,6 @@ the one before had not, and is the very answer that as many runs at once would h
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
@@ -27,7 +26,6 @@ from sim.day.engine import Experiment, PreparedDay
 from sim.day.figures import FIGURES, Difference, Figure, finite
 from sim.day.night import Evening
 from sim.day.replicate import (
-    Days,
     check_scenario,
     difference,
     figure,
@@ -279,10 +277,20 @@ def _at_middle_values(
     scenarios, experiment = question.scenarios, question.experiment
     found = run_days(experiment, scenarios, question.replications, executor, progress)
     first = found[0]
-    columns = []
+    columns: list[Column] = []
     for number, (scenario, days) in enumerate(zip(scenarios, found, strict=True)):
         figures = {name: figure(info, days.day[name]) for name, info in FIGURES.items()}
-        apart = None if number == 0 else _differences(experiment.site, first, days)
+        apart = None
+        if number:
+            apart = {
+                name: difference(
+                    info,
+                    first.day[name],
+                    days.day[name],
+                    matters(experiment.site, info, columns[0].figures[name].value),
+                )
+                for name, info in FIGURES.items()
+            }
         hours = means_by_hour(days.hours)
         columns.append(column(question.site, scenario, figures, hours, apart))
     return tuple(columns)
@@ -323,17 +331,6 @@ def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
         wide = {name: widest(crossed, runs.day[name]) for name in WIDENED}
         columns.append(column(question.site, scenario, figures, runs.hours, apart, wide))
     return tuple(columns)
-
-
-def _differences(site: Site, first: Days, other: Days) -> dict[str, Difference]:
-    found = {}
-    for name, info in FIGURES.items():
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore", RuntimeWarning)  # mean of no days is NaN, as wanted
-            level = float(np.nanmean(first.day[name]))
-        threshold = matters(site, info, level)
-        found[name] = difference(info, first.day[name], other.day[name], threshold)
-    return found
 
 
 # ---- in stages -----------------------------------------------------------------------------------

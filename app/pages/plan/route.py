@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
 
 from app.answers.coming_days import ComingDay, coming_days, days_with_notes, demo_highlights
 from app.answers.planning import PLAN, ExpectedDay, PlanView, check_scenarios
@@ -242,7 +242,7 @@ def _store(
     view: PlanView,
     typed: PlanTyped,
     scenarios: Sequence[Scenario],
-    form: Any,
+    form: FormData,
 ) -> Response:
     try:
         with gate(web.database, web.now()) as writes:

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.catalogue import _
-from app.files.csv_table import Written, csv_text
+from app.files.csv_table import table_csv
 from app.sites.rule_forms import facts_of
 from app.words.figures import Cell, cell_of, half_width
 from app.words.numbers import amount, shown, step_of, stepped, whole
@@ -222,7 +222,7 @@ def comparison_csv(comparison: Comparison, system: str) -> str:
         for column in comparison.columns
         if name in column.figures
     ]
-    return csv_text(FILE_HEADS, lines)
+    return table_csv(FILE_HEADS, lines)
 
 
 def _file_row(info: FigureInfo, column: Column, system: str) -> list[object]:
@@ -234,10 +234,10 @@ def _file_row(info: FigureInfo, column: Column, system: str) -> list[object]:
         info.label,
         UNITS[info.unit].symbol(system),
         column.name,
-        *(_plain(value, info.unit, system) for value in values),
-        *(_plain(value, info.unit, system, difference=True) for value in differences),
-        _unrounded(apart.days_better),
-        _unrounded(apart.sites_better),
+        *(v if v is None else shown(v, info.unit, system) for v in values),
+        *(v if v is None else shown(v, info.unit, system, difference=True) for v in differences),
+        apart.days_better,
+        apart.sites_better,
         apart.word,
     ]
 
@@ -246,20 +246,12 @@ def hourly_csv(comparison: Comparison) -> str:
     """The figures by hour, in stored (SI) units: a row an hour and scenario."""
     names = list(dict.fromkeys(name for column in comparison.columns for name in column.hours))
     lines = [
-        [column.name, hour, *(_unrounded(column.hour(name)[hour]) for name in names)]
+        [column.name, hour, *(column.hour(name)[hour] for name in names)]
         for column in comparison.columns
         for hour in range(24)
     ]
-    return csv_text(["scenario", "hour", *names], lines)
+    return table_csv(["scenario", "hour", *names], lines)
 
 
 def _ends(found: Range | None) -> tuple[float | None, float | None]:
     return (None, None) if found is None else (found.low, found.high)
-
-
-def _plain(value: float | None, unit: str, system: str, difference: bool = False) -> str:
-    return _unrounded(None if value is None else shown(value, unit, system, difference))
-
-
-def _unrounded(value: float | None) -> str:
-    return "" if value is None else Written(f"{value:.6g}")

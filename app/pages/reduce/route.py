@@ -13,7 +13,7 @@ from app.answers import switching
 from app.answers.answer import answer_to
 from app.answers.switching import SWITCH, TOGETHER, SwitchView
 from app.catalogue import _, long_date
-from app.files.csv_table import Written, csv_text
+from app.files.csv_table import table_csv
 from app.pages.cautions import deference, set_change, wheel
 from app.pages.days import (
     add_day_pages,
@@ -72,15 +72,7 @@ def switch_csv(answer: WhenToReduce) -> str:
         )
         for one in answer.trade_off
     )  # fmt: skip
-    return csv_text(HEADS, (tuple(map(_plain, row)) for row in rows))
-
-
-def _plain(value: object) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    if isinstance(value, float):
-        return Written(f"{value:.6g}")
-    return "" if value is None else str(value)
+    return table_csv(HEADS, rows)
 
 
 router = APIRouter()
