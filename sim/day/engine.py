@@ -42,7 +42,7 @@ Told = Callable[[int, int], None]
 
 KEPT = 8
 """Variants whose prepared days, and sets of changes whose evenings, a drawn site keeps."""
-RULES_A_PIECE = 32
+RULES_A_PIECE = 96
 """Rules that a worker runs at a time, counted over variants: below a tenth of a second."""
 NO_CARS = (0.0,) * 24
 
