@@ -16,7 +16,8 @@ from app.files.csv_table import Written, csv_text
 from app.files.hourly import Hour, SiteClock
 from app.sites.reading import with_history
 from sim.inputs import History, HourCount, HourWeather, Site, SiteData
-from sim.learn.expected_day import ExpectedDay, Override, expected_day
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, past_of
+from sim.learn.like_days import LikeDays
 
 T = TypeVar("T")
 
@@ -61,9 +62,13 @@ class Past:
         def data(version: _Version[SiteData]) -> SiteData:
             return version.read()
 
+        @lru_cache(self.KEPT)
+        def counts(same: _Same) -> LikeDays:
+            return past_of(same.data)
+
         @lru_cache(self.KEPT_DAYS)
         def look(same: _Same, day: date, override: Override) -> ExpectedDay:
-            return expected_day(same.data, day, override)
+            return expected_day(same.data, day, override, counts(same))
 
         self._site, self._data, self._look = site, data, look
 

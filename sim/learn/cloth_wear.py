@@ -36,8 +36,7 @@ from sim.inputs import (
 )
 from sim.learn.cloth_life import Life
 from sim.learn.day_counts import mean_counts
-from sim.learn.like_days import LikeDays
-from sim.learn.season import open_hours
+from sim.learn.like_days import LikeDays, open_hours
 from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
 
 Floats = NDArray[np.float64]

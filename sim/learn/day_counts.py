@@ -6,10 +6,16 @@ from dataclasses import dataclass
 from datetime import date
 
 from sim.errors import InputError, InputProblem, Sentence
-from sim.inputs import DemandSpread, History
+from sim.inputs import DemandSpread
 from sim.learn.demand_spread import SpreadGuess, demand_spread
-from sim.learn.like_days import ENOUGH_DAYS, SEASON_DAYS, LikeDays, like_days
-from sim.learn.season import WEEKDAYS, days_apart, hours_text
+from sim.learn.like_days import (
+    ENOUGH_DAYS,
+    SEASON_DAYS,
+    WEEKDAYS,
+    LikeDays,
+    days_apart,
+    hours_text,
+)
 
 LEAST_RAIN_DAYS = 5
 WET_MM = 1.0
@@ -33,9 +39,7 @@ class DayCounts:
     notes: tuple[InputProblem, ...]
 
 
-def day_counts(
-    history: History, day: date, hours: tuple[int, ...], rain: bool | None, guess: SpreadGuess
-) -> DayCounts:
+def day_counts(past: LikeDays, day: date, rain: bool | None, guess: SpreadGuess) -> DayCounts:
     """The mean count of each open hour over days like `day`.
 
     Days of the same weekday within three weeks of the same time of year are pooled, whatever
@@ -44,9 +48,8 @@ def day_counts(
     missing is not zero.
 
     Args:
-        history: counts and weather of the site.
+        past: counts of the site; not without any open hour.
         day: the day to expect.
-        hours: clock hours that are open, not empty.
         rain: True or False scales the counts by what wet or dry days of the file brought against
             their neighbours; None leaves the mix as it was.
         guess: of how far days differ, for a file with few days.
@@ -54,11 +57,10 @@ def day_counts(
     Raises:
         InputError: if the file has no count in any open hour of a day that can be used.
     """
-    past = like_days(history, hours)
     days, same, words = past.widened(day)
     if not days:
-        raise InputError([_no_counts(hours)])
-    notes = list(_notes(past, days, history.counted))
+        raise InputError([_no_counts(past.hours)])
+    notes = list(_notes(past, days, past.history.counted))
     means, empty = _hourly_means(past, days)
     if empty:
         sentence = (
@@ -67,7 +69,7 @@ def day_counts(
         )
         notes.append(InputProblem("counts", sentence, {"hours": hours_text(empty)}))
     if rain is not None:
-        factor, note = _rain_factor(past, history, rain)
+        factor, note = _rain_factor(past, rain)
         means = {hour: cars * factor for hour, cars in means.items()}
         notes.append(note)
     kind = WEEKDAYS[day.weekday()] if same else "days"
@@ -153,9 +155,9 @@ def _notes(past: LikeDays, days: list[date], counted: str) -> list[InputProblem]
     return notes
 
 
-def _rain_factor(past: LikeDays, history: History, rain: bool) -> tuple[float, InputProblem]:
+def _rain_factor(past: LikeDays, rain: bool) -> tuple[float, InputProblem]:
     fallen: dict[date, float] = {}
-    for row in history.weather:
+    for row in past.history.weather:
         if row.hour in past.hours:
             fallen[row.day] = fallen.get(row.day, 0.0) + row.rain_mm
     got = expected = 0.0

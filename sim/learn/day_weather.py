@@ -8,8 +8,8 @@ from datetime import date
 
 from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs.history import HourWeather
+from sim.learn.like_days import days_apart, hours_text
 from sim.learn.override import Override
-from sim.learn.season import days_apart, hours_text
 from sim.physics.air import saturation_pressure_pa
 from sim.units import quantity
 

@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 
 from sim.errors import Sentence
 from sim.inputs import DemandSpread
-from sim.learn.like_days import SEASON_DAYS, LikeDays
-from sim.learn.season import YEAR_DAYS, days_apart
+from sim.learn.like_days import SEASON_DAYS, YEAR_DAYS, LikeDays, days_apart
 from sim.units import NBSP
 
 Floats = NDArray[np.float64]

@@ -10,8 +10,8 @@ from sim.inputs import Conditions, DemandSpread, SiteData
 from sim.learn.day_counts import day_counts
 from sim.learn.day_weather import day_air
 from sim.learn.demand_spread import SpreadGuess, told_spread
+from sim.learn.like_days import LikeDays, open_hours
 from sim.learn.override import NO_OVERRIDE, Override, parse_override
-from sim.learn.season import open_hours
 from sim.units import MINUS
 
 __all__ = ["ExpectedDay", "Override", "expected_day", "parse_override"]
@@ -51,12 +51,22 @@ class ExpectedDay:
         return " ".join(map(str, self.made_of))
 
 
-def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) -> ExpectedDay:
+def past_of(data: SiteData) -> LikeDays:
+    """The counts from which a site's days are expected."""
+    return LikeDays(data.history, open_hours(data.site.line))
+
+
+def expected_day(
+    data: SiteData, day: date, override: Override = NO_OVERRIDE, past: LikeDays | None = None
+) -> ExpectedDay:
     """The day that the site's counts and weather, and what was typed over them, lead to expect.
 
     Cars: `sim.learn.day_counts.day_counts`; a typed ± % scales every hour, typed rain scales them
     by what rain did in the file. Air: `sim.learn.day_weather.day_air`. Hours that are not open
     bring no cars. A day has its 24 clock hours even when clocks change that night.
+
+    Args:
+        past: `past_of` the data, to spare making it anew.
 
     Raises:
         InputError: if there are no counts to expect from, no weather and none typed, or neither
@@ -83,7 +93,7 @@ def expected_day(data: SiteData, day: date, override: Override = NO_OVERRIDE) ->
     if not is_closed:
         rain = None if override.rain_mm is None else override.rain_mm > 0.0
         try:
-            counts = day_counts(data.history, day, hours, rain, guess)
+            counts = day_counts(past or past_of(data), day, rain, guess)
         except InputError as fault:
             missing[:0] = fault.problems
     if missing:

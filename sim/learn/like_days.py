@@ -1,4 +1,4 @@
-"""The days of a file of counts, and which of them are like a day to come."""
+"""Which past days are like a coming one, by weekday and time of year, and their counts."""
 
 from __future__ import annotations
 
@@ -8,7 +8,48 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.inputs.history import History
-from sim.learn.season import days_apart
+from sim.inputs.line import Line
+
+WEEKDAYS = (
+    "Mondays",
+    "Tuesdays",
+    "Wednesdays",
+    "Thursdays",
+    "Fridays",
+    "Saturdays",
+    "Sundays",
+)
+YEAR_DAYS = 364
+"""A year of whole weeks, so that a day a year ago has the same weekday. It slips by 1¼ days a
+year against the sun, far less than the weeks that are pooled."""
+
+
+def days_apart(day: date, other: date) -> int:
+    """How far two days lie apart in the time of year, whatever the year; 0 to 182 days."""
+    rest = (day - other).days % YEAR_DAYS
+    return min(rest, YEAR_DAYS - rest)
+
+
+def open_hours(line: Line) -> tuple[int, ...]:
+    """The clock hours of which some part is open, ascending; empty if the site never opens.
+
+    Hour 7 runs from 7:00 to 8:00; a site open from 7:30 counts it.
+    """
+    if line.close_h <= line.open_h:
+        return ()
+    return tuple(h for h in range(24) if h < line.close_h and h + 1 > line.open_h)
+
+
+def hours_text(hours: list[int] | tuple[int, ...]) -> str:
+    """Hours as clock times, runs drawn together: ``7:00, 9:00 to 11:00``."""
+    runs: list[list[int]] = []
+    for hour in sorted(hours):
+        if runs and hour == runs[-1][1] + 1:
+            runs[-1][1] = hour
+        else:
+            runs.append([hour, hour])
+    return ", ".join(f"{a}:00" if a == b else f"{a}:00 to {b}:00" for a, b in runs)
+
 
 ENOUGH_DAYS = 4
 """Days below which the season is widened; a mean of four days has half the spread of one."""
@@ -25,9 +66,16 @@ STEPS: tuple[tuple[bool, int, str], ...] = (
 
 
 class LikeDays:
-    """The counts of a file, day by day, without closed days and days marked as events."""
+    """The counts of a file, day by day, without closed days and days marked as events.
+
+    Whoever asks for many days of one file makes it once.
+    """
 
     def __init__(self, history: History, hours: tuple[int, ...]) -> None:
+        """Args:
+        hours: clock hours that are open.
+        """
+        self.history = history
         marked = {note.day for note in history.days}
         self.hours = hours
         self.stray: set[int] = set()
@@ -76,17 +124,3 @@ class LikeDays:
                 return days, same, words
         same, reach, words = STEPS[-1]
         return self.like(day, same, reach), same, words
-
-
-_last: tuple[History, LikeDays] | None = None
-
-
-def like_days(history: History, hours: tuple[int, ...]) -> LikeDays:
-    """The counts of a file; the last are kept, for a season asks for hundreds of days of one."""
-    global _last
-    kept = _last
-    if kept is not None and kept[0] is history and kept[1].hours == hours:
-        return kept[1]
-    found = LikeDays(history, hours)
-    _last = history, found
-    return found
