@@ -10,10 +10,10 @@ from collections.abc import Iterable
 from contextlib import suppress
 from datetime import UTC, date, datetime, time
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from pydantic import Field, SecretStr, ValidationError
+from pydantic_core import ErrorDetails
 from pydantic_settings import BaseSettings, SettingsConfigDict
 
 PREFIX = "CLOTHCAST_"
@@ -145,7 +145,7 @@ def _sync_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def read_settings(**given: Any) -> Settings:
+def read_settings(**given: object) -> Settings:
     """The settings of the environment, those `given` by name (command line, tests) on top.
 
     Raises:
@@ -158,7 +158,7 @@ def read_settings(**given: Any) -> Settings:
         and name.removeprefix(PREFIX).lower() not in Settings.model_fields
     ]
     try:
-        settings = Settings(**given)
+        settings = Settings.model_validate(given)
     except ValidationError as fault:
         faults += [
             f"{PREFIX}{'.'.join(str(part) for part in row['loc']).upper()}"
@@ -171,7 +171,7 @@ def read_settings(**given: Any) -> Settings:
     return settings
 
 
-def _shown(row: Any) -> object:
+def _shown(row: ErrorDetails) -> object:
     return "…" if "secret" in row["loc"] else row["input"]
 
 

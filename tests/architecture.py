@@ -114,7 +114,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",
     ),
     "app": (),
-    "app.settings": ("pydantic", "pydantic_settings"),
+    "app.settings": ("pydantic", "pydantic_core", "pydantic_settings"),
     # Says a problem in the reader's units and language.
     "app.catalogue": ("sim.errors", "sim.units"),
     "app.db": ("sim.inputs", "sqlalchemy", "alembic"),

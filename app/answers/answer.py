@@ -13,7 +13,7 @@ from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
-from typing import Any, Generic, TypeVar, cast
+from typing import Generic, TypeVar, cast
 
 from app.answers.coming_days import Look
 from app.answers.serial import read
@@ -67,6 +67,10 @@ class Kind(Generic[Asked, Found]):
     def page_of(self, day: date) -> str:
         """The page that shows a day's answer."""
         return self.page.format(day=day.isoformat())
+
+    def of(self, site_id: int, day: date, asked: Asked) -> Answer[Asked, Found]:
+        """The answer to a question, of which nothing is known yet."""
+        return Answer(self, site_id, day, asked, self.key(asked))
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +141,7 @@ class Desk:
         self.session, self.site, self.runner = session, site, runner
         self.past = runner.past if runner else Past()
         self.look: Look = self.past.look
-        self._made: dict[Hashable, Any] = {}
+        self._made: dict[Hashable, object] = {}
 
     @cached_property
     def data(self) -> SiteData:
@@ -167,11 +171,10 @@ class Desk:
         asked = [self._asked(kind, day) for day in new]
         for answer in stand(self.session, self.runner, asked):
             self._made[kind.name, answer.day] = answer
-        return tuple(self._made[kind.name, day] for day in days)
+        return tuple(cast("Answer[Asked, Found]", self._made[kind.name, day]) for day in days)
 
     def _asked(self, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
-        asked = kind.ask(self, day)
-        return Answer(kind, self.site.id, day, asked, kind.key(asked))
+        return kind.of(self.site.id, day, kind.ask(self, day))
 
 
 def stand(
@@ -199,19 +202,6 @@ def stand(
             )
         )
     return found
-
-
-def answer_to(
-    database: Database,
-    runner: Runner,
-    kind: Kind[Asked, Found],
-    asked: Asked,
-    after: Answer[Any, Any],
-) -> Answer[Asked, Found]:
-    """The answer to a question that is at hand, of the site and day of another answer."""
-    one = Answer(kind, after.site_id, after.day, asked, kind.key(asked))
-    with database.session() as session:
-        return stand(session, runner, [one])[0]
 
 
 def open_answer(

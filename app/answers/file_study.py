@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import count
 
-from app.answers.answer import Answer, Desk, Kind
+from app.answers.answer import Desk, Kind
 from app.answers.studies.runner import Progress, Report, Runner
 from app.db.store import StoredSite
 from app.files.csv_table import LIMIT_BYTES
@@ -85,7 +85,7 @@ def begin_reading(stored: StoredSite, file: WaitingFile, runner: Runner) -> None
     """Begin to read a large file, also anew where that was stopped."""
     runner.previews.ask(stored.id, file)
     asked = FileAsked(stored, file, runner)
-    Answer(FILE, stored.id, file.pending.sent.date(), asked, asked.key).begin(runner)
+    FILE.of(stored.id, file.pending.sent.date(), asked).begin(runner)
 
 
 def drop_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import cast
 
 from app.answers.answer import Desk, Kind
 from app.answers.beliefs import BELIEF
@@ -23,8 +23,8 @@ from app.db import store, studies
 from app.db.session import Database
 from app.db.studies import StoredStudy
 
-KINDS: dict[str, Kind[Any, Any]] = {
-    kind.name: kind
+KINDS = {
+    kind.name: cast("Kind[object, object]", kind)
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
     )

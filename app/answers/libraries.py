@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 from functools import cache
 from importlib.metadata import version
-from typing import Any
 
 from app.db.codec import encode
 
@@ -19,7 +18,7 @@ def libraries() -> dict[str, str]:
     return {name: _version(name) for name in ("clothcast", *LIBRARIES)}
 
 
-def answer_key(schema: str, *asked: Any) -> str:
+def answer_key(schema: str, *asked: object) -> str:
     """The key under which an answer lies: a hash of everything that it depends on.
 
     Args:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 from urllib.parse import quote, unquote
 
 import jinja2
@@ -64,6 +64,11 @@ class Web:
     def open(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
         """A day's answer, as far as it is known."""
         return open_answer(self.database, self.runner, site, kind, day)
+
+    def stand(self, answer: Answer[Asked, Found]) -> Answer[Asked, Found]:
+        """The answer to a question that is at hand, as it stands now."""
+        with self.database.session() as session:
+            return answer.now(session, self.runner)
 
     def begun(self, site: StoredSite, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
         """The same; what is missing is begun, unless it failed or is under way."""
@@ -231,7 +236,7 @@ def remembered_site(request: Request, web: Web) -> StoredSite | None:
 def render(
     request: Request,
     template: str,
-    page: Any,
+    page: object,
     *,
     title: str,
     current: str,

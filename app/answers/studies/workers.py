@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from multiprocessing.process import BaseProcess
 from multiprocessing.reduction import ForkingPickler
-from typing import Any
+from typing import ParamSpec, TypeVar, cast
 from weakref import WeakSet
 
 TRIES = 3
@@ -31,12 +31,16 @@ LOOK_S = 1.0
 """How often the watch looks at the processes [s]."""
 
 
+Given = ParamSpec("Given")
+Made = TypeVar("Made")
+
+
 @dataclass(eq=False, slots=True)
 class _Piece:
-    work: Callable[..., Any]
-    given: tuple[Any, ...]
-    named: dict[str, Any]
-    future: Future[Any]
+    work: Callable[..., object]
+    given: tuple[object, ...]
+    named: dict[str, object]
+    future: Future[object]
     tries: int = 0
 
 
@@ -63,19 +67,22 @@ class Pool(Executor):
             place.thread.start()
         threading.Thread(target=self._watch, daemon=True, name="watch").start()
 
-    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+    def submit(
+        self, fn: Callable[Given, Made], /, *args: Given.args, **kwargs: Given.kwargs
+    ) -> Future[Made]:
         """Hand a piece out.
 
         Raises:
             RuntimeError: after the pool was shut down.
         """
-        piece = _Piece(fn, args, kwargs, Future())
+        future: Future[Made] = Future()
+        piece = _Piece(fn, args, kwargs, cast("Future[object]", future))
         with self._changed:
             if self._is_closed:
                 raise RuntimeError("the pool of processes is closed")
             self._waiting.append(piece)
             self._changed.notify()
-        return piece.future
+        return future
 
     def shutdown(self, wait: bool = True, *, cancel_futures: bool = False) -> None:
         """End the processes when all is done that was handed out, or what each is at where the
@@ -143,7 +150,9 @@ class Pool(Executor):
             self.look()
 
 
-def settle(future: Future[Any], found: Any = None, fault: BaseException | None = None) -> None:
+def settle(
+    future: Future[object], found: object = None, fault: BaseException | None = None
+) -> None:
     """Set what came of a piece, unless somebody was first: a study that was stopped, say."""
     with suppress(InvalidStateError):
         if fault is None:
@@ -265,17 +274,19 @@ class Hands(Executor):
 
     def __init__(self, pool: Pool) -> None:
         self.pool = pool
-        self._out: WeakSet[Future[Any]] = WeakSet()
+        self._out: WeakSet[Future[object]] = WeakSet()
         self._lock = threading.Lock()
         self._is_stopped = False
 
-    def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
+    def submit(
+        self, fn: Callable[Given, Made], /, *args: Given.args, **kwargs: Given.kwargs
+    ) -> Future[Made]:
         """Hand a piece out; raises CancelledError once the study is stopped."""
         with self._lock:
             if self._is_stopped:
                 raise CancelledError
             future = self.pool.submit(fn, *args, **kwargs)
-            self._out.add(future)
+            self._out.add(cast("Future[object]", future))
         return future
 
     def stop(self) -> None:

@@ -10,7 +10,6 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.answers import switching
-from app.answers.answer import answer_to
 from app.answers.switching import SWITCH, TOGETHER, SwitchView
 from app.catalogue import _, long_date
 from app.files.csv_table import table_csv
@@ -192,7 +191,7 @@ def _page(
         sure = switch_sure(answer, site.data.given, system)
         scenarios = switching.with_chosen(view)
         told = told_of(answer, system, scenarios == plan.scenarios)
-        part = together_part(answer_to(web.database, web.runner, TOGETHER, view, view), system)
+        part = together_part(web.stand(TOGETHER.of(site.id, view.day, view)), system)
     elif view.running is not None and not view.failed:
         waiting = waiting_of(view.running, view.key)
     # A page that asks again by itself must not take away what is being typed.

@@ -6,7 +6,7 @@ import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import TypedDict, cast
 
 from app.catalogue import _, say, short_date
 from app.pages.cautions import Notice, of_group
@@ -25,6 +25,7 @@ from sim.inputs import (
     SHIFTS,
     WEIGHED,
     Entry,
+    Value,
     VehicleClass,
 )
 from sim.units import NBSP, SYSTEMS, format_number, quantity, show_clock
@@ -79,7 +80,7 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
     return HistoryRow(moment(change.at, timezone), change.person, label, old, new)
 
 
-def _input_text(row: Entry, value: Any, system: str) -> str:
+def _input_text(row: Entry, value: object, system: str) -> str:
     if value is None:
         return _("default")
     if row.kind == "choice":
@@ -88,7 +89,7 @@ def _input_text(row: Entry, value: Any, system: str) -> str:
         value = tuple(tuple(cell) if isinstance(cell, list) else cell for cell in value)
     if row.is_open(value):
         return _(row.follows)
-    return row.text(value, system) or _("nothing")
+    return row.text(cast("Value", value), system) or _("nothing")
 
 
 def _person(value: object) -> str:
@@ -139,17 +140,35 @@ def _marks(marks: object) -> str:
     return ", ".join(said) or _("no mark")
 
 
-def _part(what: str, value: Any) -> str:
+def _part(what: str, value: object) -> str:
     if value is None:
         return "–"
     if what == "vehicles":
-        return _classes(value)
+        return _classes(cast("Sequence[_ClassTold]", value))
     if what in ("counts", "weather"):
-        return _hours(value)
+        return _hours(cast("_HoursTold", value))
     return str(value)
 
 
-def _classes(classes: Sequence[dict[str, Any]]) -> str:
+class _ClassTold(TypedDict):
+    """A vehicle class as the history holds it."""
+
+    label: str
+    numbers: dict[str, float]
+
+
+class _HoursTold(TypedDict, total=False):
+    """Hours as the history holds them: how many came and went, or which other ones there were."""
+
+    hours: list[object]
+    added: int
+    changed: int
+    removed: int
+    first: str
+    last: str
+
+
+def _classes(classes: Sequence[_ClassTold]) -> str:
     shares = [
         f"{item['label']} {format_number(100.0 * item['numbers']['share'])}{NBSP}%"
         for item in classes
@@ -157,7 +176,7 @@ def _classes(classes: Sequence[dict[str, Any]]) -> str:
     return ", ".join(shares) or _("none")
 
 
-def _hours(value: dict[str, Any]) -> str:
+def _hours(value: _HoursTold) -> str:
     """How many hours were stored, or how many older ones they replaced."""
     if "hours" in value:
         return _("{count} other hours", count=f"{len(value['hours']):,}")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from app.answers.kinds import StudyLine
 from app.answers.studies.runner import Progress
@@ -161,7 +160,7 @@ def _state_words(line: StudyLine) -> str:
     }[line.study.state]
 
 
-def as_content(page: StudiesPage) -> dict[str, Any]:
+def as_content(page: StudiesPage) -> dict[str, object]:
     """The list as plain content for JSON."""
     return {
         "schema": "clothcast.studies/1",
