@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import gc
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from concurrent.futures import Executor, ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -143,6 +145,13 @@ def record_figure(request: pytest.FixtureRequest) -> Callable[[str, float, str],
 def rng(request: pytest.FixtureRequest) -> np.random.Generator:
     """A generator of this test's own, from the suite's root seed and the test's id."""
     return seeds.generator(request.node.nodeid)
+
+
+@pytest.fixture(scope="session")
+def two_processes() -> Iterator[Executor]:
+    """Two processes beside this one, begun when first asked for pieces of work."""
+    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
+        yield pool
 
 
 @pytest.fixture(scope="session")

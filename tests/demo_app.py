@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
@@ -28,10 +29,12 @@ from app.answers.serial import write
 from app.answers.settings_map import MAPS
 from app.answers.staff import STAFF
 from app.answers.switching import SWITCH, SwitchView
+from app.db.session import open_database
 from app.db.store import StoredSite
 from app.main import create_app
 from app.settings import read_settings
 from app.sites import reading
+from app.sites.changes import Gate
 from app.sites.demo import demo_data
 from app.sites.reading import gate
 from sim.day.blocks import Shape
@@ -48,7 +51,7 @@ from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.selection import Effort
 from sim.decide.switching.study import Depth
 from sim.inputs.roster import WEEK
-from tests.remembering import lay_database
+from tests.remembering import kept
 
 TODAY = datetime.date(2026, 7, 15)
 """The day that tests take for today: a Wednesday in the demo site's peak season."""
@@ -57,6 +60,29 @@ OWN_PAGE = {"Sec-Fetch-Site": "same-origin"}
 """What a browser says of what it asks for from a page of ours (W3C Fetch Metadata)."""
 FEW_DAYS = 32
 """Simulated days of an answer that tests store: guesses stay at their middle values."""
+
+
+def lay_database(
+    path: Path, question: object, now: datetime.datetime, fill: Callable[[Gate], object]
+) -> None:
+    """Puts a database in place that was filled once a run; one that is there already stays.
+
+    Args:
+        question: whatever `fill` depends on besides `now`; it is pickled.
+    """
+
+    def filled() -> bytes:
+        with TemporaryDirectory() as folder:
+            own = Path(folder) / path.name
+            database = open_database(own)
+            with gate(database, now) as opened:
+                fill(opened)
+            database.close()
+            return own.read_bytes()
+
+    if not path.exists():
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(kept(("database", question, now), filled))
 
 
 def make_demo_app(data_dir: Path, today: datetime.date = TODAY) -> FastAPI:

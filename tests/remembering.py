@@ -10,16 +10,10 @@ import hashlib
 import inspect
 import pickle
 from collections.abc import Callable, Collection
-from datetime import datetime
 from pathlib import Path
-from tempfile import TemporaryDirectory
 from typing import Any, TypeVar
 
 import pytest
-
-from app.db.session import open_database
-from app.sites.changes import Gate
-from app.sites.reading import gate
 
 Content = TypeVar("Content")
 
@@ -79,26 +73,3 @@ def remember(patch: pytest.MonkeyPatch, where: Any, name: str, but: Collection[s
         return kept((inner.__module__, inner.__qualname__, asked), lambda: inner(*args, **more))
 
     patch.setattr(where, name, remembered)
-
-
-def lay_database(
-    path: Path, question: object, now: datetime, fill: Callable[[Gate], object]
-) -> None:
-    """Puts a database in place that was filled once a run; one that is there already stays.
-
-    Args:
-        question: whatever `fill` depends on besides `now`; it is pickled.
-    """
-
-    def filled() -> bytes:
-        with TemporaryDirectory() as folder:
-            own = Path(folder) / path.name
-            database = open_database(own)
-            with gate(database, now) as opened:
-                fill(opened)
-            database.close()
-            return own.read_bytes()
-
-    if not path.exists():
-        path.parent.mkdir(parents=True, exist_ok=True)
-        path.write_bytes(kept(("database", question, now), filled))

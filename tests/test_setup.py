@@ -177,33 +177,40 @@ def test_grows(size, record_figure, rng, part):
 
 
 def run_sample(folder: Path, *arguments: str) -> subprocess.CompletedProcess[str]:
-    """Runs a small suite of its own under our plugins, in two workers, without a browser."""
+    """Runs a small suite of its own under our plugins and no others, without a browser."""
     (folder / "test_sample.py").write_text(SAMPLE, encoding="utf-8")
-    plugins = ["-p", "tests.conftest", "-c", str(ROOT / "pyproject.toml"), f"--rootdir={folder}"]
+    plugins = ["-p", "xdist", "-p", "tests.conftest"]
+    where = ["-c", str(ROOT / "pyproject.toml"), f"--rootdir={folder}", str(folder)]
     return subprocess.run(
-        [sys.executable, "-m", "pytest", "-n", "2", *plugins, str(folder), *arguments],
+        [sys.executable, "-m", "pytest", *plugins, *where, *arguments],
         cwd=ROOT,
-        env={**os.environ, "NO_BROWSER": "1"},
+        env={**os.environ, "NO_BROWSER": "1", "PYTEST_DISABLE_PLUGIN_AUTOLOAD": "1"},
         capture_output=True,
         text=True,
         check=False,
     )
 
 
-def test_left_out_browser_tests_are_counted(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def ran(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, str]:
+    """What a soak run of the sample in two workers printed, and the record that it wrote."""
+    folder = tmp_path_factory.mktemp("sample")
+    record = folder / "record.md"
+    done = run_sample(folder, "-n", "2", "--soak", "--soak-record", str(record))
+    assert done.returncode == 0, done.stdout + done.stderr
+    return done.stdout, record.read_text(encoding="utf-8")
+
+
+def test_left_out_browser_tests_are_counted(ran: tuple[str, str]) -> None:
     """NO_BROWSER=1 leaves browser tests out, says how many, and pytest's line stays the last."""
-    done = run_sample(tmp_path, "-k", "page or marked or grows", "--soak")
-    assert done.returncode == 0, done.stdout
-    assert "NO_BROWSER: 2 browser tests did not run" in done.stdout
-    assert "2 passed" in done.stdout.strip().splitlines()[-1]
+    printed, _ = ran
+    assert "NO_BROWSER: 2 browser tests did not run" in printed
+    assert "2 passed" in printed.strip().splitlines()[-1]
 
 
-def test_a_soak_run_writes_its_record(tmp_path: Path) -> None:
+def test_a_soak_run_writes_its_record(ran: tuple[str, str]) -> None:
     """The record of a run in two workers has a row a test, its full count and its figures."""
-    record = tmp_path / "record.md"
-    done = run_sample(tmp_path, "-m", "soak", "--soak", "--soak-record", str(record))
-    assert done.returncode == 0, done.stdout
-    text = record.read_text(encoding="utf-8")
+    _, text = ran
     assert recorded_tests(text) == {"test_sample.py::test_grows"}
     assert "| test_sample.py::test_grows[2] | passed | 30 | mean 0." in text
 

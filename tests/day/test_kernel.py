@@ -82,7 +82,7 @@ def test_both_models_agree_on_every_feature_together(
     record_figure: Callable[[str, float, str], None],
 ) -> None:
     """Every field of every car, cloth hour and figure agrees to 1e-9 on generated sites."""
-    count = size_now(small=200, full=2_000)
+    count = size_now(small=120, full=2_000)
     tied = agree_on(worlds().map(case_of), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 100
@@ -92,7 +92,7 @@ def test_both_models_agree_where_much_happens_at_once(
     record_figure: Callable[[str, float, str], None],
 ) -> None:
     """On a grid of times, exact ties follow the written rule in both models."""
-    count = size_now(small=200, full=2_000)
+    count = size_now(small=120, full=2_000)
     tied = agree_on(tied_cases(), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 100

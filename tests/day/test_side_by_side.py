@@ -18,7 +18,7 @@ from sim.decide.compare import Question, compare
 from sim.inputs import Scenario, Site
 from tests.day.sites import conditions
 from tests.seeds import seed
-from tests.sizes import size_now
+from tests.sizes import is_soak
 
 SITE = Site("Side By Side").with_values({"open_h": 10.0, "close_h": 11.0, "day_factor_cv": 0.3})
 DAY = conditions(60.0)
@@ -31,13 +31,10 @@ OVER_SITES, PLAIN = 256, 37
 
 
 @pytest.fixture(scope="module")
-def workers() -> Iterator[tuple[Executor, ...]]:
+def workers(two_processes: Executor) -> Iterator[tuple[Executor, ...]]:
     """Two worker processes; eight as well at full counts."""
-    counts = (2, 8) if size_now(small=2, full=8) == 8 else (2,)
-    pools = [ProcessPoolExecutor(count, mp_context=get_context("spawn")) for count in counts]
-    yield tuple(pools)
-    for pool in pools:
-        pool.shutdown()
+    with ProcessPoolExecutor(8, mp_context=get_context("spawn")) as eight:
+        yield (two_processes, eight) if is_soak() else (two_processes,)
 
 
 def question(replications: int) -> Question:

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import replace
-from multiprocessing import get_context
 
 import numpy as np
 import pytest
@@ -82,15 +81,16 @@ def test_a_day_as_it_is_equals_the_searched_one(wet: SwitchAnswer) -> None:
     assert np.array_equal(found[0], wet.outcomes[chosen][:4])
 
 
-def test_the_answer_does_not_depend_on_the_processes(wet: SwitchAnswer) -> None:
-    """Outcomes of variants are the same in another process, to the last digit."""
+def test_the_answer_does_not_depend_on_the_processes(
+    wet: SwitchAnswer, two_processes: Executor
+) -> None:
+    """Outcomes of variants are the same in other processes, to the last digit."""
     dry = Variant((("car_spacing_m", 7.0),), at_demand(BUSY, 0.8), "10:00", 0.5)
     cells = [(AS_IT_IS, wet.rules[:40]), (dry, (FULL, REDUCED))]
     draws = search_draws(wet.asked, 3)
     alone = outcomes(wet.asked, cells, draws)
     assert alone.shape == (42, 3, len(OUTCOMES))
-    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as executor:
-        assert np.array_equal(outcomes(wet.asked, cells, draws, executor), alone)
+    assert np.array_equal(outcomes(wet.asked, cells, draws, two_processes), alone)
 
 
 # ---- gain and loss -------------------------------------------------------------------------------

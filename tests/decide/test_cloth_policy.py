@@ -64,10 +64,10 @@ def test_the_policy_costs_little_more_than_knowing(
     of 2.5 on, and below that of maximum likelihood alone.
 
     The scale of life is drawn from the prior, the shape is given. A small run is held to twice
-    the figures, and there ours is held not to be surely above: quantiles of 50 histories wander.
+    the figures, and there ours is held not to be surely above: quantiles of 30 histories wander.
     One cell, `CLOSE`, takes more histories than the others.
     """
-    count = size(small=50, full=6_000) if (beta, ratio) == CLOSE else size(small=50, full=500)
+    count = size(small=30, full=6_000) if (beta, ratio) == CLOSE else size(small=30, full=500)
     least_rate = change_age(known(beta, 1.0), 1.0, ratio).least_rate
     ours, alone = np.empty(count), np.empty(count)
     for number in range(count):

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import json
-import multiprocessing
 import re
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -219,12 +218,11 @@ def test_equal_questions_have_equal_answers() -> None:
     assert other.columns != compare(ask()).columns
 
 
-def test_processes_do_not_change_a_figure() -> None:
-    """Two fresh processes give the answer of a single one, bit for bit."""
+def test_processes_do_not_change_a_figure(two_processes: Executor) -> None:
+    """Two other processes give the answer of a single one, bit for bit."""
     told: list[int] = []
     alone = compare(ask(), None, told.append)
-    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
-        shared = compare(ask(), pool)
+    shared = compare(ask(), two_processes)
     assert shared == alone
     assert told == sorted(told)
     assert told[-1] == 3

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 import math
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import replace
-from multiprocessing import get_context
 
 import numpy as np
 import pytest
@@ -103,11 +102,11 @@ def test_more_runs_go_on_from_fewer(fewer: Shape, told: list[int]) -> None:
             assert np.array_equal(one.hours[name], other.hours[name], equal_nan=True)
 
 
-def test_workers_do_not_change_a_figure() -> None:
+def test_workers_do_not_change_a_figure(two_processes: Executor) -> None:
     """Runs by two processes equal those by none, bit for bit."""
     alone = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL)
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        shared = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL, executor=pool)
+    asked = over_sites(SITE, DAY, 5, frozenset())
+    shared = run_blocks(asked, SCENARIOS, SMALL, executor=two_processes)
     for one, other in zip(alone.runs, shared.runs, strict=True):
         for name in FIGURES:
             assert np.array_equal(one.day[name], other.day[name], equal_nan=True)

@@ -184,7 +184,7 @@ def test_nothing_false_is_said_of_fifty_weeks(
     and lies above its bound, no roster is told of a week without one and no proof of a week with
     one, and each way out breaks just what it says. What is not found in time is told so, and is
     less than half."""
-    count, most_s = size(small=len(SOON), full=FIFTY), float(size(small=4, full=12))
+    count, most_s = size(small=len(SOON), full=FIFTY), float(size(small=2, full=12))
     numbers = SOON if count < FIFTY else range(FIFTY)
     looked = {number: looked_at(number, most_s) for number in numbers}
     for name, value, unit in figures(looked):

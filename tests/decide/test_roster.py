@@ -34,6 +34,7 @@ from tests.decide.roster_checker import (
     drawn_week,
     people_of,
 )
+from tests.remembering import kept
 from tests.seeds import generator
 from tests.sizes import Size
 
@@ -48,12 +49,16 @@ def made(week: Week) -> Roster:
 def settled(week: Week) -> Roster | NoRoster:
     """A roster, or the proof that there is none, in ever more time: which weeks have one is then
     no matter of what else the machine does."""
-    most_s = 0.5
-    found = make_roster(week, most_s, process_time)
-    while isinstance(found, NoRoster) and not found.proved and most_s < 32.0:
-        most_s *= 2.0
+
+    def looked_for() -> Roster | NoRoster:
+        most_s = 0.5
         found = make_roster(week, most_s, process_time)
-    return found
+        while isinstance(found, NoRoster) and not found.proved and most_s < 32.0:
+            most_s *= 2.0
+            found = make_roster(week, most_s, process_time)
+        return found
+
+    return kept(("settled", week), looked_for)
 
 
 @pytest.mark.soak
@@ -274,7 +279,7 @@ def test_the_bound_is_that_of_all_shifts(monkeypatch: pytest.MonkeyPatch) -> Non
     week = Week(MONDAY, team(2), HoursLimits(), EVERY_DAY)
     every = tuple(week.shifts(day) for day in range(7))
     used = [{every[day][0]} for day in range(7)]
-    for cost, kept in ((90.0, 90.0), (110.0, 100.0)):
+    for cost, held in ((90.0, 90.0), (110.0, 100.0)):
         steps = iter(
             [
                 (Counts(np.ones(1), 100.0, 40.0, 50.0), used),
@@ -293,7 +298,7 @@ def test_the_bound_is_that_of_all_shifts(monkeypatch: pytest.MonkeyPatch) -> Non
         monkeypatch.setattr(roster, "count_shifts", step)
         found = roster._counted(week, every, lambda: 1.0)
         assert found is not None
-        assert (found[0].cost, found[0].lp_bound, found[0].bound) == (kept, 40.0, 50.0)
+        assert (found[0].cost, found[0].lp_bound, found[0].bound) == (held, 40.0, 50.0)
         assert asked_for[0] == every
         assert len(asked_for) == (3 if cost < 100.0 else 2)
         near = every[0][0]

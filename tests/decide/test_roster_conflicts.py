@@ -164,7 +164,7 @@ def test_the_faults_shown_are_those_of_the_checker() -> None:
     broken = 0
     for number in range(12):
         rng = generator(f"changed roster {number}")
-        week = drawn_week(rng)
+        week = drawn_week(generator(f"roster week {number}"))
         found = settled(week)
         if not isinstance(found, Roster):
             continue

@@ -7,15 +7,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
-from multiprocessing import get_context
 
 import pytest
 
 from sim.day.engine import AS_IT_IS
 from sim.day.priors import draw_site, uncertain
-from sim.day.spread import spread
 from sim.decide.switching.candidates import BAND, candidates, kind_of
 from sim.decide.switching.choice import are_good
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
@@ -70,14 +67,9 @@ class Answered:
     is_good: bool
 
 
-def answered(job: tuple[int, int, int, Effort]) -> list[Answered]:
+def answered(number: int, seeds: int, fresh: int, effort: Effort) -> list[Answered]:
     """The advice of each seed at a site, judged on fresh days among what any seed looked at longest
-    and a third of the plain rules.
-
-    Args:
-        job: number of the site, seeds, fresh days, and the searches' effort.
-    """
-    number, seeds, fresh, effort = job
+    and a third of the plain rules."""
     asked = question(number)
     found = [
         search(replace(asked, seed=seed("advice", 1000 * number + one)), effort=effort)
@@ -110,9 +102,7 @@ def test_another_seed_gives_the_same_advice_or_it_was_called_too_close(
     site's most common advice or were called too close to tell; and not all are called that."""
     sites, seeds, fresh = size(small=3, full=20), size(small=2, full=5), size(small=128, full=2_048)
     effort = Effort(sure=size(small=64, full=256), most=size(small=64, full=1_024))
-    jobs = ((number, seeds, fresh, effort) for number in range(sites))
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        answers = list(spread(answered, jobs, pool))
+    answers = [answered(number, seeds, fresh, effort) for number in range(sites)]
     held = close = good = same = 0
     for of_site in answers:
         usual, count = Counter(one.rule for one in of_site).most_common(1)[0]

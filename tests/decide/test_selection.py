@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
-from multiprocessing import get_context
 
 import numpy as np
 import pytest
@@ -13,7 +11,6 @@ from scipy.stats import binom
 
 from sim.day.engine import AS_IT_IS
 from sim.day.rules import Rule, parse_rule
-from sim.day.spread import spread
 from sim.decide.switching.candidates import candidates, rank_of
 from sim.decide.switching.choice import Aim, Seen, are_good, best_by_means, choose
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
@@ -250,13 +247,13 @@ def problem(number: int) -> tuple[SwitchQuestion, tuple[Rule, ...]]:
     return question, question.rules
 
 
-def judged(job: tuple[int, int]) -> tuple[float, bool, float]:
+def judged(number: int, fresh: int) -> tuple[float, bool, float]:
     """Claimed probability, whether the choice is good on fresh draws, and its share of equal runs.
 
     Args:
-        job: number of the problem, and how many fresh draws every candidate gets.
+        number: of the problem.
+        fresh: draws that every candidate gets anew.
     """
-    number, fresh = job
     question, rules = problem(number)
     found = search(question).selection
     again = replace(question, seed=seed("fresh", number))
@@ -273,10 +270,8 @@ def test_claims_are_honest_on_generated_problems(
     size: Size, record_figure: Callable[[str, float, str], None]
 ) -> None:
     """The choice is good on fresh draws as often as was claimed, with a fifth of equal runs."""
-    problems, fresh = size(small=20, full=200), size(small=256, full=2_048)
-    jobs = ((number, fresh) for number in range(problems))
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        answers = list(spread(judged, jobs, pool))
+    problems, fresh = size(small=20, full=200), size(small=128, full=2_048)
+    answers = [judged(number, fresh) for number in range(problems)]
     claims, good, used = (np.array(column) for column in zip(*answers, strict=True))
     claimed, successes = float(claims.mean()), int(good.sum())
     record_figure("mean claimed probability", claimed, "of problems")

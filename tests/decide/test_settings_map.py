@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import json
 import math
-import multiprocessing
 import re
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -148,14 +147,12 @@ def test_a_moved_temperature_is_a_typed_one() -> None:
         assert max(moved.humidity) <= 1.0
 
 
-def test_processes_do_not_change_a_point() -> None:
-    """Two fresh processes give the maps of a single one, and progress counts every point."""
+def test_processes_do_not_change_a_point(two_processes: Executor) -> None:
+    """Two other processes give the maps of a single one, and progress counts every point."""
     told: list[tuple[int, int]] = []
     question = small(ask(replications=1))
     alone = settings_map(question, None, lambda done, total: told.append((done, total)))
-    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
-        shared = settings_map(question, pool)
-    assert shared == alone
+    assert settings_map(question, two_processes) == alone
     assert [done for done, _ in told] == list(range(1, len(told) + 1))
     assert all(total >= done for done, total in told)
     assert told[0][1] == question.least_points <= told[-1][1]

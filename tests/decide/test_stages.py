@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from concurrent.futures import ProcessPoolExecutor, ThreadPoolExecutor
+from concurrent.futures import Executor, ThreadPoolExecutor
 from dataclasses import replace
-from multiprocessing import get_context
 
 import pytest
 
@@ -34,10 +33,9 @@ def test_stages_equal_answers_at_once(at_once: dict[int, str]) -> None:
     assert found == at_once
 
 
-def test_workers_do_not_change_a_stage(at_once: dict[int, str]) -> None:
+def test_workers_do_not_change_a_stage(at_once: dict[int, str], two_processes: Executor) -> None:
     """Two processes give the bits that one gives."""
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        found = list(compare_in_stages(TWO_STAGES, pool, pool))
+    found = list(compare_in_stages(TWO_STAGES, two_processes, two_processes))
     assert [write(one) for one in found] == [at_once[256], at_once[512]]
 
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Executor
 from dataclasses import replace
-from multiprocessing import get_context
 
 import numpy as np
 import pytest
@@ -261,13 +260,12 @@ def test_the_search_finds_what_looking_at_everything_finds() -> None:
             assert np.array_equal(short.outcomes[place], whole.outcomes[place])
 
 
-def test_two_processes_find_the_same() -> None:
+def test_two_processes_find_the_same(two_processes: Executor) -> None:
     """Neither workers nor how rules are packed change an outcome; progress counts every run."""
     asked = replace(question(), known=frozenset(list(INPUTS)[::2]))
     heard: list[tuple[int, int]] = []
     alone = search(asked, effort=LIGHT, progress=lambda done, total: heard.append((done, total)))
-    with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
-        shared = search(asked, pool, effort=LIGHT)
+    shared = search(asked, two_processes, effort=LIGHT)
     assert alone.selection.chosen == shared.selection.chosen
     assert alone.selection.probability == shared.selection.probability
     for one, other in zip(alone.outcomes, shared.outcomes, strict=True):

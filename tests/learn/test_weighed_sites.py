@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import multiprocessing
 from collections.abc import Callable
-from concurrent.futures import ProcessPoolExecutor
-from functools import lru_cache
 
 import numpy as np
 import pytest
@@ -26,6 +23,7 @@ from tests.learn.weighed_sites import (
     judge,
     truths,
 )
+from tests.remembering import kept
 from tests.seeds import generator, seed
 from tests.sizes import Size
 
@@ -39,19 +37,15 @@ SLACK = 0.005
 an interval that begins at one car in a thousand is right [share of cars]."""
 
 
-@lru_cache(maxsize=1)
 def world(count: int) -> Drawn:
     """Drawn sites that judge all truths of this module."""
-    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
-        return draw(BASE, count, seed("ensemble"), pool)
+    return kept(("ensemble", count), lambda: draw(BASE, count, seed("ensemble")))
 
 
-@lru_cache(maxsize=3)
 def true_sites(count: int, law: Law) -> list[Truth]:
     """Sites that are weighed; those of another law on days as expected alone."""
     cases = CASES if law == "model" else {AS_EXPECTED: CASES[AS_EXPECTED]}
-    with ProcessPoolExecutor(2, mp_context=multiprocessing.get_context("spawn")) as pool:
-        return truths(BASE, count, seed("truths"), pool, cases, law)
+    return kept(("truths", count, law), lambda: truths(BASE, count, seed("truths"), cases, law))
 
 
 def record(found: Judged, name: str, record_figure: Record) -> None:

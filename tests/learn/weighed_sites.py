@@ -10,7 +10,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal
@@ -31,7 +30,6 @@ from sim.day.kernel.days import run
 from sim.day.priors import draw_site, uncertain
 from sim.day.rules import Rule, parse_rule
 from sim.day.setup import damp_criterion, prepare_day
-from sim.day.spread import spread
 from sim.day.strip import moistures_at, until, washed_until
 from sim.day.tunnel import simulate_day
 from sim.decide.switching.question import costs_of
@@ -193,15 +191,14 @@ def _planned(base: Site, site: Site, rules: tuple[Rule, ...] = RULES) -> tuple[f
 Rows = tuple[float, float, Floats, Floats, Floats, float, Floats]
 
 
-def _draw(job: tuple[Site, Floats, int, int]) -> list[Rows]:
-    base, u, first, seed = job
+def _draw(base: Site, u: Floats, seed: int) -> list[Rows]:
     names, times = uncertain(base, KNOWN), np.array(GRID_S)
     found = []
     for number, row in enumerate(u):
         site = draw_site(base, names, row)
         day, still = prepare_day(site, BUSY), _without_luck(site)
         tables = make_tables(site, day)
-        stream = DayDraw(seed, 0, first + number, WEIGHED_DAY)
+        stream = DayDraw(seed, 0, number, WEIGHED_DAY)
         cloth, shares, washed = [], [], []
         for level in LEVELS:
             done = run(site, day, make_cars(stream, still, at_level(level)), FULL, tables=tables)
@@ -211,17 +208,16 @@ def _draw(job: tuple[Site, Floats, int, int]) -> list[Rows]:
         holding, limit = site.wheel.holding_capacity_kg_kg, damp_criterion(site)[1]
         found.append((
             holding, limit * holding, np.array(cloth), np.array(shares), np.array(washed),
-            *_planned(base, site, RULES if first + number < PRICED else RULES[:1]),
+            *_planned(base, site, RULES if number < PRICED else RULES[:1]),
         ))  # fmt: skip
     return found
 
 
-def draw(base: Site, count: int, seed: int, executor: Executor | None) -> Drawn:
+def draw(base: Site, count: int, seed: int) -> Drawn:
     """`count` drawn sites, a power of two, of which some are strange ones."""
     names = len(uncertain(base, KNOWN))
     u = prior_points(names, count, seed)
-    jobs = [(base, u[i : i + 8], i, seed) for i in range(0, count, 8)]
-    rows = [row for part in spread(_draw, jobs, executor) for row in part]
+    rows = _draw(base, u, seed)
     holding, limit, cloth, shares, washed, damp, costs = zip(*rows, strict=True)
     return Drawn(
         are_strange(names, count, seed), np.array(holding), np.array(limit), np.array(cloth),
@@ -229,15 +225,28 @@ def draw(base: Site, count: int, seed: int, executor: Executor | None) -> Drawn:
     )  # fmt: skip
 
 
-def _true(job: tuple[Site, Floats, int, int, dict[str, tuple[float, float]], Law]) -> list[Truth]:
-    base, u, first, seed, cases, law = job
+AS_EXPECTED, BUSIER, QUIETER = "as expected", "busier", "quieter"
+CASES = {AS_EXPECTED: (1.0, 1.0), BUSIER: (1.2, 1.35), QUIETER: (0.65, 0.8)}
+"""Level of a weighed day: of the day factor's own spread, or evenly within a range."""
+
+
+def truths(
+    base: Site, count: int, seed: int, cases: dict[str, tuple[float, float]], law: Law
+) -> list[Truth]:
+    """`count` sites drawn from the priors, none of them strange, with their weighed days.
+
+    Args:
+        seed: of the weighed days; truths live through others than those who judge them.
+        cases: levels of the weighed days, by name.
+    """
     names = uncertain(base, KNOWN)
+    u = sobol_points(len(names), count, 5, 1)
     found = []
     for number, row in enumerate(u):
         site = draw_site(base, names, row)
         met = {}
         for place, (name, (low, high)) in enumerate(cases.items()):
-            stream = DayDraw(seed, place, first + number, WEIGHED_DAY)
+            stream = DayDraw(seed, place, number, WEIGHED_DAY)
             quantiles = stream.take("day", 1)
             quantile = float(quantiles[0])
             usual = float(demand_factors(quantiles, site.pay.day_factor_cv)[0])
@@ -289,26 +298,6 @@ def _planned_by(site: Site, law: Law) -> float:
         passes = _passes(site, at_level(factor), stream, law)
         damp += sum(one[1] for one in passes) / max(1, len(passes)) / DAYS
     return damp
-
-
-AS_EXPECTED, BUSIER, QUIETER = "as expected", "busier", "quieter"
-CASES = {AS_EXPECTED: (1.0, 1.0), BUSIER: (1.2, 1.35), QUIETER: (0.65, 0.8)}
-"""Level of a weighed day: of the day factor's own spread, or evenly within a range."""
-
-
-def truths(
-    base: Site, count: int, seed: int, executor: Executor | None,
-    cases: dict[str, tuple[float, float]] | None = None, law: Law = "model",
-) -> list[Truth]:  # fmt: skip
-    """`count` sites drawn from the priors, none of them strange, with their weighed days.
-
-    Args:
-        seed: of the weighed days; truths live through others than those who judge them.
-    """
-    u = sobol_points(len(uncertain(base, KNOWN)), count, 5, 1)
-    some = CASES if cases is None else cases
-    jobs = [(base, u[i : i + 4], i, seed, some, law) for i in range(0, count, 4)]
-    return [row for part in spread(_true, jobs, executor) for row in part]
 
 
 def weighing(kind: str, moisture: float, at_s: float = 0.0, damp_cars: int = 0,

@@ -18,8 +18,7 @@ from app.main import create_app
 from app.settings import read_settings
 from app.sites.reading import site_at
 from sim.inputs import Site, SiteData
-from tests.demo_app import OWN_PAGE, app_of
-from tests.remembering import lay_database
+from tests.demo_app import OWN_PAGE, app_of, lay_database
 
 ADDRESS = "http://127.0.0.1"
 TODAY = datetime.date(2026, 7, 15)
