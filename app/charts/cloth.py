@@ -40,7 +40,7 @@ def cost_curve(found: ClothAnswer) -> Chart:
     low, high = change.flat
     now = next((one.age_cars for one in found.sets if one.state == "on"), None)
     drawn = [
-        marks.floor(FLOOR, ((x(age), _cars(age)) for age in marks.grid_values(last))),
+        marks.floor(FLOOR, [(x(age), _cars(age)) for age in marks.grid_values(last)]),
         marks.grid(y, marks.grid_values(top)),
     ]
     if low < last:
@@ -154,7 +154,7 @@ def year_chart(found: SeasonAnswer) -> Chart:
             said,
             marks.across("window", down, across(change.low), across(change.high or last)),
             marks.point((at, down), DAY),
-            marks.words(str(change.number), (at, down - 6.0), "say halo", "start", 8.0),
+            marks.words(str(change.number), (at, down - 6.0), "strong halo", "start", 8.0),
         )
 
     months = [(across(day), _(MONTHS[day.month - 1])) for day in _months(first, last)]
@@ -177,7 +177,7 @@ def year_chart(found: SeasonAnswer) -> Chart:
         ),
     )
     key = (
-        Key(marks.swatch(marks.stroke("wet", "M-6-5h12v11h-12z")), _("wear of a week")),
+        Key(marks.BAR, _("wear of a week")),
         Key(marks.swatch(marks.stroke("window"), DAY), _("a change: 8 of 10 futures, and its day")),
         Key(marks.swatch(marks.stroke("order", "M0-5l6 10h-12z")), _("order by")),
     )

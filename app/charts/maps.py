@@ -416,7 +416,7 @@ def _axes(x: Ruler, y: Ruler, across: Scale, down: Scale) -> Markup:
         + marks.words(text, (LEFT, down(value) + 4.5), "", "end", -7.0)
         for value, text in zip(y.ticks, marks.said(y.ticks), strict=True)
     ]
-    along = zip(map(across, x.ticks), marks.said(x.ticks), strict=True)
+    along = list(zip(map(across, x.ticks), marks.said(x.ticks), strict=True))
     return Markup("").join(
         [
             marks.upright("axis", LEFT, TOP, FLOOR),

@@ -90,39 +90,43 @@ class Scale:
         return self.start + (self.end - self.start) * (value - self.low) / (self.high - self.low)
 
 
+def _drawn(text: str) -> Markup:
+    return Markup(text)  # noqa: S704  numbers and classes of our own, and escaped words
+
+
 # ---- marks ---------------------------------------------------------------------------------------
 
 
-def picture(label: str, height: float, *marks: Markup, kind: str = "") -> Markup:
+def picture(label: str, height: float, *marks: Markup) -> Markup:
     """The marks of a chart, first ones behind; `label` is what it is for those who don't see it."""
-    return Markup(
-        '<svg class="{}" width="100%" height="{}" role="img" aria-label="{}">{}</svg>'
-    ).format(f"chart {kind}".strip(), _short(height), label, Markup("").join(marks))
+    frame = Markup(
+        '<svg class="chart" width="100%" height="{}" role="img" aria-label="{}">{}</svg>'
+    )
+    return frame.format(_short(height), label, Markup("").join(marks))
+
+
+def line(kind: str, box: Box) -> Markup:
+    """A straight line between corners of a box, left and top to right and foot."""
+    left, right, top, foot = box
+    across = f'x1="{_share(left)}" x2="{_share(right)}"'
+    return _drawn(f'<line class="{kind}" {across} y1="{_short(top)}" y2="{_short(foot)}"/>')
 
 
 def across(kind: str, down: float, left: float = 0.0, right: float = 100.0) -> Markup:
     """A level line."""
-    y = _short(down)
-    return _drawn(
-        f'<line class="{kind}" x1="{_share(left)}" x2="{_share(right)}" y1="{y}" y2="{y}"/>'
-    )
+    return line(kind, (left, right, down, down))
 
 
 def upright(kind: str, at: float, top: float, foot: float) -> Markup:
     """A line from top to foot."""
-    x = _share(at)
-    return _drawn(
-        f'<line class="{kind}" x1="{x}" x2="{x}" y1="{_short(top)}" y2="{_short(foot)}"/>'
-    )
+    return line(kind, (at, at, top, foot))
 
 
 def bar(kind: str, box: Box, says: str = "") -> Markup:
     """A filled box; `says` is told where the pointer rests on it."""
     left, right, top, foot = box
-    drawn = (
-        f'<rect class="{kind}" x="{_share(left)}" width="{_share(right - left)}" '
-        f'y="{_short(top)}" height="{_short(foot - top)}"'
-    )
+    across = f'x="{_share(left)}" width="{_share(right - left)}"'
+    drawn = f'<rect class="{kind}" {across} y="{_short(top)}" height="{_short(foot - top)}"'
     return _drawn(f"{drawn}><title>{escape(says)}</title></rect>" if says else f"{drawn}/>")
 
 
@@ -223,29 +227,24 @@ def grid(down: Scale, values: Sequence[float], unit: str = "") -> Markup:
     )
 
 
-def ticks(down: float, places: Iterable[tuple[float, str]], *, is_thinned: bool = False) -> Markup:
-    """Words at places across, below a chart that ends there; near its edges they stay inside.
-
-    Thinned, every second one is left out on a phone.
-    """
+def ticks(down: float, places: Iterable[tuple[float, str]], kind: str = "") -> Markup:
+    """Words at places across, below a chart that ends there; near its edges they stay inside."""
     return Markup("").join(
-        words(text, (at, down + WORDS_PX), "odd" if is_thinned and n % 2 else "", _anchor(at))
-        for n, (at, text) in enumerate(places)
+        words(text, (at, down + WORDS_PX), kind, _anchor(at)) for at, text in places
     )
 
 
 def floor(
-    down: float,
-    places: Iterable[tuple[float, str]],
-    left: float = 0.0,
-    *,
-    is_thinned: bool = False,
+    down: float, places: Sequence[tuple[float, str]], left: float = 0.0, *, is_thinned: bool = False
 ) -> Markup:
-    """The axis below a chart, with words at places across."""
-    named = list(places)
-    notches = (upright("axis", at, down, down + 4.0) for at, _text in named)
-    named_there = ticks(down, named, is_thinned=is_thinned)
-    return Markup("").join([across("axis", down, left), *notches, named_there])
+    """The axis below a chart, with words at places; thinned, a phone has every second one."""
+    notches = (upright("axis", at, down, down + 4.0) for at, _text in places)
+    named = (
+        [ticks(down, places[::2]), ticks(down, places[1::2], "odd")]
+        if is_thinned
+        else [ticks(down, places)]
+    )
+    return Markup("").join([across("axis", down, left), *notches, *named])
 
 
 def limit(down: float, name: str, is_left: bool = False) -> Markup:
@@ -274,6 +273,11 @@ def scenario_mark(number: int) -> Markup:
     return swatch(stroke(f"line s{number}"), SHAPES[number - 1])
 
 
+BAR = swatch(stroke("wet", "M-6-5h12v11h-12z"))
+DASH = swatch(stroke("would", "M-10 0h20"))
+"""A bar, and a line across one."""
+
+
 # ---- numbers -------------------------------------------------------------------------------------
 
 
@@ -292,7 +296,3 @@ def _units(percent: float) -> str:
 def _share(percent: float) -> str:
     text = f"{percent:.2f}".rstrip("0").removesuffix(".")
     return f"{text}%" if percent else "0"
-
-
-def _drawn(text: str) -> Markup:
-    return Markup(text)  # noqa: S704  numbers and classes of our own, and escaped words

@@ -42,13 +42,11 @@ def staff_chart(rows: Sequence[HalfHour]) -> Chart:
         _("People needed and planned by half-hour; the same figures are in the table below."),
         FLOOR + marks.FOOT_PX,
         marks.grid(y, range(step, most + 1, step)),
-        marks.floor(FLOOR, ((x(hour), str(hour)) for hour in hours)),
+        marks.floor(FLOOR, [(x(hour), str(hour)) for hour in hours]),
         *drawn,
     )
     key = (
-        Key(marks.swatch(marks.stroke("wet", "M-6-5h12v11h-12z")), _("people needed")),
-        Key(
-            marks.swatch(marks.stroke("would", "M-10 0h20")), _("planned, by the site’s timetable")
-        ),
+        Key(marks.BAR, _("people needed")),
+        Key(marks.DASH, _("planned, by the site’s timetable")),
     )
     return Chart("people", "", "", svg, (), (), key)

@@ -19,7 +19,7 @@ BAR, RAIL, FOOT = 26.0, 46.0, 226.0
 """Where the bar of the wiping lies, and where strips hang and end [px]."""
 HALF_STRIP_S = 600.0
 """Half the width of a strip."""
-TOP, FLOOR, LEFT, RIGHT = 14.0, 268.0, 9.0, 95.0
+TOP, FLOOR, LEFT, RIGHT = 14.0, 268.0, 9.0, 94.0
 """Frame of the trade-off: down [px], across [%]."""
 CHARACTER = 2.2
 """Width of a character where the chart is narrowest [%]."""
@@ -58,8 +58,8 @@ def strip_chart(answer: WhenToReduce) -> Chart:
     key = (
         Key(marks.swatch(marks.stroke("whole")), _("full wipe")),
         Key(marks.swatch(marks.stroke("less")), _("reduced: hood and windshield")),
-        Key(marks.swatch(marks.stroke("wet", "M-6-5h12v11h-12z")), _("water in the cloth")),
-        Key(marks.swatch(marks.stroke("would", "M-10 0h20")), _("with always full")),
+        Key(marks.BAR, _("water in the cloth")),
+        Key(marks.DASH, _("with always full")),
     )
     heads = (_("From"), _("Cars"), _("Saturation"), _("Always full"), _("Reduced"), _("Damp"))
     rows = tuple(
@@ -168,7 +168,7 @@ def trade_chart(answer: WhenToReduce) -> Chart:
         _("Damp cars against cars fully wiped, a point a rule"),
         FLOOR + marks.FOOT_PX + 8.0,
         marks.grid(y, grid, f"{NBSP}% {_('damp')}"),
-        marks.floor(FLOOR, ((x(v / 100.0), f"{v}{NBSP}%" if v == 100 else str(v)) for v in shares)),
+        marks.floor(FLOOR, [(x(v / 100.0), f"{v}{NBSP}%" if v == 100 else str(v)) for v in shares]),
         *(marks.point(place(one), OTHER) for one in points if not one.undominated),
         *([marks.limit(limit_y, allowed_words)] if with_limit else []),
         marks.stretched(FLOOR, ("line best", marks.line_of(map(place, front)))),
