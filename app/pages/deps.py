@@ -29,7 +29,7 @@ from app.sites.reading import Database, StoredSite, sites_of
 from app.words import cloth, coming, season
 from app.words.numbers import FILTERS, shown
 from app.words.phrases import joined
-from sim.units import format_number
+from sim.units import format_number, show_clock
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
@@ -136,7 +136,7 @@ def make_templates() -> Jinja2Templates:
     )
     env.globals["_"] = _
     env.globals["_n"] = _n
-    more = {one.__name__: one for one in (format_number, joined, say, shown)}
+    more = {one.__name__: one for one in (format_number, joined, say, show_clock, shown)}
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
     env.globals["tell"] = {"cloth": cloth, "coming": coming, "season": season}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -12,7 +12,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.answers.cloth import CLOTH, ClothView, is_weighed, time_of_day
 from app.answers.serial import write
-from app.catalogue import _, short_date
+from app.catalogue import _
 from app.charts.cloth import cost_curve
 from app.charts.marks import Chart
 from app.pages.cautions import Notice, deference, ladder, lock_out, set_change
@@ -24,25 +24,13 @@ from app.pages.studies.view import Waiting
 from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite
-from app.words.cloth import answer, full_wipes, how_sure
+from app.words.cloth import answer, how_sure
 from app.words.phrases import Spoken
 from sim.decide.cloth.answer import ClothAnswer
 from sim.errors import InputProblem
-from sim.inputs import HOODS_COUNTED, INSPECTED, LAUNDERED, PUT_ON, ClothBook, ClothEvent
-from sim.units import quantity, show_clock
+from sim.inputs import ClothBook
 
 router = APIRouter()
-SHOWN_ENTRIES = 12
-"""Newest entries of the record that the page lists first."""
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """An entry of the record: its place in it, when, and what."""
-
-    place: int
-    when: str
-    what: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +43,7 @@ class ClothPage:
         waiting: how far it is, while it is worked out; can_retry: whether a button begins that.
         found: the answer; None while there is none. sure: how sure, curve: its picture.
         forms: none on a page that asks again by itself, which must not take away what is typed.
-        entries, older: the record, newest first.
+        reasons_off: why a set was taken off, in words.
     """
 
     site: StoredSite
@@ -72,8 +60,7 @@ class ClothPage:
     curve: Chart | None
     notices: tuple[Notice, ...]
     forms: tuple[ClothForm, ...]
-    entries: tuple[Entry, ...]
-    older: tuple[Entry, ...]
+    reasons_off: Mapping[str, str]
 
 
 def cloth_page(
@@ -108,7 +95,6 @@ def cloth_page(
         places = {one.name: one.state for one in found.sets} if found else {}
         book = stored.data.cloth
         forms = cloth_forms(book, places, view.day, now_s, system, read, problems)
-    entries = [_entry(n, event, system) for n, event in enumerate(stored.data.cloth.events)][::-1]
     return ClothPage(
         site=stored,
         request_key=request_key,
@@ -124,39 +110,8 @@ def cloth_page(
         curve=cost_curve(found) if found else None,
         notices=(lock_out(), set_change(), ladder(), deference()),
         forms=forms,
-        entries=tuple(entries[:SHOWN_ENTRIES]),
-        older=tuple(entries[SHOWN_ENTRIES:]),
+        reasons_off=reason_words(),
     )
-
-
-def _entry(place: int, event: ClothEvent, system: str) -> Entry:
-    when = f"{short_date(event.day)}, {show_clock(event.at_s)}"
-    if event.kind == PUT_ON:
-        said = _("{name} put on", name=event.name)
-    elif event.kind == LAUNDERED:
-        said = _("{name} laundered", name=event.name)
-    elif event.kind == HOODS_COUNTED:
-        said = _(
-            "{damp} of {hoods} hoods damp under {name}",
-            damp=event.damp_hoods,
-            hoods=event.hoods,
-            name=event.name,
-        )
-    elif event.kind == INSPECTED:
-        seen = []
-        if event.length_m is not None:
-            seen.append(quantity(event.length_m, "short_length", 3).show(system))
-        if event.dry_kg is not None:
-            weight = quantity(event.dry_kg, "small_mass", 3).show(system)
-            seen.append(_("{weight} dry", weight=weight))
-        if event.torn is not None:
-            seen.append(_("{count} torn", count=event.torn))
-        said = _("{name} looked at: {seen}", name=event.name, seen=", ".join(seen))
-    else:
-        said = _("{name} taken off: {reason}", name=event.name, reason=reason_words()[event.reason])
-        if event.cars is not None:
-            said += " " + _("({cars})", cars=full_wipes(event.cars))
-    return Entry(place, when, said)
 
 
 @router.get("/{slug}/cloth")
