@@ -38,7 +38,6 @@ from sim.inputs import Scenario
 from sim.inputs.people import WISHES
 from sim.learn.expected_day import ExpectedDay
 
-Run = Callable[[argparse.Namespace, Settings, Console], None]
 RULES = ("full", "reduced")
 """Wiping rules that are compared unless told otherwise."""
 
