@@ -42,10 +42,6 @@ RULES = ("full", "reduced")
 """Wiping rules that are compared unless told otherwise."""
 
 
-Run = Callable[[argparse.Namespace, Settings, Console], None]
-"""What carries a command out."""
-
-
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns the exit code: 0 done, 1 refused with a sentence, 2 wrong usage."""
     parsed = _parser().parse_args(arguments)

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 import pytest
@@ -10,9 +12,13 @@ from fastapi.testclient import TestClient
 from sqlalchemy import event
 from sqlalchemy.engine import Engine
 
+from app.answers import serial
+from app.answers.answer import Desk
+from app.answers.kinds import KINDS
 from app.answers.roster import monday_of
 from app.answers.studies.line import Line
 from app.db.codec import encode
+from app.db.store import find_results
 from tests import demo_app
 
 MOST_SELECTS = 12
@@ -70,3 +76,62 @@ def test_a_page_reads_what_it_needs_once(
         event.remove(Engine, "before_cursor_execute", read)
     assert 0 < len(selects) <= MOST_SELECTS
     assert len(set(hashed)) == len(hashed)
+
+
+STORED: tuple[tuple[str, date], ...] = (
+    ("plan", BUSY), ("maps", BUSY), ("switch", BUSY), ("staff", BUSY), ("cloth", demo_app.TODAY),
+    ("season", demo_app.TODAY), ("roster", NEXT_WEEK),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("kind", "day"), STORED, ids=[kind for kind, _day in STORED])
+def test_what_is_stored_is_the_answer_that_pages_read(
+    client: TestClient, kind: str, day: date
+) -> None:
+    """An answer's type reads its text, and writes one of the same content."""
+    web, stored = demo_app.app_of(client).state.web, demo_app.demo_site(client)
+    with web.database.session() as session:
+        answer = Desk(session, stored).open(KINDS[kind], day)
+        text = find_results(session, [answer.key])[answer.key].text
+    assert isinstance(answer.result, KINDS[kind].found)
+    assert json.loads(serial.write(answer.result)) == json.loads(text)
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_schema_of_a_kind_is_closed(kind: str) -> None:
+    """Every part of an answer has a type: nowhere does its JSON Schema allow just anything."""
+    assert not list(open_parts(serial.schema(KINDS[kind].found), kind))
+
+
+def test_a_part_without_a_type_is_found() -> None:
+    """A dataclass that holds just anything, in a list or by name, is seen."""
+
+    @dataclass(frozen=True)
+    class Loose:
+        """Something with untyped parts."""
+
+        named: dict[str, object]
+        listed: tuple[object, ...]
+        plain: float
+
+    assert set(open_parts(serial.schema(Loose), "loose")) == {
+        "loose.properties.named.additionalProperties", "loose.properties.listed.items",
+    }  # fmt: skip
+
+
+TYPED = frozenset({"type", "$ref", "anyOf", "oneOf", "allOf", "const", "enum", "prefixItems"})
+PARTS = frozenset({"additionalProperties", "items"})
+
+
+def open_parts(schema: object, place: str) -> Iterator[str]:
+    """Places of a JSON Schema that allow just anything."""
+    if isinstance(schema, list):
+        for at, part in enumerate(schema):
+            yield from open_parts(part, f"{place}.{at}")
+    if not isinstance(schema, dict):
+        return
+    for name, part in schema.items():
+        inside = place.endswith((".properties", ".$defs"))
+        if (name in PARTS or inside) and (part is True or not TYPED & set(part or ())):
+            yield f"{place}.{name}"
+        yield from open_parts(part, f"{place}.{name}")
