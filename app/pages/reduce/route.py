@@ -11,7 +11,7 @@ from starlette.datastructures import FormData
 
 from app.answers import switching
 from app.answers.switching import SWITCH, TOGETHER, SwitchView
-from app.catalogue import _, long_date
+from app.catalogue import _
 from app.files.csv_table import table_csv
 from app.pages.cautions import deference, set_change, wheel
 from app.pages.days import (
@@ -206,24 +206,20 @@ def _page(
         mind.append(set_change())
     page = SwitchPage(
         slug=site.slug,
-        day=plan.day.isoformat(),
-        date_words=long_date(plan.day),
+        view=view,
         weather_line="" if plan.expected is None else weather_words(plan.expected, system),
         origin=origin_words(plan.expected, system),
         says=says,
         sure=sure,
         waiting=waiting,
-        answer=answer,
         told=told,
         together=part,
         form=form,
         problems=summary(back.problems, back.units or system),
         stale=back.stale,
-        plan_version=plan.version,
         plan_key=new_request_key(),
         done=done,
         no_room=no_room,
-        can_retry=bool(view.failed) and answer is None,
         needs_plan=needs_plan,
         message=message,
         typed=typed,
@@ -252,7 +248,7 @@ def wait_for_settings(request: Request, site: SiteDep, web: WebDep, day: str) ->
         return RedirectResponse(f"/{site.slug}/reduce/{day}#together", 303)
     running = None if view.failed else view.running
     told = None if running is None else waiting_of(running, view.key)
-    page = TogetherWait(site.slug, view.day.isoformat(), long_date(view.day), told, view.failed)
+    page = TogetherWait(site.slug, view, told)
     response = render(
         request, "reduce/together.html", page, title=_("Speed, spacing and rule together"),
         current="reduce", site=site, when=plan_title(view.day),

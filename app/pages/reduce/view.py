@@ -5,8 +5,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 
-from app.answers.switching import TogetherView, with_setting
+from app.answers.switching import SwitchView, TogetherView, with_setting
 from app.charts.marks import Chart
 from app.charts.switching import strip_chart, trade_chart
 from app.pages.cautions import Notice
@@ -89,38 +90,39 @@ class SwitchPage:
 
     Attributes:
         says, sure: what to do, or why there is no answer, and how sure that is.
-        answer: what was found; told: what is drawn of it; None while there is none.
+        told: what is drawn of the answer; None while there is none.
         together: speed, spacing and rule together; None with `told`.
         form: the wish; None where the day can't be decided.
-        plan_version: of the stored plan, for the button that puts the rule into it.
+        plan_key: for the button that puts the rule into the plan.
         done: what has just been stored, in a sentence.
         no_room: the plan is full, in a sentence.
         message, typed: of the form that asks for another day.
     """
 
     slug: str
-    day: str
-    date_words: str
+    view: SwitchView
     weather_line: str
     origin: str
     says: Spoken | None
     sure: Spoken | None
     waiting: Waiting | None
-    answer: WhenToReduce | None
     told: Told | None
     together: TogetherPart | None
     form: WishForm | None
     problems: Summary | None
     stale: str
-    plan_version: int
     plan_key: str
     done: str
     no_room: str
-    can_retry: bool
     needs_plan: bool
     message: str
     typed: str
     notices: tuple[Notice, ...]
+
+    @property
+    def day(self) -> date:
+        """The day that it is about."""
+        return self.view.day
 
 
 def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> Told:
@@ -169,15 +171,14 @@ class TogetherPart:
 
     Attributes:
         says, sure, table: what came out; None and empty while nothing has.
-        is_running: whether it is being computed.
         can_put: whether another setting was found that the plan does not have yet.
         plan_key: for the button that puts it there.
     """
 
+    view: TogetherView
     says: Spoken | None
     sure: str
     table: Lines | None
-    is_running: bool
     can_put: bool
     plan_key: str
 
@@ -187,20 +188,17 @@ class TogetherWait:
     """The page that waits for it, or says what went wrong."""
 
     slug: str
-    day: str
-    date_words: str
+    view: TogetherView
     waiting: Waiting | None
-    failed: str
 
 
 def together_part(view: TogetherView, system: str) -> TogetherPart:
     """What is shown of a day whose rule is known."""
     both, plan_key = view.result, new_request_key()
     if both is None:
-        is_running = view.running is not None and not view.failed
-        return TogetherPart(None, "", None, is_running, False, plan_key)
+        return TogetherPart(view, None, "", None, False, plan_key)
     is_new = not both.stays and with_setting(view) != view.asked.asked.plan.scenarios
     return TogetherPart(
-        together_answer(both, system), together_sure(both), together_table(both, system),
-        False, is_new, plan_key,
+        view, together_answer(both, system), together_sure(both), together_table(both, system),
+        is_new, plan_key,
     )  # fmt: skip
