@@ -38,6 +38,8 @@ from sim.inputs import Scenario
 from sim.inputs.people import WISHES
 from sim.learn.expected_day import ExpectedDay
 
+Run = Callable[[argparse.Namespace, Settings, Console], None]
+"""What carries a command out."""
 RULES = ("full", "reduced")
 """Wiping rules that are compared unless told otherwise."""
 
