@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import dataclasses
 import re
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Required, TypedDict
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
@@ -103,12 +102,23 @@ router = APIRouter()
 HISTORY_ROWS = 60
 
 
+class _Change(TypedDict, total=False):
+    """What of a site is to be changed, as `Gate.set_inputs` takes it."""
+
+    values: Required[dict[str, Value | None]]
+    name: str
+    timezone: str
+    units: str
+    vehicles: Sequence[VehicleClass]
+    reference_class: str
+
+
 @dataclass(frozen=True, slots=True)
 class _Wanted:
     """A change that a form asks for, or the form itself if it asks for none yet."""
 
     back: Returned
-    change: dict[str, Any]
+    change: _Change
 
 
 @router.get("/{slug}/site")
@@ -150,7 +160,9 @@ def store_vehicles(request: Request, site: SiteDep, web: WebDep, form: FormDep) 
         if len(read.held.classes) < MOST_CLASSES:
             back = replace(back, classes=_one_more(read.held, site), problems=())
         return _page(request, web, site, returned=back)
-    change = {"values": {}, "vehicles": read.vehicles, "reference_class": read.reference}
+    change: _Change = {
+        "values": {}, "vehicles": read.vehicles, "reference_class": read.reference,
+    }  # fmt: skip
     return _store(request, web, site, form, _Wanted(back, change))
 
 
@@ -187,7 +199,7 @@ def _one_more(held: ClassesTyped, site: StoredSite) -> ClassesTyped:
     return replace(held, classes=(*held.classes, column), labels={**held.labels, key: ""})
 
 
-def _others(site: Site, change: Mapping[str, Any]) -> list[InputProblem]:
+def _others(site: Site, change: _Change) -> list[InputProblem]:
     """Problems of the entries that could be read, beside those that could not."""
     read = {
         name: INPUTS[name].default if value is None else value
@@ -196,7 +208,7 @@ def _others(site: Site, change: Mapping[str, Any]) -> list[InputProblem]:
     return check_storable(
         replace(
             site.with_values(read),
-            vehicles=change.get("vehicles", site.vehicles),
+            vehicles=tuple(change.get("vehicles", site.vehicles)),
             reference_class=change.get("reference_class", site.reference_class),
         )
     )
