@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 import uuid
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from pathlib import Path
 from typing import NoReturn
