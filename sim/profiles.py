@@ -63,34 +63,5 @@ LONG = Profile(
     "guess; faster belt, more strips, places and people",
 )
 
-PLAIN_LINE = Profile(
-    "plain_line",
-    "A line that is a textbook queue",
-    {
-        "open_h": 0.0,
-        "close_h": 24.0,
-        "conveyor_speed_m_s": 0.6,
-        "fastest_belt_m_s": 0.6,
-        "pusher_pitch_m": 0.2,
-        "car_spacing_m": 4.0,
-        "wheel_position_m": 5.0,
-        "stops_per_h": 0.0,
-        "stops_per_car": 0.0,
-        "pay_lanes": ((0.0, 1.0),),
-        "quick_payer_share": 1.0,
-        "loading_line_cars": 60,
-        "load_kind": "measured",
-        "load_measured_s": (0.0,),
-        "stack_limit_cars": 300,
-        "patience_median_s": 14400.0,
-        "patience_log_sd": 0.0,
-        "day_factor_cv": 0.0,
-        "hour_factor_cv": 0.0,
-        "damp_rewash_share": 0.0,
-    },
-    "chosen so that nothing but payment holds a car back; for checks against queueing theory, "
-    "with a vehicle class of 2.7 m",
-)
-
 STARTS: dict[str, Profile] = {profile.key: profile for profile in (USUAL, SHORT, LONG)}
 """Starting points that a set-up offers."""

@@ -32,13 +32,36 @@ from sim.inputs import (
     Value,
     VehicleClass,
 )
-from sim.profiles import PLAIN_LINE
 
 Floats = NDArray[np.float64]
 DAY = date(2026, 7, 15)
 LEVEL = 0.999
 WIDEST = 0.05
 """An interval wider than this share of the theoretical value, either way, proves nothing."""
+
+PLAIN_LINE: dict[str, Value] = {
+    "open_h": 0.0,
+    "close_h": 24.0,
+    "conveyor_speed_m_s": 0.6,
+    "fastest_belt_m_s": 0.6,
+    "pusher_pitch_m": 0.2,
+    "car_spacing_m": 4.0,
+    "wheel_position_m": 5.0,
+    "stops_per_h": 0.0,
+    "stops_per_car": 0.0,
+    "pay_lanes": ((0.0, 1.0),),
+    "quick_payer_share": 1.0,
+    "loading_line_cars": 60,
+    "load_kind": "measured",
+    "load_measured_s": (0.0,),
+    "stack_limit_cars": 300,
+    "patience_median_s": 14400.0,
+    "patience_log_sd": 0.0,
+    "day_factor_cv": 0.0,
+    "hour_factor_cv": 0.0,
+    "damp_rewash_share": 0.0,
+}
+"""Chosen so that nothing but payment holds a car back: a textbook queue."""
 
 ONE_CAR = VehicleClass(
     "car", "car", ClassNumbers(1.0, 2.7, 0.0, 0.5, 0.1, 1.0, 0.8, 0.0, 0.0, 0.6, 0.5, 0.0, 0.0)
@@ -50,7 +73,7 @@ def queue_days(
 ) -> Days:
     """Simulated days of a queue: its site written as a folder, read back, and planned."""
     site = replace(Site("Queue"), vehicles=(ONE_CAR,), reference_class="car")
-    values = {**PLAIN_LINE.values, **changes}
+    values = {**PLAIN_LINE, **changes}
     counts, weather = [], []
     for back in range(1, 29):
         day = DAY - timedelta(days=back)

@@ -8,8 +8,8 @@ import pytest
 
 from sim.checks import check_site
 from sim.inputs import INPUTS, Site
-from sim.profiles import PLAIN_LINE, STARTS, Profile
-from tests.queue_sites import ONE_CAR
+from sim.profiles import STARTS, Profile
+from tests.queue_sites import ONE_CAR, PLAIN_LINE
 
 
 @pytest.mark.parametrize("profile", STARTS.values(), ids=lambda p: p.key)
@@ -22,5 +22,5 @@ def test_a_site_can_start_from_it(profile: Profile) -> None:
 
 def test_the_plain_line_is_a_site_too() -> None:
     """With a short car the textbook queue passes every check."""
-    site = Site("Queue").with_values(PLAIN_LINE.values)
+    site = Site("Queue").with_values(PLAIN_LINE)
     assert check_site(replace(site, vehicles=(ONE_CAR,), reference_class="car")) == []

@@ -21,7 +21,7 @@ from app.sites.checks import (
     check_data,
     check_expect,
     check_history,
-    check_scenarios,
+    check_storable_scenarios,
     name_taken,
     slug_for,
 )
@@ -280,7 +280,7 @@ class Gate:
                 since = store.plan_changes_since(self._session, site_id, day, expected_version)
                 raise Stale(expected_version, version, since)
             problems = check_expect(expect, site.data.units)
-            self._refuse(problems + check_scenarios(site.data.site, scenarios))
+            self._refuse(problems + check_storable_scenarios(site.data.site, scenarios))
             old = told(plan.expect, plan.scenarios) if plan else None
             new = told(expect, scenarios)
             if old == new:

@@ -82,7 +82,7 @@ def check_history(history: History) -> list[InputProblem]:
     return problems
 
 
-def check_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProblem]:
+def check_storable_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProblem]:
     """Every reason why scenarios may not be stored, each told with the scenario's name."""
     problems: list[InputProblem] = []
     if not 1 <= len(scenarios) <= MOST_SCENARIOS:

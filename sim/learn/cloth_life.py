@@ -88,11 +88,6 @@ class LifePosterior:
         tail = 0.5 * (1.0 - level)
         return self.quantile(name, tail), self.quantile(name, 1.0 - tail)
 
-    def survival(self, age: Floats) -> Floats:
-        """Probability that a new set lasts longer than each age; shape of `age`."""
-        each = np.exp(-((age[..., None] / self.eta) ** self.beta))
-        return np.asarray(each @ self.weight)
-
     @property
     def mean_life(self) -> float:
         """Expected life of a new set [full-wipe equivalents]."""

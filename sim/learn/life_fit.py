@@ -59,12 +59,6 @@ class LifeFit:
         """Mean life [full-wipe equivalents]."""
         return self.eta * math.gamma(1.0 + 1.0 / self.beta)
 
-    @property
-    def life_sd(self) -> float:
-        """Standard deviation of life [full-wipe equivalents]."""
-        square = math.gamma(1.0 + 2.0 / self.beta) - math.gamma(1.0 + 1.0 / self.beta) ** 2
-        return self.eta * math.sqrt(square)
-
 
 def fit_life(lives: Sequence[Life], level: float = 0.95) -> LifeFit | None:
     """The fit; None with fewer than two failures, or where all failures came at one age.

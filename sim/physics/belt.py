@@ -1,4 +1,4 @@
-"""Motion of the belt and the wheel: cars per second, whole pushers between cars, g-force.
+"""Motion of the belt and the wheel: cars per second, whole pushers between cars.
 
 Pushers are counted and not measured: a car rides on pusher k exactly when the belt has travelled
 k pitches, so that no rounding of a distance can slip a car by one pusher.
@@ -10,25 +10,8 @@ import math
 
 from sim.physics.mark import compiled
 
-STANDARD_GRAVITY_M_S2 = 9.80665
-"""Standard gravity [m/s²], exact by definition (3rd General Conference on Weights and Measures,
-1901)."""
-
 PUSHER_SLACK = 1e-9
 """Part of a pitch by which a car may miss a pusher and still ride on it; swallows rounding."""
-
-
-def g_force(speed_rev_s: float, radius_m: float) -> float:
-    """Centripetal acceleration at a radius, in multiples of standard gravity.
-
-    G = (2π·n)²·r / g
-
-    Args:
-        speed_rev_s: speed of rotation [rev/s].
-        radius_m: distance from the axis [m], ≥ 0.
-    """
-    angular = 2.0 * math.pi * speed_rev_s
-    return angular * angular * radius_m / STANDARD_GRAVITY_M_S2
 
 
 def cars_per_s(speed_m_s: float, spacing_m: float) -> float:

@@ -19,11 +19,8 @@ from __future__ import annotations
 
 import math
 
-from sim.physics.belt import STANDARD_GRAVITY_M_S2
 from sim.physics.decay import SERIES_BELOW, bend
 from sim.physics.mark import compiled
-
-WATER_DENSITY_KG_M3 = 1000.0
 
 _LARGEST_EXPONENT = 700.0  # e^709 is the largest double
 _NO_DECAY = 1e-17  # below half an ulp of 1, 1 − K·t/2 is 1
@@ -191,27 +188,3 @@ def _thrown_until(
     # without the test a vanishing rate would make it 0/0
     t = math.log1p(along) / rate if along > _NO_DECAY else straight
     return min(t, left), to
-
-
-def mean_g(speed_rev_s: float, inner_radius_m: float, outer_radius_m: float) -> float:
-    """Mean g-force along a radial strip: that at the middle of the strip."""
-    angular = 2.0 * math.pi * speed_rev_s
-    middle_m = 0.5 * (inner_radius_m + outer_radius_m)
-    return angular * angular * middle_m / STANDARD_GRAVITY_M_S2
-
-
-def suction_pa(
-    speed_rev_s: float,
-    inner_radius_m: float,
-    outer_radius_m: float,
-    density_kg_m3: float = WATER_DENSITY_KG_M3,
-) -> float:
-    """Suction at the inner end of a column of water along a spinning radial strip [Pa].
-
-    ½·ρ·ω²·(r₂² − r₁²) (Hassler & Brunner 1945, Trans. AIME 160:114–123, for cores in a
-    centrifuge). Equal to ρ·g·mean G·length, so spinning cloths compare by G × length and not by
-    G: a scaling idea, not a validated law for cloth.
-    """
-    angular = 2.0 * math.pi * speed_rev_s
-    squares = (outer_radius_m - inner_radius_m) * (outer_radius_m + inner_radius_m)
-    return 0.5 * density_kg_m3 * angular * angular * squares

@@ -8,12 +8,8 @@ from __future__ import annotations
 
 import math
 
-from sim.physics.belt import STANDARD_GRAVITY_M_S2
 from sim.physics.decay import gone
 from sim.physics.mark import compiled
-
-LANDAU_LEVICH = 0.944
-"""Coefficient of the film drawn out of a bath (Landau & Levich 1942)."""
 
 
 @compiled
@@ -137,25 +133,3 @@ def damp_limit_of(median_film_kg_m2: float, kappa: float, allowed_kg_m2: float) 
     car needs no wiping. `median_film_kg_m2` and `kappa` must be > 0.
     """
     return 1.0 - (1.0 - allowed_kg_m2 / median_film_kg_m2) / kappa
-
-
-def falling_film_kg_m_s(thickness_m: float, density_kg_m3: float, viscosity_m2_s: float) -> float:
-    """Laminar flow down an upright wall per width of wall [kg/(m·s)]: ρ·g·δ³/(3·ν).
-
-    Nusselt's film; Bird, Stewart & Lightfoot, Transport Phenomena, section on the falling film.
-    For orders of magnitude of run-off: the wheel's model does not call it.
-    """
-    return density_kg_m3 * STANDARD_GRAVITY_M_S2 * thickness_m**3 / (3.0 * viscosity_m2_s)
-
-
-def withdrawn_film_m(
-    speed_m_s: float, viscosity_pa_s: float, tension_n_m: float, density_kg_m3: float
-) -> float:
-    """Film that stays on a plate drawn upward out of a liquid [m].
-
-    δ = 0.944·√(γ/(ρ·g))·Ca^(2/3), Ca = μ·v/γ (Landau & Levich 1942), for Ca ≪ 1 on a surface that
-    wets; on waxed paint water beads. Order of magnitude for the film after rinsing only.
-    """
-    capillary_length_m = math.sqrt(tension_n_m / (density_kg_m3 * STANDARD_GRAVITY_M_S2))
-    capillary_number = viscosity_pa_s * speed_m_s / tension_n_m
-    return LANDAU_LEVICH * capillary_length_m * math.pow(capillary_number, 2.0 / 3.0)

@@ -11,20 +11,6 @@ from sim.physics.mark import compiled
 SECONDS_PER_HOUR = 3600.0
 
 
-def archard_volume_m3(
-    coefficient: float, force_n: float, distance_m: float, hardness_pa: float
-) -> float:
-    """Volume worn off [m³]: k·F·s/H (Archard 1953, J. Appl. Phys. 24:981–988).
-
-    Args:
-        coefficient: wear coefficient k [–], ≥ 0.
-        force_n: normal force [N].
-        distance_m: sliding distance [m].
-        hardness_pa: hardness of the softer body [Pa], > 0.
-    """
-    return coefficient * force_n * distance_m / hardness_pa
-
-
 @compiled
 def sliding_distance_m(
     surface_speed_m_s: float, car_speed_m_s: float, contact_time_s: float

@@ -21,9 +21,8 @@ from sim.day.kernel import FlowResult, Tables, flow, make_tables
 from sim.day.kernel.rows import KEPT, LOST, ROWS
 from sim.day.setup import DayNumbers, prepare_day
 from sim.inputs import Conditions, Site, Value
-from sim.profiles import PLAIN_LINE
 from tests.bench.figures import Figure, best_seconds
-from tests.queue_sites import ONE_CAR
+from tests.queue_sites import ONE_CAR, PLAIN_LINE
 from tests.seeds import seed
 
 Floats = NDArray[np.float64]
@@ -51,7 +50,7 @@ class Line:
 def plain_line(changes: dict[str, Value]) -> Line:
     """A day of the textbook line with some inputs changed."""
     site = replace(Site("Plain"), vehicles=(ONE_CAR,), reference_class="car")
-    site = site.with_values({**PLAIN_LINE.values, "day_factor_cv": 0.0, **changes})
+    site = site.with_values({**PLAIN_LINE, "day_factor_cv": 0.0, **changes})
     conditions = Conditions((CARS_PER_H,) * 24, (20.0,) * 24, (0.5,) * 24)
     day = prepare_day(site, conditions)
     cars = make_cars(DayDraw(seed("bench queues")), site, conditions)
@@ -79,7 +78,7 @@ def ciw_day() -> int:
     Four nodes: the lanes; the loader; the place where cars are caught, one car spacing at a time
     and with no room before it; the belt, which carries any number for the same time.
     """
-    values = PLAIN_LINE.values
+    values = PLAIN_LINE
     speed, spacing, way = (
         float(str(values[name]))
         for name in ("conveyor_speed_m_s", "car_spacing_m", "wheel_position_m")

@@ -64,7 +64,7 @@ def test_cost_rates_are_the_integrals(age: float) -> None:
 def by_hand(posterior: LifePosterior, planned: float, unplanned: float, age: float) -> float:
     """Expected cost beside expected length of sets drawn from a belief, by the trapezoid rule."""
     times = np.linspace(0.0, age, 2_001)
-    lasts = posterior.survival(times)
+    lasts = np.exp(-((times[:, None] / posterior.eta) ** posterior.beta)) @ posterior.weight
     return float((planned * lasts[-1] + unplanned * (1.0 - lasts[-1])) / np.trapezoid(lasts, times))
 
 

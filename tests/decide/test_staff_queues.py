@@ -16,7 +16,6 @@ from sim.decide.staff.queues import (
     erlang_b,
     erlang_c,
     fewest_servers,
-    halfin_whitt,
     mean_wait_s,
     wait_exceeds,
     with_room,
@@ -24,9 +23,8 @@ from sim.decide.staff.queues import (
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.wish import Wish
 from sim.inputs import Conditions, Site
-from sim.profiles import PLAIN_LINE
 from tests.day.sites import flat
-from tests.queue_sites import ONE_CAR, chain_by_hour, hold
+from tests.queue_sites import ONE_CAR, PLAIN_LINE, chain_by_hour, hold
 from tests.seeds import seed
 from tests.sizes import Size
 
@@ -44,7 +42,7 @@ def test_what_follows_from_one_another() -> None:
 
 def test_a_line_that_is_too_full() -> None:
     """Load at or above the servers: all wait, for ever; no fewer servers than the load."""
-    assert erlang_c(2, 2.0) == wait_exceeds(2, 2.5, 60.0, 600.0) == halfin_whitt(4, 4.0) == 1.0
+    assert erlang_c(2, 2.0) == wait_exceeds(2, 2.5, 60.0, 600.0) == 1.0
     assert mean_wait_s(2, 2.0, 60.0) == math.inf
     assert fewest_servers(2.0, 60.0, 1e9, 0.5) == 3
     assert fewest_servers(2.0, 60.0, 1e9, 0.5, most_use=0.5) == 4
@@ -55,8 +53,6 @@ def test_impossible_queues_are_refused() -> None:
     """Each with what would be right."""
     with pytest.raises(ValueError, match=r"-1 servers with a load of 1.0 make no queue"):
         erlang_b(-1, 1.0)
-    with pytest.raises(ValueError, match=r"a load of 0.0 has no such approximation"):
-        halfin_whitt(3, 0.0)
     with pytest.raises(ValueError, match=r"3 servers, 2 places, load 1.0"):
         with_room(3, 1.0, 2)
     with pytest.raises(ValueError, match=f"{MOST_SERVERS} servers are not enough"):
@@ -99,7 +95,7 @@ def queue_question(index: int) -> SwitchQuestion:
     site = replace(Site("Queue"), vehicles=(ONE_CAR,), reference_class="car")
     site = site.with_values(
         {
-            **PLAIN_LINE.values,
+            **PLAIN_LINE,
             "quick_pay_kind": "exponential", "quick_pay_mean_s": 90.0,
             "pay_lanes": ((0.0, 2.0),), "stack_limit_cars": 6,
             "open_h": 8.0, "close_h": 14.0, "allowed_wait_p90_s": 120.0,

@@ -13,7 +13,6 @@ from scipy.stats import norm
 from sim.errors import InputError
 from sim.learn.cloth_life import (
     Life,
-    LifePosterior,
     LifePrior,
     life_posterior,
     weighted_quantile,
@@ -132,13 +131,6 @@ def test_a_weighted_quantile_halves_the_weight() -> None:
     assert weighted_quantile(values, weight, 0.5) == pytest.approx(2.0)
     assert weighted_quantile(values, weight, 0.0) == 1.0
     assert weighted_quantile(values, weight, 1.0) == 3.0
-
-
-def test_survival_is_the_mean_over_beliefs() -> None:
-    """Of two beliefs, each counted with its weight."""
-    found = LifePosterior(np.array([1.0, 2.0]), np.array([10.0, 20.0]), np.array([0.25, 0.75]))
-    (value,) = found.survival(np.array([10.0])).tolist()
-    assert value == pytest.approx(0.25 * math.exp(-1.0) + 0.75 * math.exp(-0.25))
 
 
 def test_exactly_three_of_eight_are_censored(rng: np.random.Generator) -> None:

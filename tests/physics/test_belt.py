@@ -11,7 +11,6 @@ from sim.inputs import DEFAULT_CLASSES, INPUTS
 from sim.physics.belt import (
     belt_capacity_per_s,
     cars_per_s,
-    g_force,
     mean_pushers_apart,
     pusher_at_or_after,
     pushers_apart,
@@ -119,18 +118,3 @@ def test_the_default_line_carries_about_134_cars_an_hour() -> None:
         default("stops_per_car"), mean_stop_s,
     )  # fmt: skip
     assert 3600.0 * per_s == pytest.approx(134.0, abs=1.0)
-
-
-def test_g_grows_with_the_square_of_the_speed() -> None:
-    """Twice the speed is four times G, twice the radius twice G, a standing wheel none."""
-    assert g_force(3.0, 0.65) == pytest.approx(4.0 * g_force(1.5, 0.65), rel=1e-14)
-    assert g_force(1.5, 1.3) == pytest.approx(2.0 * g_force(1.5, 0.65), rel=1e-14)
-    assert g_force(0.0, 0.65) == 0.0
-
-
-def test_g_of_the_default_wheel() -> None:
-    """Idle G is 5.9 at the middle of a strip and 10 at its tip; in contact 2.1 and 3.6."""
-    assert g_force(1.5, 0.65) == pytest.approx(5.9, abs=0.05)
-    assert g_force(1.5, 1.1) == pytest.approx(10.0, abs=0.05)
-    assert g_force(0.9, 0.65) == pytest.approx(2.1, abs=0.05)
-    assert g_force(0.9, 1.1) == pytest.approx(3.6, abs=0.05)

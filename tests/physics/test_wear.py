@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
 from sim.physics.wear import (
-    archard_volume_m3,
     sliding_distance_m,
     spinning_wear,
     wear_equivalents,
@@ -27,16 +24,6 @@ def test_the_reference_car_wears_one() -> None:
     assert wear_equivalents(80.0, 80.0, 1.0) == 1.0
     assert wear_equivalents(80.0, 80.0, 0.6) == pytest.approx(0.6)
     assert wear_equivalents(40.0, 80.0, 1.0) == pytest.approx(0.5)
-
-
-@given(st.floats(0.1, 500.0), st.floats(0.1, 500.0), st.floats(1e-9, 1e-2), st.floats(0.1, 100.0))
-def test_equivalents_do_not_depend_on_load_or_coefficient(
-    sliding: float, reference: float, coefficient: float, force: float
-) -> None:
-    """The ratio of two of Archard's volumes is the ratio in equivalents, whatever k, F and H."""
-    volume = archard_volume_m3(coefficient, force, sliding, 1e9)
-    reference_volume = archard_volume_m3(coefficient, force, reference, 1e9)
-    assert volume / reference_volume == pytest.approx(wear_equivalents(sliding, reference, 1.0))
 
 
 def test_spinning_counts_by_the_hour() -> None:

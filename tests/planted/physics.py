@@ -7,7 +7,7 @@ from tests.planted.fault import Fault, faults_in
 MOISTURE = ("tests/physics/test_moisture.py",)
 FILM = ("tests/physics/test_water_film.py",)
 BELT = ("tests/physics/test_belt.py", "tests/published/test_cars93.py")
-WEAR = ("tests/physics/test_wear.py", "tests/published/test_archard.py")
+WEAR = ("tests/physics/test_wear.py",)
 AIR = (
     "tests/physics/test_air.py", "tests/published/test_ashrae.py",
     "tests/published/test_incropera.py", "tests/published/test_geankoplis.py",

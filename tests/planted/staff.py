@@ -5,7 +5,7 @@ from __future__ import annotations
 from tests.planted.fault import Fault, faults_in
 
 QUEUES = (
-    "tests/published/test_erlang.py", "tests/published/test_halfin_whitt.py",
+    "tests/published/test_erlang.py",
     "tests/published/test_eick_massey_whitt.py", "tests/decide/test_staff_queues.py",
     "-k", "not by_its_equations",
 )  # fmt: skip

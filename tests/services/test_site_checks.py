@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from app.sites.checks import check_data, check_history, check_scenarios, check_storable
+from app.sites.checks import check_data, check_history, check_storable, check_storable_scenarios
 from sim.inputs import DayNote, History, HourCount, HourWeather, Scenario, Site, SiteData, Value
 from tests.services.world import DAY
 
@@ -101,13 +101,13 @@ def test_cars_are_whole_and_not_too_many(cars: int) -> None:
 
 def test_a_scenario_needs_a_name() -> None:
     """A column without a name could not be told from another."""
-    found = [str(problem) for problem in check_scenarios(SITE, [Scenario(" ")])]
+    found = [str(problem) for problem in check_storable_scenarios(SITE, [Scenario(" ")])]
     assert found == ["Scenario name “ ” can't be used. Enter 1 to 60 characters."]
 
 
 def test_a_scenario_is_judged_with_its_own_inputs() -> None:
     """Dry sets are counted against the sets that the scenario itself owns."""
     fine = Scenario("more sets", cloth="11:00; 13:00; 15:00", changes={"sets_owned": 4})
-    assert check_scenarios(SITE, [fine]) == []
-    short = check_scenarios(SITE, [replace(fine, changes={})])
+    assert check_storable_scenarios(SITE, [fine]) == []
+    short = check_storable_scenarios(SITE, [replace(fine, changes={})])
     assert [problem.field for problem in short] == ["cloth"]

@@ -29,15 +29,11 @@ class FiniteSource:
     Attributes:
         p: probability of so many units at the servers, shape (units + 1,).
         down: mean number at the servers; up: mean number of the others.
-        down_time: mean time of a unit at the servers, waiting included; 0 where none ever comes.
-        idle_share: share of time that one server has nothing to do.
     """
 
     p: Floats
     down: float
     up: float
-    down_time: float
-    idle_share: float
 
 
 def finite_source(
@@ -57,11 +53,8 @@ def finite_source(
         logs.append(logs[-1] + math.log(ratio))
     weights = np.exp(np.array(logs) - max(logs))
     p = weights / weights.sum()
-    count = np.arange(units + 1)
-    down = float(count @ p)
-    coming = fail_rate * (units - down)
-    idle = float(np.maximum(servers - count, 0) @ p) / servers
-    return FiniteSource(p, down, units - down, down / coming if coming > 0.0 else 0.0, idle)
+    down = float(np.arange(units + 1) @ p)
+    return FiniteSource(p, down, units - down)
 
 
 @dataclass(frozen=True, slots=True)

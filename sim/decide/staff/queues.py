@@ -16,7 +16,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
-from scipy.special import ndtr
 
 Floats = NDArray[np.float64]
 
@@ -90,23 +89,6 @@ def fewest_servers(
         if wait_exceeds(servers, load, service_s, wait_s) <= late_share:
             return servers
     raise ValueError(f"{MOST_SERVERS} servers are not enough for a load of {load:g}")
-
-
-def halfin_whitt(servers: int, load: float) -> float:
-    """Share that waits, approximately, for many servers: 1/(1 + β·Φ(β)/φ(β)), β = (c − a)/√a.
-
-    Halfin & Whitt 1981, Oper. Res. 29:567–588. Some 0.01 below the exact share at 100 erlangs.
-
-    Raises:
-        ValueError: for a load that is not above 0.
-    """
-    if not load > 0.0:
-        raise ValueError(f"a load of {load} has no such approximation; use more than 0")
-    beta = (servers - load) / math.sqrt(load)
-    if beta <= 0.0:
-        return 1.0
-    density = math.exp(-0.5 * beta * beta) / math.sqrt(2.0 * math.pi)
-    return 1.0 / (1.0 + beta * float(ndtr(beta)) / density)
 
 
 def with_room(servers: int, load: float, places: int) -> tuple[float, ...]:

@@ -110,11 +110,6 @@ class Selection:
         """Runs made in all."""
         return int(self.draws.sum())
 
-    @property
-    def equal_runs(self) -> int:
-        """Runs that it takes to give every candidate as many draws as the chosen one had."""
-        return int(self.draws.max()) * len(self.draws)
-
 
 def select(
     count: int,
