@@ -41,7 +41,6 @@ FAULTS: list[Fault] = [
         ("math.exp(-(servers - load) * wait_s", "math.exp(-servers * wait_s"),
         ("* service_s / (servers - load)", "* service_s / servers"),
         ("math.ceil(load / most_use - 1e-9)", "math.ceil(load - 1e-9)"),
-        ("(servers - load) / math.sqrt(load)", "(servers - load) / math.sqrt(servers)"),
         ("load / min(present, servers)", "load / present"),
     ),
     *faults_in(
