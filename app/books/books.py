@@ -90,10 +90,8 @@ class Book:
         found: list[InputProblem] = []
         for rows, check in self.rows.items():
             items = rows.of(data)
-            found += rows.problems(items)
-            for item in items:
-                found += rows.problems_of(item, today)
-                found += check(item) if check else ()
+            found += rows.problems(items, today)
+            found += (p for item in items for p in check(item)) if check else ()
         return found or list(self.story(data) if self.story else ())
 
     def in_order(self, data: SiteData) -> SiteData:

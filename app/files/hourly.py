@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from app.files.csv_table import Row, Table, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import COUNTED, History, HourCount, HourWeather
+from sim.inputs.history import COLDEST_C, HOTTEST_C, MOST_CARS_PER_H, MOST_RAIN_MM
 from sim.physics.wet_bulb import humidity_from_wet_bulb
 from sim.units import UNITS, Quantity, parse_day, quantity
 
@@ -189,10 +190,7 @@ def _iso_date(cell: str) -> date | None:
         return None
 
 
-MOST_CARS_PER_H = 5_000
-COLDEST_C, HOTTEST_C = -60.0, 60.0
 LEAST_HUMIDITY = 0.005
-MOST_RAIN_MM = 400.0
 _humidity = lru_cache(maxsize=20_000)(humidity_from_wet_bulb)
 """Thermometers are read to a tenth or a half of a degree, so most pairs come again and again."""
 _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
@@ -278,11 +276,10 @@ def air_cells(
     `columns` names those of temperature, humidity or wet bulb, and rain (empty if there is none).
     """
     air, moist, rain = columns
-    temp = _measure(row, air, where, decimal_comma, COLDEST_C, HOTTEST_C)
+    temp = _measure(row, air, where, decimal_comma)
     if isinstance(temp, InputProblem):
         return temp
-    low, high = (0.0, 1.0) if moist == "humidity_pct" else (COLDEST_C, HOTTEST_C)
-    humidity = _measure(row, moist, where, decimal_comma, low, high)
+    humidity = _measure(row, moist, where, decimal_comma)
     if isinstance(humidity, InputProblem):
         return humidity
     if moist != "humidity_pct":
@@ -306,27 +303,27 @@ def air_cells(
             return InputProblem(moist, sentence, filling, where)
     if not rain or not row.cells[rain]:
         return temp, humidity, 0.0
-    fallen = _measure(row, rain, where, decimal_comma, 0.0, MOST_RAIN_MM)
+    fallen = _measure(row, rain, where, decimal_comma)
     return fallen if isinstance(fallen, InputProblem) else (temp, humidity, fallen)
 
 
+_AIR, _RAIN = ("temperature", COLDEST_C, HOTTEST_C), ("rain", 0.0, MOST_RAIN_MM)
 _KINDS = {
-    "temp_c": ("temperature", "si"),
-    "temp_f": ("temperature", "us"),
-    "humidity_pct": ("share", "si"),
-    "wet_bulb_c": ("temperature", "si"),
-    "wet_bulb_f": ("temperature", "us"),
-    "rain_mm": ("rain", "si"),
-    "rain_in": ("rain", "us"),
+    "temp_c": (*_AIR, "si"),
+    "temp_f": (*_AIR, "us"),
+    "humidity_pct": ("share", 0.0, 1.0, "si"),
+    "wet_bulb_c": (*_AIR, "si"),
+    "wet_bulb_f": (*_AIR, "us"),
+    "rain_mm": (*_RAIN, "si"),
+    "rain_in": (*_RAIN, "us"),
 }
+"""Unit, limits and system of each column."""
 
 
-def _measure(
-    row: Row, column: str, where: str, decimal_comma: bool, low: float, high: float
-) -> float | InputProblem:
+def _measure(row: Row, column: str, where: str, decimal_comma: bool) -> float | InputProblem:
     """One cell in SI; what was written in °C, mm or per cent comes back to the last bit."""
     cell = row.cells[column]
-    kind, system = _KINDS[column]
+    kind, low, high, system = _KINDS[column]
     unit = UNITS[kind]
     filling: dict[str, object] = {
         "field": column,

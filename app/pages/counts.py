@@ -194,7 +194,7 @@ def _marks(typed: dict[str, str], faults: dict[str, tuple[str, ...]]) -> tuple[F
                 ("event", _("an event")),
                 ("", _("nothing special: take the mark away")),
             ),
-            messages=faults.get("days", ()),
+            messages=faults.get("kind", ()) if "day_kind" in typed else (),
         ),
         FieldView(
             field_id("day_note"), "day_note", _("Note"), typed.get("day_note", ""),

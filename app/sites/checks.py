@@ -7,7 +7,6 @@ import re
 import unicodedata
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from datetime import date
 from functools import cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo, available_timezones
@@ -20,11 +19,9 @@ from sim.inputs import (
     COUNTED,
     INPUTS,
     MOST_SCENARIOS,
-    DayNote,
+    PAST,
     Entry,
     History,
-    HourCount,
-    HourWeather,
     Scenario,
     Site,
     SiteData,
@@ -32,15 +29,11 @@ from sim.inputs import (
     unknown_input,
 )
 from sim.learn.override import parse_override
-from sim.units import FIRST_YEAR, LAST_YEAR, SYSTEMS, quantity
+from sim.units import SYSTEMS
 
 LONGEST_SLUG = 60
 RESERVED = frozenset({"about", "guide", "sites", "static"})
 """First parts of addresses that are pages of their own."""
-DAY_KINDS = ("closed", "event")
-MOST_CARS_PER_HOUR = 5000
-TEMP_RANGE_C = (-60.0, 60.0)
-MOST_RAIN_MM_PER_HOUR = 400.0
 LONGEST_NAME = 60
 
 
@@ -68,18 +61,8 @@ def check_history(history: History) -> list[InputProblem]:
     if history.counted not in COUNTED:
         sentence = "“{counted}” is not what can be counted. Use arrived or washed."
         problems.append(InputProblem("counted", sentence, {"counted": history.counted}))
-    problems += [p for item in history.counts for p in _count_problems(item)]
-    problems += [p for item in history.weather for p in _weather_problems(item)]
-    problems += [p for note in history.days for p in _day_problems(note)]
-    problems += _twice("counts", history.counts)
-    problems += _twice("weather", history.weather)
-    kinds = Counter((note.day, note.kind) for note in history.days)
-    for (day, kind), times in kinds.items():
-        if times > 1:
-            sentence = "{day} is marked {kind} {times} times. Mark it once."
-            filling = {"day": day, "kind": kind, "times": times}
-            problems.append(InputProblem("days", sentence, filling))
-    return problems
+    past = SiteData(Site(""), history=history)
+    return problems + [p for rows in PAST for p in rows.problems(rows.of(past))]
 
 
 def check_storable_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProblem]:
@@ -209,68 +192,3 @@ def _amounts(value: object) -> Iterable[float]:
             yield from _amounts(part)
     elif isinstance(value, float):
         yield value
-
-
-def _hour_problems(field: str, item: HourCount | HourWeather) -> Iterable[InputProblem]:
-    if item.hour not in range(24) or item.fold not in (0, 1):
-        sentence = "Hour {hour} of {day} is none. Use hours 0 to 23, and fold 0 or 1."
-        yield InputProblem(field, sentence, {"hour": item.hour, "day": item.day})
-    yield from _year_problems(field, item.day)
-
-
-def _count_problems(item: HourCount) -> Iterable[InputProblem]:
-    yield from _hour_problems("counts", item)
-    cars: object = item.cars  # whatever a caller without types put there
-    if type(cars) is not int or not 0 <= cars <= MOST_CARS_PER_HOUR:
-        sentence = "{day} {hour}:00: {cars} cars can't be. Enter a whole number, 0 to {most}."
-        filling = {
-            "day": item.day,
-            "hour": item.hour,
-            "cars": cars,
-            "most": f"{MOST_CARS_PER_HOUR:,}",
-        }
-        yield InputProblem("counts", sentence, filling)
-
-
-def _weather_problems(item: HourWeather) -> Iterable[InputProblem]:
-    yield from _hour_problems("weather", item)
-    for column, value, kind, (low, high) in (
-        ("temp_c", item.temp_c, "temperature", TEMP_RANGE_C),
-        ("humidity", item.humidity, "share", (0.0, 1.0)),
-        ("rain_mm", item.rain_mm, "rain", (0.0, MOST_RAIN_MM_PER_HOUR)),
-    ):
-        if not (math.isfinite(value) and low <= value <= high):
-            sentence = "{day} {hour}:00: {column} {value} can't be. Enter {low} to {high}."
-            filling: dict[str, object] = {
-                "day": item.day,
-                "hour": item.hour,
-                "column": column,
-                "value": quantity(value, kind, 4),
-                "low": quantity(low, kind),
-                "high": quantity(high, kind),
-            }
-            yield InputProblem("weather", sentence, filling)
-
-
-def _day_problems(note: DayNote) -> Iterable[InputProblem]:
-    if note.kind not in DAY_KINDS:
-        sentence = "{day} can't be marked “{kind}”. Use closed or event."
-        yield InputProblem("days", sentence, {"day": note.day, "kind": note.kind})
-    yield from _year_problems("days", note.day)
-
-
-def _year_problems(field: str, day: date) -> Iterable[InputProblem]:
-    if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        sentence = "{day} can't be kept. Use days of the years {first} to {last}."
-        filling = {"day": day, "first": FIRST_YEAR, "last": LAST_YEAR}
-        yield InputProblem(field, sentence, filling)
-
-
-def _twice(field: str, items: Sequence[HourCount] | Sequence[HourWeather]) -> list[InputProblem]:
-    hours = Counter((item.day, item.hour, item.fold) for item in items)
-    sentence = "{day} {hour}:00 stands there {times} times. Give every hour once."
-    return [
-        InputProblem(field, sentence, {"day": day, "hour": hour, "times": times})
-        for (day, hour, _), times in hours.items()
-        if times > 1
-    ]

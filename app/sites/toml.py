@@ -16,6 +16,7 @@ from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem, nearest, quoted
 from sim.inputs import (
     CLASS_INPUTS,
+    DAY_KINDS,
     DEFAULT_CLASSES,
     GROUP_INPUTS,
     GROUPS,
@@ -216,7 +217,6 @@ FILE = "site.toml"
 TEXTS = {"name": "?", "timezone": "UTC", "units": "us", "reference_class": "sedan"}
 """Texts at the top of the file, with what stands in for one that is not there."""
 DAY_KEYS = ("date", "kind", "note")
-DAY_KINDS = ("closed", "event")
 TOP_KEYS = (*TEXTS, *GROUP_INPUTS, "vehicle", "day")
 VEHICLE_KEYS = ("key", "label", *CLASS_INPUTS)
 

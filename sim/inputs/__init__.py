@@ -33,6 +33,7 @@ from sim.inputs.entry import (
 from sim.inputs.history import (
     COUNTED,
     COUNTS,
+    DAY_KINDS,
     DAYS,
     KEPT,
     PAST,
@@ -75,6 +76,7 @@ from sim.inputs.weighing import (
 
 __all__ = [
     "COUNTS",
+    "DAY_KINDS",
     "DAYS",
     "EVENTS",
     "KEPT",

@@ -42,7 +42,7 @@ class ClothSet:
     ))
     bought: date | None = cell(Day(
         label="Bought", hint="Year-month-day; may stay empty.",
-        fault="{day} is still to come. Enter the day on which the set was bought.",
+        to_come="{value} is still to come. Enter the day on which the set was bought.",
     ), None)
     cars_before: float = cell(Amount(
         label="Full wipes before this record", hint="Empty for a new set.",
@@ -70,7 +70,7 @@ class ClothEvent:
 
     day: date = cell(Day(
         column="date", label="Day", hint="Year-month-day.",
-        fault="{day} is still to come. Enter the day on which it happened.",
+        to_come="{value} is still to come. Enter the day on which it happened.",
     ))
     at_s: float = cell(Clock(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
     kind: str = cell(Word(

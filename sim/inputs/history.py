@@ -14,6 +14,13 @@ from sim.inputs.weighing import WEIGHED, Weighing
 
 COUNTED = ("arrived", "washed")
 """What a count counted: cars that arrived, or cars that were washed."""
+MOST_CARS_PER_H = 5_000
+COLDEST_C, HOTTEST_C = -60.0, 60.0
+MOST_RAIN_MM = 400.0
+"""Rain in an hour [mm]."""
+DAY_KINDS = ("closed", "event")
+NO_HOUR = "Hour {hour} of {day} is none. Use hours 0 to 23, and fold 0 or 1."
+NO_AIR = "{day} {hour}:00: {field} {value} can't be. Enter {low} to {high}."
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -26,9 +33,12 @@ class HourCount:
     """
 
     day: date = cell(Day())
-    hour: int = cell(Whole())
-    fold: int = cell(Whole())
-    cars: int = cell(Whole())
+    hour: int = cell(Whole(low=0, high=23, fault=NO_HOUR))
+    fold: int = cell(Whole(low=0, high=1, fault=NO_HOUR))
+    cars: int = cell(Whole(
+        low=0, high=MOST_CARS_PER_H,
+        fault="{day} {hour}:00: {value} cars can't be. Enter a whole number, {low} to {high}.",
+    ))
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -36,11 +46,11 @@ class HourWeather:
     """Outdoor air in an hour: temperature [°C], relative humidity 0 to 1, rain [mm]."""
 
     day: date = cell(Day())
-    hour: int = cell(Whole())
-    fold: int = cell(Whole())
-    temp_c: float = cell(Amount())
-    humidity: float = cell(Amount())
-    rain_mm: float = cell(Amount())
+    hour: int = cell(Whole(low=0, high=23, fault=NO_HOUR))
+    fold: int = cell(Whole(low=0, high=1, fault=NO_HOUR))
+    temp_c: float = cell(Amount(unit="temperature", low=COLDEST_C, high=HOTTEST_C, fault=NO_AIR))
+    humidity: float = cell(Amount(unit="share", low=0, high=1, fault=NO_AIR))
+    rain_mm: float = cell(Amount(unit="rain", low=0, high=MOST_RAIN_MM, fault=NO_AIR))
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -48,7 +58,10 @@ class DayNote:
     """A day that stands out: `kind` is ``closed`` or ``event``."""
 
     day: date = cell(Day())
-    kind: str = cell(Word(longest=10))
+    kind: str = cell(Word(
+        longest=10, choices=DAY_KINDS,
+        fault="{day} can't be marked “{value}”. Use closed or event.",
+    ))
     note: str = cell(Word(), "")
 
 
@@ -94,9 +107,17 @@ class SiteData:
 
 
 HOUR = ("day", "hour", "fold")
-COUNTS: Rows[HourCount] = Rows(HourCount, "history.counts", "counts", key=HOUR)
-WEATHER: Rows[HourWeather] = Rows(HourWeather, "history.weather", "weather", key=HOUR)
-DAYS: Rows[DayNote] = Rows(DayNote, "history.days", "days", key=("day", "kind"))
+TWICE = "{day} {hour}:00 stands there {times} times. Give every hour once."
+COUNTS: Rows[HourCount] = Rows(
+    HourCount, "history.counts", "counts", key=HOUR, named=HOUR, twice=TWICE
+)
+WEATHER: Rows[HourWeather] = Rows(
+    HourWeather, "history.weather", "weather", key=HOUR, named=HOUR, twice=TWICE
+)
+DAYS: Rows[DayNote] = Rows(
+    DayNote, "history.days", "days", key=("day", "kind"), named=("day", "kind"),
+    twice="{day} is marked {kind} {times} times. Mark it once.",
+)
 PAST: tuple[AnyRows, ...] = (COUNTS, WEATHER, DAYS)
 """Rows of a site's past, of which there are many."""
 KEPT: tuple[AnyRows, ...] = (WEIGHED, SETS, EVENTS, PEOPLE, SHIFTS)

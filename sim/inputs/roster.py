@@ -66,17 +66,21 @@ class AwayCell(Cell):
     def show(self, value: Away) -> str:
         return str(value)
 
-    def faults(self, value: Away, today: date | None) -> Iterable[Mapping[str, object]]:
-        is_weekday = isinstance(value.when, date) or value.when in range(7)
+    def wrong(self, value: Away, today: date | None) -> str:
+        is_day = isinstance(value.when, date) or value.when in range(7)
         whole_minutes = value.from_s % 60.0 == value.to_s % 60.0 == 0.0
-        if not (is_weekday and whole_minutes and 0.0 <= value.from_s < value.to_s <= DAY_S):
-            yield {
-                "when": value.when,
-                "start": show_clock(value.from_s),
-                "end": show_clock(value.to_s),
-            }
+        fits = is_day and whole_minutes and 0.0 <= value.from_s < value.to_s <= DAY_S
+        return "" if fits else self.fault
+
+    def filling(self, value: Away) -> Mapping[str, object]:
+        start, end = show_clock(value.from_s), show_clock(value.to_s)
+        return {"when": value.when, "start": start, "end": end}
 
 
+AWAY = (
+    "“{name}” is away on {when} from {start} to {end}. Give a weekday or a date, and whole minutes, "
+    "the end later, 24:00 at most."
+)
 OF_A_PERSON = "{field} of “{name}” is {value}. Enter {low} to {high}."
 NOT_A_NUMBER = "is not a number. Enter one, as in 37.5."
 
@@ -96,7 +100,7 @@ class Person:
 
     name: str = cell(Name(label="Name", hint="As you write it. A name there is, is changed."))
     roles: tuple[str, ...] = cell(Several(
-        part=Name(barred=";"), fault=Name.fault, label="Can do", hint="Several parted by semicolons.",
+        part=Name(barred=";"), label="Can do", hint="Several parted by semicolons.",
     ), ())
     wage_per_h: float = cell(Amount(
         label="Wage an hour, with on-costs", hint="20 if left empty.", low=0, high=200, fault=OF_A_PERSON,
@@ -111,11 +115,9 @@ class Person:
         unreadable=NOT_A_NUMBER,
     ), 40.0)
     away: tuple[Away, ...] = cell(Several(
-        part=AwayCell(), label="Can’t work", hint="As sat; tue 0:00-12:00; 2026-07-18.",
+        part=AwayCell(fault=AWAY), label="Can’t work", hint="As sat; tue 0:00-12:00; 2026-07-18.",
         unreadable="can’t be read. Write sat, tue 0:00-12:00 or 2026-07-18, several parted by "
         "semicolons.",
-        fault="“{name}” is away on {when} from {start} to {end}. Give a weekday or a date, and whole "
-        "minutes, the end later, 24:00 at most.",
     ), ())
 
 

@@ -16,13 +16,24 @@ from functools import cached_property, reduce
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from sim.errors import InputProblem, quoted
-from sim.units import BY_NAME, UNITS, parse_clock, parse_day, parse_quantity, quantity, show_clock
+from sim.units import (
+    BY_NAME,
+    FIRST_YEAR,
+    LAST_YEAR,
+    UNITS,
+    parse_clock,
+    parse_day,
+    parse_quantity,
+    quantity,
+    show_clock,
+)
 
 if TYPE_CHECKING:
     from sim.inputs.history import SiteData
 
 T = TypeVar("T")
 NEEDED = object()
+BELONGS = "{column} “{value}” belongs to {known} alone. Leave it empty."
 NOT_A_MINUTE = "Time {value} is not a minute of the day. Write it as 15:20."
 """Said of a time of day that no clock shows."""
 
@@ -73,9 +84,13 @@ class Cell:
         """The reverse of `plain`."""
         return value
 
-    def faults(self, value: Any, today: date | None) -> Iterable[Mapping[str, object]]:
-        """For each reason why a value can't be what fills the sentence; `today` ends the past."""
-        return ()
+    def wrong(self, value: Any, today: date | None) -> str:
+        """The sentence on a value that can't be; empty for one that can. `today` ends the past."""
+        return ""
+
+    def filling(self, value: Any) -> Mapping[str, object]:
+        """What fills that sentence."""
+        return {"value": value}
 
     def unread(self, text: str, where: str = "") -> InputProblem:
         """What is said of a text that can't be read: of a line of a file, or else of a form."""
@@ -89,19 +104,20 @@ class Cell:
         is_blank = value is None or (self.blank is not None and self.blank(row))
         return None if is_blank else self.show(value)
 
-    def problems(self, row: object, kind: str, today: date | None) -> Iterable[InputProblem]:
-        """Every reason why this field of a row of a kind can't be."""
+    def problem(self, row: object, kind: str, today: date | None) -> InputProblem | None:
+        """Why this field of a row of a kind can't be; its words fill the sentence too."""
         value = getattr(row, self.name)
         if self.only and kind not in self.only:
-            if value != self.empty:
-                sentence = "{column} “{value}” belongs to {known} alone. Leave it empty."
-                known = ", ".join(f"“{one}”" for one in self.only)
-                belongs = {"column": self.column, "value": self.show(value), "known": known}
-                yield InputProblem(self.name, sentence, belongs)
-        elif value is not None:
-            for filling in self.faults(value, today):
-                told = {"field": self.name, "name": getattr(row, "name", ""), **filling}
-                yield InputProblem(self.name, self.fault, told)
+            if value == self.empty:
+                return None
+            known = ", ".join(f"“{one}”" for one in self.only)
+            filling = {"column": self.column, "value": self.show(value), "known": known}
+            return InputProblem(self.name, BELONGS, filling)
+        said = "" if value is None else self.wrong(value, today)
+        if not said:
+            return None
+        words = {name: getattr(row, name, "") for name in ("name", "day", "hour")}
+        return InputProblem(self.name, said, {**words, "field": self.name, **self.filling(value)})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -114,9 +130,11 @@ class Word(Cell):
     def read(self, text: str, system: str = BY_NAME) -> str:
         return text.lower() if self.choices else text
 
-    def faults(self, value: str, today: date | None) -> Iterable[Mapping[str, object]]:
-        if self.choices and value not in self.choices:
-            yield {"value": value, "known": ", ".join(self.choices)}
+    def wrong(self, value: str, today: date | None) -> str:
+        return self.fault if self.choices and value not in self.choices else ""
+
+    def filling(self, value: str) -> Mapping[str, object]:
+        return {"value": value, "most": self.longest, "known": ", ".join(self.choices)}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -127,21 +145,20 @@ class Name(Word):
     longest: int = 40
     barred: str = ""
 
-    def faults(self, value: str, today: date | None) -> Iterable[Mapping[str, object]]:
-        """That it is none, or too long; nothing where it may be empty and is."""
-        if value == self.empty:
-            return
+    def wrong(self, value: str, today: date | None) -> str:
         plain = value == value.strip() and value.isprintable() and value[:1] != "="
         is_barred = any(letter in value for letter in self.barred)
-        if is_barred or not (plain and 1 <= len(value) <= self.longest):
-            yield {"value": value, "most": self.longest}
+        fits = plain and not is_barred and 1 <= len(value) <= self.longest
+        return "" if fits or value == self.empty else self.fault
 
 
 @dataclass(frozen=True, kw_only=True)
 class Day(Cell):
-    """A date in the site's time zone; with a `fault` none that is still to come."""
+    """A date in the site's time zone; with words for a day `to_come` none after today."""
 
     unreadable: str = "is not a date. Write year-month-day, as in 2026-07-18."
+    fault: str = f"{{value}} can't be kept. Use days of the years {FIRST_YEAR} to {LAST_YEAR}."
+    to_come: str = ""
 
     def read(self, text: str, system: str = BY_NAME) -> date:
         return parse_day(text)
@@ -152,9 +169,10 @@ class Day(Cell):
     def of_plain(self, value: str | None) -> date | None:
         return None if value is None else date.fromisoformat(value)
 
-    def faults(self, value: date, today: date | None) -> Iterable[Mapping[str, object]]:
-        if self.fault and today is not None and value > today:
-            yield {"day": value}
+    def wrong(self, value: date, today: date | None) -> str:
+        if not FIRST_YEAR <= value.year <= LAST_YEAR:
+            return self.fault
+        return self.to_come if today is not None and value > today else ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,9 +187,11 @@ class Clock(Cell):
     def show(self, value: float) -> str:
         return show_clock(value)
 
-    def faults(self, value: float, today: date | None) -> Iterable[Mapping[str, object]]:
-        if self.fault and (not 0.0 <= value < 86_400.0 or value % 60.0):
-            yield {"value": f"{value:g} s"}
+    def wrong(self, value: float, today: date | None) -> str:
+        return "" if 0.0 <= value < 86_400.0 and not value % 60.0 else self.fault
+
+    def filling(self, value: float) -> Mapping[str, object]:
+        return {"value": f"{value:g} s"}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -191,15 +211,17 @@ class Amount(Cell):
     def show(self, value: float) -> float:
         return float(value)
 
-    def faults(self, value: float, today: date | None) -> Iterable[Mapping[str, object]]:
+    def wrong(self, value: float, today: date | None) -> str:
         above = self.low < value if self.above else self.low <= value
-        if not (math.isfinite(value) and above and value <= self.high):
-            yield {
-                "label": self.label or self.column,
-                "value": quantity(value, self.unit, 4),
-                "low": quantity(self.low, self.unit, 4, "least"),
-                "high": quantity(self.high, self.unit, 4, "most"),
-            }
+        return "" if above and value <= self.high and math.isfinite(value) else self.fault
+
+    def filling(self, value: float) -> Mapping[str, object]:
+        return {
+            "label": self.label or self.column,
+            "value": quantity(value, self.unit, 4),
+            "low": quantity(self.low, self.unit, 4, "least"),
+            "high": quantity(self.high, self.unit, 4, "most"),
+        }
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -216,6 +238,14 @@ class Whole(Amount):
 
     def show(self, value: float) -> float:
         return value
+
+    def wrong(self, value: float, today: date | None) -> str:
+        # whatever a caller without types put there
+        return Amount.wrong(self, value, today) if type(value) is int else self.fault
+
+    def filling(self, value: float) -> Mapping[str, object]:
+        shown = {} if type(value) is int else {"value": value}
+        return {**Amount.filling(self, float(value)), **shown}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -237,9 +267,12 @@ class Several(Cell):
     def of_plain(self, value: Iterable[str]) -> tuple[Any, ...]:
         return tuple(map(self.part.read, value))
 
-    def faults(self, value: tuple[Any, ...], today: date | None) -> Iterable[Mapping[str, object]]:
-        for one in value:
-            yield from self.part.faults(one, today)
+    def wrong(self, value: tuple[Any, ...], today: date | None) -> str:
+        return next(filter(None, (self.part.wrong(one, today) for one in value)), "")
+
+    def filling(self, value: tuple[Any, ...]) -> Mapping[str, object]:
+        first = (one for one in value if self.part.wrong(one, None))
+        return self.part.filling(next(first, value))
 
 
 def cell(kind: Cell, default: Any = MISSING) -> Any:
@@ -259,7 +292,7 @@ class Rows(Generic[T]):
             order; empty for their place.
         file: of a folder; empty for none. Its columns begin with those of the fields `first`.
         what: of the history; `named` the fields by which it names a row.
-        called, most: what they are called, and how many of them can be kept.
+        called, most: what they are called, and how many of them can be kept; 0 for any number.
         twice: what is said of rows that are named alike; empty where several may be.
         order: what they are sorted by; None for rows that stay as they were entered.
         kind: the field that tells kinds of row apart; empty for none.
@@ -289,7 +322,8 @@ class Rows(Generic[T]):
     @cached_property
     def _bounded(self) -> list[Cell]:
         """The cells that not every value can be in: books are long, and checked as a whole."""
-        return [cell for cell in self.cells.values() if cell.only or cell.fault]
+        cells = self.cells.values()
+        return [c for c in cells if c.only or c.fault or isinstance(c, Several)]
 
     @cached_property
     def columns(self) -> dict[str, Cell]:
@@ -340,12 +374,13 @@ class Rows(Generic[T]):
     def problems_of(self, row: T, today: date | None = None) -> list[InputProblem]:
         """Every reason why the shape of a row can't be; with `today` what lies in the future too."""
         kind = getattr(row, self.kind) if self.kind else ""
-        return [p for cell in self._bounded for p in cell.problems(row, kind, today)]
+        found = (cell.problem(row, kind, today) for cell in self._bounded)
+        return [problem for problem in found if problem is not None]
 
-    def problems(self, rows: tuple[T, ...]) -> list[InputProblem]:
-        """Every reason why these rows can't be kept together."""
-        problems = []
-        if len(rows) > self.most:
+    def problems(self, rows: tuple[T, ...], today: date | None = None) -> list[InputProblem]:
+        """Every reason why rows can't be kept, each by itself and together."""
+        problems = [p for row in rows for p in self.problems_of(row, today)]
+        if self.most and len(rows) > self.most:
             sentence = "{count} {what} are too many; at most {most} can be kept."
             filling = {"count": len(rows), "what": self.called, "most": self.most}
             problems.append(InputProblem(self.named[0], sentence, filling))

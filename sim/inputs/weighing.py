@@ -52,7 +52,7 @@ class Weighing:
     ))
     day: date = cell(Day(
         column="date", label="Day", hint="Year-month-day.",
-        fault="{day} is still to come. Enter the day on which the strip was weighed.",
+        to_come="{value} is still to come. Enter the day on which the strip was weighed.",
     ))
     at_s: float = cell(Clock(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
     weight_kg: float = cell(Amount(

@@ -25,7 +25,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/inputs/rows.py",
         RECORD,
-        ("if self.fault and today is not None and value > today:", "if False:"),
+        ('return self.to_come if today is not None and value > today else ""', 'return ""'),
     ),
     *faults_in(
         "sim/inputs/rows.py",

@@ -105,7 +105,7 @@ def test_bad_hours_are_all_named(gate: Gate, site_id: int) -> None:
         gate.store_hours(site_id, History("arrived", bad), 1, "a")
     said = [str(problem) for problem in caught.value.problems]
     assert said == [
-        "2026-07-18 9:00: -3 cars can't be. Enter a whole number, 0 to 5,000.",
+        "2026-07-18 9:00: \u22123 cars can't be. Enter a whole number, 0 to 5,000.",
         "Hour 24 of 2026-07-18 is none. Use hours 0 to 23, and fold 0 or 1.",
         "2026-07-18 9:00 stands there 2 times. Give every hour once.",
     ]
