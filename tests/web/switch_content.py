@@ -14,10 +14,11 @@ from sim.decide.switching.answer import (
     Columns,
     CrewTerms,
     Draws,
+    HalfHours,
     Point,
+    TwoDays,
     WhenToReduce,
 )
-from sim.decide.switching.hours import HalfHours, TwoDays
 from sim.decide.switching.knowing import Worth
 from sim.decide.switching.moved import MovedPlan, Way
 from sim.decide.switching.reasons import Balance, Flip, Relief

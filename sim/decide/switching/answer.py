@@ -17,7 +17,6 @@ from sim.decide.answer import Comparison
 from sim.decide.switching.advice import Advice, Against, Alternative, Gain, Gains, Unit
 from sim.decide.switching.cue_grid import CueKind
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
-from sim.decide.switching.hours import HalfHours, TwoDays
 from sim.decide.switching.judging import Kept
 from sim.decide.switching.knowing import Worth
 from sim.decide.switching.moved import Corner, MovedPlan, Tipping, Way
@@ -35,6 +34,7 @@ __all__ = [
     "TwoDays", "Unit", "Way", "WhenToReduce", "Wish", "WishKind", "Worth", "YearCount",
 ]  # fmt: skip
 
+HALF_HOUR_S = 1800.0
 SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/2", "clothcast.settings-and-rule/2"
 COMING_SCHEMA = "clothcast.coming/3"
 
@@ -63,6 +63,44 @@ class CrewTerms:
         return cls(
             line.open_h, line.close_h, wheel.strip_dry_mass_kg, wheel.holding_capacity_kg_kg, labels
         )
+
+
+@dataclass(frozen=True, slots=True)
+class HalfHours:
+    """A rule's day by half hours; None where no car came.
+
+    Attributes:
+        cars: at the wheel, mean over draws.
+        saturation: that cars meet, mean over the cars of all draws.
+        reduced, damp: share of those cars.
+    """
+
+    cars: tuple[float, ...]
+    saturation: tuple[float | None, ...]
+    reduced: tuple[float | None, ...]
+    damp: tuple[float | None, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TwoDays:
+    """The half hours in which the wash is open, and what the chosen rule and always full make of
+    them."""
+
+    start_s: tuple[float, ...]
+    chosen: HalfHours
+    full: HalfHours
+
+    @property
+    def reduced(self) -> tuple[tuple[float, float], ...]:
+        """Stretches [s after midnight] in which the chosen rule is expected to wipe most cars
+        reduced."""
+        spells: list[tuple[float, float]] = []
+        for start, share in zip(self.start_s, self.chosen.reduced, strict=True):
+            if (share or 0.0) <= 0.5:
+                continue
+            first = spells.pop()[0] if spells and spells[-1][1] == start else start
+            spells.append((first, start + HALF_HOUR_S))
+        return tuple(spells)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,35 +9,40 @@ rule on their common draws puts it.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from sim.day.blocks import Shape
+from sim.day.engine import Replication, each
 from sim.day.figures import finite, range_of
-from sim.day.rules import FULL, REDUCED
+from sim.day.kernel import rows as r
+from sim.day.rules import FULL, REDUCED, Rule, SetChange
 from sim.decide.compare import Question, compare
 from sim.decide.switching.advice import advise, alternatives
 from sim.decide.switching.answer import (
+    HALF_HOUR_S,
     SCHEMA,
     Bound,
     Columns,
     CrewTerms,
     Draws,
+    HalfHours,
     Point,
+    TwoDays,
     WhenToReduce,
 )
 from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.cues import in_cues
-from sim.decide.switching.hours import TwoDays, half_hour_starts, half_hours
 from sim.decide.switching.judging import FRESH_DAYS, Kept, kept
 from sim.decide.switching.moved import MovedPlan, border, how_it_moves
-from sim.decide.switching.question import SwitchQuestion
+from sim.decide.switching.question import SwitchQuestion, search_draws
 from sim.decide.switching.remedies import remedies
 from sim.decide.switching.search import PRESENT as FIRST
 from sim.decide.switching.search import SwitchAnswer, planned_runs, search
@@ -274,3 +279,71 @@ def share_of(part: Floats, whole: Floats) -> tuple[float, float, float]:
     error = float(np.sqrt((apart**2).sum() / (count - 1) / count)) / mean
     half = float(stdtrit(count - 1, 0.975)) * error
     return share, share - half, share + half
+
+
+# ---- half hours ----------------------------------------------------------------------------------
+
+CARS, WET, LESS, LEFT_DAMP = range(4)
+"""What is summed of each half hour: cars, saturations met, cars reduced, damp cars."""
+
+
+def half_hour_starts(question: SwitchQuestion) -> Floats:
+    """When the half hours begin in which the wash is open [s after midnight]."""
+    line = question.site.line
+    first = math.floor(line.open_h * 2.0 + 1e-9)
+    last = math.ceil(line.close_h * 2.0 - 1e-9)
+    return np.asarray(np.arange(first, last) * HALF_HOUR_S, dtype=np.float64)
+
+
+def half_hours(
+    question: SwitchQuestion,
+    rules: Sequence[Rule],
+    draws: int,
+    executor: Executor | None = None,
+    progress: Callable[[int], None] = lambda done: None,
+) -> tuple[HalfHours, ...]:
+    """The day of each rule over the first draws of a search; cars after closing are left out.
+
+    Args:
+        progress: told after each draw how many are done.
+    """
+    starts = half_hour_starts(question)
+    total = np.zeros((len(rules), 4, len(starts)))
+    few, read = search_draws(question, draws), partial(_of_draw, starts)
+    for found in each(question.experiment, tuple(rules), few, read, executor, progress):
+        total += found
+    return tuple(_mean(sums, draws) for sums in total)
+
+
+def _of_draw(
+    starts: Floats, day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]
+) -> Floats:
+    found = np.zeros((len(rules), 4, len(starts)))
+    for place, rule in enumerate(rules):
+        done = day.run(rule, sets)
+        lines = done.flow.rows
+        at = lines.order[: lines.counts[r.ON_BELT]]
+        slot = np.floor((lines.times[at, r.HOOD] - starts[0]) / HALF_HOUR_S).astype(np.int64)
+        kept = (slot >= 0) & (slot < len(starts))
+        at, slot = at[kept], slot[kept]
+        marks = done.wiped.marks[at]
+        rows = (
+            np.ones(len(at)),
+            done.wiped.moisture[at, r.BEFORE] / day.of.numbers.cloth.holding,
+            marks[:, r.REDUCED].astype(float),
+            marks[:, r.DAMP].astype(float),
+        )
+        for row, values in enumerate(rows):
+            np.add.at(found[place, row], slot, values)
+    return found
+
+
+def _mean(sums: Floats, draws: int) -> HalfHours:
+    cars = np.where(sums[CARS] > 0, sums[CARS], np.nan)
+
+    def share(row: int) -> tuple[float | None, ...]:
+        return tuple(map(finite, (sums[row] / cars).tolist()))
+
+    return HalfHours(
+        tuple((sums[CARS] / draws).tolist()), share(WET), share(LESS), share(LEFT_DAMP)
+    )
