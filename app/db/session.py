@@ -33,6 +33,25 @@ NO_WRITING = (
     "The database {path} cannot be written; allow writing in its folder, "
     "or choose another one with CLOTHCAST_DATA_DIR."
 )
+OF_ANOTHER = (
+    "{path} is a database of another program; choose another data folder with CLOTHCAST_DATA_DIR."
+)
+NO_DATABASE = (
+    "The file {path} is not a database, or it is damaged; move it away, or choose another data "
+    "folder with CLOTHCAST_DATA_DIR."
+)
+UNUSABLE = {
+    "disk is full": "The disk is full, so nothing was stored in {path}: make room on it, then try "
+    "again.",
+    "disk I/O": "The disk of {path} can't be read or written; nothing was stored.",
+    "not a database": NO_DATABASE,
+    "malformed": NO_DATABASE,
+    "readonly": NO_WRITING,
+    "unable to open": NO_WRITING,
+    "locked": "The database {path} is in use by another program that does not let go; end that "
+    "program first.",
+}
+"""What is said where SQLite says so."""
 CANNOT_OPEN = "The database {path} cannot be opened: {reason}."
 
 
@@ -228,11 +247,7 @@ def _migrate(engine: Engine, path: Path | None) -> None:
         if found == scripts.get_current_head():
             return
         if found is None and inspect(connection).get_table_names():
-            raise CannotOpen(
-                "{path} is a database of another program; "
-                "choose another data folder with CLOTHCAST_DATA_DIR.",
-                path=path,
-            )
+            raise CannotOpen(OF_ANOTHER, path=path)
         if found is not None and found not in known:
             raise _unknown_revision(path, found, min(known))
         command.upgrade(config, "head")
@@ -240,21 +255,17 @@ def _migrate(engine: Engine, path: Path | None) -> None:
 
 def _unknown_revision(path: Path | None, found: str, first: str) -> CannotOpen:
     """What is said of a step that is not ours; steps of ours have numbers, the first is `first`."""
-    if found.startswith(REVISION_PREFIX) and found < first:
+    if not found.startswith(REVISION_PREFIX):
+        return CannotOpen(OF_ANOTHER, path=path)
+    if found < first:
         return CannotOpen(
             "The database {path} has a shape from before the first release of Clothcast; export "
             "its sites with the Clothcast that made it, move it away, then import them here.",
             path=path,
         )
-    if found.startswith(REVISION_PREFIX):
-        return CannotOpen(
-            "The database {path} was written by a newer Clothcast; update the program, "
-            "or choose another data folder with CLOTHCAST_DATA_DIR.",
-            path=path,
-        )
     return CannotOpen(
-        "{path} is a database of another program; "
-        "choose another data folder with CLOTHCAST_DATA_DIR.",
+        "The database {path} was written by a newer Clothcast; update the program, "
+        "or choose another data folder with CLOTHCAST_DATA_DIR.",
         path=path,
     )
 
@@ -268,27 +279,6 @@ def _why_unusable(path: Path | None, fault: Exception) -> CannotOpen | None:
             path=path,
         )
     said = str(fault.orig)
-    if "disk is full" in said:
-        return CannotOpen(
-            "The disk is full, so nothing was stored in {path}: make room on it, then try again.",
-            path=path,
-        )
-    if "disk I/O" in said:
-        return CannotOpen(
-            "The disk of {path} can't be read or written; nothing was stored.", path=path
-        )
-    if "not a database" in said or "malformed" in said:
-        return CannotOpen(
-            "The file {path} is not a database, or it is damaged; move it away, "
-            "or choose another data folder with CLOTHCAST_DATA_DIR.",
-            path=path,
-        )
-    if "readonly" in said or "unable to open" in said:
-        return CannotOpen(NO_WRITING, path=path)
-    if "locked" in said:
-        return CannotOpen(
-            "The database {path} is in use by another program that does not let go; "
-            "end that program first.",
-            path=path,
-        )
-    return None
+    found = (sentence for mark, sentence in UNUSABLE.items() if mark in said)
+    sentence = next(found, "")
+    return CannotOpen(sentence, path=path) if sentence else None

@@ -184,24 +184,16 @@ def list_sites(session: Session) -> tuple[SiteLine, ...]:
     return tuple(sorted(lines, key=lambda line: (line.name.casefold(), line.id)))
 
 
-def find_site_id(session: Session, name_or_slug: str) -> int | None:
+def find_site(session: Session, name_or_slug: str) -> StoredSite | None:
     """The site with this name, else this slug, else this name in other capitals; None if none."""
     wanted = name_or_slug.strip()
     lines = list_sites(session)
-    for match in (
-        [line for line in lines if line.name == wanted],
-        [line for line in lines if line.slug == wanted],
-        [line for line in lines if line.name.casefold() == wanted.casefold()],
-    ):
-        if match:
-            return match[0].id
-    return None
-
-
-def find_site(session: Session, name_or_slug: str) -> StoredSite | None:
-    """A site with its inputs, found as by `find_site_id`; None if there is none."""
-    site_id = find_site_id(session, name_or_slug)
-    return None if site_id is None else get_site(session, site_id)
+    matches = (
+        *(line for line in lines if line.name == wanted),
+        *(line for line in lines if line.slug == wanted),
+        *(line for line in lines if line.name.casefold() == wanted.casefold()),
+    )
+    return get_site(session, matches[0].id) if matches else None
 
 
 def get_site(session: Session, site_id: int) -> StoredSite:
@@ -383,25 +375,17 @@ def _of_site(site_id: int) -> list[ColumnElement[bool]]:
 def _changes(
     session: Session, where: list[ColumnElement[bool]], limit: int | None = None
 ) -> tuple[Change, ...]:
+    one = ChangeRow
     found = session.execute(
-        select(ChangeRow, PersonRow.name)
-        .join(PersonRow, PersonRow.id == ChangeRow.person_id)
+        select(one.id, one.at, PersonRow.name, one.what, one.field, one.old, one.new, one.version)
+        .join(PersonRow, PersonRow.id == one.person_id)
         .where(*where)
-        .order_by(ChangeRow.id.desc())
+        .order_by(one.id.desc())
         .limit(limit)
     )
     return tuple(
-        Change(
-            row.id,
-            row.at,
-            person,
-            row.what,
-            row.field,
-            _content(row.old),
-            _content(row.new),
-            row.version,
-        )
-        for row, person in found
+        Change(id_, at, person, what, field, _content(old), _content(new), version)
+        for id_, at, person, what, field, old, new, version in found
     )
 
 
