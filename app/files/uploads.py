@@ -42,8 +42,16 @@ class Pending:
     sent: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class WaitingFile:
+    """A file that waits, with its content."""
+
+    pending: Pending
+    raw: bytes
+
+
 class Waiting:
-    """The folder of waiting files."""
+    """The folder of waiting files: each a line that says what it is, and its content."""
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
@@ -59,63 +67,55 @@ class Waiting:
         self._folder.mkdir(parents=True, exist_ok=True)
         self._clear(now)
         pending = Pending(secrets.token_urlsafe(24), site_id, kind, counted, name, now)
-        head = {**asdict(pending), "sent": now.isoformat()}
+        head = json.dumps({**asdict(pending), "sent": now.isoformat()})
+        path = self._path(pending.token)
+        half = path.with_suffix(".half")
         try:
-            (self._folder / f"{pending.token}.bin").write_bytes(raw)
-            # The head is written last: a file without one is never offered.
-            self._head(pending.token).write_text(json.dumps(head), encoding="utf-8")
+            half.write_bytes(head.encode() + b"\n" + raw)
+            half.rename(path)  # a half is never offered
         except OSError:
-            self.drop(pending.token)
+            half.unlink(missing_ok=True)
             raise
-        self._clear_halves(pending.token)
+        oldest = path.stat().st_mtime - KEPT.total_seconds()
+        for half in self._folder.glob("*.half"):  # of a process that ended meanwhile
+            if half.stat().st_mtime < oldest:
+                half.unlink(missing_ok=True)
         return pending
 
-    def find(self, token: str, site_id: int, now: datetime) -> tuple[Pending, bytes] | None:
+    def find(self, token: str, site_id: int, now: datetime) -> WaitingFile | None:
         """A waiting file of a site; None if it is unknown, stored, dropped or too old."""
-        if not _TOKEN.fullmatch(token) or not self._head(token).exists():
+        if not _TOKEN.fullmatch(token) or not self._path(token).exists():
             return None
-        held = json.loads(self._head(token).read_text(encoding="utf-8"))
-        pending = Pending(**{**held, "sent": datetime.fromisoformat(held["sent"])})
-        if pending.site_id != site_id or now - pending.sent > KEPT:
-            return None
-        return pending, (self._folder / f"{token}.bin").read_bytes()
+        head, _, raw = self._path(token).read_bytes().partition(b"\n")
+        pending = _pending(head)
+        is_there = pending.site_id == site_id and now - pending.sent <= KEPT
+        return WaitingFile(pending, raw) if is_there else None
 
     def drop(self, token: str) -> None:
         """Forgets a waiting file; an unknown one is nothing to forget."""
         if _TOKEN.fullmatch(token):
-            self._head(token).unlink(missing_ok=True)
-            (self._folder / f"{token}.bin").unlink(missing_ok=True)
+            self._path(token).unlink(missing_ok=True)
 
-    def _head(self, token: str) -> Path:
-        return self._folder / f"{token}.json"
-
-    def _clear_halves(self, newest: str) -> None:
-        """Files whose head never came, because what wrote them ended half-way long ago."""
-        latest = self._head(newest).stat().st_mtime
-        for path in self._folder.glob("*.bin"):
-            is_half = not self._head(path.stem).exists()
-            if is_half and path.stat().st_mtime < latest - KEPT.total_seconds():
-                path.unlink(missing_ok=True)
+    def _path(self, token: str) -> Path:
+        return self._folder / f"{token}.file"
 
     def _clear(self, now: datetime) -> None:
-        heads = sorted(self._folder.glob("*.json"), key=lambda path: path.stat().st_mtime)
-        too_many = len(heads) - MOST_WAITING + 1
-        for place, path in enumerate(heads):
-            sent = datetime.fromisoformat(json.loads(path.read_text(encoding="utf-8"))["sent"])
-            if place < too_many or now - sent > KEPT:
+        paths = sorted(self._folder.glob("*.file"), key=lambda path: path.stat().st_mtime)
+        too_many = len(paths) - MOST_WAITING + 1
+        for place, path in enumerate(paths):
+            with path.open("rb") as file:
+                pending = _pending(file.readline())
+            if place < too_many or now - pending.sent > KEPT:
                 self.drop(path.stem)
+
+
+def _pending(head: bytes) -> Pending:
+    held = json.loads(head)
+    return Pending(**{**held, "sent": datetime.fromisoformat(held["sent"])})
 
 
 MOST_KEPT = 3
 """Previews kept at most; one of the longest file takes some 40 MB. The oldest go first."""
-
-
-@dataclass(frozen=True, slots=True)
-class WaitingFile:
-    """A file that waits, with its content."""
-
-    pending: Pending
-    raw: bytes
 
 
 def read_file(

@@ -14,7 +14,7 @@ from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import WEEKDAYS, _, say
 from app.files import uploads
 from app.files.hourly import Preview
-from app.files.uploads import Pending, WaitingFile
+from app.files.uploads import Pending
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import file_answer
@@ -370,7 +370,7 @@ def _waiting(web: Web) -> uploads.Waiting:
 def _let_go(web: Web, site: StoredSite, token: str) -> None:
     found = _waiting(web).find(token, site.id, web.now())
     if found is not None:
-        drop_file(site, WaitingFile(*found), web.runner)
+        drop_file(site, found, web.runner)
         _waiting(web).drop(token)
 
 
@@ -381,7 +381,7 @@ def _waiting_file(web: Web, site: StoredSite, token: str) -> FileView:
         raise HTTPException(
             404, _("This file waits no longer: it was stored, let go, or kept for over two hours.")
         )
-    return open_file(site, WaitingFile(*found), web.runner)
+    return open_file(site, found, web.runner)
 
 
 def _store(web: Web, site: StoredSite, preview: Preview, form: FormData) -> Outcome:

@@ -25,8 +25,9 @@ def test_a_file_is_found_by_its_site_alone(tmp_path: Path) -> None:
     token = keep(waiting, b"\xff\x00raw")
     found = waiting.find(token, 1, NOW)
     assert found is not None
-    assert found[1] == b"\xff\x00raw"
-    assert (found[0].name, found[0].kind, found[0].sent) == ("july.csv", "counts", NOW)
+    assert found.raw == b"\xff\x00raw"
+    told = found.pending
+    assert (told.name, told.kind, told.sent) == ("july.csv", "counts", NOW)
     assert waiting.find(token, 2, NOW) is None
 
 
@@ -38,7 +39,7 @@ def test_a_file_grows_old(tmp_path: Path) -> None:
     assert waiting.find(token, 1, NOW + KEPT) is not None
     assert waiting.find(token, 1, late) is None
     keep(waiting, at=late)
-    assert len(list(tmp_path.iterdir())) == 2
+    assert len(list(tmp_path.iterdir())) == 1
 
 
 def test_a_dropped_file_is_gone(tmp_path: Path) -> None:
@@ -54,7 +55,7 @@ def test_no_more_than_so_many_wait(tmp_path: Path) -> None:
     """However many files are sent, only the newest few are kept."""
     waiting = Waiting(tmp_path)
     tokens = [keep(waiting) for _ in range(MOST_WAITING + 5)]
-    assert len(list(tmp_path.glob("*.json"))) == MOST_WAITING
+    assert len(list(tmp_path.glob("*.file"))) == MOST_WAITING
     assert waiting.find(tokens[-1], 1, NOW) is not None
 
 
@@ -63,10 +64,10 @@ def test_made_up_tokens(tmp_path: Path, token: str) -> None:
     """A token of another shape opens and removes nothing."""
     waiting = Waiting(tmp_path / "pending")
     keep(waiting)
-    (tmp_path / "form.json").write_text("{}", encoding="utf-8")
+    (tmp_path / "form.file").write_text("{}", encoding="utf-8")
     assert waiting.find(token, 1, NOW) is None
     waiting.drop(token)
-    assert (tmp_path / "form.json").exists()
+    assert (tmp_path / "form.file").exists()
 
 
 def full_disk(path: Path, *given: object, **more: object) -> int:
@@ -76,15 +77,14 @@ def full_disk(path: Path, *given: object, **more: object) -> int:
     raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), str(path))
 
 
-@pytest.mark.parametrize("method", ["write_bytes", "write_text"])
 def test_a_file_that_finds_no_room_leaves_nothing(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, method: str
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Whether its content or its head does not fit, neither stays behind, and others do."""
+    """Half of it does not stay behind, and others do."""
     waiting = Waiting(tmp_path)
     token = keep(waiting)
     before = sorted(tmp_path.iterdir())
-    monkeypatch.setattr(Path, method, full_disk)
+    monkeypatch.setattr(Path, "write_bytes", full_disk)
     with pytest.raises(OSError, match="No space left"):
         keep(waiting)
     assert sorted(tmp_path.iterdir()) == before
@@ -92,9 +92,9 @@ def test_a_file_that_finds_no_room_leaves_nothing(
 
 
 def test_half_a_file_of_a_process_that_ended_is_cleared(tmp_path: Path) -> None:
-    """What never got its head goes once it is old; what may still be written stays."""
+    """What never got its name goes once it is old; what may still be written stays."""
     waiting = Waiting(tmp_path)
-    old, young = tmp_path / f"{'o' * 32}.bin", tmp_path / f"{'y' * 32}.bin"
+    old, young = tmp_path / f"{'o' * 32}.half", tmp_path / f"{'y' * 32}.half"
     for path in (old, young):
         path.write_bytes(b"half")
     seconds = old.stat().st_mtime - KEPT.total_seconds() - 60.0

@@ -144,7 +144,7 @@ def test_a_waiting_file_grows_old(client: TestClient) -> None:
     preview = send(client, GOOD)
     token = page_of(preview).form(f"{COUNTS}/confirm").data()["file"][0]
     waiting = app_of(client).state.web.settings.data_dir / "pending"
-    head = waiting / f"{token}.json"
+    head = waiting / f"{token}.file"
     sent = app_of(client).state.web.now() - timedelta(hours=3)
     text = head.read_text(encoding="utf-8")
     head.write_text(text.replace(app_of(client).state.web.now().isoformat(), sent.isoformat()))
