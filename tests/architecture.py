@@ -156,7 +156,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli": (
         "app.answers", "app.sites", "app.books", "app.files", "app.words", "app.settings",
         "app.catalogue", *ANSWERS,
-        "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.belief",
+        "sim.inputs", "sim.units", "sim.errors", "sim.checks", "sim.day.figures", "sim.day.drawn",
         "sim.decide.compare", "sim.decide.switching.question", "sim.learn.expected_day", "rich",
     ),
     # Opens a folder's site in a database of its own.

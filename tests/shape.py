@@ -22,7 +22,7 @@ from urllib.parse import urldefrag, urljoin, urlsplit
 from fastapi.testclient import TestClient
 
 from app.answers.studies.line import Line
-from sim.day.priors import draw_site, uncertain
+from sim.day.drawn import draw_site, uncertain
 from sim.inputs import Site
 from tests import demo_app
 from tests.seeds import generator

@@ -14,7 +14,7 @@ from app.answers.libraries import answer_key
 from app.answers.serial import write
 from app.db.session import Session
 from app.db.store import StoredSite
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.day.rules import parse_rule
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData, Weighing

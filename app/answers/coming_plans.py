@@ -18,7 +18,7 @@ from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
 from app.answers.studies.runner import Report
 from app.db.store import StoredSite
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
     Brings,

@@ -13,7 +13,7 @@ from app.answers.coming_days import Look, evening_before
 from app.answers.libraries import answer_key, libraries
 from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.decide.answer import SCHEMA, Comparison, Plan
 from sim.decide.compare import (
     Question,

@@ -21,7 +21,7 @@ from app.db.store import StoredPlan, StoredSite
 from app.sites.calendar import ABOUT, calendar_file, entries_of, new_uid, of_calendar
 from app.sites.changes import Gate
 from sim.checks import check_conditions, check_site
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.day.rules import Rule
 from sim.decide.cloth.advice import learn_cloth
 from sim.decide.cloth.answer import LeftOut, SeasonAnswer

@@ -7,8 +7,8 @@ from datetime import date
 
 from app.answers.planning import make_question
 from app.files.csv_table import Written, csv_text
-from sim.day.belief import Belief
 from sim.day.draw import DayDraw
+from sim.day.drawn import Belief
 from sim.day.records import CarPass
 from sim.day.rules import parse_rule
 from sim.day.tunnel import simulate_day

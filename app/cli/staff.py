@@ -31,7 +31,7 @@ from app.words.roster import (
     why_none,
 )
 from app.words.staff import answer, effects_table, how_sure, people_table, wiping_words
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import Scenario, SiteData

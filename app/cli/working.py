@@ -18,7 +18,7 @@ from app.catalogue import _
 from app.cli import terminal
 from app.cli.workspace import OpenSite
 from app.settings import Settings
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.decide.answer import Plan
 from sim.decide.compare import Question, compare
 from sim.decide.switching.answer import ComingAnswer, WhenToReduce

@@ -1,22 +1,203 @@
-"""What is not known of a plan, drawn: the site as it might be, and the level of its demand."""
+"""What is not known of a plan, drawn: sites as they might be, and the level of their demand.
+
+A site is drawn from the priors of all inputs that are still guesses, or from what weighings leave
+of them. Positive numbers are lognormal, shares logit-normal, offsets normal; the median is the
+value in the site's own table, the spread that of the prior's 95 % range. What the table allows
+cuts every draw off, and three rules keep a drawn site possible: the moisture where throw-off ends
+is drawn as a share of the holding capacity and stays below it, the critical moisture lies above
+the bound moisture, and the damp limit is drawn, never the allowed film.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Collection
+import math
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
+from scipy.special import ndtr, ndtri
 
-from sim.day.belief import Belief
 from sim.day.blocks import sobol_points
 from sim.day.draw import demand_factors
-from sim.day.priors import uncertain
-from sim.inputs import Conditions, Site
+from sim.inputs import INPUTS, Conditions, Entry, Site, Value
 
 Floats = NDArray[np.float64]
+Z_975 = float(ndtri(0.975))
+BOUND_BY_CAPACITY = (
+    "throw_off_moisture_kg_kg",
+    "critical_moisture_kg_kg",
+    "dry_set_moisture_kg_kg",
+)
+HAIR = 1e-3
+"""How far inside a limit a drawn value stays, as a share of it."""
+
+
+def uncertain(site: Site, known: Collection[str]) -> tuple[str, ...]:
+    """Names of inputs with a prior that the site has not entered itself, in the table's order."""
+    used = "allowed_film_kg_m2" if site.wiping.damp_limit_from == "film" else ""
+    return tuple(
+        name
+        for name, row in INPUTS.items()
+        if row.prior is not None
+        and name not in known
+        and not (used and name == "damp_limit_saturation")
+    )
+
+
+def draw_site(site: Site, names: tuple[str, ...], u: Floats) -> Site:
+    """The site with each named input at quantile `u` of its prior; shape (names,), in (0, 1)."""
+    drawn: dict[str, Value] = {}
+    at = dict(zip(names, u.tolist(), strict=True))
+    holding = float(str(site.value("holding_capacity_kg_kg")))
+    if "holding_capacity_kg_kg" in at:
+        row = INPUTS["holding_capacity_kg_kg"]
+        holding = _quantile(row, holding, at["holding_capacity_kg_kg"], row.low, row.high)
+    bound = site.drying.bound_moisture_kg_kg * (1.0 + HAIR)
+    for name, quantile in at.items():
+        row, median = INPUTS[name], float(str(site.value(name)))
+        low, high = row.low, row.high
+        if name == "throw_off_moisture_kg_kg":
+            # as a share of the capacity: the two belong to one cloth
+            scale = holding / float(str(site.value("holding_capacity_kg_kg")))
+            value = _quantile(row, median, quantile, max(low, bound / scale), holding / scale)
+            drawn[name] = min(max(value * scale, low, bound), high, holding)
+        elif name == "critical_moisture_kg_kg":
+            drawn[name] = _quantile(row, median, quantile, max(low, bound), min(high, holding))
+        elif name == "holding_capacity_kg_kg":
+            drawn[name] = holding
+        else:
+            drawn[name] = _quantile(row, median, quantile, low, high)
+    kept = site.with_values(drawn)
+    # what was not drawn must still fit a drawn capacity
+    fixes: dict[str, Value] = {
+        name: min(float(str(kept.value(name))), holding)
+        for name in BOUND_BY_CAPACITY
+        if float(str(kept.value(name))) > holding
+    }
+    return kept.with_values(fixes) if fixes else kept
+
+
+def _quantile(row: Entry, median: float, u: float, low: float, high: float) -> float:
+    """Quantile of a prior about a median, given that the value lies from `low` to `high`."""
+    prior = row.prior
+    if prior is None:
+        raise ValueError(f"{row.name} has no prior")
+    forward, back = _SCALES[prior.family]
+    sigma = (forward(prior.high) - forward(prior.low)) / (2.0 * Z_975)
+    middle = forward(median)
+    below = float(ndtr((forward(low) - middle) / sigma))
+    above = float(ndtr((forward(high) - middle) / sigma))
+    if above <= below:
+        return min(max(median, low), high)
+    z = float(ndtri(min(max(below + u * (above - below), 1e-300), 1.0 - 1e-16)))
+    return min(max(back(middle + sigma * z), low), high)
+
+
+def _log(x: float) -> float:
+    return math.log(x) if x > 0 else -math.inf
+
+
+def _logit(x: float) -> float:
+    if x <= 0:
+        return -math.inf
+    return math.inf if x >= 1 else math.log(x / (1.0 - x))
+
+
+def _share(x: float) -> float:
+    return 1.0 / (1.0 + math.exp(-x)) if x > -700 else 0.0
+
+
+_SCALES: dict[str, tuple[Callable[[float], float], Callable[[float], float]]] = {
+    "ln": (_log, math.exp),
+    "bt": (_logit, _share),
+    "nm": (float, float),
+}
+
+
+PRIOR = 1_000_005
+"""Index of the points that beliefs are made of, which no block of a plan has."""
+DRAWN_STRANGE = 0.25
+"""Share of the points that are strange sites, which lie further out than is believed of a site."""
+FURTHER_OUT = 2.0
+"""So many times as far from the middle of a prior does a strange site lie; a guess."""
+EDGE = 1e-4
+"""Points stay so far from 0 and 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """What is believed of a site's guesses after it was weighed: an ensemble of drawn sites.
+
+    The ensemble is kept as numbers of Sobol points of the prior, some more than once, so that
+    what belongs together stays together: weighings tell products of inputs, not each by itself.
+
+    Attributes:
+        names: inputs that are drawn, in the order of `sim.day.drawn.uncertain`.
+        seed, size: which points of the prior, and how many, it was chosen from.
+        kept: numbers of the chosen points, those that are alike in what matters beside each other.
+        weighed: kinds of the weighings that it rests on, see `sim.inputs.WEIGHINGS`, and
+            `sim.inputs.MISFIT` where the model does not explain them.
+        effective: effective number of the prior's points after weighting (Kish).
+    """
+
+    names: tuple[str, ...]
+    seed: int
+    size: int
+    kept: tuple[int, ...]
+    weighed: tuple[str, ...]
+    effective: float
+
+    @property
+    def u(self) -> Floats:
+        """Quantiles of the priors, a row a drawn site; shape (kept, names)."""
+        return np.asarray(prior_points(len(self.names), self.size, self.seed)[list(self.kept)])
+
+    def middle(self, site: Site) -> Site:
+        """The site with each drawn input at its median over the ensemble."""
+        return draw_site(site, self.names, np.median(self.u, axis=0))
+
+
+@lru_cache(maxsize=8)
+def prior_points(dimensions: int, size: int, seed: int) -> Floats:
+    """Points of the prior that a belief is chosen from; more begin with the fewer.
+
+    Shape (size, dimensions). Those of strange sites lie further out: their normal scores are
+    `FURTHER_OUT` times those of Sobol points.
+    """
+    points = sobol_points(dimensions + 1, size, seed, PRIOR)[:, :-1]
+    strange = are_strange(dimensions, size, seed)
+    points[strange] = np.clip(ndtr(FURTHER_OUT * ndtri(points[strange])), EDGE, 1.0 - EDGE)
+    points.flags.writeable = False  # kept in memory, shared
+    return points
+
+
+@lru_cache(maxsize=8)
+def are_strange(dimensions: int, size: int, seed: int) -> NDArray[np.bool_]:
+    """Which of these points are of strange sites; shape (size,)."""
+    strange = sobol_points(dimensions + 1, size, seed, PRIOR)[:, -1] >= 1.0 - DRAWN_STRANGE
+    strange.flags.writeable = False
+    return strange
+
+
+def block_points(
+    names: tuple[str, ...], belief: Belief | None, points: int, seed: int, block: int
+) -> Floats:
+    """Quantiles at which the sites of a block are drawn; shape (points, names), inside (0, 1).
+
+    Without a belief Sobol points of the priors; with one, members of its ensemble, one from each
+    of as many equal parts of it, placed at random (stratified sampling). Blocks are independent,
+    and more points of a block begin with those of fewer.
+    """
+    if belief is None:
+        return sobol_points(len(names), points, seed, block)
+    # in one dimension scrambled Sobol points are stratified and nested
+    places = sobol_points(1, points, seed, block)[:, 0]
+    return np.asarray(belief.u[(places * len(belief.kept)).astype(int)])
+
+
 LEVELS = 2_000_000
 """Index of the points of levels of the first block, which no block of drawn sites has."""
 

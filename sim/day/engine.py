@@ -19,20 +19,18 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.belief import Belief, block_points
 from sim.day.blocks import MOST_POINTS
 from sim.day.costs import Prices, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.drawn import Drawn, drawn_names, level_points
+from sim.day.drawn import Belief, Drawn, block_points, draw_site, drawn_names, level_points
 from sim.day.kernel import FlowResult, Run, Tables, figures, flow, is_coupled, make_tables
 from sim.day.kernel import run as run_compiled
 from sim.day.kernel import tallies as tallies_of
 from sim.day.night import EVENINGS, Evening, Night, Rest
-from sim.day.priors import draw_site
+from sim.day.records import DayFigures
 from sim.day.rules import FULL, Rule, SetChange, parse_changes
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.spread import spread
-from sim.day.summary import DayFigures
 from sim.inputs import Conditions, Site, Value
 
 Floats = NDArray[np.float64]

@@ -1,9 +1,29 @@
-"""What a simulated day leaves behind: a row a car and pass, and the cloth's account by hour."""
+"""What a simulated day leaves behind: passes of cars, the cloth's account, and its figures, one
+number each for the day and by hour.
+"""
 
 from __future__ import annotations
 
+import dataclasses
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.costs import (
+    HALF_HOUR_S,
+    HALF_HOURS,
+    able_s,
+    money_of,
+    overload_s,
+    prices_of,
+)
+from sim.day.draw import DayCars
+from sim.day.figures import FIGURES
+from sim.day.setup import DayNumbers
+from sim.inputs import Site
 
 NAN = math.nan
 FULL_STACK = "stack full"
@@ -119,3 +139,272 @@ class DayResult:
     closed_s: float = 0.0
     rest_s: float = 0.0
     closing_moisture: float = 0.0
+
+
+Floats = NDArray[np.float64]
+HOURS = 24
+
+
+@dataclass(frozen=True, slots=True)
+class DayFigures:
+    """Figures of one day: scalars by name, and arrays of shape (24,) by name (NaN: none)."""
+
+    day: dict[str, float]
+    hours: dict[str, Floats]
+
+
+def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> DayFigures:
+    """The figures of a simulated day, in SI; what happens after 24:00 counts in hour 23."""
+    firsts = [p for p in result.passes if p.turn == 1]
+    washed = [p for p in firsts if not p.lost]
+    passes = [p for p in result.passes if not p.lost]
+    full = [p for p in firsts if p.lost == FULL_STACK]
+    impatient = [p for p in firsts if p.lost == IMPATIENT]
+    damp = [p for p in washed if p.damp]
+    waits = np.array([_wait(p) for p in washed])
+    work = _work(site, result, passes)
+    beyond = _overload_s(site, day, work, result.closed_s)
+    hours = _hours(site, day, cars, result, washed, passes, full, impatient, work)
+    before = np.array([p.moisture_before for p in passes]) / day.cloth.holding
+    after = np.array([p.moisture_after for p in passes]) / day.cloth.holding
+    open_hours = _cloth_hours(result, day)
+    figures: dict[str, float] = {
+        "cars_arrived": len(firsts),
+        "cars_washed": len(washed),
+        "cars_lost": len(full) + len(impatient),
+        "cars_lost_full": len(full),
+        "cars_lost_impatient": len(impatient),
+        "cars_per_hour": float(np.max(hours["washed"])),
+        "wait_p50_s": _quantile(waits, 50),
+        "wait_p90_s": _quantile(waits, 90),
+        "wait_p95_s": _quantile(waits, 95),
+        "stack_max": float(np.max(hours["stack_max"])),
+        "stack_full_minutes": _full_minutes(site, result),
+        "belt_use": _belt_use(site, result, passes),
+        "stops": float(sum(1 for start, _ in result.stops if start < result.closed_s)),
+        "overtime_minutes": max(0.0, result.closed_s - day.close_s) / 60.0,
+        "damp_share": _share(len(damp), len(washed)),
+        "damp_cars": len(damp),
+        "rear_wet_share": _share(sum(p.rear_wet for p in washed), len(washed)),
+        "full_share": _share(sum(_wiped_full(p) for p in washed), len(washed)),
+        "saturation_mean": _mean_saturation(open_hours, day),
+        "saturation_p95": _quantile(before, 95),
+        "saturation_max": max(
+            float(np.max(after, initial=0.0)), day.opening_moisture / day.cloth.holding
+        ),
+        "over_damp_limit_minutes": sum(h.over_limit_s for h in open_hours) / 60.0,
+        "water_taken_kg": sum(h.taken_kg for h in result.hours),
+        "water_thrown_kg": sum(h.thrown_kg for h in result.hours),
+        "water_evaporated_kg": sum(h.evaporated_kg for h in result.hours),
+        "wear_cars": result.wear_cars,
+        "finished_cars": sum(p.fate == FINISHED for p in passes),
+        "rewashed_cars": sum(p.fate == REWASHED for p in passes),
+        "staff_use": float(np.max(hours["staff_use"])),
+    }
+    figures |= work_of(float(work.sum()), beyond)
+    counts = {
+        **figures,
+        "reduced": sum(p.reduced for p in passes),
+        "left_damp": sum(p.fate == LEFT for p in passes),
+        "sets_changed": result.sets_changed,
+        "overload_s": beyond,
+    }
+    figures |= money_of(prices_of(site, day), counts, result.closed_s)
+    return DayFigures({name: float(figures[name]) for name in FIGURES}, hours)
+
+
+def _wait(car: CarPass) -> float:
+    paying, loading = car.paid_s - car.pay_start_s, car.loaded_s - car.load_start_s
+    return car.caught_s - car.arrival_s - paying - loading
+
+
+def _wiped_full(car: CarPass) -> bool:
+    return not car.reduced and not car.unwiped
+
+
+def _share(part: int, whole: int) -> float:
+    return part / whole if whole else math.nan
+
+
+def _quantile(values: Floats, percent: float) -> float:
+    """Percentile by linear interpolation between order statistics, rank 1 + p(N − 1)."""
+    return float(np.percentile(values, percent)) if len(values) else math.nan
+
+
+def _cloth_hours(result: DayResult, day: DayNumbers) -> list[ClothHour]:
+    last = int(day.close_s // 3600 + 1)
+    return [h for h in result.hours[:last] if h.time_s > 0]
+
+
+def _mean_saturation(hours: list[ClothHour], day: DayNumbers) -> float:
+    time = sum(h.time_s for h in hours)
+    return sum(h.held_s for h in hours) / time / day.cloth.holding if time else math.nan
+
+
+def _belt_use(site: Site, result: DayResult, passes: list[CarPass]) -> float:
+    if not passes or result.travel_m <= 0:
+        return math.nan
+    taken = sum(p.pushers_apart for p in passes) * site.line.pusher_pitch_m
+    return min(1.0, taken / result.travel_m)
+
+
+def _stack_stays(result: DayResult) -> tuple[Floats, Floats]:
+    """Begin and end of each car's stay before the pay lanes, re-washes included [s]."""
+    stays = [
+        (p.arrival_s, p.pay_start_s if p.turn == 1 else p.unblocked_s)
+        for p in result.passes
+        if not p.lost
+    ]
+    table = np.array(stays, dtype=float).reshape(-1, 2)
+    return table[:, 0], table[:, 1]
+
+
+def _levels(begins: Floats, ends: Floats) -> tuple[Floats, Floats]:
+    """Times of change and number present from each on; departures before arrivals."""
+    times = np.concatenate([begins, ends])
+    steps = np.concatenate([np.ones(len(begins)), -np.ones(len(ends))])
+    order = np.lexsort((steps, times))
+    return times[order], np.cumsum(steps[order])
+
+
+def _full_minutes(site: Site, result: DayResult) -> float:
+    times, levels = _levels(*_stack_stays(result))
+    if not len(times) or site.pay.stack_limit_cars == 0:
+        return 0.0
+    spans = np.diff(times)
+    return float(np.sum(spans[levels[:-1] >= site.pay.stack_limit_cars])) / 60.0
+
+
+def _hour_of(times: Floats) -> NDArray[np.int64]:
+    return np.minimum(times // 3600, HOURS - 1).astype(np.int64)
+
+
+def _count(times: list[float]) -> Floats:
+    return np.bincount(_hour_of(np.array(times)), minlength=HOURS).astype(float)
+
+
+def _presence(begins: Floats, ends: Floats) -> Floats:
+    """Mean number present in each clock hour."""
+    edges = np.arange(HOURS) * 3600.0
+    until = edges + 3600.0
+    until[-1] = np.inf
+    shared = np.minimum(ends[:, None], until) - np.maximum(begins[:, None], edges)
+    return np.asarray(np.sum(np.clip(shared, 0.0, None), axis=0) / 3600.0)
+
+
+def _grouped(
+    times: list[float], values: list[float], function: Callable[[Floats], float]
+) -> Floats:
+    out = np.full(HOURS, np.nan)
+    if times:
+        hour, value = _hour_of(np.array(times)), np.array(values, dtype=float)
+        for h in np.unique(hour):
+            out[h] = function(value[hour == h])
+    return out
+
+
+def _hours(
+    site: Site,
+    day: DayNumbers,
+    cars: DayCars,
+    result: DayResult,
+    washed: list[CarPass],
+    passes: list[CarPass],
+    full: list[CarPass],
+    impatient: list[CarPass],
+    work: Floats,
+) -> dict[str, Floats]:
+    begins, ends = _stack_stays(result)
+    times, levels = _levels(begins, ends)
+    waits = [_wait(p) for p in washed]
+    arrived = [p.arrival_s for p in washed]
+    lost_full = _count([p.arrival_s for p in full])
+    lost_impatient = _count([p.arrival_s for p in impatient])
+    wheel = [p.wheel_s for p in passes]
+    account = _account(result)
+    held = [h.held_s / h.time_s / day.cloth.holding if h.time_s > 0 else math.nan for h in account]
+    line_begins = np.array([p.unblocked_s for p in passes])
+    line_ends = np.array([p.load_start_s for p in passes])
+    return {
+        "arrived": _count(cars.arrival_s.tolist()),
+        "washed": _count([p.exit_s for p in passes if p.fate != REWASHED]),
+        "lost": lost_full + lost_impatient,
+        "lost_full": lost_full,
+        "lost_impatient": lost_impatient,
+        "stack_mean": _presence(begins, ends),
+        "stack_max": _most(times, levels),
+        "loading_line_mean": _presence(line_begins, line_ends),
+        "wait_mean_s": _grouped(arrived, waits, lambda v: float(np.mean(v))),
+        "wait_p90_s": _grouped(arrived, waits, lambda v: _quantile(v, 90)),
+        "saturation_mean": np.array(held),
+        "damp_share": _grouped(wheel, [p.damp for p in passes], lambda v: float(np.mean(v))),
+        "full_share": _grouped(
+            wheel, [_wiped_full(p) for p in passes], lambda v: float(np.mean(v))
+        ),
+        "water_taken_kg": np.array([h.taken_kg for h in account]),
+        "water_thrown_kg": np.array([h.thrown_kg for h in account]),
+        "water_evaporated_kg": np.array([h.evaporated_kg for h in account]),
+        "staff_use": _staff_use(site, day, work),
+    }
+
+
+def _account(result: DayResult) -> list[ClothHour]:
+    """The cloth's account in 24 hours, overtime after 24:00 added to the last one."""
+    account = [dataclasses.replace(hour) for hour in result.hours]
+    account += [ClothHour() for _ in range(HOURS - len(account))]
+    for late in account[HOURS:]:
+        for item in dataclasses.fields(ClothHour):
+            total = getattr(account[HOURS - 1], item.name) + getattr(late, item.name)
+            setattr(account[HOURS - 1], item.name, total)
+    return account[:HOURS]
+
+
+def _most(times: Floats, levels: Floats) -> Floats:
+    """Most present at once in each clock hour, what an hour began with included."""
+    most = np.zeros(HOURS)
+    if len(times):
+        np.maximum.at(most, _hour_of(times), levels)
+        at = np.searchsorted(times, np.arange(HOURS) * 3600.0, side="right") - 1
+        most = np.maximum(most, np.where(at >= 0, levels[np.maximum(at, 0)], 0.0))
+    return most
+
+
+def _work(site: Site, result: DayResult, passes: list[CarPass]) -> Floats:
+    """Work by half-hour [person-s]: preparing, loading, exit with reduced wipes and towels, and the
+    hands of changes of set; shape (48,)."""
+    crew, wear = site.crew, site.wear
+    work = np.zeros(HALF_HOURS)
+    for car in passes:
+        hand = site.vehicles[car.class_index].numbers.hand_work
+        work[_half_hour(car.load_start_s)] += hand * (crew.prep_work_s + crew.load_work_s)
+        leaving = crew.exit_work_s
+        leaving += crew.reduced_work_s if car.reduced else 0.0
+        leaving += crew.damp_work_s if car.fate == FINISHED else 0.0
+        work[_half_hour(car.exit_s)] += hand * leaving
+    edges = np.arange(HALF_HOURS) * HALF_HOUR_S
+    until = edges + HALF_HOUR_S
+    until[-1] = np.inf
+    for start in result.changed_s:
+        end = start + wear.set_change_min * 60.0
+        shared = np.minimum(end, until) - np.maximum(start, edges)
+        work += wear.set_change_people * np.clip(shared, 0.0, None)
+    return work
+
+
+def _half_hour(moment_s: float) -> int:
+    return min(int(moment_s // HALF_HOUR_S), HALF_HOURS - 1)
+
+
+def _staff_use(site: Site, day: DayNumbers, work: Floats) -> Floats:
+    """Work of each hour over the working time of the people on the line, one at least."""
+    able = np.array(able_s(site, day)).reshape(HOURS, 2).sum(axis=1)
+    return np.asarray(work.reshape(HOURS, 2).sum(axis=1) / np.maximum(able, 3600.0))
+
+
+def _overload_s(site: Site, day: DayNumbers, work: Floats, closed_s: float) -> float:
+    return overload_s(work, np.array(able_s(site, day, closed_s)))
+
+
+def work_of(work_s: float, overload_s: float) -> dict[str, float]:
+    """Figures of the people's work from person-seconds."""
+    return {"work_hours": work_s / 3600.0, "overload_hours": overload_s / 3600.0}

@@ -26,8 +26,16 @@ from collections.abc import Collection
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sim.day.crew import CrewDay, late_windows
-from sim.day.cues import CrewCars, CrewClock, CrewStrip, Watch, Watched, read_watched
+from sim.day.cues import (
+    CrewCars,
+    CrewClock,
+    CrewDay,
+    CrewStrip,
+    Watch,
+    Watched,
+    late_windows,
+    read_watched,
+)
 from sim.errors import InputError, InputProblem, quoted
 from sim.units import check_length, format_number, parse_clock, show_clock
 

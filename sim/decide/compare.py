@@ -19,9 +19,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site, safety_problem
-from sim.day.belief import Belief
 from sim.day.blocks import Shape, shapes_to
 from sim.day.draw import DayDraw
+from sim.day.drawn import Belief
 from sim.day.engine import Experiment, PreparedDay
 from sim.day.figures import FIGURES, Difference, Figure, finite
 from sim.day.night import Evening

@@ -15,9 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
-from sim.day.belief import Belief
 from sim.day.blocks import Parts, Shape, day_block, day_luck, take_apart
-from sim.day.drawn import at_level
+from sim.day.drawn import Belief, at_level
 from sim.day.engine import Draw, Experiment, simulate
 from sim.day.figures import Difference, Figure, FigureInfo, Word, finite, range_of, worded
 from sim.day.replicate import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.inputs import MISFIT, Weighing
 
 SCHEMA = "clothcast.weighings/3"

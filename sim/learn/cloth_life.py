@@ -22,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.priors import Z_975
+from sim.day.drawn import Z_975
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, Site
 

@@ -17,8 +17,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.crew import make_crew
-from sim.day.cues import Watched
+from sim.day.cues import Watched, make_crew
 from sim.day.rules import FULL, Band, Rule, RuleState
 from sim.errors import InputError
 from sim.inputs import (

@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from sim.day.priors import draw_site
+from sim.day.drawn import draw_site
 from sim.inputs import Site
 from sim.learn.cloth_wear import SetState
 

@@ -22,7 +22,7 @@ come out damp then.
 
 The model may not hold at a site: another law of uptake, a scale that is off, a cloth unlike any
 that was thought of. So one site in so many (`STRANGE`) is believed to be a strange one: its
-inputs lie further out than believed (`sim.day.belief`), and what it weighs and leaves damp is off
+inputs lie further out than believed (`sim.day.drawn`), and what it weighs and leaves damp is off
 the model by more: errors of the logarithm are wider, and the share of damp cars is beta about
 that of the model, which makes the count beta-binomial. Where the usual sites explain what was
 seen, the strange ones hardly count; where they don't, the strange ones take over: what was
@@ -46,8 +46,7 @@ from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 from scipy.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 
-from sim.day.belief import Belief, are_strange, prior_points
-from sim.day.priors import draw_site, uncertain
+from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertain
 from sim.day.spread import spread
 from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
 from sim.learn.answer import Judged, Posterior, Touched

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
-from sim.day.damp_share import damp_share
 from sim.day.draw import DayDraw, make_cars
 from sim.day.drawn import Drawn
 from sim.day.engine import DrawnSite, PreparedDay, Replication
@@ -16,12 +16,97 @@ from sim.day.kernel import Run, Tables
 from sim.day.kernel import rows as r
 from sim.day.night import Night
 from sim.day.rules import Rule, parse_rule
-from sim.day.setup import damp_criterion
-from sim.day.strip import moistures_at, until, washed_until
-from sim.inputs import Site
+from sim.day.setup import IDLE, ClothNumbers, DayNumbers, damp_criterion
+from sim.inputs import Conditions, Site
 from sim.learn.weighed_day import WeighedDay, cars_until, scaled
+from sim.physics.moisture import cloth_step
+from sim.physics.water_film import film_sigma, uptake_now
 
 Floats = NDArray[np.float64]
+
+
+def damp_share(site: Site, tables: Tables, moistures_kg_kg: Floats, times_s: Floats) -> Floats:
+    """Expected share of cars that leave with a damp hood or windshield.
+
+    A zone with film f is left with f·(1 − s·κ·(1 − S)), S saturation and s the share of it that
+    is wiped, and is damp above the allowed film. The film of a car is lognormal, so the share of
+    a class is a normal probability of the lowest film that leaves a zone damp. Against the day
+    itself this leaves out that the cloth gets wetter within one car, and wear within the day.
+
+    Args:
+        tables: of the day.
+        moistures_kg_kg: moisture of the cloth, any shape.
+        times_s: when, which tells the belt's speed [s after midnight]; of the same shape.
+
+    Returns:
+        Of the same shape.
+    """
+    cloth = tables.cloth
+    row = np.maximum(np.searchsorted(cloth.speed_from, times_s, side="right") - 1, 0)
+    uptake = uptake_now(
+        cloth.uptake_max, cloth.uptake_loss, cloth.set_wear_cars, cloth.life_scale_cars
+    )
+    kappa = uptake * cloth.share[row]
+    room = 1.0 - np.minimum(moistures_kg_kg / cloth.holding, 1.0)
+    film = cloth.film_kg_m2[row] * (1.0 - cloth.wiped_share * kappa * room)
+    highest = np.nan_to_num(cloth.factor[:, :2]).max(axis=1)  # of hood and windshield, by class
+    shares = np.array([item.numbers.share for item in site.vehicles])
+    with np.errstate(divide="ignore"):  # no film leaves nothing damp: the logarithm is −∞
+        over = np.log(film[..., None] * highest / cloth.allowed_film)
+    sigma = max(film_sigma(site.water.film_cv), 1e-9)  # cars that are all alike: a step
+    return np.asarray(ndtr(over / sigma) @ (shares / shares.sum()))
+
+
+def until(conditions: Conditions, at_s: float) -> Conditions:
+    """The day with no cars after the hour of a time [s]: what came before stays as it was."""
+    last = int(at_s // 3600)
+    cars = tuple(n if hour <= last else 0.0 for hour, n in enumerate(conditions.arrivals_per_h))
+    return replace(conditions, arrivals_per_h=cars)
+
+
+def moistures_at(done: Run, day: DayNumbers, times_s: Sequence[float]) -> Floats:
+    """Moisture of the cloth [kg/kg] at times of a compiled day [s], in the order of the times.
+
+    The last car that left the wheel before a time tells it, carried on by an idling wheel up to
+    the time, or up to when the next car's hood came: a car under the wheel is weighed as it was
+    before. Before the first car it is the opening moisture.
+    """
+    times = done.flow.rows.times
+    count = int(done.flow.rows.counts[r.ROWS])
+    left, hoods = times[:count, r.EXIT], np.sort(times[:count, r.HOOD])
+    found = []
+    for at in times_s:
+        gone = np.flatnonzero(left <= at)  # a car that was lost has no time, and never counts
+        moisture, now = day.opening_moisture, day.open_s
+        if gone.size:
+            last = gone[np.argmax(left[gone])]
+            moisture, now = float(done.wiped.moisture[last, r.AFTER]), float(left[last])
+        coming = hoods[hoods > now]
+        end = min(at, float(coming[0])) if coming.size else at
+        found.append(_idle(day.cloth, moisture, now, end))
+    return np.array(found)
+
+
+def washed_until(done: Run, times_s: Sequence[float]) -> Floats:
+    """How many cars had left the wheel at times of a compiled day [s], in the order of the times.
+
+    A re-wash counts again, as it does for whoever counts cars at the exit.
+    """
+    rows = done.flow.rows
+    left = np.sort(rows.times[: int(rows.counts[r.ROWS]), r.EXIT])  # the lost, NaN, come last
+    return np.searchsorted(left, np.asarray(times_s), side="right").astype(float)
+
+
+def _idle(cloth: ClothNumbers, moisture: float, now: float, end: float) -> float:
+    """Moisture after an idling wheel from a time to another, hour by hour."""
+    limit, k = cloth.throw[IDLE]
+    while now < end:
+        step = min(end, (now // 3600 + 1) * 3600.0) - now
+        rate = cloth.rate[int(now // 3600) % 24][IDLE]
+        moisture, *_ = cloth_step(moisture, step, limit, k, rate, cloth.critical, cloth.bound)
+        now += step
+    return moisture
+
 
 DAYS = 1
 """Simulated days of a weighed day at a drawn site. Each site lives through days of its own, so

@@ -10,6 +10,11 @@ import math
 
 from sim.physics.mark import compiled
 
+TIME_TOLERANCE_S = 1e-9
+"""Whoever waits for the belt to reach a point goes on this early [s]: rounding is no wait."""
+REACHED_M = 1e-9
+"""Nearer than this a point is reached, so that rounding cannot make it wait out a stop that
+begins just there [m]."""
 PUSHER_SLACK = 1e-9
 """Part of a pitch by which a car may miss a pusher and still ride on it; swallows rounding."""
 

@@ -13,10 +13,9 @@ from app.sites.demo import demo_data, demo_days
 from sim.checks import check_conditions, check_site
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.kernel import FlowResult, Tables, figures, flow, make_tables
-from sim.day.records import DayResult
+from sim.day.records import DayFigures, DayResult
 from sim.day.rules import parse_rule
 from sim.day.setup import DayNumbers, prepare_day
-from sim.day.summary import DayFigures
 from sim.day.tunnel import simulate_day
 from sim.inputs import Conditions, Scenario, Site
 from tests.bench.bare_line import BareLine

@@ -7,15 +7,13 @@ import itertools
 import math
 from dataclasses import dataclass
 
-from sim.day.crew import CrewDay, late_windows
-from sim.day.cues import HOUR_S, CrewCars, CrewClock, CrewStrip
+from sim.day.cues import HOUR_S, CrewCars, CrewClock, CrewDay, CrewStrip, late_windows
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import figures, run_day
-from sim.day.records import DayResult
+from sim.day.records import DayFigures, DayResult, summarise
 from sim.day.rules import Band, Rule, SetChange
 from sim.day.setup import DayNumbers
-from sim.day.summary import DayFigures, summarise
 from sim.day.tunnel import simulate_day
 from sim.inputs import Site
 

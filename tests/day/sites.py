@@ -9,9 +9,9 @@ import numpy as np
 from hypothesis import strategies as st
 
 from sim.checks import check_conditions, check_site
-from sim.day.belief import Belief
-from sim.day.crew import CrewDay
+from sim.day.cues import CrewDay
 from sim.day.draw import DayCars, DayDraw, Passes, make_cars
+from sim.day.drawn import Belief
 from sim.day.engine import AS_IT_IS, Draw, Experiment, Replication
 from sim.day.night import Evening
 from sim.day.records import DayResult

@@ -14,9 +14,9 @@ from sim.day.costs import ANYWAY, CAUSED, COSTS, OF_COST, UNBOOKED, able_s, pric
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES
 from sim.day.kernel import figures
+from sim.day.records import summarise
 from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import prepare_day
-from sim.day.summary import summarise
 from sim.day.tunnel import simulate_day
 from sim.errors import InputError
 from sim.inputs import FOLLOWS, INPUTS, Site, Value

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.day.crew import MOST_ACTS, MOST_LOOKS, CrewDay, late_windows
+from sim.day.cues import MOST_ACTS, MOST_LOOKS, CrewDay, late_windows
 from sim.day.draw import DayDraw, make_cars
 from sim.day.rules import Band, Rule, RuleState, parse_rule
 from sim.inputs import Site

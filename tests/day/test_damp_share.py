@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.day.damp_share import damp_share
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import make_tables
 from sim.day.kernel import rows as r
@@ -13,6 +12,7 @@ from sim.day.kernel.days import run
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import Site, Value
+from sim.learn.weighed_cloth import damp_share
 from tests.day.sites import conditions
 
 DAYS = 60

@@ -8,12 +8,10 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from sim.day.belief import Belief
 from sim.day.blocks import sobol_points
 from sim.day.draw import DayDraw, make_cars
-from sim.day.drawn import Drawn, level_points
+from sim.day.drawn import Belief, Drawn, draw_site, level_points, uncertain
 from sim.day.engine import Experiment
-from sim.day.priors import draw_site, uncertain
 from sim.day.replicate import run_days
 from sim.inputs import Conditions, DemandSpread, Scenario, Site
 from tests.day.sites import over_sites

@@ -12,7 +12,7 @@ from sim.day.costs import OF_COST
 from sim.day.draw import DayDraw, make_cars
 from sim.day.engine import Experiment
 from sim.day.figures import FIGURES, HOURLY
-from sim.day.records import FINISHED, LEFT, REWASHED
+from sim.day.records import FINISHED, LEFT, REWASHED, summarise
 from sim.day.replicate import (
     day_range,
     difference,
@@ -25,7 +25,6 @@ from sim.day.replicate import (
 )
 from sim.day.rules import FULL
 from sim.day.setup import prepare_day
-from sim.day.summary import summarise
 from sim.day.tunnel import simulate_day
 from sim.inputs import INPUTS, Scenario, Site
 from sim.units import UNITS

@@ -9,13 +9,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.day.belt_time import BeltTime
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.records import FULL_STACK, IMPATIENT, DayResult
+from sim.day.records import FULL_STACK, IMPATIENT, DayResult, summarise
 from sim.day.rules import FULL
 from sim.day.setup import prepare_day
-from sim.day.summary import summarise
-from sim.day.tunnel import simulate_day
+from sim.day.tunnel import BeltTime, simulate_day
 from sim.inputs import Conditions, Site, Value
 from sim.physics.belt import belt_capacity_per_s
 from tests.day.sites import conditions, hand_made_cars

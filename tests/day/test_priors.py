@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from sim.checks import check_site
-from sim.day.priors import draw_site, uncertain
+from sim.day.drawn import draw_site, uncertain
 from sim.inputs import INPUTS, Site
 from tests.sizes import size_now
 

@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 
 from app.answers.serial import read, write
+from sim.day.drawn import uncertain
 from sim.day.engine import Experiment
 from sim.day.figures import FIGURES, HOURLY, Figure, Range
 from sim.day.night import Evening
-from sim.day.priors import uncertain
 from sim.day.replicate import run_days
 from sim.day.setup import prepare_day
 from sim.decide.answer import SCHEMA, Opening, Plan

@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
-from sim.day.belief import Belief
 from sim.day.blocks import Parts, Shape, at_runs, by_day, day_luck, sobol_points
+from sim.day.drawn import Belief
 from sim.day.engine import Draw
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.rules import FULL

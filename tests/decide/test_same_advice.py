@@ -11,8 +11,8 @@ from dataclasses import dataclass, replace
 
 import pytest
 
+from sim.day.drawn import draw_site, uncertain
 from sim.day.engine import AS_IT_IS
-from sim.day.priors import draw_site, uncertain
 from sim.decide.switching.candidates import BAND, candidates, kind_of
 from sim.decide.switching.choice import are_good
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws

@@ -19,10 +19,9 @@ from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
 from sim.day.blocks import day_luck
 from sim.day.draw import DayDraw
-from sim.day.drawn import Drawn
+from sim.day.drawn import Drawn, draw_site, uncertain
 from sim.day.engine import DrawnSite
 from sim.day.figures import FIGURES, Figure
-from sim.day.priors import draw_site, uncertain
 from sim.day.replicate import scenario_cell
 from sim.day.rules import FULL
 from sim.decide.compare import OF_SITE_WIDTH, Question, compare

@@ -11,14 +11,20 @@ import pytest
 from scipy.special import logsumexp, ndtri
 from scipy.stats import betabinom, binom, multivariate_normal, norm, poisson
 
-from sim.day.belief import FURTHER_OUT, Belief, are_strange, block_points, prior_points
 from sim.day.draw import DayDraw, make_cars
+from sim.day.drawn import (
+    FURTHER_OUT,
+    Belief,
+    are_strange,
+    block_points,
+    draw_site,
+    prior_points,
+    uncertain,
+)
 from sim.day.kernel import run
 from sim.day.night import Evening
-from sim.day.priors import draw_site, uncertain
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
-from sim.day.strip import moistures_at, until
 from sim.day.tunnel import simulate_day
 from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, DemandSpread, Site, Weighing
 from sim.learn.weigh_in import (
@@ -35,7 +41,7 @@ from sim.learn.weigh_in import (
     systematic,
     weigh,
 )
-from sim.learn.weighed_cloth import Looked, look_at, together
+from sim.learn.weighed_cloth import Looked, look_at, moistures_at, together, until
 from sim.learn.weighed_day import WeighedDay
 from tests.day.sites import conditions
 from tests.seeds import generator

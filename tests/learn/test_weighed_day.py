@@ -10,16 +10,15 @@ import numpy as np
 import pytest
 
 from sim.day.draw import DayDraw, make_cars
+from sim.day.drawn import draw_site, uncertain
 from sim.day.engine import prepared_day
 from sim.day.kernel import make_tables
 from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
-from sim.day.priors import draw_site, uncertain
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
-from sim.day.strip import washed_until
 from sim.inputs import AFTERNOON, DAMP, DemandSpread, History, HourCount, Site, Weighing
-from sim.learn.weighed_cloth import NEAR, damp_until, live, look_at
+from sim.learn.weighed_cloth import NEAR, damp_until, live, look_at, washed_until
 from sim.learn.weighed_day import (
     Cars,
     WeighedDay,

@@ -1,7 +1,7 @@
 """A hundred sites as they might be, each weighed three times, and what the weighings tell of each.
 
 Every truth is judged by one and the same ensemble of drawn sites, usual and strange ones as
-`sim.day.belief` draws them. Each of them lives once through a weighed day at each of `LEVELS` of
+`sim.day.drawn` draws them. Each of them lives once through a weighed day at each of `LEVELS` of
 demand; between levels its cloth is interpolated, at the level at which it has washed as many cars
 as the truth had, or at a level drawn for it where nothing is known of the day.
 """
@@ -19,24 +19,28 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day import wheel_cloth
-from sim.day.belief import are_strange, prior_points
 from sim.day.blocks import sobol_points
 from sim.day.costs import prices_of
-from sim.day.damp_share import damp_share
 from sim.day.draw import DayDraw, demand_factors, make_cars
+from sim.day.drawn import are_strange, draw_site, prior_points, uncertain
 from sim.day.kernel import TALLY, make_tables, tallies
 from sim.day.kernel import rows as r
 from sim.day.kernel.days import run
-from sim.day.priors import draw_site, uncertain
 from sim.day.rules import Rule, parse_rule
 from sim.day.setup import damp_criterion, prepare_day
-from sim.day.strip import moistures_at, until, washed_until
 from sim.day.tunnel import simulate_day
 from sim.decide.switching.question import costs_of
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site, Weighing
 from sim.learn.weigh_in import DOUBTFUL, log_likelihood
 from sim.learn.weigh_in import weigh as weights_of
-from sim.learn.weighed_cloth import WEIGHED_DAY, Looked
+from sim.learn.weighed_cloth import (
+    WEIGHED_DAY,
+    Looked,
+    damp_share,
+    moistures_at,
+    until,
+    washed_until,
+)
 from sim.learn.weighed_day import WeighedDay, guessed_cv
 from sim.physics.water_film import wipe_zone
 

@@ -204,7 +204,7 @@ FAULTS: list[Fault] = [
         ("math.hypot(of_day, spread.level_cv)", "of_day"),
     ),
     *faults_in(
-        "sim/day/damp_share.py",
+        "sim/learn/weighed_cloth.py",
         DAMP_SHARE,
         ("uptake * cloth.share[row]", "cloth.share[row]"),
         ("np.minimum(moistures_kg_kg / cloth.holding, 1.0)", "moistures_kg_kg / cloth.holding"),

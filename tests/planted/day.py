@@ -109,7 +109,7 @@ FAULTS: list[Fault] = [
         ("        self._hoods.append(now_s)", "        self._hoods.appendleft(now_s)"),
     ),
     *faults_in(
-        "sim/day/crew.py",
+        "sim/day/cues.py",
         CUES,
         ("edge <= crew.opens_s", "edge < crew.opens_s"),
         ("max(act, done[-1])", "act"),
@@ -156,7 +156,7 @@ FAULTS: list[Fault] = [
         ("worth = value[here, one] + gain[car, way]", "worth = value[here, one] + gain[car, 0]"),
     ),
     *faults_in(
-        "sim/day/tunnel/model.py",
+        "sim/day/tunnel.py",
         AGREE,
         ("yield Later(env, 0.0, AFTER_RETURNS)", "yield Later(env, 0.0, AFTER_PAYMENTS)"),
         ("sorted(self.paid, key=_lane)", "sorted(self.paid, key=_lane, reverse=True)"),
@@ -168,13 +168,13 @@ FAULTS: list[Fault] = [
         ),
     ),
     *faults_in(
-        "sim/day/tunnel/waiting.py",
+        "sim/day/tunnel.py",
         AGREE,
         ("len(self._line) < self._places", "len(self._line) <= self._places"),
         ("waiting := self._again or self._blocked", "waiting := self._blocked or self._again"),
     ),
     *faults_in(
-        "sim/day/belt_time.py",
+        "sim/day/tunnel.py",
         AGREE,
         ("self.stops[-1] = (start, max(end, end_s))", "self.stops[-1] = (start, end_s)"),
         (

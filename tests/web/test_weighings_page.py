@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 
 from app.answers.beliefs import DayTaken
 from app.words.weighings import day_taken_words, fit_words, judged_rows
-from sim.day.belief import Belief
+from sim.day.drawn import Belief
 from sim.inputs import AFTERNOON, DAMP, MISFIT, SOAKED, Weighing
 from sim.learn.answer import Judged, Posterior
 from tests.demo_app import app_of

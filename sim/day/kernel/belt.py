@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.belt_time import REACHED_M
 from sim.day.kernel.tables import CarTable, Floats, Ints, Line
+from sim.physics.belt import REACHED_M
 from sim.physics.mark import inlined
 
 COUNT = 0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from sim.day.costs import Prices, money_of, prices_of
-from sim.day.crew import CrewDay
+from sim.day.cues import CrewDay
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import rows as r
@@ -40,11 +40,12 @@ from sim.day.records import (
     REWASHED,
     CarPass,
     ClothHour,
+    DayFigures,
     DayResult,
+    work_of,
 )
 from sim.day.rules import Rule, SetChange
 from sim.day.setup import DayNumbers
-from sim.day.summary import DayFigures, work_of
 from sim.inputs import Site
 
 LOST = ("", FULL_STACK, IMPATIENT)
@@ -167,7 +168,7 @@ def figures(
     tables: Tables | None = None,
     prices: Prices | None = None,
 ) -> DayFigures:
-    """The figures of `sim.day.summary` of a day, without an object a car; see `run`.
+    """The figures of `sim.day.records` of a day, without an object a car; see `run`.
 
     Args:
         prices: of the site on that day, to spare working them out anew.

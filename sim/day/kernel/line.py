@@ -11,7 +11,6 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.belt_time import TIME_TOLERANCE_S
 from sim.day.kernel.belt import COUNT, Belt, cover, reached_at, reached_in, stop_belt, travel_at
 from sim.day.kernel.rows import (
     APART,
@@ -39,7 +38,7 @@ from sim.day.kernel.rows import (
     Rows,
 )
 from sim.day.kernel.tables import ZONES, CarTable, Floats, Ints, Line
-from sim.physics.belt import pusher_at_or_after, pushers_apart
+from sim.physics.belt import TIME_TOLERANCE_S, pusher_at_or_after, pushers_apart
 from sim.physics.mark import inlined
 
 MEMORY_S = 1800.0

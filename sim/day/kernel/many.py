@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.crew import CrewDay
+from sim.day.cues import CrewDay
 from sim.day.kernel.deciding import forget_cues, is_reduced, see_car
 from sim.day.kernel.hands import add_change_work, add_pass_work, overload
 from sim.day.kernel.rows import (

@@ -7,8 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.crew import CrewDay, late_windows
-from sim.day.cues import CrewCars, CrewClock, Watched
+from sim.day.cues import CrewCars, CrewClock, CrewDay, Watched, late_windows
 from sim.day.kernel.tables import Bools, Floats, Ints
 from sim.day.rules import Band, Classes, Clock, Rule, SetChange
 from sim.inputs import Site
@@ -18,7 +17,7 @@ class CueTable(NamedTuple):
     """How the crew carries out watched cues.
 
     Attributes:
-        delay_s: see `sim.day.crew.CrewDay`.
+        delay_s: see `sim.day.cues.CrewDay`.
         factor: on what is read, shape (2, looks); every_s: time between two looks [s], shape (2,);
             both by kind of reading, `CARS` or `STRIP`.
         strip_dry_kg, strip_holding_kg: see `CrewDay`.

@@ -18,9 +18,9 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.drawn import draw_site
 from sim.day.engine import Experiment
 from sim.day.night import Evening
-from sim.day.priors import draw_site
 from sim.day.replicate import run_days
 from sim.decide.cloth.change import FLAT, Costs, change_age
 from sim.decide.cloth.prices import ChangePrices

@@ -15,8 +15,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.belief import Belief
 from sim.day.blocks import Shape, take_apart
+from sim.day.drawn import Belief
 from sim.day.engine import Experiment
 from sim.day.figures import FIGURES
 from sim.day.replicate import matters

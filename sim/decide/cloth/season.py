@@ -195,7 +195,7 @@ def day_draw(seed: int, number: int, cars: float) -> DayDraw:
 
 
 def _figures(prices: Prices, row: list[float]) -> Iterator[float]:
-    """What `sim.day.summary` makes of a day, from what `tallies` keeps of it."""
+    """What `sim.day.records` makes of a day, from what `tallies` keeps of it."""
     known = dict(zip(TALLY, row, strict=True))
     washed = known["cars_washed"]
     known["damp_share"] = known["damp_cars"] / washed if washed else math.nan

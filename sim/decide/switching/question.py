@@ -17,10 +17,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site
-from sim.day.belief import Belief
 from sim.day.blocks import MOST_POINTS, Shape, day_block
 from sim.day.costs import Prices, money_of
-from sim.day.drawn import drawn_names
+from sim.day.drawn import Belief, drawn_names
 from sim.day.engine import Cell, Draw, Experiment, Replication, Told, quiet, simulate
 from sim.day.figures import HOURLY
 from sim.day.kernel import TALLY

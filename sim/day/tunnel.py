@@ -1,8 +1,9 @@
 """The day as a SimPy model: stack, pay lanes, loading line, loader, belt, wheel.
 
-It reads like the line itself: cars arrive or drive away, pay, wait for a place in the loading
-line, are loaded and caught by a pusher, ride to the wheel and are wiped zone by zone. Random
-numbers come from the day's cars alone, so the same cars always make the same day.
+The only module that knows SimPy. It reads like the line itself: cars arrive or drive away, pay,
+wait for a place in the loading line, are loaded and caught by a pusher, ride to the wheel and are
+wiped zone by zone. Random numbers come from the day's cars alone, so the same cars always make the
+same day.
 
 Ties: lanes open and close first; departures before arrivals; a re-wash that returns goes ahead of
 payments that end; of those the lower lane goes first.
@@ -10,13 +11,15 @@ payments that end; of those the lower lane goes first.
 
 from __future__ import annotations
 
+import bisect
+import math
 from collections import deque
-from collections.abc import Generator
+from collections.abc import Callable, Generator
 from typing import Any
 
 import simpy
+from simpy.events import EventPriority
 
-from sim.day.belt_time import TIME_TOLERANCE_S, BeltTime
 from sim.day.draw import DayCars
 from sim.day.records import (
     FINISHED,
@@ -30,19 +33,186 @@ from sim.day.records import (
 )
 from sim.day.rules import Rule, RuleState, SetChange
 from sim.day.setup import DayNumbers
-from sim.day.tunnel.waiting import (
-    AFTER_DEPARTURES,
-    AFTER_PAYMENTS,
-    AFTER_RETURNS,
-    BY_THE_CLOCK,
-    Handover,
-    Later,
-    LoadingLine,
-)
 from sim.day.wheel_cloth import WheelCloth
-from sim.inputs import Site, value_at
-from sim.physics.belt import pusher_at_or_after, pushers_apart
+from sim.inputs import Site, Steps, value_at
+from sim.physics.belt import REACHED_M, TIME_TOLERANCE_S, pusher_at_or_after, pushers_apart
 from sim.physics.water_film import film_at_wheel
+
+
+class BeltTime:
+    """Travel of the belt over a day: speeds by timetable, frozen by stops, x(t) = ∫ v dt.
+
+    Stops by the clock are known from the start; a car may add one when it is caught. Stops only
+    ever delay, so a position found to be reached at some time is reached then or later, never
+    earlier. `stops` holds every stop that has begun, joined where they overlap, as (start, end) [s].
+    """
+
+    def __init__(
+        self, start_s: float, speeds: Steps, clock_stops: tuple[tuple[float, float], ...]
+    ) -> None:
+        self._speeds = speeds
+        self._changes = [row[0] for row in speeds]
+        self._ahead = clock_stops  # by start; those before `_next` have begun
+        self._next = 0
+        # The state is known up to `_now`, ahead of the clock while the belt stands until then;
+        # from there the belt moves at `_speed` until `_until`.
+        self._now = start_s
+        self._travel = 0.0
+        self._speed, self._until = self._stretch(start_s, 0)
+        self.stops: list[tuple[float, float]] = []
+
+    def speed(self, now_s: float) -> float:
+        """Speed that the timetable gives [m/s], stops apart."""
+        return self._speeds[bisect.bisect_right(self._changes, now_s) - 1][1]
+
+    def travel(self, now_s: float) -> float:
+        """Travel since opening [m]; times asked for must not go back."""
+        self._forward(now_s)
+        return self._travel
+
+    def stop(self, now_s: float, duration_s: float) -> None:
+        """Stop the belt now; a stop under way is lengthened if this one ends later."""
+        self._forward(now_s)
+        self._stand(now_s, now_s + duration_s)
+
+    def time_at(self, travel_m: float, now_s: float) -> float:
+        """Time [s] when the belt reaches a travel, by what is known now; not before now."""
+        self._forward(now_s)
+        now, travel, following = self._now, self._travel, self._next
+        if travel >= travel_m - REACHED_M:
+            return now_s
+        speed, until = self._speed, self._until
+        while travel + speed * (until - now) < travel_m - REACHED_M:
+            travel += speed * (until - now)
+            now = until
+            while following < len(self._ahead) and self._ahead[following][0] <= now:
+                now = max(now, self._ahead[following][1])
+                following += 1
+            speed, until = self._stretch(now, following)
+        return min(until, now + max(0.0, travel_m - travel) / speed)
+
+    def _stretch(self, now: float, following: int) -> tuple[float, float]:
+        """Speed from now on, and until when: the timetable's next row or the next stop."""
+        row = bisect.bisect_right(self._changes, now)
+        change = self._changes[row] if row < len(self._changes) else math.inf
+        stop = self._ahead[following][0] if following < len(self._ahead) else math.inf
+        return self._speeds[row - 1][1], min(change, stop)
+
+    def _forward(self, now_s: float) -> None:
+        while self._now < now_s or self._until <= self._now:
+            until = min(now_s, self._until)
+            if until > self._now:
+                self._travel += self._speed * (until - self._now)
+                self._now = until
+            while self._next < len(self._ahead) and self._ahead[self._next][0] <= self._now:
+                self._next += 1
+                self._stand(*self._ahead[self._next - 1])
+            if self._until <= self._now:
+                self._speed, self._until = self._stretch(self._now, self._next)
+
+    def _stand(self, start_s: float, end_s: float) -> None:
+        if self.stops and start_s <= self.stops[-1][1]:
+            start, end = self.stops[-1]
+            self.stops[-1] = (start, max(end, end_s))
+        else:
+            self.stops.append((start_s, end_s))
+        if end_s > self._now:
+            self._now = end_s
+            self._until = min(self._until, end_s)  # looked at afresh by the next `_forward`
+
+
+Entered = Callable[[CarPass], None]
+
+BY_THE_CLOCK = EventPriority(0)
+AFTER_DEPARTURES = EventPriority(2)
+AFTER_RETURNS = EventPriority(3)
+AFTER_PAYMENTS = EventPriority(4)
+"""SimPy handles events of one instant by rising priority; its own timeouts have 1."""
+
+
+class Later(simpy.Event):
+    """A timeout that comes after everything of lower priority in the same instant."""
+
+    def __init__(self, env: simpy.Environment, delay: float, priority: EventPriority) -> None:
+        super().__init__(env)
+        self._ok = True
+        self._value = None
+        env.schedule(self, priority=priority, delay=max(0.0, delay))
+
+
+class Handover:
+    """Cars handed from one process to the next, in order; the next one asks when it is ready."""
+
+    def __init__(self, env: simpy.Environment) -> None:
+        self._env = env
+        self._cars: deque[CarPass] = deque()
+        self._asked: simpy.Event | None = None
+
+    def __len__(self) -> int:
+        return len(self._cars)
+
+    @property
+    def wanted(self) -> bool:
+        """Whether somebody waits for a car."""
+        return self._asked is not None
+
+    def put(self, car: CarPass) -> None:
+        """Hand a car over, or leave it for whoever asks next."""
+        if self._asked is None:
+            self._cars.append(car)
+        else:
+            self._asked.succeed(car)
+            self._asked = None
+
+    def get(self) -> simpy.Event:
+        """Ask for the next car; the event brings it."""
+        asked = self._env.event()
+        if self._cars:
+            asked.succeed(self._cars.popleft())
+        else:
+            self._asked = asked
+        return asked
+
+
+class LoadingLine:
+    """The places between pay lanes and loader; who finds none keeps waiting where they are."""
+
+    def __init__(self, env: simpy.Environment, places: int) -> None:
+        self._places = places
+        self._line = Handover(env)
+        self._blocked: deque[tuple[CarPass, Entered]] = deque()
+        self._again: deque[tuple[CarPass, Entered]] = deque()
+
+    @property
+    def cars(self) -> int:
+        """Cars in the line."""
+        return len(self._line)
+
+    @property
+    def returning(self) -> int:
+        """Re-washes waiting at the head of the stack for a place."""
+        return len(self._again)
+
+    def enter(self, car: CarPass, entered: Entered) -> None:
+        """Ask for a place; `entered` is called when the car has it. Re-washes go first."""
+        (self._again if car.turn > 1 else self._blocked).append((car, entered))
+        self._settle()
+
+    def next_car(self) -> simpy.Event:
+        """The loader asks for a car; the event brings it."""
+        asked = self._line.get()
+        self._settle()
+        return asked
+
+    def _settle(self) -> None:
+        # without any place cars go from hand to hand, to a loader that waits
+        while (waiting := self._again or self._blocked) and (
+            self._line.wanted or len(self._line) < self._places
+        ):
+            car, entered = waiting.popleft()
+            self._line.put(car)
+            entered(car)
+
 
 Process = Generator[simpy.Event, Any, Any]
 
