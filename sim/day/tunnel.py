@@ -44,7 +44,8 @@ class BeltTime:
 
     Stops by the clock are known from the start; a car may add one when it is caught. Stops only
     ever delay, so a position found to be reached at some time is reached then or later, never
-    earlier. `stops` holds every stop that has begun, joined where they overlap, as (start, end) [s].
+    earlier. `stops` holds every stop that has begun, joined where they overlap, as (start, end)
+    [s].
     """
 
     def __init__(
