@@ -10,9 +10,13 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TypeVar
 
-from app.books.cloth import cloth_story, event_problems
-from app.books.staff import person_problems, shift_problems
-from app.books.weighings import weighing_problems
+from app.books.checks import (
+    cloth_story,
+    event_problems,
+    person_problems,
+    shift_problems,
+    weighing_problems,
+)
 from app.files.csv_table import csv_text, read_table, shortened
 from sim.errors import InputProblem
 from sim.inputs import EVENTS, PEOPLE, SETS, SHIFTS, WEIGHED, AnyRows, Rows, SiteData

@@ -17,7 +17,7 @@ from app.answers.roster import (
     standing,
 )
 from app.answers.staff import StaffView
-from app.books.staff import HALF_HOUR_S
+from app.books.checks import HALF_HOUR_S
 from app.catalogue import _, weekday
 from app.pages.fields import FieldView, Summary, summary
 from app.pages.forms import text_of

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from app.answers.weighings import WeighingsView
-from app.books.weighings import weather_line, weighing_problems
+from app.books.checks import weather_line, weighing_problems
 from app.catalogue import _, say
 from app.pages.cautions import Notice, deference, ladder, lock_out
 from app.pages.fields import FieldView, Summary, summary

@@ -1,0 +1,216 @@
+"""What rows of a site's books must be to be stored, beside their shape: each alone, then together.
+
+What cells can tell is in `sim.inputs.rows`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from sim.checks import or_refusal
+from sim.day.rules import parse_rule
+from sim.errors import InputError, InputProblem
+from sim.inputs import (
+    EVENTS,
+    HOODS_COUNTED,
+    INPUTS,
+    INSPECTED,
+    LAUNDERED,
+    PUT_ON,
+    ROTATED,
+    SOAKED,
+    TAKEN_OFF,
+    ClothEvent,
+    Person,
+    PlannedShift,
+    Site,
+    SiteData,
+    Weighing,
+)
+from sim.inputs.roster import DAY_S
+from sim.learn.override import air_line, parse_override
+from sim.units import quantity, show_clock
+
+# ---- weighings -----------------------------------------------------------------------------------
+
+LONGEST_WEATHER = 60
+WETTEST_KG_KG = 8.0
+"""No cloth holds more water for its own weight: a larger weighing is in another unit."""
+
+
+def weighing_problems(item: Weighing, site: Site | None = None) -> Iterable[InputProblem]:
+    """Why a weighing can't be, though each field can; with a site also by its hours and classes."""
+    filling: dict[str, object]
+    dry = INPUTS["strip_dry_mass_kg"]
+    is_dry = dry.low <= item.dry_kg <= dry.high
+    if is_dry and not item.dry_kg < item.weight_kg <= (1.0 + WETTEST_KG_KG) * item.dry_kg:
+        sentence = (
+            "Weight {value} can't be: a wet strip weighs more than {dry}, which it weighs dry, and "
+            "no cloth holds {most} times its own weight of water. Look at the unit."
+        )
+        filling = {
+            "value": quantity(item.weight_kg, "small_mass", 4),
+            "dry": quantity(item.dry_kg, "small_mass", 4),
+            "most": f"{WETTEST_KG_KG:g}",
+        }
+        yield InputProblem("weight_kg", sentence, filling)
+    try:
+        parse_rule(item.rule, None if site is None else [known.key for known in site.vehicles])
+    except InputError as fault:
+        yield from or_refusal("rule", item.rule, fault.problems)
+    if item.cars >= 0 and not 0 <= item.damp_cars <= item.cars and item.kind != SOAKED:
+        sentence = "{damp} damp cars of {cars} looked at can't be. Enter 0 to {cars}."
+        filling = {"cars": item.cars, "damp": item.damp_cars}
+        yield InputProblem("damp_cars", sentence, filling)
+    if item.kind != SOAKED:
+        yield from weather_line(item.weather, "si")[1]
+    line = None if site is None else site.line
+    if line and item.needs_day and not line.open_h <= item.at_s / 3600 <= line.close_h:
+        sentence = "Time {time} is outside the opening hours. Enter {low} to {high}."
+        filling = {
+            "time": show_clock(item.at_s),
+            "low": show_clock(3600 * line.open_h),
+            "high": show_clock(3600 * line.close_h),
+        }
+        yield InputProblem("at_s", sentence, filling)
+
+
+def weather_line(text: str, system: str) -> tuple[str, list[InputProblem]]:
+    """What was noted of a weighed day's weather, with its units, and why it can't be used.
+
+    Args:
+        text: highest temperature and humidity then, as in 91 °F, 70 %; empty for nothing.
+        system: units of a bare number.
+    """
+    if len(text) > LONGEST_WEATHER:
+        sentence = "The weather of a weighing is too long. Enter at most {most} characters."
+        return "", [InputProblem("weather", sentence, {"most": LONGEST_WEATHER})]
+    try:
+        found = parse_override(text, system)
+    except InputError as fault:
+        return "", [replace(p, field="weather") for p in fault.problems]
+    if found.rain_mm is not None or found.event is not None:
+        sentence = (
+            "“{weather}” says more than can be used of a weighed day. Enter its highest "
+            "temperature and the humidity then, as in 91 °F, 70 %; how many cars came is told by "
+            "the cars so far."
+        )
+        return "", [InputProblem("weather", sentence, {"weather": text})]
+    return air_line(found, system), []
+
+
+# ---- sets and what happened to them --------------------------------------------------------------
+
+
+def event_problems(event: ClothEvent) -> Iterable[InputProblem]:
+    """Why an entry can't be, though each of its fields can."""
+    seen = (name for name, cell in EVENTS.cells.items() if INSPECTED in cell.only)
+    if event.kind == INSPECTED and all(getattr(event, name) is None for name in seen):
+        sentence = "Nothing was measured. Enter length, dry weight or torn strips."
+        yield InputProblem("length_m", sentence)
+    if event.kind != HOODS_COUNTED:
+        return
+    hoods, damp = event.hoods, event.damp_hoods
+    if hoods is None:
+        sentence = "No hoods can’t have been looked at. Enter 1 to 1,000."
+        yield InputProblem("hoods", sentence)
+    elif damp is None or not 0 <= damp <= hoods:
+        sentence = "{damp} damp hoods of {hoods} can’t be. Enter 0 to {hoods}."
+        shown = "No" if damp is None else str(damp)
+        yield InputProblem("damp_hoods", sentence, {"damp": shown, "hoods": hoods})
+
+
+def cloth_story(data: SiteData) -> Iterable[InputProblem]:
+    """Where the entries, each fine alone, do not fit one another."""
+    book = data.cloth
+    bought = {item.name: item.bought for item in book.sets}
+    unknown = dict.fromkeys(event.name for event in book.events if event.name not in bought)
+    for name in unknown:
+        sentence = "There is no set “{name}”. Enter the set first, or choose one that there is."
+        yield InputProblem("name", sentence, {"name": name})
+    if unknown:
+        return
+    on_wheel: ClothEvent | None = None
+    ended: dict[str, ClothEvent] = {}
+    for event in book.in_order().events:
+        filling: dict[str, object] = {"name": event.name, "when": when(event)}
+        since = bought[event.name]
+        if since is not None and event.day < since:
+            sentence = "Set “{name}” was bought on {bought}, after {when}. Correct one of the two."
+            yield InputProblem("day", sentence, {**filling, "bought": since})
+        if event.kind == PUT_ON:
+            if event.name in ended:
+                sentence = (
+                    "Set “{name}” can’t be put on on {when}: it came to its end on {end}. Enter a "
+                    "new set, or correct why it was taken off."
+                )
+                yield InputProblem("name", sentence, {**filling, "end": when(ended[event.name])})
+            elif on_wheel is not None:
+                sentence = (
+                    "Set “{name}” can’t be put on on {when}: set “{other}” has been on the wheel "
+                    "since {since}. Enter first when that one was taken off."
+                )
+                filling |= {"other": on_wheel.name, "since": when(on_wheel)}
+                yield InputProblem("name", sentence, filling)
+            else:
+                on_wheel = event
+        elif event.kind == TAKEN_OFF:
+            if on_wheel is None or on_wheel.name != event.name:
+                sentence = (
+                    "Set “{name}” can’t be taken off on {when}: it was not on the wheel then. "
+                    "Enter first when it was put on, earlier than that."
+                )
+                yield InputProblem("day", sentence, filling)
+            else:
+                on_wheel = None
+                if event.reason != ROTATED:
+                    ended[event.name] = event
+        elif event.kind == HOODS_COUNTED:
+            if on_wheel is None or on_wheel.name != event.name:
+                sentence = (
+                    "Hoods can’t have been counted under set “{name}” on {when}: it was not on the "
+                    "wheel then. Choose the set that was, or enter first when it was put on."
+                )
+                yield InputProblem("name", sentence, filling)
+        elif event.kind == LAUNDERED and on_wheel is not None and on_wheel.name == event.name:
+            sentence = (
+                "Set “{name}” can’t be laundered on {when}: it was on the wheel. Enter first when "
+                "it was taken off."
+            )
+            yield InputProblem("day", sentence, filling)
+
+
+def when(event: ClothEvent) -> str:
+    """Day and time of an entry, as messages write them."""
+    return f"{event.day.isoformat()} {show_clock(event.at_s)}"
+
+
+# ---- people and shifts ---------------------------------------------------------------------------
+
+HALF_HOUR_S = 1800.0
+
+
+def person_problems(person: Person) -> Iterable[InputProblem]:
+    """Why somebody can't be stored, though each field can."""
+    if len(set(person.roles)) < len(person.roles):
+        sentence = "A role of “{name}” stands twice. Leave one."
+        yield InputProblem("roles", sentence, {"name": person.name})
+    if person.least_h > person.most_h:
+        sentence = "“{name}” has at least {least} and at most {most} hours. Swap them."
+        filling = {"name": person.name, "least": person.least_h, "most": person.most_h}
+        yield InputProblem("least_h", sentence, filling)
+
+
+def shift_problems(shift: PlannedShift) -> Iterable[InputProblem]:
+    """Why a published shift can't be stored, though each field can."""
+    times = (shift.start_s, shift.break_start_s, shift.break_end_s, shift.end_s)
+    in_order = 0.0 <= times[0] <= times[1] <= times[2] <= times[3] <= DAY_S
+    if not in_order or times[0] == times[3] or any(t % HALF_HOUR_S for t in times):
+        sentence = (
+            "The shift of “{name}” on {day}, {start} to {end}, can’t be. Give full or half hours, "
+            "the break inside, the end later than the start and by 24:00."
+        )
+        clocks = {"start": show_clock(shift.start_s), "end": show_clock(shift.end_s)}
+        filling = {"name": shift.name, "day": shift.day.isoformat(), **clocks}
+        yield InputProblem("start_s", sentence, filling)
