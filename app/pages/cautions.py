@@ -113,6 +113,15 @@ def deference() -> Notice:
     )
 
 
+def of_plan(*, belt_moves: bool, sets_change: bool, sensor_fails: bool) -> tuple[Notice, ...]:
+    """The cautions that scenarios call for, by what is done in one of them."""
+    return (
+        *([belt()] if belt_moves else ()),
+        *([set_change()] if sets_change else ()),
+        *([shaping_sensor(), safety_device()] if sensor_fails else ()),
+    )
+
+
 def of_group(key: str) -> tuple[Notice, ...]:
     """The cautions of a group of inputs on the Site page."""
     return {

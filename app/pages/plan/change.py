@@ -2,48 +2,113 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
 from app.answers.answer import Desk
-from app.answers.change import (
-    DAY_FIELDS,
-    Tried,
-    day_as_changed,
-    problems_of,
-    read_day,
-)
+from app.answers.change import DAY_FIELDS, SHOWN, Tried, day_as_changed, problems_of, read_day
 from app.answers.planning import PlannedDay, planned_day
 from app.catalogue import _
+from app.charts.by_hour import hourly_charts
+from app.charts.marks import Chart
+from app.pages.cautions import Notice, of_plan
 from app.pages.days import wanted
 from app.pages.deps import SiteDep, Web, WebDep, get_web_for, render
+from app.pages.fields import field_id
 from app.pages.forms import text_of
 from app.pages.plan.change_form import (
+    MOVED,
     ChangeRead,
     ChangeTyped,
+    Dial,
+    day_dial,
     day_field,
+    dial,
     read_change,
     renamed,
     start_of,
     typed_change,
     unchanged,
 )
-from app.pages.plan.change_view import (
-    ChangeAnswer,
-    ChangePart,
-    change_answer,
-    change_page,
-    nothing_changed,
+from app.pages.plan.form import (
+    TRIED,
+    ScenarioTyped,
+    ScenarioView,
+    faults_of,
+    field_of,
+    scenario_view,
 )
+from app.pages.plan.table import Head, Row, comparison_table
 from app.sites.reading import StoredSite
+from app.words.numbers import whole
+from app.words.phrases import Spoken
+from sim.decide.answer import Comparison
 from sim.errors import InputError, InputProblem
+from sim.inputs import MOST_SCENARIOS
 from sim.units import NBSP, SYSTEMS, UNITS, whole_number
 
 router = APIRouter()
 LONGEST_NUMBER = 12
+MOST_TOLD = 3
+"""Figures that the sentence tells of."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangeAnswer:
+    """The answer to a change.
+
+    Attributes:
+        says: the answer in a sentence, and what it is made of.
+        rows: a figure each, as it is and as changed; empty while nothing is changed.
+        keep: name and value of the hidden fields by which the plan's form takes it over; empty
+            where there is nothing to take over, for which `keep_note` has the reason.
+    """
+
+    says: Spoken
+    heads: tuple[Head, ...] = ()
+    rows: tuple[Row, ...] = ()
+    charts: tuple[Chart, ...] = ()
+    notices: tuple[Notice, ...] = ()
+    keep: tuple[tuple[str, str], ...] = ()
+    keep_note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePart:
+    """The part “Try a change”.
+
+    Attributes:
+        number: which of a page's questions this answers; the page drops all but its last.
+        start: number of the scenario that the change starts from, `starts` the names of all.
+        rule: the fields of the wiping rule.
+        messages: what is wrong, by the id of the field.
+        is_refused: whether something could not be used.
+    """
+
+    slug: str
+    day: str
+    units: str
+    number: str
+    start: int
+    starts: tuple[str, ...]
+    dials: tuple[Dial, ...]
+    day_dials: tuple[Dial, ...]
+    rule: ScenarioView
+    answer: ChangeAnswer | None
+    messages: tuple[tuple[str, str], ...]
+
+    @property
+    def is_refused(self) -> bool:
+        return bool(self.messages)
+
+    @property
+    def start_name(self) -> str:
+        """Name of the scenario that the change starts from."""
+        return self.starts[self.start - 1]
 
 
 @router.get("/{slug}/plan/{day}/change/figures")
@@ -99,8 +164,19 @@ def _tried(
     number = text_of(form, "n")
     number = number if whole_number(number) is not None else "0"
     answer, problems = _answer(web, site, plan, typed, drawn, with_charts) if asked else (None, ())
-    return change_page(
-        site.slug, plan, site.data.site, typed, number[:LONGEST_NUMBER], answer, problems
+    faults = faults_of(problems, units)
+    return ChangePart(
+        site.slug,
+        plan.day.isoformat(),
+        units,
+        number[:LONGEST_NUMBER],
+        typed.start,
+        tuple(one.name for one in plan.scenarios),
+        tuple(dial(name, typed, site.data.site, faults) for name in MOVED),
+        tuple(day_dial(name, typed, faults) for name in DAY_FIELDS),
+        scenario_view(typed.scenario, TRIED, site.data.site, units, faults),
+        answer,
+        tuple((field_id(name), " ".join(texts)) for name, texts in faults.items()),
     )
 
 
@@ -129,14 +205,14 @@ def _answer(
     tried = Tried(read.first, read.changed, expected)
     if not tried.changes_something(question):
         web.tries.warm(question, read.first)
-        return nothing_changed(), ()
+        return ChangeAnswer(Spoken(_("Nothing is changed yet."), "")), ()
     problems = _placed(problems_of(question, tried))
     if problems:
         return None, tuple(problems)
     found = web.tries.answer(question, tried)
     line = _day_line(read, typed) if tried.has_other_day(question) else ""
     return (
-        change_answer(found, read, line, len(plan.scenarios), typed.units, with_charts),
+        _change_answer(found, read, line, len(plan.scenarios), typed.units, with_charts),
         (),
     )
 
@@ -163,3 +239,145 @@ def _day_line(read: ChangeRead, typed: ChangeTyped) -> str:
         bare = not written[-1:].isalpha() and not written.endswith("%")
         parts.append(f"{written}{NBSP}{symbols[name]}" if bare else written)
     return ", ".join(parts)
+
+
+# ---- the answer ----------------------------------------------------------------------------------
+
+
+def _change_answer(
+    comparison: Comparison,
+    read: ChangeRead,
+    day_line: str,
+    scenarios: int,
+    system: str,
+    with_charts: bool,
+) -> ChangeAnswer:
+    """What a change does.
+
+    Args:
+        comparison: what is there and what is tried, see `Tries.answer`.
+        day_line: what is expected of the changed day, as it could be typed; empty where the day
+            stays as it is.
+        scenarios: how many the plan has.
+    """
+    table = comparison_table(comparison, system)
+    rows = {row.info.name: row for group in table.every for row in group.rows}
+    shown = tuple(rows[name] for name in SHOWN)
+    present, changed = (replace(head, chosen=False) for head in table.heads)
+    if day_line:
+        present = replace(present, label=_with_day(present.label, _("the day as expected")))
+        day = _("the day with {day}", day=day_line)
+        changed = replace(changed, label=_with_day(changed.label, day))
+    keep, note = _keep(read, day_line, scenarios)
+    return ChangeAnswer(
+        _says(shown, comparison, bool(day_line), system),
+        (present, replace(changed, name=_("As changed"))),
+        shown,
+        _charts(comparison) if with_charts else (),
+        _notices(read),
+        keep,
+        note,
+    )
+
+
+def _with_day(label: str, day: str) -> str:
+    return "; ".join(filter(None, [label, day]))
+
+
+def _charts(comparison: Comparison) -> tuple[Chart, ...]:
+    first, changed = comparison.columns
+    scenario = replace(changed.scenario, name=_("As changed"))
+    named = replace(comparison, columns=(first, replace(changed, scenario=scenario)))
+    return hourly_charts(named)
+
+
+_TOLD = ("damp_share", "margin", "cars_lost", "wait_p90_s", "cars_per_hour")
+"""Figures that are told of first, as far as they move by enough to be a reason."""
+
+
+def _says(rows: Sequence[Row], comparison: Comparison, other_day: bool, system: str) -> Spoken:
+    """The figures that move by enough to say so; reasons to act first."""
+    apart = comparison.columns[1].apart
+
+    def rank(row: Row) -> tuple[bool, int]:
+        name = row.info.name
+        return not apart(name).is_strong, _TOLD.index(name) if name in _TOLD else len(SHOWN)
+
+    telling = sorted((row for row in rows if not row.cells[1].plain), key=rank)
+    said = [_moves(row, system) for row in telling[:MOST_TOLD]]
+    if not said:
+        is_unsure = any(apart(row.info.name).word == "can’t tell" for row in rows)
+        said = [
+            _("What it does can’t be told from so few days.")
+            if is_unsure
+            else _("Hardly anything changes.")
+        ]
+    days = whole(comparison.days)
+    if comparison.sites:
+        made = _(
+            "A quick answer from {days} days at {sites} sites like yours; it isn’t stored.",
+            days=days,
+            sites=comparison.sites,
+        )
+    else:
+        made = _("A quick answer from {days} days; it isn’t stored.", days=days)
+    if other_day:
+        day = _(
+            "The first column has the day as expected, the second the changed day with the same "
+            "chances."
+        )
+        made = f"{made} {day}"
+    return Spoken(said[0], " ".join(said[1:]), made)
+
+
+def _moves(row: Row, system: str) -> str:
+    present, changed = row.cells
+    unit = "" if row.info.unit in ("cars", "people") else _(UNITS[row.info.unit].symbol(system))
+    return _(
+        "{figure}: {changed} instead of {present}, {word}.",
+        figure=_(row.info.label),
+        changed=f"{changed.value}{NBSP}{unit}" if unit else changed.value,
+        present=present.value,
+        word=changed.word,
+    )
+
+
+def _notices(read: ChangeRead) -> tuple[Notice, ...]:
+    """The cautions that a change calls for."""
+    first, changed = read.first.changes, read.changed.changes
+    return of_plan(
+        belt_moves=any(
+            changed.get(n) != first.get(n) for n in ("conveyor_speed_m_s", "car_spacing_m")
+        ),
+        sets_change=bool(read.changed.cloth),
+        sensor_fails=changed.get("failed_sensor", "none") != "none",
+    )
+
+
+def _keep(
+    read: ChangeRead, day_line: str, scenarios: int
+) -> tuple[tuple[tuple[str, str], ...], str]:
+    """Hidden fields for the plan's form, and what has to be said beside or instead of them."""
+    note = ""
+    if day_line:
+        note = _(
+            "A scenario can’t hold the day: to plan with it, type “{day}” under “What you expect "
+            "instead”.",
+            day=day_line,
+        )
+    if replace(read.changed, name=read.first.name) == read.first:
+        return (), note
+    if scenarios >= MOST_SCENARIOS:
+        full = _("Six scenarios stand side by side already; remove one to add this.")
+        return (), f"{full} {note}".strip()
+    return _hidden(read.form), note
+
+
+def _hidden(one: ScenarioTyped) -> tuple[tuple[str, str], ...]:
+    rule = one.rule
+    texts = {
+        "name": one.name, "kind": rule.kind, "windows": rule.windows, "upper": rule.upper,
+        "lower": rule.lower, "rule": rule.text, "cloth": one.cloth, "more": one.more, **one.inputs,
+    }  # fmt: skip
+    found = [(field_of(TRIED, name), text) for name, text in texts.items()]
+    return (*found, *((field_of(TRIED, "classes"), key) for key in rule.classes))

@@ -1,7 +1,8 @@
-"""The fields of “Try a change”, as typed, and what they say: a scenario and a day."""
+"""The fields of “Try a change”: as typed, with their sliders, and the scenario and day they say."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
@@ -10,6 +11,7 @@ from starlette.datastructures import FormData
 from app.answers.change import DAY_FIELDS, day_texts
 from app.answers.planning import PlannedDay
 from app.catalogue import _
+from app.pages.fields import FieldView, field_id
 from app.pages.forms import text_of
 from app.pages.plan.form import (
     TRIED,
@@ -24,12 +26,50 @@ from app.sites.rule_forms import facts_of
 from app.words.numbers import shown
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario, Site, Value
-from sim.units import NBSP, whole_number
+from sim.units import MINUS, NBSP, UNITS, whole_number
 
 MOVED = ("conveyor_speed_m_s", "car_spacing_m", "pay_lanes", "loaders", "people")
 """Inputs that can be moved, in the order in which they are shown."""
 SPEEDS = "speed_timetable"
 LONGEST_NAME = 60
+STEPS = {"ft/min": 1.0, "m/s": 0.01, "ft": 0.5, "m": 0.1}
+"""Step of a slider by the unit in which its reader sees it; 1 for all others."""
+WIDEST_SPACING_M = 12.0
+TEMPS_C = (0.0, 45.0)
+HUMIDITIES = (5.0, 100.0)
+CARS = (-50.0, 100.0)
+"""Ends of the sliders; what is typed beside them may lie beyond, as far as the table allows."""
+
+
+@dataclass(frozen=True, slots=True)
+class Slider:
+    """A slider, its numbers in the reader's units.
+
+    Attributes:
+        low, high, step, at: ends, step and place.
+        is_signed: whether what it says has a plus sign.
+        shift: it moves all rows of a timetable by so much, none below `least`.
+    """
+
+    low: str
+    high: str
+    step: str
+    at: str
+    is_signed: bool = False
+    shift: bool = False
+    least: str = ""
+
+
+SHIFT = Slider("-3", "5", "1", "0", shift=True)
+"""Lanes and people come and go by the clock; their slider takes some away or adds some all day."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dial:
+    """A field with its slider; None where no number stands in the field."""
+
+    field: FieldView
+    slider: Slider | None
 
 
 def day_field(name: str) -> str:
@@ -164,3 +204,61 @@ def _amount(name: str, value: Value, units: str) -> str:
     text = row.text(value, units)
     words = {"pay_lanes": _("lanes"), "loaders": _("loaders"), "people": _("people")}
     return f"{text}{NBSP}{words.get(name) or _(row.unit.symbol(units))}"
+
+
+# ---- fields with their sliders -------------------------------------------------------------------
+
+
+def dial(name: str, typed: ChangeTyped, site: Site, faults: Mapping[str, tuple[str, ...]]) -> Dial:
+    """The field of one of `MOVED`; `faults` holds what is wrong by the name of the field."""
+    row, text, full = INPUTS[name], typed.scenario.inputs[name], field_of(TRIED, name)
+    symbol = row.unit.symbol(typed.units)
+    low, high = row.low, row.high
+    if name == "conveyor_speed_m_s":
+        low, high = site.line.slowest_belt_m_s, site.line.fastest_belt_m_s
+    elif name == "car_spacing_m":
+        high = min(high, max(WIDEST_SPACING_M, site.line.car_spacing_m))
+    ends = (row.unit.to_edge(low, typed.units), row.unit.to_edge(high, typed.units))
+    field = FieldView(
+        field_id(full), full, _(row.label), text, unit=_(symbol),
+        messages=faults.get(full, ()), numeric=row.kind == "number",
+    )  # fmt: skip
+    if row.kind == "steps":
+        return Dial(field, replace(SHIFT, least=f"{low:g}"))
+    return Dial(field, _slider(text, ends, STEPS.get(symbol, 1.0)))
+
+
+def day_dial(name: str, typed: ChangeTyped, faults: Mapping[str, tuple[str, ...]]) -> Dial:
+    """The field of one of `DAY_FIELDS`."""
+    label, kind, ends, step = {
+        "temp": (_("Highest temperature"), "temperature", TEMPS_C, 1.0),
+        "humidity": (_("Humidity at that hour"), "share", HUMIDITIES, 1.0),
+        "cars": (_("More or fewer cars"), "share", CARS, 5.0),
+    }[name]
+    unit, text, full = UNITS[kind], typed.day[name], day_field(name)
+    if kind == "temperature":
+        ends = (unit.to_edge(ends[0], typed.units), unit.to_edge(ends[1], typed.units))
+    field = FieldView(
+        field_id(full), full, label, text, unit=_(unit.symbol(typed.units)),
+        messages=faults.get(full, ()),
+    )  # fmt: skip
+    found = _slider(text, ends, step)
+    return Dial(field, found and replace(found, is_signed=name == "cars"))
+
+
+def _slider(text: str, ends: tuple[float, float], step: float) -> Slider | None:
+    """A slider whose ends are whole steps inside `ends`; wider where the text lies outside."""
+    at = _number(text)
+    if at is None:
+        return None
+    low = min(math.ceil(ends[0] / step - 1e-9) * step, math.floor(at / step + 1e-9) * step)
+    high = max(math.floor(ends[1] / step + 1e-9) * step, math.ceil(at / step - 1e-9) * step)
+    return Slider(f"{low:.6g}", f"{high:.6g}", f"{step:.6g}", f"{at:.6g}")
+
+
+def _number(text: str) -> float | None:
+    try:
+        found = float(text.replace(MINUS, "-").replace(",", ""))
+    except ValueError:
+        return None
+    return found if math.isfinite(found) else None

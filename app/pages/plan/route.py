@@ -15,7 +15,7 @@ from app.answers.planning import PLAN, ExpectedDay, PlanView, check_scenarios
 from app.catalogue import _
 from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
-from app.pages.cautions import Notice, belt, deference, safety_device, set_change, shaping_sensor
+from app.pages.cautions import Notice, deference, of_plan
 from app.pages.days import (
     ask_again,
     date_of,
@@ -28,8 +28,7 @@ from app.pages.days import (
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
 from app.pages.fields import Summary
-from app.pages.plan.change import change_part
-from app.pages.plan.change_view import ChangePart
+from app.pages.plan.change import ChangePart, change_part
 from app.pages.plan.form import (
     FormView,
     PlanTyped,
@@ -202,16 +201,15 @@ def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
 
 def plan_notices(scenarios: Sequence[ScenarioTyped]) -> tuple[Notice, ...]:
     """The cautions that a plan calls for."""
-    found = [deference()]
-    if any(
-        one.inputs.get("conveyor_speed_m_s") or one.inputs.get("car_spacing_m") for one in scenarios
-    ):
-        found.append(belt())
-    if any(one.cloth.strip() for one in scenarios):
-        found.append(set_change())
-    if any((one.inputs.get("failed_sensor") or "none") != "none" for one in scenarios):
-        found += [shaping_sensor(), safety_device()]
-    return tuple(found)
+    inputs = [one.inputs for one in scenarios]
+    called_for = of_plan(
+        belt_moves=any(
+            held.get("conveyor_speed_m_s") or held.get("car_spacing_m") for held in inputs
+        ),
+        sets_change=any(one.cloth.strip() for one in scenarios),
+        sensor_fails=any((held.get("failed_sensor") or "none") != "none" for held in inputs),
+    )
+    return deference(), *called_for
 
 
 def _refining(view: PlanView) -> str:
