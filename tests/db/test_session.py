@@ -223,7 +223,7 @@ def test_a_newer_database_is_left_alone(tmp_path: Path) -> None:
         open_database(path)
 
 
-@pytest.mark.parametrize("number", range(1, 9))
+@pytest.mark.parametrize("number", range(1, 10))
 def test_a_database_from_before_the_first_release_is_left_alone(
     tmp_path: Path, number: int
 ) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision = "clothcast_0009"
+revision = "clothcast_0010"
 down_revision = None
 branch_labels = None
 depends_on = None
