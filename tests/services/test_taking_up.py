@@ -103,7 +103,7 @@ def answered(monkeypatch: pytest.MonkeyPatch) -> list[str]:
         return {"maps": True}
 
     monkeypatch.setattr(planning, "compare_in_stages", plan)
-    monkeypatch.setattr(settings_map, "answer_map", maps)
+    monkeypatch.setattr(settings_map, "settings_map", maps)
     return asked
 
 
