@@ -14,6 +14,7 @@ from sqlalchemy.engine import Engine
 
 from app.answers import serial
 from app.answers.answer import Desk
+from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
 from app.answers.roster import monday_of
 from app.answers.studies.line import Line
@@ -23,6 +24,7 @@ from tests import demo_app
 
 MOST_SELECTS = 12
 BUSY = date(2026, 7, 18)
+TOMORROW = demo_app.TODAY + timedelta(days=1)
 NEXT_WEEK = monday_of(demo_app.TODAY) + timedelta(days=7)
 PAGES = (
     "today", "plan", f"plan/{BUSY}", f"settings/{BUSY}", f"reduce/{BUSY}", f"sheet/{BUSY}",
@@ -45,6 +47,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         for ahead in range(7):
             demo_app.store_staff(opened, NEXT_WEEK + timedelta(days=ahead))
         demo_app.store_staff(opened, BUSY)
+        demo_app.keep(opened, COMING, TOMORROW, demo_app.small_coming)
         for store_whole in (demo_app.store_cloth, demo_app.store_roster, demo_app.store_season):
             store_whole(opened)
         yield opened
@@ -80,7 +83,7 @@ def test_a_page_reads_what_it_needs_once(
 
 STORED: tuple[tuple[str, date], ...] = (
     ("plan", BUSY), ("maps", BUSY), ("switch", BUSY), ("staff", BUSY), ("cloth", demo_app.TODAY),
-    ("season", demo_app.TODAY), ("roster", NEXT_WEEK),
+    ("season", demo_app.TODAY), ("coming", TOMORROW), ("roster", NEXT_WEEK),
 )  # fmt: skip
 
 
