@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
 from dataclasses import dataclass
 
-from sim.day.rules import Band, Classes, Clock, Rule, Service, parse_rule
+from sim.day.rules import Band, Classes, Clock, Service, parse_rule
 from sim.errors import InputError
 from sim.units import format_number, show_clock
 
@@ -111,12 +110,3 @@ def _is_rule(text: str) -> bool:
     except InputError:
         return False
     return True
-
-
-def check_rule(text: str, class_keys: Collection[str], field: str) -> Rule:
-    """The rule of a form, its problems under the name of the form's field.
-
-    Raises:
-        InputError: for a text that states no rule.
-    """
-    return parse_rule(text, class_keys, field)
