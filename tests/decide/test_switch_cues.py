@@ -16,7 +16,7 @@ import sim.decide.switching.cues as cues_module
 from sim.day.blocks import Shape
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.engine import AS_IT_IS
-from sim.day.kernel.rows import HOOD, ON_BELT
+from sim.day.kernel.tables import HOOD, ON_BELT
 from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, parse_rule
 from sim.decide.switching.advice import SITES
 from sim.decide.switching.cue_grid import (

@@ -12,7 +12,9 @@ import pytest
 
 from sim.day.draw import DayCars
 from sim.day.engine import Experiment, prepared_day
-from sim.day.kernel import TALLY, flow, make_tables, run_day, tallies
+from sim.day.kernel import flow, run_day, tallies
+from sim.day.kernel.many import TALLY
+from sim.day.kernel.tables import make_tables
 from sim.day.replicate import run_days
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.day.setup import DayNumbers, prepare_day

@@ -18,7 +18,7 @@ import numpy as np
 
 from sim.day.cues import GRAMS, HOUR_S, CrewCars, CrewClock, CrewStrip, Cue
 from sim.day.engine import Replication, each
-from sim.day.kernel.rows import BEFORE, HOOD, ON_BELT
+from sim.day.kernel.tables import BEFORE, HOOD, ON_BELT
 from sim.day.rules import Band, Clock, Rule, RuleState, SetChange, Term
 from sim.decide.switching.question import SwitchQuestion, search_draws, with_opening
 from sim.inputs import Site

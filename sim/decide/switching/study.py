@@ -22,7 +22,7 @@ from scipy.special import stdtrit
 from sim.day.blocks import Shape
 from sim.day.engine import Replication, each
 from sim.day.figures import finite, range_of
-from sim.day.kernel import rows as r
+from sim.day.kernel import tables as r
 from sim.day.rules import FULL, REDUCED, Rule, SetChange
 from sim.decide.compare import Question, compare
 from sim.decide.switching.advice import advise, alternatives

@@ -8,7 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.kernel import TALLY
+from sim.day.kernel.many import TALLY
 from sim.decide.switching.choice import Aim, Seen
 from sim.inputs import Site
 
