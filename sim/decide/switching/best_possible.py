@@ -29,8 +29,8 @@ from sim.day.kernel import FlowResult, best_of_plans, foresight
 from sim.day.kernel.many import Nodes
 from sim.day.kernel.tables import CAR, EXIT, LOAD_START
 from sim.day.rules import Rule, SetChange
+from sim.decide.switching.choice import DAYS_KEPT
 from sim.decide.switching.question import SwitchQuestion, search_draws
-from sim.decide.switching.wish import DAYS_KEPT
 
 Floats = NDArray[np.float64]
 

@@ -26,7 +26,7 @@ from sim.day.kernel.many import TALLY
 from sim.day.night import EVENINGS, Evening
 from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_changes, parse_rule
 from sim.decide.switching.candidates import candidates
-from sim.decide.switching.wish import COST, Wish
+from sim.decide.switching.choice import COST, Wish
 from sim.errors import InputError
 from sim.inputs import Conditions, Site
 
