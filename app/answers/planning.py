@@ -145,7 +145,7 @@ def question_key(question: Question) -> str:
     A plan's question has the days that it is refined to at most. Its first answer, the finer
     ones and the last lie under this one key, each in place of the one before; with which days
     an answer was computed is written in it. What the last answer is follows from the question
-    alone (`sim.decide.stages`), so equal keys still have equal answers.
+    alone (`sim.decide.compare.is_sure_enough`), so equal keys still have equal answers.
     """
     known = None if question.known is None else sorted(question.known)
     return answer_key(SCHEMA, {**asdict(question), "known": known})

@@ -157,7 +157,7 @@ class Runner:
     def begin(self, job: Job, person: Person | None = None) -> Future[None] | None:
         """Begin a job, asked by a person (the built-in one unless told).
 
-        Nothing if it is under way here or stored, or the person has too much under way (`failure`
+        Nothing if it is under way here or stored, or the person has too much under way (`standing`
         says so); where another process is at work on it, that one's progress is shown.
         """
         if not self.may_begin or self._is_closing.is_set():
