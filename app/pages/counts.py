@@ -40,7 +40,7 @@ from app.sites.past import (
     weather_csv,
     weather_days,
 )
-from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, history_of, site_at
+from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, history_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import DayNote
 from sim.units import UNITS, format_number
@@ -323,7 +323,7 @@ def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Resp
     except Stale as fault:
         words = stale_words(fault, site.data.site.timezone)
         problem = InputProblem("file", "{words}", {"words": words})
-        fresh = site_at(web.database, site.slug) or site
+        fresh = web.site_at(site.slug) or site
         return _preview(request, web, fresh, pending, preview, [problem], 409)
     _let_go(web, site, token)
     stored = "yes" if outcome.changed else "same"
@@ -360,7 +360,7 @@ def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
 
     again = partial(_page, request, web, typed=typed)
     address = f"/{site.slug}/counts?stored=marked"
-    return carry_out(web.database, web.now(), site, write, again, address)
+    return carry_out(web, site, write, again, address)
 
 
 def _waiting(web: Web) -> uploads.Waiting:

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import secrets
 from collections.abc import Callable
-from datetime import date, datetime
+from datetime import date
 
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.catalogue import _
+from app.pages.deps import Web
 from app.pages.forms import text_of
-from app.sites.reading import Database, Gate, Outcome, Stale, StoredSite, gate, label_of, site_at
+from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, label_of
 from app.words.phrases import joined, moment
 from sim.errors import InputError, InputProblem, quoted
 from sim.units import parse_clock, parse_day, whole_number
@@ -48,8 +49,7 @@ def stale_words(stale: Stale, timezone: str) -> str:
 
 
 def carry_out(
-    database: Database,
-    now: datetime,
+    web: Web,
     site: StoredSite,
     write: Callable[[Gate], Outcome],
     again: Callable[..., Response],
@@ -62,13 +62,13 @@ def carry_out(
         again: draws the page of a site, with ``problems`` or ``stale``, and a ``status``.
     """
     try:
-        with gate(database, now) as opened:
+        with gate(web.database, web.now()) as opened:
             outcome = write(opened)
     except InputError as fault:
         return again(site, problems=fault.problems, status=422)
     except Stale as fault:
         words = stale_words(fault, site.data.site.timezone)
-        fresh = site_at(database, site.slug) or site
+        fresh = web.site_at(site.slug) or site
         return again(fresh, stale=words, status=409)
     return RedirectResponse(address if isinstance(address, str) else address(outcome), 303)
 

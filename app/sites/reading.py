@@ -29,7 +29,6 @@ __all__ = [
     "history_of",
     "label_of",
     "shift_changes_of",
-    "site_at",
     "sites_of",
 ]
 
@@ -38,15 +37,6 @@ def sites_of(database: Database) -> tuple[SiteLine, ...]:
     """Every site, by name."""
     with database.session() as session:
         return store.list_sites(session)
-
-
-def site_at(database: Database, slug: str) -> StoredSite | None:
-    """The site whose pages lie at an address; None if there is none."""
-    with database.session() as session:
-        for line in store.list_sites(session):
-            if line.slug == slug:
-                return store.get_site(session, line.id)
-    return None
 
 
 def history_of(database: Database, site_id: int) -> History:

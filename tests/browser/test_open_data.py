@@ -13,7 +13,7 @@ import io
 import pytest
 from playwright.sync_api import Page, expect
 
-from app.sites.reading import history_of, site_at
+from app.sites.reading import history_of
 from sim.inputs import History
 from tests.browser.open_data import (
     FIRST,
@@ -40,10 +40,10 @@ def few_days() -> None:
 
 
 def _stored(served: Served) -> History:
-    database = served.app.state.web.database
-    site = site_at(database, SLUG)
+    web = served.app.state.web
+    site = web.site_at(SLUG)
     assert site is not None
-    return history_of(database, site.id)
+    return history_of(web.database, site.id)
 
 
 def _set_up(page: Page) -> None:

@@ -30,7 +30,7 @@ from app.answers.studies.runner import Report, Runner, Stopped
 from app.db import store, studies
 from app.db.session import open_database
 from app.sites.changes import Gate
-from app.sites.reading import Change, site_at
+from app.sites.reading import Change
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.staff.roster import roster_answer
 from sim.decide.staff.week import duties_of, people_by_skill, planned_shifts
@@ -279,9 +279,8 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
     database = open_database(tmp_path / "data.sqlite3")
     now = datetime(2026, 11, 25, 9, tzinfo=UTC)
     with database.session() as session:
-        Gate(session, store.built_in_person(session), now).create_site(DATA, "one")
-    site = site_at(database, "wash")
-    assert site is not None
+        made = Gate(session, store.built_in_person(session), now).create_site(DATA, "one")
+        site = store.get_site(session, made.site_id)
     runner = Runner(database, 1, lambda: now)
     with database.session() as session:
         job = Desk(session, site, runner).open(ROSTER, MONDAY).job

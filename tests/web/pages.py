@@ -16,7 +16,7 @@ from httpx2 import Response
 from app.answers.studies.line import Line, Turn
 from app.main import create_app
 from app.settings import read_settings
-from app.sites.reading import site_at
+from app.sites.reading import StoredSite
 from sim.inputs import Site, SiteData
 from tests.demo_app import OWN_PAGE, app_of, lay_database
 
@@ -144,6 +144,6 @@ def work_at_once(self: Line[Turn], turn: Turn, work: Callable[[Turn], None]) -> 
 
 def stored_site(client: TestClient, slug: str = "mill-lane") -> SiteData:
     """What is stored of a site."""
-    found = site_at(app_of(client).state.web.database, slug)
+    found: StoredSite | None = app_of(client).state.web.site_at(slug)
     assert found is not None
     return found.data

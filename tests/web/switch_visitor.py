@@ -19,7 +19,7 @@ from app.answers.studies.runner import Job, Progress
 from app.answers.switching import SWITCH
 from app.main import create_app
 from app.settings import Settings
-from app.sites.reading import gate, site_at
+from app.sites.reading import gate
 from sim.decide.switching.answer import WhenToReduce
 from tests.demo_app import OWN_PAGE, app_of
 from tests.web import fixture_comparison as invented
@@ -53,7 +53,7 @@ class Visitor:
 
     def view(self, day: date = PEAK) -> Any:
         """What is stored of a day."""
-        stored = site_at(self.web.database, SLUG)
+        stored = self.web.site_at(SLUG)
         assert stored is not None
         with self.web.database.session() as session:
             return Desk(session, stored, self.web.runner).open(SWITCH, day)

@@ -16,7 +16,7 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from app.answers.answer import Answer
-from app.sites.reading import history_of, site_at
+from app.sites.reading import history_of
 from app.sites.toml import read_site_text
 from sim.inputs import History, SiteData
 from tests.demo_app import app_of
@@ -67,10 +67,10 @@ def words_of(answer: Response) -> str:
 
 def past(client: TestClient) -> History:
     """What is stored of the site's past."""
-    database = app_of(client).state.web.database
-    site = site_at(database, SLUG)
+    web = app_of(client).state.web
+    site = web.site_at(SLUG)
     assert site is not None
-    return history_of(database, site.id)
+    return history_of(web.database, site.id)
 
 
 # ---- fields --------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from app.answers import planning
 from app.answers.answer import Desk
 from app.answers.planning import PLAN
 from app.answers.serial import write
-from app.sites.reading import gate, site_at
+from app.sites.reading import gate
 from sim.decide.compare import compare
 from sim.inputs import Scenario
 from tests.demo_app import app_of
@@ -40,7 +40,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
 def compute(browser: TestClient) -> None:
     """Computes and stores the plan of the day as it stands."""
     web = app_of(browser).state.web
-    stored = site_at(web.database, SLUG)
+    stored = web.site_at(SLUG)
     assert stored is not None
     with web.database.session() as session:
         view = Desk(session, stored).open(PLAN, PLANNED)
@@ -55,7 +55,7 @@ def compute(browser: TestClient) -> None:
 def store(browser: TestClient, *scenarios: Scenario, expect: str = "") -> None:
     """Stores a plan of the day and computes it."""
     web = app_of(browser).state.web
-    stored = site_at(web.database, SLUG)
+    stored = web.site_at(SLUG)
     assert stored is not None
     with gate(web.database, web.now()) as writes:
         writes.store_plan(
@@ -302,12 +302,12 @@ def test_nothing_is_tried_where_nothing_can_be_planned(client: TestClient) -> No
 def test_nothing_is_stored_by_trying(client: TestClient) -> None:
     """Trying reads: neither a plan nor a result is left behind."""
     web = app_of(client).state.web
-    stored = site_at(web.database, SLUG)
+    stored = web.site_at(SLUG)
     assert stored is not None
     before = stored.version
     texts(client, {SPEED: "55"})
     with web.database.session() as session:
         view = Desk(session, stored).open(PLAN, PLANNED)
-    after = site_at(web.database, SLUG)
+    after = web.site_at(SLUG)
     assert after is not None
     assert (view.asked.version, after.version) == (0, before)

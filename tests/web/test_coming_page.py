@@ -17,7 +17,7 @@ from app.answers.serial import write
 from app.answers.studies.runner import Progress
 from app.main import create_app
 from app.settings import Settings
-from app.sites.reading import gate, site_at
+from app.sites.reading import gate
 from app.words.coming import (
     coming_answer,
     coming_sure,
@@ -48,7 +48,7 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
 
 def store(visitor: Visitor, found: ComingAnswer) -> None:
     """Stores an answer of the coming days."""
-    stored = site_at(visitor.web.database, SLUG)
+    stored = visitor.web.site_at(SLUG)
     assert stored is not None
     with visitor.web.database.session() as session:
         key = Desk(session, stored, visitor.web.runner).open(COMING, FIRST).key
@@ -217,7 +217,7 @@ def test_without_counts_nothing_is_planned(tmp_path: Path) -> None:
 
 def test_what_was_typed_over_a_day_asks_anew(visitor: Visitor) -> None:
     """A stored plan's typed expectation is part of the question; its scenarios are not."""
-    stored = site_at(visitor.web.database, SLUG)
+    stored = visitor.web.site_at(SLUG)
     assert stored is not None
     saturday = FIRST + timedelta(days=1)
 

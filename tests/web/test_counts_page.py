@@ -8,7 +8,7 @@ import pytest
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from app.sites.reading import history_of, site_at
+from app.sites.reading import history_of
 from sim.inputs import History, HourCount
 from tests.demo_app import app_of
 from tests.web.pages import page_of
@@ -19,10 +19,10 @@ GOOD = "date,hour,cars_arrived\n2026-07-13,7,20\n2026-07-13,8,31\n2026-07-14,7,2
 
 def past(client: TestClient) -> History:
     """What is stored of the past."""
-    database = app_of(client).state.web.database
-    site = site_at(database, "mill-lane")
+    web = app_of(client).state.web
+    site = web.site_at("mill-lane")
     assert site is not None
-    return history_of(database, site.id)
+    return history_of(web.database, site.id)
 
 
 def send(client: TestClient, raw: bytes | str, name: str = "july.csv", **fields: str) -> Response:

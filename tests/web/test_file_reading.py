@@ -14,7 +14,7 @@ from app.answers import file_study
 from app.files.hourly import Preview
 from app.files.uploads import MOST_KEPT, FilePreviews
 from app.files.uploads import read_file as read_really
-from app.sites.reading import history_of, site_at
+from app.sites.reading import history_of
 from sim.inputs import History
 from tests.demo_app import app_of
 from tests.services.small_wash import small_wash
@@ -98,10 +98,10 @@ def test_a_large_file_is_read_beside_the_pages(client: TestClient, held: Gate) -
     done = client.post(form.action, data=form.data(drop=None, replace_all="1"))
     assert "Stored." in done.text
     assert held.reads == 1
-    database = app_of(client).state.web.database
-    site = site_at(database, SLUG)
+    web = app_of(client).state.web
+    site = web.site_at(SLUG)
     assert site is not None
-    assert len(history_of(database, site.id).counts) == 240
+    assert len(history_of(web.database, site.id).counts) == 240
 
 
 def test_a_reading_can_be_stopped_and_begun_again(client: TestClient, held: Gate) -> None:

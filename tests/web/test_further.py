@@ -11,7 +11,7 @@ import pytest
 from app.answers.serial import write
 from app.answers.studies.runner import Progress
 from app.answers.switching import TOGETHER
-from app.sites.reading import gate, site_at
+from app.sites.reading import gate
 from app.words.rules import damp_percent
 from app.words.together import (
     reduced_words,
@@ -45,7 +45,7 @@ def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor
 
 def store_together(visitor: Visitor, answer: Together) -> None:
     """Stores the day's settings, whose key follows from the day's rule."""
-    stored = site_at(visitor.web.database, SLUG)
+    stored = visitor.web.site_at(SLUG)
     assert stored is not None
     key = visitor.web.open(stored, TOGETHER, PEAK).key
     with gate(visitor.web.database, visitor.web.now()) as writes:

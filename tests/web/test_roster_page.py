@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 from app.answers import roster, staff
 from app.answers.answer import Desk
 from app.answers.roster import ROSTER, monday_of
-from app.sites.reading import find, gate, site_at
+from app.sites.reading import find, gate
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.demo_app import app_of
 from tests.published.test_rfc5545 import strictly
@@ -265,7 +265,7 @@ def test_files_of_a_week(client: TestClient) -> None:
 def put(client: TestClient, book: StaffBook) -> None:
     """Stores people and shifts at once, as a folder that is brought in does."""
     web = app_of(client).state.web
-    site = site_at(web.database, "mill-lane")
+    site = web.site_at("mill-lane")
     assert site is not None
     with gate(web.database, web.now()) as opened:
         opened.set_book(site.id, "staff", book, site.version, f"put {site.version}")

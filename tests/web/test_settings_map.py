@@ -31,7 +31,7 @@ from app.charts.maps import (
 )
 from app.main import create_app
 from app.settings import Settings
-from app.sites.reading import gate, site_at
+from app.sites.reading import gate
 from app.words.maps import answer_words, bearing_words
 from sim.decide.answer import Difference, Word
 from sim.decide.maps.answer import SettingsMap
@@ -65,7 +65,7 @@ class Visitor:
     def key(self, day: date = PEAK) -> str:
         """The key under which the maps of a day are stored."""
         web = app_of(self.client).state.web
-        stored = site_at(web.database, SLUG)
+        stored = web.site_at(SLUG)
         assert stored is not None
         with web.database.session() as session:
             return Desk(session, stored, web.runner).open(MAPS, day).key

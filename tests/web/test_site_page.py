@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from fastapi.testclient import TestClient
 
-from app.sites.reading import gate, site_at
+from app.sites.reading import gate
 from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, INPUTS
 from sim.units import format_number
 from tests.demo_app import app_of
@@ -283,7 +283,7 @@ def test_history_tells_who_when_from_what_to_what(client: TestClient) -> None:
     """A change is listed with its moment, person, old and new value in the reader's units."""
     send(client, "car_spacing_m", "20 ft")
     web = app_of(client).state.web
-    site = site_at(web.database, "mill-lane")
+    site = web.site_at("mill-lane")
     assert site is not None
     with gate(web.database, web.now()) as opened:
         opened.mark_day(

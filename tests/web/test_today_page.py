@@ -14,7 +14,7 @@ from app.answers.answer import Desk
 from app.answers.planning import PLAN
 from app.answers.serial import write
 from app.sites.demo import demo_days
-from app.sites.reading import gate, site_at
+from app.sites.reading import gate
 from sim.decide.compare import compare
 from tests.demo_app import TODAY, app_of, demo_client
 from tests.web.pages import page_of
@@ -71,7 +71,7 @@ def test_closed_day(tmp_path: Path) -> None:
     closed = demo_days(TODAY)["closed"]
     with demo_client(tmp_path, TODAY) as browser:
         web = app_of(browser).state.web
-        site = site_at(web.database, "harbor-road")
+        site = web.site_at("harbor-road")
         assert site is not None
         with gate(web.database, web.now()) as opened:
             opened.mark_day(
@@ -89,7 +89,7 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(planning, "REPLICATIONS", 2)
     with demo_client(tmp_path, demo_days(TODAY)["humid_peak"]) as browser:
         web = app_of(browser).state.web
-        site = site_at(web.database, "harbor-road")
+        site = web.site_at("harbor-road")
         assert site is not None
         day = web.today(site.data.site.timezone)
         with web.database.session() as session:

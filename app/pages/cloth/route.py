@@ -178,7 +178,7 @@ def _store(
 
     again = partial(_page, request, web, read=read)
     address = f"/{site.slug}/cloth?stored={done}"
-    return carry_out(web.database, web.now(), site, write, again, address)
+    return carry_out(web, site, write, again, address)
 
 
 def _view(web: Web, site: StoredSite) -> ClothView:

@@ -94,7 +94,7 @@ def store_wish(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
         return f"/{site.slug}/reduce/{day}?stored={'yes' if outcome.changed else 'same'}"
 
     return carry_out(
-        web.database, web.now(), site,
+        web, site,
         lambda writes: writes.set_inputs(
             site.id, values, expected_version=version, request_key=key
         ),
@@ -131,7 +131,7 @@ def store_scenarios(
         return RedirectResponse(address, 303)
     version, key = version_of(form), request_key_of(form)
     return carry_out(
-        web.database, web.now(), site,
+        web, site,
         lambda writes: writes.store_plan(
             site.id, view.day, plan.expect, scenarios, expected_version=version, request_key=key
         ),

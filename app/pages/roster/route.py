@@ -251,7 +251,7 @@ def _write(
         return gate.set_book(at.site.id, "staff", book, version_of(form), request_key_of(form))
 
     address = at.to(f"?stored={stored}")
-    return carry_out(at.web.database, at.web.now(), at.site, write, again, address)
+    return carry_out(at.web, at.site, write, again, address)
 
 
 def _page(

@@ -9,17 +9,17 @@ from dataclasses import dataclass, replace
 from typing import Required, TypedDict
 
 from fastapi import APIRouter, HTTPException, Request
-from fastapi.responses import RedirectResponse, Response
+from fastapi.responses import Response
 from starlette.datastructures import FormData
 
 from app.catalogue import _
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import Reading, Typed, read_fields, text_of
 from app.pages.site.view import ClassesTyped, Returned, site_page, vehicle_rows
-from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
+from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_storable
-from app.sites.reading import Outcome, Stale, StoredSite, changes_of, gate, site_at
-from sim.errors import InputError, InputProblem
+from app.sites.reading import Gate, Outcome, StoredSite, changes_of
+from sim.errors import InputProblem
 from sim.inputs import GROUP_INPUTS, INPUTS, ClassNumbers, Site, Value, VehicleClass
 from sim.units import SYSTEMS
 
@@ -228,21 +228,29 @@ def _store(
         ]
         back = replace(back, problems=[*back.problems, *others])
         return _page(request, web, site, returned=back, status=422)
-    key = request_key_of(form)
-    try:
-        with gate(web.database, web.now()) as writes:
-            outcome: Outcome = writes.set_inputs(
-                site.id, **wanted.change, expected_version=version_of(form), request_key=key
-            )
-    except InputError as fault:
-        refused = replace(back, problems=fault.problems)
-        return _page(request, web, site, returned=refused, status=422)
-    except Stale as fault:
-        words = stale_words(fault, site.data.site.timezone)
-        fresh = site_at(web.database, site.slug) or site
-        return _page(request, web, fresh, returned=replace(back, stale=words), status=409)
-    stored = "yes" if outcome.changed else "same"
-    return RedirectResponse(f"/{site.slug}/site?stored={stored}&part={back.part}#{back.part}", 303)
+
+    def write(gate: Gate) -> Outcome:
+        return gate.set_inputs(
+            site.id,
+            **wanted.change,
+            expected_version=version_of(form),
+            request_key=request_key_of(form),
+        )
+
+    def again(
+        fresh: StoredSite,
+        problems: Sequence[InputProblem] = (),
+        stale: str = "",
+        status: int = 200,
+    ) -> Response:
+        returned = replace(back, problems=problems, stale=stale)
+        return _page(request, web, fresh, returned=returned, status=status)
+
+    def address(outcome: Outcome) -> str:
+        stored = "yes" if outcome.changed else "same"
+        return f"/{site.slug}/site?stored={stored}&part={back.part}#{back.part}"
+
+    return carry_out(web, site, write, again, address)
 
 
 def _page(

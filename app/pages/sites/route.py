@@ -12,7 +12,7 @@ from app.pages.deps import FormDep, SiteDep, Web, WebDep, remembered_site, rende
 from app.pages.forms import Typed, read_fields, text_of
 from app.pages.sites.view import SETUP_INPUTS, setup_page, sites_page
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
-from app.sites.reading import Outcome, Stale, gate, site_at, sites_of
+from app.sites.reading import Outcome, Stale, gate, sites_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import Site, SiteData
 from sim.profiles import STARTS, USUAL
@@ -79,7 +79,7 @@ def store_setup(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
             problems = fault.problems
         except Stale as fault:
             stale = stale_words(fault, site.data.site.timezone)
-            shown, status = site_at(web.database, site.slug) or site, 409
+            shown, status = web.site_at(site.slug) or site, 409
     page = replace(setup_page(shown, new_request_key(), read.typed, problems, system), stale=stale)
     return render(
         request, "sites/setup.html", page,
