@@ -100,14 +100,17 @@ def drop_stale(database: Database, runner: Runner, site_id: int) -> None:
     That is what its day, site and plan as they stand now would ask otherwise, and all but the
     newest question of one page.
     """
-    pages = set()
-    found = _open_of(database, site_id)
-    for study in sorted(found, key=lambda one: (one.asked_at, one.day), reverse=True):
-        page = study.kind, _named(study)[2]
-        if page in pages or _job_of(database, runner.blind(), study) is None:
-            runner.break_off(study.key)
-        else:
-            pages.add(page)
+    found, pages, stale = _open_of(database, site_id), set(), []
+    with database.session() as session:
+        desk = Desk(session, store.get_site(session, site_id), runner.blind())
+        for study in sorted(found, key=lambda one: (one.asked_at, one.day), reverse=True):
+            page = study.kind, _named(study)[2]
+            if page in pages or _job_of(desk, study) is None:
+                stale.append(study.key)
+            else:
+                pages.add(page)
+    for key in stale:
+        runner.break_off(key)
 
 
 def _open_of(database: Database, site_id: int) -> tuple[StoredStudy, ...]:
@@ -115,14 +118,10 @@ def _open_of(database: Database, site_id: int) -> tuple[StoredStudy, ...]:
         return tuple(one for one in studies.open_studies(session) if one.site_id == site_id)
 
 
-def _job_of(database: Database, runner: Runner, study: StoredStudy) -> Job | None:
+def _job_of(desk: Desk, study: StoredStudy) -> Job | None:
     """The job of a study, made anew; None where its site and day ask that question no more."""
     kind = KINDS.get(study.kind)
-    if kind is None:
-        return None
-    with database.session() as session:
-        site = store.get_site(session, study.site_id)
-        job = Desk(session, site, runner).open(kind, study.day).job
+    job = None if kind is None else desk.open(kind, study.day).job
     return job if job is not None and job.key == study.key else None
 
 
@@ -135,7 +134,8 @@ def take_up(database: Database, runner: Runner) -> None:
     for study in runner.book.left_behind():
         if runner.has(study.key):
             continue
-        job = _job_of(database, runner, study)
+        with database.session() as session:
+            job = _job_of(Desk(session, store.get_site(session, study.site_id), runner), study)
         if job is not None:
             runner.begin(job)
         else:
