@@ -113,8 +113,8 @@ class Problems(list[InputProblem]):
         else:
             self.left_out += 1
 
+    # a list's own is said twice over in its stubs; this takes what that takes, one by one
     def __iadd__(self, problems: Iterable[InputProblem]) -> Self:  # type: ignore[override,misc]
-        # a list's own takes whatever can be iterated; so does this, one by one
         for problem in problems:
             self.append(problem)
         return self

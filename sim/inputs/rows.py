@@ -12,7 +12,8 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import MISSING, dataclass, field, fields, replace
 from datetime import date
-from functools import cached_property, reduce
+from functools import cached_property
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from sim.errors import InputProblem, quoted
@@ -338,7 +339,7 @@ class Rows(Generic[T]):
 
     def of(self, data: SiteData) -> tuple[T, ...]:
         """The rows of a site."""
-        rows: tuple[T, ...] = reduce(getattr, self.part.split("."), data)  # type: ignore[arg-type]
+        rows: tuple[T, ...] = attrgetter(self.part)(data)
         return rows
 
     def into(self, data: SiteData, rows: Iterable[T]) -> SiteData:

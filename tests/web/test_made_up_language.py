@@ -138,7 +138,8 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
             store(opened, BUSY)
         for whole in (demo_app.store_cloth, demo_app.store_roster, demo_app.store_season):
             whole(opened)
-        patch.setattr(catalogue, "_table", ContextVar("texts", default=MadeUp()))  # noqa: B039
+        table: Mapping[str, str] = MadeUp()
+        patch.setattr(catalogue, "_table", ContextVar("texts", default=table))
         yield opened
 
 
