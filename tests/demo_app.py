@@ -48,7 +48,7 @@ from sim.decide.maps.settings import settings_map
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.selection import Effort
+from sim.decide.switching.search import Effort
 from sim.decide.switching.study import Depth
 from sim.inputs.roster import WEEK
 from tests.remembering import kept

@@ -27,9 +27,9 @@ from sim.decide.switching.answer import (
     DayPlan,
     PlannedDay,
 )
+from sim.decide.switching.choice import Wish, WishKind
 from sim.decide.switching.coming import Day, count_year, need_switching, plan_days
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.wish import Wish, WishKind
 from sim.errors import InputError, InputProblem
 from sim.inputs import SiteData
 

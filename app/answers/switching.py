@@ -15,10 +15,10 @@ from app.answers.studies.runner import Report
 from app.catalogue import _
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
+from sim.decide.switching.choice import Wish, WishKind
 from sim.decide.switching.question import SwitchQuestion, check
-from sim.decide.switching.selection import Effort
+from sim.decide.switching.search import Effort
 from sim.decide.switching.study import Depth, runs_of, study
-from sim.decide.switching.wish import Wish, WishKind
 from sim.decide.switching.with_settings import EXPECTED as SETTING_RUNS
 from sim.decide.switching.with_settings import choose_together
 from sim.errors import InputError

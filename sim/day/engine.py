@@ -23,9 +23,10 @@ from sim.day.blocks import MOST_POINTS
 from sim.day.costs import Prices, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.drawn import Belief, Drawn, block_points, draw_site, drawn_names, level_points
-from sim.day.kernel import FlowResult, Run, Tables, figures, flow, is_coupled, make_tables
+from sim.day.kernel import FlowResult, Run, figures, flow, is_coupled
 from sim.day.kernel import run as run_compiled
 from sim.day.kernel import tallies as tallies_of
+from sim.day.kernel.tables import Tables, make_tables
 from sim.day.night import EVENINGS, Evening, Night, Rest
 from sim.day.records import DayFigures
 from sim.day.rules import FULL, Rule, SetChange, parse_changes

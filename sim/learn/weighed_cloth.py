@@ -12,8 +12,9 @@ from scipy.special import ndtr
 from sim.day.draw import DayDraw, make_cars
 from sim.day.drawn import Drawn
 from sim.day.engine import DrawnSite, PreparedDay, Replication
-from sim.day.kernel import Run, Tables
-from sim.day.kernel import rows as r
+from sim.day.kernel import Run
+from sim.day.kernel import tables as r
+from sim.day.kernel.tables import Tables
 from sim.day.night import Night
 from sim.day.rules import Rule, parse_rule
 from sim.day.setup import IDLE, ClothNumbers, DayNumbers, damp_criterion

@@ -12,7 +12,8 @@ from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
 from sim.checks import check_conditions, check_site
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.kernel import FlowResult, Tables, figures, flow, make_tables
+from sim.day.kernel import FlowResult, figures, flow
+from sim.day.kernel.tables import Tables, make_tables
 from sim.day.records import DayFigures, DayResult
 from sim.day.rules import parse_rule
 from sim.day.setup import DayNumbers, prepare_day

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.kernel import FlowResult, Tables, flow, make_tables
-from sim.day.kernel.rows import KEPT, LOST, ROWS
+from sim.day.kernel import FlowResult, flow
+from sim.day.kernel.tables import KEPT, LOST, ROWS, Tables, make_tables
 from sim.day.setup import DayNumbers, prepare_day
 from sim.inputs import Conditions, Site, Value
 from tests.bench.figures import Figure, best_seconds

@@ -14,7 +14,7 @@ from app.cli import staff as cli_staff
 from app.sites.folder import read_folder, write_folder
 from sim.day.rules import Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
-from sim.decide.switching.selection import Effort
+from sim.decide.switching.search import Effort
 from sim.inputs import Person, Site, SiteData, StaffBook
 from tests.cli.shell import DAY, Shell, listing
 from tests.demo_app import SMALL

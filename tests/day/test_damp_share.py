@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel import make_tables
-from sim.day.kernel import rows as r
-from sim.day.kernel.days import run
+from sim.day.kernel import run
+from sim.day.kernel import tables as r
+from sim.day.kernel.tables import make_tables
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import Site, Value

@@ -15,7 +15,8 @@ from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
 from sim.day.cues import HOUR_S, CrewCars, CrewStrip
 from sim.day.draw import DayDraw, make_cars
-from sim.day.kernel import FlowResult, figures, flow, is_coupled, make_tables, run_day
+from sim.day.kernel import FlowResult, figures, flow, is_coupled, run_day
+from sim.day.kernel.tables import make_tables
 from sim.day.rules import (
     FULL,
     Band,

@@ -16,7 +16,9 @@ from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
 from sim.day.costs import OF_COST, money_of
 from sim.day.draw import DayDraw
-from sim.day.kernel import TALLY, figures, flow, is_coupled, make_tables, tallies
+from sim.day.kernel import figures, flow, is_coupled, tallies
+from sim.day.kernel.many import TALLY
+from sim.day.kernel.tables import make_tables
 from sim.day.rules import FULL, REDUCED, Clock, Rule, parse_changes, parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import Scenario, Site

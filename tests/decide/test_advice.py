@@ -22,12 +22,11 @@ from sim.decide.switching.advice import (
     shape_of,
 )
 from sim.decide.switching.candidates import candidates
+from sim.decide.switching.choice import OUTCOMES, Wish
 from sim.decide.switching.judging import is_enough
 from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
 from sim.decide.switching.reasons import at_humidity, flips, reliefs
-from sim.decide.switching.search import SwitchAnswer, search
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import OUTCOMES, Wish
+from sim.decide.switching.search import Effort, SwitchAnswer, search
 from sim.inputs import INPUTS, Conditions, Site, Value
 from tests.day.sites import conditions
 

@@ -15,8 +15,8 @@ from sim.day.engine import AS_IT_IS, PreparedDay
 from sim.day.kernel import FlowResult
 from sim.day.rules import Clock, Rule
 from sim.decide.switching.best_possible import PRICES, best_possible, bound_day
+from sim.decide.switching.choice import OUTCOMES, Wish, WishKind, column, damp_share
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
-from sim.decide.switching.wish import OUTCOMES, Wish, WishKind, column, damp_share
 from sim.inputs import Scenario, Site, Value
 from tests.day.sites import conditions, replication
 from tests.seeds import generator, seed

@@ -12,8 +12,7 @@ from app.answers.planning import make_question
 from app.answers.switching import switch_question
 from app.sites.demo import demo_data, demo_days
 from sim.decide.switching.choice import are_good
-from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort
+from sim.decide.switching.search import Effort, search
 from sim.decide.switching.study import foresight_of
 from sim.inputs import Scenario
 from tests.sizes import Size

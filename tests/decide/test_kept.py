@@ -15,10 +15,10 @@ from scipy.stats import binomtest
 import sim.decide.switching.judging as judging
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.advice import alternatives
+from sim.decide.switching.choice import Wish, column, damp_share
 from sim.decide.switching.judging import kept, of_count
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.search import search
-from sim.decide.switching.wish import Wish, column, damp_share
 from sim.inputs import Site
 from tests.day.sites import conditions
 from tests.decide.test_advice import LIGHT

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 
-from sim.decide.switching.knowing import value_of_all, values_of_knowing
+from sim.decide.switching.advice import value_of_all, values_of_knowing
 
 NAMES = ("first", "second", "idle")
 

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from sim.day.rules import FULL, REDUCED, parse_rule
+from sim.decide.switching.candidates import narrowed, neighbours
+from sim.decide.switching.choice import Wish
 from sim.decide.switching.coming import count_year, need_switching, plan_days
-from sim.decide.switching.knowing import narrowed, neighbours
 from sim.decide.switching.moved import WAYS, Corner, border, corner_of, how_it_moves, moved_day
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import Wish
+from sim.decide.switching.search import Effort
 from sim.inputs import Site, Value
 from tests.day.sites import conditions, flat
 

@@ -11,11 +11,10 @@ from sim.checks import site_kappa, site_median_film
 from sim.day.rules import FULL
 from sim.decide.switching.answer import Together
 from sim.decide.switching.candidates import candidates
+from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.remedies import Remedies, remedies
-from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import Wish
+from sim.decide.switching.search import Effort, search
 from sim.decide.switching.with_settings import choose_together, present_of
 from sim.inputs import Conditions, Site, Value
 from sim.physics.water_film import allowed_film

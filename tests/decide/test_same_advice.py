@@ -14,11 +14,9 @@ import pytest
 from sim.day.drawn import draw_site, uncertain
 from sim.day.engine import AS_IT_IS
 from sim.decide.switching.candidates import BAND, candidates, kind_of
-from sim.decide.switching.choice import are_good
+from sim.decide.switching.choice import Wish, WishKind, are_good
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
-from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import Wish, WishKind
+from sim.decide.switching.search import Effort, search
 from sim.inputs import Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed

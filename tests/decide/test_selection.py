@@ -12,11 +12,9 @@ from scipy.stats import binom
 from sim.day.engine import AS_IT_IS
 from sim.day.rules import Rule, parse_rule
 from sim.decide.switching.candidates import candidates, rank_of
-from sim.decide.switching.choice import Aim, Seen, are_good, best_by_means, choose
+from sim.decide.switching.choice import Aim, Seen, Wish, WishKind, are_good, best_by_means, choose
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
-from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort, Sampler, select
-from sim.decide.switching.wish import Wish, WishKind
+from sim.decide.switching.search import Effort, Sampler, search, select
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed

@@ -49,8 +49,8 @@ from sim.decide.staff.needs import (
     service_s,
     with_count,
 )
+from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.wish import Wish
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 from tests.day.sites import flat

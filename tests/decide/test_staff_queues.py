@@ -20,8 +20,8 @@ from sim.decide.staff.queues import (
     wait_exceeds,
     with_room,
 )
+from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.wish import Wish
 from sim.inputs import Conditions, Site
 from tests.day.sites import flat
 from tests.queue_sites import ONE_CAR, PLAIN_LINE, chain_by_hour, hold

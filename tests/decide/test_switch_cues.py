@@ -16,20 +16,23 @@ import sim.decide.switching.cues as cues_module
 from sim.day.blocks import Shape
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.engine import AS_IT_IS
-from sim.day.kernel.rows import HOOD, ON_BELT
+from sim.day.kernel.tables import HOOD, ON_BELT
 from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, parse_rule
 from sim.decide.switching.advice import SITES
-from sim.decide.switching.cue_grid import (
+from sim.decide.switching.choice import column
+from sim.decide.switching.cues import (
     CARS,
     CLOCK,
     STRIP,
+    Cues,
     Readings,
     grids,
+    ideal,
+    in_cues,
     read_off,
     time_terms,
     with_term,
 )
-from sim.decide.switching.cues import Cues, ideal, in_cues
 from sim.decide.switching.question import (
     SwitchQuestion,
     crossed_draws,
@@ -37,7 +40,6 @@ from sim.decide.switching.question import (
     search_draws,
 )
 from sim.decide.switching.search import SwitchAnswer, search
-from sim.decide.switching.wish import column
 from sim.inputs import Site, Value
 from tests.day.sites import replication
 from tests.decide.test_advice import LIGHT, NEARLY_ALL, question

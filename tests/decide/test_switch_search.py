@@ -12,16 +12,17 @@ import pytest
 
 from sim.day.draw import DayCars
 from sim.day.engine import Experiment, prepared_day
-from sim.day.kernel import TALLY, flow, make_tables, run_day, tallies
+from sim.day.kernel import flow, run_day, tallies
+from sim.day.kernel.many import TALLY
+from sim.day.kernel.tables import make_tables
 from sim.day.replicate import run_days
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.decide.switching.best_possible import bound_day
 from sim.decide.switching.candidates import candidates
+from sim.decide.switching.choice import Wish, column, undominated
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.search import planned_runs, search
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import Wish, column, undominated
+from sim.decide.switching.search import Effort, planned_runs, search
 from sim.errors import InputError
 from sim.inputs import INPUTS, Scenario, Site, Value
 from tests.day.sites import conditions, hand_made_cars

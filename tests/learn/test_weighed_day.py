@@ -12,9 +12,9 @@ import pytest
 from sim.day.draw import DayDraw, make_cars
 from sim.day.drawn import draw_site, uncertain
 from sim.day.engine import prepared_day
-from sim.day.kernel import make_tables
-from sim.day.kernel import rows as r
-from sim.day.kernel.days import run
+from sim.day.kernel import run
+from sim.day.kernel import tables as r
+from sim.day.kernel.tables import make_tables
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import AFTERNOON, DAMP, DemandSpread, History, HourCount, Site, Weighing

@@ -23,9 +23,10 @@ from sim.day.blocks import sobol_points
 from sim.day.costs import prices_of
 from sim.day.draw import DayDraw, demand_factors, make_cars
 from sim.day.drawn import are_strange, draw_site, prior_points, uncertain
-from sim.day.kernel import TALLY, make_tables, tallies
-from sim.day.kernel import rows as r
-from sim.day.kernel.days import run
+from sim.day.kernel import run, tallies
+from sim.day.kernel import tables as r
+from sim.day.kernel.many import TALLY
+from sim.day.kernel.tables import make_tables
 from sim.day.rules import Rule, parse_rule
 from sim.day.setup import damp_criterion, prepare_day
 from sim.day.tunnel import simulate_day

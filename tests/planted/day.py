@@ -43,7 +43,7 @@ FAULTS: list[Fault] = [
         ("travel = nose + cars.length_m[car]", "travel = travel + 0.0"),
     ),
     *faults_in(
-        KERNEL + "run.py",
+        KERNEL + "compile.py",
         AGREE,
         ("if front.due[PAYMENT] <= now:", "if front.due[PAYMENT] < now:"),
         ("if returns <= now:", "if returns < now:"),
@@ -54,7 +54,7 @@ FAULTS: list[Fault] = [
         ("rest_s = max(last, line.close_s) + line.spin_s", "rest_s = last + line.spin_s"),
     ),
     *faults_in(
-        KERNEL + "belt.py",
+        KERNEL + "line.py",
         AGREE,
         ("cars.clock_start_s[clock] <= end:", "cars.clock_start_s[clock] < end:"),
         ("end = max(end, belt.end_s[at])", "end = max(end, 0.0)"),
@@ -65,7 +65,7 @@ FAULTS: list[Fault] = [
         ),
     ),
     *faults_in(
-        KERNEL + "deciding.py",
+        KERNEL + "wheel.py",
         AGREE,
         ("saturation >= rule.bands[band, 0]", "saturation > rule.bands[band, 0]"),
         ("elif saturation <= rule.bands[band, 1]:", "elif saturation <= rule.bands[band, 0]:"),
@@ -73,7 +73,7 @@ FAULTS: list[Fault] = [
         ("<= now < rule.windows[window, 1]", "< now <= rule.windows[window, 1]"),
     ),
     *faults_in(
-        KERNEL + "deciding.py",
+        KERNEL + "wheel.py",
         CREW,
         ("HOOD] <= now - HOUR_S", "HOOD] <= now - HOUR_S / 2.0"),
         ("places[OLDEST] = seen + 1, oldest", "places[OLDEST] = seen, oldest"),
@@ -92,7 +92,7 @@ FAULTS: list[Fault] = [
         ("wiped.watches[first, ON] == 1.0", "wiped.watches[0, ON] == 1.0"),
     ),
     *faults_in(
-        KERNEL + "deciding.py",
+        KERNEL + "wheel.py",
         MANY,
         ("wiped.watches[watch, :] = 0.0", "wiped.watches[watch, :] += 0.0"),
         ("wiped.places[SEEN] = wiped.places[OLDEST] = 0", "wiped.places[OLDEST] = 0"),
@@ -149,7 +149,7 @@ FAULTS: list[Fault] = [
         ("if rows.line[row, TURN] == 1:", "if rows.line[row, TURN] >= 1:"),
     ),
     *faults_in(
-        KERNEL + "hindsight.py",
+        KERNEL + "many.py",
         FORESIGHT,
         ("after[node + 1] - max(0.0, above - x)", "after[node + 1]"),
         ("if x0 <= x1:", "if x0 > x1:"),
@@ -210,7 +210,7 @@ FAULTS: list[Fault] = [
         ('left - (cost - found["cost_lost"])', "left - cost"),
     ),
     *faults_in(
-        KERNEL + "hands.py",
+        KERNEL + "stats.py",
         COSTS,
         ("leaving += work.damp_s", "leaving += 0.0"),
         ("leaving += work.reduced_s", "leaving += 0.0"),

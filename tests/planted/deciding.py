@@ -9,7 +9,7 @@ SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
 
 FAULTS: list[Fault] = [
     *faults_in(
-        "sim/decide/switching/cue_grid.py",
+        "sim/decide/switching/cues.py",
         SWITCH_CUES,
         ("hoods - HOUR_S, side", "hoods - 2.0 * HOUR_S, side"),
         ("(up if now else down)", "(down if now else up)"),
@@ -36,7 +36,7 @@ FAULTS: list[Fault] = [
         ),
     ),
     *faults_in(
-        "sim/decide/switching/selection.py",
+        "sim/decide/switching/search.py",
         SELECTION,
         ("for place in best} | self._stay)", "for place in best})"),
         ("if likely[one] > own]", "if likely[one] < own]"),

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from sim.decide.switching.knowing import best_action, with_foresight
+from sim.decide.switching.advice import best_action, with_foresight
 
 OIL, DRY = 0.25, 0.75
 PRIOR = np.array([OIL, DRY])

@@ -25,8 +25,7 @@ from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.answer import SCHEMA, WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort
+from sim.decide.switching.search import Effort, search
 from sim.decide.switching.study import Depth, points
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
 from tests.intervals import value_of

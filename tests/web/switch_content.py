@@ -7,7 +7,7 @@ from datetime import date
 
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
-from sim.decide.switching.advice import Advice, Against, Gain, Gains
+from sim.decide.switching.advice import Advice, Against, Gain, Gains, Worth
 from sim.decide.switching.answer import (
     SCHEMA,
     Bound,
@@ -19,11 +19,10 @@ from sim.decide.switching.answer import (
     TwoDays,
     WhenToReduce,
 )
-from sim.decide.switching.knowing import Worth
+from sim.decide.switching.choice import Wish
 from sim.decide.switching.moved import MovedPlan, Way
 from sim.decide.switching.reasons import Balance, Flip, Relief
 from sim.decide.switching.remedies import Remedies, Remedy
-from sim.decide.switching.wish import Wish
 from tests.web.fixture_comparison import peak_day_over_sites
 
 STARTS = tuple(1800.0 * half for half in range(14, 40))

@@ -18,8 +18,7 @@ from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule
 from sim.decide.switching.advice import Against, Gain, Unit
 from sim.decide.switching.answer import WhenToReduce
-from sim.decide.switching.cue_grid import CueKind
-from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
+from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, Measured
 from sim.inputs import Site
 from tests.web.switch_content import band, clock, means, switch
 

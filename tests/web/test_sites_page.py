@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from app.main import create_app
 from app.pages.guide.markdown import ABOUT, list_guides, read_guide
 from app.settings import read_settings
-from sim.decide.switching import choice, judging, selection
+from sim.decide.switching import choice, judging, search
 from sim.inputs import INPUTS
 from tests.demo_app import app_of
 from tests.web.pages import ADDRESS, TODAY, page_of, stored_site
@@ -135,9 +135,9 @@ def test_about_has_the_numbers_of_the_model() -> None:
     """What the page says of how a rule is chosen is what the search does."""
     part = next(part for part in read_guide(ABOUT).parts if part.anchor == "choice")
     assert f"counted on {judging.FRESH_DAYS:,} days" in part.body
-    assert selection.WEIGHINGS == 1_000
+    assert search.WEIGHINGS == 1_000
     assert "a thousand times" in part.body
-    assert selection.ALTERNATIVE == 1 / 20
+    assert search.ALTERNATIVE == 1 / 20
     assert "more often than once in 20" in part.body
     chance = NormalDist().cdf
     assert chance(choice.SURE) == pytest.approx(4 / 5, abs=0.005)

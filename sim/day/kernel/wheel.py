@@ -1,12 +1,19 @@
-"""The cloth in the compiled day: carried between cars, and each car wiped zone by zone."""
+"""The wheel in the compiled day: which cars are wiped reduced, and the cloth that wipes them.
+
+A wiping rule is read with the crew that carries out its cues; bands and watched cues see every
+car. The cloth is carried between cars, and each car wiped zone by zone.
+"""
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
-from sim.day.kernel.belt import Belt
-from sim.day.kernel.deciding import forget_cues, is_reduced, see_car
-from sim.day.kernel.rows import (
+import numpy as np
+
+from sim.day.cues import CrewCars, CrewClock, CrewDay, Watched, late_windows
+from sim.day.kernel.line import Belt
+from sim.day.kernel.tables import (
     AFTER,
     AGAIN,
     BEFORE,
@@ -35,24 +42,235 @@ from sim.day.kernel.rows import (
     WATER,
     WORN,
     ZONE_END,
+    ZONES,
+    Bools,
+    CarTable,
+    Cloth,
+    Floats,
+    Ints,
     Rows,
     Wiped,
 )
-from sim.day.kernel.rule_table import RuleTable
-from sim.day.kernel.tables import ZONES, CarTable, Cloth
+from sim.day.rules import Band, Classes, Clock, Rule, SetChange
 from sim.day.setup import CONTACT, IDLE, STILL
 from sim.day.wheel_cloth import LOCK_SLACK_S
+from sim.inputs import Site
 from sim.physics.mark import inlined
 from sim.physics.moisture import cloth_step
 from sim.physics.water_film import uptake_now, wipe_zone
 from sim.physics.wear import spinning_wear
 
+
+class CueTable(NamedTuple):
+    """How the crew carries out watched cues.
+
+    Attributes:
+        delay_s: see `sim.day.cues.CrewDay`.
+        factor: on what is read, shape (2, looks); every_s: time between two looks [s], shape (2,);
+            both by kind of reading, `CARS` or `STRIP`.
+        strip_dry_kg, strip_holding_kg: see `CrewDay`.
+    """
+
+    delay_s: Floats
+    factor: Floats
+    every_s: Floats
+    strip_dry_kg: float
+    strip_holding_kg: float
+
+
+class RuleTable(NamedTuple):
+    """A wiping rule and the day's dry sets.
+
+    Attributes:
+        terms: row of the rule, kind of term, and first and last + 1 of what it refers to.
+        windows: start and end of clock windows [s], shape (windows, 2).
+        bands: upper and lower saturation, shape (bands, 2).
+        watches: kind of reading, upper and lower one [cars or kg], shape (watched cues, 3).
+        classes: whether a class is named, shape (terms of that kind, classes).
+        changes_s: time of each dry set, NaN where a saturation decides; changes_at: that.
+    """
+
+    everyone: bool
+    rows: int
+    terms: Ints
+    windows: Floats
+    bands: Floats
+    classes: Bools
+    changes_s: Floats
+    changes_at: Floats
+    watches: Floats
+    crew: CueTable
+
+
+CLOCK, BAND, CLASSES, SERVICE, WATCH = range(5)
+CARS, STRIP = range(2)
+"""Kinds of term, and of what a watched cue reads."""
+
+
+def make_cue_table(crew: CrewDay) -> CueTable:
+    """How the crew carries out watched cues, as arrays."""
+    return CueTable(
+        np.ascontiguousarray(crew.delay_s, dtype=np.float64),
+        np.stack([crew.count_factor, crew.weigh_factor]),
+        np.array([crew.count_every_s, crew.weigh_every_s]),
+        crew.strip_dry_kg,
+        crew.strip_holding_kg,
+    )
+
+
+def make_rule_table(
+    site: Site, rule: Rule, changes: tuple[SetChange, ...], crew: CrewDay
+) -> RuleTable:
+    """A rule and the day's dry sets as arrays; equal bands and watched cues share one state."""
+    keys = [item.key for item in site.vehicles]
+    terms: list[tuple[int, int, int, int]] = []
+    windows: list[tuple[float, float]] = []
+    bands: list[Band] = []
+    watched: list[Watched] = []
+    named: list[list[bool]] = []
+    for row, either in enumerate(rule.either):
+        for term in either:
+            if isinstance(term, Clock | CrewClock):
+                late = term.windows if isinstance(term, Clock) else late_windows(term.windows, crew)
+                terms.append((row, CLOCK, len(windows), len(windows) + len(late)))
+                windows += late
+            elif isinstance(term, Watched):
+                if term not in watched:
+                    watched.append(term)
+                terms.append((row, WATCH, watched.index(term), 0))
+            elif isinstance(term, Band):
+                if term not in bands:
+                    bands.append(term)
+                terms.append((row, BAND, bands.index(term), 0))
+            elif isinstance(term, Classes):
+                terms.append((row, CLASSES, len(named), 0))
+                named.append([key in term.keys for key in keys])
+            else:
+                terms.append((row, SERVICE, 0, 0))
+    return RuleTable(
+        rule.everyone,
+        len(rule.either),
+        np.array(terms, dtype=np.int64).reshape(-1, 4),
+        np.array(windows, dtype=float).reshape(-1, 2),
+        np.array([(b.upper, b.lower) for b in bands], dtype=float).reshape(-1, 2),
+        np.array(named, dtype=np.bool_).reshape(-1, len(keys)),
+        np.array([math.nan if c.at_s is None else c.at_s for c in changes], dtype=float),
+        np.array([c.at_saturation or 0.0 for c in changes], dtype=float),
+        np.array(
+            [(CARS if isinstance(w, CrewCars) else STRIP, w.upper, w.lower) for w in watched],
+            dtype=float,
+        ).reshape(-1, 3),
+        make_cue_table(crew),
+    )
+
+
+# places of `Wiped.places` after those of `wheel`
+SEEN, OLDEST = 3, 4
+# columns of `Wiped.watches`
+(ON, DUE, NEXT_LOOK, LOOKS, ACTS) = range(5)
+
+HOUR_S = 3600.0
+
+
+@inlined
+def forget_cues(wiped: Wiped) -> None:
+    """Bands and watched cues as they are before the first car."""
+    wiped.places[SEEN] = wiped.places[OLDEST] = 0
+    for band in range(len(wiped.bands)):
+        wiped.bands[band] = 0
+    for watch in range(len(wiped.watches)):
+        wiped.watches[watch, :] = 0.0  # the first look is due at midnight: at the first car
+        wiped.watches[watch, DUE] = math.inf
+
+
+@inlined
+def see_car(rule: RuleTable, rows: Rows, wiped: Wiped, now: float, saturation: float) -> None:
+    """Bands and watched cues see the car whose hood meets the wheel, whoever decides it."""
+    for band in range(len(rule.bands)):
+        if saturation >= rule.bands[band, 0]:
+            wiped.bands[band] = 1
+        elif saturation <= rule.bands[band, 1]:
+            wiped.bands[band] = 0
+    if len(rule.watches):
+        counted = _in_last_hour(rows, wiped, now)
+        for watch in range(len(rule.watches)):
+            _watch(rule, wiped, watch, now, counted, saturation)
+
+
+@inlined
+def _in_last_hour(rows: Rows, wiped: Wiped, now: float) -> int:
+    """Cars whose hood met the wheel in the hour before the one that does now."""
+    seen, oldest = wiped.places[SEEN], wiped.places[OLDEST]
+    while oldest < seen and rows.times[rows.order[oldest], HOOD] <= now - HOUR_S:
+        oldest += 1
+    wiped.places[SEEN], wiped.places[OLDEST] = seen + 1, oldest
+    return seen - oldest
+
+
+@inlined
+def _watch(
+    rule: RuleTable, wiped: Wiped, watch: int, now: float, counted: int, saturation: float
+) -> None:
+    """One watched cue sees a car: what is due is done, and a look is taken when its time has come.
+
+    A look while an act is due is not heeded.
+    """
+    memory, crew = wiped.watches[watch], rule.crew
+    if memory[DUE] <= now:
+        memory[ON], memory[DUE] = 1.0 - memory[ON], math.inf
+    if now < memory[NEXT_LOOK]:
+        return
+    what = int(rule.watches[watch, 0])
+    off = crew.factor[what, int(memory[LOOKS]) % crew.factor.shape[1]]
+    memory[LOOKS] += 1.0
+    memory[NEXT_LOOK] = now + crew.every_s[what]
+    if memory[DUE] != math.inf:
+        return
+    if what == CARS:
+        reading = counted * off
+    else:
+        reading = crew.strip_dry_kg + crew.strip_holding_kg * saturation * off
+    upper, lower = rule.watches[watch, 1], rule.watches[watch, 2]
+    if (memory[ON] == 0.0 and reading >= upper) or (memory[ON] == 1.0 and reading <= lower):
+        memory[DUE] = now + crew.delay_s[int(memory[ACTS]) % len(crew.delay_s)]
+        memory[ACTS] += 1.0
+        if memory[DUE] <= now:
+            memory[ON], memory[DUE] = 1.0 - memory[ON], math.inf
+
+
+@inlined
+def is_reduced(rule: RuleTable, wiped: Wiped, now: float, kind: int, sold_full: bool) -> bool:
+    """Whether the car whose hood meets the wheel, and which was seen, is wiped reduced."""
+    if rule.everyone:
+        return True
+    if sold_full:
+        return False
+    term = 0
+    for row in range(rule.rows):
+        all_true = True
+        while term < len(rule.terms) and rule.terms[term, 0] == row:
+            what, first, last = rule.terms[term, 1], rule.terms[term, 2], rule.terms[term, 3]
+            if what == CLOCK:
+                inside = False
+                for window in range(first, last):
+                    inside |= rule.windows[window, 0] <= now < rule.windows[window, 1]
+                all_true &= inside
+            elif what == BAND:
+                all_true &= wiped.bands[first] == 1
+            elif what == WATCH:
+                all_true &= wiped.watches[first, ON] == 1.0
+            elif what == CLASSES:
+                all_true &= rule.classes[first, kind]
+            term += 1
+        if all_true:
+            return True
+    return False
+
+
 # places of `Wiped.state`
 (MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END) = range(7)
 # places of `Wiped.places`
 (HOUR, STRETCH, SETS) = range(3)  # two more are those of `deciding`
-
-HOUR_S = 3600.0
 
 
 @inlined

@@ -45,8 +45,8 @@ from sim.decide.staff.measure import (
     steps_of,
 )
 from sim.decide.staff.needs import DAYS, Needs, find_needs, judge
+from sim.decide.switching.choice import COST
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.wish import COST
 from sim.inputs import Site
 from sim.inputs.people import ROLES
 

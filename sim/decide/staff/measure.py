@@ -24,7 +24,7 @@ from scipy.special import stdtrit
 from sim.day.costs import OF_COST, able_s
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.engine import PreparedDay, Replication, Variant
-from sim.day.kernel import rows as r
+from sim.day.kernel import tables as r
 from sim.day.kernel.wheel import SETS
 from sim.day.rules import Rule
 from sim.day.spread import spread

@@ -14,15 +14,13 @@ from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
 from sim.day.rules import FULL, Band, Classes, Clock, Rule, Term
 from sim.decide.answer import Comparison
-from sim.decide.switching.advice import Advice, Against, Alternative, Gain, Gains, Unit
-from sim.decide.switching.cue_grid import CueKind
-from sim.decide.switching.cues import CrewPace, CueFound, Cues, Measured
+from sim.decide.switching.advice import Advice, Against, Alternative, Gain, Gains, Unit, Worth
+from sim.decide.switching.choice import DAYS_KEPT, Wish, WishKind
+from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, Measured
 from sim.decide.switching.judging import Kept
-from sim.decide.switching.knowing import Worth
 from sim.decide.switching.moved import Corner, MovedPlan, Tipping, Way
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief
 from sim.decide.switching.remedies import Remedies, Remedy
-from sim.decide.switching.wish import DAYS_KEPT, Wish, WishKind
 from sim.inputs import Site, Steps
 
 __all__ = [

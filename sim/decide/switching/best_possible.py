@@ -1,7 +1,7 @@
 """How far any rule could go: what perfect foresight of every car would give on the same draws.
 
 Someone who knew a day in advance could choose the wipe of each car one by one. For a price on each
-damp car the best such plan of a day is bounded from above by `sim.day.kernel.hindsight`. With a
+damp car the best such plan of a day is bounded from above by `sim.day.kernel.many`. With a
 condition on damp cars over many days the price is the multiplier of that condition: at any price
 at all the mean over days of the priced bounds, plus the price of what is allowed, is a bound, and
 the least of them is taken (Lagrangian relaxation; for foresight as a relaxation see Brown, Smith &
@@ -25,11 +25,12 @@ from numpy.typing import NDArray
 
 from sim.day.costs import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of
 from sim.day.engine import PreparedDay, Replication, each
-from sim.day.kernel import FlowResult, Nodes, best_of_plans, foresight
-from sim.day.kernel.rows import CAR, EXIT, LOAD_START
+from sim.day.kernel import FlowResult, best_of_plans, foresight
+from sim.day.kernel.many import Nodes
+from sim.day.kernel.tables import CAR, EXIT, LOAD_START
 from sim.day.rules import Rule, SetChange
+from sim.decide.switching.choice import DAYS_KEPT
 from sim.decide.switching.question import SwitchQuestion, search_draws
-from sim.decide.switching.wish import DAYS_KEPT
 
 Floats = NDArray[np.float64]
 

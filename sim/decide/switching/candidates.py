@@ -11,7 +11,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
 from sim.day.cues import CrewClock
 from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, Service, Term
@@ -158,3 +159,73 @@ def _steps_off(value: float, steps: tuple[float, ...]) -> int:
     """Number of the first of the steps of which a value is a multiple."""
     fits = (abs(value - step * round(value / step)) < 1e-6 for step in steps)
     return next((place for place, fit in enumerate(fits) if fit), len(steps))
+
+
+# ---- few of them ---------------------------------------------------------------------------------
+
+RIVAL_BANDS = ((0.3, 0.2), (0.4, 0.3), (0.5, 0.4), (0.6, 0.5))
+EDGE_STEPS_S = (-3600.0, -1800.0, 1800.0, 3600.0)
+BAND_STEPS = (-0.1, -0.05, 0.05, 0.1)
+
+
+def coarse_rules(site: Site) -> tuple[Rule, ...]:
+    """Always full, always reduced, and a few windows and bands between them."""
+    opens, closes = site.line.open_h, site.line.close_h
+    edges = [HOUR_S * round(opens + (closes - opens) * part) for part in (0.2, 0.4, 0.6, 0.8)]
+    pairs = ((0, 3), (1, 3), (1, 2), (0, 2))
+    windows = (Rule(((Clock(((edges[a], edges[b]),)),),)) for a, b in pairs if edges[a] < edges[b])
+    bands = (Rule(((Band(*pair),),)) for pair in RIVAL_BANDS)
+    return tuple(dict.fromkeys((FULL, REDUCED, *windows, *bands)))
+
+
+def narrowed(site: Site, rule: Rule) -> tuple[Rule, ...]:
+    """The rule, always full and always reduced, the rule's neighbours, coarse windows and bands.
+
+    A neighbour has one edge of one window moved by up to an hour, or a band moved by up to a
+    tenth of saturation.
+    """
+    coarse: list[Term] = [*allowed_windows(site, COARSE), *(Band(*pair) for pair in COARSE_BANDS)]
+    grid = [Rule(((term,),)) for term in coarse]
+    if site.pay.full_service_share > 0:
+        grid.append(Rule(((Service(),),)))
+    return tuple(dict.fromkeys((rule, FULL, REDUCED, *neighbours(site, rule), *grid)))
+
+
+def neighbours(site: Site, rule: Rule) -> Iterator[Rule]:
+    """Rules that differ from one in one number, each once, within the hours open."""
+    return iter(dict.fromkeys(_each_moved(site, rule)))
+
+
+def _each_moved(site: Site, rule: Rule) -> Iterator[Rule]:
+    for row, terms in enumerate(rule.either):
+        for place, term in enumerate(terms):
+            for other in _moved(site, term):
+                if other == term:
+                    continue
+                changed = (*terms[:place], other, *terms[place + 1 :])
+                yield replace(rule, either=(*rule.either[:row], changed, *rule.either[row + 1 :]))
+
+
+def _moved(site: Site, term: Term) -> Iterable[Term]:
+    if isinstance(term, Clock):
+        return _windows(site, term)
+    if isinstance(term, Band):
+        bands = (
+            Band(round(term.upper + step, 4), round(term.lower + step, 4)) for step in BAND_STEPS
+        )
+        return (band for band in bands if band.lower > 0.0 and band.upper < 1.0)
+    return ()
+
+
+def _windows(site: Site, term: Clock) -> Iterator[Clock]:
+    opens = site.line.open_h * 3600.0
+    edges = list(itertools.chain.from_iterable(term.windows))
+    for place, step in itertools.product(range(len(edges)), EDGE_STEPS_S):
+        moved = edges[:]
+        if moved[place] >= DAY_END_S and step > 0:
+            continue
+        # an edge at the end of the day stands for closing time
+        base = min(moved[place], site.line.close_h * 3600.0)
+        moved[place] = max(opens, base + step)
+        if all(a < b for a, b in itertools.pairwise(moved)):
+            yield Clock(tuple(zip(moved[::2], moved[1::2], strict=True)))

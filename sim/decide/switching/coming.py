@@ -11,12 +11,11 @@ from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.night import Evening
 from sim.day.rules import FULL
 from sim.decide.switching.answer import DayPlan, DayState, MonthCount, YearCount
+from sim.decide.switching.candidates import narrowed, neighbours
+from sim.decide.switching.choice import damp_share
 from sim.decide.switching.judging import chance_enough, is_enough, rivals
-from sim.decide.switching.knowing import narrowed, neighbours
 from sim.decide.switching.question import SwitchQuestion, check, outcomes, search_draws
-from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import damp_share
+from sim.decide.switching.search import Effort, search
 from sim.errors import InputError
 from sim.inputs import Conditions
 

@@ -17,22 +17,19 @@ from numpy.typing import NDArray
 
 from sim.day.blocks import MOST_POINTS
 from sim.day.engine import AS_IT_IS, Told, quiet
-from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
-from sim.decide.switching.choice import Aim, are_good, excesses
+from sim.day.rules import FULL, Rule
+from sim.decide.switching.candidates import coarse_rules
+from sim.decide.switching.choice import Aim, Wish, are_good, damp_share, excesses
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.search import SwitchAnswer
-from sim.decide.switching.wish import Wish, damp_share
-from sim.inputs import Site
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 
-HOUR_S = 3600.0
 WEIGHINGS = 400
 STREAM = 12
 FRESH_DAYS = 1_024
 NORMAL_95 = 1.959964
-RIVAL_BANDS = ((0.3, 0.2), (0.4, 0.3), (0.5, 0.4), (0.6, 0.5))
 
 
 def rivals(question: SwitchQuestion) -> tuple[Rule, ...]:
@@ -43,16 +40,6 @@ def rivals(question: SwitchQuestion) -> tuple[Rule, ...]:
     if question.wish.kind != "cost":
         return (FULL,)
     return coarse_rules(question.site)
-
-
-def coarse_rules(site: Site) -> tuple[Rule, ...]:
-    """Always full, always reduced, and a few windows and bands between them."""
-    opens, closes = site.line.open_h, site.line.close_h
-    edges = [HOUR_S * round(opens + (closes - opens) * part) for part in (0.2, 0.4, 0.6, 0.8)]
-    pairs = ((0, 3), (1, 3), (1, 2), (0, 2))
-    windows = (Rule(((Clock(((edges[a], edges[b]),)),),)) for a, b in pairs if edges[a] < edges[b])
-    bands = (Rule(((Band(*pair),),)) for pair in RIVAL_BANDS)
-    return tuple(dict.fromkeys((FULL, REDUCED, *windows, *bands)))
 
 
 def is_enough(wish: Wish, table: Floats) -> bool:

@@ -15,13 +15,12 @@ from sim.day.engine import Cell, Told, Variant, quiet
 from sim.day.figures import finite
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand, at_highest
+from sim.decide.switching.candidates import narrowed
+from sim.decide.switching.choice import column, damp_share
 from sim.decide.switching.judging import chance_enough, rivals
-from sim.decide.switching.knowing import SMALL, narrowed
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws, with_opening
 from sim.decide.switching.reasons import at_humidity
-from sim.decide.switching.search import search
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import column, damp_share
+from sim.decide.switching.search import SMALL, Effort, search
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]

@@ -22,11 +22,11 @@ from sim.day.costs import Prices, money_of
 from sim.day.drawn import Belief, drawn_names
 from sim.day.engine import Cell, Draw, Experiment, Replication, Told, quiet, simulate
 from sim.day.figures import HOURLY
-from sim.day.kernel import TALLY
+from sim.day.kernel.many import TALLY
 from sim.day.night import EVENINGS, Evening
 from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_changes, parse_rule
 from sim.decide.switching.candidates import candidates
-from sim.decide.switching.wish import COST, Wish
+from sim.decide.switching.choice import COST, Wish
 from sim.errors import InputError
 from sim.inputs import Conditions, Site
 

@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 from sim.day.engine import AS_IT_IS, Cell, Draw, Told, Variant, quiet
 from sim.day.rules import FULL, Rule
 from sim.decide.maps.points import at_demand, at_highest
+from sim.decide.switching.choice import damp_share
 from sim.decide.switching.judging import is_enough, is_good_first, rivals
 from sim.decide.switching.question import WATER, SwitchQuestion, hours, outcomes
-from sim.decide.switching.wish import damp_share
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]

@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 from sim.day.engine import AS_IT_IS, Cell, Told, Variant, quiet
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand
-from sim.decide.switching.choice import best_by_means
-from sim.decide.switching.judging import chance_enough, coarse_rules, excess_by_means, rivals
+from sim.decide.switching.candidates import coarse_rules
+from sim.decide.switching.choice import COST, OUTCOMES, Wish, best_by_means, column, damp_share
+from sim.decide.switching.judging import chance_enough, excess_by_means, rivals
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.reasons import Balance, balance
 from sim.decide.switching.search import SwitchAnswer
-from sim.decide.switching.wish import COST, OUTCOMES, Wish, column, damp_share
 from sim.inputs import Steps, Value
 from sim.units import show_clock
 

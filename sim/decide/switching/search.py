@@ -1,22 +1,46 @@
 """When to reduce wiping and when to go back: a search among rules on common draws.
 
-Every rule meets the same draws. Where the cloth moves no car the line of a draw is computed once
-and then the cloth alone a rule; else each rule has its whole day.
+Every rule meets the same draws, so that differences between two are far surer than either. Where
+the cloth moves no car the line of a draw is computed once and then the cloth alone a rule; else
+each rule has its whole day.
+
+*Dropping* is sequential halving (Karnin, Koren & Somekh 2013, Almost optimal exploration in
+multi-armed bandits, ICML, from memory): rounds of about equal cost, each with twice the draws a
+candidate, after each of which the worse half (after the first, seven eighths) is dropped. For a
+single figure with independent normal differences of standard deviation s a round of n draws that
+keeps m of k drops the best with probability at most k/m · exp(−n·d²/(4·s²)), where d is the least
+lead of the best over the m/2 last of those kept: expected number of candidates that pass it by
+luck over number that must (Markov). With conditions the order is that of the probability of being
+good, and the bound is no longer proven; tests hold the claim against fresh draws instead.
+
+*How sure*: the probability that the choice is good, over what the draws leave open of all means
+jointly (Bayesian bootstrap: Rubin 1981, Annals of Statistics 9:130–134; probability of good
+selection as in Branke, Chick & Schmidt 2007, Management Science 53:1916–1932, from memory). A
+candidate dropped early counts with the draws that it had, by its differences to the choice.
+
+*The choice* goes by the order of `sim.decide.switching.choice`, among those that are left. As its
+third step takes the simplest of equals, half of those kept after each round are the simplest that
+may yet be good.
+
+*Taking back*: those left may all turn out to break a condition that they seemed to keep, having
+been chosen for seeming so. While the choice is not sure enough, candidates that were dropped but
+are more probably good than it come back, a few at a time, and catch up on its draws.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
 from sim.day.engine import AS_IT_IS
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import rank_of
-from sim.decide.switching.choice import Seen
+from sim.decide.switching.choice import OUTCOMES, Aim, Seen, are_good, choose, excesses, shortfalls
 from sim.decide.switching.question import (
     SwitchQuestion,
     check,
@@ -24,10 +48,262 @@ from sim.decide.switching.question import (
     search_draws,
     with_opening,
 )
-from sim.decide.switching.selection import FIRST_CUT, Effort, Selection, select
-from sim.decide.switching.wish import OUTCOMES
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+WEIGHINGS = 1_000
+"""Weightings of the draws by which a probability is counted."""
+STREAM = 11
+PLAUSIBLE = 0.1
+"""A candidate at least so probably good is kept for its simplicity."""
+ALTERNATIVE = 0.05
+"""What so many weightings end at is told beside the choice."""
+FIRST_CUT = 8
+"""One of so many candidates is kept after the first round."""
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How many draws.
+
+    Attributes:
+        first: that every candidate gets.
+        sure: that the survivors get at least; first · 2ⁿ.
+        most: that the last few may get while the choice is less sure than `target`.
+        keep: candidates that are never dropped for want of draws, and that may come back at a time.
+        returns: how often some may come back.
+    """
+
+    first: int = 16
+    sure: int = 256
+    most: int = 1024
+    target: float = 0.95
+    keep: int = 4
+    returns: int = 6
+
+
+SMALL = Effort(first=16, sure=32, most=32)
+"""Draws of a search among some hundred rules."""
+
+Sampler = Callable[[Sequence[int], int, int], Seen]
+"""Asked for numbers of candidates, and for draws `first` to `last` − 1."""
+
+
+@dataclass(frozen=True, slots=True)
+class Selection:
+    """The choice.
+
+    Attributes:
+        chosen: number of the candidate.
+        keeps: whether it keeps to every condition by its mean over its draws.
+        probability: that it is good, see `sim.decide.switching.choice.are_good`.
+        settled: how often the whole order of choice ends at it, the draws weighted at random.
+        others: what else it ends at, with how often, the most frequent first.
+        draws: of each candidate, shape (candidates,).
+        worth, burdens: means of each candidate over its draws; shapes (candidates,) and
+            (conditions, candidates).
+        good: probability of each candidate to be good; 0 for those dropped.
+    """
+
+    chosen: int
+    keeps: bool
+    probability: float
+    settled: float
+    others: tuple[tuple[int, float], ...]
+    draws: Ints
+    worth: Floats
+    burdens: Floats
+    good: Floats
+
+    @property
+    def certainty(self) -> float:
+        """How sure the choice is: that it is good, and that the order of choice ends at it."""
+        return min(self.probability, self.settled)
+
+    @property
+    def runs(self) -> int:
+        """Runs made in all."""
+        return int(self.draws.sum())
+
+
+def select(
+    count: int,
+    sampler: Sampler,
+    aim: Aim,
+    effort: Effort,
+    seed: int,
+    *,
+    ranks: Ints | None = None,
+    stay: Collection[int] = (),
+    exhaustive: bool = False,
+) -> Selection:
+    """Choose among `count` candidates; of equals the one with the lowest number.
+
+    Args:
+        ranks: of each candidate, the simplest lowest; None: all are equally simple.
+        stay: candidates that are never dropped, to be compared with on every draw.
+        exhaustive: give every candidate `effort.sure` draws and drop none.
+    """
+    ranks = np.zeros(count, np.int64) if ranks is None else ranks
+    pool = _Pool(ranks, sampler, aim, seed, frozenset(stay))
+    if exhaustive:
+        pool.reach(effort.sure)
+        return pool.answer()
+    draws, kept = effort.first, count
+    pool.reach(draws)
+    while draws < effort.sure:
+        kept //= FIRST_CUT if draws == effort.first else 2
+        draws *= 2
+        pool.drop_to(max(kept, effort.keep))
+        pool.reach(draws)
+    answer, returns = pool.answer(), effort.returns
+    while answer.certainty < effort.target:
+        if returns and pool.take_back(answer.chosen, effort.keep):
+            returns -= 1
+        elif draws < effort.most:
+            kept //= 2
+            draws *= 2
+            pool.drop_to(max(kept, effort.keep))
+        else:
+            break
+        pool.reach(draws)
+        answer = pool.answer()
+    return answer
+
+
+class _Pool:
+    """Candidates with what was seen of them."""
+
+    def __init__(
+        self, ranks: Ints, sampler: Sampler, aim: Aim, seed: int, stay: frozenset[int]
+    ) -> None:
+        self._ranks, self._sampler, self._aim, self._seed = ranks, sampler, aim, seed
+        self._stay = stay
+        self._alive = list(range(len(ranks)))
+        self._seen: dict[int, Seen] = {}
+
+    def _draws(self, one: int) -> int:
+        return self._seen[one].worth.shape[1] if one in self._seen else 0
+
+    def reach(self, draws: int) -> None:
+        """See every candidate that is left on so many draws in all."""
+        for had in sorted({self._draws(one) for one in self._alive} - {draws}):
+            group = [one for one in self._alive if self._draws(one) == had]
+            seen = self._sampler(group, had, draws)
+            for place, one in enumerate(group):
+                more = seen.of([place])
+                self._seen[one] = joined(self._seen[one], more) if had else more
+
+    def drop_to(self, kept: int) -> None:
+        """Keep so many and those that stay: half of them the simplest of those that may be good,
+        the others the most probably good, of equals the better."""
+        if kept >= len(self._alive):
+            return
+        seen = self._stacked(self._alive)
+        excess = shortfalls(seen.burdens.mean(axis=2), self._aim)
+        likely = self._good(seen)
+        worth = seen.worth.mean(axis=1)
+        order = np.lexsort((-worth, excess, -likely))
+        ranks = np.where(likely >= PLAUSIBLE, self._ranks[self._alive], np.iinfo(np.int64).max)
+        plain = np.lexsort((-worth, excess, ranks))
+        plain = plain[likely[plain] >= PLAUSIBLE][: kept // 2]
+        best = list(dict.fromkeys([*plain.tolist(), *order.tolist()]))[:kept]
+        self._alive = sorted({self._alive[place] for place in best} | self._stay)
+
+    def take_back(self, chosen: int, most: int) -> bool:
+        """Let dropped ones back that are more probably good than the choice; False: there is none.
+
+        The most probable first, of equals the lowest number.
+        """
+        likely = self._good_beside(chosen)
+        own = float(likely[chosen])
+        likely[self._alive] = 0.0
+        back = np.argsort(-likely, kind="stable")[:most]
+        found = [one for one in back.tolist() if likely[one] > own]
+        self._alive = sorted([*self._alive, *found])
+        return bool(found)
+
+    def answer(self) -> Selection:
+        """The choice by what has been seen; see `sim.decide.switching.choice`."""
+        seen, ranks = self._stacked(self._alive), self._ranks[self._alive]
+        place = int(choose(seen, self._aim, ranks)[0])
+        again = choose(seen, self._aim, ranks, self._weights(seen.worth.shape[1]))
+        shares = np.bincount(again, minlength=len(self._alive)) / len(again)
+        likely = np.argsort(-shares, kind="stable").tolist()
+        good = np.zeros(len(self._ranks))
+        good[self._alive] = self._good(seen)
+        chosen = self._alive[place]
+        every = [self._seen[one] for one in range(len(self._ranks))]
+        return Selection(
+            chosen,
+            bool(excesses(seen.burdens[:, place].mean(axis=1), self._aim) <= 0.0),
+            float(self._good_beside(chosen)[chosen]),
+            float(shares[place]),
+            tuple(
+                (self._alive[other], float(shares[other]))
+                for other in likely
+                if other != place and shares[other] >= ALTERNATIVE
+            ),
+            np.array([one.worth.shape[1] for one in every], dtype=np.int64),
+            np.array([one.worth.mean() for one in every]),
+            np.array([one.burdens[:, 0].mean(axis=1) for one in every]).T,
+            good,
+        )
+
+    def _stacked(self, chosen: Sequence[int]) -> Seen:
+        found = [self._seen[one] for one in chosen]
+        return Seen(
+            np.concatenate([one.worth for one in found]),
+            np.concatenate([one.burdens for one in found], axis=1),
+            np.concatenate([one.ties for one in found], axis=1),
+        )
+
+    def _weights(self, draws: int) -> Floats:
+        """Weightings of the first draws, shape (WEIGHINGS, draws); fewer are part of more."""
+        stream = Generator(PCG64(SeedSequence([self._seed, STREAM])))
+        # a column a draw, so that the first columns are the same however many there are
+        parts = stream.standard_exponential((draws, WEIGHINGS)).T
+        return np.asarray(parts / parts.sum(axis=1, keepdims=True))
+
+    def _good(self, seen: Seen) -> Floats:
+        """How often each of some candidates is good among them."""
+        weights = self._weights(seen.worth.shape[1])
+        heavy = np.stack([weights @ b.T for b in seen.burdens]) if len(seen.burdens) else None
+        return np.asarray(are_good(weights @ seen.worth.T, heavy, self._aim).mean(axis=0))
+
+    def _good_beside(self, chosen: int) -> Floats:
+        """How often each is good among all, those dropped long ago by their differences to one."""
+        own = self._seen[chosen]
+        own_worth, own_burdens = own.worth[0], own.burdens[:, 0]
+        weights = self._weights(len(own_worth))
+        mine = weights @ own_worth
+        mine_heavy = own_burdens @ weights.T  # (conditions, weighings)
+        count = len(self._ranks)
+        worths = np.empty((WEIGHINGS, count))
+        heavies = np.empty((len(own_burdens), WEIGHINGS, count))
+        worths[:, chosen], heavies[:, :, chosen] = mine, mine_heavy
+        lengths = np.array([self._draws(one) for one in range(count)])
+        for draws in np.unique(lengths).tolist():
+            group = [one for one in np.flatnonzero(lengths == draws).tolist() if one != chosen]
+            if not group:
+                continue
+            early = self._weights(draws)
+            seen = self._stacked(group)
+            worths[:, group] = mine[:, None] + early @ (seen.worth - own_worth[:draws]).T
+            apart = seen.burdens - own_burdens[:, None, :draws]
+            heavies[:, :, group] = mine_heavy[:, :, None] + np.einsum("wd,cgd->cwg", early, apart)
+        return np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
+
+
+def joined(first: Seen, then: Seen) -> Seen:
+    """What the same candidates did on some draws and on the next ones."""
+    return Seen(
+        np.concatenate([first.worth, then.worth], axis=-1),
+        np.concatenate([first.burdens, then.burdens], axis=-1),
+        np.concatenate([first.ties, then.ties], axis=-1),
+    )
+
 
 PRESENT = 0
 """Place of the present rule among the candidates."""
@@ -79,7 +355,7 @@ class _Runs:
         self._done, self._expected = 0, expected
 
     def sample(self, chosen: Sequence[int], first: int, last: int) -> Seen:
-        """A sampler of `sim.decide.switching.selection`."""
+        """A sampler of `sim.decide.switching.search`."""
         before = self._done
 
         def told(done: int, _: int) -> None:
@@ -102,7 +378,7 @@ def search(
     effort: Effort | None = None,
     exhaustive: bool = False,
 ) -> SwitchAnswer:
-    """The best rule of a day by the wish; see `sim.decide.switching.selection` for how it is found.
+    """The best rule of a day by the wish; see `sim.decide.switching.search` for how it is found.
 
     Args:
         executor: runs the rules side by side; the answer does not depend on it.

@@ -22,7 +22,7 @@ from scipy.special import stdtrit
 from sim.day.blocks import Shape
 from sim.day.engine import Replication, each
 from sim.day.figures import finite, range_of
-from sim.day.kernel import rows as r
+from sim.day.kernel import tables as r
 from sim.day.rules import FULL, REDUCED, Rule, SetChange
 from sim.decide.compare import Question, compare
 from sim.decide.switching.advice import advise, alternatives
@@ -39,15 +39,14 @@ from sim.decide.switching.answer import (
     WhenToReduce,
 )
 from sim.decide.switching.best_possible import best_possible
+from sim.decide.switching.choice import COST, column, undominated
 from sim.decide.switching.cues import in_cues
 from sim.decide.switching.judging import FRESH_DAYS, Kept, kept
 from sim.decide.switching.moved import MovedPlan, border, how_it_moves
 from sim.decide.switching.question import SwitchQuestion, search_draws
 from sim.decide.switching.remedies import remedies
 from sim.decide.switching.search import PRESENT as FIRST
-from sim.decide.switching.search import SwitchAnswer, planned_runs, search
-from sim.decide.switching.selection import Effort
-from sim.decide.switching.wish import COST, column, undominated
+from sim.decide.switching.search import Effort, SwitchAnswer, planned_runs, search
 from sim.inputs import Scenario
 
 Floats = NDArray[np.float64]

@@ -24,10 +24,8 @@ from sim.day.engine import Cell, Told, Variant, quiet
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
 from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, SettingPlan, Together
-from sim.decide.switching.candidates import rank_of
-from sim.decide.switching.choice import Seen, are_good, excesses
-from sim.decide.switching.judging import coarse_rules
-from sim.decide.switching.knowing import neighbours
+from sim.decide.switching.candidates import coarse_rules, neighbours, rank_of
+from sim.decide.switching.choice import COST, OUTCOMES, Seen, are_good, column, damp_share, excesses
 from sim.decide.switching.question import (
     SwitchQuestion,
     hours,
@@ -35,8 +33,7 @@ from sim.decide.switching.question import (
     search_draws,
     with_opening,
 )
-from sim.decide.switching.selection import Effort, Selection, select
-from sim.decide.switching.wish import COST, OUTCOMES, column, damp_share
+from sim.decide.switching.search import Effort, Selection, select
 from sim.inputs import INPUTS, Site, Steps
 
 Floats = NDArray[np.float64]
