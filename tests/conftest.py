@@ -1,4 +1,4 @@
-"""What every test shares: two sizes, one root seed, the soak record, the browser and its count."""
+"""What every test shares: two sizes, one root seed, soak record, empty database, browser."""
 
 from __future__ import annotations
 
@@ -14,8 +14,13 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, settings
 
+from app.db import store
+from app.db.session import Database, Session, open_database
+from app.sites.changes import Gate
+from sim.inputs import Site, SiteData
 from tests import chromium, remembering, seeds, sizes
 from tests.soak_record import COUNT, FIGURE, Recorder
+from tests.world import NAME, NOW
 
 NOT_RUN = pytest.StashKey[int]()
 SHARED = pytest.StashKey[TemporaryDirectory[str]]()
@@ -152,6 +157,33 @@ def two_processes() -> Iterator[Executor]:
     """Two processes beside this one, begun when first asked for pieces of work."""
     with ProcessPoolExecutor(2, mp_context=get_context("spawn")) as pool:
         yield pool
+
+
+@pytest.fixture
+def database() -> Iterator[Database]:
+    """An empty database in memory."""
+    opened = open_database(None)
+    yield opened
+    opened.close()
+
+
+@pytest.fixture
+def session(database: Database) -> Iterator[Session]:
+    """A session on it."""
+    with database.session() as opened:
+        yield opened
+
+
+@pytest.fixture
+def gate(session: Session) -> Gate:
+    """The gate for the built-in person."""
+    return Gate(session, store.built_in_person(session), NOW)
+
+
+@pytest.fixture
+def site_id(gate: Gate) -> int:
+    """A site of defaults at version 1."""
+    return gate.create_site(SiteData(Site(NAME)), "create").site_id
 
 
 @pytest.fixture(scope="session")

@@ -25,8 +25,8 @@ from app.answers.studies.line import Line
 from sim.day.drawn import draw_site, uncertain
 from sim.inputs import Site
 from tests import demo_app
+from tests.pages.pages import Page
 from tests.seeds import generator
-from tests.web.pages import Page
 
 TODAY = demo_app.TODAY.isoformat()
 DAYS = ("2026-07-18", "2026-07-19", "2026-07-20", "2026-07-21", "2026-07-22")

@@ -7,7 +7,7 @@ from playwright.sync_api import Page
 
 from app.answers.studies.runner import Progress
 from tests.browser.served import DEMO, Served
-from tests.web.switch_visitor import standing
+from tests.pages.switch_visitor import standing
 
 
 @pytest.mark.parametrize("part", ["", "#day"])

@@ -9,7 +9,7 @@ import pytest
 
 from app.sites.folder import write_folder
 from tests.cli.shell import Shell
-from tests.services.small_wash import TODAY, small_wash
+from tests.small_wash import TODAY, small_wash
 
 
 @pytest.fixture

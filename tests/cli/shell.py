@@ -12,7 +12,7 @@ from app.cli.workspace import open_stored
 from app.settings import Settings
 from app.sites import reading
 from sim.inputs import SiteData
-from tests.services.small_wash import PLANNED
+from tests.small_wash import PLANNED
 
 DAY = ["--date", PLANNED.isoformat()]
 ONE = ["--replications", "1"]

@@ -32,7 +32,7 @@ from sim.decide.answer import SCHEMA, Plan
 from sim.inputs import Value
 from tests.cli.shell import DAY, ONE, Shell, listing
 from tests.intervals import value_of
-from tests.services.small_wash import CLOSED, FAIR, small_wash
+from tests.small_wash import CLOSED, FAIR, small_wash
 
 # ---- plan ----------------------------------------------------------------------------------------
 

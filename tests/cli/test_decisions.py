@@ -16,11 +16,11 @@ from sim.day.rules import Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.search import Effort
 from sim.inputs import Person, Site, SiteData, StaffBook
+from tests.answers.test_cloth import BOOK
 from tests.cli.shell import DAY, Shell, listing
 from tests.demo_app import SMALL
 from tests.remembering import remember
-from tests.services.small_wash import CLOSED, small_wash
-from tests.services.test_cloth import BOOK
+from tests.small_wash import CLOSED, small_wash
 
 # ---- switch --------------------------------------------------------------------------------------
 

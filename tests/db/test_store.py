@@ -12,7 +12,7 @@ from app.db import store
 from app.db.session import begin_write, open_database
 from app.db.tables import ResultRow, SiteRow
 from app.db.writes import add_result, add_site
-from tests.services.world import DAY, NOW
+from tests.world import DAY, NOW
 
 HEAD = {
     "name": "Plain",

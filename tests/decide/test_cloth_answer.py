@@ -14,7 +14,7 @@ from sim.decide.cloth.change import Costs, mean_length
 from sim.errors import InputError
 from sim.inputs import PUT_ON, ClothBook, ClothEvent, ClothSet, SiteData
 from sim.learn.cloth_wear import WearDays
-from tests.services.small_wash import CLOSED, TODAY, small_wash
+from tests.small_wash import CLOSED, TODAY, small_wash
 
 END_S = 86_340.0
 BEGAN = TODAY - timedelta(days=20)

@@ -39,7 +39,7 @@ from sim.learn.cloth_life import LifePosterior, life_posterior, life_priors
 from sim.learn.cloth_wear import WearDays
 from sim.learn.uptake_loss import LOSS, loss_prior
 from tests.day.sites import conditions
-from tests.services.small_wash import TODAY, small_wash
+from tests.small_wash import TODAY, small_wash
 
 WET = Site("Wet").with_values(
     {"open_h": 8.0, "close_h": 9.0, "film_after_rinse_kg_m2": 0.2, "damp_cost": 3.0,

@@ -39,7 +39,7 @@ from sim.learn.cloth_wear import (
     wear_per_car_with_launderings,
     wheel_share,
 )
-from tests.services.small_wash import CLOSED, TODAY, small_wash
+from tests.small_wash import CLOSED, TODAY, small_wash
 
 SITE = Site(name="Mill Lane")
 FIRST = TODAY - timedelta(days=20)

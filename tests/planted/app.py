@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from tests.planted.fault import Fault, faults_in
 
-RECORD = ("tests/services/test_cloth.py", "-k", "beside or files or lines")
-SEASON = ("tests/services/test_season.py", "-k", "peak_days or stored_plan")
-CALENDAR = ("tests/services/test_calendar_book.py", "tests/published/test_rfc5545.py")
-SHEETS = ("tests/services/test_sheets.py",)
+RECORD = ("tests/answers/test_cloth.py", "-k", "beside or files or lines")
+SEASON = ("tests/answers/test_season.py", "-k", "peak_days or stored_plan")
+CALENDAR = ("tests/books/test_calendar_book.py", "tests/published/test_rfc5545.py")
+SHEETS = ("tests/files/test_sheets.py",)
 
 FAULTS: list[Fault] = [
     *faults_in(
         "app/db/writes.py",
-        ("tests/services/test_studies.py",),
+        ("tests/answers/test_studies.py",),
         ('or_(StudyRow.state == "waiting", lapsed)', "StudyRow.state.in_(OPEN)"),
         ("    return _set_study(session, _held(key, holder), news)", "    return True"),
     ),
@@ -29,7 +29,7 @@ FAULTS: list[Fault] = [
     ),
     *faults_in(
         "sim/inputs/rows.py",
-        ("tests/services/test_books.py",),
+        ("tests/books/test_books.py",),
         ("(self.blank is not None and self.blank(row))", "False"),
         ("if self.twice:", "if False:"),
     ),
@@ -64,7 +64,7 @@ FAULTS: list[Fault] = [
     ),
     *faults_in(
         "app/files/csv_table.py",
-        ("tests/services/test_csv_cells.py",),
+        ("tests/files/test_csv_cells.py",),
         ('FORMULA_MARKS = "=+-@"', 'FORMULA_MARKS = "="'),
         ('unicodedata.normalize("NFKC", text.lstrip()[:1])', "text.lstrip()[:1]"),
         ("return cell[1:] if is_text else cell", "return cell"),

@@ -17,7 +17,7 @@ ORDERS = ("tests/decide/test_stock.py", "tests/published/test_inventory.py")
 TURNS = ("tests/decide/test_rotation.py", "tests/published/test_finite_source.py")
 OPTIONS = ("tests/decide/test_options.py", "-k", "not comparison")
 
-WEIGHED = ("tests/learn/test_weigh_in.py", "tests/services/test_weighings.py")
+WEIGHED = ("tests/learn/test_weigh_in.py", "tests/answers/test_weighings.py")
 DAMP_SHARE = ("tests/day/test_damp_share.py",)
 
 HOODS = ("tests/learn/test_uptake_loss.py",)
@@ -193,7 +193,7 @@ FAULTS: list[Fault] = [
     ),
     *faults_in(
         "sim/learn/weighed_day.py",
-        ("tests/learn/test_weighed_day.py", "tests/services/test_weighings.py"),
+        ("tests/learn/test_weighed_day.py", "tests/answers/test_weighings.py"),
         ("if row.day == day:", "if row.day <= day:"),
         ("counted.get(h, n * scale)", "counted.get(h, n)"),
         ("expected >= MOST *", "expected >= 0.0 *"),

@@ -21,15 +21,15 @@ NEEDS = (
 STAFF_ANSWER = ("tests/decide/test_staff_needs.py", "-k", "answer_adds_up or paired")
 ROSTER = (
     "tests/decide/test_roster.py", "tests/decide/test_roster_conflicts.py",
-    "tests/services/test_roster.py", "-k", "not large and not drawn",
+    "tests/answers/test_roster.py", "-k", "not large and not drawn",
 )  # fmt: skip
 ROSTER_BOOK = (
-    "tests/services/test_roster.py", "-k",
+    "tests/answers/test_roster.py", "-k",
     "question_is or named or another_week or published or costs_by_day or by_hand or key or"
     " undoing or told_with or everything",
 )  # fmt: skip
-ROSTER_STUDY = ("tests/services/test_roster.py", "-k", "solver or key")
-SHIFT_CHANGES = ("tests/web/test_roster_page.py", "-k", "undo or like_a_date")
+ROSTER_STUDY = ("tests/answers/test_roster.py", "-k", "solver or key")
+SHIFT_CHANGES = ("tests/pages/test_roster_page.py", "-k", "undo or like_a_date")
 COVERING = ("tests/published/test_covering.py",)
 
 FAULTS: list[Fault] = [

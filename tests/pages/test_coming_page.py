@@ -1,0 +1,237 @@
+"""The coming days: sentences, a line a day, the days of a year, waiting, nothing to plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.answers.answer import Desk
+from app.answers.coming_plans import COMING, DAYS
+from app.answers.serial import write
+from app.answers.studies.runner import Progress
+from app.main import create_app
+from app.settings import Settings
+from app.sites.reading import gate
+from app.words.coming import (
+    coming_answer,
+    coming_sure,
+    days_of,
+    year_lines,
+    year_rests_on,
+    year_words,
+)
+from sim.day.rules import FULL
+from sim.decide.switching.answer import ComingAnswer
+from sim.inputs import Site, SiteData
+from tests.demo_app import OWN_PAGE
+from tests.pages.further_content import YEAR, coming, day, plan
+from tests.pages.pages import page_of
+from tests.pages.switch_content import clock
+from tests.pages.switch_visitor import SLUG, Visitor, visiting
+
+PAGE = f"/{SLUG}/coming"
+FIRST = date(2026, 7, 17)
+
+
+@pytest.fixture
+def visitor(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Visitor]:
+    """At the invented site; jobs are noted, not computed."""
+    with visiting(tmp_path, monkeypatch) as opened:
+        yield opened
+
+
+def store(visitor: Visitor, found: ComingAnswer) -> None:
+    """Stores an answer of the coming days."""
+    stored = visitor.web.site_at(SLUG)
+    assert stored is not None
+    with visitor.web.database.session() as session:
+        key = Desk(session, stored, visitor.web.runner).open(COMING, FIRST).key
+    with gate(visitor.web.database, visitor.web.now()) as writes:
+        is_final = found.year is not None
+        writes.store_result(key, visitor.site_id, FIRST, write(found), is_final=is_final)
+
+
+def stand(
+    visitor: Visitor, patch: pytest.MonkeyPatch, running: Progress | None = None, failed: str = ""
+) -> None:
+    """Has every question stand so."""
+
+    def standing(_session: object, finals: Mapping[str, bool]) -> dict[str, object]:
+        return dict.fromkeys(finals, (running, failed))
+
+    patch.setattr(visitor.web.runner, "standing", standing)
+
+
+def plain(words: object) -> str:
+    """Words with plain spaces."""
+    return str(words).replace("\u00a0", " ")
+
+
+# ---- words ---------------------------------------------------------------------------------------
+
+
+def test_the_answer_counts_the_days() -> None:
+    """How many of the days with cars need switching, the dampest, and those that miss the wish."""
+    said = coming_answer(coming())
+    assert said.lead == "Reduce for a time on 1 of 2 days."
+    assert plain(said.rest) == (
+        "Wiped in full, Saturday 18 July would be the dampest: about 1 car in 4."
+    )
+    assert "No rule tried keeps to at most 5 % damp cars in expectation on Saturday 18 July;" in (
+        plain(said.also)
+    )
+    dry = coming(day("2026-07-19", plan(FULL)))
+    assert coming_answer(dry).lead == "Wipe in full on all of them."
+    wet = coming(day("2026-07-19", plan(clock((12, 16)))), day("2026-07-20", None, "closed"))
+    assert coming_answer(wet).lead == "Reduce for a time on the one day with cars."
+    frost = coming(day("2026-07-19", None))
+    assert coming_answer(frost).lead == "Nothing to decide:"
+
+
+def test_nothing_is_firm_before_the_weighings() -> None:
+    """Without weighings the page says that no advice is firm, and how each day was looked at."""
+    said = coming_sure(coming(), frozenset())
+    assert said.lead == "Not firm yet."
+    assert "small search" in said.rest
+    weighed = replace(coming(), weighed=("soaked", "damp", "afternoon"))
+    assert coming_sure(weighed, frozenset()).lead == ""
+
+
+def test_a_line_a_day() -> None:
+    """Weather, rule as an order, damp share with it and with always full, how sure; what was typed
+    is told; a day without a plan says why."""
+    first, second, third = days_of(coming(), "us")
+    assert (first.iso, first.day) == ("2026-07-18", "Saturday 18 July")
+    assert plain(first.weather) == "About 1,530 cars. 91 °F at most, air at 68 % then, no rain."
+    assert first.rule == "Reduce all day (misses your wish)."
+    assert [plain(w) for w in (first.damp, first.full, first.sure)] == ["5.0 %", "25 %", "13 in 20"]
+    assert second.rule == "Wipe in full all day."
+    assert second.note == "fair"
+    assert second.weather.endswith("Typed for it: 70 F.")
+    assert (third.rule, third.is_planned, third.weather) == ("Closed.", False, "")
+    others = coming(
+        day("2026-07-21", None, "unknown"), day("2026-07-22", None, "no cars"),
+        day("2026-07-23", None),
+    )  # fmt: skip
+    assert [one.rule[:18] for one in days_of(others, "us")] == [
+        "Nothing is known o", "No car is expected", "Such a day can’t b",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("changes", "words"),
+    [
+        ({}, "From 17 July 2026 to 15 July 2027 about 120 of 358 days need switching."),
+        ({"expected": 7}, "about 7 of 358 days need switching."),
+        ({"expected": 358}, "about 358 of 358 days need switching."),
+        ({"expected": 0}, "always full is enough on all 358 days."),
+        ({"expected": 0, "days": 0}, "no day can be simulated."),
+    ],
+)
+def test_the_days_of_a_year(changes: dict[str, Any], words: str) -> None:
+    """The count is rounded where it is large, and never above the days there are."""
+    assert year_words(replace(YEAR, **changes)).endswith(words)
+
+
+def test_what_the_year_rests_on() -> None:
+    """Month by month; what was left out is told, what was not is not."""
+    assert year_lines(YEAR).rows == (("July 2026", "15", "14"), ("January 2027", "30", "0"))
+    first, *rest = year_rests_on(YEAR)
+    assert "simulated 16 times" in first
+    assert rest == [
+        "Days on which no car is let in: 3.",
+        "Days of which nothing can be expected: 1.",
+        "Days that can’t be simulated, such as those with frost: 2.",
+    ]
+
+
+# ---- the page ------------------------------------------------------------------------------------
+
+
+def test_today_leads_to_the_coming_days_which_are_begun(visitor: Visitor) -> None:
+    """Today has the way; opening the page begins the study of tomorrow's fortnight."""
+    assert f'href="{PAGE}"' in visitor.text(f"/{SLUG}/today")
+    visitor.begun.clear()
+    visitor.text(PAGE)
+    (job,) = visitor.begun
+    assert (job.kind, job.day) == ("coming", FIRST)
+    assert job.total > DAYS
+
+
+def test_each_day_leads_to_its_rule_and_sheet(visitor: Visitor) -> None:
+    """What is stored is shown: lines with their links, and the year; nothing is begun again."""
+    store(visitor, coming())
+    text = visitor.text(PAGE)
+    for room in ("reduce", "sheet"):
+        assert f'href="/{SLUG}/{room}/2026-07-18"' in text
+    assert f'href="/{SLUG}/sheet/2026-07-20"' not in text
+    assert "about 120 of 358 days need switching." in text
+    assert not visitor.begun
+    assert "refresh" not in visitor.client.get(PAGE).headers
+
+
+def test_the_days_are_shown_before_the_year(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A first answer has the days; the year is still being worked out, and the page asks again."""
+    store(visitor, coming(year=None))
+    stand(visitor, monkeypatch, Progress(84, 448))
+    answer = visitor.client.get(PAGE)
+    assert answer.headers["refresh"] == f"2; url={PAGE}"
+    assert "Reduce all day (misses your wish)." in answer.text
+    assert "84 of 448 steps are done." in answer.text
+
+
+def test_a_failure_is_told_and_begun_again_by_its_button(
+    visitor: Visitor, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What went wrong stands on the page; only the button begins anew."""
+    stand(visitor, monkeypatch, failed="It failed: no room")
+    page = visitor.client.get(PAGE)
+    assert "It failed: no room" in page.text
+    assert not visitor.begun
+    data = page_of(page).form(PAGE).data()
+    sent = visitor.client.post(PAGE, data=data, follow_redirects=False)
+    assert (sent.status_code, sent.headers["location"]) == (303, PAGE)
+    assert len(visitor.begun) == 1
+
+
+def test_without_counts_nothing_is_planned(tmp_path: Path) -> None:
+    """A site that knows nothing says what is missing and where it goes; nothing is begun."""
+    app = create_app(Settings(data_dir=tmp_path, today=date(2026, 7, 16), workers=1))
+    web = app.state.web
+    with gate(web.database, web.now()) as writes:
+        writes.create_site(SiteData(Site("Mill Lane")), request_key="site")
+    with TestClient(app, base_url="http://127.0.0.1", headers=OWN_PAGE) as client:
+        answer = client.get("/mill-lane/coming")
+    assert "Nothing can be planned of any of the coming days." in answer.text
+    assert 'href="/mill-lane/counts#bring-in"' in answer.text
+    assert "refresh" not in answer.headers
+
+
+def test_what_was_typed_over_a_day_asks_anew(visitor: Visitor) -> None:
+    """A stored plan's typed expectation is part of the question; its scenarios are not."""
+    stored = visitor.web.site_at(SLUG)
+    assert stored is not None
+    saturday = FIRST + timedelta(days=1)
+
+    def key() -> str:
+        with visitor.web.database.session() as session:
+            return Desk(session, stored, visitor.web.runner).open(COMING, FIRST).key
+
+    before, version = key(), 0
+    keys = []
+    for expect in ("", "90 F"):
+        with gate(visitor.web.database, visitor.web.now()) as writes:
+            scenarios = visitor.view(saturday).asked.plan.scenarios[:2]
+            writes.store_plan(visitor.site_id, saturday, expect, scenarios, version, f"k{expect}")
+        version = visitor.view(saturday).asked.plan.version
+        keys.append(key())
+    assert keys[0] == before
+    assert keys[1] != before

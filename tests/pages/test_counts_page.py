@@ -1,0 +1,218 @@
+"""The Counts page: a file is looked at first, bad lines are named, nothing is stored unasked."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+
+import pytest
+from fastapi.testclient import TestClient
+from httpx2 import Response
+
+from app.sites.reading import history_of
+from sim.inputs import History, HourCount
+from tests.demo_app import app_of
+from tests.pages.pages import page_of
+
+COUNTS = "/mill-lane/counts"
+GOOD = "date,hour,cars_arrived\n2026-07-13,7,20\n2026-07-13,8,31\n2026-07-14,7,22\n"
+
+
+def past(client: TestClient) -> History:
+    """What is stored of the past."""
+    web = app_of(client).state.web
+    site = web.site_at("mill-lane")
+    assert site is not None
+    return history_of(web.database, site.id)
+
+
+def send(client: TestClient, raw: bytes | str, name: str = "july.csv", **fields: str) -> Response:
+    """Sends a file as the page does and follows to the preview."""
+    form = page_of(client.get(COUNTS)).form(f"{COUNTS}/preview")
+    content = raw.encode() if isinstance(raw, str) else raw
+    return client.post(form.action, data=form.data(**fields), files={"file": (name, content)})
+
+
+def confirm(client: TestClient, preview: Response, **fields: str) -> Response:
+    """Presses the button of a preview."""
+    form = page_of(preview).form(f"{COUNTS}/confirm")
+    return client.post(form.action, data=form.data(**{"drop": None, **fields}))
+
+
+def test_empty_state(client: TestClient) -> None:
+    """With nothing stored the page says what is missing, why it matters, and shows one way on."""
+    text = client.get(COUNTS).text
+    assert "No counts are stored yet." in text
+    assert "Every plan starts from how many cars come in each hour." in text
+    assert text.count('class="button first"') == 1
+
+
+def test_nothing_is_stored_before_it_is_confirmed(client: TestClient) -> None:
+    """A good file is shown day by day; it is stored by the button of the preview alone."""
+    preview = send(client, GOOD)
+    assert "3 hours of cars arrived on 2 days can be stored." in preview.text
+    assert "Monday 13 July 2026" in preview.text
+    assert past(client).counts == ()
+    stored = confirm(client, preview)
+    assert "73 cars arrived are stored, on 2 days." in stored.text
+    assert past(client).counts == (
+        HourCount(date(2026, 7, 13), 7, 0, 20),
+        HourCount(date(2026, 7, 13), 8, 0, 31),
+        HourCount(date(2026, 7, 14), 7, 0, 22),
+    )
+
+
+def test_a_file_can_be_let_go(client: TestClient) -> None:
+    """A file that is let go leaves nothing behind, and its preview can't be confirmed later."""
+    preview = send(client, GOOD)
+    form = page_of(preview).form(f"{COUNTS}/confirm")
+    assert "Nothing of it was stored." in client.post(form.action, data=form.data(drop="1")).text
+    assert past(client).counts == ()
+    assert confirm(client, preview).status_code == 404
+    assert past(client).counts == ()
+
+
+def test_bad_lines_are_named(client: TestClient) -> None:
+    """Lines that can't be used are named with their number and a reason; the rest may be stored."""
+    bad = GOOD + "2026-07-14,8,-3\n2026-07-14,9,3.7\n2026-07-14,10,about 40\n2026-07-14,11,=1+1\n"
+    preview = send(client, bad)
+    assert "4 problems are named below." in preview.text
+    for line in range(5, 9):
+        assert f"july.csv, line {line}" in preview.text
+    assert "“about 40” is not a number" in preview.text
+    confirm(client, preview)
+    assert len(past(client).counts) == 3
+
+
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [
+        (b"", "The file is empty."),
+        (b"\x89PNG\r\n\x1a\n and more", "This is a PNG picture, not a CSV file."),
+        (b"date,hour,cars\n2026-07-13,7,20\n", "does not say what was counted"),
+        (b"date,hour,cars_arived\n2026-07-13,7,20\n", "Did you mean cars_arrived?"),
+        (b"date,hour,cars_arrived\n", "Nothing in this file can be used."),
+        (b"date,hour,cars_arrived\n2026-03-08,2,4\n", "clocks went forward over it"),
+        (b"x" * 5_500_000, "at most 5 MB can be read"),
+    ],
+)
+def test_files_that_hold_nothing(client: TestClient, raw: bytes, said: str) -> None:
+    """A file that can't be used at all is told why and offers no button to store it."""
+    preview = send(client, raw)
+    assert said in preview.text
+    assert 'class="first"' not in preview.text
+    answer = confirm(client, preview)
+    assert answer.status_code == 422
+    assert "Nothing was stored." in answer.text
+    assert past(client).counts == ()
+
+
+def test_other_ways_to_write_a_file(client: TestClient) -> None:
+    """Semicolons, a byte-order mark, and a column “cars” said on the page to be washed cars."""
+    raw = "\ufeffdate;hour;cars\n2026-07-13;7;20\n".encode()
+    preview = send(client, raw, counted="washed")
+    assert "1 hour of cars washed on 1 day can be stored." in preview.text
+    assert "such hours are a lower bound" in preview.text
+    confirm(client, preview)
+    history = past(client)
+    assert (history.counted, len(history.counts)) == ("washed", 1)
+    assert "These are cars washed." in client.get(COUNTS).text
+
+
+def test_no_file_was_chosen(client: TestClient) -> None:
+    """Sending the form without a file is told beside the field."""
+    form = page_of(client.get(COUNTS)).form(f"{COUNTS}/preview")
+    answer = client.post(form.action, data=form.data(), files={"other": ("", b"")})
+    assert answer.status_code == 422
+    assert "No file was chosen." in page_of(answer).by_id["in-file-e"]
+
+
+def test_arrived_and_washed_are_never_mixed(client: TestClient) -> None:
+    """Washed cars on top of arrived ones are refused unless everything is replaced."""
+    confirm(client, send(client, GOOD))
+    washed = send(client, "date,hour,cars_washed\n2026-07-15,7,9\n")
+    answer = confirm(client, washed)
+    assert answer.status_code == 422
+    assert "the two can&#39;t be mixed" in answer.text
+    assert past(client).counted == "arrived"
+    confirm(client, answer, replace_all="1")
+    assert past(client).counted == "washed"
+    assert len(past(client).counts) == 1
+
+
+def test_a_waiting_file_grows_old(client: TestClient) -> None:
+    """A file that waited for more than two hours is neither shown nor stored."""
+    preview = send(client, GOOD)
+    token = page_of(preview).form(f"{COUNTS}/confirm").data()["file"][0]
+    waiting = app_of(client).state.web.settings.data_dir / "pending"
+    head = waiting / f"{token}.file"
+    sent = app_of(client).state.web.now() - timedelta(hours=3)
+    text = head.read_text(encoding="utf-8")
+    head.write_text(text.replace(app_of(client).state.web.now().isoformat(), sent.isoformat()))
+    assert client.get(f"{COUNTS}?file={token}").status_code == 404
+    assert confirm(client, preview).status_code == 404
+    send(client, GOOD)
+    assert not head.exists()
+
+
+@pytest.mark.parametrize("token", ["../../etc/passwd", "x", "a" * 32])
+def test_made_up_tokens_reach_no_file(client: TestClient, token: str) -> None:
+    """A token that was not given out opens nothing, least of all a path."""
+    assert client.get(COUNTS, params={"file": token}).status_code == 404
+
+
+def test_a_file_of_another_site_stays_there(client: TestClient) -> None:
+    """A file sent for one site can't be confirmed at another."""
+    form = page_of(client.get("/sites")).form("/sites")
+    client.post("/sites", data=form.data(name="Other", timezone="UTC"))
+    preview = send(client, GOOD)
+    token = page_of(preview).form(f"{COUNTS}/confirm").data()["file"][0]
+    assert client.get(f"/other/counts?file={token}").status_code == 404
+
+
+def test_weather_in_and_out(client: TestClient) -> None:
+    """Weather comes in through the same page, humidity above 100 % is named, and goes out again."""
+    raw = "date,hour,temp_f,humidity_pct\n2026-07-13,7,77,60\n2026-07-13,8,80,104\n"
+    preview = send(client, raw, kind="weather")
+    assert "1 hour of weather on 1 day can be stored; 1 problem is named below." in preview.text
+    confirm(client, preview)
+    assert past(client).weather[0].temp_c == pytest.approx(25)
+    out = client.get("/mill-lane/weather.csv")
+    assert out.text.splitlines()[0] == "start,temp_c,humidity_pct,rain_mm"
+    before = past(client)
+    assert "stored already" in confirm(client, send(client, out.text, kind="weather")).text
+    assert past(client) == before
+
+
+def test_counts_go_out_as_they_came_in(client: TestClient) -> None:
+    """The CSV of the stored counts, doubled hour too, can be brought in and changes nothing."""
+    doubled = "2026-11-01,1,4\n2026-11-01,1,5\n"
+    confirm(client, send(client, GOOD + doubled))
+    before = past(client)
+    out = client.get("/mill-lane/counts.csv")
+    assert out.headers["content-disposition"] == 'attachment; filename="mill-lane-counts.csv"'
+    assert "2026-11-01T01:00-05:00,5" in out.text
+    assert "stored already" in confirm(client, send(client, out.text)).text
+    assert past(client) == before
+
+
+def test_table_by_weekday_and_hour(client: TestClient) -> None:
+    """The page shows the mean of each weekday and hour, and a dash where nothing was counted."""
+    week_later = "2026-07-20,7,30\n"
+    confirm(client, send(client, GOOD + week_later))
+    table = client.get(COUNTS).text.partition('<table class="hours">')[2].partition("</table>")[0]
+    monday = table.partition('<th scope="row">Monday</th>')[2].partition("</tr>")[0]
+    assert monday.startswith('<td class="n">25</td><td class="n">31</td><td class="n">–</td>')
+
+
+def test_days_are_marked(client: TestClient) -> None:
+    """A day is marked as closed with a note, and the mark can be taken away again."""
+    form = page_of(client.get(COUNTS)).form(f"{COUNTS}/days")
+    page = client.post(form.action, data=form.data(day="2026-12-25", day_note="holiday"))
+    assert "Friday 25 December 2026" in page.text
+    assert [note.kind for note in past(client).days] == ["closed"]
+    form = page_of(page).form(f"{COUNTS}/days")
+    client.post(form.action, data=form.data(day="2026-12-25", day_kind=""))
+    assert past(client).days == ()
+    bad = client.post(form.action, data=form.data(day="25.12.2026"))
+    assert "“25.12.2026” is not a date." in page_of(bad).by_id["in-day-e"]
+    assert page_of(bad).field("day").value == "25.12.2026"

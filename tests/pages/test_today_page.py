@@ -1,0 +1,107 @@
+"""Today: the answer first, then what to set, hour by hour, and what comes next."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from fastapi.testclient import TestClient
+
+from app.answers import planning
+from app.answers.answer import Desk
+from app.answers.planning import PLAN
+from app.answers.serial import write
+from app.sites.demo import demo_days
+from app.sites.reading import gate
+from sim.decide.compare import compare
+from tests.demo_app import TODAY, app_of, demo_client
+from tests.pages.pages import page_of
+
+SLUG = "/harbor-road"
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
+    """A browser on the demo site; no test of this module writes to it."""
+    with demo_client(tmp_path_factory.mktemp("demo")) as browser:
+        yield browser
+
+
+def test_empty_site(client: TestClient) -> None:
+    """A site without counts says what is missing, and its one button leads there."""
+    answer = client.get("/mill-lane/today")
+    assert "Nothing is known of today yet." in answer.text
+    assert "/mill-lane/counts#bring-in" in page_of(answer).links
+    assert answer.text.count("button first") == 1
+
+
+def test_expected_day(demo: TestClient) -> None:
+    """Without a plan, today's expected cars, weather and settings stand there, by the hour."""
+    answer = demo.get(f"{SLUG}/today")
+    text = answer.text.replace("\u00a0", " ")
+    assert re.search(
+        r"<b>About [\d,]+0 cars today,</b> \d+ of them in the busiest hour, 1\d:00", text
+    )
+    assert "No plan has been worked out for today." in text
+    assert "<dt>Conveyor speed</dt><dd>49.2 ft/min</dd>" in text
+    assert text.count('<tr><th scope="row">') == 13
+    assert f"{SLUG}/plan/{TODAY.isoformat()}" in page_of(answer).links
+
+
+def test_next_busy_day(demo: TestClient) -> None:
+    """The busiest of the next two weeks is named and can be planned at once."""
+    answer = demo.get(f"{SLUG}/today")
+    assert "The busiest of the next two weeks." in answer.text
+    ahead = [link for link in page_of(answer).links if "/plan/" in link]
+    assert len(ahead) == 3, "today, the next open day, the busiest"
+    assert ahead[1] > ahead[0]
+
+
+def test_cautions(demo: TestClient) -> None:
+    """The page that the crew works from tells to lock out, and what stands above it."""
+    text = demo.get(f"{SLUG}/today").text
+    assert "<b>Stop.</b> Before a hand goes near the wheel or the belt" in text
+    assert "Local codes, the equipment’s own manual and licensed practice" in text
+
+
+def test_closed_day(tmp_path: Path) -> None:
+    """On a closed day the answer is that, and which day is the next open one."""
+    closed = demo_days(TODAY)["closed"]
+    with demo_client(tmp_path, TODAY) as browser:
+        web = app_of(browser).state.web
+        site = web.site_at("harbor-road")
+        assert site is not None
+        with gate(web.database, web.now()) as opened:
+            opened.mark_day(
+                site.id, TODAY, "closed", "painting",
+                expected_version=site.version, request_key="closed",
+            )  # fmt: skip
+        text = browser.get(f"{SLUG}/today").text
+    assert closed != TODAY
+    assert "<b>Closed today.</b> The next open day is Thursday 16 July." in text
+    assert "Hour by hour" not in text
+
+
+def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """With a stored comparison the answer is the advised act, and the hours show its cloth."""
+    monkeypatch.setattr(planning, "REPLICATIONS", 2)
+    with demo_client(tmp_path, demo_days(TODAY)["humid_peak"]) as browser:
+        web = app_of(browser).state.web
+        site = web.site_at("harbor-road")
+        assert site is not None
+        day = web.today(site.data.site.timezone)
+        with web.database.session() as session:
+            view = Desk(session, site).open(PLAN, day)
+        assert view.asked.question is not None
+        assert view.asked.expected is not None
+        question = view.asked.question
+        result = planning.plan_of(question, view.asked.expected, compare(question))
+        with gate(web.database, web.now()) as opened:
+            opened.store_result(view.key, site.id, day, write(result))
+        answer = browser.get(f"{SLUG}/today")
+    assert "No plan has been worked out" not in answer.text
+    assert "As planned: “" in answer.text
+    assert '<th scope="col" class="n">Damp, %</th>' in answer.text
+    assert "See the plan" in answer.text
