@@ -22,7 +22,7 @@ from app.answers import (
 )
 from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.cloth import CLOTH, ClothAsked
-from app.answers.planning import PLAN, DayAsked, PlannedDay
+from app.answers.planning import PLAN, DayAsked, DayInputs
 from app.answers.roster import ROSTER, RosterAsked, monday_of
 from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
 from app.answers.serial import write
@@ -48,7 +48,7 @@ from sim.decide.maps.settings import settings_map
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.search import Effort
+from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.study import Depth
 from sim.inputs.roster import WEEK
 from tests.remembering import kept
@@ -148,7 +148,7 @@ def store_comparison(client: TestClient, day: datetime.date, replications: int =
     return keep(client, PLAN, day, lambda asked: small_comparison(asked, replications))
 
 
-def small_comparison(asked: PlannedDay, replications: int = FEW_DAYS) -> Plan:
+def small_comparison(asked: DayInputs, replications: int = FEW_DAYS) -> Plan:
     """The comparison of a day by few simulated days."""
     if asked.question is None or asked.expected is None:
         raise ValueError(f"{asked.day} cannot be planned: {asked.problems}")
@@ -239,7 +239,7 @@ FEW_RULES = tuple(
     parse_rule(text)
     for text in ("clock 11:00-16:00", "clock 10:00-18:00", "clock 10:00-12:00,14:00-17:00")
 )
-SMALL = Depth(effort=Effort(2, 4, 4), figures=2, hours=2, bound=1, why=False)
+SMALL = Depth(effort=SamplingBudget(2, 4, 4), figures=2, hours=2, bound=1, why=False)
 """So little that an answer takes a moment; its page has every part but the reasons."""
 
 
@@ -259,7 +259,7 @@ def small_together(view: SwitchView) -> Together:
     if view.result is None:
         raise ValueError(f"{view.day} has not been decided")
     few, rule = replace(view.asked.posed, known=None), view.result.chosen
-    return switching.answer_together(few, rule, view.day, effort=Effort(2, 4, 4))
+    return switching.answer_together(few, rule, view.day, effort=SamplingBudget(2, 4, 4))
 
 
 def small_coming(asked: coming_plans.ComingAsked) -> ComingAnswer:

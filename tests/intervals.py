@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from sim.day.figures import Difference, Figure, Range
+from sim.day.figures import Figure, PairedDifference, Range
 
 
-def run_error(found: Figure | Difference) -> Range:
+def run_error(found: Figure | PairedDifference) -> Range:
     """The run error; there is one."""
     assert found.run_error is not None
     return found.run_error
 
 
-def site_range(found: Figure | Difference) -> Range:
+def site_range(found: Figure | PairedDifference) -> Range:
     """The site uncertainty; sites were drawn."""
     assert found.site_uncertainty is not None
     return found.site_uncertainty
@@ -23,7 +23,7 @@ def day_range(found: Figure) -> Range:
     return found.day_range
 
 
-def value_of(found: Figure | Difference) -> float:
+def value_of(found: Figure | PairedDifference) -> float:
     """The value; the day has the figure."""
     assert found.value is not None
     return found.value

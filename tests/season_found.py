@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from datetime import date
 
-from sim.day.figures import Difference, Range
+from sim.day.figures import PairedDifference, Range
 from sim.decide.cloth.answer import (
+    Availability,
     ByRule,
     DayFound,
     ExpectedChange,
@@ -19,7 +20,6 @@ from sim.decide.cloth.answer import (
     Owned,
     SeasonAnswer,
     StockPlan,
-    Turned,
 )
 from sim.decide.cloth.season import KEPT
 from sim.inputs import Scenario
@@ -31,7 +31,7 @@ PLANNED = OptionRow(
     {"cost": 3e3, "damp_cars": 140.0, "damp_share": 0.1, "cars_lost": 50.0, "wait_p90_s": 400.0},
     None, None, None, False, 0.0, 0.0, 0.0,
 )  # fmt: skip
-DIFFERENCE = Difference(
+DIFFERENCE = PairedDifference(
     -470.0, Range(-500.0, -400.0), 0.9, "clearly better", Range(-900.0, 100.0), 0.8
 )
 MORE = OptionRow(
@@ -68,7 +68,7 @@ SEASON = SeasonAnswer(
         16.0, 0.6, 0.8, 1.9, 1.3, 2, 0.97, 0.95, 0.94, Order(3, 900.0, 15_000.0), 1, True
     ),
     stock_problems=(),
-    owned=(Owned(2, Turned(0.2, 0.1, 0), Turned(0.0, 0.0, 200), 1.0, None),),
+    owned=(Owned(2, Availability(0.2, 0.1, 0), Availability(0.0, 0.0, 200), 1.0, None),),
     options=(PLANNED, MORE),
     peaks=(DAY,),
     peak_days=36,

@@ -21,7 +21,7 @@ from urllib.parse import urldefrag, urljoin, urlsplit
 
 from fastapi.testclient import TestClient
 
-from app.answers.studies.line import Line
+from app.answers.studies.line import StudyQueue
 from sim.day.drawn import draw_site, uncertain
 from sim.inputs import Site
 from tests import demo_app
@@ -89,7 +89,7 @@ def keep_pages(folder: Path) -> None:
     """Writes the visible text of each page that links lead to, and each file offered."""
     with (
         TemporaryDirectory() as data,
-        patch.object(Line, "begin"),  # nothing waits for what pages begin
+        patch.object(StudyQueue, "begin"),  # nothing waits for what pages begin
         demo_app.demo_client(Path(data)) as client,
     ):
         busiest = date.fromisoformat(DAYS[0])

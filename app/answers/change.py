@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
 
-from app.answers.planning import PlannedDay, question_key
+from app.answers.planning import DayInputs, question_key
 from app.answers.studies.runner import Runner
 from app.db.codec import encode
 from app.db.session import Database
@@ -22,8 +22,8 @@ from sim.day.blocks import Shape
 from sim.day.setup import prepare_day
 from sim.decide.answer import Comparison
 from sim.decide.compare import Question, check_question, column, limits_of
-from sim.decide.ground import Ground, differences_of, figures_of
 from sim.decide.how_sure import Runs
+from sim.decide.paired_runs import PairedRunCache, differences_of, figures_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario
 from sim.learn.expected_day import ExpectedDay, Override, parse_override
@@ -75,12 +75,12 @@ def _bare(scenario: Scenario) -> Scenario:
 
 @dataclass
 class _Kept:
-    ground: Ground
+    ground: PairedRunCache
     runs: OrderedDict[str, Runs]
     lock: threading.Lock
 
 
-class Tries:
+class WhatIfCache:
     """Quick answers, with what they share kept in memory: a few plans, some changes of each."""
 
     PLANS = 4
@@ -141,7 +141,7 @@ class Tries:
         with self._lock:
             kept = self._kept.get(key)
             if kept is None:
-                ground = Ground(base.over_sites, self.shape)
+                ground = PairedRunCache(base.over_sites, self.shape)
                 kept = self._kept[key] = _Kept(ground, OrderedDict(), threading.Lock())
                 while len(self._kept) > self.PLANS:
                     self._kept.popitem(last=False)
@@ -160,7 +160,7 @@ class Tries:
         return found
 
 
-def day_texts(plan: PlannedDay, degrees: Callable[[float], float], system: str) -> dict[str, str]:
+def day_texts(plan: DayInputs, degrees: Callable[[float], float], system: str) -> dict[str, str]:
     """What the fields of the day say before anybody changes them.
 
     Args:
@@ -238,7 +238,7 @@ _DAY: dict[str, tuple[str, str, Callable[[str], str]]] = {
 
 
 def day_as_changed(
-    database: Database, stored: StoredSite, plan: PlannedDay, override: Override, runner: Runner
+    database: Database, stored: StoredSite, plan: DayInputs, override: Override, runner: Runner
 ) -> ExpectedDay:
     """The day of a plan with something else expected of it.
 
@@ -280,7 +280,7 @@ __all__ = [
     "SHAPE",
     "SHOWN",
     "Tried",
-    "Tries",
+    "WhatIfCache",
     "day_as_changed",
     "day_texts",
     "problems_of",

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 
 from app.sites.demo import demo_data, demo_days
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.decide.switching.answer import DayState
 from sim.errors import InputError
 from sim.inputs import SiteData
@@ -73,7 +73,7 @@ def days_with_notes(
     return tuple(coming_day(data, day, look) for day in marked)
 
 
-def evening_before(data: SiteData, day: date, look: Look) -> Evening | None:
+def evening_before(data: SiteData, day: date, look: Look) -> PreviousDay | None:
     """The last open day before, from which the cloth's moisture in the morning comes, by what is
     expected of it."""
     for back in range(1, LOOK_BACK_DAYS + 1):
@@ -81,7 +81,7 @@ def evening_before(data: SiteData, day: date, look: Look) -> Evening | None:
         if before.expected is None:
             return None
         if before.state == "open":
-            return Evening(before.expected.conditions, back, before.day)
+            return PreviousDay(before.expected.conditions, back, before.day)
     return None
 
 

@@ -21,11 +21,11 @@ from app.db.store import StoredSite
 from sim.day.drawn import Belief
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
+    AdvisedDay,
     Brings,
     ComingAnswer,
     CrewTerms,
     DayPlan,
-    PlannedDay,
 )
 from sim.decide.switching.choice import Wish, WishKind
 from sim.decide.switching.coming import Day, count_year, need_switching, plan_days
@@ -151,14 +151,14 @@ def _question(asked: ComingAsked, day: Day) -> SwitchQuestion:
     )
 
 
-def _planned(one: ComingDay, asked: ComingAsked, plan: DayPlan | None) -> PlannedDay:
+def _planned(one: ComingDay, asked: ComingAsked, plan: DayPlan | None) -> AdvisedDay:
     expected, brings = one.expected, None
     if expected is not None:
         brings = Brings(
             expected.expected_cars, expected.highest_temp_c, expected.humidity_then,
             expected.rain_mm,
         )  # fmt: skip
-    return PlannedDay(one.day, one.state, one.note, asked.typed.get(one.day, ""), brings, plan)
+    return AdvisedDay(one.day, one.state, one.note, asked.typed.get(one.day, ""), brings, plan)
 
 
 def ask_coming(desk: Desk, first: date) -> ComingAsked:

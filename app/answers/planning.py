@@ -45,7 +45,7 @@ DEFAULT_SCENARIOS = (  # what a day without a stored plan compares
 
 
 @dataclass(frozen=True, slots=True)
-class PlannedDay:
+class DayInputs:
     """A day as it is planned: what its answers are asked for.
 
     Attributes:
@@ -87,7 +87,7 @@ class DayAsked(Generic[Posed]):
         question: what is asked; None where the day can't be planned, or is without cars.
     """
 
-    plan: PlannedDay
+    plan: DayInputs
     question: Posed | None
 
     @property
@@ -103,7 +103,7 @@ class DayAsked(Generic[Posed]):
         return "" if self.plan.expected is None else self.plan.expected.origin
 
 
-PlanView = Answer[PlannedDay, Plan]
+PlanView = Answer[DayInputs, Plan]
 """The comparison of a day's scenarios as far as it is known."""
 
 
@@ -156,15 +156,15 @@ def plan_of(question: Question, expected: ExpectedDay, found: Comparison) -> Pla
     return Plan(question.site.name, expected.day, expected.origin, libraries(), found)
 
 
-def planned_day(desk: Desk, day: date) -> PlannedDay:
+def planned_day(desk: Desk, day: date) -> DayInputs:
     """A day with its plan, made once a desk; weighings that no plan uses yet are worked in."""
     return desk.once(("planned", day), lambda: _planned(desk, day))
 
 
-def _planned(desk: Desk, day: date) -> PlannedDay:
+def _planned(desk: Desk, day: date) -> DayInputs:
     plan, held = desk.plans.get(day), weighings_of(desk)
     expect, scenarios = (plan.expect, plan.scenarios) if plan else ("", DEFAULT_SCENARIOS)
-    blank = PlannedDay(day, plan.version if plan else 0, expect, scenarios, None, (), None, held)
+    blank = DayInputs(day, plan.version if plan else 0, expect, scenarios, None, (), None, held)
     try:
         question, expected = make_question(
             desk.data, day, expect, scenarios, look=desk.look, belief=belief_in(held)
@@ -180,24 +180,24 @@ def _planned(desk: Desk, day: date) -> PlannedDay:
     return replace(view, question=question)
 
 
-def _key(asked: PlannedDay) -> str:
+def _key(asked: DayInputs) -> str:
     question = asked.to_compare
     return "" if question is None else question_key(question)
 
 
-def _asked(asked: PlannedDay) -> tuple[Question, ExpectedDay]:
+def _asked(asked: DayInputs) -> tuple[Question, ExpectedDay]:
     question, expected = asked.to_compare, asked.expected
     if question is None or expected is None:
         raise ValueError(f"{asked.day} has nothing to compare")
     return question, expected
 
 
-def _size(asked: PlannedDay) -> tuple[int, int]:
+def _size(asked: DayInputs) -> tuple[int, int]:
     question, _expected = _asked(asked)
     return first_stage(question).replications, simulated_days(question)
 
 
-def _work(asked: PlannedDay, executor: Executor | None, report: Report) -> Plan:
+def _work(asked: DayInputs, executor: Executor | None, report: Report) -> Plan:
     question, expected = _asked(asked)
     # The first answer does not wait until worker processes have started, unless it is long.
     is_slow = is_long(simulated_days(first_stage(question)))
@@ -213,7 +213,7 @@ def _work(asked: PlannedDay, executor: Executor | None, report: Report) -> Plan:
     return finest
 
 
-PLAN: Kind[PlannedDay, Plan] = Kind(
+PLAN: Kind[DayInputs, Plan] = Kind(
     name="plan",
     label="Plan of a day",
     steps="simulated days",

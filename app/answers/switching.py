@@ -10,14 +10,14 @@ from typing import cast
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.libraries import answer_key, libraries
-from app.answers.planning import DayAsked, PlannedDay, planned_day
+from app.answers.planning import DayAsked, DayInputs, planned_day
 from app.answers.studies.runner import Report
 from app.catalogue import _
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
 from sim.decide.switching.choice import Wish, WishKind
 from sim.decide.switching.question import SwitchQuestion, check
-from sim.decide.switching.search import Effort
+from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.study import Depth, runs_of, study
 from sim.decide.switching.with_settings import EXPECTED as SETTING_RUNS
 from sim.decide.switching.with_settings import choose_together
@@ -81,7 +81,7 @@ def ask_switch(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
     return desk.once(("switch question", day), lambda: _of_plan(planned_day(desk, day)))
 
 
-def _of_plan(plan: PlannedDay) -> DayAsked[SwitchQuestion]:
+def _of_plan(plan: DayInputs) -> DayAsked[SwitchQuestion]:
     if plan.to_compare is None:
         return DayAsked(plan, None)
     question = switch_question(plan.to_compare)
@@ -128,7 +128,7 @@ def answer_together(
     day: date,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
-    effort: Effort | None = None,
+    effort: SamplingBudget | None = None,
 ) -> Together:
     """The answer.
 

@@ -20,7 +20,7 @@ from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
 from app.words.numbers import NOTHING, dollars, finest_of, plain_number, shown, stepped
 from sim.day.figures import FIGURES
-from sim.decide.maps.answer import ALL, Axis, Map, Point, SettingsMap
+from sim.decide.maps.answer import ALL, Axis, Map, MapPoint, SettingsMap
 from sim.units import NBSP, UNITS
 
 Grid = Sequence[Sequence[float | None]]
@@ -238,7 +238,7 @@ def _title(name: str, system: str) -> str:
 
 
 def _limits_map(
-    rows: Sequence[Sequence[Point | None]],
+    rows: Sequence[Sequence[MapPoint | None]],
 ) -> tuple[str, Shades, tuple[tuple[str, ...], ...], tuple[Key, ...]]:
     """How many limits each point misses, and which: what is seen, shades, texts and key."""
     missed = [
@@ -274,7 +274,7 @@ def _missed_words(missed: Sequence[str]) -> str:
 def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:
     """The figure now or as expected, at the best setting, and what is allowed."""
 
-    def value(point: Point) -> str:
+    def value(point: MapPoint) -> str:
         return figure_words(name, point.figures[name], system)
 
     now = value(found.present)

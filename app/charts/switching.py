@@ -12,7 +12,7 @@ from app.charts import marks
 from app.charts.marks import Box, Chart, Key, Place, Scale
 from app.words.numbers import dollars, percent, whole
 from app.words.rules import windows_of
-from sim.decide.switching.answer import Point, WhenToReduce
+from sim.decide.switching.answer import TradeOffPoint, WhenToReduce
 from sim.units import NBSP, show_clock
 
 BAR, RAIL, FOOT = 26.0, 46.0, 226.0
@@ -150,7 +150,7 @@ def trade_chart(answer: WhenToReduce) -> Chart:
     top = 1.08 * max(0.02, *(point.damp_share for point in points))
     x, y = Scale(0.0, 1.0, LEFT, RIGHT), Scale(0.0, 100.0 * top, FLOOR, TOP)
 
-    def place(point: Point) -> Place:
+    def place(point: TradeOffPoint) -> Place:
         return x(point.full_share), y(100.0 * point.damp_share)
 
     front = sorted((one for one in points if one.undominated), key=lambda one: one.full_share)
@@ -196,7 +196,7 @@ def trade_chart(answer: WhenToReduce) -> Chart:
     return Chart("trade", _("Damp cars, % of cars washed"), says, svg, heads, rows, key)
 
 
-def _named(answer: WhenToReduce) -> dict[str, tuple[Point, str]]:
+def _named(answer: WhenToReduce) -> dict[str, tuple[TradeOffPoint, str]]:
     """The advised rule, always full, always reduced and the rule now by kind; one that is several
     of them stands once, with all its names."""
     wanted = (
@@ -209,7 +209,7 @@ def _named(answer: WhenToReduce) -> dict[str, tuple[Point, str]]:
     called: dict[str, list[str]] = {}
     for _kind, rule, words in wanted:
         called.setdefault(rule, []).append(words)
-    found: dict[str, tuple[Point, str]] = {}
+    found: dict[str, tuple[TradeOffPoint, str]] = {}
     for kind, rule, _words in wanted:
         if rule in points and rule in called:
             found[kind] = points[rule], ", ".join(called.pop(rule))

@@ -31,7 +31,7 @@ from app.words.cloth import (
     per_thousand,
     where,
 )
-from app.words.phrases import Lines
+from app.words.phrases import TextTable
 from app.words.season import (
     change_lines,
     month_lines,
@@ -173,7 +173,7 @@ def _print(console: Console, found: SeasonAnswer, today: date, system: str) -> N
         console.print(_table(lines))
 
 
-def _table(lines: Lines) -> Table:
+def _table(lines: TextTable) -> Table:
     table = Table(pad_edge=False, box=None, header_style="bold")
     for at, head in enumerate(lines.heads):
         table.add_column(head, overflow="fold", justify="left" if at == 0 else "right")

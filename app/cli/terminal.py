@@ -20,8 +20,8 @@ from app.words.coming import (
     year_rests_on,
 )
 from app.words.cues import cues_of
-from app.words.figures import Cell, cell_of
-from app.words.phrases import Lines
+from app.words.figures import FigureCell, cell_of
+from app.words.phrases import TextTable
 from app.words.switching import answer_words, choice_words, switch_sure
 from app.words.together import together_answer, together_sure, together_table
 from app.words.why import tipping_of
@@ -31,7 +31,7 @@ from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.units import UNITS
 
 
-class Told(Protocol):
+class ProgressListener(Protocol):
     """Is told how much is done and, where that has changed, of how much."""
 
     def __call__(self, done: int, total: int | None = None) -> None: ...
@@ -69,7 +69,7 @@ SWITCH_SHOWN = (
 
 
 @contextmanager
-def progress(console: Console, words: str, total: int) -> Iterator[Told]:
+def progress(console: Console, words: str, total: int) -> Iterator[ProgressListener]:
     """A bar on a terminal, nothing when the output goes elsewhere; yields what to tell."""
     columns = (
         TextColumn("{task.description}"),
@@ -171,7 +171,7 @@ def print_coming(
         (f"{one.day}\n[dim]{one.weather}[/dim]", one.rule, one.damp, one.full, one.sure)
         for one in days_of(found, system)
     )
-    console.print(_lines(Lines("", heads, rows)))
+    console.print(_lines(TextTable("", heads, rows)))
     console.print()
     if found.year is not None:
         year = year_lines(found.year)
@@ -181,7 +181,7 @@ def print_coming(
             console.print(words)
 
 
-def _lines(item: Lines) -> Table:
+def _lines(item: TextTable) -> Table:
     """A small table of words, as the pages have it."""
     table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
     for head in item.heads:
@@ -199,7 +199,7 @@ def _print_cues(console: Console, answer: WhenToReduce, system: str) -> None:
     console.print()
     console.print(f"[bold]{part.lead}[/bold] {part.says}")
     if part.rows:
-        console.print(_lines(Lines("", part.heads, part.rows)))
+        console.print(_lines(TextTable("", part.heads, part.rows)))
     for words in part.how:
         console.print(words)
 
@@ -219,7 +219,7 @@ def _table(found: Comparison, names: Sequence[str], system: str) -> Table:
     return table
 
 
-def _printed(cell: Cell) -> str:
+def _printed(cell: FigureCell) -> str:
     lines = [f"{cell.value} ({cell.site})" if cell.site else cell.value]
     lines += [f"[dim]{cell.days}[/dim]"] if cell.days else []
     lines += [f"{cell.difference} {cell.word}"] if cell.word else []

@@ -43,7 +43,7 @@ BUILT_IN_PERSON_ID = 1
 
 
 @dataclass(frozen=True, slots=True)
-class Person:
+class Account:
     """Somebody who changes things."""
 
     id: int
@@ -140,7 +140,7 @@ class CalendarEntry:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class Exported:
     """An entry as it was exported last.
 
     Attributes:
@@ -171,10 +171,10 @@ class Outcome:
     repeated: bool = False
 
 
-def built_in_person(session: Session) -> Person:
+def built_in_person(session: Session) -> Account:
     """The one person that every database has."""
     row = session.get_one(PersonRow, BUILT_IN_PERSON_ID)
-    return Person(row.id, row.name)
+    return Account(row.id, row.name)
 
 
 def list_sites(session: Session) -> tuple[SiteLine, ...]:
@@ -287,7 +287,7 @@ def _plans(session: Session, *where: ColumnElement[bool]) -> dict[date, StoredPl
     }
 
 
-def load_calendar(session: Session, site_id: int) -> tuple[Kept, ...]:
+def load_calendar(session: Session, site_id: int) -> tuple[Exported, ...]:
     """Every entry that a site has exported, in order of time."""
     found = session.scalars(
         select(CalendarRow)
@@ -295,7 +295,7 @@ def load_calendar(session: Session, site_id: int) -> tuple[Kept, ...]:
         .order_by(CalendarRow.day, CalendarRow.key, CalendarRow.uid)
     )
     return tuple(
-        Kept(
+        Exported(
             row.uid,
             CalendarEntry(row.key, row.day, row.start_s, row.minutes, row.summary, row.description),
             row.sequence,

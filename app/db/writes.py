@@ -15,7 +15,7 @@ from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, 
 from sqlalchemy.orm import Session
 
 from app.db.codec import encode, encode_numbers, encode_values
-from app.db.store import Kept, NewChange, Outcome
+from app.db.store import Exported, NewChange, Outcome
 from app.db.studies import LEASE, OPEN
 from app.db.tables import (
     ROWS,
@@ -112,7 +112,7 @@ def put_rows(
     _insert(session, table, held, replacing=not afresh)
 
 
-def set_calendar(session: Session, site_id: int, rows: Iterable[Kept]) -> None:
+def set_calendar(session: Session, site_id: int, rows: Iterable[Exported]) -> None:
     """Store what a site has exported into calendars in place of the earlier rows."""
     session.execute(delete(CalendarRow).where(CalendarRow.site_id == site_id))
     held = [{"site_id": site_id, **asdict(row), **asdict(row.entry)} for row in rows]

@@ -88,7 +88,7 @@ _DATE = re.compile(r"\s*\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}")
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class CsvRow:
     """One line of the file: its number (the first is 1) and its cells by column, stripped."""
 
     line: int
@@ -121,7 +121,7 @@ class Problems(list[InputProblem]):
 
 
 @dataclass(slots=True)
-class Table:
+class CsvTable:
     """What a CSV file held.
 
     Attributes:
@@ -135,7 +135,7 @@ class Table:
     """
 
     columns: tuple[str, ...] = ()
-    rows: Iterator[Row] = iter(())
+    rows: Iterator[CsvRow] = iter(())
     decimal_comma: bool = False
     problems: Problems = field(default_factory=Problems)
     notes: list[InputProblem] = field(default_factory=list)
@@ -173,7 +173,7 @@ def line_of(problem: InputProblem) -> int:
     return int(match.group(1)) if match else 0
 
 
-def read_table(raw: bytes, file: str, known: Sequence[str]) -> Table:
+def read_table(raw: bytes, file: str, known: Sequence[str]) -> CsvTable:
     """The rows of a CSV file with a line of column names (RFC 4180).
 
     Accepted besides: semicolons or tabs between cells (then with decimal commas), a byte-order
@@ -185,7 +185,7 @@ def read_table(raw: bytes, file: str, known: Sequence[str]) -> Table:
         file: its name, for messages.
         known: names a column may have.
     """
-    table = Table()
+    table = CsvTable()
     text = _decode(raw, file, table)
     if text is None:
         return table
@@ -211,11 +211,11 @@ def read_table(raw: bytes, file: str, known: Sequence[str]) -> Table:
     return table
 
 
-def _problem(table: Table, sentence: str, where: str, **values: object) -> None:
+def _problem(table: CsvTable, sentence: str, where: str, **values: object) -> None:
     table.problems.append(InputProblem("file", sentence, values, where))
 
 
-def _decode(raw: bytes, file: str, table: Table) -> str | None:
+def _decode(raw: bytes, file: str, table: CsvTable) -> str | None:
     if len(raw) > LIMIT_BYTES:
         table.problems.append(too_large(len(raw), file))
         return None
@@ -254,7 +254,9 @@ def _decode(raw: bytes, file: str, table: Table) -> str | None:
     return text
 
 
-def _lines(text: str, delimiter: str, file: str, table: Table) -> Iterator[tuple[int, list[str]]]:
+def _lines(
+    text: str, delimiter: str, file: str, table: CsvTable
+) -> Iterator[tuple[int, list[str]]]:
     """Each line with something in it: the number of the line it starts on, and stripped cells."""
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     start = 1
@@ -312,7 +314,7 @@ def _header_problems(
     return problems
 
 
-def _rows(table: Table, lines: Iterator[tuple[int, list[str]]], file: str) -> Iterator[Row]:
+def _rows(table: CsvTable, lines: Iterator[tuple[int, list[str]]], file: str) -> Iterator[CsvRow]:
     """The good ones among lines."""
     for line, cells in lines:
         row = _row(table, line, cells, file)
@@ -320,7 +322,7 @@ def _rows(table: Table, lines: Iterator[tuple[int, list[str]]], file: str) -> It
             yield row
 
 
-def _row(table: Table, line: int, cells: list[str], file: str) -> Row | None:
+def _row(table: CsvTable, line: int, cells: list[str], file: str) -> CsvRow | None:
     while len(cells) > len(table.columns) and not cells[-1]:
         cells.pop()
     if len(cells) != len(table.columns):
@@ -334,7 +336,7 @@ def _row(table: Table, line: int, cells: list[str], file: str) -> Row | None:
         _problem(table, sentence, where, count=len(cells), columns=len(table.columns))
         return None
     if all(cell[:1].isalnum() for cell in cells):  # as nearly all are: then none is a formula
-        return Row(line, dict(zip(table.columns, cells, strict=True)))
+        return CsvRow(line, dict(zip(table.columns, cells, strict=True)))
     for name, cell in zip(table.columns, cells, strict=True):
         if name != "note" and is_formula(cell) and unicodedata.normalize("NFKC", cell)[0] in "=@":
             sentence = (
@@ -346,4 +348,4 @@ def _row(table: Table, line: int, cells: list[str], file: str) -> Row | None:
             table.problems.append(InputProblem(name, sentence, filling, where))
             return None
     typed = map(as_typed, cells)
-    return Row(line, dict(zip(table.columns, typed, strict=True)))
+    return CsvRow(line, dict(zip(table.columns, typed, strict=True)))

@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from app.files.csv_table import Row, Table, read_table, shortened
+from app.files.csv_table import CsvRow, CsvTable, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import COUNTED, History, HourCount, HourWeather
 from sim.inputs.history import COLDEST_C, HOTTEST_C, MOST_CARS_PER_H, MOST_RAIN_MM
@@ -99,7 +99,7 @@ class HourReader:
     def _name(self, day: date, hour: int) -> None:
         self._named[day] = self._named.get(day, 0) | 1 << hour
 
-    def read(self, row: Row) -> Hour | InputProblem:
+    def read(self, row: CsvRow) -> Hour | InputProblem:
         """The hour of a line, or why it has none."""
         where = f"{self.file}, line {row.line}"
         read = self._start(row, where) if "start" in row.cells else self._date_hour(row, where)
@@ -130,13 +130,13 @@ class HourReader:
         self._lines[place + free[0]] = row.line
         return day, hour, free[0]
 
-    def mention(self, row: Row) -> None:
+    def mention(self, row: CsvRow) -> None:
         """Take note of a line that is left out for another reason: its hour is not missing."""
         read = self._start(row, "") if "start" in row.cells else self._date_hour(row, "")
         if not isinstance(read, InputProblem):
             self._name(*read[:2])
 
-    def _date_hour(self, row: Row, where: str) -> tuple[date, int, int | None] | InputProblem:
+    def _date_hour(self, row: CsvRow, where: str) -> tuple[date, int, int | None] | InputProblem:
         cell = row.cells["date"]
         day = _iso_date(cell)
         if day is None:
@@ -151,7 +151,7 @@ class HourReader:
             return InputProblem("hour", sentence, {"value": quoted(row.cells["hour"])}, where)
         return day, int(match.group(1)), None
 
-    def _start(self, row: Row, where: str) -> tuple[date, int, int | None] | InputProblem:
+    def _start(self, row: CsvRow, where: str) -> tuple[date, int, int | None] | InputProblem:
         cell = row.cells["start"]
         match = _START.fullmatch(cell)
         moment = None
@@ -197,7 +197,7 @@ _NUMBER = re.compile(r"[+-]?([0-9]+(\.[0-9]*)?|\.[0-9]+)([eE][+-]?[0-9]{1,3})?")
 
 
 def one_column(
-    table: Table, names: tuple[str, ...], what: str, file: str, needed: bool = True
+    table: CsvTable, names: tuple[str, ...], what: str, file: str, needed: bool = True
 ) -> str:
     """The one column of several that is there; empty, with a problem, if none or more are."""
     found = [name for name in names if name in table.columns]
@@ -214,12 +214,12 @@ def one_column(
     return ""
 
 
-def _broken(table: Table) -> bool:
+def _broken(table: CsvTable) -> bool:
     """Whether the header is amiss already, so that a missing column is no news."""
     return any(p.field == "header" for p in table.problems)
 
 
-def time_columns(table: Table, file: str) -> None:
+def time_columns(table: CsvTable, file: str) -> None:
     """Adds a problem unless the hour is given by date and hour or by start."""
     if not table.columns or _broken(table):
         return
@@ -241,7 +241,7 @@ def _read_number(cell: str, decimal_comma: bool) -> Decimal | None:
     return Decimal(text) if _NUMBER.fullmatch(text) else None
 
 
-def cars_cell(row: Row, column: str, where: str, decimal_comma: bool) -> int | InputProblem:
+def cars_cell(row: CsvRow, column: str, where: str, decimal_comma: bool) -> int | InputProblem:
     """A count of cars, or why it is none."""
     cell = row.cells[column]
     filling: dict[str, object] = {"field": column, "value": quoted(cell)}
@@ -269,7 +269,7 @@ def cars_cell(row: Row, column: str, where: str, decimal_comma: bool) -> int | I
 
 
 def air_cells(
-    row: Row, columns: tuple[str, str, str], where: str, decimal_comma: bool, pressure_pa: float
+    row: CsvRow, columns: tuple[str, str, str], where: str, decimal_comma: bool, pressure_pa: float
 ) -> tuple[float, float, float] | InputProblem:
     """Temperature [°C], humidity 0 to 1 and rain [mm] of a line, or why it has none.
 
@@ -320,7 +320,7 @@ _KINDS = {
 """Unit, limits and system of each column."""
 
 
-def _measure(row: Row, column: str, where: str, decimal_comma: bool) -> float | InputProblem:
+def _measure(row: CsvRow, column: str, where: str, decimal_comma: bool) -> float | InputProblem:
     """One cell in SI; what was written in °C, mm or per cent comes back to the last bit."""
     cell = row.cells[column]
     kind, low, high, system = _KINDS[column]
@@ -422,7 +422,7 @@ def read_counts(
         return Preview(History(kind), shortened(table.problems, file), tuple(table.notes))
     reader = HourReader(SiteClock(timezone), file)
 
-    def cells(row: Row, where: str) -> tuple[int] | InputProblem:
+    def cells(row: CsvRow, where: str) -> tuple[int] | InputProblem:
         cars = cars_cell(row, column, where, table.decimal_comma)
         return (cars,) if isinstance(cars, int) else cars
 
@@ -470,7 +470,7 @@ def read_weather(
         return Preview(History(), shortened(table.problems, file), tuple(table.notes))
     reader = HourReader(SiteClock(timezone), file)
 
-    def cells(row: Row, where: str) -> tuple[float, float, float] | InputProblem:
+    def cells(row: CsvRow, where: str) -> tuple[float, float, float] | InputProblem:
         return air_cells(row, (air, moist, rain), where, table.decimal_comma, pressure_pa)
 
     weather = [HourWeather(*hour, *read) for hour, read in _lines_of(table, reader, cells, told)]
@@ -481,9 +481,9 @@ def read_weather(
 
 
 def _lines_of(
-    table: Table,
+    table: CsvTable,
     reader: HourReader,
-    cells: Callable[[Row, str], Cells | InputProblem],
+    cells: Callable[[CsvRow, str], Cells | InputProblem],
     told: Callable[[int], None],
 ) -> Iterator[tuple[Hour, Cells]]:
     """Hour and cells of every good line; the others are added to the table's problems."""

@@ -50,7 +50,7 @@ class WaitingFile:
     raw: bytes
 
 
-class Waiting:
+class UploadFolder:
     """The folder of waiting files: each a line that says what it is, and its content."""
 
     def __init__(self, folder: Path) -> None:

@@ -21,7 +21,7 @@ from app.pages.downloads import file_answer
 from app.pages.fields import FieldView, Summary, field_id, summary
 from app.pages.forms import text_of
 from app.pages.security import UPLOAD_LIMIT_BYTES
-from app.pages.studies.view import Waiting, waiting
+from app.pages.studies.view import StudyProgress, waiting
 from app.pages.writing import (
     carry_out,
     new_request_key,
@@ -238,7 +238,7 @@ class ReadingPage:
     slug: str
     token: str
     file: str
-    waiting: Waiting | None
+    waiting: StudyProgress | None
     failed: str
 
 
@@ -363,8 +363,8 @@ def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
     return carry_out(web, site, write, again, address)
 
 
-def _waiting(web: Web) -> uploads.Waiting:
-    return uploads.Waiting(web.settings.data_dir / "pending")
+def _waiting(web: Web) -> uploads.UploadFolder:
+    return uploads.UploadFolder(web.settings.data_dir / "pending")
 
 
 def _let_go(web: Web, site: StoredSite, token: str) -> None:

@@ -11,11 +11,11 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 
 from app.answers.answer import Answer, Asked, Found, Kind
-from app.answers.planning import DayAsked, ExpectedDay, PlannedDay, Posed
+from app.answers.planning import DayAsked, DayInputs, ExpectedDay, Posed
 from app.answers.settings_map import busiest_day
 from app.catalogue import _, long_date, say
 from app.pages.deps import FormDep, SiteDep, WebDep
-from app.words.phrases import Spoken, day_words
+from app.words.phrases import Statement, day_words
 
 FIRST_YEAR, LAST_YEAR = 2000, 2100
 """Years of days that may be planned."""
@@ -119,29 +119,29 @@ def weather_words(expected: ExpectedDay | None, system: str) -> str:
     )
 
 
-def nothing_to_plan(plan: PlannedDay, system: str) -> tuple[Spoken, Spoken] | None:
+def nothing_to_plan(plan: DayInputs, system: str) -> tuple[Statement, Statement] | None:
     """What is said of a day of which nothing is known, or that brings no car: what is missing and
     where it goes; None of any other day."""
     expected = plan.expected
     if expected is None:
         reasons = " ".join(dict.fromkeys(say(problem, system) for problem in plan.problems))
         where = _("Counts and weather are brought in on the Counts page, from a file.")
-        return Spoken(_("No plan yet."), reasons), Spoken("", where)
+        return Statement(_("No plan yet."), reasons), Statement("", where)
     if expected.closed:
         day = long_date(plan.day)
         rest = _("no car is let in on {day}, so there is nothing to plan.", day=day)
         other = _("Choose another day, or change the opening hours or the day’s mark first.")
-        return Spoken(_("Closed:"), rest), Spoken("", other)
+        return Statement(_("Closed:"), rest), Statement("", other)
     if not plan.has_cars:
         rest = _("no car is expected on this day.")
         come = _("If cars will come all the same, the counts of like days have to say so.")
-        return Spoken(_("Nothing to decide:"), rest), Spoken("", come)
+        return Statement(_("Nothing to decide:"), rest), Statement("", come)
     return None
 
 
 def instead_of(
     view: Answer[DayAsked[Posed], Found], system: str, nothing: str | None = None
-) -> tuple[Spoken | None, Spoken | None, bool]:
+) -> tuple[Statement | None, Statement | None, bool]:
     """What is said while a day has no answer, and whether its plan has to be mended.
 
     Args:
@@ -153,7 +153,7 @@ def instead_of(
         return (*told, plan.expected is None)
     if view.asked.question is None:
         rest = _("The plan of this day can’t be computed as it stands.")
-        return Spoken(nothing or _("No answer yet."), rest), None, True
+        return Statement(nothing or _("No answer yet."), rest), None, True
     if view.failed:
-        return Spoken(view.failed, _("“Work it out” begins it.")), None, False
+        return Statement(view.failed, _("“Work it out” begins it.")), None, False
     return None, None, False

@@ -18,7 +18,7 @@ from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
 from app.answers.answer import Answer, Asked, Found, Kind, open_answer, open_or_begin
-from app.answers.change import Tries
+from app.answers.change import WhatIfCache
 from app.answers.studies.runner import Runner
 from app.catalogue import FILTERS as DATES
 from app.catalogue import _, _n, say
@@ -46,7 +46,7 @@ class Web:
     templates: Jinja2Templates
     seals: Seals
     runner: Runner
-    tries: Tries = field(default_factory=Tries)
+    tries: WhatIfCache = field(default_factory=WhatIfCache)
 
     def now(self) -> datetime:
         """The moment that dates what is stored now."""

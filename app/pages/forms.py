@@ -38,7 +38,7 @@ class Typed:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class FormReading:
     """What a form says about some inputs.
 
     Attributes:
@@ -58,7 +58,7 @@ def text_of(form: FormData, name: str) -> str:
     return held if isinstance(held, str) else ""
 
 
-def read_fields(form: FormData, rows: Mapping[str, Entry], system: str) -> Reading:
+def read_fields(form: FormData, rows: Mapping[str, Entry], system: str) -> FormReading:
     """Reads the fields of `rows` (name of the field to its input) that the form has.
 
     A bare number is in the units of `system` ("si" or "us"), unless a unit is typed with it.
@@ -80,7 +80,7 @@ def read_fields(form: FormData, rows: Mapping[str, Entry], system: str) -> Readi
         except InputError as fault:
             told = [replace(p, field=name) for p in fault.problems]
             problems += or_refusal(name, text, told)
-    return Reading(typed, values, tuple(problems))
+    return FormReading(typed, values, tuple(problems))
 
 
 def messages_by_field(problems: Iterable[InputProblem]) -> dict[str, list[InputProblem]]:

@@ -26,12 +26,12 @@ from app.pages.days import (
 )
 from app.pages.deps import SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
-from app.pages.studies.view import Waiting
+from app.pages.studies.view import StudyProgress
 from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
 from app.words.maps import answer_words, bearing_words
 from app.words.numbers import amount, shown
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from sim.day.figures import FIGURES
 from sim.decide.maps.answer import Map, SettingsMap
 from sim.units import UNITS
@@ -74,9 +74,9 @@ class SettingsPage:
     slug: str
     day: datetime.date
     weather: str
-    answer: Spoken | None
-    sure: Spoken | None
-    waiting: Waiting | None
+    answer: Statement | None
+    sure: Statement | None
+    waiting: StudyProgress | None
     maps: MapsPart | None
     can_retry: bool
     needs_plan: bool

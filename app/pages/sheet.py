@@ -21,10 +21,10 @@ from app.pages.cautions import (
 )
 from app.pages.days import ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
-from app.pages.studies.view import Waiting
+from app.pages.studies.view import StudyProgress
 from app.pages.studies.view import waiting as waiting_of
 from app.words.cues import SheetCue, earlier_words, expected_damp, sheet_act, sheet_cues
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from app.words.rules import weight_words
 from app.words.switching import spells_words, switch_sure
 from sim.decide.switching.answer import WhenToReduce
@@ -35,7 +35,7 @@ router = APIRouter()
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class SheetTable:
     """A small table: corner, heads, and rows of a label with its cells."""
 
     corner: str
@@ -60,8 +60,8 @@ class Orders:
     site: Site
     cars: float
     cues: tuple[SheetCue, ...]
-    settings: Grid
-    people: Grid
+    settings: SheetTable
+    people: SheetTable
     earlier: str
     damp_in: int
     limit: str
@@ -82,8 +82,8 @@ class SheetPage:
     slug: str
     day: date
     units: str
-    lead: Spoken | None
-    waiting: Waiting | None
+    lead: Statement | None
+    waiting: StudyProgress | None
     orders: Orders | None
     stops: tuple[Notice, ...]
 
@@ -96,7 +96,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     lead, _sure, _needs = instead_of(view, units)
     waiting, orders, stops = None, None, [lock_out()]
     if answer is not None and asked is not None and plan.expected is not None:
-        lead = Spoken(sheet_act(answer, units), "" if answer.stay else spells_words(answer))
+        lead = Statement(sheet_act(answer, units), "" if answer.stay else spells_words(answer))
         sure = switch_sure(answer, site.data.given, units)
         allowed, limit = answer.wish.allowed_damp_share, answer.comparison.limits
         orders = Orders(
@@ -147,7 +147,7 @@ def _periods(site: Site, *tables: Steps) -> list[float]:
     return [opens, *sorted(inner)]
 
 
-def _settings(site: Site, units: str) -> Grid:
+def _settings(site: Site, units: str) -> SheetTable:
     line = site.line
     table = line.speed_timetable or ((0.0, line.conveyor_speed_m_s),)
     speed, length = UNITS["speed"], UNITS["length"]
@@ -160,10 +160,10 @@ def _settings(site: Site, units: str) -> Grid:
         (show_clock(at), (format_number(speed.to_edge(value_at(table, at), units)), spacing))
         for at in _periods(site, table)
     )
-    return Grid(_("From"), heads, tuple(rows))
+    return SheetTable(_("From"), heads, tuple(rows))
 
 
-def _people(site: Site) -> Grid:
+def _people(site: Site) -> SheetTable:
     crew, pay = site.crew, site.pay
     rows = (
         (_("Pay lanes open"), pay.pay_lanes),
@@ -175,4 +175,4 @@ def _people(site: Site) -> Grid:
         (name, tuple(format_number(value_at(table, at), 2) for at in starts))
         for name, table in rows
     )
-    return Grid(_("From"), tuple(map(show_clock, starts)), tuple(cells))
+    return SheetTable(_("From"), tuple(map(show_clock, starts)), tuple(cells))

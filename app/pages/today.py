@@ -19,7 +19,7 @@ from app.pages.deps import SiteDep, WebDep, render
 from app.sites.reading import StoredSite
 from app.words.answer import answer_sentences
 from app.words.numbers import NOTHING, about, clock, whole
-from app.words.phrases import Spoken, air_words
+from app.words.phrases import Statement, air_words
 from sim.decide.answer import Column
 from sim.inputs import INPUTS, Site, Steps, value_at
 from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
@@ -54,7 +54,7 @@ class TodayPage:
     slug: str
     units: str
     plan: PlanView
-    answer: Spoken
+    answer: Statement
     act: Act
     column: Column | None
     run: tuple[tuple[str, str], ...]
@@ -112,33 +112,35 @@ def today_page(stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay]) -
     )
 
 
-def _answer(stored: StoredSite, plan: PlanView, next_open: ComingDay | None) -> tuple[Spoken, Act]:
+def _answer(
+    stored: StoredSite, plan: PlanView, next_open: ComingDay | None
+) -> tuple[Statement, Act]:
     expected, to_plan = plan.asked.expected, Act(_("Plan today"), f"plan/{plan.day}")
     if expected is None:
         if stored.data.history.counts:
-            return Spoken(_("Today can’t be expected."), ""), to_plan
+            return Statement(_("Today can’t be expected."), ""), to_plan
         missing = _("A day is expected from hourly counts of earlier days; none are stored.")
         bring_in = Act(_("Bring in counts"), "counts#bring-in")
-        return Spoken(_("Nothing is known of today yet."), "", missing), bring_in
+        return Statement(_("Nothing is known of today yet."), "", missing), bring_in
     if expected.closed:
         if next_open is None:
-            return Spoken(
+            return Statement(
                 _("Closed today."), "", origin_words(expected, stored.data.units)
             ), to_plan
         day = long_date(next_open.day)
         rest = _("The next open day is {day}.", day=day)
         act = Act(_("Plan {day}", day=day), f"plan/{next_open.day}")
-        return Spoken(_("Closed today."), rest, origin_words(expected, stored.data.units)), act
+        return Statement(_("Closed today."), rest, origin_words(expected, stored.data.units)), act
     if plan.result is not None:
         said, sure = answer_sentences(plan.result.comparison, stored.data.given)
         # How sure in full stands beside the ranges of the plan; the crew needs its gist.
         gist = _("{lead} The plan says why.", lead=sure.lead) if sure.lead else ""
         told = " ".join(filter(None, [said.also, gist]))
-        return Spoken(said.lead, said.rest, told), Act(_("See the plan"), f"plan/{plan.day}")
+        return Statement(said.lead, said.rest, told), Act(_("See the plan"), f"plan/{plan.day}")
     return _expectation(expected, plan.running is not None, stored.data.units), to_plan
 
 
-def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Spoken:
+def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Statement:
     """What is said of an open day without a plan."""
     cars = expected.conditions.arrivals_per_h
     busiest = max(range(24), key=lambda hour: cars[hour])
@@ -148,7 +150,7 @@ def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Spoken
         if is_running
         else _("No plan has been worked out for today.")
     )
-    return Spoken(
+    return Statement(
         _("About {cars} cars today,", cars=about(expected.expected_cars)),
         _(
             "{most} of them in the busiest hour, {start} to {end}.",

@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from icalendar import Calendar, Event
 
 from app.catalogue import _, short_date
-from app.db.store import CalendarEntry, Kept
+from app.db.store import CalendarEntry, Exported
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.inputs import Site
 from sim.units import show_clock
@@ -81,18 +81,18 @@ def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[CalendarEn
     return tuple(sorted(rows, key=lambda row: (row.day, row.key)))
 
 
-def of_calendar(rows: Sequence[Kept], about: tuple[str, ...]) -> tuple[Kept, ...]:
+def of_calendar(rows: Sequence[Exported], about: tuple[str, ...]) -> tuple[Exported, ...]:
     """Entries of one calendar: those whose keys begin so; all of them for no beginnings."""
     return tuple(row for row in rows if not about or row.entry.key.startswith(about))
 
 
 def follow(
-    kept: Sequence[Kept],
+    kept: Sequence[Exported],
     wanted: Sequence[CalendarEntry],
     today: date,
     now: datetime,
     new_uid: Callable[[], str],
-) -> tuple[Kept, ...]:
+) -> tuple[Exported, ...]:
     """What is to be kept and exported now, in order of time.
 
     What lies before today is done with and stays as it was; a thing of the same key is then a new
@@ -105,11 +105,11 @@ def follow(
     for entry in wanted:
         before = held.pop(entry.key, None)
         if before is None:
-            rows.append(Kept(new_uid(), entry, 0, False, now))
+            rows.append(Exported(new_uid(), entry, 0, False, now))
         elif before.entry == entry and not before.is_cancelled:
             rows.append(before)
         else:
-            rows.append(Kept(before.uid, entry, before.sequence + 1, False, now))
+            rows.append(Exported(before.uid, entry, before.sequence + 1, False, now))
     rows += [
         row
         if row.is_cancelled
@@ -125,7 +125,7 @@ def new_uid() -> str:
 
 
 def calendar_file(
-    rows: Sequence[Kept], name: str, timezone: str, today: date, is_busy: bool = False
+    rows: Sequence[Exported], name: str, timezone: str, today: date, is_busy: bool = False
 ) -> bytes:
     """Entries from today on, cancelled ones among them.
 
@@ -152,7 +152,7 @@ def calendar_file(
     return bytes(made.to_ical())
 
 
-def _event(row: Kept, zone: ZoneInfo, is_busy: bool) -> Event:
+def _event(row: Exported, zone: ZoneInfo, is_busy: bool) -> Event:
     entry = row.entry
     event = Event()
     event.add("uid", row.uid)

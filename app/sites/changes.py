@@ -15,7 +15,7 @@ from datetime import date, datetime
 from app.books.books import BOOKS
 from app.db import store, studies, writes
 from app.db.session import Session, begin_write
-from app.db.store import CalendarEntry, Change, NewChange, Outcome, Person, StoredSite
+from app.db.store import Account, CalendarEntry, Change, NewChange, Outcome, StoredSite
 from app.sites.calendar import follow, of_calendar
 from app.sites.checks import (
     check_data,
@@ -25,7 +25,7 @@ from app.sites.checks import (
     name_taken,
     slug_for,
 )
-from app.sites.differences import Difference, difference, head_of, merged, told, whole
+from app.sites.differences import SiteChange, difference, head_of, merged, told, whole
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
@@ -93,7 +93,7 @@ class Gate:
     there, InputError with every problem at once, and `Stale`; then nothing was written.
     """
 
-    def __init__(self, session: Session, person: Person, now: datetime) -> None:
+    def __init__(self, session: Session, person: Account, now: datetime) -> None:
         if now.tzinfo is None:
             raise ValueError("the moment of a change needs a time zone")
         self._session = session
@@ -402,7 +402,7 @@ class Gate:
 
         return self._once(action, request_key, asked, work)
 
-    def _write(self, site_id: int, found: Difference, given: frozenset[str]) -> None:
+    def _write(self, site_id: int, found: SiteChange, given: frozenset[str]) -> None:
         session = self._session
         writes.set_head(session, site_id, found.head)
         if found.values:

@@ -43,7 +43,7 @@ class RowsToWrite:
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class SiteChange:
     """What to write; None or nothing for a part that stays.
 
     Attributes:
@@ -59,7 +59,7 @@ class Difference:
     changes: tuple[NewChange, ...]
 
 
-def difference(old: SiteData, new: SiteData) -> Difference:
+def difference(old: SiteData, new: SiteData) -> SiteChange:
     """The difference between two states of a site, each complete."""
     changes: list[NewChange] = []
     before, after = head_of(old), head_of(new)
@@ -88,7 +88,7 @@ def difference(old: SiteData, new: SiteData) -> Difference:
         if kind.of(old) != kind.of(new):
             rows.append(RowsToWrite(kind, kind.of(new)))
             changes += row_changes(kind, kind.of(old), kind.of(new))
-    return Difference(head, values, vehicles, tuple(rows), tuple(changes))
+    return SiteChange(head, values, vehicles, tuple(rows), tuple(changes))
 
 
 def row_changes(rows: AnyRows, old: Sequence[object], new: Sequence[object]) -> list[NewChange]:

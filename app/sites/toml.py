@@ -38,7 +38,7 @@ Place = tuple[str, int, str]
 
 
 @dataclass(slots=True)
-class Reading:
+class TomlReading:
     """What has been understood so far."""
 
     file: str
@@ -122,7 +122,7 @@ def key_lines(text: str) -> dict[Place, int]:
     return lines
 
 
-def text_of(reading: Reading, place: Place, value: object, default: str) -> str:
+def text_of(reading: TomlReading, place: Place, value: object, default: str) -> str:
     """A text; the default if there is none, or, with its problem noted, something else."""
     if isinstance(value, str):
         return value
@@ -132,7 +132,7 @@ def text_of(reading: Reading, place: Place, value: object, default: str) -> str:
     return default
 
 
-def value_of(reading: Reading, place: Place, row: Entry, value: object) -> Value | None:
+def value_of(reading: TomlReading, place: Place, row: Entry, value: object) -> Value | None:
     """The value of one input; None, with its problems noted, if it can't be used."""
     read: Value | None = None
     found: list[InputProblem] = []
@@ -239,7 +239,7 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
         tree = tomllib.loads(text)
     except (ValueError, RecursionError) as fault:  # also numbers and nesting beyond all measure
         return empty, (syntax_problem(str(fault), text, FILE),)
-    reading = Reading(FILE, key_lines(text))
+    reading = TomlReading(FILE, key_lines(text))
     texts = {
         key: text_of(reading, ("", 0, key), tree.get(key), default)
         for key, default in TEXTS.items()
@@ -273,7 +273,7 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
     return data, tuple(problems)
 
 
-def _unknown_top(reading: Reading, key: str) -> None:
+def _unknown_top(reading: TomlReading, key: str) -> None:
     table = (key, 0, "") if (key, 0, "") in reading.lines else ("", 0, key)
     group = next((g for g, rows in GROUP_INPUTS.items() if key in rows), None)
     if group:
@@ -289,7 +289,7 @@ def _unknown_top(reading: Reading, key: str) -> None:
     )
 
 
-def _group_values(reading: Reading, tree: Mapping[str, object]) -> Iterator[tuple[str, Value]]:
+def _group_values(reading: TomlReading, tree: Mapping[str, object]) -> Iterator[tuple[str, Value]]:
     for group, rows in GROUP_INPUTS.items():
         table = tree.get(group, {})
         if not isinstance(table, dict):
@@ -313,7 +313,7 @@ def _group_values(reading: Reading, tree: Mapping[str, object]) -> Iterator[tupl
 
 
 def _tables(
-    reading: Reading, name: str, found: object, keys: Sequence[str]
+    reading: TomlReading, name: str, found: object, keys: Sequence[str]
 ) -> Iterator[tuple[int, dict[str, object]]]:
     """Each table of an array of tables, unknown keys noted."""
     if found is None:
@@ -340,7 +340,7 @@ def _tables(
         yield number, item
 
 
-def _vehicles(reading: Reading, found: object) -> tuple[VehicleClass, ...]:
+def _vehicles(reading: TomlReading, found: object) -> tuple[VehicleClass, ...]:
     vehicles = []
     for number, item in _tables(reading, "vehicle", found, VEHICLE_KEYS):
         for needed in ("key", "share"):
@@ -359,7 +359,7 @@ def _vehicles(reading: Reading, found: object) -> tuple[VehicleClass, ...]:
     return tuple(vehicles)
 
 
-def _days(reading: Reading, found: object) -> tuple[DayNote, ...]:
+def _days(reading: TomlReading, found: object) -> tuple[DayNote, ...]:
     days: list[DayNote] = []
     seen: dict[tuple[date, str], int] = {}
     for number, item in _tables(reading, "day", found, DAY_KEYS):
@@ -386,7 +386,7 @@ def _days(reading: Reading, found: object) -> tuple[DayNote, ...]:
     return tuple(sorted(days))
 
 
-def _add_checks(reading: Reading, site: Site) -> None:
+def _add_checks(reading: TomlReading, site: Site) -> None:
     """Rules that join inputs, each at the line of the input it is about."""
     told = {p.field for p in reading.problems}
     for p in check_storable(site):

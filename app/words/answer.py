@@ -10,7 +10,7 @@ from app.sites.rule_forms import RuleFacts, facts_of
 from app.words.figures import printed_step
 from app.words.how_sure import sure_words
 from app.words.numbers import amount, dollars, one_in, share_words, stepped
-from app.words.phrases import Spoken, joined
+from app.words.phrases import Statement, joined
 from sim.decide.answer import Column, Comparison, Opening
 from sim.units import NBSP
 
@@ -32,7 +32,7 @@ LEAVING: dict[tuple[bool, bool, bool], str] = {
 
 def answer_sentences(
     comparison: Comparison, given: Collection[str] = frozenset()
-) -> tuple[Spoken, Spoken]:
+) -> tuple[Statement, Statement]:
     """The answer of a comparison, and how sure it is.
 
     Args:
@@ -42,32 +42,34 @@ def answer_sentences(
     arrived = columns[0].value("cars_arrived") or 0.0
     if arrived <= 0 and not any(comparison.conditions.arrivals_per_h):
         return (
-            Spoken(_("Nothing to decide:"), _("no car is expected on this day.")),
-            Spoken("", _("If cars do come, enter by how much more in the line above the columns.")),
+            Statement(_("Nothing to decide:"), _("no car is expected on this day.")),
+            Statement(
+                "", _("If cars do come, enter by how much more in the line above the columns.")
+            ),
         )
     if all((column.value("cars_washed") or 0.0) <= 0 for column in columns):
-        return _all_lost(columns[0]), Spoken(
+        return _all_lost(columns[0]), Statement(
             _("Look at the line first."),
             _("No wiping rule changes this; speed, spacing, pay lanes and loaders do."),
         )
     return _answer(comparison), sure_words(comparison, comparison.best, given)
 
 
-def _all_lost(first: Column) -> Spoken:
+def _all_lost(first: Column) -> Statement:
     impatient = first.value("cars_lost_impatient") or 0.0
     if impatient >= (first.value("cars_lost_full") or 0.0):
         sentence = "All {cars} leave because the wait is longer than they accept."
     else:
         sentence = "All {cars} find the stack full."
-    return Spoken(_("Not one car gets through."), _(sentence, cars=_lost(first)))
+    return Statement(_("Not one car gets through."), _(sentence, cars=_lost(first)))
 
 
-def _answer(comparison: Comparison) -> Spoken:
+def _answer(comparison: Comparison) -> Statement:
     columns, best = comparison.columns, comparison.best
     chosen, first = columns[best], columns[0]
     if len(columns) == 1:
         damp, more = _damp(chosen, None), _("Add a second scenario to compare it with.")
-        return Spoken(_("{name}:", name=chosen.name), f"{damp} {more}")
+        return Statement(_("{name}:", name=chosen.name), f"{damp} {more}")
     says: list[str] = []
     if best == 0 and not any(
         column.apart(name).matters
@@ -78,7 +80,7 @@ def _answer(comparison: Comparison) -> Spoken:
     is_drier = bool(best) and chosen.apart("damp_share").matters
     says.append(_begun(_damp(chosen, first if is_drier else None)))
     also = [_money(chosen), _missed(comparison, chosen), _lost_cars(comparison)]
-    return Spoken(_act(chosen, first, best), " ".join(says), " ".join(filter(None, also)))
+    return Statement(_act(chosen, first, best), " ".join(says), " ".join(filter(None, also)))
 
 
 def _act(chosen: Column, first: Column, best: int) -> str:

@@ -16,7 +16,7 @@ from app.words.numbers import (
     plain_number,
     stepped,
 )
-from app.words.phrases import Spoken, joined
+from app.words.phrases import Statement, joined
 from sim.decide.cloth.answer import FLAT, LEAST_SAVING, ClothAnswer, Due, Guess, SetFound
 from sim.units import NBSP, format_number
 
@@ -51,11 +51,11 @@ def age_words(age: float) -> str:
 # ---- the answer ----------------------------------------------------------------------------------
 
 
-def answer(found: ClothAnswer) -> Spoken:
+def answer(found: ClothAnswer) -> Statement:
     """What to do, in bold, and the rest of the answer."""
     due, change = found.due, found.change
     if due is None and not found.sets:
-        return Spoken(
+        return Statement(
             _("No cloth set is entered yet."),
             _(
                 "Enter the set on the wheel below, and from then on this page says when to change "
@@ -64,13 +64,13 @@ def answer(found: ClothAnswer) -> Spoken:
             ),
         )
     if due is None:
-        return Spoken(
+        return Statement(
             _("No set is on the wheel, as far as the record goes."),
             _("Enter below which one was put on. {typical}", typical=_typical(found)),
         )
     name, held = due.name, found.find(due.name)
     if change.waits:
-        return Spoken(
+        return Statement(
             _("Leave {name} on the wheel until it wears out.", name=name),
             _(
                 "A planned change would save less than {saving} of the cost. Have the next set "
@@ -80,7 +80,7 @@ def answer(found: ClothAnswer) -> Spoken:
             ),
         )
     if due.overdue:
-        return Spoken(
+        return Statement(
             _("Change {name} on the next quiet morning.", name=name),
             _(
                 "It has gone {age}; the best age for a change is {best}.",
@@ -89,17 +89,17 @@ def answer(found: ClothAnswer) -> Spoken:
             ),
         )
     if due.day is None or due.busy is None:
-        return Spoken(_("{name} is not due within three years.", name=name), _typical(found))
+        return Statement(_("{name} is not due within three years.", name=name), _typical(found))
     day = near_day(due.day)
     if due.busy.day == due.day:
-        return Spoken(_("Change {name} about {day}.", name=name, day=day), _window(due))
+        return Statement(_("Change {name} about {day}.", name=name, day=day), _window(due))
     lead, _bar, rest = _(
         "Change {name} about {day}, | before {busy}, the busiest day of that week.",
         name=name,
         day=day,
         busy=long_date(due.busy.day),
     ).partition(" | ")
-    return Spoken(lead, f"{rest} {_window(due)}")
+    return Statement(lead, f"{rest} {_window(due)}")
 
 
 def _typical(found: ClothAnswer) -> str:

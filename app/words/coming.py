@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from app.catalogue import _, long_date, month_of, short_date
 from app.words.how_sure import unweighed_words
 from app.words.numbers import one_in, whole
-from app.words.phrases import Lines, Spoken, day_words, joined
+from app.words.phrases import Statement, TextTable, day_words, joined
 from app.words.rules import act_words, damp_percent, wish_words
 from app.words.switching import chances
-from sim.decide.switching.answer import ComingAnswer, PlannedDay, YearCount
+from sim.decide.switching.answer import AdvisedDay, ComingAnswer, YearCount
 
 ROUNDED_FROM, ROUNDED_TO = 50, 5
 """A count of days from which it is rounded in the sentence, because few draws tell each day."""
@@ -40,11 +40,11 @@ class DayAhead:
     is_planned: bool = False
 
 
-def coming_answer(found: ComingAnswer) -> Spoken:
+def coming_answer(found: ComingAnswer) -> Statement:
     """How many of the coming days need switching, and which is the wettest."""
     plans = [(one.date, one.plan) for one in found.days if one.plan is not None]
     if not plans:
-        return Spoken(_("Nothing to decide:"), _("none of the coming days can be simulated."))
+        return Statement(_("Nothing to decide:"), _("none of the coming days can be simulated."))
     switch = sum(plan.switches for _day, plan in plans)
     if not switch:
         lead = _("Wipe in full on all of them.")
@@ -68,10 +68,10 @@ def coming_answer(found: ComingAnswer) -> Spoken:
             wish=wish_words(found.wish),
             days=joined(missed),
         )
-    return Spoken(lead, rest, also)
+    return Statement(lead, rest, also)
 
 
-def coming_sure(found: ComingAnswer, given: Collection[str]) -> Spoken:
+def coming_sure(found: ComingAnswer, given: Collection[str]) -> Statement:
     """How sure that is, and how it was found."""
     how = _(
         "Each day has a small search, by {wish}, at the site’s own settings; the page of a day "
@@ -80,8 +80,8 @@ def coming_sure(found: ComingAnswer, given: Collection[str]) -> Spoken:
     )
     missing = unweighed_words(found.weighed, given)
     if missing:
-        return Spoken(_("Not firm yet."), f"{missing} {how}")
-    return Spoken("", how)
+        return Statement(_("Not firm yet."), f"{missing} {how}")
+    return Statement("", how)
 
 
 def days_of(found: ComingAnswer, system: str) -> tuple[DayAhead, ...]:
@@ -89,7 +89,7 @@ def days_of(found: ComingAnswer, system: str) -> tuple[DayAhead, ...]:
     return tuple(_day(one, found, system) for one in found.days)
 
 
-def _day(one: PlannedDay, found: ComingAnswer, system: str) -> DayAhead:
+def _day(one: AdvisedDay, found: ComingAnswer, system: str) -> DayAhead:
     weather, brings, plan = [], one.brings, one.plan
     if one.state == "open" and brings is not None:
         weather.append(
@@ -131,10 +131,10 @@ def year_words(year: YearCount) -> str:
     )
 
 
-def year_lines(year: YearCount) -> Lines:
+def year_lines(year: YearCount) -> TextTable:
     """The same, and month by month."""
     rows = tuple((month_of(one.first), whole(one.days), whole(one.expected)) for one in year.months)
-    return Lines(year_words(year), (_("Month"), _("Days with cars"), _("Need switching")), rows)
+    return TextTable(year_words(year), (_("Month"), _("Days with cars"), _("Need switching")), rows)
 
 
 def year_rests_on(year: YearCount) -> tuple[str, ...]:

@@ -27,8 +27,8 @@ from sim.decide.switching.answer import (
     CueKind,
     Cues,
     Gain,
-    Measured,
     Rule,
+    RuleMeans,
     Unit,
     WhenToReduce,
 )
@@ -230,11 +230,11 @@ def _cue_row(terms: CrewTerms, cues: Cues, one: CueFound, system: str) -> tuple[
     return (_(NAMES[one.kind]), *_moments(one.rule, terms, system), *_figures(one), *losses)
 
 
-def _ideal_row(name: str, one: Measured) -> tuple[str, ...]:
+def _ideal_row(name: str, one: RuleMeans) -> tuple[str, ...]:
     return (name, "", "", *_figures(one), "", "")
 
 
-def _figures(one: Measured) -> tuple[str, str, str]:
+def _figures(one: RuleMeans) -> tuple[str, str, str]:
     return percent(one.damp_share, fine=True), whole(one.full_cars), dollars(one.cost)
 
 

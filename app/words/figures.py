@@ -21,11 +21,11 @@ from app.words.numbers import (
     whole,
 )
 from sim.day.figures import FigureInfo
-from sim.decide.answer import Column, Difference, Figure, Range
+from sim.decide.answer import Column, Figure, PairedDifference, Range
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class FigureCell:
     """A figure of a scenario, all as shown text; empty where there is nothing to say.
 
     Attributes:
@@ -47,7 +47,7 @@ class Cell:
     plain: bool = True
 
 
-def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> Cell:
+def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> FigureCell:
     """A figure of a column in the reader's units ("si" or "us").
 
     Args:
@@ -55,12 +55,12 @@ def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> Cell:
     """
     figure, apart = column.figures[info.name], column.apart(info.name)
     if figure.value is None:
-        return Cell(NOTHING, _("no car to say it of"))
+        return FigureCell(NOTHING, _("no car to say it of"))
     value = shown(figure.value, info.unit, system)
     step = printed_step(figure, info.unit, system, value)
     if not half_width(figure.run_error, info.unit, system) and value == round(value):
         step = max(step, 1.0)  # 100 % by rule is no measurement with decimals
-    return Cell(
+    return FigureCell(
         stepped(value, step),
         _single_days(info, figure, system, days),
         _site_words(info, figure, system, step),
@@ -71,7 +71,7 @@ def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> Cell:
     )
 
 
-def printed_step(found: Figure | Difference, kind: str, system: str, value: float) -> float:
+def printed_step(found: Figure | PairedDifference, kind: str, system: str, value: float) -> float:
     """Power of ten to which a figure of a comparison deserves to be printed [as shown].
 
     Neither finer than the run error's first digit, see `step_of`, nor than a tenth of the site
@@ -132,7 +132,7 @@ def _site_words(info: FigureInfo, figure: Figure, system: str, step: float) -> s
     return "" if stepped(low, step) == stepped(high, step) else span(low, high, step)
 
 
-def _difference(info: FigureInfo, apart: Difference, system: str, step: float) -> str:
+def _difference(info: FigureInfo, apart: PairedDifference, system: str, step: float) -> str:
     """A difference with its sign; `step` is that of the figure beside it.
 
     Columns share their days and drawn sites, so a difference is known better than the figures
@@ -150,7 +150,7 @@ def _difference(info: FigureInfo, apart: Difference, system: str, step: float) -
     return signed(value, max(fine, finest_of(info.unit, value)))
 
 
-def _likely(info: FigureInfo, apart: Difference, system: str) -> str:
+def _likely(info: FigureInfo, apart: PairedDifference, system: str) -> str:
     """Where a difference may lie at the site; nothing where no guess moves it."""
     if apart.value is None or apart.site_uncertainty is None:
         return ""

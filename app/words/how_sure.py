@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from app.catalogue import _
 from app.sites.measurements import best_measurement, in_words
 from app.words.numbers import of_twenty, percent
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from sim.decide.answer import Column, Comparison
 from sim.inputs import AFTERNOON, DAMP, INPUTS, LEVEL, MISFIT, SOAKED
 from sim.units import NBSP
@@ -42,7 +42,9 @@ class Narrow:
     label: str = ""
 
 
-def sure_words(comparison: Comparison, best: int, given: Collection[str] = frozenset()) -> Spoken:
+def sure_words(
+    comparison: Comparison, best: int, given: Collection[str] = frozenset()
+) -> Statement:
     """How sure the advice of a column is.
 
     Args:
@@ -50,13 +52,13 @@ def sure_words(comparison: Comparison, best: int, given: Collection[str] = froze
         given: names of the inputs that the site entered itself.
     """
     if not comparison.sites:
-        return Spoken(_("Not firm yet."), _of_days(comparison, best))
+        return Statement(_("Not firm yet."), _of_days(comparison, best))
     parts = [_of_sites(comparison, best)] if len(comparison.columns) > 1 else []
     missing = unweighed_words(comparison.weighed, given)
     if missing:
         parts.append(missing)
     is_firm = not missing and _holds(comparison, best)
-    return Spoken(_("Firm.") if is_firm else _("Not firm yet."), " ".join(parts))
+    return Statement(_("Firm.") if is_firm else _("Not firm yet."), " ".join(parts))
 
 
 def unweighed_words(told: Collection[str], given: Collection[str]) -> str:

@@ -8,9 +8,9 @@ from collections.abc import Sequence
 
 from app.catalogue import _
 from app.words.numbers import amount, dollars, minutes, one_in, percent, step_of, stepped, whole
-from app.words.phrases import Spoken, joined
-from sim.decide.answer import Difference
-from sim.decide.maps.answer import Point, SettingsMap
+from app.words.phrases import Statement, joined
+from sim.decide.answer import PairedDifference
+from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.units import NBSP, UNITS, format_number
 
 MISSED = {
@@ -20,17 +20,17 @@ MISSED = {
 }
 
 
-def setting_words(place: Point, system: str) -> str:
+def setting_words(place: MapPoint, system: str) -> str:
     """Speed and spacing, such as "44 ft/min and 20 ft"."""
     speed, spacing = amount(place.x, "speed", system), amount(place.y, "length", system)
     return _("{speed} and {spacing}", speed=speed, spacing=spacing)
 
 
-def answer_words(found: SettingsMap, system: str) -> tuple[Spoken, Spoken]:
+def answer_words(found: SettingsMap, system: str) -> tuple[Statement, Statement]:
     """What the best setting would change, and how sure that is."""
     present, best, other = found.present, found.best, found.other
     if best == present or other is None:
-        spoken = Spoken(
+        spoken = Statement(
             _("Stay at {setting}.", setting=setting_words(present, system)),
             _(
                 "It keeps to all you allow, and no other setting that does can be told to earn "
@@ -40,7 +40,7 @@ def answer_words(found: SettingsMap, system: str) -> tuple[Spoken, Spoken]:
         return spoken, _sure(found, with_days=False)
     setting = setting_words(other, system)
     if best is None and (other.x, other.y) == (present.x, present.y):
-        spoken = Spoken(
+        spoken = Statement(
             _("No setting keeps to all you allow."),
             _(
                 "The present one, {setting}, misses by least: {missed}.",
@@ -62,14 +62,14 @@ def answer_words(found: SettingsMap, system: str) -> tuple[Spoken, Spoken]:
         )
         also = [_("Still more than you allow there: {missed}.", missed=_missed(other))]
     also.append(_money(found.differences["margin"]))
-    return Spoken(lead, rest, " ".join(filter(None, also))), _sure(found, with_days=True)
+    return Statement(lead, rest, " ".join(filter(None, also))), _sure(found, with_days=True)
 
 
-def _missed(place: Point) -> str:
+def _missed(place: MapPoint) -> str:
     return joined([_(MISSED[name]) for name, kept in place.keeps.items() if not kept])
 
 
-def _changes(found: SettingsMap, other: Point) -> list[str]:
+def _changes(found: SettingsMap, other: MapPoint) -> list[str]:
     """What a setting changes: lost cars, damp cars, the wait where it matters."""
     before, after = found.present.figures, other.figures
     parts = [_lost(found.differences["cars_lost"])]
@@ -88,7 +88,7 @@ def _changes(found: SettingsMap, other: Point) -> list[str]:
     return parts
 
 
-def _lost(apart: Difference) -> str:
+def _lost(apart: PairedDifference) -> str:
     more = apart.value or 0.0
     count = stepped(abs(more), step_of(_half_width(apart), "cars"))
     if not apart.matters or not count.strip("0.,"):
@@ -107,7 +107,7 @@ def _damp(now: float, then: float) -> str:
     )
 
 
-def _money(apart: Difference) -> str:
+def _money(apart: PairedDifference) -> str:
     if not apart.matters or apart.value is None:
         return ""
     said = dollars(abs(apart.value), step_of(_half_width(apart), "money"))
@@ -116,11 +116,11 @@ def _money(apart: Difference) -> str:
     return _("The day earns about {money} less.", money=said)
 
 
-def _half_width(apart: Difference) -> float:
+def _half_width(apart: PairedDifference) -> float:
     return 0.0 if apart.run_error is None else apart.run_error.width / 2.0
 
 
-def _sure(found: SettingsMap, with_days: bool) -> Spoken:
+def _sure(found: SettingsMap, with_days: bool) -> Statement:
     days = found.replications
     parts = [
         _(
@@ -145,7 +145,7 @@ def _sure(found: SettingsMap, with_days: bool) -> Spoken:
             "yet, such as how much water the cloth holds, could move every line on these maps."
         )
     )
-    return Spoken(_("Not firm yet."), " ".join(parts))
+    return Statement(_("Not firm yet."), " ".join(parts))
 
 
 # ---- demand and temperature ----------------------------------------------------------------------
@@ -157,7 +157,7 @@ def bearing_words(found: SettingsMap, system: str) -> tuple[str, ...]:
     return tuple(sentence for sentence in sentences if sentence)
 
 
-def bears(points: Sequence[Point]) -> tuple[float, bool] | None:
+def bears(points: Sequence[MapPoint]) -> tuple[float, bool] | None:
     """Up to which demand all limits hold from the expected demand on, and whether the points end
     there; None where they do not hold at the expected demand."""
     expected = [point for point in points if point.x >= 1.0 - 1e-9]
@@ -211,7 +211,7 @@ def _demand_words(found: SettingsMap, system: str) -> str:
     )
 
 
-def _bears_below(points: Sequence[Point]) -> float | None:
+def _bears_below(points: Sequence[MapPoint]) -> float | None:
     kept = list(itertools.takewhile(lambda point: point.keeps_all, points))
     # holding again further up would make "only up to" untrue
     if not kept or any(point.keeps_all for point in points[len(kept) :]):

@@ -12,7 +12,7 @@ from app.words.numbers import about, amount, degrees, percent
 
 
 @dataclass(frozen=True, slots=True)
-class Spoken:
+class Statement:
     """A statement: the part said with weight, the rest of it, and what is said more quietly."""
 
     lead: str
@@ -24,7 +24,7 @@ class Spoken:
 
 
 @dataclass(frozen=True, slots=True)
-class Lines:
+class TextTable:
     """A small table: a sentence above it, heads, and rows of cells, the first of them a label."""
 
     says: str

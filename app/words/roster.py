@@ -43,7 +43,7 @@ class GridRow:
 
 
 @dataclass(frozen=True, slots=True)
-class Grid:
+class RosterWeek:
     """A week: names of days, a row a person, and the cost by day and in all [money]."""
 
     heads: tuple[str, ...]
@@ -52,7 +52,7 @@ class Grid:
     cost: float
 
 
-def grid(data: SiteData, monday: date, week: Standing | Roster) -> Grid:
+def grid(data: SiteData, monday: date, week: Standing | Roster) -> RosterWeek:
     """The grid of a week as it stands, or as it is proposed; people who have left come last."""
     days = [monday + timedelta(days=at) for at in range(len(WEEKDAYS))]
     listed = [person.name for person in data.staff.people]
@@ -64,7 +64,7 @@ def grid(data: SiteData, monday: date, week: Standing | Roster) -> Grid:
         hours_paid = sum(one.paid_h(data.site.shifts) for one in mine.values())
         rows.append(GridRow(name, cells, hours_paid))
     heads = tuple(f"{weekday(at)[:3]} {day.day}" for at, day in enumerate(days))
-    return Grid(heads, tuple(rows), week.cost_by_day, week.cost)
+    return RosterWeek(heads, tuple(rows), week.cost_by_day, week.cost)
 
 
 def shift_words(one: PlannedShift) -> str:

@@ -17,7 +17,7 @@ from app.words.numbers import (
     span,
     stepped,
 )
-from app.words.phrases import Lines, Spoken, joined
+from app.words.phrases import Statement, TextTable, joined
 from sim.day.costs import COSTS
 from sim.day.figures import FIGURES
 from sim.decide.cloth.answer import (
@@ -61,7 +61,7 @@ def _till(day: date | None) -> str:
 # ---- the answer ----------------------------------------------------------------------------------
 
 
-def season_answer(found: SeasonAnswer, today: date) -> Spoken:
+def season_answer(found: SeasonAnswer, today: date) -> Statement:
     """What to order by when, and when the next sets come off."""
     if found.changes:
         rest = [_change_words(found.changes[0])]
@@ -71,7 +71,7 @@ def season_answer(found: SeasonAnswer, today: date) -> Spoken:
     due = next((day for day in found.laundry_days if day >= today), None)
     if due is not None:
         rest.append(_("To the laundry next on {day}.", day=long_date(due)))
-    return Spoken(_order_words(found, today), " ".join(rest))
+    return Statement(_order_words(found, today), " ".join(rest))
 
 
 def _order_words(found: SeasonAnswer, today: date) -> str:
@@ -114,7 +114,7 @@ def _change_words(change: ExpectedChange) -> str:
     )
 
 
-def season_sure(found: SeasonAnswer) -> Spoken:
+def season_sure(found: SeasonAnswer) -> Statement:
     """What the answer rests on, before anybody trusts it."""
     lives = found.lives
     words = (
@@ -125,13 +125,13 @@ def season_sure(found: SeasonAnswer) -> Spoken:
     if not found.weighed:
         words += " " + _("Before three strips are weighed, damp cars rest on guesses too.")
     is_firm = found.weighed and lives >= ENOUGH_LIVES
-    return Spoken("" if is_firm else _("Not firm yet."), words)
+    return Statement("" if is_firm else _("Not firm yet."), words)
 
 
 # ---- sets, orders and stock ----------------------------------------------------------------------
 
 
-def change_lines(found: SeasonAnswer) -> Lines:
+def change_lines(found: SeasonAnswer) -> TextTable:
     """The changes of sets with their windows."""
     says = _(
         "With what is known of your cloth, waiting until a set wears out costs least, so no "
@@ -156,7 +156,7 @@ def change_lines(found: SeasonAnswer) -> Lines:
         _("Change"), _("Quiet morning near the middle"), _("8 of 10 futures"),
         _("Within the season"), _("Worn out before its age"),
     )  # fmt: skip
-    return Lines(says, heads, rows)
+    return TextTable(says, heads, rows)
 
 
 def stock_facts(found: SeasonAnswer, today: date) -> tuple[tuple[str, str], ...]:
@@ -211,7 +211,7 @@ def stock_facts(found: SeasonAnswer, today: date) -> tuple[tuple[str, str], ...]
     )
 
 
-def owned_lines(found: SeasonAnswer) -> Lines:
+def owned_lines(found: SeasonAnswer) -> TextTable:
     """What numbers of sets are good for."""
     says = _("None of these numbers always has a dry set when it is wanted.")
     for row in found.owned:
@@ -239,20 +239,20 @@ def owned_lines(found: SeasonAnswer) -> Lines:
         _("Sets owned"), _("No dry set at a change, cautious"), _("No dry set, times as entered"),
         _("Mornings of change with a dry set"), _("Peak days with a dry set at noon"),
     )  # fmt: skip
-    return Lines(says, heads, rows)
+    return TextTable(says, heads, rows)
 
 
 # ---- options on peak days ------------------------------------------------------------------------
 
 
-def option_lines(found: SeasonAnswer, system: str) -> Lines:
+def option_lines(found: SeasonAnswer, system: str) -> TextTable:
     """What else could be done on peak days."""
     heads = (
         _("On peak days"), _("Damp cars"), _("Lost cars"), _("Cost a year more (90 % of sites)"),
         _("Pays back"), _("Keeps to all"),
     )  # fmt: skip
     rows = tuple(_option_row(row, found, system) for row in found.options)
-    return Lines(_options_say(found, system), heads, rows)
+    return TextTable(_options_say(found, system), heads, rows)
 
 
 def _options_say(found: SeasonAnswer, system: str) -> str:
@@ -352,7 +352,7 @@ def _years(value: float) -> str:
 # ---- days, months and money ----------------------------------------------------------------------
 
 
-def month_lines(found: SeasonAnswer) -> Lines:
+def month_lines(found: SeasonAnswer) -> TextTable:
     """The year by month."""
     names = ("cars_washed", "damp_cars", "cars_lost", "wear_cars")
     rows = tuple(
@@ -377,10 +377,10 @@ def month_lines(found: SeasonAnswer) -> Lines:
         _("Month"), _("Cars washed"), _("Damp"), _("Lost"), _("Wear, full wipes"),
         _("To the laundry"), _("Sets used up"), _("Cloth"), _("Together"),
     )  # fmt: skip
-    return Lines(says, heads, rows)
+    return TextTable(says, heads, rows)
 
 
-def cost_of_season(found: SeasonAnswer) -> Lines:
+def cost_of_season(found: SeasonAnswer) -> TextTable:
     """The season's cost by item: the days' items, with the sets bought in place of their wear."""
     months = found.months
     rows = [
@@ -395,4 +395,4 @@ def cost_of_season(found: SeasonAnswer) -> Lines:
     ]
     says = _("As planned, expected. The items add up, before rounding, to the months’ sum.")
     heads = (_("What"), _("The season"))
-    return Lines(says, heads, tuple((label, dollars(cost)) for label, cost in rows))
+    return TextTable(says, heads, tuple((label, dollars(cost)) for label, cost in rows))

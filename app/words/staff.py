@@ -17,10 +17,10 @@ from app.words.numbers import (
     plain_number,
     whole,
 )
-from app.words.phrases import Lines, Spoken, joined
+from app.words.phrases import Statement, TextTable, joined
 from sim.day.costs import COSTS, OF_COST
 from sim.day.figures import NATURES
-from sim.decide.staff.answer import Bound, Difference, Effect, HalfHour, StaffAnswer
+from sim.decide.staff.answer import Bound, Effect, HalfHour, MeanDifference, StaffAnswer
 from sim.inputs import Steps
 from sim.units import MINUS, NBSP
 
@@ -33,7 +33,7 @@ WHY: dict[Bound, str] = {
 }
 
 
-def answer(told: StaffAnswer) -> Spoken:
+def answer(told: StaffAnswer) -> Statement:
     """The sentence that answers the page’s question, hours and money, and what can’t be had."""
     needed, planned = told.needed, told.present
     filling = {
@@ -56,7 +56,7 @@ def answer(told: StaffAnswer) -> Spoken:
             **filling,
         )
     lead = _("You need {spells}.", spells=joined(spells_of(told.half_hours)))
-    return Spoken(lead, rest, " ".join(beyond(told)))
+    return Statement(lead, rest, " ".join(beyond(told)))
 
 
 def beyond(told: StaffAnswer) -> list[str]:
@@ -160,7 +160,7 @@ def _typed(table: Steps) -> str:
     return "; ".join([str(int(first)), *changes])
 
 
-def costs_table(told: StaffAnswer) -> Lines:
+def costs_table(told: StaffAnswer) -> TextTable:
     """The day's cost by item with the people needed and with those planned."""
     says = _(
         "With the people needed and with those planned, the plan’s rule, mean of the same "
@@ -178,10 +178,10 @@ def costs_table(told: StaffAnswer) -> Lines:
     sums = [dollars(sum(costs[name] for name in OF_COST)) for costs in columns]
     rows.append((_("Cost of the day"), *sums, _("the sum, before rounding")))
     heads = (_("What"), _("Needed"), _("Planned"), _("Paid for what"))
-    return Lines(says, heads, tuple(rows))
+    return TextTable(says, heads, tuple(rows))
 
 
-def people_table(told: StaffAnswer) -> Lines:
+def people_table(told: StaffAnswer) -> TextTable:
     """Needed, planned and roles by half-hour, with why."""
     names = [_(name) for name in told.called.values()]
     names = [name[:1].upper() + name[1:] for name in names]
@@ -195,10 +195,10 @@ def people_table(told: StaffAnswer) -> Lines:
         )
         for row in told.half_hours
     )
-    return Lines("", (_("From"), _("Needed"), _("Planned"), *names, _("Why")), rows)
+    return TextTable("", (_("From"), _("Needed"), _("Planned"), *names, _("Why")), rows)
 
 
-def formula_table(told: StaffAnswer) -> Lines:
+def formula_table(told: StaffAnswer) -> TextTable:
     """What formulas said, what the simulation settled on, and why they differ."""
     heads = (
         _("From"), _("Offered load"), _("By formula"), _("Needed"), _("Late, equations"),
@@ -217,7 +217,7 @@ def formula_table(told: StaffAnswer) -> Lines:
         for row in told.half_hours
         if row.why not in ("", "opening")
     )
-    return Lines("", heads, rows)
+    return TextTable("", heads, rows)
 
 
 def differ_words(row: HalfHour) -> str:
@@ -235,7 +235,7 @@ def differ_words(row: HalfHour) -> str:
     return _("cars that are lost make no work")
 
 
-def effects_table(told: StaffAnswer) -> Lines:
+def effects_table(told: StaffAnswer) -> TextTable:
     """One person more and one fewer, an hour a row."""
     heads = (
         _("From"), _("One more: wait, min"), _("lost cars"), _("money"),
@@ -250,7 +250,7 @@ def effects_table(told: StaffAnswer) -> Lines:
         )
         for more, fewer in zip(told.effects[::2], told.effects[1::2], strict=True)
     )
-    return Lines("", heads, rows)
+    return TextTable("", heads, rows)
 
 
 def _effect(one: Effect) -> tuple[str, str, str]:
@@ -260,7 +260,7 @@ def _effect(one: Effect) -> tuple[str, str, str]:
     return paired(one.wait_p90_s, 60.0, 1), paired(one.cars_lost, 1.0, 1), money
 
 
-def paired(one: Difference, unit: float, decimals: int) -> str:
+def paired(one: MeanDifference, unit: float, decimals: int) -> str:
     """A difference with half its 95 % interval; where that holds zero, no clear difference."""
     mean, half = one.mean / unit, one.half / unit
     said = plain_number(mean, decimals)

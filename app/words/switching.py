@@ -8,7 +8,7 @@ from collections.abc import Collection
 from app.catalogue import _
 from app.words.how_sure import sure_words
 from app.words.numbers import dollars, of_twenty, one_in, percent, share_words, whole
-from app.words.phrases import Spoken, joined
+from app.words.phrases import Statement, joined
 from app.words.rules import act_words, bands_of, order_of, wish_words
 from app.words.why import changes_words
 from sim.decide.switching.answer import Bound, Cues, WhenToReduce
@@ -21,12 +21,12 @@ SURE = 0.95
 # ---- what to do ----------------------------------------------------------------------------------
 
 
-def answer_words(answer: WhenToReduce, system: str) -> Spoken:
+def answer_words(answer: WhenToReduce, system: str) -> Statement:
     """What to do, what comes of it, and whether it is what was wished for."""
     lead = act_words(answer.advised, answer.crew_terms, system)
     comes = _comes_of(answer)
     if answer.stay is not None:
-        return Spoken(lead, comes, stay_words(answer, system))
+        return Statement(lead, comes, stay_words(answer, system))
     rest = " ".join(filter(None, (spells_words(answer), comes, kept_words(answer))))
     share = answer.comparison.columns[answer.columns.chosen].value("full_share")
     also = ""
@@ -39,7 +39,7 @@ def answer_words(answer: WhenToReduce, system: str) -> Spoken:
             wish=wish_words(answer.wish),
         )
         also = f"{missed} {also}".strip()
-    return Spoken(lead, rest, also)
+    return Statement(lead, rest, also)
 
 
 def stay_words(answer: WhenToReduce, system: str) -> str:
@@ -195,7 +195,7 @@ def _floor(share: float) -> float:
 # ---- how sure ------------------------------------------------------------------------------------
 
 
-def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> Spoken:
+def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> Statement:
     """At how many sites like this one it holds, and whether the choice itself is settled; where the
     crew stays by one wiping, what that rests on.
 
@@ -208,12 +208,12 @@ def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> Sp
             "and how wrong the crew is are guesses until you enter yours.",
             days=whole(answer.cues.days),
         )
-        return Spoken(_("Not firm yet."), rest)
+        return Statement(_("Not firm yet."), rest)
     said = sure_words(answer.comparison, answer.columns.chosen, given)
     if answer.certainty >= SURE:
         firm = said.lead == _("Firm.") and answer.limit == "keeps"
-        return Spoken(said.lead if firm else _("Not firm yet."), said.rest)
-    return Spoken(_("Too close to tell."), f"{close_words(answer, system)} {said.rest}".strip())
+        return Statement(said.lead if firm else _("Not firm yet."), said.rest)
+    return Statement(_("Too close to tell."), f"{close_words(answer, system)} {said.rest}".strip())
 
 
 def close_words(answer: WhenToReduce, system: str) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from app.catalogue import _, _n
 from app.words.numbers import amount, dollars, whole
-from app.words.phrases import Lines, Spoken
+from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, damp_percent
 from app.words.switching import chances
 from sim.decide.switching.answer import SettingPlan, Together
@@ -44,17 +44,17 @@ def reduced_words(hours: float) -> str:
     return f"{whole_hours}{NBSP}h" + (f"{NBSP}{10 * tens}" if tens else "")
 
 
-def together_answer(answer: Together, system: str) -> Spoken:
+def together_answer(answer: Together, system: str) -> Statement:
     """Whether to keep speed and spacing, and what it takes never to reduce."""
     never = _never_words(answer, system)
     if not answer.stays:
         lead = _("Run at {setting}.", setting=setting_words(answer.chosen, system))
-        return Spoken(lead, never, _better_words(answer, system))
+        return Statement(lead, never, _better_words(answer, system))
     lead = _("Keep {setting}.", setting=setting_words(answer.present, system))
     also = _("No other setting looked at costs less a day by enough to matter.")
     if not answer.chosen.keeps:
         also = _("No other setting looked at comes nearer to what you allow, or costs less.")
-    return Spoken(lead, never, also)
+    return Statement(lead, never, also)
 
 
 def _never_words(answer: Together, system: str) -> str:
@@ -116,7 +116,7 @@ def together_sure(answer: Together) -> str:
     )
 
 
-def together_table(answer: Together, system: str) -> Lines:
+def together_table(answer: Together, system: str) -> TextTable:
     """The settings compared, a column each."""
     columns = [(_("Now"), answer.present)]
     if not answer.stays:
@@ -137,4 +137,4 @@ def together_table(answer: Together, system: str) -> Lines:
         (_("Cost of the day"), *(dollars(plan.cost) for plan in plans)),
         (_("Keeps to your wish"), *(_("yes") if plan.keeps else _("no") for plan in plans)),
     )
-    return Lines("", ("", *(name for name, _plan in columns)), rows)
+    return TextTable("", ("", *(name for name, _plan in columns)), rows)

@@ -12,7 +12,7 @@ from app.words.numbers import percent, whole
 from app.words.phrases import joined
 from sim.decide.answer import Figure
 from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, WEIGHINGS, Weighing
-from sim.learn.answer import Judged, Posterior, Three, Touched
+from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
 from sim.units import NBSP, format_number, quantity, show_clock
 
 NAMES = {
@@ -183,7 +183,7 @@ NOTED = (
 # ---- what it changed -----------------------------------------------------------------------------
 
 
-def judged_rows(row: Judged) -> list[tuple[str, str, str, str]]:
+def judged_rows(row: CheckedWeighing) -> list[tuple[str, str, str, str]]:
     """A weighing beside what was expected of it: its water, and the cars after it."""
     item = row.weighing
     what = _(NAMES[item.kind])
@@ -220,7 +220,7 @@ def _between(low: float, high: float) -> str:
     return f"{percent(low, fine=True).removesuffix(f'{NBSP}%')}–{percent(high, fine=True)}"
 
 
-def input_row(row: Touched, system: str) -> tuple[str, str, str]:
+def input_row(row: PosteriorShift, system: str) -> tuple[str, str, str]:
     """An input, and what was believed of it before and after."""
     entry = INPUTS[row.name]
     symbol = _(entry.unit.symbol(system))

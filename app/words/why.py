@@ -9,7 +9,7 @@ from collections.abc import Callable
 from app.catalogue import _, _n
 from app.sites.measurements import best_measurement, in_words
 from app.words.numbers import about, amount, degrees, dollars, of_twenty, percent, whole
-from app.words.phrases import Lines, joined
+from app.words.phrases import TextTable, joined
 from app.words.rules import act_words, damp_percent, order_of
 from sim.decide.switching.answer import (
     Advice,
@@ -207,7 +207,7 @@ def _settle(why: Advice) -> str:
 # ---- what else would help ------------------------------------------------------------------------
 
 
-def helps_of(answer: WhenToReduce, system: str) -> Lines | None:
+def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
     """What else would help, best first; None where it was not worked out."""
     helps = answer.remedies
     if helps is None:
@@ -233,7 +233,7 @@ def helps_of(answer: WhenToReduce, system: str) -> Lines | None:
         _("With"), _("Damp"), _("Damp cars"), _("Full wipes"), _("Cost of the day"),
         _("Keeps to your wish"),
     )  # fmt: skip
-    return Lines(says, heads, rows)
+    return TextTable(says, heads, rows)
 
 
 def _remedy(row: Remedy, system: str) -> str:
@@ -252,7 +252,7 @@ def _remedy(row: Remedy, system: str) -> str:
 # ---- other days ----------------------------------------------------------------------------------
 
 
-def moves_of(answer: WhenToReduce, system: str) -> Lines | None:
+def moves_of(answer: WhenToReduce, system: str) -> TextTable | None:
     """The plan for days that are a little different; None where it was not worked out."""
     if not answer.moves:
         return None
@@ -264,7 +264,7 @@ def moves_of(answer: WhenToReduce, system: str) -> Lines | None:
         else _("Each is the best of some hundred rules near the advised one and far from it.")
     )
     heads = (_("Day"), _("Highest"), _("Humidity"), _("Cars"), _("Rule"), _("Damp"))
-    return Lines(says, heads, rows)
+    return TextTable(says, heads, rows)
 
 
 def _move(answer: WhenToReduce, one: MovedPlan, system: str) -> tuple[str, ...]:
@@ -279,7 +279,7 @@ def _move(answer: WhenToReduce, one: MovedPlan, system: str) -> tuple[str, ...]:
     )
 
 
-def tipping_of(tipping: Tipping, system: str) -> Lines:
+def tipping_of(tipping: Tipping, system: str) -> TextTable:
     """Up to which weather and how many cars always full is enough: a sentence, and a table of cars
     by temperature."""
     heads = (_("Cars"), *(degrees(temp, system) for temp in tipping.highest_temp_c))
@@ -291,7 +291,7 @@ def tipping_of(tipping: Tipping, system: str) -> Lines:
         )
         for cars, demand, enough, not_from in zip(*columns, strict=True)
     )
-    return Lines(_says(tipping, system), heads, rows)
+    return TextTable(_says(tipping, system), heads, rows)
 
 
 def _cars_words(cars: float, demand: float) -> str:

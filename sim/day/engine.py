@@ -27,11 +27,11 @@ from sim.day.kernel import FlowResult, Run, figures, flow, is_coupled
 from sim.day.kernel import run as run_compiled
 from sim.day.kernel import tallies as tallies_of
 from sim.day.kernel.tables import Tables, make_tables
-from sim.day.night import EVENINGS, Evening, Night, Rest
+from sim.day.night import EVENINGS, Night, PreviousDay, Rest
+from sim.day.parallel import parallel_map
 from sim.day.records import DayFigures
 from sim.day.rules import FULL, Rule, SetChange, parse_changes
 from sim.day.setup import DayNumbers, prepare_day
-from sim.day.spread import spread
 from sim.inputs import Conditions, Site, Value
 
 Floats = NDArray[np.float64]
@@ -119,7 +119,7 @@ class Experiment:
     site: Site
     conditions: Conditions
     seed: int
-    evening: Evening | None = None
+    evening: PreviousDay | None = None
     evening_rule: Rule = FULL
     known: frozenset[str] | None = None
     belief: Belief | None = None
@@ -354,7 +354,9 @@ def simulate(
     spans = [len(pack) * size for pack in packs for size in sizes]
     done = np.cumsum([0, *spans]).tolist()
     jobs = _jobs(experiment, packs, pieces)
-    found = spread(partial(_run, read), jobs, executor, lambda many: progress(done[many], total))
+    found = parallel_map(
+        partial(_run, read), jobs, executor, lambda many: progress(done[many], total)
+    )
     table: Floats | None = None
     first_draw = 0
     for pack in packs:
@@ -379,7 +381,7 @@ def each(
 ) -> Iterator[Found]:
     """What is kept of each draw under some rules; `told` hears how many draws are done."""
     jobs = _jobs(experiment, [(draw,) for draw in draws], [((AS_IT_IS, rules),)])
-    return spread(partial(_run_one, read), jobs, executor, told)
+    return parallel_map(partial(_run_one, read), jobs, executor, told)
 
 
 def _pieces(cells: Sequence[Cell], most: int) -> Iterator[tuple[Cell, ...]]:

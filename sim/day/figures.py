@@ -201,7 +201,7 @@ Strength = Literal["a little", "probably", "clearly"]
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class PairedDifference:
     """A paired difference to the first scenario.
 
     Attributes:

@@ -20,7 +20,7 @@ EVENINGS = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Evening:
+class PreviousDay:
     """The last open day before the planned one, from which the cloth's moisture comes.
 
     Attributes:
@@ -58,7 +58,7 @@ class Night:
         evenings: how many are simulated; what the night leaves is their mean.
     """
 
-    evening: Evening
+    evening: PreviousDay
     rule: Rule
     seed: int
     evenings: int = EVENINGS
@@ -79,7 +79,7 @@ class Night:
         opens = morning.open_s + self.evening.days_apart * DAY_S
         total = 0.0
         for moisture, rest_s in rest.ends:
-            found, _ = hang(moisture, rest_s, opens, rest.cloth, morning.cloth)
+            found, _ = dry_overnight(moisture, rest_s, opens, rest.cloth, morning.cloth)
             total += found
         return total / len(rest.ends)
 
@@ -92,7 +92,7 @@ class Night:
         return replace(conditions, opening_moisture_kg_kg=left)
 
 
-def hang(
+def dry_overnight(
     moisture: float, start_s: float, end_s: float, evening: ClothNumbers, morning: ClothNumbers
 ) -> tuple[float, float]:
     """Moisture and water evaporated [kg/kg] after hanging still, stepped hour by hour.

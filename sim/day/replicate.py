@@ -22,9 +22,9 @@ from sim.day.figures import (
     FIGURES,
     HOURLY,
     OF_CARS,
-    Difference,
     Figure,
     FigureInfo,
+    PairedDifference,
     Strength,
     Word,
     finite,
@@ -191,7 +191,7 @@ def rare_event(info: FigureInfo, values: Floats) -> tuple[int, int]:
 CLEARLY, PROBABLY = 19 / 20, 16 / 20
 
 
-def difference(info: FigureInfo, first: Floats, other: Floats, matters: float) -> Difference:
+def difference(info: FigureInfo, first: Floats, other: Floats, matters: float) -> PairedDifference:
     """The paired difference of a scenario to the first, day by day, with its plain word.
 
     *Hardly differs*: the run error lies within what matters either way, or the mean is below
@@ -205,7 +205,7 @@ def difference(info: FigureInfo, first: Floats, other: Floats, matters: float) -
     good = -1.0 if info.better == "less" else 1.0
     better = float(np.mean(kept * good > 0)) if len(kept) else None
     word = _word(info, kept, mean, low, high, matters)
-    return Difference(finite(mean), range_of(low, high), better, word)
+    return PairedDifference(finite(mean), range_of(low, high), better, word)
 
 
 def _word(

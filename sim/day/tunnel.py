@@ -131,7 +131,7 @@ AFTER_PAYMENTS = EventPriority(4)
 """SimPy handles events of one instant by rising priority; its own timeouts have 1."""
 
 
-class Later(simpy.Event):
+class PriorityTimeout(simpy.Event):
     """A timeout that comes after everything of lower priority in the same instant."""
 
     def __init__(self, env: simpy.Environment, delay: float, priority: EventPriority) -> None:
@@ -262,7 +262,7 @@ class Tunnel:
         result.travel_m = self.belt.travel(env.now)
         result.rest_s = result.closed_s + self.site.drying.close_spin_s
         self.belt.travel(result.rest_s)  # so that stops until then are known to the cloth
-        cloth.carry(result.rest_s, touching=False)
+        cloth.advance(result.rest_s, touching=False)
         result.stops = self.belt.stops
         result.hours = cloth.hours
         result.end_kg = cloth.moisture * self.day.cloth.mass_kg
@@ -285,7 +285,7 @@ class Tunnel:
             strict=True,
         )
         for number, (arrival, kind, length, sold, patience) in enumerate(rows):
-            yield Later(self.env, arrival - self.env.now, AFTER_PAYMENTS)
+            yield PriorityTimeout(self.env, arrival - self.env.now, AFTER_PAYMENTS)
             car = CarPass(number, 1, arrival, kind, length, sold)
             self.result.passes.append(car)
             lane = self._free_lane() if not self.stack else -1
@@ -327,7 +327,7 @@ class Tunnel:
     def _lane_hours(self) -> Process:
         for moment, _ in self.site.pay.pay_lanes:
             if moment > self.env.now:
-                yield Later(self.env, moment - self.env.now, BY_THE_CLOCK)
+                yield PriorityTimeout(self.env, moment - self.env.now, BY_THE_CLOCK)
                 self._fill_lanes()
 
     def _pay(self, car: CarPass, lane: int) -> Process:
@@ -338,7 +338,7 @@ class Tunnel:
         # those who end in one instant go on in order of their lanes
         self.paid.append(car)
         if len(self.paid) == 1:
-            yield Later(env, 0.0, AFTER_RETURNS)
+            yield PriorityTimeout(env, 0.0, AFTER_RETURNS)
             ended, self.paid = sorted(self.paid, key=_lane), []
             for each in ended:
                 self.line.enter(each, self._leave_lane)
@@ -403,7 +403,7 @@ class Tunnel:
             nose = car.pusher * line.pusher_pitch_m - numbers.pushed_wheel_m + line.wheel_position_m
             hood = nose + numbers.hood_start_m
             yield from self._reach(hood)
-            cloth.carry(env.now, touching=False)
+            cloth.advance(env.now, touching=False)
             yield from self._change_set_if_due(hood)
             car.wheel_s = env.now
             car.cloth_set = cloth.set_number
@@ -411,7 +411,7 @@ class Tunnel:
             yield from self._wipe(car, hood)
             car.moisture_after = cloth.moisture
             yield from self._reach(nose + car.length_m)
-            cloth.carry(env.now, touching=False)
+            cloth.advance(env.now, touching=False)
             car.exit_s = env.now
             self._leave(car)
 
@@ -428,7 +428,7 @@ class Tunnel:
         if wear.set_change_cars == "wait":
             self.belt.stop(env.now, duration)
             yield from self._reach_after_stop(hood, env.now + duration)
-            cloth.carry(env.now, touching=False)
+            cloth.advance(env.now, touching=False)
 
     def _reach_after_stop(self, travel_m: float, until_s: float) -> Process:
         yield self.env.timeout(until_s - self.env.now)
@@ -464,7 +464,7 @@ class Tunnel:
             car.wear_cars += worn
             at += zone.wiped_m
             yield from self._reach(at)
-            cloth.carry(env.now, touching=True)
+            cloth.advance(env.now, touching=True)
         car.film_before = (film[0], film[1], film[2], film[3])
         car.film_left = (left[0], left[1], left[2], left[3])
         car.water_kg = (taken[0], taken[1], taken[2], taken[3])
@@ -489,7 +489,7 @@ class Tunnel:
             self._finish_if_empty()
 
     def _return(self, car: CarPass) -> Process:
-        yield Later(self.env, self.site.crew.rewash_return_s, AFTER_DEPARTURES)
+        yield PriorityTimeout(self.env, self.site.crew.rewash_return_s, AFTER_DEPARTURES)
         again = CarPass(car.car, 2, self.env.now, car.class_index, car.length_m, car.sold_full)
         self.result.passes.append(again)
         self.line.enter(again, self._join_line)

@@ -83,7 +83,7 @@ class WheelCloth:
         self._hour(self.now_s).taken_kg += water
         return left, water, worn
 
-    def carry(self, until_s: float, touching: bool) -> None:
+    def advance(self, until_s: float, touching: bool) -> None:
         """Carry the cloth to a time, on a car or off, by exact pieces of constant conditions."""
         for start, end, state in self._pieces(self.now_s, until_s, touching):
             self._step(start, end, state, self._day.cloth.rate[int(start // 3600) % 24][state])

@@ -12,12 +12,12 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
-from sim.day.figures import Difference, Figure, Range, Word
+from sim.day.figures import Figure, PairedDifference, Range, Word
 from sim.inputs import Conditions, Scenario
 
 __all__ = [
-    "Column", "Comparison", "Difference", "Figure", "Limits", "Opening", "Plan", "Range", "Widener",
-    "Word",
+    "Column", "Comparison", "Figure", "Limits", "Opening", "PairedDifference", "Plan", "Range",
+    "Widener", "Word",
 ]  # fmt: skip
 
 Hours = tuple[float | None, ...]
@@ -89,7 +89,7 @@ class Column:
     label: str
     figures: dict[str, Figure]
     hours: dict[str, Hours]
-    differences: dict[str, Difference] | None
+    differences: dict[str, PairedDifference] | None
     widest: dict[str, tuple[Widener, ...]]
 
     @property
@@ -106,12 +106,12 @@ class Column:
         """A figure by hour; 24 times None where it was not asked for."""
         return self.hours.get(figure, (None,) * 24)
 
-    def apart(self, figure: str) -> Difference:
+    def apart(self, figure: str) -> PairedDifference:
         """A figure's difference to the first scenario, without a value where there is none."""
         return (self.differences or {}).get(figure, NONE_APART)
 
 
-NONE_APART = Difference(None, None, None, "")
+NONE_APART = PairedDifference(None, None, None, "")
 
 
 SCHEMA = "clothcast.plan/2"

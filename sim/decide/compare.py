@@ -23,8 +23,8 @@ from sim.day.blocks import Shape, shapes_to
 from sim.day.draw import DayDraw
 from sim.day.drawn import Belief
 from sim.day.engine import Experiment, PreparedDay
-from sim.day.figures import FIGURES, Difference, Figure, finite
-from sim.day.night import Evening
+from sim.day.figures import FIGURES, Figure, PairedDifference, finite
+from sim.day.night import PreviousDay
 from sim.day.replicate import (
     check_scenario,
     difference,
@@ -39,7 +39,7 @@ from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import DayNumbers
 from sim.decide.answer import Column, Comparison, Limits, Opening, Source, Widener
 from sim.decide.how_sure import (
-    Crossed,
+    NestedRuns,
     run_blocks,
     site_difference,
     site_figure,
@@ -79,7 +79,7 @@ class Question:
     scenarios: tuple[Scenario, ...]
     replications: int
     seed: int
-    evening: Evening | None = None
+    evening: PreviousDay | None = None
     known: frozenset[str] | None = None
     belief: Belief | None = None
 
@@ -89,7 +89,7 @@ class Question:
         return self.site if self.belief is None else self.belief.middle(self.site)
 
     @property
-    def night(self) -> Evening | None:
+    def night(self) -> PreviousDay | None:
         """The evening that the opening moisture comes from; None where it was weighed."""
         weighed = self.conditions.opening_moisture_kg_kg is not None
         return None if weighed else self.evening
@@ -256,7 +256,7 @@ def column(
     scenario: Scenario,
     figures: dict[str, Figure],
     hours: Mapping[str, Floats],
-    differences: dict[str, Difference] | None,
+    differences: dict[str, PairedDifference] | None,
     widest: dict[str, tuple[Widener, ...]] | None = None,
 ) -> Column:
     """A scenario's answer with its label; hours have NaN where there is none."""
@@ -301,13 +301,13 @@ def cross(
     shape: Shape,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
-    before: Crossed | None = None,
-) -> Crossed:
+    before: NestedRuns | None = None,
+) -> NestedRuns:
     """The runs of a question over drawn sites, going on from `before`; see `run_blocks`."""
     return run_blocks(question.over_sites, question.scenarios, shape, executor, progress, before)
 
 
-def columns_of(question: Question, crossed: Crossed) -> tuple[Column, ...]:
+def columns_of(question: Question, crossed: NestedRuns) -> tuple[Column, ...]:
     """The answer of every scenario from runs over drawn sites."""
     first = crossed.runs[0]
     columns: list[Column] = []
@@ -401,7 +401,7 @@ def is_sure_enough(found: Comparison) -> bool:
     )
 
 
-def is_fine(name: str, row: Figure | Difference) -> bool:
+def is_fine(name: str, row: Figure | PairedDifference) -> bool:
     """Whether more days would change nothing that is shown of one figure or difference."""
     error, site = row.run_error, row.site_uncertainty
     if error is None or error.width / 2.0 < half_digit(FIGURES[name]):

@@ -18,7 +18,7 @@ from scipy.special import ndtri
 from sim.day.blocks import Parts, Shape, day_block, day_luck, take_apart
 from sim.day.drawn import Belief, at_level
 from sim.day.engine import Draw, Experiment, simulate
-from sim.day.figures import Difference, Figure, FigureInfo, Word, finite, range_of, worded
+from sim.day.figures import Figure, FigureInfo, PairedDifference, Word, finite, range_of, worded
 from sim.day.replicate import (
     PROBABLY,
     Days,
@@ -52,7 +52,7 @@ class Runs:
 
 
 @dataclass(frozen=True, slots=True)
-class Crossed:
+class NestedRuns:
     """Runs of all scenarios over the same drawn sites and days.
 
     Attributes:
@@ -87,8 +87,8 @@ def run_blocks(
     shape: Shape,
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
-    before: Crossed | None = None,
-) -> Crossed:
+    before: NestedRuns | None = None,
+) -> NestedRuns:
     """Simulate every scenario over drawn sites and days; `progress` hears of runs done.
 
     With an evening each drawn site opens with what that evening and the night leave in its
@@ -115,7 +115,7 @@ def run_blocks(
     table[:, is_new] = found
     if before is not None:
         table[:, :, : before.shape.points, : before.shape.days] = before.table
-    return Crossed(
+    return NestedRuns(
         shape,
         experiment.names,
         np.concatenate([experiment.points(block, shape.points) for block in range(shape.blocks)]),
@@ -221,7 +221,7 @@ def site_figure(
 
 def site_difference(
     info: FigureInfo, first: Floats, other: Floats, matters: float, luck: Floats | None = None
-) -> Difference:
+) -> PairedDifference:
     """The difference to the first scenario, paired in site and day, with its plain word.
 
     Args:
@@ -231,7 +231,7 @@ def site_difference(
     parts = take_apart(apart, luck=luck)
     good = -1.0 if info.better == "less" else 1.0
     seen = apart[~np.isnan(apart)]
-    return Difference(
+    return PairedDifference(
         finite(parts.mean),
         range_of(parts.error_low, parts.error_high),
         float(np.mean(seen * good > 0)) if seen.size else None,
@@ -245,7 +245,7 @@ LEAST_SHARE = 0.01
 """An input that carries less of the variance is not worth naming."""
 
 
-def widest(crossed: Crossed, values: Floats, most: int = 3) -> tuple[Widener, ...]:
+def widest(crossed: NestedRuns, values: Floats, most: int = 3) -> tuple[Widener, ...]:
     """The inputs that widen a figure most, by regression on the inputs' normal scores; beside
     them the level of demand, under the name `LEVEL`.
 

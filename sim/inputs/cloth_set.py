@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sim.inputs.rows import NOT_A_MINUTE, Amount, Clock, Day, Name, Rows, Whole, Word, cell
+from sim.inputs.rows import NOT_A_MINUTE, Amount, ClockCell, Day, Name, Rows, Whole, Word, cell
 from sim.inputs.site import INPUTS
 
 PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED = "on", "off", "laundered", "inspected"
@@ -72,7 +72,7 @@ class ClothEvent:
         column="date", label="Day", hint="Year-month-day.",
         to_come="{value} is still to come. Enter the day on which it happened.",
     ))
-    at_s: float = cell(Clock(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
+    at_s: float = cell(ClockCell(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
     kind: str = cell(Word(
         column="what", longest=10, choices=CLOTH_EVENTS,
         fault="“{value}” is nothing that happens to a set. Use {known}.",

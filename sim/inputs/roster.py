@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from sim.errors import InputProblem
 from sim.inputs.entry import flag, number, whole
-from sim.inputs.rows import Amount, Cell, Clock, Day, Name, Rows, Several, cell
+from sim.inputs.rows import Amount, Cell, ClockCell, Day, Name, Rows, Several, cell
 from sim.units import BY_NAME, parse_clock, parse_day, quantity, show_clock
 
 DAY_S = 86400.0
@@ -191,10 +191,10 @@ class PlannedShift:
     day: date = cell(Day(column="date"))
     name: str = cell(Name())
     role: str = cell(Name(empty=""))
-    start_s: float = cell(Clock(column="start"))
-    end_s: float = cell(Clock(column="end"))
-    break_start_s: float = cell(Clock(column="break_start", like="end_s", blank=_unbroken))
-    break_end_s: float = cell(Clock(column="break_end", like="end_s", blank=_unbroken))
+    start_s: float = cell(ClockCell(column="start"))
+    end_s: float = cell(ClockCell(column="end"))
+    break_start_s: float = cell(ClockCell(column="break_start", like="end_s", blank=_unbroken))
+    break_end_s: float = cell(ClockCell(column="break_end", like="end_s", blank=_unbroken))
 
     @property
     def has_break(self) -> bool:

@@ -177,7 +177,7 @@ class Day(Cell):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Clock(Cell):
+class ClockCell(Cell):
     """A time of day on the site's clock [s after midnight]; with a `fault` a minute of the day."""
 
     unreadable: str = "is not a time of day. Write it as 15:20."

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from sim.inputs.rows import NOT_A_MINUTE, Amount, Clock, Day, Rows, Whole, Word, cell
+from sim.inputs.rows import NOT_A_MINUTE, Amount, ClockCell, Day, Rows, Whole, Word, cell
 from sim.inputs.site import INPUTS
 
 SOAKED, DAMP, AFTERNOON = "soaked", "damp", "afternoon"
@@ -54,7 +54,7 @@ class Weighing:
         column="date", label="Day", hint="Year-month-day.",
         to_come="{value} is still to come. Enter the day on which the strip was weighed.",
     ))
-    at_s: float = cell(Clock(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
+    at_s: float = cell(ClockCell(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
     weight_kg: float = cell(Amount(
         label="Weight, wet", unit="small_mass", unreadable=NOT_A_WEIGHT,
         hint="Several strips with a space between. Write kg or lb after it for those.",

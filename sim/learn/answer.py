@@ -13,7 +13,7 @@ Three = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class CheckedWeighing:
     """One weighing beside what drawn sites would have weighed and seen.
 
     Attributes:
@@ -31,7 +31,7 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True)
-class Touched:
+class PosteriorShift:
     """An input of which weighings told something; before and after in SI."""
 
     name: str
@@ -55,8 +55,8 @@ class Posterior:
     belief: Belief
     strange: float
     strange_before: float
-    judged: tuple[Judged, ...]
-    inputs: tuple[Touched, ...]
+    judged: tuple[CheckedWeighing, ...]
+    inputs: tuple[PosteriorShift, ...]
 
     @property
     def fits(self) -> bool:

@@ -50,7 +50,7 @@ NODES = np.polynomial.hermite_e.hermegauss(15)
 
 
 @dataclass(frozen=True, slots=True)
-class Look:
+class Inspection:
     """One look at one thing: which of `CHANNELS`, share lost (0 to 1, a new strip 0; errors may
     make it negative), and the wear at that time [full-wipe equivalents]."""
 
@@ -59,21 +59,21 @@ class Look:
     wear_cars: float
 
 
-def looks_of(site: Site, states: Sequence[SetState]) -> tuple[Look, ...]:
+def looks_of(site: Site, states: Sequence[SetState]) -> tuple[Inspection, ...]:
     """All looks at a site's sets."""
     wheel = site.wheel
     found = []
     for event, age in (row for one in states for row in one.inspections):
         if event.length_m is not None:
-            found.append(Look("length", 1.0 - event.length_m / wheel.strip_length_m, age))
+            found.append(Inspection("length", 1.0 - event.length_m / wheel.strip_length_m, age))
         if event.dry_kg is not None:
-            found.append(Look("mass", 1.0 - event.dry_kg / wheel.strip_dry_mass_kg, age))
+            found.append(Inspection("mass", 1.0 - event.dry_kg / wheel.strip_dry_mass_kg, age))
         if event.torn is not None:
-            found.append(Look("torn", event.torn / wheel.strip_count, age))
+            found.append(Inspection("torn", event.torn / wheel.strip_count, age))
     return tuple(found)
 
 
-def looks_log_likelihood(looks: Sequence[Look], log_eta: Floats) -> Floats:
+def looks_log_likelihood(looks: Sequence[Inspection], log_eta: Floats) -> Floats:
     """Logarithm of the likelihood of looks at each ln η; shape of `log_eta`."""
     total = np.zeros(log_eta.shape)
     nodes, weights = NODES

@@ -47,10 +47,10 @@ from numpy.typing import NDArray
 from scipy.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 
 from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertain
-from sim.day.spread import spread
+from sim.day.parallel import parallel_map
 from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
-from sim.learn.answer import Judged, Posterior, Touched
-from sim.learn.weighed_cloth import DAYS, LEAST_MOISTURE, Looked, look_at, together
+from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift
+from sim.learn.weighed_cloth import DAYS, LEAST_MOISTURE, PredictedWeighings, look_at, together
 from sim.learn.weighed_day import WeighedDay
 
 Floats = NDArray[np.float64]
@@ -121,7 +121,7 @@ class Reweighed:
     names: tuple[str, ...]
     size: int
     at_once: tuple[Weighing, ...]
-    looked: Looked
+    looked: PredictedWeighings
     strange: NDArray[np.bool_]
     weights: Weights
 
@@ -187,7 +187,7 @@ def reweigh(
     """
     names = uncertain(site, known)
     at_once = [w for w in weighings if not w.needs_day]
-    parts: list[Looked] = []
+    parts: list[PredictedWeighings] = []
     size, seen = first_size, 0
     while True:
         rows = prior_points(len(names), size, seed)
@@ -200,7 +200,7 @@ def reweigh(
         def told(done: int, already: int = already, size: int = size) -> None:
             progress(min(size, already + done * PIECE), size)
 
-        parts += spread(_look, pieces, executor, told)
+        parts += parallel_map(_look, pieces, executor, told)
         looked, strange = together(parts), are_strange(len(names), size, seed)
         found = weigh(log_likelihood(site, looked, at_once, days, strange), strange)
         seen = size
@@ -247,7 +247,7 @@ def _effective(weights: Floats) -> float:
 Piece = tuple[Site, tuple[str, ...], Floats, int, tuple[WeighedDay, ...], int]
 
 
-def _look(piece: Piece) -> Looked:
+def _look(piece: Piece) -> PredictedWeighings:
     site, names, u, first, days, seed = piece
     return together(
         [look_at(draw_site(site, names, row), days, seed, first + i) for i, row in enumerate(u)]
@@ -256,7 +256,7 @@ def _look(piece: Piece) -> Looked:
 
 def log_likelihood(
     site: Site,
-    looked: Looked,
+    looked: PredictedWeighings,
     at_once: Sequence[Weighing],
     days: Sequence[WeighedDay],
     strange: NDArray[np.bool_] | None = None,
@@ -328,12 +328,12 @@ def _log_density(
 
 
 def judge(
-    looked: Looked,
+    looked: PredictedWeighings,
     at_once: Sequence[Weighing],
     days: Sequence[WeighedDay],
     before: NDArray[np.int64],
     after: NDArray[np.int64],
-) -> tuple[Judged, ...]:
+) -> tuple[CheckedWeighing, ...]:
     """Each weighing beside what was expected of it, by drawn sites before and after.
 
     Args:
@@ -354,7 +354,7 @@ def judge(
         moistures = looked.moistures[:, column]
         shares = None if of_damp < 0 or not item.cars else looked.damp[:, of_damp]
         rows.append(
-            Judged(
+            CheckedWeighing(
                 item,
                 three(moistures, before),
                 three(moistures, after),
@@ -381,7 +381,7 @@ def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int
 # ---- inputs that were told of --------------------------------------------------------------------
 
 
-def touched(site: Site, belief: Belief) -> tuple[Touched, ...]:
+def touched(site: Site, belief: Belief) -> tuple[PosteriorShift, ...]:
     """Inputs that a belief tells something of, those that it tells most of first."""
     u = belief.u
     low, middle, high = np.percentile(u, [5, 50, 95], axis=0)
@@ -394,7 +394,9 @@ def touched(site: Site, belief: Belief) -> tuple[Touched, ...]:
     before = [draw_site(site, belief.names, row) for row in prior]
     after = [draw_site(site, belief.names, row) for row in u]
     return tuple(
-        Touched(belief.names[i], _range(before, belief.names[i]), _range(after, belief.names[i]))
+        PosteriorShift(
+            belief.names[i], _range(before, belief.names[i]), _range(after, belief.names[i])
+        )
         for i in order
     )
 

@@ -125,7 +125,7 @@ SLOWEST, FASTEST = 0.05, 3.0
 
 
 @dataclass(frozen=True, slots=True)
-class Looked:
+class PredictedWeighings:
     """What drawn sites would weigh and see, a row a site.
 
     Attributes:
@@ -140,9 +140,9 @@ class Looked:
     damp_before: Floats
 
 
-def together(parts: Sequence[Looked]) -> Looked:
+def together(parts: Sequence[PredictedWeighings]) -> PredictedWeighings:
     """The rows of all parts."""
-    return Looked(
+    return PredictedWeighings(
         np.concatenate([part.moistures for part in parts]),
         np.concatenate([part.damp for part in parts]),
         np.concatenate([part.damp_before for part in parts]),
@@ -151,7 +151,7 @@ def together(parts: Sequence[Looked]) -> Looked:
 
 def look_at(
     site: Site, days: Sequence[WeighedDay], seed: int, number: int = 0, draws: int = DAYS
-) -> Looked:
+) -> PredictedWeighings:
     """What a site without any doubt would weigh and see: one row.
 
     Args:
@@ -175,7 +175,7 @@ def look_at(
             damp.append(damp_share(site, prepared.tables, found[-1], np.array(times)))
             before.append(damp_until(site, prepared.tables, lived, times))
     moistures = np.maximum(np.concatenate(found), LEAST_MOISTURE)
-    return Looked(
+    return PredictedWeighings(
         moistures[None, :], np.concatenate(damp)[None, :], np.concatenate(before)[None, :]
     )
 

@@ -23,7 +23,7 @@ from datetime import date
 from itertools import pairwise
 from typing import Literal
 
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.inputs import Conditions, DemandSpread, History, HourCount, Weighing
 
 Known = Literal["counts", "so far", "nothing"]
@@ -77,7 +77,7 @@ class WeighedDay:
 
     weighings: tuple[Weighing, ...]
     conditions: Conditions
-    evening: Evening | None
+    evening: PreviousDay | None
     cars: Cars = NOTHING
 
 

@@ -7,11 +7,11 @@ from datetime import date
 from typing import Any
 
 from sim.decide.staff.answer import (
-    Difference,
     Differences,
     HalfHour,
     LostAtMost,
     Margins,
+    MeanDifference,
     StaffAnswer,
     StaffedDay,
     Targets,
@@ -19,7 +19,7 @@ from sim.decide.staff.answer import (
 )
 from sim.inputs.people import ROLES
 
-NONE = Difference(0.0, 0.0)
+NONE = MeanDifference(0.0, 0.0)
 TARGETS = Targets(
     wait_p90_s=300.0, lost_cars=60, full_share=0.1, use=0.8, min_crew=2, lost_reached=True,
     lost_at_most=LostAtMost(60.2, 60.1, 63.4), unreached=(), fresh_missed=(),

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from app.answers.change import SHOWN, Tried, Tries, problems_of, read_day
+from app.answers.change import SHOWN, Tried, WhatIfCache, problems_of, read_day
 from app.answers.planning import make_question
 from sim.day.blocks import Shape
 from sim.day.figures import FIGURES
-from sim.decide.ground import Ground
 from sim.decide.how_sure import Runs, run_blocks, site_difference
+from sim.decide.paired_runs import PairedRunCache
 from sim.inputs import Conditions, Scenario
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
 from tests.small_wash import PLANNED, small_wash
@@ -36,19 +36,19 @@ def faster(speed_m_s: float) -> Scenario:
 def computed(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Names of the scenarios whose runs were computed, in order."""
     names: list[str] = []
-    simulate = Ground.runs
+    simulate = PairedRunCache.runs
 
-    def counted(self: Ground, scenario: Scenario, conditions: Conditions) -> Runs:
+    def counted(self: PairedRunCache, scenario: Scenario, conditions: Conditions) -> Runs:
         names.append(scenario.name)
         return simulate(self, scenario, conditions)
 
-    monkeypatch.setattr(Ground, "runs", counted)
+    monkeypatch.setattr(PairedRunCache, "runs", counted)
     return names
 
 
 def test_answer_is_the_plans_own_paired_comparison() -> None:
     """Values, differences and words are those of the plan's sampler on the same few runs."""
-    comparison = Tries(SMALL).answer(QUESTION, tried(faster(0.3)))
+    comparison = WhatIfCache(SMALL).answer(QUESTION, tried(faster(0.3)))
     first, other = run_blocks(QUESTION.over_sites, (FULL, faster(0.3)), SMALL).runs
     present, changed = comparison.columns
     assert set(present.figures) == set(SHOWN)
@@ -68,20 +68,20 @@ def test_answer_is_the_plans_own_paired_comparison() -> None:
 
 def test_a_move_computes_the_changed_scenario_alone(computed: list[str]) -> None:
     """The first scenario is computed once, a change that was tried before not at all."""
-    tries = Tries(SMALL)
+    tries = WhatIfCache(SMALL)
     tries.warm(QUESTION, FULL)
     tries.answer(QUESTION, tried(faster(0.3)))
     tries.answer(QUESTION, tried(replace(faster(0.31), name="Faster still")))
     once = tries.answer(QUESTION, tried(faster(0.3)))
     assert computed == ["Full", "Faster", "Faster still"]
-    assert once == Tries(SMALL).answer(QUESTION, tried(faster(0.3)))
+    assert once == WhatIfCache(SMALL).answer(QUESTION, tried(faster(0.3)))
 
 
 def test_what_is_kept_is_bounded(computed: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
     """No more plans and changes are kept than the bounds say; the longest unused go first."""
-    monkeypatch.setattr(Tries, "CHANGES", 2)
-    monkeypatch.setattr(Tries, "PLANS", 2)
-    tries = Tries(SMALL)
+    monkeypatch.setattr(WhatIfCache, "CHANGES", 2)
+    monkeypatch.setattr(WhatIfCache, "PLANS", 2)
+    tries = WhatIfCache(SMALL)
     for speed in (0.28, 0.29, 0.3):
         tries.answer(QUESTION, tried(replace(faster(speed), name=str(speed))))
     assert computed == ["Full", "0.28", "0.29", "0.3"]
@@ -99,9 +99,9 @@ def test_another_day_is_compared_with_the_day_as_expected(computed: list[str]) -
     change = tried(FULL, busy)
     assert change.has_other_day(QUESTION)
     assert change.changes_something(QUESTION)
-    comparison = Tries(SMALL).answer(QUESTION, change)
+    comparison = WhatIfCache(SMALL).answer(QUESTION, change)
     present, changed = comparison.columns
-    plain = Tries(SMALL).answer(QUESTION, tried(faster(0.3))).columns[0]
+    plain = WhatIfCache(SMALL).answer(QUESTION, tried(faster(0.3))).columns[0]
     assert present.figures == plain.figures
     before, after = (
         sum(filter(None, column.hour("arrived")[8:10])) for column in (present, changed)

@@ -30,7 +30,7 @@ from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together
 from sim.decide.switching.coming import need_switching, plan_days
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.search import Effort
+from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.with_settings import choose_together, present_of
 from sim.errors import InputError
 from sim.inputs import DayNote, Scenario, SiteData
@@ -42,7 +42,7 @@ from tests.small_wash import CLOSED, PLANNED, TODAY, small_wash
 from tests.world import NOW
 
 BAND = parse_rule("band 50-40")
-FEW = Effort(2, 4, 4)
+FEW = SamplingBudget(2, 4, 4)
 FIRST = TODAY + timedelta(days=1)
 
 

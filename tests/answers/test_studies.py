@@ -24,7 +24,7 @@ from app.db import store, studies
 from app.db.session import Database, open_database
 from app.db.studies import LEASE, StoredStudy
 from app.sites.changes import Gate, LostStudy
-from sim.day.spread import PENDING, spread
+from sim.day.parallel import PENDING, parallel_map
 from sim.inputs import Site, SiteData
 from tests.answers import study_pieces
 from tests.sizes import Size
@@ -177,7 +177,7 @@ def test_progress_is_written_for_others_about_once_a_second(servers: Servers) ->
 def test_a_lease_that_has_run_out_can_be_had_once(servers: Servers) -> None:
     """A study is its holder's until the lease ends; then one other, and only one, takes it."""
     dead, second, third = (servers.runner().book for _ in range(3))
-    person = store.Person(1, "site manager")
+    person = store.Account(1, "site manager")
     assert dead.ask("k", "maps", 1, DAY, 4, person, servers.clock())
     assert dead.claim("k")
     assert not second.claim("k")
@@ -194,7 +194,7 @@ def test_a_clock_set_back_freezes_nothing(servers: Servers) -> None:
     """A lease that ends later than one made now is of another time: the study can be had. Whoever
     is at work on it renews its lease at its next step and keeps it."""
     dead, alive, second = (servers.runner() for _ in range(3))
-    person = store.Person(1, "site manager")
+    person = store.Account(1, "site manager")
     assert dead.book.ask("k", "maps", 1, DAY, 4, person, servers.clock())
     assert dead.book.claim("k")
     work = Gated()
@@ -241,7 +241,7 @@ def test_what_a_dead_process_holds_can_be_had_at_once(servers: Servers) -> None:
     )  # fmt: skip
     dead = StudyBook(servers.database, told.stdout.strip(), servers.clock)
     own = servers.runner()
-    person = store.Person(1, "site manager")
+    person = store.Account(1, "site manager")
     assert dead.ask("k", "maps", 1, DAY, 4, person, servers.clock())
     assert dead.claim("k")
     assert (progress(own, "k"), [one.key for one in own.book.left_behind()]) == (None, ["k"])
@@ -266,7 +266,7 @@ def test_who_is_known_to_be_gone() -> None:
 def test_many_claims_at_once_have_one_winner(servers: Servers) -> None:
     """Of many servers that claim a study at the same time exactly one has it."""
     books = [servers.runner().book for _ in range(8)]
-    person = store.Person(1, "site manager")
+    person = store.Account(1, "site manager")
     books[0].ask("k", "maps", 1, DAY, 4, person, servers.clock())
     together = threading.Barrier(len(books))
     won: list[str] = []
@@ -414,7 +414,7 @@ def test_cancelling_frees_the_workers(servers: Servers, tmp_path: Path) -> None:
             report(done, 1_000)
 
         pieces = [(str(folder), number) for number in range(1_000)]
-        return {"all": list(spread(study_pieces.leave_trace, pieces, executor, told))}
+        return {"all": list(parallel_map(study_pieces.leave_trace, pieces, executor, told))}
 
     begun(runner, job(work, days=MANY_DAYS)).result(120)
     pools[0].pool.shutdown(wait=True)
@@ -501,7 +501,7 @@ def dying(work: Callable[[study_pieces.Piece], int], folder: Path, times: list[i
     def run(executor: Executor | None, report: Report) -> dict[str, Any]:
         times.append(1)
         pieces = [(str(folder), number) for number in range(40)]
-        return {"sum": sum(spread(work, pieces, executor, lambda done: report(done, 40)))}
+        return {"sum": sum(parallel_map(work, pieces, executor, lambda done: report(done, 40)))}
 
     return run
 
@@ -565,7 +565,9 @@ def test_no_kill_leaves_a_study_stuck(
             assert isinstance(executor, Hands)
             total = 0
             pieces = [("", number) for number in range(steps)]
-            for done, (number, _sent) in enumerate(spread(study_pieces.large, pieces, executor)):
+            for done, (number, _sent) in enumerate(
+                parallel_map(study_pieces.large, pieces, executor)
+            ):
                 total += number
                 report(done, steps)
                 if done in at:

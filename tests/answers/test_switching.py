@@ -25,14 +25,14 @@ from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.answer import SCHEMA, WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.search import Effort, search
+from sim.decide.switching.search import SamplingBudget, search
 from sim.decide.switching.study import Depth, points
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
 from tests.intervals import value_of
 from tests.small_wash import CLOSED, PLANNED, small_wash
 
 DAY = date(2026, 7, 18)
-SMALL = Depth(effort=Effort(4, 16, 16), figures=4, hours=4, bound=2, why=False)
+SMALL = Depth(effort=SamplingBudget(4, 16, 16), figures=4, hours=4, bound=2, why=False)
 RULES = tuple(
     parse_rule(text)
     for text in ("clock 8:00-9:00", "clock 9:00-10:00", "band 30-20", "band 40-20", "band 50-40")

@@ -21,7 +21,7 @@ from app.answers.studies.book import StudyBook
 from app.answers.studies.runner import Runner
 from app.db import store, studies
 from app.db.session import Database, open_database
-from app.db.store import Person
+from app.db.store import Account
 from app.db.studies import LEASE, StoredStudy
 from app.sites import reading
 from app.sites.changes import Gate
@@ -30,7 +30,7 @@ from tests.pages.fixture_comparison import peak_day
 from tests.small_wash import PLANNED, small_wash
 from tests.world import NOW
 
-SITE_MANAGER = Person(1, "site manager")
+SITE_MANAGER = Account(1, "site manager")
 LATER = NOW + LEASE + timedelta(seconds=1)
 
 

@@ -26,7 +26,7 @@ from sim.inputs import (
     SiteData,
     StaffBook,
 )
-from sim.inputs.rows import Amount, Cell, Clock, Day
+from sim.inputs.rows import Amount, Cell, ClockCell, Day
 from tests.answers.test_cloth import BOOK as CLOTH
 from tests.answers.test_staff import BOOK as STAFF
 from tests.answers.test_weighings import NOON, NOTED, SOAK
@@ -83,7 +83,7 @@ def test_every_kind_of_row_is_in_a_book() -> None:
             "2026-13-01",
             "“2026-13-01” is not a date. Write year-month-day, as in 2026-07-18.",
         ),
-        (Clock(), "25:00", "“25:00” is not a time of day. Write it as 15:20."),
+        (ClockCell(), "25:00", "“25:00” is not a time of day. Write it as 15:20."),
         (Amount(), "1,5", "“1,5” is not a number."),
         (Cell(unreadable="is odd."), "x", "“x” is odd."),
     ],

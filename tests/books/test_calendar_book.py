@@ -11,7 +11,7 @@ import pytest
 
 from app.db import store
 from app.db.session import Session
-from app.db.store import CalendarEntry, Kept, load_calendar
+from app.db.store import CalendarEntry, Exported, load_calendar
 from app.sites.calendar import entries_of, follow
 from app.sites.changes import Gate
 from sim.inputs import Site
@@ -32,13 +32,15 @@ def numbers() -> Iterator[str]:
     return (f"{n}@test" for n in count(1))
 
 
-def exported(*entries: CalendarEntry) -> tuple[Kept, ...]:
+def exported(*entries: CalendarEntry) -> tuple[Exported, ...]:
     """What a first export keeps."""
     uids = numbers()
     return follow((), entries, TODAY, NOW, lambda: next(uids))
 
 
-def again(kept: tuple[Kept, ...], *entries: CalendarEntry, today: date = TODAY) -> tuple[Kept, ...]:
+def again(
+    kept: tuple[Exported, ...], *entries: CalendarEntry, today: date = TODAY
+) -> tuple[Exported, ...]:
     """The next export; new entries get identities that begin with n."""
     return follow(kept, entries, today, LATER, lambda: f"n{len(entries)}@test")
 

@@ -14,7 +14,7 @@ from app.cli import staff as cli_staff
 from app.sites.folder import read_folder, write_folder
 from sim.day.rules import Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
-from sim.decide.switching.search import Effort
+from sim.decide.switching.search import SamplingBudget
 from sim.inputs import Person, Site, SiteData, StaffBook
 from tests.answers.test_cloth import BOOK
 from tests.cli.shell import DAY, Shell, listing
@@ -89,7 +89,7 @@ def test_switch_chooses_settings_when_asked(
 
     def quick(question: Any, rule: Rule, day: Any, pool: Any, told: Any) -> Together:
         few = dataclasses.replace(question, known=None)
-        return inner(few, rule, day, None, told, Effort(2, 4, 4))
+        return inner(few, rule, day, None, told, SamplingBudget(2, 4, 4))
 
     monkeypatch.setattr(switching, "answer_together", quick)
     file = shell.data.parent / "switch.json"

@@ -13,7 +13,7 @@ from sim.day.cues import CrewDay
 from sim.day.draw import DayCars, DayDraw, Passes, make_cars
 from sim.day.drawn import Belief
 from sim.day.engine import AS_IT_IS, Draw, Experiment, Replication
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.records import DayResult
 from sim.day.rules import FULL, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
@@ -33,7 +33,7 @@ KINDS = ("fixed", "exponential", "lognormal", "gamma", "measured")
 
 
 @dataclass(frozen=True, slots=True)
-class World:
+class SiteDay:
     """A generated site on a generated day under a rule, not yet simulated."""
 
     site: Site
@@ -73,7 +73,7 @@ def over_sites(
     day: Conditions,
     seed: int,
     known: frozenset[str] | None,
-    evening: Evening | None = None,
+    evening: PreviousDay | None = None,
     belief: Belief | None = None,
 ) -> Experiment:
     """Days crossed with drawn sites, as a comparison has them; the evening is wiped in full."""
@@ -97,7 +97,7 @@ COLDEST_DRY_C = 18.0
 
 
 @st.composite
-def worlds(draw: st.DrawFn) -> World:
+def site_days(draw: st.DrawFn) -> SiteDay:
     """A site of about two open hours and up to some two hundred cars, every feature in play."""
     values: dict[str, Value] = {
         "open_h": draw(st.sampled_from((7.0, 7.5, 22.5))),
@@ -174,7 +174,7 @@ def worlds(draw: st.DrawFn) -> World:
     assert not check_site(site), [str(p) for p in check_site(site)]
     assert not check_conditions(site, day)
     cloth = draw(st.sampled_from(("", "8:00", "30 %", "22:45; 60 %", "20 %; 8:20")))
-    return World(site, day, draw(st.sampled_from(RULES)), cloth, draw(st.integers(0, 2**32)))
+    return SiteDay(site, day, draw(st.sampled_from(RULES)), cloth, draw(st.integers(0, 2**32)))
 
 
 def prompt_crew(site: Site, **other: Any) -> CrewDay:

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 
 from sim.day.records import FULL_STACK, IMPATIENT, REWASHED, CarPass, DayResult
 from sim.inputs import value_at
-from tests.day.sites import World, worlds
+from tests.day.sites import SiteDay, site_days
 from tests.sizes import size_now
 
 EXAMPLES = size_now(small=100, full=2_000)
@@ -34,7 +34,7 @@ def check_water(result: DayResult) -> None:
     assert near(per_car, taken, taken)
 
 
-def check_cars(world: World, result: DayResult, arrived: int) -> None:
+def check_cars(world: SiteDay, result: DayResult, arrived: int) -> None:
     """Every car that arrived was washed or lost, none is left inside, each re-wash came back."""
     firsts = [car for car in result.passes if car.turn == 1]
     lost = [car for car in firsts if car.lost]
@@ -52,7 +52,7 @@ def on_belt(result: DayResult) -> list[CarPass]:
     return sorted((c for c in result.passes if not c.lost), key=lambda car: car.caught_s)
 
 
-def check_gaps(world: World, result: DayResult) -> None:
+def check_gaps(world: SiteDay, result: DayResult) -> None:
     """No car is closer than its gap or the spacing, and pushers only rise."""
     line, vehicles = world.site.line, world.site.vehicles
     spacing = line.car_spacing_m
@@ -72,7 +72,7 @@ def check_gaps(world: World, result: DayResult) -> None:
         assert at_behind - at_ahead >= least - 1e-6 * line.pusher_pitch_m
 
 
-def travel_at(world: World, result: DayResult, moment: float) -> float:
+def travel_at(world: SiteDay, result: DayResult, moment: float) -> float:
     """Belt travel by adding up moving stretches, independent of the model's own clock."""
     site = world.site
     table = site.line.speed_timetable or ((0.0, site.line.conveyor_speed_m_s),)
@@ -91,7 +91,7 @@ def travel_at(world: World, result: DayResult, moment: float) -> float:
     return total
 
 
-def check_line(world: World, result: DayResult) -> None:
+def check_line(world: SiteDay, result: DayResult) -> None:
     """Lanes, loading line, loader and belt follow their written rules, car by car."""
     places, pitch = world.site.pay.loading_line_cars, world.site.line.pusher_pitch_m
     cars = on_belt(result)
@@ -120,8 +120,8 @@ def check_line(world: World, result: DayResult) -> None:
 
 
 @settings(max_examples=EXAMPLES)
-@given(world=worlds())
-def test_every_generated_day_keeps_its_accounts(world: World) -> None:
+@given(world=site_days())
+def test_every_generated_day_keeps_its_accounts(world: SiteDay) -> None:
     """Water, cars, gaps, saturation, order of the line and travel of the belt hold to 1e-9."""
     _, cars = world.parts()
     result = world.run()
@@ -137,8 +137,8 @@ def test_every_generated_day_keeps_its_accounts(world: World) -> None:
 
 
 @settings(max_examples=size_now(small=40, full=400))
-@given(world=worlds())
-def test_time_of_the_cloth_is_all_accounted_for(world: World) -> None:
+@given(world=site_days())
+def test_time_of_the_cloth_is_all_accounted_for(world: SiteDay) -> None:
     """The hours of the cloth's account add up to the time from opening to rest."""
     result = world.run()
     total = math.fsum(hour.time_s for hour in result.hours)
@@ -149,8 +149,8 @@ def test_time_of_the_cloth_is_all_accounted_for(world: World) -> None:
 
 
 @settings(max_examples=size_now(small=20, full=200))
-@given(world=worlds())
-def test_the_same_seed_makes_the_same_day(world: World) -> None:
+@given(world=site_days())
+def test_the_same_seed_makes_the_same_day(world: SiteDay) -> None:
     """Two runs of one world agree in every field of every car."""
     first, second = world.run(), world.run()
     assert [repr(car) for car in first.passes] == [repr(car) for car in second.passes]

@@ -9,7 +9,7 @@ import pytest
 from scipy.stats import binom
 
 from sim.day.blocks import Shape, at_runs, shapes_to
-from sim.day.figures import FIGURES, Difference, Figure
+from sim.day.figures import FIGURES, Figure, PairedDifference
 from sim.decide.compare import is_fine
 from sim.decide.how_sure import site_difference, site_figure
 from tests.day import crossings
@@ -40,7 +40,7 @@ def check_coverage(hits: int, count: int, most: float = MOST) -> None:
         assert least <= hits <= most, hits / count
 
 
-def shown(known: Known, number: int, shape: Shape) -> Figure | Difference:
+def shown(known: Known, number: int, shape: Shape) -> Figure | PairedDifference:
     """What a page makes of the runs of an experiment."""
     runs, luck = part(known.runs(number), shape), known.luck(number, shape)
     info = FIGURES[known.figure]

@@ -41,14 +41,14 @@ def sequence(day: DayNumbers, site: Site, wipes: list[Wipe]) -> list[float]:
     speed = site.line.conveyor_speed_m_s
     found = []
     for wipe in wipes:
-        cloth.carry(wipe.at_s, touching=False)
+        cloth.advance(wipe.at_s, touching=False)
         found.append(cloth.saturation)
         now = wipe.at_s
         for zone in day.zones[1][: 4 if wipe.full else 2]:
             film = film_at_wheel(zone.factor, 0.1, 0.7, 0.25, 0.5, speed, wipe.noise)
             cloth.wipe(film, zone.area_m2, zone.wiped_m, speed)
             now += zone.wiped_m / speed
-            cloth.carry(now, touching=True)
+            cloth.advance(now, touching=True)
     return found
 
 

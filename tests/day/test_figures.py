@@ -28,7 +28,7 @@ from sim.day.setup import prepare_day
 from sim.day.tunnel import simulate_day
 from sim.inputs import INPUTS, Scenario, Site
 from sim.units import UNITS
-from tests.day.sites import World, conditions, worlds
+from tests.day.sites import SiteDay, conditions, site_days
 from tests.intervals import run_error, value_of
 from tests.seeds import seed
 from tests.sizes import size_now
@@ -39,8 +39,8 @@ WEAR = FIGURES["wear_cars"]
 
 
 @settings(max_examples=size_now(small=60, full=600))
-@given(world=worlds())
-def test_a_days_figures_add_up(world: World) -> None:
+@given(world=site_days())
+def test_a_days_figures_add_up(world: SiteDay) -> None:
     """Hours add up to the day; Little's law holds for the stack; shares lie in 0 to 1."""
     day, cars = world.parts()
     result = world.run()
@@ -70,12 +70,12 @@ def test_a_days_figures_add_up(world: World) -> None:
 
 
 @settings(max_examples=size_now(small=30, full=300))
-@given(world=worlds())
-def test_money_is_what_its_parts_cost(world: World) -> None:
+@given(world=site_days())
+def test_money_is_what_its_parts_cost(world: SiteDay) -> None:
     """Margin and cost are re-added from the trace; since a lost car costs its own margin, the two
     differ by a constant of the arrivals. The items shown add up to both."""
     site = world.site.with_values({"price_per_car": 12.0, "cost_per_car": 2.5})
-    world = World(site, world.conditions, world.rule, world.cloth, world.seed)
+    world = SiteDay(site, world.conditions, world.rule, world.cloth, world.seed)
     day, cars = world.parts()
     result = world.run()
     found = summarise(site, day, cars, result).day

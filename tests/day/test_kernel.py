@@ -37,7 +37,7 @@ from tests.day.agreement import (
     figure_differences,
     has_near_tie,
 )
-from tests.day.sites import World, conditions, hand_made_cars, prompt_crew, worlds
+from tests.day.sites import SiteDay, conditions, hand_made_cars, prompt_crew, site_days
 from tests.day.tied import OPEN_S, gridded_site, tied_cases
 from tests.seeds import seed
 from tests.sizes import size_now
@@ -50,7 +50,7 @@ RULES = (
 )  # fmt: skip
 
 
-def case_of(world: World) -> Case:
+def case_of(world: SiteDay) -> Case:
     """A generated world as a day ready to run."""
     day, cars = world.parts()
     changes = parse_changes(world.cloth, world.site.wear.sets_owned)
@@ -84,7 +84,7 @@ def test_both_models_agree_on_every_feature_together(
 ) -> None:
     """Every field of every car, cloth hour and figure agrees to 1e-9 on generated sites."""
     count = size_now(small=120, full=2_000)
-    tied = agree_on(worlds().map(case_of), count)
+    tied = agree_on(site_days().map(case_of), count)
     record_figure("days that differ by a near tie", tied, f"of {count}")
     assert tied <= count / 100
 
@@ -102,7 +102,7 @@ def test_both_models_agree_where_much_happens_at_once(
 @st.composite
 def switching_cases(draw: st.DrawFn) -> Case:
     """A generated day with a band and a dry set amid the saturations that its cars meet."""
-    case = case_of(draw(worlds()))
+    case = case_of(draw(site_days()))
     met = [car.moisture_before for car in case.compiled().passes if not car.lost]
     if len(met) < 3:
         return case
@@ -127,7 +127,7 @@ def test_both_models_agree_where_rules_switch(
 @st.composite
 def crew_cases(draw: st.DrawFn) -> Case:
     """A generated day with a crew's cues amid the counts and weights that its cars meet."""
-    case = case_of(draw(worlds()))
+    case = case_of(draw(site_days()))
     met = [car for car in replace(case, rule=FULL).compiled().passes if not car.lost]
     if len(met) < 3:
         return case
@@ -232,8 +232,8 @@ def test_both_models_agree_on_the_demo(kind: str) -> None:
 
 
 @settings(max_examples=size_now(small=20, full=200))
-@given(world=worlds(), rule=st.sampled_from(RULES), cloth=st.sampled_from(("", "8:00", "20 %")))
-def test_one_line_serves_every_rule(world: World, rule: str, cloth: str) -> None:
+@given(world=site_days(), rule=st.sampled_from(RULES), cloth=st.sampled_from(("", "8:00", "20 %")))
+def test_one_line_serves_every_rule(world: SiteDay, rule: str, cloth: str) -> None:
     """A day's line that was computed once gives each rule the very figures of a run of its own."""
     changes = parse_changes(cloth, world.site.wear.sets_owned)
     site = world.site.with_values({"damp_rewash_share": 0.0, "set_change_cars": "unwiped"})

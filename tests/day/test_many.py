@@ -24,11 +24,11 @@ from sim.day.setup import prepare_day
 from sim.inputs import Scenario, Site
 from tests.day.sites import (
     RULES,
-    World,
+    SiteDay,
     conditions,
     hand_made_cars,
     prompt_crew,
-    worlds,
+    site_days,
 )
 from tests.seeds import generator, seed
 
@@ -93,8 +93,8 @@ def test_demo_days_under_random_rules(kind: str, rewashed: float) -> None:
         assert got["overload_s"] / 3600.0 == wanted["overload_hours"]
 
 
-@given(worlds(), st.lists(st.sampled_from(RULES), min_size=2, max_size=3))
-def test_rules_run_together_leave_no_trace_on_one_another(world: World, more: list[str]) -> None:
+@given(site_days(), st.lists(st.sampled_from(RULES), min_size=2, max_size=3))
+def test_rules_run_together_leave_no_trace_on_one_another(world: SiteDay, more: list[str]) -> None:
     """A rule's day is the same whatever was run before it, every feature of the day in play."""
     day, cars = world.parts()
     changes = parse_changes(world.cloth, world.site.wear.sets_owned)
@@ -133,8 +133,8 @@ def test_switches_are_changes_of_the_wiping() -> None:
         assert (row[SWITCHES], row[APART]) == (0.0, math.inf)
 
 
-@given(worlds(), st.sampled_from([text for text in RULES if "crew" not in text]))
-def test_every_change_between_two_cars_is_a_switch(world: World, text: str) -> None:
+@given(site_days(), st.sampled_from([text for text in RULES if "crew" not in text]))
+def test_every_change_between_two_cars_is_a_switch(world: SiteDay, text: str) -> None:
     """A rule by class switches whenever the next car is of another class: as often, and as soon, as
     the day in SimPy, wiped by that rule with nothing sold, goes from one wiping to another."""
     site = world.site.with_values({"full_service_share": 0.0})

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from sim.day.rules import FULL, REDUCED, RuleState, parse_changes, parse_rule
 from sim.errors import InputError
 from sim.inputs import Site
-from tests.day.sites import RULES, World, prompt_crew, worlds
+from tests.day.sites import RULES, SiteDay, prompt_crew, site_days
 
 KEYS = ("small", "sedan", "utility", "pickup", "van")
 NOON = 12 * 3600.0
@@ -143,12 +143,12 @@ def test_dry_sets_that_cannot_be_are_refused(text: str, owned: int, said: str) -
     assert said in str(caught.value)
 
 
-@given(world=worlds(), upper=st.integers(2, 100))
-def test_rules_decide_nothing_before_the_wheel(world: World, upper: int) -> None:
+@given(world=site_days(), upper=st.integers(2, 100))
+def test_rules_decide_nothing_before_the_wheel(world: SiteDay, upper: int) -> None:
     """Without re-washes the rule changes no time of any car before the wheel."""
     site = world.site.with_values({"damp_rewash_share": 0.0})
-    here = World(site, world.conditions, world.rule, "", world.seed).run()
-    there = World(site, world.conditions, f"band {upper}-1", "", world.seed).run()
+    here = SiteDay(site, world.conditions, world.rule, "", world.seed).run()
+    there = SiteDay(site, world.conditions, f"band {upper}-1", "", world.seed).run()
     assert [(c.car, c.lost) for c in here.passes] == [(c.car, c.lost) for c in there.passes]
     before = [(c.pay_start_s, c.caught_s, c.exit_s) for c in here.passes]
     after = [(c.pay_start_s, c.caught_s, c.exit_s) for c in there.passes]

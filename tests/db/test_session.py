@@ -60,7 +60,7 @@ def test_every_step_can_be_taken_back(tmp_path: Path) -> None:
 def test_one_person_is_built_in() -> None:
     """A new database knows one person, so that every change has somebody."""
     with open_database(None).session() as session:
-        assert store.built_in_person(session) == store.Person(1, "site manager")
+        assert store.built_in_person(session) == store.Account(1, "site manager")
 
 
 def test_a_file_is_safe_against_a_power_cut(tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ from sim.decide.switching.choice import OUTCOMES, Wish
 from sim.decide.switching.judging import is_enough
 from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
 from sim.decide.switching.reasons import at_humidity, flips, reliefs
-from sim.decide.switching.search import Effort, SwitchAnswer, search
+from sim.decide.switching.search import SamplingBudget, SwitchAnswer, search
 from sim.inputs import INPUTS, Conditions, Site, Value
 from tests.day.sites import conditions
 
@@ -37,7 +37,7 @@ SHORT = Site("Short").with_values(
     }
 )  # fmt: skip
 BUSY = conditions(45.0, opening=0.5)
-LIGHT = Effort(first=4, sure=16, most=16)
+LIGHT = SamplingBudget(first=4, sure=16, most=16)
 SHAPE = Shape(blocks=2, points=1, days=4)
 ENDLESS: dict[str, Value] = {"holding_capacity_kg_kg": 6.0, "strip_count": 3000}
 NEARLY_ALL = frozenset(INPUTS) - {"holding_capacity_kg_kg", "damp_limit_saturation"}

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.day.engine import Experiment
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
 from sim.decide.cloth.advice import ClothLearnt, learn_cloth
 from sim.decide.cloth.change import Costs, change_age
@@ -61,7 +61,7 @@ def test_a_damp_car_costs_what_a_plan_says(by_loss: DampByLoss) -> None:
     set at the scale of life and a new one, wear apart, at the site's own cost of a damp car."""
     worn = {"cloth_wear_cars": WET.wear.life_scale_cars}
     scenarios = [Scenario("new"), Scenario("worn", changes=worn)]
-    days = Experiment(WET, BUSY, SEED, Evening(BUSY, 1), evenings=1)
+    days = Experiment(WET, BUSY, SEED, PreviousDay(BUSY, 1), evenings=1)
     new, old = run_days(days, scenarios, DAMP_DRAWS)
     spent = [(one.day["cost"] - one.day["cost_wear"]).sum() for one in (new, old)]
     cars = new.day["cars_washed"].sum()

@@ -17,7 +17,7 @@ from app.answers.serial import read, write
 from sim.day.drawn import uncertain
 from sim.day.engine import Experiment
 from sim.day.figures import FIGURES, HOURLY, Figure, Range
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
 from sim.day.setup import prepare_day
 from sim.decide.answer import SCHEMA, Opening, Plan
@@ -262,7 +262,7 @@ def opening(question: Question) -> Opening:
 def test_opening_moisture_comes_from_where_it_says() -> None:
     """A weighing is taken as it is; a dry set or no evening is a set put on dry."""
     dry = SITE.wear.dry_set_moisture_kg_kg / SITE.wheel.holding_capacity_kg_kg
-    evening = Evening(conditions(), 1, FRIDAY)
+    evening = PreviousDay(conditions(), 1, FRIDAY)
     hung = SITE.with_values({"dry_set_at_opening": True})
     given = replace(NO_OPENING, opening_moisture_kg_kg=0.33)
     one: dict[str, Any] = {"replications": 1}
@@ -280,7 +280,7 @@ def test_the_evening_before_wets_the_morning() -> None:
     """A busy evening leaves more water than a quiet one, and closed days between dry the cloth."""
 
     def after(cars_per_h: float, days_apart: int) -> float:
-        evening = Evening(conditions(cars_per_h, humidity=0.9), days_apart, FRIDAY)
+        evening = PreviousDay(conditions(cars_per_h, humidity=0.9), days_apart, FRIDAY)
         question = ask(day=replace(NO_OPENING, humidity=flat(0.9)), evening=evening, replications=1)
         found = opening(question)
         assert (found.source, found.evening) == ("evening", FRIDAY)

@@ -10,8 +10,8 @@ from scipy import stats
 
 from sim.day.blocks import Shape
 from sim.day.figures import FIGURES
-from sim.decide.ground import Ground, figures_of
 from sim.decide.how_sure import run_blocks, site_figure, widest
+from sim.decide.paired_runs import PairedRunCache, figures_of
 from sim.inputs import INPUTS, LEVEL, DemandSpread, Scenario, Site
 from tests.day.sites import conditions, over_sites
 from tests.intervals import day_range, site_range
@@ -66,7 +66,7 @@ def test_kept_ground_has_the_same_levels() -> None:
     """What answers at once finds the very figures that a plan would, ranges of days included."""
     shape = Shape(4, 4, 2)
     crossed = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS[:1], shape)
-    kept = Ground(over_sites(SITE, DAY, 5, frozenset()), shape)
+    kept = PairedRunCache(over_sites(SITE, DAY, 5, frozenset()), shape)
     assert np.array_equal(kept.levels(DAY), crossed.level)
     found = figures_of(kept.runs(SCENARIOS[0], DAY), ["cars_arrived"], kept.levels(DAY))
     wanted = site_figure(ARRIVED, crossed.runs[0].day["cars_arrived"], crossed.level)

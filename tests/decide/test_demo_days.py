@@ -12,7 +12,7 @@ from app.answers.planning import make_question
 from app.answers.switching import switch_question
 from app.sites.demo import demo_data, demo_days
 from sim.decide.switching.choice import are_good
-from sim.decide.switching.search import Effort, search
+from sim.decide.switching.search import SamplingBudget, search
 from sim.decide.switching.study import foresight_of
 from sim.inputs import Scenario
 from tests.sizes import Size
@@ -33,7 +33,7 @@ def test_the_search_matches_looking_at_everything(
     everything = question.rules
     few = tuple(everything[1 :: len(everything) // size(small=50, full=2_000)])
     question = replace(question, among=few)
-    effort = Effort(sure=64, most=64)
+    effort = SamplingBudget(sure=64, most=64)
     short = search(question, effort=effort)
     whole = search(question, effort=effort, exhaustive=True).selection
     good = are_good(whole.worth[None], whole.burdens[:, None], question.wish.aim)[0]

@@ -11,7 +11,7 @@ import pytest
 from sim.day.blocks import Shape
 from sim.day.engine import Experiment
 from sim.day.figures import FIGURES
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.replicate import scenario_cell
 from sim.day.setup import prepare_day
 from sim.decide.compare import Question, compare
@@ -23,7 +23,7 @@ from tests.intervals import value_of
 
 SITE = Site("Evenings").with_values({"open_h": 8.0, "close_h": 10.0})
 DAY = replace(conditions(), humidity=flat(0.9), opening_moisture_kg_kg=None)
-EVENING = Evening(conditions(90.0, humidity=0.95), 1)
+EVENING = PreviousDay(conditions(90.0, humidity=0.95), 1)
 SEED = seeds.seed("evening changes")
 FULL = Scenario("Always full")
 THIN: dict[str, Value] = {"holding_capacity_kg_kg": 0.6, "throw_off_moisture_kg_kg": 0.5}

@@ -15,7 +15,7 @@ from sim.day.drawn import Belief
 from sim.day.engine import Draw
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.rules import FULL
-from sim.decide.how_sure import Crossed, Runs, run_blocks, site_difference, site_word, widest
+from sim.decide.how_sure import NestedRuns, Runs, run_blocks, site_difference, site_word, widest
 from sim.inputs import INPUTS, Scenario, Site
 from tests.day.sites import conditions, over_sites, replication
 from tests.intervals import run_error
@@ -136,7 +136,7 @@ def test_the_inputs_that_widen_a_figure_are_found() -> None:
     days = at_runs(rng.normal(0, 1, (shape.blocks, shape.days)), shape.points)
     values = sites.reshape(*size[:2], 1) + days + rng.normal(0, 0.5, size)
     names = tuple(list(INPUTS)[:20])
-    crossed = Crossed(shape, names, u, np.ones(128), (Runs({}, {}),), np.empty(0))
+    crossed = NestedRuns(shape, names, u, np.ones(128), (Runs({}, {}),), np.empty(0))
     found = widest(crossed, values)
     assert [row.input for row in found[:2]] == [names[3], names[7]]
     assert found[0].share == pytest.approx(0.9, abs=0.05)

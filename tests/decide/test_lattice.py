@@ -9,8 +9,8 @@ import pytest
 from sim.decide.maps.lattice import (
     FINE,
     Axis,
-    Cell,
     Spot,
+    Square,
     boundary,
     grid_spots,
     look_closer,
@@ -50,7 +50,7 @@ def test_grid_values_come_out_exactly() -> None:
     assert axis.at(FINE + FINE // 2) == pytest.approx(0.25)
 
 
-def looked_at(inside: float, count: int = 9) -> tuple[dict[Spot, float], list[Cell]]:
+def looked_at(inside: float, count: int = 9) -> tuple[dict[Spot, float], list[Square]]:
     """A disc of some radius around the lower corner, looked at on a small grid."""
     axis = Axis("a", tuple(float(i) for i in range(count)), 0.0, 1.0)
     far: dict[Spot, float] = {}
@@ -60,7 +60,7 @@ def looked_at(inside: float, count: int = 9) -> tuple[dict[Spot, float], list[Ce
         far.update({(i, j): math.hypot(i, j) / FINE - inside for i, j in spots})
 
     visit(grid_spots(axis, axis))
-    squares = [Cell(i, j, FINE) for i, j in grid_spots(axis, axis) if max(i, j) < axis.steps]
+    squares = [Square(i, j, FINE) for i, j in grid_spots(axis, axis) if max(i, j) < axis.steps]
     return far, look_closer(squares, lambda spot: (far[spot] <= 0,), visit)
 
 
@@ -96,10 +96,10 @@ def test_unknown_points_bound_nothing() -> None:
     known: dict[Spot, float] = {(0, 0): -1.0, (FINE, 0): 1.0, (0, FINE): -1.0}
     asked: list[Spot] = []
     cells = look_closer(
-        [Cell(0, 0, FINE)],
+        [Square(0, 0, FINE)],
         lambda spot: (known[spot] <= 0,) if spot in known else None,
         asked.extend,
     )
-    assert (cells, asked) == ([Cell(0, 0, FINE)], [])
+    assert (cells, asked) == ([Square(0, 0, FINE)], [])
     assert boundary(cells, known.get) == []
     assert axis.steps == FINE

@@ -13,7 +13,7 @@ from sim.decide.switching.choice import Wish
 from sim.decide.switching.coming import count_year, need_switching, plan_days
 from sim.decide.switching.moved import WAYS, Corner, border, corner_of, how_it_moves, moved_day
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.search import Effort
+from sim.decide.switching.search import SamplingBudget
 from sim.inputs import Site, Value
 from tests.day.sites import conditions, flat
 
@@ -69,7 +69,7 @@ def test_plans_of_moved_days() -> None:
     told: list[int] = []
     plans = how_it_moves(
         question(), parse_rule("band 50-40"), None, lambda done, _: told.append(done),
-        effort=Effort(first=8, sure=8, most=8),
+        effort=SamplingBudget(first=8, sure=8, most=8),
     )  # fmt: skip
     assert told == sorted(told)
     assert tuple(plan.way for plan in plans) == WAYS

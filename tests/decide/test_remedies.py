@@ -14,7 +14,7 @@ from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.remedies import Remedies, remedies
-from sim.decide.switching.search import Effort, search
+from sim.decide.switching.search import SamplingBudget, search
 from sim.decide.switching.with_settings import choose_together, present_of
 from sim.inputs import Conditions, Site, Value
 from sim.physics.water_film import allowed_film
@@ -28,7 +28,7 @@ SHORT = Site("Short").with_values(
 )  # fmt: skip
 DAY = date(2026, 7, 18)
 CALM = conditions(25.0, opening=0.05)
-LIGHT = Effort(first=4, sure=16, most=16)
+LIGHT = SamplingBudget(first=4, sure=16, most=16)
 ENDLESS: dict[str, Value] = {"holding_capacity_kg_kg": 6.0, "strip_count": 3000}
 WET_CARS: dict[str, Value] = {
     **ENDLESS, "blower_reference_speed_m_s": 0.18, "blower_speed_exponent": 2.0,
@@ -122,7 +122,7 @@ def test_remedies_of_a_wet_cloth_add_up() -> None:
 def together(values: dict[str, Value], day: Conditions = CALM) -> Together:
     """Settings and rule of such a day."""
     answer = search(asked(values, day), effort=LIGHT)
-    effort = Effort(first=4, sure=8, most=8)
+    effort = SamplingBudget(first=4, sure=8, most=8)
     return choose_together(answer.asked, answer.chosen, DAY, {}, effort=effort)
 
 

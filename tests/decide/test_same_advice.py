@@ -16,7 +16,7 @@ from sim.day.engine import AS_IT_IS
 from sim.decide.switching.candidates import BAND, candidates, kind_of
 from sim.decide.switching.choice import Wish, WishKind, are_good
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
-from sim.decide.switching.search import Effort, search
+from sim.decide.switching.search import SamplingBudget, search
 from sim.inputs import Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
@@ -65,7 +65,7 @@ class Answered:
     is_good: bool
 
 
-def answered(number: int, seeds: int, fresh: int, effort: Effort) -> list[Answered]:
+def answered(number: int, seeds: int, fresh: int, effort: SamplingBudget) -> list[Answered]:
     """The advice of each seed at a site, judged on fresh days among what any seed looked at longest
     and a third of the plain rules."""
     asked = question(number)
@@ -99,7 +99,7 @@ def test_another_seed_gives_the_same_advice_or_it_was_called_too_close(
     """At least 95 % of answers are within what matters of the best on fresh days, and are the
     site's most common advice or were called too close to tell; and not all are called that."""
     sites, seeds, fresh = size(small=3, full=20), size(small=2, full=5), size(small=128, full=2_048)
-    effort = Effort(sure=size(small=64, full=256), most=size(small=64, full=1_024))
+    effort = SamplingBudget(sure=size(small=64, full=256), most=size(small=64, full=1_024))
     answers = [answered(number, seeds, fresh, effort) for number in range(sites)]
     held = close = good = same = 0
     for of_site in answers:

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from sim.day.figures import FIGURES
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
 from sim.decide.cloth.outlook import laundry_days, peak_days, wants
 from sim.decide.cloth.season import KEPT, SeasonDay, SeasonQuestion, run_season
@@ -24,14 +24,14 @@ def question(rules: tuple[str, ...], replications: int = 3) -> SeasonQuestion:
     """As many days as rules, warmer and busier from one to the next; damp cars are re-washed."""
     site = Site("Season").with_values({"open_h": 8.0, "close_h": 11.0})
     days = []
-    evening: Evening | None = None
+    evening: PreviousDay | None = None
     for ahead, rule in enumerate(rules):
         cars = tuple(40.0 + 15.0 * ahead if 8 <= hour < 11 else 0.0 for hour in range(24))
         conditions = Conditions(cars, (22.0 + ahead,) * 24, (0.8,) * 24)
         cloth = "9:30" if ahead == 1 else ""
         planned = Scenario("planned", rule, cloth, {"car_spacing_m": 6.0 + 0.1 * ahead})
         days.append(SeasonDay(DAY + timedelta(days=ahead), conditions, evening, planned))
-        evening = Evening(conditions, 1)
+        evening = PreviousDay(conditions, 1)
     return SeasonQuestion(site, tuple(days), replications, 20260701)
 
 

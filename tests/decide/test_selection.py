@@ -12,35 +12,43 @@ from scipy.stats import binom
 from sim.day.engine import AS_IT_IS
 from sim.day.rules import Rule, parse_rule
 from sim.decide.switching.candidates import candidates, rank_of
-from sim.decide.switching.choice import Aim, Seen, Wish, WishKind, are_good, best_by_means, choose
+from sim.decide.switching.choice import (
+    Objective,
+    Samples,
+    Wish,
+    WishKind,
+    are_good,
+    best_by_means,
+    choose,
+)
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
-from sim.decide.switching.search import Effort, Sampler, search, select
+from sim.decide.switching.search import Sampler, SamplingBudget, search, select
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
 from tests.sizes import Size
 
-AIM = Aim(1.0, (0.1,))
+AIM = Objective(1.0, (0.1,))
 
 
 def sampler_of(worth: np.ndarray, burden: np.ndarray) -> Sampler:
     """A sampler that shows columns of given tables, shape (candidates, draws)."""
 
-    def sample(chosen: Sequence[int], first: int, last: int) -> Seen:
+    def sample(chosen: Sequence[int], first: int, last: int) -> Samples:
         here = list(chosen)
         seen = worth[here, first:last]
-        return Seen(seen, burden[None, here, first:last], seen[None])
+        return Samples(seen, burden[None, here, first:last], seen[None])
 
     return sample
 
 
-def steady(worth: list[float], burden: list[float], *ties: list[float]) -> Seen:
+def steady(worth: list[float], burden: list[float], *ties: list[float]) -> Samples:
     """Candidates that do the same on each of four draws."""
     every = [np.repeat(np.array(values)[:, None], 4, axis=1) for values in (worth, burden, *ties)]
-    return Seen(every[0], every[1][None], np.array(every[2:]).reshape(len(ties), len(worth), 4))
+    return Samples(every[0], every[1][None], np.array(every[2:]).reshape(len(ties), len(worth), 4))
 
 
-def chosen_of(seen: Seen, ranks: list[int], aim: Aim = AIM) -> int:
+def chosen_of(seen: Samples, ranks: list[int], aim: Objective = AIM) -> int:
     """Where the order of choice ends."""
     return int(choose(seen, aim, np.array(ranks))[0])
 
@@ -66,8 +74,8 @@ def test_where_nothing_keeps_what_does_not_matter_is_not_paid_for() -> None:
     assert best_by_means(np.array(worth), np.array([burden]), AIM) == 0
     of_one = steady(worth, burden)
     breaks = steady(worth, [-1.0, -1.0, 0.2, -1.0]).burdens
-    seen = Seen(of_one.worth, np.concatenate([breaks, of_one.burdens]), of_one.ties)
-    assert chosen_of(seen, [0, 2, 1, 1], Aim(1.0, (0.1, 0.1), must=1)) == 1
+    seen = Samples(of_one.worth, np.concatenate([breaks, of_one.burdens]), of_one.ties)
+    assert chosen_of(seen, [0, 2, 1, 1], Objective(1.0, (0.1, 0.1), must=1)) == 1
 
 
 def test_a_condition_is_kept_with_room_for_the_luck_of_the_draws() -> None:
@@ -76,7 +84,7 @@ def test_a_condition_is_kept_with_room_for_the_luck_of_the_draws() -> None:
     half = np.tile([-1.0, 1.0], 50)
     worth = np.array([[9.0], [5.0], [2.0]]) + np.zeros((3, 100))
     burden = np.stack([half, half - 0.2, half + 0.5])[None]
-    seen = Seen(worth, burden, worth[None])
+    seen = Samples(worth, burden, worth[None])
     ranks = np.zeros(3, np.int64)
     assert choose(seen, AIM, ranks).tolist() == [1]
     assert choose(seen.of([0, 2]), AIM, ranks[:2]).tolist() == [0]
@@ -90,7 +98,7 @@ def test_the_simplest_is_taken_only_where_it_surely_matters_not() -> None:
     noise = (noise - noise.mean()) / noise.std()
     for size, chosen in ((0.1, 1), (4.0, 0)):
         worth = np.stack([np.full(100, 10.0), 9.3 + size * noise])
-        seen = Seen(worth, np.full((1, 2, 100), -1.0), worth[None])
+        seen = Samples(worth, np.full((1, 2, 100), -1.0), worth[None])
         assert choose(seen, AIM, np.array([1, 0])).tolist() == [chosen]
 
 
@@ -103,7 +111,7 @@ def test_where_nothing_keeps_what_may_miss_by_more_is_passed_over() -> None:
     for size, chosen in ((0.01, 1), (0.4, 0)):
         worth = np.array([[5.0], [87.0]]) + np.zeros((2, 100))
         burden = np.stack([np.full(100, 0.5), 0.57 + size * noise])[None]
-        seen = Seen(worth, burden, worth[None])
+        seen = Samples(worth, burden, worth[None])
         assert choose(seen, AIM, np.zeros(2, np.int64)).tolist() == [chosen]
 
 
@@ -112,13 +120,17 @@ def test_too_close_to_tell_is_told() -> None:
     leads by much is settled."""
     rng = generator("close")
     worth = 10.0 + rng.standard_normal((2, 256))
-    close = select(2, sampler_of(worth, worth * 0 - 1), Aim(1e-6, (0.1,)), Effort(most=256), 1)
+    close = select(
+        2, sampler_of(worth, worth * 0 - 1), Objective(1e-6, (0.1,)), SamplingBudget(most=256), 1
+    )
     assert 0.05 < close.settled < 0.95
     ((other, chance),) = close.others
     assert other == 1 - close.chosen
     assert chance == pytest.approx(1.0 - close.settled)
     worth[1] -= 5.0
-    far = select(2, sampler_of(worth, worth * 0 - 1), Aim(1e-6, (0.1,)), Effort(most=256), 1)
+    far = select(
+        2, sampler_of(worth, worth * 0 - 1), Objective(1e-6, (0.1,)), SamplingBudget(most=256), 1
+    )
     assert far.chosen == 0
     assert far.settled == 1.0
     assert len(far.others) == 0
@@ -152,7 +164,7 @@ def test_dropping_spares_runs_and_keeps_who_stays() -> None:
     """Every candidate has the first draws, the last ones the sure ones, and who stays all."""
     rng = generator("dropping")
     worth = np.arange(40.0)[:, None] + rng.standard_normal((40, 1024))
-    found = select(40, sampler_of(worth, worth * 0 - 1), AIM, Effort(), 1, stay=[0])
+    found = select(40, sampler_of(worth, worth * 0 - 1), AIM, SamplingBudget(), 1, stay=[0])
     assert found.chosen in (38, 39)
     assert found.draws.min() == 16
     assert found.draws[0] == found.draws[found.chosen] >= 256
@@ -175,11 +187,11 @@ def test_who_was_dropped_comes_back_where_the_others_break_a_condition() -> None
     """The choice is the one that keeps and is worth something, though it was dropped first; where
     nobody may come back it is the worthless one, and known to be."""
     worth, burden = misleading()
-    found = select(12, sampler_of(worth, burden), AIM, Effort(), 1, stay=[0])
+    found = select(12, sampler_of(worth, burden), AIM, SamplingBudget(), 1, stay=[0])
     assert (found.chosen, found.keeps) == (1, True)
     assert found.probability > 0.95
     assert found.draws[1] == found.draws[0] >= 256
-    alone = select(12, sampler_of(worth, burden), AIM, Effort(returns=0), 1, stay=[0])
+    alone = select(12, sampler_of(worth, burden), AIM, SamplingBudget(returns=0), 1, stay=[0])
     assert alone.chosen == 0
     assert alone.probability < 0.05
 
@@ -189,7 +201,7 @@ def test_an_exhaustive_choice_is_the_best_by_means() -> None:
     keep with room for luck, and all have the same draws."""
     rng = generator("exhaustive")
     worth, burden = rng.standard_normal((30, 256)), rng.standard_normal((30, 256))
-    found = select(30, sampler_of(worth, burden), AIM, Effort(), 1, exhaustive=True)
+    found = select(30, sampler_of(worth, burden), AIM, SamplingBudget(), 1, exhaustive=True)
     assert set(found.draws.tolist()) == {256}
     keeps = burden.mean(axis=1) + 0.84 * burden.std(axis=1) / 16.0 <= 0
     assert found.keeps
@@ -202,7 +214,7 @@ def test_more_candidates_never_make_the_answer_worse() -> None:
     rng = generator("more")
     for _ in range(50):
         worth, burden = rng.standard_normal((20, 64)), rng.standard_normal((20, 64)) + 0.05
-        effort, best = Effort(sure=64), (-2, -np.inf)
+        effort, best = SamplingBudget(sure=64), (-2, -np.inf)
         room = burden.mean(axis=1) + 0.84 * burden.std(axis=1) / 8.0
         for count in (5, 10, 20):
             sample = sampler_of(worth[:count], burden[:count])

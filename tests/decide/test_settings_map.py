@@ -18,9 +18,9 @@ from app.answers.serial import read, write
 from app.words.figures import printed_step
 from app.words.numbers import stepped
 from sim.day.figures import FIGURES, Figure
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.decide.compare import Question, compare
-from sim.decide.maps.answer import Point, SettingsMap
+from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.decide.maps.lattice import Axis
 from sim.decide.maps.points import (
     MAPPED,
@@ -53,7 +53,7 @@ SITE = Site("Short Morning").with_values(
 DAY = conditions(130.0, 28.0, 0.7)
 SCENARIO = Scenario("By the clock", "clock 8:30-9:00", changes={"patience_median_s": 600.0})
 SEED = seeds.seed("settings map")
-EVENING = Evening(conditions(60.0, 26.0, 0.9), 1)
+EVENING = PreviousDay(conditions(60.0, 26.0, 0.9), 1)
 
 
 def ask(**more: Any) -> Question:
@@ -91,7 +91,7 @@ def planned(question: Question, scenario: Scenario, day: Conditions) -> dict[str
     return compare(asked).columns[0].figures
 
 
-def check_equal(point: Point, figures: dict[str, Figure]) -> None:
+def check_equal(point: MapPoint, figures: dict[str, Figure]) -> None:
     """A point's figures are a plan's, to the bit and so to the printed digit."""
     for name in MAPPED:
         kind = FIGURES[name].unit

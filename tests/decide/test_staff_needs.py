@@ -20,14 +20,14 @@ from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import figures
 from sim.day.rules import FULL, REDUCED, parse_changes
 from sim.day.setup import prepare_day
-from sim.decide.staff.answer import Difference
+from sim.decide.staff.answer import MeanDifference
 from sim.decide.staff.day import changed, difference, staff_answer
 from sim.decide.staff.measure import (
     HALF_HOUR_S,
     HALF_HOURLY,
     HALF_HOURS,
     Counts,
-    Measured,
+    PlanDays,
     StaffPlan,
     counts_of,
     crew_of,
@@ -139,12 +139,12 @@ def test_a_stretch_of_time_is_cut_at_half_hours() -> None:
 # ---- people for work -----------------------------------------------------------------------------
 
 
-def certain(site: Site, **work_s: float) -> Measured:
+def certain(site: Site, **work_s: float) -> PlanDays:
     """Two days that are the same, with so much work in every open half-hour."""
     table = {name: np.zeros((2, HALF_HOURS)) for name in HALF_HOURLY}
     for name, amount in work_s.items():
         table[name][:, list(open_half_hours(site))] = amount
-    return Measured(table, {})
+    return PlanDays(table, {})
 
 
 @pytest.mark.parametrize(
@@ -248,7 +248,7 @@ def test_two_loaders_where_one_is_too_slow() -> None:
     assert not found.limits.broken(judge(SLOW, found.measured)).any()
 
 
-def margins(asked: SwitchQuestion, loaders: Counts, first: int, last: int) -> tuple[Any, Measured]:
+def margins(asked: SwitchQuestion, loaders: Counts, first: int, last: int) -> tuple[Any, PlanDays]:
     """Margin by day with so many loaders and whoever else they need, and what was measured."""
     found = measure(asked, StaffPlan((3,) * HALF_HOURS, loaders), FULL, first, last)
     people = crew_of(asked.middle, loaders, found).people
@@ -408,7 +408,7 @@ def test_the_answer_adds_up() -> None:
         assert list(case.costs) == list(OF_COST)
         assert case.cost_of_day == pytest.approx(sum(case.costs.values()), rel=1e-12)
     assert found.present.costs["cost_wages"] == pytest.approx(found.present.cost)
-    assert all(one.cars_lost == Difference(0.0, 0.0) for one in idle)
+    assert all(one.cars_lost == MeanDifference(0.0, 0.0) for one in idle)
     busy = next(one for one in found.effects if one.hour == 9 and one.change == -1)
     assert busy.loads
     assert busy.cars_lost.mean > busy.cars_lost.half > 0.0

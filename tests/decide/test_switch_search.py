@@ -22,7 +22,7 @@ from sim.decide.switching.best_possible import bound_day
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import Wish, column, undominated
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.search import Effort, planned_runs, search
+from sim.decide.switching.search import SamplingBudget, planned_runs, search
 from sim.errors import InputError
 from sim.inputs import INPUTS, Scenario, Site, Value
 from tests.day.sites import conditions, hand_made_cars
@@ -35,7 +35,7 @@ SHORT = Site("Short").with_values(
     }
 )  # fmt: skip
 BUSY = conditions(45.0, opening=0.5)
-LIGHT = Effort(first=4, sure=16, most=16)
+LIGHT = SamplingBudget(first=4, sure=16, most=16)
 
 
 def question(values: dict[str, Value] | None = None, kind: str = "mean") -> SwitchQuestion:
@@ -249,7 +249,7 @@ def test_the_search_finds_what_looking_at_everything_finds() -> None:
     """With rules dropped early the answer is within what does not matter of the exhaustive one."""
     for kind in ("mean", "cost"):
         asked = question(kind=kind)
-        effort = Effort(first=16, sure=64, most=64)
+        effort = SamplingBudget(first=16, sure=64, most=64)
         short = search(asked, effort=effort)
         whole = search(asked, effort=effort, exhaustive=True)
         best = whole.selection.worth[whole.selection.chosen]

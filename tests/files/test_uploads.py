@@ -9,19 +9,19 @@ from pathlib import Path
 
 import pytest
 
-from app.files.uploads import KEPT, MOST_WAITING, Waiting
+from app.files.uploads import KEPT, MOST_WAITING, UploadFolder
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
 
 
-def keep(waiting: Waiting, raw: bytes = b"a,b\n", site_id: int = 1, at: datetime = NOW) -> str:
+def keep(waiting: UploadFolder, raw: bytes = b"a,b\n", site_id: int = 1, at: datetime = NOW) -> str:
     """Keeps a file and returns its token."""
     return waiting.keep(raw, site_id, "counts", "", "july.csv", at).token
 
 
 def test_a_file_is_found_by_its_site_alone(tmp_path: Path) -> None:
     """A kept file comes back byte for byte for its own site, and for no other."""
-    waiting = Waiting(tmp_path / "pending")
+    waiting = UploadFolder(tmp_path / "pending")
     token = keep(waiting, b"\xff\x00raw")
     found = waiting.find(token, 1, NOW)
     assert found is not None
@@ -33,7 +33,7 @@ def test_a_file_is_found_by_its_site_alone(tmp_path: Path) -> None:
 
 def test_a_file_grows_old(tmp_path: Path) -> None:
     """A file is kept for its time and not a second longer, and is cleared by the next one."""
-    waiting = Waiting(tmp_path)
+    waiting = UploadFolder(tmp_path)
     token = keep(waiting)
     late = NOW + KEPT + timedelta(seconds=1)
     assert waiting.find(token, 1, NOW + KEPT) is not None
@@ -44,7 +44,7 @@ def test_a_file_grows_old(tmp_path: Path) -> None:
 
 def test_a_dropped_file_is_gone(tmp_path: Path) -> None:
     """A dropped file leaves nothing behind; dropping it again is nothing."""
-    waiting = Waiting(tmp_path)
+    waiting = UploadFolder(tmp_path)
     token = keep(waiting)
     waiting.drop(token)
     waiting.drop(token)
@@ -53,7 +53,7 @@ def test_a_dropped_file_is_gone(tmp_path: Path) -> None:
 
 def test_no_more_than_so_many_wait(tmp_path: Path) -> None:
     """However many files are sent, only the newest few are kept."""
-    waiting = Waiting(tmp_path)
+    waiting = UploadFolder(tmp_path)
     tokens = [keep(waiting) for _ in range(MOST_WAITING + 5)]
     assert len(list(tmp_path.glob("*.file"))) == MOST_WAITING
     assert waiting.find(tokens[-1], 1, NOW) is not None
@@ -62,7 +62,7 @@ def test_no_more_than_so_many_wait(tmp_path: Path) -> None:
 @pytest.mark.parametrize("token", ["", "..", "../form", "x" * 30 + "/", "x" * 200])
 def test_made_up_tokens(tmp_path: Path, token: str) -> None:
     """A token of another shape opens and removes nothing."""
-    waiting = Waiting(tmp_path / "pending")
+    waiting = UploadFolder(tmp_path / "pending")
     keep(waiting)
     (tmp_path / "form.file").write_text("{}", encoding="utf-8")
     assert waiting.find(token, 1, NOW) is None
@@ -81,7 +81,7 @@ def test_a_file_that_finds_no_room_leaves_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Half of it does not stay behind, and others do."""
-    waiting = Waiting(tmp_path)
+    waiting = UploadFolder(tmp_path)
     token = keep(waiting)
     before = sorted(tmp_path.iterdir())
     monkeypatch.setattr(Path, "write_bytes", full_disk)
@@ -93,7 +93,7 @@ def test_a_file_that_finds_no_room_leaves_nothing(
 
 def test_half_a_file_of_a_process_that_ended_is_cleared(tmp_path: Path) -> None:
     """What never got its name goes once it is old; what may still be written stays."""
-    waiting = Waiting(tmp_path)
+    waiting = UploadFolder(tmp_path)
     old, young = tmp_path / f"{'o' * 32}.half", tmp_path / f"{'y' * 32}.half"
     for path in (old, young):
         path.write_bytes(b"half")

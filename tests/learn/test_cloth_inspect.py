@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sim.learn.cloth_inspect import CHANNELS, LOSS_LOG_SD, Look, looks_log_likelihood
+from sim.learn.cloth_inspect import CHANNELS, LOSS_LOG_SD, Inspection, looks_log_likelihood
 from sim.learn.cloth_life import Floats, life_posterior
 from tests.learn.life_histories import PRIORS
 
 
 def test_the_likelihood_is_the_written_one() -> None:
     """Averaged over the loss at life by quadrature, for two looks at one site."""
-    looks = [Look("mass", 0.11, 30_000.0), Look("mass", 0.05, 12_000.0)]
+    looks = [Inspection("mass", 0.11, 30_000.0), Inspection("mass", 0.05, 12_000.0)]
     channel = CHANNELS["mass"]
 
     def density(z: float, eta: float) -> float:
@@ -34,7 +34,7 @@ def test_more_lost_means_a_shorter_life(channel: str) -> None:
     at_life = CHANNELS[channel].at_life
 
     def median(lost: float) -> float:
-        looks = [Look(channel, lost, 30_000.0)]
+        looks = [Inspection(channel, lost, 30_000.0)]
 
         def seen(log_eta: Floats) -> Floats:
             return looks_log_likelihood(looks, log_eta)

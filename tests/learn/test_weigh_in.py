@@ -22,7 +22,7 @@ from sim.day.drawn import (
     uncertain,
 )
 from sim.day.kernel import run
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
 from sim.day.tunnel import simulate_day
@@ -41,7 +41,7 @@ from sim.learn.weigh_in import (
     systematic,
     weigh,
 )
-from sim.learn.weighed_cloth import Looked, look_at, moistures_at, together, until
+from sim.learn.weighed_cloth import PredictedWeighings, look_at, moistures_at, together, until
 from sim.learn.weighed_day import WeighedDay
 from tests.day.sites import conditions
 from tests.seeds import generator
@@ -183,7 +183,9 @@ def test_strange_sites_are_judged_with_wider_errors() -> None:
     of the model: against SciPy's distributions, the coefficient aside."""
     item = replace(strip(AFTERNOON, 1.4, 36_000.0), cars=20, damp_cars=17)
     day = WeighedDay((item,), conditions(30), None)
-    looked = Looked(np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2), np.zeros((2, 1)))
+    looked = PredictedWeighings(
+        np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2), np.zeros((2, 1))
+    )
     usual, strange = log_likelihood(SITE, looked, (), [day], np.array([False, True]), draws=1)
     seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * 0.2
     sd, coefficient = SITE.wheel.strip_log_sd, math.log(math.comb(20, 17))
@@ -201,7 +203,9 @@ def test_few_cars_had_come_out_damp_before_they_began_to() -> None:
     say it."""
     item = replace(strip(DAMP, 0.9, 36_000.0), cars=20, damp_cars=3)
     looked = [
-        Looked(np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2), np.full((2, 1), before))
+        PredictedWeighings(
+            np.array([[2.2, 1.3, 0.9]] * 2), np.array([[0.2]] * 2), np.full((2, 1), before)
+        )
         for before in (0.0, 14.0)
     ]
     gaps = {}
@@ -289,7 +293,7 @@ def test_a_day_averages_its_likelihood_over_its_draws() -> None:
         1.1, 0.9
     )
     got = log_likelihood(
-        SITE, Looked(model, np.zeros((1, 4)), np.zeros((1, 4))), (), [day], draws=2
+        SITE, PredictedWeighings(model, np.zeros((1, 4)), np.zeros((1, 4))), (), [day], draws=2
     )
     assert got[0] == pytest.approx(math.log(by_hand), abs=1e-6)
 
@@ -305,7 +309,9 @@ def test_cars_that_were_looked_at_count_once_for_all_strips_of_their_time() -> N
     share = np.array([[0.3, 0.3, 0.05]])
     plain = WeighedDay(tuple(replace(w, cars=0) for w in day.weighings), day.conditions, None)
     with_counts, without = (
-        log_likelihood(SITE, Looked(model, share, np.zeros((1, 3))), (), [one], draws=1)[0]
+        log_likelihood(
+            SITE, PredictedWeighings(model, share, np.zeros((1, 3))), (), [one], draws=1
+        )[0]
         for one in (day, plain)
     )
     seen = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * share[0]
@@ -370,7 +376,7 @@ def test_the_night_before_sets_the_morning() -> None:
     """With an evening each drawn site opens with what its own night leaves."""
     item = strip(AFTERNOON, 1.0, SITE.line.open_h * 3600.0)
     day = replace(conditions(30), opening_moisture_kg_kg=None)
-    evening = Evening(conditions(60), 1)
+    evening = PreviousDay(conditions(60), 1)
     with_night = look_at(SITE, [WeighedDay((item,), day, evening)], 1).moistures[0]
     dry = look_at(SITE, [WeighedDay((item,), day, None)], 1).moistures[0]
     assert with_night[2] > dry[2] == SITE.wear.dry_set_moisture_kg_kg

@@ -36,7 +36,7 @@ from sim.learn.weigh_in import DOUBTFUL, log_likelihood
 from sim.learn.weigh_in import weigh as weights_of
 from sim.learn.weighed_cloth import (
     WEIGHED_DAY,
-    Looked,
+    PredictedWeighings,
     damp_share,
     moistures_at,
     until,
@@ -340,7 +340,7 @@ def weigh(base: Site, truth: Truth, met: Met, rng: np.random.Generator, strips: 
     return [replace(one, weight_kg=scale(one.weight_kg)) for one in found]
 
 
-def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> Looked:
+def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> PredictedWeighings:
     """What drawn sites would weigh and see at the times of some weighings.
 
     Args:
@@ -373,7 +373,9 @@ def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> Looked:
         ):
             of_time = then(values)
             into.append((1.0 - share) * of_time[rows, above - 1] + share * of_time[rows, above])
-    return Looked(np.column_stack(moistures), np.column_stack(damp), np.column_stack(sum_before))
+    return PredictedWeighings(
+        np.column_stack(moistures), np.column_stack(damp), np.column_stack(sum_before)
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
-from sim.day.figures import Difference, Figure, Range, Word
+from sim.day.figures import Figure, PairedDifference, Range, Word
 from sim.decide.answer import Column, Comparison, Hours, Limits, Opening, Plan, Widener
 from sim.inputs import (
     Conditions,
@@ -46,9 +46,9 @@ def figure(value: float, error: float, low: float, high: float) -> Figure:
     return Figure(value, Range(low, high), Range(value - error, value + error))
 
 
-def difference(value: float, error: float, days_better: float, word: Word) -> Difference:
+def difference(value: float, error: float, days_better: float, word: Word) -> PairedDifference:
     """A paired difference to the first scenario."""
-    return Difference(value, Range(value - error, value + error), days_better, word)
+    return PairedDifference(value, Range(value - error, value + error), days_better, word)
 
 
 # ---- with something else in them -----------------------------------------------------------------
@@ -325,7 +325,9 @@ def _over_sites(one: Figure, ends: tuple[float, float] | None) -> Figure:
     return replace(one, site_uncertainty=Range(*(ends or (value, value))))
 
 
-def _apart(one: Difference, told: tuple[float, float, float, Word] | None) -> Difference:
+def _apart(
+    one: PairedDifference, told: tuple[float, float, float, Word] | None
+) -> PairedDifference:
     value = one.value or 0.0
     low, high, share, word = told or (value, value, one.days_better or 0.0, one.word)
     return replace(one, site_uncertainty=Range(low, high), sites_better=share, word=word)
@@ -367,7 +369,7 @@ def quiet_day() -> Comparison:
     return day
 
 
-def _alike(column: Column, days_better: float) -> dict[str, Difference] | None:
+def _alike(column: Column, days_better: float) -> dict[str, PairedDifference] | None:
     if column.differences is None:
         return None
     return dict.fromkeys(column.differences, difference(0.0, 0.0, days_better, "hardly differs"))

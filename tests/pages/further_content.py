@@ -9,12 +9,12 @@ from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
     TOGETHER_SCHEMA,
+    AdvisedDay,
     Brings,
     ComingAnswer,
     DayPlan,
     DayState,
     MonthCount,
-    PlannedDay,
     SettingPlan,
     Together,
     YearCount,
@@ -72,9 +72,9 @@ EXPECTED = Brings(1530.0, 33.0, 0.68, 0.0)
 
 def day(
     iso: str, plan: DayPlan | None, state: DayState = "open", note: str = "", typed: str = ""
-) -> PlannedDay:
+) -> AdvisedDay:
     """A coming day."""
-    return PlannedDay(date.fromisoformat(iso), state, note, typed, EXPECTED, plan)
+    return AdvisedDay(date.fromisoformat(iso), state, note, typed, EXPECTED, plan)
 
 
 def plan(rule: Rule, damp: float = 0.04, keeps: bool = True) -> DayPlan:
@@ -89,7 +89,7 @@ YEAR = YearCount(
 )  # fmt: skip
 
 
-def coming(*days: PlannedDay, year: YearCount | None = YEAR) -> ComingAnswer:
+def coming(*days: AdvisedDay, year: YearCount | None = YEAR) -> ComingAnswer:
     """The coming days: a wet Saturday, a dry Sunday, a closed Monday, unless told others."""
     three = (
         day("2026-07-18", plan(REDUCED, 0.0502, keeps=False)),

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from sim.day.figures import Difference, Range, Word
+from sim.day.figures import PairedDifference, Range, Word
 from sim.decide.answer import Opening
-from sim.decide.maps.answer import ALL, Axis, Map, Point, SettingsMap
+from sim.decide.maps.answer import ALL, Axis, Map, MapPoint, SettingsMap
 from sim.inputs import Scenario
 
 SPEEDS = tuple(round(0.15 + 0.01 * i, 2) for i in range(21))
@@ -22,7 +22,7 @@ def at_setting(
     spacing: float,
     demand: float = 1.0,
     temp: float = 30.0,
-) -> Point:
+) -> MapPoint:
     """What a setting gives: faster and closer washes more and dries less.
 
     Args:
@@ -37,20 +37,20 @@ def at_setting(
         "margin": 9.5 * (1500.0 * demand - lost) - 2000.0 * damp,
     }  # fmt: skip
     keeps = {"damp_share": damp <= 0.08, "wait_p90_s": wait <= 720.0, "cars_lost": lost <= 150.0}
-    return Point(*place, figures, keeps)
+    return MapPoint(*place, figures, keeps)
 
 
-def difference(value: float, word: Word) -> Difference:
+def difference(value: float, word: Word) -> PairedDifference:
     """A paired difference."""
-    return Difference(value, Range(value - 4.0, value + 4.0), 0.875, word)
+    return PairedDifference(value, Range(value - 4.0, value + 4.0), 0.875, word)
 
 
-def apart(now: Point, best: Point, name: str) -> float:
+def apart(now: MapPoint, best: MapPoint, name: str) -> float:
     """By how much a figure is more at the best setting."""
     return (best.figures[name] or 0.0) - (now.figures[name] or 0.0)
 
 
-def by_demand(speed: float, spacing: float) -> tuple[Point, ...]:
+def by_demand(speed: float, spacing: float) -> tuple[MapPoint, ...]:
     """A setting on days with other demands."""
     return tuple(at_setting((d, 30.0), speed, spacing, d) for d in DEMANDS)
 
@@ -98,11 +98,11 @@ def maps() -> SettingsMap:
     )
 
 
-def kept(points: Sequence[Point], low: float, high: float) -> tuple[Point, ...]:
+def kept(points: Sequence[MapPoint], low: float, high: float) -> tuple[MapPoint, ...]:
     """Points that keep to all limits for demands of a range alone."""
     return tuple(keeping(p, low <= p.x <= high + 1e-9) for p in points)
 
 
-def keeping(point: Point, holds: bool) -> Point:
+def keeping(point: MapPoint, holds: bool) -> MapPoint:
     """A point that keeps to all limits, or to none."""
-    return Point(point.x, point.y, point.figures, dict.fromkeys(point.keeps, holds))
+    return MapPoint(point.x, point.y, point.figures, dict.fromkeys(point.keeps, holds))

@@ -7,7 +7,7 @@ from datetime import date
 
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
-from sim.decide.switching.advice import Advice, Against, Gain, Gains, Worth
+from sim.decide.switching.advice import Advice, Gain, Gains, PairedComparison, ValueOfInformation
 from sim.decide.switching.answer import (
     SCHEMA,
     Bound,
@@ -15,7 +15,7 @@ from sim.decide.switching.answer import (
     CrewTerms,
     Draws,
     HalfHours,
-    Point,
+    TradeOffPoint,
     TwoDays,
     WhenToReduce,
 )
@@ -47,9 +47,9 @@ def hours(reduced: list[float]) -> HalfHours:
     return HalfHours((60.0,) * 26, wet, tuple(reduced), (0.04,) * 26)
 
 
-def point(rule: Rule, damp: float, full: float, undominated: bool = True) -> Point:
+def point(rule: Rule, damp: float, full: float, undominated: bool = True) -> TradeOffPoint:
     """A rule on the trade-off."""
-    return Point(rule, damp, full, 1840 * damp, 1840 * full, 3100.0, 256, True, undominated)
+    return TradeOffPoint(rule, damp, full, 1840 * damp, 1840 * full, 3100.0, 256, True, undominated)
 
 
 def gain(value: float, low: float, high: float) -> Gain:
@@ -75,15 +75,15 @@ def with_reasons(answer: WhenToReduce) -> WhenToReduce:
     less = means(-640.0, -10.0, -0.01, 95.0)
     why = Advice(
         answer.chosen,
-        Against(FULL, gains, 0.87, 0.11, 192, less),
-        Against(band(0.5, 0.4), second, 0.5, 0.5, 192, None),
+        PairedComparison(FULL, gains, 0.87, 0.11, 192, less),
+        PairedComparison(band(0.5, 0.4), second, 0.5, 0.5, 192, None),
         BALANCE,
         (Relief("humid_air", 0.4, 0.02), Relief("many_cars", None, 0.1)),
         (
             Flip("temp_c", 32.0, 29.0, None, 20.0, 44.0),
             Flip("cars", 1840.0, 1452.0, None, 460.0, 2900.0),
         ),
-        (Worth("holding_capacity_kg_kg", 12.0),),
+        (ValueOfInformation("holding_capacity_kg_kg", 12.0),),
         15.0,
         "full_cars",
         ("guesses",),

@@ -15,11 +15,11 @@ from fastapi.testclient import TestClient
 
 from app.answers import cloth
 from app.answers.serial import read
-from app.answers.studies.line import Line
+from app.answers.studies.line import StudyQueue
 from app.charts.cloth import cost_curve
 from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
 from app.words.numbers import about_dollars
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from sim.decide.cloth.answer import (
     AgeRange,
     Believed,
@@ -51,7 +51,7 @@ BARE = "/mill-lane/cloth"
 @pytest.fixture(autouse=True)
 def at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Answers are there when the page is, the same question worked out once."""
-    monkeypatch.setattr(Line, "begin", work_at_once)
+    monkeypatch.setattr(StudyQueue, "begin", work_at_once)
     remember(monkeypatch, cloth, "find_out", but=("look",))
 
 
@@ -278,22 +278,22 @@ def due(**changes: Any) -> ClothAnswer:
 
 def test_the_answer_in_words() -> None:
     """Due, overdue, waiting, far away, no set: each has its sentence."""
-    assert answer(FOUND) == Spoken(
+    assert answer(FOUND) == Statement(
         "Change A about 14\u00a0October,",
         "before Saturday 17 October, the busiest day of that week. Any day from 2\u00a0October to "
         "30\u00a0October costs at most 2\u00a0% more.",
     )
-    assert answer(due(busy=BusyDay(date(2026, 10, 14), 1.0), last=None)) == Spoken(
+    assert answer(due(busy=BusyDay(date(2026, 10, 14), 1.0), last=None)) == Statement(
         "Change A about 14\u00a0October.",
         "From 2\u00a0October on it costs at most 2\u00a0% more.",
     )
-    assert answer(due(overdue=True)) == Spoken(
+    assert answer(due(overdue=True)) == Statement(
         "Change A on the next quiet morning.",
         "It has gone 36,000 full wipes; the best age for a change is 31,000 full wipes.",
     )
     far = due(day=None, busy=None, quiet=None)
     assert answer(far).lead == "A is not due within three years."
-    assert answer(WAITING) == Spoken(
+    assert answer(WAITING) == Statement(
         "Leave A on the wheel until it wears out.",
         "A planned change would save less than 1\u00a0% of the cost. Have the next set dry and "
         "ready from 1\u00a0November on.",
@@ -396,7 +396,7 @@ def test_a_page_begins_the_answer_and_waits_for_it(
         raise AssertionError("computed in the request")
 
     monkeypatch.setattr(cloth, "find_out", computed)
-    monkeypatch.setattr(Line, "begin", lambda *_given: None)
+    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
     sent = form.data(name="A", day="2026-07-14", at_s="6:40", reason="worn")
     answer = wash.post(PATH, data=sent)
     assert "Stored." in answer.text

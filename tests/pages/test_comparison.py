@@ -8,9 +8,9 @@ from dataclasses import replace
 
 import pytest
 
-from app.pages.plan.table import Row, comparison_csv, comparison_table, hourly_csv
+from app.pages.plan.table import FigureRow, comparison_csv, comparison_table, hourly_csv
 from app.words.answer import answer_sentences
-from app.words.figures import Cell
+from app.words.figures import FigureCell
 from sim.day.figures import FIGURES, Figure, Range
 from sim.decide.answer import Comparison
 from sim.inputs import Value
@@ -18,12 +18,12 @@ from sim.units import MINUS, NBSP
 from tests.pages import fixture_comparison as invented
 
 
-def _row(day: Comparison, name: str, system: str = "us") -> Row:
+def _row(day: Comparison, name: str, system: str = "us") -> FigureRow:
     table = comparison_table(day, system)
     return next(row for group in table.every for row in group.rows if row.info.name == name)
 
 
-def _cell(day: Comparison, name: str, column: int, system: str = "us") -> Cell:
+def _cell(day: Comparison, name: str, column: int, system: str = "us") -> FigureCell:
     return _row(day, name, system).cells[column]
 
 

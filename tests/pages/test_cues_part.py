@@ -16,9 +16,9 @@ from app.words.switching import answer_words, switch_sure
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule
-from sim.decide.switching.advice import Against, Gain, Unit
+from sim.decide.switching.advice import Gain, PairedComparison, Unit
 from sim.decide.switching.answer import WhenToReduce
-from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, Measured
+from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
 from sim.inputs import Site
 from tests.pages.switch_content import band, clock, means, switch
 
@@ -29,14 +29,14 @@ CARS = Rule(((CrewCars(118.0, 95.0),),))
 STRIP = Rule(((CrewStrip(0.64, 0.56),),))
 
 
-def measured(rule: Rule, damp: float, keeps: bool = True) -> Measured:
+def measured(rule: Rule, damp: float, keeps: bool = True) -> RuleMeans:
     """A rule with its figures."""
-    return Measured(rule, 1840 * damp, damp, 1210.4, 3120.7, keeps, keeps)
+    return RuleMeans(rule, 1840 * damp, damp, 1210.4, 3120.7, keeps, keeps)
 
 
-def against(rule: Rule, cost: float) -> Against:
+def against(rule: Rule, cost: float) -> PairedComparison:
     """What a cue changes against another rule."""
-    return Against(rule, means(-127.0, -21.0, -0.011, cost), 0.9, 0.1, 192, None)
+    return PairedComparison(rule, means(-127.0, -21.0, -0.011, cost), 0.9, 0.1, 192, None)
 
 
 def cue(kind: CueKind, rule: Rule, damp: float, keeps: bool, lost: Gain) -> CueFound:

@@ -14,7 +14,7 @@ from fastapi.testclient import TestClient
 from sqlalchemy import event
 
 from app.answers import cloth
-from app.answers.studies.line import Line
+from app.answers.studies.line import StudyQueue
 from tests.demo_app import app_of
 from tests.pages.pages import Page, page_of, small_client, stored_site, work_at_once
 from tests.remembering import remember
@@ -119,7 +119,7 @@ def test_days_beyond_the_calendar_are_no_addresses(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, day: str
 ) -> None:
     """Wherever a day stands in an address or a form, its ends are told, never an error."""
-    monkeypatch.setattr(Line, "begin", lambda *given: None)
+    monkeypatch.setattr(StudyQueue, "begin", lambda *given: None)
     for page in ("plan/{}", "plan/{}/change/figures", "plan/{}/change/charts", "reduce/{}",
                  "settings/{}", "staff/{}", "roster/{}", "plan/{}/sheet"):  # fmt: skip
         assert client.get(f"/{SLUG}/{page.format(day)}").status_code == 404, page
@@ -147,7 +147,7 @@ def test_numbers_of_thousands_of_digits_are_no_error(
     client: TestClient, monkeypatch: pytest.MonkeyPatch, name: str
 ) -> None:
     """Whatever a form or an address counts with may be sent as 5,000 digits."""
-    monkeypatch.setattr(Line, "begin", work_at_once)  # the page Cloth has its forms then
+    monkeypatch.setattr(StudyQueue, "begin", work_at_once)  # the page Cloth has its forms then
     long = "7" * 5_000
     plan = f"/{SLUG}/plan/{PLANNED}"
     assert client.get(plan, params={name: long}).status_code < 500

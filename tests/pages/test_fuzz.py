@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from fastapi.responses import HTMLResponse
 from fastapi.testclient import TestClient
 
-from app.answers.studies.line import Line
+from app.answers.studies.line import StudyQueue
 from app.main import create_app
 from app.settings import read_settings
 from app.sites.reading import gate
@@ -46,7 +46,7 @@ def test_hostile_requests(
     """Every answer is below 500, takes less than two seconds of processor time (asserted at full
     counts), shows no text of the request as markup and no traceback; fresh apps in turn, a small
     site and the demo. Studies are asked for, but not worked out: they are no part of an answer."""
-    monkeypatch.setattr(Line, "begin", lambda *_given: None)
+    monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
     count, each = size(small=300, full=10_500), 500
     sent, slowest_s, slowest = 0, 0.0, ""
     for number, first in enumerate(range(0, count, each)):

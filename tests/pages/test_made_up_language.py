@@ -20,7 +20,7 @@ from jinja2 import nodes
 
 from app import catalogue
 from app.answers.planning import DEFAULT_SCENARIOS
-from app.answers.studies.line import Line
+from app.answers.studies.line import StudyQueue
 from app.pages.deps import TEMPLATES, make_templates
 from app.sites.demo import demo_data
 from sim.inputs.people import ROLES
@@ -132,7 +132,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         pytest.MonkeyPatch.context() as patch,
         demo_app.demo_client(tmp_path_factory.mktemp("language")) as opened,
     ):
-        patch.setattr(Line, "begin", lambda *_given: None)
+        patch.setattr(StudyQueue, "begin", lambda *_given: None)
         for store in (demo_app.store_comparison, demo_app.store_maps, demo_app.store_switch,
                       demo_app.store_staff):  # fmt: skip
             store(opened, BUSY)

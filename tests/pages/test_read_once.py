@@ -17,7 +17,7 @@ from app.answers.answer import Desk
 from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
 from app.answers.roster import monday_of
-from app.answers.studies.line import Line
+from app.answers.studies.line import StudyQueue
 from app.db.codec import encode
 from app.db.store import find_results
 from tests import demo_app
@@ -40,7 +40,7 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         pytest.MonkeyPatch.context() as patch,
         demo_app.demo_client(tmp_path_factory.mktemp("once")) as opened,
     ):
-        patch.setattr(Line, "begin", lambda *_given: None)
+        patch.setattr(StudyQueue, "begin", lambda *_given: None)
         demo_app.store_comparison(opened, demo_app.TODAY)
         for store in (demo_app.store_comparison, demo_app.store_maps, demo_app.store_switch):
             store(opened, BUSY)

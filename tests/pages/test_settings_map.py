@@ -33,7 +33,7 @@ from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
 from app.words.maps import answer_words, bearing_words
-from sim.decide.answer import Difference, Word
+from sim.decide.answer import PairedDifference, Word
 from sim.decide.maps.answer import SettingsMap
 from sim.inputs import Scenario
 from tests.charts.drawn import Drawn, drawn, faults, number
@@ -134,7 +134,7 @@ def test_what_hardly_differs_is_no_change() -> None:
     """Lost cars that hardly differ are as many as now; fewer are told as fewer."""
     found = maps()
 
-    def said_of(lost: Difference, wait: Word) -> str:
+    def said_of(lost: PairedDifference, wait: Word) -> str:
         waits = replace(found.differences["wait_p90_s"], word=wait)
         apart = {**found.differences, "cars_lost": lost, "wait_p90_s": waits}
         said = answer_words(replace(found, differences=apart), "us")[0]

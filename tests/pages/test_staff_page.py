@@ -30,7 +30,7 @@ from app.words.staff import (
     spells_of,
     timetable_words,
 )
-from sim.decide.staff.answer import Difference, HalfHour, StaffAnswer
+from sim.decide.staff.answer import HalfHour, MeanDifference, StaffAnswer
 from sim.inputs.people import ROLES
 from tests.answers.staff_answers import TARGETS, half_hour, staff_answer
 from tests.charts.drawn import drawn, faults
@@ -211,7 +211,7 @@ def test_what_to_enter_at_the_site() -> None:
 )  # fmt: skip
 def test_differences_are_no_finer_than_known(mean: float, half: float, said: str) -> None:
     """With half the interval where it shows."""
-    found = paired(Difference(mean, half), 1.0, 0)
+    found = paired(MeanDifference(mean, half), 1.0, 0)
     assert found.replace("\u00a0", " ") == said
 
 

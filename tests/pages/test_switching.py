@@ -21,7 +21,7 @@ from app.words.why import helps_of, moves_of, why_facts
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
 from sim.decide.switching.answer import Alternative, WhenToReduce
-from sim.decide.switching.judging import Kept
+from sim.decide.switching.judging import WishKept
 from sim.inputs import Scenario
 from tests.charts.drawn import drawn, faults, number
 from tests.pages.fixture_comparison import CLOSED, PEAK
@@ -118,7 +118,7 @@ def test_the_rate_of_days_is_the_one_that_was_found(
 ) -> None:
     """On how many of 100 fresh days a rule kept to the share is told as it was counted, whatever
     the choice had believed; only what the days leave open is called too close to tell."""
-    rate, wish = Kept(share, low, high, 1024), replace(switch().wish, kind="days")
+    rate, wish = WishKept(share, low, high, 1024), replace(switch().wish, kind="days")
     for keeps in (True, False):
         content = replace(switch(), wish=wish, kept=rate, keeps=keeps)
         text = str(answer_words(content, "us")).replace("\u00a0", " ")

@@ -15,7 +15,7 @@ from app.answers.beliefs import DayTaken
 from app.words.weighings import day_taken_words, fit_words, judged_rows
 from sim.day.drawn import Belief
 from sim.inputs import AFTERNOON, DAMP, MISFIT, SOAKED, Weighing
-from sim.learn.answer import Judged, Posterior
+from sim.learn.answer import CheckedWeighing, Posterior
 from tests.demo_app import app_of
 from tests.pages.pages import Form, Page, page_of, small_client, stored_site
 from tests.small_wash import TODAY as WASH_TODAY
@@ -251,7 +251,9 @@ def test_what_was_found_stands_beside_what_was_expected() -> None:
     """A row for the water and one for the cars looked at, with middle and range; shares of less
     than a car in a thousand are none."""
     item = Weighing(AFTERNOON, date(2026, 7, 18), 55_200.0, 0.205, 0.1, cars=20, damp_cars=17)
-    row = Judged(item, (0.4, 0.6, 0.85), (0.7, 0.9, 1.2), (1e-9, 0.12, 0.45), (0.4, 0.61, 0.84))
+    row = CheckedWeighing(
+        item, (0.4, 0.6, 0.85), (0.7, 0.9, 1.2), (1e-9, 0.12, 0.45), (0.4, 0.61, 0.84)
+    )
     water, cars = judged_rows(row)
     assert water[1:] == ("105\u00a0%", "60\u00a0% (40–85\u00a0%)", "90\u00a0% (70–120\u00a0%)")
     assert "18 July 2026, 15:20: damp cars" in cars[0]

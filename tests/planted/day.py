@@ -158,7 +158,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/day/tunnel.py",
         AGREE,
-        ("yield Later(env, 0.0, AFTER_RETURNS)", "yield Later(env, 0.0, AFTER_PAYMENTS)"),
+        ("yield PriorityTimeout(env, 0.0, AFTER_RETURNS)", "yield Later(env, 0.0, AFTER_PAYMENTS)"),
         ("sorted(self.paid, key=_lane)", "sorted(self.paid, key=_lane, reverse=True)"),
         ("caught[0] <= now - MEMORY_S", "caught[0] < now - MEMORY_S"),
         ("waiting >= self.site.pay.stack_limit_cars", "waiting > self.site.pay.stack_limit_cars"),
@@ -193,8 +193,8 @@ FAULTS: list[Fault] = [
         ("return now_s < self._locked_until - LOCK_SLACK_S", "return False"),
     ),
     *faults_in(
-        "sim/day/spread.py",
-        ("tests/day/test_spread.py",),
+        "sim/day/parallel.py",
+        ("tests/day/test_parallel.py",),
         ("if len(waiting) >= PENDING:", "if len(waiting) > PENDING:"),
         ("            future.cancel()", "            future.done()"),
     ),

@@ -84,7 +84,7 @@ FAULTS: list[Fault] = [
     ),
     *faults_in(
         "sim/day/engine.py",
-        ("tests/decide/test_ground.py",),
+        ("tests/decide/test_paired_runs.py",),
         ("air = replace(conditions if own else self._expected", "air = replace(self._expected"),
     ),
     *faults_in(
@@ -125,7 +125,10 @@ FAULTS: list[Fault] = [
         ("tests/day/test_blocks.py",),
         ("return (block + point * day) % blocks", "return block"),
         ("values[(at - point * day) % blocks", "values[(at + point * day) % blocks"),
-        ("(site**2).mean() - left.mean()", "(site**2).mean()"),
-        ("rest_var * fit.left_in_days", "0.0"),
+        ("squares.mean() - left.mean()", "squares.mean()"),
+        (
+            "_day_variance(own.variance, rest_var * fit.left_in_days)",
+            "_day_variance(own.variance, 0.0)",
+        ),
     ),
 ]

@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 from icalendar import Calendar, Timezone
 
-from app.db.store import CalendarEntry, Kept
+from app.db.store import CalendarEntry, Exported
 from app.sites.calendar import calendar_file
 
 NOW = datetime(2026, 10, 1, 12, tzinfo=UTC)
@@ -29,7 +29,9 @@ def entry(day: date, key: str = "laundry", start_s: float | None = 23_100.0) -> 
 
 def written(*entries: CalendarEntry, zone: str = ZONE) -> bytes:
     """The file of new entries."""
-    rows = [Kept(f"{at}@clothcast", one, at, at % 2 == 1, NOW) for at, one in enumerate(entries)]
+    rows = [
+        Exported(f"{at}@clothcast", one, at, at % 2 == 1, NOW) for at, one in enumerate(entries)
+    ]
     return calendar_file(rows, "Hafenstraße: cloth", zone, date(2026, 10, 1))
 
 

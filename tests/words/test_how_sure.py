@@ -10,7 +10,7 @@ import pytest
 from rich.console import Console
 
 from app.cli.terminal import print_comparison
-from app.pages.plan.table import Row, comparison_csv, comparison_table
+from app.pages.plan.table import FigureRow, comparison_csv, comparison_table
 from app.sites.measurements import (
     MEASUREMENTS,
     NOT_CHEAP,
@@ -18,7 +18,7 @@ from app.sites.measurements import (
     in_words,
 )
 from app.words.answer import answer_sentences
-from app.words.figures import Cell, printed_step
+from app.words.figures import FigureCell, printed_step
 from app.words.how_sure import WEIGHED, narrow_words
 from sim.day.figures import FIGURES, Range
 from sim.decide.answer import Comparison, Widener
@@ -29,12 +29,12 @@ from tests.pages import fixture_comparison as invented
 OWN = frozenset(names[0] for names in WEIGHED.values())
 
 
-def _row(day: Comparison, name: str) -> Row:
+def _row(day: Comparison, name: str) -> FigureRow:
     table = comparison_table(day, "us")
     return next(row for group in table.every for row in group.rows if row.info.name == name)
 
 
-def _cell(day: Comparison, name: str, column: int) -> Cell:
+def _cell(day: Comparison, name: str, column: int) -> FigureCell:
     return _row(day, name).cells[column]
 
 

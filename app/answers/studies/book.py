@@ -12,7 +12,7 @@ from pathlib import Path
 
 from app.db import store, studies, writes
 from app.db.session import Database, Session, begin_write
-from app.db.store import Person
+from app.db.store import Account
 
 PROC = Path("/proc")
 START_FIELD = 22 - 4
@@ -73,7 +73,14 @@ class StudyBook:
         self._clock = clock
 
     def ask(
-        self, key: str, kind: str, site_id: int, day: date, total: int, person: Person, at: datetime
+        self,
+        key: str,
+        kind: str,
+        site_id: int,
+        day: date,
+        total: int,
+        person: Account,
+        at: datetime,
     ) -> bool:
         """Write a study down as waiting unless it is open already; False if it is answered, or
         if the person has too many open ones."""

@@ -38,7 +38,7 @@ class Turn:
 AnyTurn = TypeVar("AnyTurn", bound=Turn)
 
 
-class Line(Generic[AnyTurn]):
+class StudyQueue(Generic[AnyTurn]):
     """Who waits and whose turn it is.
 
     Args:

@@ -21,12 +21,12 @@ from typing import Protocol
 from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
 from app.answers.studies.failure import ended_words, too_many_words
-from app.answers.studies.line import Line, Turn
+from app.answers.studies.line import StudyQueue, Turn
 from app.answers.studies.workers import Hands, Workers
 from app.catalogue import _
 from app.db import store, studies
 from app.db.session import Database, Session
-from app.db.store import Person
+from app.db.store import Account
 from app.db.studies import StoredStudy
 from app.files.uploads import FilePreviews
 from app.sites.changes import Gate, LostStudy
@@ -133,7 +133,7 @@ class Runner:
         self._clock = clock or now
         self._workers = Workers(workers)
         self.book = StudyBook(database, new_holder(), self._clock)
-        self._line: Line[_Run] = Line(self._clock)
+        self._line: StudyQueue[_Run] = StudyQueue(self._clock)
         self._lock = threading.Lock()
         self._to_look_over: set[int] = set()
         self._is_closing = threading.Event()
@@ -154,7 +154,7 @@ class Runner:
         other._sees_others = False
         return other
 
-    def begin(self, job: Job, person: Person | None = None) -> Future[None] | None:
+    def begin(self, job: Job, person: Account | None = None) -> Future[None] | None:
         """Begin a job, asked by a person (the built-in one unless told).
 
         Nothing if it is under way here or stored, or the person has too much under way (`standing`
@@ -211,7 +211,7 @@ class Runner:
         """How far a study is, for somebody who does not wait for it."""
         return self._measure(study.key, study) if self._sees_others else None
 
-    def cancel(self, key: str, person: Person | None = None) -> None:
+    def cancel(self, key: str, person: Account | None = None) -> None:
         """Stop a study here or in another process: it ends at its next step.
 
         Raises:
@@ -245,7 +245,7 @@ class Runner:
 
     # ---- parts -----------------------------------------------------------------------------------
 
-    def _ask(self, job: Job, person: Person | None) -> bool:
+    def _ask(self, job: Job, person: Account | None) -> bool:
         if person is None:
             with self.database.session() as session:
                 person = store.built_in_person(session)

@@ -20,12 +20,12 @@ from app.pages.cloth.form import ClothForm, ClothRead, cloth_forms, read_cloth_f
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.fields import Summary, summary
-from app.pages.studies.view import Waiting
+from app.pages.studies.view import StudyProgress
 from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite
 from app.words.cloth import answer, how_sure
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from sim.decide.cloth.answer import ClothAnswer
 from sim.errors import InputProblem
 from sim.inputs import ClothBook
@@ -51,9 +51,9 @@ class ClothPage:
     done: str
     stale: str
     summary: Summary | None
-    answer: Spoken
+    answer: Statement
     reasons: tuple[str, ...]
-    waiting: Waiting | None
+    waiting: StudyProgress | None
     can_retry: bool
     found: ClothAnswer | None
     sure: str
@@ -84,11 +84,11 @@ def cloth_page(
     found, faults = (view.result.answer, view.result.problems) if view.result else (None, ())
     act = read.act if read else ""
     hrefs = {p.field: f"#in-{act}-{p.field}" if act else "" for p in problems}
-    said = Spoken(_("When to change cloth can’t be worked out yet."), "")
+    said = Statement(_("When to change cloth can’t be worked out yet."), "")
     if found is not None:
         said = answer(found)
     elif view.failed:
-        said = Spoken(view.failed, _("“Work it out” begins it."))
+        said = Statement(view.failed, _("“Work it out” begins it."))
     waiting = None if view.running is None or view.failed else waiting_of(view.running, view.key)
     forms: tuple[ClothForm, ...] = ()
     if waiting is None or read is not None or problems or stale:

@@ -17,10 +17,10 @@ from app.pages.cautions import Notice, deference, set_change, wheel
 from app.pages.days import REFRESH_S
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import book_answer, calendar_answer, csv_answer
-from app.pages.studies.view import Waiting
+from app.pages.studies.view import StudyProgress
 from app.pages.studies.view import waiting as waiting_of
 from app.sites.reading import StoredSite
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from app.words.season import season_answer, season_sure
 from sim.decide.cloth.answer import SeasonAnswer
 
@@ -40,10 +40,10 @@ class SeasonPage:
 
     slug: str
     span: str
-    answer: Spoken | None
-    sure: Spoken | None
+    answer: Statement | None
+    sure: Statement | None
     reasons: tuple[str, ...]
-    waiting: Waiting | None
+    waiting: StudyProgress | None
     found: SeasonAnswer | None
     year: Chart | None
     today: date
@@ -60,9 +60,9 @@ def season_page(site: StoredSite, view: SeasonView) -> SeasonPage:
     if found is not None:
         answer, sure = season_answer(found, today), season_sure(found)
     elif view.problems:
-        answer = Spoken(_("No season yet."), _("Nothing can be expected of its days."))
+        answer = Statement(_("No season yet."), _("Nothing can be expected of its days."))
     elif view.failed:
-        answer = Spoken(view.failed, _("“Work it out” begins it."))
+        answer = Statement(view.failed, _("“Work it out” begins it."))
     elif view.running is not None:
         waiting = waiting_of(view.running, view.key)
     return SeasonPage(

@@ -11,7 +11,7 @@ from starlette.datastructures import FormData
 
 from app.answers.answer import Desk
 from app.answers.change import DAY_FIELDS, SHOWN, Tried, day_as_changed, problems_of, read_day
-from app.answers.planning import PlannedDay, planned_day
+from app.answers.planning import DayInputs, planned_day
 from app.catalogue import _
 from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
@@ -42,10 +42,10 @@ from app.pages.plan.form import (
     field_of,
     scenario_view,
 )
-from app.pages.plan.table import Head, Row, comparison_table
+from app.pages.plan.table import FigureRow, Head, comparison_table
 from app.sites.reading import StoredSite
 from app.words.numbers import whole
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from sim.decide.answer import Comparison
 from sim.errors import InputError, InputProblem
 from sim.inputs import MOST_SCENARIOS
@@ -68,9 +68,9 @@ class ChangeAnswer:
             where there is nothing to take over, for which `keep_note` has the reason.
     """
 
-    says: Spoken
+    says: Statement
     heads: tuple[Head, ...] = ()
-    rows: tuple[Row, ...] = ()
+    rows: tuple[FigureRow, ...] = ()
     charts: tuple[Chart, ...] = ()
     notices: tuple[Notice, ...] = ()
     keep: tuple[tuple[str, str], ...] = ()
@@ -123,7 +123,7 @@ def charts_part(request: Request, site: SiteDep, web: WebDep, day: str) -> Respo
     return _part(request, site, web, day, "charts")
 
 
-def change_part(request: Request, site: StoredSite, plan: PlannedDay) -> ChangePart | None:
+def change_part(request: Request, site: StoredSite, plan: DayInputs) -> ChangePart | None:
     """The part of the plan's page; its button asks for the page again, with an answer in it."""
     if plan.question is None:
         return None
@@ -154,7 +154,7 @@ def _part(request: Request, site: StoredSite, web: Web, day: str, what: str) -> 
 
 
 def _tried(
-    web: Web, site: StoredSite, plan: PlannedDay, form: FormData, asked: bool, with_charts: bool
+    web: Web, site: StoredSite, plan: DayInputs, form: FormData, asked: bool, with_charts: bool
 ) -> ChangePart:
     """The part with its fields as sent and, where it was asked for, an answer."""
     sent = text_of(form, "units")
@@ -183,7 +183,7 @@ def _tried(
 def _answer(
     web: Web,
     site: StoredSite,
-    plan: PlannedDay,
+    plan: DayInputs,
     typed: ChangeTyped,
     drawn: ChangeTyped,
     with_charts: bool,
@@ -205,7 +205,7 @@ def _answer(
     tried = Tried(read.first, read.changed, expected)
     if not tried.changes_something(question):
         web.tries.warm(question, read.first)
-        return ChangeAnswer(Spoken(_("Nothing is changed yet."), "")), ()
+        return ChangeAnswer(Statement(_("Nothing is changed yet."), "")), ()
     problems = _placed(problems_of(question, tried))
     if problems:
         return None, tuple(problems)
@@ -295,11 +295,13 @@ _TOLD = ("damp_share", "margin", "cars_lost", "wait_p90_s", "cars_per_hour")
 """Figures that are told of first, as far as they move by enough to be a reason."""
 
 
-def _says(rows: Sequence[Row], comparison: Comparison, other_day: bool, system: str) -> Spoken:
+def _says(
+    rows: Sequence[FigureRow], comparison: Comparison, other_day: bool, system: str
+) -> Statement:
     """The figures that move by enough to say so; reasons to act first."""
     apart = comparison.columns[1].apart
 
-    def rank(row: Row) -> tuple[bool, int]:
+    def rank(row: FigureRow) -> tuple[bool, int]:
         name = row.info.name
         return not apart(name).is_strong, _TOLD.index(name) if name in _TOLD else len(SHOWN)
 
@@ -327,10 +329,10 @@ def _says(rows: Sequence[Row], comparison: Comparison, other_day: bool, system: 
             "chances."
         )
         made = f"{made} {day}"
-    return Spoken(said[0], " ".join(said[1:]), made)
+    return Statement(said[0], " ".join(said[1:]), made)
 
 
-def _moves(row: Row, system: str) -> str:
+def _moves(row: FigureRow, system: str) -> str:
     present, changed = row.cells
     unit = "" if row.info.unit in ("cars", "people") else _(UNITS[row.info.unit].symbol(system))
     return _(

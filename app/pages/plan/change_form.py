@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from starlette.datastructures import FormData
 
 from app.answers.change import DAY_FIELDS, day_texts
-from app.answers.planning import PlannedDay
+from app.answers.planning import DayInputs
 from app.catalogue import _
 from app.pages.fields import FieldView, field_id
 from app.pages.forms import text_of
@@ -113,14 +113,14 @@ class ChangeRead:
     problems: tuple[InputProblem, ...]
 
 
-def start_of(form: FormData, plan: PlannedDay) -> int:
+def start_of(form: FormData, plan: DayInputs) -> int:
     """Number of the scenario to start from; the first where none or no such one is asked for."""
     text = text_of(form, "start")
     number = whole_number(text) or 1
     return number if 1 <= number <= len(plan.scenarios) else 1
 
 
-def unchanged(plan: PlannedDay, site: Site, start: int, units: str) -> ChangeTyped:
+def unchanged(plan: DayInputs, site: Site, start: int, units: str) -> ChangeTyped:
     """The fields before anybody moves them: a scenario of the plan on the day as expected."""
     base = plan.scenarios[start - 1]
     as_is = site.with_values(base.changes)
@@ -148,7 +148,7 @@ def typed_change(form: FormData, drawn: ChangeTyped) -> ChangeTyped:
     return replace(drawn, scenario=replace(drawn.scenario, inputs=inputs, rule=rule), day=day)
 
 
-def read_change(typed: ChangeTyped, drawn: ChangeTyped, plan: PlannedDay, site: Site) -> ChangeRead:
+def read_change(typed: ChangeTyped, drawn: ChangeTyped, plan: DayInputs, site: Site) -> ChangeRead:
     """What the fields say; a text that nobody touched keeps the value it was drawn from."""
     first = plan.scenarios[typed.start - 1]
     held = typed_from("", [first], typed.units).scenarios[0]

@@ -43,15 +43,15 @@ from app.pages.plan.form import (
     typed_from,
     wish_of,
 )
-from app.pages.plan.table import Table, comparison_csv, comparison_table, hourly_csv
-from app.pages.studies.view import Waiting, refining_words
+from app.pages.plan.table import ComparisonTable, comparison_csv, comparison_table, hourly_csv
+from app.pages.studies.view import StudyProgress, refining_words
 from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Stale, StoredSite, gate
 from app.words.answer import answer_sentences, opening_words
 from app.words.how_sure import Narrow, narrow_words
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from app.words.weighings import weighed_words
 from sim.decide.answer import Comparison, Opening
 from sim.errors import InputError, InputProblem
@@ -90,7 +90,7 @@ class PlanTold:
         change: the part “Try a change”.
     """
 
-    table: Table
+    table: ComparisonTable
     narrow: Narrow | None
     charts: tuple[Chart, ...]
     origin: str
@@ -118,9 +118,9 @@ class PlanPage:
     units: str
     expected: ExpectedDay | None
     weather: str
-    answer: Spoken | None
-    sure: Spoken | None
-    waiting: Waiting | None
+    answer: Statement | None
+    sure: Statement | None
+    waiting: StudyProgress | None
     told: PlanTold | None
     form: FormView | None
     form_first: bool
@@ -295,7 +295,7 @@ def _page(
         answer, sure = answer_sentences(view.result.comparison, site.data.given)
         told = _told(request, site, view, view.result.comparison)
     elif not form_first and view.failed:
-        answer = Spoken(view.failed, _("Press Compute to work it out."))
+        answer = Statement(view.failed, _("Press Compute to work it out."))
     elif not form_first and view.running is not None:
         waiting = waiting_of(view.running, view.key)
     form = None

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from app.catalogue import _
 from app.files.csv_table import table_csv
 from app.sites.rule_forms import facts_of
-from app.words.figures import Cell, cell_of, half_width
+from app.words.figures import FigureCell, cell_of, half_width
 from app.words.numbers import amount, shown, step_of, stepped, whole
 from sim.day.figures import FIGURES, PARTS, FigureInfo
 from sim.decide.answer import Column, Comparison, Range
@@ -40,7 +40,7 @@ class Head:
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class FigureRow:
     """A figure with a cell a scenario.
 
     Attributes:
@@ -51,19 +51,19 @@ class Row:
     info: FigureInfo
     beside: str
     error: str
-    cells: tuple[Cell, ...]
+    cells: tuple[FigureCell, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class FigureGroup:
     """Rows under one heading."""
 
     title: str
-    rows: tuple[Row, ...]
+    rows: tuple[FigureRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class ComparisonTable:
     """The table of a plan.
 
     Attributes:
@@ -74,9 +74,9 @@ class Table:
     """
 
     heads: tuple[Head, ...]
-    groups: tuple[Group, ...]
-    others: tuple[Group, ...]
-    parts: tuple[Group, ...]
+    groups: tuple[FigureGroup, ...]
+    others: tuple[FigureGroup, ...]
+    parts: tuple[FigureGroup, ...]
     days: int
     sites: int
 
@@ -96,13 +96,15 @@ class Table:
         return len(self.heads) < 3
 
     @property
-    def every(self) -> tuple[Group, ...]:
+    def every(self) -> tuple[FigureGroup, ...]:
         """All groups, those that decide first."""
         items = tuple(group for group in self.parts if group.title == _(PARTS))
         return self.groups + self.others + items
 
 
-def comparison_table(comparison: Comparison, system: str, advised: int | None = None) -> Table:
+def comparison_table(
+    comparison: Comparison, system: str, advised: int | None = None
+) -> ComparisonTable:
     """The table of a comparison in the reader's units ("si" or "us").
 
     Args:
@@ -120,14 +122,14 @@ def comparison_table(comparison: Comparison, system: str, advised: int | None = 
     rest = [name for name in known if name not in main and name not in parts]
     sums = [name for name in ("cost", "margin") if parts and name in known]
 
-    def groups(names: Sequence[str]) -> tuple[Group, ...]:
+    def groups(names: Sequence[str]) -> tuple[FigureGroup, ...]:
         rows = [_row(FIGURES[name], comparison, system) for name in names]
         return tuple(
-            Group(_(title), tuple(row for row in rows if row.info.group == title))
+            FigureGroup(_(title), tuple(row for row in rows if row.info.group == title))
             for title in dict.fromkeys(row.info.group for row in rows)
         )
 
-    return Table(
+    return ComparisonTable(
         heads, groups(main), groups(rest), groups([*parts, *sums]), comparison.days,
         comparison.sites,
     )  # fmt: skip
@@ -178,9 +180,9 @@ def _beside(info: FigureInfo, system: str) -> str:
     return ", ".join(part for part in (symbol, note) if part)
 
 
-def _row(info: FigureInfo, comparison: Comparison, system: str) -> Row:
+def _row(info: FigureInfo, comparison: Comparison, system: str) -> FigureRow:
     cells = [cell_of(info, column, system, comparison.days) for column in comparison.columns]
-    return Row(info, _beside(info, system), _error(info, comparison, system), tuple(cells))
+    return FigureRow(info, _beside(info, system), _error(info, comparison, system), tuple(cells))
 
 
 def _error(info: FigureInfo, comparison: Comparison, system: str) -> str:

@@ -13,10 +13,10 @@ from app.catalogue import _
 from app.pages.cautions import Notice, deference, wheel
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.studies.view import Waiting, waiting
+from app.pages.studies.view import StudyProgress, waiting
 from app.sites.reading import StoredSite
 from app.words.coming import coming_answer, coming_sure
-from app.words.phrases import Spoken
+from app.words.phrases import Statement
 from sim.decide.switching.answer import ComingAnswer
 
 router = APIRouter()
@@ -34,9 +34,9 @@ class ComingPage:
     """
 
     site: StoredSite
-    answer: Spoken | None
-    sure: Spoken | None
-    waiting: Waiting | None
+    answer: Statement | None
+    sure: Statement | None
+    waiting: StudyProgress | None
     found: ComingAnswer | None
     can_retry: bool
     is_empty: bool
@@ -46,11 +46,13 @@ class ComingPage:
 def coming_page(site: StoredSite, view: ComingView) -> ComingPage:
     """Fills the page from what is stored."""
     found, running = view.result, None if view.failed else view.running
-    answer: Spoken | None = None
-    sure: Spoken | None = None
+    answer: Statement | None = None
+    sure: Statement | None = None
     if not view.key:
-        answer = Spoken(_("No plan yet."), _("Nothing can be planned of any of the coming days."))
-        sure = Spoken(
+        answer = Statement(
+            _("No plan yet."), _("Nothing can be planned of any of the coming days.")
+        )
+        sure = Statement(
             "",
             _("Either nothing is known of such days, or no car is let in. A day is expected from "
               "hourly counts and weather of earlier days."),
@@ -58,9 +60,9 @@ def coming_page(site: StoredSite, view: ComingView) -> ComingPage:
     elif found is not None:
         answer, sure = coming_answer(found), coming_sure(found, site.data.given)
         if view.failed:
-            sure = Spoken(sure.lead, f"{sure.rest} {view.failed}")
+            sure = Statement(sure.lead, f"{sure.rest} {view.failed}")
     elif view.failed:
-        answer = Spoken(view.failed, _("“Work it out” begins it."))
+        answer = Statement(view.failed, _("“Work it out” begins it."))
     return ComingPage(
         site=site,
         answer=answer,

@@ -29,7 +29,7 @@ from app.pages.fields import summary
 from app.pages.forms import Typed, read_fields, text_of
 from app.pages.reduce.view import (
     WISHES,
-    Returned,
+    RejectedForm,
     SwitchPage,
     TogetherWait,
     together_part,
@@ -160,7 +160,7 @@ def _again(
         site: StoredSite, problems: Sequence[InputProblem] = (), stale: str = "", status: int = 422
     ) -> Response:
         view = web.begun(site, SWITCH, day)
-        back = Returned(typed, problems, units, stale)
+        back = RejectedForm(typed, problems, units, stale)
         return _page(request, web, site, view, back=back, status=status)
 
     return again
@@ -172,13 +172,13 @@ def _page(
     site: StoredSite,
     view: SwitchView,
     *,
-    back: Returned | None = None,
+    back: RejectedForm | None = None,
     no_room: str = "",
     typed: str = "",
     message: str = "",
     status: int = 200,
 ) -> Response:
-    system, back = site.data.units, back or Returned()
+    system, back = site.data.units, back or RejectedForm()
     plan, answer = view.asked.plan, view.result
     done = {
         "yes": _("Stored. Every answer from now on goes by it."),

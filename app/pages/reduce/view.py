@@ -13,13 +13,13 @@ from app.charts.switching import strip_chart, trade_chart
 from app.pages.cautions import Notice
 from app.pages.fields import FieldView, Summary, input_field
 from app.pages.forms import Typed, messages_by_field
-from app.pages.plan.table import Table, comparison_table
-from app.pages.studies.view import Waiting
+from app.pages.plan.table import ComparisonTable, comparison_table
+from app.pages.studies.view import StudyProgress
 from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite
 from app.words.cues import CuePart, cues_of
 from app.words.how_sure import Narrow, narrow_words
-from app.words.phrases import Lines, Spoken
+from app.words.phrases import Statement, TextTable
 from app.words.rules import wish_words
 from app.words.switching import choice_words
 from app.words.together import together_answer, together_sure, together_table
@@ -36,7 +36,7 @@ WISHES = (
 
 
 @dataclass(frozen=True, slots=True)
-class Returned:
+class RejectedForm:
     """A form that comes back: as it was sent, what is wrong with it, and the units it was in."""
 
     typed: Typed | None = None
@@ -56,7 +56,7 @@ class WishForm:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class AnswerView:
     """What is drawn of an answer.
 
     Attributes:
@@ -73,13 +73,13 @@ class Told:
     wish: str
     strips: Chart
     trade: Chart
-    table: Table
+    table: ComparisonTable
     choice: tuple[str, ...]
     why: tuple[tuple[str, str], ...]
     cues: CuePart | None
-    helps: Lines | None
-    moves: Lines | None
-    tipping: Lines | None
+    helps: TextTable | None
+    moves: TextTable | None
+    tipping: TextTable | None
     narrow: Narrow | None
     in_plan: bool
 
@@ -103,10 +103,10 @@ class SwitchPage:
     view: SwitchView
     weather_line: str
     origin: str
-    says: Spoken | None
-    sure: Spoken | None
-    waiting: Waiting | None
-    told: Told | None
+    says: Statement | None
+    sure: Statement | None
+    waiting: StudyProgress | None
+    told: AnswerView | None
     together: TogetherPart | None
     form: WishForm | None
     problems: Summary | None
@@ -125,10 +125,10 @@ class SwitchPage:
         return self.view.day
 
 
-def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> Told:
+def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> AnswerView:
     """What is drawn of an answer."""
     comparison, chosen = answer.comparison, answer.columns.chosen
-    return Told(
+    return AnswerView(
         wish=wish_words(answer.wish),
         strips=strip_chart(answer),
         trade=trade_chart(answer),
@@ -144,7 +144,7 @@ def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> Told:
     )
 
 
-def wish_form(stored: StoredSite, back: Returned) -> WishForm:
+def wish_form(stored: StoredSite, back: RejectedForm) -> WishForm:
     """The form of the wish; what was typed in a form that comes back stays."""
     data, system = stored.data, back.units or stored.data.units
     said = messages_by_field(back.problems)
@@ -176,9 +176,9 @@ class TogetherPart:
     """
 
     view: TogetherView
-    says: Spoken | None
+    says: Statement | None
     sure: str
-    table: Lines | None
+    table: TextTable | None
     can_put: bool
     plan_key: str
 
@@ -189,7 +189,7 @@ class TogetherWait:
 
     slug: str
     view: TogetherView
-    waiting: Waiting | None
+    waiting: StudyProgress | None
 
 
 def together_part(view: TogetherView, system: str) -> TogetherPart:

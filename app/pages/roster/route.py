@@ -49,7 +49,7 @@ router = APIRouter()
 
 
 @dataclass(frozen=True, slots=True)
-class Visit:
+class RosterRequest:
     """A request for a week of a site."""
 
     request: Request
@@ -79,12 +79,12 @@ class Visit:
         )  # fmt: skip
 
 
-def visit(request: Request, site: SiteDep, web: WebDep, week: str) -> Visit:
+def visit(request: Request, site: SiteDep, web: WebDep, week: str) -> RosterRequest:
     """Any day of a week stands for it; a 404 page where it is none."""
-    return Visit(request, site, web, monday_of(wanted(week)))
+    return RosterRequest(request, site, web, monday_of(wanted(week)))
 
 
-VisitDep = Annotated[Visit, Depends(visit)]
+VisitDep = Annotated[RosterRequest, Depends(visit)]
 
 
 # ---- its files -----------------------------------------------------------------------------------
@@ -167,7 +167,7 @@ def place_roster(at: VisitDep, form: FormDep) -> Response:
 
 
 def _made(
-    at: Visit, site: StoredSite, *, stale: str = "", status: int = 200, **_more: object
+    at: RosterRequest, site: StoredSite, *, stale: str = "", status: int = 200, **_more: object
 ) -> Response:
     now = replace(at, site=site)
     page = made_page(site, now.view, stale)
@@ -230,7 +230,7 @@ def strike_person(at: VisitDep, form: FormDep) -> Response:
 
 
 def _store(
-    at: Visit,
+    at: RosterRequest,
     form: FormDep,
     read: tuple[StaffBook, Problems],
     typed: Mapping[str, str],
@@ -245,7 +245,7 @@ def _store(
 
 
 def _write(
-    at: Visit, form: FormDep, book: StaffBook, again: Callable[..., Response], stored: str
+    at: RosterRequest, form: FormDep, book: StaffBook, again: Callable[..., Response], stored: str
 ) -> Response:
     def write(gate: Gate) -> Outcome:
         return gate.set_book(at.site.id, "staff", book, version_of(form), request_key_of(form))
@@ -255,7 +255,7 @@ def _write(
 
 
 def _page(
-    at: Visit,
+    at: RosterRequest,
     site: StoredSite,
     *,
     typed: Mapping[str, str] | None = None,

@@ -22,14 +22,14 @@ from app.catalogue import _, weekday
 from app.pages.fields import FieldView, Summary, summary
 from app.pages.forms import text_of
 from app.pages.rows import RowForm
-from app.pages.studies.view import Waiting, waiting
+from app.pages.studies.view import StudyProgress, waiting
 from app.pages.writing import new_request_key, read_clock
 from app.sites.reading import Change, StoredSite
 from app.words.phrases import moment
 from app.words.roster import (
     LAW,
     NOT_FOUND,
-    Grid,
+    RosterWeek,
     anybody_words,
     breach,
     cost_words,
@@ -71,7 +71,7 @@ class RosterPage:
     after: date
     request_key: str
     stands: Standing | None
-    grid: Grid | None
+    grid: RosterWeek | None
     breaches: tuple[str, ...]
     law: str
     anybody: str
@@ -221,8 +221,8 @@ class MadePage:
     lead: str
     rest: str
     law: str
-    waiting: Waiting | None
-    grid: Grid | None
+    waiting: StudyProgress | None
+    grid: RosterWeek | None
     ways: tuple[str, ...]
     takes_place: bool
     stale: str
@@ -263,7 +263,7 @@ class NeedsPage:
 
     site: StoredSite
     monday: date
-    days: tuple[tuple[StaffView, Waiting | None], ...]
+    days: tuple[tuple[StaffView, StudyProgress | None], ...]
     is_waiting: bool
 
 
@@ -278,6 +278,6 @@ def needs_page(site: StoredSite, asked: RosterAsked) -> NeedsPage:
     )
 
 
-def _waiting(one: StaffView) -> Waiting | None:
+def _waiting(one: StaffView) -> StudyProgress | None:
     is_begun = one.result is None and not one.failed and one.running and one.running.done
     return waiting(one.running, one.key) if is_begun and one.running else None

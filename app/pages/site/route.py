@@ -14,8 +14,8 @@ from starlette.datastructures import FormData
 
 from app.catalogue import _
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.forms import Reading, Typed, read_fields, text_of
-from app.pages.site.view import ClassesTyped, Returned, site_page, vehicle_rows
+from app.pages.forms import FormReading, Typed, read_fields, text_of
+from app.pages.site.view import ClassesTyped, RejectedForm, site_page, vehicle_rows
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_storable
 from app.sites.reading import Gate, Outcome, StoredSite, changes_of
@@ -39,7 +39,7 @@ class VehicleReading:
     """
 
     held: ClassesTyped
-    reading: Reading
+    reading: FormReading
     vehicles: tuple[VehicleClass, ...]
     reference: str
     problems: tuple[InputProblem, ...]
@@ -79,7 +79,7 @@ def new_key(taken: set[str]) -> str:
     return f"class_{number}"
 
 
-def _entered(item: VehicleClass, labels: dict[str, str], reading: Reading) -> VehicleClass:
+def _entered(item: VehicleClass, labels: dict[str, str], reading: FormReading) -> VehicleClass:
     numbers = {
         name.split(".")[2]: value
         for name, value in reading.values.items()
@@ -118,7 +118,7 @@ class _Change(TypedDict, total=False):
 class _Wanted:
     """A change that a form asks for, or the form itself if it asks for none yet."""
 
-    back: Returned
+    back: RejectedForm
     change: _Change
 
 
@@ -140,7 +140,7 @@ def store_identity(request: Request, site: SiteDep, web: WebDep, form: FormDep) 
     names = ("name", "timezone", "site_units")
     texts = {name: text_of(form, name).strip() for name in names}
     wanted = _Wanted(
-        Returned("identity", Typed(texts), units=_units(form, site)),
+        RejectedForm("identity", Typed(texts), units=_units(form, site)),
         {
             "values": {},
             "name": texts["name"],
@@ -156,7 +156,7 @@ def store_vehicles(request: Request, site: SiteDep, web: WebDep, form: FormDep) 
     """Stores the vehicle classes; the button "add" draws one more column and stores nothing."""
     system = _units(form, site)
     read = read_vehicles(form, site.data.site, system)
-    back = Returned("vehicles", read.reading.typed, read.problems, read.held, units=system)
+    back = RejectedForm("vehicles", read.reading.typed, read.problems, read.held, units=system)
     if "add" in form:
         if len(read.held.classes) < MOST_CLASSES:
             back = replace(back, classes=_one_more(read.held, site), problems=())
@@ -184,7 +184,7 @@ def store_group(
             sentence = "{label}: enter a value or go back to the default, not both."
             problems.append(InputProblem(name, sentence, {"label": INPUTS[name].label}))
         values[name] = None
-    back = Returned(group, read.typed, problems, units=system)
+    back = RejectedForm(group, read.typed, problems, units=system)
     return _store(request, web, site, form, _Wanted(back, {"values": values}))
 
 
@@ -260,7 +260,7 @@ def _page(
     *,
     done: str = "",
     done_part: str = "",
-    returned: Returned | None = None,
+    returned: RejectedForm | None = None,
     status: int = 200,
 ) -> Response:
     changes = changes_of(web.database, site.id, HISTORY_ROWS)

@@ -291,7 +291,7 @@ class ClassesTyped:
 
 
 @dataclass(frozen=True, slots=True)
-class Returned:
+class RejectedForm:
     """A form that could not be stored and is drawn again, or nothing at all.
 
     Attributes:
@@ -322,10 +322,10 @@ def site_page(
     *,
     done: str = "",
     done_part: str = "",
-    returned: Returned | None = None,
+    returned: RejectedForm | None = None,
 ) -> SitePage:
     """Fills the Site page; `returned` is a form that could not be stored."""
-    back = returned or Returned()
+    back = returned or RejectedForm()
     data = stored.data
     system = back.units if back.units in SYSTEMS else data.units
     faults = messages_by_field(back.problems)
@@ -367,7 +367,7 @@ def _group(
     heading: str,
     stored: StoredSite,
     system: str,
-    back: Returned,
+    back: RejectedForm,
     faults: Mapping[str, list[InputProblem]],
 ) -> GroupView:
     rows = GROUP_INPUTS[key]
@@ -395,7 +395,7 @@ def _group(
 
 
 def _identity(
-    stored: StoredSite, system: str, back: Returned, faults: Mapping[str, list[InputProblem]]
+    stored: StoredSite, system: str, back: RejectedForm, faults: Mapping[str, list[InputProblem]]
 ) -> tuple[FieldView, ...]:
     site = stored.data.site
     typed = back.typed.texts if back.part == "identity" else {}
@@ -424,7 +424,7 @@ def _identity(
 
 
 def _vehicles(
-    stored: StoredSite, system: str, back: Returned, faults: Mapping[str, list[InputProblem]]
+    stored: StoredSite, system: str, back: RejectedForm, faults: Mapping[str, list[InputProblem]]
 ) -> VehicleTable:
     site = stored.data.site
     held = back.classes if back.part == "vehicles" else None

@@ -16,9 +16,9 @@ from app.pages.cautions import Notice, deference, lock_out
 from app.pages.days import add_day_pages, ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, Web, WebDep, render
 from app.pages.downloads import book_answer, csv_answer
-from app.pages.studies.view import Waiting, waiting
+from app.pages.studies.view import StudyProgress, waiting
 from app.sites.reading import StoredSite
-from app.words.phrases import Lines, Spoken
+from app.words.phrases import Statement, TextTable
 from app.words.staff import (
     answer,
     costs_table,
@@ -40,12 +40,12 @@ class StaffPart:
 
     sure: str
     chart: Chart
-    people: Lines
-    formula: Lines
-    effects: Lines
+    people: TextTable
+    formula: TextTable
+    effects: TextTable
     wiping: str
     timetable: str
-    costs: Lines
+    costs: TextTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +61,9 @@ class StaffPage:
 
     slug: str
     day: date
-    answer: Spoken | None
+    answer: Statement | None
     part: StaffPart | None
-    waiting: Waiting | None
+    waiting: StudyProgress | None
     can_retry: bool
     needs_plan: bool
     notices: tuple[Notice, ...]

@@ -14,7 +14,7 @@ from app.words.phrases import moment
 
 
 @dataclass(frozen=True, slots=True)
-class Waiting:
+class StudyProgress:
     """How far a computation is, on the page that waits for it.
 
     Attributes:
@@ -65,10 +65,10 @@ class StudiesPage:
     ended: tuple[StudyEntry, ...]
 
 
-def waiting(progress: Progress, key: str) -> Waiting:
+def waiting(progress: Progress, key: str) -> StudyProgress:
     """How far the study of a page is."""
     left, turn = left_words(progress.left_s), turn_words(progress.ahead)
-    return Waiting(progress.done, progress.total, key, left, turn)
+    return StudyProgress(progress.done, progress.total, key, left, turn)
 
 
 def turn_words(ahead: int) -> str:

@@ -34,7 +34,7 @@ from sim.day.kernel.tables import (
     HOURS,
     CarTable,
     Floats,
-    Rows,
+    LineRows,
     Tables,
     Wiped,
     empty_rows,
@@ -79,7 +79,7 @@ class FlowResult:
     tables: Tables
     cars: CarTable
     belt: Belt
-    rows: Rows
+    rows: LineRows
     last_s: float
     crew: CrewDay
 

@@ -22,7 +22,7 @@ from sim.day.kernel.line import (
     PAYMENT,
     STRETCH,
     Belt,
-    Front,
+    QueueState,
     arrive,
     await_pusher,
     catch_car,
@@ -55,15 +55,15 @@ from sim.day.kernel.tables import (
     CarTable,
     Cloth,
     Floats,
-    Line,
-    Rows,
+    LineNumbers,
+    LineRows,
     Wiped,
     Work,
 )
 from sim.day.kernel.wheel import (
     SETS,
     RuleTable,
-    carry,
+    advance,
     change_set,
     hang_cloth,
     set_is_due,
@@ -77,7 +77,9 @@ from sim.physics.mark import fingerprint, inlined
 
 
 @inlined
-def run_line(line: Line, cars: CarTable, belt: Belt, front: Front, rows: Rows) -> float:
+def run_line(
+    line: LineNumbers, cars: CarTable, belt: Belt, front: QueueState, rows: LineRows
+) -> float:
     """The line of a day on which the cloth moves no car; its times at the wheel included.
 
     Belt, front and rows come empty. Returns when the last thing happened [s].
@@ -106,7 +108,7 @@ def run_line(line: Line, cars: CarTable, belt: Belt, front: Front, rows: Rows) -
 
 @inlined
 def _next(
-    line: Line, front: Front, wheel: float, returns: float, arrival: float
+    line: LineNumbers, front: QueueState, wheel: float, returns: float, arrival: float
 ) -> tuple[float, int]:
     """What happens next, in the order that holds within an instant."""
     now, what = arrival, ARRIVES
@@ -128,7 +130,13 @@ def _next(
 
 @inlined
 def _front_event(
-    line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float, what: int
+    line: LineNumbers,
+    cars: CarTable,
+    rows: LineRows,
+    front: QueueState,
+    belt: Belt,
+    now: float,
+    what: int,
 ) -> bool:
     """Let something before the belt happen; whether it stopped the belt."""
     if what == LANES:
@@ -144,13 +152,13 @@ def _front_event(
 
 @inlined
 def run_whole(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    front: Front,
-    rows: Rows,
+    front: QueueState,
+    rows: LineRows,
     wiped: Wiped,
 ) -> float:
     """Line and cloth of a day together, since re-washes or changes of set move cars.
@@ -206,7 +214,7 @@ def run_whole(
 
 @inlined
 def _await_again(
-    line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, belt: Belt, now: float
 ) -> None:
     """A stop has been added: whoever waits for a pusher waits anew."""
     front.place[STRETCH] = min(front.place[STRETCH], belt.laid[COUNT] - 1)
@@ -216,7 +224,7 @@ def _await_again(
 
 @inlined
 def _wheel_due(
-    line: Line, cars: CarTable, rows: Rows, belt: Belt, row: int, at: int, seen: bool
+    line: LineNumbers, cars: CarTable, rows: LineRows, belt: Belt, row: int, at: int, seen: bool
 ) -> float:
     """When the wheel meets a car's hood, or once it has, its tail, by the stops known now."""
     car = rows.line[row, CAR]
@@ -232,19 +240,19 @@ def _wheel_due(
 
 @inlined
 def _meet_hood(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     row: int,
     now: float,
 ) -> bool:
     """A hood meets the wheel while sets are still to be changed; whether that stops the belt."""
     cover(belt, line, cars, now)
-    carry(cloth, belt, wiped, now, False)
+    advance(cloth, belt, wiped, now, False)
     rows.times[row, HOOD] = now
     if not set_is_due(cloth, rule, wiped, now):
         return False
@@ -256,12 +264,12 @@ def _meet_hood(
 
 @inlined
 def _serve(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     row: int,
     at: int,
@@ -270,7 +278,7 @@ def _serve(
     at = ride(line, cars, rows, belt, row, at)
     hood = rows.times[row, HOOD]
     cover(belt, line, cars, rows.times[row, EXIT])
-    carry(cloth, belt, wiped, hood, False)
+    advance(cloth, belt, wiped, hood, False)
     # where cars wait for a change of set, it was due when the hood met the wheel or not at all
     if not cloth.cars_wait and set_is_due(cloth, rule, wiped, hood):
         change_set(cloth, wiped, hood)
@@ -279,21 +287,23 @@ def _serve(
 
 
 @inlined
-def _rest(line: Line, cloth: Cloth, cars: CarTable, belt: Belt, wiped: Wiped, last: float) -> None:
+def _rest(
+    line: LineNumbers, cloth: Cloth, cars: CarTable, belt: Belt, wiped: Wiped, last: float
+) -> None:
     """Let the wheel turn on from the last car until it comes to rest."""
     rest_s = max(last, line.close_s) + line.spin_s
     cover(belt, line, cars, rest_s)
-    carry(cloth, belt, wiped, rest_s, False)
+    advance(cloth, belt, wiped, rest_s, False)
 
 
 @inlined
 def run_cloth(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     last: float,
 ) -> None:
@@ -322,19 +332,21 @@ def _entry(function: F) -> F:
 
 
 @_entry
-def line_of_day(line: Line, cars: CarTable, belt: Belt, front: Front, rows: Rows) -> float:
+def line_of_day(
+    line: LineNumbers, cars: CarTable, belt: Belt, front: QueueState, rows: LineRows
+) -> float:
     """See `run_line`."""
     return run_line(line, cars, belt, front, rows)
 
 
 @_entry
 def cloth_of_day(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     last: float,
 ) -> None:
@@ -344,13 +356,13 @@ def cloth_of_day(
 
 @_entry
 def whole_day(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    front: Front,
-    rows: Rows,
+    front: QueueState,
+    rows: LineRows,
     wiped: Wiped,
 ) -> float:
     """See `run_whole`."""
@@ -359,11 +371,11 @@ def whole_day(
 
 @_entry
 def figures_of_day(
-    line: Line,
+    line: LineNumbers,
     work: Work,
     cars: CarTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     last: float,
     scratch: Floats,
@@ -377,13 +389,13 @@ def figures_of_day(
 
 @_entry
 def cloth_of_rules(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     work: Work,
     cars: CarTable,
     book: RuleBook,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     last: float,
     halves: Floats,
@@ -399,14 +411,14 @@ def cloth_of_rules(
 
 @_entry
 def whole_of_rules(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     work: Work,
     cars: CarTable,
     book: RuleBook,
     belt: Belt,
-    front: Front,
-    rows: Rows,
+    front: QueueState,
+    rows: LineRows,
     wiped: Wiped,
     halves: Floats,
     found: Floats,
@@ -423,12 +435,12 @@ def whole_of_rules(
 
 @_entry
 def nodes_of_day(
-    line: Line,
+    line: LineNumbers,
     cloth: Cloth,
     cars: CarTable,
     book: RuleBook,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     last: float,
     nodes: Nodes,
@@ -448,6 +460,6 @@ def plan_of_day(
 
 
 @_entry
-def belt_travel(line: Line, cars: CarTable, belt: Belt, now: float) -> float:
+def belt_travel(line: LineNumbers, cars: CarTable, belt: Belt, now: float) -> float:
     """Travel at a time [m]."""
     return travel_at(belt, line, cars, 0, now)

@@ -42,8 +42,8 @@ from sim.day.kernel.tables import (
     CarTable,
     Floats,
     Ints,
-    Line,
-    Rows,
+    LineNumbers,
+    LineRows,
 )
 from sim.physics.belt import REACHED_M, TIME_TOLERANCE_S, pusher_at_or_after, pushers_apart
 from sim.physics.mark import inlined
@@ -69,7 +69,7 @@ class Belt(NamedTuple):
     laid: Ints
 
 
-def empty_belt(line: Line, cars: CarTable, stops: int) -> Belt:
+def empty_belt(line: LineNumbers, cars: CarTable, stops: int) -> Belt:
     """Room for the stretches of a belt with so many stops beside those of the clock."""
     room = 2 * (stops + len(cars.clock_start_s)) + len(line.speed_from) + 4
     return Belt(
@@ -83,7 +83,7 @@ def empty_belt(line: Line, cars: CarTable, stops: int) -> Belt:
 
 
 @inlined
-def lay_belt(belt: Belt, line: Line, cars: CarTable) -> None:
+def lay_belt(belt: Belt, line: LineNumbers, cars: CarTable) -> None:
     """Lay the first stretch of a belt."""
     belt.laid[COUNT] = 0
     _begin(belt, line, cars, line.open_s, 0.0, 0)
@@ -99,7 +99,9 @@ def _row_at(starts: Floats, moment_s: float) -> int:
 
 
 @inlined
-def _begin(belt: Belt, line: Line, cars: CarTable, now: float, travel: float, clock: int) -> None:
+def _begin(
+    belt: Belt, line: LineNumbers, cars: CarTable, now: float, travel: float, clock: int
+) -> None:
     """Lay the stretch that begins now: a stop by the clock, or the timetable's speed."""
     at = belt.laid[COUNT]
     belt.laid[COUNT] = at + 1
@@ -140,7 +142,7 @@ def _end_travel(belt: Belt, at: int) -> float:
 
 
 @inlined
-def cover(belt: Belt, line: Line, cars: CarTable, until_s: float) -> None:
+def cover(belt: Belt, line: LineNumbers, cars: CarTable, until_s: float) -> None:
     """Lay the belt beyond a time."""
     last = belt.laid[COUNT] - 1
     while belt.end_s[last] <= until_s:
@@ -149,7 +151,7 @@ def cover(belt: Belt, line: Line, cars: CarTable, until_s: float) -> None:
 
 
 @inlined
-def stop_belt(belt: Belt, line: Line, cars: CarTable, now: float, end: float) -> None:
+def stop_belt(belt: Belt, line: LineNumbers, cars: CarTable, now: float, end: float) -> None:
     """Stop the belt from now until a time; a stop under way is lengthened."""
     cover(belt, line, cars, now)
     last = belt.laid[COUNT] - 1
@@ -173,7 +175,7 @@ def stop_belt(belt: Belt, line: Line, cars: CarTable, now: float, end: float) ->
 
 
 @inlined
-def stretch_at(belt: Belt, line: Line, cars: CarTable, at: int, now: float) -> int:
+def stretch_at(belt: Belt, line: LineNumbers, cars: CarTable, at: int, now: float) -> int:
     """The stretch in which a time lies, sought from stretch `at` on."""
     cover(belt, line, cars, now)
     while belt.end_s[at] <= now:
@@ -182,14 +184,14 @@ def stretch_at(belt: Belt, line: Line, cars: CarTable, at: int, now: float) -> i
 
 
 @inlined
-def travel_at(belt: Belt, line: Line, cars: CarTable, at: int, now: float) -> float:
+def travel_at(belt: Belt, line: LineNumbers, cars: CarTable, at: int, now: float) -> float:
     """Travel at a time [m], sought from stretch `at` on."""
     at = stretch_at(belt, line, cars, at, now)
     return belt.travel_m[at] + belt.speed[at] * (now - belt.start_s[at])
 
 
 @inlined
-def reached_in(belt: Belt, line: Line, cars: CarTable, at: int, travel_m: float) -> int:
+def reached_in(belt: Belt, line: LineNumbers, cars: CarTable, at: int, travel_m: float) -> int:
     """The stretch in which the belt reaches a travel, by what is known now."""
     while _end_travel(belt, at) < travel_m - REACHED_M:
         at += 1
@@ -222,7 +224,7 @@ QUEUES = 4
 (LOADER, PAYMENT) = range(2)
 
 
-class Front(NamedTuple):
+class QueueState(NamedTuple):
     """What is in front of the belt.
 
     Attributes:
@@ -244,10 +246,10 @@ class Front(NamedTuple):
     due: Floats
 
 
-def empty_front(line: Line, room: int) -> Front:
+def empty_front(line: LineNumbers, room: int) -> QueueState:
     """An empty line with room for so many passes."""
     lanes = int(line.lanes.max())
-    front = Front(
+    front = QueueState(
         np.empty((QUEUES, room), np.int64),
         np.empty(QUEUES, np.int64),
         np.empty(QUEUES, np.int64),
@@ -261,7 +263,7 @@ def empty_front(line: Line, room: int) -> Front:
 
 
 @inlined
-def empty_line(front: Front) -> None:
+def empty_line(front: QueueState) -> None:
     """Take everybody out of the line."""
     front.head[:] = 0
     front.tail[:] = 0
@@ -272,7 +274,7 @@ def empty_line(front: Front) -> None:
 
 
 @inlined
-def open_line(line: Line, front: Front) -> None:
+def open_line(line: LineNumbers, front: QueueState) -> None:
     """The lanes that are open at opening; the loader is ready."""
     while (
         front.place[LANE_ROW] + 1 < len(line.lane_from)
@@ -284,32 +286,34 @@ def open_line(line: Line, front: Front) -> None:
 
 
 @inlined
-def _waiting(front: Front, queue: int) -> int:
+def _waiting(front: QueueState, queue: int) -> int:
     return front.tail[queue] - front.head[queue]
 
 
 @inlined
-def _push(front: Front, queue: int, row: int) -> None:
+def _push(front: QueueState, queue: int, row: int) -> None:
     front.queue[queue, front.tail[queue]] = row
     front.tail[queue] += 1
 
 
 @inlined
-def _pop(front: Front, queue: int) -> int:
+def _pop(front: QueueState, queue: int) -> int:
     row = front.queue[queue, front.head[queue]]
     front.head[queue] += 1
     return row
 
 
 @inlined
-def next_lane_change(line: Line, front: Front) -> float:
+def next_lane_change(line: LineNumbers, front: QueueState) -> float:
     """When lanes open or close next [s]."""
     following = front.place[LANE_ROW] + 1
     return line.lane_from[following] if following < len(line.lane_from) else math.inf
 
 
 @inlined
-def change_lanes(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) -> None:
+def change_lanes(
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, now: float
+) -> None:
     """Lanes open or close by the clock."""
     front.place[LANE_ROW] += 1
     front.place[OPEN_LANES] = line.lanes[front.place[LANE_ROW]]
@@ -317,7 +321,7 @@ def change_lanes(line: Line, cars: CarTable, rows: Rows, front: Front, now: floa
 
 
 @inlined
-def _free_lane(front: Front) -> int:
+def _free_lane(front: QueueState) -> int:
     for lane in range(front.place[OPEN_LANES]):
         if front.lane_car[lane] < 0:
             return lane
@@ -325,7 +329,7 @@ def _free_lane(front: Front) -> int:
 
 
 @inlined
-def _fill_lanes(cars: CarTable, rows: Rows, front: Front, now: float) -> None:
+def _fill_lanes(cars: CarTable, rows: LineRows, front: QueueState, now: float) -> None:
     """Cars at the head of the stack drive into free lanes, lowest number first."""
     while _waiting(front, STACK):
         lane = _free_lane(front)
@@ -340,7 +344,9 @@ def _fill_lanes(cars: CarTable, rows: Rows, front: Front, now: float) -> None:
 
 
 @inlined
-def _settle(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) -> None:
+def _settle(
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, now: float
+) -> None:
     """Cars that wait for a place in the loading line take those there are, re-washes first."""
     while front.place[WANTED] or _waiting(front, READY) < line.places:
         if _waiting(front, RETURNED):
@@ -361,7 +367,7 @@ def _settle(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) ->
 
 @inlined
 def _start_loading(
-    line: Line, cars: CarTable, rows: Rows, front: Front, row: int, now: float
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, row: int, now: float
 ) -> None:
     at = 0
     while at + 1 < len(line.loader_from) and line.loader_from[at + 1] <= now:
@@ -376,7 +382,9 @@ def _start_loading(
 
 
 @inlined
-def end_payments(line: Line, cars: CarTable, rows: Rows, front: Front, now: float) -> None:
+def end_payments(
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, now: float
+) -> None:
     """Payments that end now; those cars ask for a place in order of their lanes."""
     for lane in range(len(front.lane_car)):
         if front.lane_end[lane] <= now:
@@ -390,7 +398,7 @@ def end_payments(line: Line, cars: CarTable, rows: Rows, front: Front, now: floa
 
 
 @inlined
-def new_row(cars: CarTable, rows: Rows, car: int, turn: int, now: float) -> int:
+def new_row(cars: CarTable, rows: LineRows, car: int, turn: int, now: float) -> int:
     """A row for a car that arrives or comes back."""
     row = rows.counts[ROWS]
     rows.counts[ROWS] = row + 1
@@ -407,7 +415,9 @@ def new_row(cars: CarTable, rows: Rows, car: int, turn: int, now: float) -> int:
 
 
 @inlined
-def arrive(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, now: float) -> bool:
+def arrive(
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, car: int, now: float
+) -> bool:
     """A car arrives, and stays or drives away; whether it stayed."""
     row = new_row(cars, rows, car, 1, now)
     waiting = _waiting(front, STACK) + _waiting(front, RETURNED)
@@ -425,7 +435,7 @@ def arrive(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, now: 
 
 
 @inlined
-def _expected_wait(line: Line, rows: Rows, front: Front, now: float) -> float:
+def _expected_wait(line: LineNumbers, rows: LineRows, front: QueueState, now: float) -> float:
     """Cars not yet caught over the rate of late; the line's capacity where there is none."""
     caught = rows.counts[ON_BELT]
     oldest = front.place[MEMORY]
@@ -439,7 +449,9 @@ def _expected_wait(line: Line, rows: Rows, front: Front, now: float) -> float:
 
 
 @inlined
-def come_back(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, now: float) -> None:
+def come_back(
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, car: int, now: float
+) -> None:
     """A car sent round again is back at the head of the stack."""
     row = new_row(cars, rows, car, 2, now)
     front.place[ADMITTED] += 1
@@ -449,7 +461,7 @@ def come_back(line: Line, cars: CarTable, rows: Rows, front: Front, car: int, no
 
 @inlined
 def end_loading(
-    line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, belt: Belt, now: float
 ) -> None:
     """Loading ends: the pusher is chosen, and when it comes."""
     row, pitch = front.place[LOADING_ROW], line.pitch_m
@@ -476,7 +488,7 @@ def end_loading(
 
 @inlined
 def await_pusher(
-    line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, belt: Belt, now: float
 ) -> None:
     """When the pusher comes, by the stops known now."""
     travel = rows.line[front.place[LOADING_ROW], PUSHER] * line.pitch_m
@@ -486,7 +498,9 @@ def await_pusher(
 
 
 @inlined
-def catch_car(line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, now: float) -> bool:
+def catch_car(
+    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, belt: Belt, now: float
+) -> bool:
     """The pusher takes the car, which may stop the belt; whether it did."""
     row = front.place[LOADING_ROW]
     rows.times[row, CAUGHT] = now
@@ -509,7 +523,7 @@ def catch_car(line: Line, cars: CarTable, rows: Rows, front: Front, belt: Belt, 
 
 
 @inlined
-def ride(line: Line, cars: CarTable, rows: Rows, belt: Belt, row: int, at: int) -> int:
+def ride(line: LineNumbers, cars: CarTable, rows: LineRows, belt: Belt, row: int, at: int) -> int:
     """When hood, zones and tail of a car pass the wheel, its hood at or after the time noted.
 
     Args:

@@ -47,8 +47,8 @@ from sim.day.kernel.tables import (
     Cloth,
     Floats,
     Ints,
-    Line,
-    Rows,
+    LineNumbers,
+    LineRows,
     Wiped,
     Work,
 )
@@ -63,7 +63,7 @@ from sim.day.kernel.wheel import (
     STRETCH,
     CueTable,
     RuleTable,
-    carry,
+    advance,
     forget_cues,
     hang_cloth,
     is_reduced,
@@ -177,7 +177,7 @@ def tally(
     work: Work,
     cars: CarTable,
     rule: RuleTable,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     last: float,
     halves: Floats,
@@ -219,7 +219,7 @@ def tally(
 
 @inlined
 def _count_switches(
-    cloth: Cloth, cars: CarTable, rule: RuleTable, rows: Rows, wiped: Wiped, found: Floats
+    cloth: Cloth, cars: CarTable, rule: RuleTable, rows: LineRows, wiped: Wiped, found: Floats
 ) -> None:
     """Changes of the wiping that the rule asks for, from each car at the wheel to the next."""
     forget_cues(wiped)
@@ -278,7 +278,7 @@ def empty_nodes(cars: int, nodes: int) -> Nodes:
 
 @inlined
 def _wipe(
-    cloth: Cloth, cars: CarTable, rule: RuleTable, belt: Belt, rows: Rows, wiped: Wiped,
+    cloth: Cloth, cars: CarTable, rule: RuleTable, belt: Belt, rows: LineRows, wiped: Wiped,
     row: int, until: float, moisture: float, wear: float, hour: int, hour_end: float, stretch: int,
 ) -> float:  # fmt: skip
     """Moisture at a later time after wiping a car with a cloth of some moisture and wear."""
@@ -287,7 +287,7 @@ def _wipe(
     state[SET_WEAR], state[DAY_WEAR] = wear, 0.0
     wiped.places[HOUR], wiped.places[STRETCH] = hour, stretch
     wipe_car(cloth, cars, rule, belt, rows, wiped, row)
-    carry(cloth, belt, wiped, until, False)
+    advance(cloth, belt, wiped, until, False)
     return float(state[MOISTURE])
 
 
@@ -303,8 +303,8 @@ def _is_damp(cloth: Cloth, wiped: Wiped, row: int, spare: float) -> bool:
 
 @inlined
 def lay_nodes(
-    line: Line, cloth: Cloth, cars: CarTable, full: RuleTable, reduced: RuleTable,
-    belt: Belt, rows: Rows, wiped: Wiped, last: float, nodes: Nodes,
+    line: LineNumbers, cloth: Cloth, cars: CarTable, full: RuleTable, reduced: RuleTable,
+    belt: Belt, rows: LineRows, wiped: Wiped, last: float, nodes: Nodes,
 ) -> None:  # fmt: skip
     """Every car's maps on a day whose line is known; `wiped` empty, with detail, without hours.
 
@@ -314,7 +314,7 @@ def lay_nodes(
     hang_cloth(cloth, wiped)
     state, places = wiped.state, wiped.places
     if count:
-        carry(cloth, belt, wiped, rows.times[rows.order[0], HOOD], False)
+        advance(cloth, belt, wiped, rows.times[rows.order[0], HOOD], False)
     nodes.ends[WORN_BEFORE] = state[DAY_WEAR]
     low = high = state[MOISTURE]
     least = most = state[SET_WEAR]
@@ -379,13 +379,13 @@ def lay_nodes(
         state[NOW] = max(state[NOW], until)
     rest_s = max(last, line.close_s) + line.spin_s
     state[DAY_WEAR] = 0.0
-    carry(cloth, belt, wiped, rest_s, False)
+    advance(cloth, belt, wiped, rest_s, False)
     nodes.ends[WORN_AFTER] = state[DAY_WEAR]
 
 
 @inlined
 def _worn(
-    cloth: Cloth, cars: CarTable, rows: Rows, row: int, least: float, most: float
+    cloth: Cloth, cars: CarTable, rows: LineRows, row: int, least: float, most: float
 ) -> tuple[float, float]:
     """Least and most wear of the set once a car has been wiped."""
     kind = cars.kind[rows.line[row, 0]]

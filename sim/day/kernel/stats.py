@@ -44,8 +44,8 @@ from sim.day.kernel.tables import (
     CarTable,
     Floats,
     Ints,
-    Line,
-    Rows,
+    LineNumbers,
+    LineRows,
     Wiped,
     Work,
 )
@@ -219,7 +219,7 @@ def add_presence(hours: Floats, begin: float, end: float) -> None:
 
 
 @inlined
-def stack_levels(rows: Rows, limit: int, hours: Floats) -> float:
+def stack_levels(rows: LineRows, limit: int, hours: Floats) -> float:
     """Most waiting before the lanes by hour, into `hours`; and how long they were at the limit.
 
     Begins come in the order of the rows; ends of first passes and of re-washes each do, too.
@@ -265,7 +265,7 @@ def stack_levels(rows: Rows, limit: int, hours: Floats) -> float:
 
 
 @inlined
-def add_account(day: Floats, hours: Floats, line: Line, work: Work, wiped: Wiped) -> None:
+def add_account(day: Floats, hours: Floats, line: LineNumbers, work: Work, wiped: Wiped) -> None:
     """The cloth's figures, by hour and for the day, from its account."""
     last_open = math.floor(line.close_s / HOUR_S) + 1
     held = time = over = 0.0
@@ -297,11 +297,11 @@ def add_account(day: Floats, hours: Floats, line: Line, work: Work, wiped: Wiped
 
 @inlined
 def gather(
-    line: Line,
+    line: LineNumbers,
     work: Work,
     cars: CarTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     last: float,
     scratch: Floats,
@@ -362,7 +362,7 @@ def gather(
 def _add_cars(
     work: Work,
     cars: CarTable,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     day: Floats,
     hours: Floats,

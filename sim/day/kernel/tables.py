@@ -27,7 +27,7 @@ HOURS = 24
 ZONES = 4
 
 
-class Line(NamedTuple):
+class LineNumbers(NamedTuple):
     """Lanes, loading and belt of a day. A timetable is two arrays: from when on [s], and what.
 
     Attributes:
@@ -65,7 +65,7 @@ class Cloth(NamedTuple):
     """Water, wheel and cloth of a day.
 
     Attributes:
-        speed_from: rows of the belt's timetable, as in `Line`.
+        speed_from: rows of the belt's timetable, as in `LineNumbers`.
         film_kg_m2: median film of a zone with factor 1, by row of the timetable.
         share: wiping share at an uptake of 1, by row of the timetable.
         factor: film factor of each zone by class, shape (classes, 4); NaN without the zone.
@@ -139,7 +139,7 @@ class Work(NamedTuple):
 class Tables(NamedTuple):
     """Everything of one site on one day; made once for many draws and rules."""
 
-    line: Line
+    line: LineNumbers
     cloth: Cloth
     work: Work
     couples: bool  # re-washes may come back to the line
@@ -173,7 +173,7 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
     lane_from, lanes = _timetable(pay.pay_lanes)
     loader_from, loaders = _timetable(pay.loaders)
     return Tables(
-        Line(
+        LineNumbers(
             day.open_s,
             day.close_s,
             line.pusher_pitch_m,
@@ -359,7 +359,7 @@ ACCOUNT = 7
 (ROWS, ON_BELT) = range(2)
 
 
-class Rows(NamedTuple):
+class LineRows(NamedTuple):
     """The line's part of a day.
 
     Attributes:
@@ -404,9 +404,9 @@ class Wiped(NamedTuple):
     changed_s: Floats
 
 
-def empty_rows(room: int) -> Rows:
+def empty_rows(room: int) -> LineRows:
     """Room for so many passes."""
-    return Rows(
+    return LineRows(
         np.empty((room, TIMES)),
         np.empty((room, MARKS), np.int64),
         np.empty(room, np.int64),

@@ -48,7 +48,7 @@ from sim.day.kernel.tables import (
     Cloth,
     Floats,
     Ints,
-    Rows,
+    LineRows,
     Wiped,
 )
 from sim.day.rules import Band, Classes, Clock, Rule, SetChange
@@ -184,7 +184,7 @@ def forget_cues(wiped: Wiped) -> None:
 
 
 @inlined
-def see_car(rule: RuleTable, rows: Rows, wiped: Wiped, now: float, saturation: float) -> None:
+def see_car(rule: RuleTable, rows: LineRows, wiped: Wiped, now: float, saturation: float) -> None:
     """Bands and watched cues see the car whose hood meets the wheel, whoever decides it."""
     for band in range(len(rule.bands)):
         if saturation >= rule.bands[band, 0]:
@@ -198,7 +198,7 @@ def see_car(rule: RuleTable, rows: Rows, wiped: Wiped, now: float, saturation: f
 
 
 @inlined
-def _in_last_hour(rows: Rows, wiped: Wiped, now: float) -> int:
+def _in_last_hour(rows: LineRows, wiped: Wiped, now: float) -> int:
     """Cars whose hood met the wheel in the hour before the one that does now."""
     seen, oldest = wiped.places[SEEN], wiped.places[OLDEST]
     while oldest < seen and rows.times[rows.order[oldest], HOOD] <= now - HOUR_S:
@@ -295,7 +295,7 @@ def _turn_hour(wiped: Wiped, now: float) -> None:
 
 
 @inlined
-def carry(cloth: Cloth, belt: Belt, wiped: Wiped, until: float, touching: bool) -> None:
+def advance(cloth: Cloth, belt: Belt, wiped: Wiped, until: float, touching: bool) -> None:
     """Carry the cloth to a time in stretches of one hour and one state of the wheel.
 
     The belt must be laid beyond that time.
@@ -400,7 +400,7 @@ def wipe_car(
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     row: int,
 ) -> None:
@@ -436,7 +436,7 @@ def wipe_car(
             left = cloth.wiped_share * dried + (1.0 - cloth.wiped_share) * film
             wear += worn
             now = rows.times[row, ZONE_END + zone]
-            carry(cloth, belt, wiped, now, True)
+            advance(cloth, belt, wiped, now, True)
         if zone < 2:
             damp |= left > cloth.allowed_film
         else:
@@ -445,7 +445,7 @@ def wipe_car(
             _note(wiped, row, zone, water, film, left)
     wiped.moisture[row, AFTER] = state[MOISTURE]
     wiped.moisture[row, WORN] = wear
-    carry(cloth, belt, wiped, rows.times[row, EXIT], False)
+    advance(cloth, belt, wiped, rows.times[row, EXIT], False)
     marks[DAMP], marks[REAR_WET] = damp, rear
     marks[FATE] = _fate(cloth, damp, turn, cars.fate[car] if turn == 1 else cars.fate_again[car])
 
@@ -502,7 +502,7 @@ def wipe_all(
     cars: CarTable,
     rule: RuleTable,
     belt: Belt,
-    rows: Rows,
+    rows: LineRows,
     wiped: Wiped,
     first: int,
     last: int,
@@ -514,7 +514,7 @@ def wipe_all(
     for place in range(first, last):
         row = rows.order[place]
         now = rows.times[row, HOOD]
-        carry(cloth, belt, wiped, now, False)
+        advance(cloth, belt, wiped, now, False)
         if set_is_due(cloth, rule, wiped, now):
             change_set(cloth, wiped, now)
         wipe_car(cloth, cars, rule, belt, rows, wiped, row)

@@ -27,7 +27,7 @@ from sim.decide.cloth.guesses import NO_DAMP, Beliefs, damp_by_loss, damp_costs,
 from sim.decide.cloth.prices import ChangePrices, change_prices, in_parts
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, SiteData
-from sim.learn.cloth_inspect import Look, looks_log_likelihood, looks_of
+from sim.learn.cloth_inspect import Inspection, looks_log_likelihood, looks_of
 from sim.learn.cloth_life import LifePosterior, life_posterior, life_priors
 from sim.learn.cloth_wear import (
     ENDED,
@@ -71,7 +71,7 @@ class ClothLearnt:
     today: date
     wear: Floats
     states: tuple[SetState, ...]
-    looks: tuple[Look, ...]
+    looks: tuple[Inspection, ...]
     posterior: LifePosterior
     prices: ChangePrices
     counts: tuple[DampCount, ...]

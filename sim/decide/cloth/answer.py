@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from sim.day.figures import Difference
+from sim.day.figures import PairedDifference
 from sim.decide.cloth.change import FLAT, LEAST_SAVING, ChangeAge
 from sim.decide.cloth.guesses import AgeRange, Guess
 from sim.decide.cloth.prices import ChangePrices, InParts
-from sim.decide.cloth.rotation import Owned, Turned
+from sim.decide.cloth.rotation import Availability, Owned
 from sim.decide.cloth.stock import Order, StockPlan
 from sim.errors import Note
 from sim.inputs import Scenario
@@ -33,7 +33,7 @@ __all__ = [
     "DampByWear",
     "DampCount",
     "DayFound",
-    "Difference",
+    "PairedDifference",
     "Due",
     "ExpectedChange",
     "Guess",
@@ -55,7 +55,7 @@ __all__ = [
     "SetFound",
     "SetToCome",
     "StockPlan",
-    "Turned",
+    "Availability",
     "cheapest",
 ]
 
@@ -411,9 +411,9 @@ class OptionRow:
 
     option: Option
     figures: Mapping[str, float]
-    yearly: Difference | None
-    damp: Difference | None
-    lost: Difference | None
+    yearly: PairedDifference | None
+    damp: PairedDifference | None
+    lost: PairedDifference | None
     keeps: bool
     payback_years: float
     payback_low: float

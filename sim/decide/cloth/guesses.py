@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from sim.day.drawn import draw_site
 from sim.day.engine import Experiment
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
 from sim.decide.cloth.change import FLAT, Costs, change_age
 from sim.decide.cloth.prices import ChangePrices
@@ -93,7 +93,7 @@ def damp_by_loss(
     ]
     damp, left, other, washed = (np.zeros(len(LOSSES)) for _ in range(4))
     for number, expected in enumerate(days):
-        like_it = Evening(expected, 1)
+        like_it = PreviousDay(expected, 1)
         days_of = Experiment(site, expected, seed + number, like_it, evenings=1)
         for at, found in enumerate(run_days(days_of, scenarios, draws)):
             day = found.day

@@ -58,7 +58,7 @@ def finite_source(
 
 
 @dataclass(frozen=True, slots=True)
-class Turned:
+class Availability:
     """What became of changes of sets, one after another.
 
     Attributes:
@@ -72,17 +72,17 @@ class Turned:
     changes: int
 
 
-def short_by_formula(sets: int, on_wheel_h: float, away_h: float) -> Turned:
+def short_by_formula(sets: int, on_wheel_h: float, away_h: float) -> Availability:
     """Sets that circulate between one wheel and laundry and drying, all times exponential.
 
     Seen from the wheel it is the server and each set away comes back at a rate 1/away; a change
     finds none ready where it was the last set at the wheel: p₁/(1 − p₀).
     """
     found = finite_source(sets, 1.0 / away_h, 1.0 / on_wheel_h)
-    return Turned(float(found.p[1] / (1.0 - found.p[0])), float(found.p[0]), 0)
+    return Availability(float(found.p[1] / (1.0 - found.p[0])), float(found.p[0]), 0)
 
 
-def turn_over(sets: int, on_wheel_h: Sequence[float], away_h: Sequence[float]) -> Turned:
+def turn_over(sets: int, on_wheel_h: Sequence[float], away_h: Sequence[float]) -> Availability:
     """The event loop: the next set is hung as soon as one is ready, and the last goes away.
 
     Args:
@@ -101,7 +101,7 @@ def turn_over(sets: int, on_wheel_h: Sequence[float], away_h: Sequence[float]) -
             waited += back - now
             now = back
     count = len(on_wheel_h)
-    return Turned(short / count if count else 0.0, waited / now if now else 0.0, count)
+    return Availability(short / count if count else 0.0, waited / now if now else 0.0, count)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,8 +148,8 @@ class Owned:
     """
 
     sets: int
-    formula: Turned
-    fixed: Turned
+    formula: Availability
+    fixed: Availability
     morning_ready: float | None
     peak_ready: float | None
 

@@ -22,9 +22,9 @@ from sim.checks import check_conditions
 from sim.day.costs import OF_COST, Prices, money_of
 from sim.day.draw import PURPOSES, DayDraw
 from sim.day.kernel.many import TALLY
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
+from sim.day.parallel import parallel_map
 from sim.day.replicate import mean_interval, scenario_cell
-from sim.day.spread import spread
 from sim.decide.compare import Question, check_question
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
@@ -53,7 +53,7 @@ class SeasonDay:
 
     day: date
     conditions: Conditions
-    evening: Evening | None
+    evening: PreviousDay | None
     planned: Scenario
 
     @property
@@ -137,7 +137,7 @@ def run_season(
     _check(asked)
     total = len(asked.days)
     questions = (asked.of_day(at) for at in range(total))
-    rows = list(spread(run_date, questions, executor, lambda done: progress(done, total)))
+    rows = list(parallel_map(run_date, questions, executor, lambda done: progress(done, total)))
     size = (total, len(RULES), asked.replications)
     whole = np.stack(rows, axis=1) if rows else np.empty((len(KEPT), *size))
     return SeasonRun(asked, dict(zip(KEPT, whole, strict=True)))

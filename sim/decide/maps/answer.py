@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from sim.decide.answer import Difference, Opening
+from sim.decide.answer import Opening, PairedDifference
 from sim.decide.maps.lattice import Axis, Segment
 from sim.inputs import Scenario
 
-__all__ = ["ALL", "SCHEMA", "Axis", "Map", "Point", "Segment", "SettingsMap"]
+__all__ = ["ALL", "SCHEMA", "Axis", "Map", "MapPoint", "Segment", "SettingsMap"]
 
 SCHEMA = "clothcast.map/2"
 ALL = "all"
@@ -20,7 +20,7 @@ ALL = "all"
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class MapPoint:
     """What came out at a point.
 
     Attributes:
@@ -59,12 +59,12 @@ class Map:
 
     x: Axis
     y: Axis
-    grid: tuple[Point, ...]
-    between: tuple[Point, ...]
+    grid: tuple[MapPoint, ...]
+    between: tuple[MapPoint, ...]
     boundaries: dict[str, tuple[Segment, ...]]
 
     @property
-    def points(self) -> list[Point]:
+    def points(self) -> list[MapPoint]:
         """All points, by the first axis and then by the second."""
         return sorted([*self.grid, *self.between], key=lambda point: (point.x, point.y))
 
@@ -102,21 +102,21 @@ class SettingsMap:
     cars: float
     highest_temp_c: float
     allowed: dict[str, float]
-    present: Point
-    best: Point | None
-    nearest: Point | None
-    differences: dict[str, Difference]
+    present: MapPoint
+    best: MapPoint | None
+    nearest: MapPoint | None
+    differences: dict[str, PairedDifference]
     settings: Map
     weather: Map
-    demand_now: tuple[Point, ...]
-    demand_best: tuple[Point, ...]
+    demand_now: tuple[MapPoint, ...]
+    demand_best: tuple[MapPoint, ...]
 
     @property
-    def better(self) -> Point | None:
+    def better(self) -> MapPoint | None:
         """The best point, where that is not the present setting."""
         return None if self.best == self.present else self.best
 
     @property
-    def other(self) -> Point | None:
+    def other(self) -> MapPoint | None:
         """The best point or, without one, the nearest."""
         return self.best or self.nearest

@@ -58,7 +58,7 @@ class Axis:
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class Square:
     """A square of the lattice by its lower corner and its side in steps."""
 
     x: int
@@ -71,14 +71,14 @@ class Cell:
         x, y, far = self.x, self.y, self.side
         return (x, y), (x + far, y), (x + far, y + far), (x, y + far)
 
-    def quarters(self) -> tuple[Cell, Cell, Cell, Cell]:
+    def quarters(self) -> tuple[Square, Square, Square, Square]:
         """The four squares of half the side."""
         half = self.side // 2
         return (
-            Cell(self.x, self.y, half),
-            Cell(self.x + half, self.y, half),
-            Cell(self.x, self.y + half, half),
-            Cell(self.x + half, self.y + half, half),
+            Square(self.x, self.y, half),
+            Square(self.x + half, self.y, half),
+            Square(self.x, self.y + half, half),
+            Square(self.x + half, self.y + half, half),
         )
 
 
@@ -111,10 +111,10 @@ def grid_spots(x: Axis, y: Axis) -> list[Spot]:
 
 
 def look_closer(
-    cells: Sequence[Cell],
+    cells: Sequence[Square],
     states: Callable[[Spot], tuple[bool, ...] | None],
     visit: Callable[[list[Spot]], None],
-) -> list[Cell]:
+) -> list[Square]:
     """Halves every cell across which a state changes, `LEVELS` times.
 
     Args:
@@ -125,11 +125,11 @@ def look_closer(
     Returns:
         the squares that cover the plane, small along the changes.
     """
-    whole: list[Cell] = []
+    whole: list[Square] = []
     seen = {spot for cell in cells for spot in cell.corners}
     current = list(cells)
     for _ in range(LEVELS):
-        split: list[Cell] = []
+        split: list[Square] = []
         for cell in current:
             (split if _is_mixed(cell, states) else whole).append(cell)
         current = [quarter for cell in split for quarter in cell.quarters()]
@@ -139,7 +139,7 @@ def look_closer(
     return whole + current
 
 
-def _is_mixed(cell: Cell, states: Callable[[Spot], tuple[bool, ...] | None]) -> bool:
+def _is_mixed(cell: Square, states: Callable[[Spot], tuple[bool, ...] | None]) -> bool:
     found = [states(spot) for spot in cell.corners]
     return None not in found and len(set(found)) > 1
 
@@ -148,7 +148,7 @@ Segment = tuple[float, float, float, float]
 """A stretch of a boundary: from x, y to x, y in lattice steps."""
 
 
-def boundary(cells: Iterable[Cell], excess: Callable[[Spot], float | None]) -> list[Segment]:
+def boundary(cells: Iterable[Square], excess: Callable[[Spot], float | None]) -> list[Segment]:
     """Where a quantity passes zero, as straight stretches within cells (marching squares).
 
     Args:

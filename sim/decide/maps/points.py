@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 from sim.day.figures import finite
 from sim.day.replicate import mean_interval
 from sim.decide.compare import Question
-from sim.decide.maps.answer import ALL, Map, Point
-from sim.decide.maps.lattice import Axis, Cell, Segment, Spot, boundary, grid_spots, round_values
+from sim.decide.maps.answer import ALL, Map, MapPoint
+from sim.decide.maps.lattice import Axis, Segment, Spot, Square, boundary, grid_spots, round_values
 from sim.inputs import INPUTS, Conditions, Scenario, Site, Value, value_at
 from sim.physics.air import saturation_pressure_pa
 from sim.units import UNITS
@@ -80,7 +80,7 @@ class MapQuestion:
 class Simulated:
     """A point with the figures of its single days, shape (days, figures of `MAPPED`)."""
 
-    point: Point
+    point: MapPoint
     days: Floats
 
 
@@ -94,7 +94,7 @@ class Plane:
     x: Axis
     y: Axis
     points: dict[Spot, Simulated]
-    cells: tuple[Cell, ...]
+    cells: tuple[Square, ...]
 
     def grid(self) -> list[Simulated]:
         """The points of the grid, row by row."""
@@ -174,7 +174,7 @@ def make_point(x: float, y: float, days: Floats, allowed: dict[str, float]) -> S
     """A point from the figures of its days."""
     figures = {name: finite(mean_interval(days[:, i])[0]) for i, name in enumerate(MAPPED)}
     keeps = {name: worst_excess(figures, (name,), allowed) <= 0 for name in LIMITS}
-    return Simulated(Point(x, y, figures, keeps), days)
+    return Simulated(MapPoint(x, y, figures, keeps), days)
 
 
 def at_setting(scenario: Scenario, site: Site, speed_m_s: float, spacing_m: float) -> Scenario:

@@ -15,12 +15,12 @@ import numpy as np
 
 from sim.checks import check_conditions
 from sim.day.engine import Replication, simulate
-from sim.day.figures import FIGURES, Difference
+from sim.day.figures import FIGURES, PairedDifference
 from sim.day.replicate import difference, matters, scenario_cell
 from sim.day.rules import Rule, SetChange
 from sim.decide.compare import check_question, label_of, opening_of
-from sim.decide.maps.answer import Point, SettingsMap
-from sim.decide.maps.lattice import FINE, Axis, Cell, Spot, grid_spots, look_closer
+from sim.decide.maps.answer import MapPoint, SettingsMap
+from sim.decide.maps.lattice import FINE, Axis, Spot, Square, grid_spots, look_closer
 from sim.decide.maps.points import (
     LIMITS,
     MAPPED,
@@ -48,7 +48,7 @@ def _read_mapped(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChang
 
 
 @dataclass(slots=True)
-class _Work:
+class _PointWork:
     """Simulates points and says how far it is."""
 
     asked: MapQuestion
@@ -99,7 +99,7 @@ class _Work:
 
         visit(grid_spots(x, y))
         squares = [
-            Cell(*spot, FINE)
+            Square(*spot, FINE)
             for spot in grid_spots(x, y)
             if spot[0] < x.steps and spot[1] < y.steps
         ]
@@ -126,7 +126,7 @@ def settings_map(
     if problems:
         raise InputError(problems)
     allowed = allowed_of(site)
-    work = _Work(asked, allowed, executor, progress, total=asked.least_points)
+    work = _PointWork(asked, allowed, executor, progress, total=asked.least_points)
 
     present_at = present_setting(site, day)
     (present,) = work.run([(*present_at, scenario, day)])
@@ -180,7 +180,7 @@ def choose(
     """
     points, now = plane.grid(), present.point
 
-    def steps_away(point: Point) -> float:
+    def steps_away(point: MapPoint) -> float:
         x, y = plane.x.values, plane.y.values
         return math.hypot(
             (point.x - now.x) / ((x[-1] - x[0]) or 1.0),
@@ -213,7 +213,7 @@ def _earns_more(site: Site, present: Simulated, other: Simulated) -> bool:
     return found.word.endswith("better") and found.is_strong
 
 
-def differences(site: Site, present: Simulated, other: Simulated) -> dict[str, Difference]:
+def differences(site: Site, present: Simulated, other: Simulated) -> dict[str, PairedDifference]:
     """Paired differences of a point to the present setting, by figure."""
     return {
         name: difference(

@@ -20,7 +20,7 @@ ROSTER_SCHEMA = "clothcast.roster/4"
 
 
 @dataclass(frozen=True, slots=True)
-class Difference:
+class MeanDifference:
     """A mean difference over days and half its 95 % interval."""
 
     mean: float
@@ -31,9 +31,9 @@ class Difference:
 class Differences:
     """Of the day's wait of 90 cars of 100 [s], of its cars lost and of its margin [money]."""
 
-    wait_p90_s: Difference
-    cars_lost: Difference
-    margin: Difference
+    wait_p90_s: MeanDifference
+    cars_lost: MeanDifference
+    margin: MeanDifference
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +53,9 @@ class Effect:
     change: int
     loads: bool
     use: float | None
-    wait_p90_s: Difference
-    cars_lost: Difference
-    margin: Difference
+    wait_p90_s: MeanDifference
+    cars_lost: MeanDifference
+    margin: MeanDifference
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,12 +16,12 @@ from scipy.special import stdtrit
 from sim.day.costs import OF_COST
 from sim.day.rules import parse_rule
 from sim.decide.staff.answer import (
-    Difference,
     Differences,
     Effect,
     HalfHour,
     LostAtMost,
     Margins,
+    MeanDifference,
     RuleWork,
     StaffAnswer,
     StaffedDay,
@@ -34,7 +34,7 @@ from sim.decide.staff.measure import (
     MOST_LOADERS,
     Counts,
     Floats,
-    Measured,
+    PlanDays,
     StaffPlan,
     crew_of,
     fixed_work_s,
@@ -79,7 +79,7 @@ def staff_answer(
     done = (needs.tried + 1) * days
     site = needs.question.middle
 
-    def money(plan: StaffPlan, text: str = "") -> Measured:
+    def money(plan: StaffPlan, text: str = "") -> PlanDays:
         nonlocal done
         rule = parse_rule(text, [item.key for item in site.vehicles]) if text else needs.rule
         found = measure(needs.question, plan, rule, 0, days, executor, told, with_money=True)
@@ -180,7 +180,7 @@ def _half_hour(needs: Needs, planned: StaffPlan, at: int) -> HalfHour:
     )
 
 
-def _rule_work(needs: Needs, text: str, measured: Measured) -> RuleWork:
+def _rule_work(needs: Needs, text: str, measured: PlanDays) -> RuleWork:
     site, half = needs.question.middle, measured.half_hours
     crewed = crew_of(site, needs.plan.loaders, measured)
     fixed_s = float(fixed_work_s(site).sum())
@@ -198,7 +198,7 @@ def _rule_work(needs: Needs, text: str, measured: Measured) -> RuleWork:
     )
 
 
-def _staffed(site: Site, measured: Measured, hours: float) -> StaffedDay:
+def _staffed(site: Site, measured: PlanDays, hours: float) -> StaffedDay:
     mean = {name: _mean(values) for name, values in measured.days.items()}
     washed, cost = mean["cars_washed"], hours * site.money.wage_per_h
     return StaffedDay(
@@ -235,7 +235,7 @@ def _finite(value: float) -> float | None:
 
 def effects_of(
     needs: Needs,
-    base: Measured,
+    base: PlanDays,
     executor: Executor | None = None,
     told: Callable[[int], None] = lambda days: None,
 ) -> tuple[Effect, ...]:
@@ -276,7 +276,7 @@ def changed(plan: StaffPlan, hour: int, change: int, is_open: range) -> StaffPla
 
 
 def _effect(
-    needs: Needs, plan: StaffPlan, hour: int, change: int, base: Measured, with_it: Measured
+    needs: Needs, plan: StaffPlan, hour: int, change: int, base: PlanDays, with_it: PlanDays
 ) -> Effect:
     uses = [
         needs.crewed.use(at, plan.people[at], plan.loaders[at])
@@ -290,7 +290,7 @@ def _effect(
     return Effect(hour, change, loads, _finite(max(uses, default=0.0)), wait, lost, margin)
 
 
-def _apart(one: Measured, other: Measured) -> tuple[Difference, Difference, Difference]:
+def _apart(one: PlanDays, other: PlanDays) -> tuple[MeanDifference, MeanDifference, MeanDifference]:
     """Wait, cars lost and margin of measured days against others, paired."""
     wait, lost, margin = (
         difference(one.days[name], other.days[name])
@@ -299,8 +299,8 @@ def _apart(one: Measured, other: Measured) -> tuple[Difference, Difference, Diff
     return wait, lost, margin
 
 
-def difference(one: Floats, other: Floats) -> Difference:
+def difference(one: Floats, other: Floats) -> MeanDifference:
     """The mean of paired differences one − other over days, and half its interval."""
     apart, days = one - other, len(one)
     half = stdtrit(days - 1, 0.5 + SURE / 2.0) * apart.std(ddof=1) / math.sqrt(days)
-    return Difference(float(apart.mean()), float(half))
+    return MeanDifference(float(apart.mean()), float(half))

@@ -26,8 +26,8 @@ from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.engine import PreparedDay, Replication, Variant
 from sim.day.kernel import tables as r
 from sim.day.kernel.wheel import SETS
+from sim.day.parallel import parallel_map
 from sim.day.rules import Rule
-from sim.day.spread import spread
 from sim.decide.staff.answer import Bound
 from sim.decide.switching.question import SwitchQuestion
 from sim.inputs import Site, Steps, Value, value_at
@@ -111,7 +111,7 @@ OF_DAY = (
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class PlanDays:
     """Days of a plan.
 
     Attributes:
@@ -136,7 +136,7 @@ def measure(
     told: Callable[[int], None] = lambda days: None,
     *,
     with_money: bool = False,
-) -> Measured:
+) -> PlanDays:
     """Days `first` to `last` − 1 of a question with a plan of people.
 
     Args:
@@ -153,16 +153,16 @@ def measure(
     def done(pieces: int) -> None:
         told(min(pieces * DAYS_A_PIECE, last - first))
 
-    found = list(spread(_run, jobs, executor, done))
+    found = list(parallel_map(_run, jobs, executor, done))
     table = np.concatenate([piece[0] for piece in found])
     of_day = np.concatenate([piece[1] for piece in found])
-    return Measured(
+    return PlanDays(
         {name: table[:, at] for at, name in enumerate(HALF_HOURLY)},
         {name: of_day[:, at] for at, name in enumerate(OF_DAY)} if with_money else {},
     )
 
 
-def paid(question: SwitchQuestion, plan: StaffPlan, measured: Measured) -> Floats:
+def paid(question: SwitchQuestion, plan: StaffPlan, measured: PlanDays) -> Floats:
     """Wages of measured days and work beyond the people present, had a plan's people been there,
     by the items of a day's cost (`sim.day.costs`) [money]; shape (days,).
 
@@ -210,7 +210,7 @@ def _run(job: Job) -> tuple[Floats, Floats]:
     return table, of_day
 
 
-def _half_hours(site: Site, cars: DayCars, rows: r.Rows, wiped: r.Wiped) -> Floats:
+def _half_hours(site: Site, cars: DayCars, rows: r.LineRows, wiped: r.Wiped) -> Floats:
     count = int(rows.counts[r.ROWS])
     times, line, marks = rows.times[:count], rows.line[:count], wiped.marks[:count]
     kept = line[:, r.LOST] == r.KEPT
@@ -296,8 +296,8 @@ MINUTE_S = 60.0
 def upper(values: Floats) -> Floats:
     """Upper end of the one-sided interval of the mean over days; shape (days, …) → (…)."""
     days = len(values)
-    spread = values.std(axis=0, ddof=1) / math.sqrt(days)
-    return np.asarray(values.mean(axis=0) + float(stdtrit(days - 1, CONFIDENCE)) * spread)
+    parallel_map = values.std(axis=0, ddof=1) / math.sqrt(days)
+    return np.asarray(values.mean(axis=0) + float(stdtrit(days - 1, CONFIDENCE)) * parallel_map)
 
 
 def lower(values: Floats) -> Floats:
@@ -341,7 +341,7 @@ def fixed_work_s(site: Site) -> Floats:
     return work
 
 
-def crew_of(site: Site, loaders: Counts, measured: Measured) -> Crewed:
+def crew_of(site: Site, loaders: Counts, measured: PlanDays) -> Crewed:
     """People needed beside so many loaders, by what was measured with them.
 
     The work of each half-hour, upper end over days, may take no more than `target_use` of the

@@ -22,7 +22,7 @@ from sim.decide.staff.measure import (
     MOST_LOADERS,
     Counts,
     Crewed,
-    Measured,
+    PlanDays,
     StaffPlan,
     crew_of,
     fixed_work_s,
@@ -60,7 +60,7 @@ ENOUGH_CARS = 1.0
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class TargetExcess:
     """A plan against the manager's targets; what is above 0 breaks its target.
 
     Attributes:
@@ -75,7 +75,7 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True)
-class Limits:
+class Allowance:
     """How far a plan may go beyond the targets: 0, or what nobody could do better.
 
     Attributes:
@@ -95,11 +95,11 @@ class Limits:
         """Whether the target of lost cars is met with most loaders."""
         return self.lost_least <= 0.0
 
-    def queues_broken(self, judged: Judged) -> NDArray[np.bool_]:
+    def queues_broken(self, judged: TargetExcess) -> NDArray[np.bool_]:
         """By half-hour, whether a plan is beyond the targets of wait and stack."""
         return (judged.late > self.late + 1e-9) | (judged.full > self.full + 1e-9)
 
-    def broken(self, judged: Judged) -> NDArray[np.bool_]:
+    def broken(self, judged: TargetExcess) -> NDArray[np.bool_]:
         """By half-hour, whether a plan is beyond; everywhere where it loses too many cars."""
         return self.queues_broken(judged) | (judged.lost > self.lost + 1e-9)
 
@@ -135,10 +135,10 @@ class Needs:
     plan: StaffPlan
     crewed: Crewed
     formula: Formula
-    limits: Limits
-    measured: Measured
-    fresh: Measured
-    judged_fresh: Judged
+    limits: Allowance
+    measured: PlanDays
+    fresh: PlanDays
+    judged_fresh: TargetExcess
     chained: tuple[ChainStep, ...]
     tried: int
 
@@ -189,24 +189,24 @@ def find_needs(
 # ---- targets -------------------------------------------------------------------------------------
 
 
-def judge(site: Site, measured: Measured) -> Judged:
+def judge(site: Site, measured: PlanDays) -> TargetExcess:
     """Measured days against the targets."""
     half, wishes = measured.half_hours, site.wishes
     late = upper(half["late"] - LATE_SHARE * half["washed"])
     late = np.where(half["arrived"].mean(axis=0) < ENOUGH_CARS, -np.inf, late)
     full = upper(half["full_s"] / HALF_HOUR_S) - wishes.allowed_full_share
     lost = float(upper(half["lost"].sum(axis=1))) - wishes.allowed_lost_cars
-    return Judged(late, full, lost)
+    return TargetExcess(late, full, lost)
 
 
-def limits_of(site: Site, best: Judged) -> Limits:
+def limits_of(site: Site, best: TargetExcess) -> Allowance:
     """Where even most loaders miss a target, no more than what matters worse than they."""
     wishes, slack = site.wishes, site.wishes.matters_share
     late = np.where(best.late > 0.0, best.late + SLACK_CARS, 0.0)
     full = np.where(best.full > 0.0, best.full + slack, 0.0)
     lost = best.lost + wishes.matters_cars if best.lost > 0.0 else 0.0
     reached = tuple(bool(a <= 0.0 and b <= 0.0) for a, b in zip(best.late, best.full, strict=True))
-    return Limits(late, full, lost, reached, best.lost)
+    return Allowance(late, full, lost, reached, best.lost)
 
 
 # ---- formulas ------------------------------------------------------------------------------------
@@ -304,8 +304,8 @@ class _Search:
         self._executor, self._told = executor, told
         self._site = question.middle
         self._is_open = open_half_hours(self._site)
-        self._known: dict[Counts, tuple[Measured, Floats]] = {}
-        self._work: Measured | None = None
+        self._known: dict[Counts, tuple[PlanDays, Floats]] = {}
+        self._work: PlanDays | None = None
         self._done = 0
 
     @property
@@ -317,15 +317,15 @@ class _Search:
         """So many further days are done of what is being tried."""
         self._told(self._done + days)
 
-    def measured(self, loaders: Counts) -> Measured:
+    def measured(self, loaders: Counts) -> PlanDays:
         """Days with so many loaders."""
         return self._find(loaders)[0]
 
-    def judge(self, loaders: Counts) -> Judged:
+    def judge(self, loaders: Counts) -> TargetExcess:
         """The same against the targets."""
         return judge(self._site, self.measured(loaders))
 
-    def settle(self, start: Counts, limits: Limits) -> Counts:
+    def settle(self, start: Counts, limits: Allowance) -> Counts:
         """Loaders by half-hour of whom none is there for nothing and none is missing; from `start`.
 
         Each exchange earns money or takes somebody away at no loss, so it ends.
@@ -335,7 +335,7 @@ class _Search:
             loaders = self._spared(more, limits)
         return loaders
 
-    def _find(self, loaders: Counts) -> tuple[Measured, Floats]:
+    def _find(self, loaders: Counts) -> tuple[PlanDays, Floats]:
         """Days with so many loaders, and the margin of each with the people then needed."""
         if loaders not in self._known:
             if self._work is None:
@@ -359,7 +359,7 @@ class _Search:
         """What the other plan earns more, by day [money]."""
         return self._find(other)[1] - self._find(loaders)[1]
 
-    def _spared(self, loaders: Counts, limits: Limits) -> Counts:
+    def _spared(self, loaders: Counts, limits: Allowance) -> Counts:
         """Without whoever neither keeps a target nor pays for himself; the least missed goes first.
 
         Whoever is missed is missed no less when others have gone: only where that was worth most
@@ -383,7 +383,7 @@ class _Search:
                     break
         return loaders
 
-    def _worth_without(self, loaders: Counts, at: int, limits: Limits) -> float:
+    def _worth_without(self, loaders: Counts, at: int, limits: Allowance) -> float:
         """What one loader fewer in a half-hour earns [money]; −∞ where a target needs him."""
         fewer = with_count(loaders, at, loaders[at] - 1)
         if limits.broken(self.judge(fewer)).any():
@@ -410,7 +410,7 @@ class _Search:
         wage = money.wage_per_h * HALF_HOUR_S / 3600.0
         return worth * float(np.maximum(saved.mean(axis=0), 0.0)[near].sum()) > wage
 
-    def _mended(self, start: Counts, limits: Limits) -> Counts:
+    def _mended(self, start: Counts, limits: Allowance) -> Counts:
         """`start` with more loaders where a target is missed, and shortly before."""
         loaders = start
         while True:

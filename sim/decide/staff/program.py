@@ -40,7 +40,7 @@ Used = Mapping[tuple[int, Group], Collection[Shift]]
 
 
 @dataclass(slots=True)
-class Rows:
+class Constraints:
     """Rows low ≤ Σ coefficient·column ≤ high."""
 
     _entries: list[tuple[int, int, float]] = field(default_factory=list)
@@ -68,8 +68,8 @@ class Program:
     cost: list[float] = field(default_factory=list)
     whole: list[int] = field(default_factory=list)
     most: list[float] = field(default_factory=list)
-    covers: Rows = field(default_factory=Rows)
-    rules: Rows = field(default_factory=Rows)
+    covers: Constraints = field(default_factory=Constraints)
+    rules: Constraints = field(default_factory=Constraints)
     counts: dict[tuple[int, Group, Shift], int] = field(default_factory=dict)
     breaks: dict[tuple[int, Group, int], int] = field(default_factory=dict)
 

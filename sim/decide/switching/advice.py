@@ -27,7 +27,7 @@ from sim.decide.switching.candidates import kind_of
 from sim.decide.switching.choice import (
     COST,
     OUTCOMES,
-    Seen,
+    Samples,
     column,
     damp_share,
     excesses,
@@ -69,7 +69,7 @@ TINY = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class ValueOfInformation:
     """What knowing one input would be worth.
 
     Attributes:
@@ -89,7 +89,7 @@ def value_of_all(payoffs: Floats) -> float:
 
 def values_of_knowing(
     payoffs: Floats, scores: Floats, names: tuple[str, ...], seed: int
-) -> tuple[Worth, ...]:
+) -> tuple[ValueOfInformation, ...]:
     """Worth of each input, the largest first.
 
     Args:
@@ -118,7 +118,7 @@ def values_of_knowing(
     threshold = float(np.quantile(luck, 1.0 - FALSE_ALARMS / max(1, count))) if count else 0.0
     most = value_of_all(payoffs)
     found = [
-        Worth(name, min(most, one - float(noise.mean())) if one > threshold else 0.0)
+        ValueOfInformation(name, min(most, one - float(noise.mean())) if one > threshold else 0.0)
         for name, one, noise in zip(names, seen, luck, strict=True)
     ]
     return tuple(sorted(found, key=lambda worth: -worth.value))
@@ -197,7 +197,7 @@ class Gains:
 
 
 @dataclass(frozen=True, slots=True)
-class Against:
+class PairedComparison:
     """A rule against another on the same draws.
 
     Attributes:
@@ -234,12 +234,12 @@ class Advice:
     """
 
     rule: Rule
-    over_present: Against | None
-    runner_up: Against | None
+    over_present: PairedComparison | None
+    runner_up: PairedComparison | None
     balance: Balance
     reliefs: tuple[Relief, ...]
     flips: tuple[Flip, ...]
-    knowing: tuple[Worth, ...]
+    knowing: tuple[ValueOfInformation, ...]
     knowing_all: float
     unit: Unit
     doubts: tuple[Doubt, ...]
@@ -290,7 +290,7 @@ def advise(
     cube = table.reshape(len(rules), shape.blocks, shape.points, shape.days, len(OUTCOMES))
     of = {place: cube[at] for at, place in enumerate(places)}
 
-    def against(other: int | None) -> Against | None:
+    def against(other: int | None) -> PairedComparison | None:
         if other is None or other == chosen:
             return None
         return compare_rules(question, answer.rules[other], of[chosen], of[other])
@@ -333,7 +333,9 @@ class _Count:
 # ---- comparisons ---------------------------------------------------------------------------------
 
 
-def compare_rules(question: SwitchQuestion, other: Rule, mine: Floats, its: Floats) -> Against:
+def compare_rules(
+    question: SwitchQuestion, other: Rule, mine: Floats, its: Floats
+) -> PairedComparison:
     """One rule against another; tables of shape (blocks, points, days, OUTCOMES)."""
     apart = apart_of(mine, its)
     parts = {name: take_apart(values) for name, values in apart.items()}
@@ -352,7 +354,9 @@ def compare_rules(question: SwitchQuestion, other: Rule, mine: Floats, its: Floa
             **{name: Gain(float(_cases(apart[name], drawn)[worse].mean())) for name in FIGURES}
         )
     gains = Gains(**{name: gain_of(part) for name, part in parts.items()})
-    return Against(other, gains, float(np.mean(signs > 0)), float(np.mean(worse)), len(signs), loss)
+    return PairedComparison(
+        other, gains, float(np.mean(signs > 0)), float(np.mean(worse)), len(signs), loss
+    )
 
 
 def apart_of(mine: Floats, its: Floats) -> dict[str, Floats]:
@@ -461,7 +465,7 @@ def _spread(places: list[int], most: int) -> Iterable[int]:
 
 def _knowing(
     question: SwitchQuestion, cube: Floats, chosen: int, first_block: int, unit: Unit
-) -> tuple[tuple[Worth, ...], float]:
+) -> tuple[tuple[ValueOfInformation, ...], float]:
     """Worth of knowing each input, and of knowing all."""
     names = question.drawn
     if not names:
@@ -509,7 +513,7 @@ def price_of(question: SwitchQuestion, table: Floats, chosen: int) -> float:
     return float(PRICES[int(np.argmin(leads))])
 
 
-def _usable(seen: Seen, chosen: int) -> NDArray[np.bool_]:
+def _usable(seen: Samples, chosen: int) -> NDArray[np.bool_]:
     """Rules that keep to the limits of switching; the chosen one counts as if it did."""
     usable = seen.burdens[0].mean(axis=1) <= 0.0
     usable[chosen] = True
@@ -519,7 +523,7 @@ def _usable(seen: Seen, chosen: int) -> NDArray[np.bool_]:
 # ---- firm or not ---------------------------------------------------------------------------------
 
 
-def _doubts(answer: SwitchAnswer, over: Against | None) -> tuple[Doubt, ...]:
+def _doubts(answer: SwitchAnswer, over: PairedComparison | None) -> tuple[Doubt, ...]:
     question = answer.asked
     found: list[Doubt] = []
     if question.known is None or any(name in question.drawn for name in WEIGHED):

@@ -14,22 +14,31 @@ from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
 from sim.day.rules import FULL, Band, Classes, Clock, Rule, Term
 from sim.decide.answer import Comparison
-from sim.decide.switching.advice import Advice, Against, Alternative, Gain, Gains, Unit, Worth
+from sim.decide.switching.advice import (
+    Advice,
+    Alternative,
+    Gain,
+    Gains,
+    PairedComparison,
+    Unit,
+    ValueOfInformation,
+)
 from sim.decide.switching.choice import DAYS_KEPT, Wish, WishKind
-from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, Measured
-from sim.decide.switching.judging import Kept
+from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
+from sim.decide.switching.judging import WishKept
 from sim.decide.switching.moved import Corner, MovedPlan, Tipping, Way
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief
 from sim.decide.switching.remedies import Remedies, Remedy
 from sim.inputs import Site, Steps
 
 __all__ = [
-    "Advice", "Against", "Along", "Alternative", "Band", "Bound", "Brings", "Cause", "Classes",
-    "Clock", "Columns", "ComingAnswer", "Corner", "CrewCars", "CrewClock", "CrewPace", "CrewStrip",
-    "CrewTerms", "CueFound", "CueKind", "Cues", "DayPlan", "DayState", "Draws", "Flip", "Gain",
-    "Gains", "HalfHours", "Kept", "Measured", "MonthCount", "MovedPlan", "PlannedDay", "Point",
-    "Range", "Relief", "Remedies", "Remedy", "Rule", "SettingPlan", "Term", "Tipping", "Together",
-    "TwoDays", "Unit", "Way", "WhenToReduce", "Wish", "WishKind", "Worth", "YearCount",
+    "Advice", "AdvisedDay", "Along", "Alternative", "Band", "Bound", "Brings", "Cause",
+    "Classes", "Clock", "Columns", "ComingAnswer", "Corner", "CrewCars", "CrewClock",
+    "CrewPace", "CrewStrip", "CrewTerms", "CueFound", "CueKind", "Cues", "DayPlan", "DayState",
+    "Draws", "Flip", "Gain", "Gains", "HalfHours", "MonthCount", "MovedPlan",
+    "PairedComparison", "Range", "Relief", "Remedies", "Remedy", "Rule", "RuleMeans",
+    "SettingPlan", "Term", "Tipping", "Together", "TradeOffPoint", "TwoDays", "Unit",
+    "ValueOfInformation", "Way", "WhenToReduce", "Wish", "WishKept", "WishKind", "YearCount",
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
@@ -102,7 +111,7 @@ class TwoDays:
 
 
 @dataclass(frozen=True, slots=True)
-class Point:
+class TradeOffPoint:
     """A rule on the trade-off, means a day.
 
     It stands where its difference to the chosen rule, on the draws of both, puts it.
@@ -205,14 +214,14 @@ class WhenToReduce:
     probability: float
     settled: float
     alternatives: tuple[Alternative, ...]
-    kept: Kept | None
+    kept: WishKept | None
     rules: int
     runs: int
     draws: Draws
     comparison: Comparison
     columns: Columns
     half_hours: TwoDays
-    trade_off: tuple[Point, ...]
+    trade_off: tuple[TradeOffPoint, ...]
     bound: Bound | None
     why: Advice | None
     remedies: Remedies | None
@@ -359,7 +368,7 @@ class DayPlan:
 
 
 @dataclass(frozen=True, slots=True)
-class PlannedDay:
+class AdvisedDay:
     """A coming day.
 
     Attributes:
@@ -429,5 +438,5 @@ class ComingAnswer:
     wish: Wish
     weighed: tuple[str, ...]
     crew_terms: CrewTerms
-    days: tuple[PlannedDay, ...]
+    days: tuple[AdvisedDay, ...]
     year: YearCount | None

@@ -38,7 +38,7 @@ SURELY_WITHIN = 1.64
 
 
 @dataclass(frozen=True, slots=True)
-class Aim:
+class Objective:
     """What difference does not matter.
 
     Attributes:
@@ -53,7 +53,7 @@ class Aim:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class Samples:
     """What candidates did on some draws.
 
     Attributes:
@@ -68,12 +68,12 @@ class Seen:
     burdens: Floats
     ties: Floats
 
-    def of(self, places: slice | list[int]) -> Seen:
+    def of(self, places: slice | list[int]) -> Samples:
         """The same of some candidates."""
-        return Seen(self.worth[places], self.burdens[:, places], self.ties[:, places])
+        return Samples(self.worth[places], self.burdens[:, places], self.ties[:, places])
 
 
-def excesses(burdens: Floats, aim: Aim) -> Floats:
+def excesses(burdens: Floats, aim: Objective) -> Floats:
     """Worst excess of each candidate in slacks, 0 where every condition is kept.
 
     Args:
@@ -85,7 +85,7 @@ def excesses(burdens: Floats, aim: Aim) -> Floats:
     return np.asarray(np.maximum(burdens / scale, 0.0).max(axis=0))
 
 
-def shortfalls(burdens: Floats, aim: Aim) -> Floats:
+def shortfalls(burdens: Floats, aim: Objective) -> Floats:
     """`excesses`, infinite for who breaks what must be kept while another does not."""
     excess = excesses(burdens, aim)
     if not aim.must:
@@ -95,7 +95,7 @@ def shortfalls(burdens: Floats, aim: Aim) -> Floats:
     return np.asarray(np.where(counts & (excess > 1.0), np.inf, excess))
 
 
-def choose(seen: Seen, aim: Aim, ranks: Ints, weights: Floats | None = None) -> Ints:
+def choose(seen: Samples, aim: Objective, ranks: Ints, weights: Floats | None = None) -> Ints:
     """Numbers of the candidates that the order of choice ends at, one a weighting.
 
     Args:
@@ -117,7 +117,9 @@ def choose(seen: Seen, aim: Aim, ranks: Ints, weights: Floats | None = None) -> 
     return np.asarray(among.argmax(axis=1))
 
 
-def _keeping(seen: Seen, burdens: Floats | None, aim: Aim, shape: tuple[int, ...]) -> Bools:
+def _keeping(
+    seen: Samples, burdens: Floats | None, aim: Objective, shape: tuple[int, ...]
+) -> Bools:
     """Step 1 of the order, shape (weightings, candidates)."""
     if burdens is None:
         return np.ones(shape, np.bool_)
@@ -152,7 +154,7 @@ def _near(means: Floats, draws: Floats, slack: float) -> Bools:
     return np.asarray(near)
 
 
-def best_by_means(worth: Floats, burdens: Floats, aim: Aim) -> int:
+def best_by_means(worth: Floats, burdens: Floats, aim: Objective) -> int:
     """Number of the best by its means alone, however simple: the most worth of those that keep to
     every condition, else the one that misses by least; shapes (candidates,)."""
     excess = shortfalls(burdens, aim)
@@ -161,7 +163,7 @@ def best_by_means(worth: Floats, burdens: Floats, aim: Aim) -> int:
     return int(np.argmin(excess))
 
 
-def are_good(worth: Floats, burdens: Floats | None, aim: Aim) -> Bools:
+def are_good(worth: Floats, burdens: Floats | None, aim: Objective) -> Bools:
     """Which candidates are good if these are the means; shapes (cases, candidates).
 
     Good is what keeps each condition within its slack, with a worth within the slack of the best
@@ -234,25 +236,25 @@ class Wish:
         )
 
     @property
-    def aim(self) -> Aim:
+    def aim(self) -> Objective:
         """What does not matter: of worth, of the limits of switching, and of damp cars."""
         if self.kind == "cost":
-            return Aim(self.slack, (DAYS_SLACK,), must=1)
+            return Objective(self.slack, (DAYS_SLACK,), must=1)
         damp = self.share_slack if self.kind == "mean" else DAYS_SLACK
-        return Aim(self.slack, (DAYS_SLACK, damp), must=1)
+        return Objective(self.slack, (DAYS_SLACK, damp), must=1)
 
-    def seen(self, outcomes: Floats) -> Seen:
+    def seen(self, outcomes: Floats) -> Samples:
         """Worth and burdens of rules on draws; outcomes of shape (rules, draws, OUTCOMES)."""
         burdens: list[Floats] = [self._switching(outcomes)]
         ties = np.stack([column(outcomes, "full_cars"), -column(outcomes, COST)])
         if self.kind == "cost":
-            return Seen(-column(outcomes, COST), np.stack(burdens), ties)
+            return Samples(-column(outcomes, COST), np.stack(burdens), ties)
         share = damp_share(outcomes)
         if self.kind == "mean":
             burdens.append(np.asarray(share - self.allowed_damp_share))
         else:
             burdens.append(np.asarray((share > self.allowed_damp_share) - (1.0 - DAYS_KEPT)))
-        return Seen(column(outcomes, "full_cars"), np.stack(burdens), ties)
+        return Samples(column(outcomes, "full_cars"), np.stack(burdens), ties)
 
     def may_switch(self, table: Floats) -> bool:
         """Whether a rule keeps to the limits of switching; table of shape (draws, OUTCOMES)."""

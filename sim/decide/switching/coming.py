@@ -8,21 +8,21 @@ from dataclasses import replace
 from datetime import date
 
 from sim.day.engine import AS_IT_IS, Told, quiet
-from sim.day.night import Evening
+from sim.day.night import PreviousDay
 from sim.day.rules import FULL
 from sim.decide.switching.answer import DayPlan, DayState, MonthCount, YearCount
 from sim.decide.switching.candidates import narrowed, neighbours
 from sim.decide.switching.choice import damp_share
 from sim.decide.switching.judging import chance_enough, is_enough, rivals
 from sim.decide.switching.question import SwitchQuestion, check, outcomes, search_draws
-from sim.decide.switching.search import Effort, search
+from sim.decide.switching.search import SamplingBudget, search
 from sim.errors import InputError
 from sim.inputs import Conditions
 
-Day = tuple[Conditions, Evening | None]
+Day = tuple[Conditions, PreviousDay | None]
 """What a day is expected to bring, and the open day before it."""
 
-ROUGH, FINE = Effort(sure=16), Effort(sure=32)
+ROUGH, FINE = SamplingBudget(sure=16), SamplingBudget(sure=32)
 """Draws of every rule of the coarse grid, and of every neighbour of the best of it."""
 DRAWS = 16
 SURE = 0.9

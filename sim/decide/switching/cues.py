@@ -35,8 +35,8 @@ from sim.day.kernel.tables import BEFORE, HOOD, ON_BELT
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule, RuleState, SetChange, Term
 from sim.decide.switching.advice import (
     SITES,
-    Against,
     Gain,
+    PairedComparison,
     Unit,
     compare_rules,
     price_of,
@@ -218,7 +218,7 @@ KINDS: tuple[CueKind, ...] = (CLOCK, CARS, STRIP)
 
 
 @dataclass(frozen=True, slots=True)
-class Measured:
+class RuleMeans:
     """A rule's means a day.
 
     It stands where its difference to the chosen rule, on the draws of `Cues`, puts it beside the
@@ -238,7 +238,7 @@ class Measured:
 
 
 @dataclass(frozen=True, slots=True)
-class CueFound(Measured):
+class CueFound(RuleMeans):
     """One cue with the thresholds found; its rule is as the crew carries it out.
 
     Attributes:
@@ -254,8 +254,8 @@ class CueFound(Measured):
     kind: CueKind
     to_chosen: Gain
     to_band: Gain | None
-    over_chosen: Against
-    over_constant: Against
+    over_chosen: PairedComparison
+    over_constant: PairedComparison
     gains: bool
     tried: int
 
@@ -295,9 +295,9 @@ class Cues:
 
     found: tuple[CueFound, ...]
     use: CueKind | None
-    constant: Measured
-    chosen: Measured
-    band: Measured | None
+    constant: RuleMeans
+    chosen: RuleMeans
+    band: RuleMeans | None
     unit: Unit
     crew: CrewPace
     runs: int
@@ -382,8 +382,8 @@ def in_cues(
             len(tries[kind]),
         )
 
-    def measured_of(rule: Rule) -> Measured:
-        return Measured(*value.figures(rule, of[rule], of[chosen]))
+    def measured_of(rule: Rule) -> RuleMeans:
+        return RuleMeans(*value.figures(rule, of[rule], of[chosen]))
 
     found = tuple(found_of(kind, rule) for kind, rule in best.items())
     able = [one for one in found if one.gains]
@@ -504,7 +504,7 @@ class _Value:
     def figures(
         self, rule: Rule, own: Floats, chosen: Floats
     ) -> tuple[Rule, float, float, float, float, bool, bool]:
-        """A rule with what is `Measured` of it; tables of shape (draws, OUTCOMES)."""
+        """A rule with what is `RuleMeans` of it; tables of shape (draws, OUTCOMES)."""
         excess = excesses(self.burdens(own[None], chosen), self._question.wish.aim)
 
         def mean(figure: Callable[[Floats], Floats]) -> float:

@@ -19,7 +19,7 @@ from sim.day.blocks import MOST_POINTS
 from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.rules import FULL, Rule
 from sim.decide.switching.candidates import coarse_rules
-from sim.decide.switching.choice import Aim, Wish, are_good, damp_share, excesses
+from sim.decide.switching.choice import Objective, Wish, are_good, damp_share, excesses
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.search import SwitchAnswer
 
@@ -80,7 +80,7 @@ def _enough(wish: Wish, table: Floats, weights: Floats) -> Bools:
     return np.asarray((excesses(heavy, aim)[:, 0] <= 0.0) & are_good(worth, heavy, aim)[:, 0])
 
 
-def verdicts(worth: Floats, burdens: Floats, aim: Aim) -> Floats:
+def verdicts(worth: Floats, burdens: Floats, aim: Objective) -> Floats:
     """+1 where the first of two is better by the wish, −1 where the second is, 0 where equal.
 
     Less excess over the conditions comes first, then more worth.
@@ -97,7 +97,7 @@ def verdicts(worth: Floats, burdens: Floats, aim: Aim) -> Floats:
 
 
 @dataclass(frozen=True, slots=True)
-class Kept:
+class WishKept:
     """How often a rule kept to the allowed share of damp cars.
 
     Attributes:
@@ -118,7 +118,7 @@ def kept(
     progress: Told = quiet,
     *,
     days: int = FRESH_DAYS,
-) -> Kept:
+) -> WishKept:
     """How often the chosen rule keeps to the allowed share, a drawn site and a day of its own each.
 
     Args:
@@ -132,9 +132,9 @@ def kept(
     return of_count(int((damp_share(table) <= question.wish.allowed_damp_share).sum()), days)
 
 
-def of_count(good: int, days: int) -> Kept:
+def of_count(good: int, days: int) -> WishKept:
     """So many of so many days."""
     share, more = good / days, NORMAL_95**2 / days
     middle = (share + 0.5 * more) / (1.0 + more)
     half = math.sqrt(share * (1.0 - share) * more + 0.25 * more**2) / (1.0 + more)
-    return Kept(share, max(0.0, middle - half), min(1.0, middle + half), days)
+    return WishKept(share, max(0.0, middle - half), min(1.0, middle + half), days)

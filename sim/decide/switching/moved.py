@@ -20,7 +20,7 @@ from sim.decide.switching.choice import column, damp_share
 from sim.decide.switching.judging import chance_enough, rivals
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws, with_opening
 from sim.decide.switching.reasons import at_humidity
-from sim.decide.switching.search import SMALL, Effort, search
+from sim.decide.switching.search import SMALL, SamplingBudget, search
 from sim.inputs import Conditions
 
 Floats = NDArray[np.float64]
@@ -80,7 +80,7 @@ def how_it_moves(
     executor: Executor | None = None,
     progress: Told = quiet,
     *,
-    effort: Effort = SMALL,
+    effort: SamplingBudget = SMALL,
 ) -> tuple[MovedPlan, ...]:
     """The plan for each of `WAYS`, among the neighbours of the day's rule and a coarse grid.
 

@@ -23,7 +23,7 @@ from sim.day.drawn import Belief, drawn_names
 from sim.day.engine import Cell, Draw, Experiment, Replication, Told, quiet, simulate
 from sim.day.figures import HOURLY
 from sim.day.kernel.many import TALLY
-from sim.day.night import EVENINGS, Evening
+from sim.day.night import EVENINGS, PreviousDay
 from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_changes, parse_rule
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import COST, Wish
@@ -57,7 +57,7 @@ class SwitchQuestion:
     seed: int
     present: str = "full"
     cloth: str = ""
-    evening: Evening | None = None
+    evening: PreviousDay | None = None
     known: frozenset[str] | None = None
     belief: Belief | None = None
     among: tuple[Rule, ...] | None = None

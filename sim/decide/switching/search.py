@@ -40,7 +40,15 @@ from numpy.typing import NDArray
 from sim.day.engine import AS_IT_IS
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import rank_of
-from sim.decide.switching.choice import OUTCOMES, Aim, Seen, are_good, choose, excesses, shortfalls
+from sim.decide.switching.choice import (
+    OUTCOMES,
+    Objective,
+    Samples,
+    are_good,
+    choose,
+    excesses,
+    shortfalls,
+)
 from sim.decide.switching.question import (
     SwitchQuestion,
     check,
@@ -64,7 +72,7 @@ FIRST_CUT = 8
 
 
 @dataclass(frozen=True, slots=True)
-class Effort:
+class SamplingBudget:
     """How many draws.
 
     Attributes:
@@ -83,10 +91,10 @@ class Effort:
     returns: int = 6
 
 
-SMALL = Effort(first=16, sure=32, most=32)
+SMALL = SamplingBudget(first=16, sure=32, most=32)
 """Draws of a search among some hundred rules."""
 
-Sampler = Callable[[Sequence[int], int, int], Seen]
+Sampler = Callable[[Sequence[int], int, int], Samples]
 """Asked for numbers of candidates, and for draws `first` to `last` − 1."""
 
 
@@ -130,8 +138,8 @@ class Selection:
 def select(
     count: int,
     sampler: Sampler,
-    aim: Aim,
-    effort: Effort,
+    aim: Objective,
+    effort: SamplingBudget,
     seed: int,
     *,
     ranks: Ints | None = None,
@@ -176,12 +184,12 @@ class _Pool:
     """Candidates with what was seen of them."""
 
     def __init__(
-        self, ranks: Ints, sampler: Sampler, aim: Aim, seed: int, stay: frozenset[int]
+        self, ranks: Ints, sampler: Sampler, aim: Objective, seed: int, stay: frozenset[int]
     ) -> None:
         self._ranks, self._sampler, self._aim, self._seed = ranks, sampler, aim, seed
         self._stay = stay
         self._alive = list(range(len(ranks)))
-        self._seen: dict[int, Seen] = {}
+        self._seen: dict[int, Samples] = {}
 
     def _draws(self, one: int) -> int:
         return self._seen[one].worth.shape[1] if one in self._seen else 0
@@ -251,9 +259,9 @@ class _Pool:
             good,
         )
 
-    def _stacked(self, chosen: Sequence[int]) -> Seen:
+    def _stacked(self, chosen: Sequence[int]) -> Samples:
         found = [self._seen[one] for one in chosen]
-        return Seen(
+        return Samples(
             np.concatenate([one.worth for one in found]),
             np.concatenate([one.burdens for one in found], axis=1),
             np.concatenate([one.ties for one in found], axis=1),
@@ -266,7 +274,7 @@ class _Pool:
         parts = stream.standard_exponential((draws, WEIGHINGS)).T
         return np.asarray(parts / parts.sum(axis=1, keepdims=True))
 
-    def _good(self, seen: Seen) -> Floats:
+    def _good(self, seen: Samples) -> Floats:
         """How often each of some candidates is good among them."""
         weights = self._weights(seen.worth.shape[1])
         heavy = np.stack([weights @ b.T for b in seen.burdens]) if len(seen.burdens) else None
@@ -296,9 +304,9 @@ class _Pool:
         return np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
 
 
-def joined(first: Seen, then: Seen) -> Seen:
+def joined(first: Samples, then: Samples) -> Samples:
     """What the same candidates did on some draws and on the next ones."""
-    return Seen(
+    return Samples(
         np.concatenate([first.worth, then.worth], axis=-1),
         np.concatenate([first.burdens, then.burdens], axis=-1),
         np.concatenate([first.ties, then.ties], axis=-1),
@@ -354,7 +362,7 @@ class _Runs:
         self.outcomes: list[Floats] = [np.empty((0, len(OUTCOMES)))] * len(self.rules)
         self._done, self._expected = 0, expected
 
-    def sample(self, chosen: Sequence[int], first: int, last: int) -> Seen:
+    def sample(self, chosen: Sequence[int], first: int, last: int) -> Samples:
         """A sampler of `sim.decide.switching.search`."""
         before = self._done
 
@@ -375,7 +383,7 @@ def search(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
     *,
-    effort: Effort | None = None,
+    effort: SamplingBudget | None = None,
     exhaustive: bool = False,
 ) -> SwitchAnswer:
     """The best rule of a day by the wish; see `sim.decide.switching.search` for how it is found.
@@ -390,7 +398,7 @@ def search(
         InputError: with every problem of site, day and texts.
     """
     check(question)
-    effort = effort or Effort()
+    effort = effort or SamplingBudget()
     count = len(question.rules)
     expected = count * effort.sure if exhaustive else planned_runs(count, effort)
     runs = _Runs(question, executor, progress, expected)
@@ -408,7 +416,7 @@ def search(
     return SwitchAnswer(question, runs.rules, found, tuple(runs.outcomes))
 
 
-def planned_runs(count: int, effort: Effort) -> int:
+def planned_runs(count: int, effort: SamplingBudget) -> int:
     """Runs until every survivor has the draws it gets at least."""
     total, draws, kept = count * effort.first, effort.first, count
     while draws < effort.sure:

@@ -34,19 +34,19 @@ from sim.decide.switching.answer import (
     CrewTerms,
     Draws,
     HalfHours,
-    Point,
+    TradeOffPoint,
     TwoDays,
     WhenToReduce,
 )
 from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.choice import COST, column, undominated
 from sim.decide.switching.cues import in_cues
-from sim.decide.switching.judging import FRESH_DAYS, Kept, kept
+from sim.decide.switching.judging import FRESH_DAYS, WishKept, kept
 from sim.decide.switching.moved import MovedPlan, border, how_it_moves
 from sim.decide.switching.question import SwitchQuestion, search_draws
 from sim.decide.switching.remedies import remedies
 from sim.decide.switching.search import PRESENT as FIRST
-from sim.decide.switching.search import Effort, SwitchAnswer, planned_runs, search
+from sim.decide.switching.search import SamplingBudget, SwitchAnswer, planned_runs, search
 from sim.inputs import Scenario
 
 Floats = NDArray[np.float64]
@@ -69,7 +69,7 @@ class Depth:
             draws by which, see `sim.decide.switching.advice`.
     """
 
-    effort: Effort = Effort()
+    effort: SamplingBudget = SamplingBudget()
     exhaustive: bool = False
     figures: int = 512
     hours: int = 64
@@ -114,7 +114,7 @@ def study(
     bound = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
     why, cues, helps, moves, tipping = None, None, None, tuple[MovedPlan, ...](), None
     count = _Onwards(progress, total)
-    rate: Kept | None = None
+    rate: WishKept | None = None
     if question.wish.kind == "days":
         rate = kept(answer, executor, count.told, days=depth.kept)
         count.next()
@@ -202,7 +202,7 @@ def _columns(answer: SwitchAnswer, days: int) -> tuple[Question, Columns]:
     return question, Columns(*(rules.index(rule) for rule in wanted))
 
 
-def _shown(every: tuple[Point, ...], answer: SwitchAnswer) -> tuple[Point, ...]:
+def _shown(every: tuple[TradeOffPoint, ...], answer: SwitchAnswer) -> tuple[TradeOffPoint, ...]:
     """Of the trade-off: always full, always reduced, the present rule, the chosen one, those that
     none beats, and a spread of the others."""
     named = {FULL, REDUCED, answer.rules[FIRST], answer.chosen}
@@ -211,7 +211,7 @@ def _shown(every: tuple[Point, ...], answer: SwitchAnswer) -> tuple[Point, ...]:
     return (*kept, *others[:: max(1, -(-len(others) // MOST_OTHERS))])
 
 
-def points(answer: SwitchAnswer) -> tuple[Point, ...]:
+def points(answer: SwitchAnswer) -> tuple[TradeOffPoint, ...]:
     """Every rule on the trade-off."""
     chosen, wish = answer.selection.chosen, answer.asked.wish
     anchor = answer.outcomes[chosen].mean(axis=0)
@@ -228,7 +228,7 @@ def points(answer: SwitchAnswer) -> tuple[Point, ...]:
     marks = undominated(damp, full, np.array(keeps))
     cost = column(means, COST)
     return tuple(
-        Point(
+        TradeOffPoint(
             rule, float(damp[i] / washed[i]), float(full[i] / washed[i]), float(damp[i]),
             float(full[i]), float(cost[i]), len(answer.outcomes[i]), keeps[i], marks[i],
         )

@@ -25,7 +25,15 @@ from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
 from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, SettingPlan, Together
 from sim.decide.switching.candidates import coarse_rules, neighbours, rank_of
-from sim.decide.switching.choice import COST, OUTCOMES, Seen, are_good, column, damp_share, excesses
+from sim.decide.switching.choice import (
+    COST,
+    OUTCOMES,
+    Samples,
+    are_good,
+    column,
+    damp_share,
+    excesses,
+)
 from sim.decide.switching.question import (
     SwitchQuestion,
     hours,
@@ -33,13 +41,13 @@ from sim.decide.switching.question import (
     search_draws,
     with_opening,
 )
-from sim.decide.switching.search import Effort, Selection, select
+from sim.decide.switching.search import SamplingBudget, Selection, select
 from sim.inputs import INPUTS, Site, Steps
 
 Floats = NDArray[np.float64]
 
 HOUR_S = 3600.0
-EFFORT = Effort(first=8, sure=32, most=32)
+EFFORT = SamplingBudget(first=8, sure=32, most=32)
 SPEEDS = 5
 SPACINGS = (0.85, 1.0, 1.2, 1.4)
 """Spacings looked at, times the present one."""
@@ -85,7 +93,7 @@ def choose_together(
     executor: Executor | None = None,
     progress: Told = quiet,
     *,
-    effort: Effort | None = None,
+    effort: SamplingBudget | None = None,
 ) -> Together:
     """The best speeds, spacing and rule, starting from the rule chosen at the present setting.
 
@@ -94,7 +102,7 @@ def choose_together(
     Args:
         day: the planned day; libraries: versions of what computes it.
     """
-    work = _Work(question, executor, progress, effort or EFFORT)
+    work = _CandidateWork(question, executor, progress, effort or EFFORT)
     site, now = question.site, present_of(question.site)
     start: Candidate = (now, rule)
     rules = tuple(dict.fromkeys((FULL, rule, *coarse_rules(site))))
@@ -183,11 +191,15 @@ class _Step:
     best: Candidate
 
 
-class _Work:
+class _CandidateWork:
     """Runs candidates on the draws of the question's own search."""
 
     def __init__(
-        self, question: SwitchQuestion, executor: Executor | None, told: Told, effort: Effort
+        self,
+        question: SwitchQuestion,
+        executor: Executor | None,
+        told: Told,
+        effort: SamplingBudget,
     ) -> None:
         self._question, self._executor, self._told = with_opening(question), executor, told
         self._effort = effort
@@ -206,7 +218,7 @@ class _Work:
         kept = tuple(kept[k] for k in order)
         stay = {k for k, (_, rule) in enumerate(kept) if rule == FULL} | {0}
 
-        def sample(chosen: Sequence[int], first: int, last: int) -> Seen:
+        def sample(chosen: Sequence[int], first: int, last: int) -> Samples:
             return self._seen(self._run([kept[k] for k in chosen], first, last))
 
         ranks = np.array([rank_of(rule) for _, rule in kept])
@@ -237,9 +249,9 @@ class _Work:
 
         return outcomes(self._question, cells, self._draws[first:last], self._executor, told)
 
-    def _seen(self, table: Floats) -> Seen:
+    def _seen(self, table: Floats) -> Samples:
         wished = self._question.wish.seen(table)
-        return Seen(-column(table, COST), wished.burdens, wished.ties)
+        return Samples(-column(table, COST), wished.burdens, wished.ties)
 
     def cheapest_full(self, step: _Step) -> Candidate | None:
         """Of the settings at which always full keeps to the wish the least costly."""

@@ -9,16 +9,16 @@ import pytest
 
 from sim.day.blocks import Shape, by_day
 from sim.day.figures import FIGURES, HOURLY
-from sim.day.night import Evening, Night, Rest
-from sim.decide.ground import Ground, differences_of, figures_of
+from sim.day.night import Night, PreviousDay, Rest
 from sim.decide.how_sure import Runs, run_blocks, site_difference, site_figure
+from sim.decide.paired_runs import PairedRunCache, differences_of, figures_of
 from sim.inputs import Scenario, Site
 from tests.day.sites import conditions, over_sites
 
 SMALL = Shape(blocks=2, points=2, days=2)
 SITE = Site("Kept").with_values({"open_h": 10.0, "close_h": 12.0, "day_factor_cv": 0.3})
 DAY = replace(conditions(30.0), opening_moisture_kg_kg=None)
-EVENING = Evening(conditions(25.0), 1)
+EVENING = PreviousDay(conditions(25.0), 1)
 FASTER = Scenario("faster", "reduced", "", {"conveyor_speed_m_s": 0.3})
 FULL = Scenario("full")
 
@@ -32,10 +32,10 @@ def assert_same(found: Runs, wanted: Runs) -> None:
 
 
 @pytest.mark.parametrize("evening", [EVENING, None])
-def test_kept_ground_finds_what_fresh_runs_find(evening: Evening | None) -> None:
+def test_kept_ground_finds_what_fresh_runs_find(evening: PreviousDay | None) -> None:
     """One scenario after the other on kept ground gives the figures of all of them at once."""
     both = run_blocks(over_sites(SITE, DAY, 5, frozenset(), evening), (FULL, FASTER), SMALL)
-    kept = Ground(over_sites(SITE, DAY, 5, frozenset(), evening), SMALL)
+    kept = PairedRunCache(over_sites(SITE, DAY, 5, frozenset(), evening), SMALL)
     busier = replace(DAY, arrivals_per_h=tuple(2 * cars for cars in DAY.arrivals_per_h))
     kept.runs(FULL, busier)  # draws grow by what is tried; what was drawn stays
     assert_same(kept.runs(FULL, DAY), both.runs[0])
@@ -53,7 +53,7 @@ def test_changed_morning_changes_the_night_alone(monkeypatch: pytest.MonkeyPatch
         return simulate(self, site)
 
     monkeypatch.setattr(Night, "rest", watched)
-    kept = Ground(over_sites(SITE, DAY, 5, frozenset(), EVENING), SMALL)
+    kept = PairedRunCache(over_sites(SITE, DAY, 5, frozenset(), EVENING), SMALL)
     dry = replace(DAY, humidity=(0.2,) * 24)
     kept.runs(FULL, DAY)
     found = kept.runs(FULL, dry)
@@ -65,7 +65,7 @@ def test_changed_morning_changes_the_night_alone(monkeypatch: pytest.MonkeyPatch
 
 def test_nothing_is_drawn_of_a_site_without_priors() -> None:
     """Where no input is to be drawn, every point of a block is the site itself."""
-    runs = Ground(over_sites(SITE, DAY, 5, None), SMALL).runs(FULL, DAY)
+    runs = PairedRunCache(over_sites(SITE, DAY, 5, None), SMALL).runs(FULL, DAY)
     for name in FIGURES:
         days = by_day(runs.day[name])
         assert np.array_equal(days[:, 0], days[:, 1], equal_nan=True)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from sim.day.blocks import Shape
 from sim.day.draw import DayDraw
 from sim.day.engine import DrawnSite, Experiment
-from sim.day.figures import FIGURES, Difference, Figure
+from sim.day.figures import FIGURES, Figure, PairedDifference
 from sim.day.replicate import (
     all_figures,
     matters,
@@ -35,7 +35,7 @@ from sim.inputs import Conditions, Scenario, Site
 Floats = NDArray[np.float64]
 
 
-class Ground:
+class PairedRunCache:
     """Drawn sites with their evenings before, and the draws of their days.
 
     Evenings and mornings are kept by what scenarios change of the site, which they were lived
@@ -82,7 +82,7 @@ def figures_of(runs: Runs, names: Iterable[str], level: Floats | None = None) ->
 
 def differences_of(
     site: Site, first: Runs, level: Mapping[str, Figure], other: Runs
-) -> dict[str, Difference]:
+) -> dict[str, PairedDifference]:
     """The paired differences to the first scenario in the figures `level` of it, with words."""
     return {
         name: site_difference(

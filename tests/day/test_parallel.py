@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from sim.day.spread import PENDING, spread
+from sim.day.parallel import PENDING, parallel_map
 
 
 class ByHand(Executor):
@@ -46,7 +46,7 @@ def square(number: int) -> int:
 def test_results_keep_the_order_of_the_pieces(executor: Executor | None) -> None:
     """With and without an executor the results are the same, and each is told of."""
     told: list[int] = []
-    found = list(spread(square, range(100), executor, told.append))
+    found = list(parallel_map(square, range(100), executor, told.append))
     assert found == [n * n for n in range(100)]
     assert told == list(range(1, 101))
 
@@ -54,7 +54,7 @@ def test_results_keep_the_order_of_the_pieces(executor: Executor | None) -> None
 def test_few_pieces_are_handed_out_at_once() -> None:
     """However many there are, never more than `PENDING` wait at the executor."""
     executor = ByHand()
-    list(spread(square, range(10 * PENDING), executor))
+    list(parallel_map(square, range(10 * PENDING), executor))
     assert executor.most_open == PENDING
 
 
@@ -67,7 +67,7 @@ def test_giving_up_takes_back_what_nobody_began() -> None:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        list(spread(square, range(1_000), executor, told))
+        list(parallel_map(square, range(1_000), executor, told))
     assert executor.computed == [0, 1, 2, 3, 4]
     assert len(executor.handed) == PENDING + 4
     assert all(future.cancelled() for future in executor.handed[5:])
@@ -82,5 +82,5 @@ def test_without_an_executor_giving_up_ends_at_once() -> None:
             raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        list(spread(done.append, range(1_000), None, told))
+        list(parallel_map(done.append, range(1_000), None, told))
     assert done == [0, 1, 2]

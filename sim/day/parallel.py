@@ -14,7 +14,7 @@ PENDING = 16
 """Pieces handed out at once: other work for the same processes waits for no more than these."""
 
 
-def spread(
+def parallel_map(
     work: Callable[[Piece], Found],
     pieces: Iterable[Piece],
     executor: Executor | None = None,
