@@ -11,6 +11,7 @@ import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import asdict, dataclass, replace
+from functools import partial
 
 from app.answers.planning import DayInputs, question_key
 from app.answers.studies.runner import Runner
@@ -22,8 +23,13 @@ from sim.day.blocks import Shape
 from sim.day.setup import prepare_day
 from sim.decide.answer import Comparison
 from sim.decide.compare import Question, check_question, column, limits_of
-from sim.decide.how_sure import Runs
-from sim.decide.paired_runs import PairedRunCache, differences_of, figures_of
+from sim.decide.how_sure import (
+    PairedRunCache,
+    Runs,
+    differences_of,
+    figures_of,
+    site_difference,
+)
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, Scenario
 from sim.learn.expected_day import ExpectedDay, Override, parse_override
@@ -105,20 +111,18 @@ class WhatIfCache:
         Args:
             question: the plan's; checked together with what is tried by `problems_of`.
         """
-        conditions = tried.expected.conditions
+        site, conditions = question.site, tried.expected.conditions
         kept = self._ground(question)
         with kept.lock:
             first = self._runs(kept, tried.first, question.conditions)
             other = self._runs(kept, tried.changed, conditions)
-            of_first, of_other = (
-                kept.ground.levels(day) for day in (question.conditions, conditions)
-            )
-        level = figures_of(first, SHOWN, of_first)
-        apart = differences_of(question.site, first, level, other)
-        site = question.site
+            figures = figures_of(first, SHOWN, kept.ground.levels(question.conditions))
+            changed = figures_of(other, SHOWN, kept.ground.levels(conditions))
+        judge = partial(site_difference, luck=other.luck)
+        apart = differences_of(site, first.day, figures, other.day, judge)
         columns = (
-            column(site, tried.first, level, first.hours, None),
-            column(site, tried.changed, figures_of(other, SHOWN, of_other), other.hours, apart),
+            column(site, tried.first, figures, first.hours, None),
+            column(site, tried.changed, changed, other.hours, apart),
         )
         day = prepare_day(site.with_values(tried.changed.changes), conditions)
         return Comparison(
@@ -151,13 +155,12 @@ class WhatIfCache:
     def _runs(self, kept: _Kept, scenario: Scenario, conditions: Conditions) -> Runs:
         content = encode([asdict(_bare(scenario)), asdict(conditions)])
         key = hashlib.sha256(content.encode()).hexdigest()
-        found = kept.runs.get(key)
-        if found is None:
-            found = kept.runs[key] = kept.ground.runs(scenario, conditions)
+        if key not in kept.runs:
+            kept.runs[key] = kept.ground.runs(scenario, conditions)
             while len(kept.runs) > self.CHANGES:
                 kept.runs.popitem(last=False)
         kept.runs.move_to_end(key)
-        return found
+        return kept.runs[key]
 
 
 def day_texts(plan: DayInputs, degrees: Callable[[float], float], system: str) -> dict[str, str]:
@@ -194,14 +197,10 @@ def read_day(
             continue
         attribute, sentence, written = _DAY[name]
         try:
-            part = parse_override(written(text.strip()), system)
+            typed = text.strip().rstrip("%").strip() if "%" in written else text.strip()
+            part = parse_override(written.format(typed), system)
             value = getattr(part, attribute)
-            others = [
-                other
-                for other in ("highest_temp_c", "humidity", "rain_mm", "event")
-                if other != attribute and getattr(part, other) is not None
-            ]
-            if value is None or others:
+            if value is None or part != Override(**{attribute: value}):
                 raise InputError([InputProblem(name, sentence, {"typed": text.strip()})])
             found = replace(found, **{attribute: value})
         except InputError as fault:
@@ -210,31 +209,16 @@ def read_day(
     return found, problems
 
 
-def _percent(text: str) -> str:
-    return f"{text.rstrip('%').strip()} %"
-
-
-def _event(text: str) -> str:
-    return f"cars {_percent(text)}"
-
-
-_DAY: dict[str, tuple[str, str, Callable[[str], str]]] = {
-    "temp": (
-        "highest_temp_c",
-        "“{typed}” is no temperature. Write a number, as in 91 °F.",
-        str,
-    ),
-    "humidity": (
-        "humidity",
-        "“{typed}” is no humidity. Write a percentage, as in 70.",
-        _percent,
-    ),
-    "cars": (
-        "event",
-        "“{typed}” is no change of cars. Write it as +10 % or -25 %.",
-        _event,
-    ),
+_TEMP = "“{typed}” is no temperature. Write a number, as in 91 °F."
+_HUMIDITY = "“{typed}” is no humidity. Write a percentage, as in 70."
+_CARS = "“{typed}” is no change of cars. Write it as +10 % or -25 %."
+_DAY = {
+    "temp": ("highest_temp_c", _TEMP, "{}"),
+    "humidity": ("humidity", _HUMIDITY, "{} %"),
+    "cars": ("event", _CARS, "cars {} %"),
 }
+"""Of each field of the day: what it overrides, what is said of what can't be read, and how it is
+written in the plan's own line."""
 
 
 def day_as_changed(
@@ -256,14 +240,10 @@ def problems_of(question: Question, tried: Tried) -> list[InputProblem]:
     Problems of the changed scenario are under ``rule``, ``car_spacing_m`` and so on, those of the
     day under the names of `DAY_FIELDS`.
     """
-    asked = replace(
-        question,
-        conditions=tried.expected.conditions,
-        scenarios=(tried.first, tried.changed),
-    )
+    conditions, scenarios = tried.expected.conditions, (tried.first, tried.changed)
     found = [
         replace(p, field=_OF_DAY.get(p.field, p.field.removeprefix("scenario-2.")))
-        for p in check_question(asked)
+        for p in check_question(replace(question, conditions=conditions, scenarios=scenarios))
     ]
     if tried.expected.expected_cars <= 0:
         sentence = "No car would come, so there is nothing to compare. Enter more than -100 %."
@@ -273,16 +253,3 @@ def problems_of(question: Question, tried: Tried) -> list[InputProblem]:
 
 _OF_DAY = {"temp_c": "temp", "arrivals_per_h": "cars"}
 """Fields of a changed day by what its problems are told of; others keep their names."""
-
-
-__all__ = [
-    "DAY_FIELDS",
-    "SHAPE",
-    "SHOWN",
-    "Tried",
-    "WhatIfCache",
-    "day_as_changed",
-    "day_texts",
-    "problems_of",
-    "read_day",
-]

@@ -14,6 +14,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,7 +31,6 @@ from sim.day.replicate import (
     difference,
     figure,
     half_digit,
-    matters,
     means_by_hour,
     run_days,
     scenario_cell,
@@ -40,9 +40,10 @@ from sim.day.setup import DayNumbers
 from sim.decide.answer import Column, Comparison, Limits, Opening, Source, Widener
 from sim.decide.how_sure import (
     NestedRuns,
+    differences_of,
+    figures_of,
     run_blocks,
     site_difference,
-    site_figure,
     widest,
 )
 from sim.errors import InputError, InputProblem
@@ -87,12 +88,6 @@ class Question:
     def middle(self) -> Site:
         """The site with its guesses at their middle values, as far as weighings have told."""
         return self.site if self.belief is None else self.belief.middle(self.site)
-
-    @property
-    def night(self) -> PreviousDay | None:
-        """The evening that the opening moisture comes from; None where it was weighed."""
-        weighed = self.conditions.opening_moisture_kg_kg is not None
-        return None if weighed else self.evening
 
     @property
     def experiment(self) -> Experiment:
@@ -205,7 +200,8 @@ def compare(
     if shape is None:
         columns = _at_middle_values(question, executor, progress)
     else:
-        columns = columns_of(question, cross(question, shape, executor, progress))
+        experiment, scenarios = question.over_sites, question.scenarios
+        columns = columns_of(question, run_blocks(experiment, scenarios, shape, executor, progress))
     return comparison(question, columns)
 
 
@@ -274,62 +270,29 @@ def label_of(site: Site, scenario: Scenario) -> str:
 def _at_middle_values(
     question: Question, executor: Executor | None, progress: Callable[[int], None]
 ) -> tuple[Column, ...]:
-    scenarios, experiment = question.scenarios, question.experiment
+    site, scenarios, experiment = question.site, question.scenarios, question.experiment
     found = run_days(experiment, scenarios, question.replications, executor, progress)
-    first = found[0]
-    columns: list[Column] = []
-    for number, (scenario, days) in enumerate(zip(scenarios, found, strict=True)):
+    first, columns = found[0], list[Column]()
+    for scenario, days in zip(scenarios, found, strict=True):
         figures = {name: figure(info, days.day[name]) for name, info in FIGURES.items()}
         apart = None
-        if number:
-            apart = {
-                name: difference(
-                    info,
-                    first.day[name],
-                    days.day[name],
-                    matters(experiment.site, info, columns[0].figures[name].value),
-                )
-                for name, info in FIGURES.items()
-            }
-        hours = means_by_hour(days.hours)
-        columns.append(column(question.site, scenario, figures, hours, apart))
+        if columns:
+            apart = differences_of(site, first.day, columns[0].figures, days.day, difference)
+        columns.append(column(site, scenario, figures, means_by_hour(days.hours), apart))
     return tuple(columns)
-
-
-def cross(
-    question: Question,
-    shape: Shape,
-    executor: Executor | None = None,
-    progress: Callable[[int], None] = lambda done: None,
-    before: NestedRuns | None = None,
-) -> NestedRuns:
-    """The runs of a question over drawn sites, going on from `before`; see `run_blocks`."""
-    return run_blocks(question.over_sites, question.scenarios, shape, executor, progress, before)
 
 
 def columns_of(question: Question, crossed: NestedRuns) -> tuple[Column, ...]:
     """The answer of every scenario from runs over drawn sites."""
-    first = crossed.runs[0]
-    columns: list[Column] = []
-    for number, (scenario, runs) in enumerate(zip(question.scenarios, crossed.runs, strict=True)):
-        figures = {
-            name: site_figure(info, runs.day[name], crossed.level, runs.luck)
-            for name, info in FIGURES.items()
-        }
+    site, first, columns = question.site, crossed.runs[0], list[Column]()
+    for scenario, runs in zip(question.scenarios, crossed.runs, strict=True):
+        figures = figures_of(runs, level=crossed.level)
         apart = None
-        if number:
-            apart = {
-                name: site_difference(
-                    info,
-                    first.day[name],
-                    runs.day[name],
-                    matters(question.site, info, columns[0].figures[name].value),
-                    runs.luck,
-                )
-                for name, info in FIGURES.items()
-            }
+        if columns:
+            judge = partial(site_difference, luck=runs.luck)
+            apart = differences_of(site, first.day, columns[0].figures, runs.day, judge)
         wide = {name: widest(crossed, runs.day[name]) for name in WIDENED}
-        columns.append(column(question.site, scenario, figures, runs.hours, apart, wide))
+        columns.append(column(site, scenario, figures, runs.hours, apart, wide))
     return tuple(columns)
 
 
@@ -371,14 +334,15 @@ def compare_in_stages(
         raise InputError(problems)
     crossed = None
     for stage in shapes_to(shape.runs):
-        executor = first if crossed is None else later
-        total = stage.runs
 
-        def told(done: int, total: int = total) -> None:
+        def told(done: int, total: int = stage.runs) -> None:
             progress(done, total)
 
-        crossed = cross(question, stage, executor, told, before=crossed)
-        asked = replace(question, replications=total)
+        executor = first if crossed is None else later
+        crossed = run_blocks(
+            question.over_sites, question.scenarios, stage, executor, told, before=crossed
+        )
+        asked = replace(question, replications=stage.runs)
         found = comparison(asked, columns_of(asked, crossed))
         yield found
         if is_sure_enough(found):

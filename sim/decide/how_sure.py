@@ -1,36 +1,50 @@
 """Scenarios over sites as they might be: runs in blocks, and what the unknown of a site does.
 
 A drawn site lives through its days under every scenario, so differences are paired both in the
-site and in the day. Inputs that a scenario sets itself keep what it sets.
+site and in the day. Inputs that a scenario sets itself keep what it sets. `run_blocks` draws
+sites, evenings and days anew each time; whoever tries one change after another keeps them in a
+`PairedRunCache`, at the cost of its own days a scenario, and finds the very same figures.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from sim.day.blocks import Parts, Shape, day_block, day_luck, take_apart
+from sim.day.draw import DayDraw
 from sim.day.drawn import Belief, at_level
 from sim.day.engine import Draw, Experiment, simulate
-from sim.day.figures import Figure, FigureInfo, PairedDifference, Word, finite, range_of, worded
+from sim.day.figures import (
+    FIGURES,
+    Figure,
+    FigureInfo,
+    PairedDifference,
+    Word,
+    finite,
+    range_of,
+    worded,
+)
 from sim.day.replicate import (
     PROBABLY,
     Days,
     all_figures,
     half_digit,
+    matters,
     means_by_hour,
     rare_event,
     scenario_cell,
     strength_of,
 )
 from sim.decide.answer import Widener
-from sim.inputs import LEVEL, Conditions, Scenario
+from sim.inputs import LEVEL, Conditions, Scenario, Site
 
 Floats = NDArray[np.float64]
 
@@ -74,11 +88,11 @@ class NestedRuns:
 def crossed_draws(seed: int, shape: Shape) -> list[Draw]:
     """Drawn sites crossed with days, in order of block, point and day; see `sim.day.blocks`."""
     luck = day_luck(shape.blocks, shape.days, seed)
-    found = []
-    for block, point, day in np.ndindex(shape.blocks, shape.points, shape.days):
-        at = day_block(block, point, day, shape.blocks)
-        found.append(Draw(block, point, (seed, at, day), float(luck[at, day])))
-    return found
+    return [
+        Draw(block, point, (seed, at, day), float(luck[at, day]))
+        for block, point, day in np.ndindex(shape.blocks, shape.points, shape.days)
+        for at in [day_block(block, point, day, shape.blocks)]
+    ]
 
 
 def run_blocks(
@@ -142,6 +156,66 @@ def runs_of(rows: Floats, shape: Shape, seed: int) -> Runs:
     days = Days.of(rows.reshape(shape.blocks, shape.points, shape.days, -1))
     hours = {name: values.reshape(-1, 24) for name, values in days.hours.items()}
     return Runs(days.day, means_by_hour(hours), day_luck(shape.blocks, shape.days, seed))
+
+
+class PairedRunCache:
+    """Drawn sites with their evenings before, and the draws of their days, kept.
+
+    Evenings and mornings are kept by what scenarios change of the site, for the last few of
+    these. What it keeps grows as days need more variates, so one thread at a time may use it.
+    """
+
+    def __init__(self, experiment: Experiment, shape: Shape) -> None:
+        """Draws the sites; their evenings are simulated when they are first asked for."""
+        self.shape = shape
+        self._experiment = experiment
+        self._draws = crossed_draws(experiment.seed, shape)
+        self._sites = {at: experiment.at(*at) for at in np.ndindex(shape.blocks, shape.points)}
+        self._streams: dict[tuple[int, ...], DayDraw] = {}
+
+    def runs(self, scenario: Scenario, conditions: Conditions) -> Runs:
+        """All days of a scenario at every drawn site, as `run_blocks` would have them."""
+        variant, rules = scenario_cell(self._experiment.site, scenario)
+        variant = replace(variant, conditions=conditions)
+        rows = []
+        for at, draws in groupby(self._draws, key=lambda one: (one.block, one.point)):
+            day = self._sites[at].prepare(variant)
+            sets = day.sets(scenario.cloth)
+            for draw in draws:
+                streams = self._streams.get(draw.day)
+                if streams is None:
+                    streams = self._streams[draw.day] = draw.streams()
+                rows.append(all_figures(day.replication(streams), rules, sets))
+        return runs_of(np.concatenate(rows), self.shape, self._experiment.seed)
+
+    def levels(self, conditions: Conditions) -> Floats:
+        """Factor on what is expected of a day at each drawn site; see `levels_of`."""
+        return levels_of(self._experiment, self.shape, conditions)
+
+
+# ---- what is said of runs ------------------------------------------------------------------------
+
+
+def figures_of(
+    runs: Runs, names: Iterable[str] = FIGURES, level: Floats | None = None
+) -> dict[str, Figure]:
+    """Figures of a scenario with their intervals; `level` as for `site_figure`."""
+    return {name: site_figure(FIGURES[name], runs.day[name], level, runs.luck) for name in names}
+
+
+def differences_of(
+    site: Site,
+    first: Mapping[str, Floats],
+    figures: Mapping[str, Figure],
+    other: Mapping[str, Floats],
+    judge: Callable[[FigureInfo, Floats, Floats, float], PairedDifference],
+) -> dict[str, PairedDifference]:
+    """Paired differences to the first scenario in each of its `figures`, as `judge` tells them."""
+    return {
+        name: judge(info, first[name], other[name], matters(site, info, found.value))
+        for name, found in figures.items()
+        for info in [FIGURES[name]]
+    }
 
 
 def site_word(info: FigureInfo, parts: Parts, matters: float) -> Word:

@@ -10,8 +10,7 @@ from app.answers.change import SHOWN, Tried, WhatIfCache, problems_of, read_day
 from app.answers.planning import make_question
 from sim.day.blocks import Shape
 from sim.day.figures import FIGURES
-from sim.decide.how_sure import Runs, run_blocks, site_difference
-from sim.decide.paired_runs import PairedRunCache
+from sim.decide.how_sure import PairedRunCache, Runs, run_blocks, site_difference
 from sim.inputs import Conditions, Scenario
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
 from tests.small_wash import PLANNED, small_wash

@@ -10,8 +10,7 @@ from scipy import stats
 
 from sim.day.blocks import Shape
 from sim.day.figures import FIGURES
-from sim.decide.how_sure import run_blocks, site_figure, widest
-from sim.decide.paired_runs import PairedRunCache, figures_of
+from sim.decide.how_sure import PairedRunCache, figures_of, run_blocks, site_figure, widest
 from sim.inputs import INPUTS, LEVEL, DemandSpread, Scenario, Site
 from tests.day.sites import conditions, over_sites
 from tests.intervals import day_range, site_range

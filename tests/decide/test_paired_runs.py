@@ -10,8 +10,15 @@ import pytest
 from sim.day.blocks import Shape, by_day
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.night import Night, PreviousDay, Rest
-from sim.decide.how_sure import Runs, run_blocks, site_difference, site_figure
-from sim.decide.paired_runs import PairedRunCache, differences_of, figures_of
+from sim.decide.how_sure import (
+    PairedRunCache,
+    Runs,
+    differences_of,
+    figures_of,
+    run_blocks,
+    site_difference,
+    site_figure,
+)
 from sim.inputs import Scenario, Site
 from tests.day.sites import conditions, over_sites
 
@@ -75,7 +82,7 @@ def test_figures_and_differences_are_those_of_the_comparison() -> None:
     """A figure and a paired difference come from the functions of the comparison itself."""
     first, other = run_blocks(over_sites(SITE, DAY, 5, frozenset()), (FULL, FASTER), SMALL).runs
     level = figures_of(first, ("margin", "cars_washed"))
-    apart = differences_of(SITE, first, level, other)
+    apart = differences_of(SITE, first.day, level, other.day, site_difference)
     info = FIGURES["cars_washed"]
     assert level["cars_washed"] == site_figure(info, first.day["cars_washed"])
     assert apart["cars_washed"] == site_difference(
