@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, fields, replace
+from functools import partial
 from typing import Any, Literal
 
 from sim.errors import InputError, InputProblem
@@ -139,9 +139,9 @@ class Entry:
         if self.kind == "times":
             # a comma within a cell may be a decimal mark, thousands or two times: none is guessed
             cells = re.sub(r"[;,](?=\s|$)|;", " ", typed).split()
-            if any("," in cell for cell in cells):
-                cell = next(cell for cell in cells if "," in cell)
-                raise ValueError(f"“{cell}” may be one time or two; put a space between times")
+            unclear = next((cell for cell in cells if "," in cell), "")
+            if unclear:
+                raise ValueError(f"“{unclear}” may be one time or two; put a space between times")
             return tuple(parse_quantity(cell, self.unit, system) for cell in cells)
         if not typed:
             raise ValueError("nothing was entered")
@@ -169,41 +169,28 @@ class Entry:
         return tuple(rows)
 
     def _error(self, typed: str, fault: str) -> InputError:
-        if self.is_number:
-            sentence = "{label}: {fault}. Enter {low} to {high}."
-        else:
-            sentence = "{label}: {fault}."
-        filling: Mapping[str, object] = {
-            "label": self.label,
-            "fault": fault,
-            "typed": typed,
-            **self.limits(),
-        }
+        sentence = "{label}: {fault}." + (" Enter {low} to {high}." if self.is_number else "")
+        filling = {"label": self.label, "fault": fault, "typed": typed, **self.limits()}
         return InputError([InputProblem(self.name, sentence, filling)])
 
     def problems(self, value: Value) -> list[InputProblem]:
         """Every reason why a stored value may not be used; empty when it is fine."""
         if self.is_open(value):
             return []
+        if self.is_number:
+            return [p for number in self._numbers(value) for p in self._range_problem(number)]
         if self.kind == "choice":
-            if value in dict(self.choices):
-                return []
-            allowed = ", ".join(key for key, _ in self.choices)
+            fits = value in dict(self.choices)
             sentence = "{label} “{value}” is not a choice. Use one of {allowed}."
-            filling = {"label": self.label, "value": value, "allowed": allowed}
-            return [InputProblem(self.name, sentence, filling)]
-        if self.kind == "flag":
-            if isinstance(value, bool):
-                return []
+        elif self.kind == "flag":
+            fits = isinstance(value, bool)
             sentence = "{label} “{value}” is neither yes nor no."
-            return [InputProblem(self.name, sentence, {"label": self.label, "value": value})]
-        if self.kind == "words":
-            if isinstance(value, str) and value.isprintable() and self._fits(value):
-                return []
+        else:
+            fits = isinstance(value, str) and value.isprintable() and self._fits(value)
             sentence = "{label} “{value}” can’t be used. Enter a word or a few, 1 to {most} letters."
-            filling = {"label": self.label, "value": value, "most": LONGEST_WORDS}
-            return [InputProblem(self.name, sentence, filling)]
-        return [p for number in self._numbers(value) for p in self._range_problem(number)]
+        allowed = ", ".join(key for key, _ in self.choices)
+        filling = {"label": self.label, "value": value, "allowed": allowed, "most": LONGEST_WORDS}
+        return [] if fits else [InputProblem(self.name, sentence, filling)]
 
     def typed_problems(self, value: Value) -> list[InputProblem]:
         """The same of a value that somebody wrote, which stands for itself alone."""
@@ -223,21 +210,23 @@ class Entry:
         return [value]
 
     def _range_problem(self, number: object) -> list[InputProblem]:
-        filling: dict[str, object] = {"label": self.label, **self.limits()}
+        shown: object = number
         if (
             isinstance(number, bool)
             or not isinstance(number, int | float)
             or not math.isfinite(number)
         ):
             sentence = "{label} “{value}” is not a number. Enter {low} to {high}."
-            return [InputProblem(self.name, sentence, {**filling, "value": number})]
-        if self.kind == "whole" and number != int(number):
+        elif self.kind == "whole" and number != int(number):
             sentence = "{label} {value} is not a whole number. Enter {low} to {high}."
-            return [InputProblem(self.name, sentence, {**filling, "value": self.amount(number)})]
-        if not self.low <= number <= self.high:
+            shown = self.amount(number)
+        elif not self.low <= number <= self.high:
             sentence = "{label} {value} is outside what can be used. Enter {low} to {high}."
-            return [InputProblem(self.name, sentence, {**filling, "value": self.amount(number)})]
-        return []
+            shown = self.amount(number)
+        else:
+            return []
+        filling = {"label": self.label, "value": shown, **self.limits()}
+        return [InputProblem(self.name, sentence, filling)]
 
     def with_unit(self, value: Value, system: str = "si") -> str:
         """A stored value with its unit beside each number; `parse` reads it back in any system.
@@ -329,41 +318,13 @@ def times(default: Times, label: str, low: float, high: float, source: str, advi
     return _entry("times", default, label, "seconds", source, low=low, high=high, help=advice)
 
 
-def ln(low: float, high: float) -> Prior:
-    """A lognormal prior by its 95 % range."""
-    return Prior("ln", low, high)
-
-
-def bt(low: float, high: float) -> Prior:
-    """A logit-normal prior by its 95 % range."""
-    return Prior("bt", low, high)
-
-
-def nm(low: float, high: float) -> Prior:
-    """A normal prior by its 95 % range."""
-    return Prior("nm", low, high)
+ln, bt, nm = (partial(Prior, family) for family in ("ln", "bt", "nm"))
+"""A lognormal, logit-normal or normal prior by its 95 % range."""
 
 
 def entries_of(group: type) -> dict[str, Entry]:
     """The rows of a dataclass whose fields were made by this module, by name of the field."""
-    rows: dict[str, Entry] = {}
-    for item in fields(group):
-        row: Entry = item.metadata["entry"]
-        rows[item.name] = Entry(
-            item.name,
-            row.label,
-            row.kind,
-            row.unit,
-            row.default,
-            row.source,
-            row.low,
-            row.high,
-            row.prior,
-            row.choices,
-            row.help,
-            row.follows,
-        )
-    return rows
+    return {item.name: replace(item.metadata["entry"], name=item.name) for item in fields(group)}
 
 
 def value_at(table: Steps, moment_s: float) -> float:

@@ -6,11 +6,10 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from sim.inputs.cloth_set import EVENTS, SETS, ClothBook
+from sim.inputs.cloth_book import EVENTS, SETS, WEIGHED, ClothBook, Weighing
 from sim.inputs.roster import PEOPLE, SHIFTS, StaffBook
 from sim.inputs.rows import Amount, AnyRows, Day, Rows, Whole, Word, cell
 from sim.inputs.site import Site
-from sim.inputs.weighing import WEIGHED, Weighing
 
 COUNTED = ("arrived", "washed")
 """What a count counted: cars that arrived, or cars that were washed."""
