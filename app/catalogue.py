@@ -12,7 +12,7 @@ from contextvars import ContextVar
 from datetime import date
 from types import MappingProxyType
 
-from sim.errors import InputProblem, Sentence
+from sim.errors import InputProblem, Note, NotedDay, NotedSentence, Sentence
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = (
@@ -93,15 +93,15 @@ FILTERS = {one.__name__: one for one in (day_month, long_date, month_of, short_d
 """Filters of the templates, each by its function's name: ``{{ day | long_date }}``."""
 
 
-def say(told: InputProblem | Sentence, system: str) -> str:
+def say(told: InputProblem | Sentence | Note | NotedSentence, system: str) -> str:
     """A problem or another sentence in the reader's language and units ("si" or "us")."""
     shown = {name: _shown(value, system) for name, value in told.values.items()}
     return _(told.sentence, **shown) if shown else _(told.sentence)
 
 
 def _shown(value: object, system: str) -> str:
-    if isinstance(value, Sentence):
+    if isinstance(value, Sentence | NotedSentence):
         return say(value, system)
-    if isinstance(value, date):
-        return short_date(value)
+    if isinstance(value, date | NotedDay):
+        return short_date(value.day if isinstance(value, NotedDay) else value)
     return str(value.show(system)) if hasattr(value, "show") else _(str(value))

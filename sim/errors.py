@@ -10,6 +10,7 @@ import dataclasses
 import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from typing import Protocol, runtime_checkable
 
 Filling = object
@@ -80,7 +81,7 @@ class InputProblem:
 
     def noted(self) -> Note:
         """The same as an answer keeps it."""
-        return Note(self.field, self.say("si"), self.say("us"))
+        return Note(self.field, self.sentence, _noted(self.values))
 
     def __str__(self) -> str:
         said = self.say()
@@ -88,16 +89,53 @@ class InputProblem:
 
 
 @dataclass(frozen=True, slots=True)
-class Note:
-    """A problem that an answer tells, its sentence in either system of units."""
+class NotedAmount:
+    """An amount of a note, as a reader of either system sees it."""
 
-    field: str
     si: str
     us: str
 
-    def say(self, system: str) -> str:
-        """The sentence in the units of `system` ("si" or "us")."""
+    def show(self, system: str = "si") -> str:
+        """Value and unit in the units of `system` ("si" or "us")."""
         return self.us if system == "us" else self.si
+
+
+@dataclass(frozen=True, slots=True)
+class NotedDay:
+    """A day of a note."""
+
+    day: date
+
+
+@dataclass(frozen=True, slots=True)
+class NotedSentence:
+    """A sentence of a note, with what fills its gaps."""
+
+    sentence: str
+    values: dict[str, str | NotedAmount | NotedDay | NotedSentence]
+
+
+@dataclass(frozen=True, slots=True)
+class Note:
+    """A problem that an answer tells: like `InputProblem`, of parts that can be stored."""
+
+    field: str
+    sentence: str
+    values: dict[str, str | NotedAmount | NotedDay | NotedSentence]
+
+
+def _noted(
+    values: Mapping[str, Filling],
+) -> dict[str, str | NotedAmount | NotedDay | NotedSentence]:
+    noted: dict[str, str | NotedAmount | NotedDay | NotedSentence] = {}
+    for name, value in values.items():
+        if isinstance(value, Shown):
+            noted[name] = NotedAmount(value.show("si"), value.show("us"))
+        elif isinstance(value, Sentence):
+            noted[name] = NotedSentence(value.sentence, _noted(value.values))
+        else:
+            noted[name] = NotedDay(value) if isinstance(value, date) else str(value)
+    return noted
 
 
 class InputError(ValueError):

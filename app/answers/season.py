@@ -39,7 +39,7 @@ REPLICATIONS = 50
 """Simulated days of each day of a season and each rule."""
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
-SCHEMA = "clothcast.season/2"
+SCHEMA = "clothcast.season/3"
 STEPS = SEASON_DAYS + PEAKS * SHAPE.runs
 
 

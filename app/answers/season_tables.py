@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from app.catalogue import _
+from app.catalogue import _, say
 from app.files.sheets import Cell, Sheet
 from sim.day.figures import FIGURES
 from sim.decide.cloth.answer import OptionRow, SeasonAnswer
@@ -170,7 +170,7 @@ def _option(row: OptionRow, system: str) -> tuple[Cell, ...]:
 
 def _left_out(found: SeasonAnswer, system: str) -> Sheet:
     rows = tuple(
-        (one.day, one.why.say(system) if one.why else _("closed")) for one in found.left_out
+        (one.day, say(one.why, system) if one.why else _("closed")) for one in found.left_out
     )
     return Sheet(_("Days left out"), (_("Day"), _("Why")), rows)
 

@@ -15,7 +15,7 @@ from app.answers.answer import Desk
 from app.answers.cloth import answer_of_site
 from app.answers.season_tables import days_sheet, season_sheets
 from app.answers.studies.runner import is_long
-from app.catalogue import _
+from app.catalogue import _, say
 from app.cli import terminal, working
 from app.cli.arguments import beside_json, write_json
 from app.cli.workspace import OpenSite, open_site
@@ -71,7 +71,7 @@ def run_cloth(parsed: argparse.Namespace, settings: Settings, console: Console) 
         if words:
             console.print(str(words))
     for note in found.notes:
-        console.print(f"{_('Note.')} {note.say(units)}", style="dim")
+        console.print(f"{_('Note.')} {say(note, units)}", style="dim")
     change = found.change
     ways = Table(_("A set is changed"), _("Per 1,000 full wipes"), _("Beside the best"))
     rows = [
@@ -164,7 +164,7 @@ def _print(console: Console, found: SeasonAnswer, today: date, system: str) -> N
     for label, words in stock_facts(found, today):
         console.print(f"{label}: {words}")
     for note in found.stock_problems:
-        console.print(note.say(system))
+        console.print(say(note, system))
     for lines in (
         change_lines(found), option_lines(found, system), owned_lines(found), month_lines(found),
     ):  # fmt: skip

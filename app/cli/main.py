@@ -14,7 +14,7 @@ from rich.console import Console
 
 from app.answers import planning, trace
 from app.answers.serial import write
-from app.catalogue import _
+from app.catalogue import _, say
 from app.cli import cloth as cli_cloth
 from app.cli import staff as cli_staff
 from app.cli import terminal, working, workspace
@@ -259,7 +259,7 @@ def _asked(
     if expected.closed:
         raise Refused(expected.origin)
     for note in expected.notes:
-        console.print(f"{_('Note.')} {note.say(opened.data.units)}", style="dim")
+        console.print(f"{_('Note.')} {say(note, opened.data.units)}", style="dim")
     return question, expected
 
 

@@ -21,6 +21,7 @@ from app.answers.cloth import (
 )
 from app.answers.studies.runner import Runner
 from app.books.books import BOOKS, csv_of
+from app.catalogue import say
 from app.db import store
 from app.db.session import Database, Session, open_database
 from app.sites.changes import Gate
@@ -341,7 +342,7 @@ def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> Non
     assert found.due is None
     assert found.life.likelihood is None
     assert found.life.eta.median == pytest.approx(60_000, rel=2e-3)
-    assert any("how long one lasts is a guess" in note.us for note in found.notes)
+    assert any("how long one lasts is a guess" in say(note, "us") for note in found.notes)
     assert found.wear_per_year == pytest.approx(365 * found.wear_per_day, rel=0.05)
 
 
@@ -353,7 +354,7 @@ def test_the_answer_where_all_lives_are_censored(session: Session, gate: Gate) -
     assert found.life.likelihood is None
     assert found.due is not None
     assert found.due.name == B.name
-    assert any("No set has come to its end" in note.si for note in found.notes)
+    assert any("No set has come to its end" in note.sentence for note in found.notes)
 
 
 def test_without_counts_the_reason_is_told(session: Session, gate: Gate) -> None:
@@ -363,7 +364,7 @@ def test_without_counts_the_reason_is_told(session: Session, gate: Gate) -> None
         answer_of_site(session, bare, TODAY)
     found = find_out(bare.data, {}, TODAY, expected_day)
     assert found.answer is None
-    assert "There are no counts of open hours" in found.problems[0].us
+    assert "There are no counts of open hours" in say(found.problems[0], "us")
 
 
 def test_a_change_that_costs_nothing_is_told(session: Session, gate: Gate) -> None:

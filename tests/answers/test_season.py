@@ -15,6 +15,7 @@ from icalendar import Calendar
 
 from app.answers.season import answer_season, rotation_of, season_asked
 from app.answers.serial import read
+from app.catalogue import say
 from app.cli import main as cli
 from app.db.store import StoredPlan
 from app.sites.folder import write_folder
@@ -170,7 +171,7 @@ def test_no_delivery_time_takes_orders_away_and_nothing_else(data: SiteData) -> 
     told = answer_season(asked_of(replace(data, site=site), length=20))
     assert told.stock is None
     assert told.orders == ()
-    assert [note.si for note in told.stock_problems] == [
+    assert [say(note, "si") for note in told.stock_problems] == [
         "Delivery time of a new set 0\u00a0days: without one nothing can be said of when to order. "
         "Enter more than 0 days on the Site page."
     ]
@@ -202,8 +203,8 @@ def test_days_with_frost_are_left_out_by_name(data: SiteData) -> None:
     asked = season_asked(chilly, FIRST, rotation_of(data, FIRST, {}), {}, length=5)
     why = next(row.why for row in asked.left_out if row.day == frost)
     assert why is not None
-    assert "below is frost" in why.si
-    assert "°F" in why.us
+    assert "below is frost" in say(why, "si")
+    assert "°F" in say(why, "us")
     assert frost not in {one.day for one in asked.question.days}
 
 
@@ -238,7 +239,7 @@ def test_the_command_writes_what_the_page_offers(
     assert "What else" not in printed  # heads are the page's own
     assert "Sets owned" in printed
     told = json.loads(names["json"].read_text(encoding="utf-8"))
-    assert (told["schema"], len(told["days"])) == ("clothcast.season/2", 10)
+    assert (told["schema"], len(told["days"])) == ("clothcast.season/3", 10)
     lines = names["csv"].read_text(encoding="utf-8-sig").splitlines()
     assert len(lines) == 11
     book = openpyxl.load_workbook(names["xlsx"])

@@ -13,6 +13,9 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from app.answers.serial import read, schema, write
+from app.catalogue import say
+from sim.errors import InputProblem, Note, Sentence
+from sim.units import quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,3 +80,16 @@ def test_the_schema_names_every_field() -> None:
     found = schema(Found)
     assert set(found["properties"]) == {"day", "rule", "gains", "best", "note"}
     assert set(found["required"]) == {"day", "rule", "gains", "best"}
+
+
+def test_a_note_says_what_its_problem_said_after_it_was_stored() -> None:
+    """Texts, numbers, amounts in either system, days and sentences within the sentence."""
+    within = Sentence("from {day} on", {"day": date(2026, 7, 18)})
+    problem = InputProblem(
+        "field", "{name}, {count} times, {long}, {within}.",
+        {"name": "a strip", "count": 3, "long": quantity(2.0, "length"), "within": within},
+    )  # fmt: skip
+    note = read(Note, write(problem.noted()))
+    for system in ("si", "us"):
+        assert say(note, system) == say(problem, system)
+    assert say(note, "us") == "a strip, 3 times, 6.56\u00a0ft, from 18 July 2026 on."

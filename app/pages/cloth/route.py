@@ -12,7 +12,7 @@ from fastapi.responses import RedirectResponse, Response
 
 from app.answers.cloth import CLOTH, ClothView, is_weighed, time_of_day
 from app.answers.serial import write
-from app.catalogue import _
+from app.catalogue import _, say
 from app.charts.cloth import cost_curve
 from app.charts.marks import Chart
 from app.pages.cautions import Notice, deference, ladder, lock_out, set_change
@@ -102,7 +102,7 @@ def cloth_page(
         stale=stale,
         summary=summary(problems, system, hrefs),
         answer=said,
-        reasons=tuple(one.say(system) for one in faults),
+        reasons=tuple(say(one, system) for one in faults),
         waiting=waiting,
         can_retry=bool(view.failed),
         found=found,
@@ -128,7 +128,7 @@ def cloth_json(site: SiteDep, web: WebDep) -> Response:
     if found is None:
         raise HTTPException(404, _("When to change cloth has not been worked out yet."))
     if found.answer is None:
-        said = {"problems": [problem.say(site.data.units) for problem in found.problems]}
+        said = {"problems": [say(problem, site.data.units) for problem in found.problems]}
         return Response(json.dumps(said, ensure_ascii=False), 422, media_type="application/json")
     return Response(write(found.answer, indent=1), media_type="application/json")
 

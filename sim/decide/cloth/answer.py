@@ -226,7 +226,7 @@ class ClothAnswer:
         notes: what a reader should know.
     """
 
-    schema: Literal["clothcast.cloth/3"] = "clothcast.cloth/3"
+    schema: Literal["clothcast.cloth/4"] = "clothcast.cloth/4"
     day: date
     sets: tuple[SetFound, ...]
     life: LifeFound
@@ -447,7 +447,7 @@ class SeasonAnswer:
             stand for all `peak_days` of the year; allowed: what the manager allows on a day.
     """
 
-    schema: Literal["clothcast.season/2"] = "clothcast.season/2"
+    schema: Literal["clothcast.season/3"] = "clothcast.season/3"
     site: str
     first: date
     last: date
