@@ -15,9 +15,9 @@ from functools import partial
 
 from app.answers.planning import DayInputs, question_key
 from app.answers.studies.runner import Runner
-from app.db.codec import encode
 from app.db.session import Database
 from app.db.store import StoredSite
+from app.db.tables import encode
 from sim.checks import or_refusal
 from sim.day.blocks import Shape
 from sim.day.setup import prepare_day

@@ -19,9 +19,9 @@ from app.answers.studies.failure import ended_words
 from app.answers.studies.runner import Job, Progress, Runner
 from app.answers.switching import SWITCH, TOGETHER
 from app.answers.weighings import EFFECT
-from app.db import store, studies
+from app.db import store
 from app.db.session import Database
-from app.db.studies import StoredStudy
+from app.db.store import StoredStudy
 
 KINDS = {
     kind.name: cast("Kind[object, object]", kind)
@@ -62,7 +62,7 @@ def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[Stud
     """A site's studies, asked last first; what was left behind is taken up."""
     take_up(database, runner)
     with database.session() as session:
-        found = studies.list_studies(session, site_id, LISTED)
+        found = store.list_studies(session, site_id, LISTED)
         return tuple(_line(runner, study) for study in found)
 
 
@@ -81,7 +81,7 @@ def _named(study: StoredStudy) -> tuple[str, str, str]:
 def cancel(database: Database, runner: Runner, site_id: int, key: str) -> StoredStudy | None:
     """Stop a study of a site; None if the site has no such study."""
     with database.session() as session:
-        study = studies.find_study(session, key)
+        study = store.find_study(session, key)
     if study is None or study.site_id != site_id:
         return None
     runner.cancel(key)
@@ -115,7 +115,7 @@ def drop_stale(database: Database, runner: Runner, site_id: int) -> None:
 
 def _open_of(database: Database, site_id: int) -> tuple[StoredStudy, ...]:
     with database.session() as session:
-        return tuple(one for one in studies.open_studies(session) if one.site_id == site_id)
+        return tuple(one for one in store.open_studies(session) if one.site_id == site_id)
 
 
 def _job_of(desk: Desk, study: StoredStudy) -> Job | None:

@@ -6,7 +6,7 @@ import hashlib
 from functools import cache
 from importlib.metadata import version
 
-from app.db.codec import encode
+from app.db.tables import encode
 
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
 MODEL = "2"

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime
-from typing import TypeVar
+from dataclasses import dataclass, fields
+from datetime import date, datetime, timedelta
+from typing import NamedTuple, TypeVar
 
-from sqlalchemy import ColumnElement, or_, select
+from sqlalchemy import ColumnElement, func, or_, select
 from sqlalchemy.orm import Session
 
-from app.db.codec import decode_numbers, decode_value, decode_values
 from app.db.tables import (
     ROWS,
     CalendarRow,
@@ -24,12 +23,16 @@ from app.db.tables import (
     ResultRow,
     ScenarioRow,
     SiteRow,
+    StudyRow,
+    shaped,
+    values_of,
 )
 from sim.inputs import (
     INPUTS,
     KEPT,
     PAST,
     SHIFTS,
+    ClassNumbers,
     History,
     Rows,
     Scenario,
@@ -111,8 +114,7 @@ class Change:
     version: int
 
 
-@dataclass(frozen=True, slots=True)
-class NewChange:
+class NewChange(NamedTuple):
     """A change to be written; `old` and `new` are plain content, None for a default."""
 
     what: str
@@ -180,7 +182,7 @@ def built_in_person(session: Session) -> Account:
 def list_sites(session: Session) -> tuple[SiteLine, ...]:
     """Every site, by name."""
     found = session.execute(select(SiteRow.id, SiteRow.slug, SiteRow.name, SiteRow.version))
-    lines = (SiteLine(id_, slug, name, version) for id_, slug, name, version in found)
+    lines = (SiteLine(*row) for row in found)
     return tuple(sorted(lines, key=lambda line: (line.name.casefold(), line.id)))
 
 
@@ -219,9 +221,9 @@ def get_site(session: Session, site_id: int) -> StoredSite:
     site = Site(
         head.name,
         head.timezone,
-        vehicles=tuple(VehicleClass(k, label, decode_numbers(n)) for k, label, n in classes),
+        vehicles=tuple(VehicleClass(k, label, ClassNumbers(**n)) for k, label, n in classes),
         reference_class=head.reference_class,
-    ).with_values({name: decode_value(INPUTS[name], text) for name, text, _ in inputs})
+    ).with_values({name: shaped(INPUTS[name], value) for name, value, _ in inputs})
     given = frozenset(name for name, _, is_given in inputs if is_given)
     data = SiteData(site, head.units, given, History(head.counted))
     for rows in KEPT:
@@ -280,7 +282,7 @@ def _plans(session: Session, *where: ColumnElement[bool]) -> dict[date, StoredPl
         .order_by(ScenarioRow.plan_id, ScenarioRow.position)
     )  # fmt: skip
     for plan_id, name, rule, cloth, changes in found:
-        scenarios[plan_id].append(Scenario(name, rule, cloth, decode_values(changes)))
+        scenarios[plan_id].append(Scenario(name, rule, cloth, values_of(changes)))
     return {
         row.day: StoredPlan(row.id, row.day, row.version, row.expect, tuple(scenarios[row.id]))
         for row in rows
@@ -383,11 +385,110 @@ def _changes(
         .order_by(one.id.desc())
         .limit(limit)
     )
-    return tuple(
-        Change(id_, at, person, what, field, _content(old), _content(new), version)
-        for id_, at, person, what, field, old, new, version in found
+    return tuple(Change(*row) for row in found)
+
+
+# ---- studies: long computations as they are written down -----------------------------------------
+
+LEASE = timedelta(seconds=20)
+"""How long a process keeps a study without a sign of life; starting its workers takes less."""
+OPEN = ("waiting", "running")
+"""States of a study that has not come to an end."""
+
+
+@dataclass(frozen=True, slots=True)
+class StoredStudy:
+    """A long computation as it is written down.
+
+    Attributes:
+        person: who asked, by name.
+        state: ``waiting``, ``running``, ``done``, ``cancelled``, ``failed`` or ``broken off``.
+        done, total: steps.
+        sentence: what went wrong; empty when nothing did.
+        holder: id of the server process that computes it; empty for none.
+        began_at: when its present run began; None before.
+        lease_until: until when it is the holder's; None for nobody's.
+    """
+
+    key: str
+    kind: str
+    site_id: int
+    day: date
+    person: str
+    asked_at: datetime
+    state: str
+    done: int
+    total: int
+    sentence: str
+    holder: str
+    began_at: datetime | None
+    beat_at: datetime | None
+    lease_until: datetime | None
+
+    @property
+    def is_open(self) -> bool:
+        """Whether it waits or runs."""
+        return self.state in OPEN
+
+    def is_held(self, now: datetime) -> bool:
+        """Whether a server process is at work on it, as far as its lease tells at a moment.
+
+        A lease that ends later than one which was renewed now is of a clock that was set back
+        since: its holder would have renewed it.
+        """
+        lease = self.lease_until
+        return self.state == "running" and lease is not None and now < lease <= now + LEASE
+
+
+def find_study(session: Session, key: str) -> StoredStudy | None:
+    """A long computation by the key of its question; None if it was never asked."""
+    found = _studies(session, [StudyRow.key == key], 1)
+    return found[0] if found else None
+
+
+def find_studies(session: Session, keys: Collection[str]) -> dict[str, StoredStudy]:
+    """Long computations by key, of those that were asked."""
+    if not keys:
+        return {}
+    return {one.key: one for one in _studies(session, [StudyRow.key.in_(keys)], None)}
+
+
+def get_study(session: Session, key: str) -> StoredStudy:
+    """A long computation by its key; raises LookupError if it was never asked."""
+    found = find_study(session, key)
+    if found is None:
+        raise LookupError(f"there is no study {key}")
+    return found
+
+
+def list_studies(session: Session, site_id: int, limit: int) -> tuple[StoredStudy, ...]:
+    """Long computations of a site, asked last first."""
+    return _studies(session, [StudyRow.site_id == site_id], limit)
+
+
+def open_studies(session: Session) -> tuple[StoredStudy, ...]:
+    """Long computations of every site that have not come to an end."""
+    return _studies(session, [StudyRow.state.in_(OPEN)], None)
+
+
+def count_open(session: Session, person_id: int) -> int:
+    """How many long computations wait or run for a person."""
+    where = (StudyRow.person_id == person_id, StudyRow.state.in_(OPEN))
+    return session.scalar(select(func.count()).select_from(StudyRow).where(*where)) or 0
+
+
+def _studies(
+    session: Session, where: list[ColumnElement[bool]], limit: int | None
+) -> tuple[StoredStudy, ...]:
+    columns = (
+        PersonRow.name if one.name == "person" else getattr(StudyRow, one.name)
+        for one in fields(StoredStudy)
     )
-
-
-def _content(text: str | None) -> object:
-    return None if text is None else json.loads(text)
+    found = session.execute(
+        select(*columns)
+        .join(PersonRow, PersonRow.id == StudyRow.person_id)
+        .where(*where)
+        .order_by(StudyRow.asked_at.desc(), StudyRow.key)
+        .limit(limit)
+    )
+    return tuple(StoredStudy(*row) for row in found)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from datetime import UTC, date, datetime
 from typing import ClassVar, cast
 
@@ -26,8 +27,7 @@ from sqlalchemy import (
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeEngine
 
-from app.db.codec import encode
-from sim.inputs import COUNTS, KEPT, PAST, WEATHER, AnyRows
+from sim.inputs import COUNTS, INPUTS, KEPT, PAST, WEATHER, AnyRows, Entry, Value
 from sim.inputs.rows import Cell, Day, Several, Whole, Word
 
 NAMES = {
@@ -37,6 +37,44 @@ NAMES = {
     "pk": "pk_%(table_name)s",
 }
 """Names of constraints, so that a later migration can speak of each."""
+
+
+def encode(content: object) -> str:
+    """Plain content as JSON text; a float is written with as many digits as it needs, a date by
+    ISO 8601.
+
+    Raises:
+        ValueError: for what JSON has no word for, such as infinity.
+    """
+    return json.dumps(
+        content, ensure_ascii=False, allow_nan=False, separators=(",", ":"), default=_iso
+    )
+
+
+def _iso(content: object) -> str:
+    if isinstance(content, date):
+        return content.isoformat()
+    raise TypeError(f"JSON has no word for {content!r}")
+
+
+def shaped(entry: Entry, content: object) -> Value:
+    """A value as the table of inputs holds it: lists of JSON become tuples again.
+
+    Raises:
+        TypeError: if the content is no value of any input.
+    """
+    if isinstance(content, list | tuple):
+        if entry.kind == "steps":
+            return tuple((row[0], row[1]) for row in content)
+        return tuple(content)
+    if isinstance(content, bool | int | float | str):
+        return content
+    raise TypeError(f"{entry.name} cannot be {content!r}")
+
+
+def values_of(held: Mapping[str, object]) -> dict[str, Value]:
+    """Values by the name of their input; raises KeyError for a name that is no input."""
+    return {name: shaped(INPUTS[name], content) for name, content in held.items()}
 
 
 class Moment(TypeDecorator[datetime]):
@@ -56,6 +94,21 @@ class Moment(TypeDecorator[datetime]):
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
         """Give the time zone back."""
         return None if value is None else value.replace(tzinfo=UTC)
+
+
+class Plain(TypeDecorator[object]):
+    """Plain content as JSON text, see `encode`; None is no text."""
+
+    impl = Text
+    cache_ok = True
+
+    def process_bind_param(self, value: object, dialect: Dialect) -> str | None:
+        """To text."""
+        return None if value is None else encode(value)
+
+    def process_result_value(self, value: str | None, dialect: Dialect) -> object:
+        """From text."""
+        return None if value is None else json.loads(value)
 
 
 class Listed(TypeDecorator[tuple[object, ...]]):
@@ -117,19 +170,19 @@ class InputRow(Base):
     __tablename__ = "input_values"
     site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
     name: Mapped[str] = mapped_column(String(60), primary_key=True)
-    value: Mapped[str]
+    value: Mapped[object] = mapped_column(Plain)
     given: Mapped[bool]
 
 
 class ClassRow(Base):
-    """A vehicle class; `numbers` is JSON text."""
+    """A vehicle class; `numbers` by name, as `ClassNumbers` has them."""
 
     __tablename__ = "vehicle_classes"
     site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
     position: Mapped[int] = mapped_column(primary_key=True)
     key: Mapped[str] = mapped_column(String(60))
     label: Mapped[str] = mapped_column(String(60))
-    numbers: Mapped[str]
+    numbers: Mapped[dict[str, float]] = mapped_column(Plain)
 
 
 LONG = (COUNTS, WEATHER)
@@ -183,7 +236,7 @@ class PlanRow(Base):
 
 
 class ScenarioRow(Base):
-    """One column of a planned day; `changes` is JSON text by name of the input."""
+    """One column of a planned day; `changes` are values by name of the input."""
 
     __tablename__ = "scenarios"
     plan_id: Mapped[int] = mapped_column(ForeignKey("plans.id"), primary_key=True)
@@ -191,7 +244,7 @@ class ScenarioRow(Base):
     name: Mapped[str] = mapped_column(String(60))
     rule: Mapped[str]
     cloth: Mapped[str]
-    changes: Mapped[str]
+    changes: Mapped[dict[str, object]] = mapped_column(Plain)
 
 
 class ResultRow(Base):
@@ -257,7 +310,7 @@ class CalendarRow(Base):
 
 
 class ChangeRow(Base):
-    """One thing that somebody changed; `old` and `new` are JSON text, None for a default.
+    """One thing that somebody changed; `old` and `new` are None for a default.
 
     `version` is the version of the site (of the plan, for a plan) that the change made.
     """
@@ -270,8 +323,8 @@ class ChangeRow(Base):
     site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"))
     what: Mapped[str] = mapped_column(String(20))
     field: Mapped[str] = mapped_column(String(80))
-    old: Mapped[str | None]
-    new: Mapped[str | None]
+    old: Mapped[object | None] = mapped_column(Plain)
+    new: Mapped[object | None] = mapped_column(Plain)
     version: Mapped[int]
     request_key: Mapped[str] = mapped_column(String(120))
 

@@ -14,9 +14,7 @@ from typing import TypeVar
 from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
-from app.db.codec import encode, encode_numbers, encode_values
-from app.db.store import Exported, NewChange, Outcome
-from app.db.studies import LEASE, OPEN
+from app.db.store import LEASE, OPEN, Exported, NewChange, Outcome
 from app.db.tables import (
     ROWS,
     Base,
@@ -30,6 +28,7 @@ from app.db.tables import (
     ScenarioRow,
     SiteRow,
     StudyRow,
+    encode,
 )
 from sim.inputs import Rows, Scenario, Value, VehicleClass
 
@@ -72,7 +71,7 @@ def set_inputs(
     held = (InputRow.site_id == site_id, InputRow.name.in_(values))
     session.execute(delete(InputRow).where(*held))
     rows = [
-        {"site_id": site_id, "name": name, "value": encode(value), "given": name in given}
+        {"site_id": site_id, "name": name, "value": value, "given": name in given}
         for name, value in values.items()
         if value is not None
     ]
@@ -83,13 +82,7 @@ def set_vehicles(session: Session, site_id: int, vehicles: Iterable[VehicleClass
     """Store the vehicle classes in place of the earlier ones."""
     session.execute(delete(ClassRow).where(ClassRow.site_id == site_id))
     rows = [
-        {
-            "site_id": site_id,
-            "position": position,
-            "key": item.key,
-            "label": item.label,
-            "numbers": encode_numbers(item.numbers),
-        }
+        {"site_id": site_id, "position": position, **asdict(item)}
         for position, item in enumerate(vehicles)
     ]
     _insert(session, ClassRow, rows)
@@ -138,14 +131,7 @@ def set_plan(
     )
     session.execute(delete(ScenarioRow).where(ScenarioRow.plan_id == plan_id))
     rows = [
-        {
-            "plan_id": plan_id,
-            "position": position,
-            "name": item.name,
-            "rule": item.rule,
-            "cloth": item.cloth,
-            "changes": encode_values(item.changes),
-        }
+        {"plan_id": plan_id, "position": position, **asdict(item)}
         for position, item in enumerate(scenarios)
     ]
     _insert(session, ScenarioRow, rows)
@@ -286,32 +272,9 @@ def _set_study(
     return bool(changed.scalars().all())
 
 
-def add_changes(
-    session: Session,
-    changes: Iterable[NewChange],
-    *,
-    at: datetime,
-    person_id: int,
-    site_id: int,
-    version: int,
-    request_key: str,
-) -> None:
-    """Add rows to the history."""
-    rows = [
-        {
-            "at": at,
-            "person_id": person_id,
-            "site_id": site_id,
-            "what": item.what,
-            "field": item.field,
-            "old": None if item.old is None else encode(item.old),
-            "new": None if item.new is None else encode(item.new),
-            "version": version,
-            "request_key": request_key,
-        }
-        for item in changes
-    ]
-    _insert(session, ChangeRow, rows)
+def add_changes(session: Session, changes: Iterable[NewChange], **shared: object) -> None:
+    """Add rows to the history; `shared` are the columns that a change itself does not have."""
+    _insert(session, ChangeRow, [{**item._asdict(), **shared} for item in changes])
 
 
 def add_outcome(session: Session, key: str, digest: str, at: datetime, outcome: Outcome) -> None:

@@ -20,9 +20,9 @@ from app.answers.studies.book import MOST_OPEN, StudyBook, is_gone, new_holder
 from app.answers.studies.line import PRESENT
 from app.answers.studies.runner import Job, Progress, Report, Runner, time_left_s
 from app.answers.studies.workers import Hands
-from app.db import store, studies
+from app.db import store
 from app.db.session import Database, open_database
-from app.db.studies import LEASE, StoredStudy
+from app.db.store import LEASE, StoredStudy
 from app.sites.changes import Gate, LostStudy
 from sim.day.parallel import PENDING, parallel_map
 from sim.inputs import Site, SiteData
@@ -72,7 +72,7 @@ class Servers:
     def study(self, key: str = "k") -> StoredStudy:
         """What is written down of a study."""
         with self.database.session() as session:
-            return studies.get_study(session, key)
+            return store.get_study(session, key)
 
     def result(self, key: str = "k") -> tuple[dict[str, Any] | None, bool]:
         """The stored answer, and whether it is the last one."""
@@ -452,9 +452,9 @@ def test_so_much_for_one_person_and_no_more(servers: Servers) -> None:
         "page Studies.",
     )
     with servers.database.session() as session:
-        assert studies.find_study(session, "more") is None
-        assert studies.count_open(session, 1) == MOST_OPEN
-        assert studies.count_open(session, 2) == 0
+        assert store.find_study(session, "more") is None
+        assert store.count_open(session, 1) == MOST_OPEN
+        assert store.count_open(session, 2) == 0
     runner.cancel("k5")
     assert failure(runner, "more") == ""
     futures.append(begun(runner, job(work, "more")))

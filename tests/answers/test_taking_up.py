@@ -19,10 +19,9 @@ from app.answers.planning import PLAN, PlanView
 from app.answers.settings_map import MAPS
 from app.answers.studies.book import StudyBook
 from app.answers.studies.runner import Runner
-from app.db import store, studies
+from app.db import store
 from app.db.session import Database, open_database
-from app.db.store import Account
-from app.db.studies import LEASE, StoredStudy
+from app.db.store import LEASE, Account, StoredStudy
 from app.sites import reading
 from app.sites.changes import Gate
 from sim.decide.answer import Comparison
@@ -62,7 +61,7 @@ class Place:
     def study(self, key: str) -> StoredStudy:
         """What is written down of a study."""
         with self.database.session() as session:
-            return studies.get_study(session, key)
+            return store.get_study(session, key)
 
     def change_something(self) -> None:
         """Another input, and so another question."""

@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime, timedelta
 
 from sqlalchemy import text
 
-from app.db import store, studies, writes
+from app.db import store, writes
 from app.db.session import begin_write, open_database
 from app.sites.changes import Gate
 from sim.inputs import Site, SiteData
@@ -30,7 +30,7 @@ def test_old_studies_are_let_go_but_open_ones_stay() -> None:
             if number != 3:
                 writes.end_open_study(session, key, "cancelled", None)
         session.commit()
-        kept = [study.key for study in studies.list_studies(session, site_id, 1_000)]
+        kept = [study.key for study in store.list_studies(session, site_id, 1_000)]
     newest = [f"k{number:03}" for number in range(writes.KEPT_STUDIES + 19, 19, -1)]
     assert kept == [*newest, "k003"]
     database.close()

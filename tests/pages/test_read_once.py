@@ -18,8 +18,8 @@ from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
 from app.answers.roster import monday_of
 from app.answers.studies.line import StudyQueue
-from app.db.codec import encode
 from app.db.store import find_results
+from app.db.tables import encode
 from tests import demo_app
 
 MOST_SELECTS = 12

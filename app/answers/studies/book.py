@@ -10,7 +10,7 @@ from contextlib import contextmanager, suppress
 from datetime import date, datetime
 from pathlib import Path
 
-from app.db import store, studies, writes
+from app.db import store, writes
 from app.db.session import Database, Session, begin_write
 from app.db.store import Account
 
@@ -88,9 +88,9 @@ class StudyBook:
             if store.is_final(session, key):
                 writes.end_open_study(session, key, "done", self._clock())
                 return False
-            study = studies.find_study(session, key)
+            study = store.find_study(session, key)
             is_open = study is not None and study.is_open
-            if not is_open and studies.count_open(session, person.id) >= MOST_OPEN:
+            if not is_open and store.count_open(session, person.id) >= MOST_OPEN:
                 return False
             writes.ask_study(
                 session, key, kind=kind, site_id=site_id, day=day, person_id=person.id, at=at,
@@ -101,12 +101,12 @@ class StudyBook:
     def claim(self, key: str) -> bool:
         """Take a study that nobody is at work on; False if it can't be had."""
         with self._writing() as session:
-            study = studies.find_study(session, key)
+            study = store.find_study(session, key)
             if study is not None and is_gone(study.holder):
                 writes.release_studies(session, study.holder)
             return writes.claim_study(session, key, self.holder, self._clock())
 
-    def is_held(self, study: studies.StoredStudy) -> bool:
+    def is_held(self, study: store.StoredStudy) -> bool:
         """Whether a process is at work on a study, as far as is known."""
         return study.is_held(self._clock()) and not is_gone(study.holder)
 
@@ -126,7 +126,7 @@ class StudyBook:
         """End a study, because its question is asked no more; unless told, only one that nobody
         is at work on."""
         with self._writing() as session:
-            study = studies.find_study(session, key)
+            study = store.find_study(session, key)
             is_held_too = is_held_too or (study is not None and is_gone(study.holder))
             lapsed_at = None if is_held_too else self._clock()
             writes.end_open_study(session, key, "broken off", lapsed_at)
@@ -136,10 +136,10 @@ class StudyBook:
         with self._writing() as session:
             writes.release_studies(session, self.holder)
 
-    def left_behind(self) -> tuple[studies.StoredStudy, ...]:
+    def left_behind(self) -> tuple[store.StoredStudy, ...]:
         """Studies that have not come to an end and that nobody is at work on."""
         with self._database.session() as session:
-            return tuple(one for one in studies.open_studies(session) if not self.is_held(one))
+            return tuple(one for one in store.open_studies(session) if not self.is_held(one))
 
     @contextmanager
     def _writing(self) -> Iterator[Session]:

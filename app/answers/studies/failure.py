@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from app.catalogue import _
-from app.db.studies import StoredStudy
+from app.db.store import StoredStudy
 
 
 def too_many_words(count: int) -> str:

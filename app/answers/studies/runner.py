@@ -24,10 +24,9 @@ from app.answers.studies.failure import ended_words, too_many_words
 from app.answers.studies.line import StudyQueue, Turn
 from app.answers.studies.workers import Hands, Workers
 from app.catalogue import _
-from app.db import store, studies
+from app.db import store
 from app.db.session import Database, Session
-from app.db.store import Account
-from app.db.studies import StoredStudy
+from app.db.store import Account, StoredStudy
 from app.files.uploads import FilePreviews
 from app.sites.changes import Gate, LostStudy
 from app.sites.past import Past
@@ -195,10 +194,10 @@ class Runner:
             return dict.fromkeys(finals, (None, ""))
         found: dict[str, tuple[Progress | None, str]] = dict.fromkeys(finals, (None, ""))
         wanting = [key for key, is_final in finals.items() if not is_final]
-        rows = studies.find_studies(session, wanting)
+        rows = store.find_studies(session, wanting)
         too_many = ""
         if any(key not in rows or rows[key].state == "done" for key in wanting):
-            count = studies.count_open(session, store.built_in_person(session).id)
+            count = store.count_open(session, store.built_in_person(session).id)
             too_many = too_many_words(count) if count >= MOST_OPEN else ""
         for key in wanting:
             run, study = self._line.find(key), rows.get(key)

@@ -4,13 +4,16 @@ from typing import Literal
 
 from alembic import context
 from alembic.autogenerate.api import AutogenContext
+from sqlalchemy import TypeDecorator
 
-from app.db.tables import Base, Moment
+from app.db.tables import Base
 
 
 def _written(kind: str, item: object, _context: AutogenContext) -> str | Literal[False]:
-    """How a new step writes our own type: a step must not change when the type's code does."""
-    return "sa.DateTime()" if kind == "type" and isinstance(item, Moment) else False
+    """How a new step writes our own types: a step must not change when a type's code does."""
+    if kind == "type" and isinstance(item, TypeDecorator):
+        return f"sa.{type(item.impl).__name__}()"
+    return False
 
 
 context.configure(
