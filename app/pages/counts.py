@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
-from starlette.datastructures import FormData, UploadFile
+from starlette.datastructures import UploadFile
 
 from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import WEEKDAYS, _, say
@@ -18,8 +18,7 @@ from app.files.uploads import Pending
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import file_answer
-from app.pages.fields import FieldView, Summary, field_id, summary
-from app.pages.forms import text_of
+from app.pages.forms import Faults, FieldView, Summary, faults_of, field_id, summary, text_of
 from app.pages.security import UPLOAD_LIMIT_BYTES
 from app.pages.studies.view import StudyProgress, waiting
 from app.pages.writing import (
@@ -27,7 +26,6 @@ from app.pages.writing import (
     new_request_key,
     read_day,
     request_key_of,
-    stale_words,
     version_of,
 )
 from app.sites.past import (
@@ -40,7 +38,7 @@ from app.sites.past import (
     weather_csv,
     weather_days,
 )
-from app.sites.reading import Gate, Outcome, Stale, StoredSite, gate, history_of
+from app.sites.reading import Gate, Outcome, StoredSite, history_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import DayNote
 from sim.units import UNITS, format_number
@@ -82,6 +80,21 @@ class CountsPage:
 
 
 @dataclass(frozen=True, slots=True)
+class ReadingPage:
+    """How far a file is read; nothing of it is stored.
+
+    Attributes:
+        waiting: how far; None where it is not read.
+        failed: why it is not.
+    """
+
+    slug: str
+    pending: Pending
+    waiting: StudyProgress | None
+    failed: str
+
+
+@dataclass(frozen=True, slots=True)
 class PreviewPage:
     """What a file would bring; nothing of it is stored.
 
@@ -105,7 +118,7 @@ class PreviewPage:
     units: tuple[str, str]
     problems: Sequence[InputProblem]
     has_stored: bool
-    refused: tuple[InputProblem, ...]
+    refused: Sequence[str]
 
 
 def counted_words(counted: str) -> str:
@@ -127,52 +140,6 @@ def why_it_matters(counted: str) -> str:
     )
 
 
-def counts_page(
-    site: StoredSite,
-    past: PastInShort,
-    marked: Sequence[DayNote],
-    request_key: str,
-    *,
-    done: str = "",
-    stale: str = "",
-    problems: Sequence[InputProblem] = (),
-    typed: dict[str, str] | None = None,
-) -> CountsPage:
-    """Fills the page; `problems` and `typed` are of a form that could not be stored."""
-    system, counted, typed = site.data.units, site.data.history.counted, typed or {}
-    faults: dict[str, tuple[str, ...]] = {}
-    for problem in problems:
-        faults[problem.field] = (*faults.get(problem.field, ()), say(problem, system))
-    return CountsPage(
-        site=site,
-        request_key=request_key,
-        done=done,
-        stale=stale,
-        summary=summary(problems, system),
-        past=past,
-        what=counted_words(counted),
-        why=why_it_matters(counted),
-        means=_means(past) if past.count_days else (),
-        marked=tuple(sorted(marked, reverse=True)[:SHOWN_MARKS]),
-        kind=FieldView(
-            "in-kind", "kind", _("What the file holds"), typed.get("kind", "counts"),
-            choices=(("counts", _("Counts of cars")), ("weather", _("Weather"))),
-        ),
-        counted=FieldView(
-            "in-counted", "counted", _("If its column is just “cars”, they are"),
-            typed.get("counted", ""),
-            hint=_("Arrived counts the lost ones too; washed is cut off when the line is full."),
-            choices=(
-                ("", _("the column’s name says it")),
-                ("arrived", _("cars arrived")),
-                ("washed", _("cars washed")),
-            ),
-        ),
-        file_faults=faults.get("file", ()),
-        marks=_marks(typed, faults),
-    )  # fmt: skip
-
-
 def _means(past: PastInShort) -> tuple[tuple[str, tuple[str, ...]], ...]:
     return tuple(
         (_(name), tuple("–" if v is None else format_number(v, 2) for v in (*cells, day)))
@@ -180,7 +147,7 @@ def _means(past: PastInShort) -> tuple[tuple[str, tuple[str, ...]], ...]:
     )
 
 
-def _marks(typed: dict[str, str], faults: dict[str, tuple[str, ...]]) -> tuple[FieldView, ...]:
+def _marks(typed: Mapping[str, str], faults: Faults) -> tuple[FieldView, ...]:
     return (
         FieldView(
             field_id("day"), "day", _("Date"), typed.get("day", ""),
@@ -203,55 +170,6 @@ def _marks(typed: dict[str, str], faults: dict[str, tuple[str, ...]]) -> tuple[F
     )  # fmt: skip
 
 
-def preview_page(
-    site: StoredSite,
-    pending: Pending,
-    preview: Preview,
-    request_key: str,
-    has_stored: bool,
-    refused: Sequence[InputProblem] = (),
-) -> PreviewPage:
-    """Fills the preview of a file."""
-    system, problems = site.data.units, preview.problems[: SHOWN_PROBLEMS + 1]
-    units = UNITS["temperature"].symbol(system), UNITS["rain"].symbol(system)
-    given = site, request_key, pending, preview
-    rest = units, problems, has_stored, tuple(refused)
-    found = preview.history
-    if pending.kind != "weather":
-        hours, days = len(found.counts), counted_days(found.counts)
-        what = counted_words(found.counted)
-        why = why_it_matters(found.counted) if hours else ""
-        return PreviewPage(*given, what, why, hours, days, (), *rest)
-    weather = weather_days(found.weather)
-    return PreviewPage(*given, _("weather"), "", len(found.weather), (), weather, *rest)
-
-
-@dataclass(frozen=True, slots=True)
-class ReadingPage:
-    """How far a file is read; nothing of it is stored.
-
-    Attributes:
-        waiting: how far; None where it is not read.
-        failed: why it is not.
-    """
-
-    slug: str
-    token: str
-    file: str
-    waiting: StudyProgress | None
-    failed: str
-
-
-def reading_page(site: StoredSite, view: FileView) -> ReadingPage:
-    """Fills the page of a file that is not read yet."""
-    pending = view.file.pending
-    running = None if view.running is None else waiting(view.running, view.key)
-    failed = view.failed
-    if running is None and not failed:
-        failed = _("The file has not been read yet.")
-    return ReadingPage(site.slug, pending.token, pending.name, running, failed)
-
-
 @router.get("/{slug}/counts")
 def show_counts(
     request: Request, site: SiteDep, web: WebDep, stored: str = "", file: str = ""
@@ -261,7 +179,7 @@ def show_counts(
         view = _waiting_file(web, site, file)
         if view.preview is None:
             return _reading(request, site, view)
-        return _preview(request, web, site, view.file.pending, view.preview)
+        return _preview(request, web, view.file.pending, view.preview, site)
     done = {
         "yes": _("Stored."),
         "same": _("All of it was stored already, so nothing was changed."),
@@ -316,18 +234,20 @@ def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Resp
     pending, preview = view.file.pending, view.preview
     if preview is None:  # forgotten meanwhile, or of another version of the site: read it first
         return RedirectResponse(f"/{site.slug}/counts?file={pending.token}", 303)
-    try:
-        outcome = _store(web, site, preview, form)
-    except InputError as fault:
-        return _preview(request, web, site, pending, preview, fault.problems, 422)
-    except Stale as fault:
-        words = stale_words(fault, site.data.site.timezone)
-        problem = InputProblem("file", "{words}", {"words": words})
-        fresh = web.site_at(site.slug) or site
-        return _preview(request, web, fresh, pending, preview, [problem], 409)
-    _let_go(web, site, token)
-    stored = "yes" if outcome.changed else "same"
-    return RedirectResponse(f"/{site.slug}/counts?stored={stored}", 303)
+    brought = preview.history
+    given = version_of(form), request_key_of(form), "replace_all" in form
+
+    def write(gate: Gate) -> Outcome:
+        if not (brought.counts or brought.weather):
+            nothing = InputProblem("file", "The file names columns but has no line below them.")
+            raise InputError(preview.problems or [nothing])
+        return gate.store_hours(site.id, brought, *given)
+
+    def address(outcome: Outcome) -> str:
+        _let_go(web, site, token)
+        return f"/{site.slug}/counts?stored={'yes' if outcome.changed else 'same'}"
+
+    return carry_out(web, site, write, partial(_preview, request, web, pending, preview), address)
 
 
 @router.post("/{slug}/counts/again")
@@ -348,8 +268,8 @@ def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
     if day is None:
         return _page(request, web, site, problems=problems, typed=typed, status=422)
 
-    def write(writes: Gate) -> Outcome:
-        return writes.mark_day(
+    def write(gate: Gate) -> Outcome:
+        return gate.mark_day(
             site.id,
             day,
             typed["day_kind"],
@@ -359,8 +279,7 @@ def mark_day(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Res
         )
 
     again = partial(_page, request, web, typed=typed)
-    address = f"/{site.slug}/counts?stored=marked"
-    return carry_out(web, site, write, again, address)
+    return carry_out(web, site, write, again, f"/{site.slug}/counts?stored=marked")
 
 
 def _waiting(web: Web) -> uploads.UploadFolder:
@@ -384,23 +303,15 @@ def _waiting_file(web: Web, site: StoredSite, token: str) -> FileView:
     return open_file(site, found, web.runner)
 
 
-def _store(web: Web, site: StoredSite, preview: Preview, form: FormData) -> Outcome:
-    given = version_of(form), request_key_of(form), "replace_all" in form
-    found = preview.history
-    if not (found.counts or found.weather):
-        nothing = InputProblem("file", "The file names columns but has no line below them.")
-        raise InputError(preview.problems or [nothing])
-    with gate(web.database, web.now()) as writes:
-        return writes.store_hours(site.id, found, *given)
-
-
 def _reading(request: Request, site: StoredSite, view: FileView) -> Response:
     """The page that waits until a large file is read."""
-    page = reading_page(site, view)
-    response = render(
-        request, "counts/reading.html", page, title=_("Counts"), current="counts", site=site
-    )
-    if page.waiting is not None:
+    running = None if view.running is None else waiting(view.running, view.key)
+    failed = view.failed
+    if running is None and not failed:
+        failed = _("The file has not been read yet.")
+    page = ReadingPage(site.slug, view.file.pending, running, failed)
+    response = render(request, "counts/reading.html", page, current="counts", site=site)
+    if running is not None:
         ask_again(request, response)
     return response
 
@@ -408,19 +319,34 @@ def _reading(request: Request, site: StoredSite, view: FileView) -> Response:
 def _preview(
     request: Request,
     web: Web,
-    site: StoredSite,
     pending: Pending,
     preview: Preview,
+    site: StoredSite,
+    *,
     problems: Sequence[InputProblem] = (),
+    stale: str = "",
     status: int = 200,
 ) -> Response:
-    history = history_of(web.database, site.id)
-    held = history.counts if pending.kind == "counts" else history.weather
-    page = preview_page(site, pending, preview, new_request_key(), bool(held), problems)
-    return render(
-        request, "counts/preview.html", page,
-        title=_("Counts"), current="counts", site=site, status=status,
-    )  # fmt: skip
+    """The page of what a file would bring; `problems` or `stale` are why it was not stored."""
+    system, past, brought = site.data.units, history_of(web.database, site.id), preview.history
+    is_weather = pending.kind == "weather"
+    hours = len(brought.weather if is_weather else brought.counts)
+    page = PreviewPage(
+        site=site,
+        request_key=new_request_key(),
+        pending=pending,
+        preview=preview,
+        what=_("weather") if is_weather else counted_words(brought.counted),
+        why=why_it_matters(brought.counted) if hours and not is_weather else "",
+        hours=hours,
+        counts=() if is_weather else counted_days(brought.counts),
+        weather=weather_days(brought.weather) if is_weather else (),
+        units=(UNITS["temperature"].symbol(system), UNITS["rain"].symbol(system)),
+        problems=preview.problems[: SHOWN_PROBLEMS + 1],
+        has_stored=bool(past.weather if is_weather else past.counts),
+        refused=[say(problem, system) for problem in problems] or ([stale] if stale else []),
+    )
+    return render(request, "counts/preview.html", page, current="counts", site=site, status=status)
 
 
 def _page(
@@ -431,21 +357,39 @@ def _page(
     done: str = "",
     stale: str = "",
     problems: Sequence[InputProblem] = (),
-    typed: dict[str, str] | None = None,
+    typed: Mapping[str, str] = {},
     status: int = 200,
 ) -> Response:
+    """The page; `problems` and `typed` are of a form that could not be stored."""
     history = history_of(web.database, site.id)
-    page = counts_page(
-        site,
-        in_short(history, site.data.site),
-        history.days,
-        new_request_key(),
+    past, counted = in_short(history, site.data.site), site.data.history.counted
+    faults = faults_of(problems, site.data.units)
+    page = CountsPage(
+        site=site,
+        request_key=new_request_key(),
         done=done,
         stale=stale,
-        problems=problems,
-        typed=typed,
-    )
-    return render(
-        request, "counts/counts.html", page,
-        title=_("Counts"), current="counts", site=site, status=status,
+        summary=summary(problems, site.data.units),
+        past=past,
+        what=counted_words(counted),
+        why=why_it_matters(counted),
+        means=_means(past) if past.count_days else (),
+        marked=tuple(sorted(history.days, reverse=True)[:SHOWN_MARKS]),
+        kind=FieldView(
+            "in-kind", "kind", _("What the file holds"), typed.get("kind", "counts"),
+            choices=(("counts", _("Counts of cars")), ("weather", _("Weather"))),
+        ),
+        counted=FieldView(
+            "in-counted", "counted", _("If its column is just “cars”, they are"),
+            typed.get("counted", ""),
+            hint=_("Arrived counts the lost ones too; washed is cut off when the line is full."),
+            choices=(
+                ("", _("the column’s name says it")),
+                ("arrived", _("cars arrived")),
+                ("washed", _("cars washed")),
+            ),
+        ),
+        file_faults=faults.get("file", ()),
+        marks=_marks(typed, faults),
     )  # fmt: skip
+    return render(request, "counts/counts.html", page, current="counts", site=site, status=status)

@@ -35,6 +35,23 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
 TEMPLATES = ROOT / "templates"
 SITE_COOKIE = "clothcast_site"
+NAMES = {
+    "today": "Today",
+    "plan": "Plan a day",
+    "settings": "Speed and spacing",
+    "reduce": "When to reduce",
+    "cloth": "Cloth",
+    "staff": "Staff",
+    "roster": "Roster",
+    "studies": "Studies",
+    "counts": "Counts",
+    "site": "Site",
+    "sites": "Sites",
+    "about": "About the model",
+    "guide": "Guide",
+}
+"""Pages by their key, which is their place in an address too."""
+OF_A_SITE = tuple(NAMES)[:-3]
 
 
 @dataclass(frozen=True)
@@ -201,26 +218,12 @@ FormDep = Annotated[FormData, Depends(posted)]
 
 def pages_line(slug: str) -> tuple[PageLink, ...]:
     """The pages line of a site, or of no site."""
-    places = (
-        (
-            PageLink("today", _("Today"), f"/{slug}/today"),
-            PageLink("plan", _("Plan a day"), f"/{slug}/plan"),
-            PageLink("settings", _("Speed and spacing"), f"/{slug}/settings"),
-            PageLink("reduce", _("When to reduce"), f"/{slug}/reduce"),
-            PageLink("cloth", _("Cloth"), f"/{slug}/cloth"),
-            PageLink("staff", _("Staff"), f"/{slug}/staff"),
-            PageLink("roster", _("Roster"), f"/{slug}/roster"),
-            PageLink("studies", _("Studies"), f"/{slug}/studies"),
-            PageLink("counts", _("Counts"), f"/{slug}/counts"),
-            PageLink("site", _("Site"), f"/{slug}/site"),
-        )
-        if slug
-        else (PageLink("sites", _("Sites"), "/sites"),)
-    )
+    own = OF_A_SITE if slug else ("sites",)
+    places = [PageLink(key, _(NAMES[key]), f"/{slug}/{key}" if slug else f"/{key}") for key in own]
     return (
         *places,
-        PageLink("about", _("About the model"), "/about", later=True),
-        PageLink("guide", _("Guide"), "/guide"),
+        PageLink("about", _(NAMES["about"]), "/about", later=True),
+        PageLink("guide", _(NAMES["guide"]), "/guide"),
     )
 
 
@@ -238,8 +241,8 @@ def render(
     template: str,
     page: object,
     *,
-    title: str,
     current: str,
+    title: str = "",
     site: StoredSite | None = None,
     when: str = "",
     kind: str = "",
@@ -248,12 +251,15 @@ def render(
     """A page: `template` sees the page's context as ``page`` and its surroundings as ``frame``.
 
     Pages that belong to no site (the guide) pass no `site` and show the remembered one's pages.
+
+    Args:
+        current: key of the page in the pages line, whose name is the title unless one is given.
     """
     web = get_web(request)
     shown = site or remembered_site(request, web)
     slug = shown.slug if shown else ""
     frame = Frame(
-        title=title,
+        title=title or _(NAMES[current]),
         current=current,
         site_name=shown.data.site.name if shown else "",
         site_slug=slug,

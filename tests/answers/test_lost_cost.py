@@ -8,7 +8,7 @@ import pytest
 
 from app.db import store
 from app.db.session import Session
-from app.pages.fields import input_field
+from app.pages.forms import input_field
 from app.sites.changes import Gate
 from app.sites.folder import read_folder, write_folder
 from app.sites.toml import read_site_text, site_text

@@ -7,8 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from starlette.datastructures import FormData
 
-from app.pages.fields import input_field, summary
-from app.pages.forms import read_fields
+from app.pages.forms import faults_of, input_field, read_fields, summary
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Entry, Value
 from sim.units import SYSTEMS
@@ -66,7 +65,8 @@ def test_any_text_is_read_or_refused(text: str, row: Entry, system: str) -> None
     read = read_fields(form, rows, system)
     assert read.typed.texts[row.name] == text
     assert all(problem.field == row.name for problem in read.problems)
-    view = input_field(row, row.default, system, typed=read.typed, problems=read.problems)
+    messages = faults_of(read.problems, system).get(row.name, ())
+    view = input_field(row, row.default, system, typed=read.typed, messages=messages)
     assert bool(view.messages) == bool(read.problems)
     if read.problems:
         assert view.value == text

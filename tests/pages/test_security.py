@@ -189,7 +189,7 @@ def test_no_page_shows_a_traceback(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         raise RuntimeError("secret inside")
 
     with small_client(tmp_path, raise_errors=False) as client:
-        monkeypatch.setattr("app.pages.site.route.changes_of", broken)
+        monkeypatch.setattr("app.pages.site.changes_of", broken)
         answer = client.get("/mill-lane/site")
     assert answer.status_code == 500
     assert "Clothcast made a mistake here." in answer.text

@@ -6,11 +6,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from starlette.datastructures import FormData
+
 from app.books.books import BOOKS
 from app.catalogue import _
-from app.pages.fields import FieldView
-from app.pages.forms import PostedForm, text_of
-from app.pages.rows import Choices, RowForm
+from app.pages.forms import Choices, FieldView, RowForm, text_of
 from sim.errors import InputProblem
 from sim.inputs import (
     EVENTS,
@@ -70,7 +70,7 @@ def on_wheel(book: ClothBook) -> str:
     return name
 
 
-def read_cloth_form(form: PostedForm, data: SiteData, today: date) -> ClothRead:
+def read_cloth_form(form: FormData, data: SiteData, today: date) -> ClothRead:
     """Reads a form; a bare number is in the small units that the site's people read."""
     act, book = text_of(form, "act"), data.cloth
     if act not in ACTS:

@@ -19,7 +19,7 @@ from app.pages.cautions import Notice, deference, ladder, lock_out, set_change
 from app.pages.cloth.form import ClothForm, ClothRead, cloth_forms, read_cloth_form, reason_words
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.fields import Summary, summary
+from app.pages.forms import Summary, summary
 from app.pages.studies.view import StudyProgress
 from app.pages.studies.view import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of

@@ -18,8 +18,7 @@ from app.charts.marks import Chart
 from app.pages.cautions import Notice, of_plan
 from app.pages.days import wanted
 from app.pages.deps import SiteDep, Web, WebDep, get_web_for, render
-from app.pages.fields import field_id
-from app.pages.forms import text_of
+from app.pages.forms import faults_of, field_id, text_of, units_of
 from app.pages.plan.change_form import (
     MOVED,
     ChangeRead,
@@ -38,7 +37,6 @@ from app.pages.plan.form import (
     TRIED,
     ScenarioTyped,
     ScenarioView,
-    faults_of,
     field_of,
     scenario_view,
 )
@@ -49,7 +47,7 @@ from app.words.phrases import Statement
 from sim.decide.answer import Comparison
 from sim.errors import InputError, InputProblem
 from sim.inputs import MOST_SCENARIOS
-from sim.units import NBSP, SYSTEMS, UNITS, whole_number
+from sim.units import NBSP, UNITS, whole_number
 
 router = APIRouter()
 LONGEST_NUMBER = 12
@@ -157,8 +155,7 @@ def _tried(
     web: Web, site: StoredSite, plan: DayInputs, form: FormData, asked: bool, with_charts: bool
 ) -> ChangePart:
     """The part with its fields as sent and, where it was asked for, an answer."""
-    sent = text_of(form, "units")
-    units = sent if sent in SYSTEMS else site.data.units
+    units = units_of(form, site.data.units)
     drawn = unchanged(plan, site.data.site, start_of(form, plan), units)
     typed = typed_change(form, drawn) if asked else drawn
     number = text_of(form, "n")

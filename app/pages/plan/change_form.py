@@ -11,8 +11,7 @@ from starlette.datastructures import FormData
 from app.answers.change import DAY_FIELDS, day_texts
 from app.answers.planning import DayInputs
 from app.catalogue import _
-from app.pages.fields import FieldView, field_id
-from app.pages.forms import text_of
+from app.pages.forms import FieldView, field_id, text_of
 from app.pages.plan.form import (
     TRIED,
     PlanTyped,

@@ -7,9 +7,17 @@ from dataclasses import dataclass, field, replace
 
 from starlette.datastructures import FormData
 
-from app.catalogue import _, say
-from app.pages.fields import FieldView, Summary, field_id, input_field, shown_default, summary
-from app.pages.forms import messages_by_field, text_of
+from app.catalogue import _
+from app.pages.forms import (
+    FieldView,
+    Summary,
+    faults_of,
+    field_id,
+    input_field,
+    shown_default,
+    summary,
+    text_of,
+)
 from app.sites.rule_forms import KINDS, RuleParts, parts_of, written
 from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem
@@ -326,14 +334,6 @@ def form_view(
         scenario_view(one, i, site, typed.units, faults) for i, one in enumerate(typed.scenarios, 1)
     )
     return FormView(version, request_key, typed, faults.get("expect", ()), views)
-
-
-def faults_of(problems: Sequence[InputProblem], units: str) -> dict[str, tuple[str, ...]]:
-    """What is wrong by the name of the field, each sentence once."""
-    return {
-        name: tuple(dict.fromkeys(say(problem, units) for problem in found))
-        for name, found in messages_by_field(problems).items()
-    }
 
 
 def scenario_view(

@@ -27,7 +27,7 @@ from app.pages.days import (
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
-from app.pages.fields import Summary
+from app.pages.forms import Summary
 from app.pages.plan.change import ChangePart, change_part
 from app.pages.plan.form import (
     FormView,

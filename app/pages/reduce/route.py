@@ -25,8 +25,7 @@ from app.pages.days import (
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
-from app.pages.fields import summary
-from app.pages.forms import Typed, read_fields, text_of
+from app.pages.forms import Typed, read_fields, summary, units_of
 from app.pages.reduce.view import (
     WISHES,
     RejectedForm,
@@ -43,7 +42,6 @@ from app.words.switching import answer_words, switch_sure
 from sim.decide.switching.answer import WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario
-from sim.units import SYSTEMS
 
 HEADS = (
     "rule",
@@ -81,8 +79,7 @@ router = APIRouter()
 def store_wish(request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
     """Stores what a rule is chosen by; what can't be read comes back as it was typed."""
     when = wanted(day)
-    units = text_of(form, "units")
-    system = units if units in SYSTEMS else site.data.units
+    system = units_of(form, site.data.units)
     read = read_fields(form, {name: INPUTS[name] for name in WISHES}, system)
     again = _again(request, web, when, read.typed, system)
     if read.problems:

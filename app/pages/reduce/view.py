@@ -11,8 +11,7 @@ from app.answers.switching import SwitchView, TogetherView, with_setting
 from app.charts.marks import Chart
 from app.charts.switching import strip_chart, trade_chart
 from app.pages.cautions import Notice
-from app.pages.fields import FieldView, Summary, input_field
-from app.pages.forms import Typed, messages_by_field
+from app.pages.forms import FieldView, Summary, Typed, input_fields
 from app.pages.plan.table import ComparisonTable, comparison_table
 from app.pages.studies.view import StudyProgress
 from app.pages.writing import new_request_key
@@ -147,18 +146,8 @@ def told_of(answer: WhenToReduce, system: str, in_plan: bool) -> AnswerView:
 def wish_form(stored: StoredSite, back: RejectedForm) -> WishForm:
     """The form of the wish; what was typed in a form that comes back stays."""
     data, system = stored.data, back.units or stored.data.units
-    said = messages_by_field(back.problems)
-    fields = tuple(
-        input_field(
-            INPUTS[name],
-            data.site.value(name),
-            system,
-            given=name in data.given,
-            typed=back.typed,
-            problems=said.get(name, ()),
-        )
-        for name in WISHES
-    )
+    rows = {name: INPUTS[name] for name in WISHES}
+    fields = input_fields(rows, data, system, back.typed, back.problems)
     return WishForm(fields, stored.version, new_request_key(), system)
 
 

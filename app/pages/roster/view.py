@@ -19,9 +19,7 @@ from app.answers.roster import (
 from app.answers.staff import StaffView
 from app.books.checks import HALF_HOUR_S
 from app.catalogue import _, weekday
-from app.pages.fields import FieldView, Summary, summary
-from app.pages.forms import text_of
-from app.pages.rows import RowForm
+from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
 from app.pages.studies.view import StudyProgress, waiting
 from app.pages.writing import new_request_key, read_clock
 from app.sites.reading import Change, StoredSite

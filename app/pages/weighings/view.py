@@ -6,13 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from starlette.datastructures import FormData
+
 from app.answers.weighings import WeighingsView
 from app.books.checks import weather_line, weighing_problems
 from app.catalogue import _, say
 from app.pages.cautions import Notice, deference, ladder, lock_out
-from app.pages.fields import FieldView, Summary, summary
-from app.pages.forms import PostedForm, text_of
-from app.pages.rows import RowForm
+from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
 from app.pages.writing import new_request_key, read_clock
 from app.sites.reading import StoredSite
 from app.words.weighings import (
@@ -217,7 +217,7 @@ class WeighingRead:
     problems: tuple[InputProblem, ...]
 
 
-def read_weighing(form: PostedForm, data: SiteData, today: date) -> WeighingRead:
+def read_weighing(form: FormData, data: SiteData, today: date) -> WeighingRead:
     """Reads a form; a bare weight is in the small unit of the site's people, grams or ounces."""
     kind, system = text_of(form, "kind"), data.units
     names = (*cells_of(kind), "wiped", "from", "to")

@@ -1,0 +1,174 @@
+"""What was changed at a site: a change of any field, row or book, worded for the reader."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TypedDict, cast
+
+from app.catalogue import _, short_date
+from app.sites.reading import Change
+from app.words.phrases import moment
+from sim.inputs import INPUTS, PEOPLE, SETS, SHIFTS, WEIGHED, Entry, Value
+from sim.units import NBSP, format_number, quantity, show_clock
+
+FIELD_NAMES = {
+    "name": "Name",
+    "timezone": "Time zone",
+    "units": "Units",
+    "counted": "What was counted",
+    "reference_class": "Reference class",
+    "vehicles": "Vehicle classes",
+    "counts": "Counts",
+    "weather": "Weather",
+}
+_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+
+
+@dataclass(frozen=True, slots=True)
+class HistoryRow:
+    """One change: when, who, what, from, to."""
+
+    when: str
+    who: str
+    what: str
+    old: str
+    new: str
+
+
+def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
+    """A change in the reader's units, on the site's clock."""
+    row = INPUTS.get(change.field)
+    if row is not None:
+        symbol = _(row.unit.symbol(system)) if row.is_number else ""
+        label = f"{_(row.label)}, {symbol}" if symbol else _(row.label)
+        old, new = (_input_text(row, value, system) for value in (change.old, change.new))
+    elif change.what == WEIGHED.what:
+        label = _("Weighing {which}", which=change.field)
+        old, new = (_weighing(value, system) for value in (change.old, change.new))
+    elif change.what == SETS.what:
+        label = _("Cloth: {which}", which=change.field)
+        old, new = _cloth(change.old), _cloth(change.new)
+    elif change.what in (PEOPLE.what, SHIFTS.what):
+        label = _("Staff: {which}", which=change.field)
+        said = _shift if change.what == SHIFTS.what else _person
+        old, new = said(change.old), said(change.new)
+    elif _DAY.fullmatch(change.field):
+        label = short_date(date.fromisoformat(change.field))
+        old, new = _marks(change.old), _marks(change.new)
+    else:
+        label = _(FIELD_NAMES.get(change.field, change.field or change.what))
+        old, new = _part(change.what, change.old), _part(change.what, change.new)
+    return HistoryRow(moment(change.at, timezone), change.person, label, old, new)
+
+
+def _input_text(row: Entry, value: object, system: str) -> str:
+    if value is None:
+        return _("default")
+    if row.kind == "choice":
+        return _(dict(row.choices).get(str(value), str(value)))
+    if isinstance(value, list):
+        value = tuple(tuple(cell) if isinstance(cell, list) else cell for cell in value)
+    if row.is_open(value):
+        return _(row.follows)
+    return row.text(cast("Value", value), system) or _("nothing")
+
+
+def _person(value: object) -> str:
+    """Somebody, or the order of people, in short."""
+    if value is None or isinstance(value, list):
+        return ", ".join(value or "–")
+    person = PEOPLE.of_plain(value)
+    said = _(
+        "{least:g}–{most:g} h at {wage:g}, away {times} times",
+        least=person.least_h,
+        most=person.most_h,
+        wage=person.wage_per_h,
+        times=len(person.away),
+    )
+    return "; ".join([*person.roles, said])
+
+
+def _shift(value: object) -> str:
+    if value is None:
+        return "–"
+    shift = SHIFTS.of_plain(value)
+    return f"{show_clock(shift.start_s)}–{show_clock(shift.end_s)} {shift.role}".strip()
+
+
+def _weighing(value: object, system: str) -> str:
+    if value is None:
+        return "–"
+    item = WEIGHED.of_plain(value)
+    weights = (item.weight_kg, item.dry_kg)
+    wet, dry = (quantity(weight, "small_mass", 4).show(system) for weight in weights)
+    return _("{wet} wet, {dry} dry", wet=wet, dry=dry)
+
+
+def _cloth(value: object) -> str:
+    """A set, an entry of its record or the order of sets: what is there besides name and time."""
+    if not isinstance(value, dict):
+        return ", ".join(value) if isinstance(value, list) else "–"
+    named = {"name", "day", "at_s", "kind"}
+    told = [f"{key} {v}" for key, v in value.items() if key not in named and v not in (None, "")]
+    return ", ".join(told) or _("entered")
+
+
+def _marks(marks: object) -> str:
+    """Marks of a day: closed or event, each with its note."""
+    words = {"closed": _("closed"), "event": _("event")}
+    held = marks if isinstance(marks, list) else []
+    said = [f"{words.get(kind, kind)}: {note}" if note else words[kind] for kind, note in held]
+    return ", ".join(said) or _("no mark")
+
+
+def _part(what: str, value: object) -> str:
+    if value is None:
+        return "–"
+    if what == "vehicles":
+        return _classes(cast("Sequence[_ClassTold]", value))
+    if what in ("counts", "weather"):
+        return _hours(cast("_HoursTold", value))
+    return str(value)
+
+
+class _ClassTold(TypedDict):
+    """A vehicle class as the history holds it."""
+
+    label: str
+    numbers: dict[str, float]
+
+
+class _HoursTold(TypedDict, total=False):
+    """Hours as the history holds them: how many came and went, or which other ones there were."""
+
+    hours: list[object]
+    added: int
+    changed: int
+    removed: int
+    first: str
+    last: str
+
+
+def _classes(classes: Sequence[_ClassTold]) -> str:
+    shares = [
+        f"{item['label']} {format_number(100.0 * item['numbers']['share'])}{NBSP}%"
+        for item in classes
+    ]
+    return ", ".join(shares) or _("none")
+
+
+def _hours(value: _HoursTold) -> str:
+    """How many hours were stored, or how many older ones they replaced."""
+    if "hours" in value:
+        return _("{count} other hours", count=f"{len(value['hours']):,}")
+    return _(
+        "{added} hours added, {changed} changed, {removed} removed, {first} to {last}",
+        added=f"{value['added']:,}",
+        changed=f"{value['changed']:,}",
+        removed=f"{value['removed']:,}",
+        first=short_date(date.fromisoformat(value["first"])),
+        last=short_date(date.fromisoformat(value["last"])),
+    )

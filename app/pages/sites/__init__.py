@@ -1,1 +1,0 @@
-"""The list of sites, and the set-up of a new one."""
