@@ -8,7 +8,9 @@ from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
+import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 
@@ -39,9 +41,9 @@ from app.sites.demo import demo_data
 from app.sites.reading import gate
 from sim.day.blocks import Shape
 from sim.day.rules import parse_rule
-from sim.decide.answer import Plan
+from sim.decide.answer import Comparison, Plan
 from sim.decide.cloth.answer import SeasonAnswer
-from sim.decide.compare import compare
+from sim.decide.compare import Question, compare
 from sim.decide.maps.answer import SettingsMap
 from sim.decide.maps.points import MapQuestion
 from sim.decide.maps.settings import settings_map
@@ -125,17 +127,22 @@ def keep(
     client: TestClient,
     kind: Kind[Asked, Found],
     day: datetime.date,
-    small: Callable[[Asked], Found],
+    small: Callable[..., Found],
+    *sizes: int,
 ) -> str:
-    """Works a day's answer out as `small` does and stores it as the page's; returns the page."""
+    """Stores a day's answer as the page's, worked out once a run; returns the page.
+
+    Args:
+        small: works it out of what is asked and of `sizes`.
+    """
     web, stored = app_of(client).state.web, demo_site(client)
     with web.database.session() as session:
         answer = Desk(session, stored).open(kind, day)
     if not answer.key:
         raise ValueError(f"{day} asks for nothing: {answer}")
-    found = small(answer.asked)
+    text = kept((answer.key, small.__qualname__, sizes), lambda: write(small(answer.asked, *sizes)))
     with gate(web.database, web.now()) as opened:
-        opened.store_result(answer.key, stored.id, day, write(found))
+        opened.store_result(answer.key, stored.id, day, text)
     return f"/{stored.slug}/{kind.page_of(day)}"
 
 
@@ -145,7 +152,7 @@ def store_comparison(client: TestClient, day: datetime.date, replications: int =
     Args:
         replications: fewer make a coarser answer under the same key, for tests of wiring.
     """
-    return keep(client, PLAN, day, lambda asked: small_comparison(asked, replications))
+    return keep(client, PLAN, day, small_comparison, replications)
 
 
 def small_comparison(asked: DayInputs, replications: int = FEW_DAYS) -> Plan:
@@ -154,6 +161,16 @@ def small_comparison(asked: DayInputs, replications: int = FEW_DAYS) -> Plan:
         raise ValueError(f"{asked.day} cannot be planned: {asked.problems}")
     question = replace(asked.question, replications=replications)
     return planning.plan_of(question, asked.expected, compare(question))
+
+
+def plan_few_days(patch: pytest.MonkeyPatch, days: int) -> None:
+    """While `patch` holds, plans are computed from few simulated days."""
+    stages = planning.compare_in_stages
+
+    def few(question: Question, *more: Any) -> Iterator[Comparison]:
+        return stages(replace(question, replications=days), *more)
+
+    patch.setattr(planning, "compare_in_stages", few)
 
 
 def store_maps(client: TestClient, day: datetime.date) -> str:

@@ -205,7 +205,7 @@ def test_every_page_is_led_to(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -
     monkeypatch.setattr(StudyQueue, "begin", lambda *_given: None)
     with demo_client(tmp_path) as client:
         # Downloads of a day are offered once it has been computed; today's plan is linked to.
-        store_comparison(client, TODAY, replications=2)
+        store_comparison(client, TODAY)
         store_maps(client, BUSIEST)
         store_switch(client, BUSIEST)
         store_season(client)

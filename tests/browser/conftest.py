@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import Any
@@ -14,14 +14,12 @@ from urllib.parse import urlsplit
 import pytest
 from playwright.sync_api import BrowserContext, expect
 
-from app.answers import planning
 from app.db.session import open_database
 from app.settings import DATABASE_NAME, read_settings
 from app.sites.reading import gate
-from sim.decide.answer import Comparison
-from sim.decide.compare import Question
 from sim.inputs import Site, SiteData
 from tests.browser.served import TODAY, Served, prepare_demo, serve
+from tests.demo_app import plan_few_days
 from tests.remembering import kept
 
 FEW_DAYS = 4
@@ -102,13 +100,8 @@ def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module", autouse=True)
 def few_days() -> Iterator[None]:
     """While tests of the browser run, plans are computed from few simulated days."""
-    stages = planning.compare_in_stages
-
-    def few(question: Question, *more: Any) -> Iterator[Comparison]:
-        return stages(replace(question, replications=FEW_DAYS), *more)
-
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(planning, "compare_in_stages", few)
+        plan_few_days(patch, FEW_DAYS)
         yield
 
 

@@ -15,7 +15,7 @@ from sqlalchemy import event
 
 from app.answers import cloth
 from app.answers.studies.line import StudyQueue
-from tests.demo_app import app_of
+from tests.demo_app import app_of, plan_few_days
 from tests.pages.pages import Page, page_of, small_client, stored_site, work_at_once
 from tests.remembering import remember
 from tests.small_wash import PLANNED, small_wash
@@ -148,6 +148,7 @@ def test_numbers_of_thousands_of_digits_are_no_error(
 ) -> None:
     """Whatever a form or an address counts with may be sent as 5,000 digits."""
     monkeypatch.setattr(StudyQueue, "begin", work_at_once)  # the page Cloth has its forms then
+    plan_few_days(monkeypatch, 2)
     long = "7" * 5_000
     plan = f"/{SLUG}/plan/{PLANNED}"
     assert client.get(plan, params={name: long}).status_code < 500
