@@ -10,6 +10,7 @@ import ast
 import re
 import sys
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -26,14 +27,14 @@ WRITERS = (
 SETTINGS = "app.settings"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Module:
     """One file: dotted name, such as ``sim.day.draw``, and text."""
 
     name: str
     text: str
 
-    @property
+    @cached_property
     def tree(self) -> ast.Module:
         """The parsed text."""
         return ast.parse(self.text)

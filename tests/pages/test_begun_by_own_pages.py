@@ -81,10 +81,10 @@ def test_our_own_pages_do(client: TestClient, headers: dict[str, str]) -> None:
     assert asked(client) == ["plan"]
 
 
-@pytest.mark.parametrize("page", ["settings", "reduce", "staff"])
-def test_a_button_leads_on(client: TestClient, page: str) -> None:
+@pytest.mark.parametrize("place", ["settings", "reduce", "staff"])
+def test_a_button_leads_on(client: TestClient, place: str) -> None:
     """Where nothing was begun the page says so, and its button works without a script."""
-    path = f"/{SLUG}/{page}/{PEAK.isoformat()}"
+    path = f"/{SLUG}/{place}/{PEAK.isoformat()}"
     answer = client.get(path)
     assert "This has not been worked out yet." in answer.text
     assert "refresh" not in answer.headers

@@ -53,12 +53,12 @@ def client(tmp_path_factory: pytest.TempPathFactory) -> Iterator[TestClient]:
         yield opened
 
 
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("place", PAGES)
 def test_a_page_reads_what_it_needs_once(
-    client: TestClient, monkeypatch: pytest.MonkeyPatch, page: str
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, place: str
 ) -> None:
     """From stored answers a page makes at most twelve SELECTs, and hashes no question twice."""
-    address = f"/harbor-road/{page}"
+    address = f"/harbor-road/{place}"
     assert client.get(address).status_code == 200
     selects: list[str] = []
     hashed: list[str] = []
