@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from sim.decide.staff.answer import Breach, RosterAnswer, Rule, WayOut
-from sim.decide.staff.assign import PRICES, Assignment, search
-from sim.decide.staff.roster import faults_of, roster_answer, some_time, stopped
+from sim.decide.staff.program import PRICES, Assignment
+from sim.decide.staff.roster import faults_of, roster_answer, search, some_time, stopped
 from sim.decide.staff.week import Duty, Week, duties_of, planned_shifts
 from tests.decide.roster_checker import broken_rules, clock_cost
 from tests.decide.roster_weeks import Drawn, known_week, spoil_of

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from sim.decide.staff.answer import Roster
-from sim.decide.staff.assign import Assigned, Assignment
+from sim.decide.staff.program import Assigned, Assignment
 from sim.decide.staff.roster import RULES, NoRoster, explain, faults_of, make_roster
 from sim.decide.staff.week import Duty, Shift, Week, duties_of
 from sim.inputs.roster import Away, HoursLimits, Person
@@ -134,7 +134,7 @@ def test_ways_out_keep_their_time(monkeypatch: pytest.MonkeyPatch) -> None:
         if asked.relaxed:
             asked_for.append((asked.relaxed, left[0]))
         left[0] -= max(0.1, most_s)
-        return Assigned(None, (), 0.0, False)
+        return Assigned(None)
 
     monkeypatch.setattr(Assignment, "solve", unsettled)
     found = explain(WEEK, lambda: left[0], is_proved=True)

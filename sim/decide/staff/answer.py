@@ -248,7 +248,7 @@ class WayOut:
     """A roster that breaks some rules: which, and its shifts.
 
     Attributes:
-        price: of what is broken, see `sim.decide.staff.assign.PRICES`.
+        price: of what is broken, see `sim.decide.staff.program.PRICES`.
         least: whether it is proved that nothing less than this, by the same rules, is enough.
     """
 

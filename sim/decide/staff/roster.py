@@ -11,19 +11,24 @@ long as it stays proved that no roster exists (the deletion filter, Chinneck & D
 Journal on Computing 3:157–168): of those left, none can be spared. A way out is a roster that
 breaks rules at least price. It is told by what is really broken in it, and it is tried whether any
 is cheaper.
+
+Bit by bit a roster becomes a better one, a few days or people at a time, the rest held. Large
+neighbourhood search (Shaw 1998, CP98, Lecture Notes in Computer Science 1520:417–431): what is let
+go is small enough for the integer program to be solved whole, again and again. It begins with
+nobody at work, which breaks only cover, skills and least hours; these are let be on the way at a
+high price, so the first rosters are there at once and become whole.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
 
 from sim.decide.staff.answer import Breach, Conflict, Roster, RosterAnswer, Rule, WayOut
-from sim.decide.staff.assign import Assigned, Assignment, Found, search
-from sim.decide.staff.program import Counts, Kinds, Program, cover_counts
+from sim.decide.staff.program import Assigned, Assignment, Counts, Kinds, Program, cover_counts
 from sim.decide.staff.week import (
     DAYS,
     PER_H,
@@ -103,14 +108,8 @@ def roster_answer(
 def make_roster(
     week: Week, most_s: float = 10.0, clock: Callable[[], float] = stopped
 ) -> Roster | NoRoster:
-    """The roster of a week.
-
-    Args:
-        week: the question.
-        most_s: time for all steps together [s]; where it runs out, the best so far is taken, so
-            that a slower machine may find a dearer roster.
-        clock: seconds as they pass.
-    """
+    """The roster of a week; where time runs out, the best so far, so that a slower machine may find
+    a dearer one. Arguments as of `roster_answer`."""
     left_s = countdown(most_s, clock)
     every = tuple(week.shifts(day) for day in range(DAYS))
     first = _counted(replace(week, skilled={}), every, left_s)
@@ -131,7 +130,10 @@ def make_roster(
     found = [one.duties for one in tries if one.duties is not None]
     best = min(found, key=lambda duties: cost_of(week, duties)) if found else None
     if not (impossible or _is_good(week, best, bound)):
-        nearest = _mended(whole, best, bound, left_s, most_s)
+        start = None if best is None else Found(best, 0.0, cost_of(week, best))
+        for_the_rest_s = (SHARES[4] if start else SHARES[5]) * most_s
+        enough = bound + _gap_allowed(week, bound)
+        nearest = search(whole, _until(left_s, for_the_rest_s), start, enough).duties
         if not faults_of(week, nearest):
             best = nearest
     if best is None:
@@ -151,21 +153,6 @@ def make_roster(
         cost_by_day=cost_by_day(week, best),
         shifts=planned_shifts(week.monday, best),
     )
-
-
-def _mended(
-    whole: Assignment,
-    best: tuple[Duty, ...] | None,
-    bound: float,
-    left_s: Callable[[], float],
-    most_s: float,
-) -> tuple[Duty, ...]:
-    """The best roster found from one that there is, or from nobody at work, bit by bit."""
-    week = whole.week
-    start = None if best is None else Found(best, 0.0, cost_of(week, best))
-    enough = bound + _gap_allowed(week, bound)
-    for_the_rest_s = (SHARES[4] if start else SHARES[5]) * most_s
-    return search(whole, lambda: left_s() - for_the_rest_s, start, enough).duties
 
 
 def _calm(
@@ -215,8 +202,7 @@ def _near(every: Kinds, used: list[set[Shift]]) -> Kinds:
 
 def kept_of(week: Week, duties: tuple[Duty, ...]) -> int:
     """How many shifts are as last week, by person, day, start and end."""
-    times = {(old.name, old.day, old.shift.start, old.shift.end) for old in week.last}
-    return sum((d.name, d.day, d.shift.start, d.shift.end) in times for d in duties)
+    return sum(map(week.stays, duties))
 
 
 def _is_good(week: Week, duties: tuple[Duty, ...] | None, bound: float) -> bool:
@@ -249,7 +235,9 @@ def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[
     """
     limits = week.limits
     made = Program()
-    made.count(week, every)
+    for day in range(DAYS):
+        for group in week.groups:
+            made.count(week, day, group, every[day])
     hours_in: dict[tuple[int, Group], dict[int, float]] = {}
     people_in: dict[tuple[int, Group], dict[int, float]] = {}
     for (day, group, shift), column in made.counts.items():
@@ -269,10 +257,9 @@ def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[
             made.rules.add({at: 1.0, part: -max(can)}, -np.inf, 0.0)
             made.rules.add({at: 1.0, part: -min(can)}, 0.0, np.inf)
             made.rules.add({part: 1.0}, 0.0, 1.0)
-        had = sum(duty.day >= SATURDAY for duty in week.last_of(person))
         made.rules.add(dict.fromkeys(share, 1.0), 0.0, float(limits.most_days_week))
         weekend = {column: 1.0 for column, day in share.items() if day >= SATURDAY}
-        made.rules.add(weekend, 0.0, float(max(0, limits.most_weekend_days - had)))
+        made.rules.add(weekend, 0.0, float(week.most_weekend_days(person)))
         made.rules.add(hours, person.least_h, week.most_h(person))
         over = made.column(person.wage_per_h * (limits.overtime_factor - 1.0))
         made.rules.add({**hours, over: -1.0}, -np.inf, limits.overtime_after_h)
@@ -284,8 +271,8 @@ def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[
     size = len(made.cost)
     covers = made.covers.made(size)
     found = cover_counts(
-        np.array(made.cost), covers.A, covers.lb, made.rules.made(size),
-        np.array(made.whole), most_s,
+        np.array(made.cost), covers.A, covers.lb,
+        side=made.rules.made(size), whole=np.array(made.whole), most_s=most_s,
     )  # fmt: skip
     if found is None:
         return None
@@ -294,6 +281,111 @@ def count_shifts(week: Week, every: Kinds, most_s: float) -> tuple[Counts, list[
         if found.counts[column] > 0:
             used[day].add(shift)
     return found, used
+
+
+# ---- bit by bit ----------------------------------------------------------------------------------
+
+PASSING_RULES: frozenset[Rule] = frozenset({"cover", "skill", "least_hours"})
+"""What a roster with nobody at work breaks."""
+COLUMNS = 700
+"""Shifts of people and days that are let go at once, more or less."""
+STEP_S = 15.0
+"""Most time of one step [s]."""
+NODES = 100
+"""Most branches of one step: it ends there on any machine."""
+GAP = 1e-4
+"""How near to its best a step is solved."""
+NO_BETTER = 2
+"""Rounds without anything better after which it ends."""
+SURE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """The best roster met: its shifts, what its broken rules are priced at, what it costs."""
+
+    duties: tuple[Duty, ...]
+    price: float
+    cost: float
+
+    def beats(self, other: Found) -> bool:
+        """Whether it breaks less, or as little at less cost."""
+        if abs(self.price - other.price) > SURE:
+            return self.price < other.price
+        return self.cost < other.cost - SURE
+
+
+def search(
+    asked: Assignment,
+    left_s: Callable[[], float],
+    start: Found | None = None,
+    enough: float = -np.inf,
+    patience: int = NO_BETTER,
+) -> Found:
+    """The best roster found in the time that is left, or until rounds find nothing better.
+
+    Args:
+        asked: its relaxed rules stay broken at their price; cover, skills and least hours may be
+            on the way.
+        left_s: seconds left.
+        start: a roster to begin with; else nobody is at work.
+        enough: a cost at which it ends, once no rule is broken [money].
+        patience: rounds without anything better after which it ends.
+    """
+    passing = replace(asked, passing=PASSING_RULES - asked.relaxed)
+    best = start or Found((), np.inf, np.inf)
+    rng = np.random.Generator(np.random.PCG64(0))
+    idle = 0
+    while idle < patience:
+        before = best
+        for let_go in _round(asked, rng, is_first=start is None and before.price == np.inf):
+            if left_s() <= 0.0 or (best.price <= SURE and best.cost <= enough):
+                return best
+            is_whole = best.price <= SURE
+            tried = _step(asked if is_whole else passing, best, let_go, left_s)
+            if tried.duties is not None:
+                found = Found(tried.duties, tried.price, cost_of(asked.week, tried.duties))
+                best = found if found.beats(best) else best
+        idle = 0 if best.beats(before) else idle + 1
+    return best
+
+
+def _step(
+    asked: Assignment,
+    best: Found,
+    let_go: frozenset[tuple[str, int]],
+    left_s: Callable[[], float],
+) -> Assigned:
+    has = {(duty.name, duty.day): duty.shift for duty in best.duties}
+    held: dict[tuple[str, int], Shift | None] = {
+        (person.name, day): has.get((person.name, day))
+        for person in asked.week.people
+        for day in range(DAYS)
+        if (person.name, day) not in let_go
+    }
+    return replace(asked, held=held).solve(min(STEP_S, left_s()), GAP, nodes=NODES)
+
+
+def _round(
+    asked: Assignment, rng: np.random.Generator, is_first: bool
+) -> Iterator[frozenset[tuple[str, int]]]:
+    """What is let go, one after another: each day, then people for the week, then pairs of days."""
+    week, shifts = asked.week, [len(some) for some in asked.shifts]
+    names = [person.name for person in week.people]
+    days = [day for day in range(DAYS) if shifts[day]]
+    order = days if is_first else [days[at] for at in rng.permutation(len(days))]
+    for day in order:
+        yield frozenset((name, day) for name in names)
+    some = max(2, round(COLUMNS / max(1, sum(shifts))))
+    for _ in range(1 if is_first else 2):
+        shuffled = [names[at] for at in rng.permutation(len(names))]
+        for at in range(0, len(names), some):
+            yield frozenset((name, day) for name in shuffled[at : at + some] for day in days)
+    for first in rng.permutation(len(days)).tolist():
+        pair = (days[first], days[(first + 1) % len(days)])
+        many = max(2, round(COLUMNS / max(1, sum(shifts[day] for day in pair))))
+        chosen = rng.permutation(len(names))[:many].tolist()
+        yield frozenset((names[at], day) for at in chosen for day in pair)
 
 
 # ---- why there is none ---------------------------------------------------------------------------
@@ -457,26 +549,23 @@ def _too_few(week: Week, duties: Sequence[Duty]) -> dict[tuple[int, int], dict[G
 
 
 def _of_person(week: Week, person: Person, mine: Sequence[Duty]) -> list[Breach]:
-    name, limits, told = person.name, week.limits, list[Breach]()
-    for duty in mine:
-        if week.is_away(person, duty.day, duty.shift):
-            told.append(Breach("away", name, duty.day, 1.0))
+    name, limits = person.name, week.limits
     hours = hours_of(mine, name, limits)
-    if hours > week.most_h(person):
-        told.append(Breach("most_hours", name, -1, hours - week.most_h(person)))
-    if hours < person.least_h:
-        told.append(Breach("least_hours", name, -1, person.least_h - hours))
-    if len(mine) > limits.most_days_week:
-        told.append(Breach("days_off", name, -1, float(len(mine) - limits.most_days_week)))
-    before = week.last_of(person)
-    had = sum(duty.day >= SATURDAY for duty in before)
-    now = sum(duty.day >= SATURDAY for duty in mine)
-    most = max(0, limits.most_weekend_days - had)
-    if now > most:
-        told.append(Breach("weekend", name, -1, float(now - most)))
-    spans = [(d.day - DAYS, d.shift) for d in before if d.day == DAYS - 1]
-    spans += [(d.day, d.shift) for d in mine]
-    for (day, earlier), (next_day, later) in pairwise(spans):
-        if (next_day - day) * SLOTS + later.start - earlier.end < slots_of(limits.rest_h):
-            told.append(Breach("rest", name, next_day, 1.0))
-    return told
+    at_weekend = sum(duty.day >= SATURDAY for duty in mine)
+    beyond: tuple[tuple[Rule, float], ...] = (
+        ("most_hours", hours - week.most_h(person)),
+        ("least_hours", person.least_h - hours),
+        ("days_off", float(len(mine) - limits.most_days_week)),
+        ("weekend", float(at_weekend - week.most_weekend_days(person))),
+    )
+    spans = [(-1, shift) for shift in week.last_sunday(person)]
+    spans += [(duty.day, duty.shift) for duty in mine]
+    return [
+        *(Breach("away", name, d.day, 1.0) for d in mine if week.is_away(person, d.day, d.shift)),
+        *(Breach(rule, name, -1, amount) for rule, amount in beyond if amount > 0.0),
+        *(
+            Breach("rest", name, next_day, 1.0)
+            for (day, earlier), (next_day, later) in pairwise(spans)
+            if (next_day - day) * SLOTS + later.start - earlier.end < slots_of(limits.rest_h)
+        ),
+    ]

@@ -212,9 +212,21 @@ class Week:
         """Most hours that somebody may work in the week [h]."""
         return min(person.most_h, self.limits.most_h_week)
 
-    def last_of(self, person: Person) -> tuple[Duty, ...]:
-        """Somebody's shifts of last week."""
-        return tuple(duty for duty in self.last if duty.name == person.name)
+    def most_weekend_days(self, person: Person) -> int:
+        """Most days that somebody may work at this weekend, by those of last week's."""
+        had = sum(duty.name == person.name and duty.day >= SATURDAY for duty in self.last)
+        return max(0, self.limits.most_weekend_days - had)
+
+    def last_sunday(self, person: Person) -> list[Shift]:
+        """Somebody's shift of last Sunday; none for a day off."""
+        return [d.shift for d in self.last if (d.name, d.day) == (person.name, DAYS - 1)]
+
+    def stays(self, duty: Duty) -> bool:
+        """Whether a shift is as last week, by person, day, start and end."""
+        return any(
+            (old.name, old.day) == (duty.name, duty.day) and old.shift.same_time(duty.shift)
+            for old in self.last
+        )
 
 
 def duties_of(shifts: Iterable[PlannedShift]) -> tuple[Duty, ...]:
