@@ -15,7 +15,7 @@ from starlette.types import ASGIApp
 from app.answers import kinds
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
-from app.pages import about, counts, errors, site, sites, today
+from app.pages import about, counts, errors, roster, site, sites, staff, studies, today
 from app.pages import settings as settings_map
 from app.pages import sheet as day_sheet
 from app.pages.cloth import route as cloth
@@ -26,10 +26,7 @@ from app.pages.plan import change
 from app.pages.plan import route as plan
 from app.pages.reduce import coming
 from app.pages.reduce import route as switching
-from app.pages.roster import route as roster
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
-from app.pages.staff import route as staff
-from app.pages.studies import route as studies
 from app.pages.weighings import route as weighings
 from app.settings import Settings
 

@@ -25,11 +25,10 @@ from app.answers import (
 from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.cloth import CLOTH, ClothAsked
 from app.answers.planning import PLAN, DayAsked, DayInputs
-from app.answers.roster import ROSTER, RosterAsked, monday_of
 from app.answers.season import SEASON, SeasonBasis, rotation_of, season_asked
 from app.answers.serial import write
 from app.answers.settings_map import MAPS
-from app.answers.staff import STAFF
+from app.answers.staff import ROSTER, STAFF, RosterAsked, monday_of
 from app.answers.switching import SWITCH, SwitchView
 from app.db.session import open_database
 from app.db.store import StoredSite

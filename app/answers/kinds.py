@@ -11,11 +11,9 @@ from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
 from app.answers.file_study import FILE
 from app.answers.planning import PLAN
-from app.answers.roster import ROSTER
 from app.answers.season import SEASON
 from app.answers.settings_map import MAPS
-from app.answers.staff import STAFF
-from app.answers.studies.failure import ended_words
+from app.answers.staff import ROSTER, STAFF
 from app.answers.studies.runner import Job, Progress, Runner
 from app.answers.switching import SWITCH, TOGETHER
 from app.answers.weighings import EFFECT
@@ -44,15 +42,11 @@ class StudyLine:
 
     Attributes:
         progress: how far it is; None where nobody is at work on it.
-        is_open: whether it waits or runs.
-        ended: why it has no answer though it has come to an end, in a sentence; else empty.
         label, steps: of its `Kind`; page: that of its answer, within the site.
     """
 
     study: StoredStudy
     progress: Progress | None
-    is_open: bool
-    ended: str
     label: str
     steps: str
     page: str
@@ -63,13 +57,10 @@ def list_studies(database: Database, runner: Runner, site_id: int) -> tuple[Stud
     take_up(database, runner)
     with database.session() as session:
         found = store.list_studies(session, site_id, LISTED)
-        return tuple(_line(runner, study) for study in found)
-
-
-def _line(runner: Runner, study: StoredStudy) -> StudyLine:
-    label, steps, page = _named(study)
-    progress = runner.glance(study) if study.is_open else None
-    return StudyLine(study, progress, study.is_open, ended_words(study), label, steps, page)
+        return tuple(
+            StudyLine(study, runner.glance(study) if study.is_open else None, *_named(study))
+            for study in found
+        )
 
 
 def _named(study: StoredStudy) -> tuple[str, str, str]:

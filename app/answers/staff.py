@@ -1,23 +1,69 @@
-"""Staff: who is needed on a day, computed in the background and read when it is there."""
+"""Staff: who is needed on a day, and a week's roster: its question, made by a solver apart, what is
+stored, their files.
+
+A roster asks for the people whom the page Staff has worked out for a day, else for those planned.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import hashlib
+import multiprocessing
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import asdict, replace
-from datetime import date, timedelta
+from dataclasses import asdict, dataclass, replace
+from datetime import date, datetime, timedelta
+from multiprocessing.connection import Connection
+from time import monotonic
 
 from app.answers.answer import Answer, Desk, Kind
 from app.answers.libraries import answer_key, libraries
 from app.answers.planning import DayAsked
+from app.answers.serial import write
 from app.answers.studies.runner import Report
 from app.answers.switching import ask_switch
 from app.catalogue import _
+from app.db import store
+from app.db.session import Session
+from app.db.store import CalendarEntry, Change, StoredSite, load_calendar
 from app.files.sheets import Sheet
-from sim.decide.staff.answer import STAFF_SCHEMA, StaffAnswer
-from sim.decide.staff.day import EXPECTED_DAYS, staff_answer
-from sim.decide.staff.needs import DAYS
+from app.sites.calendar import calendar_file, new_uid, of_calendar
+from app.sites.changes import Gate
+from sim.decide.staff.answer import (
+    ROSTER_SCHEMA,
+    STAFF_SCHEMA,
+    Breach,
+    RosterAnswer,
+    StaffAnswer,
+)
+from sim.decide.staff.needs import DAYS as STAFF_DAYS
+from sim.decide.staff.needs import EXPECTED_DAYS, staff_answer
+from sim.decide.staff.roster import faults_of, roster_answer
+from sim.decide.staff.week import (
+    DAYS,
+    PER_H,
+    POSTS,
+    SLOT_S,
+    Duty,
+    Shift,
+    Week,
+    cost_by_day,
+    cost_of,
+    duties_of,
+    people_asked,
+    planned_people,
+    planned_shifts,
+    shift_with_break,
+)
 from sim.decide.switching.question import SwitchQuestion
+from sim.errors import InputError, InputProblem
+from sim.inputs import SHIFTS, HoursLimits, Person, PlannedShift, SiteData, StaffBook
+from sim.inputs.roster import WEEK
+from sim.units import show_clock
+
+MOST_S = 30.0
+"""Time that the solver may take [s]; it ends earlier where nothing is left to gain."""
+POLL_S = 0.25
+"""How often whoever waits for the solver looks whether to go on waiting [s]."""
 
 StaffView = Answer[DayAsked[SwitchQuestion], StaffAnswer]
 """Who is needed on a day, as far as it is known."""
@@ -29,28 +75,26 @@ def answer_staff(
     origin: str,
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
-    days: int = DAYS,
+    days: int = STAFF_DAYS,
 ) -> StaffAnswer:
     """The answer.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
-    return staff_answer(asked, day, origin, libraries(), executor, progress, days)
+    return staff_answer(
+        asked, day, origin, libraries(), executor=executor, progress=progress, days=days
+    )
 
 
-def _ask(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
+def _ask_staff(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
     """The question of the day's rules with guesses at their middle values."""
     one = ask_switch(desk, day)
     return one if one.question is None else replace(one, question=replace(one.question, known=None))
 
 
-def _key(one: DayAsked[SwitchQuestion]) -> str:
+def _staff_key(one: DayAsked[SwitchQuestion]) -> str:
     return "" if one.question is None else answer_key(STAFF_SCHEMA, asdict(one.question))
-
-
-def _work(one: DayAsked[SwitchQuestion], executor: Executor | None, report: Report) -> StaffAnswer:
-    return answer_staff(one.posed, one.plan.day, one.origin, executor, report)
 
 
 STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
@@ -59,10 +103,12 @@ STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
     steps="simulated days",
     page="staff/{day}",
     found=StaffAnswer,
-    ask=_ask,
-    key=_key,
+    ask=_ask_staff,
+    key=_staff_key,
     size=lambda _one: (EXPECTED_DAYS, EXPECTED_DAYS),
-    work=_work,
+    work=lambda one, executor, report: answer_staff(
+        one.posed, one.plan.day, one.origin, executor, report
+    ),
     failed="Who is needed could not be worked out: {fault}",
 )
 
@@ -114,3 +160,366 @@ def _effects(told: StaffAnswer) -> Sheet:
         for one in told.effects
     )
     return Sheet(_("One more or fewer"), heads, rows)
+
+
+# ---- a week's roster: its question ---------------------------------------------------------------
+
+Needs = Mapping[date, StaffAnswer]
+"""What the page Staff worked out, by day."""
+
+
+def monday_of(day: date) -> date:
+    """The Monday of a day's week."""
+    return day - timedelta(days=day.weekday())
+
+
+def days_of(monday: date) -> tuple[date, ...]:
+    """The days of a week."""
+    return tuple(monday + timedelta(days=day) for day in range(DAYS))
+
+
+def week_of(data: SiteData, monday: date, needs: Needs | None = None) -> Week:
+    """The question of a week: the people worked out for a day, else those planned while open.
+
+    Args:
+        needs: by day; people with a skill are asked for on those days, as far as the site has any.
+
+    Raises:
+        InputError: if the site has no people.
+    """
+    if not data.staff.people:
+        sentence = (
+            "The site has no people yet, so no roster can be made. Enter them on the page Roster, "
+            "or in people.csv of a folder."
+        )
+        raise InputError([InputProblem("people", sentence)])
+    closed = {note.day for note in data.history.days if note.kind == "closed"}
+    days = days_of(monday)
+    shut = [at for at, day in enumerate(days) if day in closed]
+    line, crew = data.site.line, data.site.crew
+    planned = planned_people(crew.people, line.open_h, line.close_h, shut)
+    worked_out = {
+        days.index(day): (told.roles, told.called)
+        for day, told in (needs or {}).items()
+        if day in days
+    }
+    needed, skilled = people_asked(planned, worked_out, _skills(data.staff.people))
+    last = duties_of(data.staff.in_week(monday - WEEK))
+    return Week(monday, data.staff.people, data.site.shifts, needed, skilled, last)
+
+
+def _skills(people: Sequence[Person]) -> set[str]:
+    return {role for person in people for role in person.roles}
+
+
+def without_skill(people: Sequence[Person], needs: Needs) -> tuple[str, ...]:
+    """Roles needed on days worked out that nobody can do, as the site calls them.
+
+    A week asks for anybody in their place, or it could never be covered. Floaters may be anybody
+    as it is.
+    """
+    names = {
+        told.called[role] for told in needs.values() for role in POSTS if any(told.roles[role])
+    }
+    return tuple(sorted(names - _skills(people)))
+
+
+# ---- a week as it stands -------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """A week's shifts as they are.
+
+    Attributes:
+        cost: wages with overtime [money]; cost_by_day: without it, Monday first.
+        breaches: every rule that they break.
+    """
+
+    shifts: tuple[PlannedShift, ...]
+    cost: float
+    cost_by_day: tuple[float, ...]
+    breaches: tuple[Breach, ...]
+
+
+def standing(week: Week, shifts: Sequence[PlannedShift]) -> Standing:
+    """What a week's shifts cost, and the rules that they break."""
+    duties = duties_of(shifts)
+    return Standing(
+        tuple(shifts), cost_of(week, duties), cost_by_day(week, duties), faults_of(week, duties)
+    )
+
+
+def hand_shift(
+    limits: HoursLimits, day: date, name: str, start_s: float, end_s: float
+) -> PlannedShift:
+    """A shift typed by hand, its break as near its middle as may be."""
+    start, end = round(start_s / SLOT_S), round(end_s / SLOT_S)
+    shift = shift_with_break(start, end, limits)
+    length = shift.pause_end - shift.pause
+    if length:
+        middle = max(shift.pause, (start + end - length) // 2)
+        shift = Shift(start, end, middle, middle + length)
+    (found,) = planned_shifts(monday_of(day), (Duty(name, day.weekday(), "", shift),))
+    return found
+
+
+def last_change(changes: Sequence[Change]) -> tuple[Change, ...]:
+    """Of changes of shifts, newest first, those that the newest version of the site made."""
+    return tuple(one for one in changes if one.version == changes[0].version)
+
+
+def undone(book: StaffBook, changes: Sequence[Change]) -> StaffBook:
+    """The book with shifts put back to what they were before they were changed."""
+    shifts = {(one.day, one.name): one for one in book.shifts}
+    for change in changes:
+        held = SHIFTS.of_plain(change.old or change.new)
+        shifts.pop((held.day, held.name), None)
+        if change.old:
+            shifts[held.day, held.name] = held
+    return StaffBook(book.people, tuple(shifts.values())).in_order()
+
+
+# ---- a roster in the making ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class DayCover:
+    """What a day's roster must cover.
+
+    Attributes:
+        hours: of people; 0 where nobody is needed.
+        is_worked_out: whether by the page Staff, else as planned; with_skills: by skill, too.
+    """
+
+    day: date
+    hours: float
+    is_worked_out: bool
+    with_skills: bool
+
+
+@dataclass(frozen=True, slots=True)
+class RosterAsked:
+    """A week's roster as it can be asked for now.
+
+    Attributes:
+        monday: first day of the week.
+        staff: the page Staff of each of its days.
+        week: the question; None for a site without people.
+        cover: by day; empty without `week`.
+        anybody: roles needed that nobody can do, see `without_skill`.
+    """
+
+    monday: date
+    staff: tuple[StaffView, ...]
+    week: Week | None
+    cover: tuple[DayCover, ...]
+    anybody: tuple[str, ...]
+
+    @property
+    def unknown(self) -> tuple[date, ...]:
+        """Days on which people are needed, but have not been worked out."""
+        return tuple(one.day for one in self.cover if one.hours and not one.is_worked_out)
+
+
+RosterView = Answer[RosterAsked, RosterAnswer]
+"""A week's roster as far as it is known."""
+
+
+def _ask_roster(desk: Desk, day: date) -> RosterAsked:
+    """A week's question, by what was worked out of its days."""
+    monday = monday_of(day)
+    views = desk.open_all(STAFF, days_of(monday))
+    needs = {view.day: view.result for view in views if view.result is not None}
+    people = desk.site.data.staff.people
+    if not people:
+        return RosterAsked(monday, views, None, (), without_skill((), needs))
+    week = week_of(desk.data, monday, needs)
+    cover = tuple(
+        DayCover(
+            day,
+            float(week.needed[at].sum()) / PER_H,
+            day in needs,
+            any(rows[at].any() for rows in week.skilled.values()),
+        )
+        for at, day in enumerate(days_of(monday))
+    )
+    return RosterAsked(monday, views, week, cover, without_skill(people, needs))
+
+
+def roster_key(week: Week) -> str:
+    """A hash of everything that a roster depends on."""
+    skilled = {name: rows.tolist() for name, rows in sorted(week.skilled.items())}
+    needed = week.needed.tolist()
+    asked = write((week.monday, week.people, week.limits, needed, skilled, week.last))
+    return answer_key(ROSTER_SCHEMA, asked, MOST_S)
+
+
+def _make(asked: RosterAsked, _executor: Executor | None, report: Report) -> RosterAnswer:
+    if asked.week is None:
+        raise ValueError("the site has no people")
+    return answer_apart(asked.week, report)
+
+
+ROSTER: Kind[RosterAsked, RosterAnswer] = Kind(
+    name="roster",
+    label="Roster",
+    steps="steps",
+    page="roster/{day}/made",
+    found=RosterAnswer,
+    ask=_ask_roster,
+    key=lambda asked: "" if asked.week is None else roster_key(asked.week),
+    size=lambda _asked: (round(MOST_S / POLL_S), 0),
+    work=_make,
+    failed="The roster could not be made: {fault}",
+)
+
+
+def answer_apart(
+    week: Week, report: Callable[[int, int], None], most_s: float = MOST_S
+) -> RosterAnswer:
+    """The roster, made in a process of its own: a solver can't be stopped, a process can be.
+
+    Raises:
+        Stopped: where `report` does; the process is ended then.
+        RuntimeError: if the process ended without an answer.
+    """
+    context = multiprocessing.get_context("spawn")
+    ours, theirs = context.Pipe(duplex=False)
+    solver = context.Process(target=_solve, args=(theirs, week, most_s), daemon=True)
+    solver.start()
+    theirs.close()
+    steps, done = round(most_s / POLL_S), 0
+    try:
+        while not ours.poll(POLL_S):
+            done = min(done + 1, steps - 1)
+            report(done, steps)
+        found: RosterAnswer = ours.recv()
+    except EOFError:
+        raise RuntimeError("the solver ended without an answer") from None
+    finally:
+        solver.kill()
+        solver.join()
+        ours.close()
+    return found
+
+
+def _solve(connection: Connection, week: Week, most_s: float) -> None:
+    connection.send(roster_answer(week, most_s, monotonic))
+
+
+# ---- its files -----------------------------------------------------------------------------------
+
+
+def roster_sheets(data: SiteData, monday: date) -> tuple[Sheet, ...]:
+    """A week as it is published: its shifts, the week as a person reads it, cost by day."""
+    return shifts_sheet(data, monday), _week(data, monday), _costs(data, monday)
+
+
+def shifts_sheet(data: SiteData, monday: date) -> Sheet:
+    """A row a shift, in order of day and name."""
+    heads = (
+        _("date"), _("name"), _("role"), _("start"), _("end"), _("break_start"), _("break_end"),
+        _("paid_hours"), _("wage"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            one.day,
+            one.name,
+            one.role,
+            timedelta(seconds=one.start_s),
+            timedelta(seconds=one.end_s),
+            timedelta(seconds=one.break_start_s) if one.has_break else None,
+            timedelta(seconds=one.break_end_s) if one.has_break else None,
+            one.paid_h(data.site.shifts),
+            _wage(data, one),
+        )
+        for one in data.staff.in_week(monday)
+    )
+    return Sheet(_("Shifts"), heads, rows)
+
+
+def _wage(data: SiteData, one: PlannedShift) -> float | None:
+    """Wage of a shift without what overtime adds [money]; None for somebody who has left."""
+    wages = {person.name: person.wage_per_h for person in data.staff.people}
+    return wages[one.name] * one.paid_h(data.site.shifts) if one.name in wages else None
+
+
+def everybody(data: SiteData, shifts: Sequence[PlannedShift]) -> list[str]:
+    """Everybody on the list, and whoever has left but has some of these shifts."""
+    listed = [person.name for person in data.staff.people]
+    return [*listed, *sorted({one.name for one in shifts} - set(listed))]
+
+
+def _week(data: SiteData, monday: date) -> Sheet:
+    shifts = data.staff.in_week(monday)
+    rows = []
+    for name in everybody(data, shifts):
+        mine = [one for one in shifts if one.name == name]
+        spans = {one.day: f"{show_clock(one.start_s)}–{show_clock(one.end_s)}" for one in mine}
+        hours = sum(one.paid_h(data.site.shifts) for one in mine)
+        rows.append((name, *(spans.get(day, "") for day in days_of(monday)), hours))
+    heads = (_("Who"), *(day.isoformat() for day in days_of(monday)), _("Hours"))
+    return Sheet(_("Week"), heads, tuple(rows))
+
+
+def _costs(data: SiteData, monday: date) -> Sheet:
+    shifts, rows = data.staff.in_week(monday), []
+    for day in days_of(monday):
+        mine = [one for one in shifts if one.day == day]
+        hours = sum(one.paid_h(data.site.shifts) for one in mine)
+        rows.append((day, len(mine), hours, sum(_wage(data, one) or 0.0 for one in mine)))
+    heads = (_("Day"), _("Shifts"), _("Hours paid"), _("Wages without overtime"))
+    return Sheet(_("Cost by day"), heads, tuple(rows))
+
+
+def shift_entries(
+    shifts: Sequence[PlannedShift], name: str, site: str
+) -> tuple[CalendarEntry, ...]:
+    """One person's shifts as entries of a calendar, in order of time."""
+    return tuple(
+        CalendarEntry(
+            f"{about_person(name)}{one.day.isoformat()}",
+            one.day,
+            one.start_s,
+            (one.end_s - one.start_s) / 60.0,
+            _("Work at {site}", site=site),
+            _about_shift(one),
+        )
+        for one in sorted(shifts)
+        if one.name == name
+    )
+
+
+def about_person(name: str) -> str:
+    """How keys of somebody's entries begin; from a hash, since a name may be long."""
+    return f"shift-{hashlib.sha256(name.encode()).hexdigest()[:12]}-"
+
+
+def _about_shift(one: PlannedShift) -> str:
+    parts = [one.role] if one.role else []
+    if one.has_break:
+        start, end = show_clock(one.break_start_s), show_clock(one.break_end_s)
+        parts.append(_("Break {start}–{end}.", start=start, end=end))
+    return " ".join(parts)
+
+
+def export_shifts(
+    session: Session, now: datetime, stored: StoredSite, name: str, today: date
+) -> bytes:
+    """Somebody's calendar from this week on; what it holds is kept for the next to follow."""
+    site, first = stored.data.site, monday_of(today)
+    about = (about_person(name),)
+    shifts = [one for one in stored.data.staff.shifts if first <= one.day]
+    entries = shift_entries(shifts, name, site.name)
+    gate = Gate(session, store.built_in_person(session), now)
+    gate.keep_calendar(stored.id, entries, first, new_uid, about)
+    rows = of_calendar(load_calendar(session, stored.id), about)
+    return calendar_file(rows, f"{site.name}: {name}", site.timezone, first, is_busy=True)
+
+
+def with_calendar(data: SiteData, today: date) -> tuple[str, ...]:
+    """Whose calendar can be had: everybody on the list, whose shifts may have been taken away,
+    and whoever has left but has shifts from this week on."""
+    first = monday_of(today)
+    return tuple(everybody(data, [one for one in data.staff.shifts if one.day >= first]))

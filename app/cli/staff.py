@@ -11,8 +11,7 @@ from rich.console import Console
 from rich.table import Table
 
 from app.answers import planning
-from app.answers.roster import answer_apart, days_of, monday_of, week_of, without_skill
-from app.answers.staff import answer_staff
+from app.answers.staff import answer_apart, answer_staff, days_of, monday_of, week_of, without_skill
 from app.answers.switching import switch_question
 from app.catalogue import _
 from app.cli import terminal, working
@@ -20,17 +19,21 @@ from app.cli.arguments import beside_json, changes_of, say_changes, write_json
 from app.cli.serving import Refused
 from app.cli.workspace import OpenSite, open_site
 from app.settings import Settings
-from app.words.roster import (
+from app.words.staff import (
     LAW,
     NOT_FOUND,
+    answer,
     anybody_words,
     cost_words,
+    effects_table,
     grid,
+    how_sure,
     kept_words,
+    people_table,
     ways_out,
     why_none,
+    wiping_words,
 )
-from app.words.staff import answer, effects_table, how_sure, people_table, wiping_words
 from sim.day.drawn import Belief
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.question import SwitchQuestion

@@ -20,7 +20,7 @@ from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import file_answer
 from app.pages.forms import Faults, FieldView, Summary, faults_of, field_id, summary, text_of
 from app.pages.security import UPLOAD_LIMIT_BYTES
-from app.pages.studies.view import StudyProgress, waiting
+from app.pages.studies import StudyProgress, waiting
 from app.pages.writing import (
     carry_out,
     new_request_key,

@@ -26,8 +26,8 @@ from app.pages.days import (
 )
 from app.pages.deps import SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
-from app.pages.studies.view import StudyProgress
-from app.pages.studies.view import waiting as waiting_of
+from app.pages.studies import StudyProgress
+from app.pages.studies import waiting as waiting_of
 from app.sites.reading import StoredSite
 from app.words.maps import answer_words, bearing_words
 from app.words.numbers import amount, shown

@@ -21,8 +21,8 @@ from app.pages.cautions import (
 )
 from app.pages.days import ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
-from app.pages.studies.view import StudyProgress
-from app.pages.studies.view import waiting as waiting_of
+from app.pages.studies import StudyProgress
+from app.pages.studies import waiting as waiting_of
 from app.words.cues import SheetCue, earlier_words, expected_damp, sheet_act, sheet_cues
 from app.words.phrases import Statement
 from app.words.rules import weight_words

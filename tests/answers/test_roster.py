@@ -12,7 +12,8 @@ from typing import Any, cast
 import pytest
 
 from app.answers.answer import Desk
-from app.answers.roster import (
+from app.answers.serial import read, write
+from app.answers.staff import (
     MOST_S,
     ROSTER,
     answer_apart,
@@ -25,7 +26,6 @@ from app.answers.roster import (
     week_of,
     without_skill,
 )
-from app.answers.serial import read, write
 from app.answers.studies.runner import Report, Runner, Stopped
 from app.db import store
 from app.db.session import open_database

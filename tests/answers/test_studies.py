@@ -17,8 +17,7 @@ import pytest
 
 from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, is_gone, new_holder
-from app.answers.studies.line import PRESENT
-from app.answers.studies.runner import Job, Progress, Report, Runner, time_left_s
+from app.answers.studies.runner import PRESENT, Job, Progress, Report, Runner, time_left_s
 from app.answers.studies.workers import Hands
 from app.db import store
 from app.db.session import Database, open_database

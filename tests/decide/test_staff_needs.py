@@ -21,7 +21,6 @@ from sim.day.kernel import figures
 from sim.day.rules import FULL, REDUCED, parse_changes
 from sim.day.setup import prepare_day
 from sim.decide.staff.answer import MeanDifference
-from sim.decide.staff.day import changed, difference, staff_answer
 from sim.decide.staff.measure import (
     HALF_HOUR_S,
     HALF_HOURLY,
@@ -43,12 +42,15 @@ from sim.decide.staff.measure import (
 from sim.decide.staff.needs import (
     SLACK_CARS,
     Needs,
+    changed,
+    difference,
     find_needs,
     judge,
     limits_of,
-    service_s,
+    staff_answer,
     with_count,
 )
+from sim.decide.staff.queues import service_s
 from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion
 from sim.errors import InputError

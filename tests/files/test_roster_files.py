@@ -10,7 +10,7 @@ import openpyxl
 import pytest
 from icalendar import Calendar
 
-from app.answers.roster import (
+from app.answers.staff import (
     about_person,
     export_shifts,
     roster_sheets,

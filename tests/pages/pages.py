@@ -13,7 +13,7 @@ from typing import Any
 from fastapi.testclient import TestClient
 from httpx2 import Response
 
-from app.answers.studies.line import StudyQueue, Turn
+from app.answers.studies.runner import Run, StudyQueue
 from app.main import create_app
 from app.settings import read_settings
 from app.sites.reading import StoredSite
@@ -135,7 +135,7 @@ def small_client(
         yield client
 
 
-def work_at_once(self: StudyQueue[Turn], turn: Turn, work: Callable[[Turn], None]) -> None:
+def work_at_once(self: StudyQueue, turn: Run, work: Callable[[Run], None]) -> None:
     """In place of `Line.begin`: a study is done when the page that begins it is drawn."""
     turn.is_taken = True
     work(turn)

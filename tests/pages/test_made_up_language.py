@@ -20,7 +20,7 @@ from jinja2 import nodes
 
 from app import catalogue
 from app.answers.planning import DEFAULT_SCENARIOS
-from app.answers.studies.line import StudyQueue
+from app.answers.studies.runner import StudyQueue
 from app.pages.deps import TEMPLATES, make_templates
 from app.sites.demo import demo_data
 from sim.inputs.people import ROLES

@@ -16,8 +16,8 @@ from app.answers import serial
 from app.answers.answer import Desk
 from app.answers.coming_plans import COMING
 from app.answers.kinds import KINDS
-from app.answers.roster import monday_of
-from app.answers.studies.line import StudyQueue
+from app.answers.staff import monday_of
+from app.answers.studies.runner import StudyQueue
 from app.db.store import find_results
 from app.db.tables import encode
 from tests import demo_app

@@ -12,9 +12,9 @@ import openpyxl
 import pytest
 from fastapi.testclient import TestClient
 
-from app.answers import roster, staff
+from app.answers import staff
 from app.answers.answer import Desk
-from app.answers.roster import ROSTER, monday_of
+from app.answers.staff import ROSTER, monday_of
 from app.sites.reading import find, gate
 from sim.inputs import Away, Person, PlannedShift, Site, SiteData, StaffBook
 from tests.demo_app import app_of
@@ -33,7 +33,7 @@ WEEK = "/mill-lane/roster/2026-07-20"
 @pytest.fixture(autouse=True)
 def once(monkeypatch: pytest.MonkeyPatch) -> None:
     """The same week and the same day are worked out once."""
-    remember(monkeypatch, roster, "answer_apart", but=("report",))
+    remember(monkeypatch, staff, "answer_apart", but=("report",))
     remember(monkeypatch, staff, "answer_staff", but=("executor", "progress"))
 
 

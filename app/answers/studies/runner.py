@@ -11,7 +11,7 @@ import copy
 import math
 import threading
 from collections.abc import Callable, Mapping
-from concurrent.futures import CancelledError, Executor, Future
+from concurrent.futures import CancelledError, Executor, Future, ThreadPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
@@ -20,8 +20,6 @@ from typing import Protocol
 
 from app.answers.serial import write
 from app.answers.studies.book import MOST_OPEN, StudyBook, new_holder
-from app.answers.studies.failure import ended_words, too_many_words
-from app.answers.studies.line import StudyQueue, Turn
 from app.answers.studies.workers import Hands, Workers
 from app.catalogue import _
 from app.db import store
@@ -37,6 +35,8 @@ BEAT = timedelta(seconds=1)
 """How often a study that runs writes down how far it is."""
 ASIDE = "aside"
 """The thread for what is no study."""
+PRESENT = timedelta(seconds=10)
+"""Somebody waits on a page for what was looked at so lately: such pages ask every two seconds."""
 TELLING_S = 2.0
 """Before so many seconds nothing is said of the time left: it would be a guess."""
 
@@ -51,6 +51,17 @@ def time_left_s(done: int, total: int, spent_s: float) -> float | None:
     if not (spent_s >= TELLING_S and 0 < done < total):  # also where `spent_s` is NaN
         return None
     return spent_s * (total - done) / done
+
+
+def ended_words(study: StoredStudy) -> str:
+    """Why a study has ended without its answer, in a sentence; empty where it has not."""
+    if study.state == "failed":
+        return study.sentence
+    if study.state == "cancelled":
+        return _("The computation was stopped before it was done.")
+    if study.state == "broken off":
+        return _("The computation was broken off: what it was asked about has changed since.")
+    return ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +143,7 @@ class Runner:
         self._clock = clock or now
         self._workers = Workers(workers)
         self.book = StudyBook(database, new_holder(), self._clock)
-        self._line: StudyQueue[_Run] = StudyQueue(self._clock)
+        self._line = StudyQueue(self._clock)
         self._lock = threading.Lock()
         self._to_look_over: set[int] = set()
         self._is_closing = threading.Event()
@@ -161,7 +172,7 @@ class Runner:
         """
         if not self.may_begin or self._is_closing.is_set():
             return None
-        run = _Run(self, job)
+        run = Run(self, job)
         if not self._line.add(run):
             return None
         try:
@@ -198,7 +209,12 @@ class Runner:
         too_many = ""
         if any(key not in rows or rows[key].state == "done" for key in wanting):
             count = store.count_open(session, store.built_in_person(session).id)
-            too_many = too_many_words(count) if count >= MOST_OPEN else ""
+            if count >= MOST_OPEN:
+                too_many = _(
+                    "{count} things are being worked out for you already. Wait for one of them, or "
+                    "stop some on the page Studies.",
+                    count=count,
+                )
         for key in wanting:
             run, study = self._line.find(key), rows.get(key)
             if run is not None:
@@ -249,7 +265,7 @@ class Runner:
             with self.database.session() as session:
                 person = store.built_in_person(session)
         return self.book.ask(
-            job.key, job.kind, job.site_id, job.day, job.total, person, self._now()
+            job.key, job.kind, job.site_id, job.day, total=job.total, person=person, at=self._now()
         )
 
     def _look_aside(self, site_id: int) -> None:
@@ -265,7 +281,7 @@ class Runner:
             self._to_look_over.discard(site_id)
         on_asked(site_id)
 
-    def _work(self, run: _Run) -> None:
+    def _work(self, run: Run) -> None:
         job = run.job
         try:
             if not self.book.claim(job.key):
@@ -282,9 +298,10 @@ class Runner:
         finally:
             self._line.leave(run)
 
-    def _compute(self, run: _Run) -> object:
+    def _compute(self, run: Run) -> object:
         """The job's answer. A piece whose process dies is computed anew by another (`Pool`)."""
-        hands = run.take_up(self._workers.hands(is_long(run.job.days)))
+        hands = self._workers.hands(is_long(run.job.days))
+        run.take_up(hands)
         try:
             found = run.job.work(hands, run)
         except CancelledError:
@@ -317,27 +334,36 @@ class Runner:
         return Progress(done, total, time_left_s(done, total, spent))
 
 
-class _Run(Turn):
-    """A job on its way: what it tells is kept, written down now and then, and may end it."""
+class Run:
+    """A job on its way: it waits for its turn; what it tells is kept, written down now and then,
+    and may end it.
+
+    Attributes:
+        looked_at: when somebody who waits for it looked last; None for never.
+        is_taken: whether its turn has come; is_stopped: whether it is to end.
+        future: done when it has ended, or was stopped before its turn came.
+    """
 
     def __init__(self, runner: Runner, job: Job) -> None:
-        super().__init__(job.key, job.kind)
-        self.job = job
+        self.job, self.key, self.kind = job, job.key, job.kind
+        self.looked_at: datetime | None = None
+        self.is_taken = False
+        self.is_stopped = threading.Event()
+        self.future: Future[None] = Future()
         self.done, self.total = 0, job.total
         self.began: datetime | None = None
         self.beat_at: datetime | None = None
         self._runner = runner
         self._hands: Hands | None = None
 
-    def take_up(self, hands: Hands | None) -> Hands | None:
+    def take_up(self, hands: Hands | None) -> None:
         """Begin, with the processes that it may use; raises `Stopped` where it must not."""
         self._hands = hands
         self._go_on()
-        return hands
 
     def stop(self) -> None:
         """End at the next step, or at once where it waits for processes."""
-        super().stop()
+        self.is_stopped.set()
         hands = self._hands
         if hands is not None:
             hands.stop()
@@ -368,3 +394,96 @@ class _Run(Turn):
     def _go_on(self) -> None:
         if self.is_stopped.is_set() or self._runner._is_closing.is_set():
             raise Stopped
+
+
+class StudyQueue:
+    """Who waits in this process and whose turn it is: a thread a kind, present questions first.
+
+    Args:
+        clock: the moment, by which is told what somebody waits for.
+    """
+
+    def __init__(self, clock: Callable[[], datetime]) -> None:
+        self._clock = clock
+        self._runs: dict[str, Run] = {}
+        self._threads: dict[str, ThreadPoolExecutor] = {}
+        self._lock = threading.Lock()
+
+    def find(self, key: str) -> Run | None:
+        """What waits or has its turn under a key, unless it was stopped."""
+        with self._lock:
+            run = self._runs.get(key)
+        return None if run is None or run.is_stopped.is_set() else run
+
+    def add(self, run: Run) -> bool:
+        """Let it stand in line; False if its key does so already."""
+        with self._lock:
+            there = self._runs.get(run.key)
+            if there is not None and not there.is_stopped.is_set():
+                return False
+            self._runs.pop(run.key, None)
+            self._runs[run.key] = run
+        return True
+
+    def begin(self, run: Run, work: Callable[[Run], None]) -> None:
+        """Do the work of what stands in line when its turn comes."""
+        # The thread comes once for each, and takes whatever is first then.
+        self.thread(run.kind).submit(self._take_next, run.kind, work)
+
+    def leave(self, run: Run) -> None:
+        """It is over, or was not to be."""
+        with self._lock:
+            if self._runs.get(run.key) is run:
+                del self._runs[run.key]
+
+    def stop(self, key: str) -> None:
+        """End what has its turn; what waits leaves the line at once."""
+        with self._lock:
+            run = self._runs.get(key)
+            if run is None:
+                return
+            if not run.is_taken:
+                del self._runs[key]
+                run.future.set_result(None)
+        run.stop()
+
+    def ahead(self, run: Run) -> int:
+        """How many of its kind come before it, the one that has its turn included."""
+        with self._lock:
+            at_work = sum(one.kind == run.kind and one.is_taken for one in self._runs.values())
+            waiting = self._waiting(run.kind)
+        return at_work + (waiting.index(run) if run in waiting else 0)
+
+    def thread(self, kind: str) -> ThreadPoolExecutor:
+        """The one thread of a kind."""
+        with self._lock:
+            thread = self._threads.get(kind)
+            if thread is None:
+                thread = self._threads[kind] = ThreadPoolExecutor(1, thread_name_prefix=kind)
+            return thread
+
+    def close(self, wait_for: str) -> None:
+        """Stop everything; the thread of one kind alone is waited for."""
+        with self._lock:
+            keys, threads = list(self._runs), dict(self._threads)
+        for key in keys:
+            self.stop(key)
+        for kind, thread in threads.items():
+            thread.shutdown(wait=kind == wait_for, cancel_futures=True)
+
+    def _waiting(self, kind: str) -> list[Run]:
+        waiting = [one for one in self._runs.values() if one.kind == kind and not one.is_taken]
+        since = self._clock() - PRESENT
+        return sorted(waiting, key=lambda run: run.looked_at is None or run.looked_at < since)
+
+    def _take_next(self, kind: str, work: Callable[[Run], None]) -> None:
+        with self._lock:
+            waiting = self._waiting(kind)
+            if not waiting:
+                return
+            run = waiting[0]
+            run.is_taken = True
+        try:
+            work(run)
+        finally:
+            run.future.set_result(None)

@@ -20,8 +20,8 @@ from app.pages.cloth.form import ClothForm, ClothRead, cloth_forms, read_cloth_f
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import Summary, summary
-from app.pages.studies.view import StudyProgress
-from app.pages.studies.view import waiting as waiting_of
+from app.pages.studies import StudyProgress
+from app.pages.studies import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite
 from app.words.cloth import answer, how_sure

@@ -17,8 +17,8 @@ from app.pages.cautions import Notice, deference, set_change, wheel
 from app.pages.days import REFRESH_S
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import book_answer, calendar_answer, csv_answer
-from app.pages.studies.view import StudyProgress
-from app.pages.studies.view import waiting as waiting_of
+from app.pages.studies import StudyProgress
+from app.pages.studies import waiting as waiting_of
 from app.sites.reading import StoredSite
 from app.words.phrases import Statement
 from app.words.season import season_answer, season_sure

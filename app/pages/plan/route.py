@@ -44,8 +44,8 @@ from app.pages.plan.form import (
     wish_of,
 )
 from app.pages.plan.table import ComparisonTable, comparison_csv, comparison_table, hourly_csv
-from app.pages.studies.view import StudyProgress, refining_words
-from app.pages.studies.view import waiting as waiting_of
+from app.pages.studies import StudyProgress, refining_words
+from app.pages.studies import waiting as waiting_of
 from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Stale, StoredSite, gate

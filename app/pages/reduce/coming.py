@@ -13,7 +13,7 @@ from app.catalogue import _
 from app.pages.cautions import Notice, deference, wheel
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.studies.view import StudyProgress, waiting
+from app.pages.studies import StudyProgress, waiting
 from app.sites.reading import StoredSite
 from app.words.coming import coming_answer, coming_sure
 from app.words.phrases import Statement

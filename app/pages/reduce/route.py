@@ -35,7 +35,7 @@ from app.pages.reduce.view import (
     told_of,
     wish_form,
 )
-from app.pages.studies.view import waiting as waiting_of
+from app.pages.studies import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Outcome, StoredSite
 from app.words.switching import answer_words, switch_sure

@@ -13,7 +13,7 @@ from app.charts.switching import strip_chart, trade_chart
 from app.pages.cautions import Notice
 from app.pages.forms import FieldView, Summary, Typed, input_fields
 from app.pages.plan.table import ComparisonTable, comparison_table
-from app.pages.studies.view import StudyProgress
+from app.pages.studies import StudyProgress
 from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite
 from app.words.cues import CuePart, cues_of

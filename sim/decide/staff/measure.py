@@ -296,8 +296,8 @@ MINUTE_S = 60.0
 def upper(values: Floats) -> Floats:
     """Upper end of the one-sided interval of the mean over days; shape (days, …) → (…)."""
     days = len(values)
-    parallel_map = values.std(axis=0, ddof=1) / math.sqrt(days)
-    return np.asarray(values.mean(axis=0) + float(stdtrit(days - 1, CONFIDENCE)) * parallel_map)
+    error = values.std(axis=0, ddof=1) / math.sqrt(days)
+    return np.asarray(values.mean(axis=0) + float(stdtrit(days - 1, CONFIDENCE)) * error)
 
 
 def lower(values: Floats) -> Floats:

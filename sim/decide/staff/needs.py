@@ -1,27 +1,46 @@
-"""People needed in each half-hour: from formulas to a search in the simulation on common draws.
+"""People needed in each half-hour: a search in the simulation on common draws, from formulas; the
+day with them, their money, one more or fewer, wiping rules.
 
 Loaders move cars, so their number is searched for; everybody else follows from the work that is
 then measured (`sim.decide.staff.measure`). In the end every second loader is there for a target or
-pays for himself in the money of the day, and one more nowhere would.
+pays for himself in the money of the day, and one more nowhere would. What is told beside is
+measured on the days that the plan was tried on, so that differences are paired.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from datetime import date
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import stdtrit
 
-from sim.day.rules import Rule
-from sim.day.setup import mean_load_s, prepare_day
+from sim.day.costs import OF_COST
+from sim.day.rules import Rule, parse_rule
+from sim.decide.staff.answer import (
+    Differences,
+    Effect,
+    HalfHour,
+    LostAtMost,
+    Margins,
+    MeanDifference,
+    RuleWork,
+    StaffAnswer,
+    StaffedDay,
+    Targets,
+    Timetables,
+)
 from sim.decide.staff.measure import (
     HALF_HOUR_S,
     HALF_HOURS,
     MOST_LOADERS,
     Counts,
     Crewed,
+    Floats,
     PlanDays,
     StaffPlan,
     crew_of,
@@ -31,24 +50,15 @@ from sim.decide.staff.measure import (
     open_half_hours,
     paid,
     planned_by,
+    steps_of,
     upper,
 )
-from sim.decide.staff.queues import (
-    ChainStep,
-    chain,
-    fewest_servers,
-    mean_wait_s,
-    offered_load,
-    wait_exceeds,
-    with_room,
-)
+from sim.decide.staff.queues import LATE_SHARE, ChainStep, Formula, by_chain, by_formula
+from sim.decide.switching.choice import COST
 from sim.decide.switching.question import SwitchQuestion, check, with_opening
 from sim.inputs import Site
+from sim.inputs.people import ROLES
 
-Floats = NDArray[np.float64]
-
-LATE_SHARE = 0.1
-"""Cars that may wait longer than the wait allowed: it is that of 90 cars of 100."""
 DAYS = 64
 """Days that a plan is tried on, and as many fresh ones that the answer is checked on."""
 BEFORE = 4
@@ -57,6 +67,12 @@ SLACK_CARS = 1.0
 """Late cars of a half-hour that don't matter where nobody could meet the target."""
 ENOUGH_CARS = 1.0
 """A half-hour with fewer arrivals has no wait worth judging."""
+EXPECTED_DAYS = 50 * DAYS
+"""Days that an answer takes, more or less."""
+SURE = 0.95
+"""Two-sided confidence of a difference."""
+MOST: Counts = (MOST_LOADERS,) * HALF_HOURS
+"""Most loaders all day."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +96,8 @@ class Allowance:
 
     Attributes:
         reached: by half-hour, whether the targets of wait and stack are met with most loaders.
-        lost_least: cars beyond those allowed that are lost with most loaders, upper end; at most
-            0 where that target can be met.
+        lost_least: cars beyond those allowed that are lost with them, upper end; at most 0 where
+            that target can be met.
     """
 
     late: Floats
@@ -96,28 +112,12 @@ class Allowance:
         return self.lost_least <= 0.0
 
     def queues_broken(self, judged: TargetExcess) -> NDArray[np.bool_]:
-        """By half-hour, whether a plan is beyond the targets of wait and stack."""
+        """By half-hour, whether a plan is beyond in wait or stack."""
         return (judged.late > self.late + 1e-9) | (judged.full > self.full + 1e-9)
 
     def broken(self, judged: TargetExcess) -> NDArray[np.bool_]:
         """By half-hour, whether a plan is beyond; everywhere where it loses too many cars."""
         return self.queues_broken(judged) | (judged.lost > self.lost + 1e-9)
-
-
-@dataclass(frozen=True, slots=True)
-class Formula:
-    """What formulas say before anything is simulated, by half-hour.
-
-    Attributes:
-        load: offered load of the line with one loader [erlangs].
-        loaders, people: as they would be; loaders are most where no number would do.
-        wait_s: mean wait with those loaders [s]; ∞ where the line would grow for ever.
-    """
-
-    load: Floats
-    loaders: Counts
-    people: Counts
-    wait_s: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,26 +163,25 @@ def find_needs(
     site = question.middle
     rule = question.rules[0]
     search = _Search(question, rule, days, executor, told)
-    most = tuple(MOST_LOADERS for _ in range(HALF_HOURS))
-    limits = limits_of(site, search.judge(most))
-    formula = by_formula(site, question)
+    limits = limits_of(site, search.judge(MOST))
+    formula = by_formula(question)
     loaders = search.settle(formula.loaders, limits)
     measured = search.measured(loaders)
     crewed = crew_of(site, loaders, measured)
     plan = StaffPlan(crewed.people, loaders)
     fresh = measure(question, plan, rule, days, 2 * days, executor, search.add)
     return Needs(
-        question,
-        rule,
-        plan,
-        crewed,
-        formula,
-        limits,
-        measured,
-        fresh,
-        judge(site, fresh),
-        by_chain(site, question, loaders),
-        search.tried,
+        question=question,
+        rule=rule,
+        plan=plan,
+        crewed=crewed,
+        formula=formula,
+        limits=limits,
+        measured=measured,
+        fresh=fresh,
+        judged_fresh=judge(site, fresh),
+        chained=by_chain(question, loaders),
+        tried=len(search.known),
     )
 
 
@@ -209,78 +208,6 @@ def limits_of(site: Site, best: TargetExcess) -> Allowance:
     return Allowance(late, full, lost, reached, best.lost)
 
 
-# ---- formulas ------------------------------------------------------------------------------------
-
-
-def arrivals_of(question: SwitchQuestion) -> Floats:
-    """Expected arrivals by half-hour [1/s]."""
-    rates = np.repeat(np.array(question.conditions.arrivals_per_h, dtype=float), 2) / 3600.0
-    is_open = np.isin(np.arange(HALF_HOURS), list(open_half_hours(question.middle)))
-    return np.where(is_open, rates, 0.0)
-
-
-def service_s(site: Site, question: SwitchQuestion, loaders: int) -> float:
-    """Time that the line takes for a car when it is full [s]: the loader’s or the belt’s."""
-    per_s = prepare_day(site, question.conditions).capacity_per_s
-    loading = mean_load_s(site)
-    belt = 1.0 / per_s
-    if loaders > 1:
-        quick = site.with_values(
-            {"load_kind": "fixed", "load_mean_s": loading * site.pay.second_loader_factor}
-        )
-        belt = 1.0 / prepare_day(quick, question.conditions).capacity_per_s
-    return belt
-
-
-def by_formula(site: Site, question: SwitchQuestion) -> Formula:
-    """Each half-hour for itself: Erlang C for the line as one server, and for all other work.
-
-    The arrivals are the expected ones; the load of the other work lags them as the offered load
-    does.
-    """
-    rates, crew, wait = arrivals_of(question), site.crew, site.wishes.allowed_wait_p90_s
-    times = [service_s(site, question, count) for count in range(1, MOST_LOADERS + 1)]
-    _, load = offered_load(HALF_HOUR_S, rates, times[0])
-    hand = sum(item.numbers.share * item.numbers.hand_work for item in site.vehicles)
-    per_car = hand * (crew.prep_work_s + crew.exit_work_s)
-    _, other = offered_load(HALF_HOUR_S, rates, max(per_car, 1e-9))
-    other = other + fixed_work_s(site) / HALF_HOUR_S
-    loaders, people = [1] * HALF_HOURS, [0] * HALF_HOURS
-    waits = np.zeros(HALF_HOURS)
-    for at in open_half_hours(site):
-        for count, time in enumerate(times, 1):
-            loaders[at] = count
-            busy = rates[at] * time
-            waits[at] = mean_wait_s(1, busy, time)
-            is_full = with_room(1, busy, room_of(site))[-1] > site.wishes.allowed_full_share
-            if wait_exceeds(1, busy, time, wait) <= LATE_SHARE and not is_full:
-                break
-        beside = fewest_servers(
-            float(other[at]), max(per_car, 1.0), wait, LATE_SHARE, crew.target_use
-        )
-        people[at] = max(crew.min_crew, loaders[at] + beside)
-    return Formula(load, tuple(loaders), tuple(people), waits)
-
-
-def room_of(site: Site) -> int:
-    """Places of the line as one queue: stack, loading line, one paying and one being loaded."""
-    return site.pay.stack_limit_cars + site.pay.loading_line_cars + 2
-
-
-def by_chain(site: Site, question: SwitchQuestion, loaders: Counts) -> tuple[ChainStep, ...]:
-    """The line as one server with room for stack, lanes and loading line, over the day."""
-    times = [service_s(site, question, count) for count in range(1, MOST_LOADERS + 1)]
-    services = np.array([times[count - 1] for count in loaders])
-    return chain(
-        HALF_HOUR_S,
-        arrivals_of(question),
-        services,
-        np.ones(HALF_HOURS),
-        room_of(site),
-        site.wishes.allowed_wait_p90_s,
-    )
-
-
 # ---- the search ----------------------------------------------------------------------------------
 
 
@@ -304,14 +231,9 @@ class _Search:
         self._executor, self._told = executor, told
         self._site = question.middle
         self._is_open = open_half_hours(self._site)
-        self._known: dict[Counts, tuple[PlanDays, Floats]] = {}
+        self.known: dict[Counts, tuple[PlanDays, Floats]] = {}
         self._work: PlanDays | None = None
         self._done = 0
-
-    @property
-    def tried(self) -> int:
-        """Plans tried."""
-        return len(self._known)
 
     def add(self, days: int) -> None:
         """So many further days are done of what is being tried."""
@@ -337,11 +259,10 @@ class _Search:
 
     def _find(self, loaders: Counts) -> tuple[PlanDays, Floats]:
         """Days with so many loaders, and the margin of each with the people then needed."""
-        if loaders not in self._known:
-            if self._work is None:
-                people = planned_by(self._site).people
-            else:
-                people = crew_of(self._site, loaders, self._work).people
+        if loaders not in self.known:
+            work = self._work
+            crewed = planned_by(self._site) if work is None else crew_of(self._site, loaders, work)
+            people = crewed.people
             found = measure(
                 self._question, StaffPlan(people, loaders), self._rule, 0, self._days,
                 self._executor, self.add, with_money=True,
@@ -351,9 +272,9 @@ class _Search:
             there, then = StaffPlan(people, loaders), StaffPlan(needed, loaders)
             spent = paid(self._question, then, found) - paid(self._question, there, found)
             margin = found.days["margin"] - spent
-            self._known[loaders] = found, margin
+            self.known[loaders] = found, margin
             self._done += self._days
-        return self._known[loaders]
+        return self.known[loaders]
 
     def _gain(self, loaders: Counts, other: Counts) -> Floats:
         """What the other plan earns more, by day [money]."""
@@ -404,8 +325,7 @@ class _Search:
     def _may_pay(self, loaders: Counts, at: int) -> bool:
         """Whether most loaders all day lose so many cars fewer near there that one may pay."""
         money, near = self._site.money, slice(at, at + BEFORE + 1)
-        most = tuple(MOST_LOADERS for _ in range(HALF_HOURS))
-        saved = self.measured(loaders).half_hours["lost"] - self.measured(most).half_hours["lost"]
+        saved = self.measured(loaders).half_hours["lost"] - self.measured(MOST).half_hours["lost"]
         worth = max(money.price_per_car, money.lost_car_cost)
         wage = money.wage_per_h * HALF_HOUR_S / 3600.0
         return worth * float(np.maximum(saved.mean(axis=0), 0.0)[near].sum()) > wage
@@ -423,12 +343,254 @@ class _Search:
                 break
             loaders = more
         if len(broken):  # only reached where mending near by was not enough
-            loaders = tuple(
-                MOST_LOADERS if at in self._is_open else count for at, count in enumerate(loaders)
-            )
+            most = enumerate(loaders)
+            loaders = tuple(MOST_LOADERS if at in self._is_open else n for at, n in most)
         return loaders
 
 
 def with_count(counts: Counts, at: int, count: int) -> Counts:
     """Numbers by half-hour with another one in one of them."""
     return (*counts[:at], count, *counts[at + 1 :])
+
+
+# ---- all of a day --------------------------------------------------------------------------------
+
+
+def staff_answer(
+    question: SwitchQuestion,
+    day: date,
+    origin: str,
+    libraries: dict[str, str],
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+    days: int = DAYS,
+) -> StaffAnswer:
+    """Who is needed on a day, all of it; see `app/guide/staff.md`.
+
+    Raises:
+        InputError: with every problem of site, day and texts.
+    """
+    done = 0
+
+    def told(more: int) -> None:
+        progress(done + more, max(EXPECTED_DAYS, done + more))
+
+    needs = find_needs(question, executor, told, days)
+    done = (needs.tried + 1) * days
+    site = needs.question.middle
+
+    def money(plan: StaffPlan, text: str = "") -> PlanDays:
+        nonlocal done
+        rule = parse_rule(text, [item.key for item in site.vehicles]) if text else needs.rule
+        found = measure(needs.question, plan, rule, 0, days, executor, told, with_money=True)
+        done += days
+        return found
+
+    base, planned = money(needs.plan), planned_by(site)
+    present = money(planned)
+    effects = _effects(needs, base, executor, told)
+    done += days * sum(one.loads for one in effects)
+    rules = tuple(
+        _rule_work(needs, text, money(needs.plan, text))
+        for text in dict.fromkeys((needs.question.present, "full", "reduced"))
+    )
+    hours = sum(needs.plan.people) / 2.0
+    work_h = (site.crew.opening_work_min + site.crew.closing_work_min) / 60.0
+    planned_hours = sum(planned.people) / 2.0 + work_h
+    return StaffAnswer(
+        day=day,
+        origin=origin,
+        libraries=libraries,
+        seed=needs.question.seed,
+        days=days,
+        rule=needs.question.present,
+        targets=_targets(needs),
+        half_hours=tuple(
+            _half_hour(needs, planned, at)
+            for at in range(len(needs.plan.people))
+            if needs.plan.people[at] or planned.people[at]
+        ),
+        roles=needs.crewed.roles,
+        called=site.crew.called,
+        people=needs.plan.people,
+        planned=planned.people,
+        timetables=Timetables(
+            steps_of(_open_only(site, needs.plan.people)), steps_of(needs.plan.loaders)
+        ),
+        needed=_staffed(site, base, hours),
+        present=_staffed(site, present, planned_hours),
+        present_difference=_apart(present, base),
+        effects=effects,
+        rules=rules,
+    )
+
+
+def _open_only(site: Site, people: Counts) -> Counts:
+    """Numbers with those outside opening hours as at its edge, as timetables have them."""
+    is_open = open_half_hours(site)
+    return tuple(people[min(max(at, is_open.start), is_open.stop - 1)] for at in range(len(people)))
+
+
+def _targets(needs: Needs) -> Targets:
+    site = needs.question.middle
+    wishes, is_open = site.wishes, open_half_hours(site)
+    fresh, allowed = needs.limits.queues_broken(needs.judged_fresh), wishes.allowed_lost_cars
+    return Targets(
+        wait_p90_s=wishes.allowed_wait_p90_s,
+        lost_cars=allowed,
+        full_share=wishes.allowed_full_share,
+        use=site.crew.target_use,
+        min_crew=site.crew.min_crew,
+        lost_reached=needs.limits.lost_reached,
+        lost_at_most=LostAtMost(
+            judge(site, needs.measured).lost + allowed,
+            needs.limits.lost_least + allowed,
+            needs.judged_fresh.lost + allowed,
+        ),
+        unreached=tuple(at for at in is_open if not needs.limits.reached[at]),
+        fresh_missed=tuple(at for at in is_open if fresh[at]),
+    )
+
+
+def _half_hour(needs: Needs, planned: StaffPlan, at: int) -> HalfHour:
+    half, site = needs.measured.half_hours, needs.question.middle
+    washed = float(half["washed"][:, at].sum())
+    use = needs.crewed.use(at, needs.plan.people[at], needs.crewed.roles["loader"][at])
+    return HalfHour(
+        start_h=at / 2.0,
+        people=needs.plan.people[at],
+        planned=planned.people[at],
+        roles={role: needs.crewed.roles[role][at] for role in ROLES},
+        why=needs.crewed.bound[at],
+        formula_people=needs.formula.people[at],
+        formula_loaders=needs.formula.loaders[at],
+        formula_mean_wait_s=_finite(needs.formula.wait_s[at]),
+        offered_load=float(needs.formula.load[at]),
+        arrived=_mean(half["arrived"][:, at]),
+        late_share=float(half["late"][:, at].sum()) / washed if washed else 0.0,
+        chain_late_share=needs.chained[at].late,
+        lost=_mean(half["lost"][:, at]),
+        full_share=_mean(half["full_s"][:, at]) / HALF_HOUR_S,
+        use=_finite(use),
+        margins=Margins(
+            _finite(needs.limits.late[at] - needs.judged_fresh.late[at]),
+            _finite(needs.limits.full[at] - needs.judged_fresh.full[at]),
+            _finite(site.crew.target_use - use),
+        ),
+    )
+
+
+def _rule_work(needs: Needs, text: str, measured: PlanDays) -> RuleWork:
+    site, half = needs.question.middle, measured.half_hours
+    crewed = crew_of(site, needs.plan.loaders, measured)
+    fixed_s = float(fixed_work_s(site).sum())
+    return RuleWork(
+        text,
+        _mean(measured.days["damp_cars"]),
+        _hours(half["extra_s"]),
+        {
+            "greeter": _hours(half["greet_s"]),
+            "loader": _hours(half["load_s"]),
+            "finisher": _hours(half["leave_s"]),
+            "floater": (fixed_s + _mean(half["change_s"].sum(axis=1))) / 3600.0,
+        },
+        sum(crewed.people) / 2.0,
+    )
+
+
+def _staffed(site: Site, measured: PlanDays, hours: float) -> StaffedDay:
+    mean = {name: _mean(values) for name, values in measured.days.items()}
+    washed, cost = mean["cars_washed"], hours * site.money.wage_per_h
+    costs = {name: mean.pop(name) for name in OF_COST}
+    return StaffedDay(
+        people_hours=hours,
+        cost=cost,
+        per_car=cost / washed if washed > 0.0 else None,
+        costs=costs,
+        cost_of_day=mean.pop(COST),
+        **mean,
+    )
+
+
+def _mean(values: Floats) -> float:
+    return float(np.mean(values))
+
+
+def _hours(work_s: Floats) -> float:
+    """Work of a day by half-hour [s] as mean hours; shape (days, 48) → hours."""
+    return _mean(work_s.sum(axis=1)) / 3600.0
+
+
+def _finite(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+# ---- one person more or fewer --------------------------------------------------------------------
+
+
+def _effects(
+    needs: Needs, base: PlanDays, executor: Executor | None, told: Callable[[int], None]
+) -> tuple[Effect, ...]:
+    """Both changes in every open clock hour, against days of the plan with `OF_DAY`."""
+    days, done = len(base.days["margin"]), 0
+    is_open = open_half_hours(needs.question.middle)
+    found = []
+
+    def told_after(before: int) -> Callable[[int], None]:
+        return lambda more: told(before + more)
+
+    for hour in range(is_open.start // 2, (is_open.stop + 1) // 2):
+        for change in (1, -1):
+            plan = changed(needs.plan, hour, change, is_open)
+            with_it = base
+            if plan.loaders != needs.plan.loaders:
+                with_it = measure(
+                    needs.question, plan, needs.rule, 0, days, executor,
+                    told_after(done), with_money=True,
+                )  # fmt: skip
+                done += days
+            found.append(_effect(needs, plan, hour, change, base, with_it))
+    return tuple(found)
+
+
+def changed(plan: StaffPlan, hour: int, change: int, is_open: range) -> StaffPlan:
+    """A plan with one person more or fewer in a clock hour; they load where that is possible."""
+    people, loaders = list(plan.people), list(plan.loaders)
+    for at in (2 * hour, 2 * hour + 1):
+        if at in is_open:
+            people[at] = max(0, people[at] + change)
+            loaders[at] = min(MOST_LOADERS, max(1, loaders[at] + change))
+    return StaffPlan(tuple(people), tuple(loaders))
+
+
+def _effect(
+    needs: Needs, plan: StaffPlan, hour: int, change: int, base: PlanDays, with_it: PlanDays
+) -> Effect:
+    uses = [
+        needs.crewed.use(at, plan.people[at], plan.loaders[at])
+        for at in (2 * hour, 2 * hour + 1)
+        if at < HALF_HOURS and needs.plan.people[at]
+    ]
+    loads, question = plan.loaders != needs.plan.loaders, needs.question
+    apart = _apart(with_it, base)
+    margin = apart.margin
+    if not loads:  # the line is the same; wages differ, and what goes beyond the people
+        margin = difference(-paid(question, plan, base), -paid(question, needs.plan, base))
+    return Effect(
+        hour, change, loads,
+        use=_finite(max(uses, default=0.0)),
+        wait_p90_s=apart.wait_p90_s, cars_lost=apart.cars_lost, margin=margin,
+    )  # fmt: skip
+
+
+def _apart(one: PlanDays, other: PlanDays) -> Differences:
+    """Measured days against others, paired."""
+    names = "wait_p90_s", "cars_lost", "margin"
+    return Differences(*(difference(one.days[name], other.days[name]) for name in names))
+
+
+def difference(one: Floats, other: Floats) -> MeanDifference:
+    """The mean of paired differences one − other over days, and half its interval."""
+    apart, days = one - other, len(one)
+    half = stdtrit(days - 1, 0.5 + SURE / 2.0) * apart.std(ddof=1) / math.sqrt(days)
+    return MeanDifference(float(apart.mean()), float(half))

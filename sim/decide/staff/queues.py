@@ -1,4 +1,4 @@
-"""Queues: with several servers, stationary; and over a day whose arrivals change.
+"""Queues: with several servers, stationary; over a day whose arrivals change; and those of a site.
 
 Poisson arrivals, exponential service, first come first served. `load` is the offered load in
 erlangs: arrivals per second times mean service time, servers that would be busy if none were short.
@@ -17,8 +17,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-Floats = NDArray[np.float64]
+from sim.day.setup import mean_load_s, prepare_day
+from sim.decide.staff.measure import (
+    HALF_HOUR_S,
+    HALF_HOURS,
+    MOST_LOADERS,
+    Counts,
+    Floats,
+    fixed_work_s,
+    open_half_hours,
+)
+from sim.decide.switching.question import SwitchQuestion
+from sim.inputs import Site
 
+LATE_SHARE = 0.1
+"""Cars that may wait longer than the wait allowed: it is that of 90 cars of 100."""
 MOST_SERVERS = 10_000
 """A search for servers ends here."""
 
@@ -253,3 +266,91 @@ def _fewer_than(departures: int, mean: float) -> float:
         term *= mean / number
         total += term
     return total
+
+
+# ---- the queues of a site ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Formula:
+    """What formulas say before anything is simulated, by half-hour.
+
+    Attributes:
+        load: offered load of the line with one loader [erlangs].
+        loaders, people: as they would be; loaders are most where no number would do.
+        wait_s: mean wait with those loaders [s]; ∞ where the line would grow for ever.
+    """
+
+    load: Floats
+    loaders: Counts
+    people: Counts
+    wait_s: Floats
+
+
+def _arrivals(question: SwitchQuestion) -> Floats:
+    """Expected arrivals by half-hour [1/s]."""
+    rates = np.repeat(np.array(question.conditions.arrivals_per_h, dtype=float), 2) / 3600.0
+    is_open = np.isin(np.arange(HALF_HOURS), list(open_half_hours(question.middle)))
+    return np.where(is_open, rates, 0.0)
+
+
+def service_s(site: Site, question: SwitchQuestion, loaders: int) -> float:
+    """Time that the line takes for a car when it is full [s]: the loader’s or the belt’s."""
+    if loaders > 1:
+        quick_s = mean_load_s(site) * site.pay.second_loader_factor
+        site = site.with_values({"load_kind": "fixed", "load_mean_s": quick_s})
+    return 1.0 / prepare_day(site, question.conditions).capacity_per_s
+
+
+def _services(question: SwitchQuestion) -> list[float]:
+    """The same for one loader, two, … up to most."""
+    site = question.middle
+    return [service_s(site, question, count) for count in range(1, MOST_LOADERS + 1)]
+
+
+def by_formula(question: SwitchQuestion) -> Formula:
+    """Each half-hour for itself: Erlang C for the line as one server, and for all other work.
+
+    The arrivals are the expected ones; the load of the other work lags them as the offered load
+    does.
+    """
+    rates, site, times = _arrivals(question), question.middle, _services(question)
+    crew, wait = site.crew, site.wishes.allowed_wait_p90_s
+    _, load = offered_load(HALF_HOUR_S, rates, times[0])
+    hand = sum(item.numbers.share * item.numbers.hand_work for item in site.vehicles)
+    per_car = hand * (crew.prep_work_s + crew.exit_work_s)
+    _, other = offered_load(HALF_HOUR_S, rates, max(per_car, 1e-9))
+    other = other + fixed_work_s(site) / HALF_HOUR_S
+    loaders, people = [1] * HALF_HOURS, [0] * HALF_HOURS
+    waits = np.zeros(HALF_HOURS)
+    for at in open_half_hours(site):
+        for count, time in enumerate(times, 1):
+            loaders[at] = count
+            busy = rates[at] * time
+            waits[at] = mean_wait_s(1, busy, time)
+            is_full = with_room(1, busy, room_of(site))[-1] > site.wishes.allowed_full_share
+            if wait_exceeds(1, busy, time, wait) <= LATE_SHARE and not is_full:
+                break
+        beside = fewest_servers(
+            float(other[at]), max(per_car, 1.0), wait, LATE_SHARE, crew.target_use
+        )
+        people[at] = max(crew.min_crew, loaders[at] + beside)
+    return Formula(load, tuple(loaders), tuple(people), waits)
+
+
+def room_of(site: Site) -> int:
+    """Places of the line as one queue: stack, loading line, one paying and one being loaded."""
+    return site.pay.stack_limit_cars + site.pay.loading_line_cars + 2
+
+
+def by_chain(question: SwitchQuestion, loaders: Counts) -> tuple[ChainStep, ...]:
+    """The line as one server with room for stack, lanes and loading line, over the day."""
+    site, times = question.middle, _services(question)
+    return chain(
+        HALF_HOUR_S,
+        _arrivals(question),
+        services_s=np.array([times[count - 1] for count in loaders]),
+        servers=np.ones(HALF_HOURS),
+        places=room_of(site),
+        wait_s=site.wishes.allowed_wait_p90_s,
+    )

@@ -16,36 +16,13 @@ from app.pages.cautions import Notice, deference, lock_out
 from app.pages.days import add_day_pages, ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, Web, WebDep, render
 from app.pages.downloads import book_answer, csv_answer
-from app.pages.studies.view import StudyProgress, waiting
+from app.pages.studies import StudyProgress, waiting
 from app.sites.reading import StoredSite
-from app.words.phrases import Statement, TextTable
-from app.words.staff import (
-    answer,
-    costs_table,
-    effects_table,
-    formula_table,
-    how_sure,
-    people_table,
-    timetable_words,
-    wiping_words,
-)
+from app.words import staff as words
+from app.words.phrases import Statement
 from sim.decide.staff.answer import StaffAnswer
 
 router = APIRouter()
-
-
-@dataclass(frozen=True, slots=True)
-class StaffPart:
-    """What was computed, in words, pictures and tables."""
-
-    sure: str
-    chart: Chart
-    people: TextTable
-    formula: TextTable
-    effects: TextTable
-    wiping: str
-    timetable: str
-    costs: TextTable
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,55 +30,23 @@ class StaffPage:
     """The page.
 
     Attributes:
-        answer: the answer, or what is said instead.
-        waiting: how far it is, while it is computed; part: None while nothing has been.
+        told: what was computed; answer: in a sentence, or what is said instead.
+        waiting: how far it is, while it is computed.
         can_retry: whether it failed; needs_plan: whether the day’s plan has to be mended first.
         message, typed: what is wrong with a typed day, and that day.
     """
 
     slug: str
     day: date
+    told: StaffAnswer | None
     answer: Statement | None
-    part: StaffPart | None
+    chart: Chart | None
     waiting: StudyProgress | None
     can_retry: bool
     needs_plan: bool
     notices: tuple[Notice, ...]
     message: str
     typed: str
-
-
-def staff_page(
-    site: StoredSite, view: StaffView, *, typed: str = "", message: str = ""
-) -> StaffPage:
-    """Fills the page."""
-    said, _sure, needs_plan = instead_of(view, site.data.units)
-    told, running, part = view.result, view.running, None
-    if told is not None:
-        said, needs_plan = answer(told), False
-        part = StaffPart(
-            how_sure(told),
-            staff_chart(told.half_hours),
-            people_table(told),
-            formula_table(told),
-            effects_table(told),
-            wiping_words(told),
-            timetable_words(told),
-            costs_table(told),
-        )
-    is_waiting = told is None and not view.failed
-    return StaffPage(
-        slug=site.slug,
-        day=view.day,
-        answer=said,
-        part=part,
-        waiting=waiting(running, view.key) if running and is_waiting else None,
-        can_retry=told is None and bool(view.failed),
-        needs_plan=needs_plan,
-        notices=(lock_out(), labour_law(), deference()),
-        message=message,
-        typed=typed,
-    )
 
 
 def labour_law() -> Notice:
@@ -125,7 +70,21 @@ def _page(
     typed: str = "",
     message: str = "",
 ) -> Response:
-    page = staff_page(site, view, typed=typed, message=message)
+    said, _sure, needs_plan = instead_of(view, site.data.units)
+    told, is_waiting = view.result, view.result is None and not view.failed
+    page = StaffPage(
+        slug=site.slug,
+        day=view.day,
+        told=told,
+        answer=said if told is None else words.answer(told),
+        chart=None if told is None else staff_chart(told.half_hours),
+        waiting=waiting(view.running, view.key) if view.running and is_waiting else None,
+        can_retry=told is None and bool(view.failed),
+        needs_plan=needs_plan and told is None,
+        notices=(lock_out(), labour_law(), deference()),
+        message=message,
+        typed=typed,
+    )
     response = render(
         request, "staff/staff.html", page, title=_("Staff"), current="staff", site=site,
         when=plan_title(view.day), status=422 if message else 200,

@@ -10,42 +10,49 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
 
-from app.answers.roster import (
+from app.answers.staff import (
     ROSTER,
     RosterView,
+    StaffView,
+    Standing,
     days_of,
     export_shifts,
+    hand_shift,
     last_change,
     monday_of,
     roster_sheets,
     shifts_sheet,
+    standing,
     undone,
     with_calendar,
 )
-from app.catalogue import _
+from app.books.checks import HALF_HOUR_S
+from app.catalogue import _, weekday
 from app.pages.days import ask_again, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import book_answer, calendar_answer, csv_answer
-from app.pages.forms import text_of
-from app.pages.roster.view import (
-    PERSON_FIELDS,
-    SHIFT_FIELDS,
-    Problems,
-    made_page,
-    moved_shift,
-    needs_page,
-    roster_page,
-    typed_in,
-    with_person,
+from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
+from app.pages.studies import StudyProgress, waiting
+from app.pages.writing import (
+    carry_out,
+    new_request_key,
+    read_clock,
+    request_key_of,
+    version_of,
 )
-from app.pages.writing import carry_out, request_key_of, version_of
 from app.sites.reading import Change, Gate, Outcome, StoredSite, shift_changes_of
+from app.words.phrases import Statement, moment
+from app.words.staff import made_words
 from sim.errors import InputProblem
-from sim.inputs import StaffBook
+from sim.inputs import PEOPLE, SiteData, StaffBook
 from sim.inputs.roster import WEEK
+from sim.inputs.rows import Amount, Word
 
 router = APIRouter()
+SHIFT_FIELDS = ("who", "weekday", "start", "end")
+Problems = list[InputProblem]
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,17 +135,34 @@ def work_out(at: VisitDep, form: FormDep) -> Response:
     return RedirectResponse(at.to("/needs"), 303)
 
 
+@dataclass(frozen=True, slots=True)
+class NeedsPage:
+    """People of the days of a week on which somebody is needed, and how far each is."""
+
+    site: StoredSite
+    monday: date
+    days: tuple[tuple[StaffView, StudyProgress | None], ...]
+    is_waiting: bool
+
+
 @router.get("/{slug}/roster/{week}/needs")
 def show_needs(at: VisitDep) -> Response:
     """How far that is; back to the roster when it is done."""
     asked = at.view.asked
     if not asked.unknown:
         return RedirectResponse(at.to("#make"), 303)
-    page = needs_page(at.site, asked)
-    response = at.show("needs", page)
-    if page.is_waiting:
+    needed = {one.day for one in asked.cover if one.hours}
+    days = tuple((one, _waiting(one)) for one in asked.staff if one.day in needed)
+    is_waiting = any(one.running is not None and one.result is None for one in asked.staff)
+    response = at.show("needs", NeedsPage(at.site, at.monday, days, is_waiting))
+    if is_waiting:
         ask_again(at.request, response)
     return response
+
+
+def _waiting(one: StaffView) -> StudyProgress | None:
+    is_begun = one.result is None and not one.failed and one.running and one.running.done
+    return waiting(one.running, one.key) if is_begun and one.running else None
 
 
 @router.post("/{slug}/roster/{week}/make")
@@ -166,11 +190,44 @@ def place_roster(at: VisitDep, form: FormDep) -> Response:
     return _write(at, form, book, partial(_made, at), "placed")
 
 
+@dataclass(frozen=True, slots=True)
+class MadePage:
+    """A roster that was made, or is being made.
+
+    Attributes:
+        said: the answer; None while it is made. waiting: how far it is then.
+        takes_place: whether the week has shifts already, which it would replace.
+        stale: why the roster was not put in place; empty for nothing.
+    """
+
+    site: StoredSite
+    view: RosterView
+    request_key: str
+    said: Statement | None
+    waiting: StudyProgress | None
+    takes_place: bool
+    stale: str
+
+
 def _made(
     at: RosterRequest, site: StoredSite, *, stale: str = "", status: int = 200, **_more: object
 ) -> Response:
     now = replace(at, site=site)
-    page = made_page(site, now.view, stale)
+    view, said = now.view, None
+    running = None if view.result or view.failed else view.running
+    if view.result is not None:
+        said = made_words(view.result)
+    elif running is None:
+        said = Statement(view.failed or _("No roster has been made of what is asked now."), "")
+    page = MadePage(
+        site=site,
+        view=view,
+        request_key=new_request_key(),
+        said=said,
+        waiting=None if running is None else waiting(running, view.key),
+        takes_place=bool(site.data.staff.in_week(view.asked.monday)),
+        stale=stale,
+    )
     response = now.show("made", page, status)
     if page.waiting is not None and not stale:
         ask_again(at.request, response)
@@ -209,7 +266,7 @@ def move_shift(at: VisitDep, form: FormDep) -> Response:
 @router.post("/{slug}/roster/{week}/person")
 def store_person(at: VisitDep, form: FormDep) -> Response:
     """Stores somebody who can be put on a roster."""
-    typed = typed_in(form, PERSON_FIELDS)
+    typed = typed_in(form, tuple(PEOPLE.cells))
     return _store(at, form, with_person(typed, at.site.data.staff), typed, "person")
 
 
@@ -254,6 +311,34 @@ def _write(
     return carry_out(at.web, at.site, write, again, address)
 
 
+@dataclass(frozen=True, slots=True)
+class RosterPage:
+    """The page of a week.
+
+    Attributes:
+        view: its question, with what each day must cover, and whether a roster was made of it, or
+            is being made; before, after: the weeks beside it.
+        stands: its shifts as they are; None for a site without people.
+        with_shifts: who can have a calendar file.
+        last: the newest change of its shifts, which can be put back; last_at: when it was.
+    """
+
+    site: StoredSite
+    view: RosterView
+    before: date
+    after: date
+    request_key: str
+    stands: Standing | None
+    with_shifts: tuple[str, ...]
+    shift_fields: tuple[FieldView, ...]
+    person_fields: tuple[FieldView, ...]
+    last: Change | None
+    last_at: str
+    summary: Summary | None
+    stale: str
+    done: str
+
+
 def _page(
     at: RosterRequest,
     site: StoredSite,
@@ -264,11 +349,100 @@ def _page(
     done: str = "",
     status: int = 200,
 ) -> Response:
-    """The page of the week, of the site as it is stored now."""
-    now = replace(at, site=site)
-    with_shifts = with_calendar(site.data, at.web.today(site.data.site.timezone))
-    last = next(iter(now.last_change), None)
-    page = roster_page(
-        site, now.view, last, with_shifts, typed=typed, problems=problems, stale=stale, done=done
+    """The page of the week, of the site as it is stored now; what was typed in a form is drawn
+    again, with what is wrong beside it."""
+    now, data, system = replace(at, site=site), site.data, site.data.units
+    view, timezone = now.view, data.site.timezone
+    week, last = view.asked.week, next(iter(now.last_change), None)
+    form = RowForm("", system, typed or {}, problems)
+    places = {name: f"#in-{name}" for name in (*SHIFT_FIELDS, *PEOPLE.cells)}
+    page = RosterPage(
+        site=site,
+        view=view,
+        before=at.monday - WEEK,
+        after=at.monday + WEEK,
+        request_key=new_request_key(),
+        stands=None if week is None else standing(week, data.staff.in_week(at.monday)),
+        with_shifts=with_calendar(data, at.web.today(timezone)),
+        shift_fields=_shift_fields(site, at.monday, form),
+        person_fields=tuple(form.field(cell) for cell in PEOPLE.cells.values()),
+        last=last,
+        last_at="" if last is None else moment(last.at, timezone),
+        summary=summary(problems, system, places),
+        stale=stale,
+        done=done,
     )
     return now.show("roster", page, status)
+
+
+def _shift_fields(site: StoredSite, monday: date, form: RowForm) -> tuple[FieldView, ...]:
+    names = tuple((person.name, person.name) for person in site.data.staff.people)
+    days = tuple((str(at), f"{weekday(day)} {day.day}") for at, day in enumerate(days_of(monday)))
+    return (
+        form.field(Word(name="who", label="Who"), choices=names),
+        form.field(Word(name="weekday", label="Day"), choices=days),
+        form.field(Word(name="start", label="Start", hint="As 8:00; empty for a day off.")),
+        form.field(Word(name="end", label="End", hint="As 15:30; empty for a day off.")),
+    )
+
+
+# ---- its forms -----------------------------------------------------------------------------------
+
+
+def typed_in(form: FormData, names: tuple[str, ...]) -> dict[str, str]:
+    """What was typed, by field."""
+    return {name: text_of(form, name).strip() for name in names}
+
+
+def moved_shift(
+    typed: Mapping[str, str], data: SiteData, monday: date
+) -> tuple[StaffBook, Problems]:
+    """The book with somebody's shift of a day as typed; a day off where both times are empty."""
+    book = data.staff
+    problems: Problems = []
+    if typed["who"] not in [person.name for person in book.people]:
+        sentence = "“{name}” is not among the people of this site. Choose somebody who is."
+        problems.append(InputProblem("who", sentence, {"name": typed["who"]}))
+    if typed["weekday"] not in tuple("0123456"):
+        sentence = "“{typed}” is no day of this week. Choose one."
+        problems.append(InputProblem("weekday", sentence, {"typed": typed["weekday"]}))
+    start_s = end_s = 0.0
+    if typed["start"] or typed["end"]:
+        start_s = read_clock("start", typed["start"], problems)
+        end_s = read_clock("end", typed["end"], problems)
+        if not problems:
+            _check_times(start_s, end_s, typed, problems)
+    if problems:
+        return book, problems
+    who, day = typed["who"], days_of(monday)[int(typed["weekday"])]
+    shifts = [one for one in book.in_week(monday) if (one.name, one.day) != (who, day)]
+    if end_s > start_s:
+        shifts.append(hand_shift(data.site.shifts, day, who, start_s, end_s))
+    return book.with_week(monday, shifts), []
+
+
+def _check_times(
+    start_s: float, end_s: float, typed: Mapping[str, str], problems: Problems
+) -> None:
+    for field, at in (("start", start_s), ("end", end_s)):
+        if at % HALF_HOUR_S:
+            sentence = "“{typed}” is not on a full or half hour. Write it as 15:30."
+            problems.append(InputProblem(field, sentence, {"typed": typed[field]}))
+    if end_s <= start_s:
+        sentence = "End “{typed}” is not after start {start}. Enter a later time, 24:00 at most."
+        filling = {"typed": typed["end"], "start": typed["start"]}
+        problems.append(InputProblem("end", sentence, filling))
+
+
+def with_person(typed: Mapping[str, str], book: StaffBook) -> tuple[StaffBook, Problems]:
+    """The book with somebody entered; whoever has that name is changed."""
+    problems: Problems = []
+    with_points = {
+        name: typed[name].replace(",", ".") if isinstance(cell, Amount) else typed[name]
+        for name, cell in PEOPLE.cells.items()
+    }
+    person = PEOPLE.read(with_points, problems)
+    if person is None:
+        return book, problems
+    people = {one.name: one for one in (*book.people, person)}
+    return replace(book, people=tuple(people.values())), problems

@@ -1,16 +1,29 @@
-"""What pages say of studies: how far, how long still, who asked, and what became of them."""
+"""Studies of a site: what is being computed, how far it is, how long still, who asked, what became
+of it; and the button that stops it.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import JSONResponse, RedirectResponse, Response
+
+from app.answers import kinds
 from app.answers.kinds import StudyLine
-from app.answers.studies.runner import Progress
+from app.answers.studies.runner import Progress, ended_words
 from app.catalogue import _, long_date
+from app.pages.days import ask_again
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.forms import text_of
+from app.sites.reading import StoredSite
 from app.words.numbers import whole
 from app.words.phrases import moment
+
+router = APIRouter()
+REFRESH_S = 5
+"""How often the list looks again while something is under way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,9 +127,61 @@ def refining_words(progress: Progress | None, failed: str, days: int, most: int)
     )
 
 
-def studies_page(slug: str, timezone: str, lines: Sequence[StudyLine]) -> StudiesPage:
+# ---- the list ------------------------------------------------------------------------------------
+
+
+@router.get("/{slug}/studies")
+def show_studies(request: Request, site: SiteDep, web: WebDep) -> Response:
+    """The list; what a server left behind that is there no more is taken up."""
+    page = _page(site, web)
+    response = render(
+        request, "studies/studies.html", page, title=_("Studies"), current="studies", site=site
+    )
+    if page.running:
+        ask_again(request, response, REFRESH_S)
+    return response
+
+
+@router.get("/{slug}/studies.json")
+def studies_json(site: SiteDep, web: WebDep) -> Response:
+    """The same list for programs."""
+    page = _page(site, web)
+    studies = [
+        {
+            "key": entry.key, "label": entry.label, "page": entry.href, "state": entry.state,
+            "done": entry.done, "total": entry.total, "left": entry.left,
+            "asked": entry.asked, "is_open": entry.can_stop,
+        }
+        for entry in (*page.running, *page.ended)
+    ]  # fmt: skip
+    return JSONResponse({"schema": "clothcast.studies/1", "studies": studies})
+
+
+@router.post("/{slug}/studies/stop")
+def stop_all(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stops whatever waits or runs for the site."""
+    kinds.cancel_all(web.database, web.runner, site.id)
+    return RedirectResponse(f"/{site.slug}/studies", 303)
+
+
+@router.post("/{slug}/studies/{key}/cancel")
+def cancel(site: SiteDep, web: WebDep, form: FormDep, key: str) -> Response:
+    """Stops a study, and goes back to the list or to the page that waited for it."""
+    study = kinds.cancel(web.database, web.runner, site.id, key)
+    if study is None:
+        raise HTTPException(404, _("There is no such study."))
+    kind = kinds.KINDS.get(study.kind)
+    back = "studies"
+    if kind is not None and text_of(form, "back") != "studies":
+        back = kind.page_of(study.day)
+    return RedirectResponse(f"/{site.slug}/{back}", 303)
+
+
+def _page(site: StoredSite, web: Web) -> StudiesPage:
     """The list, asked last first."""
-    entries = [_entry(slug, timezone, line) for line in lines]
+    timezone = site.data.site.timezone
+    lines = kinds.list_studies(web.database, web.runner, site.id)
+    entries = [_entry(site.slug, timezone, line) for line in lines]
     running = tuple(entry for entry in entries if entry.can_stop)
     ended = tuple(entry for entry in entries if not entry.can_stop)
     if not running:
@@ -125,7 +190,7 @@ def studies_page(slug: str, timezone: str, lines: Sequence[StudyLine]) -> Studie
         answer = _("One study is under way.")
     else:
         answer = _("{count} studies are under way.", count=len(running))
-    return StudiesPage(slug, answer, running, ended)
+    return StudiesPage(site.slug, answer, running, ended)
 
 
 def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
@@ -145,31 +210,17 @@ def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
         far if (study.state == "running" and progress) or study.state == "done" else "",
         left_words(progress.left_s) if progress else "",
         _("asked by {person}, {at}", person=study.person, at=moment(study.asked_at, timezone)),
-        line.is_open,
+        study.is_open,
     )
 
 
 def _state_words(line: StudyLine) -> str:
-    if line.ended:
-        return line.ended
-    return {
-        "waiting": turn_words(line.progress.ahead if line.progress else 0)
-        or _("Waits for its turn."),
-        "running": _("Running."),
-        "done": _("Done."),
-    }[line.study.state]
-
-
-def as_content(page: StudiesPage) -> dict[str, object]:
-    """The list as plain content for JSON."""
-    return {
-        "schema": "clothcast.studies/1",
-        "studies": [
-            {
-                "key": entry.key, "label": entry.label, "page": entry.href, "state": entry.state,
-                "done": entry.done, "total": entry.total, "left": entry.left,
-                "asked": entry.asked, "is_open": entry.can_stop,
-            }
-            for entry in (*page.running, *page.ended)
-        ],
-    }  # fmt: skip
+    ahead = line.progress.ahead if line.progress else 0
+    return (
+        ended_words(line.study)
+        or {
+            "waiting": turn_words(ahead) or _("Waits for its turn."),
+            "running": _("Running."),
+            "done": _("Done."),
+        }[line.study.state]
+    )
