@@ -37,7 +37,7 @@ from sim.decide.staff.answer import (
 )
 from sim.decide.staff.needs import DAYS as STAFF_DAYS
 from sim.decide.staff.needs import EXPECTED_DAYS, staff_answer
-from sim.decide.staff.roster import faults_of, roster_answer
+from sim.decide.staff.roster import countdown, faults_of, roster_answer
 from sim.decide.staff.week import (
     DAYS,
     PER_H,
@@ -405,7 +405,7 @@ def answer_apart(
 
 
 def _solve(connection: Connection, week: Week, most_s: float) -> None:
-    connection.send(roster_answer(week, most_s, monotonic))
+    connection.send(roster_answer(week, countdown(most_s, monotonic)))
 
 
 # ---- its files -----------------------------------------------------------------------------------

@@ -23,8 +23,7 @@ class Away:
 
     Attributes:
         when: weekday, Monday 0 to Sunday 6, or a date.
-        from_s: from this time of day on [s after midnight].
-        to_s: until this time of day [s after midnight].
+        from_s, to_s: times of day between which they can't [s after midnight].
     """
 
     when: int | date
@@ -81,8 +80,17 @@ AWAY = (
     "“{name}” is away on {when} from {start} to {end}. Give a weekday or a date, and whole minutes, "
     "the end later, 24:00 at most."
 )
-OF_A_PERSON = "{field} of “{name}” is {value}. Enter {low} to {high}."
-NOT_A_NUMBER = "is not a number. Enter one, as in 37.5."
+
+
+def _amount(label: str, default: int, high: int) -> float:
+    """A number of a person's row, 0 or more."""
+    amount = Amount(
+        label=label, hint=f"{default} if left empty.", low=0, high=high,
+        fault="{field} of “{name}” is {value}. Enter {low} to {high}.",
+        unreadable="is not a number. Enter one, as in 37.5.",
+    )
+    made: float = cell(amount, float(default))
+    return made
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,27 +101,16 @@ class Person:
         name: as the site writes it, unique at the site, 1 to 40 characters.
         roles: what they can do, in the site's own words; empty for somebody who is new.
         wage_per_h: wage with on-costs [money/h].
-        least_h: hours a week they must get [h].
-        most_h: hours a week they may get [h]; the site's own limit holds as well.
-        away: when they can't work.
+        least_h, most_h: hours a week they must and may get [h]; the site's own limit holds as well.
     """
 
     name: str = cell(Name(label="Name", hint="As you write it. A name there is, is changed."))
     roles: tuple[str, ...] = cell(Several(
         part=Name(barred=";"), label="Can do", hint="Several parted by semicolons.",
     ), ())
-    wage_per_h: float = cell(Amount(
-        label="Wage an hour, with on-costs", hint="20 if left empty.", low=0, high=200, fault=OF_A_PERSON,
-        unreadable=NOT_A_NUMBER,
-    ), 20.0)
-    least_h: float = cell(Amount(
-        label="Hours a week, least", hint="0 if left empty.", low=0, high=80, fault=OF_A_PERSON,
-        unreadable=NOT_A_NUMBER,
-    ), 0.0)
-    most_h: float = cell(Amount(
-        label="Hours a week, most", hint="40 if left empty.", low=0, high=80, fault=OF_A_PERSON,
-        unreadable=NOT_A_NUMBER,
-    ), 40.0)
+    wage_per_h: float = _amount("Wage an hour, with on-costs", 20, 200)
+    least_h: float = _amount("Hours a week, least", 0, 80)
+    most_h: float = _amount("Hours a week, most", 40, 80)
     away: tuple[Away, ...] = cell(Several(
         part=AwayCell(fault=AWAY), label="Can’t work", hint="As sat; tue 0:00-12:00; 2026-07-18.",
         unreadable="can’t be read. Write sat, tue 0:00-12:00 or 2026-07-18, several parted by "
@@ -127,31 +124,16 @@ class HoursLimits:
 
     shortest_shift_h: float = number(4, "Shortest shift", "hours", 1, 12, LOCAL_LAW)
     longest_shift_h: float = number(
-        8,
-        "Longest shift",
-        "hours",
-        1,
-        14,
-        LOCAL_LAW,
+        8, "Longest shift", "hours", 1, 14, LOCAL_LAW,
         advice="With its break. Nobody has more than one shift a day.",
     )
     shift_step_h: float = number(2, "Step between lengths of shifts", "hours", 0.5, 8, "guess")
     start_every_h: float = number(
-        1,
-        "Step between starts of shifts",
-        "hours",
-        0.5,
-        4,
-        "guess",
+        1, "Step between starts of shifts", "hours", 0.5, 4, "guess",
         advice="Counted from the first half-hour in which somebody is needed.",
     )
     break_after_h: float = number(
-        5,
-        "Longest work without a break",
-        "hours",
-        2,
-        12,
-        LOCAL_LAW,
+        5, "Longest work without a break", "hours", 2, 12, LOCAL_LAW,
         advice="A longer shift has one break inside.",
     )
     break_h: float = number(0.5, "Length of a break", "hours", 0.5, 2, LOCAL_LAW)
@@ -162,12 +144,7 @@ class HoursLimits:
     rest_h: float = number(11, "Rest between two shifts, least", "hours", 0, 24, LOCAL_LAW)
     most_days_week: int = whole(5, "Days of work a week, most", "number", 1, 7, LOCAL_LAW)
     most_weekend_days: int = whole(
-        3,
-        "Weekend days in two weeks, most",
-        "number",
-        0,
-        4,
-        "guess",
+        3, "Weekend days in two weeks, most", "number", 0, 4, "guess",
         advice="Last week’s and this week’s Saturdays and Sundays; keeps weekends fair.",
     )
 

@@ -219,7 +219,7 @@ def test_the_answer_of_a_solver_apart_is_that_of_its_week() -> None:
     """And reads back as it was written."""
     week = week_of(DATA, MONDAY)
     found = answer_apart(week, lambda done, total: None)
-    assert found == roster_answer(week, MOST_S)
+    assert found == roster_answer(week, lambda: MOST_S)
     assert read(RosterAnswer, write(found)) == found
 
 

@@ -12,7 +12,7 @@ import pytest
 
 from sim.decide.staff.answer import Breach, RosterAnswer, Rule, WayOut
 from sim.decide.staff.program import PRICES, Assignment
-from sim.decide.staff.roster import faults_of, roster_answer, search, some_time, stopped
+from sim.decide.staff.roster import countdown, faults_of, roster_answer, search, some_time
 from sim.decide.staff.week import Duty, Week, duties_of, planned_shifts
 from tests.decide.roster_checker import broken_rules, clock_cost
 from tests.decide.roster_weeks import Drawn, known_week, spoil_of
@@ -112,7 +112,7 @@ def test_a_week_without_a_roster_is_proved_and_its_ways_out_are_ways_out(number:
     just what it says by the checker, and the least unwelcome is proved to be the least and no more
     so than what the roster breaks that the week was drawn from."""
     case = drawn(number)
-    found = roster_answer(case.week, 60.0, stopped)
+    found = roster_answer(case.week, lambda: 60.0)
     is_right(case, found)
     assert found.conflict is not None
     assert found.conflict.minimal
@@ -166,7 +166,7 @@ def looked_at(number: int, most_s: float = 12.0) -> Looked:
     is right."""
     case, slower = drawn(number), pace()
     before_s = process_time()
-    found = roster_answer(case.week, slower * most_s, lambda: slower * process_time())
+    found = roster_answer(case.week, countdown(slower * most_s, lambda: slower * process_time()))
     took_s = process_time() - before_s
     is_right(case, found)
     if found.roster is not None:

@@ -14,7 +14,7 @@ import pytest
 from sim.decide.staff import roster
 from sim.decide.staff.answer import Roster
 from sim.decide.staff.program import Counts, Kinds
-from sim.decide.staff.roster import NoRoster, count_shifts, kept_of, make_roster
+from sim.decide.staff.roster import NoRoster, count_shifts, countdown, kept_of, make_roster
 from sim.decide.staff.week import (
     Duty,
     Week,
@@ -52,10 +52,10 @@ def settled(week: Week) -> Roster | NoRoster:
 
     def looked_for() -> Roster | NoRoster:
         most_s = 0.5
-        found = make_roster(week, most_s, process_time)
+        found = make_roster(week, countdown(most_s, process_time))
         while isinstance(found, NoRoster) and not found.proved and most_s < 32.0:
             most_s *= 2.0
-            found = make_roster(week, most_s, process_time)
+            found = make_roster(week, countdown(most_s, process_time))
         return found
 
     return kept(("settled", week), looked_for)
@@ -228,7 +228,7 @@ def test_a_large_team_lies_near_its_bound() -> None:
     }
     rows["loader"] += [(day, 10, 18, 2) for day in (4, 5, 6)]
     week = asked(Week(MONDAY, people, HoursLimits(start_every_h=2), NOBODY), rows)
-    found = make_roster(week, 40.0, process_time)
+    found = make_roster(week, countdown(40.0, process_time))
     assert isinstance(found, Roster)
     assert broken_rules(week, duties_of(found.shifts)) == []
     assert found.gap < 0.01

@@ -227,7 +227,10 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/decide/staff/week.py",
         ROSTER_BOOK,
-        ("duty.shift.pause_end * SLOT_S,", "duty.shift.end * SLOT_S,"),
+        (
+            "shift.pause, shift.pause_end))\n        found",
+            "shift.pause, shift.end))\n        found",
+        ),
         ("by_day[duty.day] += wages", "by_day[0] += wages"),
     ),
     *faults_in(

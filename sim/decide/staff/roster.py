@@ -68,11 +68,8 @@ NEAR = 2
 
 @dataclass(frozen=True, slots=True)
 class NoRoster:
-    """There is none: `proved`, or none was found in the time allowed.
-
-    Attributes:
-        nearest: the shifts that came nearest, some rules broken.
-    """
+    """There is none: `proved`, or none was found in the time allowed; `nearest` came shifts that
+    break some rules."""
 
     proved: bool
     nearest: tuple[Duty, ...] = ()
@@ -84,33 +81,24 @@ def countdown(most_s: float, clock: Callable[[], float]) -> Callable[[], float]:
     return lambda: ends_s - clock()
 
 
-def stopped() -> float:
-    """A clock that stands still: each step then has its share of all the time."""
-    return 0.0
+def some_time() -> float:
+    """Seconds left where nobody counts them: each step has its share of so many."""
+    return 30.0
 
 
-def roster_answer(
-    week: Week, most_s: float = 10.0, clock: Callable[[], float] = stopped
-) -> RosterAnswer:
-    """The roster of a week, or the rules in conflict and ways out.
-
-    Args:
-        most_s: time for all of it [s]; clock: seconds as they pass.
-    """
-    left_s = countdown(most_s, clock)
-    found = make_roster(week, most_s, clock)
+def roster_answer(week: Week, left_s: Callable[[], float] = some_time) -> RosterAnswer:
+    """The roster of a week, or the rules in conflict and ways out; `left_s` are seconds left."""
+    found = make_roster(week, left_s)
     if isinstance(found, Roster):
         return RosterAnswer(week.monday, found, None)
     conflict = explain(week, left_s, found.nearest, True) if found.proved else None
     return RosterAnswer(week.monday, None, conflict)
 
 
-def make_roster(
-    week: Week, most_s: float = 10.0, clock: Callable[[], float] = stopped
-) -> Roster | NoRoster:
+def make_roster(week: Week, left_s: Callable[[], float] = some_time) -> Roster | NoRoster:
     """The roster of a week; where time runs out, the best so far, so that a slower machine may find
-    a dearer one. Arguments as of `roster_answer`."""
-    left_s = countdown(most_s, clock)
+    a dearer one."""
+    most_s = left_s()
     every = tuple(week.shifts(day) for day in range(DAYS))
     first = _counted(replace(week, skilled={}), every, left_s)
     few = len(week.people) <= FEW_PEOPLE
@@ -327,7 +315,6 @@ def search(
     Args:
         asked: its relaxed rules stay broken at their price; cover, skills and least hours may be
             on the way.
-        left_s: seconds left.
         start: a roster to begin with; else nobody is at work.
         enough: a cost at which it ends, once no rule is broken [money].
         patience: rounds without anything better after which it ends.
@@ -402,11 +389,6 @@ FINER = 0.25
 """Prices closer than this are the same: the least that half an hour or one of anything makes."""
 
 
-def some_time() -> float:
-    """Seconds left where nobody counts them: each step has its share of so many."""
-    return 30.0
-
-
 def explain(
     week: Week,
     left_s: Callable[[], float] = some_time,
@@ -416,8 +398,6 @@ def explain(
     """Rules in conflict and ways out; None where it isn't proved that there is no roster.
 
     Args:
-        week: the question.
-        left_s: seconds left.
         nearest: shifts that came nearest to a roster.
         is_proved: whether it has been proved already that there is none.
     """

@@ -37,10 +37,9 @@ class Shift:
     """Work of one person on one day, in half-hours after midnight.
 
     Attributes:
-        start: first half-hour worked.
-        end: first half-hour after work; above `start`.
-        pause: first half-hour of the break; equal to `end` if there is none.
-        pause_end: first half-hour after the break.
+        start: first half-hour worked; end: first one after work, above `start`.
+        pause: first half-hour of the break, equal to `end` if there is none; pause_end: first one
+            after it.
     """
 
     start: int
@@ -101,16 +100,11 @@ def shift_with_break(start: int, end: int, limits: HoursLimits, at: int | None =
 
 
 def shifts_of_day(needed: np.ndarray, limits: HoursLimits) -> tuple[Shift, ...]:
-    """Every shift allowed on a day on which people are needed in the half-hours given.
+    """Every shift allowed on a day with so many people needed by half-hour; shape (48,).
 
-    One for each start and end, with its break as early as may be.
-
-    Args:
-        needed: shape (48,), people needed in each half-hour, of all roles together.
-        limits: of the site.
-
-    Shifts lie between the first and the last half-hour in which somebody is needed; a day that
-    is shorter than the shortest shift has that shift from its first half-hour on.
+    One for each start and end, with its break as early as may be. Shifts lie between the first and
+    the last half-hour in which somebody is needed; a day that is shorter than the shortest shift
+    has that shift from its first half-hour on.
     """
     at = np.flatnonzero(needed)
     if not at.size:
@@ -231,31 +225,22 @@ class Week:
 
 def duties_of(shifts: Iterable[PlannedShift]) -> tuple[Duty, ...]:
     """Published shifts of one week, in order of names."""
-    return tuple(
-        sorted(Duty(one.name, one.day.weekday(), one.role, _half_hours_of(one)) for one in shifts)
-    )
-
-
-def _half_hours_of(one: PlannedShift) -> Shift:
-    times = (one.start_s, one.end_s, one.break_start_s, one.break_end_s)
-    start, end, pause, pause_end = (round(at / SLOT_S) for at in times)
-    return Shift(start, end, pause, pause_end)
+    found = []
+    for one in shifts:
+        times = (one.start_s, one.end_s, one.break_start_s, one.break_end_s)
+        shift = Shift(*(round(at / SLOT_S) for at in times))
+        found.append(Duty(one.name, one.day.weekday(), one.role, shift))
+    return tuple(sorted(found))
 
 
 def planned_shifts(monday: date, duties: Iterable[Duty]) -> tuple[PlannedShift, ...]:
     """The same as they are published, in the order given."""
-    return tuple(
-        PlannedShift(
-            monday + timedelta(days=duty.day),
-            duty.name,
-            duty.role,
-            duty.shift.start * SLOT_S,
-            duty.shift.end * SLOT_S,
-            duty.shift.pause * SLOT_S,
-            duty.shift.pause_end * SLOT_S,
-        )
-        for duty in duties
-    )
+    found = []
+    for duty in duties:
+        shift, day = duty.shift, monday + timedelta(days=duty.day)
+        times = (at * SLOT_S for at in (shift.start, shift.end, shift.pause, shift.pause_end))
+        found.append(PlannedShift(day, duty.name, duty.role, *times))
+    return tuple(found)
 
 
 def hours_of(duties: Iterable[Duty], name: str, limits: HoursLimits) -> float:
@@ -265,8 +250,7 @@ def hours_of(duties: Iterable[Duty], name: str, limits: HoursLimits) -> float:
 
 def cost_of(week: Week, duties: Iterable[Duty]) -> float:
     """Wages of a roster with overtime [money]."""
-    held = tuple(duties)
-    total = 0.0
+    held, total = tuple(duties), 0.0
     for person in week.people:
         hours = hours_of(held, person.name, week.limits)
         over = max(0.0, hours - week.limits.overtime_after_h)
