@@ -8,11 +8,13 @@ read once: a page that shows a week hashes no question twice.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cached_property
+from functools import cache, cached_property
+from importlib.metadata import version
 from typing import Generic, TypeVar, cast
 
 from app.answers.coming_days import Look
@@ -21,13 +23,34 @@ from app.answers.studies.runner import Job, Progress, Report, Runner
 from app.db import store
 from app.db.session import Database, Session
 from app.db.store import StoredPlan, StoredSite
+from app.db.tables import encode
 from app.sites.past import Past
 from sim.errors import InputProblem
 from sim.inputs import SiteData
 
+LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
+MODEL = "2"
+"""Raised whenever the model gives other figures for the same question."""
+
 Asked = TypeVar("Asked")
 Found = TypeVar("Found")
 Made = TypeVar("Made")
+
+
+@cache
+def libraries() -> dict[str, str]:
+    """Versions of what computes a comparison, which are read from files and kept."""
+    return {name: version(name) for name in ("clothcast", *LIBRARIES)}
+
+
+def answer_key(schema: str, *asked: object) -> str:
+    """The key under which an answer lies: a hash of everything that it depends on.
+
+    Args:
+        schema: of the answer; asked: what was asked, as content that JSON can hold.
+    """
+    content = encode([schema, MODEL, libraries(), *asked])
+    return hashlib.sha256(content.encode()).hexdigest()[:32]
 
 
 def nothing_against(_asked: object) -> tuple[InputProblem, ...]:

@@ -8,9 +8,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
-from app.answers.answer import Answer, Desk, Kind
+from app.answers.answer import Answer, Desk, Kind, answer_key
 from app.answers.coming_days import Look, evening_before
-from app.answers.libraries import answer_key
 from app.answers.serial import write
 from app.db.session import Session
 from app.db.store import StoredSite

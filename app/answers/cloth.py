@@ -7,9 +7,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from app.answers.answer import Answer, Desk, Kind
+from app.answers.answer import Answer, Desk, Kind, answer_key
 from app.answers.coming_days import Look
-from app.answers.libraries import answer_key
 from app.answers.studies.runner import Report
 from app.db.session import Session
 from app.db.store import StoredSite

@@ -11,10 +11,9 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from typing import cast
 
-from app.answers.answer import Answer, Desk, Kind
+from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
 from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
-from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
 from app.answers.studies.runner import Report
 from app.db.store import StoredSite

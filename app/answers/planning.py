@@ -7,10 +7,9 @@ from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Generic, TypeVar
 
-from app.answers.answer import Answer, Desk, Kind
+from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.beliefs import BeliefView, belief_in, weighings_of
 from app.answers.coming_days import Look, evening_before
-from app.answers.libraries import answer_key, libraries
 from app.answers.studies.runner import Report, is_long
 from app.answers.studies.workers import is_warm
 from sim.day.drawn import Belief

@@ -7,12 +7,11 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from app.answers.answer import Answer, Desk, Kind
+from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
 from app.answers.cloth import LAST_MINUTE_S, planned_rules, typical_days
 from app.answers.cloth import SEED as CLOTH_SEED
 from app.answers.coming_days import Look, evening_before
-from app.answers.libraries import answer_key, libraries
 from app.answers.planning import SEED
 from app.answers.studies.runner import Report
 from app.db import store

@@ -6,9 +6,8 @@ from concurrent.futures import Executor
 from dataclasses import asdict, replace
 from datetime import date, timedelta
 
-from app.answers.answer import Answer, Desk, Kind
+from app.answers.answer import Answer, Desk, Kind, answer_key
 from app.answers.coming_days import coming_days
-from app.answers.libraries import answer_key
 from app.answers.planning import DayAsked, planned_day, simulated_days
 from app.answers.studies.runner import Report, Runner
 from app.db.session import Database

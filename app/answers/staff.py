@@ -15,8 +15,7 @@ from datetime import date, datetime, timedelta
 from multiprocessing.connection import Connection
 from time import monotonic
 
-from app.answers.answer import Answer, Desk, Kind
-from app.answers.libraries import answer_key, libraries
+from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.planning import DayAsked
 from app.answers.serial import write
 from app.answers.studies.runner import Report

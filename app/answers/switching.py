@@ -8,8 +8,7 @@ from dataclasses import asdict, replace
 from datetime import date
 from typing import cast
 
-from app.answers.answer import Answer, Desk, Kind
-from app.answers.libraries import answer_key, libraries
+from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.planning import DayAsked, DayInputs, planned_day
 from app.answers.studies.runner import Report
 from app.catalogue import _

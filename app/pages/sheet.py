@@ -9,6 +9,7 @@ from datetime import date
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
+from app.answers.planning import DayInputs
 from app.answers.switching import SWITCH
 from app.catalogue import _
 from app.pages.cautions import (
@@ -23,7 +24,7 @@ from app.pages.days import ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
 from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
-from app.words.cues import SheetCue, earlier_words, expected_damp, sheet_act, sheet_cues
+from app.words.cues import sheet_act
 from app.words.phrases import Statement
 from app.words.rules import weight_words
 from app.words.switching import spells_words, switch_sure
@@ -48,26 +49,21 @@ class Orders:
     """What the crew works by.
 
     Attributes:
-        site: with the day's settings; cars: expected.
-        cues: empty where nothing is to be switched.
+        told: when to reduce; site: with the day's settings; plan: the day's.
         settings: speed and spacing by time; people: by time.
-        earlier: what tells before the clock does to reduce; damp_in: one damp car in so many is
-            too many, 0 where the day is reduced all along; limit: weight of a strip that is as wet
-            as it may be; all empty where there is none.
-        expected: damp cars; sure: how sure that is; version: of the plan.
+        damp_in: one damp car in so many is too many, 0 where the day is reduced all along; limit:
+            weight of a strip that is as wet as it may be; empty where there is none.
+        sure: how sure the answer is.
     """
 
+    told: WhenToReduce
     site: Site
-    cars: float
-    cues: tuple[SheetCue, ...]
+    plan: DayInputs
     settings: SheetTable
     people: SheetTable
-    earlier: str
     damp_in: int
     limit: str
-    expected: str
     sure: str
-    version: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,25 +88,22 @@ class SheetPage:
 def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
     """The sheet; what has not been computed is begun, and the page asks again by itself."""
     view, units = web.begun(site, SWITCH, wanted(day)), site.data.units
-    plan, answer, asked = view.asked.plan, view.result, view.asked.question
+    told, asked = view.result, view.asked.question
     lead, _sure, _needs = instead_of(view, units)
     waiting, orders, stops = None, None, [lock_out()]
-    if answer is not None and asked is not None and plan.expected is not None:
-        lead = Statement(sheet_act(answer, units), "" if answer.stay else spells_words(answer))
-        sure = switch_sure(answer, site.data.given, units)
-        allowed, limit = answer.wish.allowed_damp_share, answer.comparison.limits
+    if told is not None and asked is not None and view.asked.plan.expected is not None:
+        lead = Statement(sheet_act(told, units), "" if told.stay else spells_words(told))
+        share, limits = told.wish.allowed_damp_share, told.comparison.limits
+        wet = limits.damp_limit_saturation
         orders = Orders(
+            told=told,
             site=asked.site,
-            cars=plan.expected.expected_cars,
-            cues=sheet_cues(answer, asked.site, units),
+            plan=view.asked.plan,
             settings=_settings(asked.site, units),
             people=_people(asked.site),
-            earlier=earlier_words(answer, units),
-            damp_in=0 if answer.advised.everyone else _one_in(allowed),
-            limit="" if limit.no_wiping_needed else _limit(answer, units),
-            expected=expected_damp(answer),
-            sure=sure.lead,
-            version=plan.version,
+            damp_in=0 if told.advised.everyone or share <= 0.0 else max(2, math.floor(1.0 / share)),
+            limit="" if limits.no_wiping_needed else weight_words(wet, told.crew_terms, units),
+            sure=switch_sure(told, site.data.given, units).lead,
         )
         if asked.site.degraded.failed_sensor != "none":
             stops += [shaping_sensor(), safety_device()]
@@ -126,15 +119,6 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     if waiting is not None:
         ask_again(request, response)
     return response
-
-
-def _one_in(share: float) -> int:
-    return max(2, math.floor(1.0 / share)) if share > 0 else 0
-
-
-def _limit(answer: WhenToReduce, units: str) -> str:
-    limit = answer.comparison.limits.damp_limit_saturation
-    return weight_words(limit, answer.crew_terms, units)
 
 
 # ---- settings and people by time -----------------------------------------------------------------

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from app.answers import coming_plans, switching
-from app.answers.answer import Answer, Desk
+from app.answers.answer import Answer, Desk, libraries
 from app.answers.coming_plans import (
     COMING,
     ComingAsked,
@@ -17,7 +17,6 @@ from app.answers.coming_plans import (
     to_plan,
 )
 from app.answers.kinds import KINDS
-from app.answers.libraries import libraries
 from app.answers.planning import SEED, make_question
 from app.answers.serial import read, write
 from app.answers.studies.runner import Runner

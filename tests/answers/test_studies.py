@@ -176,8 +176,7 @@ def test_progress_is_written_for_others_about_once_a_second(servers: Servers) ->
 def test_a_lease_that_has_run_out_can_be_had_once(servers: Servers) -> None:
     """A study is its holder's until the lease ends; then one other, and only one, takes it."""
     dead, second, third = (servers.runner().book for _ in range(3))
-    person = store.Account(1, "site manager")
-    assert dead.ask("k", "maps", 1, DAY, 4, person, servers.clock())
+    assert dead.ask("k", "maps", 1, DAY, total=4, at=servers.clock())
     assert dead.claim("k")
     assert not second.claim("k")
     servers.clock.on(LEASE - timedelta(seconds=1))
@@ -193,8 +192,7 @@ def test_a_clock_set_back_freezes_nothing(servers: Servers) -> None:
     """A lease that ends later than one made now is of another time: the study can be had. Whoever
     is at work on it renews its lease at its next step and keeps it."""
     dead, alive, second = (servers.runner() for _ in range(3))
-    person = store.Account(1, "site manager")
-    assert dead.book.ask("k", "maps", 1, DAY, 4, person, servers.clock())
+    assert dead.book.ask("k", "maps", 1, DAY, total=4, at=servers.clock())
     assert dead.book.claim("k")
     work = Gated()
     future = begun(alive, job(work, "held"))
@@ -240,8 +238,7 @@ def test_what_a_dead_process_holds_can_be_had_at_once(servers: Servers) -> None:
     )  # fmt: skip
     dead = StudyBook(servers.database, told.stdout.strip(), servers.clock)
     own = servers.runner()
-    person = store.Account(1, "site manager")
-    assert dead.ask("k", "maps", 1, DAY, 4, person, servers.clock())
+    assert dead.ask("k", "maps", 1, DAY, total=4, at=servers.clock())
     assert dead.claim("k")
     assert (progress(own, "k"), [one.key for one in own.book.left_behind()]) == (None, ["k"])
     assert own.book.claim("k")
@@ -265,8 +262,7 @@ def test_who_is_known_to_be_gone() -> None:
 def test_many_claims_at_once_have_one_winner(servers: Servers) -> None:
     """Of many servers that claim a study at the same time exactly one has it."""
     books = [servers.runner().book for _ in range(8)]
-    person = store.Account(1, "site manager")
-    books[0].ask("k", "maps", 1, DAY, 4, person, servers.clock())
+    books[0].ask("k", "maps", 1, DAY, total=4, at=servers.clock())
     together = threading.Barrier(len(books))
     won: list[str] = []
 

@@ -21,7 +21,7 @@ from app.answers.studies.book import StudyBook
 from app.answers.studies.runner import Runner, ended_words
 from app.db import store
 from app.db.session import Database, open_database
-from app.db.store import LEASE, Account, StoredStudy
+from app.db.store import LEASE, StoredStudy
 from app.sites import reading
 from app.sites.changes import Gate
 from sim.decide.answer import Comparison
@@ -29,7 +29,6 @@ from tests.pages.fixture_comparison import peak_day
 from tests.small_wash import PLANNED, small_wash
 from tests.world import NOW
 
-SITE_MANAGER = Account(1, "site manager")
 LATER = NOW + LEASE + timedelta(seconds=1)
 
 
@@ -55,7 +54,7 @@ class Place:
     def left(self, kind: str, key: str) -> None:
         """A study that a server has begun which is there no more."""
         book = StudyBook(self.database, "a server that died", lambda: NOW)
-        book.ask(key, kind, self.site_id, PLANNED, 4, SITE_MANAGER, NOW)
+        book.ask(key, kind, self.site_id, PLANNED, total=4, at=NOW)
         assert book.claim(key)
 
     def study(self, key: str) -> StoredStudy:

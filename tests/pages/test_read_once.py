@@ -71,7 +71,7 @@ def test_a_page_reads_what_it_needs_once(
         if statement.lstrip().upper().startswith("SELECT"):
             selects.append(statement)
 
-    monkeypatch.setattr("app.answers.libraries.encode", heard)
+    monkeypatch.setattr("app.answers.answer.encode", heard)
     event.listen(Engine, "before_cursor_execute", read)
     try:
         assert client.get(address).status_code == 200

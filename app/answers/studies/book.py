@@ -12,7 +12,6 @@ from pathlib import Path
 
 from app.db import store, writes
 from app.db.session import Database, Session, begin_write
-from app.db.store import Account
 
 PROC = Path("/proc")
 START_FIELD = 22 - 4
@@ -63,7 +62,7 @@ class StudyBook:
     """The book of studies, as one server process reads and writes it.
 
     Args:
-        holder: random id of this process, see `app.answers.studies.book`.
+        holder: random id of this process, see `new_holder`.
         clock: the moment, by which leases run out where nothing is known of their holder.
     """
 
@@ -73,22 +72,15 @@ class StudyBook:
         self._clock = clock
 
     def ask(
-        self,
-        key: str,
-        kind: str,
-        site_id: int,
-        day: date,
-        total: int,
-        person: Account,
-        at: datetime,
+        self, key: str, kind: str, site_id: int, day: date, *, total: int, at: datetime
     ) -> bool:
-        """Write a study down as waiting unless it is open already; False if it is answered, or
-        if the person has too many open ones."""
+        """Write a study down as waiting, for the built-in person, unless it is open already; False
+        if it is answered, or if the person has too many open ones."""
         with self._writing() as session:
             if store.is_final(session, key):
                 writes.end_open_study(session, key, "done", self._clock())
                 return False
-            study = store.find_study(session, key)
+            study, person = store.find_study(session, key), store.built_in_person(session)
             is_open = study is not None and study.is_open
             if not is_open and store.count_open(session, person.id) >= MOST_OPEN:
                 return False

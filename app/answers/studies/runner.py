@@ -24,7 +24,7 @@ from app.answers.studies.workers import Hands, Workers
 from app.catalogue import _
 from app.db import store
 from app.db.session import Database, Session
-from app.db.store import Account, StoredStudy
+from app.db.store import StoredStudy
 from app.files.uploads import FilePreviews
 from app.sites.changes import Gate, LostStudy
 from app.sites.past import Past
@@ -164,8 +164,8 @@ class Runner:
         other._sees_others = False
         return other
 
-    def begin(self, job: Job, person: Account | None = None) -> Future[None] | None:
-        """Begin a job, asked by a person (the built-in one unless told).
+    def begin(self, job: Job) -> Future[None] | None:
+        """Begin a job, asked by the built-in person.
 
         Nothing if it is under way here or stored, or the person has too much under way (`standing`
         says so); where another process is at work on it, that one's progress is shown.
@@ -176,7 +176,9 @@ class Runner:
         if not self._line.add(run):
             return None
         try:
-            is_asked = self._ask(job, person)
+            is_asked = self.book.ask(
+                job.key, job.kind, job.site_id, job.day, total=job.total, at=self._now()
+            )
             if is_asked:
                 self._line.begin(run, self._work)
             else:
@@ -226,15 +228,14 @@ class Runner:
         """How far a study is, for somebody who does not wait for it."""
         return self._measure(study.key, study) if self._sees_others else None
 
-    def cancel(self, key: str, person: Account | None = None) -> None:
+    def cancel(self, key: str) -> None:
         """Stop a study here or in another process: it ends at its next step.
 
         Raises:
             LookupError: if there is no such study.
         """
         with self.database.session() as session:
-            who = person or store.built_in_person(session)
-            Gate(session, who, self._now()).cancel_study(key)
+            Gate(session, store.built_in_person(session), self._now()).cancel_study(key)
         self._line.stop(key)
 
     def break_off(self, key: str) -> None:
@@ -259,14 +260,6 @@ class Runner:
         self.book.release()
 
     # ---- parts -----------------------------------------------------------------------------------
-
-    def _ask(self, job: Job, person: Account | None) -> bool:
-        if person is None:
-            with self.database.session() as session:
-                person = store.built_in_person(session)
-        return self.book.ask(
-            job.key, job.kind, job.site_id, job.day, total=job.total, person=person, at=self._now()
-        )
 
     def _look_aside(self, site_id: int) -> None:
         """Have a site's studies looked over, once for all that were asked meanwhile."""
