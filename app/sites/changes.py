@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
-from app.books.books import BOOKS
+from app.books import BOOKS
 from app.db import store, writes
 from app.db.session import Session, begin_write
 from app.db.store import Account, CalendarEntry, Change, NewChange, Outcome, StoredSite

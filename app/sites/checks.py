@@ -11,7 +11,7 @@ from functools import cache
 from itertools import pairwise
 from zoneinfo import ZoneInfo, available_timezones
 
-from app.books.books import BOOKS
+from app.books import BOOKS
 from sim.checks import check_site, or_refusal, safety_problem
 from sim.day.rules import parse_changes, parse_rule
 from sim.errors import InputError, InputProblem, nearest

@@ -7,7 +7,7 @@ import stat
 from dataclasses import dataclass
 from pathlib import Path
 
-from app.books.books import BOOKS, csv_of
+from app.books import BOOKS, csv_of
 from app.files.csv_table import LIMIT_BYTES, too_large
 from app.files.hourly import read_counts, read_weather
 from app.sites.checks import check_storable

@@ -20,7 +20,7 @@ from app.answers.cloth import (
     time_of_day,
 )
 from app.answers.studies.runner import Runner
-from app.books.books import BOOKS, csv_of
+from app.books import BOOKS, csv_of
 from app.catalogue import say
 from app.db import store
 from app.db.session import Database, Session, open_database

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from app.books.books import BOOKS, csv_of
+from app.books import BOOKS, csv_of
 from app.db import store
 from app.db.session import Session
 from app.sites.changes import Gate

@@ -15,8 +15,7 @@ from app.answers.beliefs import SEED, belief_in, belief_key, weighed, weighings_
 from app.answers.planning import PLAN
 from app.answers.studies.runner import Runner
 from app.answers.weighings import effect_of, open_weighings
-from app.books.books import BOOKS, csv_of
-from app.books.checks import weighing_problems
+from app.books import BOOKS, csv_of, weighing_problems
 from app.db import store
 from app.db.session import Database, Session, open_database
 from app.sites.changes import Gate, Stale

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from app.books.books import BOOKS, csv_of, read_rows
+from app.books import BOOKS, csv_of, read_rows
 from app.db import store
 from app.db.session import Session
 from app.db.tables import ROWS

@@ -17,7 +17,7 @@ FAULTS: list[Fault] = [
         ("    return _set_study(session, _held(key, holder), news)", "    return True"),
     ),
     *faults_in(
-        "app/books/checks.py",
+        "app/books.py",
         RECORD,
         ("            elif on_wheel is not None:\n", "            elif False:\n"),
         ("if event.reason != ROTATED:", "if event.reason == ROTATED:"),

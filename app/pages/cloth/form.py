@@ -8,7 +8,7 @@ from datetime import date
 
 from starlette.datastructures import FormData
 
-from app.books.books import BOOKS
+from app.books import BOOKS
 from app.catalogue import _
 from app.pages.forms import Choices, FieldView, RowForm, text_of
 from sim.errors import InputProblem

@@ -9,7 +9,7 @@ from datetime import date
 from starlette.datastructures import FormData
 
 from app.answers.weighings import WeighingsView
-from app.books.checks import weather_line, weighing_problems
+from app.books import weather_line, weighing_problems
 from app.catalogue import _, say
 from app.pages.cautions import Notice, deference, ladder, lock_out
 from app.pages.forms import FieldView, RowForm, Summary, summary, text_of

@@ -1,1 +1,0 @@
-"""What a site keeps in rows: weighings, sets and their record, people and rosters."""
