@@ -75,13 +75,12 @@ def read_rows(
         return (), (), ()
     table = read_table(raw, rows.file, tuple(rows.columns))
     missing = [name for name in rows.needed if name not in table.columns]
-    broken = any(p.field == "header" for p in table.problems)
-    if table.columns and missing and not broken:
+    if table.columns and missing and not table.is_broken:
         sentence = "No column gives {names}. The file needs {needed}."
         filling = {"names": " or ".join(missing), "needed": ", ".join(rows.needed)}
         table.problems.append(InputProblem("header", sentence, filling, rows.file))
     found: list[T] = []
-    for line in () if missing or broken else table.rows:
+    for line in () if missing or table.is_broken else table.rows:
         where = f"{rows.file}, line {line.line}"
         texts = {}
         for column, text in line.cells.items():
@@ -129,8 +128,7 @@ def weighing_problems(item: Weighing, site: Site | None = None) -> Iterable[Inpu
         yield from or_refusal("rule", item.rule, fault.problems)
     if item.cars >= 0 and not 0 <= item.damp_cars <= item.cars and item.kind != SOAKED:
         sentence = "{damp} damp cars of {cars} looked at can't be. Enter 0 to {cars}."
-        filling = {"cars": item.cars, "damp": item.damp_cars}
-        yield InputProblem("damp_cars", sentence, filling)
+        yield InputProblem("damp_cars", sentence, {"cars": item.cars, "damp": item.damp_cars})
     if item.kind != SOAKED:
         yield from weather_line(item.weather, "si")[1]
     line = None if site is None else site.line

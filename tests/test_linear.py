@@ -23,7 +23,7 @@ from app.pages.plan.form import changed, posted_plan, read_plan
 from app.pages.weighings.view import read_weighing
 from app.pages.writing import read_clock, read_day, version_of
 from app.sites.checks import slug_for
-from app.sites.toml import read_site_text
+from app.sites.folder import read_site_text
 from sim.checks import safety_problem
 from sim.day.rules import parse_changes, parse_rule
 from sim.errors import InputError

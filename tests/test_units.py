@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from app.sites.toml import read_site_text
+from app.sites.folder import read_site_text
 from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, INPUTS, Entry
 from sim.units import BY_NAME, UNITS
 

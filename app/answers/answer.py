@@ -24,7 +24,7 @@ from app.db import store
 from app.db.session import Database, Session
 from app.db.store import StoredPlan, StoredSite
 from app.db.tables import encode
-from app.sites.past import Past
+from app.sites.reading import Past
 from sim.errors import InputProblem
 from sim.inputs import SiteData
 

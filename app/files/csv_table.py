@@ -140,6 +140,11 @@ class CsvTable:
     problems: Problems = field(default_factory=Problems)
     notes: list[InputProblem] = field(default_factory=list)
 
+    @property
+    def is_broken(self) -> bool:
+        """Whether its first line is amiss, so that a missing column is no news."""
+        return any(p.field == "header" for p in self.problems)
+
 
 def too_large(size_bytes: int, file: str) -> InputProblem:
     """What is said of a file above `LIMIT_BYTES`."""
@@ -202,7 +207,7 @@ def read_table(raw: bytes, file: str, known: Sequence[str]) -> CsvTable:
         return table
     table.columns = tuple(cell.strip().lower() for cell in header)
     table.problems += _header_problems(table.columns, known, f"{file}, line {line}")
-    if any(p.field == "header" for p in table.problems):
+    if table.is_broken:
         return table
     if "note" in table.columns:
         sentence = "The column “note” is not stored; mark closed days and events by date instead."

@@ -1,9 +1,9 @@
-"""Counts and weather by the hour as CSV: hours of the site's clock, every bad line named."""
+"""Hours of a site's clock as CSV, both ways: counts, weather; every bad line is named."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import TypeVar
 from zoneinfo import ZoneInfo
 
-from app.files.csv_table import CsvRow, CsvTable, read_table, shortened
+from app.files.csv_table import CsvRow, CsvTable, Written, csv_text, read_table, shortened
 from sim.errors import InputProblem, quoted
 from sim.inputs import COUNTED, History, HourCount, HourWeather
 from sim.inputs.history import COLDEST_C, HOTTEST_C, MOST_CARS_PER_H, MOST_RAIN_MM
@@ -138,7 +138,7 @@ class HourReader:
 
     def _date_hour(self, row: CsvRow, where: str) -> tuple[date, int, int | None] | InputProblem:
         cell = row.cells["date"]
-        day = _iso_date(cell)
+        day = iso_date(cell)
         if day is None:
             sentence = "date “{value}” is not a date. Write year-month-day, as in 2026-07-18."
             return InputProblem("date", sentence, {"value": quoted(cell)}, where)
@@ -181,7 +181,8 @@ class HourReader:
 
 
 @lru_cache(maxsize=DAYS_REMEMBERED)
-def _iso_date(cell: str) -> date | None:
+def iso_date(cell: str) -> date | None:
+    """A date written year-month-day; None for anything else."""
     if not _ISO_DATE.fullmatch(cell):
         return None
     try:
@@ -207,21 +208,16 @@ def one_column(
         sentence = "The columns {found} both give {what}. Keep one of them."
         filling = {"found": " and ".join(found), "what": what}
         table.problems.append(InputProblem("header", sentence, filling, file))
-    elif needed and table.columns and not _broken(table):
+    elif needed and table.columns and not table.is_broken:
         sentence = "No column gives {what}. Name one {names}."
         filling = {"names": " or ".join(names), "what": what}
         table.problems.append(InputProblem("header", sentence, filling, file))
     return ""
 
 
-def _broken(table: CsvTable) -> bool:
-    """Whether the header is amiss already, so that a missing column is no news."""
-    return any(p.field == "header" for p in table.problems)
-
-
 def time_columns(table: CsvTable, file: str) -> None:
     """Adds a problem unless the hour is given by date and hour or by start."""
-    if not table.columns or _broken(table):
+    if not table.columns or table.is_broken:
         return
     has_start = "start" in table.columns
     has_date = [name for name in ("date", "hour") if name in table.columns]
@@ -244,28 +240,24 @@ def _read_number(cell: str, decimal_comma: bool) -> Decimal | None:
 def cars_cell(row: CsvRow, column: str, where: str, decimal_comma: bool) -> int | InputProblem:
     """A count of cars, or why it is none."""
     cell = row.cells[column]
-    filling: dict[str, object] = {"field": column, "value": quoted(cell)}
     number = _read_number(cell, decimal_comma)
     if not cell:
         sentence = "{field} is empty. Leave the line out if nobody counted; write 0 if none came."
-        return InputProblem(column, sentence, filling, where)
-    if number is None:
+    elif number is None:
         sentence = "{field} “{value}” is not a number. Enter a whole number of cars, as in 42."
-        return InputProblem(column, sentence, filling, where)
-    if number < 0:
+    elif number < 0:
         sentence = "{field} “{value}” is below zero. Enter 0 or more cars."
-        return InputProblem(column, sentence, filling, where)
-    if number > MOST_CARS_PER_H:
+    elif number > MOST_CARS_PER_H:
         sentence = (
             "{field} “{value}” is more than {limit} cars in one hour, which no line takes. Is it "
             "the count of a day? Enter 0 to {limit}."
         )
-        filling["limit"] = f"{MOST_CARS_PER_H:,}"
-        return InputProblem(column, sentence, filling, where)
-    if number != int(number):
+    elif number != int(number):
         sentence = "{field} “{value}” is not a whole number of cars. Enter 0, 1, 2 and so on."
-        return InputProblem(column, sentence, filling, where)
-    return int(number)
+    else:
+        return int(number)
+    filling = {"field": column, "value": quoted(cell), "limit": f"{MOST_CARS_PER_H:,}"}
+    return InputProblem(column, sentence, filling, where)
 
 
 def air_cells(
@@ -466,7 +458,7 @@ def read_weather(
     moist = one_column(table, MOIST_COLUMNS, "the humidity", file)
     rain = one_column(table, RAIN_COLUMNS, "the rain", file, needed=False)
     time_columns(table, file)
-    if any(p.field == "header" for p in table.problems) or not (air and moist):
+    if table.is_broken or not (air and moist):
         return Preview(History(), shortened(table.problems, file), tuple(table.notes))
     reader = HourReader(SiteClock(timezone), file)
 
@@ -546,8 +538,7 @@ def _weather_notes(
             "can't be planned, since ice is not in the model."
         )
         low = quantity(min(row.temp_c for row in frost), "temperature")
-        filling: dict[str, object] = {"count": f"{len(frost):,}", "low": low}
-        notes.append(InputProblem(air, sentence, filling, file))
+        notes.append(InputProblem(air, sentence, {"count": f"{len(frost):,}", "low": low}, file))
     if moist == "humidity_pct" and weather and max(r.humidity for r in weather) <= 0.01:
         sentence = (
             "No humidity in the file is above 1 %. It looks like shares of 1; the column takes "
@@ -555,3 +546,54 @@ def _weather_notes(
         )
         notes.append(InputProblem(moist, sentence, {}, file))
     return notes
+
+
+# ---- hours as files ------------------------------------------------------------------------------
+
+
+def counts_csv(history: History, timezone: str, by_hour: bool = False) -> str:
+    """The counts as a file that can be brought in again; `by_hour` as in `_hours_csv`."""
+    cells = ((row.cars,) for row in history.counts)
+    return _hours_csv((f"cars_{history.counted}",), history.counts, cells, timezone, by_hour)
+
+
+def weather_csv(history: History, timezone: str, by_hour: bool = False) -> str:
+    """The weather as a file that can be brought in again; by the hour with all of its digits."""
+    heads = ("temp_c", "humidity_pct", "rain_mm")
+    cells = (
+        (_short(row.temp_c), _percent(row.humidity), _short(row.rain_mm))
+        if by_hour
+        else (float(row.temp_c), f"{100.0 * row.humidity:.10g}", float(row.rain_mm))
+        for row in history.weather
+    )
+    return _hours_csv(heads, history.weather, cells, timezone, by_hour)
+
+
+def _short(value: float) -> Written:
+    return Written(repr(float(value)).removesuffix(".0"))
+
+
+def _percent(share: float) -> str:
+    # Shifting the decimal point keeps every digit; multiplying by 100 would not.
+    return format(Decimal(repr(share)).scaleb(2).normalize(), "f")
+
+
+def _hours_csv(
+    heads: tuple[str, ...],
+    rows: Sequence[HourCount] | Sequence[HourWeather],
+    cells: Iterable[tuple[object, ...]],
+    timezone: str,
+    by_hour: bool,
+) -> str:
+    """Hours in order of time, each by its local time with the UTC offset, or by date and hour.
+
+    Only where the second of two equal hours stands without the first is the order of lines not
+    enough to tell them apart by date and hour; then every line has its local time.
+    """
+    hours: list[Hour] = [(row.day, row.hour, row.fold) for row in rows]
+    clock, there = SiteClock(timezone), set(hours)
+    by_hour &= not any(fold and (day, hour, 0) not in there for day, hour, fold in there)
+    begun = ("date", "hour") if by_hour else ("start",)
+    times = (hour[:2] if by_hour else (clock.offset_text(hour),) for hour in hours)
+    lines = ((*time, *rest) for time, rest in zip(times, cells, strict=True))
+    return csv_text((*begun, *heads), lines, "\n")

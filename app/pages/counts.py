@@ -13,7 +13,7 @@ from starlette.datastructures import UploadFile
 from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import WEEKDAYS, _, say
 from app.files import uploads
-from app.files.hourly import Preview
+from app.files.hourly import Preview, counts_csv, weather_csv
 from app.files.uploads import Pending
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
@@ -28,17 +28,18 @@ from app.pages.writing import (
     request_key_of,
     version_of,
 )
-from app.sites.past import (
+from app.sites.reading import (
     CountedDay,
+    Gate,
+    Outcome,
     PastInShort,
+    StoredSite,
     WeatherDay,
     counted_days,
-    counts_csv,
+    history_of,
     in_short,
-    weather_csv,
     weather_days,
 )
-from app.sites.reading import Gate, Outcome, StoredSite, history_of
 from sim.errors import InputError, InputProblem
 from sim.inputs import DayNote
 from sim.units import UNITS, format_number

@@ -28,7 +28,7 @@ from app.answers.staff import (
     undone,
     with_calendar,
 )
-from app.books.checks import HALF_HOUR_S
+from app.books import HALF_HOUR_S
 from app.catalogue import _, weekday
 from app.pages.days import ask_again, wanted
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render

@@ -125,9 +125,8 @@ class Gate:
             self._refuse(check_data(data) + self._taken(data.site.name, site_id))
             return data
 
-        asked = (site_id, expected_version, whole(data))
         return self._change(
-            "replace_site", site_id, expected_version, request_key, asked, make, past=True
+            "replace_site", site_id, expected_version, request_key, whole(data), make, past=True
         )
 
     def set_inputs(
@@ -150,15 +149,12 @@ class Gate:
 
         def make(old: SiteData) -> SiteData:
             unknown = [unknown_input(key) for key in values if key not in INPUTS]
+            known = {key: (INPUTS[key], value) for key, value in values.items() if key in INPUTS}
             entered = {
-                key: INPUTS[key].default if value is None else value
-                for key, value in values.items()
-                if key in INPUTS
+                key: row.default if value is None else value for key, (row, value) in known.items()
             }
             forgotten = {
-                key
-                for key, value in values.items()
-                if value is None or (key in INPUTS and INPUTS[key].is_open(value))
+                key for key, (row, value) in known.items() if value is None or row.is_open(value)
             }
             own = {key for key, value in entered.items() if value != old.site.value(key)}
             site = replace(
@@ -175,8 +171,8 @@ class Gate:
             return new
 
         asked = (
-            site_id, sorted(values.items(), key=lambda row: row[0]), tuple(vehicles or ()), units,
-            name, timezone, reference_class, expected_version,
+            sorted(values.items(), key=lambda row: row[0]), tuple(vehicles or ()), units, name,
+            timezone, reference_class,
         )  # fmt: skip
         return self._change("set_inputs", site_id, expected_version, request_key, asked, make)
 
@@ -209,7 +205,7 @@ class Gate:
             past = replace(past, counted=counted, counts=counts, weather=weather)
             return replace(old, history=past)
 
-        asked = (site_id, fresh, expected_version, replace_all)
+        asked = (fresh, replace_all)
         return self._change(
             "store_hours", site_id, expected_version, request_key, asked, make, past=True
         )
@@ -232,7 +228,7 @@ class Gate:
             days = tuple(sorted([*(d for d in old.history.days if d.day != day), *marks]))
             return replace(old, history=replace(old.history, days=days))
 
-        asked = (site_id, day, kind, note, expected_version)
+        asked = (day, kind, note)
         return self._change(
             "mark_day", site_id, expected_version, request_key, asked, make, past=True
         )
@@ -258,7 +254,7 @@ class Gate:
             self._refuse(BOOKS[part].problems(new, today))
             return new
 
-        asked = (site_id, part, book, expected_version)
+        asked = (part, book)
         return self._change("set_book", site_id, expected_version, request_key, asked, make)
 
     def store_plan(
@@ -400,7 +396,7 @@ class Gate:
             self._write(site_id, found, new.given)
             return self._record(site_id, expected_version + 1, found.changes, request_key)
 
-        return self._once(action, request_key, asked, work)
+        return self._once(action, request_key, (site_id, expected_version, asked), work)
 
     def _write(self, site_id: int, found: SiteChange, given: frozenset[str]) -> None:
         session = self._session

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
+from datetime import date
 from typing import TypeVar
 
 from app.db.store import NewChange
 from sim.inputs import (
-    CLASS_INPUTS,
     COUNTS,
     DAYS,
     INPUTS,
     KEPT,
     WEATHER,
     AnyRows,
-    DayNote,
     HourCount,
     HourWeather,
     Rows,
@@ -74,14 +73,17 @@ def difference(old: SiteData, new: SiteData) -> SiteChange:
     vehicles = None
     if old.site.vehicles != new.site.vehicles:
         vehicles = new.site.vehicles
-        was_classes, now_classes = _classes(old.site.vehicles), _classes(vehicles)
-        changes.append(NewChange("vehicles", "vehicles", was_classes, now_classes))
+        classes = ([asdict(one) for one in part] for part in (old.site.vehicles, vehicles))
+        changes.append(NewChange("vehicles", "vehicles", *classes))
     rows: list[RowsToWrite] = []
     rows += [*_hours(COUNTS, old, new, changes), *_hours(WEATHER, old, new, changes)]
     marked = set(old.history.days) ^ set(new.history.days)
     for day in sorted({note.day for note in marked}):
-        was_marks, now_marks = (_marks(part.history.days, day) for part in (old, new))
-        changes.append(NewChange("day", day.isoformat(), was_marks, now_marks))
+        marks = (
+            [[note.kind, note.note] for note in part.history.days if note.day == day]
+            for part in (old, new)
+        )
+        changes.append(NewChange("day", day.isoformat(), *marks))
     if marked:
         rows.append(RowsToWrite(DAYS, new.history.days))
     for kind in KEPT:
@@ -137,33 +139,21 @@ def _stored(data: SiteData, name: str) -> Value | None:
     return value if name in data.given or value != INPUTS[name].default else None
 
 
-def _classes(vehicles: tuple[VehicleClass, ...]) -> list[dict[str, object]]:
-    return [
-        {
-            "key": item.key,
-            "label": item.label,
-            "numbers": {name: getattr(item.numbers, name) for name in CLASS_INPUTS},
-        }
-        for item in vehicles
-    ]
-
-
-def _marks(notes: tuple[DayNote, ...], day: object) -> list[list[str]]:
-    return [[note.kind, note.note] for note in notes if note.day == day]
+def _at(item: HourCount | HourWeather) -> tuple[date, int, int]:
+    return item.day, item.hour, item.fold
 
 
 def _hours(
     rows: Rows[Hour], old: SiteData, new: SiteData, changes: list[NewChange]
 ) -> list[RowsToWrite]:
     """One row of the history for all hours: how many, and every old value that is gone."""
-    was = {(item.day, item.hour, item.fold): item for item in rows.of(old)}
-    now = {(item.day, item.hour, item.fold): item for item in rows.of(new)}
+    was, now = ({_at(item): item for item in rows.of(part)} for part in (old, new))
     put: tuple[Hour, ...] = tuple(item for at, item in now.items() if was.get(at) != item)
     replaced: list[Hour] = [item for at, item in was.items() if now.get(at) != item]
     afresh = any(at not in now for at in was)
     if not put and not afresh:
         return []
-    changed = sum(1 for item in put if (item.day, item.hour, item.fold) in was)
+    changed = sum(1 for item in put if _at(item) in was)
     days = [item.day for item in (*put, *replaced)]
     summary = {
         "first": min(days).isoformat(),
@@ -184,11 +174,7 @@ def whole(data: SiteData) -> object:
 
 def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, object]:
     """What the history tells of a plan."""
-    columns = [
-        {"name": s.name, "rule": s.rule, "cloth": s.cloth, "changes": dict(s.changes)}
-        for s in scenarios
-    ]
-    return {"expect": expect, "scenarios": columns}
+    return {"expect": expect, "scenarios": [asdict(scenario) for scenario in scenarios]}
 
 
 def merged(
@@ -197,8 +183,8 @@ def merged(
     """Fresh hours, if there are any, with those stored that they don't take the place of."""
     if not fresh:
         return stored
-    there = {(item.day, item.hour, item.fold) for item in fresh}
+    there = set(map(_at, fresh))
     found: list[Hour] = list(fresh)
     if not replace_all:
-        found += [one for one in stored if (one.day, one.hour, one.fold) not in there]
+        found += [one for one in stored if _at(one) not in there]
     return tuple(sorted(found))

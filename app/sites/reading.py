@@ -1,22 +1,29 @@
-"""Sites as they are read, by address or by name, whole or in lines; and the way to the gate."""
+"""Sites as they are read: by address or by name, whole or in lines, with their past and in short;
+and the way to the gate.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from functools import lru_cache
+from typing import Generic, TypeVar
 
 from app.db import store
 from app.db.session import CannotOpen, Database, Session
 from app.db.store import Change, SiteLine, StoredPlan, StoredSite
 from app.sites.changes import Gate, Outcome, Stale, label_of
 from sim.errors import InputError, InputProblem, nearest
-from sim.inputs import History, SiteData
+from sim.inputs import History, HourCount, HourWeather, Site, SiteData
+from sim.learn.expected_day import ExpectedDay, Override, expected_day, past_of
+from sim.learn.like_days import LikeDays
 
 __all__ = [
-    "Change",
+    # what pages name of the rooms behind
     "CannotOpen",
+    "Change",
     "Database",
     "Gate",
     "Outcome",
@@ -24,13 +31,11 @@ __all__ = [
     "Stale",
     "StoredPlan",
     "StoredSite",
-    "changes_of",
-    "gate",
-    "history_of",
     "label_of",
-    "shift_changes_of",
-    "sites_of",
 ]
+
+T = TypeVar("T")
+HourRow = TypeVar("HourRow", HourCount, HourWeather)
 
 
 def sites_of(database: Database) -> tuple[SiteLine, ...]:
@@ -121,3 +126,196 @@ def no_such_site(reference: str, sites: tuple[SiteLine, ...]) -> InputProblem:
 
 def _quoted(names: Iterable[str]) -> str:
     return ", ".join(f"“{name}”" for name in names)
+
+
+# ---- the past: kept in memory while it stays the same, and in short ------------------------------
+
+
+@dataclass(frozen=True)
+class _Version(Generic[T]):
+    """A version of a site, and how what is kept of it is read if it has not been."""
+
+    site_id: int
+    version: int
+    read: Callable[[], T] = field(compare=False)
+
+
+@dataclass(frozen=True, eq=False)
+class _Same:
+    """A site with its past that equals itself alone: a year of hours takes long to compare."""
+
+    data: SiteData
+
+    def __hash__(self) -> int:
+        return id(self.data)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and other.data is self.data
+
+
+class Past:
+    """Sites with their past and the days expected from it, kept while their version stays.
+
+    Reading a year and going through it for one expected day takes longer than drawing a page.
+    """
+
+    KEPT = 8
+    KEPT_DAYS = 400
+
+    def __init__(self) -> None:
+        @lru_cache(self.KEPT)
+        def site(version: _Version[StoredSite]) -> StoredSite:
+            return version.read()
+
+        @lru_cache(self.KEPT)
+        def data(version: _Version[SiteData]) -> SiteData:
+            return version.read()
+
+        @lru_cache(self.KEPT)
+        def counts(same: _Same) -> LikeDays:
+            return past_of(same.data)
+
+        @lru_cache(self.KEPT_DAYS)
+        def look(same: _Same, day: date, override: Override) -> ExpectedDay:
+            return expected_day(same.data, day, override, counts(same))
+
+        self._site, self._data, self._look = site, data, look
+
+    def site(self, session: Session, slug: str) -> StoredSite | None:
+        """The site at an address, from memory if this version of it was read before; None if
+        there is none."""
+        line = next((one for one in store.list_sites(session) if one.slug == slug), None)
+        if line is None:
+            return None
+        return self._site(_Version(line.id, line.version, lambda: store.get_site(session, line.id)))
+
+    def data(self, session: Session, stored: StoredSite) -> SiteData:
+        """The site with its past, from memory if this version of it was read before."""
+        read = _Version(stored.id, stored.version, lambda: with_history(session, stored))
+        return self._data(read)
+
+    def look(self, data: SiteData, day: date, override: Override) -> ExpectedDay:
+        """`expected_day`, from memory if it was asked of this very data before."""
+        return self._look(_Same(data), day, override)
+
+
+@dataclass(frozen=True, slots=True)
+class CountedDay:
+    """A day of counts: hours counted, cars in all, the busiest hour and its cars."""
+
+    day: date
+    hours: int
+    cars: int
+    busiest_hour: int
+    busiest_cars: int
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherDay:
+    """A day of weather: hours, lowest and highest temperature [°C], mean humidity, rain [mm]."""
+
+    day: date
+    hours: int
+    low_c: float
+    high_c: float
+    humidity: float
+    rain_mm: float
+
+
+@dataclass(frozen=True, slots=True)
+class PastInShort:
+    """What is stored of the past.
+
+    Attributes:
+        count_days, weather_days: days in order; empty where nothing is stored.
+        hours: open clock hours, ascending.
+        means: cars, mean over all such days, for each weekday (Monday first) and open hour;
+            None where no such hour was counted.
+        day_means: cars a day, mean over whole days of each weekday; None where there is none.
+    """
+
+    count_days: tuple[CountedDay, ...]
+    weather_days: tuple[WeatherDay, ...]
+    hours: tuple[int, ...]
+    means: tuple[tuple[float | None, ...], ...]
+    day_means: tuple[float | None, ...]
+
+    @property
+    def cars(self) -> int:
+        """Cars counted in all."""
+        return sum(item.cars for item in self.count_days)
+
+    @property
+    def temps_c(self) -> tuple[float, float]:
+        """Lowest and highest temperature; there has to be weather."""
+        days = self.weather_days
+        return min(item.low_c for item in days), max(item.high_c for item in days)
+
+
+def in_short(history: History, site: Site) -> PastInShort:
+    """The stored past in short."""
+    line = site.line
+    hours = tuple(h for h in range(24) if h < line.close_h and h + 1 > line.open_h)
+    days = counted_days(history.counts)
+    return PastInShort(
+        days,
+        weather_days(history.weather),
+        hours,
+        _means(history.counts, hours),
+        _day_means(days, len(hours)),
+    )
+
+
+def _by_day(hours: Iterable[HourRow]) -> list[tuple[date, list[HourRow]]]:
+    of_day: dict[date, list[HourRow]] = {}
+    for item in hours:
+        of_day.setdefault(item.day, []).append(item)
+    return sorted(of_day.items())
+
+
+def counted_days(counts: Iterable[HourCount]) -> tuple[CountedDay, ...]:
+    """Counts day by day."""
+    found = []
+    for day, items in _by_day(counts):
+        busiest = max(items, key=lambda item: item.cars)
+        cars = sum(item.cars for item in items)
+        found.append(CountedDay(day, len(items), cars, busiest.hour, busiest.cars))
+    return tuple(found)
+
+
+def weather_days(weather: Iterable[HourWeather]) -> tuple[WeatherDay, ...]:
+    """Weather day by day."""
+    return tuple(
+        WeatherDay(
+            day,
+            len(items),
+            min(i.temp_c for i in items),
+            max(i.temp_c for i in items),
+            sum(i.humidity for i in items) / len(items),
+            sum(i.rain_mm for i in items),
+        )
+        for day, items in _by_day(weather)
+    )
+
+
+def _means(
+    counts: Sequence[HourCount], hours: tuple[int, ...]
+) -> tuple[tuple[float | None, ...], ...]:
+    sums: dict[tuple[int, int], list[int]] = {}
+    for item in counts:
+        sums.setdefault((item.day.weekday(), item.hour), []).append(item.cars)
+    return tuple(
+        tuple(_mean(sums.get((weekday, hour), [])) for hour in hours) for weekday in range(7)
+    )
+
+
+def _day_means(days: Iterable[CountedDay], open_hours: int) -> tuple[float | None, ...]:
+    whole = [item for item in days if item.hours >= open_hours]
+    return tuple(
+        _mean([item.cars for item in whole if item.day.weekday() == weekday])
+        for weekday in range(7)
+    )
+
+
+def _mean(values: Sequence[int]) -> float | None:
+    return sum(values) / len(values) if values else None

@@ -31,6 +31,12 @@ class RuleParts:
     classes: tuple[str, ...] = ()
     text: str = ""
 
+    @property
+    def spans(self) -> list[tuple[str, str]]:
+        """Start and end of each clock window of a rule by clock alone, as shown."""
+        parts = (window.partition("-") for window in self.windows.split(", ") if window)
+        return [(start, end) for start, _dash, end in parts]
+
 
 def parts_of(text: str) -> RuleParts:
     """The parts of a written rule; one that is no single term, or no rule, is kept as text."""
@@ -45,7 +51,8 @@ def parts_of(text: str) -> RuleParts:
     if len(rule.either) == 1 and len(rule.either[0]) == 1:
         term = rule.either[0][0]
         if isinstance(term, Clock):
-            return RuleParts("clock", windows=_windows(term, ", "))
+            windows = (f"{show_clock(a)}-{show_clock(b)}" for a, b in term.windows)
+            return RuleParts("clock", windows=", ".join(windows))
         if isinstance(term, Band):
             upper, lower = (format_number(100 * x, 4) for x in (term.upper, term.lower))
             return RuleParts("band", upper=upper, lower=lower)
@@ -70,43 +77,9 @@ def written(parts: RuleParts) -> str:
     return parts.kind
 
 
-def _windows(term: Clock, between: str) -> str:
-    return between.join(f"{show_clock(a)}-{show_clock(b)}" for a, b in term.windows)
-
-
-@dataclass(frozen=True, slots=True)
-class RuleFacts:
-    """What a sentence about a rule needs.
-
-    Attributes:
-        kind: one of `KINDS`.
-        windows: start and end of each clock window as shown, of a rule by clock alone.
-        upper, lower: saturations of a band [%].
-        words: the rule as a page says it.
-    """
-
-    kind: str
-    windows: tuple[tuple[str, str], ...] = ()
-    upper: str = ""
-    lower: str = ""
-    words: str = ""
-
-
-def facts_of(text: str) -> RuleFacts:
-    """The facts of a written rule; the kind ``text`` for all that is no single term."""
-    parts = parts_of(text)
-    words = text if parts.kind == "text" and not _is_rule(text) else parse_rule(text).words()
-    windows: tuple[tuple[str, str], ...] = ()
-    if parts.kind == "clock":
-        windows = tuple(
-            (start, end) for start, end in (w.split("-") for w in parts.windows.split(", "))
-        )
-    return RuleFacts(parts.kind, windows, parts.upper, parts.lower, words)
-
-
-def _is_rule(text: str) -> bool:
+def words_of(text: str) -> str:
+    """A written rule as a page says it; a text that is no rule as it stands."""
     try:
-        parse_rule(text)
+        return parse_rule(text).words()
     except InputError:
-        return False
-    return True
+        return text

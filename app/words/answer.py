@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection
 
 from app.catalogue import _, long_date
-from app.sites.rule_forms import RuleFacts, facts_of
+from app.sites.rule_forms import RuleParts, parts_of
 from app.words.figures import printed_step
 from app.words.how_sure import sure_words
 from app.words.numbers import amount, dollars, one_in, share_words, stepped
@@ -88,16 +88,16 @@ def _act(chosen: Column, first: Column, best: int) -> str:
     ours, theirs = chosen.scenario, first.scenario
     if best and (dict(ours.changes) != dict(theirs.changes) or ours.cloth != theirs.cloth):
         return _("Run the day as “{name}”.", name=chosen.name)
-    return _rule_act(facts_of(ours.rule), chosen.name, stays=best == 0)
+    return _rule_act(parts_of(ours.rule), chosen.name, stays=best == 0)
 
 
-def _rule_act(rule: RuleFacts, name: str, stays: bool) -> str:
+def _rule_act(rule: RuleParts, name: str, stays: bool) -> str:
     if rule.kind == "full":
         return _("Stay on full wiping all day.") if stays else _("Wipe in full all day.")
     if rule.kind == "reduced":
         return _("Stay on reduced wiping all day.") if stays else _("Reduce wiping all day.")
     if rule.kind == "clock":
-        spans = [_("from {start} to {end}", start=start, end=end) for start, end in rule.windows]
+        spans = [_("from {start} to {end}", start=start, end=end) for start, end in rule.spans]
         return _("Reduce wiping {spans}.", spans=joined(spans))
     if rule.kind == "band":
         return _(

@@ -71,6 +71,7 @@ from sim.inputs.roster import (
 from sim.inputs.rows import AnyRows, Cell, Rows
 from sim.inputs.site import (
     GROUP_INPUTS,
+    GROUP_OF,
     GROUPS,
     INPUTS,
     LEVEL,
@@ -86,7 +87,8 @@ from sim.inputs.site import (
 __all__ = [
     "ACCIDENT", "AFTERNOON", "CARS_LOOKED_AT", "CLASS_INPUTS", "CLOTH_EVENTS", "COUNTED",
     "COUNTS", "DAMP", "DAYS", "DAY_KINDS", "DEFAULT_CLASSES", "EVENTS", "FOLLOWS", "GROUPS",
-    "GROUP_INPUTS", "HOODS_COUNTED", "INPUTS", "INSPECTED", "KEPT", "LAUNDERED", "LEVEL",
+    "GROUP_INPUTS", "GROUP_OF",
+    "HOODS_COUNTED", "INPUTS", "INSPECTED", "KEPT", "LAUNDERED", "LEVEL",
     "LONGEST_LIST", "LONGEST_WORDS", "MISFIT", "MOST_SCENARIOS", "PAST", "PEOPLE", "PLANNED",
     "PUT_ON", "REASONS", "ROTATED", "SETS", "SHIFTS", "SOAKED", "STOLEN", "TAKEN_OFF",
     "WEATHER", "WEIGHED", "WEIGHINGS", "WORN", "ZONES", "AnyRows", "Away", "Cell",

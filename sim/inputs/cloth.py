@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sim.inputs.entry import bt, choice, flag, ln, nm, number, whole
+from sim.inputs.entry import MANUAL, ON_SITE, bt, choice, flag, ln, nm, number, whole
 
 LAUNDRY = "slope of a published remaining-moisture table, from memory"
 
@@ -73,38 +73,27 @@ class Wiping:
 class Wheel:
     """The wheel, its strips, how much they hold and how they throw water off."""
 
-    wheel_radius_m: float = number(
-        1.1, "Wheel radius to strip tips", "length", 0.3, 2.5, "guess; measure on site",
-    )
-    strip_length_m: float = number(
-        0.9, "Strip length", "short_length", 0.1, 2, "guess; measure on site",
-    )
-    strip_width_m: float = number(
-        0.25, "Strip width", "short_length", 0.02, 1, "guess; measure on site",
-    )
+    wheel_radius_m: float = number(1.1, "Wheel radius to strip tips", "length", 0.3, 2.5, ON_SITE)
+    strip_length_m: float = number(0.9, "Strip length", "short_length", 0.1, 2, ON_SITE)
+    strip_width_m: float = number(0.25, "Strip width", "short_length", 0.02, 1, ON_SITE)
     strip_count: int = whole(200, "Strips on the wheel", "strips", 10, 3000, "measure on site")
     strip_dry_mass_kg: float = number(
         0.1, "Dry mass of one strip", "small_mass", 0.005, 2,
         "measure on site (0.44 kg/m² for 0.9 × 0.25 m)",
     )
-    contact_speed_rev_s: float = number(
-        0.9, "Contact speed", "rotation", 0.1, 5, "guess; measure on site",
-    )
+    contact_speed_rev_s: float = number(0.9, "Contact speed", "rotation", 0.1, 5, ON_SITE)
     idle_speed_rev_s: float = number(
-        1.5, "Idle speed", "rotation", 0.1, 6, "guess; measure on site",
+        1.5, "Idle speed", "rotation", 0.1, 6, ON_SITE,
         advice="Throw-off moisture and time hold at the reference idle speed.",
     )
     reference_speed_rev_s: float = number(
-        1.5, "Idle speed at which throw-off was judged", "rotation", 0.1, 6,
-        "the usual idle speed",
+        1.5, "Idle speed at which throw-off was judged", "rotation", 0.1, 6, "the usual idle speed",
     )
     slowest_wheel_rev_s: float = number(
-        0.5, "Slowest wheel the manual allows", "rotation", 0.1, 6,
-        "guess; take it from the equipment's own manual",
+        0.5, "Slowest wheel the manual allows", "rotation", 0.1, 6, MANUAL,
     )
     fastest_wheel_rev_s: float = number(
-        2.0, "Fastest wheel the manual allows", "rotation", 0.1, 6,
-        "guess; take it from the equipment's own manual",
+        2.0, "Fastest wheel the manual allows", "rotation", 0.1, 6, MANUAL,
     )
     holding_capacity_kg_kg: float = number(
         2.2, "Holding capacity", "moisture", 0.5, 6,
@@ -207,9 +196,7 @@ class Wear:
         0, "Wear of the set now on the wheel", "cars", 0, 1_000_000, "site's own",
         advice="Full-wipe equivalents since the set was new.",
     )
-    wet_wear_factor: float = number(
-        1, "Wear wet ÷ dry", "factor", 0.2, 3, "guess", ln(0.6, 1.7),
-    )
+    wet_wear_factor: float = number(1, "Wear wet ÷ dry", "factor", 0.2, 3, "guess", ln(0.6, 1.7))
     idle_wear_per_h: float = number(
         3, "Wear of an hour's spinning", "cars", 0, 200, "guess", ln(0.5, 18),
     )

@@ -29,6 +29,9 @@ Times = tuple[float, ...]
 Value = float | int | bool | str | Steps | Times
 FOLLOWS = -1.0
 """Stands for a number that nobody entered and that follows from others, see `Entry.follows`."""
+ON_SITE = "guess; measure on site"
+MANUAL = "guess; take it from the equipment's own manual"
+"""Sources of defaults that a site should replace by its own."""
 LONGEST_WORDS = 30
 """Characters of an input of kind ``words``."""
 LONGEST_LIST = 4_000

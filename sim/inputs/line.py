@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from sim.inputs.entry import (
+    MANUAL,
+    ON_SITE,
     Entry,
     Steps,
     Times,
@@ -26,6 +28,7 @@ TIME_KINDS = {
     "measured": "measured times, each equally likely",
 }
 MEASURED = "the site's own stopwatch"
+LOGBOOK = "guess; logbook"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +41,7 @@ class Line:
         advice="Cars already in line are still washed; that time counts as overtime.",
     )
     conveyor_speed_m_s: float = number(
-        0.25, "Conveyor speed", "speed", 0.05, 0.6, "guess; measure on site",
+        0.25, "Conveyor speed", "speed", 0.05, 0.6, ON_SITE,
         advice="Mark the belt, time how long the mark takes over a known length.",
     )
     speed_timetable: Steps = steps(
@@ -46,16 +49,12 @@ class Line:
         advice="Leave empty for one speed all day, or write 49 ft/min; 12:00 45 ft/min.",
     )
     slowest_belt_m_s: float = number(
-        0.15, "Slowest belt the manual allows", "speed", 0.05, 0.6,
-        "guess; take it from the equipment's own manual",
+        0.15, "Slowest belt the manual allows", "speed", 0.05, 0.6, MANUAL,
     )
     fastest_belt_m_s: float = number(
-        0.35, "Fastest belt the manual allows", "speed", 0.05, 0.6,
-        "guess; take it from the equipment's own manual",
+        0.35, "Fastest belt the manual allows", "speed", 0.05, 0.6, MANUAL,
     )
-    pusher_pitch_m: float = number(
-        0.75, "Distance between pushers", "length", 0.2, 5, "guess; measure on site",
-    )
+    pusher_pitch_m: float = number(0.75, "Distance between pushers", "length", 0.2, 5, ON_SITE)
     car_spacing_m: float = number(
         6, "Car spacing, nose to nose", "length", 4, 15, "guess; the crew's choice",
         advice="Front of a car to front of the next. A longer car takes more by itself.",
@@ -64,24 +63,20 @@ class Line:
         1.2, "Least gap between cars", "length", 0.3, 6, "guess",
         advice="Bumper to bumper; never undercut.",
     )
-    wheel_position_m: float = number(
-        33, "Loading point to wheel", "length", 5, 120, "guess; measure on site",
-    )
+    wheel_position_m: float = number(33, "Loading point to wheel", "length", 5, 120, ON_SITE)
     stops_per_h: float = number(
-        0.3, "Belt stops per open hour", "per_hour", 0, 20, "guess; logbook", ln(0.1, 1),
+        0.3, "Belt stops per open hour", "per_hour", 0, 20, LOGBOOK, ln(0.1, 1),
     )
     stops_per_car: float = number(
-        0.001, "Belt stops per car", "per_thousand_cars", 0, 0.1, "guess; logbook",
-        ln(0.0003, 0.004),
+        0.001, "Belt stops per car", "per_thousand_cars", 0, 0.1, LOGBOOK, ln(0.0003, 0.004),
     )
     stop_median_s: float = number(
-        45, "Length of a stop, median", "seconds", 5, 3600, "guess; logbook", ln(25, 90),
+        45, "Length of a stop, median", "seconds", 5, 3600, LOGBOOK, ln(25, 90),
     )
     stop_log_sd: float = number(0.8, "Length of a stop, log spread", "number", 0.1, 2, "guess")
     wheel_during_stop: str = choice(
         "idle", "Wheel while the belt stands",
-        {"idle": "turns at idle speed, off the car", "off": "stands, off the car"},
-        "guess",
+        {"idle": "turns at idle speed, off the car", "off": "stands, off the car"}, "guess",
     )
 
 
@@ -130,13 +125,11 @@ class Pay:
         advice="Cars that can wait before the pay lanes; one more drives away.",
     )
     patience_median_s: float = number(
-        900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, "guess",
-        ln(400, 2000),
+        900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, "guess", ln(400, 2000),
     )
     patience_log_sd: float = number(0.5, "Patience, log spread", "number", 0, 2, "guess")
     arrival_shape: str = choice(
-        "constant",
-        "Arrivals within an hour",
+        "constant", "Arrivals within an hour",
         {"constant": "at the hour's rate", "linear": "leaning towards the busier hour beside it"},
         "guess",
         advice="Either way every hour keeps its number of cars.",
@@ -162,8 +155,7 @@ class Degraded:
 
     failed_sensor: str = choice(
         "none", "Failed shaping sensor",
-        {"none": "none", "height": "height reading", "presence": "presence reading"},
-        "site's own",
+        {"none": "none", "height": "height reading", "presence": "presence reading"}, "site's own",
         advice="Only a sensor that shapes the wiping. With a failed safety device: stop.",
     )
     failed_spacing_factor: float = number(
@@ -204,10 +196,9 @@ class ClassNumbers:
     roof_wiped_m: float = number(1.25, "Roof, length wiped", "length", 0, 6, GUESS)
     rear_wiped_m: float = number(1.0, "Rear, length wiped", "length", 0, 6, GUESS)
     hand_work: float = number(
-        1, "Hand work, × that per car", "factor", 0.1, 10,
-        "guess: like any other",
+        1, "Hand work, × that per car", "factor", 0.1, 10, "guess: like any other",
         advice="Of preparing, loading, exit and extra work, as People and their work has it.",
-    )  # fmt: skip
+    )
 
 
 CLASS_INPUTS: dict[str, Entry] = entries_of(ClassNumbers)

@@ -11,6 +11,7 @@ Role = Literal["greeter", "loader", "finisher", "floater"]
 """What people do on the line; a site may have names of its own for each."""
 ROLES: tuple[Role, ...] = ("greeter", "loader", "finisher", "floater")
 PRACTICE = "common practice, no source"
+WANTED = "guess; the manager's wish"
 WISHES = {
     "mean": "damp share, on average",
     "days": "damp share, 9 days of 10",
@@ -85,9 +86,7 @@ class Crew:
     )
     loader_called: str = words("loader", "Who loads cars onto the belt", "site's own")
     finisher_called: str = words("finisher", "Who works behind the wheel", "site's own")
-    floater_called: str = words(
-        "floater", "Who does fixed work and whatever is left", "site's own"
-    )
+    floater_called: str = words("floater", "Who does fixed work and whatever is left", "site's own")
     min_crew: int = whole(2, "Fewest people while open", "people", 1, 20, PRACTICE)
     target_use: float = number(0.8, "Target use of a person", "share", 0.3, 1, PRACTICE)
 
@@ -144,57 +143,37 @@ class Wishes:
     """What the manager wants, and from where on a difference matters to them."""
 
     reduce_wish: str = choice(
-        "mean", "What a wiping rule is chosen by", WISHES, "guess; the manager's wish",
+        "mean", "What a wiping rule is chosen by", WISHES, WANTED,
         advice="By the first two as many cars as can be are fully wiped.",
     )
-    allowed_damp_share: float = number(
-        0.05, "Damp cars allowed", "share", 0, 1, "guess; the manager's wish",
-    )
+    allowed_damp_share: float = number(0.05, "Damp cars allowed", "share", 0, 1, WANTED)
     allowed_wait_p90_s: float = number(
-        720, "Wait allowed, 90 cars of 100 wait less", "minutes_from_s", 0, 14400,
-        "guess; the manager's wish",
+        720, "Wait allowed, 90 cars of 100 wait less", "minutes_from_s", 0, 14400, WANTED,
     )
-    allowed_lost_cars: float = number(
-        60, "Lost cars allowed a day", "cars", 0, 5000, "guess; the manager's wish",
-    )
+    allowed_lost_cars: float = number(60, "Lost cars allowed a day", "cars", 0, 5000, WANTED)
     allowed_full_share: float = number(
-        0.1, "Time with a full stack allowed", "share", 0, 1, "guess; the manager's wish",
+        0.1, "Time with a full stack allowed", "share", 0, 1, WANTED,
         advice="Of each half-hour; while the stack is full every further car is lost.",
     )
     most_switches: int = whole(
-        4, "Switches of the wiping rule a day, most", "number", 0, 40,
-        "guess; the manager's wish",
+        4, "Switches of the wiping rule a day, most", "number", 0, 40, WANTED,
         advice="Reducing and going back are a switch each.",
     )
     least_between_switches_min: float = number(
-        15, "Time between two switches, least", "minutes", 0, 240, "guess; the manager's wish",
+        15, "Time between two switches, least", "minutes", 0, 240, WANTED,
     )
     season_wiping: str = choice(
         "peak", "Wiping on days that have no plan of their own", SEASON_WIPING, "guess",
         advice="What the season counts on; a day with a plan goes by its first scenario.",
     )
-    season_from_h: float = number(
-        10, "Then reduced from", "clock_h", 0, 24, "guess; the manager's wish",
-    )
-    season_to_h: float = number(
-        17, "Then reduced to", "clock_h", 0, 24, "guess; the manager's wish",
-    )
+    season_from_h: float = number(10, "Then reduced from", "clock_h", 0, 24, WANTED)
+    season_to_h: float = number(17, "Then reduced to", "clock_h", 0, 24, WANTED)
     peak_days_share: float = number(
         0.1, "Share of open days that count as peak days", "share", 0.01, 0.5,
         "guess; the busiest by expected cars",
     )
-    matters_cars: float = number(
-        10, "Cars a day that matter", "cars", 0, 1000, "guess; the manager's wish",
-    )
-    matters_wait_s: float = number(
-        60, "Waiting time that matters", "minutes_from_s", 0, 3600, "guess; the manager's wish",
-    )
-    matters_share: float = number(
-        0.01, "Share of cars that matters", "share", 0, 1, "guess; the manager's wish",
-    )
-    matters_saturation: float = number(
-        0.03, "Saturation that matters", "share", 0, 1, "guess; the manager's wish",
-    )
-    matters_money: float = number(
-        50, "Money a day that matters", "money", 0, 100000, "guess; the manager's wish",
-    )
+    matters_cars: float = number(10, "Cars a day that matter", "cars", 0, 1000, WANTED)
+    matters_wait_s: float = number(60, "Waiting time that matters", "minutes_from_s", 0, 3600, WANTED)
+    matters_share: float = number(0.01, "Share of cars that matters", "share", 0, 1, WANTED)
+    matters_saturation: float = number(0.03, "Saturation that matters", "share", 0, 1, WANTED)
+    matters_money: float = number(50, "Money a day that matters", "money", 0, 100000, WANTED)

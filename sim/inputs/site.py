@@ -41,7 +41,8 @@ GROUP_INPUTS: dict[str, dict[str, Entry]] = {g.key: entries_of(g.type) for g in 
 INPUTS: dict[str, Entry] = {
     name: row for rows in GROUP_INPUTS.values() for name, row in rows.items()
 }
-_GROUP_OF: dict[str, str] = {name: key for key, rows in GROUP_INPUTS.items() for name in rows}
+GROUP_OF: dict[str, str] = {name: key for key, rows in GROUP_INPUTS.items() for name in rows}
+"""The key of the group that an input is in."""
 
 
 def unknown_input(name: str, where: str = "") -> InputProblem:
@@ -87,7 +88,7 @@ class Site:
         """The value of one input of the table; raises InputError for an unknown name."""
         if name not in INPUTS:
             raise InputError([unknown_input(name)])
-        value: Value = getattr(getattr(self, _GROUP_OF[name]), name)
+        value: Value = getattr(getattr(self, GROUP_OF[name]), name)
         return value
 
     def values(self) -> dict[str, Value]:
@@ -105,7 +106,7 @@ class Site:
             raise InputError(unknown)
         changed: dict[str, dict[str, Value]] = {}
         for name, value in values.items():
-            changed.setdefault(_GROUP_OF[name], {})[name] = value
+            changed.setdefault(GROUP_OF[name], {})[name] = value
         groups = {key: replace(getattr(self, key), **part) for key, part in changed.items()}
         return replace(self, **groups)
 

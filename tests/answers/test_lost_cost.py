@@ -10,8 +10,7 @@ from app.db import store
 from app.db.session import Session
 from app.pages.forms import input_field
 from app.sites.changes import Gate
-from app.sites.folder import read_folder, write_folder
-from app.sites.toml import read_site_text, site_text
+from app.sites.folder import read_folder, read_site_text, site_text, write_folder
 from sim.inputs import FOLLOWS, INPUTS, SiteData
 from tests.small_wash import small_wash
 

@@ -10,7 +10,7 @@ from multiprocessing import get_context
 
 from app.answers.season import REPLICATIONS, rotation_of, season_asked
 from app.sites.demo import demo_data
-from app.sites.past import Past
+from app.sites.reading import Past
 from sim.decide.cloth.season import SeasonQuestion, run_season
 from sim.inputs import Scenario
 from tests.bench.figures import Figure

@@ -16,8 +16,8 @@ from fastapi.testclient import TestClient
 from httpx2 import Response
 
 from app.answers.answer import Answer
+from app.sites.folder import read_site_text
 from app.sites.reading import history_of
-from app.sites.toml import read_site_text
 from sim.inputs import History, SiteData
 from tests.demo_app import app_of
 from tests.pages.pages import Page, page_of, small_client, stored_site

@@ -9,7 +9,7 @@ import pytest
 from app.answers.coming_days import coming_days, days_with_notes, demo_highlights
 from app.pages.plan.form import PlanTyped, ScenarioTyped, changed, placed, read_plan, typed_from
 from app.sites.demo import demo_data, demo_days
-from app.sites.rule_forms import RuleParts, facts_of, parts_of, written
+from app.sites.rule_forms import RuleParts, parts_of, words_of, written
 from sim.day.rules import parse_rule
 from sim.errors import InputProblem
 from sim.inputs import Scenario
@@ -39,7 +39,7 @@ def test_a_rule_survives_its_form(rule: str, kind: str) -> None:
 def test_a_text_that_is_no_rule_is_kept() -> None:
     """What can't be read as a rule stays in the field for written rules, as it was typed."""
     assert parts_of("whenever it rains") == RuleParts("text", text="whenever it rains")
-    assert facts_of("whenever it rains").words == "whenever it rains"
+    assert words_of("whenever it rains") == "whenever it rains"
 
 
 def test_typed_forms_of_a_band_and_windows() -> None:

@@ -6,8 +6,8 @@ from datetime import date
 
 import pytest
 
-from app.files.hourly import read_counts, read_weather
-from app.sites.past import counts_csv, in_short, weather_csv
+from app.files.hourly import counts_csv, read_counts, read_weather, weather_csv
+from app.sites.reading import in_short
 from sim.inputs import History, HourCount, HourWeather, Site
 
 MONDAY = date(2026, 7, 13)

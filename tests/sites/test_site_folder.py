@@ -14,8 +14,7 @@ from hypothesis import strategies as st
 
 from app.files.csv_table import LIMIT_BYTES
 from app.files.hourly import SiteClock
-from app.sites.folder import look_into, read_folder, write_folder
-from app.sites.toml import read_site_text, site_text
+from app.sites.folder import look_into, read_folder, read_site_text, site_text, write_folder
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     CLASS_INPUTS,

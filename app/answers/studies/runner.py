@@ -27,7 +27,7 @@ from app.db.session import Database, Session
 from app.db.store import StoredStudy
 from app.files.uploads import FilePreviews
 from app.sites.changes import Gate, LostStudy
-from app.sites.past import Past
+from app.sites.reading import Past
 
 LEAST_FOR_WORKERS = 2_000
 """From so many simulated days, counted over scenarios, starting worker processes is worth it."""

@@ -21,7 +21,7 @@ from app.pages.plan.form import (
     read_plan,
     typed_from,
 )
-from app.sites.rule_forms import facts_of
+from app.sites.rule_forms import words_of
 from app.words.numbers import shown
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario, Site, Value
@@ -185,7 +185,7 @@ def _name(first: Scenario, changed: Scenario, units: str) -> str:
     """What the changed scenario is called: what was started from, and what is not as there."""
     start = first.name
     if changed.rule != first.rule:
-        words = _(facts_of(changed.rule).words)
+        words = _(words_of(changed.rule))
         start = words[:1].upper() + words[1:]
     parts = [
         _amount(name, value, units)

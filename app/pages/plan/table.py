@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from app.catalogue import _
 from app.files.csv_table import table_csv
-from app.sites.rule_forms import facts_of
+from app.sites.rule_forms import parts_of
 from app.words.figures import FigureCell, cell_of, half_width
 from app.words.numbers import amount, shown, step_of, stepped, whole
 from sim.day.figures import FIGURES, PARTS, FigureInfo
@@ -144,7 +144,7 @@ def _label(column: Column, system: str) -> str:
             "reduced": _("hood and windshield only"),
             "clock": _("full before and after"),
         }
-        label = plain.get(facts_of(column.scenario.rule).kind, "")
+        label = plain.get(parts_of(column.scenario.rule).kind, "")
     changes = column.scenario.changes.items()
     return "; ".join(filter(None, [label, *(_changed(key, v, system) for key, v in changes)]))
 
