@@ -15,11 +15,21 @@ from starlette.types import ASGIApp
 from app.answers import kinds
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
-from app.pages import about, counts, errors, roster, site, sites, staff, studies, today
+from app.pages import (
+    about,
+    cloth,
+    counts,
+    errors,
+    roster,
+    site,
+    sites,
+    staff,
+    studies,
+    today,
+    weighings,
+)
 from app.pages import settings as settings_map
 from app.pages import sheet as day_sheet
-from app.pages.cloth import route as cloth
-from app.pages.cloth import season
 from app.pages.deps import STATIC, Web, guard, make_templates
 from app.pages.guide import route as guide
 from app.pages.plan import change
@@ -27,7 +37,6 @@ from app.pages.plan import route as plan
 from app.pages.reduce import coming
 from app.pages.reduce import route as switching
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
-from app.pages.weighings import route as weighings
 from app.settings import Settings
 
 
@@ -84,7 +93,7 @@ def create_app(settings: Settings) -> FastAPI:
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
         sites, about, guide, today, plan, change, settings_map, switching, coming,
-        staff, day_sheet, studies, cloth, counts, weighings, season, roster, site,
+        staff, day_sheet, studies, cloth, counts, weighings, roster, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

@@ -284,6 +284,17 @@ def where(one: SetFound) -> str:
     return words[one.reason]
 
 
+def reason_words() -> dict[str, str]:
+    """Why a set was taken off, in words."""
+    return {
+        "rotated": _("to dry or be laundered"),
+        "worn": _("worn out"),
+        "planned": _("on plan, before it wore out"),
+        "accident": _("torn by accident"),
+        "stolen": _("stolen or lost"),
+    }
+
+
 def living(found: ClothAnswer) -> list[SetFound]:
     """The set on the wheel, those that take turns, and new ones, each kind newest first."""
     return _newest_first(found.sets, ("on", "off", "new"))

@@ -1,32 +1,33 @@
-"""Three weighings: their forms, what is stored, and what it changed."""
+"""Three weighings: a guided page with their forms, what is stored, and what came of them."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
+from fastapi import APIRouter, Request
+from fastapi.responses import Response
 from starlette.datastructures import FormData
 
-from app.answers.weighings import WeighingsView
+from app.answers.weighings import WeighingsView, open_weighings
 from app.books import weather_line, weighing_problems
 from app.catalogue import _, say
 from app.pages.cautions import Notice, deference, ladder, lock_out
+from app.pages.days import ask_again
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
-from app.pages.writing import new_request_key, read_clock
-from app.sites.reading import StoredSite
-from app.words.weighings import (
-    NAMES,
-    EffectWords,
-    answer,
-    day_taken_words,
-    effect_words,
-    fit_words,
-    input_row,
-    judged_rows,
-    strip_words,
-    waiting_words,
+from app.pages.writing import (
+    carry_out,
+    new_request_key,
+    place_in,
+    read_clock,
+    request_key_of,
+    version_of,
 )
+from app.sites.reading import Gate, Outcome, StoredSite
+from app.words.weighings import NAMES, answer, waiting_words
 from sim.errors import InputProblem, quoted
 from sim.inputs import (
     AFTERNOON,
@@ -41,6 +42,7 @@ from sim.inputs import (
 from sim.inputs.rows import Word
 from sim.units import UNITS, format_number
 
+router = APIRouter()
 WIPED = ("full", "reduced", "clock")
 """How cars had been wiped until then: in full, reduced, or reduced between two times."""
 MOST_STRIPS = 12
@@ -73,85 +75,24 @@ class WeighingsPage:
     """The page.
 
     Attributes:
-        lead, rest: how many are in and what that means.
+        answer: how many are in and what that means.
         cars: to be looked at after a weighing.
-        strips: stored weighings: what each was, when, and what it says.
-        told: how well drawn sites fit, in a sentence; empty where nothing was worked out.
-        days: what each weighed day is taken to have been, a sentence each.
-        judged: weighing, found, expected before, believed now; a row each.
-        inputs: input, before, after; a row each.
         waiting: what is being worked out, in a sentence; empty for nothing.
         reasons: weighings that could not be used, and what went wrong, a sentence each.
     """
 
     site: StoredSite
+    view: WeighingsView
     request_key: str
-    lead: str
-    rest: str
+    answer: tuple[str, str]
     done: str
     stale: str
     summary: Summary | None
     notices: tuple[Notice, ...]
     steps: tuple[Step, ...]
     cars: int
-    strips: tuple[tuple[str, str, str], ...]
     waiting: str
     reasons: tuple[str, ...]
-    told: str
-    days: tuple[str, ...]
-    judged: tuple[tuple[str, str, str, str], ...]
-    inputs: tuple[tuple[str, str, str], ...]
-    effect: EffectWords | None
-    day: date
-
-
-def weighings_page(
-    site: StoredSite,
-    view: WeighingsView,
-    today: date,
-    *,
-    read: WeighingRead | None = None,
-    problems: Sequence[InputProblem] = (),
-    done: str = "",
-    stale: str = "",
-) -> WeighingsPage:
-    """Fills the page; `read` is a form to be drawn again with what was typed."""
-    data, system, held = site.data, site.data.units, view.asked.plan.held
-    kinds = [item.kind for item in data.weighings]
-    missing = [kind for kind in WEIGHINGS if kind not in kinds]
-    lead, rest = answer(missing, held)
-    typed_kind = read.kind if read else ""
-    hrefs = {p.field: f"#in-{typed_kind}-{p.field}" if typed_kind else "" for p in problems}
-    reasons = [say(p, system) for p in held.asked.problems] + [held.failed, view.failed]
-    told, steps = held.result, []
-    for kind in WEIGHINGS:
-        is_typed = read is not None and kind == read.kind
-        typed = read.typed if read is not None and is_typed else {}
-        form = RowForm(kind, system, typed, problems if is_typed else ())
-        is_open = is_typed or (read is None and missing[:1] == [kind])
-        fields = fields_of(form, data, today)
-        steps.append(Step(kind, _(NAMES[kind]), kinds.count(kind), fields, is_open))
-    return WeighingsPage(
-        site=site,
-        request_key=new_request_key(),
-        lead=lead,
-        rest=rest,
-        done=done,
-        stale=stale,
-        summary=summary(problems, system, hrefs),
-        notices=(lock_out(), ladder(), deference()),
-        steps=tuple(steps),
-        cars=CARS_LOOKED_AT,
-        strips=tuple(strip_words(item, system) for item in data.weighings),
-        waiting=waiting_words(view),
-        reasons=tuple(dict.fromkeys(filter(None, reasons))),
-        told="" if told is None else fit_words(told),
-        days=tuple(day_taken_words(day) for day in held.asked.taken),
-        judged=tuple(row for one in told.judged for row in judged_rows(one)) if told else (),
-        inputs=tuple(input_row(row, system) for row in told.inputs) if told else (),
-        effect=None if view.result is None else effect_words(view.result),
-        day=view.day,
-    )
 
 
 # ---- its forms -----------------------------------------------------------------------------------
@@ -293,3 +234,105 @@ def _rule(typed: Mapping[str, str], problems: list[InputProblem]) -> str:
     read_clock("from", typed["from"], problems)
     read_clock("to", typed["to"], problems)
     return "full" if len(problems) > count else f"clock {typed['from']}-{typed['to']}"
+
+
+# ---- the routes ----------------------------------------------------------------------------------
+
+
+@router.get("/{slug}/weighings")
+def show_weighings(request: Request, site: SiteDep, web: WebDep, stored: str = "") -> Response:
+    """The page; what is not worked out yet is begun, and the page asks again by itself."""
+    done = {"yes": _("Stored."), "struck": _("Struck out. The history keeps it.")}.get(stored, "")
+    return _page(request, web, site, done=done)
+
+
+@router.post("/{slug}/weighings")
+def store_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Stores the strips of one weighing."""
+    today = web.today(site.data.site.timezone)
+    read = read_weighing(form, site.data, today)
+    if read.problems:
+        return _page(request, web, site, read=read, problems=read.problems, status=422)
+    return _store(request, web, site, form, (*site.data.weighings, *read.weighings), read, "yes")
+
+
+@router.post("/{slug}/weighings/strike")
+def strike_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Strikes a weighing out; it stays in the history."""
+    held = site.data.weighings
+    which = place_in(form, len(held))
+    if which is None:
+        problem = InputProblem("weighing", "There is no such weighing any more.")
+        return _page(request, web, site, problems=[problem], status=422)
+    left = (*held[:which], *held[which + 1 :])
+    return _store(request, web, site, form, left, None, "struck")
+
+
+def _store(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    form: FormDep,
+    weighings: Sequence[Weighing],
+    read: WeighingRead | None,
+    done: str,
+) -> Response:
+    def write(gate: Gate) -> Outcome:
+        key = request_key_of(form)
+        return gate.set_book(site.id, "weighings", tuple(weighings), version_of(form), key)
+
+    again = partial(_page, request, web, read=read)
+    address = f"/{site.slug}/weighings?stored={done}"
+    return carry_out(web, site, write, again, address)
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    *,
+    read: WeighingRead | None = None,
+    problems: Sequence[InputProblem] = (),
+    done: str = "",
+    stale: str = "",
+    status: int = 200,
+) -> Response:
+    """The page; `read` is a form to be drawn again with what was typed."""
+    today = web.today(site.data.site.timezone)
+    view = open_weighings(web.database, site, today, web.runner)
+    data, system, held = site.data, site.data.units, view.asked.plan.held
+    kinds = [item.kind for item in data.weighings]
+    missing = [kind for kind in WEIGHINGS if kind not in kinds]
+    typed_kind = read.kind if read else ""
+    hrefs = {p.field: f"#in-{typed_kind}-{p.field}" if typed_kind else "" for p in problems}
+    reasons = [say(p, system) for p in held.asked.problems] + [held.failed, view.failed]
+    steps = []
+    for kind in WEIGHINGS:
+        is_typed = read is not None and kind == read.kind
+        typed = read.typed if read is not None and is_typed else {}
+        form = RowForm(kind, system, typed, problems if is_typed else ())
+        is_open = is_typed or (read is None and missing[:1] == [kind])
+        fields = fields_of(form, data, today)
+        steps.append(Step(kind, _(NAMES[kind]), kinds.count(kind), fields, is_open))
+    page = WeighingsPage(
+        site=site,
+        view=view,
+        request_key=new_request_key(),
+        answer=answer(missing, held),
+        done=done,
+        stale=stale,
+        summary=summary(problems, system, hrefs),
+        notices=(lock_out(), ladder(), deference()),
+        steps=tuple(steps),
+        cars=CARS_LOOKED_AT,
+        waiting=waiting_words(view),
+        reasons=tuple(dict.fromkeys(filter(None, reasons))),
+    )
+    response = render(
+        request, "weighings/weighings.html", page,
+        title=_("Three weighings"), current="weighings", site=site, kind="hand", status=status,
+    )  # fmt: skip
+    # a page that asks again by itself must not take away what is being typed
+    if page.waiting and not problems and not stale:
+        ask_again(request, response)
+    return response
