@@ -40,7 +40,7 @@ from sim.inputs import (
 )
 from sim.inputs.roster import DAY_S
 from sim.inputs.rows import Amount
-from sim.learn.override import air_line, parse_override
+from sim.learn.expected_day import air_line, parse_override
 from sim.units import quantity, show_clock
 
 T = TypeVar("T")

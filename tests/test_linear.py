@@ -28,7 +28,7 @@ from sim.checks import safety_problem
 from sim.day.rules import parse_changes, parse_rule
 from sim.errors import InputError
 from sim.inputs import INPUTS, Site, SiteData
-from sim.learn.override import parse_override
+from sim.learn.expected_day import parse_override
 from sim.units import UNITS, parse_clock, parse_quantity, whole_number
 from tests.ambiguity import MODES, why_not_linear
 from tests.architecture import Module, modules

@@ -22,8 +22,7 @@ from sim.learn.answer import SCHEMA, Posterior
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
 from sim.learn.like_days import open_hours
 from sim.learn.weigh_in import FIRST_SIZE, posterior
-from sim.learn.weighed_cloth import DAYS
-from sim.learn.weighed_day import Cars, Known, WeighedDay, cars_of_day, spread_of, total_cv
+from sim.learn.weighed_day import DAYS, Cars, Known, WeighedDay, cars_of_day, spread_of, total_cv
 from sim.units import show_clock
 
 SEED = 20260702

@@ -28,7 +28,7 @@ from sim.inputs import (
     Value,
     unknown_input,
 )
-from sim.learn.override import parse_override
+from sim.learn.expected_day import parse_override
 from sim.units import SYSTEMS
 
 LONGEST_SLUG = 60

@@ -43,7 +43,7 @@ class Weighing:
             one time share one count.
         damp_cars: of those, how many left with a damp hood or windshield.
         cars_so_far: washed that day until then; 0 if nobody counted.
-        weather: of that day as it was felt, as `sim.learn.override.parse_override` reads it;
+        weather: of that day as it was felt, as `sim.learn.expected_day.parse_override` reads it;
             empty if nothing was said.
     """
 

@@ -7,10 +7,13 @@ torn by accident) are censored on the right: they tell that the life is longer t
 Priors of β and η are lognormal and independent, cut off at what the table of inputs allows. Their
 posterior is a grid, evenly spaced in ln β and ln η: first over the priors, then once more over
 the rectangle in which what the lives leave of them lies. No chance is in it; the same code serves
-from zero lives upwards.
+from zero lives upwards. Beside it stands the life by maximum likelihood alone, on which no decision
+rests: shape and scale by `scipy.stats` with censoring, intervals by the likelihood ratio, which is
+every value whose profile log-likelihood lies within χ²₁/2 of the greatest. That is exact for many
+failures only; with fewer than `ENOUGH_FAILURES` the page calls it approximate.
 
-The likelihood with censoring on the right is that of any textbook on reliability, such as Meeker &
-Escobar, Statistical Methods for Reliability Data (from memory).
+Likelihoods with censoring on the right and their ratio are those of any textbook on reliability,
+such as Meeker & Escobar, Statistical Methods for Reliability Data (from memory).
 """
 
 from __future__ import annotations
@@ -21,12 +24,15 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq, fmin
+from scipy.special import chdtri
 
 from sim.day.drawn import Z_975
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, Site
 
 Floats = NDArray[np.float64]
+Span = tuple[float, float]
 
 GRID = 41
 """Points each way; ±`REACH` standard deviations of a prior, or of what the lives leave of it."""
@@ -81,7 +87,7 @@ class LifePosterior:
     def quantile(self, name: str, share: float) -> float:
         """The value of `name` ("beta" or "eta") below which `share` of the weight lies."""
         values = self.beta if name == "beta" else self.eta
-        return weighted_quantile(np.log(values), self.weight, share, back=True)
+        return math.exp(weighted_quantile(np.log(values), self.weight, share))
 
     def interval(self, name: str, level: float = 0.95) -> tuple[float, float]:
         """Equal-tailed interval of "beta" or "eta"."""
@@ -95,17 +101,12 @@ class LifePosterior:
         return float(np.sum(self.weight * self.eta * np.array(of_draw)))
 
 
-def weighted_quantile(values: Floats, weight: Floats, share: float, back: bool = False) -> float:
-    """Quantile of weighted values; each distinct value's weight counts half below it.
-
-    Args:
-        back: take the exponential of the result.
-    """
+def weighted_quantile(values: Floats, weight: Floats, share: float) -> float:
+    """Quantile of weighted values; each distinct value's weight counts half below it."""
     distinct, place = np.unique(values, return_inverse=True)
     of_value = np.bincount(place.ravel(), weights=weight)
     middle = np.cumsum(of_value) - 0.5 * of_value
-    found = float(np.interp(share * of_value.sum(), middle, distinct))
-    return math.exp(found) if back else found
+    return float(np.interp(share * of_value.sum(), middle, distinct))
 
 
 def life_priors(site: Site) -> tuple[LifePrior, LifePrior]:
@@ -136,8 +137,7 @@ def life_posterior(
     Raises:
         InputError: an age that is negative or not a number.
     """
-    check_ages(lives)
-    told = [life for life in lives if life.wear_cars > 0.0]
+    told = _of_some_age(lives)
     beta_span, eta_span = _span(beta_prior), _span(eta_prior)
     for _ in range(2 if told or more else 1):
         log_beta, log_eta, weight = _grid(told, (beta_prior, eta_prior), beta_span, eta_span, more)
@@ -148,8 +148,8 @@ def life_posterior(
     return LifePosterior(np.exp(log_beta[kept]), np.exp(log_eta[kept]), weight)
 
 
-def check_ages(lives: Sequence[Life]) -> None:
-    """Raises `InputError` for ages that are negative or not numbers."""
+def _of_some_age(lives: Sequence[Life]) -> list[Life]:
+    """Lives above zero, which alone tell something; raises as `life_posterior` does."""
     sentence = "{age} full-wipe equivalents is no age of a set. Enter 0 or more."
     problems = [
         InputProblem("cars", sentence, {"age": life.wear_cars})
@@ -158,6 +158,7 @@ def check_ages(lives: Sequence[Life]) -> None:
     ]
     if problems:
         raise InputError(problems)
+    return [life for life in lives if life.wear_cars > 0.0]
 
 
 def log_likelihood(lives: Sequence[Life], log_beta: Floats, log_eta: Floats) -> Floats:
@@ -174,9 +175,6 @@ def log_likelihood(lives: Sequence[Life], log_beta: Floats, log_eta: Floats) -> 
         if life.failed:
             total += log_beta - log_age + z
     return total
-
-
-Span = tuple[float, float]
 
 
 def _span(prior: LifePrior) -> Span:
@@ -212,3 +210,121 @@ def _narrow(place: Floats, weight: Floats, span: Span) -> Span:
     spread = math.sqrt(float(np.sum(weight * (place - mean) ** 2)))
     reach = REACH * max(spread, step)
     return max(mean - reach, span[0]), min(mean + reach, span[1])
+
+
+# ---- by maximum likelihood alone -----------------------------------------------------------------
+
+
+ENOUGH_FAILURES = 20
+"""From so many failures on the likelihood-ratio interval is no longer called approximate."""
+FEWEST_FAILURES = 2
+"""With fewer the likelihood may rise without end: no fit."""
+FARTHEST_LOG = 12.0
+"""How far from the best an end of an interval is looked for, in logarithms."""
+
+
+@dataclass(frozen=True, slots=True)
+class LifeFit:
+    """Maximum likelihood.
+
+    Attributes:
+        beta, eta: shape [–] and scale [full-wipe equivalents].
+        beta_range, eta_range: 95 % likelihood-ratio intervals; an end may be infinite.
+        log_likelihood: at the best, over the ages as they are.
+        failures, censored: sets of each kind.
+    """
+
+    beta: float
+    eta: float
+    beta_range: Span
+    eta_range: Span
+    log_likelihood: float
+    failures: int
+    censored: int
+
+    @property
+    def is_approximate(self) -> bool:
+        """Whether too few failures are in for the intervals to be more than approximate."""
+        return self.failures < ENOUGH_FAILURES
+
+
+def fit_life(lives: Sequence[Life], level: float = 0.95) -> LifeFit | None:
+    """The fit; None with fewer than two failures, or where all failures came at one age.
+
+    Raises:
+        InputError: an age that is negative or not a number.
+    """
+    told = _of_some_age(lives)
+    failed = [life.wear_cars for life in told if life.failed]
+    censored = [life.wear_cars for life in told if not life.failed]
+    latest = max((life.wear_cars for life in told), default=0.0)
+    if len(failed) < FEWEST_FAILURES or min(failed) == latest:
+        return None
+    # ages as shares of the latest, so that the search does not depend on the unit
+    from scipy.stats import CensoredData, weibull_min
+
+    data = CensoredData(uncensored=np.array(failed) / latest, right=np.array(censored) / latest)
+    beta, _, scale = weibull_min.fit(data, floc=0, optimizer=_fine)
+    best = math.log(beta), math.log(scale * latest)
+    top = _at(told, *best)
+    fall = 0.5 * float(chdtri(1, 1.0 - level))
+
+    def profile_of_beta(log_beta: float) -> float:
+        return _at(told, log_beta, _best_eta(told, failed, log_beta)) - (top - fall)
+
+    ranges = (
+        _ends(profile_of_beta, best[0]),
+        _ends(_profile_of_eta(told, top - fall, best[0]), best[1]),
+    )
+    return LifeFit(float(beta), float(scale * latest), *ranges, top, len(failed), len(censored))
+
+
+def _fine(
+    function: Callable[..., float], start: Floats, args: tuple[object, ...], disp: int
+) -> Floats:
+    """SciPy's own search, to more digits than it asks for by itself."""
+    found = fmin(function, start, args, xtol=1e-11, ftol=1e-13, maxfun=8000, disp=disp)
+    return np.asarray(found)
+
+
+def _at(lives: Sequence[Life], log_beta: float, log_eta: float) -> float:
+    return float(log_likelihood(lives, np.array(log_beta), np.array(log_eta)))
+
+
+def _best_eta(lives: Sequence[Life], failed: Sequence[float], log_beta: float) -> float:
+    """ln η of greatest likelihood at a β: η^β = Σ t^β / failures."""
+    beta = math.exp(log_beta)
+    logs = np.array([beta * math.log(life.wear_cars) for life in lives])
+    high = float(logs.max())
+    return (high + math.log(float(np.sum(np.exp(logs - high)))) - math.log(len(failed))) / beta
+
+
+def _profile_of_eta(
+    lives: Sequence[Life], level: float, log_beta: float
+) -> Callable[[float], float]:
+    """Greatest log-likelihood at an η over β, less a level; β on a fine grid, then by parabola."""
+    grid = np.linspace(log_beta - 3.0, log_beta + 3.0, 601)
+
+    def height(log_eta: float) -> float:
+        found = log_likelihood(lives, grid, np.full(grid.shape, log_eta))
+        at = min(max(int(np.argmax(found)), 1), len(grid) - 2)
+        before, top, after = found[at - 1 : at + 2].tolist()
+        bend = before - 2.0 * top + after
+        rise = 0.0 if bend >= 0.0 else -0.125 * (after - before) ** 2 / bend
+        return float(top + rise - level)
+
+    return height
+
+
+def _ends(height: Callable[[float], float], best: float) -> Span:
+    """Where a profile falls below zero on either side of the best, as values, not logarithms."""
+    found = []
+    for way in (-1.0, 1.0):
+        reach = 0.05
+        while reach < FARTHEST_LOG and height(best + way * reach) > 0.0:
+            reach *= 1.6
+        if reach >= FARTHEST_LOG:
+            found.append(0.0 if way < 0 else math.inf)
+        else:
+            found.append(math.exp(float(brentq(height, best, best + way * reach, xtol=1e-9))))
+    return found[0], found[1]

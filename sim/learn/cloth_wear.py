@@ -2,7 +2,7 @@
 
 A day's wear by clock hour is that of its cars, by class and wiping rule, and of idle spinning
 (`sim.physics.wear`). Cars are those counted; an hour that nobody counted has the mean of like
-days (`sim.learn.day_counts`). A rule that goes by saturation counts as full wiping here, which is
+days (`sim.learn.like_days`). A rule that goes by saturation counts as full wiping here, which is
 most wear; wet cloth counts with the wet factor at `TYPICAL_SATURATION`, a guess.
 """
 
@@ -34,8 +34,7 @@ from sim.inputs import (
     value_at,
 )
 from sim.learn.cloth_life import Life
-from sim.learn.day_counts import mean_counts
-from sim.learn.like_days import LikeDays, open_hours
+from sim.learn.like_days import LikeDays, mean_counts, open_hours
 from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
 
 Floats = NDArray[np.float64]

@@ -1,20 +1,172 @@
-"""What a day is expected to bring, from the site's own past, before and after it is overridden."""
+"""What a day is expected to bring, from its site's past and one typed line that overrides that."""
 
 from __future__ import annotations
 
+import math
+import re
+from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
 from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs import Conditions, DemandSpread, SiteData
-from sim.learn.day_counts import day_counts
-from sim.learn.day_weather import day_air
-from sim.learn.demand_spread import SpreadGuess, told_spread
-from sim.learn.like_days import LikeDays, open_hours
-from sim.learn.override import NO_OVERRIDE, Override, parse_override
-from sim.units import MINUS
+from sim.inputs.history import HourWeather
+from sim.learn.like_days import (
+    LikeDays,
+    SpreadGuess,
+    day_counts,
+    days_apart,
+    hours_text,
+    open_hours,
+    told_spread,
+)
+from sim.physics.air import saturation_pressure_pa
+from sim.units import MINUS, NBSP, UNITS, Quantity, check_length, parse_quantity, quantity
 
-__all__ = ["ExpectedDay", "Override", "expected_day", "parse_override"]
+LONGEST_LINE = 200
+"""Characters of the line."""
+RAIN_MM = 5.0
+"""Rain of a day for which only the word was typed [mm]; guess."""
+BOUNDS = {
+    "highest_temp_c": ("temperature", -30.0, 55.0, "the highest temperature"),
+    "humidity": ("share", 0.01, 1.0, "the humidity"),
+    "rain_mm": ("rain", 0.0, 500.0, "the rain"),
+    "event": ("share", -1.0, 3.0, "the change of cars"),
+}
+"""Kind of unit, least and most of each part of the line, and what it is called."""
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """What was typed over the expected day; None where nothing was.
+
+    Attributes:
+        highest_temp_c: highest temperature of the day [°C].
+        humidity: relative humidity in the hour of the highest temperature, above 0 to 1.
+        rain_mm: rain of the day [mm]; 0 for a day said to be dry.
+        event: change of the number of cars as a share, -1 to 3; 0.1 is a tenth more.
+    """
+
+    highest_temp_c: float | None = None
+    humidity: float | None = None
+    rain_mm: float | None = None
+    event: float | None = None
+
+
+NO_OVERRIDE = Override()
+_RAIN = re.compile(r"rain\b", re.IGNORECASE)
+_DRY = re.compile(r"dry|no\s+rain", re.IGNORECASE)
+_EVENT_WORD = re.compile(r"(?:event|cars)\b\s*", re.IGNORECASE)
+
+
+def parse_override(text: str, system: str = "si") -> Override:
+    """What one typed line says of a day.
+
+    The line holds up to four parts in any order, parted by commas or semicolons; an empty line
+    overrides nothing. Decimals are written with a point.
+
+    - highest temperature of the day: ``91 °F``, ``33 C``, or a bare number in the units of
+      `system`; -30 to 55 °C;
+    - relative humidity at that hour: a percentage without a sign, ``70 %``; 1 to 100;
+    - rain: ``rain`` (counts as 5 mm), ``rain 8 mm``, ``rain 0.3 in``, ``dry`` or ``no rain``;
+    - more or fewer cars: a percentage with its sign, ``+10 %`` or ``-25 %``, also
+      ``event +10 %``; -100 to +300.
+
+    Raises:
+        InputError: with every problem of the line, each naming the part and what would be right.
+    """
+    try:
+        check_length(text, LONGEST_LINE)
+    except ValueError as fault:
+        sentence = "The expected day: {fault}. Write it as in 91 °F, 70 %, rain, +10 %."
+        raise InputError([InputProblem("expect", sentence, {"fault": str(fault)})]) from None
+    line = text.replace(NBSP, " ").replace(MINUS, "-")
+    if re.search(r"\d,\d", line):
+        sentence = (
+            "“{typed}” has a comma inside a number. Write decimals with a point and a space "
+            "after the comma between parts, as in 33.5 °C, 70 %."
+        )
+        raise InputError([InputProblem("expect", sentence, {"typed": text.strip()})])
+    found: dict[str, float] = {}
+    problems: list[InputProblem] = []
+    for part in (p.strip() for p in re.split(r"[,;]", line)):
+        if not part:
+            continue
+        read = _read_part(part, system)
+        if isinstance(read, InputProblem):
+            problems.append(read)
+        elif read[0] in found:
+            sentence = "“{typed}” gives {what} a second time. Give it once."
+            filling = {"typed": part, "what": BOUNDS[read[0]][3]}
+            problems.append(InputProblem("expect", sentence, filling))
+        else:
+            found[read[0]] = read[1]
+    if problems:
+        raise InputError(problems)
+    return Override(**found)
+
+
+def air_line(found: Override, system: str) -> str:
+    """Temperature and humidity of an override as a line that `parse_override` reads the same,
+    whatever the units of its reader; empty where neither was typed."""
+    parts, unit = [], UNITS["temperature"]
+    if found.highest_temp_c is not None:
+        degrees = unit.to_edge(found.highest_temp_c, system)
+        parts.append(f"{degrees:.6g} {unit.symbol(system)}")
+    if found.humidity is not None:
+        parts.append(f"{100.0 * found.humidity:.6g} %")
+    return ", ".join(parts)
+
+
+def _read_part(part: str, system: str) -> tuple[str, float] | InputProblem:
+    if _DRY.fullmatch(part):
+        return "rain_mm", 0.0
+    rain = _RAIN.match(part)
+    if rain:
+        amount = part[rain.end() :].strip()
+        return _number("rain_mm", part, amount, system) if amount else ("rain_mm", RAIN_MM)
+    word = _EVENT_WORD.match(part)
+    rest = part[word.end() :] if word else part
+    if rest.endswith("%"):
+        name = "event" if word or rest[0] in "+-" else "humidity"
+        return _number(name, part, rest, system)
+    if word or rest[0] == "+":
+        sentence = "“{typed}” is no change of cars. Write it as +10 % or -25 %."
+        return InputProblem("expect", sentence, {"typed": part})
+    return _number("highest_temp_c", part, _with_degrees(rest), system)
+
+
+def _with_degrees(text: str) -> str:
+    """The text with a degree sign before a C or F at its end."""
+    if text[-1:].lower() not in ("c", "f"):
+        return text
+    return f"{text[:-1].rstrip().removesuffix('°')}°{text[-1]}"
+
+
+def _number(name: str, part: str, digits: str, system: str) -> tuple[str, float] | InputProblem:
+    kind, low, high, what = BOUNDS[name]
+    try:
+        value = parse_quantity(digits, UNITS[kind], system)
+    except ValueError as fault:
+        sentence = (
+            "“{typed}” was not understood: {fault}. Write the day as in 91 °F, 70 %, rain, +10 %; "
+            "every part may be left out."
+        )
+        return InputProblem("expect", sentence, {"typed": part, "fault": str(fault)})
+    # A hair of slack: what was typed in °F or per cent is not exact after conversion.
+    if not low - 1e-9 <= value <= high + 1e-9:
+        sentence = "{what} {value} is outside what can be used. Enter {low} to {high}."
+        values: dict[str, str | Quantity] = {
+            "what": what.capitalize(),
+            "value": quantity(value, kind, 4),
+            "low": quantity(low, kind),
+            "high": quantity(high, kind),
+        }
+        return InputProblem("expect", sentence, values)
+    return name, min(max(value, low), high)
+
+
+# ---- the day -------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +174,6 @@ class ExpectedDay:
     """A day as it is expected.
 
     Attributes:
-        day: its date.
         conditions: 24 hourly values of cars [cars], outdoor temperature [°C] and relative
             humidity (0 to 1), and how far days come out from that; the opening moisture is left
             open.
@@ -61,8 +212,8 @@ def expected_day(
 ) -> ExpectedDay:
     """The day that the site's counts and weather, and what was typed over them, lead to expect.
 
-    Cars: `sim.learn.day_counts.day_counts`; a typed ± % scales every hour, typed rain scales them
-    by what rain did in the file. Air: `sim.learn.day_weather.day_air`. Hours that are not open
+    Cars: `sim.learn.like_days.day_counts`; a typed ± % scales every hour, typed rain scales them
+    by what rain did in the file. Air: `sim.learn.expected_day.day_air`. Hours that are not open
     bring no cars. A day has its 24 clock hours even when clocks change that night.
 
     Args:
@@ -77,13 +228,8 @@ def expected_day(
     # A day marked twice is closed if either mark says so.
     note_of_day = marks.get("closed") or marks.get("event")
     is_closed = not hours or "closed" in marks
-    pay, given = data.site.pay, data.given
-    guess = SpreadGuess(
-        pay.day_factor_cv,
-        pay.hour_factor_cv,
-        "day_factor_cv" in given,
-        "hour_factor_cv" in given,
-    )
+    pay, entered = data.site.pay, [f"{of}_factor_cv" in data.given for of in ("day", "hour")]
+    guess = SpreadGuess(pay.day_factor_cv, pay.hour_factor_cv, *entered)
     counts = None
     missing: list[InputProblem] = []
     try:
@@ -145,3 +291,220 @@ def _closed_because(note: str | None) -> Sentence:
     if not note:
         return Sentence("Closed: this is marked as a closed day.")
     return Sentence("Closed: this is marked as a closed day (“{note}”).", {"note": note})
+
+
+# ---- its air -------------------------------------------------------------------------------------
+
+
+REACHES = (
+    (10, "within 10 days of this time of year"),
+    (21, "within 3 weeks of this time of year"),
+    (45, "within 6 weeks of this time of year"),
+    (182, "of the whole year"),
+)
+"""Days to either side that are pooled; the first that has any weather is used."""
+
+HOTTEST_H = 15
+SWING_K = 10.0
+"""Shape of a day of which only the highest temperature is known: guess, a dry summer day."""
+
+INDOOR_C, INDOOR_HUMIDITY = 20.0, 0.5
+"""Air of a closed day without any weather; it only dries the cloth overnight."""
+
+
+@dataclass(frozen=True, slots=True)
+class DayAir:
+    """Outdoor air of a day.
+
+    Attributes:
+        temp_c: 24 values by clock hour [°C].
+        humidity: 24 relative humidities, 0 to 1.
+        rain_mm: rain of the day [mm].
+        origin: where they are from.
+        notes: what a reader should know.
+    """
+
+    temp_c: tuple[float, ...]
+    humidity: tuple[float, ...]
+    rain_mm: float
+    origin: tuple[Sentence, ...]
+    notes: tuple[InputProblem, ...] = ()
+
+
+@dataclass(slots=True)
+class _Curve:
+    """Temperature [°C] and vapor pressure [Pa] by hour, while the day is being put together."""
+
+    temp_c: list[float]
+    vapor_pa: list[float]
+    rain_mm: float
+    origin: list[Sentence]
+    notes: list[InputProblem]
+
+
+def day_air(
+    weather: tuple[HourWeather, ...],
+    day: date,
+    hours: tuple[int, ...],
+    override: Override,
+    needed: bool = True,
+) -> DayAir:
+    """The air of a day by clock hour.
+
+    If the file has the day itself in all open hours (a past day, or a forecast somebody brought
+    in), that is taken as it is. Otherwise each hour is the mean over the days within ten days of
+    the same time of year, whatever their year. What is averaged besides temperature is the vapor
+    pressure, not the relative humidity: at one air pressure it is in proportion to the water in
+    the air (to a few parts in a hundred), which adds up when air is pooled. The mean of relative
+    humidities of warm and cool days, put at their mean temperature, would make up or lose water.
+
+    Typed values then act on that day. A highest temperature shifts every hour alike. A humidity
+    holds in the hottest hour, and its vapor pressure all day. Without one the vapor pressures
+    stay. Where that is more than saturated, the air is saturated.
+
+    Args:
+        weather: of the site, in any order.
+        hours: clock hours that are open; may be empty on a closed day.
+        needed: False for a closed day, which gets mild air if there is no weather at all.
+
+    Raises:
+        InputError: if the air is needed, the file has no weather and temperature or humidity were
+            not typed.
+    """
+    curve = _own_day(weather, day, hours) or _season(weather, day)
+    if curve is None:
+        curve = _typed_alone(override, day, needed)
+    else:
+        _apply(override, curve)
+    temps = curve.temp_c
+    raw = [e / saturation_pressure_pa(t) for t, e in zip(temps, curve.vapor_pa, strict=True)]
+    typed = override.highest_temp_c is not None or override.humidity is not None
+    # Rounding of a curve that was saturated to begin with is no news.
+    soaked = [hour for hour, value in enumerate(raw) if value > 1.0 + 1e-9]
+    notes = list(curve.notes)
+    if typed and soaked:
+        sentence = (
+            "With what was typed the air is saturated at {hours}: it can't hold so much water "
+            "at the temperatures of those hours."
+        )
+        notes.append(InputProblem("expect", sentence, {"hours": hours_text(soaked)}))
+    frozen = [hour for hour in hours if temps[hour] < 0.0]
+    if frozen:
+        sentence = (
+            "Frost at {hours}, down to {low}. Ice on cars and cloth is not in the model; plan "
+            "only hours from 0 °C (32 °F) up."
+        )
+        low = quantity(min(temps[h] for h in frozen), "temperature")
+        notes.append(InputProblem("temp_c", sentence, {"hours": hours_text(frozen), "low": low}))
+    rain = curve.rain_mm if override.rain_mm is None else override.rain_mm
+    humidity = tuple(min(1.0, value) for value in raw)
+    return DayAir(tuple(temps), humidity, rain, tuple(curve.origin), tuple(notes))
+
+
+def _own_day(weather: tuple[HourWeather, ...], day: date, hours: tuple[int, ...]) -> _Curve | None:
+    own = [row for row in weather if row.day == day]
+    if not hours or not set(hours) <= {row.hour for row in own}:
+        return None
+    return _mean(own, Sentence("Weather: the file has this very day."), 1)
+
+
+def _season(weather: tuple[HourWeather, ...], day: date) -> _Curve | None:
+    apart = {other: days_apart(day, other) for other in {row.day for row in weather} - {day}}
+    for reach, words in REACHES:
+        like = {other for other, days in apart.items() if days <= reach}
+        if like:
+            near, days = [row for row in weather if row.day in like], len(like)
+            origin = Sentence("Weather: of one day {when}.", {"when": Sentence(words)})
+            if days > 1:
+                told = {"count": days, "when": Sentence(words)}
+                origin = Sentence("Weather: mean of {count} days {when}.", told)
+            curve = _mean(near, origin, days)
+            if reach != REACHES[0][0]:
+                sentence = (
+                    "The file has no weather within 10 days of the time of year of {day}; days "
+                    "{words} stand in. Type the day’s own, as in 91 °F, 70 %."
+                )
+                filling = {"day": day, "words": Sentence(words)}
+                curve.notes.append(InputProblem("weather", sentence, filling))
+            return curve
+    return None
+
+
+def _mean(rows: list[HourWeather], origin: Sentence, days: int) -> _Curve:
+    temps: defaultdict[int, list[float]] = defaultdict(list)
+    vapor: defaultdict[int, list[float]] = defaultdict(list)
+    for row in rows:
+        temps[row.hour].append(row.temp_c)
+        vapor[row.hour].append(row.humidity * saturation_pressure_pa(row.temp_c))
+    rain = math.fsum(row.rain_mm for row in rows) / days
+    notes: list[InputProblem] = []
+    missing = [hour for hour in range(24) if hour not in temps]
+    if missing:
+        sentence = "No weather at {hours}; values between the nearest hours stand in."
+        notes.append(InputProblem("weather", sentence, {"hours": hours_text(missing)}))
+    return _Curve(_around(temps), _around(vapor), rain, [origin], notes)
+
+
+def _around(seen: dict[int, list[float]]) -> list[float]:
+    """24 hourly means, gaps filled straight between their neighbors around the clock."""
+    known = {hour: math.fsum(values) / len(values) for hour, values in seen.items()}
+    filled: list[float] = []
+    for hour in range(24):
+        back = next(k for k in range(24) if (hour - k) % 24 in known)
+        ahead = next(k for k in range(24) if (hour + k) % 24 in known)
+        before, after = known[(hour - back) % 24], known[(hour + ahead) % 24]
+        weight = back / (back + ahead) if back + ahead else 0.0
+        filled.append(before + (after - before) * weight)
+    return filled
+
+
+def _typed_alone(override: Override, day: date, needed: bool) -> _Curve:
+    highest, humidity = override.highest_temp_c, override.humidity
+    if highest is not None and humidity is not None:
+        temps = [
+            highest - SWING_K * (1.0 - math.cos(math.tau * (hour - HOTTEST_H) / 24.0)) / 2.0
+            for hour in range(24)
+        ]
+        vapor = [humidity * saturation_pressure_pa(highest)] * 24
+        sentence = (
+            "There is no weather of this time of year, so the day is drawn from what was typed: "
+            "hottest at {hour}:00, {swing} cooler twelve hours away."
+        )
+        filling = {"hour": HOTTEST_H, "swing": quantity(SWING_K, "temperature_difference")}
+        note = InputProblem("weather", sentence, filling)
+        return _Curve(temps, vapor, 0.0, [Sentence("Weather: as typed.")], [note])
+    if needed:
+        sentence = (
+            "There is no weather to expect {day} from. Bring in hourly weather, or type the "
+            "highest temperature and the humidity then, as in 91 °F, 70 %."
+        )
+        raise InputError([InputProblem("weather", sentence, {"day": day})])
+    vapor = [INDOOR_HUMIDITY * saturation_pressure_pa(INDOOR_C)] * 24
+    sentence = "There is no weather of {day}; a mild day of {temp} and {humidity} stands in."
+    filling_mild = {
+        "day": day,
+        "temp": quantity(INDOOR_C, "temperature"),
+        "humidity": quantity(INDOOR_HUMIDITY, "share"),
+    }
+    note = InputProblem("weather", sentence, filling_mild)
+    return _Curve([INDOOR_C] * 24, vapor, 0.0, [Sentence("Weather: none in the file.")], [note])
+
+
+def _apply(override: Override, curve: _Curve) -> None:
+    highest, humidity = override.highest_temp_c, override.humidity
+    if highest is not None:
+        shift = highest - max(curve.temp_c)
+        top = curve.temp_c.index(max(curve.temp_c))
+        curve.temp_c = [min(t + shift, highest) for t in curve.temp_c]
+        curve.temp_c[top] = highest  # set, not shifted, so that it is exactly what was typed
+    if humidity is not None:
+        curve.vapor_pa = [humidity * saturation_pressure_pa(max(curve.temp_c))] * 24
+    curve.origin += [
+        Sentence(words)
+        for words, value in (
+            ("The highest temperature was typed by hand.", highest),
+            ("The humidity was typed by hand.", humidity),
+            ("The rain was typed by hand.", override.rain_mm),
+        )
+        if value is not None
+    ]

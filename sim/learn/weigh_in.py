@@ -50,8 +50,14 @@ from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertai
 from sim.day.parallel import parallel_map
 from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
 from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift
-from sim.learn.weighed_cloth import DAYS, LEAST_MOISTURE, PredictedWeighings, look_at, together
-from sim.learn.weighed_day import WeighedDay
+from sim.learn.weighed_day import (
+    DAYS,
+    LEAST_MOISTURE,
+    PredictedWeighings,
+    WeighedDay,
+    look_at,
+    together,
+)
 
 Floats = NDArray[np.float64]
 

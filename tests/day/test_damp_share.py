@@ -12,7 +12,7 @@ from sim.day.kernel.tables import make_tables
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import Site, Value
-from sim.learn.weighed_cloth import damp_share
+from sim.learn.weighed_day import damp_share
 from tests.day.sites import conditions
 
 DAYS = 60

@@ -36,8 +36,8 @@ from sim.inputs import (
     SiteData,
 )
 from sim.learn.cloth_life import LifePosterior, life_posterior, life_priors
+from sim.learn.cloth_looks import LOSS, loss_prior
 from sim.learn.cloth_wear import WearDays
-from sim.learn.uptake_loss import LOSS, loss_prior
 from tests.day.sites import conditions
 from tests.small_wash import TODAY, small_wash
 

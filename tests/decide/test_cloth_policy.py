@@ -8,8 +8,7 @@ import numpy as np
 import pytest
 
 from sim.decide.cloth.change import Costs, change_age
-from sim.learn.cloth_life import Floats, LifePosterior, life_posterior
-from sim.learn.life_fit import fit_life
+from sim.learn.cloth_life import Floats, LifePosterior, fit_life, life_posterior
 from tests.learn.life_histories import PRIORS, draw_prior, lives_of
 from tests.sizes import Size
 

@@ -39,8 +39,7 @@ from sim.decide.maps.settings import choose, settings_map
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 from sim.inputs.history import HourWeather
-from sim.learn.day_weather import day_air
-from sim.learn.override import Override
+from sim.learn.expected_day import Override, day_air
 from tests import seeds
 from tests.day.sites import conditions, flat
 from tests.intervals import value_of

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from sim.learn.cloth_inspect import CHANNELS, LOSS_LOG_SD, Inspection, looks_log_likelihood
 from sim.learn.cloth_life import Floats, life_posterior
+from sim.learn.cloth_looks import CHANNELS, LOSS_LOG_SD, Inspection, looks_log_likelihood
 from tests.learn.life_histories import PRIORS
 
 

@@ -14,10 +14,10 @@ from sim.errors import InputError
 from sim.learn.cloth_life import (
     Life,
     LifePrior,
+    fit_life,
     life_posterior,
     weighted_quantile,
 )
-from sim.learn.life_fit import fit_life
 from tests.learn.life_histories import CENSORED, PRIORS, SETS, draw_prior, lives_of
 from tests.sizes import Size
 

@@ -9,9 +9,8 @@ import numpy as np
 import pytest
 
 from sim.inputs import DemandSpread, History, HourCount, Site, SiteData
-from sim.learn.demand_spread import SpreadGuess, demand_spread, hold_against_past, told_spread
 from sim.learn.expected_day import Override, expected_day
-from sim.learn.like_days import LikeDays
+from sim.learn.like_days import LikeDays, SpreadGuess, demand_spread, hold_against_past, told_spread
 from tests.seeds import generator
 
 SATURDAY = date(2026, 7, 18)

@@ -11,9 +11,8 @@ import pytest
 
 from sim.errors import InputError, InputProblem
 from sim.inputs import DayNote, DemandSpread, History, HourCount, HourWeather, Site, SiteData
-from sim.learn.demand_spread import day_variance
 from sim.learn.expected_day import ExpectedDay, Override, expected_day
-from sim.learn.like_days import LikeDays, days_apart, hours_text, open_hours
+from sim.learn.like_days import LikeDays, day_variance, days_apart, hours_text, open_hours
 from sim.physics.air import saturation_pressure_pa
 
 SATURDAY = date(2026, 7, 18)

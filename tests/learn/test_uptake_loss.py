@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from scipy import stats
 
 from sim.inputs import Site
-from sim.learn.uptake_loss import (
+from sim.learn.cloth_looks import (
     DAY_SD,
     SITE_SD,
     DampCount,

@@ -41,8 +41,14 @@ from sim.learn.weigh_in import (
     systematic,
     weigh,
 )
-from sim.learn.weighed_cloth import PredictedWeighings, look_at, moistures_at, together, until
-from sim.learn.weighed_day import WeighedDay
+from sim.learn.weighed_day import (
+    PredictedWeighings,
+    WeighedDay,
+    look_at,
+    moistures_at,
+    together,
+    until,
+)
 from tests.day.sites import conditions
 from tests.seeds import generator
 

@@ -18,17 +18,21 @@ from sim.day.kernel.tables import make_tables
 from sim.day.rules import parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import AFTERNOON, DAMP, DemandSpread, History, HourCount, Site, Weighing
-from sim.learn.weighed_cloth import NEAR, damp_until, live, look_at, washed_until
 from sim.learn.weighed_day import (
+    NEAR,
     Cars,
     WeighedDay,
     cars_of_day,
     cars_until,
+    damp_until,
     guessed_cv,
+    live,
+    look_at,
     scaled,
     so_far,
     spread_of,
     total_cv,
+    washed_until,
 )
 from tests.day.sites import conditions
 from tests.seeds import generator

@@ -34,15 +34,16 @@ from sim.decide.switching.question import costs_of
 from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site, Weighing
 from sim.learn.weigh_in import DOUBTFUL, log_likelihood
 from sim.learn.weigh_in import weigh as weights_of
-from sim.learn.weighed_cloth import (
+from sim.learn.weighed_day import (
     WEIGHED_DAY,
     PredictedWeighings,
+    WeighedDay,
     damp_share,
+    guessed_cv,
     moistures_at,
     until,
     washed_until,
 )
-from sim.learn.weighed_day import WeighedDay, guessed_cv
 from sim.physics.water_film import wipe_zone
 
 Floats = NDArray[np.float64]

@@ -93,7 +93,7 @@ FAULTS: list[Fault] = [
         ("self._opened(variant.changes if own else (), air)", "self._opened((), air)"),
     ),
     *faults_in(
-        "sim/learn/demand_spread.py",
+        "sim/learn/like_days.py",
         ("tests/learn/test_demand_spread.py",),
         ("moved + alone / len(like)", "moved"),
         ("mean = came[:, None] * p", "mean = expected"),

@@ -9,8 +9,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.learn.cloth_life import Life
-from sim.learn.life_fit import fit_life
+from sim.learn.cloth_life import Life, fit_life
 
 FAILED = (230, 334, 423, 990, 1009, 1510)
 CENSORED = {

@@ -27,8 +27,18 @@ from sim.decide.cloth.guesses import NO_DAMP, Beliefs, damp_by_loss, damp_costs,
 from sim.decide.cloth.prices import ChangePrices, change_prices, in_parts
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, SiteData
-from sim.learn.cloth_inspect import Inspection, looks_log_likelihood, looks_of
-from sim.learn.cloth_life import LifePosterior, life_posterior, life_priors
+from sim.learn.cloth_life import LifePosterior, fit_life, life_posterior, life_priors
+from sim.learn.cloth_looks import (
+    WORN,
+    DampCount,
+    Inspection,
+    LossBelief,
+    counts_of,
+    looks_log_likelihood,
+    looks_of,
+    loss_belief,
+    loss_prior,
+)
 from sim.learn.cloth_wear import (
     ENDED,
     ON,
@@ -39,8 +49,6 @@ from sim.learn.cloth_wear import (
     wear_per_car_with_launderings,
     wheel_share,
 )
-from sim.learn.life_fit import fit_life
-from sim.learn.uptake_loss import WORN, DampCount, LossBelief, counts_of, loss_belief, loss_prior
 
 Floats = NDArray[np.float64]
 SEASON_DAYS = 365

@@ -16,9 +16,9 @@ from sim.decide.cloth.rotation import Availability, Owned
 from sim.decide.cloth.stock import Order, StockPlan
 from sim.errors import Note
 from sim.inputs import Scenario
+from sim.learn.cloth_life import LifeFit
+from sim.learn.cloth_looks import DampCount
 from sim.learn.cloth_wear import Place
-from sim.learn.life_fit import LifeFit
-from sim.learn.uptake_loss import DampCount
 
 __all__ = [
     "FLAT",

@@ -18,7 +18,6 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.drawn import draw_site
 from sim.day.engine import Experiment
 from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
@@ -26,10 +25,12 @@ from sim.decide.cloth.change import FLAT, Costs, change_age
 from sim.decide.cloth.prices import ChangePrices
 from sim.inputs import Conditions, Scenario, Site
 from sim.learn.cloth_life import LifePosterior
-from sim.learn.uptake_loss import LOSS, LossBelief
+from sim.learn.cloth_looks import LOSS, LossBelief, guessed
 
 Floats = NDArray[np.float64]
 DAMP_COST: Final = "damp_cost"
+DAMP_COSTS = 21
+"""Equally probable values of it."""
 KNOTS = 9
 """Steps of wear, from new to the scale of life, at which a damp car's cost is worked out."""
 DRAWS = 64
@@ -186,12 +187,9 @@ class AgeRange:
     guesses: tuple[Guess, ...]
 
 
-def damp_costs(site: Site, known: Collection[str], points: int = 21) -> Floats:
+def damp_costs(site: Site, known: Collection[str]) -> Floats:
     """What a damp car may cost [money]: equally probable values, or the one that was entered."""
-    if DAMP_COST in known:
-        return np.array([site.money.damp_cost])
-    middles = (np.arange(points) + 0.5) / points
-    return np.array([draw_site(site, (DAMP_COST,), np.array([u])).money.damp_cost for u in middles])
+    return guessed(site, DAMP_COST, known, DAMP_COSTS)
 
 
 def range_of_ages(
