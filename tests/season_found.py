@@ -7,7 +7,6 @@ from datetime import date
 
 from sim.day.figures import PairedDifference, Range
 from sim.decide.cloth.answer import (
-    Availability,
     ByRule,
     DayFound,
     ExpectedChange,
@@ -15,13 +14,11 @@ from sim.decide.cloth.answer import (
     Month,
     Option,
     OptionRow,
-    Order,
     OrderBy,
-    Owned,
     SeasonAnswer,
-    StockPlan,
 )
 from sim.decide.cloth.season import KEPT
+from sim.decide.cloth.stock import Availability, Order, Owned, StockPlan
 from sim.inputs import Scenario
 
 DAY = date(2026, 7, 15)

@@ -13,7 +13,7 @@ from rich.table import Table
 from app.answers import season
 from app.answers.answer import Desk
 from app.answers.cloth import answer_of_site
-from app.answers.season_tables import days_sheet, season_sheets
+from app.answers.season import days_sheet, season_sheets
 from app.answers.studies.runner import is_long
 from app.catalogue import _, say
 from app.cli import terminal, working

@@ -13,8 +13,7 @@ from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
 from app.answers.cloth import CLOTH, ClothView, is_weighed, time_of_day
-from app.answers.season import SEASON, SEASON_DAYS, export_calendar
-from app.answers.season_tables import days_sheet, season_sheets
+from app.answers.season import SEASON, SEASON_DAYS, days_sheet, export_calendar, season_sheets
 from app.answers.serial import write
 from app.books import BOOKS
 from app.catalogue import _, say, short_date

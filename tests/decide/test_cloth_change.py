@@ -13,18 +13,16 @@ from sim.decide.cloth.advice import age_worn_out
 from sim.decide.cloth.change import (
     FLAT,
     LEAST_SAVING,
-    Costs,
-    change_age,
-    every_season_rate,
-    mean_length,
-    renewal_function,
-)
-from sim.decide.cloth.prices import (
     SETUP_SHARE,
     ChangePrices,
+    Costs,
+    change_age,
     change_prices,
     damp_car_cost,
+    every_season_rate,
     in_parts,
+    mean_length,
+    renewal_function,
 )
 from sim.inputs import Site
 from sim.learn.cloth_life import LifePosterior, life_posterior

@@ -13,7 +13,7 @@ from sim.day.engine import Experiment
 from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
 from sim.decide.cloth.advice import ClothLearnt, learn_cloth
-from sim.decide.cloth.change import Costs, change_age
+from sim.decide.cloth.change import ChangePrices, Costs, change_age
 from sim.decide.cloth.guesses import (
     DAMP_DRAWS,
     LOSSES,
@@ -23,7 +23,6 @@ from sim.decide.cloth.guesses import (
     damp_costs,
     range_of_ages,
 )
-from sim.decide.cloth.prices import ChangePrices
 from sim.inputs import (
     HOODS_COUNTED,
     PUT_ON,

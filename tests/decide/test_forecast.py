@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sim.decide.cloth.forecast import (
+from sim.decide.cloth.outlook import (
     NEVER,
     Futures,
     WearAhead,

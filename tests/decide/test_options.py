@@ -11,14 +11,14 @@ import pytest
 
 from sim.day.blocks import Shape
 from sim.decide.cloth.answer import OptionRow, cheapest
-from sim.decide.cloth.options import (
+from sim.decide.cloth.season import (
     OptionsQuestion,
+    SeasonDay,
     options_of,
     payback_years,
     stand_for,
     weigh_options,
 )
-from sim.decide.cloth.season import SeasonDay
 from sim.decide.compare import Question, compare
 from sim.inputs import Conditions, Scenario, Site
 from tests.intervals import site_range, value_of

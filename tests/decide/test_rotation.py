@@ -10,7 +10,7 @@ import itertools
 import numpy as np
 import pytest
 
-from sim.decide.cloth.rotation import (
+from sim.decide.cloth.stock import (
     Want,
     away_hours,
     compare_owned,

@@ -21,14 +21,10 @@ from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
 from app.words.numbers import about_dollars
 from app.words.phrases import Statement
 from sim.decide.cloth.answer import (
-    AgeRange,
     Believed,
     BusyDay,
-    ChangeAge,
-    ChangePrices,
     ClothAnswer,
     DampByWear,
-    DampCount,
     Due,
     Guess,
     LifeFound,
@@ -37,7 +33,10 @@ from sim.decide.cloth.answer import (
     SetFound,
     SetToCome,
 )
+from sim.decide.cloth.change import ChangeAge, ChangePrices
+from sim.decide.cloth.guesses import AgeRange
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
+from sim.learn.cloth_looks import DampCount
 from tests.answers.test_cloth import BOOK, B
 from tests.charts.drawn import drawn, faults
 from tests.pages.pages import Form, Page, page_of, small_client, stored_site, work_at_once

@@ -91,7 +91,7 @@ FAULTS: list[Fault] = [
         ("costs.planned + costs.unplanned * renewals", "costs.planned + costs.planned * renewals"),
     ),
     *faults_in(
-        "sim/decide/cloth/prices.py",
+        "sim/decide/cloth/change.py",
         CHANGE,
         ("max(0.0, cars * hours - room)", "max(0.0, cars - room)"),
         ("self.cloth + self.work + self.lost + self.extra", "self.cloth + self.work + self.extra"),
@@ -119,7 +119,7 @@ FAULTS: list[Fault] = [
         ("(at > 0) & (at % every == 0)", "at % every == 0"),
     ),
     *faults_in(
-        "sim/decide/cloth/forecast.py",
+        "sim/decide/cloth/outlook.py",
         FUTURES,
         ("on = (on + 1) % count", "on = 0"),
         ("            age[on] += wear.launder_wear\n", "            pass\n"),
@@ -144,7 +144,7 @@ FAULTS: list[Fault] = [
         ("max(stock.spare_sets, new) + stock.sets_on_order", "stock.spare_sets + new"),
     ),
     *faults_in(
-        "sim/decide/cloth/rotation.py",
+        "sim/decide/cloth/stock.py",
         TURNS,
         ("(min(n, servers) * repair_rate)", "repair_rate"),
         ("float(found.p[1] / (1.0 - found.p[0]))", "float(found.p[0])"),
@@ -153,7 +153,7 @@ FAULTS: list[Fault] = [
         ("heapq.heapreplace(ready, want.at_h + want.away_h)", "heapq.heappop(ready)"),
     ),
     *faults_in(
-        "sim/decide/cloth/options.py",
+        "sim/decide/cloth/season.py",
         OPTIONS,
         ("* asked.count + option.each_year\n", "* asked.count\n"),
         ("(site.money.damp_cost - site.money.towel_cost)", "site.money.damp_cost"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.decide.cloth.rotation import finite_source
+from sim.decide.cloth.stock import finite_source
 
 
 def test_patrol_cars() -> None:

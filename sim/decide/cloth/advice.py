@@ -22,9 +22,16 @@ from sim.decide.cloth.answer import (
     SetFound,
     SetToCome,
 )
-from sim.decide.cloth.change import ChangeAge, Costs, change_age, mean_length
+from sim.decide.cloth.change import (
+    ChangeAge,
+    ChangePrices,
+    Costs,
+    change_age,
+    change_prices,
+    in_parts,
+    mean_length,
+)
 from sim.decide.cloth.guesses import NO_DAMP, Beliefs, damp_by_loss, damp_costs, range_of_ages
-from sim.decide.cloth.prices import ChangePrices, change_prices, in_parts
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, SiteData
 from sim.learn.cloth_life import LifePosterior, fit_life, life_posterior, life_priors

@@ -9,55 +9,17 @@ from datetime import date
 from typing import Literal
 
 from sim.day.figures import PairedDifference
-from sim.decide.cloth.change import FLAT, LEAST_SAVING, ChangeAge
+from sim.decide.cloth.change import FLAT, LEAST_SAVING, ChangeAge, ChangePrices, InParts
 from sim.decide.cloth.guesses import AgeRange, Guess
-from sim.decide.cloth.prices import ChangePrices, InParts
-from sim.decide.cloth.rotation import Availability, Owned
-from sim.decide.cloth.stock import Order, StockPlan
+from sim.decide.cloth.stock import Owned, StockPlan
 from sim.errors import Note
 from sim.inputs import Scenario
 from sim.learn.cloth_life import LifeFit
 from sim.learn.cloth_looks import DampCount
 from sim.learn.cloth_wear import Place
 
-__all__ = [
-    "FLAT",
-    "LEAST_SAVING",
-    "AgeRange",
-    "Believed",
-    "BusyDay",
-    "ByRule",
-    "ChangeAge",
-    "ChangePrices",
-    "ClothAnswer",
-    "DampByWear",
-    "DampCount",
-    "DayFound",
-    "PairedDifference",
-    "Due",
-    "ExpectedChange",
-    "Guess",
-    "InParts",
-    "LeftOut",
-    "LifeFit",
-    "LifeFound",
-    "Limit",
-    "LossFound",
-    "Month",
-    "Moved",
-    "Option",
-    "OptionKey",
-    "OptionRow",
-    "Order",
-    "OrderBy",
-    "Owned",
-    "SeasonAnswer",
-    "SetFound",
-    "SetToCome",
-    "StockPlan",
-    "Availability",
-    "cheapest",
-]
+__all__ = ["FLAT", "LEAST_SAVING", "Guess"]
+"""What of the modules below words know as well; all that is defined here they may."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -401,7 +363,7 @@ class OptionRow:
 
     Attributes:
         figures: means of a peak day over days and drawn sites, by name of
-            `sim.decide.cloth.options.NAMES`.
+            `sim.decide.cloth.season.NAMES`.
         yearly: difference to the planned days in cost a year [money]; None for these themselves.
         damp, lost: differences in damp and in lost cars on a peak day.
         keeps: whether the means keep to what the manager allows of damp cars, lost cars and wait.

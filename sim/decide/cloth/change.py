@@ -1,4 +1,5 @@
-"""When to change a set: the age of least long-run cost over what is believed of its life.
+"""When to change a set: the age of least long-run cost over what is believed of its life; what a
+change costs at a site, on plan, worn out on a working day, and in parts.
 
 Age replacement (Barlow & Proschan 1965, Mathematical Theory of Reliability, from memory). A set is
 changed on plan at age T, or when it wears out before. With R the probability to last,
@@ -10,6 +11,12 @@ less water. Where the life is not known, numerator and denominator are each the 
 believed of it: the long-run cost of sets whose lives are drawn from that belief one by one. T is
 best where C is least. Integrals of R over Weibull lives are incomplete gamma functions, so nothing
 is summed in steps.
+
+In parts, one after the other, every part is taken to last like a whole set, parts to wear out
+independently, and an unplanned change to replace the part that wore out: assumptions, written here
+because nobody has measured them. Cloth costs the same either way; a change of a part still needs
+the wheel stopped, locked out and tried, which is `SETUP_SHARE` of a whole change's work, and the
+extra cost of an unplanned change does not get smaller with the part.
 """
 
 from __future__ import annotations
@@ -24,6 +31,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 from scipy.special import gamma, gammainc
 
+from sim.inputs import Site
 from sim.learn.cloth_life import LifePosterior
 
 Floats = NDArray[np.float64]
@@ -195,9 +203,7 @@ def _flat(ages: Floats, rates: Floats, limit: float, at_failure: float) -> tuple
     if not len(good):
         return math.inf, math.inf
     first, last = int(good[0]), int(good[-1])
-    low = float(ages[first])
-    if first > 0:
-        low = _crossing(ages, rates, limit, first - 1)
+    low = _crossing(ages, rates, limit, first - 1) if first > 0 else float(ages[first])
     if at_failure <= limit:
         return low, math.inf
     return low, _crossing(ages, rates, limit, last) if last + 1 < len(ages) else math.inf
@@ -267,3 +273,133 @@ def _season_damp(beta: Floats, places: Floats, renewals: Floats, damp: Floats) -
     born = np.vstack([np.ones(beta.shape), np.diff(renewals, axis=0)])
     upto = np.cumsum(at_age, axis=0) * step - 0.5 * step * (at_age + at_age[0])
     return np.asarray(np.sum(born * upto[::-1], axis=0))
+
+
+# ---- what a change costs, whole and in parts -----------------------------------------------------
+
+
+SETUP_SHARE = 0.4
+"""Part of a change's work that does not depend on how many strips are changed (guess)."""
+PARTS = (1, 2, 4)
+"""In how many parts a set may be changed."""
+
+
+@dataclass(frozen=True, slots=True)
+class ChangePrices:
+    """Costs of one change [money].
+
+    Attributes:
+        cloth: the new set.
+        work: of the people who change it.
+        lost: what is lost with cars that come meanwhile; nothing on plan, out of hours.
+        extra: what else an unplanned change costs.
+    """
+
+    cloth: float
+    work: float
+    lost: float
+    extra: float
+
+    @property
+    def planned(self) -> float:
+        """On plan, before opening or on a quiet morning."""
+        return self.cloth + self.work
+
+    @property
+    def unplanned(self) -> float:
+        """Because a set wore out, at any hour."""
+        return self.cloth + self.work + self.lost + self.extra
+
+
+def change_prices(site: Site, cars_per_h: Sequence[float]) -> ChangePrices:
+    """Costs of a change at a site.
+
+    Sets wear out while cars pass, so an unplanned change meets an hour with the more chance the
+    more cars it brings. Cars that come during the change and find no room in stack and loading
+    line are lost; where cars pass unwiped meanwhile they count as damp instead.
+
+    Args:
+        cars_per_h: cars in hours that stand for the site's hours [cars].
+    """
+    money, wear = site.money, site.wear
+    hours = wear.set_change_min / 60.0
+    total = sum(cars_per_h)
+    if not total > 0.0:
+        lost = 0.0
+    elif wear.set_change_cars == "wait":
+        room = site.pay.stack_limit_cars + site.pay.loading_line_cars
+        over = [max(0.0, cars * hours - room) for cars in cars_per_h]
+        away = sum(c * o for c, o in zip(cars_per_h, over, strict=True)) / total
+        lost = away * money.lost_car_cost
+    else:
+        lost = sum(cars * cars for cars in cars_per_h) / total * hours * damp_car_cost(site)
+    work = hours * wear.set_change_people * money.wage_per_h
+    return ChangePrices(money.set_price, work, lost, money.unplanned_change_cost)
+
+
+def damp_car_cost(site: Site) -> float:
+    """What a damp car costs by the items of a plan (`sim.day.costs`) [money]: left as it is,
+    finished with a towel, or washed again; work beyond the people present apart."""
+    crew, money = site.crew, site.money
+    left = 1.0 - crew.damp_finish_share - crew.damp_rewash_share
+    return (
+        left * money.damp_cost
+        + crew.damp_finish_share * money.towel_cost
+        + crew.damp_rewash_share * money.cost_per_car
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class InParts:
+    """A way of changing.
+
+    Attributes:
+        parts: 1 for the whole set.
+        cost_rate: long-run cost per full-wipe equivalent, changes on plan at the same age.
+        planned_stops_per_life: stops of the wheel for planned changes in one life of a set, as if
+            none wore out before.
+        uptake_loss: share of uptake that the wheel as a whole has lost just before a
+            change, at the site's own life.
+    """
+
+    parts: int
+    cost_rate: float
+    planned_stops_per_life: int
+    uptake_loss: float
+
+
+def in_parts(
+    posterior: LifePosterior,
+    prices: ChangePrices,
+    age: float,
+    *,
+    damp_cost: Sequence[float],
+    uptake_loss_at_life: float,
+) -> tuple[InParts, ...]:
+    """The ways of `PARTS`, each part changed at `age` [full-wipe equivalents]; may be infinite."""
+    share_of_life = 1.0 if math.isinf(age) else min(1.0, age / posterior.quantile("eta", 0.5))
+    ways = []
+    for parts in PARTS:
+        work = prices.work * (SETUP_SHARE + (1.0 - SETUP_SHARE) / parts)
+        planned = prices.cloth / parts + work
+        share = work / prices.work if prices.work > 0.0 else 1.0 / parts
+        unplanned = planned + prices.lost * share + prices.extra
+        damp = tuple(damp_cost) if parts == 1 else NO_DAMP
+        changes = Costs(posterior, planned, unplanned, damp)
+        rate = parts * float(changes.mean_rate(np.array([age]))[0])
+        if parts > 1:
+            rate += _damp_rate(posterior, age, parts, damp_cost)
+        # parts are age·k/parts old just before one is changed, k = 1 to parts
+        lost = uptake_loss_at_life * share_of_life * (parts + 1) / (2 * parts)
+        ways.append(InParts(parts, rate, parts, lost))
+    return tuple(ways)
+
+
+def _damp_rate(posterior: LifePosterior, age: float, parts: int, damp: Sequence[float]) -> float:
+    """Damp cars' cost with the wheel's mean wear, which goes to and fro by 1/parts of the age."""
+    span = min(age, posterior.mean_life)
+    within = np.linspace(0.0, 1.0, 21)
+    wear = span * ((parts - 1) / (2 * parts) + within / parts)
+    knots = np.linspace(0.0, 1.0, len(damp))
+    costs = np.interp(wear[:, None] / posterior.eta, knots, damp)
+    return float(np.mean(costs @ posterior.weight))

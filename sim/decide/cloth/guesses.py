@@ -21,8 +21,7 @@ from numpy.typing import NDArray
 from sim.day.engine import Experiment
 from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
-from sim.decide.cloth.change import FLAT, Costs, change_age
-from sim.decide.cloth.prices import ChangePrices
+from sim.decide.cloth.change import FLAT, ChangePrices, Costs, change_age
 from sim.inputs import Conditions, Scenario, Site
 from sim.learn.cloth_life import LifePosterior
 from sim.learn.cloth_looks import LOSS, LossBelief, guessed
