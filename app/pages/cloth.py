@@ -54,7 +54,30 @@ router = APIRouter()
 
 BOUGHT = "bought"
 """The form that enters a new set."""
-ACTS = (PUT_ON, TAKEN_OFF, LAUNDERED, INSPECTED, HOODS_COUNTED, BOUGHT)
+ACTS = {
+    PUT_ON: (
+        "A set was put on",
+        "Put on with wheel and belt stopped, locked out, and the start tried.",
+    ),
+    TAKEN_OFF: (
+        "The set was taken off",
+        "Why it came off tells how long sets last: only “worn out” counts as the end of its life. "
+        "One that comes off to dry or be laundered comes back.",
+    ),
+    LAUNDERED: ("A set was laundered", ""),
+    INSPECTED: (
+        "A set was looked at",
+        "One of the three is enough. Measure and weigh a strip only off the locked wheel.",
+    ),
+    HOODS_COUNTED: (
+        "Damp hoods were counted",
+        "Look at some twenty hoods of cars behind the wheel, wiped in full, and count the damp "
+        "ones; once under a new set and once under an old one, at about the same hour of like "
+        "days. It tells what wear takes of the cloth, which no other entry does.",
+    ),
+    BOUGHT: ("A new set", ""),
+}
+"""What can be entered: heading and hint of each form."""
 
 
 def fields_of(act: str) -> tuple[str, ...]:
@@ -144,41 +167,6 @@ class ClothForm:
     is_open: bool
 
 
-def act_words() -> dict[str, tuple[str, str, str]]:
-    """Heading, hint and button of each form."""
-    return {
-        PUT_ON: (
-            _("A set was put on"),
-            _("Put on with wheel and belt stopped, locked out, and the start tried."),
-            _("Store it"),
-        ),
-        TAKEN_OFF: (
-            _("The set was taken off"),
-            _(
-                "Why it came off tells how long sets last: only “worn out” counts as the end of "
-                "its life. One that comes off to dry or be laundered comes back."
-            ),
-            _("Store it"),
-        ),
-        LAUNDERED: (_("A set was laundered"), "", _("Store it")),
-        INSPECTED: (
-            _("A set was looked at"),
-            _("One of the three is enough. Measure and weigh a strip only off the locked wheel."),
-            _("Store it"),
-        ),
-        HOODS_COUNTED: (
-            _("Damp hoods were counted"),
-            _(
-                "Look at some twenty hoods of cars behind the wheel, wiped in full, and count the "
-                "damp ones; once under a new set and once under an old one, at about the same hour "
-                "of like days. It tells what wear takes of the cloth, which no other entry does."
-            ),
-            _("Store it"),
-        ),
-        BOUGHT: (_("A new set"), "", _("Enter the set")),
-    }
-
-
 def cloth_forms(
     book: ClothBook,
     states: Mapping[str, str],
@@ -193,7 +181,6 @@ def cloth_forms(
     Args:
         states: where each set is, by its name.
     """
-    words = act_words()
     usual = on_wheel(book)
     acts = [act for act in ACTS if act == BOUGHT or book.sets]
     if not usual and TAKEN_OFF in acts:
@@ -208,9 +195,11 @@ def cloth_forms(
         else:
             names = _names(act, book, states, usual, typed.get("name", ""))
             fields = _event_fields(form, names, usual, today, now_s)
-        heading, hint, button = words[act]
+        heading, hint = ACTS[act]
+        button = _("Enter the set") if act == BOUGHT else _("Store it")
         is_open = is_typed or (not book.sets and act == BOUGHT)
-        found.append(ClothForm(act, heading, hint, button, fields, is_open))
+        hint = _(hint) if hint else ""
+        found.append(ClothForm(act, _(heading), hint, button, fields, is_open))
     return tuple(found)
 
 

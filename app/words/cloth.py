@@ -55,14 +55,12 @@ def answer(found: ClothAnswer) -> Statement:
     """What to do, in bold, and the rest of the answer."""
     due, change = found.due, found.change
     if due is None and not found.sets:
-        return Statement(
-            _("No cloth set is entered yet."),
-            _(
-                "Enter the set on the wheel below, and from then on this page says when to change "
-                "it. {typical}",
-                typical=_typical(found),
-            ),
+        enter = _(
+            "Enter the set on the wheel below, and from then on this page says when to change it. "
+            "{typical}",
+            typical=_typical(found),
         )
+        return Statement(_("No cloth set is entered yet."), enter)
     if due is None:
         return Statement(
             _("No set is on the wheel, as far as the record goes."),
@@ -70,24 +68,17 @@ def answer(found: ClothAnswer) -> Statement:
         )
     name, held = due.name, found.find(due.name)
     if change.waits:
-        return Statement(
-            _("Leave {name} on the wheel until it wears out.", name=name),
-            _(
-                "A planned change would save less than {saving} of the cost. Have the next set "
-                "dry and ready from {day} on.",
-                saving=percent(LEAST_SAVING),
-                day=near_day(held.to_come.worn_out_days[0] if held.to_come else None),
-            ),
+        why = _(
+            "A planned change would save less than {saving} of the cost. Have the next set dry and "
+            "ready from {day} on.",
+            saving=percent(LEAST_SAVING),
+            day=near_day(held.to_come.worn_out_days[0] if held.to_come else None),
         )
+        return Statement(_("Leave {name} on the wheel until it wears out.", name=name), why)
     if due.overdue:
-        return Statement(
-            _("Change {name} on the next quiet morning.", name=name),
-            _(
-                "It has gone {age}; the best age for a change is {best}.",
-                age=full_wipes(held.age_cars),
-                best=full_wipes(change.age),
-            ),
-        )
+        age, best = full_wipes(held.age_cars), full_wipes(change.age)
+        why = _("It has gone {age}; the best age for a change is {best}.", age=age, best=best)
+        return Statement(_("Change {name} on the next quiet morning.", name=name), why)
     if due.day is None or due.busy is None:
         return Statement(_("{name} is not due within three years.", name=name), _typical(found))
     day = near_day(due.day)
@@ -113,12 +104,8 @@ def _window(due: Due) -> str:
     first, more = near_day(due.first), percent(FLAT)
     if due.last is None:
         return _("From {first} on it costs at most {more} more.", first=first, more=more)
-    return _(
-        "Any day from {first} to {last} costs at most {more} more.",
-        first=first,
-        last=near_day(due.last),
-        more=more,
-    )
+    sentence = "Any day from {first} to {last} costs at most {more} more."
+    return _(sentence, first=first, last=near_day(due.last), more=more)
 
 
 def moving(found: ClothAnswer) -> str:
@@ -127,19 +114,15 @@ def moving(found: ClothAnswer) -> str:
     if not quiet:
         return ""
     day, cost = long_date(quiet.day), about_dollars(quiet.cost, 2)
-    if quiet.morning_cars < 0.5:
-        return _(
-            "On {day} no car is expected before noon. Moving the change there costs about {cost}.",
-            day=day,
-            cost=cost,
-        )
-    return _(
+    sentence = (
         "The quietest morning near is {day}, with about {cars} cars before noon. Moving the change "
-        "there costs about {cost}.",
-        day=day,
-        cars=about(quiet.morning_cars),
-        cost=cost,
+        "there costs about {cost}."
     )
+    if quiet.morning_cars < 0.5:
+        sentence = (
+            "On {day} no car is expected before noon. Moving the change there costs about {cost}."
+        )
+    return _(sentence, day=day, cars=about(quiet.morning_cars), cost=cost)
 
 
 # ---- how sure ------------------------------------------------------------------------------------
@@ -177,13 +160,9 @@ def how_sure(found: ClothAnswer, weighed: bool) -> str:
 def _guessed(found: ClothAnswer) -> list[str]:
     """The guesses that move the age of change, where they do, and how far it may lie elsewhere."""
     range_ = found.age_range
-    said = [
-        _(
-            "At 9 of 10 sites like yours the best age lies between {low} and {high}.",
-            low=age_words(range_.low),
-            high=age_words(range_.high),
-        )
-    ]
+    low, high = age_words(range_.low), age_words(range_.high)
+    sentence = "At 9 of 10 sites like yours the best age lies between {low} and {high}."
+    said = [_(sentence, low=low, high=high)]
     matter = [one for one in range_.guesses if one.matters]
     if matter:
         rests = _(
@@ -240,14 +219,10 @@ def counted_words(found: ClothAnswer) -> str:
     loss = found.uptake_loss
     if not loss.counts:
         return ""
+    sentence = "{damp} of {hoods} damp at {age}"
     counts = joined(
         [
-            _(
-                "{damp} of {hoods} damp at {age}",
-                damp=one.damp,
-                hoods=one.hoods,
-                age=full_wipes(one.wear_cars),
-            )
+            _(sentence, damp=one.damp, hoods=one.hoods, age=full_wipes(one.wear_cars))
             for one in loss.counts
         ]
     )
@@ -269,19 +244,16 @@ def counted_words(found: ClothAnswer) -> str:
 def where(one: SetFound) -> str:
     """Where a set is, or how it came to its end."""
     day = near_day(one.since)
-    if one.state == "new":
-        return _("in store, new")
-    if one.state == "on":
-        return _("on the wheel since {day}", day=day)
-    if one.state == "off":
-        return _("off the wheel since {day}", day=day)
     words = {
+        "new": _("in store, new"),
+        "on": _("on the wheel since {day}", day=day),
+        "off": _("off the wheel since {day}", day=day),
         "worn": _("worn out, {day}", day=day),
         "planned": _("changed on plan, {day}", day=day),
         "accident": _("torn by accident, {day}", day=day),
         "stolen": _("gone, {day}", day=day),
     }
-    return words[one.reason]
+    return words[one.reason if one.state == "ended" else one.state]
 
 
 def reason_words() -> dict[str, str]:
@@ -318,12 +290,8 @@ def worn_words(one: SetFound) -> str:
     first, middle, last = one.to_come.worn_out_days
     if last is None and middle is None:
         return near_day(None)
-    return _(
-        "{middle} ({first} to {last})",
-        first=near_day(first),
-        middle=near_day(middle),
-        last=near_day(last),
-    )
+    days = near_day(first), near_day(middle), near_day(last)
+    return _("{middle} ({first} to {last})", first=days[0], middle=days[1], last=days[2])
 
 
 def name_words(one: SetFound) -> str:
@@ -361,15 +329,10 @@ def way_rows(found: ClothAnswer) -> Rows:
 def part_rows(found: ClothAnswer) -> Rows:
     """Changing whole or in parts: name, cost, in words, uptake lost."""
     words = {1: _("the whole set"), 2: _("one half after the other"), 4: _("quarter by quarter")}
-    least = min(way.cost_rate for way in found.in_parts)
+    rates = [way.cost_rate for way in found.in_parts]
     return tuple(
-        (
-            words[way.parts],
-            per_thousand(way.cost_rate),
-            better(way.cost_rate, least),
-            percent(way.uptake_loss),
-        )
-        for way in found.in_parts
+        (words[way.parts], per_thousand(rate), better(rate, min(rates)), percent(way.uptake_loss))
+        for way, rate in zip(found.in_parts, rates, strict=True)
     )
 
 

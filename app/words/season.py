@@ -83,35 +83,25 @@ def _order_words(found: SeasonAnswer, today: date) -> str:
     if by <= today:
         return _n("Order 1 new set today.", "Order {count} new sets today.", count)
     if (by.year, by.month) == (today.year, today.month):
-        return _n(
-            "Order 1 new set this month, by {day}.",
-            "Order {count} new sets this month, by {day}.",
-            count,
-            day=long_date(by),
-        )
-    return _n(
-        "Nothing to order this month; 1 new set by {day}.",
-        "Nothing to order this month; {count} new sets by {day}.",
-        count,
-        day=short_date(by),
-    )
+        one = "Order 1 new set this month, by {day}."
+        many = "Order {count} new sets this month, by {day}."
+        return _n(one, many, count, day=long_date(by))
+    one = "Nothing to order this month; 1 new set by {day}."
+    many = "Nothing to order this month; {count} new sets by {day}."
+    return _n(one, many, count, day=short_date(by))
 
 
 def _change_words(change: ExpectedChange) -> str:
-    day, low = short_date(change.day), short_date(change.low)
-    if change.high is None:
-        return _(
-            "The next set comes off for good about {day}; in 8 of 10 futures from {low} on, maybe "
-            "after the season.",
-            day=day,
-            low=low,
-        )
-    return _(
-        "The next set comes off for good about {day}, in 8 of 10 futures between {low} and {high}.",
-        day=day,
-        low=low,
-        high=short_date(change.high),
+    sentence = (
+        "The next set comes off for good about {day}, in 8 of 10 futures between {low} and {high}."
     )
+    if change.high is None:
+        sentence = (
+            "The next set comes off for good about {day}; in 8 of 10 futures from {low} on, maybe "
+            "after the season."
+        )
+    days = short_date(change.day), short_date(change.low), _till(change.high)
+    return _(sentence, day=days[0], low=days[1], high=days[2])
 
 
 def season_sure(found: SeasonAnswer) -> Statement:
@@ -223,18 +213,13 @@ def owned_lines(found: SeasonAnswer) -> TextTable:
                 count=row.sets,
             )
             break
-    rows = tuple(
-        (
-            str(row.sets),
-            *(
-                percent(share, fine=True)
-                for share in (
-                    row.formula.none_ready, row.fixed.none_ready, row.morning_ready, row.peak_ready,
-                )
-            ),
-        )
+    shares = {
+        row.sets: (row.formula.none_ready, row.fixed.none_ready, row.morning_ready, row.peak_ready)
         for row in found.owned
-    )  # fmt: skip
+    }
+    rows = tuple(
+        (str(sets), *(percent(share, fine=True) for share in told)) for sets, told in shares.items()
+    )
     heads = (
         _("Sets owned"), _("No dry set at a change, cautious"), _("No dry set, times as entered"),
         _("Mornings of change with a dry set"), _("Peak days with a dry set at noon"),
@@ -256,29 +241,23 @@ def option_lines(found: SeasonAnswer, system: str) -> TextTable:
 
 
 def _options_say(found: SeasonAnswer, system: str) -> str:
-    allowed = joined(
-        [
-            _(LIMITS[name], value=amount(value, FIGURES[name].unit, system))
-            for name, value in found.allowed.items()
-        ]
-    )
+    allowed = [
+        _(LIMITS[name], value=amount(value, FIGURES[name].unit, system))
+        for name, value in found.allowed.items()
+    ]
+    sentence = "Cheapest that keeps to what you allow on peak days (at most {allowed}): {option}."
     best = cheapest(found.options)
-    if best is not None:
-        return _(
-            "Cheapest that keeps to what you allow on peak days (at most {allowed}): {option}.",
-            allowed=allowed,
-            option=option_words(best.option, system),
+    if best is None:
+        sentence = (
+            "None of these keeps to everything that you allow on peak days (at most {allowed}). "
+            "Nearest, by the limit that is missed most: {option}."
         )
-    near = min(
-        found.options,
-        key=lambda row: (sorted(_missed(row, found).values(), reverse=True), row.figures["cost"]),
-    )
-    return _(
-        "None of these keeps to everything that you allow on peak days (at most {allowed}). "
-        "Nearest, by the limit that is missed most: {option}.",
-        allowed=allowed,
-        option=option_words(near.option, system),
-    )
+
+        def missed_most(row: OptionRow) -> tuple[list[float], float]:
+            return sorted(_missed(row, found).values(), reverse=True), row.figures["cost"]
+
+        best = min(found.options, key=missed_most)
+    return _(sentence, allowed=joined(allowed), option=option_words(best.option, system))
 
 
 def _missed(row: OptionRow, found: SeasonAnswer) -> dict[Limit, float]:
@@ -331,18 +310,14 @@ def _back_words(row: OptionRow) -> str:
         return NOTHING
     sites = percent(row.yearly.sites_better, fine=True)
     if row.option.once <= 0.0:
-        if row.yearly.value < 0.0:
-            return _("at once, at {share} of sites", share=sites)
-        return _("no; at {share} of sites it would", share=sites)
+        is_gain = row.yearly.value < 0.0
+        sentence = "at once, at {share} of sites" if is_gain else "no; at {share} of sites it would"
+        return _(sentence, share=sites)
     if row.payback_years > LONG_YEARS:
         return _("never; at {share} of sites it would", share=sites)
-    low, high = sorted((row.payback_low, row.payback_high))
-    return _(
-        "{years} years ({low} to {high})",
-        years=_years(row.payback_years),
-        low=_years(low),
-        high=_years(high),
-    )
+    low, high = map(_years, sorted((row.payback_low, row.payback_high)))
+    years = _years(row.payback_years)
+    return _("{years} years ({low} to {high})", years=years, low=low, high=high)
 
 
 def _years(value: float) -> str:

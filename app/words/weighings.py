@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from app.answers.beliefs import BeliefView, DayTaken
 from app.answers.weighings import WeighingsEffect, WeighingsView
 from app.catalogue import _, _n, long_date, short_date
 from app.words.numbers import percent, whole
-from app.words.phrases import joined
+from app.words.phrases import Statement, joined
 from sim.decide.answer import Figure
 from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, WEIGHINGS, Weighing
 from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
@@ -233,24 +232,17 @@ def input_row(row: PosteriorShift, system: str) -> tuple[str, str, str]:
     return _(entry.label), before, after
 
 
-@dataclass(frozen=True, slots=True)
-class EffectWords:
-    """The damp-car answer of the busiest coming day, without and with the weighings."""
-
-    lead: str
-    rows: tuple[tuple[str, str, str], ...]
-    narrower: str
-
-
-def effect_words(found: WeighingsEffect) -> EffectWords:
-    """What the weighings change, and by how much the range is narrower."""
+def effect_words(found: WeighingsEffect) -> tuple[Statement, tuple[tuple[str, str, str], ...]]:
+    """What the weighings change of damp cars on the busiest coming day and by how much the range is
+    narrower; and the answer without and with them, a row each."""
     lead = _("Damp cars on {day}, “{scenario}”.", day=long_date(found.day), scenario=found.scenario)
     cases = ((_("Before"), found.before), (_("With the weighings"), found.after))
     rows = tuple((name, percent(one.value, fine=True), _ends(one)) for name, one in cases)
     ranges = found.before.site_uncertainty, found.after.site_uncertainty
     if ranges[0] is None or ranges[1] is None or ranges[0].width <= 0.0:
-        return EffectWords(lead, rows, "")
+        return Statement(lead, ""), rows
     less = round(100 * (1 - ranges[1].width / ranges[0].width))
+    narrower = _("The range is as wide as before.")
     if less > 0:
         narrower = _("The range is {share} narrower.", share=percent(less / 100))
     elif less < 0:
@@ -259,9 +251,7 @@ def effect_words(found: WeighingsEffect) -> EffectWords:
             "not known.",
             share=percent(-less / 100),
         )
-    else:
-        narrower = _("The range is as wide as before.")
-    return EffectWords(lead, rows, narrower)
+    return Statement(lead, narrower), rows
 
 
 def _ends(one: Figure) -> str:

@@ -45,8 +45,8 @@ class Posterior:
 
     Attributes:
         belief: the ensemble; its effective number is that before weights were evened out.
-        strange: probability that the site is a strange one, 0 to 1; strange_before: without the
-            weighings.
+        strange, strange_before: probability that the site is a strange one, 0 to 1, with and
+            without the weighings.
         judged: each weighing beside what was expected of it.
         inputs: what weighings told something of, those of which they tell most first.
     """

@@ -314,15 +314,8 @@ INDOOR_C, INDOOR_HUMIDITY = 20.0, 0.5
 
 @dataclass(frozen=True, slots=True)
 class DayAir:
-    """Outdoor air of a day.
-
-    Attributes:
-        temp_c: 24 values by clock hour [°C].
-        humidity: 24 relative humidities, 0 to 1.
-        rain_mm: rain of the day [mm].
-        origin: where they are from.
-        notes: what a reader should know.
-    """
+    """Outdoor air of a day: 24 temperatures [°C] and relative humidities (0 to 1) by clock hour,
+    rain [mm], where they are from, and what a reader should know."""
 
     temp_c: tuple[float, ...]
     humidity: tuple[float, ...]

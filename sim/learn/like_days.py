@@ -8,6 +8,7 @@ off, be it by their own luck or because season and trade have moved on since.
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -81,17 +82,15 @@ class LikeDays:
         self.hours = hours
         self.stray: set[int] = set()
         self.cars: dict[date, dict[int, float]] = {}
-        times: dict[tuple[date, int], int] = {}
+        times: defaultdict[tuple[date, int], int] = defaultdict(int)
         for row in history.counts:
-            if row.hour not in hours:
-                if row.cars:
-                    self.stray.add(row.hour)
+            if row.hour not in hours and row.cars:
+                self.stray.add(row.hour)
+            if row.hour not in hours or row.day in marked:
                 continue
-            if row.day in marked:
-                continue
-            # The hour that comes twice when clocks go back is one clock hour seen twice.
-            seen = times.get((row.day, row.hour), 0)
-            times[row.day, row.hour] = seen + 1
+            # the hour that comes twice when clocks go back is one clock hour seen twice
+            seen = times[row.day, row.hour]
+            times[row.day, row.hour] += 1
             of_day = self.cars.setdefault(row.day, {})
             of_day[row.hour] = (of_day.get(row.hour, 0.0) * seen + row.cars) / (seen + 1)
         self.totals = {
@@ -137,14 +136,8 @@ WET_MM = 1.0
 
 @dataclass(frozen=True, slots=True)
 class DayCounts:
-    """Cars expected in a day.
-
-    Attributes:
-        cars_per_h: 24 values by clock hour [cars].
-        origin: which days they are the mean of.
-        spread: how far days come out from it.
-        notes: what a reader should know.
-    """
+    """Cars expected in a day, 24 values by clock hour, which days they are the mean of, how far
+    days come out from that, and what a reader should know."""
 
     cars_per_h: tuple[float, ...]
     origin: Sentence
@@ -218,14 +211,10 @@ def _no_counts(hours: tuple[int, ...]) -> InputProblem:
 
 
 def _hourly_means(past: LikeDays, days: list[date]) -> tuple[dict[int, float], list[int]]:
-    means: dict[int, float] = {}
-    for hour in past.hours:
-        seen = [past.cars[d][hour] for d in days if hour in past.cars[d]]
-        if seen:
-            means[hour] = sum(seen) / len(seen)
+    seen = {h: [past.cars[d][h] for d in days if h in past.cars[d]] for h in past.hours}
+    means = {hour: sum(cars) / len(cars) for hour, cars in seen.items() if cars}
     empty = [hour for hour in past.hours if hour not in means]
-    known = sorted(means)
-    filled = dict(means)
+    known, filled = sorted(means), dict(means)
     for hour in empty:
         before = max((h for h in known if h < hour), default=known[0])
         after = min((h for h in known if h > hour), default=known[-1])
@@ -343,7 +332,9 @@ def demand_spread(
     ahead = hold_against_past(past, day, lags)
     # like days of a year ago say nothing of how trade moved unless the file is as long; hours
     # and days are then told from days held against those about their own time of year
-    held = ahead if ahead.days else hold_against_past(past, day, _about_the_day(lags))
+    half = YEAR_DAYS // 2
+    about = {(lag + half) % YEAR_DAYS - half for lag in lags} - {0}
+    held = ahead if ahead.days else hold_against_past(past, day, sorted(about))
     hour = _mixed(held.hour_variance, held.days, guess.hour_cv**2, GUESS_DAYS)
     variance, freedom, days = day_variance(past, day)
     known = days >= LEAST_DAYS and freedom > 0
@@ -360,13 +351,6 @@ def demand_spread(
         max(days if known else 0, held.days),
         len(like),
     )
-
-
-def _about_the_day(lags: Sequence[int]) -> list[int]:
-    """Distances in the time of year, whatever the year, in place of distances in time."""
-    half = YEAR_DAYS // 2
-    near = {(lag + half) % YEAR_DAYS - half for lag in lags}
-    return sorted(near - {0})
 
 
 def _mixed(found: float, weight: float, guess: float, worth: float) -> float:
@@ -456,10 +440,10 @@ def day_variance(past: LikeDays, day: date) -> tuple[float, int, int]:
     m + c²m² (Poisson given the factor), so c² = Σ(SS_w − (n_w − 1)·m_w)/Σ(n_w − 1)·m_w² over the
     weekdays w (method of moments); below 0 where days differ less than by chance.
     """
-    of_weekday: dict[int, list[float]] = {}
+    of_weekday: defaultdict[int, list[float]] = defaultdict(list)
     for other, total in past.totals.items():
         if other != day and days_apart(day, other) <= SEASON_DAYS:
-            of_weekday.setdefault(other.weekday(), []).append(total)
+            of_weekday[other.weekday()].append(total)
     count = sum(len(totals) for totals in of_weekday.values())
     above = below = 0.0
     for totals in of_weekday.values():
@@ -480,11 +464,8 @@ def told_spread(spread: DemandSpread, guess: SpreadGuess) -> tuple[Sentence, Sen
         "source": day_from,
         "other": hour_from,
     }
-    if day_from == hour_from:
-        sentence = (
-            "Days like this differ by about {days}, hours given the day by {hours} ({source})."
-        )
-    else:
+    sentence = "Days like this differ by about {days}, hours given the day by {hours} ({source})."
+    if day_from != hour_from:
         sentence = (
             "Days like this differ by about {days} ({source}), hours given the day by {hours} "
             "({other})."

@@ -49,7 +49,7 @@ from scipy.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertain
 from sim.day.parallel import parallel_map
 from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
-from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift
+from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
 from sim.learn.weighed_day import (
     DAYS,
     LEAST_MOISTURE,
@@ -100,8 +100,7 @@ class Weights:
 
     Attributes:
         weights: summing to 1; evened out where too few sites would have been left.
-        effective: effective number, before evening out.
-        strange: weight of the strange sites, before evening out.
+        effective, strange: effective number and weight of the strange sites, before evening out.
     """
 
     weights: Floats
@@ -116,10 +115,10 @@ class Weights:
 
 @dataclass(frozen=True, slots=True)
 class Reweighed:
-    """Points of the prior, weighted by the likelihood of weighings.
+    """Points of the prior, `size` of them, weighted by the likelihood of weighings.
 
     Attributes:
-        names: inputs that are drawn; size: points that were looked at.
+        names: inputs that are drawn.
         at_once: weighings that need no day.
         strange: which of the points are strange sites; shape (size,).
     """
@@ -301,11 +300,11 @@ def log_likelihood(
 
 def counted(day: WeighedDay) -> tuple[int, ...]:
     """Places of the weighings whose cars count: one a time and count, however many strips."""
-    found: dict[tuple[float, int, int], int] = {}
+    first: dict[tuple[float, int, int], int] = {}
     for place, item in enumerate(day.weighings):
         if item.cars:
-            found.setdefault((item.at_s, item.cars, item.damp_cars), place)
-    return tuple(found.values())
+            first.setdefault((item.at_s, item.cars, item.damp_cars), place)
+    return tuple(first.values())
 
 
 def _of_count(item: Weighing, share: Floats, strange: NDArray[np.bool_]) -> Floats:
@@ -350,41 +349,28 @@ def judge(
     for day in days:
         places += [(item, 2 + start + i, start + i) for i, item in enumerate(day.weighings)]
         start += DAYS * len(day.weighings)
-
-    def three(values: Floats, members: NDArray[np.int64]) -> tuple[float, float, float]:
-        low, middle, high = np.percentile(values[members], [5, 50, 95])
-        return float(low), float(middle), float(high)
-
     rows = []
     for item, column, of_damp in places:
-        moistures = looked.moistures[:, column]
-        shares = None if of_damp < 0 or not item.cars else looked.damp[:, of_damp]
-        rows.append(
-            CheckedWeighing(
-                item,
-                three(moistures, before),
-                three(moistures, after),
-                None if shares is None else three(shares, before),
-                None if shares is None else three(shares, after),
-            )
-        )
+        water = (_three(looked.moistures[members, column]) for members in (before, after))
+        shares: list[Three | None] = [None, None]
+        if of_damp >= 0 and item.cars:
+            shares = [_three(looked.damp[members, of_damp]) for members in (before, after)]
+        rows.append(CheckedWeighing(item, *water, *shares))
     return tuple(rows)
 
 
-def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int64]:
-    """Systematic resampling: numbers of `count` members, each expected count · weight times.
+def _three(values: Floats | Sequence[float]) -> Three:
+    low, middle, high = np.percentile(values, [5, 50, 95])
+    return float(low), float(middle), float(high)
 
-    Args:
-        weights: summing to 1.
-        stream: gives the one uniform number that it takes.
-    """
+
+def systematic(weights: Floats, count: int, stream: Generator) -> NDArray[np.int64]:
+    """Systematic resampling: numbers of `count` members, each expected count · weight times, by one
+    uniform number of the stream; the weights sum to 1."""
     places = (np.arange(count) + stream.random()) / count
     sums = np.cumsum(weights)
     found = np.searchsorted(sums, places * sums[-1], side="right")
     return np.asarray(np.minimum(found, len(weights) - 1), dtype=np.int64)
-
-
-# ---- inputs that were told of --------------------------------------------------------------------
 
 
 def touched(site: Site, belief: Belief) -> tuple[PosteriorShift, ...]:
@@ -397,17 +383,10 @@ def touched(site: Site, belief: Belief) -> tuple[PosteriorShift, ...]:
     order = [i for i in np.argsort(-told) if felt[i]]
     which = (len(belief.names), belief.size, belief.seed)
     prior = prior_points(*which)[~are_strange(*which)][: len(u)]
-    before = [draw_site(site, belief.names, row) for row in prior]
-    after = [draw_site(site, belief.names, row) for row in u]
-    return tuple(
-        PosteriorShift(
-            belief.names[i], _range(before, belief.names[i]), _range(after, belief.names[i])
-        )
-        for i in order
-    )
+    before, after = ([draw_site(site, belief.names, row) for row in rows] for rows in (prior, u))
 
+    def lies(sites: Sequence[Site], name: str) -> Three:
+        return _three([float(str(one.value(name))) for one in sites])
 
-def _range(sites: Sequence[Site], name: str) -> tuple[float, float, float]:
-    values = [float(str(site.value(name))) for site in sites]
-    low, middle, high = np.percentile(values, [5, 50, 95])
-    return float(low), float(middle), float(high)
+    names = [belief.names[i] for i in order]
+    return tuple(PosteriorShift(name, lies(before, name), lies(after, name)) for name in names)

@@ -140,14 +140,14 @@ FAULTS: list[Fault] = [
         ("chance = under_cost / (", "chance = over_cost / ("),
         ("+ (per_day * lead_sd_days) ** 2", ""),
         ("low = max(1, from_, least)", "low = max(1, from_)"),
-        ("while count_service(whole, mean, sd) < stock.stock_service:", "while False:"),
+        ("sd)) < stock.stock_service:", "sd)) < 0.0:"),
         ("max(stock.spare_sets, new) + stock.sets_on_order", "stock.spare_sets + new"),
     ),
     *faults_in(
         "sim/decide/cloth/stock.py",
         TURNS,
         ("(min(n, servers) * repair_rate)", "repair_rate"),
-        ("float(found.p[1] / (1.0 - found.p[0]))", "float(found.p[0])"),
+        ("float(p[1] / (1.0 - p[0]))", "float(p[0])"),
         ("            now = back\n", ""),
         ("+ (wear.launder_turn_h if laundered else 0.0)", ""),
         ("heapq.heapreplace(ready, want.at_h + want.away_h)", "heapq.heappop(ready)"),
@@ -165,8 +165,8 @@ FAULTS: list[Fault] = [
         "sim/learn/weigh_in.py",
         WEIGHED,
         (
-            "found.setdefault((item.at_s, item.cars, item.damp_cars), place)",
-            "found[item.at_s, item.cars, place] = place",
+            "first.setdefault((item.at_s, item.cars, item.damp_cars), place)",
+            "first[item.at_s, item.cars, place] = place",
         ),
         ("BETA_SIZE * (1.0 - seen)", "BETA_SIZE * seen"),
         (

@@ -39,6 +39,7 @@ from sim.decide.cloth.season import (
     SeasonDay,
     SeasonQuestion,
     SeasonRun,
+    limits,
     options_of,
     run_season,
     weigh_options,
@@ -118,13 +119,10 @@ def draw_futures(
     seed: int,
     futures: int = FUTURES,
 ) -> Futures:
-    """Futures of a season.
+    """Futures of a season; `ages` and `planned_age` are those of a `Rotation`.
 
     Args:
-        ages: wear of each set in rotation, the one on the wheel first [full-wipe equivalents].
-        planned_age: age at which a set is changed on plan; infinite where it is left to wear out.
         lead_days: mean and standard deviation of a delivery [days].
-        seed: root seed.
     """
     rng = Generator(PCG64(SeedSequence([seed, STREAM])))
     count, days = len(ages), len(wear.mean)
@@ -289,8 +287,7 @@ class Rotation:
         ages: wear of each set, the one on the wheel first [full-wipe equivalents].
         posterior: what is believed of a set's life.
         planned_age: when a set is changed on plan; infinite where it is left to wear out.
-        new: sets of the record that were never put on.
-        ended: sets of the record whose life has ended.
+        new, ended: sets of the record that were never put on, and those whose life has ended.
     """
 
     ages: tuple[float, ...]
@@ -337,7 +334,6 @@ def season_answer(
     """The answer.
 
     Args:
-        libraries: versions of what computes it.
         executor: runs days side by side; no figure depends on it.
         progress: told how many steps are done, of how many.
 
@@ -361,7 +357,7 @@ def season_answer(
         orders = orders_by(
             futures, stock.position, stock.order.quantity, stock.asked_service, dates
         )
-    begun, belief, wishes = len(days), asked.options.belief, site.wishes
+    begun, belief = len(days), asked.options.belief
     options = weigh_options(asked.options, executor, lambda done, _: progress(begun + done, total))
     return SeasonAnswer(
         site=site.name,
@@ -388,11 +384,7 @@ def season_answer(
         options=tuple(options),
         peaks=tuple(one.day for one in asked.options.peaks),
         peak_days=asked.options.count,
-        allowed={
-            "damp_share": wishes.allowed_damp_share,
-            "cars_lost": wishes.allowed_lost_cars,
-            "wait_p90_s": wishes.allowed_wait_p90_s,
-        },
+        allowed=limits(site),
     )
 
 

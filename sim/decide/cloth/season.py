@@ -28,13 +28,13 @@ from sim.day.costs import OF_COST, Prices, money_of
 from sim.day.draw import PURPOSES, DayDraw
 from sim.day.drawn import Belief
 from sim.day.engine import Experiment
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, PairedDifference
 from sim.day.kernel.many import TALLY
 from sim.day.night import PreviousDay
 from sim.day.parallel import parallel_map
 from sim.day.replicate import matters, mean_interval, scenario_cell
 from sim.day.rules import parse_rule
-from sim.decide.cloth.answer import Option, OptionRow
+from sim.decide.cloth.answer import Limit, Option, OptionRow
 from sim.decide.compare import Question, check_question
 from sim.decide.how_sure import run_blocks, site_difference
 from sim.errors import InputError
@@ -83,10 +83,9 @@ class SeasonQuestion:
     """Everything that a season's figures depend on.
 
     Attributes:
-        site: the site, its guesses at their middle values.
+        site: with its guesses at their middle values.
         days: open days in order; closed ones are left out.
-        replications: simulated days of each day and rule.
-        seed: root seed.
+        replications: simulated days of each day and rule; seed: root seed.
     """
 
     site: Site
@@ -235,8 +234,7 @@ class OptionsQuestion:
     """Everything that the options depend on.
 
     Attributes:
-        peaks: the days that stand for all peak days.
-        count: peak days in the year.
+        peaks: the days that stand for all `count` peak days of the year.
         known, belief: see `sim.decide.compare.Question`.
     """
 
@@ -322,13 +320,12 @@ def weigh_options(
     """What each option does on the peak days of a year, the planned days first.
 
     Args:
-        executor: runs drawn sites side by side; the figures don't depend on it.
         progress: told how many simulated days are done, of how many, counted over peak days.
     """
     site = asked.site if asked.belief is None else asked.belief.middle(asked.site)
     totals: list[list[dict[str, Floats]]] = []
-    runs = asked.shape.runs
     options: list[Option] = []
+    runs = asked.shape.runs
     for at, peak in enumerate(asked.peaks):
         options = options_of(site, peak.planned)
         scenarios: list[Scenario] = []
@@ -382,31 +379,32 @@ def _row(
 ) -> OptionRow:
     figures = {name: take_apart(day[name]).mean for name in NAMES}
     figures["cost"] += option.each_day + option.each_year / max(1, asked.count)
-    wishes = site.wishes
-    keeps = (
-        figures["damp_share"] <= wishes.allowed_damp_share
-        and figures["cars_lost"] <= wishes.allowed_lost_cars
-        and figures["wait_p90_s"] <= wishes.allowed_wait_p90_s
-    )
+    keeps = all(figures[name] <= limit for name, limit in limits(site).items())
     if option.key == "planned":
         return OptionRow(option, figures, None, None, None, keeps, 0.0, 0.0, 0.0)
     cost = FIGURES["cost"]
     more = (day["cost"] + option.each_day) * asked.count + option.each_year
     base = planned["cost"] * asked.count
     yearly = site_difference(cost, base, more, asked.count * matters(site, cost, 0.0))
-    apart = {
-        name: site_difference(
-            FIGURES[name],
-            planned[name],
-            day[name],
-            matters(site, FIGURES[name], take_apart(planned[name]).mean),
-        )
-        for name in ("damp_cars", "cars_lost")
-    }
+
+    def apart(name: str) -> PairedDifference:
+        room = matters(site, FIGURES[name], take_apart(planned[name]).mean)
+        return site_difference(FIGURES[name], planned[name], day[name], room)
+
     range_ = yearly.site_uncertainty
     ends = (yearly.value, None, None) if range_ is None else (yearly.value, range_.low, range_.high)
     back = [math.nan if v is None else payback_years(option.once, -v) for v in ends]
-    return OptionRow(option, figures, yearly, apart["damp_cars"], apart["cars_lost"], keeps, *back)
+    return OptionRow(option, figures, yearly, apart("damp_cars"), apart("cars_lost"), keeps, *back)
+
+
+def limits(site: Site) -> dict[Limit, float]:
+    """What the manager allows on a day."""
+    wishes = site.wishes
+    return {
+        "damp_share": wishes.allowed_damp_share,
+        "cars_lost": wishes.allowed_lost_cars,
+        "wait_p90_s": wishes.allowed_wait_p90_s,
+    }
 
 
 def payback_years(once: float, gain: float) -> float:

@@ -33,13 +33,8 @@ YEAR_DAYS = 365.0
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """A quantity to order.
-
-    Attributes:
-        quantity: sets.
-        price: of one [money].
-        cost_per_year: purchase, ordering and keeping [money/year].
-    """
+    """Sets to order at once, the price of one [money], and what purchase, ordering and keeping then
+    cost [money/year]."""
 
     quantity: int
     price: float
@@ -52,8 +47,7 @@ def economic_order(
     """Harris's order quantity √(2KD/h), and what ordering and keeping then cost a year √(2KDh).
 
     Args:
-        demand_per_year: D, above 0.
-        order_cost: K of each order [money], ≥ 0.
+        demand_per_year: D, above 0; order_cost: K of each order [money], ≥ 0.
         holding_per_year: h of keeping one for a year [money], above 0.
     """
     quantity_ = math.sqrt(2.0 * order_cost * demand_per_year / holding_per_year)
@@ -88,18 +82,18 @@ def best_order(
         prices: from how many on each price holds, ascending, the first from 0 or 1.
         least: fewest in an order.
     """
-    found: list[Order] = []
-    for at, (from_, price) in enumerate(prices):
+    orders: list[Order] = []
+    ends = [from_ - 1.0 for from_, _ in prices[1:]]
+    for (from_, price), high in zip(prices, [*ends, math.inf], strict=True):
         low = max(1, from_, least)
-        high = prices[at + 1][0] - 1 if at + 1 < len(prices) else math.inf
         if high < low:
             continue
         ideal, _ = economic_order(demand_per_year, order_cost, holding_share * price)
         for near in {math.floor(ideal), math.ceil(ideal)}:
             count = min(max(near, low), high)
             cost = order_cost_per_year(count, demand_per_year, order_cost, holding_share, price)
-            found.append(Order(int(count), price, cost))
-    return min(found, key=lambda order: (order.cost_per_year, order.quantity))
+            orders.append(Order(int(count), price, cost))
+    return min(orders, key=lambda order: (order.cost_per_year, order.quantity))
 
 
 def newsvendor(
@@ -176,35 +170,32 @@ class StockPlan:
 def price_list(site: Site) -> list[tuple[int, float]]:
     """From how many sets on which price holds, ascending."""
     stock = site.stock
-    rows = [(0, site.money.set_price)]
-    rows += [
-        (sets, price)
-        for sets, price in (
-            (stock.break_sets, stock.break_price),
-            (stock.second_break_sets, stock.second_break_price),
-        )
-        if sets > 0
+    rows = [
+        (stock.break_sets, stock.break_price),
+        (stock.second_break_sets, stock.second_break_price),
     ]
-    return rows
+    return [(0, site.money.set_price), *(row for row in rows if row[0] > 0)]
 
 
 def stock_problems(site: Site, demand_per_year: float) -> list[InputProblem]:
     """Why no order can be planned: no delivery time, no price, no need."""
-    problems = []
-    if site.wear.order_lead_days <= 0.0:
-        sentence = (
+    asked = (
+        (
+            "order_lead_days", site.wear.order_lead_days, "days",
             "Delivery time of a new set {value}: without one nothing can be said of when to "
-            "order. Enter more than 0 days on the Site page."
-        )
-        filling = {"value": quantity(site.wear.order_lead_days, "days")}
-        problems.append(InputProblem("order_lead_days", sentence, filling))
-    if site.money.set_price <= 0.0:
-        sentence = (
+            "order. Enter more than 0 days on the Site page.",
+        ),
+        (
+            "set_price", site.money.set_price, "money",
             "New cloth set {value}: without a price no quantity can be weighed against the cost "
-            "of keeping it. Enter more than 0 on the Site page."
-        )
-        filling = {"value": quantity(site.money.set_price, "money")}
-        problems.append(InputProblem("set_price", sentence, filling))
+            "of keeping it. Enter more than 0 on the Site page.",
+        ),
+    )  # fmt: skip
+    problems = [
+        InputProblem(name, sentence, {"value": quantity(value, kind)})
+        for name, value, kind, sentence in asked
+        if value <= 0.0
+    ]
     if not problems and not demand_per_year > 0.0:
         sentence = "No set goes out of use within the season, so there is nothing to order."
         problems.append(InputProblem("demand", sentence))
@@ -235,11 +226,14 @@ def plan_stock(
     mean, sd = lead_time_demand(per_day, sd_per_day, wear.order_lead_days, stock.order_lead_sd_days)
     exact = reorder_point(mean, sd, z_of(stock.stock_service))
     whole = 0
-    while count_service(whole, mean, sd) < stock.stock_service:
+    while (service := count_service(whole, mean, sd)) < stock.stock_service:
         whole += 1
-    prices = price_list(site)
     order = best_order(
-        demand_per_year, stock.order_cost, stock.holding_share, prices, stock.least_order_sets
+        demand_per_year,
+        stock.order_cost,
+        stock.holding_share,
+        price_list(site),
+        stock.least_order_sets,
     )
     cycle_years = order.quantity / demand_per_year
     over = stock.holding_share * order.price * cycle_years
@@ -247,7 +241,7 @@ def plan_stock(
     by_cost, _, _ = newsvendor(over, under, mean, sd)
     position = max(stock.spare_sets, new) + stock.sets_on_order
     return StockPlan(
-        demand_per_year, mean, sd, exact, exact - mean, whole, count_service(whole, mean, sd),
+        demand_per_year, mean, sd, exact, exact - mean, whole, service,
         stock.stock_service, by_cost, order, position, position <= whole,
     )  # fmt: skip
 
@@ -280,12 +274,8 @@ MOST_SETS = 8
 
 @dataclass(frozen=True, slots=True)
 class FiniteSource:
-    """A finite-source queue in balance.
-
-    Attributes:
-        p: probability of so many units at the servers, shape (units + 1,).
-        down: mean number at the servers; up: mean number of the others.
-    """
+    """A finite-source queue in balance: `p`, probability of so many units at the servers, shape
+    (units + 1,), and the mean numbers at the servers (`down`) and of the others (`up`)."""
 
     p: Floats
     down: float
@@ -315,13 +305,8 @@ def finite_source(
 
 @dataclass(frozen=True, slots=True)
 class Availability:
-    """What became of changes of sets, one after another.
-
-    Attributes:
-        none_ready: share of changes at which no dry set was ready.
-        waited_share: share of time that the wheel waited for one.
-        changes: that were looked at.
-    """
+    """What became of changes of sets: share of them at which no dry set was ready, share of time
+    that the wheel waited for one, and how many were looked at."""
 
     none_ready: float
     waited_share: float
@@ -334,8 +319,8 @@ def short_by_formula(sets: int, on_wheel_h: float, away_h: float) -> Availabilit
     Seen from the wheel it is the server and each set away comes back at a rate 1/away; a change
     finds none ready where it was the last set at the wheel: p₁/(1 − p₀).
     """
-    found = finite_source(sets, 1.0 / away_h, 1.0 / on_wheel_h)
-    return Availability(float(found.p[1] / (1.0 - found.p[0])), float(found.p[0]), 0)
+    p = finite_source(sets, 1.0 / away_h, 1.0 / on_wheel_h).p
+    return Availability(float(p[1] / (1.0 - p[0])), float(p[0]), 0)
 
 
 def turn_over(sets: int, on_wheel_h: Sequence[float], away_h: Sequence[float]) -> Availability:
@@ -365,8 +350,8 @@ class Want:
     """A change that a calendar asks for.
 
     Attributes:
-        at_h: hours since the season's first midnight.
-        away_h: how long the set that comes off is away: drying, or laundry and drying.
+        at_h: since the season's first midnight [h]; away_h: how long the set that comes off is
+            away, to dry or to be laundered and dry [h].
         is_peak: whether it is a dry set in the middle of a peak day; else it is in the morning.
     """
 
@@ -376,11 +361,8 @@ class Want:
 
 
 def follow(sets: int, wants: Sequence[Want]) -> list[bool]:
-    """Which changes of a calendar find a dry set; one that finds none is left out.
-
-    Args:
-        wants: in order of time.
-    """
+    """Which changes of a calendar, in order of time, find a dry set; one that finds none is left
+    out."""
     ready = [-math.inf] * (sets - 1)
     heapq.heapify(ready)
     kept = []
@@ -432,20 +414,14 @@ def compare_owned(
     """
     rows = []
     for sets in range(1, min(MOST_SETS, site.wear.sets_owned + 2) + 1):
+        formula = short_by_formula(sets, on_wheel_h, away_h)
         fixed = turn_over(sets, [on_wheel_h] * CHECKED, [away_h] * CHECKED)
         kept = follow(sets, wants)
-        rows.append(
-            Owned(
-                sets,
-                short_by_formula(sets, on_wheel_h, away_h),
-                fixed,
-                _share(kept, wants, is_peak=False),
-                _share(kept, wants, is_peak=True),
-            )
-        )
+        ready = (_share(kept, wants, is_peak=is_peak) for is_peak in (False, True))
+        rows.append(Owned(sets, formula, fixed, *ready))
     return rows
 
 
 def _share(kept: Sequence[bool], wants: Sequence[Want], *, is_peak: bool) -> float | None:
-    found = [ready for ready, want in zip(kept, wants, strict=True) if want.is_peak == is_peak]
-    return sum(found) / len(found) if found else None
+    ready = [is_so for is_so, want in zip(kept, wants, strict=True) if want.is_peak == is_peak]
+    return sum(ready) / len(ready) if ready else None
