@@ -22,7 +22,7 @@ from sim.learn.answer import SCHEMA, Posterior
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
 from sim.learn.like_days import open_hours
 from sim.learn.weigh_in import FIRST_SIZE, posterior
-from sim.learn.weighed_day import DAYS, Cars, Known, WeighedDay, cars_of_day, spread_of, total_cv
+from sim.learn.weighed_day import DAYS, Cars, WeighedDay, cars_of_day, spread_of, total_cv
 from sim.units import show_clock
 
 SEED = 20260702
@@ -31,19 +31,11 @@ SEED = 20260702
 
 @dataclass(frozen=True, slots=True)
 class DayTaken:
-    """What a weighed day is taken to have been.
-
-    Attributes:
-        known: what its cars are taken from, see `sim.learn.weighed_day.Known`.
-        cars, expected: cars until `until_s` [s], and as many as were expected; 0 for nothing.
-        total_cv: how far all its cars may be off, a coefficient of variation; 0 where known.
-    """
+    """What a weighed day is taken to have been: its cars, and how far all of them may be off, a
+    coefficient of variation; 0 where known."""
 
     day: date
-    known: Known
-    cars: float
-    expected: float
-    until_s: float
+    cars: Cars
     total_cv: float
 
 
@@ -65,14 +57,11 @@ class Weighed:
     def taken(self) -> tuple[DayTaken, ...]:
         """What each weighed day is taken to have been, each once."""
         day_factor_cv = self.data.site.pay.day_factor_cv
-        found = [
-            DayTaken(
-                one.weighings[0].day, one.cars.known, one.cars.seen, one.cars.expected,
-                one.cars.until_s, total_cv(one.conditions.spread, day_factor_cv),
-            )
+        taken = [
+            DayTaken(one.weighings[0].day, one.cars, total_cv(one.conditions.spread, day_factor_cv))
             for one in self.days
-        ]  # fmt: skip
-        return tuple(dict.fromkeys(found))
+        ]
+        return tuple(dict.fromkeys(taken))
 
 
 BeliefView = Answer[Weighed, Posterior]

@@ -143,8 +143,8 @@ def strip_words(item: Weighing, system: str) -> tuple[str, str, str]:
 
 def day_taken_words(day: DayTaken) -> str:
     """What a weighed day is taken to have been, and what would make it surer."""
-    when = long_date(day.day)
-    if day.known == "nothing":
+    when, cars = long_date(day.day), day.cars
+    if cars.known == "nothing":
         return _(
             "Of the cars of {day} nothing is known: it is taken as anything like days were, give "
             "or take {spread}. Bring in its counts, or strike the weighing out and enter it again "
@@ -152,14 +152,14 @@ def day_taken_words(day: DayTaken) -> str:
             day=when,
             spread=percent(day.total_cv),
         )
-    more = round(100 * (day.cars / day.expected - 1)) if day.expected > 0.0 else None
-    alone, alike, above, below = COUNTED if day.known == "counts" else NOTED
+    more = round(100 * (cars.seen / cars.expected - 1)) if cars.expected > 0.0 else None
+    alone, alike, above, below = COUNTED if cars.known == "counts" else NOTED
     text = alone if more is None else alike if more == 0 else above if more > 0 else below
     return _(
         text,
         day=when,
-        cars=whole(day.cars),
-        time=show_clock(60 * (day.until_s // 60)),
+        cars=whole(cars.seen),
+        time=show_clock(60 * (cars.until_s // 60)),
         share=percent(abs(more or 0) / 100),
     )
 

@@ -16,6 +16,7 @@ from app.words.weighings import day_taken_words, fit_words, judged_rows
 from sim.day.drawn import Belief
 from sim.inputs import AFTERNOON, DAMP, MISFIT, SOAKED, Weighing
 from sim.learn.answer import CheckedWeighing, Posterior
+from sim.learn.weighed_day import Cars
 from tests.demo_app import app_of
 from tests.pages.pages import Form, Page, page_of, small_client, stored_site
 from tests.small_wash import TODAY as WASH_TODAY
@@ -233,14 +234,15 @@ def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None
 def test_words_of_a_weighed_day() -> None:
     """What its cars were taken from, until when, and how far they were from what was expected;
     where nothing is known, how wide it is taken and what to do about it."""
-    taken = DayTaken(date(2026, 7, 18), "counts", 84.0, 70.0, 14 * 3600.0 + 600.0, 0.0)
+    taken = DayTaken(date(2026, 7, 18), Cars("counts", (), (), 51_000.0, 84.0, 70.0), 0.0)
     assert day_taken_words(taken) == (
         "Saturday 18 July: 84 cars counted until 14:10, 20\u00a0% more than expected."
     )
-    noted = replace(taken, known="so far", cars=63.0)
+    noted = replace(taken, cars=replace(taken.cars, known="so far", seen=63.0))
     assert "63 cars washed until 14:10, as noted, 10\u00a0% fewer than" in day_taken_words(noted)
-    assert day_taken_words(replace(taken, cars=70.2)).endswith("until 14:10, as expected.")
-    unknown = DayTaken(date(2026, 7, 18), "nothing", 0.0, 0.0, 0.0, 0.24)
+    alike = replace(taken, cars=replace(taken.cars, seen=70.2))
+    assert day_taken_words(alike).endswith("until 14:10, as expected.")
+    unknown = DayTaken(date(2026, 7, 18), Cars("nothing", ()), 0.24)
     said = day_taken_words(unknown)
     assert "nothing is known" in said
     assert "24\u00a0%" in said

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -39,7 +40,6 @@ from sim.learn.cloth_looks import (
     WORN,
     DampCount,
     Inspection,
-    LossBelief,
     counts_of,
     looks_log_likelihood,
     looks_of,
@@ -74,11 +74,8 @@ class ClothLearnt:
     Attributes:
         wear: of the coming 365 days [full-wipe equivalents], shape (365,).
         states: every set, in the order of the book.
-        looks: what inspections told.
-        posterior: what is believed of a set's life.
-        counts: damp hoods that were counted.
+        posterior: what is believed of a set's life; looks, counts: inspections and damp hoods.
         beliefs: what damp cars cost as a set wears, as far as it is known.
-        change: when a set is changed.
     """
 
     data: SiteData
@@ -127,10 +124,7 @@ def learn_cloth(
         raise InputError([InputProblem("counts", sentence, {"day": today})])
     states = set_states(data.cloth, days, today, now_s)
     looks = looks_of(site, states)
-
-    def seen(log_eta: Floats) -> Floats:
-        return looks_log_likelihood(looks, log_eta)
-
+    seen = partial(looks_log_likelihood, looks)
     lives = [one.life for one in states]
     posterior = life_posterior(lives, *life_priors(site), seen if looks else None)
     hours = np.concatenate([days.cars(day) for day in ahead])
@@ -178,7 +172,7 @@ def cloth_answer(
         life=_life(learnt),
         prices=prices,
         damp=DampByWear(beliefs.more_damp, beliefs.expected),
-        uptake_loss=_loss(beliefs.loss, learnt),
+        uptake_loss=_loss(learnt),
         age_range=range_of_ages(learnt.posterior, prices, beliefs, change.age),
         change=change,
         in_parts=in_parts(
@@ -198,16 +192,16 @@ def cloth_answer(
 def _set(one: SetState, learnt: ClothLearnt) -> SetFound:
     last = one.spells[-1] if one.spells else None
     return SetFound(
-        one.cloth.name,
-        one.cloth.bought,
-        one.state,
-        one.reason,
-        None if last is None else last.on.day if last.off is None else last.off.day,
-        sum(spell.cars for spell in one.spells),
-        all(spell.origin != "expected" for spell in one.spells),
-        one.launderings,
-        one.age_cars,
-        None if one.state == ENDED else _to_come(one, learnt),
+        name=one.cloth.name,
+        bought=one.cloth.bought,
+        state=one.state,
+        reason=one.reason,
+        since=None if last is None else (last.off or last.on).day,
+        on_wheel_cars=sum(spell.cars for spell in one.spells),
+        all_counted=all(spell.origin != "expected" for spell in one.spells),
+        launderings=one.launderings,
+        age_cars=one.age_cars,
+        to_come=None if one.state == ENDED else _to_come(one, learnt),
     )
 
 
@@ -257,16 +251,12 @@ def _life(learnt: ClothLearnt) -> LifeFound:
     )
 
 
-def _loss(loss: LossBelief, learnt: ClothLearnt) -> LossFound:
+def _loss(learnt: ClothLearnt) -> LossFound:
+    loss, counts = learnt.beliefs.loss, learnt.counts
+    middle, low, high = (loss.quantile(share) for share in (0.5, 0.05, 0.95))
     worn = WORN * learnt.posterior.quantile("eta", 0.5)
-    return LossFound(
-        loss.is_known,
-        loss.quantile(0.5),
-        loss.quantile(0.05),
-        loss.quantile(0.95),
-        learnt.counts,
-        sum(one.wear_cars >= worn for one in learnt.counts),
-    )
+    looked_at = sum(one.wear_cars >= worn for one in counts)
+    return LossFound(loss.is_known, middle, low, high, counts, looked_at)
 
 
 def _due(one: SetState, learnt: ClothLearnt) -> Due:
@@ -317,8 +307,8 @@ def _quiet(day: date, age_now: float, share: float, learnt: ClothLearnt) -> Move
 
 def _notes(learnt: ClothLearnt, now_s: float, has_weather: bool) -> list[InputProblem]:
     notes = []
-    events, now = learnt.data.cloth.events, (learnt.today, now_s)
-    later = sum((event.day, event.at_s) > now for event in events)
+    now = learnt.today, now_s
+    later = sum((event.day, event.at_s) > now for event in learnt.data.cloth.events)
     if later:
         sentence = "Entries of the record that lie in the future and are left out: {count}."
         notes.append(InputProblem("day", sentence, {"count": later}))

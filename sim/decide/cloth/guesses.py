@@ -113,12 +113,8 @@ def damp_by_loss(
 
 @dataclass(frozen=True, slots=True)
 class Beliefs:
-    """What is believed beside the life.
-
-    Attributes:
-        by_loss: what lost uptake does to a car.
-        cars_per_wear: cars washed for each full-wipe equivalent of wear.
-        loss: of the uptake lost; damp_cost: of a damp car [money], equally probable values.
+    """What is believed beside the life: what lost uptake does to a car, cars washed for each
+    full-wipe equivalent of wear, the uptake lost, and equally probable costs of a damp car [money].
     """
 
     by_loss: DampByLoss
@@ -210,12 +206,9 @@ def range_of_ages(
         loss = np.array([beliefs.loss.quantile(v)])
         knots = beliefs.cost(loss, np.ones(1), float(costs[int(w * len(costs))]))
         ages.append(_best(life, prices, knots))
-    ordered = np.sort(np.array(ages))
-    low, high = (float(ordered[round(share * (DRAWS - 1))]) for share in (LOW, HIGH))
-    none = (0.0,) * KNOTS
-    return AgeRange(
-        low, high, _best(posterior, prices, none), _guesses(posterior, prices, beliefs, age)
-    )
+    low, high = (sorted(ages)[round(share * (DRAWS - 1))] for share in (LOW, HIGH))
+    without = _best(posterior, prices, (0.0,) * KNOTS)
+    return AgeRange(low, high, without, _guesses(posterior, prices, beliefs, age))
 
 
 def _best(life: LifePosterior, prices: ChangePrices, damp: Sequence[float]) -> float:
