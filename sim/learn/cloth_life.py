@@ -43,12 +43,8 @@ NEGLIGIBLE = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Life:
-    """One set at its end, or as it is now.
-
-    Attributes:
-        wear_cars: its age [full-wipe equivalents], above zero.
-        failed: whether it wore out; otherwise it is censored.
-    """
+    """One set at its end, or as it is now: its age [full-wipe equivalents], above zero, and whether
+    it wore out; otherwise it is censored."""
 
     wear_cars: float
     failed: bool
@@ -56,12 +52,11 @@ class Life:
 
 @dataclass(frozen=True, slots=True)
 class LifePrior:
-    """A lognormal belief about β [–] or η [full-wipe equivalents], cut off at both ends.
+    """A lognormal belief about β [–] or η [full-wipe equivalents], cut off at what is allowed.
 
     Attributes:
-        median: the value in the site's table.
+        median: the site's own value.
         log_sd: standard deviation of the logarithm, above zero.
-        least, most: what is allowed.
     """
 
     median: float
@@ -72,13 +67,8 @@ class LifePrior:
 
 @dataclass(frozen=True, slots=True)
 class LifePosterior:
-    """What is believed of a set's life: weighted pairs of shape and scale, shape (draws,).
-
-    Attributes:
-        beta: Weibull shape β [–].
-        eta: Weibull scale η [full-wipe equivalents].
-        weight: of each pair, summing to 1.
-    """
+    """What is believed of a set's life: pairs of Weibull shape β [–] and scale η [full-wipe
+    equivalents] and their weights, which sum to 1; each of shape (draws,)."""
 
     beta: Floats
     eta: Floats

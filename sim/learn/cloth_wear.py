@@ -9,6 +9,7 @@ most wear; wet cloth counts with the wet factor at `TYPICAL_SATURATION`, a guess
 from __future__ import annotations
 
 import math
+from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
@@ -119,11 +120,9 @@ class WearDays:
         self.site, self._rules = data.site, dict(rules or {})
         self._hours = open_hours(data.site.line)
         self._closed = {note.day for note in data.history.days if note.kind == "closed"}
-        self._counted: dict[date, Floats] = {}
-        self._seen: dict[date, set[int]] = {}
+        self._counted: dict[date, defaultdict[int, float]] = {}
         for row in data.history.counts:
-            self._counted.setdefault(row.day, np.zeros(24))[row.hour] += row.cars
-            self._seen.setdefault(row.day, set()).add(row.hour)
+            self._counted.setdefault(row.day, defaultdict(float))[row.hour] += row.cars
         self._past = LikeDays(data.history, self._hours)
         self._kept: dict[date, Floats] = {}
         self._per_rule: dict[str, tuple[Floats, Floats]] = {}
@@ -140,12 +139,10 @@ class WearDays:
         """
         if day in self._closed or not self._hours:
             return np.zeros(24)
-        seen = self._seen.get(day, set())
-        counted = self._counted.get(day, np.zeros(24))
-        if seen.issuperset(self._hours):
-            return counted
-        expected = np.array(mean_counts(self._past, day))
-        return np.array([counted[h] if h in seen else expected[h] for h in range(24)])
+        counted: Mapping[int, float] = self._counted.get(day, {})
+        is_whole = counted.keys() >= set(self._hours)
+        expected = (0.0,) * 24 if is_whole else mean_counts(self._past, day)
+        return np.array([counted.get(hour, expected[hour]) for hour in range(24)])
 
     def wear(self, day: date) -> Floats:
         """Wear by clock hour [full-wipe equivalents], shape (24,); raises as `cars` does."""
@@ -184,10 +181,9 @@ class Spell:
     """A stretch on the wheel.
 
     Attributes:
-        on, off: put on, and taken off; `off` is None while it lasts.
-        cars: its wear [full-wipe equivalents].
-        origin: ``known`` if it was written down, ``counted`` if all its days have counts, else
-            ``expected``.
+        off: None while it lasts.
+        cars: its wear [full-wipe equivalents], ``known`` where that was written down, ``counted``
+            where all its days have counts, else ``expected`` (`origin`).
     """
 
     on: ClothEvent
@@ -201,10 +197,8 @@ class SetState:
     """A set as it is now.
 
     Attributes:
-        state: one of `ON`, `OFF`, `ENDED` and `NEW`.
         reason: why its life ended; empty while it has not.
         spells: on the wheel, in order.
-        launderings: how often it was laundered.
         age_cars: all its wear, laundering included [full-wipe equivalents].
         inspections: what was looked at, each with the age it had then.
     """
@@ -300,14 +294,12 @@ def wear_per_car_with_launderings(states: Sequence[SetState], launder_wear: floa
 def day_of_age(
     days: WearDays, today: date, wanted_cars: float, share: float, most_days: int = 1_100
 ) -> date | None:
-    """The first day, tomorrow the earliest, by whose evening a set has taken so much more wear.
+    """The first day, tomorrow the earliest, by whose evening a set has taken so much more wear;
+    None beyond `most_days` or where nothing can be expected.
 
     Args:
         wanted_cars: full-wipe equivalents still to go; at or below 0 it is today.
         share: how much of a day's wear the set takes.
-
-    Returns:
-        The day; None beyond `most_days` or where nothing can be expected.
     """
     if wanted_cars <= 0.0:
         return today

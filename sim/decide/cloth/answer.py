@@ -141,12 +141,8 @@ class BusyDay:
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """A change moved to a quiet morning.
-
-    Attributes:
-        day: of that morning; morning_cars: expected before noon.
-        cost: what moving adds to the cost of this one set's life, on average [money].
-    """
+    """A change moved to a quiet morning, with the cars that it expects before noon, and what moving
+    adds to the cost of this one set's life, on average [money]."""
 
     day: date
     morning_cars: float
@@ -205,10 +201,7 @@ class ClothAnswer:
 
     def find(self, name: str) -> SetFound:
         """A set by its name; raises KeyError for one that there is not."""
-        for one in self.sets:
-            if one.name == name:
-                return one
-        raise KeyError(name)
+        return {one.name: one for one in self.sets}[name]
 
 
 # ---- the season ----------------------------------------------------------------------------------
@@ -250,11 +243,8 @@ class DayFound:
 
 @dataclass(frozen=True, slots=True)
 class LeftOut:
-    """A day of the season without figures: closed, without cars, or one that can't be planned.
-
-    Attributes:
-        why: it can't be planned; None for a day that is closed or expects no car.
-    """
+    """A day of the season without figures, and why it can't be planned; None for one that is closed
+    or expects no car."""
 
     day: date
     why: Note | None
@@ -317,13 +307,8 @@ class ExpectedChange:
 
 @dataclass(frozen=True, slots=True)
 class OrderBy:
-    """An order of new sets.
-
-    Attributes:
-        by: the day by which it has to be placed; it may have passed.
-        for_change: number of the first change that it is for.
-        quantity: sets.
-    """
+    """An order of new sets: the day by which it has to be placed, which may have passed, the number
+    of the first change that it is for, and how many sets."""
 
     by: date
     for_change: int

@@ -286,14 +286,9 @@ PARTS = (1, 2, 4)
 
 @dataclass(frozen=True, slots=True)
 class ChangePrices:
-    """Costs of one change [money].
-
-    Attributes:
-        cloth: the new set.
-        work: of the people who change it.
-        lost: what is lost with cars that come meanwhile; nothing on plan, out of hours.
-        extra: what else an unplanned change costs.
-    """
+    """Costs of one change [money]: the new set, the work of the people who change it, what is lost
+    with cars that come meanwhile (nothing on plan, out of hours), and what else an unplanned change
+    costs."""
 
     cloth: float
     work: float
@@ -342,11 +337,8 @@ def damp_car_cost(site: Site) -> float:
     finished with a towel, or washed again; work beyond the people present apart."""
     crew, money = site.crew, site.money
     left = 1.0 - crew.damp_finish_share - crew.damp_rewash_share
-    return (
-        left * money.damp_cost
-        + crew.damp_finish_share * money.towel_cost
-        + crew.damp_rewash_share * money.cost_per_car
-    )
+    finished, rewashed = crew.damp_finish_share, crew.damp_rewash_share
+    return left * money.damp_cost + finished * money.towel_cost + rewashed * money.cost_per_car
 
 
 @dataclass(frozen=True, slots=True)
@@ -358,8 +350,7 @@ class InParts:
         cost_rate: long-run cost per full-wipe equivalent, changes on plan at the same age.
         planned_stops_per_life: stops of the wheel for planned changes in one life of a set, as if
             none wore out before.
-        uptake_loss: share of uptake that the wheel as a whole has lost just before a
-            change, at the site's own life.
+        uptake_loss: share that the wheel has lost just before a change, at the site's own life.
     """
 
     parts: int

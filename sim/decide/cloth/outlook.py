@@ -92,8 +92,7 @@ class Futures:
 
     Attributes:
         days: number of the open day of each change in turn, `NEVER` beyond the season; shape
-            (futures, changes).
-        worn: whether that set wore out before its planned age.
+            (futures, changes). worn: whether that set wore out before its planned age.
         planned_per_day, worn_per_day: expected number on each open day, shape (days,).
         delivery_days: a delivery time in each future [days].
     """
@@ -177,12 +176,9 @@ def _in_turn(comes: list[tuple[Floats, Bools]], futures: int) -> tuple[Floats, B
         return np.full((futures, 0), NEVER), np.zeros((futures, 0), bool)
     days = np.stack([day for day, _ in comes], axis=1)
     worn = np.stack([mark for _, mark in comes], axis=1)
-    order = np.argsort(days, axis=1, kind="stable")
     most = int(np.isfinite(days).sum(axis=1).max())
-    return (
-        np.take_along_axis(days, order, axis=1)[:, :most],
-        np.take_along_axis(worn, order, axis=1)[:, :most],
-    )
+    order = np.argsort(days, axis=1, kind="stable")[:, :most]
+    return np.take_along_axis(days, order, axis=1), np.take_along_axis(worn, order, axis=1)
 
 
 def quantile_day(days: Floats, share: float) -> float:
@@ -223,13 +219,13 @@ def expected_changes(
         inside = np.isfinite(falls)
         rows.append(
             ExpectedChange(
-                at + 1,
-                days[_quiet(days, cars, low, int(middle), high)],
-                days[int(low)],
-                days[int(middle)],
-                days[int(high)] if math.isfinite(high) else None,
-                float(inside.mean()),
-                float(found.worn[inside, at].mean()),
+                number=at + 1,
+                day=days[_quiet(days, cars, low, int(middle), high)],
+                low=days[int(low)],
+                middle=days[int(middle)],
+                high=days[int(high)] if math.isfinite(high) else None,
+                chance=float(inside.mean()),
+                worn_share=float(found.worn[inside, at].mean()),
             )
         )
     return tuple(rows)
@@ -467,31 +463,31 @@ def _months(run: SeasonRun, laundered: Bools, futures: Futures) -> Iterator[Mont
         sets = float(futures.planned_per_day[at].sum()) + worn
         count = int(laundered[at].sum())
         yield Month(
-            days[at[0]].day,
-            len(at),
-            figures,
-            count,
-            count * money.launder_price,
-            sets,
-            worn,
-            sets * money.set_price + worn * money.unplanned_change_cost,
+            first=days[at[0]].day,
+            days=len(at),
+            figures=figures,
+            launderings=count,
+            laundry_cost=count * money.launder_price,
+            sets=sets,
+            worn=worn,
+            set_cost=sets * money.set_price + worn * money.unplanned_change_cost,
             # the cost of a day holds its wear at the price of a set; sets are bought instead
-            figures["cost"] - figures["cost_wear"],
+            running_cost=figures["cost"] - figures["cost_wear"],
         )
 
 
 def _days(run: SeasonRun, peaks: Bools, laundered: Bools) -> Iterator[DayFound]:
     for at, one in enumerate(run.asked.days):
         yield DayFound(
-            one.day,
-            one.cars,
-            max(one.conditions.temp_c),
-            one.planned.rule,
-            parse_rule(one.planned.rule).words(),
-            one.planned.cloth,
-            bool(peaks[at]),
-            bool(laundered[at]),
-            {
+            day=one.day,
+            cars=one.cars,
+            highest_temp_c=max(one.conditions.temp_c),
+            rule=one.planned.rule,
+            label=parse_rule(one.planned.rule).words(),
+            cloth=one.planned.cloth,
+            is_peak=bool(peaks[at]),
+            is_laundry=bool(laundered[at]),
+            figures={
                 name: ByRule(_figure(values[at, FULL]), _figure(values[at, PLANNED]))
                 for name, values in run.figures.items()
             },
