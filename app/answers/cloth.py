@@ -32,7 +32,7 @@ class ClothAsked:
     """What when to change cloth depends on.
 
     Attributes:
-        stored, data: the site as it is stored, and with its past.
+        data: the site with its past.
         rules: of its planned days.
         day: the date at the site, the whole of which counts.
         look: gives expected days.
@@ -77,10 +77,7 @@ def time_of_day(stored: StoredSite, now: datetime, today: date) -> float:
 
 
 def work_out(data: SiteData, rules: dict[date, Rule], today: date, look: Look) -> ClothAnswer:
-    """The answer.
-
-    Args:
-        data: the site with its past; rules: of its planned days.
+    """The answer to what a `ClothAsked` holds.
 
     Raises:
         InputError: if there is none, with every reason.

@@ -57,7 +57,7 @@ class SeasonBasis:
     """What a season's question is made from; that takes seconds, so no page waits for it.
 
     Attributes:
-        stored, data: the site as it is stored, and with its past.
+        data: the site with its past.
         plans, rules: stored plans, and wiping rules of planned days, by day.
         look: gives the expected days.
         belief: what weighings leave of the guesses; `belief_key` names it.

@@ -98,7 +98,6 @@ class ClothRead:
         act: which one, of `ACTS`; empty for none that there is.
         typed: the texts as they were typed, by the name of their field.
         book: the record with what was entered; as it was with problems.
-        problems: of the fields of the form.
     """
 
     act: str
@@ -109,13 +108,8 @@ class ClothRead:
 
 def on_wheel(book: ClothBook) -> str:
     """The set on the wheel at the end of the record; empty for none."""
-    name = ""
-    for event in book.in_order().events:
-        if event.kind == PUT_ON:
-            name = event.name
-        elif event.kind == TAKEN_OFF:
-            name = ""
-    return name
+    moved = [one for one in book.in_order().events if one.kind in (PUT_ON, TAKEN_OFF)]
+    return moved[-1].name if moved and moved[-1].kind == PUT_ON else ""
 
 
 def read_cloth_form(form: FormData, data: SiteData, today: date) -> ClothRead:

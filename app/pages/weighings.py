@@ -56,12 +56,7 @@ MASS_UNITS = ("kg", "g", "oz", "lb")
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One of the three weighings.
-
-    Attributes:
-        count: how many strips of it are stored.
-        is_open: whether its form is open.
-    """
+    """One of the three weighings, how many strips of it are stored, and its form."""
 
     kind: str
     heading: str
@@ -149,7 +144,6 @@ class WeighingRead:
         kind: which weighing it is; empty for none that there is.
         typed: the texts as they were typed, by the name of their field.
         weighings: one a strip; empty with problems.
-        problems: of the fields of the form.
     """
 
     kind: str

@@ -107,7 +107,6 @@ def cars_of_day(
     """What is known of the cars of a day until a time.
 
     Args:
-        open_hours: clock hours in which the site is open.
         expected_per_h: cars that were expected in each clock hour, 24 values.
         noted: the weighings of that day, some of which may tell the cars so far.
         last_s: when the last strip of those to be judged was weighed [s].
@@ -322,8 +321,8 @@ class PredictedWeighings:
     Attributes:
         moistures: holding capacity; moisture at the damp limit; then for each weighed day, and
             for each of the simulated ones, the moisture at each of its weighings [kg/kg].
-        damp: the share of cars left damp at each of those, without the first two columns.
-        damp_before: cars that are expected to have left damp until each of those.
+        damp, damp_before: without the first two columns, the share of cars left damp at each of
+            those, and cars that are expected to have left damp until then.
     """
 
     moistures: Floats

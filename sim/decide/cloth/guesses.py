@@ -91,24 +91,19 @@ def damp_by_loss(
     scenarios = [
         Scenario(str(loss), changes={**worn, "uptake_loss_at_life": loss}) for loss in LOSSES
     ]
-    damp, left, other, washed = (np.zeros(len(LOSSES)) for _ in range(4))
+    totals = np.zeros((4, len(LOSSES)))
     for number, expected in enumerate(days):
         like_it = PreviousDay(expected, 1)
         days_of = Experiment(site, expected, seed + number, like_it, evenings=1)
-        for at, found in enumerate(run_days(days_of, scenarios, draws)):
-            day = found.day
-            damp[at] += float(day["damp_cars"].sum())
-            left[at] += float(day["cost_damp"].sum())
-            other[at] += float((day["cost"] - day["cost_damp"] - day["cost_wear"]).sum())
-            washed[at] += float(day["cars_washed"].sum())
-    cars = np.maximum(washed, 1.0)
-    share, of_left, of_other = damp / cars, left / cars, other / cars
+        for at, figures in enumerate(run_days(days_of, scenarios, draws)):
+            day = figures.day
+            other = day["cost"] - day["cost_damp"] - day["cost_wear"]
+            told = (day["damp_cars"], day["cost_damp"], other, day["cars_washed"])
+            totals[:, at] += [float(values.sum()) for values in told]
+    share, left, more = totals[:3] / np.maximum(totals[3], 1.0)
     # paired draws: noise may make a step fall by a hair, lost uptake itself never dries a car
-    return DampByLoss(
-        tuple(np.maximum.accumulate(share).tolist()),
-        tuple(np.maximum.accumulate(of_left - of_left[0]).tolist()),
-        tuple(np.maximum.accumulate(of_other - of_other[0]).tolist()),
-    )
+    rising = (np.maximum.accumulate(row) for row in (share, left - left[0], more - more[0]))
+    return DampByLoss(*(tuple(row.tolist()) for row in rising))
 
 
 @dataclass(frozen=True, slots=True)
