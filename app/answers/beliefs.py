@@ -41,12 +41,8 @@ class DayTaken:
 
 @dataclass(frozen=True, slots=True)
 class Weighed:
-    """The weighings of a site that can be judged, and why others can't.
-
-    Attributes:
-        data: the site with its past.
-        days: those that need their day, by day and rule, with what it had as far as known.
-    """
+    """The weighings of a site that can be judged, and why others can't; `days` are those that need
+    their day, by day and rule, with what it had as far as known."""
 
     data: SiteData
     weighings: tuple[Weighing, ...]

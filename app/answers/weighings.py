@@ -38,10 +38,8 @@ WeighingsView = Answer[DayAsked[Question], WeighingsEffect]
 def open_weighings(
     database: Database, stored: StoredSite, today: date, runner: Runner
 ) -> WeighingsView:
-    """What the weighings of a site have told, and what they change on its busiest coming day.
-
-    What is not there yet begins to be worked out.
-    """
+    """What a site's weighings have told and what they change on its busiest coming day; what is
+    not there yet begins to be worked out."""
     day = busiest_day(database, stored, today, runner)
     return open_or_begin(database, runner, stored, EFFECT, day)
 

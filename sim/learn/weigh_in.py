@@ -184,7 +184,7 @@ def reweigh(
         known: inputs that the site entered itself; they are not drawn.
         weighings: all of them; those that need their day count only where one of `days` holds
             them.
-        progress: told after each piece how many drawn sites were looked at, of how many so far.
+        progress: told how many drawn sites were looked at, of how many so far.
         first_size: a power of two; doubled up to `most_size` while the effective number is low.
 
     Raises:

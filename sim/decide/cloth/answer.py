@@ -118,8 +118,7 @@ class LossFound:
     """What is believed of the share of uptake that is lost at the scale of life.
 
     Attributes:
-        is_known: the site entered it.
-        median, low, high: low and high at 9 of 10 sites.
+        is_known: the site entered it. low, high: between these it lies at 9 of 10 sites.
         counts: damp hoods that were counted; worn_looked_at: how many of them under a worn set.
     """
 
@@ -224,9 +223,8 @@ class DayFound:
     """An open day of a season.
 
     Attributes:
-        cars: expected.
+        cars: expected. is_laundry: whether a set goes to the laundry that morning.
         rule: that is planned, as text; label: in words; cloth: dry sets planned.
-        is_laundry: whether a set goes to the laundry that morning.
         figures: by name of `sim.decide.cloth.season.KEPT`.
     """
 
@@ -255,9 +253,8 @@ class Month:
     """A month's expected totals by the planned rule.
 
     Attributes:
-        first: its first day in the season.
+        first: its first day in the season; laundry_cost: of all launderings [money].
         figures: by name of `sim.decide.cloth.season.KEPT`, but for shares.
-        launderings: launderings; laundry_cost: of them [money].
         sets: sets that come off for good, expected; worn: of these before their planned age.
         set_cost: new sets, and what unplanned changes cost more [money].
         running_cost: the days' cost without the wear that `set_cost` pays for [money].

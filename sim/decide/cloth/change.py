@@ -136,10 +136,8 @@ class Costs:
     damp: tuple[float, ...] = NO_DAMP
 
     def mean_rate(self, ages: Floats) -> Floats:
-        """Expected cost of a set's life beside its expected length; shape (ages,).
-
-        An age may be infinite.
-        """
+        """Expected cost of a set's life beside its expected length; shape (ages,). Ages may be
+        infinite."""
         beta, eta, weight = self.posterior.beta, self.posterior.eta, self.posterior.weight
         x = ages[:, None] / eta
         lasts = np.exp(-(x**beta))

@@ -136,11 +136,7 @@ def run_season(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> SeasonRun:
-    """Simulate every day of a season.
-
-    Args:
-        executor: runs days side by side; the figures don't depend on it.
-        progress: told after each day how many are done, of how many.
+    """Simulate every day of a season, side by side by an executor, on which no figure depends.
 
     Raises:
         InputError: with every problem of the first day that has any.
@@ -317,11 +313,8 @@ def weigh_options(
     executor: Executor | None = None,
     progress: Callable[[int, int], None] = lambda done, total: None,
 ) -> list[OptionRow]:
-    """What each option does on the peak days of a year, the planned days first.
-
-    Args:
-        progress: told how many simulated days are done, of how many, counted over peak days.
-    """
+    """What each option does on the peak days of a year, the planned days first; progress counts
+    simulated days over all peak days."""
     site = asked.site if asked.belief is None else asked.belief.middle(asked.site)
     totals: list[list[dict[str, Floats]]] = []
     options: list[Option] = []
