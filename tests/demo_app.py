@@ -44,8 +44,7 @@ from sim.decide.answer import Comparison, Plan
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.decide.compare import Question, compare
 from sim.decide.maps.answer import SettingsMap
-from sim.decide.maps.points import MapQuestion
-from sim.decide.maps.settings import settings_map
+from sim.decide.maps.points import MapQuestion, settings_map
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.question import SwitchQuestion

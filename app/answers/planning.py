@@ -141,10 +141,9 @@ def simulated_days(question: Question) -> int:
 def question_key(question: Question) -> str:
     """A hash of everything that a comparison depends on, the model's version included.
 
-    A plan's question has the days that it is refined to at most. Its first answer, the finer
-    ones and the last lie under this one key, each in place of the one before; with which days
-    an answer was computed is written in it. What the last answer is follows from the question
-    alone (`sim.decide.compare.is_sure_enough`), so equal keys still have equal answers.
+    A plan's question has the days that it is refined to at most; every answer to it lies under
+    this one key in place of the one before. What the last one is follows from the question alone
+    (`sim.decide.compare.is_sure_enough`), so equal keys still have equal answers.
     """
     known = None if question.known is None else sorted(question.known)
     return answer_key(SCHEMA, {**asdict(question), "known": known})
@@ -170,13 +169,9 @@ def _planned(desk: Desk, day: date) -> DayInputs:
         )
     except InputError as fault:
         return replace(blank, problems=fault.problems)
-    view = replace(blank, expected=expected)
-    if expected.closed:
-        return view
-    problems = check_question(question)
-    if problems:
-        return replace(view, problems=tuple(problems))
-    return replace(view, question=question)
+    problems = () if expected.closed else tuple(check_question(question))
+    asked = None if expected.closed or problems else question
+    return replace(blank, expected=expected, problems=problems, question=asked)
 
 
 def _key(asked: DayInputs) -> str:
@@ -192,7 +187,7 @@ def _asked(asked: DayInputs) -> tuple[Question, ExpectedDay]:
 
 
 def _size(asked: DayInputs) -> tuple[int, int]:
-    question, _expected = _asked(asked)
+    question, _ = _asked(asked)
     return first_stage(question).replications, simulated_days(question)
 
 
@@ -201,15 +196,11 @@ def _work(asked: DayInputs, executor: Executor | None, report: Report) -> Plan:
     # The first answer does not wait until worker processes have started, unless it is long.
     is_slow = is_long(simulated_days(first_stage(question)))
     first = executor if is_slow or is_warm(executor) else None
-
-    def told(found: Comparison) -> Plan:
+    for found in compare_in_stages(question, first, executor, report):
         plan = plan_of(question, expected, found)
         if found.replications < question.replications:
             report.early(plan)
-        return plan
-
-    *_coarser, finest = map(told, compare_in_stages(question, first, executor, report))
-    return finest
+    return plan
 
 
 PLAN: Kind[DayInputs, Plan] = Kind(

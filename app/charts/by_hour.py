@@ -10,11 +10,17 @@ from markupsafe import Markup
 
 from app.catalogue import _
 from app.charts import marks
-from app.charts.marks import Chart, Key, Scale
+from app.charts.marks import Chart, Key, Place, Scale
 from app.words.numbers import hour_range, plain_number, whole
 from sim.decide.answer import Comparison
 from sim.inputs import MOST_SCENARIOS
 
+TITLES = {
+    "cars": "Cars per hour",
+    "stack": "Stack, cars",
+    "saturation": "Saturation, % of holding capacity",
+    "damp": "Damp cars, % of the hour’s cars",
+}
 SOME_DAMP = 2.0
 """Damp cars of an hour [%] from which it needs a word why there are any."""
 LEAST_REACH = 4.0
@@ -34,6 +40,11 @@ class Series:
     def top(self) -> float:
         """Largest value; 0 where there is none."""
         return max((value for value in self.values if value is not None), default=0.0)
+
+    @property
+    def peak(self) -> int:
+        """Which of the hours drawn has it."""
+        return max(range(len(self.values)), key=lambda at: self.values[at] or 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,40 +77,19 @@ def hourly_charts(found: Comparison) -> tuple[Chart, ...]:
 
     arrivals = found.conditions.arrivals_per_h
     front = Series(_("cars arriving"), tuple(arrivals[hour] for hour in hours))
-    stack_limit = Limit(
-        limits.stack_limit_cars, _("stack limit {cars}", cars=whole(limits.stack_limit_cars))
-    )
-    damp_percent = 100.0 * limits.damp_limit_saturation
+    most, damp_percent = limits.stack_limit_cars, 100.0 * limits.damp_limit_saturation
+    full = Limit(most, _("stack limit {cars}", cars=whole(most)))
     said = _("damp limit {percent}", percent=whole(damp_percent))
-    damp_limit = None if limits.no_wiping_needed else Limit(damp_percent, said)
+    wet_limit = None if limits.no_wiping_needed else Limit(damp_percent, said)
     stack, damp = series("stack_mean"), series("damp_share", 100.0)
-    wet = series("saturation_mean", 100.0)
+    wet, most_damp = series("saturation_mean", 100.0), max(one.top for one in damp)
+    cars_say = _says_cars(hours, front, limits.belt_capacity_per_h)
+    wet_says = _says_saturation(wet, wet_limit, most_damp)
     return (
-        _chart(
-            "cars",
-            _("Cars per hour"),
-            _says_cars(hours, front, limits.belt_capacity_per_h),
-            hours,
-            series("washed"),
-            front,
-        ),
-        _chart(
-            "stack",
-            _("Stack, cars"),
-            _says_stack(hours, stack, stack_limit.value),
-            hours,
-            stack,
-            limit=stack_limit,
-        ),
-        _chart(
-            "saturation",
-            _("Saturation, % of holding capacity"),
-            _says_saturation(wet, damp_limit, max(one.top for one in damp)),
-            hours,
-            wet,
-            limit=damp_limit,
-        ),
-        _chart("damp", _("Damp cars, % of the hour’s cars"), _says_damp(hours, damp), hours, damp),
+        _chart(hours, "cars", cars_say, series("washed"), front=front),
+        _chart(hours, "stack", _says_stack(hours, stack, most), stack, limit=full),
+        _chart(hours, "saturation", wet_says, wet, limit=wet_limit),
+        _chart(hours, "damp", _says_damp(hours, damp), damp),
     )
 
 
@@ -119,31 +109,21 @@ def _says_cars(hours: Sequence[int], front: Series, belt: float) -> str:
     if any(over):
         first, end = _stretch(hours, over)
         return _("From {first} to {end} more arrive than the belt takes.", first=first, end=end)
-    return _(
-        "The belt could take {belt} an hour; never so many arrive.", belt=plain_number(belt, 0)
-    )
+    sentence = "The belt could take {belt} an hour; never so many arrive."
+    return _(sentence, belt=plain_number(belt, 0))
 
 
 def _says_stack(hours: Sequence[int], series: Sequence[Series], limit: float) -> str:
     worst = max(series, key=lambda one: one.top)
     full = [(cars or 0.0) >= 0.85 * limit for cars in worst.values]
-    said = plain_number(limit, 0)
+    said, most = plain_number(limit, 0), plain_number(worst.top, 0 if worst.top >= 10 else 1)
     if any(full):
         first, end = _stretch(hours, full)
-        return _(
-            "Close to its limit of {limit} from {first} to {end}, with {name}.",
-            limit=said,
-            first=first,
-            end=end,
-            name=worst.name,
-        )
+        sentence = "Close to its limit of {limit} from {first} to {end}, with {name}."
+        return _(sentence, limit=said, first=first, end=end, name=worst.name)
     if worst.top < 0.1:
         return _("Hardly a car waits here; {limit} have room.", limit=said)
-    return _(
-        "Mean of the hour; at most {most}, where {limit} have room.",
-        most=plain_number(worst.top, 0 if worst.top >= 10 else 1),
-        limit=said,
-    )
+    return _("Mean of the hour; at most {most}, where {limit} have room.", most=most, limit=said)
 
 
 def _says_saturation(series: Sequence[Series], limit: Limit | None, most_damp: float) -> str:
@@ -164,28 +144,26 @@ def _says_damp(hours: Sequence[int], series: Sequence[Series]) -> str:
     worst = max(series, key=lambda one: one.top)
     if worst.top < 0.5:
         return _("Hardly a car leaves damp at any hour.")
-    peak = max(range(len(hours)), key=lambda i: worst.values[i] or 0.0)
-    return _(
-        "Most in {hours}: {percent}\u00a0% with {name}.",
-        hours=hour_range(hours[peak], hours[peak] + 1),
-        percent=plain_number(worst.top, 0 if worst.top >= 2 else 1),
-        name=worst.name,
-    )
+    when = hour_range(hours[worst.peak], hours[worst.peak] + 1)
+    most = plain_number(worst.top, 0 if worst.top >= 2 else 1)
+    sentence = "Most in {hours}: {percent}\u00a0% with {name}."
+    return _(sentence, hours=when, percent=most, name=worst.name)
 
 
 # ---- one chart ---------------------------------------------------------------------------------
 
 
 def _chart(
-    name: str,
-    title: str,
-    says: str,
     hours: range,
+    name: str,
+    says: str,
     series: tuple[Series, ...],
+    *,
     front: Series | None = None,
     limit: Limit | None = None,
 ) -> Chart:
-    told = (front, *series) if front else series
+    """A chart; `front` is a line of its own before the scenarios', whose peak is named."""
+    told, title = (front, *series) if front else series, _(TITLES[name])
     decimals = 0 if max(one.top for one in told) >= 10 else 1
     rows = tuple(
         (one.name, *("–" if v is None else plain_number(v, decimals) for v in one.values))
@@ -193,47 +171,34 @@ def _chart(
     )
     label = _("{title}, hour by hour; the same figures are in the table below.", title=title)
     heads = (_("From"), *(f"{hour}:00" for hour in hours))
-    svg = _drawn(label, hours, series, front, limit, rows)
     key = tuple(Key(marks.scenario_mark(n), one.name) for n, one in enumerate(series, 1))
-    return Chart(name, title, says, svg, heads, rows, key)
-
-
-def _drawn(
-    label: str,
-    hours: range,
-    series: tuple[Series, ...],
-    front: Series | None,
-    limit: Limit | None,
-    rows: tuple[tuple[str, ...], ...],
-) -> Markup:
-    """The picture; values stand at the middle of their hour."""
-    highest = max([*(one.top for one in series), front.top if front else 0.0, LEAST_REACH])
+    highest = max([*(one.top for one in told), LEAST_REACH])
     # A limit far above the lines would squash them; the line under the title names it instead.
     shown = limit if limit and highest >= 0.3 * limit.value else None
     top = 1.14 * max(highest, shown.value if shown else 0.0)
     x = Scale(hours.start - 1.1, hours.stop + 0.3)
     y = Scale(0.0, top, FLOOR, TOP)
 
-    def line(one: Series) -> str:
-        return marks.line_of(
-            None if value is None else (x(hour + 0.5), y(value))
-            for hour, value in zip(hours, one.values, strict=True)
-        )
+    def places(one: Series) -> list[Place | None]:
+        """Values stand at the middle of their hour."""
+        of_hours = zip(hours, one.values, strict=True)
+        return [None if v is None else (x(hour + 0.5), y(v)) for hour, v in of_hours]
 
-    lines = [(f"line s{n}", line(one)) for n, one in enumerate(series, 1)]
+    classes = [*(["line front"] if front else []), *(f"line s{n + 1}" for n in range(len(series)))]
+    lines = ((kind, marks.line_of(places(one))) for kind, one in zip(classes, told, strict=True))
     every = 4 if len(hours) > 7 else 2
     clock = [(x(h), f"{h}:00") for h in range(hours.start, hours.stop + 1) if h % every == 0]
-    return marks.picture(
+    svg = marks.picture(
         label,
         FLOOR + marks.FOOT_PX,
         marks.grid(y, marks.grid_values(top, shown.value if shown else None)),
         marks.floor(FLOOR, clock),
-        marks.stretched(FLOOR, *([("line front", line(front))] if front else []), *lines),
+        marks.stretched(FLOOR, *lines),
         *(
-            marks.point((x(hour + 0.5), y(value)), marks.SHAPES[n])
+            marks.point(place, marks.SHAPES[n])
             for n, one in enumerate(series)
-            for k, (hour, value) in enumerate(zip(hours, one.values, strict=True))
-            if value is not None and _has_marker(k, n, len(series))
+            for k, place in enumerate(places(one))
+            if place is not None and _has_marker(k, n, len(series))
         ),
         *([_peak_named(hours, front, x, y)] if front and front.top > 0.0 else []),
         *([_limit_named(series, shown, y)] if shown else []),
@@ -242,6 +207,7 @@ def _drawn(
             for k, hour in enumerate(hours)
         ),
     )
+    return Chart(name, title, says, svg, heads, rows, key)
 
 
 def _has_marker(position: int, scenario: int, count: int) -> bool:
@@ -250,8 +216,7 @@ def _has_marker(position: int, scenario: int, count: int) -> bool:
 
 
 def _peak_named(hours: range, front: Series, x: Scale, y: Scale) -> Markup:
-    peak = max(range(len(hours)), key=lambda i: front.values[i] or 0.0)
-    place = (x(hours[peak] + 0.5), y(front.top) - marks.ABOVE - 1.0)
+    place = (x(hours[front.peak] + 0.5), y(front.top) - marks.ABOVE - 1.0)
     return marks.words(front.name, place, "say halo", "middle")
 
 
@@ -268,6 +233,5 @@ def _limit_named(series: Sequence[Series], limit: Limit, y: Scale) -> Markup:
 
 def _tells(hour: int, rows: Sequence[Sequence[str]], position: int) -> str:
     """What an hour says: its time, then every line's value."""
-    return "\n".join(
-        [hour_range(hour, hour + 1), *(f"{name}: {cells[position]}" for name, *cells in rows)]
-    )
+    values = (f"{name}: {cells[position]}" for name, *cells in rows)
+    return "\n".join([hour_range(hour, hour + 1), *values])

@@ -90,10 +90,18 @@ class Ruler:
     def ticks(self) -> tuple[float, ...]:
         """Grid values that are named, evenly apart."""
         every = math.ceil(len(self.values) / MOST_TICKS)
-        start = next(
-            (i for i in range(every) if abs(self.values[i] / (every * self.step) % 1.0) < 1e-6), 0
-        )
+        apart = every * self.step
+        start = next((i for i in range(every) if abs(self.values[i] / apart % 1.0) < 1e-6), 0)
         return tuple(round(value, 6) for value in self.values[start::every])
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What is seen of a map's cells: shades, words, and what the shades mean."""
+
+    shades: Shades
+    texts: tuple[tuple[str, ...], ...]
+    key: tuple[Key, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,8 +121,7 @@ def figure_words(name: str, value: float | None, system: str, with_unit: bool = 
     kind = FIGURES[name].unit
     seen = shown(value, kind, system)
     step = 1.0 if kind == "minutes_from_s" and seen >= 10 else finest_of(kind, seen)
-    said = stepped(seen, step)
-    unit = UNITS[kind].symbol(system)
+    said, unit = stepped(seen, step), UNITS[kind].symbol(system)
     if unit == "$":
         return dollars(seen, step)
     return f"{said}{NBSP}{unit}" if with_unit and unit else said
@@ -125,7 +132,7 @@ def settings_charts(found: SettingsMap, system: str) -> tuple[Chart, ...]:
     plane, now, better = found.settings, found.present, found.better
     spots = [Spot(*_place(plane, (now.x, now.y), system), _("now"))]
     if better is not None:
-        spots.append(Spot(*_place(plane, (better.x, better.y), system), _("best"), True))
+        spots.append(Spot(*_place(plane, (better.x, better.y), system), _("best"), is_best=True))
     return _charts(found, "settings", spots, system)
 
 
@@ -138,15 +145,13 @@ def weather_charts(found: SettingsMap, system: str) -> tuple[Chart, ...]:
 def maps_key(found: SettingsMap) -> tuple[Key, ...]:
     """What is drawn on the maps of speed and spacing besides shades."""
     best = Key(marks.swatch(DIAMOND), _("the best setting"))
-    hatch = "M-18 5l9-10M-9 5l9-10M0 5l9-10M9 5l9-10"
+    hatch = marks.stroke("hatch", "M-18 5l9-10M-9 5l9-10M0 5l9-10M9 5l9-10")
+    unusable = _("outside the manual’s belt speeds, or closer than a car is long")
     return (
         Key(marks.swatch(RING), _("the setting now")),
         *([] if found.better is None else [best]),
         Key(marks.swatch(marks.stroke("bound")), _("where a limit begins to hold")),
-        Key(
-            marks.swatch(marks.stroke("hatch", hatch)),
-            _("outside the manual’s belt speeds, or closer than a car is long"),
-        ),
+        Key(marks.swatch(hatch), unusable),
     )
 
 
@@ -168,14 +173,11 @@ def _place(plane: Map, place: tuple[float, float], system: str) -> tuple[float, 
 
 def _ruler(axis: Axis, system: str) -> Ruler:
     kind, label = _KINDS[axis.name]
-    is_equipment = kind in ("speed", "length")
-    low, high = (_edge(end, axis, system) for end in (axis.low, axis.high))
-    return Ruler(
-        _("{label}, {unit}", label=_(label), unit=UNITS[kind].symbol(system)),
-        tuple(_edge(value, axis, system) for value in axis.values),
-        low if is_equipment else None,
-        high if is_equipment else None,
-    )
+    title = _("{label}, {unit}", label=_(label), unit=UNITS[kind].symbol(system))
+    values = tuple(_edge(value, axis, system) for value in axis.values)
+    if kind not in ("speed", "length"):
+        return Ruler(title, values)
+    return Ruler(title, values, *(_edge(end, axis, system) for end in (axis.low, axis.high)))
 
 
 def _charts(
@@ -195,52 +197,39 @@ def _charts(
         for name, stretches in plane.boundaries.items()
     }
 
-    def chart(
-        name: str,
-        title: str,
-        says: str,
-        shades: Shades,
-        texts: tuple[tuple[str, ...], ...],
-        key: tuple[Key, ...],
-    ) -> Chart:
+    corner = _("{down} by {across}", down=y.title, across=x.title)
+    heads = (corner, *map(_plain, x.values))
+
+    def chart(name: str, title: str, says: str, seen: Seen) -> Chart:
         label = _("Map of {title}; every value of its grid is in the table below.", title=title)
-        svg = map_picture(label, x, y, shades, texts, lines.get(name, lines[ALL]), spots)
-        table = (
+        svg = map_picture(label, x, y, seen.shades, seen.texts, lines.get(name, lines[ALL]), spots)
+        table = tuple(
             (_plain(value), *(cell or "–" for cell in row))
-            for value, row in zip(y.values, texts, strict=True)
+            for value, row in zip(y.values, seen.texts, strict=True)
         )
-        corner = _("{down} by {across}", down=y.title, across=x.title)
-        heads = (corner, *map(_plain, x.values))
-        return Chart(f"{which}-{name}", title, says, svg, heads, tuple(table), key)
+        return Chart(f"{which}-{name}", title, says, svg, heads, table, seen.key)
 
     charts = [chart(LIMITS_KEY, _("Which limits hold"), *_limits_map(rows))]
     for name in found.present.figures:
         values = [[None if one is None else one.figures[name] for one in row] for row in rows]
-        texts = tuple(
-            tuple(figure_words(name, value, system, with_unit=False) for value in row)
-            for row in values
-        )
-        shades, key = _shades(name, values, system)
         says = _says(found, plane, name, system)
-        charts.append(chart(name, _title(name, system), says, shades, texts, key))
+        charts.append(chart(name, _title(name, system), says, _shaded(name, values, system)))
     return tuple(charts)
 
 
 def _title(name: str, system: str) -> str:
-    info = FIGURES[name]
-    note = {"damp_share": _("% of cars washed")}.get(name, UNITS[info.unit].symbol(system))
     if name == "cars_lost":
         return _("Cars lost a day")
-    return _("{label}, {unit}", label=_(info.label), unit=note)
+    info = FIGURES[name]
+    unit = _("% of cars washed") if name == "damp_share" else UNITS[info.unit].symbol(system)
+    return _("{label}, {unit}", label=_(info.label), unit=unit)
 
 
 # ---- what is seen --------------------------------------------------------------------------------
 
 
-def _limits_map(
-    rows: Sequence[Sequence[MapPoint | None]],
-) -> tuple[str, Shades, tuple[tuple[str, ...], ...], tuple[Key, ...]]:
-    """How many limits each point misses, and which: what is seen, shades, texts and key."""
+def _limits_map(rows: Sequence[Sequence[MapPoint | None]]) -> tuple[str, Seen]:
+    """How many limits each point misses, and which, after what is said of it."""
     missed = [
         [None if one is None else [name for name in SHORT if not one.keeps[name]] for one in row]
         for row in rows
@@ -255,8 +244,7 @@ def _limits_map(
         says = _("All three hold everywhere.")
     else:
         says = _("The line bounds where all three hold.") + " " + named
-    return (
-        says,
+    return says, Seen(
         tuple(tuple(None if m is None else shade[len(m)] for m in row) for row in missed),
         tuple(tuple("" if m is None else _missed_words(m) for m in row) for row in missed),
         tuple(_shade_key(shade[n], words[n]) for n in range(len(words)) if n in counts),
@@ -273,17 +261,12 @@ def _missed_words(missed: Sequence[str]) -> str:
 
 def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:
     """The figure now or as expected, at the best setting, and what is allowed."""
-
-    def value(point: MapPoint) -> str:
-        return figure_words(name, point.figures[name], system)
-
-    now = value(found.present)
-    if plane is found.weather:
-        parts = [_("As expected {value}.", value=now)]
-    else:
-        parts = [_("Now {value}.", value=now)]
-        if found.better is not None:
-            parts.append(_("At the best setting {value}.", value=value(found.better)))
+    is_weather, better = plane is found.weather, found.better
+    now = figure_words(name, found.present.figures[name], system)
+    parts = [_("As expected {value}." if is_weather else "Now {value}.", value=now)]
+    if better is not None and not is_weather:
+        there = figure_words(name, better.figures[name], system)
+        parts.append(_("At the best setting {value}.", value=there))
     if name in found.allowed:
         limit = figure_words(name, found.allowed[name], system)
         parts.append(_("The line: {limit}, the most you allow.", limit=limit))
@@ -300,13 +283,16 @@ def _shade_key(shade: int, words: str) -> Key:
     return Key(marks.swatch(box, wide=20), words)
 
 
-def _shades(name: str, values: Grid, system: str) -> tuple[Shades, tuple[Key, ...]]:
-    """Shades of a figure in at most `SHADES` round steps, and their key."""
+def _shaded(name: str, values: Grid, system: str) -> Seen:
+    """A figure, its shades in at most `SHADES` round steps."""
     kind = FIGURES[name].unit
+    texts = tuple(
+        tuple(figure_words(name, value, system, with_unit=False) for value in row) for row in values
+    )
     seen = [[None if v is None else shown(v, kind, system) for v in row] for row in values]
     flat = [v for row in seen for v in row if v is not None]
     if not flat:
-        return tuple(tuple(None for _v in row) for row in seen), ()
+        return Seen(tuple((None,) * len(row) for row in seen), texts, ())
     low, step, count = round_steps(min(flat), max(flat))
     spread = [round(i * (SHADES - 1) / max(1, count - 1)) for i in range(count)]
     decimals = max(0, -math.floor(math.log10(step) + 1e-9))
@@ -315,10 +301,8 @@ def _shades(name: str, values: Grid, system: str) -> tuple[Shades, tuple[Key, ..
     def shade(value: float | None) -> int | None:
         return None if value is None else spread[min(count - 1, int((value - low) / step + 1e-9))]
 
-    return (
-        tuple(tuple(map(shade, row)) for row in seen),
-        tuple(_shade_key(spread[i], f"{ends[i]}–{ends[i + 1]}") for i in range(count)),
-    )
+    key = tuple(_shade_key(spread[i], f"{ends[i]}–{ends[i + 1]}") for i in range(count))
+    return Seen(tuple(tuple(map(shade, row)) for row in seen), texts, key)
 
 
 def round_steps(low: float, high: float) -> tuple[float, float, int]:
@@ -398,34 +382,26 @@ def _runs(
 def _unusable(shades: Shades, columns: Sequence[float], rows: Sequence[float]) -> Iterator[Box]:
     """What may not be used, around the rest, and rows of which nothing could be simulated."""
     left, right, top, foot = columns[0], columns[-1], rows[-1], rows[0]
-    around = (
-        (LEFT, left, TOP, FLOOR),
-        (right, 100.0, TOP, FLOOR),
-        (left, right, foot, FLOOR),
-        (left, right, TOP, top),
-    )
-    yield from (box for box in around if box[1] - box[0] > 0.01 and box[3] - box[2] > 0.01)
+    aside = (LEFT, left, TOP, FLOOR), (right, 100.0, TOP, FLOOR)
+    beyond = (left, right, foot, FLOOR), (left, right, TOP, top)
+    for box in (*aside, *beyond):
+        if box[1] - box[0] > 0.01 and box[3] - box[2] > 0.01:
+            yield box
     for j, row in enumerate(shades):
         if all(shade is None for shade in row):
             yield left, right, rows[j + 1], rows[j]
 
 
 def _axes(x: Ruler, y: Ruler, across: Scale, down: Scale) -> Markup:
-    up = [
-        marks.point((LEFT, down(value)), marks.stroke("axis", "M-4 0h4"))
-        + marks.words(text, (LEFT, down(value) + 4.5), "", "end", -7.0)
-        for value, text in zip(y.ticks, marks.said(y.ticks), strict=True)
-    ]
+    drawn = [marks.upright("axis", LEFT, TOP, FLOOR)]
+    for value, text in zip(map(down, y.ticks), marks.said(y.ticks), strict=True):
+        drawn.append(marks.point((LEFT, value), marks.stroke("axis", "M-4 0h4")))
+        drawn.append(marks.words(text, (LEFT, value + 4.5), "", "end", -7.0))
     along = list(zip(map(across, x.ticks), marks.said(x.ticks), strict=True))
-    return Markup("").join(
-        [
-            marks.upright("axis", LEFT, TOP, FLOOR),
-            *up,
-            marks.words(y.title, (0.0, TOP - 11.0)),
-            marks.floor(FLOOR, along, LEFT),
-            marks.words(x.title, ((LEFT + 100.0) / 2.0, FLOOR + 36.0), "", "middle"),
-        ]
-    )
+    middle = ((LEFT + 100.0) / 2.0, FLOOR + 36.0)
+    drawn.append(marks.words(y.title, (0.0, TOP - 11.0)))
+    drawn.append(marks.floor(FLOOR, along, LEFT))
+    return Markup("").join([*drawn, marks.words(x.title, middle, "", "middle")])
 
 
 def _named(spot: Spot, at: Mapping[Spot, Place]) -> Markup:
@@ -435,13 +411,10 @@ def _named(spot: Spot, at: Mapping[Spot, Place]) -> Markup:
     is_left = place[0] > 75.0
     is_crowded = any(_touch(place, other, 40.0, 40.0) for one, other in at.items() if one != spot)
     lower = (-11.0 if spot.is_best else 11.0) if is_crowded else 0.0
-    return marks.point(place, DIAMOND if spot.is_best else RING) + marks.words(
-        spot.name,
-        (place[0], place[1] + 4.5 + lower),
-        "strong halo",
-        "end" if is_left else "start",
-        -13.0 if is_left else 13.0,
-    )
+    anchor, aside = ("end", -13.0) if is_left else ("start", 13.0)
+    at_name = (place[0], place[1] + 4.5 + lower)
+    drawn = marks.point(place, DIAMOND if spot.is_best else RING)
+    return drawn + marks.words(spot.name, at_name, "strong halo", anchor, aside)
 
 
 def _touch(one: Place, other: Place, wide: float = 75.0, high: float = 26.0) -> bool:

@@ -164,12 +164,11 @@ def stretched(height: float, *paths: tuple[str, str]) -> Markup:
 
 def line_of(places: Iterable[Place | None]) -> str:
     """Outline of a line through places, broken where there is none."""
-    parts = []
-    is_down = False
+    parts, kind = [], "M"
     for place in places:
         if place is not None:
-            parts.append(f"{'L' if is_down else 'M'}{_units(place[0])} {_short(place[1])}")
-        is_down = place is not None
+            parts.append(f"{kind}{_units(place[0])} {_short(place[1])}")
+        kind = "M" if place is None else "L"
     return "".join(parts)
 
 
@@ -239,11 +238,9 @@ def floor(
 ) -> Markup:
     """The axis below a chart, with words at places; thinned, a phone has every second one."""
     notches = (upright("axis", at, down, down + 4.0) for at, _text in places)
-    named = (
-        [ticks(down, places[::2]), ticks(down, places[1::2], "odd")]
-        if is_thinned
-        else [ticks(down, places)]
-    )
+    named = [ticks(down, places)]
+    if is_thinned:
+        named = [ticks(down, places[::2]), ticks(down, places[1::2], "odd")]
     return Markup("").join([across("axis", down, left), *notches, *named])
 
 

@@ -49,10 +49,9 @@ def add_day_pages(
     def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
         """On to a day: the one typed, else the busiest of the coming ones."""
         typed = day.strip()
-        found = date_of(typed) if typed else None
-        today = web.today(site.data.site.timezone)
-        when = found or busiest_day(web.database, site, today, web.runner)
-        if typed and found is None:
+        chosen, today = date_of(typed), web.today(site.data.site.timezone)
+        when = chosen or busiest_day(web.database, site, today, web.runner)
+        if typed and chosen is None:
             view = web.begun(site, kind, when)
             return show(request, web, site, view, typed=typed, message=no_date_words(typed))
         return RedirectResponse(f"/{site.slug}/{place}/{when.isoformat()}", 303)
@@ -72,18 +71,18 @@ def add_day_pages(
 def date_of(text: str) -> date | None:
     """A date that may be planned, as addresses write it; None for anything else."""
     try:
-        found = date.fromisoformat(text)
+        day = date.fromisoformat(text)
     except ValueError:
         return None
-    return found if FIRST_YEAR <= found.year <= LAST_YEAR else None
+    return day if FIRST_YEAR <= day.year <= LAST_YEAR else None
 
 
 def wanted(day: str) -> date:
     """The day of an address; a 404 page where it is none."""
-    found = date_of(day)
-    if found is None:
+    when = date_of(day)
+    if when is None:
         raise HTTPException(404, _("There is no such day."))
-    return found
+    return when
 
 
 def no_date_words(typed: str) -> str:
@@ -110,13 +109,8 @@ def weather_words(expected: ExpectedDay | None, system: str) -> str:
         return ""
     if expected.closed:
         return _("Closed.")
-    return day_words(
-        expected.expected_cars,
-        expected.highest_temp_c,
-        expected.humidity_then,
-        expected.rain_mm,
-        system,
-    )
+    cars, humidity = expected.expected_cars, expected.humidity_then
+    return day_words(cars, expected.highest_temp_c, humidity, expected.rain_mm, system)
 
 
 def nothing_to_plan(plan: DayInputs, system: str) -> tuple[Statement, Statement] | None:

@@ -69,6 +69,7 @@ class SettingsPage:
         maps: None while there are none.
         can_retry: a computation failed and may be tried again.
         needs_plan: the day can't be planned as it stands; the plan's page says why.
+        message, typed: what is wrong with a typed day, and that day.
     """
 
     slug: str
@@ -87,18 +88,13 @@ class SettingsPage:
 
 def maps_part(found: SettingsMap, origin: str, system: str) -> MapsPart:
     """What is shown of a day's maps in the reader's units ("si" or "us")."""
-    return MapsPart(
-        found,
-        origin,
-        tuple(
-            (_(FIGURES[name].label), amount(most, FIGURES[name].unit, system))
-            for name, most in found.allowed.items()
-        ),
-        settings_charts(found, system),
-        weather_charts(found, system),
-        bearing_words(found, system),
-        maps_key(found),
+    allowed = (
+        (_(FIGURES[name].label), amount(most, FIGURES[name].unit, system))
+        for name, most in found.allowed.items()
     )
+    charts, weather = settings_charts(found, system), weather_charts(found, system)
+    bears, key = bearing_words(found, system), maps_key(found)
+    return MapsPart(found, origin, tuple(allowed), charts, weather, bears, key)
 
 
 def _page(
@@ -110,21 +106,22 @@ def _page(
     typed: str = "",
     message: str = "",
 ) -> Response:
-    system, found = site.data.units, view.result
-    made_of = origin_words(view.asked.plan.expected, system)
+    system, found, expected = site.data.units, view.result, view.asked.plan.expected
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
-    is_waiting = found is None and not view.failed
-    waiting = waiting_of(view.running, view.key) if view.running and is_waiting else None
+    waiting, maps = None, None
     if found is not None:
         answer, sure = answer_words(found, system)
+        maps = maps_part(found, origin_words(expected, system), system)
+    elif view.running and not view.failed:
+        waiting = waiting_of(view.running, view.key)
     page = SettingsPage(
         slug=site.slug,
         day=view.day,
-        weather=weather_words(view.asked.plan.expected, system),
+        weather=weather_words(expected, system),
         answer=answer,
         sure=sure,
         waiting=waiting,
-        maps=None if found is None else maps_part(found, made_of, system),
+        maps=maps,
         can_retry=bool(view.failed) and found is None,
         needs_plan=needs_plan,
         message=message,
@@ -175,27 +172,20 @@ def map_csv(found: SettingsMap, system: str) -> str:
         *(_with_unit(info.label, info.unit, system) for info in figures),
         *(f"keeps to {FIGURES[name].label.lower()}" for name in found.allowed),
     ]
-    lines = [
-        *_file_rows("speed and spacing", found.settings, system),
-        *_file_rows("demand and temperature", found.weather, system),
-    ]
-    return table_csv(heads, lines)
+    first = _file_rows("speed and spacing", found.settings, system)
+    return table_csv(heads, [*first, *_file_rows("demand and temperature", found.weather, system)])
 
 
 def _file_rows(title: str, plane: Map, system: str) -> Iterator[list[object]]:
     on_grid = {(point.x, point.y) for point in plane.grid}
     for point in plane.points:
         at = {plane.x.name: point.x, plane.y.name: point.y}
-        yield [
-            title,
-            *(shown(at[name], kind, system) if name in at else None for name, _, kind in AXES),
-            (point.x, point.y) in on_grid,
-            *(
-                None if value is None else shown(value, FIGURES[name].unit, system)
-                for name, value in point.figures.items()
-            ),
-            *point.keeps.values(),
-        ]
+        axes = (shown(at[name], kind, system) if name in at else None for name, _, kind in AXES)
+        figures = (
+            None if value is None else shown(value, FIGURES[name].unit, system)
+            for name, value in point.figures.items()
+        )
+        yield [title, *axes, (point.x, point.y) in on_grid, *figures, *point.keeps.values()]
 
 
 def _with_unit(label: str, kind: str, system: str) -> str:

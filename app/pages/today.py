@@ -26,6 +26,8 @@ from sim.units import NBSP, UNITS, Unit, format_number, quantity, show_clock
 
 router = APIRouter()
 LOOK_AHEAD_DAYS = 14
+HOURLY = {"stack_mean": 1.0, "damp_share": 100.0}
+"""Figures by hour of the advised column, and what they are multiplied by to be shown."""
 RUN_INPUTS = ("conveyor_speed_m_s", "car_spacing_m", "pay_lanes", "loaders", "people")
 """What the crew sets in the morning."""
 
@@ -79,15 +81,14 @@ def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
         desk = Desk(session, site, web.runner)
         plan, data = desk.open(PLAN, today), desk.data
     days = coming_days(data, today + timedelta(days=1), LOOK_AHEAD_DAYS, desk.look)
-    page = today_page(site, plan, [day for day in days if day.state == "open"])
+    page = _page(site, plan, [day for day in days if day.state == "open"])
     return render(
         request, "today/today.html", page, title=_("Today"), current="today", site=site,
         kind="hand",
     )  # fmt: skip
 
 
-def today_page(stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay]) -> TodayPage:
-    """Fills the page from the plan of the day and the next open days."""
+def _page(stored: StoredSite, plan: PlanView, ahead: Sequence[ComingDay]) -> TodayPage:
     site, system, expected = stored.data.site, stored.data.units, plan.asked.expected
     column = None
     if plan.result is not None:
@@ -123,13 +124,11 @@ def _answer(
         bring_in = Act(_("Bring in counts"), "counts#bring-in")
         return Statement(_("Nothing is known of today yet."), "", missing), bring_in
     if expected.closed:
-        if next_open is None:
-            return Statement(
-                _("Closed today."), "", origin_words(expected, stored.data.units)
-            ), to_plan
-        day = long_date(next_open.day)
-        rest = _("The next open day is {day}.", day=day)
-        act = Act(_("Plan {day}", day=day), f"plan/{next_open.day}")
+        rest, act = "", to_plan
+        if next_open is not None:
+            day = long_date(next_open.day)
+            rest = _("The next open day is {day}.", day=day)
+            act = Act(_("Plan {day}", day=day), f"plan/{next_open.day}")
         return Statement(_("Closed today."), rest, origin_words(expected, stored.data.units)), act
     if plan.result is not None:
         said, sure = answer_sentences(plan.result.comparison, stored.data.given)
@@ -143,23 +142,16 @@ def _answer(
 def _expectation(expected: ExpectedDay, is_running: bool, system: str) -> Statement:
     """What is said of an open day without a plan."""
     cars = expected.conditions.arrivals_per_h
-    busiest = max(range(24), key=lambda hour: cars[hour])
+    most = max(cars)
+    start, end = (clock(cars.index(most) + later) for later in (0, 1))
     air = air_words(expected.highest_temp_c, expected.humidity_then, expected.rain_mm, system)
-    waits = (
-        _("The plan for today is being worked out.")
-        if is_running
-        else _("No plan has been worked out for today.")
-    )
-    return Statement(
-        _("About {cars} cars today,", cars=about(expected.expected_cars)),
-        _(
-            "{most} of them in the busiest hour, {start} to {end}.",
-            start=clock(busiest),
-            end=clock(busiest + 1),
-            most=whole(cars[busiest]),
-        ),
-        f"{air} {waits}",
-    )
+    waits = _("No plan has been worked out for today.")
+    if is_running:
+        waits = _("The plan for today is being worked out.")
+    sentence = "{most} of them in the busiest hour, {start} to {end}."
+    busiest = _(sentence, start=start, end=end, most=whole(most))
+    lead = _("About {cars} cars today,", cars=about(expected.expected_cars))
+    return Statement(lead, busiest, f"{air} {waits}")
 
 
 def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:
@@ -169,23 +161,23 @@ def _run(site: Site, system: str) -> tuple[tuple[str, str], ...]:
     for name in names:
         row, value = INPUTS[name], site.value(name)
         if isinstance(value, tuple):
-            said = _timetable(value, row.unit, system, bool(row.unit.kind == "speed"))
+            said = _timetable(value, row.unit, system)
         else:
             said = quantity(float(value), row.unit.kind).show(system)
         rows.append((_(row.label), said))
     return tuple(rows)
 
 
-def _timetable(steps: Steps | tuple[float, ...], unit: Unit, system: str, with_unit: bool) -> str:
+def _timetable(steps: Steps | tuple[float, ...], unit: Unit, system: str) -> str:
     """A timetable as people say it: 2, from 9:00 3, from 18:00 2."""
     parts = []
     for step in steps:
         start, value = step if isinstance(step, tuple) else (0.0, step)
-        shown = format_number(unit.to_edge(value, system))
-        shown += f"{NBSP}{_(unit.symbol(system))}" if with_unit else ""
-        parts.append(
-            shown if start == 0 else _("from {time} {value}", time=show_clock(start), value=shown)
-        )
+        said = format_number(unit.to_edge(value, system))
+        if unit.kind == "speed":
+            said += f"{NBSP}{_(unit.symbol(system))}"
+        later = "from {time} {value}"
+        parts.append(_(later, time=show_clock(start), value=said) if start else said)
     return ", ".join(parts)
 
 
@@ -208,15 +200,10 @@ def _hours(
             format_number(value_at(people, 3600.0 * hour), 2) if people else NOTHING,
         ]
         if column is not None:
-            cells.append(_hourly(column, "stack_mean", hour, 1.0))
-            cells.append(_hourly(column, "damp_share", hour, 100.0))
+            values = ((column.hour(name)[hour], factor) for name, factor in HOURLY.items())
+            cells += [NOTHING if v is None else whole(factor * v) for v, factor in values]
         rows.append(tuple(cells))
     return tuple(rows)
-
-
-def _hourly(column: Column, name: str, hour: int, factor: float) -> str:
-    value = column.hour(name)[hour]
-    return NOTHING if value is None else whole(factor * value)
 
 
 def _notices(site: Site) -> tuple[Notice, ...]:

@@ -11,7 +11,7 @@ from app.words.figures import printed_step
 from app.words.how_sure import sure_words
 from app.words.numbers import amount, dollars, one_in, share_words, stepped
 from app.words.phrases import Statement, joined
-from sim.decide.answer import Column, Comparison, Opening
+from sim.decide.answer import Column, Comparison, Opening, PairedDifference
 from sim.units import NBSP
 
 LEAVING: dict[tuple[bool, bool, bool], str] = {
@@ -41,17 +41,12 @@ def answer_sentences(
     columns = comparison.columns
     arrived = columns[0].value("cars_arrived") or 0.0
     if arrived <= 0 and not any(comparison.conditions.arrivals_per_h):
-        return (
-            Statement(_("Nothing to decide:"), _("no car is expected on this day.")),
-            Statement(
-                "", _("If cars do come, enter by how much more in the line above the columns.")
-            ),
-        )
+        come = _("If cars do come, enter by how much more in the line above the columns.")
+        none = Statement(_("Nothing to decide:"), _("no car is expected on this day."))
+        return none, Statement("", come)
     if all((column.value("cars_washed") or 0.0) <= 0 for column in columns):
-        return _all_lost(columns[0]), Statement(
-            _("Look at the line first."),
-            _("No wiping rule changes this; speed, spacing, pay lanes and loaders do."),
-        )
+        helps = _("No wiping rule changes this; speed, spacing, pay lanes and loaders do.")
+        return _all_lost(columns[0]), Statement(_("Look at the line first."), helps)
     return _answer(comparison), sure_words(comparison, comparison.best, given)
 
 
@@ -79,7 +74,9 @@ def _answer(comparison: Comparison) -> Statement:
         says.append(_("No column differs from another by enough to matter."))
     is_drier = bool(best) and chosen.apart("damp_share").matters
     says.append(_begun(_damp(chosen, first if is_drier else None)))
-    also = [_money(chosen), _missed(comparison, chosen), _lost_cars(comparison)]
+    margin = chosen.apart("margin")
+    earns = money_words(margin) if margin.is_strong else ""
+    also = [earns, _missed(comparison, chosen), _lost_cars(comparison)]
     return Statement(_act(chosen, first, best), " ".join(says), " ".join(filter(None, also)))
 
 
@@ -127,12 +124,12 @@ def _damp(chosen: Column, other: Column | None) -> str:
     )
 
 
-def _money(chosen: Column) -> str:
-    moved = chosen.apart("margin")
-    if not moved.is_strong or moved.value is None:
+def money_words(apart: PairedDifference) -> str:
+    """By how much a day earns more or less; empty where nothing is known of it."""
+    if apart.value is None:
         return ""
-    said = dollars(abs(moved.value), printed_step(moved, "money", "si", moved.value))
-    if moved.value >= 0:
+    said = dollars(abs(apart.value), printed_step(apart, "money", "si", apart.value))
+    if apart.value >= 0:
         return _("The day earns about {money} more.", money=said)
     return _("The day earns about {money} less.", money=said)
 
@@ -159,22 +156,17 @@ def _lost_cars(comparison: Comparison) -> str:
     ]
     fewest, where = min(others, default=(math.inf, 0))
     if fewest < 0.7 * lost - 1:
-        return _(
-            "{lost} cars are lost; “{name}” would lose {fewest}.",
-            lost=said,
-            name=columns[where].name,
-            fewest=_lost(columns[where]),
-        )
-    if max(comparison.conditions.arrivals_per_h) > comparison.limits.belt_capacity_per_h:
-        return _(
-            "{lost} cars are lost: more come than the belt takes, and only a faster belt or a "
-            "closer spacing would help.",
-            lost=said,
-        )
-    return _(
-        "{lost} cars are lost though the belt could take them: pay lanes or loading hold them up.",
-        lost=said,
+        sentence, better = "{lost} cars are lost; “{name}” would lose {fewest}.", columns[where]
+        return _(sentence, lost=said, name=better.name, fewest=_lost(better))
+    sentence = (
+        "{lost} cars are lost though the belt could take them: pay lanes or loading hold them up."
     )
+    if max(comparison.conditions.arrivals_per_h) > comparison.limits.belt_capacity_per_h:
+        sentence = (
+            "{lost} cars are lost: more come than the belt takes, and only a faster belt or a "
+            "closer spacing would help."
+        )
+    return _(sentence, lost=said)
 
 
 def _lost(column: Column) -> str:

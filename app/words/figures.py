@@ -96,17 +96,15 @@ def ends_of(
     found: Range, kind: str, system: str, *, difference: bool = False
 ) -> tuple[float, float]:
     """Both ends of an interval, as shown."""
-    return (
-        shown(found.low, kind, system, difference),
-        shown(found.high, kind, system, difference),
-    )
+    low, high = (shown(end, kind, system, difference) for end in (found.low, found.high))
+    return low, high
 
 
 def _single_days(info: FigureInfo, figure: Figure, system: str, days: int) -> str:
     """What single days do, in words where a range would say nothing."""
-    seldom, ends = figure.fewer_than_one_in_days, figure.day_range
+    seldom, ends, none_in = figure.fewer_than_one_in_days, figure.day_range, "none in {days} days"
     if seldom and not figure.event_days:
-        return _("none in {days} days", days=whole(days))
+        return _(none_in, days=whole(days))
     if seldom > 1:  # of very few days nothing can be said so
         return _("on fewer than 1 day in {days}", days=whole(seldom))
     if ends is None:
@@ -114,9 +112,7 @@ def _single_days(info: FigureInfo, figure: Figure, system: str, days: int) -> st
     if ends.low == ends.high == figure.value:
         if info.name == "full_share":
             return _("by rule")
-        return (
-            _("the same every day") if figure.value else _("none in {days} days", days=whole(days))
-        )
+        return _("the same every day") if figure.value else _(none_in, days=whole(days))
     low, high = ends_of(ends, info.unit, system)
     step = range_step(low, high, info.unit)
     if stepped(low, step) == stepped(high, step):
@@ -143,8 +139,7 @@ def _difference(info: FigureInfo, apart: PairedDifference, system: str, step: fl
     value = shown(apart.value, info.unit, system, difference=True)
     fine = step
     if half_width(apart.run_error, info.unit, system):
-        own = printed_step(apart, info.unit, system, value)
-        fine = max(own, step / 10.0)
+        fine = max(printed_step(apart, info.unit, system, value), step / 10.0)
         if not half_width(apart.site_uncertainty, info.unit, system):
             fine = min(step, fine)
     return signed(value, max(fine, finest_of(info.unit, value)))

@@ -22,6 +22,8 @@ WEIGHED = {
 """What three weighings tell. Until each was weighed, or the site entered what it tells, no advice
 is called firm."""
 
+WIDENED = {"damp_share": "its damp cars", "margin": "its margin", "cars_lost": "its lost cars"}
+"""Figures of which it is told what widens them, the first that isn't certain."""
 FEWEST_WORTH_SAYING = 0.05
 """A measurement that narrows a range by less is not worth naming."""
 
@@ -103,19 +105,14 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
     if not comparison.sites:
         return None
     column = comparison.columns[comparison.best if advised is None else advised]
-    what = {
-        "damp_share": _("its damp cars"),
-        "margin": _("its margin"),
-        "cars_lost": _("its lost cars"),
-    }
-    for name, words in what.items():
+    for name, words in WIDENED.items():
         shares = {
             row.input: row.share
             for row in column.widest.get(name, ())
             if row.input in INPUTS or row.input == LEVEL
         }
         if shares:
-            return _narrow(words, shares, comparison.conditions.spread.like_days)
+            return _narrow(_(words), shares, comparison.conditions.spread.like_days)
     return None
 
 
@@ -129,13 +126,9 @@ def _label(name: str, like_days: int) -> str:
 
 def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
     top = sorted(shares, key=lambda name: -shares[name])[:3]
+    one = "“{input}”{space}({share})"
     listed = [
-        _(
-            "“{input}”{space}({share})",
-            input=_label(name, like_days),
-            share=percent(shares[name]),
-            space=NBSP,
-        )
+        _(one, input=_label(name, like_days), share=percent(shares[name]), space=NBSP)
         for name in top
     ]
     wide = _(
@@ -143,15 +136,12 @@ def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
         figure=words,
         inputs=", ".join(listed),
     )
-    found = best_measurement(shares)
-    if found is None or found.narrower < FEWEST_WORTH_SAYING:
+    best = best_measurement(shares)
+    if best is None or best.narrower < FEWEST_WORTH_SAYING:
         return Narrow(wide)
-    act = _(
-        "One measurement would narrow that range most, by up to {share}. {act}",
-        share=percent(found.narrower),
-        act=in_words(found.measurement),
-    )
-    return Narrow(wide, act, found.field, _(INPUTS[found.field].label))
+    sentence = "One measurement would narrow that range most, by up to {share}. {act}"
+    act = _(sentence, share=percent(best.narrower), act=in_words(best.measurement))
+    return Narrow(wide, act, best.field, _(INPUTS[best.field].label))
 
 
 def _reason(comparison: Comparison, best: int) -> str:
@@ -172,21 +162,14 @@ def _of_sites(comparison: Comparison, best: int) -> str:
         if not most:
             sentence = "No other column earns more in any of 20 sites like yours."
         return _(sentence, most=most)
-    chosen, first = columns[best], columns[0].name
-    earns = _of_twenty(chosen, "margin")
+    sentence = "In {earns} of 20 sites like yours this beats “{first}” in what the day earns."
     if _reason(comparison, best) == "damp_share":
-        return _(
+        sentence = (
             "In {drier} of 20 sites like yours this beats “{first}” in damp cars, in {earns} of "
-            "20 in what the day earns.",
-            drier=_of_twenty(chosen, "damp_share"),
-            earns=earns,
-            first=first,
+            "20 in what the day earns."
         )
-    return _(
-        "In {earns} of 20 sites like yours this beats “{first}” in what the day earns.",
-        earns=earns,
-        first=first,
-    )
+    drier, earns = (_of_twenty(columns[best], name) for name in ("damp_share", "margin"))
+    return _(sentence, drier=drier, earns=earns, first=columns[0].name)
 
 
 def _sites_better(column: Column, name: str) -> float:
@@ -194,55 +177,37 @@ def _sites_better(column: Column, name: str) -> float:
 
 
 def _of_twenty(column: Column, name: str) -> str:
-    """Sites of 20, rounded down, so that 19 of 20 is never said of less; "none" for zero."""
+    """Sites of 20; "none" for zero."""
     count = of_twenty(_sites_better(column, name))
     return str(count) if count else _("none")
 
 
 def _of_days(comparison: Comparison, best: int) -> str:
     """The same of simulated days, where guesses stayed at their middle values."""
-    columns = comparison.columns
-    days = comparison.days
-    parts: list[str] = []
+    columns, days = comparison.columns, comparison.days
+
+    def better(column: Column, name: str) -> int:
+        return round((column.apart(name).days_better or 0.0) * days)
+
+    said = ""
     if best:
-        chosen, first = columns[best], columns[0].name
-        earns = _days(chosen, "margin", days)
-        drier = _days(chosen, "damp_share", days)
-        if chosen.apart("damp_share").is_strong:
-            parts.append(
-                _(
-                    "On {drier} of {days} simulated days this leaves fewer cars damp than "
-                    "“{first}”; on {earns} it earns more.",
-                    drier=drier,
-                    earns=earns,
-                    days=days,
-                    first=first,
-                )
+        sentence = "On {earns} of {days} simulated days this earns more than “{first}”."
+        if columns[best].apart("damp_share").is_strong:
+            sentence = (
+                "On {drier} of {days} simulated days this leaves fewer cars damp than "
+                "“{first}”; on {earns} it earns more."
             )
-        else:
-            parts.append(
-                _(
-                    "On {earns} of {days} simulated days this earns more than “{first}”.",
-                    earns=earns,
-                    days=days,
-                    first=first,
-                )
-            )
+        drier, earns = (better(columns[best], name) for name in ("damp_share", "margin"))
+        said = _(sentence, drier=drier, earns=earns, days=days, first=columns[0].name)
     elif len(columns) > 1:
-        most = max(_days(column, "margin", days) for column in columns[1:])
+        most = max(better(column, "margin") for column in columns[1:])
         sentence = "No other column earns more on more than {most} of {days} simulated days."
         if not most:
             sentence = "No other column earns more on any of {days} simulated days."
-        parts.append(_(sentence, most=most, days=days))
-    parts.append(
-        _(
-            "The ranges below show what single days do. What nobody has measured here yet, such "
-            "as how much water the cloth holds and when cars begin to come out damp, is not in "
-            "them, so no advice is firm."
-        )
+        said = _(sentence, most=most, days=days)
+    unmeasured = _(
+        "The ranges below show what single days do. What nobody has measured here yet, such as how "
+        "much water the cloth holds and when cars begin to come out damp, is not in them, so no "
+        "advice is firm."
     )
-    return " ".join(parts)
-
-
-def _days(column: Column, name: str, days: int) -> int:
-    return round((column.apart(name).days_better or 0.0) * days)
+    return f"{said} {unmeasured}".strip()

@@ -7,17 +7,15 @@ import math
 from collections.abc import Sequence
 
 from app.catalogue import _
-from app.words.numbers import amount, dollars, minutes, one_in, percent, step_of, stepped, whole
+from app.words.answer import money_words
+from app.words.figures import printed_step
+from app.words.numbers import amount, minutes, one_in, percent, stepped, whole
 from app.words.phrases import Statement, joined
 from sim.decide.answer import PairedDifference
 from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.units import NBSP, UNITS, format_number
 
-MISSED = {
-    "damp_share": "damp cars",
-    "wait_p90_s": "the wait",
-    "cars_lost": "lost cars",
-}
+MISSED = {"damp_share": "damp cars", "wait_p90_s": "the wait", "cars_lost": "lost cars"}
 
 
 def setting_words(place: MapPoint, system: str) -> str:
@@ -30,25 +28,17 @@ def answer_words(found: SettingsMap, system: str) -> tuple[Statement, Statement]
     """What the best setting would change, and how sure that is."""
     present, best, other = found.present, found.best, found.other
     if best == present or other is None:
-        spoken = Statement(
-            _("Stay at {setting}.", setting=setting_words(present, system)),
-            _(
-                "It keeps to all you allow, and no other setting that does can be told to earn "
-                "more by enough to matter."
-            ),
+        stay = _("Stay at {setting}.", setting=setting_words(present, system))
+        rest = _(
+            "It keeps to all you allow, and no other setting that does can be told to earn more by "
+            "enough to matter."
         )
-        return spoken, _sure(found, with_days=False)
-    setting = setting_words(other, system)
+        return Statement(stay, rest), _sure(found, with_days=False)
+    setting, none_keeps = setting_words(other, system), _("No setting keeps to all you allow.")
     if best is None and (other.x, other.y) == (present.x, present.y):
-        spoken = Statement(
-            _("No setting keeps to all you allow."),
-            _(
-                "The present one, {setting}, misses by least: {missed}.",
-                setting=setting,
-                missed=_missed(present),
-            ),
-        )
-        return spoken, _sure(found, with_days=False)
+        sentence = "The present one, {setting}, misses by least: {missed}."
+        rest = _(sentence, setting=setting, missed=_missed(present))
+        return Statement(none_keeps, rest), _sure(found, with_days=False)
     changes = joined(_changes(found, other))
     if best is not None:
         lead, rest = _("At {setting}", setting=setting), f"{changes}."
@@ -56,12 +46,11 @@ def answer_words(found: SettingsMap, system: str) -> tuple[Statement, Statement]
         if not present.keeps_all:
             also.append(_("The present one does not: {missed}.", missed=_missed(present)))
     else:
-        lead = _("No setting keeps to all you allow.")
-        rest = _(
-            "At {setting}, which misses by least, {changes}.", setting=setting, changes=changes
-        )
+        lead, sentence = none_keeps, "At {setting}, which misses by least, {changes}."
+        rest = _(sentence, setting=setting, changes=changes)
         also = [_("Still more than you allow there: {missed}.", missed=_missed(other))]
-    also.append(_money(found.differences["margin"]))
+    margin = found.differences["margin"]
+    also.append(money_words(margin) if margin.matters else "")
     return Statement(lead, rest, " ".join(filter(None, also))), _sure(found, with_days=True)
 
 
@@ -78,19 +67,14 @@ def _changes(found: SettingsMap, other: MapPoint) -> list[str]:
         parts.append(_damp(now, then))
     now, then = before["wait_p90_s"], after["wait_p90_s"]
     if now is not None and then is not None and found.differences["wait_p90_s"].matters:
-        parts.append(
-            _(
-                "90 cars of 100 would wait less than {then} instead of {now}",
-                then=minutes(then),
-                now=whole(now / 60.0),
-            )
-        )
+        sentence = "90 cars of 100 would wait less than {then} instead of {now}"
+        parts.append(_(sentence, then=minutes(then), now=whole(now / 60.0)))
     return parts
 
 
 def _lost(apart: PairedDifference) -> str:
     more = apart.value or 0.0
-    count = stepped(abs(more), step_of(_half_width(apart), "cars"))
+    count = stepped(abs(more), printed_step(apart, "cars", "si", more))
     if not apart.matters or not count.strip("0.,"):
         return _("you would lose about as many cars as now")
     if more > 0:
@@ -102,50 +86,27 @@ def _damp(now: float, then: float) -> str:
     said = one_in(then)
     if said == one_in(now):
         return _("{cars} would leave damp as now", cars=said)
-    return _(
-        "{cars} would leave damp instead of {before}", cars=said, before=one_in(now, bare=True)
-    )
-
-
-def _money(apart: PairedDifference) -> str:
-    if not apart.matters or apart.value is None:
-        return ""
-    said = dollars(abs(apart.value), step_of(_half_width(apart), "money"))
-    if apart.value > 0:
-        return _("The day earns about {money} more.", money=said)
-    return _("The day earns about {money} less.", money=said)
-
-
-def _half_width(apart: PairedDifference) -> float:
-    return 0.0 if apart.run_error is None else apart.run_error.width / 2.0
+    sentence = "{cars} would leave damp instead of {before}"
+    return _(sentence, cars=said, before=one_in(now, bare=True))
 
 
 def _sure(found: SettingsMap, with_days: bool) -> Statement:
     days = found.replications
-    parts = [
-        _(
-            "Each point is the same {days} simulated days, so differences are surer than figures.",
-            days=days,
+    sentence = "Each point is one simulated day, the same one everywhere."
+    if days > 1:
+        sentence = (
+            "Each point is the same {days} simulated days, so differences are surer than figures."
         )
-        if days > 1
-        else _("Each point is one simulated day, the same one everywhere.")
-    ]
-    damp = found.differences["damp_share"].days_better if found.differences else None
+    same = _(sentence, days=days)
+    fewer, damp = "", found.differences["damp_share"].days_better if found.differences else None
     if with_days and damp is not None and days > 1:
-        parts.append(
-            _(
-                "On {count} of {days} fewer cars leave damp than now.",
-                count=round(damp * days),
-                days=days,
-            )
-        )
-    parts.append(
-        _(
-            "Every guess about the site stands at its middle value; what nobody has measured here "
-            "yet, such as how much water the cloth holds, could move every line on these maps."
-        )
+        sentence = "On {count} of {days} fewer cars leave damp than now."
+        fewer = _(sentence, count=round(damp * days), days=days)
+    guesses = _(
+        "Every guess about the site stands at its middle value; what nobody has measured here yet, "
+        "such as how much water the cloth holds, could move every line on these maps."
     )
-    return Statement(_("Not firm yet."), " ".join(parts))
+    return Statement(_("Not firm yet."), " ".join(filter(None, (same, fewer, guesses))))
 
 
 # ---- demand and temperature ----------------------------------------------------------------------
@@ -153,8 +114,8 @@ def _sure(found: SettingsMap, with_days: bool) -> Statement:
 
 def bearing_words(found: SettingsMap, system: str) -> tuple[str, ...]:
     """What the line bears: more cars, other temperatures; only what follows from the points."""
-    sentences = [_demand_words(found, system), _temperature_words(found, system)]
-    return tuple(sentence for sentence in sentences if sentence)
+    sentences = (_demand_words(found, system), _temperature_words(found, system))
+    return tuple(filter(None, sentences))
 
 
 def bears(points: Sequence[MapPoint]) -> tuple[float, bool] | None:
@@ -199,10 +160,8 @@ def _demand_words(found: SettingsMap, system: str) -> str:
         )
     fewer = _bears_below(found.demand_now)
     if fewer is None:
-        return _(
-            "At {temp} the present setting keeps to all you allow at no demand looked at.",
-            temp=temp,
-        )
+        sentence = "At {temp} the present setting keeps to all you allow at no demand looked at."
+        return _(sentence, temp=temp)
     return _(
         "At {temp} the present setting keeps to all you allow only up to {share} of the expected "
         "cars.",
@@ -227,37 +186,28 @@ def _temperature_words(found: SettingsMap, system: str) -> str:
     turns = [i for i in range(1, len(column)) if column[i][1] != column[i - 1][1]]
     if not column or len(turns) > 1:
         return ""
-    low, high = (_degrees(column[i][0], system) for i in (0, -1))
-    if not turns:
-        if column[0][1]:
-            return _(
-                "At the expected cars the present setting keeps to all you allow from {low} to "
-                "{high}.",
-                low=low,
-                high=high,
-            )
-        return _(
+    unit, first = UNITS["temperature"], turns[0] if turns else 0
+    at = first if column[first][1] else first - 1  # the nearest at which it keeps to all
+    if not turns and column[0][1]:
+        sentence = (
+            "At the expected cars the present setting keeps to all you allow from {low} to {high}."
+        )
+    elif not turns:
+        sentence = (
             "At the expected cars the present setting misses what you allow from {low} to {high}: "
-            "another temperature alone does not help.",
-            low=low,
-            high=high,
+            "another temperature alone does not help."
         )
-    at = turns[0]
-    if column[at][1]:
-        return _(
+    elif column[first][1]:
+        sentence = (
             "At the expected cars the present setting keeps to all you allow from {temp} up; "
-            "below that you need another.",
-            temp=_degrees(column[at][0], system),
+            "below that you need another."
         )
-    return _(
-        "At the expected cars the present setting keeps to all you allow up to {temp}; above "
-        "that you need another.",
-        temp=_degrees(column[at - 1][0], system),
-    )
-
-
-def _degrees(temp_c: float, system: str) -> str:
-    """A temperature of the grid, which is round to its reader."""
-    unit = UNITS["temperature"]
-    said = format_number(round(unit.to_edge(temp_c, system), 6), 3)
-    return f"{said}{NBSP}{unit.symbol(system)}"
+    else:
+        sentence = (
+            "At the expected cars the present setting keeps to all you allow up to {temp}; above "
+            "that you need another."
+        )
+    # temperatures of the grid are round to their reader
+    said = [format_number(round(unit.to_edge(column[i][0], system), 6), 3) for i in (0, -1, at)]
+    low, high, temp = (f"{text}{NBSP}{unit.symbol(system)}" for text in said)
+    return _(sentence, low=low, high=high, temp=temp)

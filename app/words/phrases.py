@@ -57,12 +57,8 @@ def air_words(highest_temp_c: float, humidity: float, rain_mm: float, system: st
     rain = _("{rain} of rain", rain=amount(rain_mm, "rain", system, 2))
     if rain_mm < 2.0:
         rain = _("no rain") if rain_mm < 0.1 else _("hardly any rain")
-    return _(
-        "{temp} at most, air at {humidity} then, {rain}.",
-        temp=degrees(highest_temp_c, system),
-        humidity=percent(humidity),
-        rain=rain,
-    )
+    temp, air = degrees(highest_temp_c, system), percent(humidity)
+    return _("{temp} at most, air at {humidity} then, {rain}.", temp=temp, humidity=air, rain=rain)
 
 
 def day_words(

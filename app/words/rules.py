@@ -37,8 +37,7 @@ def order_of(rule: Rule, terms: CrewTerms, system: str) -> str:
         return _("Wipe in full all day")
     windows = windows_of(rule)
     if windows:
-        first, *later = windows
-        orders = [_window(first, terms), *(_window_again(window, terms) for window in later)]
+        orders = [_window(window, terms, bool(at)) for at, window in enumerate(windows)]
         return ". ".join(orders)
     rows = [joined([_term(term, terms, system) for term in row]) for row in rule.either]
     return _("Reduce {when}", when=either(rows))
@@ -68,13 +67,15 @@ def cue_of(rule: Rule) -> CrewClock | CrewCars | CrewStrip | None:
 
 def turns(windows: Windows, terms: CrewTerms) -> list[tuple[str, str]]:
     """Clock times at which windows begin and end to reduce."""
+    late = _("not before closing")
     return [
-        (
-            _("opening") if _from_opening(start, terms) else show_clock(start),
-            _("not before closing") if _to_closing(end, terms) else show_clock(end),
-        )
+        (_start(start, terms), late if _to_closing(end, terms) else show_clock(end))
         for start, end in windows
     ]
+
+
+def _start(start_s: float, terms: CrewTerms) -> str:
+    return _("opening") if _from_opening(start_s, terms) else show_clock(start_s)
 
 
 def _from_opening(start_s: float, terms: CrewTerms) -> bool:
@@ -85,9 +86,13 @@ def _to_closing(end_s: float, terms: CrewTerms) -> bool:
     return end_s >= 3600.0 * terms.close_h
 
 
-def _window(window: tuple[float, float], terms: CrewTerms) -> str:
+def _window(window: tuple[float, float], terms: CrewTerms, is_again: bool) -> str:
     start, end = map(show_clock, window)
     is_early, is_late = _from_opening(window[0], terms), _to_closing(window[1], terms)
+    if is_again and is_late:
+        return _("Reduce again at {start} until closing", start=start)
+    if is_again:
+        return _("Reduce again at {start}, go back at {end}", start=start, end=end)
     if is_early and is_late:
         return _("Reduce all day")
     if is_early:
@@ -97,40 +102,28 @@ def _window(window: tuple[float, float], terms: CrewTerms) -> str:
     return _("Reduce at {start}, go back at {end}", start=start, end=end)
 
 
-def _window_again(window: tuple[float, float], terms: CrewTerms) -> str:
-    start, end = map(show_clock, window)
-    if _to_closing(window[1], terms):
-        return _("Reduce again at {start} until closing", start=start)
-    return _("Reduce again at {start}, go back at {end}", start=start, end=end)
-
-
 def _within(window: tuple[float, float], terms: CrewTerms) -> str:
     start, end = window
-    return _(
-        "from {first} to {last}",
-        first=_("opening") if _from_opening(start, terms) else show_clock(start),
-        last=_("closing") if _to_closing(end, terms) else show_clock(end),
-    )
+    last = _("closing") if _to_closing(end, terms) else show_clock(end)
+    return _("from {first} to {last}", first=_start(start, terms), last=last)
 
 
 def _term(term: Term, terms: CrewTerms, system: str) -> str:
     if isinstance(term, Clock | CrewClock):
         return joined([_within(window, terms) for window in term.windows])
     if isinstance(term, Band):
-        return _(
-            "when a strip weighs {upper}, until it is down to {lower}",
-            upper=weight_words(term.upper, terms, system),
-            lower=weight_words(term.lower, terms, system),
-        )
+        upper, lower = (weight_words(at, terms, system) for at in (term.upper, term.lower))
+        sentence = "when a strip weighs {upper}, until it is down to {lower}"
+        return _(sentence, upper=upper, lower=lower)
     if isinstance(term, Classes):
         names = [_(terms.classes.get(key, key)).lower() for key in term.keys]
         return _("for {classes} only", classes=joined(names))
-    if isinstance(term, CrewCars):
+    if isinstance(term, CrewCars | CrewStrip):
+        sentence = "when a strip weighs {up}, until it weighs {down}"
+        if isinstance(term, CrewCars):
+            sentence = "when {up} cars were washed in the last hour, until {down} were"
         up, down = readings(term, system)
-        return _("when {up} cars were washed in the last hour, until {down} were", up=up, down=down)
-    if isinstance(term, CrewStrip):
-        up, down = readings(term, system)
-        return _("when a strip weighs {up}, until it weighs {down}", up=up, down=down)
+        return _(sentence, up=up, down=down)
     return _("every car but those sold the full wipe")
 
 

@@ -99,8 +99,7 @@ class Column:
 
     def value(self, figure: str) -> float | None:
         """A figure's value; None where the day has none, or it was not asked for."""
-        found = self.figures.get(figure)
-        return None if found is None else found.value
+        return self.figures[figure].value if figure in self.figures else None
 
     def hour(self, figure: str) -> Hours:
         """A figure by hour; 24 times None where it was not asked for."""
@@ -153,18 +152,16 @@ class Comparison:
         enough to matter.
         """
         damp = [column.value("damp_share") for column in self.columns]
+        margins = [column.value("margin") for column in self.columns]
         allowed = self.limits.allowed_damp_share
         kept = [i for i, share in enumerate(damp) if share is None or share <= allowed]
         if kept:
-            margins = {i: self.columns[i].value("margin") for i in kept}
             best = max(kept, key=lambda i: -math.inf if margins[i] is None else margins[i] or 0.0)
         else:
             best = min(range(len(self.columns)), key=lambda i: damp[i] or 0.0)
-        if best > 0 and (0 in kept or not kept):
-            reasons = ("margin", "damp_share") if kept else ("damp_share",)
-            if not any(self.columns[best].apart(name).matters for name in reasons):
-                return 0
-        return best
+        reasons = ("margin", "damp_share") if kept else ("damp_share",)
+        is_better = any(self.columns[best].apart(name).matters for name in reasons)
+        return best if is_better or (kept and 0 not in kept) else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -139,9 +139,7 @@ class Question:
 
 def check_question(question: Question) -> list[InputProblem]:
     """Every reason why a comparison can't be made; fields read ``scenario-2.rule`` and so on."""
-    problems = check_site(question.site)
-    if not problems:
-        problems += check_conditions(question.site, question.conditions)
+    problems = check_site(question.site) or check_conditions(question.site, question.conditions)
     count = len(question.scenarios)
     if not 1 <= count <= MOST_SCENARIOS:
         sentence = "{count} scenarios can't be compared. Give 1 to {most}."
@@ -159,28 +157,17 @@ def check_scenarios(site: Site, scenarios: Sequence[Scenario]) -> list[InputProb
     known = {str(p) for p in check_site(site)}
     for number, scenario in enumerate(scenarios, start=1):
         prefix = f"scenario-{number}."
-        found = _safety(scenario)
+        texts = {"name": scenario.name, "rule": scenario.rule, "cloth": scenario.cloth}
+        refusals = filter(None, (safety_problem(field, text) for field, text in texts.items()))
+        found = list(refusals)[:1]
         try:
             if not found:  # what names a safety device is refused as such, not as bad spelling
                 found += check_site(site.with_values(scenario.changes))
                 check_scenario(site, scenario)
         except InputError as fault:
             found += fault.problems
-        problems += [
-            InputProblem(prefix + p.field, p.sentence, p.values, p.where)
-            for p in found
-            if str(p) not in known
-        ]
+        problems += [replace(p, field=prefix + p.field) for p in found if str(p) not in known]
     return problems
-
-
-def _safety(scenario: Scenario) -> list[InputProblem]:
-    """The refusal of a scenario that names a safety device, whatever else is wrong with it."""
-    for field in ("name", "rule", "cloth"):
-        refusal = safety_problem(field, getattr(scenario, field))
-        if refusal is not None:
-            return [refusal]
-    return []
 
 
 def compare(
@@ -226,10 +213,8 @@ def comparison(question: Question, columns: tuple[Column, ...]) -> Comparison:
 
 
 def opening_of(question: Question) -> Opening:
-    """How wet the cloth of the first scenario is in the morning, and where that is known from.
-
-    Other scenarios may open otherwise, see `sim.day.replicate.scenario_cell`.
-    """
+    """How wet the cloth of the first scenario is in the morning, and where that is known from;
+    others may open otherwise, see `sim.day.replicate.scenario_cell`."""
     day, evening, source = question.first_day.numbers, question.evening, question.opening_source
     last = evening.day if evening is not None and source == "evening" else None
     return Opening(day.opening_moisture / day.cloth.holding, source, last)

@@ -18,8 +18,7 @@ from app.words.numbers import shown, stepped
 from sim.day.figures import FIGURES, Figure
 from sim.decide.answer import Plan
 from sim.decide.maps.lattice import Axis
-from sim.decide.maps.points import MapQuestion, map_question
-from sim.decide.maps.settings import settings_map
+from sim.decide.maps.points import MapQuestion, map_question, settings_map
 from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
 from tests.intervals import value_of
 

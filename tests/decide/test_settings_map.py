@@ -32,10 +32,11 @@ from sim.decide.maps.points import (
     at_demand,
     at_highest,
     at_setting,
+    choose,
     make_point,
     map_question,
+    settings_map,
 )
-from sim.decide.maps.settings import choose, settings_map
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
 from sim.inputs.history import HourWeather

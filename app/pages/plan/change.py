@@ -25,10 +25,9 @@ from app.pages.plan.change_form import (
     ChangeTyped,
     Dial,
     day_dial,
-    day_field,
     dial,
+    placed,
     read_change,
-    renamed,
     start_of,
     typed_change,
     unchanged,
@@ -160,7 +159,9 @@ def _tried(
     typed = typed_change(form, drawn) if asked else drawn
     number = text_of(form, "n")
     number = number if whole_number(number) is not None else "0"
-    answer, problems = _answer(web, site, plan, typed, drawn, with_charts) if asked else (None, ())
+    answer, problems = None, list[InputProblem]()
+    if asked:
+        answer, problems = _answer(web, site, plan, typed, drawn, with_charts)
     faults = faults_of(problems, units)
     return ChangePart(
         site.slug,
@@ -184,45 +185,33 @@ def _answer(
     typed: ChangeTyped,
     drawn: ChangeTyped,
     with_charts: bool,
-) -> tuple[ChangeAnswer | None, tuple[InputProblem, ...]]:
+) -> tuple[ChangeAnswer | None, list[InputProblem]]:
     """The answer to what was typed, or every reason why there is none."""
     question, expected = plan.question, plan.expected
     if question is None or expected is None:
-        return None, ()
+        return None, []
     read = read_change(typed, drawn, plan, site.data.site)
     override, of_day = read_day(read.day, plan.expect, typed.units)
-    problems = [*read.problems, *_placed(of_day)]
+    problems = [*read.problems, *placed(of_day)]
     if problems:
-        return None, tuple(problems)
+        return None, problems
     try:
         if read.day:
             expected = day_as_changed(web.database, site, plan, override, web.runner)
     except InputError as fault:
-        return None, tuple(_placed([replace(p, field="temp") for p in fault.problems]))
+        return None, placed([replace(p, field="temp") for p in fault.problems])
     tried = Tried(read.first, read.changed, expected)
     if not tried.changes_something(question):
         web.tries.warm(question, read.first)
-        return ChangeAnswer(Statement(_("Nothing is changed yet."), "")), ()
-    problems = _placed(problems_of(question, tried))
+        return ChangeAnswer(Statement(_("Nothing is changed yet."), "")), []
+    problems = placed(problems_of(question, tried))
     if problems:
-        return None, tuple(problems)
-    found = web.tries.answer(question, tried)
+        return None, problems
+    comparison = web.tries.answer(question, tried)
     line = _day_line(read, typed) if tried.has_other_day(question) else ""
-    return (
-        _change_answer(found, read, line, len(plan.scenarios), typed.units, with_charts),
-        (),
-    )
-
-
-def _placed(problems: list[InputProblem] | tuple[InputProblem, ...]) -> list[InputProblem]:
-    """Problems under the names that their fields have here."""
-    found: list[InputProblem] = []
-    for problem in problems:
-        if problem.field in DAY_FIELDS:
-            found.append(InputProblem(day_field(problem.field), problem.sentence, problem.values))
-        else:
-            found += renamed((problem,))
-    return found
+    keep, note = _keep(read, line, len(plan.scenarios))
+    answer = _change_answer(comparison, line, typed.units, with_charts=with_charts)
+    return replace(answer, notices=_notices(read), keep=keep, keep_note=note), []
 
 
 def _day_line(read: ChangeRead, typed: ChangeTyped) -> str:
@@ -242,20 +231,14 @@ def _day_line(read: ChangeRead, typed: ChangeTyped) -> str:
 
 
 def _change_answer(
-    comparison: Comparison,
-    read: ChangeRead,
-    day_line: str,
-    scenarios: int,
-    system: str,
-    with_charts: bool,
+    comparison: Comparison, day_line: str, system: str, *, with_charts: bool
 ) -> ChangeAnswer:
     """What a change does.
 
     Args:
-        comparison: what is there and what is tried, see `Tries.answer`.
+        comparison: what is there and what is tried, see `WhatIfCache.answer`.
         day_line: what is expected of the changed day, as it could be typed; empty where the day
             stays as it is.
-        scenarios: how many the plan has.
     """
     table = comparison_table(comparison, system)
     rows = {row.info.name: row for group in table.every for row in group.rows}
@@ -265,15 +248,11 @@ def _change_answer(
         present = replace(present, label=_with_day(present.label, _("the day as expected")))
         day = _("the day with {day}", day=day_line)
         changed = replace(changed, label=_with_day(changed.label, day))
-    keep, note = _keep(read, day_line, scenarios)
     return ChangeAnswer(
         _says(shown, comparison, bool(day_line), system),
         (present, replace(changed, name=_("As changed"))),
         shown,
         _charts(comparison) if with_charts else (),
-        _notices(read),
-        keep,
-        note,
     )
 
 
@@ -306,20 +285,12 @@ def _says(
     said = [_moves(row, system) for row in telling[:MOST_TOLD]]
     if not said:
         is_unsure = any(apart(row.info.name).word == "can’t tell" for row in rows)
-        said = [
-            _("What it does can’t be told from so few days.")
-            if is_unsure
-            else _("Hardly anything changes.")
-        ]
-    days = whole(comparison.days)
+        sentence = "What it does can’t be told from so few days."
+        said = [_(sentence if is_unsure else "Hardly anything changes.")]
+    sentence = "A quick answer from {days} days; it isn’t stored."
     if comparison.sites:
-        made = _(
-            "A quick answer from {days} days at {sites} sites like yours; it isn’t stored.",
-            days=days,
-            sites=comparison.sites,
-        )
-    else:
-        made = _("A quick answer from {days} days; it isn’t stored.", days=days)
+        sentence = "A quick answer from {days} days at {sites} sites like yours; it isn’t stored."
+    made = _(sentence, days=whole(comparison.days), sites=comparison.sites)
     if other_day:
         day = _(
             "The first column has the day as expected, the second the changed day with the same "
@@ -332,22 +303,17 @@ def _says(
 def _moves(row: FigureRow, system: str) -> str:
     present, changed = row.cells
     unit = "" if row.info.unit in ("cars", "people") else _(UNITS[row.info.unit].symbol(system))
-    return _(
-        "{figure}: {changed} instead of {present}, {word}.",
-        figure=_(row.info.label),
-        changed=f"{changed.value}{NBSP}{unit}" if unit else changed.value,
-        present=present.value,
-        word=changed.word,
-    )
+    figure, new = _(row.info.label), f"{changed.value}{NBSP}{unit}" if unit else changed.value
+    sentence = "{figure}: {changed} instead of {present}, {word}."
+    return _(sentence, figure=figure, changed=new, present=present.value, word=changed.word)
 
 
 def _notices(read: ChangeRead) -> tuple[Notice, ...]:
     """The cautions that a change calls for."""
     first, changed = read.first.changes, read.changed.changes
+    belt = ("conveyor_speed_m_s", "car_spacing_m")
     return of_plan(
-        belt_moves=any(
-            changed.get(n) != first.get(n) for n in ("conveyor_speed_m_s", "car_spacing_m")
-        ),
+        belt_moves=any(changed.get(name) != first.get(name) for name in belt),
         sets_change=bool(read.changed.cloth),
         sensor_fails=changed.get("failed_sensor", "none") != "none",
     )

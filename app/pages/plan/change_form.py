@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from starlette.datastructures import FormData
@@ -17,7 +17,7 @@ from app.pages.plan.form import (
     PlanTyped,
     ScenarioTyped,
     field_of,
-    posted_tried,
+    posted,
     read_plan,
     typed_from,
 )
@@ -109,13 +109,12 @@ class ChangeRead:
     changed: Scenario
     form: ScenarioTyped
     day: dict[str, str]
-    problems: tuple[InputProblem, ...]
+    problems: list[InputProblem]
 
 
 def start_of(form: FormData, plan: DayInputs) -> int:
     """Number of the scenario to start from; the first where none or no such one is asked for."""
-    text = text_of(form, "start")
-    number = whole_number(text) or 1
+    number = whole_number(text_of(form, "start")) or 1
     return number if 1 <= number <= len(plan.scenarios) else 1
 
 
@@ -134,7 +133,7 @@ def unchanged(plan: DayInputs, site: Site, start: int, units: str) -> ChangeType
 
 def typed_change(form: FormData, drawn: ChangeTyped) -> ChangeTyped:
     """The fields as they were sent; one that was not sent stands as it was drawn."""
-    sent = posted_tried(form)
+    sent = posted(form)
     inputs = {
         name: sent.inputs[name] if field_of(TRIED, name) in form else drawn.scenario.inputs[name]
         for name in MOVED
@@ -162,23 +161,28 @@ def read_change(typed: ChangeTyped, drawn: ChangeTyped, plan: DayInputs, site: S
             lines = [row for row in more.splitlines() if not row.strip().startswith(SPEEDS)]
             more = "\n".join([*lines, f"{SPEEDS} ="])  # else the timetable would go on holding
     form = replace(held, rule=typed.scenario.rule, inputs=inputs, more=more)
-    read = read_plan(PlanTyped("", (form,), typed.units), plan.scenarios)
-    changed = read.scenarios[0]
+    (changed,), problems = read_plan(PlanTyped("", (form,), typed.units), plan.scenarios)
     if form.rule == held.rule:
         changed = replace(changed, rule=first.rule)
     changed = replace(changed, name=_name(first, changed, typed.units))
     day = {name: text for name, text in typed.day.items() if text.strip() != drawn.day[name]}
-    return ChangeRead(first, changed, replace(form, name=changed.name), day, renamed(read.problems))
+    return ChangeRead(first, changed, replace(form, name=changed.name), day, placed(problems))
 
 
-def renamed(problems: tuple[InputProblem, ...]) -> tuple[InputProblem, ...]:
-    """Problems of the only scenario of a form under the names that its fields have here."""
+def placed(problems: Sequence[InputProblem]) -> list[InputProblem]:
+    """Problems of the day, and of the only scenario of a form, under the names that their fields
+    have here."""
     found = []
     for problem in problems:
         name = problem.field.removeprefix("scenario-1.")
-        known = name in (*MOVED, "kind", "rule", "windows", "upper", "lower")
-        found.append(replace(problem, field=field_of(TRIED, name if known else "rule")))
-    return tuple(found)
+        if name in DAY_FIELDS:
+            place = day_field(name)
+        elif name in (*MOVED, "kind", "rule", "windows", "upper", "lower"):
+            place = field_of(TRIED, name)
+        else:
+            place = field_of(TRIED, "rule")
+        found.append(replace(problem, field=place))
+    return found
 
 
 def _name(first: Scenario, changed: Scenario, units: str) -> str:

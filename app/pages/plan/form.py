@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -62,19 +63,6 @@ class PlanTyped:
     units: str
 
 
-@dataclass(frozen=True, slots=True)
-class PlanRead:
-    """What a form says: the scenarios that could be read, and a problem for each thing that not.
-
-    Attributes:
-        scenarios: one for each of the form, without what could not be read.
-        problems: under names such as ``scenario-2.car_spacing_m``.
-    """
-
-    scenarios: tuple[Scenario, ...]
-    problems: tuple[InputProblem, ...]
-
-
 TRIED = "tried"
 """Stands for the number of the scenario that is being tried and is no part of the plan yet."""
 
@@ -106,60 +94,79 @@ def _text(name: str, value: Value, units: str) -> str:
 
 def posted_plan(form: FormData, units: str) -> PlanTyped:
     """The form as it was sent; at most six scenarios are looked at."""
-    count_text = text_of(form, "count").strip()
-    count = whole_number(count_text) or 0
-    scenarios = tuple(_posted(form, i) for i in range(1, min(count, MOST_SCENARIOS) + 1))
+    count = whole_number(text_of(form, "count").strip()) or 0
+    scenarios = tuple(posted(form, i) for i in range(1, min(count, MOST_SCENARIOS) + 1))
     return PlanTyped(text_of(form, "expect"), scenarios, units)
 
 
-def posted_tried(form: FormData) -> ScenarioTyped:
-    """The scenario that is being tried, as it was sent."""
-    return _posted(form, TRIED)
+def posted(form: FormData, number: int | str = TRIED) -> ScenarioTyped:
+    """A scenario as it was sent; without a number the one that is being tried."""
 
-
-def _posted(form: FormData, number: int | str) -> ScenarioTyped:
     def text(name: str) -> str:
         return text_of(form, field_of(number, name))
 
-    classes = tuple(
-        key for key in form.getlist(field_of(number, "classes")) if isinstance(key, str)
-    )
-    rule = RuleParts(
-        text("kind") or "full", text("windows"), text("upper"), text("lower"), classes, text("rule")
-    )
+    ticked = form.getlist(field_of(number, "classes"))
+    classes = tuple(key for key in ticked if isinstance(key, str))
+    kind, windows, upper, lower = map(text, ("kind", "windows", "upper", "lower"))
+    rule = RuleParts(kind or "full", windows, upper, lower, classes, text("rule"))
     inputs = {name: text(name) for name in SHOWN_INPUTS}
     return ScenarioTyped(text("name"), rule, text("cloth"), inputs, text("more"))
 
 
-def read_plan(typed: PlanTyped, stored: Sequence[Scenario]) -> PlanRead:
-    """The scenarios of a form.
+def read_plan(
+    typed: PlanTyped, stored: Sequence[Scenario]
+) -> tuple[tuple[Scenario, ...], list[InputProblem]]:
+    """The scenarios of a form, without what could not be read, and a problem for each such thing
+    under a name such as ``scenario-2.car_spacing_m``.
 
     A number whose text is what a stored scenario was drawn with keeps the stored value, so that
     nothing changes by being rounded for a page.
     """
-    scenarios: list[Scenario] = []
     problems: list[InputProblem] = []
+    scenarios = []
     for number, one in enumerate(typed.scenarios, start=1):
-        changes: dict[str, Value] = {}
-        for name, text in one.inputs.items():
-            if text.strip():
-                _read(name, text, number, name, typed.units, stored, changes, problems)
-        for line in _lines(one.more, field_of(number, "more"), problems):
-            name, equals, text = (part.strip() for part in line.partition("="))
-            place = field_of(number, "more")
-            if not equals:
-                sentence = "“{line}” is not an input with its value. Write it as load_mean_s = 16."
-                fault = InputProblem(place, sentence, {"line": line})
-                problems += or_refusal(place, line, [fault])
-            elif name not in INPUTS:
-                fault = replace(unknown_input(name), field=place)
-                problems += or_refusal(place, line, [fault])
-            else:
-                _read(name, text, number, "more", typed.units, stored, changes, problems)
-        scenarios.append(
-            Scenario(one.name.strip(), written(one.rule), " ".join(one.cloth.split()), changes)
-        )
-    return PlanRead(tuple(scenarios), tuple(problems))
+        changes = _changes(one, number, typed.units, stored, problems)
+        cloth = " ".join(one.cloth.split())
+        scenarios.append(Scenario(one.name.strip(), written(one.rule), cloth, changes))
+    return tuple(scenarios), problems
+
+
+def _changes(
+    one: ScenarioTyped,
+    number: int,
+    units: str,
+    stored: Sequence[Scenario],
+    problems: list[InputProblem],
+) -> dict[str, Value]:
+    """The inputs that a scenario changes; what can't be read goes to `problems`."""
+    found: dict[str, Value] = {}
+
+    def read(name: str, text: str, place: str, system: str) -> None:
+        for held in stored:
+            if name in held.changes and _text(name, held.changes[name], units) == text.strip():
+                found[name] = held.changes[name]
+                return
+        try:
+            found[name] = INPUTS[name].parse(text, system)
+        except InputError as fault:
+            told = [replace(p, field=place) for p in fault.problems]
+            problems.extend(or_refusal(place, text, told))
+
+    for name, text in one.inputs.items():
+        if text.strip():
+            read(name, text, field_of(number, name), units)
+    more = field_of(number, "more")
+    for line in _lines(one.more, more, problems):
+        name, equals, text = (part.strip() for part in line.partition("="))
+        if equals and name in INPUTS:
+            read(name, text, more, BY_NAME)
+            continue
+        fault = replace(unknown_input(name), field=more)
+        if not equals:
+            sentence = "“{line}” is not an input with its value. Write it as load_mean_s = 16."
+            fault = InputProblem(more, sentence, {"line": line})
+        problems += or_refusal(more, line, [fault])
+    return found
 
 
 def _lines(more: str, place: str, problems: list[InputProblem]) -> list[str]:
@@ -170,28 +177,6 @@ def _lines(more: str, place: str, problems: list[InputProblem]) -> list[str]:
         problems.append(InputProblem(place, sentence, filling))
         return []
     return [line for line in map(str.strip, more.splitlines()) if line]
-
-
-def _read(
-    name: str,
-    text: str,
-    number: int,
-    place: str,
-    units: str,
-    stored: Sequence[Scenario],
-    changes: dict[str, Value],
-    problems: list[InputProblem],
-) -> None:
-    for one in stored:
-        if name in one.changes and _text(name, one.changes[name], units) == text.strip():
-            changes[name] = one.changes[name]
-            return
-    try:
-        changes[name] = INPUTS[name].parse(text, BY_NAME if place == "more" else units)
-    except InputError as fault:
-        held = field_of(number, place)
-        told = [replace(p, field=held) for p in fault.problems]
-        problems += or_refusal(held, text, told)
 
 
 # ---- add, copy, remove: the form changes, nothing is stored --------------------------------------
@@ -206,33 +191,29 @@ def changed(typed: PlanTyped, wish: str, tried: ScenarioTyped | None = None) -> 
     verb, _dash, number_text = wish.partition("-")
     number = whole_number(number_text) or 0
     held = list(typed.scenarios)
-    has_room = len(held) < MOST_SCENARIOS
-    if verb == "add":
-        if has_room:
-            name = _free_name(_("Reduced in a window"), held)
-            held.append(ScenarioTyped(name, RuleParts("clock", windows="12:00-16:00")))
-    elif verb == "keep" and tried is not None:
-        if has_room:
-            held.append(replace(tried, name=_free_name(tried.name, held)))
-    elif verb == "copy" and 1 <= number <= len(held):
-        if has_room:
-            one = held[number - 1]
-            held.insert(number, replace(one, name=_free_name(one.name, held)))
-    elif verb == "remove" and 1 <= number <= len(held):
+    is_one, at, new = 1 <= number <= len(held), len(held), tried
+    if verb == "remove" and is_one:
         if len(held) > 1:
             del held[number - 1]
-    else:
+        return replace(typed, scenarios=tuple(held))
+    if verb == "add":
+        in_window = RuleParts("clock", windows="12:00-16:00")
+        new = ScenarioTyped(_("Reduced in a window"), in_window)
+    elif verb == "copy" and is_one:
+        at, new = number, held[number - 1]
+    elif verb != "keep":
         return None
+    if new is None:
+        return None
+    if len(held) < MOST_SCENARIOS:
+        held.insert(at, replace(new, name=_free_name(new.name, held)))
     return replace(typed, scenarios=tuple(held))
 
 
 def _free_name(name: str, held: Sequence[ScenarioTyped]) -> str:
     taken = {one.name for one in held}
-    found, count = name, 2
-    while found in taken:
-        found = _("{name} ({count})", name=name, count=count)
-        count += 1
-    return found
+    numbered = (_("{name} ({count})", name=name, count=count) for count in itertools.count(2))
+    return next(one for one in itertools.chain([name], numbered) if one not in taken)
 
 
 def wish_of(form: FormData) -> str:
@@ -322,11 +303,7 @@ class FormView:
 
 
 def form_view(
-    typed: PlanTyped,
-    site: Site,
-    version: int,
-    request_key: str,
-    problems: Sequence[InputProblem],
+    typed: PlanTyped, site: Site, version: int, request_key: str, problems: Sequence[InputProblem]
 ) -> FormView:
     """The form of a plan with what was typed and what is wrong with it."""
     faults = faults_of(problems, typed.units)
@@ -354,17 +331,9 @@ def scenario_view(
         plain = input_field(row, site.value(name), units, name=field_of(number, name))
         now = shown_default(replace(row, default=site.value(name)), units)
         choices = plain.choices and (("", _("as the site: {value}", value=now)), *plain.choices)
-        inputs.append(
-            replace(
-                plain,
-                value=one.inputs.get(name, ""),
-                was="",
-                hint="" if choices else _("Empty: as the site, {value}.", value=now),
-                choices=choices,
-                messages=messages.get(name, ()),
-                wide=False,
-            )
-        )
+        hint = "" if choices else _("Empty: as the site, {value}.", value=now)
+        own = replace(plain, value=one.inputs.get(name, ""), was="", hint=hint, choices=choices)
+        inputs.append(replace(own, messages=messages.get(name, ()), wide=False))
     vehicles = tuple((item.key, item.label) for item in site.vehicles)
     return ScenarioView(number, one, messages, tuple(inputs), vehicles)
 

@@ -8,7 +8,6 @@ from datetime import date
 
 from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
-from starlette.datastructures import FormData
 
 from app.answers.coming_days import ComingDay, coming_days, days_with_notes, demo_highlights
 from app.answers.planning import PLAN, ExpectedDay, PlanView, check_scenarios
@@ -27,7 +26,7 @@ from app.pages.days import (
 )
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.downloads import csv_file
-from app.pages.forms import Summary
+from app.pages.forms import Summary, units_of
 from app.pages.plan.change import ChangePart, change_part
 from app.pages.plan.form import (
     FormView,
@@ -36,8 +35,8 @@ from app.pages.plan.form import (
     changed,
     form_view,
     placed,
+    posted,
     posted_plan,
-    posted_tried,
     problem_summary,
     read_plan,
     typed_from,
@@ -46,17 +45,15 @@ from app.pages.plan.form import (
 from app.pages.plan.table import ComparisonTable, comparison_csv, comparison_table, hourly_csv
 from app.pages.studies import StudyProgress, refining_words
 from app.pages.studies import waiting as waiting_of
-from app.pages.writing import new_request_key, request_key_of, stale_words, version_of
+from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_expect
-from app.sites.reading import Stale, StoredSite, gate
+from app.sites.reading import Outcome, StoredSite
 from app.words.answer import answer_sentences, opening_words
 from app.words.how_sure import Narrow, narrow_words
 from app.words.phrases import Statement
 from app.words.weighings import weighed_words
 from sim.decide.answer import Comparison, Opening
-from sim.errors import InputError, InputProblem
-from sim.inputs import Scenario
-from sim.units import SYSTEMS
+from sim.errors import InputProblem
 
 router = APIRouter()
 
@@ -134,17 +131,23 @@ class PlanPage:
 @router.get("/{slug}/plan")
 def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
     """The page on which a day is chosen; with ``?day=`` on to its plan."""
-    message = ""
-    if day.strip():
-        found = date_of(day.strip())
-        if found is not None:
-            return RedirectResponse(f"/{site.slug}/plan/{found.isoformat()}", 303)
-        message = no_date_words(day.strip())
-    page = _choose_page(web, site, day.strip(), message)
-    status = 422 if message else 200
+    typed = day.strip()
+    when = date_of(typed)
+    if when is not None:
+        return RedirectResponse(f"/{site.slug}/plan/{when.isoformat()}", 303)
+    message = no_date_words(typed) if typed else ""
+    past, today = web.runner.past, web.today(site.data.site.timezone)
+    with web.database.session() as session:
+        data = past.data(session, site)
+    days = coming_days(data, today, look=past.look)
+    demo = [(_(name), one) for name, one in demo_highlights(data, today, past.look)]
+    shown = {one.day for _name, one in demo}
+    later = days_with_notes(data, days[-1].day, past.look)
+    marked = [(_("Marked"), one) for one in later if one.day not in shown]
+    page = ChoosePage(site.slug, site.data.units, typed, message, days, (*demo, *marked))
     return render(
         request, "plan/choose.html", page, title=_("Plan a day"), current="plan", site=site,
-        status=status,
+        status=422 if message else 200,
     )  # fmt: skip
 
 
@@ -163,24 +166,41 @@ def store_plan(request: Request, site: SiteDep, web: WebDep, form: FormDep, day:
     """Stores the plan and begins to compute it; other buttons change the form alone."""
     when = wanted(day)
     view = web.open(site, PLAN, when)
-    units = form.get("units")
-    typed = posted_plan(
-        form, units if isinstance(units, str) and units in SYSTEMS else site.data.units
-    )
-    other = changed(typed, wish_of(form), posted_tried(form))
+    typed = posted_plan(form, units_of(form, site.data.units))
+    other = changed(typed, wish_of(form), posted(form))
     if other is not None:
         return _page(request, site, view, other, (), form_first=True)
-    read = read_plan(typed, view.asked.scenarios)
-    problems: list[InputProblem] = [*check_expect(typed.expect, typed.units), *read.problems]
+    scenarios, unread = read_plan(typed, view.asked.scenarios)
+    problems = [*check_expect(typed.expect, typed.units), *unread]
     refused = {p.field for p in problems}
-    problems += [
-        p
-        for p in placed(check_scenarios(site.data.site, read.scenarios), typed)
-        if p.field not in refused
-    ]
+    unusable = placed(check_scenarios(site.data.site, scenarios), typed)
+    problems += [p for p in unusable if p.field not in refused]
+
+    def again(
+        _fresh: StoredSite, *, problems: Sequence[InputProblem] = (), stale: str = "", status: int
+    ) -> Response:
+        told = placed(problems, typed)
+        return _page(request, site, view, typed, told, form_first=True, stale=stale, status=status)
+
     if problems:
         return _page(request, site, view, typed, problems, form_first=True, status=422)
-    return _store(request, web, site, view, typed, read.scenarios, form)
+    expect, version, key = " ".join(typed.expect.split()), version_of(form), request_key_of(form)
+
+    def begun(_outcome: Outcome) -> str:
+        """The page of the day, whose new question is begun."""
+        fresh = web.open(site, PLAN, when)
+        if view.running is not None and fresh.key != view.key:
+            web.runner.cancel(view.key)  # nobody asks that any more, and the new one waits for it
+        fresh.begin(web.runner)
+        return f"/{site.slug}/plan/{when.isoformat()}"
+
+    return carry_out(
+        web, site,
+        lambda writes: writes.store_plan(
+            site.id, when, expect, scenarios, expected_version=version, request_key=key
+        ),
+        again, begun,
+    )  # fmt: skip
 
 
 @router.get("/{slug}/plan/{day}/figures.csv")
@@ -202,67 +222,13 @@ def hours_csv(site: SiteDep, web: WebDep, day: str) -> Response:
 def plan_notices(scenarios: Sequence[ScenarioTyped]) -> tuple[Notice, ...]:
     """The cautions that a plan calls for."""
     inputs = [one.inputs for one in scenarios]
+    belt = ("conveyor_speed_m_s", "car_spacing_m")
     called_for = of_plan(
-        belt_moves=any(
-            held.get("conveyor_speed_m_s") or held.get("car_spacing_m") for held in inputs
-        ),
+        belt_moves=any(held.get(name) for held in inputs for name in belt),
         sets_change=any(one.cloth.strip() for one in scenarios),
         sensor_fails=any((held.get("failed_sensor") or "none") != "none" for held in inputs),
     )
     return deference(), *called_for
-
-
-def _refining(view: PlanView) -> str:
-    question = view.asked.question
-    if view.is_final or view.result is None or question is None:
-        return ""
-    days, most = view.result.comparison.days, question.different_days
-    return refining_words(view.running, view.failed, days, most)
-
-
-def _choose_page(web: Web, site: StoredSite, typed: str, message: str) -> ChoosePage:
-    today = web.today(site.data.site.timezone)
-    past = web.runner.past
-    with web.database.session() as session:
-        data = past.data(session, site)
-    days = coming_days(data, today, look=past.look)
-    demo = [(_(name), day) for name, day in demo_highlights(data, today, past.look)]
-    shown = {day.day for _name, day in demo}
-    later = days_with_notes(data, days[-1].day, past.look)
-    marked = [(_("Marked"), day) for day in later if day.day not in shown]
-    return ChoosePage(site.slug, site.data.units, typed, message, days, (*demo, *marked))
-
-
-def _store(
-    request: Request,
-    web: Web,
-    site: StoredSite,
-    view: PlanView,
-    typed: PlanTyped,
-    scenarios: Sequence[Scenario],
-    form: FormData,
-) -> Response:
-    try:
-        with gate(web.database, web.now()) as writes:
-            writes.store_plan(
-                site.id,
-                view.day,
-                " ".join(typed.expect.split()),
-                scenarios,
-                expected_version=version_of(form),
-                request_key=request_key_of(form),
-            )
-    except InputError as fault:
-        problems = placed(fault.problems, typed)
-        return _page(request, site, view, typed, problems, form_first=True, status=422)
-    except Stale as fault:
-        words = stale_words(fault, site.data.site.timezone)
-        return _page(request, site, view, typed, (), form_first=True, stale=words, status=409)
-    fresh = web.open(site, PLAN, view.day)
-    if view.running is not None and fresh.key != view.key:
-        web.runner.cancel(view.key)  # nobody asks that any more, and the new question waits for it
-    fresh.begin(web.runner)
-    return RedirectResponse(f"/{site.slug}/plan/{view.day.isoformat()}", 303)
 
 
 def _computed(web: Web, site: StoredSite, day: str) -> Comparison:
@@ -332,13 +298,17 @@ def _page(
 
 
 def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison) -> PlanTold:
-    has_cars = any(found.conditions.arrivals_per_h)
+    has_cars, question = any(found.conditions.arrivals_per_h), view.asked.question
+    refining = ""
+    if question is not None and not view.is_final:
+        most = question.different_days
+        refining = refining_words(view.running, view.failed, found.days, most)
     return PlanTold(
         comparison_table(found, site.data.units),
         narrow_words(found) if has_cars else None,
         hourly_charts(found) if has_cars else (),
         "" if found.opening is None else opening_words(found.opening),
         found.opening,
-        _refining(view),
+        refining,
         change_part(request, site, view.asked),
     )

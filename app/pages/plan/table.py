@@ -129,10 +129,8 @@ def comparison_table(
             for title in dict.fromkeys(row.info.group for row in rows)
         )
 
-    return ComparisonTable(
-        heads, groups(main), groups(rest), groups([*parts, *sums]), comparison.days,
-        comparison.sites,
-    )  # fmt: skip
+    made_of, days, sites = groups([*parts, *sums]), comparison.days, comparison.sites
+    return ComparisonTable(heads, groups(main), groups(rest), made_of, days, sites)
 
 
 def _label(column: Column, system: str) -> str:
@@ -177,7 +175,7 @@ def _beside(info: FigureInfo, system: str) -> str:
     note = _(info.note) if info.note else ""
     if symbol == "%" and note.startswith(_("of ")):
         return f"% {note}"
-    return ", ".join(part for part in (symbol, note) if part)
+    return ", ".join(filter(None, (symbol, note)))
 
 
 def _row(info: FigureInfo, comparison: Comparison, system: str) -> FigureRow:
@@ -195,15 +193,13 @@ def _error(info: FigureInfo, comparison: Comparison, system: str) -> str:
             said.append(f"{column.name} ±{NBSP}{stepped(half, step)}")
     if not said:
         return ""
-    listed, days = "; ".join(said), whole(comparison.days)
+    sentence = "Error of the simulation itself, over {days} days: {list}."
     if comparison.sites:
-        return _(
-            "Error of the simulation itself, over {days} days at {sites} drawn sites: {list}.",
-            days=days,
-            sites=comparison.sites,
-            list=listed,
+        sentence = (
+            "Error of the simulation itself, over {days} days at {sites} drawn sites: {list}."
         )
-    return _("Error of the simulation itself, over {days} days: {list}.", days=days, list=listed)
+    days, listed = whole(comparison.days), "; ".join(said)
+    return _(sentence, days=days, sites=comparison.sites, list=listed)
 
 
 # ---- files ---------------------------------------------------------------------------------------

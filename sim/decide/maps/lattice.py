@@ -71,15 +71,10 @@ class Square:
         x, y, far = self.x, self.y, self.side
         return (x, y), (x + far, y), (x + far, y + far), (x, y + far)
 
-    def quarters(self) -> tuple[Square, Square, Square, Square]:
+    def quarters(self) -> list[Square]:
         """The four squares of half the side."""
         half = self.side // 2
-        return (
-            Square(self.x, self.y, half),
-            Square(self.x + half, self.y, half),
-            Square(self.x, self.y + half, half),
-            Square(self.x + half, self.y + half, half),
-        )
+        return [Square(self.x + i, self.y + j, half) for j in (0, half) for i in (0, half)]
 
 
 def round_values(
@@ -100,8 +95,8 @@ def round_values(
             start = math.ceil(first / step - 1e-9)
             count = math.floor(last / step + 1e-9) - start + 1
             if count >= least:
-                found = (unit.to_si(round((start + i) * step, 9), system) for i in range(count))
-                return tuple(min(max(value, low), high) for value in found)
+                values = (unit.to_si(round((start + i) * step, 9), system) for i in range(count))
+                return tuple(min(max(value, low), high) for value in values)
         power -= 1
 
 
@@ -140,8 +135,8 @@ def look_closer(
 
 
 def _is_mixed(cell: Square, states: Callable[[Spot], tuple[bool, ...] | None]) -> bool:
-    found = [states(spot) for spot in cell.corners]
-    return None not in found and len(set(found)) > 1
+    at_corners = {states(spot) for spot in cell.corners}
+    return None not in at_corners and len(at_corners) > 1
 
 
 Segment = tuple[float, float, float, float]
@@ -157,8 +152,7 @@ def boundary(cells: Iterable[Square], excess: Callable[[Spot], float | None]) ->
     found: list[Segment] = []
     for cell in cells:
         corners = cell.corners
-        values = [excess(spot) for spot in corners]
-        known = [v for v in values if v is not None]
+        known = [value for value in map(excess, corners) if value is not None]
         if len(known) < 4:
             continue
         crossings = []

@@ -1,18 +1,38 @@
-"""What the maps of a day are made of: the question, its grids, points, and days moved about."""
+"""Two maps of a day: conveyor speed against car spacing, and demand against temperature.
+
+Every point is the same simulated days as every other and as a comparison at the same seed, with
+the site's guesses at their middle values, so what differs between points is the setting alone.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.figures import finite
-from sim.day.replicate import mean_interval
-from sim.decide.compare import Question
-from sim.decide.maps.answer import ALL, Map, MapPoint
-from sim.decide.maps.lattice import Axis, Segment, Spot, Square, boundary, grid_spots, round_values
+from sim.checks import check_conditions
+from sim.day.engine import Replication, simulate
+from sim.day.figures import FIGURES, PairedDifference, finite
+from sim.day.replicate import difference, matters, mean_interval, scenario_cell
+from sim.day.rules import Rule, SetChange
+from sim.decide.compare import Question, check_question, label_of, opening_of
+from sim.decide.maps.answer import ALL, Map, MapPoint, SettingsMap
+from sim.decide.maps.lattice import (
+    FINE,
+    Axis,
+    Segment,
+    Spot,
+    Square,
+    boundary,
+    grid_spots,
+    look_closer,
+    round_values,
+)
+from sim.errors import InputError
 from sim.inputs import INPUTS, Conditions, Scenario, Site, Value, value_at
 from sim.physics.air import saturation_pressure_pa
 from sim.units import UNITS
@@ -68,12 +88,8 @@ class MapQuestion:
     @property
     def least_points(self) -> int:
         """Points that are simulated whatever comes out: both grids, two rows, the present."""
-        rows = len(self.temps.values) + 2
-        return (
-            len(self.speeds.values) * len(self.spacings.values)
-            + len(self.demands.values) * rows
-            + 1
-        )
+        first = len(self.speeds.values) * len(self.spacings.values)
+        return first + len(self.demands.values) * (len(self.temps.values) + 2) + 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,8 +118,8 @@ class Plane:
 
     def states(self, spot: Spot) -> tuple[bool, ...] | None:
         """Which limits are kept at a spot; None where nothing could be simulated."""
-        found = self.points.get(spot)
-        return None if found is None else tuple(found.point.keeps.values())
+        one = self.points.get(spot)
+        return None if one is None else tuple(one.point.keeps.values())
 
     def map(self, allowed: dict[str, float]) -> Map:
         """The map as it is told."""
@@ -119,8 +135,8 @@ class Plane:
 
     def _boundary(self, names: Sequence[str], allowed: dict[str, float]) -> tuple[Segment, ...]:
         def excess(spot: Spot) -> float | None:
-            found = self.points.get(spot)
-            return None if found is None else worst_excess(found.point.figures, names, allowed)
+            one = self.points.get(spot)
+            return None if one is None else worst_excess(one.point.figures, names, allowed)
 
         return tuple(
             (self.x.along(x0), self.y.along(y0), self.x.along(x1), self.y.along(y1))
@@ -163,11 +179,10 @@ def worst_excess(
 
     A figure that a day does not have (the damp share of no car) is within its limit.
     """
-    found = []
-    for name in names:
-        value = figures[name]
-        found.append(0.0 if value is None else (value - allowed[name]) / (allowed[name] or 1.0))
-    return max(found)
+    return max(
+        0.0 if value is None else (value - allowed[name]) / (allowed[name] or 1.0)
+        for name, value in ((name, figures[name]) for name in names)
+    )
 
 
 def make_point(x: float, y: float, days: Floats, allowed: dict[str, float]) -> Simulated:
@@ -212,3 +227,189 @@ def present_setting(site: Site, conditions: Conditions) -> tuple[float, float]:
         cars = conditions.arrivals_per_h
         speed = value_at(site.line.speed_timetable, 3600.0 * cars.index(max(cars)))
     return speed, site.line.car_spacing_m
+
+
+# ---- running -------------------------------------------------------------------------------------
+
+
+def _read_mapped(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Floats:
+    found = [day.figures(rule, sets).day for rule in rules]
+    return np.array([[one[name] for name in MAPPED] for one in found])
+
+
+@dataclass(slots=True)
+class _PointWork:
+    """Simulates points and says how far it is."""
+
+    asked: MapQuestion
+    allowed: dict[str, float]
+    executor: Executor | None
+    progress: Callable[[int, int], None]
+    done: int = 0
+    total: int = 0
+
+    def run(self, spots: Sequence[tuple[float, float, Scenario, Conditions]]) -> list[Simulated]:
+        """Points in the order asked for."""
+        question = self.asked.question
+        experiment, days = question.experiment, question.replications
+        cells = []
+        for _, _, scenario, conditions in spots:
+            variant, rules = scenario_cell(question.site, scenario)
+            cells.append((replace(variant, conditions=conditions), rules))
+        before = self.done
+
+        def told(done: int, _: int) -> None:
+            self.done = before + done // days
+            self.progress(self.done, max(self.total, self.done))
+
+        table = simulate(
+            experiment, cells, experiment.days(days), _read_mapped, self.executor, told,
+            days=days, rules=1,
+        )  # fmt: skip
+        return [
+            make_point(x, y, rows, self.allowed)
+            for (x, y, *_), rows in zip(spots, table, strict=True)
+        ]
+
+    def plane(
+        self, x: Axis, y: Axis, make: Callable[[float, float], tuple[Scenario, Conditions] | None]
+    ) -> Plane:
+        """A map of what `make` says of two values; where it says None nothing is simulated."""
+        plane = Plane(x, y, {}, ())
+
+        def visit(spots: list[Spot]) -> None:
+            made = {(i, j): make(x.at(i), y.at(j)) for i, j in spots}
+            asked = {(i, j): (x.at(i), y.at(j), *how) for (i, j), how in made.items() if how}
+            plane.points.update(zip(asked, self.run(list(asked.values())), strict=True))
+
+        grid = grid_spots(x, y)
+        visit(grid)
+        squares = [Square(i, j, FINE) for i, j in grid if i < x.steps and j < y.steps]
+        return replace(plane, cells=tuple(look_closer(squares, plane.states, visit)))
+
+
+def settings_map(
+    asked: MapQuestion,
+    executor: Executor | None = None,
+    progress: Callable[[int, int], None] = lambda done, total: None,
+) -> SettingsMap:
+    """Both maps of a day.
+
+    Args:
+        executor: runs the points side by side; the figures don't depend on it.
+        progress: told after each point how many are done, and how many there will be at least.
+
+    Raises:
+        InputError: with every problem of the question.
+    """
+    question, site, scenario = asked.question, asked.site, asked.scenario
+    day, top = question.conditions, max(question.conditions.temp_c)
+    problems = check_question(question)
+    if problems:
+        raise InputError(problems)
+    allowed = allowed_of(site)
+    work = _PointWork(asked, allowed, executor, progress, total=asked.least_points)
+
+    present_at = present_setting(site, day)
+    (present,) = work.run([(*present_at, scenario, day)])
+    settings = work.plane(
+        asked.speeds,
+        asked.spacings,
+        # the evening before was lived at the setting too
+        lambda speed, spacing: (at_setting(scenario, site, speed, spacing), day),
+    )
+    best, nearest = choose(site, settings, present, allowed)
+    other = best or nearest
+    there = scenario
+    if other is not None and other is not present:
+        there = at_setting(scenario, site, other.point.x, other.point.y)
+    weather = work.plane(
+        asked.demands,
+        asked.temps,
+        lambda demand, temp: _weather(site, scenario, day, demand, temp),
+    )
+    demands = asked.demands.values
+    demand_now = work.run([(d, top, scenario, at_demand(day, d)) for d in demands])
+    demand_best = demand_now
+    if there is not scenario:
+        demand_best = work.run([(d, top, there, at_demand(day, d)) for d in demands])
+    return SettingsMap(
+        replications=question.replications,
+        opening=opening_of(question),
+        scenario=scenario,
+        label=label_of(question.site, scenario),
+        has_timetable=bool(site.line.speed_timetable),
+        cars=math.fsum(day.arrivals_per_h),
+        highest_temp_c=top,
+        allowed=allowed,
+        present=present.point,
+        best=None if best is None else best.point,
+        nearest=None if nearest is None else nearest.point,
+        differences={} if other is None else differences(site, present, other),
+        settings=settings.map(allowed),
+        weather=weather.map(allowed),
+        demand_now=tuple(one.point for one in demand_now),
+        demand_best=tuple(one.point for one in demand_best),
+    )
+
+
+def choose(
+    site: Site, plane: Plane, present: Simulated, allowed: dict[str, float]
+) -> tuple[Simulated | None, Simulated | None]:
+    """The best grid point and, without one, the nearest; see `SettingsMap`.
+
+    Of points with equal margins the one that lies nearest to the present setting is taken.
+    """
+    points, now = plane.grid(), present.point
+
+    def steps_away(point: MapPoint) -> float:
+        x, y = plane.x.values, plane.y.values
+        return math.hypot(
+            (point.x - now.x) / ((x[-1] - x[0]) or 1.0),
+            (point.y - now.y) / ((y[-1] - y[0]) or 1.0),
+        )
+
+    def worth(one: Simulated) -> tuple[float, float]:
+        return one.point.margin, -steps_away(one.point)
+
+    kept = [one for one in points if one.point.keeps_all]
+    if kept:
+        best = max(kept, key=worth)
+        if now.keeps_all and not _earns_more(site, present, best):
+            return present, None
+        return best, None
+    if now.keeps_all:
+        return present, None
+
+    def misses(one: Simulated) -> tuple[float, float]:
+        return worst_excess(one.point.figures, LIMITS, allowed), -one.point.margin
+
+    return None, min([present, *points], key=misses)
+
+
+def _earns_more(site: Site, present: Simulated, other: Simulated) -> bool:
+    more = differences(site, present, other)["margin"]
+    if more.run_error is None:  # a single day says nothing of its error
+        return (more.value or 0.0) > matters(site, FIGURES["margin"], present.point.margin)
+    return more.word.endswith("better") and more.is_strong
+
+
+def differences(site: Site, present: Simulated, other: Simulated) -> dict[str, PairedDifference]:
+    """Paired differences of a point to the present setting, by figure."""
+    return {
+        name: difference(
+            FIGURES[name],
+            present.days[:, i],
+            other.days[:, i],
+            matters(site, FIGURES[name], present.point.figures[name]),
+        )
+        for i, name in enumerate(MAPPED)
+    }
+
+
+def _weather(
+    site: Site, scenario: Scenario, conditions: Conditions, demand: float, highest_c: float
+) -> tuple[Scenario, Conditions] | None:
+    """Scenario and day; None where the day is outside what the model knows."""
+    day = at_highest(conditions, highest_c)
+    return None if check_conditions(site, day) else (scenario, at_demand(day, demand))
