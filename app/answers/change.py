@@ -54,13 +54,7 @@ DAY_FIELDS = ("temp", "humidity", "cars")
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """A day and a scenario to be compared with a plan's own.
-
-    Attributes:
-        first: the scenario that the change starts from, on the day as expected.
-        changed: what is tried.
-        expected: the day on which it is tried.
-    """
+    """What is tried: a scenario, changed from the first on the day as expected, and its day."""
 
     first: Scenario
     changed: Scenario
@@ -104,9 +98,8 @@ class WhatIfCache:
             self._runs(kept, first, question.conditions)
 
     def answer(self, question: Question, tried: Tried) -> Comparison:
-        """The comparison of a change, of the figures `SHOWN` alone.
-
-        Conditions and limits in it are those of the changed day and scenario.
+        """The comparison of a change, of the figures `SHOWN` alone, with the conditions and limits
+        of the changed day and scenario.
 
         Args:
             question: the plan's; checked together with what is tried by `problems_of`.
@@ -164,11 +157,8 @@ class WhatIfCache:
 
 
 def day_texts(plan: DayInputs, degrees: Callable[[float], float], system: str) -> dict[str, str]:
-    """What the fields of the day say before anybody changes them.
-
-    Args:
-        degrees: a temperature [°C] as the reader sees it.
-    """
+    """What the fields of the day say before anybody changes them; `degrees` gives a temperature
+    [°C] as the reader sees it."""
     expected = plan.expected
     if expected is None:
         return dict.fromkeys(DAY_FIELDS, "")
@@ -224,22 +214,15 @@ written in the plan's own line."""
 def day_as_changed(
     database: Database, stored: StoredSite, plan: DayInputs, override: Override, runner: Runner
 ) -> ExpectedDay:
-    """The day of a plan with something else expected of it.
-
-    Raises:
-        InputError: if nothing can be expected of it.
-    """
+    """The day of a plan with something else expected of it; raises InputError if nothing can be."""
     with database.session() as session:
         data = runner.past.data(session, stored)
     return runner.past.look(data, plan.day, override)
 
 
 def problems_of(question: Question, tried: Tried) -> list[InputProblem]:
-    """Every reason why a change can't be tried.
-
-    Problems of the changed scenario are under ``rule``, ``car_spacing_m`` and so on, those of the
-    day under the names of `DAY_FIELDS`.
-    """
+    """Every reason why a change can't be tried, under ``rule``, ``car_spacing_m`` and so on, and
+    under the names of `DAY_FIELDS`."""
     conditions, scenarios = tried.expected.conditions, (tried.first, tried.changed)
     found = [
         replace(p, field=_OF_DAY.get(p.field, p.field.removeprefix("scenario-2.")))

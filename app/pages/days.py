@@ -136,11 +136,8 @@ def nothing_to_plan(plan: DayInputs, system: str) -> tuple[Statement, Statement]
 def instead_of(
     view: Answer[DayAsked[Posed], Found], system: str, nothing: str | None = None
 ) -> tuple[Statement | None, Statement | None, bool]:
-    """What is said while a day has no answer, and whether its plan has to be mended.
-
-    Args:
-        nothing: said of a plan that can't be computed as it stands.
-    """
+    """What is said while a day has no answer, and whether its plan has to be mended; `nothing` is
+    said of a plan that can't be computed as it stands."""
     plan = view.asked.plan
     told = nothing_to_plan(plan, system)
     if told is not None:

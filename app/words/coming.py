@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.catalogue import _, long_date, month_of, short_date
-from app.words.how_sure import unweighed_words
+from app.words.answer import unweighed_words
 from app.words.numbers import one_in, whole
 from app.words.phrases import Statement, TextTable, day_words, joined
 from app.words.rules import act_words, damp_percent, wish_words

@@ -48,11 +48,7 @@ class FigureCell:
 
 
 def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> FigureCell:
-    """A figure of a column in the reader's units ("si" or "us").
-
-    Args:
-        days: how many different days were simulated.
-    """
+    """A figure of a column in the reader's units ("si" or "us"), of so many different days."""
     figure, apart = column.figures[info.name], column.apart(info.name)
     if figure.value is None:
         return FigureCell(NOTHING, _("no car to say it of"))
@@ -75,10 +71,7 @@ def printed_step(found: Figure | PairedDifference, kind: str, system: str, value
     """Power of ten to which a figure of a comparison deserves to be printed [as shown].
 
     Neither finer than the run error's first digit, see `step_of`, nor than a tenth of the site
-    uncertainty (the power of ten nearest to a tenth of half its range).
-
-    Args:
-        value: the figure as shown.
+    uncertainty (the power of ten nearest to a tenth of half its range); `value` is as shown.
     """
     step = step_of(half_width(found.run_error, kind, system), kind, value)
     site = half_width(found.site_uncertainty, kind, system)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection
 
 from app.catalogue import _
-from app.words.how_sure import sure_words
+from app.words.answer import sure_words
 from app.words.numbers import dollars, of_twenty, one_in, percent, share_words, whole
 from app.words.phrases import Statement, joined
 from app.words.rules import act_words, bands_of, order_of, wish_words

@@ -4,9 +4,9 @@ With enough days the site's guesses are drawn from their priors as well, and eac
 far the expected value may lie elsewhere at a site like this one; with few, guesses stay at their
 middle values.
 
-A comparison may come in stages: a first answer soon, then finer ones from the same runs and more.
-More days of a site begin with the fewer, and more drawn sites too, so each stage runs only what
-the one before had not, and is the very answer that as many runs at once would have given.
+A comparison may come in stages. More days of a site begin with the fewer, and more drawn sites
+too, so each stage runs only what the one before had not, and is the very answer that as many runs
+at once would have given.
 """
 
 from __future__ import annotations

@@ -243,10 +243,9 @@ def site_word(info: FigureInfo, parts: Parts, matters: float) -> Word:
 def coming_day(parts: Parts, values: Floats, level: Floats, *, is_share: bool) -> Parts:
     """The parts with a day range that a coming day falls into: its luck and its unsure level.
 
-    How far the expectation itself is off is the same on every such day, so it belongs to what is
-    not known and is in the site uncertainty; but the day that comes has both in it. What the
-    level does to the expected value is told by regression over the drawn sites, less what its
-    error would make of nothing.
+    How far the expectation itself is off is in the site uncertainty; but the day that comes has
+    both in it. What the level does to the expected value is told by regression over the drawn
+    sites, less what its error would make of nothing.
 
     Args:
         level: factor on what is expected at each drawn site, shape (blocks · points,).
@@ -272,12 +271,8 @@ def coming_day(parts: Parts, values: Floats, level: Floats, *, is_share: bool) -
 def site_figure(
     info: FigureInfo, values: Floats, level: Floats | None = None, luck: Floats | None = None
 ) -> Figure:
-    """A scenario's figure over drawn sites; values of shape (blocks, points, days).
-
-    Args:
-        level: see `coming_day`; None where it is sure.
-        luck: see `take_apart`.
-    """
+    """A scenario's figure over drawn sites; values of shape (blocks, points, days), `level` as
+    for `coming_day`, None where it is sure, `luck` as for `take_apart`."""
     is_share = info.unit == "share"
     parts = take_apart(values, is_share=is_share, luck=luck)
     if level is not None:
@@ -296,11 +291,8 @@ def site_figure(
 def site_difference(
     info: FigureInfo, first: Floats, other: Floats, matters: float, luck: Floats | None = None
 ) -> PairedDifference:
-    """The difference to the first scenario, paired in site and day, with its plain word.
-
-    Args:
-        luck: see `take_apart`.
-    """
+    """The difference to the first scenario, paired in site and day, with its plain word; `luck`
+    as for `take_apart`."""
     apart = other - first
     parts = take_apart(apart, luck=luck)
     good = -1.0 if info.better == "less" else 1.0

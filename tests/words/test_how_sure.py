@@ -17,9 +17,8 @@ from app.sites.measurements import (
     best_measurement,
     in_words,
 )
-from app.words.answer import answer_sentences
+from app.words.answer import WEIGHED, answer_sentences, narrow_words
 from app.words.figures import FigureCell, printed_step
-from app.words.how_sure import WEIGHED, narrow_words
 from sim.day.figures import FIGURES, Range
 from sim.decide.answer import Comparison, Widener
 from sim.inputs import INPUTS, DemandSpread

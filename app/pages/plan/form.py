@@ -183,11 +183,8 @@ def _lines(more: str, place: str, problems: list[InputProblem]) -> list[str]:
 
 
 def changed(typed: PlanTyped, wish: str, tried: ScenarioTyped | None = None) -> PlanTyped | None:
-    """The form after a button: ``add``, ``copy-2``, ``remove-2``; None for any other button.
-
-    Args:
-        tried: what ``keep`` adds.
-    """
+    """The form after a button: ``add``, ``copy-2``, ``remove-2``, ``keep``, which adds what is
+    `tried`; None for any other button."""
     verb, _dash, number_text = wish.partition("-")
     number = whole_number(number_text) or 0
     held = list(typed.scenarios)
@@ -225,11 +222,9 @@ _OWN_FIELDS = ("name", "kind", "rule", "cloth", "more", *SHOWN_INPUTS)
 
 
 def placed(problems: Sequence[InputProblem], typed: PlanTyped) -> list[InputProblem]:
-    """Problems of scenarios under the names of the form's fields.
-
-    A problem may come with its place (``scenario-2.load_mean_s``) or with the name of its scenario
-    among its values; an input without a field of its own belongs to the lines of other inputs.
-    """
+    """Problems of scenarios under the names of the form's fields. They come with their place
+    (``scenario-2.load_mean_s``) or with the name of their scenario among their values; an input
+    without a field of its own belongs to the lines of other inputs."""
     numbers = {one.name.strip(): i for i, one in enumerate(typed.scenarios, start=1)}
     found = []
     for problem in problems:
@@ -284,11 +279,7 @@ class ScenarioView:
 
 @dataclass(frozen=True, slots=True)
 class FormView:
-    """The form of a plan.
-
-    Attributes:
-        messages: what is wrong with the line of the day.
-    """
+    """The form of a plan; `messages` say what is wrong with the line of the day."""
 
     version: int
     request_key: str
@@ -341,12 +332,9 @@ def scenario_view(
 def problem_summary(
     problems: Sequence[InputProblem], units: str, slug: str, count: int, was_sent: bool
 ) -> Summary | None:
-    """The list on top. Problems of a scenario as a whole lead to its name, those of the site to it.
-
-    Args:
-        count: scenarios of the form.
-        was_sent: whether the form was sent; else the stored plan can't be computed any more.
-    """
+    """The list on top of a form with `count` scenarios, sent or, if not, of a stored plan that
+    can't be computed any more. Problems of a scenario as a whole lead to its name, those of the
+    site to it."""
     hrefs = {p.field: f"/{slug}/site#{field_id(p.field)}" for p in problems if p.field in INPUTS}
     hrefs["scenarios"] = "#scenarios"
     for number in range(1, count + 1):

@@ -48,8 +48,7 @@ from app.pages.studies import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Outcome, StoredSite
-from app.words.answer import answer_sentences, opening_words
-from app.words.how_sure import Narrow, narrow_words
+from app.words.answer import Narrow, answer_sentences, narrow_words, opening_words
 from app.words.phrases import Statement
 from app.words.weighings import weighed_words
 from sim.decide.answer import Comparison, Opening
@@ -60,13 +59,8 @@ router = APIRouter()
 
 @dataclass(frozen=True, slots=True)
 class ChoosePage:
-    """Choosing a day.
-
-    Attributes:
-        typed, message: the date field as typed, and what is wrong with it.
-        special: days that are worth a look, such as the busiest of the demo site, by what they
-            are.
-    """
+    """Choosing a day: the date field as typed with what is wrong with it, the coming days, and
+    days that are worth a look, such as the busiest of the demo site, by what they are."""
 
     slug: str
     units: str

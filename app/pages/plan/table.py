@@ -105,11 +105,8 @@ class ComparisonTable:
 def comparison_table(
     comparison: Comparison, system: str, advised: int | None = None
 ) -> ComparisonTable:
-    """The table of a comparison in the reader's units ("si" or "us").
-
-    Args:
-        advised: the column to mark; without it the one that `Comparison.best` advises.
-    """
+    """The table of a comparison in the reader's units ("si" or "us"); the `advised` column is
+    marked, else the one that `Comparison.best` advises."""
     columns = comparison.columns
     best = comparison.best if advised is None else advised
     heads = tuple(

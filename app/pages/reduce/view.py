@@ -16,8 +16,8 @@ from app.pages.plan.table import ComparisonTable, comparison_table
 from app.pages.studies import StudyProgress
 from app.pages.writing import new_request_key
 from app.sites.reading import StoredSite
+from app.words.answer import Narrow, narrow_words
 from app.words.cues import CuePart, cues_of
-from app.words.how_sure import Narrow, narrow_words
 from app.words.phrases import Statement, TextTable
 from app.words.rules import wish_words
 from app.words.switching import choice_words

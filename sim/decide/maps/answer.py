@@ -21,13 +21,8 @@ ALL = "all"
 
 @dataclass(frozen=True, slots=True)
 class MapPoint:
-    """What came out at a point.
-
-    Attributes:
-        x, y: values of the two axes.
-        figures: means over the simulated days, by name.
-        keeps: by figure whether what the manager allows is kept.
-    """
+    """What came out at a point: means over the simulated days by name of the figure, and by figure
+    whether what the manager allows is kept."""
 
     x: float
     y: float

@@ -102,10 +102,8 @@ class Simulated:
 
 @dataclass(frozen=True, slots=True)
 class Plane:
-    """A map as it is simulated: its points by lattice spot, and the squares between them.
-
-    A spot without a point could not be simulated, such as a day with frost.
-    """
+    """A map as it is simulated: its points by lattice spot, those left out that could not be, such
+    as a day with frost, and the squares between them."""
 
     x: Axis
     y: Axis
@@ -145,10 +143,8 @@ class Plane:
 
 
 def map_question(question: Question, system: str) -> MapQuestion:
-    """The maps' grids for a question with one scenario, round to a reader of `system`.
-
-    A range without width, such as a belt with one speed, has a grid of one value.
-    """
+    """The maps' grids for a question with one scenario, round to a reader of `system`; a range
+    without width, such as a belt with one speed, has a grid of one value."""
     site = question.site.with_values(question.scenarios[0].changes)
     line, car = site.line, site.reference.numbers.length_m
     widest = INPUTS[SPACING].high
@@ -175,10 +171,8 @@ def allowed_of(site: Site) -> dict[str, float]:
 def worst_excess(
     figures: Mapping[str, float | None], names: Iterable[str], allowed: dict[str, float]
 ) -> float:
-    """The largest excess of some figures over what is allowed, each as a share of that.
-
-    A figure that a day does not have (the damp share of no car) is within its limit.
-    """
+    """The largest excess of some figures over what is allowed, each as a share of that; one that a
+    day does not have (the damp share of no car) is within its limit."""
     return max(
         0.0 if value is None else (value - allowed[name]) / (allowed[name] or 1.0)
         for name, value in ((name, figures[name]) for name in names)
@@ -356,10 +350,8 @@ def settings_map(
 def choose(
     site: Site, plane: Plane, present: Simulated, allowed: dict[str, float]
 ) -> tuple[Simulated | None, Simulated | None]:
-    """The best grid point and, without one, the nearest; see `SettingsMap`.
-
-    Of points with equal margins the one that lies nearest to the present setting is taken.
-    """
+    """The best grid point and, without one, the nearest; see `SettingsMap`. Of points with equal
+    margins the one that lies nearest to the present setting is taken."""
     points, now = plane.grid(), present.point
 
     def steps_away(point: MapPoint) -> float:
