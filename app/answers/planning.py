@@ -128,8 +128,9 @@ def make_question(
     expected = look(data, day, parse_override(expect, data.units))
     evening = evening_before(data, day, look)
     question = Question(
-        data.site, expected.conditions, scenarios, replications, seed, evening, data.given, belief
-    )
+        data.site, expected.conditions, scenarios, replications, seed,
+        evening=evening, known=data.given, belief=belief,
+    )  # fmt: skip
     return question, expected
 
 
@@ -162,7 +163,8 @@ def planned_day(desk: Desk, day: date) -> DayInputs:
 def _planned(desk: Desk, day: date) -> DayInputs:
     plan, held = desk.plans.get(day), weighings_of(desk)
     expect, scenarios = (plan.expect, plan.scenarios) if plan else ("", DEFAULT_SCENARIOS)
-    blank = DayInputs(day, plan.version if plan else 0, expect, scenarios, None, (), None, held)
+    version = plan.version if plan else 0
+    blank = DayInputs(day, version, expect, scenarios, None, (), question=None, held=held)
     try:
         question, expected = make_question(
             desk.data, day, expect, scenarios, look=desk.look, belief=belief_in(held)

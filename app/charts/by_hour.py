@@ -207,7 +207,7 @@ def _chart(
             for k, hour in enumerate(hours)
         ),
     )
-    return Chart(name, title, says, svg, heads, rows, key)
+    return Chart(name, title, says, svg, heads, rows, key=key)
 
 
 def _has_marker(position: int, scenario: int, count: int) -> bool:

@@ -202,12 +202,12 @@ def _charts(
 
     def chart(name: str, title: str, says: str, seen: Seen) -> Chart:
         label = _("Map of {title}; every value of its grid is in the table below.", title=title)
-        svg = map_picture(label, x, y, seen.shades, seen.texts, lines.get(name, lines[ALL]), spots)
+        svg = map_picture(label, x, y, seen, lines.get(name, lines[ALL]), spots)
         table = tuple(
             (_plain(value), *(cell or "–" for cell in row))
             for value, row in zip(y.values, seen.texts, strict=True)
         )
-        return Chart(f"{which}-{name}", title, says, svg, heads, table, seen.key)
+        return Chart(f"{which}-{name}", title, says, svg, heads, table, key=seen.key)
 
     charts = [chart(LIMITS_KEY, _("Which limits hold"), *_limits_map(rows))]
     for name in found.present.figures:
@@ -252,11 +252,9 @@ def _limits_map(rows: Sequence[Sequence[MapPoint | None]]) -> tuple[str, Seen]:
 
 
 def _missed_words(missed: Sequence[str]) -> str:
-    if not missed:
-        return _("all hold")
     if len(missed) == len(SHORT):
         return _("none")
-    return ", ".join(_(SHORT[name]) for name in missed)
+    return ", ".join(_(SHORT[name]) for name in missed) or _("all hold")
 
 
 def _says(found: SettingsMap, plane: Map, name: str, system: str) -> str:
@@ -328,12 +326,12 @@ def map_picture(
     label: str,
     x: Ruler,
     y: Ruler,
-    shades: Shades,
-    texts: Sequence[Sequence[str]],
+    seen: Seen,
     lines: Sequence[Stretch],
     spots: Sequence[Spot],
 ) -> Markup:
-    """A map; `texts` are the words of each cell, of which some are printed."""
+    """A map; of the words of its cells some are printed."""
+    shades, texts = seen.shades, seen.texts
     across, down = Scale(*x.domain, LEFT, 100.0), Scale(*y.domain, FLOOR, TOP)
     bound = marks.line_of(
         place

@@ -94,7 +94,7 @@ def maps_part(found: SettingsMap, origin: str, system: str) -> MapsPart:
     )
     charts, weather = settings_charts(found, system), weather_charts(found, system)
     bears, key = bearing_words(found, system), maps_key(found)
-    return MapsPart(found, origin, tuple(allowed), charts, weather, bears, key)
+    return MapsPart(found, origin, tuple(allowed), charts, weather, bears=bears, key=key)
 
 
 def _page(

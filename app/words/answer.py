@@ -72,14 +72,12 @@ def _answer(comparison: Comparison) -> Statement:
         damp, more = _damp(chosen, None), _("Add a second scenario to compare it with.")
         return Statement(_("{name}:", name=chosen.name), f"{damp} {more}")
     says: list[str] = []
-    if best == 0 and not any(
-        column.apart(name).matters
-        for column in columns[1:]
-        for name in ("margin", "damp_share", "cars_lost", "cars_washed")
-    ):
+    told = ("margin", "damp_share", "cars_lost", "cars_washed")
+    if best == 0 and not any(one.apart(name).matters for one in columns[1:] for name in told):
         says.append(_("No column differs from another by enough to matter."))
     is_drier = bool(best) and chosen.apart("damp_share").matters
-    says.append(_begun(_damp(chosen, first if is_drier else None)))
+    damp = _damp(chosen, first if is_drier else None)
+    says.append(damp[:1].upper() + damp[1:])
     margin = chosen.apart("margin")
     earns = money_words(margin) if margin.is_strong else ""
     also = [earns, _missed(comparison, chosen), _lost_cars(comparison)]
@@ -103,12 +101,10 @@ def _rule_act(rule: RuleParts, name: str, stays: bool) -> str:
         spans = [_("from {start} to {end}", start=start, end=end) for start, end in rule.spans]
         return _("Reduce wiping {spans}.", spans=joined(spans))
     if rule.kind == "band":
-        return _(
-            "Reduce wiping from {upper}{space}% saturation on, and go back at {lower}{space}%.",
-            upper=rule.upper,
-            lower=rule.lower,
-            space=NBSP,
+        sentence = (
+            "Reduce wiping from {upper}{space}% saturation on, and go back at {lower}{space}%."
         )
+        return _(sentence, upper=rule.upper, lower=rule.lower, space=NBSP)
     if rule.kind == "service":
         return _("Reduce wiping for all but cars sold the full wipe.")
     return _("Keep to “{name}”.", name=name) if stays else _("Wipe as in “{name}”.", name=name)
@@ -122,12 +118,9 @@ def _damp(chosen: Column, other: Column | None) -> str:
     before = None if other is None else other.value("damp_share")
     is_part = full is not None and 0.02 < full < 0.98
     several = share > 0.4 or 0.002 > share > 0
-    return _(
-        LEAVING[several, before is not None, is_part],
-        cars=one_in(share),
-        before="" if before is None else one_in(before, bare=True),
-        share=share_words(full or 0.0),
-    )
+    was = "" if before is None else one_in(before, bare=True)
+    sentence = LEAVING[several, before is not None, is_part]
+    return _(sentence, cars=one_in(share), before=was, share=share_words(full or 0.0))
 
 
 def money_words(apart: PairedDifference) -> str:
@@ -151,18 +144,14 @@ def _missed(comparison: Comparison, chosen: Column) -> str:
 
 def _lost_cars(comparison: Comparison) -> str:
     """When cars are lost: how many, and what of the columns or of the line would help."""
-    columns, best = comparison.columns, comparison.best
-    lost = columns[best].value("cars_lost") or 0.0
-    arrived = columns[best].value("cars_arrived") or 0.0
-    if lost < max(1.0, 0.01 * arrived):
+    columns, chosen = comparison.columns, comparison.columns[comparison.best]
+    lost = chosen.value("cars_lost") or 0.0
+    if lost < max(1.0, 0.01 * (chosen.value("cars_arrived") or 0.0)):
         return ""
-    said = _lost(columns[best])
-    others = [
-        (column.value("cars_lost") or 0.0, i) for i, column in enumerate(columns) if i != best
-    ]
-    fewest, where = min(others, default=(math.inf, 0))
-    if fewest < 0.7 * lost - 1:
-        sentence, better = "{lost} cars are lost; “{name}” would lose {fewest}.", columns[where]
+    said = _lost(chosen)
+    better = min(columns, key=lambda column: column.value("cars_lost") or 0.0)
+    if (better.value("cars_lost") or 0.0) < 0.7 * lost - 1:
+        sentence = "{lost} cars are lost; “{name}” would lose {fewest}."
         return _(sentence, lost=said, name=better.name, fewest=_lost(better))
     sentence = (
         "{lost} cars are lost though the belt could take them: pay lanes or loading hold them up."
@@ -180,11 +169,6 @@ def _lost(column: Column) -> str:
     figure = column.figures["cars_lost"]
     value = figure.value or 0.0
     return stepped(value, printed_step(figure, "cars", "si", value))
-
-
-def _begun(sentence: str) -> str:
-    """A sentence that begins with a count in words, as the first of its line."""
-    return sentence[:1].upper() + sentence[1:]
 
 
 def opening_words(opening: Opening) -> str:
@@ -252,9 +236,7 @@ def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
     """
     if MISFIT in told:
         return _("What was weighed does not fit the model, so no advice is firm.")
-    weighed = [
-        kind in told or any(name in given for name in names) for kind, names in WEIGHED.items()
-    ]
+    weighed = [kind in told or not set(names).isdisjoint(given) for kind, names in WEIGHED.items()]
     if all(weighed):
         return ""
     if any(weighed):
@@ -280,11 +262,8 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
         return None
     column = comparison.columns[comparison.best if advised is None else advised]
     for name, words in WIDENED.items():
-        shares = {
-            row.input: row.share
-            for row in column.widest.get(name, ())
-            if row.input in INPUTS or row.input == LEVEL
-        }
+        rows = [row for row in column.widest.get(name, ()) if row.input in (*INPUTS, LEVEL)]
+        shares = {row.input: row.share for row in rows}
         if shares:
             return _narrow(_(words), shares, comparison.conditions.spread.like_days)
     return None

@@ -57,13 +57,13 @@ def cell_of(info: FigureInfo, column: Column, system: str, days: int) -> FigureC
     if not half_width(figure.run_error, info.unit, system) and value == round(value):
         step = max(step, 1.0)  # 100 % by rule is no measurement with decimals
     return FigureCell(
-        stepped(value, step),
-        _single_days(info, figure, system, days),
-        _site_words(info, figure, system, step),
-        _difference(info, apart, system, step),
-        _likely(info, apart, system),
-        "" if apart.value is None else _(apart.word),
-        not apart.matters,
+        value=stepped(value, step),
+        days=_single_days(info, figure, system, days),
+        site=_site_words(info, figure, system, step),
+        difference=_difference(info, apart, system, step),
+        likely=_likely(info, apart, system),
+        word="" if apart.value is None else _(apart.word),
+        plain=not apart.matters,
     )
 
 

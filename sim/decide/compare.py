@@ -195,8 +195,8 @@ def compare(
 def comparison(question: Question, columns: tuple[Column, ...]) -> Comparison:
     """Columns with the day that they share, as the first scenario's cloth opens it."""
     belief, shape, day = question.belief, question.shape, question.first_day.numbers
-    conditions, source = question.conditions, question.opening_source
-    if source != "weighing":
+    conditions = question.conditions
+    if question.opening_source != "weighing":
         conditions = replace(conditions, opening_moisture_kg_kg=day.opening_moisture)
     return Comparison(
         seed=question.seed,

@@ -130,13 +130,13 @@ def run_blocks(
     if before is not None:
         table[:, :, : before.shape.points, : before.shape.days] = before.table
     return NestedRuns(
-        shape,
-        experiment.names,
-        np.concatenate([experiment.points(block, shape.points) for block in range(shape.blocks)]),
-        levels_of(experiment, shape, experiment.conditions),
-        tuple(runs_of(rows, shape, experiment.seed) for rows in table),
-        table,
-        experiment.belief,
+        shape=shape,
+        names=experiment.names,
+        u=np.concatenate([experiment.points(block, shape.points) for block in range(shape.blocks)]),
+        level=levels_of(experiment, shape, experiment.conditions),
+        runs=tuple(runs_of(rows, shape, experiment.seed) for rows in table),
+        table=table,
+        belief=experiment.belief,
     )
 
 

@@ -24,6 +24,7 @@ from app.charts.maps import (
     FLOOR,
     SHADES,
     Ruler,
+    Seen,
     map_picture,
     round_steps,
     settings_charts,
@@ -381,7 +382,7 @@ def test_only_what_may_not_be_used_is_hatched() -> None:
         y = Ruler("y", (1.0, 2.0))
         cells = ((0, 1, 2), (0, 1, 2))
         texts = (("a", "b", "c"),) * 2
-        seen = drawn(str(map_picture("map", x, y, cells, texts, (), ())))
+        seen = drawn(str(map_picture("map", x, y, Seen(cells, texts, ()), (), ())))
         return [seen.along(place[0]) for line in seen.lines.get("hatch", ()) for place in line]
 
     assert hatched(None, None) == []

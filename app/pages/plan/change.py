@@ -399,17 +399,17 @@ def _tried(
         answer, problems = _answer(web, site, plan, typed, drawn, with_charts)
     faults = faults_of(problems, units)
     return ChangePart(
-        site.slug,
-        plan.day.isoformat(),
-        units,
-        number[:LONGEST_NUMBER],
-        typed.start,
-        tuple(one.name for one in plan.scenarios),
-        tuple(dial(name, typed, site.data.site, faults) for name in MOVED),
-        tuple(day_dial(name, typed, faults) for name in DAY_FIELDS),
-        scenario_view(typed.scenario, TRIED, site.data.site, units, faults),
-        answer,
-        tuple((field_id(name), " ".join(texts)) for name, texts in faults.items()),
+        slug=site.slug,
+        day=plan.day.isoformat(),
+        units=units,
+        number=number[:LONGEST_NUMBER],
+        start=typed.start,
+        starts=tuple(one.name for one in plan.scenarios),
+        dials=tuple(dial(name, typed, site.data.site, faults) for name in MOVED),
+        day_dials=tuple(day_dial(name, typed, faults) for name in DAY_FIELDS),
+        rule=scenario_view(typed.scenario, TRIED, site.data.site, units, faults),
+        answer=answer,
+        messages=tuple((field_id(name), " ".join(texts)) for name, texts in faults.items()),
     )
 
 

@@ -298,11 +298,11 @@ def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison)
         most = question.different_days
         refining = refining_words(view.running, view.failed, found.days, most)
     return PlanTold(
-        comparison_table(found, site.data.units),
-        narrow_words(found) if has_cars else None,
-        hourly_charts(found) if has_cars else (),
-        "" if found.opening is None else opening_words(found.opening),
-        found.opening,
-        refining,
-        change_part(request, site, view.asked),
+        table=comparison_table(found, site.data.units),
+        narrow=narrow_words(found) if has_cars else None,
+        charts=hourly_charts(found) if has_cars else (),
+        origin="" if found.opening is None else opening_words(found.opening),
+        opening=found.opening,
+        refining=refining,
+        change=change_part(request, site, view.asked),
     )

@@ -317,11 +317,13 @@ def settings_map(
     there = scenario
     if other is not None and other is not present:
         there = at_setting(scenario, site, other.point.x, other.point.y)
-    weather = work.plane(
-        asked.demands,
-        asked.temps,
-        lambda demand, temp: _weather(site, scenario, day, demand, temp),
-    )
+
+    def in_weather(demand: float, highest_c: float) -> tuple[Scenario, Conditions] | None:
+        """None where the day is outside what the model knows."""
+        moved = at_highest(day, highest_c)
+        return None if check_conditions(site, moved) else (scenario, at_demand(moved, demand))
+
+    weather = work.plane(asked.demands, asked.temps, in_weather)
     demands = asked.demands.values
     demand_now = work.run([(d, top, scenario, at_demand(day, d)) for d in demands])
     demand_best = demand_now
@@ -397,11 +399,3 @@ def differences(site: Site, present: Simulated, other: Simulated) -> dict[str, P
         )
         for i, name in enumerate(MAPPED)
     }
-
-
-def _weather(
-    site: Site, scenario: Scenario, conditions: Conditions, demand: float, highest_c: float
-) -> tuple[Scenario, Conditions] | None:
-    """Scenario and day; None where the day is outside what the model knows."""
-    day = at_highest(conditions, highest_c)
-    return None if check_conditions(site, day) else (scenario, at_demand(day, demand))
