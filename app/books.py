@@ -108,7 +108,6 @@ WETTEST_KG_KG = 8.0
 
 def weighing_problems(item: Weighing, site: Site | None = None) -> Iterable[InputProblem]:
     """Why a weighing can't be, though each field can; with a site also by its hours and classes."""
-    filling: dict[str, object]
     dry = INPUTS["strip_dry_mass_kg"]
     is_dry = dry.low <= item.dry_kg <= dry.high
     if is_dry and not item.dry_kg < item.weight_kg <= (1.0 + WETTEST_KG_KG) * item.dry_kg:

@@ -1,1 +1,1 @@
-"""Files in and out: CSV cells and tables, hourly files, spreadsheets, calendars, uploads."""
+"""Files in and out: CSV cells and tables, hourly files, spreadsheets, uploads."""

@@ -126,10 +126,10 @@ def read_file(
     if pending.kind == "weather":
         pressure_pa = site.drying.pressure_pa
         return read_weather(file.raw, site.timezone, pressure_pa, pending.name, told)
-    line, counted = site.line, pending.counted or None
     return read_counts(
-        file.raw, site.timezone, line.open_h, line.close_h, counted, pending.name, told
-    )
+        file.raw, site.timezone, site.line.open_h, site.line.close_h,
+        counted=pending.counted or None, file=pending.name, told=told,
+    )  # fmt: skip
 
 
 class FilePreviews:

@@ -10,8 +10,30 @@ from typing import TypedDict, cast
 
 from app.catalogue import _, short_date
 from app.sites.reading import Change
+from app.words.cloth import reason_words
+from app.words.numbers import amount
 from app.words.phrases import moment
-from sim.inputs import INPUTS, PEOPLE, SETS, SHIFTS, WEIGHED, Entry, Value
+from app.words.weighings import NAMES, strip_when
+from sim.inputs import (
+    EVENTS,
+    HOODS_COUNTED,
+    INPUTS,
+    INSPECTED,
+    LAUNDERED,
+    PEOPLE,
+    PUT_ON,
+    SETS,
+    SHIFTS,
+    TAKEN_OFF,
+    WEIGHED,
+    AnyRows,
+    ClothEvent,
+    Entry,
+    PlannedShift,
+    Value,
+    Weighing,
+)
+from sim.inputs.rows import Amount
 from sim.units import NBSP, format_number, quantity, show_clock
 
 FIELD_NAMES = {
@@ -41,19 +63,22 @@ class HistoryRow:
 def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
     """A change in the reader's units, on the site's clock."""
     row = INPUTS.get(change.field)
+    rows: AnyRows
     if row is not None:
         symbol = _(row.unit.symbol(system)) if row.is_number else ""
         label = f"{_(row.label)}, {symbol}" if symbol else _(row.label)
         old, new = (_input_text(row, value, system) for value in (change.old, change.new))
     elif change.what == WEIGHED.what:
-        label = _("Weighing {which}", which=change.field)
+        label = _("Weighing: {which}", which=_which(WEIGHED, change))
         old, new = (_weighing(value, system) for value in (change.old, change.new))
     elif change.what == SETS.what:
-        label = _("Cloth: {which}", which=change.field)
-        old, new = _cloth(change.old), _cloth(change.new)
+        held = change.new or change.old
+        rows = EVENTS if isinstance(held, dict) and "kind" in held else SETS
+        label = _("Cloth: {which}", which=_which(rows, change))
+        old, new = (_cloth(rows, value, system) for value in (change.old, change.new))
     elif change.what in (PEOPLE.what, SHIFTS.what):
-        label = _("Staff: {which}", which=change.field)
-        said = _shift if change.what == SHIFTS.what else _person
+        rows, said = (SHIFTS, _shift) if change.what == SHIFTS.what else (PEOPLE, _person)
+        label = _("Staff: {which}", which=_which(rows, change))
         old, new = said(change.old), said(change.new)
     elif _DAY.fullmatch(change.field):
         label = short_date(date.fromisoformat(change.field))
@@ -62,6 +87,26 @@ def history_row(change: Change, timezone: str, system: str) -> HistoryRow:
         label = _(FIELD_NAMES.get(change.field, change.field or change.what))
         old, new = _part(change.what, change.old), _part(change.what, change.new)
     return HistoryRow(moment(change.at, timezone), change.person, label, old, new)
+
+
+def _which(rows: AnyRows, change: Change) -> str:
+    """Which row of a book was changed, named as its page names it; or that it was their order."""
+    held = change.new or change.old
+    if not isinstance(held, dict):
+        return _("order")
+    row = rows.of_plain(held)
+    if isinstance(row, Weighing):
+        return f"{_(NAMES[row.kind])}, {strip_when(row)}"
+    if isinstance(row, ClothEvent):
+        what = {
+            PUT_ON: _("{name} put on", name=row.name),
+            TAKEN_OFF: _("{name} taken off", name=row.name),
+            LAUNDERED: _("{name} laundered", name=row.name),
+            INSPECTED: _("{name} looked at", name=row.name),
+            HOODS_COUNTED: _("damp hoods counted under {name}", name=row.name),
+        }
+        return f"{what[row.kind]}, {short_date(row.day)}, {show_clock(row.at_s)}"
+    return f"{row.name}, {short_date(row.day)}" if isinstance(row, PlannedShift) else str(row.name)
 
 
 def _input_text(row: Entry, value: object, system: str) -> str:
@@ -107,13 +152,24 @@ def _weighing(value: object, system: str) -> str:
     return _("{wet} wet, {dry} dry", wet=wet, dry=dry)
 
 
-def _cloth(value: object) -> str:
-    """A set, an entry of its record or the order of sets: what is there besides name and time."""
+def _cloth(rows: AnyRows, value: object, system: str) -> str:
+    """A set, an entry of its record or the order of sets: what is there besides what names it, each
+    part under the label of its field in the form."""
     if not isinstance(value, dict):
         return ", ".join(value) if isinstance(value, list) else "–"
-    named = {"name", "day", "at_s", "kind"}
-    told = [f"{key} {v}" for key, v in value.items() if key not in named and v not in (None, "")]
-    return ", ".join(told) or _("entered")
+    row, told = rows.of_plain(value), []
+    for name, cell in rows.cells.items():
+        part = getattr(row, name)
+        if name in rows.named or part in (None, ""):
+            continue
+        if isinstance(cell, Amount):
+            part = amount(part, cell.unit, system, 4)
+        elif isinstance(part, date):
+            part = short_date(part)
+        else:
+            part = reason_words().get(part, part)
+        told.append(_("{label}: {value}", label=_(cell.label), value=part))
+    return "; ".join(told) or _("entered")
 
 
 def _marks(marks: object) -> str:

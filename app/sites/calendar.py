@@ -32,34 +32,23 @@ def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[CalendarEn
     An order that should have gone out before today is put on today.
     """
     minutes = site.wear.set_change_min
-    before_opening = max(0.0, site.line.open_h * 3600.0 - 60.0 * minutes)
+    opens_s = site.line.open_h * 3600.0
+    before_opening = max(0.0, opens_s - 60.0 * minutes)
+    summary = _("Cloth: set to the laundry, hang the next dry one")
+    words = _("Before opening at {time}.", time=show_clock(opens_s))
     rows = [
-        CalendarEntry(
-            f"laundry-{day.isoformat()}",
-            day,
-            before_opening,
-            minutes,
-            _("Cloth: set to the laundry, hang the next dry one"),
-            _("Before opening at {time}.", time=show_clock(site.line.open_h * 3600.0)),
-        )
+        CalendarEntry(f"laundry-{day.isoformat()}", day, before_opening, minutes, summary, words)
         for day in found.laundry_days
     ]
+    summary = _("Cloth: change a worn set, about now")
     for change in found.changes:
         words = _(
             "Look at the set before. 8 of 10 futures have this change between {low} and {high}.",
             low=short_date(change.low),
             high=_("after the season") if change.high is None else short_date(change.high),
         )
-        rows.append(
-            CalendarEntry(
-                f"change-{change.number}",
-                change.day,
-                before_opening,
-                minutes,
-                _("Cloth: change a worn set, about now"),
-                words,
-            )
-        )
+        key = f"change-{change.number}"
+        rows.append(CalendarEntry(key, change.day, before_opening, minutes, summary, words))
     for order in found.orders:
         words = _("For change {number}.", number=order.for_change)
         if order.by < today:
@@ -68,16 +57,9 @@ def entries_of(found: SeasonAnswer, site: Site, today: date) -> tuple[CalendarEn
                 number=order.for_change,
                 day=short_date(order.by),
             )
-        rows.append(
-            CalendarEntry(
-                f"order-{order.for_change}",
-                max(order.by, today),
-                None,
-                0.0,
-                _("Cloth: order {count} new", count=order.quantity),
-                words,
-            )
-        )
+        summary = _("Cloth: order {count} new", count=order.quantity)
+        key, day = f"order-{order.for_change}", max(order.by, today)
+        rows.append(CalendarEntry(key, day, None, 0.0, summary, words))
     return tuple(sorted(rows, key=lambda row: (row.day, row.key)))
 
 
@@ -110,12 +92,9 @@ def follow(
             rows.append(before)
         else:
             rows.append(Exported(before.uid, entry, before.sequence + 1, False, now))
-    rows += [
-        row
-        if row.is_cancelled
-        else replace(row, sequence=row.sequence + 1, is_cancelled=True, at=now)
-        for row in held.values()
-    ]
+    for row in held.values():
+        gone = replace(row, sequence=row.sequence + 1, is_cancelled=True, at=now)
+        rows.append(row if row.is_cancelled else gone)
     return tuple(sorted(rows, key=lambda row: (row.entry.day, row.entry.key, row.uid)))
 
 

@@ -316,7 +316,7 @@ class Gate:
                     writes.end_held_study(session, key, holder, "done")
             if store.is_final(session, key):
                 return Outcome(site_id, site.version)
-            writes.add_result(session, key, site_id, day, self._now, text, is_final)
+            writes.add_result(session, key, site_id, day, self._now, text, is_final=is_final)
             change = NewChange("result", day.isoformat(), None, {"key": key})
             return self._record(site_id, site.version, (change,), f"result {key}")
 

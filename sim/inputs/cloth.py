@@ -16,20 +16,20 @@ class Water:
 
     film_after_rinse_kg_m2: float = number(
         0.1, "Water film after rinse", "film", 0.01, 0.5,
-        "guess (0.1 mm; order of a drained sheet with drops)", ln(0.06, 0.17),
+        "guess (0.1 mm; order of a drained sheet with drops)", prior=ln(0.06, 0.17),
     )
     blower_removal: float = number(
         0.7, "Share the blowers remove at the reference speed", "share", 0, 0.99, "guess",
-        bt(0.5, 0.85),
+        prior=bt(0.5, 0.85),
     )
     blower_reference_speed_m_s: float = number(
         0.25, "Conveyor speed at which that holds", "speed", 0.05, 0.6, "the usual speed",
     )
     blower_speed_exponent: float = number(
-        0.5, "How blowing weakens with speed", "number", 0, 2, "guess", ln(0.2, 1),
+        0.5, "How blowing weakens with speed", "number", 0, 2, "guess", prior=ln(0.2, 1),
     )
     film_cv: float = number(
-        0.25, "Film, variation between cars", "share", 0, 1.5, "guess", ln(0.15, 0.42),
+        0.25, "Film, variation between cars", "share", 0, 1.5, "guess", prior=ln(0.15, 0.42),
     )
     film_factor_hood: float = number(1, "Film factor, hood", "factor", 0.2, 3, "reference zone")
     film_factor_windshield: float = number(
@@ -45,18 +45,18 @@ class Wiping:
 
     contact_patch_m: float = number(
         0.5, "Length along the car that the cloth lies on", "short_length", 0.05, 2,
-        "guess; measure on site (chalk test)", ln(0.3, 0.8),
+        "guess; measure on site (chalk test)", prior=ln(0.3, 0.8),
     )
     uptake_max: float = number(
         0.92, "Share a dry new cloth takes, endless contact", "share", 0.3, 1, "guess",
-        bt(0.8, 0.97),
+        prior=bt(0.8, 0.97),
     )
     wipe_time_s: float = number(
-        0.8, "Time constant of wiping one spot", "seconds", 0.05, 10, "guess", ln(0.3, 2),
+        0.8, "Time constant of wiping one spot", "seconds", 0.05, 10, "guess", prior=ln(0.3, 2),
     )
     damp_limit_saturation: float = number(
         0.6, "Damp limit", "share", 0.1, 0.95,
-        "guess; observable: strip weight when cars begin to come out damp", bt(0.45, 0.74),
+        "guess; observable: strip weight when cars begin to come out damp", prior=bt(0.45, 0.74),
         advice="Saturation at which the reference car with median film just leaves damp.",
     )
     damp_limit_from: str = choice(
@@ -97,22 +97,22 @@ class Wheel:
     )
     holding_capacity_kg_kg: float = number(
         2.2, "Holding capacity", "moisture", 0.5, 6,
-        "guess; soak, drain until dripping stops, weigh", ln(1.5, 3.2),
+        "guess; soak, drain until dripping stops, weigh", prior=ln(1.5, 3.2),
     )
     throw_off_moisture_kg_kg: float = number(
         0.55, "Moisture where throw-off ends, at idle", "moisture", 0.05, 3,
-        "guess; consistent in order with a laundry table at equal G × length", ln(0.3, 1),
+        "guess; consistent in order with a laundry table at equal G × length", prior=ln(0.3, 1),
     )
     throw_off_time_s: float = number(
         3600, "Time constant of throw-off, at idle", "minutes_from_s", 60, 36000,
-        "guess; minutes at 100 g, × ratio of G (drainage ∝ G)", ln(1200, 10800),
+        "guess; minutes at 100 g, × ratio of G (drainage ∝ G)", prior=ln(1200, 10800),
     )
     throw_off_speed_exponent: float = number(
-        0.4, "b: moisture limit ∝ G^−b", "number", 0, 1, LAUNDRY, ln(0.2, 0.7),
+        0.4, "b: moisture limit ∝ G^−b", "number", 0, 1, LAUNDRY, prior=ln(0.2, 0.7),
     )
     throw_off_time_exponent: float = number(
-        1, "c: time constant ∝ G^−c", "number", 0, 2,
-        "Darcy drainage, textbook from memory", nm(0.6, 1.4),
+        1, "c: time constant ∝ G^−c", "number", 0, 2, "Darcy drainage, textbook from memory",
+        prior=nm(0.6, 1.4),
     )
     weigh_in_log_sd: float = number(
         0.12, "Error of a weigh-in, as share of the water", "share", 0.01, 0.6,
@@ -137,7 +137,7 @@ class Drying:
     """Air at the cloth and how it dries."""
 
     critical_moisture_kg_kg: float = number(
-        0.4, "Moisture below which drying slows", "moisture", 0.05, 2, "guess", ln(0.2, 0.8),
+        0.4, "Moisture below which drying slows", "moisture", 0.05, 2, "guess", prior=ln(0.2, 0.8),
     )
     bound_moisture_kg_kg: float = number(
         0.02, "Moisture that does not dry off", "moisture", 0, 0.2,
@@ -145,14 +145,15 @@ class Drying:
     )
     exposed_area_share: float = number(
         0.45, "Share of both strip faces that the air reaches", "share", 0.05, 1,
-        "guess (only its product with heat transfer is identified)", bt(0.2, 0.73),
+        "guess (only its product with heat transfer is identified)", prior=bt(0.2, 0.73),
     )
     air_slip: float = number(
-        0.5, "Air speed past strips ÷ strip speed", "number", 0.05, 1, "guess", bt(0.25, 0.75),
+        0.5, "Air speed past strips ÷ strip speed", "number", 0.05, 1, "guess",
+        prior=bt(0.25, 0.75),
     )
     still_h_w_m2k: float = number(
         6, "Heat transfer, wheel standing", "heat_transfer", 1, 25,
-        "free convection 2–25 W/m²K, textbook from memory", ln(3, 12),
+        "free convection 2–25 W/m²K, textbook from memory", prior=ln(3, 12),
     )
     wheel_heat_w: float = number(
         0, "Friction heat reaching the cloth", "power", 0, 5000,
@@ -160,15 +161,15 @@ class Drying:
     )
     tunnel_temp_offset_k: float = number(
         0, "Tunnel air warmer than outdoors", "temperature_difference", -15, 20,
-        "guess; one thermometer", nm(-2, 2),
+        "guess; one thermometer", prior=nm(-2, 2),
     )
     tunnel_humid_share: float = number(
         0.35, "Tunnel air: part of the way to saturation, open", "share", 0, 1,
-        "guess; one hygrometer", bt(0.12, 0.68),
+        "guess; one hygrometer", prior=bt(0.12, 0.68),
     )
     night_humid_share: float = number(
         0.6, "Tunnel air: part of the way to saturation, closed", "share", 0, 1, "guess",
-        bt(0.3, 0.85),
+        prior=bt(0.3, 0.85),
     )
     pressure_pa: float = number(
         101325, "Air pressure", "pressure", 60000, 110000, "standard atmosphere; from altitude",
@@ -183,25 +184,27 @@ class Wear:
     """Wear of the cloth and the sets that a site owns."""
 
     life_shape: float = number(
-        2.5, "Weibull shape of cloth life", "number", 0.5, 8, "guess", ln(1.5, 4.2),
+        2.5, "Weibull shape of cloth life", "number", 0.5, 8, "guess", prior=ln(1.5, 4.2),
     )
     life_scale_cars: float = number(
         60000, "Weibull scale of cloth life, full-wipe equivalents", "cars", 1000, 1_000_000,
-        "guess; own sets replace it", ln(25000, 150000),
+        "guess; own sets replace it", prior=ln(25000, 150000),
     )
     uptake_loss_at_life: float = number(
-        0.2, "Uptake lost when worn out", "share", 0, 0.9, "guess", bt(0.08, 0.42),
+        0.2, "Uptake lost when worn out", "share", 0, 0.9, "guess", prior=bt(0.08, 0.42),
     )
     cloth_wear_cars: float = number(
         0, "Wear of the set now on the wheel", "cars", 0, 1_000_000, "site's own",
         advice="Full-wipe equivalents since the set was new.",
     )
-    wet_wear_factor: float = number(1, "Wear wet ÷ dry", "factor", 0.2, 3, "guess", ln(0.6, 1.7))
+    wet_wear_factor: float = number(
+        1, "Wear wet ÷ dry", "factor", 0.2, 3, "guess", prior=ln(0.6, 1.7),
+    )
     idle_wear_per_h: float = number(
-        3, "Wear of an hour's spinning", "cars", 0, 200, "guess", ln(0.5, 18),
+        3, "Wear of an hour's spinning", "cars", 0, 200, "guess", prior=ln(0.5, 18),
     )
     launder_wear: float = number(
-        250, "Wear of one laundering", "cars", 0, 5000, "guess", ln(60, 1000),
+        250, "Wear of one laundering", "cars", 0, 5000, "guess", prior=ln(60, 1000),
     )
     sets_owned: int = whole(3, "Cloth sets owned", "sets", 1, 20, "site's own")
     dry_set_at_opening: bool = flag(
@@ -212,7 +215,7 @@ class Wear:
         0.05, "Moisture of a set put on dry", "moisture", 0, 1, "guess; weigh one strip",
     )
     set_change_min: float = number(
-        35, "Time to change a set", "minutes", 5, 240, "guess", ln(20, 60),
+        35, "Time to change a set", "minutes", 5, 240, "guess", prior=ln(20, 60),
     )
     set_change_people: int = whole(2, "People to change a set", "people", 1, 10, "guess")
     set_change_cars: str = choice(
@@ -221,7 +224,7 @@ class Wear:
         "guess; whatever the equipment's own manual and local code allow",
     )
     set_dry_h: float = number(
-        16, "Hours a set off the wheel needs to dry", "hours", 1, 96, "guess", ln(8, 32),
+        16, "Hours a set off the wheel needs to dry", "hours", 1, 96, "guess", prior=ln(8, 32),
     )
     launder_turn_h: float = number(24, "Laundry turn-round", "hours", 1, 336, "guess")
     launder_every_days: int = whole(
@@ -229,7 +232,7 @@ class Wear:
         advice="The set then goes to the laundry and the next dry one is hung before opening.",
     )
     order_lead_days: float = number(
-        14, "Delivery time of a new set", "days", 0, 365, "guess", ln(7, 28),
+        14, "Delivery time of a new set", "days", 0, 365, "guess", prior=ln(7, 28),
     )
 
 

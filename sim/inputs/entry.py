@@ -182,17 +182,18 @@ class Entry:
             return []
         if self.is_number:
             return [p for number in self._numbers(value) for p in self._range_problem(number)]
+        filling: dict[str, object] = {"label": self.label, "value": value}
         if self.kind == "choice":
             fits = value in dict(self.choices)
             sentence = "{label} “{value}” is not a choice. Use one of {allowed}."
+            filling["allowed"] = ", ".join(key for key, _ in self.choices)
         elif self.kind == "flag":
             fits = isinstance(value, bool)
             sentence = "{label} “{value}” is neither yes nor no."
         else:
             fits = isinstance(value, str) and value.isprintable() and self._fits(value)
             sentence = "{label} “{value}” can’t be used. Enter a word or a few, 1 to {most} letters."
-        allowed = ", ".join(key for key, _ in self.choices)
-        filling = {"label": self.label, "value": value, "allowed": allowed, "most": LONGEST_WORDS}
+            filling["most"] = LONGEST_WORDS
         return [] if fits else [InputProblem(self.name, sentence, filling)]
 
     def typed_problems(self, value: Value) -> list[InputProblem]:
@@ -228,7 +229,7 @@ class Entry:
             shown = self.amount(number)
         else:
             return []
-        filling = {"label": self.label, "value": shown, **self.limits()}
+        filling = {"label": self.label, **self.limits(), "value": shown}
         return [InputProblem(self.name, sentence, filling)]
 
     def with_unit(self, value: Value, system: str = "si") -> str:

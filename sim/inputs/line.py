@@ -65,13 +65,13 @@ class Line:
     )
     wheel_position_m: float = number(33, "Loading point to wheel", "length", 5, 120, ON_SITE)
     stops_per_h: float = number(
-        0.3, "Belt stops per open hour", "per_hour", 0, 20, LOGBOOK, ln(0.1, 1),
+        0.3, "Belt stops per open hour", "per_hour", 0, 20, LOGBOOK, prior=ln(0.1, 1),
     )
     stops_per_car: float = number(
-        0.001, "Belt stops per car", "per_thousand_cars", 0, 0.1, LOGBOOK, ln(0.0003, 0.004),
+        0.001, "Belt stops per car", "per_thousand_cars", 0, 0.1, LOGBOOK, prior=ln(0.0003, 0.004),
     )
     stop_median_s: float = number(
-        45, "Length of a stop, median", "seconds", 5, 3600, LOGBOOK, ln(25, 90),
+        45, "Length of a stop, median", "seconds", 5, 3600, LOGBOOK, prior=ln(25, 90),
     )
     stop_log_sd: float = number(0.8, "Length of a stop, log spread", "number", 0.1, 2, "guess")
     wheel_during_stop: str = choice(
@@ -89,17 +89,17 @@ class Pay:
         advice="One number, or by time: 2; 11:00 3; 18:00 2.",
     )
     quick_payer_share: float = number(
-        0.6, "Share of quick payers", "share", 0, 1, "guess", bt(0.4, 0.78),
+        0.6, "Share of quick payers", "share", 0, 1, "guess", prior=bt(0.4, 0.78),
     )
     quick_pay_kind: str = choice("lognormal", "Quick payer, kind of time", TIME_KINDS, "guess")
     quick_pay_mean_s: float = number(
-        15, "Quick payer, mean time", "seconds", 2, 300, "guess", ln(9, 25),
+        15, "Quick payer, mean time", "seconds", 2, 300, "guess", prior=ln(9, 25),
     )
     quick_pay_cv: float = number(0.3, "Quick payer, variation", "number", 0, 2, "guess")
     quick_pay_measured_s: Times = times((), "Quick payer, measured times", 0, 3600, MEASURED)
     slow_pay_kind: str = choice("lognormal", "Slow payer, kind of time", TIME_KINDS, "guess")
     slow_pay_mean_s: float = number(
-        50, "Slow payer, mean time", "seconds", 5, 900, "guess", ln(33, 76),
+        50, "Slow payer, mean time", "seconds", 5, 900, "guess", prior=ln(33, 76),
     )
     slow_pay_cv: float = number(0.5, "Slow payer, variation", "number", 0, 2, "guess")
     slow_pay_measured_s: Times = times((), "Slow payer, measured times", 0, 3600, MEASURED)
@@ -109,7 +109,7 @@ class Pay:
     )
     load_kind: str = choice("lognormal", "Loading, kind of time", TIME_KINDS, "guess")
     load_mean_s: float = number(
-        14, "Loading time with one loader", "seconds", 3, 300, "guess", ln(10, 20),
+        14, "Loading time with one loader", "seconds", 3, 300, "guess", prior=ln(10, 20),
     )
     load_cv: float = number(0.3, "Loading time, variation", "number", 0, 2, "guess")
     load_measured_s: Times = times((), "Loading, measured times", 0, 3600, MEASURED)
@@ -118,14 +118,15 @@ class Pay:
         advice="One number, or by time: 1; 11:00 2; 17:00 1.",
     )
     second_loader_factor: float = number(
-        0.75, "Loading time with a second loader", "factor", 0.3, 1, "guess", bt(0.55, 0.88),
+        0.75, "Loading time with a second loader", "factor", 0.3, 1, "guess", prior=bt(0.55, 0.88),
     )
     stack_limit_cars: int = whole(
         20, "Stack limit", "cars", 0, 300, "measure on site",
         advice="Cars that can wait before the pay lanes; one more drives away.",
     )
     patience_median_s: float = number(
-        900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, "guess", ln(400, 2000),
+        900, "Patience, median wait accepted", "minutes_from_s", 60, 14400, "guess",
+        prior=ln(400, 2000),
     )
     patience_log_sd: float = number(0.5, "Patience, log spread", "number", 0, 2, "guess")
     arrival_shape: str = choice(
@@ -136,7 +137,7 @@ class Pay:
     )
     day_factor_cv: float = number(
         0.12, "Day-to-day variation of demand", "share", 0, 1, "guess; counts replace it",
-        ln(0.06, 0.24),
+        prior=ln(0.06, 0.24),
     )
     hour_factor_cv: float = number(
         0.1, "Hour-to-hour variation of demand", "share", 0, 1, "guess; counts replace it",

@@ -39,10 +39,10 @@ class Crew:
     load_work_s: float = number(18, "Loading work per car", "seconds", 0, 300, "guess")
     exit_work_s: float = number(6, "Exit work per car", "seconds", 0, 300, "guess")
     damp_work_s: float = number(
-        60, "Extra hand work per car towel-finished", "seconds", 0, 600, "guess", ln(30, 120),
+        60, "Extra hand work per car towel-finished", "seconds", 0, 600, "guess", prior=ln(30, 120),
     )
     reduced_work_s: float = number(
-        10, "Extra hand work per reduced car", "seconds", 0, 300, "guess", ln(3, 30),
+        10, "Extra hand work per reduced car", "seconds", 0, 300, "guess", prior=ln(3, 30),
     )
     damp_finish_share: float = number(
         0.25, "Damp cars towel-finished", "share", 0, 1, "guess",
@@ -108,11 +108,11 @@ class Money:
     price_per_car: float = number(12, "Takings per car", "money", 0, 200, "guess")
     cost_per_car: float = number(2.5, "Water, soap, power per car", "money", 0, 100, "guess")
     damp_cost: float = number(
-        2, "Cost of a damp car", "money", 0, 100, "guess", ln(0.7, 6),
+        2, "Cost of a damp car", "money", 0, 100, "guess", prior=ln(0.7, 6),
         advice="Goodwill lost when a damp car is left as it is.",
     )
     reduced_cost: float = number(
-        0.35, "Cost of a reduced wipe", "money", 0, 50, "guess", ln(0.1, 1.2),
+        0.35, "Cost of a reduced wipe", "money", 0, 50, "guess", prior=ln(0.1, 1.2),
     )
     lost_cost: float = number(
         FOLLOWS, "Cost of a lost car", "money", 0, 200, "what a car leaves",
@@ -127,7 +127,7 @@ class Money:
     )
     launder_price: float = number(15, "Laundering a set", "money", 0, 2000, "guess")
     unplanned_change_cost: float = number(
-        500, "Extra cost of an unplanned change", "money", 0, 20000, "guess", ln(200, 1250),
+        500, "Extra cost of an unplanned change", "money", 0, 20000, "guess", prior=ln(200, 1250),
     )
 
     @property

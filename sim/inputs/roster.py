@@ -82,14 +82,14 @@ AWAY = (
 )
 
 
-def _amount(label: str, default: int, high: int) -> float:
+def _amount(label: str, hint: str, default: float, high: float) -> float:
     """A number of a person's row, 0 or more."""
     amount = Amount(
-        label=label, hint=f"{default} if left empty.", low=0, high=high,
+        label=label, hint=hint, low=0, high=high,
         fault="{field} of “{name}” is {value}. Enter {low} to {high}.",
         unreadable="is not a number. Enter one, as in 37.5.",
     )
-    made: float = cell(amount, float(default))
+    made: float = cell(amount, default)
     return made
 
 
@@ -108,9 +108,9 @@ class Person:
     roles: tuple[str, ...] = cell(Several(
         part=Name(barred=";"), label="Can do", hint="Several parted by semicolons.",
     ), ())
-    wage_per_h: float = _amount("Wage an hour, with on-costs", 20, 200)
-    least_h: float = _amount("Hours a week, least", 0, 80)
-    most_h: float = _amount("Hours a week, most", 40, 80)
+    wage_per_h: float = _amount("Wage an hour, with on-costs", "20 if left empty.", 20.0, 200)
+    least_h: float = _amount("Hours a week, least", "0 if left empty.", 0.0, 80)
+    most_h: float = _amount("Hours a week, most", "40 if left empty.", 40.0, 80)
     away: tuple[Away, ...] = cell(Several(
         part=AwayCell(fault=AWAY), label="Can’t work", hint="As sat; tue 0:00-12:00; 2026-07-18.",
         unreadable="can’t be read. Write sat, tue 0:00-12:00 or 2026-07-18, several parted by "

@@ -117,8 +117,7 @@ BUILT_IN = "site manager"
 NOTATIONS = (
     # the heads of files to be brought in
     "date,hour,cars_arrived", "date,hour,temp_f,humidity_pct,rain_in",
-    # rows of the books, told in the history and in forms as their files write them
-    "laundered on off inspected reason rotated planned worn length_m dry_kg torn",
+    # when somebody can't work, as people type it
     "mon tue wed thu fri sat sun",
     # a scenario's name that the program proposed when it was stored
     "Advised", "Reduced",

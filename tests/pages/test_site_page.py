@@ -2,11 +2,25 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 import pytest
 from fastapi.testclient import TestClient
 
 from app.sites.reading import gate
-from sim.inputs import CLASS_INPUTS, GROUP_INPUTS, GROUPS, INPUTS
+from sim.inputs import (
+    CLASS_INPUTS,
+    GROUP_INPUTS,
+    GROUPS,
+    INPUTS,
+    INSPECTED,
+    PUT_ON,
+    TAKEN_OFF,
+    WORN,
+    ClothBook,
+    ClothEvent,
+    ClothSet,
+)
 from sim.units import format_number
 from tests.demo_app import app_of
 from tests.pages.pages import Page, page_of, stored_site
@@ -295,3 +309,31 @@ def test_history_tells_who_when_from_what_to_what(client: TestClient) -> None:
     assert "<td>default</td><td>20</td>" in text
     assert "<td>no mark</td><td>closed: painting</td>" in text
     assert "15 July 2026, 8:00" in text
+
+
+def test_history_tells_rows_of_books_as_their_forms_do(client: TestClient) -> None:
+    """A set and what happened to it are told by labels, units and reasons of the forms."""
+    day = date(2026, 7, 1)
+    book = ClothBook(
+        (ClothSet("Blue", day, 1_500.0),),
+        (
+            ClothEvent(day, 6.5 * 3600, PUT_ON, "Blue"),
+            ClothEvent(day, 9.0 * 3600, INSPECTED, "Blue", length_m=0.254, torn=3),
+            ClothEvent(day, 18.0 * 3600, TAKEN_OFF, "Blue", WORN),
+        ),
+    )
+    web = app_of(client).state.web
+    site = web.site_at("mill-lane")
+    assert site is not None
+    with gate(web.database, web.now()) as opened:
+        opened.set_book(site.id, "cloth", book, site.version, "book")
+    text = client.get(SITE).text.partition('id="history"')[2]
+    for told in (
+        ">Cloth: Blue</th><td>–</td>"
+        "<td>Bought: 1 July 2026; Full wipes before this record: 1,500</td>",
+        ">Cloth: Blue put on, 1 July 2026, 6:30</th><td>–</td><td>entered</td>",
+        ">Cloth: Blue looked at, 1 July 2026, 9:00</th><td>–</td>"
+        "<td>Length of a strip: 10\u00a0in; Strips torn or gone: 3</td>",
+        ">Cloth: Blue taken off, 1 July 2026, 18:00</th><td>–</td><td>Why: worn out</td>",
+    ):
+        assert told in text

@@ -74,10 +74,13 @@ def drawn_value(entry: Entry, draw: random.Random) -> Value:
 def drawn_site(draw: random.Random) -> Site:
     """A site that can be planned for, with odd values wherever they go together."""
     site = Site("Drawn")
-    for name in draw.sample(list(INPUTS), 40):
-        changed = site.with_values({name: drawn_value(INPUTS[name], draw)})
-        if not check_site(changed):
-            site = changed
+    names = draw.sample(list(INPUTS), 48)
+    for start in range(0, len(names), 8):
+        values = {name: drawn_value(INPUTS[name], draw) for name in names[start : start + 8]}
+        while problems := check_site(site.with_values(values)):
+            told = {problem.field for problem in problems} & values.keys()
+            del values[min(told) if told else draw.choice(list(values))]
+        site = site.with_values(values)
     classes = list(DEFAULT_CLASSES)
     draw.shuffle(classes)
     cut = draw.uniform(0, 0.09)
