@@ -161,7 +161,9 @@ def work_in(
 ) -> Posterior:
     """What the weighings leave of the guesses."""
     site, given = asked.data.site, asked.data.given
-    return posterior(site, given, asked.weighings, asked.days, SEED, executor, progress)
+    return posterior(
+        site, given, asked.weighings, asked.days, SEED, executor=executor, progress=progress
+    )
 
 
 BELIEF: Kind[Weighed, Posterior] = Kind(

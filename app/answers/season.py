@@ -96,9 +96,9 @@ class SeasonBasis:
             self.first,
             rotation,
             self.plans,
-            self.look,
-            self.belief,
-            self.replications,
+            look=self.look,
+            belief=self.belief,
+            replications=self.replications,
         )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import partial
@@ -167,6 +167,7 @@ def cloth_forms(
     today: date,
     now_s: float,
     system: str,
+    *,
     read: ClothRead | None,
     problems: Sequence[InputProblem],
 ) -> tuple[ClothForm, ...]:
@@ -293,9 +294,10 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
     """Stores what one of the forms enters."""
     today = web.today(site.data.site.timezone)
     read = read_cloth_form(form, site.data, today)
+    again = partial(_page, request, web, read=read)
     if read.problems:
-        return _page(request, web, site, read=read, problems=read.problems, status=422)
-    return _store(request, web, site, form, read.book, read, "yes")
+        return again(site, problems=read.problems, status=422)
+    return _store(web, site, form, read.book, again, "yes")
 
 
 @router.post("/{slug}/cloth/anew")
@@ -314,16 +316,16 @@ def strike_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) ->
         problem = InputProblem("entry", "There is no such entry any more.")
         return _page(request, web, site, problems=[problem], status=422)
     left = (*book.events[:which], *book.events[which + 1 :])
-    return _store(request, web, site, form, ClothBook(book.sets, left), None, "struck")
+    again = partial(_page, request, web)
+    return _store(web, site, form, ClothBook(book.sets, left), again, "struck")
 
 
 def _store(
-    request: Request,
     web: Web,
     site: StoredSite,
     form: FormDep,
     book: ClothBook,
-    read: ClothRead | None,
+    again: Callable[..., Response],
     done: str,
 ) -> Response:
     today = web.today(site.data.site.timezone)
@@ -331,9 +333,7 @@ def _store(
     def write(gate: Gate) -> Outcome:
         return gate.set_book(site.id, "cloth", book, version_of(form), request_key_of(form), today)
 
-    again = partial(_page, request, web, read=read)
-    address = f"/{site.slug}/cloth?stored={done}"
-    return carry_out(web, site, write, again, address)
+    return carry_out(web, site, write, again, f"/{site.slug}/cloth?stored={done}")
 
 
 def _view(web: Web, site: StoredSite) -> ClothView:
@@ -368,7 +368,9 @@ def _page(
     if waiting is None or read is not None or problems or stale:
         places = {one.name: one.state for one in found.sets} if found else {}
         now_s = time_of_day(site, web.now(), view.day)
-        forms = cloth_forms(site.data.cloth, places, view.day, now_s, system, read, problems)
+        forms = cloth_forms(
+            site.data.cloth, places, view.day, now_s, system, read=read, problems=problems
+        )
     page = ClothPage(
         site=site,
         request_key=new_request_key(),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -245,9 +245,10 @@ def store_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) 
     """Stores the strips of one weighing."""
     today = web.today(site.data.site.timezone)
     read = read_weighing(form, site.data, today)
+    again = partial(_page, request, web, read=read)
     if read.problems:
-        return _page(request, web, site, read=read, problems=read.problems, status=422)
-    return _store(request, web, site, form, (*site.data.weighings, *read.weighings), read, "yes")
+        return again(site, problems=read.problems, status=422)
+    return _store(web, site, form, (*site.data.weighings, *read.weighings), again, "yes")
 
 
 @router.post("/{slug}/weighings/strike")
@@ -259,25 +260,22 @@ def strike_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep)
         problem = InputProblem("weighing", "There is no such weighing any more.")
         return _page(request, web, site, problems=[problem], status=422)
     left = (*held[:which], *held[which + 1 :])
-    return _store(request, web, site, form, left, None, "struck")
+    return _store(web, site, form, left, partial(_page, request, web), "struck")
 
 
 def _store(
-    request: Request,
     web: Web,
     site: StoredSite,
     form: FormDep,
-    weighings: Sequence[Weighing],
-    read: WeighingRead | None,
+    weighings: tuple[Weighing, ...],
+    again: Callable[..., Response],
     done: str,
 ) -> Response:
     def write(gate: Gate) -> Outcome:
         key = request_key_of(form)
-        return gate.set_book(site.id, "weighings", tuple(weighings), version_of(form), key)
+        return gate.set_book(site.id, "weighings", weighings, version_of(form), key)
 
-    again = partial(_page, request, web, read=read)
-    address = f"/{site.slug}/weighings?stored={done}"
-    return carry_out(web, site, write, again, address)
+    return carry_out(web, site, write, again, f"/{site.slug}/weighings?stored={done}")
 
 
 def _page(
