@@ -13,7 +13,7 @@ from collections.abc import Callable, Hashable, Sequence
 from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from datetime import date
-from functools import cache, cached_property
+from functools import cache, cached_property, partial
 from importlib.metadata import version
 from typing import Generic, TypeVar, cast
 
@@ -132,13 +132,12 @@ class Answer(Generic[Asked, Found]):
         """What works it out; None if there is nothing left to."""
         if not self.is_wanting:
             return None
-        kind, asked = self.kind, self.asked
-
-        def work(executor: Executor | None, report: Report) -> Found:
-            return kind.work(asked, executor, report)
-
-        steps, days = kind.size(asked)
-        return Job(kind.name, self.key, self.site_id, self.day, steps, days, work, kind.failed)
+        kind = self.kind
+        steps, days = kind.size(self.asked)
+        return Job(
+            kind.name, self.key, self.site_id, self.day,
+            total=steps, days=days, work=partial(kind.work, self.asked), failed=kind.failed,
+        )  # fmt: skip
 
     def begin(self, runner: Runner) -> Future[None] | None:
         """Begin to work it out or to refine it; nothing if it is done or under way."""

@@ -327,23 +327,17 @@ RosterView = Answer[RosterAsked, RosterAnswer]
 
 def _ask_roster(desk: Desk, day: date) -> RosterAsked:
     """A week's question, by what was worked out of its days."""
-    monday = monday_of(day)
+    monday, people = monday_of(day), desk.site.data.staff.people
     views = desk.open_all(STAFF, days_of(monday))
     needs = {view.day: view.result for view in views if view.result is not None}
-    people = desk.site.data.staff.people
-    if not people:
-        return RosterAsked(monday, views, None, (), without_skill((), needs))
-    week = week_of(desk.data, monday, needs)
-    cover = tuple(
-        DayCover(
-            day,
-            float(week.needed[at].sum()) / PER_H,
-            day in needs,
-            any(rows[at].any() for rows in week.skilled.values()),
-        )
-        for at, day in enumerate(days_of(monday))
-    )
-    return RosterAsked(monday, views, week, cover, without_skill(people, needs))
+    week, cover = None, list[DayCover]()
+    if people:
+        week = week_of(desk.data, monday, needs)
+        for at, day in enumerate(days_of(monday)):
+            is_skilled = any(rows[at].any() for rows in week.skilled.values())
+            hours = float(week.needed[at].sum()) / PER_H
+            cover.append(DayCover(day, hours, day in needs, is_skilled))
+    return RosterAsked(monday, views, week, tuple(cover), without_skill(people, needs))
 
 
 def roster_key(week: Week) -> str:
@@ -374,9 +368,7 @@ ROSTER: Kind[RosterAsked, RosterAnswer] = Kind(
 )
 
 
-def answer_apart(
-    week: Week, report: Callable[[int, int], None], most_s: float = MOST_S
-) -> RosterAnswer:
+def answer_apart(week: Week, report: Callable[[int, int], None]) -> RosterAnswer:
     """The roster, made in a process of its own: a solver can't be stopped, a process can be.
 
     Raises:
@@ -385,10 +377,10 @@ def answer_apart(
     """
     context = multiprocessing.get_context("spawn")
     ours, theirs = context.Pipe(duplex=False)
-    solver = context.Process(target=_solve, args=(theirs, week, most_s), daemon=True)
+    solver = context.Process(target=_solve, args=(theirs, week), daemon=True)
     solver.start()
     theirs.close()
-    steps, done = round(most_s / POLL_S), 0
+    steps, done = round(MOST_S / POLL_S), 0
     try:
         while not ours.poll(POLL_S):
             done = min(done + 1, steps - 1)
@@ -403,8 +395,8 @@ def answer_apart(
     return found
 
 
-def _solve(connection: Connection, week: Week, most_s: float) -> None:
-    connection.send(roster_answer(week, countdown(most_s, monotonic)))
+def _solve(connection: Connection, week: Week) -> None:
+    connection.send(roster_answer(week, countdown(MOST_S, monotonic)))
 
 
 # ---- its files -----------------------------------------------------------------------------------
@@ -451,8 +443,7 @@ def everybody(data: SiteData, shifts: Sequence[PlannedShift]) -> list[str]:
 
 
 def _week(data: SiteData, monday: date) -> Sheet:
-    shifts = data.staff.in_week(monday)
-    rows = []
+    shifts, rows = data.staff.in_week(monday), []
     for name in everybody(data, shifts):
         mine = [one for one in shifts if one.name == name]
         spans = {one.day: f"{show_clock(one.start_s)}–{show_clock(one.end_s)}" for one in mine}

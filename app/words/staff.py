@@ -52,25 +52,18 @@ WHY: dict[Bound, str] = {
 def answer(told: StaffAnswer) -> Statement:
     """The sentence that answers the page’s question, hours and money, and what can’t be had."""
     needed, planned = told.needed, told.present
-    filling = {
-        "hours": hours(needed.people_hours),
-        "cost": dollars(needed.cost),
-        "planned": hours(planned.people_hours),
-        "planned_cost": dollars(planned.cost),
-    }
-    if not needed.per_car:
-        rest = _(
-            "With opening and closing work that is {hours} hours and {cost}; planned are "
-            "{planned} hours and {planned_cost}.",
-            **filling,
-        )
-    else:
-        rest = _(
-            "With opening and closing work that is {hours} hours and {cost}, {each} a car; "
-            "planned are {planned} hours and {planned_cost}.",
-            each=cents(needed.per_car),
-            **filling,
-        )
+    rest = _(
+        "With opening and closing work that is {hours} hours and {cost}, {each} a car; planned are "
+        "{planned} hours and {planned_cost}."
+        if needed.per_car
+        else "With opening and closing work that is {hours} hours and {cost}; planned are "
+        "{planned} hours and {planned_cost}.",
+        hours=hours(needed.people_hours),
+        cost=dollars(needed.cost),
+        each=cents(needed.per_car or 0.0),
+        planned=hours(planned.people_hours),
+        planned_cost=dollars(planned.cost),
+    )
     lead = _("You need {spells}.", spells=joined(spells_of(told.half_hours)))
     return Statement(lead, rest, " ".join(beyond(told)))
 
@@ -110,22 +103,17 @@ def how_sure(told: StaffAnswer) -> str:
             days=told.days,
         )
     ]
-    if targets.fresh_missed:
-        said.append(
-            _(
-                "On the fresh days the target of wait and stack could not be shown to be met, at "
-                "{sure} confidence: {spells}. There the margin is thin.",
-                sure=percent(0.95),
-                spells=in_spells(targets.fresh_missed),
-            )
+    said.append(
+        _(
+            "On the fresh days the target of wait and stack could not be shown to be met, at "
+            "{sure} confidence: {spells}. There the margin is thin."
+            if targets.fresh_missed
+            else "On the fresh days every half-hour met what can be met, at {sure} confidence "
+            "each.",
+            sure=percent(0.95),
+            spells=in_spells(targets.fresh_missed),
         )
-    else:
-        said.append(
-            _(
-                "On the fresh days every half-hour met what can be met, at {sure} confidence each.",
-                sure=percent(0.95),
-            )
-        )
+    )
     if targets.lost_reached:
         said.append(
             _(
@@ -184,11 +172,7 @@ def costs_table(told: StaffAnswer) -> TextTable:
     )
     columns = (told.needed.costs, told.present.costs)
     rows = [
-        (
-            _(item.label),
-            *(dollars(costs[item.name]) for costs in columns),
-            _(NATURES[item.nature]),
-        )
+        (_(item.label), *(dollars(costs[item.name]) for costs in columns), _(NATURES[item.nature]))
         for item in COSTS
     ]
     sums = [dollars(sum(costs[name] for name in OF_COST)) for costs in columns]
@@ -299,10 +283,8 @@ def spells_of(half_hours: Sequence[HalfHour]) -> list[str]:
         if said:
             said.append(_("{people} from {start} to {end}", people=people, **edges))
         else:
-            one, many = (
-                "{count} person from {start} to {end}",
-                "{count} people from {start} to {end}",
-            )
+            one = "{count} person from {start} to {end}"
+            many = "{count} people from {start} to {end}"
             said.append(_n(one, many, people, **edges))
     return said
 

@@ -59,11 +59,11 @@ class StaffPlan:
 
 def steps_of(counts: Sequence[int]) -> Steps:
     """Numbers by half-hour as a timetable."""
-    rows = [(0.0, float(counts[0]))]
-    for at in range(1, len(counts)):
-        if counts[at] != counts[at - 1]:
-            rows.append((at * HALF_HOUR_S, float(counts[at])))
-    return tuple(rows)
+    return tuple(
+        (at * HALF_HOUR_S, float(count))
+        for at, count in enumerate(counts)
+        if at == 0 or count != counts[at - 1]
+    )
 
 
 def counts_of(table: Steps, least: int = 0) -> Counts:
@@ -144,10 +144,9 @@ def measure(
         told: told of each piece how many days are done.
         with_money: also `OF_DAY`, which takes as long again.
     """
-    starts = range(first, last, DAYS_A_PIECE)
     jobs: list[Job] = [
         (question, plan, rule, start, min(last, start + DAYS_A_PIECE), with_money)
-        for start in starts
+        for start in range(first, last, DAYS_A_PIECE)
     ]
 
     def done(pieces: int) -> None:
@@ -368,13 +367,8 @@ def crew_of(site: Site, loaders: Counts, measured: PlanDays) -> Crewed:
         roles["greeter"][at], roles["finisher"][at], roles["floater"][at] = shares
         roles["loader"][at] = loading
     _outside(site, people, roles, bound)
-    return Crewed(
-        tuple(people),
-        {role: tuple(counts) for role, counts in roles.items()},
-        whole,
-        shared,
-        tuple(bound),
-    )
+    by_role = {role: tuple(counts) for role, counts in roles.items()}
+    return Crewed(tuple(people), by_role, whole, shared, tuple(bound))
 
 
 def shared_out(people: int, work: tuple[float, float, float]) -> tuple[int, int, int]:
@@ -382,9 +376,9 @@ def shared_out(people: int, work: tuple[float, float, float]) -> tuple[int, int,
 
     One alone is a floater.
     """
-    counts = [0, 0, 0]
     if people == 1:
         return 0, 0, 1
+    counts = [0, 0, 0]
     for _ in range(people):
         a_head = [(not n and w > 0.0, w / max(n, 1)) for w, n in zip(work, counts, strict=True)]
         counts[a_head.index(max(a_head))] += 1

@@ -209,9 +209,8 @@ def cover_counts(
     """The cheapest counts that cover; None where none were found.
 
     Args:
-        cost: shape (columns,), of one shift each.
+        cost: of one shift each, shape (columns,); needed: shape (periods,).
         covers: shape (periods, columns), people that one of a shift gives to a period.
-        needed: shape (periods,).
         side: further rows that the counts must meet.
         whole: shape (columns,), 1 where a count is a whole number; everywhere if not given.
         most_s: time after which the best counts so far are taken [s].
@@ -271,12 +270,10 @@ class Assignment:
     """The program of one week.
 
     Attributes:
-        week: the question.
-        shifts: shifts that may be used, by weekday.
-        relaxed: rules that may be broken at their price.
-        free: rules that need not be met at all, and are not priced.
+        shifts: that may be used, by weekday.
+        relaxed: rules that may be broken at their price; passing: on the way, at `PASSING` times
+            their price; free: rules that need not be met at all, and are not priced.
         cover_days: weekdays whose cover is asked for.
-        passing: rules that may be broken on the way, at `PASSING` times their price.
         held: by person and weekday what they keep, a shift with those times or none; who is not
             among them may have any shift. A shift that is held can be dropped, but not moved.
         price_at_most: no rules broken at a higher price than this [mean hourly wages].
@@ -425,12 +422,11 @@ class Assignment:
         """Solve it: least price, then least cost; with `cost_at_most` the least change instead.
 
         Args:
-            most_s: time after which the best so far is taken [s].
+            most_s, nodes: time [s] and branches after which the best so far is taken.
             gap: relative gap at which the solver may stop.
             stay_worth: what a shift as last week is worth beside the cost [mean hourly wages].
             cost_at_most: no roster above this cost [money]; the most of last week's shifts stay.
             just_any: any roster of the least price will do, whatever it costs.
-            nodes: branches after which the best so far is taken.
         """
         made = self.model()
         cost = np.array(made.cost)

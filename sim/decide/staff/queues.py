@@ -119,7 +119,7 @@ def with_room(servers: int, load: float, places: int) -> tuple[float, ...]:
             "places than servers, no load below 0"
         )
     if load == 0.0:
-        return (1.0, *(0.0 for _ in range(places)))
+        return (1.0, *[0.0] * places)
     logs = [0.0]  # logarithms, since weights of a great load overflow
     for present in range(1, places + 1):
         logs.append(logs[-1] + math.log(load / min(present, servers)))

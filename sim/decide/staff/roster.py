@@ -328,8 +328,7 @@ def search(
         for let_go in _round(asked, rng, is_first=start is None and before.price == np.inf):
             if left_s() <= 0.0 or (best.price <= SURE and best.cost <= enough):
                 return best
-            is_whole = best.price <= SURE
-            tried = _step(asked if is_whole else passing, best, let_go, left_s)
+            tried = _step(asked if best.price <= SURE else passing, best, let_go, left_s())
             if tried.duties is not None:
                 found = Found(tried.duties, tried.price, cost_of(asked.week, tried.duties))
                 best = found if found.beats(best) else best
@@ -338,10 +337,7 @@ def search(
 
 
 def _step(
-    asked: Assignment,
-    best: Found,
-    let_go: frozenset[tuple[str, int]],
-    left_s: Callable[[], float],
+    asked: Assignment, best: Found, let_go: frozenset[tuple[str, int]], most_s: float
 ) -> Assigned:
     has = {(duty.name, duty.day): duty.shift for duty in best.duties}
     held: dict[tuple[str, int], Shift | None] = {
@@ -350,7 +346,7 @@ def _step(
         for day in range(DAYS)
         if (person.name, day) not in let_go
     }
-    return replace(asked, held=held).solve(min(STEP_S, left_s()), GAP, nodes=NODES)
+    return replace(asked, held=held).solve(min(STEP_S, most_s), GAP, nodes=NODES)
 
 
 def _round(
@@ -423,10 +419,7 @@ def explain(
 
 
 def _ways(
-    whole: Assignment,
-    rules: tuple[Rule, ...],
-    left_s: Callable[[], float],
-    nearest: tuple[Duty, ...],
+    whole: Assignment, rules: Sequence[Rule], left_s: Callable[[], float], nearest: tuple[Duty, ...]
 ) -> tuple[WayOut, ...]:
     """By all the rules in conflict, then by one each; by any rule where those are not enough."""
     ways: list[WayOut] = []
@@ -436,11 +429,9 @@ def _ways(
             continue  # the least of all is one by these rules alone
         share = 1.0 / (len(tries) + 1 - number)  # one more for any rule
         until_s = (1.0 - share) * left_s()
-        found = _way(replace(whole, relaxed=relaxed), _until(left_s, until_s), nearest)
-        ways += [] if found is None else [found]
+        ways += _way(replace(whole, relaxed=relaxed), _until(left_s, until_s), nearest)
     if not ways:
-        found = _way(replace(whole, relaxed=frozenset(RULES)), left_s, nearest)
-        ways += [] if found is None else [found]
+        ways += _way(replace(whole, relaxed=frozenset(RULES)), left_s, nearest)
     return tuple(sorted(ways, key=lambda way: way.price))
 
 
@@ -448,10 +439,8 @@ def _until(left_s: Callable[[], float], until_s: float) -> Callable[[], float]:
     return lambda: left_s() - until_s
 
 
-def _way(
-    asked: Assignment, left_s: Callable[[], float], nearest: tuple[Duty, ...]
-) -> WayOut | None:
-    """The cheapest way out that breaks the relaxed rules alone; None where none was found.
+def _way(asked: Assignment, left_s: Callable[[], float], nearest: tuple[Duty, ...]) -> list[WayOut]:
+    """The cheapest way out that breaks the relaxed rules alone, if one was found.
 
     The whole program is asked for one that is cheaper than the last, until it is proved that there
     is none; where it doesn't come to an end in its time, the last one is bettered bit by bit first.
@@ -472,11 +461,11 @@ def _way(
             if before is not None and best.price > before.price - FINER:
                 break
     if best is None or best.price == np.inf:
-        return None  # where no step came to an end, the start is no way out
+        return []  # where no step came to an end, the start is no way out
     breaches = faults_of(week, best.duties)
     if not breaches or not {one.rule for one in breaches} <= asked.relaxed:
-        return None
-    return WayOut(breaches, planned_shifts(week.monday, best.duties), best.price, proved)
+        return []
+    return [WayOut(breaches, planned_shifts(week.monday, best.duties), best.price, proved)]
 
 
 # ---- faults of a roster --------------------------------------------------------------------------

@@ -77,11 +77,11 @@ def lengths(limits: HoursLimits) -> tuple[int, ...]:
 
 
 def break_window(start: int, end: int, limits: HoursLimits) -> tuple[int, int] | None:
-    """First and last half-hour in which a shift's break may begin; None if it needs none.
+    """First and last half-hour in which a shift's break may begin; None if it needs none, being no
+    longer than the longest work without a break.
 
-    A shift no longer than the longest work without a break has none. Before and after a break
-    there is at least an hour and at most that longest work. Where one break is not enough the
-    first lies after the last.
+    Before and after a break there is at least an hour and at most that longest work. Where one
+    break is not enough the first lies after the last.
     """
     most, pause = slots_of(limits.break_after_h), slots_of(limits.break_h)
     if end - start <= most:
@@ -143,9 +143,7 @@ class Week:
     """What a roster must cover, by whom and within which limits.
 
     Attributes:
-        monday: first day of the week.
         people: who can be put on it, names unique.
-        limits: of the site.
         needed: people needed at work, shape (7, 48), Monday first, by half-hour.
         skilled: of them, people with a skill, by skill, each of the same shape; somebody with two
             skills stands in for one of them at a time.
@@ -283,12 +281,10 @@ def people_by_skill(
     has, or no week could ever be covered.
 
     Args:
-        counts: people by role, each of shape (48,), by half-hour.
+        counts: people by role, each of shape (48,), by half-hour; so are all people together and
+            those with a skill, by the site's names, that are returned.
         called: what the site calls each role; two roles of one name are added up.
         skills: that people at the site have.
-
-    Returns:
-        All people together, shape (48,), and of them those with a skill, by the site's names.
     """
     found: dict[str, np.ndarray] = {}
     for role, most in POSTS.items():
@@ -307,12 +303,8 @@ def people_asked(
     """A week's cover: by role where a day's people were worked out, else as planned.
 
     Args:
-        planned: shape (7, 48).
+        planned: shape (7, 48), and so are all people and those with a skill that are returned.
         worked_out: by weekday people by role and what roles are called, see `people_by_skill`.
-        skills: that people at the site have.
-
-    Returns:
-        All people and those with a skill, each of shape (7, 48).
     """
     needed, skilled = planned.copy(), dict[str, np.ndarray]()
     for day, (counts, called) in worked_out.items():
@@ -325,15 +317,12 @@ def people_asked(
 def planned_people(
     people: Steps, open_h: float, close_h: float, shut: Collection[int]
 ) -> np.ndarray:
-    """People needed by half-hour: as many as are planned by time, while the site is open.
+    """People needed by half-hour, shape (7, 48), Monday first: as many as are planned by time while
+    the site is open, a part of a person as a whole one.
 
     Args:
-        people: planned by time of day.
         open_h, close_h: opening hours [h after midnight].
         shut: weekdays on which the site is closed.
-
-    Returns:
-        Shape (7, 48), Monday first; a part of a person counts as a whole one.
     """
     needed = np.zeros((DAYS, SLOTS), dtype=int)
     for slot in range(SLOTS):
