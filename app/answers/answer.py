@@ -190,13 +190,10 @@ class Desk:
     ) -> tuple[Answer[Asked, Found], ...]:
         """The answers of some days, as far as they are known, read together."""
         new = [day for day in days if (kind.name, day) not in self._made]
-        asked = [self._asked(kind, day) for day in new]
+        asked = [kind.of(self.site.id, day, kind.ask(self, day)) for day in new]
         for answer in stand(self.session, self.runner, asked):
             self._made[kind.name, answer.day] = answer
         return tuple(cast("Answer[Asked, Found]", self._made[kind.name, day]) for day in days)
-
-    def _asked(self, kind: Kind[Asked, Found], day: date) -> Answer[Asked, Found]:
-        return kind.of(self.site.id, day, kind.ask(self, day))
 
 
 def stand(

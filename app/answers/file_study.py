@@ -27,8 +27,8 @@ class FileView:
 
     Attributes:
         preview: what it would bring; None until it is read.
-        key: names its study; empty for a small file.
-        running, failed: how far the study is, or what went wrong.
+        key: names its study, empty for a small file; running, failed: how far that is, or what went
+            wrong.
     """
 
     file: WaitingFile

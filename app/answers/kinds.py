@@ -88,9 +88,7 @@ def cancel_all(database: Database, runner: Runner, site_id: int) -> None:
 def drop_stale(database: Database, runner: Runner, site_id: int) -> None:
     """Break off what answers no question of a site any longer, so that what does need not wait.
 
-    That is what its day, site and plan as they stand now would ask otherwise, and all but the
-    newest question of one page.
-    """
+    That is what its day, site and plan now would ask otherwise, and all but a page's newest."""
     found, pages, stale = _open_of(database, site_id), set(), []
     with database.session() as session:
         desk = Desk(session, store.get_site(session, site_id), runner.blind())

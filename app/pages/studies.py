@@ -13,7 +13,7 @@ from fastapi.responses import JSONResponse, RedirectResponse, Response
 from app.answers import kinds
 from app.answers.kinds import StudyLine
 from app.answers.studies.runner import Progress, ended_words
-from app.catalogue import _, long_date
+from app.catalogue import _, _n, long_date
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import text_of
@@ -49,23 +49,23 @@ class StudyEntry:
     """A study in the list.
 
     Attributes:
-        label, href: what it is and where its answer is shown.
+        label, page: what it is and where its answer is shown.
         state: what has become of it, in words; far: steps done, in words.
         left: how long it still takes; empty where that isn't known or it has ended.
         asked: who asked, and when.
-        can_stop: whether it waits or runs.
+        is_open: whether it waits or runs.
     """
 
     key: str
     label: str
-    href: str
+    page: str
     state: str
     done: int
     total: int
     far: str
     left: str
     asked: str
-    can_stop: bool
+    is_open: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,11 +86,9 @@ def waiting(progress: Progress, key: str) -> StudyProgress:
 
 def turn_words(ahead: int) -> str:
     """How many studies come before one that waits; empty for none."""
-    if ahead == 0:
-        return ""
-    if ahead == 1:
-        return _("Waits for its turn: one study of its kind comes before it.")
-    return _("Waits for its turn: {count} studies of its kind come before it.", count=ahead)
+    one = "Waits for its turn: one study of its kind comes before it."
+    many = "Waits for its turn: {count} studies of its kind come before it."
+    return _n(one, many, ahead) if ahead else ""
 
 
 def left_words(left_s: float | None) -> str:
@@ -146,14 +144,9 @@ def show_studies(request: Request, site: SiteDep, web: WebDep) -> Response:
 def studies_json(site: SiteDep, web: WebDep) -> Response:
     """The same list for programs."""
     page = _page(site, web)
-    studies = [
-        {
-            "key": entry.key, "label": entry.label, "page": entry.href, "state": entry.state,
-            "done": entry.done, "total": entry.total, "left": entry.left,
-            "asked": entry.asked, "is_open": entry.can_stop,
-        }
-        for entry in (*page.running, *page.ended)
-    ]  # fmt: skip
+    names = "key", "label", "page", "state", "done", "total", "left", "asked", "is_open"
+    entries = (*page.running, *page.ended)
+    studies = [{name: getattr(entry, name) for name in names} for entry in entries]
     return JSONResponse({"schema": "clothcast.studies/1", "studies": studies})
 
 
@@ -182,45 +175,41 @@ def _page(site: StoredSite, web: Web) -> StudiesPage:
     timezone = site.data.site.timezone
     lines = kinds.list_studies(web.database, web.runner, site.id)
     entries = [_entry(site.slug, timezone, line) for line in lines]
-    running = tuple(entry for entry in entries if entry.can_stop)
-    ended = tuple(entry for entry in entries if not entry.can_stop)
-    if not running:
-        answer = _("Nothing is being computed.")
-    elif len(running) == 1:
-        answer = _("One study is under way.")
-    else:
-        answer = _("{count} studies are under way.", count=len(running))
+    running = tuple(entry for entry in entries if entry.is_open)
+    ended = tuple(entry for entry in entries if not entry.is_open)
+    answer = _("Nothing is being computed.")
+    if running:
+        one, many = "One study is under way.", "{count} studies are under way."
+        answer = _n(one, many, len(running))
     return StudiesPage(site.slug, answer, running, ended)
 
 
 def _entry(slug: str, timezone: str, line: StudyLine) -> StudyEntry:
     study, progress = line.study, line.progress
     done, total = (progress.done, progress.total) if progress else (study.done, study.total)
-    steps = _(line.steps)
-    far = _("{done} of {total} {steps}", done=whole(done), total=whole(total), steps=steps)
+    steps, far = _(line.steps), ""
     if study.state == "done":
         far = _("{total} {steps}", total=whole(total), steps=steps)
+    elif study.state == "running" and progress:
+        far = _("{done} of {total} {steps}", done=whole(done), total=whole(total), steps=steps)
     return StudyEntry(
-        study.key,
-        _("{kind}, {day}", kind=_(line.label), day=long_date(study.day, year=True)),
-        f"/{slug}/{line.page}",
-        _state_words(line),
-        done,
-        total,
-        far if (study.state == "running" and progress) or study.state == "done" else "",
-        left_words(progress.left_s) if progress else "",
-        _("asked by {person}, {at}", person=study.person, at=moment(study.asked_at, timezone)),
-        study.is_open,
+        key=study.key,
+        label=_("{kind}, {day}", kind=_(line.label), day=long_date(study.day, year=True)),
+        page=f"/{slug}/{line.page}",
+        state=_state_words(line),
+        done=done,
+        total=total,
+        far=far,
+        left=left_words(progress.left_s) if progress else "",
+        asked=_(
+            "asked by {person}, {at}", person=study.person, at=moment(study.asked_at, timezone)
+        ),
+        is_open=study.is_open,
     )
 
 
 def _state_words(line: StudyLine) -> str:
-    ahead = line.progress.ahead if line.progress else 0
-    return (
-        ended_words(line.study)
-        or {
-            "waiting": turn_words(ahead) or _("Waits for its turn."),
-            "running": _("Running."),
-            "done": _("Done."),
-        }[line.study.state]
-    )
+    if line.study.state == "waiting":
+        ahead = line.progress.ahead if line.progress else 0
+        return turn_words(ahead) or _("Waits for its turn.")
+    return ended_words(line.study) or _("Done." if line.study.state == "done" else "Running.")

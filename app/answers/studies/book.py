@@ -40,9 +40,8 @@ def _place() -> str:
     """This boot of this machine, and the namespace in which processes are numbered."""
     with suppress(OSError):
         boot = (PROC / "sys/kernel/random/boot_id").read_text("ascii").strip()
-        return hashlib.sha256(f"{boot} {(PROC / 'self/ns/pid').readlink()}".encode()).hexdigest()[
-            :8
-        ]
+        place = f"{boot} {(PROC / 'self/ns/pid').readlink()}"
+        return hashlib.sha256(place.encode()).hexdigest()[:8]
     return ""
 
 

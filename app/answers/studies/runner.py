@@ -66,11 +66,8 @@ def ended_words(study: StoredStudy) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far a computation is: steps done, of all; seconds left, None while that isn't known.
-
-    Attributes:
-        ahead: how many studies come before it; 0 for one that runs.
-    """
+    """How far a computation is: steps done, of all; seconds left, None while that isn't known; how
+    many studies come ahead of it, 0 for one that runs."""
 
     done: int
     total: int
@@ -117,8 +114,7 @@ class Job:
 class Runner:
     """Computes studies in the background, each question once, and stores the answers.
 
-    One thread a kind of job waits for the days that worker processes simulate. Of what waits for
-    it, that comes first for which somebody waits on a page.
+    One thread a kind of job waits for the days that worker processes simulate.
 
     Args:
         now: the moment that dates what is stored; it may be fixed.
@@ -292,7 +288,6 @@ class Runner:
             self._line.leave(run)
 
     def _compute(self, run: Run) -> object:
-        """The job's answer. A piece whose process dies is computed anew by another (`Pool`)."""
         hands = self._workers.hands(is_long(run.job.days))
         run.take_up(hands)
         try:
@@ -357,9 +352,8 @@ class Run:
     def stop(self) -> None:
         """End at the next step, or at once where it waits for processes."""
         self.is_stopped.set()
-        hands = self._hands
-        if hands is not None:
-            hands.stop()
+        if self._hands is not None:
+            self._hands.stop()
 
     def __call__(self, done: int, total: int) -> None:
         self._go_on()
@@ -450,10 +444,9 @@ class StudyQueue:
     def thread(self, kind: str) -> ThreadPoolExecutor:
         """The one thread of a kind."""
         with self._lock:
-            thread = self._threads.get(kind)
-            if thread is None:
-                thread = self._threads[kind] = ThreadPoolExecutor(1, thread_name_prefix=kind)
-            return thread
+            if kind not in self._threads:
+                self._threads[kind] = ThreadPoolExecutor(1, thread_name_prefix=kind)
+            return self._threads[kind]
 
     def close(self, wait_for: str) -> None:
         """Stop everything; the thread of one kind alone is waited for."""
@@ -471,10 +464,9 @@ class StudyQueue:
 
     def _take_next(self, kind: str, work: Callable[[Run], None]) -> None:
         with self._lock:
-            waiting = self._waiting(kind)
-            if not waiting:
+            run = next(iter(self._waiting(kind)), None)
+            if run is None:
                 return
-            run = waiting[0]
             run.is_taken = True
         try:
             work(run)
