@@ -55,7 +55,9 @@ def print_roster(
     made, conflict = found.roster, found.conflict
     if made is not None:
         shown = grid(data, found.monday, made)
-        console.print(_table((_("Who"), *shown.heads), [(r.name, *r.cells) for r in shown.rows]))
+        console.print(
+            _table((_("Who"), *shown.heads), [(name, *cells) for name, cells, _h in shown.rows])
+        )
         console.print(cost_words(made), kept_words(made))
     elif conflict is not None:
         console.print(why_none(conflict))

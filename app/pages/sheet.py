@@ -25,7 +25,7 @@ from app.pages.deps import SiteDep, WebDep, render
 from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
 from app.words.cues import sheet_act
-from app.words.phrases import Statement
+from app.words.phrases import Statement, TextTable
 from app.words.rules import weight_words
 from app.words.switching import spells_words, switch_sure
 from sim.decide.switching.answer import WhenToReduce
@@ -33,15 +33,6 @@ from sim.inputs import Site, Steps, value_at
 from sim.units import UNITS, format_number, show_clock
 
 router = APIRouter()
-
-
-@dataclass(frozen=True, slots=True)
-class SheetTable:
-    """A small table: corner, heads, and rows of a label with its cells."""
-
-    corner: str
-    heads: tuple[str, ...]
-    rows: tuple[tuple[str, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,8 +50,8 @@ class Orders:
     told: WhenToReduce
     site: Site
     plan: DayInputs
-    settings: SheetTable
-    people: SheetTable
+    settings: TextTable
+    people: TextTable
     damp_in: int
     limit: str
     sure: str
@@ -131,23 +122,24 @@ def _periods(site: Site, *tables: Steps) -> list[float]:
     return [opens, *sorted(inner)]
 
 
-def _settings(site: Site, units: str) -> SheetTable:
+def _settings(site: Site, units: str) -> TextTable:
     line = site.line
     table = line.speed_timetable or ((0.0, line.conveyor_speed_m_s),)
     speed, length = UNITS["speed"], UNITS["length"]
     heads = (
+        _("From"),
         _("Speed, {unit}", unit=speed.symbol(units)),
         _("Spacing, {unit}", unit=length.symbol(units)),
     )
     spacing = format_number(length.to_edge(line.car_spacing_m, units))
     rows = (
-        (show_clock(at), (format_number(speed.to_edge(value_at(table, at), units)), spacing))
+        (show_clock(at), format_number(speed.to_edge(value_at(table, at), units)), spacing)
         for at in _periods(site, table)
     )
-    return SheetTable(_("From"), heads, tuple(rows))
+    return TextTable("", heads, tuple(rows))
 
 
-def _people(site: Site) -> SheetTable:
+def _people(site: Site) -> TextTable:
     crew, pay = site.crew, site.pay
     rows = (
         (_("Pay lanes open"), pay.pay_lanes),
@@ -156,7 +148,6 @@ def _people(site: Site) -> SheetTable:
     )
     starts = _periods(site, *(table for _name, table in rows))
     cells = (
-        (name, tuple(format_number(value_at(table, at), 2) for at in starts))
-        for name, table in rows
+        (name, *(format_number(value_at(table, at), 2) for at in starts)) for name, table in rows
     )
-    return SheetTable(_("From"), tuple(map(show_clock, starts)), tuple(cells))
+    return TextTable("", (_("From"), *map(show_clock, starts)), tuple(cells))

@@ -329,34 +329,22 @@ RULE_WORDS: dict[Rule, str] = {
 
 
 @dataclass(frozen=True, slots=True)
-class GridRow:
-    """Somebody's week: a cell a day, empty for none, and their hours [h]."""
-
-    name: str
-    cells: tuple[str, ...]
-    hours: float
-
-
-@dataclass(frozen=True, slots=True)
-class RosterWeek:
-    """A week: names of days, a row a person, and the cost by day and in all [money]."""
+class RosterGrid:
+    """A week: names of days, and by person their name, a cell a day, empty for none, and their
+    hours [h]."""
 
     heads: tuple[str, ...]
-    rows: tuple[GridRow, ...]
-    cost_by_day: tuple[float, ...]
-    cost: float
+    rows: tuple[tuple[str, tuple[str, ...], float], ...]
 
 
-def grid(data: SiteData, monday: date, week: Standing | Roster) -> RosterWeek:
+def grid(data: SiteData, monday: date, week: Standing | Roster) -> RosterGrid:
     """The grid of a week as it stands, or as it is proposed; people who have left come last."""
     days, rows = days_of(monday), []
     for name in everybody(data, week.shifts):
         mine = {one.day: one for one in week.shifts if one.name == name}
         cells = tuple(shift_words(mine[day]) if day in mine else "" for day in days)
-        hours_paid = sum(one.paid_h(data.site.shifts) for one in mine.values())
-        rows.append(GridRow(name, cells, hours_paid))
-    heads = tuple(f"{weekday(day)[:3]} {day.day}" for day in days)
-    return RosterWeek(heads, tuple(rows), week.cost_by_day, week.cost)
+        rows.append((name, cells, sum(one.paid_h(data.site.shifts) for one in mine.values())))
+    return RosterGrid(tuple(f"{weekday(day)[:3]} {day.day}" for day in days), tuple(rows))
 
 
 def shift_words(one: PlannedShift) -> str:

@@ -245,18 +245,14 @@ def _serve(pipe: Connection) -> None:
         except EOFError:
             return
         except Exception as fault:
-            found = False, _told(fault)
+            fault.add_note(traceback.format_exc())
+            found = False, fault
         try:
             pipe.send(found)
         except OSError:
             return
         except Exception as fault:  # it can't be pickled; nothing of it was sent
             pipe.send((False, RuntimeError(f"{type(fault).__name__}: {fault}")))
-
-
-def _told(fault: Exception) -> Exception:
-    fault.add_note(traceback.format_exc())
-    return fault
 
 
 def _end_with(parent: BaseProcess) -> None:

@@ -299,11 +299,6 @@ class Roster:
         """Share of the cost that lies above the best bound."""
         return max(0.0, self.cost - self.bound) / self.cost if self.cost > 0.0 else 0.0
 
-    @property
-    def lp_gap(self) -> float:
-        """Share of the cost that lies above the bound without whole numbers."""
-        return max(0.0, self.cost - self.lp_bound) / self.cost if self.cost > 0.0 else 0.0
-
 
 @dataclass(frozen=True, slots=True)
 class RosterAnswer:
