@@ -47,6 +47,7 @@ from sim.inputs import (
 )
 from sim.inputs.people import ROLES, Role
 from tests.answers.staff_answers import staff_answer
+from tests.decide.roster_checker import soon
 from tests.world import answer_under
 
 MONDAY = date(2026, 11, 30)
@@ -132,7 +133,7 @@ def test_a_site_without_people_says_so() -> None:
 
 def test_a_published_roster_is_last_week_of_the_next() -> None:
     """What is stored comes back as it was, breaks included, and only of its week."""
-    found = roster_answer(week_of(DATA, MONDAY)).roster
+    found = roster_answer(week_of(DATA, MONDAY), soon).roster
     assert found is not None
     following = MONDAY + timedelta(days=7)
     book = DATA.staff.with_week(MONDAY, found.shifts)
@@ -154,7 +155,7 @@ def test_costs_by_day_add_up() -> None:
     """Without overtime each day is its hours at the wage of 20, the days add up to the week, and
     the week as it stands says the same."""
     week = week_of(DATA, MONDAY)
-    found = roster_answer(week).roster
+    found = roster_answer(week, soon).roster
     assert found is not None
     days = [MONDAY + timedelta(days=at) for at in range(7)]
     paid = [[one.paid_h(week.limits) for one in found.shifts if one.day == day] for day in days]
@@ -171,7 +172,7 @@ def test_no_roster_is_told_with_ways_out() -> None:
     """Everybody away on Saturday: the answer names both rules and the day."""
     people = tuple(replace(person, away=(Away(5),)) for person in PEOPLE)
     week = week_of(replace(DATA, staff=StaffBook(people)), MONDAY)
-    conflict = roster_answer(week).conflict
+    conflict = roster_answer(week, soon).conflict
     assert conflict is not None
     assert set(conflict.rules) == {"away", "cover"}
     assert conflict.days == (5,)
@@ -191,7 +192,7 @@ def test_a_shift_by_hand_gets_its_break_in_the_middle() -> None:
     whole = by_hand(8.0, 16.0)
     assert (whole.break_start_s, whole.break_end_s) == (11.5 * 3600.0, 12 * 3600.0)
     assert not by_hand(8.0, 12.0).has_break
-    found = roster_answer(week).roster
+    found = roster_answer(week, soon).roster
     assert found is not None
     assert standing(week, found.shifts).breaches == ()
     left = replace(found.shifts[0], name="Somebody who has left")

@@ -22,6 +22,16 @@ ROLES = ("loader", "finisher")
 NOBODY = np.zeros((7, 48), dtype=int)
 
 
+def soon() -> float:
+    """Seconds left where nobody counts them: each step has its share of so many."""
+    return 10.0
+
+
+def some_time() -> float:
+    """The same where it takes longer."""
+    return 30.0
+
+
 def _moment(monday: date, day: int, half_hour: int) -> datetime:
     midnight = datetime.combine(monday + timedelta(days=day), time())
     return midnight + timedelta(minutes=30 * half_hour)

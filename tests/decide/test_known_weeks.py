@@ -12,9 +12,9 @@ import pytest
 
 from sim.decide.staff.answer import Breach, RosterAnswer, Rule, WayOut
 from sim.decide.staff.program import PRICES, Assignment
-from sim.decide.staff.roster import countdown, faults_of, roster_answer, search, some_time
+from sim.decide.staff.roster import countdown, faults_of, roster_answer, search
 from sim.decide.staff.week import Duty, Week, duties_of, planned_shifts
-from tests.decide.roster_checker import broken_rules, clock_cost
+from tests.decide.roster_checker import broken_rules, clock_cost, some_time
 from tests.decide.roster_weeks import Drawn, known_week, spoil_of
 from tests.seeds import generator
 from tests.sizes import Size

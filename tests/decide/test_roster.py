@@ -33,6 +33,7 @@ from tests.decide.roster_checker import (
     clock_cost,
     drawn_week,
     people_of,
+    soon,
 )
 from tests.remembering import kept
 from tests.seeds import generator
@@ -41,7 +42,7 @@ from tests.sizes import Size
 
 def made(week: Week) -> Roster:
     """A roster that must exist."""
-    found = make_roster(week)
+    found = make_roster(week, soon)
     assert isinstance(found, Roster)
     return found
 
@@ -134,7 +135,7 @@ def test_small_weeks_equal_trying_everything(number: int) -> None:
     week = asked(Week(MONDAY, people, SMALL, NOBODY), rows)
     week.skilled["loader"][4, 21:23] = 0
     week.needed[4, 21:23] -= 1
-    found, least = make_roster(week), cheapest_by_trying(week)
+    found, least = make_roster(week, soon), cheapest_by_trying(week)
     if isinstance(found, NoRoster):
         assert found.proved
         assert np.isinf(least)

@@ -20,6 +20,8 @@ from tests.decide.roster_checker import (
     drawn_week,
     needed_of,
     people_of,
+    some_time,
+    soon,
 )
 from tests.decide.test_roster import settled
 from tests.seeds import generator
@@ -35,8 +37,8 @@ WEEK = Week(
 
 def test_nothing_to_explain() -> None:
     """A week that has a roster has no conflict."""
-    assert isinstance(make_roster(WEEK), Roster)
-    assert explain(WEEK) is None
+    assert isinstance(make_roster(WEEK, soon), Roster)
+    assert explain(WEEK, some_time) is None
 
 
 def test_everyone_off_on_saturday() -> None:
@@ -44,8 +46,8 @@ def test_everyone_off_on_saturday() -> None:
     uncovered."""
     people = tuple(replace(person, away=(Away(5),)) for person in WEEK.people)
     week = replace(WEEK, people=people)
-    assert make_roster(week) == NoRoster(proved=True)
-    found = explain(week)
+    assert make_roster(week, soon) == NoRoster(proved=True)
+    found = explain(week, some_time)
     assert found is not None
     assert set(found.rules) == {"away", "cover"}
     assert found.days == (5,)
@@ -58,8 +60,8 @@ def test_too_few_hours() -> None:
     """56 hours are needed and 48 allowed: eight more, from somebody, or eight uncovered."""
     people = tuple(replace(person, most_h=16.0) for person in WEEK.people)
     week = replace(WEEK, people=people)
-    assert make_roster(week) == NoRoster(proved=True)
-    found = explain(week)
+    assert make_roster(week, soon) == NoRoster(proved=True)
+    found = explain(week, some_time)
     assert found is not None
     assert set(found.rules) == {"most_hours", "cover"}
     for rule in ("most_hours", "cover"):
@@ -71,8 +73,8 @@ def test_no_one_with_the_skill() -> None:
     """Nobody is a finisher: the skill alone is to blame, on its day, for as long as it is asked;
     the way out leaves those hours to somebody without it and nothing else undone."""
     week = replace(WEEK, skilled=needed_of({"finisher": [(2, 10, 14, 1)]}))
-    assert make_roster(week) == NoRoster(proved=True)
-    found = explain(week)
+    assert make_roster(week, soon) == NoRoster(proved=True)
+    found = explain(week, some_time)
     assert found is not None
     assert found.rules == ("skill",)
     assert found.days == (2,)
@@ -91,15 +93,15 @@ def test_two_skills_of_one_person_are_one_person() -> None:
     people = (both, Person("Person 9", ()))
     spans = [(2, 10, 14, 1)]
     week = asked(replace(WEEK, people=people), {"loader": spans, "finisher": spans})
-    assert make_roster(week) == NoRoster(proved=True)
-    found = explain(week)
+    assert make_roster(week, soon) == NoRoster(proved=True)
+    found = explain(week, some_time)
     assert found is not None
     assert found.rules == ("skill",)
     assert [(b.rule, b.amount, b.skills) for b in found.ways[0].breaches] == [
         ("skill", 4.0, ("finisher", "loader"))
     ]
     one = asked(replace(WEEK, people=people), {"loader": spans}, beside=1)
-    assert isinstance(make_roster(one), Roster)
+    assert isinstance(make_roster(one, soon), Roster)
 
 
 def test_what_skills_lack_together_beside_what_one_lacks() -> None:
@@ -118,7 +120,7 @@ def test_hours_promised_that_nobody_needs() -> None:
     """Least hours of somebody who can never work: both rules are named, no cover is."""
     idle = Person("Person 9", ("loader",), least_h=20.0, away=tuple(Away(d) for d in range(7)))
     week = replace(WEEK, people=(*WEEK.people, idle))
-    found = explain(week)
+    found = explain(week, some_time)
     assert found is not None
     assert set(found.rules) == {"least_hours", "away"}
     assert found.days == ()
@@ -149,7 +151,7 @@ def test_a_way_out_breaks_only_what_it_says() -> None:
     """The checker finds in each way out the rules it names, and every half-hour it leaves open."""
     people = tuple(replace(person, away=(Away(5),)) for person in WEEK.people)
     week = replace(WEEK, people=people, needed=WEEK.needed)
-    found = explain(week)
+    found = explain(week, some_time)
     assert found is not None
     for way in found.ways:
         said = broken_rules(week, duties_of(way.shifts))

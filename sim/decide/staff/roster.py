@@ -81,12 +81,7 @@ def countdown(most_s: float, clock: Callable[[], float]) -> Callable[[], float]:
     return lambda: ends_s - clock()
 
 
-def some_time() -> float:
-    """Seconds left where nobody counts them: each step has its share of so many."""
-    return 30.0
-
-
-def roster_answer(week: Week, left_s: Callable[[], float] = some_time) -> RosterAnswer:
+def roster_answer(week: Week, left_s: Callable[[], float]) -> RosterAnswer:
     """The roster of a week, or the rules in conflict and ways out; `left_s` are seconds left."""
     found = make_roster(week, left_s)
     if isinstance(found, Roster):
@@ -95,7 +90,7 @@ def roster_answer(week: Week, left_s: Callable[[], float] = some_time) -> Roster
     return RosterAnswer(week.monday, None, conflict)
 
 
-def make_roster(week: Week, left_s: Callable[[], float] = some_time) -> Roster | NoRoster:
+def make_roster(week: Week, left_s: Callable[[], float]) -> Roster | NoRoster:
     """The roster of a week; where time runs out, the best so far, so that a slower machine may find
     a dearer one."""
     most_s = left_s()
@@ -387,7 +382,7 @@ FINER = 0.25
 
 def explain(
     week: Week,
-    left_s: Callable[[], float] = some_time,
+    left_s: Callable[[], float],
     nearest: tuple[Duty, ...] = (),
     is_proved: bool = False,
 ) -> Conflict | None:
