@@ -20,6 +20,7 @@ from app.pages import (
     cloth,
     counts,
     errors,
+    reduce,
     roster,
     site,
     sites,
@@ -34,8 +35,6 @@ from app.pages.deps import STATIC, Web, guard, make_templates
 from app.pages.guide import route as guide
 from app.pages.plan import change
 from app.pages.plan import route as plan
-from app.pages.reduce import coming
-from app.pages.reduce import route as switching
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
 from app.settings import Settings
 
@@ -92,8 +91,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, about, guide, today, plan, change, settings_map, switching, coming,
-        staff, day_sheet, studies, cloth, counts, weighings, roster, site,
+        sites, about, guide, today, plan, change, settings_map, reduce, staff,
+        day_sheet, studies, cloth, counts, weighings, roster, site,
     )  # fmt: skip
     for room in rooms:
         app.include_router(room.router)

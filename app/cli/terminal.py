@@ -12,18 +12,22 @@ from rich.table import Table
 
 from app.catalogue import _
 from app.words.answer import opening_words
-from app.words.coming import (
-    coming_answer,
-    coming_sure,
-    days_of,
-    year_lines,
-    year_rests_on,
-)
 from app.words.cues import cues_of
 from app.words.figures import FigureCell, cell_of
 from app.words.phrases import TextTable
-from app.words.switching import answer_words, choice_words, switch_sure
-from app.words.together import together_answer, together_sure, together_table
+from app.words.switching import (
+    answer_words,
+    choice_words,
+    coming_answer,
+    coming_sure,
+    days_of,
+    switch_sure,
+    together_answer,
+    together_sure,
+    together_table,
+    year_lines,
+    year_rests_on,
+)
 from app.words.why import tipping_of
 from sim.day.figures import FIGURES
 from sim.decide.answer import Comparison, Plan

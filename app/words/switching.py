@@ -1,21 +1,35 @@
-"""The sentences of When to reduce: what to do, what comes of it, among what, and how sure it is."""
+"""The sentences of When to reduce: what to do, what comes of it, among what, and how sure it is; of
+speed, spacing and rule together, side by side; of the coming days, a line a day, and of a year."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Collection
+from dataclasses import dataclass
 
-from app.catalogue import _
-from app.words.answer import sure_words
-from app.words.numbers import dollars, of_twenty, one_in, percent, share_words, whole
-from app.words.phrases import Statement, joined
-from app.words.rules import act_words, bands_of, order_of, wish_words
+from app.catalogue import _, _n, long_date, month_of, short_date
+from app.words.answer import sure_words, unweighed_words
+from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
+from app.words.phrases import Statement, TextTable, day_words, joined
+from app.words.rules import act_words, bands_of, damp_percent, order_of, wish_words
 from app.words.why import changes_words
-from sim.decide.switching.answer import Bound, Cues, WhenToReduce
+from sim.decide.switching.answer import (
+    AdvisedDay,
+    Bound,
+    ComingAnswer,
+    Cues,
+    SettingPlan,
+    Together,
+    WhenToReduce,
+    YearCount,
+)
 from sim.units import NBSP, show_clock
 
 SURE = 0.95
 """A choice less probable than this among the rules tried is not called firm."""
+TEN_MINUTES_H = 1.0 / 6.0
+ROUNDED_FROM, ROUNDED_TO = 50, 5
+"""A count of days from which it is rounded in the sentence, because few draws tell each day."""
 
 
 # ---- what to do ----------------------------------------------------------------------------------
@@ -236,3 +250,279 @@ def close_words(answer: WhenToReduce, system: str) -> str:
         act=order_of(others[0].rule, answer.crew_terms, system),
         changes=changes_words(others[0].gains),
     )
+
+
+# ---- speed, spacing and rule together ------------------------------------------------------------
+
+
+def speeds_words(plan: SettingPlan, system: str) -> str:
+    """The belt's speeds, such as ``49 ft/min, from 11:00 39 ft/min``."""
+    (_start, first), *later = plan.speeds
+    parts = [amount(first, "speed", system, 2)]
+    for start, speed in later:
+        said = amount(speed, "speed", system, 2)
+        parts.append(_("from {time} {speed}", time=show_clock(start), speed=said))
+    return ", ".join(parts)
+
+
+def spacing_words(plan: SettingPlan, system: str) -> str:
+    """The spacing, nose to nose."""
+    return amount(plan.spacing_m, "length", system)
+
+
+def setting_words(plan: SettingPlan, system: str) -> str:
+    """Speed and spacing in a row."""
+    sentence = "{speed} and {spacing}" if len(plan.speeds) == 1 else "{speed}, spaced {spacing}"
+    return _(sentence, speed=speeds_words(plan, system), spacing=spacing_words(plan, system))
+
+
+def reduced_words(hours: float) -> str:
+    """How long cars are wiped reduced, such as ``2 h 40``, to ten minutes."""
+    whole_hours, tens = divmod(round(hours / TEN_MINUTES_H), 6)
+    if not whole_hours and not tens:
+        return _("no time") if hours <= 0.0 else _("a few minutes")
+    if not whole_hours:
+        return f"{10 * tens}{NBSP}min"
+    return f"{whole_hours}{NBSP}h" + (f"{NBSP}{10 * tens}" if tens else "")
+
+
+def together_answer(answer: Together, system: str) -> Statement:
+    """Whether to keep speed and spacing, and what it takes never to reduce."""
+    never = _never_words(answer, system)
+    if not answer.stays:
+        lead = _("Run at {setting}.", setting=setting_words(answer.chosen, system))
+        return Statement(lead, never, _better_words(answer, system))
+    lead = _("Keep {setting}.", setting=setting_words(answer.present, system))
+    also = _("No other setting looked at costs less a day by enough to matter.")
+    if not answer.chosen.keeps:
+        also = _("No other setting looked at comes nearer to what you allow, or costs less.")
+    return Statement(lead, never, also)
+
+
+def _never_words(answer: Together, system: str) -> str:
+    """What the setting that never reduces would mean, beside the present one."""
+    present, never = answer.present, answer.never_reduce
+    if present.keeps and not present.reduced_h:
+        return _("At the present setting you never need to reduce.")
+    if never is None:
+        return _("At no speed and spacing looked at is always full enough.")
+    return _(
+        "At {setting} you wash {cars} and never need to reduce; at {now} you reduce for {hours}.",
+        setting=setting_words(never, system),
+        cars=_cars_words(never.cars_washed_h - present.cars_washed_h),
+        now=setting_words(present, system),
+        hours=reduced_words(present.reduced_h),
+    )
+
+
+def _cars_words(more: float) -> str:
+    count = round(abs(more))
+    if count == 0:
+        return _("as many cars")
+    if more > 0:
+        return _n("1 more car an hour", "{count} more cars an hour", count)
+    return _n("1 fewer car an hour", "{count} fewer cars an hour", count)
+
+
+def _better_words(answer: Together, system: str) -> str:
+    """What the found setting gives with its rule."""
+    present, chosen = answer.present, answer.chosen
+    less = present.cost - chosen.cost
+    said = [
+        _(
+            "With it: {rule} You wash {cars}, {damp} leave damp instead of {before}.",
+            rule=act_words(chosen.rule, answer.crew_terms, system),
+            cars=_cars_words(chosen.cars_washed_h - present.cars_washed_h),
+            damp=damp_percent(chosen.damp_share, answer.wish),
+            before=damp_percent(present.damp_share, answer.wish),
+        )
+    ]
+    if round(less):
+        sentence = "The day costs {money} less." if less > 0 else "The day costs {money} more."
+        said.append(_(sentence, money=dollars(abs(less))))
+    if not present.keeps and chosen.keeps:
+        said.append(
+            _("It keeps to what you allow, which the rule at the present setting does not.")
+        )
+    return " ".join(said)
+
+
+def together_sure(answer: Together) -> str:
+    """How sure the choice is, and how it was made."""
+    return _(
+        "Chances that no other setting looked at is better by enough to matter: {chance}. Settings "
+        "are judged by the cost of the day, lost cars and reduced wipes included, within what you "
+        "allow; {runs} days were simulated.",
+        chance=chances(answer.probability),
+        runs=whole(answer.runs),
+    )
+
+
+def together_table(answer: Together, system: str) -> TextTable:
+    """The settings compared, a column each."""
+    columns = [(_("Now"), answer.present)]
+    if not answer.stays:
+        columns.append((_("Advised"), answer.chosen))
+    never = answer.never_reduce
+    if never is not None and never not in [plan for _name, plan in columns]:
+        columns.append((_("Never reduce"), never))
+    plans = [plan for _name, plan in columns]
+    rules = [act_words(plan.rule, answer.crew_terms, system) for plan in plans]
+    rows = (
+        (_("Conveyor speed"), *(speeds_words(plan, system) for plan in plans)),
+        (_("Car spacing"), *(spacing_words(plan, system) for plan in plans)),
+        (_("Rule"), *rules),
+        (_("Reduced for"), *(reduced_words(plan.reduced_h) for plan in plans)),
+        (_("Cars washed an hour"), *(whole(plan.cars_washed_h) for plan in plans)),
+        (_("Lost cars a day"), *(whole(plan.cars_lost) for plan in plans)),
+        (_("Leave damp"), *(damp_percent(plan.damp_share, answer.wish) for plan in plans)),
+        (_("Cost of the day"), *(dollars(plan.cost) for plan in plans)),
+        (_("Keeps to your wish"), *(_("yes") if plan.keeps else _("no") for plan in plans)),
+    )
+    return TextTable("", ("", *(name for name, _plan in columns)), rows)
+
+
+# ---- the coming days -----------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class DayAhead:
+    """A coming day.
+
+    Attributes:
+        iso: its date, for addresses; day: in words; note: what the site wrote beside it.
+        weather: what it is expected to bring.
+        rule: what to do, or why there is nothing.
+        damp: damp cars with the rule; full: with always full; sure: how sure; empty without a plan.
+        is_planned: whether it has a plan.
+    """
+
+    iso: str
+    day: str
+    note: str
+    weather: str
+    rule: str
+    damp: str = ""
+    full: str = ""
+    sure: str = ""
+    is_planned: bool = False
+
+
+def coming_answer(found: ComingAnswer) -> Statement:
+    """How many of the coming days need switching, and which is the wettest."""
+    plans = [(one.date, one.plan) for one in found.days if one.plan is not None]
+    if not plans:
+        return Statement(_("Nothing to decide:"), _("none of the coming days can be simulated."))
+    switch = sum(plan.switches for _day, plan in plans)
+    if not switch:
+        lead = _("Wipe in full on all of them.")
+    elif len(plans) == 1:
+        lead = _("Reduce for a time on the one day with cars.")
+    elif switch == len(plans):
+        lead = _("Reduce for a time on all {days} days with cars.", days=len(plans))
+    else:
+        lead = _("Reduce for a time on {count} of {days} days.", count=switch, days=len(plans))
+    worst, plan = max(plans, key=lambda pair: pair[1].full_damp_share)
+    rest = _(
+        "Wiped in full, {day} would be the dampest: {cars}.",
+        day=long_date(worst),
+        cars=one_in(plan.full_damp_share),
+    )
+    missed = [long_date(day) for day, plan in plans if not plan.keeps]
+    also = ""
+    if missed:
+        also = _(
+            "No rule tried keeps to {wish} on {days}; the page of such a day says what would help.",
+            wish=wish_words(found.wish),
+            days=joined(missed),
+        )
+    return Statement(lead, rest, also)
+
+
+def coming_sure(found: ComingAnswer, given: Collection[str]) -> Statement:
+    """How sure that is, and how it was found."""
+    how = _(
+        "Each day has a small search, by {wish}, at the site’s own settings; the page of a day "
+        "looks closer.",
+        wish=wish_words(found.wish),
+    )
+    missing = unweighed_words(found.weighed, given)
+    if missing:
+        return Statement(_("Not firm yet."), f"{missing} {how}")
+    return Statement("", how)
+
+
+def days_of(found: ComingAnswer, system: str) -> tuple[DayAhead, ...]:
+    """A line a day."""
+    return tuple(_day(one, found, system) for one in found.days)
+
+
+def _day(one: AdvisedDay, found: ComingAnswer, system: str) -> DayAhead:
+    weather, brings, plan = [], one.brings, one.plan
+    if one.state == "open" and brings is not None:
+        weather.append(
+            day_words(brings.cars, brings.highest_temp_c, brings.humidity, brings.rain_mm, system)
+        )
+    if one.typed:
+        weather.append(_("Typed for it: {typed}.", typed=one.typed))
+    told = one.date.isoformat(), long_date(one.date), one.note, " ".join(weather)
+    if plan is None:
+        why = {
+            "closed": _("Closed."),
+            "no cars": _("No car is expected."),
+            "unknown": _("Nothing is known of such a day yet."),
+            "open": _("Such a day can’t be simulated: frost, or settings that don’t fit."),
+        }
+        return DayAhead(*told, why[one.state])
+    rule = act_words(plan.rule, found.crew_terms, system)
+    if not plan.keeps:
+        rule = _("{act} (misses your wish).", act=rule.removesuffix("."))
+    damp, full = (
+        damp_percent(share, found.wish) for share in (plan.damp_share, plan.full_damp_share)
+    )
+    return DayAhead(*told, rule, damp, full, chances(plan.probability), True)
+
+
+def year_words(year: YearCount) -> str:
+    """How many days of the year need switching."""
+    count, days = year.expected, year.days
+    about = ROUNDED_TO * round(count / ROUNDED_TO) if count >= ROUNDED_FROM else count
+    span = {"first": short_date(year.first), "last": short_date(year.last), "days": whole(days)}
+    if not days:
+        return _("From {first} to {last} no day can be simulated.", **span)
+    if not count:
+        return _("From {first} to {last} always full is enough on all {days} days.", **span)
+    return _(
+        "From {first} to {last} about {count} of {days} days need switching.",
+        count=whole(min(about, days)),
+        **span,
+    )
+
+
+def year_lines(year: YearCount) -> TextTable:
+    """The same, and month by month."""
+    rows = tuple((month_of(one.first), whole(one.days), whole(one.expected)) for one in year.months)
+    return TextTable(year_words(year), (_("Month"), _("Days with cars"), _("Need switching")), rows)
+
+
+def year_rests_on(year: YearCount) -> tuple[str, ...]:
+    """What the count rests on, and what was left out."""
+    said = [
+        _(
+            "Each day is taken as the site’s past leads to expect it, the open day before it "
+            "included, and simulated {draws} times, each time at another site drawn from what is "
+            "not known of yours. A day counts if always full does not keep to what you allow. A "
+            "day near that limit may count or not by luck; the sum is surer. A warmer or busier "
+            "year is not in it.",
+            draws=year.draws,
+        )
+    ]
+    for count, sentence in (
+        (year.closed, "Days on which no car is let in: {count}."),
+        (year.unknown, "Days of which nothing can be expected: {count}."),
+        (year.no_cars, "Open days without any car: {count}."),
+        (year.left_out, "Days that can’t be simulated, such as those with frost: {count}."),
+    ):
+        if count:
+            said.append(_(sentence, count=count))
+    return tuple(said)

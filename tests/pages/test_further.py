@@ -13,7 +13,7 @@ from app.answers.studies.runner import Progress
 from app.answers.switching import TOGETHER
 from app.sites.reading import gate
 from app.words.rules import damp_percent
-from app.words.together import (
+from app.words.switching import (
     reduced_words,
     together_answer,
     together_sure,

@@ -1,0 +1,476 @@
+"""When to reduce: a day's answer, begun in the background and read when it is there, the form of
+the wish and the rules as CSV; speed, spacing and rule from there; and the coming days."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from fastapi import APIRouter, HTTPException, Request
+from fastapi.responses import RedirectResponse, Response
+from starlette.datastructures import FormData
+
+from app.answers.coming_plans import COMING
+from app.answers.switching import (
+    SWITCH,
+    TOGETHER,
+    SwitchView,
+    TogetherView,
+    with_chosen,
+    with_setting,
+)
+from app.catalogue import _
+from app.charts.marks import Chart
+from app.charts.switching import strip_chart, trade_chart
+from app.files.csv_table import table_csv
+from app.pages.cautions import Notice, deference, set_change, wheel
+from app.pages.days import (
+    add_day_pages,
+    ask_again,
+    instead_of,
+    origin_words,
+    plan_title,
+    wanted,
+    weather_words,
+)
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
+from app.pages.downloads import csv_file
+from app.pages.forms import (
+    FieldView,
+    Summary,
+    Typed,
+    input_fields,
+    read_fields,
+    summary,
+    units_of,
+)
+from app.pages.plan.table import ComparisonTable, comparison_table
+from app.pages.studies import StudyProgress, waiting
+from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
+from app.sites.reading import Outcome, StoredSite
+from app.words.answer import Narrow, narrow_words
+from app.words.phrases import Statement
+from app.words.switching import answer_words, coming_answer, coming_sure, switch_sure
+from sim.decide.switching.answer import ComingAnswer, WhenToReduce
+from sim.errors import InputProblem
+from sim.inputs import INPUTS, Scenario
+
+HEADS = (
+    "rule",
+    "in words",
+    "damp cars, share of cars washed",
+    "cars fully wiped, share of cars washed",
+    "damp cars a day",
+    "cars fully wiped a day",
+    "cost of the day ($)",
+    "simulated days",
+    "keeps to the limits of switching",
+    "no other rule is better in both",
+    "advised",
+)
+"""Columns of the file of rules."""
+WISHES = (
+    "reduce_wish", "allowed_damp_share", "most_switches", "least_between_switches_min",
+    "matters_cars",
+)  # fmt: skip
+"""Inputs of the wish, in the order of the form."""
+
+router = APIRouter()
+
+
+# ---- what the templates get ----------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class RejectedForm:
+    """A form that comes back: as it was sent, what is wrong with it, and the units it was in."""
+
+    typed: Typed | None = None
+    problems: Sequence[InputProblem] = ()
+    units: str = ""
+    stale: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WishForm:
+    """The form of the wish."""
+
+    fields: tuple[FieldView, ...]
+    version: int
+    request_key: str
+    units: str
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnAnswer:
+    """What is drawn of an answer, beside what its words say of it.
+
+    Attributes:
+        narrow: what widens the answer most and what would narrow it; None where unknown.
+        in_plan: the plan has the rule already.
+        together: speed, spacing and rule together; can_put: another setting was found that the
+            plan does not have yet; setting_key: for the button that puts it there.
+    """
+
+    strips: Chart
+    trade: Chart
+    table: ComparisonTable
+    narrow: Narrow | None
+    in_plan: bool
+    together: TogetherView
+    can_put: bool
+    setting_key: str
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchPage:
+    """The page.
+
+    Attributes:
+        says, sure: what to do, or why there is no answer, and how sure that is.
+        told: what is drawn of the answer; None while there is none.
+        form: the wish; None where the day can't be decided.
+        plan_key: for the button that puts the rule into the plan.
+        done: what has just been stored, in a sentence.
+        no_room: the plan is full, in a sentence.
+        message, typed: of the form that asks for another day.
+    """
+
+    slug: str
+    units: str
+    day: date
+    view: SwitchView
+    weather_line: str
+    origin: str
+    says: Statement | None
+    sure: Statement | None
+    waiting: StudyProgress | None
+    told: DrawnAnswer | None
+    form: WishForm | None
+    problems: Summary | None
+    stale: str
+    plan_key: str
+    done: str
+    no_room: str
+    needs_plan: bool
+    message: str
+    typed: str
+    notices: tuple[Notice, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class TogetherWait:
+    """The page that waits for speed, spacing and rule, or says what went wrong."""
+
+    slug: str
+    view: TogetherView
+    waiting: StudyProgress | None
+
+
+@dataclass(frozen=True, slots=True)
+class ComingPage:
+    """The page of the coming days.
+
+    Attributes:
+        found: the answer; None while nothing has been computed.
+        waiting: how far it is, while it is computed.
+        can_retry: whether it failed or was stopped before it was whole.
+        is_empty: whether nothing can be planned.
+    """
+
+    site: StoredSite
+    answer: Statement | None
+    sure: Statement | None
+    waiting: StudyProgress | None
+    found: ComingAnswer | None
+    can_retry: bool
+    is_empty: bool
+    notices: tuple[Notice, ...]
+
+
+# ---- the wish, and the rule into the plan --------------------------------------------------------
+
+
+@router.post("/{slug}/reduce/{day}/wish")
+def store_wish(request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
+    """Stores what a rule is chosen by; what can't be read comes back as it was typed."""
+    when = wanted(day)
+    system = units_of(form, site.data.units)
+    read = read_fields(form, {name: INPUTS[name] for name in WISHES}, system)
+    again = _again(request, web, when, read.typed, system)
+    if read.problems:
+        return again(site, problems=read.problems, status=422)
+    values = {**read.values, **dict.fromkeys(read.typed.marks)}
+    version, key = version_of(form), request_key_of(form)
+
+    def address(outcome: Outcome) -> str:
+        return f"/{site.slug}/reduce/{day}?stored={'yes' if outcome.changed else 'same'}"
+
+    return carry_out(
+        web, site,
+        lambda writes: writes.set_inputs(
+            site.id, values, expected_version=version, request_key=key
+        ),
+        again, address,
+    )  # fmt: skip
+
+
+@router.post("/{slug}/reduce/{day}/plan")
+def put_into_plan(
+    request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str
+) -> Response:
+    """Stores the advised rule as one more scenario of the day's plan."""
+    view, _answer = _known(web, site, day)
+    return _store_scenarios(request, web, site, view, with_chosen(view), form)
+
+
+def _known(web: Web, site: StoredSite, day: str) -> tuple[SwitchView, WhenToReduce]:
+    """A day's answer; a 404 page where there is none."""
+    view = web.open(site, SWITCH, wanted(day))
+    if view.result is None:
+        raise HTTPException(404, _("This day has not been computed yet."))
+    return view, view.result
+
+
+def _store_scenarios(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    view: SwitchView,
+    scenarios: tuple[Scenario, ...] | None,
+    form: FormData,
+) -> Response:
+    """Stores a day's plan with one more scenario; None: it has no room for one."""
+    plan, address = view.asked.plan, f"/{site.slug}/plan/{view.day.isoformat()}"
+    if scenarios is None:
+        words = _("The plan of this day has six scenarios already. Take one away there first.")
+        view = web.begun(site, SWITCH, view.day)
+        return _page(request, web, site, view, no_room=words, status=409)
+    if scenarios == plan.scenarios:
+        return RedirectResponse(address, 303)
+    version, key = version_of(form), request_key_of(form)
+    return carry_out(
+        web, site,
+        lambda writes: writes.store_plan(
+            site.id, view.day, plan.expect, scenarios, expected_version=version, request_key=key
+        ),
+        _again(request, web, view.day), address,
+    )  # fmt: skip
+
+
+@router.get("/{slug}/reduce/{day}/rules.csv")
+def rules_csv(site: SiteDep, web: WebDep, day: str) -> Response:
+    """Every rule kept of the trade-off, unrounded, and whether it is the advised one."""
+    _view, answer = _known(web, site, day)
+    rows = (
+        (
+            one.rule.text, one.rule.words(), one.damp_share, one.full_share, one.damp_cars,
+            one.full_cars, one.cost, one.draws, one.keeps, one.undominated,
+            one.rule == answer.chosen,
+        )
+        for one in answer.trade_off
+    )  # fmt: skip
+    return csv_file(table_csv(HEADS, rows), f"{site.slug}-{day}-rules.csv")
+
+
+# ---- the page of a day ---------------------------------------------------------------------------
+
+
+def _again(
+    request: Request, web: Web, day: date, typed: Typed | None = None, units: str = ""
+) -> Callable[..., Response]:
+    """Draws the page once more, with what was typed and why it was not stored."""
+
+    def again(
+        site: StoredSite, problems: Sequence[InputProblem] = (), stale: str = "", status: int = 422
+    ) -> Response:
+        view = web.begun(site, SWITCH, day)
+        back = RejectedForm(typed, problems, units, stale)
+        return _page(request, web, site, view, back=back, status=status)
+
+    return again
+
+
+def _page(
+    request: Request,
+    web: Web,
+    site: StoredSite,
+    view: SwitchView,
+    *,
+    back: RejectedForm | None = None,
+    no_room: str = "",
+    typed: str = "",
+    message: str = "",
+    status: int = 200,
+) -> Response:
+    system, back = site.data.units, back or RejectedForm()
+    plan, answer = view.asked.plan, view.result
+    done = {
+        "yes": _("Stored. Every answer from now on goes by it."),
+        "same": _("Nothing was changed, so nothing was stored."),
+    }.get(request.query_params.get("stored", ""), "")
+    says, sure, needs_plan = instead_of(view, system)
+    told, waits = None, None
+    mind = [deference()]
+    if answer is not None:
+        says = answer_words(answer, system)
+        sure = switch_sure(answer, site.data.given, system)
+        told = _drawn(web, site, view, answer)
+        mind.append(wheel())
+    elif view.running is not None and not view.failed:
+        waits = waiting(view.running, view.key)
+    if plan.scenarios[0].cloth.strip():
+        mind.append(set_change())
+    # A page that asks again by itself must not take away what is being typed.
+    is_back = back.typed is not None
+    page = SwitchPage(
+        slug=site.slug,
+        units=system,
+        day=view.day,
+        view=view,
+        weather_line="" if plan.expected is None else weather_words(plan.expected, system),
+        origin=origin_words(plan.expected, system),
+        says=says,
+        sure=sure,
+        waiting=waits,
+        told=told,
+        form=_wish_form(site, back) if is_back or (view.key and waits is None) else None,
+        problems=summary(back.problems, back.units or system),
+        stale=back.stale,
+        plan_key=new_request_key(),
+        done=done,
+        no_room=no_room,
+        needs_plan=needs_plan,
+        message=message,
+        typed=typed,
+        notices=tuple(mind),
+    )
+    response = render(
+        request, "reduce/reduce.html", page, title=_("When to reduce"), current="reduce",
+        site=site, when=plan_title(plan.day), status=422 if message else status,
+    )  # fmt: skip
+    if waits is not None and not is_back:
+        ask_again(request, response)
+    return response
+
+
+def _drawn(web: Web, site: StoredSite, view: SwitchView, answer: WhenToReduce) -> DrawnAnswer:
+    comparison, chosen = answer.comparison, answer.columns.chosen
+    scenarios = view.asked.plan.scenarios
+    both = web.stand(TOGETHER.of(site.id, view.day, view))
+    is_new = both.result is not None and not both.result.stays
+    return DrawnAnswer(
+        strips=strip_chart(answer),
+        trade=trade_chart(answer),
+        table=comparison_table(comparison, site.data.units, chosen),
+        narrow=narrow_words(comparison, chosen),
+        in_plan=with_chosen(view) == scenarios,
+        together=both,
+        can_put=is_new and with_setting(both) != scenarios,
+        setting_key=new_request_key(),
+    )
+
+
+def _wish_form(stored: StoredSite, back: RejectedForm) -> WishForm:
+    """The form of the wish; what was typed in a form that comes back stays."""
+    data, system = stored.data, back.units or stored.data.units
+    rows = {name: INPUTS[name] for name in WISHES}
+    fields = input_fields(rows, data, system, back.typed, back.problems)
+    return WishForm(fields, stored.version, new_request_key(), system)
+
+
+add_day_pages(router, SWITCH, _page)
+
+
+# ---- speed, spacing and rule together ------------------------------------------------------------
+
+
+@router.get("/{slug}/reduce/{day}/together")
+def wait_for_settings(request: Request, site: SiteDep, web: WebDep, day: str) -> Response:
+    """Waits for the answer, begun if it was not, and leads on to the page where it stands."""
+    view = web.begun(site, TOGETHER, wanted(day))
+    if not view.key or view.result is not None:
+        return RedirectResponse(f"/{site.slug}/reduce/{day}#together", 303)
+    running = None if view.failed else view.running
+    page = TogetherWait(site.slug, view, None if running is None else waiting(running, view.key))
+    response = render(
+        request, "reduce/together.html", page, title=_("Speed, spacing and rule together"),
+        current="reduce", site=site, when=plan_title(view.day),
+    )  # fmt: skip
+    if page.waiting is not None:
+        ask_again(request, response)
+    return response
+
+
+@router.post("/{slug}/reduce/{day}/together")
+def try_settings_again(site: SiteDep, web: WebDep, form: FormDep, day: str) -> Response:
+    """Begins anew what has failed or was stopped."""
+    web.open(site, TOGETHER, wanted(day)).begin(web.runner)
+    return RedirectResponse(f"/{site.slug}/reduce/{day}/together", 303)
+
+
+@router.post("/{slug}/reduce/{day}/together/plan")
+def put_setting_into_plan(
+    request: Request, site: SiteDep, web: WebDep, form: FormDep, day: str
+) -> Response:
+    """Stores the found setting and its rule as one more scenario of the day's plan."""
+    both = web.open(site, TOGETHER, wanted(day))
+    if both.result is None:
+        raise HTTPException(404, _("This day’s settings have not been computed yet."))
+    return _store_scenarios(request, web, site, both.asked, with_setting(both), form)
+
+
+# ---- the coming days -----------------------------------------------------------------------------
+
+
+@router.get("/{slug}/coming")
+def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
+    """The page; what has not been computed is begun, and the page asks again by itself."""
+    view = web.begun(site, COMING, _first(web, site))
+    found, running = view.result, None if view.failed else view.running
+    answer: Statement | None = None
+    sure: Statement | None = None
+    if not view.key:
+        answer = Statement(
+            _("No plan yet."), _("Nothing can be planned of any of the coming days.")
+        )
+        sure = Statement(
+            "",
+            _("Either nothing is known of such days, or no car is let in. A day is expected from "
+              "hourly counts and weather of earlier days."),
+        )  # fmt: skip
+    elif found is not None:
+        answer, sure = coming_answer(found), coming_sure(found, site.data.given)
+        if view.failed:
+            sure = Statement(sure.lead, f"{sure.rest} {view.failed}")
+    elif view.failed:
+        answer = Statement(view.failed, _("“Work it out” begins it."))
+    page = ComingPage(
+        site=site,
+        answer=answer,
+        sure=sure,
+        waiting=None if running is None else waiting(running, view.key),
+        found=found,
+        can_retry=bool(view.failed),
+        is_empty=not view.key,
+        notices=(deference(), wheel()),
+    )
+    response = render(
+        request, "reduce/coming.html", page, title=_("The coming days"), current="reduce",
+        site=site,
+    )  # fmt: skip
+    if page.waiting is not None:
+        ask_again(request, response)
+    return response
+
+
+@router.post("/{slug}/coming")
+def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Begins anew what has failed or was stopped."""
+    web.open(site, COMING, _first(web, site)).begin(web.runner)
+    return RedirectResponse(f"/{site.slug}/coming", 303)
+
+
+def _first(web: Web, site: StoredSite) -> date:
+    return web.today(site.data.site.timezone) + timedelta(days=1)

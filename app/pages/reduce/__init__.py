@@ -1,1 +1,0 @@
-"""When to reduce, and speed, spacing and rule together."""
