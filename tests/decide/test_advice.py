@@ -22,8 +22,7 @@ from sim.decide.switching.advice import (
     shape_of,
 )
 from sim.decide.switching.candidates import candidates
-from sim.decide.switching.choice import OUTCOMES, Wish
-from sim.decide.switching.judging import is_enough
+from sim.decide.switching.choice import OUTCOMES, Wish, is_enough
 from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
 from sim.decide.switching.reasons import at_humidity, flips, reliefs
 from sim.decide.switching.search import SamplingBudget, SwitchAnswer, search

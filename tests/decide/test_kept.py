@@ -12,13 +12,13 @@ import numpy as np
 import pytest
 from scipy.stats import binomtest
 
-import sim.decide.switching.judging as judging
+import sim.decide.switching.study as study
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.advice import alternatives
 from sim.decide.switching.choice import Wish, column, damp_share
-from sim.decide.switching.judging import kept, of_count
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.search import search
+from sim.decide.switching.study import kept, of_count
 from sim.inputs import Site
 from tests.day.sites import conditions
 from tests.decide.test_advice import LIGHT
@@ -56,7 +56,7 @@ def test_the_rate_is_counted_on_days_that_the_choice_has_not_seen(
         tables.append((draws, outcomes(asked, cells, draws, *rest)))
         return tables[-1][1]
 
-    monkeypatch.setattr(judging, "outcomes", listen)
+    monkeypatch.setattr(study, "outcomes", listen)
     found = search(replace(ASKED, known=known), effort=LIGHT, exhaustive=True)
     rate = kept(found, days=20)
     ((draws, table),) = tables

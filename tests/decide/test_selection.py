@@ -71,7 +71,7 @@ def test_where_nothing_keeps_what_does_not_matter_is_not_paid_for() -> None:
     worth, burden = [5.0, 87.0, 86.5, 300.0], [0.5, 0.59, 0.55, 0.65]
     assert chosen_of(steady(worth, burden), [0, 2, 2, 1]) == 1
     assert chosen_of(steady(worth, burden), [0, 2, 1, 1]) == 2
-    assert best_by_means(np.array(worth), np.array([burden]), AIM) == 0
+    assert best_by_means(steady(worth, burden), AIM) == 0
     of_one = steady(worth, burden)
     breaks = steady(worth, [-1.0, -1.0, 0.2, -1.0]).burdens
     seen = Samples(of_one.worth, np.concatenate([breaks, of_one.burdens]), of_one.ties)

@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from app.main import create_app
 from app.pages.guide.markdown import ABOUT, list_guides, read_guide
 from app.settings import read_settings
-from sim.decide.switching import choice, judging, search
+from sim.decide.switching import choice, search, study
 from sim.inputs import INPUTS
 from tests.demo_app import app_of
 from tests.pages.pages import ADDRESS, TODAY, page_of, stored_site
@@ -134,7 +134,7 @@ def test_about_says_what_the_ranges_are() -> None:
 def test_about_has_the_numbers_of_the_model() -> None:
     """What the page says of how a rule is chosen is what the search does."""
     part = next(part for part in read_guide(ABOUT).parts if part.anchor == "choice")
-    assert f"counted on {judging.FRESH_DAYS:,} days" in part.body
+    assert f"counted on {study.FRESH_DAYS:,} days" in part.body
     assert search.WEIGHINGS == 1_000
     assert "a thousand times" in part.body
     assert search.ALTERNATIVE == 1 / 20

@@ -20,8 +20,7 @@ from app.words.switching import answer_words, choice_words, foresight_words, swi
 from app.words.why import helps_of, moves_of, why_facts
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, Rule, Service
-from sim.decide.switching.answer import Alternative, WhenToReduce
-from sim.decide.switching.judging import WishKept
+from sim.decide.switching.answer import Alternative, WhenToReduce, WishKept
 from sim.inputs import Scenario
 from tests.charts.drawn import drawn, faults, number
 from tests.pages.fixture_comparison import CLOSED, PEAK

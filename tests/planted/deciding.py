@@ -55,7 +55,7 @@ FAULTS: list[Fault] = [
         ("np.where(counts & (excess > 1.0), np.inf, excess)", "excess"),
     ),
     *faults_in(
-        "sim/decide/switching/judging.py",
+        "sim/decide/switching/study.py",
         ("tests/decide/test_kept.py",),
         ("draws = search_draws(question, days, first)", "draws = search_draws(question, days)"),
         ("damp_share(table) <= question", "damp_share(table) >= question"),

@@ -7,6 +7,7 @@ better than it is on the draws that chose it. Where inputs are drawn, sites are 
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Iterable
 from concurrent.futures import Executor
@@ -16,7 +17,6 @@ from typing import Literal
 import numpy as np
 from numpy.polynomial.hermite_e import hermevander
 from numpy.random import PCG64, Generator, SeedSequence
-from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
@@ -27,18 +27,18 @@ from sim.decide.switching.candidates import kind_of
 from sim.decide.switching.choice import (
     COST,
     OUTCOMES,
+    Bools,
+    Floats,
     Samples,
     column,
     damp_share,
     excesses,
     undominated,
+    verdicts,
 )
-from sim.decide.switching.judging import verdicts
 from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
 from sim.decide.switching.reasons import Balance, Flip, Relief, balance, flips, reliefs
 from sim.decide.switching.search import PRESENT, SwitchAnswer
-
-Floats = NDArray[np.float64]
 
 
 def best_action(payoffs: Floats, chances: Floats) -> tuple[int, float]:
@@ -107,10 +107,9 @@ def values_of_knowing(
     for place in range(count):
         others = np.delete(scores, place, axis=1) if with_others else np.empty((draws, 0))
         # what lines in the others explain is taken out once (Frisch & Waugh 1933)
-        rest = _Rest(np.linalg.qr(np.column_stack([np.ones(draws), others]))[0], apart)
-        own = scores[:, place]
+        basis, own = np.linalg.qr(np.column_stack([np.ones(draws), others]))[0], scores[:, place]
         tried = np.stack([own, *(stream.permutation(own) for _ in range(SHUFFLES))])
-        seeming = rest.seeming(tried)
+        seeming = _seeming(basis, apart, tried)
         seen.append(float(seeming[0]))
         lucky.append(seeming[1:])
     luck = np.array(lucky)
@@ -124,33 +123,29 @@ def values_of_knowing(
     return tuple(sorted(found, key=lambda worth: -worth.value))
 
 
-class _Rest:
-    """What is left of the payoffs for one input to explain."""
+def _seeming(basis: Floats, apart: Floats, tried: Floats) -> Floats:
+    """Worth by fitted values, noise included, of an input in several orders of its draws.
 
-    def __init__(self, basis: Floats, apart: Floats) -> None:
-        self._basis, self._means = basis, apart.mean(axis=1)
-        self._left = self._without(apart.T)
+    All orders at once: many small products one by one would take far longer.
 
-    def _without(self, columns: Floats) -> Floats:
-        return np.asarray(columns - self._basis @ (self._basis.T @ columns))
+    Args:
+        basis: orthonormal, of what is taken out; shape (draws, …).
+        apart: payoffs less those of the best, shape (decisions, draws).
+        tried: scores of the input, shape (orders, draws).
+    """
 
-    def seeming(self, tried: Floats) -> Floats:
-        """Worth by fitted values, noise included, of the input in several orders of its draws.
+    def without(columns: Floats) -> Floats:
+        return np.asarray(columns - basis @ (basis.T @ columns))
 
-        All orders at once: many small products one by one would take far longer.
-
-        Args:
-            tried: shape (orders, draws).
-        """
-        curves = hermevander(tried, DEGREE)[..., 1:]
-        curves = curves - curves.mean(axis=1, keepdims=True)
-        orders, draws, terms = curves.shape
-        flat = curves.transpose(1, 0, 2).reshape(draws, orders * terms)
-        left = self._without(flat).reshape(draws, orders, terms).transpose(1, 2, 0)
-        gram = left @ left.transpose(0, 2, 1) + TINY * np.eye(terms)
-        slopes = np.linalg.solve(gram, left @ self._left)  # (orders, terms, decisions)
-        fitted = self._means + curves @ slopes  # (orders, draws, decisions)
-        return np.asarray(fitted.max(axis=2).mean(axis=1) - fitted.mean(axis=1).max(axis=1))
+    curves = hermevander(tried, DEGREE)[..., 1:]
+    curves = curves - curves.mean(axis=1, keepdims=True)
+    orders, draws, terms = curves.shape
+    flat = curves.transpose(1, 0, 2).reshape(draws, orders * terms)
+    left = without(flat).reshape(draws, orders, terms).transpose(1, 2, 0)
+    gram = left @ left.transpose(0, 2, 1) + TINY * np.eye(terms)
+    slopes = np.linalg.solve(gram, left @ without(apart.T))  # (orders, terms, decisions)
+    fitted = apart.mean(axis=1) + curves @ slopes  # (orders, draws, decisions)
+    return np.asarray(fitted.max(axis=2).mean(axis=1) - fitted.mean(axis=1).max(axis=1))
 
 
 Doubt = Literal["guesses", "selection", "sites"]
@@ -428,13 +423,10 @@ def runner_up(answer: SwitchAnswer) -> int | None:
     wish, chosen = answer.asked.wish, answer.selection.chosen
     order, worth = standing(answer)
     shape = shape_of(answer.chosen)
-    for place in order:
-        if place != chosen and shape_of(answer.rules[place]) != shape:
-            return int(place)
-    for place in order:
-        if place != chosen and abs(worth[place] - worth[chosen]) > wish.slack:
-            return int(place)
-    return None
+    others = [place for place in order if place != chosen]
+    of_another = (place for place in others if shape_of(answer.rules[place]) != shape)
+    apart = (place for place in others if abs(worth[place] - worth[chosen]) > wish.slack)
+    return next(itertools.chain(of_another, apart), None)
 
 
 # ---- what knowledge is worth ---------------------------------------------------------------------
@@ -448,7 +440,7 @@ def _decisions(answer: SwitchAnswer, second: int | None) -> list[int]:
         answer.rules.index(FULL),
         answer.rules.index(REDUCED),
     ]
-    named += [second] if second is not None else []
+    named += [] if second is None else [second]
     means = np.array([table.mean(axis=0) for table in answer.outcomes])
     usable = np.array([answer.asked.wish.may_switch(table) for table in answer.outcomes])
     damp = column(means, "damp_cars")
@@ -471,7 +463,7 @@ def _knowing(
     if not names:
         return (), 0.0
     rules, blocks, points, days, _ = cube.shape
-    quantiles = [question.points(first_block + block)[:points] for block in range(blocks)]
+    quantiles = [question.experiment.points(first_block + block, points) for block in range(blocks)]
     scores = np.asarray(ndtri(np.concatenate(quantiles)))
     if unit == "money":
         payoffs = -column(cube, COST)
@@ -513,7 +505,7 @@ def price_of(question: SwitchQuestion, table: Floats, chosen: int) -> float:
     return float(PRICES[int(np.argmin(leads))])
 
 
-def _usable(seen: Samples, chosen: int) -> NDArray[np.bool_]:
+def _usable(seen: Samples, chosen: int) -> Bools:
     """Rules that keep to the limits of switching; the chosen one counts as if it did."""
     usable = seen.burdens[0].mean(axis=1) <= 0.0
     usable[chosen] = True

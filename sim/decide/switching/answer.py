@@ -25,7 +25,6 @@ from sim.decide.switching.advice import (
 )
 from sim.decide.switching.choice import DAYS_KEPT, Wish, WishKind
 from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
-from sim.decide.switching.judging import WishKept
 from sim.decide.switching.moved import Corner, MovedPlan, Tipping, Way
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief
 from sim.decide.switching.remedies import Remedies, Remedy
@@ -163,6 +162,22 @@ class Columns:
     chosen: int
     full: int
     reduced: int
+
+
+@dataclass(frozen=True, slots=True)
+class WishKept:
+    """How often a rule kept to the allowed share of damp cars.
+
+    Attributes:
+        share: of the days; low, high: its 95 % interval (Wilson 1927, Journal of the American
+            Statistical Association 22:209–212).
+        days: how many they were.
+    """
+
+    share: float
+    low: float
+    high: float
+    days: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,6 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.day.costs import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of
 from sim.day.engine import PreparedDay, Replication, each
@@ -29,10 +28,8 @@ from sim.day.kernel import FlowResult, best_of_plans, foresight
 from sim.day.kernel.many import Nodes
 from sim.day.kernel.tables import CAR, EXIT, LOAD_START
 from sim.day.rules import Rule, SetChange
-from sim.decide.switching.choice import DAYS_KEPT
+from sim.decide.switching.choice import DAYS_KEPT, Floats, Ints
 from sim.decide.switching.question import SwitchQuestion, search_draws
-
-Floats = NDArray[np.float64]
 
 PRICES = (0.0, *np.geomspace(0.05, 60.0, 19).tolist())
 """Prices of a damp car that are tried, in cars fully wiped."""
@@ -213,7 +210,7 @@ def _beyond_s(line: FlowResult) -> Floats:
     return np.asarray(done - able)
 
 
-def _half_hour(moments_s: Floats) -> NDArray[np.int64]:
+def _half_hour(moments_s: Floats) -> Ints:
     return np.minimum(moments_s // HALF_HOUR_S, HALF_HOURS - 1).astype(np.int64)
 
 

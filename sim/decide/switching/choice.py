@@ -13,15 +13,17 @@ A wish is something to be large and conditions to keep. The order is written dow
 
 Two rules between which this order decides by less than the draws can tell are *too close to tell*:
 how often the whole order, gone through anew with the draws weighted at random, ends at the same
-rule is counted (Bayesian bootstrap: Rubin 1981, Annals of Statistics 9:130–134, from memory).
+rule is counted (`sim.decide.switching.search`).
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 
 from sim.day.kernel.many import TALLY
@@ -35,6 +37,9 @@ SURE = 0.84
 """Standard errors to spare: a condition is then kept with four chances in five."""
 SURELY_WITHIN = 1.64
 """A worth is then within what matters with 19 chances in 20."""
+WEIGHINGS = 400
+"""Weightings of the draws by which `chance_enough` is counted."""
+STREAM = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,9 +73,27 @@ class Samples:
     burdens: Floats
     ties: Floats
 
-    def of(self, places: slice | list[int]) -> Samples:
+    def of(self, places: list[int]) -> Samples:
         """The same of some candidates."""
         return Samples(self.worth[places], self.burdens[:, places], self.ties[:, places])
+
+    @property
+    def means(self) -> tuple[Floats, Floats]:
+        """Worth and burdens over the draws; shapes (candidates,) and (conditions, candidates)."""
+        return self.worth.mean(axis=1), self.burdens.mean(axis=2)
+
+    def weighed(self, weights: Floats) -> tuple[Floats, Floats]:
+        """The same by weightings of the draws, each row of which adds up to 1.
+
+        Shapes (weightings, candidates) and (conditions, weightings, candidates).
+        """
+        return weights @ self.worth.T, np.stack([weights @ burden.T for burden in self.burdens])
+
+
+def joined(parts: Sequence[Samples], axis: int) -> Samples:
+    """Other candidates on the same draws (axis −2), or the same candidates on more draws (−1)."""
+    every = ([one.worth for one in parts], [one.burdens for one in parts], [o.ties for o in parts])
+    return Samples(*(np.concatenate(tables, axis) for tables in every))
 
 
 def excesses(burdens: Floats, aim: Objective) -> Floats:
@@ -79,8 +102,6 @@ def excesses(burdens: Floats, aim: Objective) -> Floats:
     Args:
         burdens: means, shape (conditions, …, candidates).
     """
-    if not aim.slacks:
-        return np.zeros(burdens.shape[1:])
     scale = np.array(aim.slacks).reshape(-1, *(1,) * (burdens.ndim - 1))
     return np.asarray(np.maximum(burdens / scale, 0.0).max(axis=0))
 
@@ -105,9 +126,8 @@ def choose(seen: Samples, aim: Objective, ranks: Ints, weights: Floats | None = 
     count = seen.worth.shape[1]
     if weights is None:
         weights = np.full((1, count), 1.0 / count)
-    worth = weights @ seen.worth.T
-    burdens = np.stack([weights @ b.T for b in seen.burdens]) if len(seen.burdens) else None
-    among = _keeping(seen, burdens, aim, worth.shape)
+    worth, burdens = seen.weighed(weights)
+    among = _keeping(seen, burdens, aim)
     among &= _near(np.where(among, worth, -np.inf), seen.worth, aim.slack)
     rank = np.where(among, ranks, np.iinfo(np.int64).max)
     among &= rank == rank.min(axis=1, keepdims=True)
@@ -117,12 +137,8 @@ def choose(seen: Samples, aim: Objective, ranks: Ints, weights: Floats | None = 
     return np.asarray(among.argmax(axis=1))
 
 
-def _keeping(
-    seen: Samples, burdens: Floats | None, aim: Objective, shape: tuple[int, ...]
-) -> Bools:
+def _keeping(seen: Samples, burdens: Floats, aim: Objective) -> Bools:
     """Step 1 of the order, shape (weightings, candidates)."""
-    if burdens is None:
-        return np.ones(shape, np.bool_)
     errors = seen.burdens.std(axis=2) / np.sqrt(seen.burdens.shape[2])
     surely = excesses(burdens + SURE * errors[:, None], aim) <= 0.0
     excess = shortfalls(burdens, aim)
@@ -154,24 +170,26 @@ def _near(means: Floats, draws: Floats, slack: float) -> Bools:
     return np.asarray(near)
 
 
-def best_by_means(worth: Floats, burdens: Floats, aim: Objective) -> int:
+def best_by_means(seen: Samples, aim: Objective) -> int:
     """Number of the best by its means alone, however simple: the most worth of those that keep to
-    every condition, else the one that misses by least; shapes (candidates,)."""
+    every condition, else the one that misses by least."""
+    worth, burdens = seen.means
     excess = shortfalls(burdens, aim)
     if np.any(excess <= 0.0):
         return int(np.argmax(np.where(excess <= 0.0, worth, -np.inf)))
     return int(np.argmin(excess))
 
 
-def are_good(worth: Floats, burdens: Floats | None, aim: Objective) -> Bools:
-    """Which candidates are good if these are the means; shapes (cases, candidates).
+def are_good(worth: Floats, burdens: Floats, aim: Objective) -> Bools:
+    """Which candidates are good if these are the means, shape (cases, candidates).
 
     Good is what keeps each condition within its slack, with a worth within the slack of the best
     that keeps them all. Where none keeps them, it is what misses by no more than a slack beyond
     the least, with a worth within the slack of the best that misses by half as much.
+
+    Args:
+        worth: shape (cases, candidates); burdens: shape (conditions, cases, candidates).
     """
-    if burdens is None:
-        burdens = np.empty((0, *worth.shape))
     excess = shortfalls(burdens, aim)
     least = excess.min(axis=1, keepdims=True)
     none = least > 0.0
@@ -245,16 +263,18 @@ class Wish:
 
     def seen(self, outcomes: Floats) -> Samples:
         """Worth and burdens of rules on draws; outcomes of shape (rules, draws, OUTCOMES)."""
-        burdens: list[Floats] = [self._switching(outcomes)]
-        ties = np.stack([column(outcomes, "full_cars"), -column(outcomes, COST)])
+        limits = self._switching(outcomes)
+        full, cost = column(outcomes, "full_cars"), column(outcomes, COST)
+        ties = np.stack([full, -cost])
         if self.kind == "cost":
-            return Samples(-column(outcomes, COST), np.stack(burdens), ties)
-        share = damp_share(outcomes)
-        if self.kind == "mean":
-            burdens.append(np.asarray(share - self.allowed_damp_share))
-        else:
-            burdens.append(np.asarray((share > self.allowed_damp_share) - (1.0 - DAYS_KEPT)))
-        return Samples(column(outcomes, "full_cars"), np.stack(burdens), ties)
+            return Samples(-cost, limits[None], ties)
+        over = damp_share(outcomes) - self.allowed_damp_share
+        damp = over if self.kind == "mean" else (over > 0.0) - (1.0 - DAYS_KEPT)
+        return Samples(full, np.stack([limits, damp]), ties)
+
+    def is_kept(self, table: Floats) -> bool:
+        """Whether a rule keeps to every condition; table of shape (draws, OUTCOMES)."""
+        return bool(excesses(self.seen(table[None]).means[1], self.aim)[0] <= 0.0)
 
     def may_switch(self, table: Floats) -> bool:
         """Whether a rule keeps to the limits of switching; table of shape (draws, OUTCOMES)."""
@@ -281,3 +301,49 @@ def undominated(damp: Floats, full: Floats, usable: NDArray[np.bool_]) -> list[b
             marks[i] = True
             best, level = float(full[i]), float(damp[i])
     return marks
+
+
+# ---- whether a rule is good enough ---------------------------------------------------------------
+
+
+def _enough(wish: Wish, table: Floats, weights: Floats) -> Bools:
+    worth, burdens = wish.seen(table).weighed(weights)
+    good = are_good(worth, burdens, wish.aim)[:, 0]
+    return np.asarray((excesses(burdens, wish.aim)[:, 0] <= 0.0) & good)
+
+
+def is_enough(wish: Wish, table: Floats) -> bool:
+    """Whether the first rule keeps to the wish and none of the others is better by what matters.
+
+    Args:
+        table: outcomes, shape (rules, draws, OUTCOMES).
+    """
+    return bool(_enough(wish, table, np.full((1, table.shape[1]), 1.0 / table.shape[1]))[0])
+
+
+def chance_enough(wish: Wish, table: Floats, seed: int) -> float:
+    """Probability of `is_enough` over what the draws leave open of the means (Rubin 1981)."""
+    stream = Generator(PCG64(SeedSequence([seed, STREAM])))
+    parts = stream.standard_exponential((WEIGHINGS, table.shape[1]))
+    return float(_enough(wish, table, parts / parts.sum(axis=1, keepdims=True)).mean())
+
+
+def is_good_first(wish: Wish, table: Floats) -> bool:
+    """Whether the first rule keeps to the wish, by less than a slack, and none is better by what
+    matters; `is_enough` without room for what does not matter in the conditions."""
+    worth, burdens = wish.seen(table).means
+    good = are_good(worth[None], burdens[:, None], wish.aim)[0, 0]
+    return bool(good and excesses(burdens, wish.aim)[0] <= 1.0)
+
+
+def verdicts(worth: Floats, burdens: Floats, aim: Objective) -> Floats:
+    """+1 where the first of two is better by the wish, −1 where the second is, 0 where equal.
+
+    Less excess over the conditions comes first, then more worth.
+
+    Args:
+        worth: shape (2, cases); burdens: shape (conditions, 2, cases).
+    """
+    excess = excesses(burdens, aim)
+    apart = np.where(excess[0] == excess[1], worth[0] - worth[1], excess[1] - excess[0])
+    return np.asarray(np.sign(apart))

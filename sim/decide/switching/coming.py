@@ -12,8 +12,7 @@ from sim.day.night import PreviousDay
 from sim.day.rules import FULL
 from sim.decide.switching.answer import DayPlan, DayState, MonthCount, YearCount
 from sim.decide.switching.candidates import narrowed, neighbours
-from sim.decide.switching.choice import damp_share
-from sim.decide.switching.judging import chance_enough, is_enough, rivals
+from sim.decide.switching.choice import chance_enough, damp_share, is_enough
 from sim.decide.switching.question import SwitchQuestion, check, outcomes, search_draws
 from sim.decide.switching.search import SamplingBudget, search
 from sim.errors import InputError
@@ -62,7 +61,7 @@ def plan_days(
 def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> DayPlan | None:
     if not _can_be_run(question):
         return None
-    rules = rivals(question)
+    rules = question.rivals
     draws = search_draws(question, DRAWS)
     first = outcomes(question, [(AS_IT_IS, rules)], draws, executor, told)
     share = float(damp_share(first[0]).mean())
@@ -102,7 +101,7 @@ def need_switching(
     either side of it on so few draws; how many of a year need switching is surer.
     """
     needs: list[bool | None] = []
-    rules = rivals(question)
+    rules = question.rivals
     for number, (conditions, evening) in enumerate(days):
         # draws of its own: else the luck of few draws would be that of every day
         asked = replace(

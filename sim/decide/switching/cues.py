@@ -25,7 +25,6 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
 from sim.day.cues import GRAMS, HOUR_S, CrewCars, CrewClock, CrewStrip, Cue
@@ -42,7 +41,7 @@ from sim.decide.switching.advice import (
     price_of,
     standing,
 )
-from sim.decide.switching.choice import COST, OUTCOMES, column, damp_share, excesses
+from sim.decide.switching.choice import COST, OUTCOMES, Floats, column, damp_share, excesses
 from sim.decide.switching.question import (
     SwitchQuestion,
     crossed_draws,
@@ -203,8 +202,6 @@ def _clocks(site: Site, term: Clock) -> Iterable[CrewClock]:
 def _moved(edge_s: float, earlier_s: float) -> float:
     return math.floor((edge_s - earlier_s) / ROUND_S + 0.5) * ROUND_S
 
-
-Floats = NDArray[np.float64]
 
 READ = 16
 """Draws on which thresholds are read off."""

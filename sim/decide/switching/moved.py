@@ -9,21 +9,17 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.day.engine import Cell, Told, Variant, quiet
 from sim.day.figures import finite
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.candidates import narrowed
-from sim.decide.switching.choice import column, damp_share
-from sim.decide.switching.judging import chance_enough, rivals
+from sim.decide.switching.choice import Floats, chance_enough, column, damp_share
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws, with_opening
 from sim.decide.switching.reasons import at_humidity
 from sim.decide.switching.search import SMALL, SamplingBudget, search
 from sim.inputs import Conditions
-
-Floats = NDArray[np.float64]
 
 Way = Literal["as_expected", "cooler", "hotter", "wetter", "busier", "quieter"]
 
@@ -260,7 +256,7 @@ class _Sides:
     ) -> None:
         self._question, self._executor, self._progress = question, executor, progress
         self._first, self.most = draws
-        self._rules = rivals(question)
+        self._rules = question.rivals
         self._draws = search_draws(question, self.most)
         self._expected = spots * len(self._rules) * self._first * (len(HUMIDITIES) + HALVINGS)
         self.count = 0

@@ -14,7 +14,6 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.checks import check_conditions, check_site
 from sim.day.blocks import MOST_POINTS, Shape, day_block
@@ -25,12 +24,11 @@ from sim.day.figures import HOURLY
 from sim.day.kernel.many import TALLY
 from sim.day.night import EVENINGS, PreviousDay
 from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_changes, parse_rule
-from sim.decide.switching.candidates import candidates
-from sim.decide.switching.choice import COST, Wish
+from sim.decide.switching.candidates import candidates, coarse_rules
+from sim.decide.switching.choice import COST, Floats, Wish
 from sim.errors import InputError
 from sim.inputs import Conditions, Site
 
-Floats = NDArray[np.float64]
 WATER = ("water_taken_kg", "water_thrown_kg", "water_evaporated_kg")
 
 
@@ -70,13 +68,18 @@ class SwitchQuestion:
         return tuple(dict.fromkeys((present, FULL, REDUCED, *among)))
 
     @property
+    def rivals(self) -> tuple[Rule, ...]:
+        """Always full, and what it must be held against to say that it is enough.
+
+        A wish for few damp cars says by itself when always full keeps to it; least cost needs
+        others.
+        """
+        return coarse_rules(self.site) if self.wish.kind == "cost" else (FULL,)
+
+    @property
     def drawn(self) -> tuple[str, ...]:
         """Names of the inputs that are drawn."""
         return drawn_names(self.site, self.known, self.belief)
-
-    def points(self, block: int) -> Floats:
-        """Quantiles of a block's drawn sites; shape (`MOST_POINTS`, drawn)."""
-        return self.experiment.points(block, MOST_POINTS)
 
     @property
     def middle(self) -> Site:

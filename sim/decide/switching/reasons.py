@@ -13,17 +13,13 @@ from itertools import pairwise
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.day.engine import AS_IT_IS, Cell, Draw, Told, Variant, quiet
 from sim.day.rules import FULL, Rule
 from sim.decide.maps.points import at_demand, at_highest
-from sim.decide.switching.choice import damp_share
-from sim.decide.switching.judging import is_enough, is_good_first, rivals
+from sim.decide.switching.choice import Floats, damp_share, is_enough, is_good_first
 from sim.decide.switching.question import WATER, SwitchQuestion, hours, outcomes
 from sim.inputs import Conditions
-
-Floats = NDArray[np.float64]
 
 Cause = Literal["many_cars", "humid_air", "little_idle", "wet_start"]
 Along = Literal["temp_c", "humidity", "cars"]
@@ -130,7 +126,7 @@ def reliefs(
 
     A question whose wish always full keeps already has a least of 0 for every cause.
     """
-    rules = rivals(question)
+    rules = question.rivals
     size = len(rules)
     first = [(_relieved(question, cause, step), rules) for cause in CAUSES for step in FIRST_STEPS]
     table = outcomes(question, [(AS_IT_IS, rules), *first], draws, executor, progress)

@@ -15,21 +15,27 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.day.engine import AS_IT_IS, Cell, Told, Variant, quiet
 from sim.day.rules import Rule
 from sim.decide.maps.points import at_demand
 from sim.decide.switching.candidates import coarse_rules
-from sim.decide.switching.choice import COST, OUTCOMES, Wish, best_by_means, column, damp_share
-from sim.decide.switching.judging import chance_enough, excess_by_means, rivals
+from sim.decide.switching.choice import (
+    COST,
+    OUTCOMES,
+    Floats,
+    Wish,
+    best_by_means,
+    chance_enough,
+    column,
+    damp_share,
+)
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.reasons import Balance, balance
 from sim.decide.switching.search import SwitchAnswer
 from sim.inputs import Steps, Value
 from sim.units import show_clock
 
-Floats = NDArray[np.float64]
 State = Literal["nothing_needed", "rule_helps", "nothing_helps"]
 RemedyKind = Literal["slower_belt", "dry_set", "faster_idle", "fewer_cars", "finisher"]
 
@@ -113,7 +119,7 @@ def remedies(
     question = answer.asked
     wish = question.wish
     few = search_draws(question, draws)
-    others = rivals(question)
+    others = question.rivals
     rules = tuple(dict.fromkeys((*coarse_rules(question.site), answer.chosen)))
     first = outcomes(question, [(AS_IT_IS, (*others, *rules))], few, executor, progress)
     full = chance_enough(wish, first[: len(others)], question.seed)
@@ -206,8 +212,7 @@ def _midday(question: SwitchQuestion, water: Balance) -> list[float]:
 
 def _best(question: SwitchQuestion, table: Floats) -> int:
     """Place of the best rule by the wish; table of shape (rules, draws, OUTCOMES)."""
-    seen = question.wish.seen(table)
-    return best_by_means(seen.worth.mean(axis=1), seen.burdens.mean(axis=2), question.wish.aim)
+    return best_by_means(question.wish.seen(table), question.wish.aim)
 
 
 def _remedy(
@@ -281,9 +286,9 @@ def _row(
     net: float,
 ) -> Remedy:
     """A remedy; `after` of shape (1, draws, OUTCOMES)."""
-    keeps = bool(excess_by_means(question.wish, after)[0] <= 0.0)
     return Remedy(
-        kind, amount, minutes, rule, keeps, float(damp_share(after[0]).mean()),
+        kind, amount, minutes, rule, question.wish.is_kept(after[0]),
+        float(damp_share(after[0]).mean()),
         float(column(after[0], "damp_cars").mean()), lost,
         float(column(after[0], "full_cars").mean()), spared, gained, cost, net,
     )  # fmt: skip

@@ -35,18 +35,20 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
-from numpy.typing import NDArray
 
 from sim.day.engine import AS_IT_IS
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import rank_of
 from sim.decide.switching.choice import (
     OUTCOMES,
+    Floats,
+    Ints,
     Objective,
     Samples,
     are_good,
     choose,
     excesses,
+    joined,
     shortfalls,
 )
 from sim.decide.switching.question import (
@@ -56,9 +58,6 @@ from sim.decide.switching.question import (
     search_draws,
     with_opening,
 )
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
 
 WEIGHINGS = 1_000
 """Weightings of the draws by which a probability is counted."""
@@ -201,7 +200,7 @@ class _Pool:
             seen = self._sampler(group, had, draws)
             for place, one in enumerate(group):
                 more = seen.of([place])
-                self._seen[one] = joined(self._seen[one], more) if had else more
+                self._seen[one] = joined([self._seen[one], more], -1) if had else more
 
     def drop_to(self, kept: int) -> None:
         """Keep so many and those that stay: half of them the simplest of those that may be good,
@@ -209,9 +208,8 @@ class _Pool:
         if kept >= len(self._alive):
             return
         seen = self._stacked(self._alive)
-        excess = shortfalls(seen.burdens.mean(axis=2), self._aim)
-        likely = self._good(seen)
-        worth = seen.worth.mean(axis=1)
+        likely, (worth, burdens) = self._good(seen), seen.means
+        excess = shortfalls(burdens, self._aim)
         order = np.lexsort((-worth, excess, -likely))
         ranks = np.where(likely >= PLAUSIBLE, self._ranks[self._alive], np.iinfo(np.int64).max)
         plain = np.lexsort((-worth, excess, ranks))
@@ -260,12 +258,7 @@ class _Pool:
         )
 
     def _stacked(self, chosen: Sequence[int]) -> Samples:
-        found = [self._seen[one] for one in chosen]
-        return Samples(
-            np.concatenate([one.worth for one in found]),
-            np.concatenate([one.burdens for one in found], axis=1),
-            np.concatenate([one.ties for one in found], axis=1),
-        )
+        return joined([self._seen[one] for one in chosen], -2)
 
     def _weights(self, draws: int) -> Floats:
         """Weightings of the first draws, shape (WEIGHINGS, draws); fewer are part of more."""
@@ -276,9 +269,8 @@ class _Pool:
 
     def _good(self, seen: Samples) -> Floats:
         """How often each of some candidates is good among them."""
-        weights = self._weights(seen.worth.shape[1])
-        heavy = np.stack([weights @ b.T for b in seen.burdens]) if len(seen.burdens) else None
-        return np.asarray(are_good(weights @ seen.worth.T, heavy, self._aim).mean(axis=0))
+        means = seen.weighed(self._weights(seen.worth.shape[1]))
+        return np.asarray(are_good(*means, self._aim).mean(axis=0))
 
     def _good_beside(self, chosen: int) -> Floats:
         """How often each is good among all, those dropped long ago by their differences to one."""
@@ -302,15 +294,6 @@ class _Pool:
             apart = seen.burdens - own_burdens[:, None, :draws]
             heavies[:, :, group] = mine_heavy[:, :, None] + np.einsum("wd,cgd->cwg", early, apart)
         return np.asarray(are_good(worths, heavies, self._aim).mean(axis=0))
-
-
-def joined(first: Samples, then: Samples) -> Samples:
-    """What the same candidates did on some draws and on the next ones."""
-    return Samples(
-        np.concatenate([first.worth, then.worth], axis=-1),
-        np.concatenate([first.burdens, then.burdens], axis=-1),
-        np.concatenate([first.ties, then.ties], axis=-1),
-    )
 
 
 PRESENT = 0

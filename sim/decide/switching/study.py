@@ -16,11 +16,10 @@ from datetime import date
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from sim.day.blocks import Shape
-from sim.day.engine import Replication, each
+from sim.day.blocks import MOST_POINTS, Shape
+from sim.day.engine import AS_IT_IS, Replication, Told, each, quiet
 from sim.day.figures import finite, range_of
 from sim.day.kernel import tables as r
 from sim.day.rules import FULL, REDUCED, Rule, SetChange
@@ -37,22 +36,22 @@ from sim.decide.switching.answer import (
     TradeOffPoint,
     TwoDays,
     WhenToReduce,
+    WishKept,
 )
 from sim.decide.switching.best_possible import best_possible
-from sim.decide.switching.choice import COST, column, undominated
+from sim.decide.switching.choice import COST, Floats, column, damp_share, undominated
 from sim.decide.switching.cues import in_cues
-from sim.decide.switching.judging import FRESH_DAYS, WishKept, kept
 from sim.decide.switching.moved import MovedPlan, border, how_it_moves
-from sim.decide.switching.question import SwitchQuestion, search_draws
+from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.remedies import remedies
 from sim.decide.switching.search import PRESENT as FIRST
 from sim.decide.switching.search import SamplingBudget, SwitchAnswer, planned_runs, search
 from sim.inputs import Scenario
 
-Floats = NDArray[np.float64]
-
 MOST_OTHERS = 160
 """So many dominated rules are kept at most, evenly spread over the candidates."""
+FRESH_DAYS = 1_024
+NORMAL_95 = 1.959964
 
 
 @dataclass(frozen=True, slots=True)
@@ -278,6 +277,35 @@ def share_of(part: Floats, whole: Floats) -> tuple[float, float, float]:
     error = float(np.sqrt((apart**2).sum() / (count - 1) / count)) / mean
     half = float(stdtrit(count - 1, 0.975)) * error
     return share, share - half, share + half
+
+
+# ---- on fresh days -------------------------------------------------------------------------------
+
+
+def kept(
+    answer: SwitchAnswer,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    days: int = FRESH_DAYS,
+) -> WishKept:
+    """How often the chosen rule keeps to the allowed share on so many days that its choice has not
+    seen, each with a drawn site of its own: on those that chose it a rule looks better than it is.
+    """
+    question = answer.asked
+    used = max(len(table) for table in answer.outcomes)
+    first = MOST_POINTS * math.ceil(used / MOST_POINTS)
+    draws = search_draws(question, days, first)
+    table = outcomes(question, [(AS_IT_IS, (answer.chosen,))], draws, executor, progress)[0]
+    return of_count(int((damp_share(table) <= question.wish.allowed_damp_share).sum()), days)
+
+
+def of_count(good: int, days: int) -> WishKept:
+    """So many of so many days."""
+    share, more = good / days, NORMAL_95**2 / days
+    middle = (share + 0.5 * more) / (1.0 + more)
+    half = math.sqrt(share * (1.0 - share) * more + 0.25 * more**2) / (1.0 + more)
+    return WishKept(share, max(0.0, middle - half), min(1.0, middle + half), days)
 
 
 # ---- half hours ----------------------------------------------------------------------------------

@@ -18,7 +18,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
 from sim.day.engine import Cell, Told, Variant, quiet
 from sim.day.rules import FULL, Rule
@@ -28,6 +27,7 @@ from sim.decide.switching.candidates import coarse_rules, neighbours, rank_of
 from sim.decide.switching.choice import (
     COST,
     OUTCOMES,
+    Floats,
     Samples,
     are_good,
     column,
@@ -43,8 +43,6 @@ from sim.decide.switching.question import (
 )
 from sim.decide.switching.search import SamplingBudget, Selection, select
 from sim.inputs import INPUTS, Site, Steps
-
-Floats = NDArray[np.float64]
 
 HOUR_S = 3600.0
 EFFORT = SamplingBudget(first=8, sure=32, most=32)
@@ -290,14 +288,13 @@ class _CandidateWork:
         reduced = np.where(seen, 1.0 - full_share, 0.0).sum(axis=0) / count
         clock = np.arange(24.0)  # an hour counts as far as it is open, overtime not at all
         open_ = np.minimum(line.close_h, clock + 1.0) - np.maximum(line.open_h, clock)
-        burdens = self._question.wish.seen(table[None]).burdens.mean(axis=2)
         setting, rule = candidate
         return SettingPlan(
             setting.speeds, setting.spacing_m, rule, means["cars_washed"],
             means["cars_washed"] / (line.close_h - line.open_h),
             means["cars_lost"], means["full_cars"], means["damp_cars"],
             float(damp_share(table).mean()), means[COST], float(reduced @ np.clip(open_, 0.0, 1.0)),
-            bool(excesses(burdens, self._aim)[0] <= 0.0),
+            self._question.wish.is_kept(table),
         )  # fmt: skip
 
 
