@@ -23,7 +23,13 @@ from sim.decide.switching.advice import (
 )
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import OUTCOMES, Wish, is_enough
-from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
+from sim.decide.switching.question import (
+    SwitchQuestion,
+    Trials,
+    crossed_draws,
+    outcomes,
+    search_draws,
+)
 from sim.decide.switching.reasons import at_humidity, flips, reliefs
 from sim.decide.switching.search import SamplingBudget, SwitchAnswer, search
 from sim.inputs import INPUTS, Conditions, Site, Value
@@ -179,7 +185,7 @@ def test_a_soaked_start_is_the_cause_where_nothing_else_wets_the_cloth() -> None
     asked = question(
         {"strip_count": 600, "allowed_damp_share": 0.1}, conditions(20.0, humidity=0.9, opening=1.9)
     )
-    found = reliefs(asked, search_draws(asked, 8))
+    found = reliefs(Trials(asked), search_draws(asked, 8))
     assert found[0].cause == "wet_start"
     assert found[0].least is not None
     assert 0.0 < found[0].least < 1.0
@@ -188,7 +194,7 @@ def test_a_soaked_start_is_the_cause_where_nothing_else_wets_the_cloth() -> None
 def test_cars_are_the_cause_where_the_cloth_starts_dry() -> None:
     """With a dry start in saturated air fewer cars would do, and a drier start would not."""
     asked = question(day=conditions(45.0, humidity=1.0, opening=0.05))
-    found = {row.cause: row for row in reliefs(asked, search_draws(asked, 8))}
+    found = {row.cause: row for row in reliefs(Trials(asked), search_draws(asked, 8))}
     fewer = found["many_cars"].least
     assert fewer is not None
     assert 0.0 < fewer < 1.0
@@ -198,7 +204,7 @@ def test_cars_are_the_cause_where_the_cloth_starts_dry() -> None:
 def test_tipping_values_are_where_the_verdict_turns(wet: SwitchAnswer) -> None:
     """Always full is enough with a little fewer cars than the tipping value, not with more."""
     asked, draws = wet.asked, search_draws(wet.asked, 8)
-    found = {flip.along: flip for flip in flips(asked, FULL, (wet.chosen,), draws)}
+    found = {flip.along: flip for flip in flips(Trials(asked), FULL, (wet.chosen,), draws)}
     flip = found["cars"]
     assert flip.below is not None
     assert flip.low < flip.below < flip.now

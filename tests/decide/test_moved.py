@@ -10,8 +10,17 @@ import pytest
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.candidates import narrowed, neighbours
 from sim.decide.switching.choice import Wish
-from sim.decide.switching.coming import count_year, need_switching, plan_days
-from sim.decide.switching.moved import WAYS, Corner, border, corner_of, how_it_moves, moved_day
+from sim.decide.switching.coming import (
+    WAYS,
+    Corner,
+    border,
+    corner_of,
+    count_year,
+    how_it_moves,
+    moved_day,
+    need_switching,
+    plan_days,
+)
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
 from sim.inputs import Site, Value

@@ -13,7 +13,7 @@ from sim.decide.switching.answer import Together
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion
-from sim.decide.switching.remedies import Remedies, remedies
+from sim.decide.switching.reasons import Remedies, remedies
 from sim.decide.switching.search import SamplingBudget, search
 from sim.decide.switching.with_settings import choose_together, present_of
 from sim.inputs import Conditions, Site, Value

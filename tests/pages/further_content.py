@@ -19,7 +19,7 @@ from sim.decide.switching.answer import (
     Together,
     YearCount,
 )
-from sim.decide.switching.moved import Corner, Tipping
+from sim.decide.switching.coming import Corner, Tipping
 from tests.pages.switch_content import TERMS, WISH, band, clock
 
 

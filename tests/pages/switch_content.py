@@ -20,9 +20,8 @@ from sim.decide.switching.answer import (
     WhenToReduce,
 )
 from sim.decide.switching.choice import Wish
-from sim.decide.switching.moved import MovedPlan, Way
-from sim.decide.switching.reasons import Balance, Flip, Relief
-from sim.decide.switching.remedies import Remedies, Remedy
+from sim.decide.switching.coming import MovedPlan, Way
+from sim.decide.switching.reasons import Balance, Flip, Relief, Remedies, Remedy
 from tests.pages.fixture_comparison import peak_day_over_sites
 
 STARTS = tuple(1800.0 * half for half in range(14, 40))

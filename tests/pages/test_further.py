@@ -22,7 +22,7 @@ from app.words.switching import (
 from app.words.why import tipping_of
 from sim.day.rules import FULL
 from sim.decide.switching.answer import SettingPlan, Together
-from sim.decide.switching.moved import Corner
+from sim.decide.switching.coming import Corner
 from sim.inputs import Scenario
 from tests.pages.fixture_comparison import CLOSED, PEAK
 from tests.pages.further_content import BETTER, NEVER, NOW, tipping, together

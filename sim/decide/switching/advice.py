@@ -36,7 +36,7 @@ from sim.decide.switching.choice import (
     undominated,
     verdicts,
 )
-from sim.decide.switching.question import SwitchQuestion, crossed_draws, outcomes, search_draws
+from sim.decide.switching.question import SwitchQuestion, Trials, crossed_draws, search_draws
 from sim.decide.switching.reasons import Balance, Flip, Relief, balance, flips, reliefs
 from sim.decide.switching.search import PRESENT, SwitchAnswer
 
@@ -277,11 +277,11 @@ def advise(
     chosen, second = answer.selection.chosen, runner_up(answer)
     places = _decisions(answer, second)
     rules = tuple(answer.rules[place] for place in places)
-    count = _Count(progress, len(rules) * shape.runs + 132 * draws)
+    trials = Trials(question, executor, progress, len(rules) * shape.runs + 132 * draws)
 
     used = max(len(table) for table in answer.outcomes)
     fresh = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
-    table = outcomes(question, [(AS_IT_IS, rules)], fresh, executor, count.told)
+    table = trials.outcomes([(AS_IT_IS, rules)], fresh)
     cube = table.reshape(len(rules), shape.blocks, shape.points, shape.days, len(OUTCOMES))
     of = {place: cube[at] for at, place in enumerate(places)}
 
@@ -291,11 +291,11 @@ def advise(
         return compare_rules(question, answer.rules[other], of[chosen], of[other])
 
     few = search_draws(question, draws)
-    water = balance(question, answer.chosen, few, executor, count.told)
-    why = () if answer.chosen == FULL else reliefs(question, few, executor, count.told)
+    water = balance(trials, answer.chosen, few)
+    why = () if answer.chosen == FULL else reliefs(trials, few)
     others = tuple(dict.fromkeys(answer.rules[p] for p in (chosen, second) if p is not None))
     others = tuple(rule for rule in others if rule != answer.rules[PRESENT]) or (REDUCED,)
-    turns = flips(question, answer.rules[PRESENT], others, few, executor, count.told)
+    turns = flips(trials, answer.rules[PRESENT], others, few)
     unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
     if question.wish.kind == "cost":
         unit = "money"
@@ -304,25 +304,8 @@ def advise(
     over = against(PRESENT)
     return Advice(
         answer.chosen, over, against(second), water, why, turns, knowing, everything, unit,
-        _doubts(answer, over), count.runs,
+        _doubts(answer, over), trials.runs,
     )  # fmt: skip
-
-
-class _Count:
-    """Adds up the progress of one computation after the other."""
-
-    def __init__(self, told: Told, expected: int) -> None:
-        self._told, self._expected = told, expected
-        self._last = (0, 0)
-        self.runs = self._before = 0
-
-    def told(self, done: int, total: int) -> None:
-        """Hears of one computation's progress; the next one begins anew or has another total."""
-        if total != self._last[1] or done <= self._last[0]:
-            self._before = self.runs
-        self._last = (done, total)
-        self.runs = self._before + done
-        self._told(self.runs, max(self.runs, self._expected))
 
 
 # ---- comparisons ---------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from typing import Literal
 
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
-from sim.day.rules import FULL, Band, Classes, Clock, Rule, Term
+from sim.day.rules import Band, Classes, Clock, Rule, Term
 from sim.decide.answer import Comparison
 from sim.decide.switching.advice import (
     Advice,
@@ -24,10 +24,18 @@ from sim.decide.switching.advice import (
     ValueOfInformation,
 )
 from sim.decide.switching.choice import DAYS_KEPT, Wish, WishKind
+from sim.decide.switching.coming import (
+    Corner,
+    DayPlan,
+    DayState,
+    MonthCount,
+    MovedPlan,
+    Tipping,
+    Way,
+    YearCount,
+)
 from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
-from sim.decide.switching.moved import Corner, MovedPlan, Tipping, Way
-from sim.decide.switching.reasons import Along, Cause, Flip, Relief
-from sim.decide.switching.remedies import Remedies, Remedy
+from sim.decide.switching.reasons import Along, Cause, Flip, Relief, Remedies, Remedy
 from sim.inputs import Site, Steps
 
 __all__ = [
@@ -346,10 +354,6 @@ class Together:
 # ---- the coming days -----------------------------------------------------------------------------
 
 
-DayState = Literal["open", "closed", "no cars", "unknown"]
-"""Whether a coming day can be planned; ``unknown`` where nothing can be expected of it."""
-
-
 @dataclass(frozen=True, slots=True)
 class Brings:
     """What a day is expected to bring: cars, highest temperature, humidity then, and rain."""
@@ -358,28 +362,6 @@ class Brings:
     highest_temp_c: float
     humidity: float
     rain_mm: float
-
-
-@dataclass(frozen=True, slots=True)
-class DayPlan:
-    """A day's plan.
-
-    Attributes:
-        keeps: whether the rule keeps to the wish.
-        probability: that it is good among those looked at.
-        damp_share, full_damp_share: mean damp share of the rule, and of always full.
-    """
-
-    rule: Rule
-    keeps: bool
-    probability: float
-    damp_share: float
-    full_damp_share: float
-
-    @property
-    def switches(self) -> bool:
-        """Whether the day asks for anything but always full."""
-        return self.rule != FULL
 
 
 @dataclass(frozen=True, slots=True)
@@ -399,40 +381,6 @@ class AdvisedDay:
     typed: str
     brings: Brings | None
     plan: DayPlan | None
-
-
-@dataclass(frozen=True, slots=True)
-class MonthCount:
-    """Days of a month that could be simulated, and on how many of them always full is too little;
-    `first` is the month's first day in the year that is counted."""
-
-    first: datetime.date
-    days: int
-    expected: int
-
-
-@dataclass(frozen=True, slots=True)
-class YearCount:
-    """How many days of a year need switching.
-
-    Attributes:
-        days: that could be simulated; expected: of these, days on which always full does not keep
-            the wish.
-        left_out, closed, no_cars, unknown: days that could not be simulated, on which no car is let
-            in, none expected, or nothing can be expected.
-        draws: simulated days of each.
-    """
-
-    first: datetime.date
-    last: datetime.date
-    days: int
-    expected: int
-    left_out: int
-    closed: int
-    no_cars: int
-    unknown: int
-    draws: int
-    months: tuple[MonthCount, ...]
 
 
 @dataclass(frozen=True, slots=True)

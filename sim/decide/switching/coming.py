@@ -1,33 +1,337 @@
-"""Plans for the days ahead by a small search each, and how many days of a year need switching."""
+"""Other days: how the plan moves with the day and up to which day always full is enough; plans for
+the days ahead, by a small search each, and how many days of a year need switching."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from concurrent.futures import Executor
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date
+from itertools import pairwise
+from typing import Literal
 
-from sim.day.engine import AS_IT_IS, Told, quiet
+import numpy as np
+
+from sim.day.engine import AS_IT_IS, Told, Variant, quiet
+from sim.day.figures import finite
 from sim.day.night import PreviousDay
-from sim.day.rules import FULL
-from sim.decide.switching.answer import DayPlan, DayState, MonthCount, YearCount
+from sim.day.rules import FULL, Rule
+from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.candidates import narrowed, neighbours
-from sim.decide.switching.choice import chance_enough, damp_share, is_enough
-from sim.decide.switching.question import SwitchQuestion, check, outcomes, search_draws
-from sim.decide.switching.search import SamplingBudget, search
+from sim.decide.switching.choice import Floats, chance_enough, column, damp_share, is_enough
+from sim.decide.switching.question import (
+    SwitchQuestion,
+    Trials,
+    check,
+    outcomes,
+    search_draws,
+    with_opening,
+)
+from sim.decide.switching.reasons import at_humidity, halve, warmest
+from sim.decide.switching.search import SMALL, SamplingBudget, search
 from sim.errors import InputError
 from sim.inputs import Conditions
 
+Way = Literal["as_expected", "cooler", "hotter", "wetter", "busier", "quieter"]
 Day = tuple[Conditions, PreviousDay | None]
 """What a day is expected to bring, and the open day before it."""
+DayState = Literal["open", "closed", "no cars", "unknown"]
+"""Whether a coming day can be planned; ``unknown`` where nothing can be expected of it."""
+
+WAYS: tuple[Way, ...] = ("as_expected", "cooler", "hotter", "wetter", "busier", "quieter")
+APART_K, WETTER, BUSIER, QUIETER = 5.0, 0.15, 1.25, 0.75
+"""Kelvins cooler and hotter, relative humidity more, and times the expected cars."""
+HOT_MOST_C, COLD_LEAST_C = 50.0, 1.0
+
+
+# ---- a little different --------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class MovedPlan:
+    """The plan for a day that is a little different.
+
+    Attributes:
+        highest_temp_c, humidity, cars: of that day; relative humidity at its warmest hour.
+        damp_share, full_cars: what the rule does on it; full_damp_share: what always full does.
+        keeps, probability: of the choice among the few rules looked at; see `Selection`.
+        same: whether the rule is that of the day as expected.
+    """
+
+    way: Way
+    highest_temp_c: float
+    humidity: float
+    cars: float
+    rule: Rule
+    damp_share: float
+    full_damp_share: float
+    full_cars: float
+    keeps: bool
+    probability: float
+    same: bool
+
+
+def moved_day(conditions: Conditions, way: Way) -> Conditions:
+    """The day cooler or hotter (with as much water in the air), wetter, busier or quieter."""
+    top, humidity = warmest(conditions)
+    if way == "cooler":
+        return at_highest(conditions, max(COLD_LEAST_C, top - APART_K))
+    if way == "hotter":
+        return at_highest(conditions, min(HOT_MOST_C, top + APART_K))
+    if way == "wetter":
+        return at_humidity(conditions, min(1.0, humidity + WETTER))
+    if way == "busier":
+        return at_demand(conditions, BUSIER)
+    if way == "quieter":
+        return at_demand(conditions, QUIETER)
+    return conditions
+
+
+def how_it_moves(
+    question: SwitchQuestion,
+    rule: Rule,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    effort: SamplingBudget = SMALL,
+) -> tuple[MovedPlan, ...]:
+    """The plan for each of `WAYS`, among the neighbours of the day's rule and a coarse grid.
+
+    The cloth opens as it does on the day as expected, unless inputs are drawn: then every drawn
+    site has the night before that day. About 6 · 1,000 runs.
+    """
+    base = replace(with_opening(question), among=narrowed(question.site, rule))
+    plans: list[MovedPlan] = []
+    for place, way in enumerate(WAYS):
+
+        def told(done: int, total: int, place: int = place) -> None:
+            progress(place * total + done, len(WAYS) * total)
+
+        conditions = moved_day(base.conditions, way)
+        found = search(replace(base, conditions=conditions), executor, told, effort=effort)
+        own, of_full = (
+            found.outcomes[found.selection.chosen],
+            found.outcomes[found.rules.index(FULL)],
+        )
+        plans.append(
+            MovedPlan(
+                way, *warmest(conditions), sum(conditions.arrivals_per_h), found.chosen,
+                float(damp_share(own).mean()), float(damp_share(of_full).mean()),
+                float(column(own, "full_cars").mean()), found.selection.keeps,
+                found.selection.probability, not plans or found.chosen == plans[0].rule,
+            )
+        )  # fmt: skip
+    return tuple(plans)
+
+
+# ---- tipping points ------------------------------------------------------------------------------
+
+TEMPS_K = (-8.0, -4.0, 0.0, 4.0, 8.0)
+DEMANDS = (0.6, 0.8, 1.0, 1.2)
+LEAST_HUMIDITY = 0.1
+HUMIDITIES = (LEAST_HUMIDITY, 0.4, 0.7, 1.0)
+HALVINGS = 3
+DRAWS, MOST_DRAWS = 16, 64
+"""Draws of each point at first, and where those do not tell on which side of the limit it lies."""
+TIPPING_SURE = 0.95
+
+
+@dataclass(frozen=True, slots=True)
+class Corner:
+    """“Above 24 °C and below 55 % you need no switch”: temperature and humidity."""
+
+    highest_temp_c: float
+    humidity: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tipping:
+    """Up to which humidity always full is enough, by temperature and demand.
+
+    Attributes:
+        highest_temp_c: of the day; demands: times the expected cars, 1 among them; cars: of such a
+            day.
+        humidity: by demand and temperature, the highest relative humidity at the warmest hour at
+            which always full is surely enough; 1 where any is, None where not even
+            `least_humidity` is.
+        not_from: likewise the lowest at which it surely is not, None where it is nowhere; between
+            the two it is too close to tell.
+        corners: of each demand, the sentence that covers most; None where no day needs no switch.
+        draws, most_draws: on which each point was simulated, and at most where those did not tell;
+            runs in all.
+    """
+
+    highest_temp_c: tuple[float, ...]
+    demands: tuple[float, ...]
+    cars: tuple[float, ...]
+    humidity: tuple[tuple[float | None, ...], ...]
+    not_from: tuple[tuple[float | None, ...], ...]
+    least_humidity: float
+    corners: tuple[Corner | None, ...]
+    draws: int
+    most_draws: int
+    runs: int
+
+
+def corner_of(temps_c: Sequence[float], humidity: Sequence[float | None]) -> Corner | None:
+    """Of all sentences that hold at every warmer temperature looked at, the one that covers the
+    most of what was looked at; None where no day needs no switch.
+
+    Args:
+        humidity: the highest at which always full is enough, by temperature; None where none is.
+    """
+    span = temps_c[-1] - temps_c[0] or 1.0
+    best, covered = None, 0.0
+    for place, temp in enumerate(temps_c):
+        least = min(value or 0.0 for value in humidity[place:])
+        width = (temps_c[-1] - temp) / span + 1.0 / len(temps_c)
+        if least * width > covered:
+            best, covered = Corner(temp, least), least * width
+    return best
+
+
+def border(
+    question: SwitchQuestion,
+    executor: Executor | None = None,
+    progress: Told = quiet,
+    *,
+    temps_k: Sequence[float] = TEMPS_K,
+    demands: Sequence[float] = DEMANDS,
+    draws: int = DRAWS,
+    most_draws: int = MOST_DRAWS,
+) -> Tipping:
+    """Where always full stops being enough, by bisection along humidity on common draws.
+
+    Each temperature keeps the water in the air of the day until humidity is set. Demands must
+    hold 1. A point whose draws do not tell with probability `TIPPING_SURE` gets twice as many, up
+    to `most_draws`; what they leave open is too close to tell. 20 points · 7 humidities · 16 draws
+    at least, in least cost with a few rules each.
+    """
+    base, most = with_opening(question), max(draws, most_draws)
+    conditions = base.conditions
+    top, _ = warmest(conditions)
+    temps = tuple(
+        dict.fromkeys(min(HOT_MOST_C, max(COLD_LEAST_C, top + apart)) for apart in temps_k)
+    )
+    days = [at_demand(at_highest(conditions, temp), demand) for demand in demands for temp in temps]
+    expected = len(days) * len(base.rivals) * draws * (len(HUMIDITIES) + HALVINGS)
+    trials = Trials(base, executor, progress, expected)
+
+    def sides(points: Sequence[tuple[int, float]]) -> list[int | None]:
+        return _sides(trials, [at_humidity(days[at], value) for at, value in points], draws, most)
+
+    states = sides([(at, value) for at in range(len(days)) for value in HUMIDITIES])
+    ends: list[list[float]] = []
+    for at in range(len(days)):
+        here = states[at * len(HUMIDITIES) : (at + 1) * len(HUMIDITIES)]
+        # beyond the first that is not enough luck may keep it once more
+        count = next((k for k, side in enumerate(here) if side != ENOUGH), len(here))
+        missed = [k for k in range(count, len(here)) if here[k] == NOT_ENOUGH]
+        low = HUMIDITIES[count - 1] if count else np.nan
+        ends.append([low, HUMIDITIES[missed[0]] if missed else np.nan])
+    bracketed = list(map(list, pairwise(HUMIDITIES)))
+    near = {at: one for at, one in enumerate(ends) if one in bracketed}
+    halve(near, lambda middles: sides(list(middles.items())), HALVINGS)
+    enough, not_from = (
+        tuple(tuple(map(finite, row)) for row in side.reshape(len(demands), -1).tolist())
+        for side in np.array(ends).T
+    )
+    return Tipping(
+        temps, tuple(demands), tuple(sum(conditions.arrivals_per_h) * part for part in demands),
+        enough, not_from, LEAST_HUMIDITY, tuple(corner_of(temps, row) for row in enough), draws,
+        most, trials.runs,
+    )  # fmt: skip
+
+
+ENOUGH, NOT_ENOUGH = 0, 1
+"""What the draws say of always full on a day; None where they leave it open."""
+
+
+def _sides(trials: Trials, days: Sequence[Conditions], first: int, most: int) -> list[int | None]:
+    """On which side of the limit days lie, by `first` draws and where that takes it by `most`."""
+    question, draws = trials.question, search_draws(trials.question, most)
+    sides: list[int | None] = [None] * len(days)
+    seen: dict[int, Floats] = {}
+    places, had = list(range(len(days))), 0
+    while places and had < most:
+        upto = min(2 * had or first, most)
+        variants = [Variant(conditions=days[place]) for place in places]
+        tables = trials.variants(variants, question.rivals, draws[had:upto])
+        for place, table in zip(places, tables, strict=True):
+            seen[place] = np.concatenate([seen[place], table], axis=1) if had else table
+            chance = chance_enough(question.wish, seen[place], question.seed)
+            if chance >= TIPPING_SURE:
+                sides[place] = ENOUGH
+            elif chance <= 1.0 - TIPPING_SURE:
+                sides[place] = NOT_ENOUGH
+        places, had = [place for place in places if sides[place] is None], upto
+    return sides
+
+
+# ---- the days ahead ------------------------------------------------------------------------------
 
 ROUGH, FINE = SamplingBudget(sure=16), SamplingBudget(sure=32)
 """Draws of every rule of the coarse grid, and of every neighbour of the best of it."""
-DRAWS = 16
 SURE = 0.9
 YEAR_DRAWS = 16
 """A whole block of drawn sites: with four, a day far from the limit was often on the wrong side."""
 EMPTY_CARS = 1e-9
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """A day's plan.
+
+    Attributes:
+        keeps: whether the rule keeps to the wish.
+        probability: that it is good among those looked at.
+        damp_share, full_damp_share: mean damp share of the rule, and of always full.
+    """
+
+    rule: Rule
+    keeps: bool
+    probability: float
+    damp_share: float
+    full_damp_share: float
+
+    @property
+    def switches(self) -> bool:
+        """Whether the day asks for anything but always full."""
+        return self.rule != FULL
+
+
+@dataclass(frozen=True, slots=True)
+class MonthCount:
+    """Days of a month that could be simulated, and on how many of them always full is too little;
+    `first` is the month's first day in the year that is counted."""
+
+    first: date
+    days: int
+    expected: int
+
+
+@dataclass(frozen=True, slots=True)
+class YearCount:
+    """How many days of a year need switching.
+
+    Attributes:
+        days: that could be simulated; expected: of these, days on which always full does not keep
+            the wish.
+        left_out, closed, no_cars, unknown: days that could not be simulated, on which no car is let
+            in, none expected, or nothing can be expected.
+        draws: simulated days of each.
+    """
+
+    first: date
+    last: date
+    days: int
+    expected: int
+    left_out: int
+    closed: int
+    no_cars: int
+    unknown: int
+    draws: int
+    months: tuple[MonthCount, ...]
 
 
 def plan_days(

@@ -19,7 +19,7 @@ from sim.checks import check_conditions, check_site
 from sim.day.blocks import MOST_POINTS, Shape, day_block
 from sim.day.costs import Prices, money_of
 from sim.day.drawn import Belief, drawn_names
-from sim.day.engine import Cell, Draw, Experiment, Replication, Told, quiet, simulate
+from sim.day.engine import Cell, Draw, Experiment, Replication, Told, Variant, quiet, simulate
 from sim.day.figures import HOURLY
 from sim.day.kernel.many import TALLY
 from sim.day.night import EVENINGS, PreviousDay
@@ -175,20 +175,57 @@ def costs_of(prices: Prices, found: Floats) -> Floats:
     return np.asarray(money_of(prices, counts, np.maximum(counts["last_s"], prices.close_s))[COST])
 
 
-def hours(
-    question: SwitchQuestion,
-    cells: Sequence[Cell],
-    draws: Sequence[Draw],
-    executor: Executor | None = None,
-    progress: Told = quiet,
-) -> dict[str, Floats]:
-    """Figures by clock hour of every rule of every cell, shape (rules, draws, 24), by name.
+class Trials:
+    """Days of a question that are run, and how many have been, counted over rules.
 
-    Beside `HOURLY`: ``highest`` [saturation] and ``limit``, the site's damp limit, both with the
-    same value in every hour.
+    Args:
+        executor: runs pieces side by side; no figure depends on it.
+        progress: told of runs done and in all; it may raise to give up.
+        expected: runs that there will be in all, at least; None: each computation tells its own.
     """
-    cube = simulate(question.experiment, cells, draws, _read_hours, executor, progress)
-    return {name: cube[:, :, at] for at, name in enumerate((*HOURLY, "highest", "limit"))}
+
+    def __init__(
+        self,
+        question: SwitchQuestion,
+        executor: Executor | None = None,
+        progress: Told = quiet,
+        expected: int | None = None,
+    ) -> None:
+        self.question, self.executor, self.runs = question, executor, 0
+        self._progress, self._expected = progress, expected
+
+    def _counting(self) -> Told:
+        before = self.runs
+
+        def told(done: int, total: int) -> None:
+            self.runs = before + done
+            if self._expected is None:
+                self._progress(done, total)
+            else:
+                self._progress(self.runs, max(self.runs, self._expected))
+
+        return told
+
+    def outcomes(self, cells: Sequence[Cell], draws: Sequence[Draw]) -> Floats:
+        """Outcomes of every rule of every cell on every draw; shape (rules, draws, OUTCOMES)."""
+        return outcomes(self.question, cells, draws, self.executor, self._counting())
+
+    def variants(
+        self, variants: Sequence[Variant], rules: tuple[Rule, ...], draws: Sequence[Draw]
+    ) -> Floats:
+        """Outcomes of the same rules on each; shape (variants, rules, draws, OUTCOMES)."""
+        table = self.outcomes([(one, rules) for one in variants], draws)
+        return table.reshape(len(variants), len(rules), *table.shape[1:])
+
+    def hours(self, cells: Sequence[Cell], draws: Sequence[Draw]) -> dict[str, Floats]:
+        """Figures by clock hour of every rule of every cell, shape (rules, draws, 24), by name.
+
+        Beside `HOURLY`: ``highest`` [saturation] and ``limit``, the site's damp limit, both with
+        the same value in every hour.
+        """
+        days, told = self.question.experiment, self._counting()
+        cube = simulate(days, cells, draws, _read_hours, self.executor, told)
+        return {name: cube[:, :, at] for at, name in enumerate((*HOURLY, "highest", "limit"))}
 
 
 def _read_hours(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Floats:

@@ -36,7 +36,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
 
-from sim.day.engine import AS_IT_IS
+from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.candidates import rank_of
 from sim.decide.switching.choice import (
@@ -53,8 +53,8 @@ from sim.decide.switching.choice import (
 )
 from sim.decide.switching.question import (
     SwitchQuestion,
+    Trials,
     check,
-    outcomes,
     search_draws,
     with_opening,
 )
@@ -329,42 +329,10 @@ class SwitchAnswer:
 # ---- the search ----------------------------------------------------------------------------------
 
 
-class _Runs:
-    """Runs rules on draws, keeps all outcomes and says how far it is."""
-
-    def __init__(
-        self,
-        question: SwitchQuestion,
-        executor: Executor | None,
-        progress: Callable[[int, int], None],
-        expected: int,
-    ) -> None:
-        self._question = with_opening(question)
-        self._executor, self._progress = executor, progress
-        self.rules = question.rules
-        self.outcomes: list[Floats] = [np.empty((0, len(OUTCOMES)))] * len(self.rules)
-        self._done, self._expected = 0, expected
-
-    def sample(self, chosen: Sequence[int], first: int, last: int) -> Samples:
-        """A sampler of `sim.decide.switching.search`."""
-        before = self._done
-
-        def told(done: int, _: int) -> None:
-            self._done = before + done
-            self._progress(self._done, max(self._done, self._expected))
-
-        rules = tuple(self.rules[one] for one in chosen)
-        draws = search_draws(self._question, last - first, first)
-        table = outcomes(self._question, [(AS_IT_IS, rules)], draws, self._executor, told)
-        for place, one in enumerate(chosen):
-            self.outcomes[one] = np.concatenate([self.outcomes[one], table[place]])
-        return self._question.wish.seen(table)
-
-
 def search(
     question: SwitchQuestion,
     executor: Executor | None = None,
-    progress: Callable[[int, int], None] = lambda done, total: None,
+    progress: Told = quiet,
     *,
     effort: SamplingBudget | None = None,
     exhaustive: bool = False,
@@ -382,21 +350,29 @@ def search(
     """
     check(question)
     effort = effort or SamplingBudget()
-    count = len(question.rules)
-    expected = count * effort.sure if exhaustive else planned_runs(count, effort)
-    runs = _Runs(question, executor, progress, expected)
-    stay = {runs.rules.index(rule) for rule in (runs.rules[PRESENT], FULL, REDUCED)}
+    rules = question.rules
+    expected = len(rules) * effort.sure if exhaustive else planned_runs(len(rules), effort)
+    trials = Trials(with_opening(question), executor, progress, expected)
+    seen: list[Floats] = [np.empty((0, len(OUTCOMES)))] * len(rules)
+
+    def sample(chosen: Sequence[int], first: int, last: int) -> Samples:
+        cell = (AS_IT_IS, tuple(rules[one] for one in chosen))
+        table = trials.outcomes([cell], search_draws(question, last - first, first))
+        for place, one in enumerate(chosen):
+            seen[one] = np.concatenate([seen[one], table[place]])
+        return question.wish.seen(table)
+
     found = select(
-        count,
-        runs.sample,
+        len(rules),
+        sample,
         question.wish.aim,
         effort,
         question.seed,
-        ranks=np.array([rank_of(rule) for rule in runs.rules]),
-        stay=stay,
+        ranks=np.array([rank_of(rule) for rule in rules]),
+        stay={PRESENT, rules.index(FULL), rules.index(REDUCED)},
         exhaustive=exhaustive,
     )
-    return SwitchAnswer(question, runs.rules, found, tuple(runs.outcomes))
+    return SwitchAnswer(question, rules, found, tuple(seen))
 
 
 def planned_runs(count: int, effort: SamplingBudget) -> int:

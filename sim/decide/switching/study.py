@@ -40,10 +40,10 @@ from sim.decide.switching.answer import (
 )
 from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.choice import COST, Floats, column, damp_share, undominated
+from sim.decide.switching.coming import MovedPlan, border, how_it_moves
 from sim.decide.switching.cues import in_cues
-from sim.decide.switching.moved import MovedPlan, border, how_it_moves
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
-from sim.decide.switching.remedies import remedies
+from sim.decide.switching.reasons import remedies
 from sim.decide.switching.search import PRESENT as FIRST
 from sim.decide.switching.search import SamplingBudget, SwitchAnswer, planned_runs, search
 from sim.inputs import Scenario

@@ -16,10 +16,11 @@ from collections.abc import Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import groupby
 
 import numpy as np
 
-from sim.day.engine import Cell, Told, Variant, quiet
+from sim.day.engine import Told, Variant, quiet
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
 from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, SettingPlan, Together
@@ -36,11 +37,11 @@ from sim.decide.switching.choice import (
 )
 from sim.decide.switching.question import (
     SwitchQuestion,
-    hours,
-    outcomes,
+    Trials,
     search_draws,
     with_opening,
 )
+from sim.decide.switching.reasons import hourly_means
 from sim.decide.switching.search import SamplingBudget, Selection, select
 from sim.inputs import INPUTS, Site, Steps
 
@@ -53,6 +54,8 @@ LEVELS = (0.6, 0.8)
 """Arrivals at which a timetable changes, as shares of the busiest hour's."""
 BEST_RULES = 4
 HAIR = 1e-9
+EXPECTED = 6_000
+"""Runs that are about to be made, for progress."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,13 +202,19 @@ class _CandidateWork:
         told: Told,
         effort: SamplingBudget,
     ) -> None:
-        self._question, self._executor, self._told = with_opening(question), executor, told
-        self._effort = effort
+        question = with_opening(question)
+        self._trials = Trials(question, executor, told, EXPECTED)
+        self._last = Trials(question, executor)
+        self._wish, self._site, self._effort = question.wish, question.site, effort
         self._draws = search_draws(question, effort.most)
         self._now = present_of(question.site)
-        site = question.site
-        self._aim = replace(question.wish.aim, slack=max(HAIR, site.wishes.matters_money))
-        self.runs = 0
+        slack = max(HAIR, question.site.wishes.matters_money)
+        self._aim, self._seed = replace(question.wish.aim, slack=slack), question.seed
+
+    @property
+    def runs(self) -> int:
+        """Simulated days, counted over rules."""
+        return self._trials.runs + self._last.runs
 
     def step(self, candidates: Sequence[Candidate]) -> _Step:
         """Sequential halving; always full at every setting, and the start, are never dropped."""
@@ -217,11 +226,17 @@ class _CandidateWork:
         stay = {k for k, (_, rule) in enumerate(kept) if rule == FULL} | {0}
 
         def sample(chosen: Sequence[int], first: int, last: int) -> Samples:
-            return self._seen(self._run([kept[k] for k in chosen], first, last))
+            cells = [
+                (setting.variant(), tuple(rule for _, rule in rows))
+                for setting, rows in groupby((kept[k] for k in chosen), key=lambda one: one[0])
+            ]
+            table = self._trials.outcomes(cells, self._draws[first:last])
+            wished = self._wish.seen(table)
+            return Samples(-column(table, COST), wished.burdens, wished.ties)
 
         ranks = np.array([rank_of(rule) for _, rule in kept])
         found = select(
-            len(kept), sample, self._aim, self._effort, self._question.seed, ranks=ranks, stay=stay
+            len(kept), sample, self._aim, self._effort, self._seed, ranks=ranks, stay=stay
         )
         return _Step(kept, found, kept[self._with_ties(kept, found)])
 
@@ -233,23 +248,6 @@ class _CandidateWork:
         good = are_good(found.worth[pair][None], found.burdens[:, None, pair], self._aim)[0]
         near = [k for k, fine in zip(here, good[1:], strict=True) if fine]
         return max(near, key=lambda k: found.worth[k], default=found.chosen)
-
-    def _run(self, candidates: Sequence[Candidate], first: int, last: int) -> Floats:
-        cells: list[Cell] = [
-            (setting.variant(), tuple(rule for _, rule in rows))
-            for setting, rows in itertools.groupby(candidates, key=lambda one: one[0])
-        ]
-        before = self.runs
-
-        def told(done: int, total: int) -> None:
-            self.runs = before + done
-            self._told(self.runs, max(self.runs, EXPECTED))
-
-        return outcomes(self._question, cells, self._draws[first:last], self._executor, told)
-
-    def _seen(self, table: Floats) -> Samples:
-        wished = self._question.wish.seen(table)
-        return Samples(-column(table, COST), wished.burdens, wished.ties)
 
     def cheapest_full(self, step: _Step) -> Candidate | None:
         """Of the settings at which always full keeps to the wish the least costly."""
@@ -273,19 +271,16 @@ class _CandidateWork:
         """What days of these are, on the draws that the survivors had."""
         draws = self._draws[: self._effort.sure]
         cells = [(setting.variant(), (rule,)) for setting, rule in candidates]
-        table = outcomes(self._question, cells, draws, self._executor)
-        clock = hours(self._question, cells, draws[:16], self._executor)
-        self.runs += len(candidates) * (len(draws) + 16)
+        table = self._last.outcomes(cells, draws)
+        clock = self._last.hours(cells, draws[:16])
         return [
             self._plan(one, table[k], clock["full_share"][k]) for k, one in enumerate(candidates)
         ]
 
     def _plan(self, candidate: Candidate, table: Floats, full_share: Floats) -> SettingPlan:
-        line = self._question.site.line
+        line = self._site.line
         means = dict(zip(OUTCOMES, table.mean(axis=0).tolist(), strict=True))
-        seen = ~np.isnan(full_share)
-        count = np.maximum(seen.sum(axis=0), 1)
-        reduced = np.where(seen, 1.0 - full_share, 0.0).sum(axis=0) / count
+        reduced = hourly_means(1.0 - full_share)
         clock = np.arange(24.0)  # an hour counts as far as it is open, overtime not at all
         open_ = np.minimum(line.close_h, clock + 1.0) - np.maximum(line.open_h, clock)
         setting, rule = candidate
@@ -294,9 +289,5 @@ class _CandidateWork:
             means["cars_washed"] / (line.close_h - line.open_h),
             means["cars_lost"], means["full_cars"], means["damp_cars"],
             float(damp_share(table).mean()), means[COST], float(reduced @ np.clip(open_, 0.0, 1.0)),
-            self._question.wish.is_kept(table),
+            self._wish.is_kept(table),
         )  # fmt: skip
-
-
-EXPECTED = 6_000
-"""Runs that are about to be made, for progress."""
