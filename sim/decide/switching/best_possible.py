@@ -48,9 +48,7 @@ class BestPossible:
     Attributes:
         bound: mean cars fully wiped, at most, by the wish's condition on damp cars; or mean cost,
             at least. NaN where no plan at all keeps to the condition.
-        by_draw: what each draw contributes to it, in the order of the draws; `bound` is their mean.
-        price: of a damp car, in cars fully wiped, at which the bound was found; NaN for costs.
-        days: draws looked at.
+        by_draw: what each draw contributes to it, in their order; `bound` is the mean.
         moved: largest share by which a last doubling of the grid moved a day's bound.
         without_rewash: whether re-washes had to be left out, since they move cars: the bound is
             then of the same site with damp cars left as they are instead.
@@ -58,8 +56,6 @@ class BestPossible:
 
     bound: float
     by_draw: tuple[float, ...]
-    price: float
-    days: int
     moved: float
     without_rewash: bool
 
@@ -77,9 +73,9 @@ def best_possible(
     question: SwitchQuestion,
     draws: int,
     executor: Executor | None = None,
-    progress: Callable[[int, int], None] = lambda done, total: None,
+    told: Callable[[int], None] = lambda done: None,
 ) -> BestPossible:
-    """The bound for a question's wish over its first draws.
+    """The bound for a question's wish over its first draws; `told` hears how many are done.
 
     Raises:
         ValueError: where dry sets are put on during the day; foresight could time them as well.
@@ -92,29 +88,27 @@ def best_possible(
         question = replace(question, site=alone)
     question = replace(question, among=None)
     few, read = search_draws(question, draws), partial(_read_bound, question)
-    days = list(
-        each(question.experiment, (), few, read, executor, lambda done: progress(done, draws))
-    )
+    days = list(each(question.experiment, (), few, read, executor, told))
     moved = max(day.moved for day in days)
-    by_draw, price = _over_days(question, days)
+    by_draw = _over_days(question, days)
     bound = float(by_draw.mean())
     if question.wish.kind != "cost":
         bound = max(0.0, bound)
-    return BestPossible(bound, tuple(by_draw.tolist()), price, draws, moved, couples)
+    return BestPossible(bound, tuple(by_draw.tolist()), moved, couples)
 
 
-def _over_days(question: SwitchQuestion, days: list[DayBound]) -> tuple[Floats, float]:
-    """What each draw contributes to the bound, and the price of a damp car."""
+def _over_days(question: SwitchQuestion, days: list[DayBound]) -> Floats:
+    """What each draw contributes to the bound."""
     wish, share = question.wish, question.wish.allowed_damp_share
     values = np.array([day.values for day in days])
     cars = np.array([day.cars for day in days], dtype=float)
     if wish.kind == "cost":
-        return -values[:, 0], math.nan
+        return np.asarray(-values[:, 0])
     if wish.kind == "mean":
         # values are at multiples of one price per share of damp cars, the same for all days
         prices = np.array(PRICES) * _typical_cars(question)
         best = int(np.argmin(values.mean(axis=0) + prices * share))
-        return np.asarray(values[:, best] + prices[best] * share), PRICES[best]
+        return np.asarray(values[:, best] + prices[best] * share)
     # each day keeps to the share at a price of its own, but for one in ten that need not
     allowed = np.floor(share * np.maximum(cars, 1.0) + 1e-9)
     kept = (values + np.array(PRICES) * allowed[:, None]).min(axis=1)
@@ -122,7 +116,7 @@ def _over_days(question: SwitchQuestion, days: list[DayBound]) -> tuple[Floats, 
     spared = math.floor((1.0 - DAYS_KEPT) * len(days) + 1e-9)
     dear = np.argsort(kept - free, kind="stable")[:spared]
     kept[dear] = free[dear]
-    return np.asarray(kept), math.nan
+    return np.asarray(kept)
 
 
 def _typical_cars(question: SwitchQuestion) -> float:

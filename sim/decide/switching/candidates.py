@@ -28,28 +28,26 @@ COARSE_BANDS = tuple((round(0.05 * i, 2), round(0.05 * i - 0.1, 2)) for i in ran
 
 
 def candidates(site: Site) -> tuple[Rule, ...]:
-    """Every rule that a search looks at, each once, the simplest first.
+    """Every rule that a search looks at, each once; always full and always reduced lead.
 
-    Always full and always reduced lead. Windows that would need more switches than the site
-    allows, or that follow one another too soon, are left out; how often a band switches only its
-    days can tell.
+    Windows that would need more switches than the site allows, or that follow one another too
+    soon, are left out; how often a band switches only its days can tell.
     """
     found = itertools.chain(
-        (FULL, REDUCED), _by_who(site), _alone(allowed_windows(site, FINE)), _alone(_bands()),
-        _alone(_two_windows(site)), _combined(site),
+        (FULL, REDUCED), _alone(_by_who(site)), _alone(allowed_windows(site, FINE)),
+        _alone(_bands()), _alone(_two_windows(site)), _combined(site),
     )  # fmt: skip
     return tuple(dict.fromkeys(found))
 
 
-def _alone(terms: Iterator[Clock] | Iterator[Band]) -> Iterator[Rule]:
+def _alone(terms: Iterable[Term]) -> Iterator[Rule]:
     return (Rule(((term,),)) for term in terms)
 
 
-def _by_who(site: Site) -> Iterator[Rule]:
+def _by_who(site: Site) -> Iterator[Term]:
     if site.pay.full_service_share > 0:
-        yield Rule(((Service(),),))
-    for term in _class_terms(site, most=len(site.vehicles) - 1):
-        yield Rule(((term,),))
+        yield Service()
+    yield from _class_terms(site, most=len(site.vehicles) - 1)
 
 
 def _class_terms(site: Site, most: int) -> Iterator[Classes]:
@@ -102,16 +100,15 @@ def _bands() -> Iterator[Band]:
 
 def _combined(site: Site) -> Iterator[Rule]:
     """A window or a band for some classes only; a window and a band; either of the two."""
-    windows = list(allowed_windows(site, COARSE))
-    bands = [Band(*pair) for pair in COARSE_BANDS]
-    terms: list[Term] = [*windows, *bands]
-    for who in _class_terms(site, most=1):
-        for term in terms:
-            yield Rule(((term, who),))
-            yield Rule(((term,), (who,)))
-    for window, band in itertools.product(windows, bands):
-        yield Rule(((window, band),))
-        yield Rule(((window,), (band,)))
+    windows: list[Term] = [*allowed_windows(site, COARSE)]
+    bands: list[Term] = [Band(*pair) for pair in COARSE_BANDS]
+    pairs: Iterable[tuple[Term, Term]] = itertools.chain(
+        ((term, who) for who in _class_terms(site, most=1) for term in windows + bands),
+        itertools.product(windows, bands),
+    )
+    for one, other in pairs:
+        yield Rule(((one, other),))
+        yield Rule(((one,), (other,)))
 
 
 # ---- how simple a rule is ------------------------------------------------------------------------
@@ -173,9 +170,9 @@ def coarse_rules(site: Site) -> tuple[Rule, ...]:
     opens, closes = site.line.open_h, site.line.close_h
     edges = [HOUR_S * round(opens + (closes - opens) * part) for part in (0.2, 0.4, 0.6, 0.8)]
     pairs = ((0, 3), (1, 3), (1, 2), (0, 2))
-    windows = (Rule(((Clock(((edges[a], edges[b]),)),),)) for a, b in pairs if edges[a] < edges[b])
-    bands = (Rule(((Band(*pair),),)) for pair in RIVAL_BANDS)
-    return tuple(dict.fromkeys((FULL, REDUCED, *windows, *bands)))
+    windows = (Clock(((edges[a], edges[b]),)) for a, b in pairs if edges[a] < edges[b])
+    terms: list[Term] = [*windows, *(Band(*pair) for pair in RIVAL_BANDS)]
+    return tuple(dict.fromkeys((FULL, REDUCED, *_alone(terms))))
 
 
 def narrowed(site: Site, rule: Rule) -> tuple[Rule, ...]:
@@ -185,10 +182,9 @@ def narrowed(site: Site, rule: Rule) -> tuple[Rule, ...]:
     tenth of saturation.
     """
     coarse: list[Term] = [*allowed_windows(site, COARSE), *(Band(*pair) for pair in COARSE_BANDS)]
-    grid = [Rule(((term,),)) for term in coarse]
     if site.pay.full_service_share > 0:
-        grid.append(Rule(((Service(),),)))
-    return tuple(dict.fromkeys((rule, FULL, REDUCED, *neighbours(site, rule), *grid)))
+        coarse.append(Service())
+    return tuple(dict.fromkeys((rule, FULL, REDUCED, *neighbours(site, rule), *_alone(coarse))))
 
 
 def neighbours(site: Site, rule: Rule) -> Iterator[Rule]:

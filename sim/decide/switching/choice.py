@@ -47,13 +47,12 @@ class Objective:
     """What difference does not matter.
 
     Attributes:
-        slack: in worth, > 0.
-        slacks: in the mean of each burden, > 0.
+        slack: in worth, > 0; slacks: in the mean of each burden, > 0.
         must: how many of the conditions, from the first on, are kept even where others can't be.
     """
 
     slack: float
-    slacks: tuple[float, ...] = ()
+    slacks: tuple[float, ...]
     must: int = 0
 
 
@@ -63,10 +62,9 @@ class Samples:
 
     Attributes:
         worth: what is to be large, shape (candidates, draws).
-        burdens: by how much each condition is broken; the mean of each must be 0 or less. Shape
+        burdens: by how much each condition is broken, to be 0 or less in the mean; shape
             (conditions, candidates, draws).
-        ties: what decides between equals, each to be large, the first one first. Shape
-            (ties, candidates, draws).
+        ties: what decides between equals, each to be large, the first one first; shape (ties, …).
     """
 
     worth: Floats
@@ -227,8 +225,8 @@ class Wish:
 
     Attributes:
         kind: ``mean``: most cars fully wiped with the expected share of damp cars at most
-            `allowed_damp_share`; ``days``: the same with at most that share on 9 days of 10;
-            ``cost``: least cost of the day.
+            `allowed_damp_share`; ``days``: with at most that share on 9 days of 10; ``cost``:
+            least cost of the day.
         slack: cars (or money) a day that do not matter; share_slack: damp share that does not.
         most_switches, least_between_switches_s: limits of switching, to be kept on 9 days of 10.
     """

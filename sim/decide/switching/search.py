@@ -1,8 +1,6 @@
 """When to reduce wiping and when to go back: a search among rules on common draws.
 
-Every rule meets the same draws, so that differences between two are far surer than either. Where
-the cloth moves no car the line of a draw is computed once and then the cloth alone a rule; else
-each rule has its whole day.
+Every rule meets the same draws, so that differences between two are far surer than either.
 
 *Dropping* is sequential halving (Karnin, Koren & Somekh 2013, Almost optimal exploration in
 multi-armed bandits, ICML, from memory): rounds of about equal cost, each with twice the draws a
@@ -18,13 +16,12 @@ jointly (Bayesian bootstrap: Rubin 1981, Annals of Statistics 9:130–134; proba
 selection as in Branke, Chick & Schmidt 2007, Management Science 53:1916–1932, from memory). A
 candidate dropped early counts with the draws that it had, by its differences to the choice.
 
-*The choice* goes by the order of `sim.decide.switching.choice`, among those that are left. As its
-third step takes the simplest of equals, half of those kept after each round are the simplest that
-may yet be good.
+*The choice* goes by the order of `sim.decide.switching.choice` among those that are left; half of
+those kept after each round are the simplest that may yet be good, for its third step.
 
-*Taking back*: those left may all turn out to break a condition that they seemed to keep, having
-been chosen for seeming so. While the choice is not sure enough, candidates that were dropped but
-are more probably good than it come back, a few at a time, and catch up on its draws.
+*Taking back*: those left may all turn out to break a condition, having been chosen for seeming to
+keep it. While the choice is not sure enough, candidates that were dropped but are more probably
+good than it come back, a few at a time, and catch up on its draws.
 """
 
 from __future__ import annotations
@@ -51,13 +48,7 @@ from sim.decide.switching.choice import (
     joined,
     shortfalls,
 )
-from sim.decide.switching.question import (
-    SwitchQuestion,
-    Trials,
-    check,
-    search_draws,
-    with_opening,
-)
+from sim.decide.switching.question import SwitchQuestion, Trials, check, search_draws, with_opening
 
 WEIGHINGS = 1_000
 """Weightings of the draws by which a probability is counted."""
@@ -72,12 +63,10 @@ FIRST_CUT = 8
 
 @dataclass(frozen=True, slots=True)
 class SamplingBudget:
-    """How many draws.
+    """How many draws: `first` for every candidate, `sure` (first · 2ⁿ) for the survivors at least,
+    `most` for the last few while the choice is less sure than `target`.
 
     Attributes:
-        first: that every candidate gets.
-        sure: that the survivors get at least; first · 2ⁿ.
-        most: that the last few may get while the choice is less sure than `target`.
         keep: candidates that are never dropped for want of draws, and that may come back at a time.
         returns: how often some may come back.
     """
@@ -102,15 +91,13 @@ class Selection:
     """The choice.
 
     Attributes:
-        chosen: number of the candidate.
-        keeps: whether it keeps to every condition by its mean over its draws.
-        probability: that it is good, see `sim.decide.switching.choice.are_good`.
+        keeps: whether the chosen one keeps to every condition by its mean over its draws.
+        probability: that it is good, see `are_good`.
         settled: how often the whole order of choice ends at it, the draws weighted at random.
         others: what else it ends at, with how often, the most frequent first.
-        draws: of each candidate, shape (candidates,).
-        worth, burdens: means of each candidate over its draws; shapes (candidates,) and
-            (conditions, candidates).
-        good: probability of each candidate to be good; 0 for those dropped.
+        draws: of each candidate, shape (candidates,); worth, burdens: its means over them, shapes
+            (candidates,) and (conditions, candidates); good: probability that it is, 0 for those
+            dropped.
     """
 
     chosen: int
@@ -149,7 +136,7 @@ def select(
 
     Args:
         ranks: of each candidate, the simplest lowest; None: all are equally simple.
-        stay: candidates that are never dropped, to be compared with on every draw.
+        stay: candidates that are never dropped.
         exhaustive: give every candidate `effort.sure` draws and drop none.
     """
     ranks = np.zeros(count, np.int64) if ranks is None else ranks
@@ -218,10 +205,8 @@ class _Pool:
         self._alive = sorted({self._alive[place] for place in best} | self._stay)
 
     def take_back(self, chosen: int, most: int) -> bool:
-        """Let dropped ones back that are more probably good than the choice; False: there is none.
-
-        The most probable first, of equals the lowest number.
-        """
+        """Let dropped ones back that are more probably good than the choice, the most probable
+        first, of equals the lowest number; False: there is none."""
         likely = self._good_beside(chosen)
         own = float(likely[chosen])
         likely[self._alive] = 0.0
@@ -305,8 +290,7 @@ class SwitchAnswer:
     """The answer to a `SwitchQuestion`.
 
     Attributes:
-        rules: the candidates; numbers below are places among them, the present rule is 0.
-        selection: the choice and how sure it is.
+        rules: the candidates, by whose places the others go.
         outcomes: of each rule, shape (its draws, OUTCOMES); draws are common to all.
     """
 
@@ -337,12 +321,10 @@ def search(
     effort: SamplingBudget | None = None,
     exhaustive: bool = False,
 ) -> SwitchAnswer:
-    """The best rule of a day by the wish; see `sim.decide.switching.search` for how it is found.
+    """The best rule of a day by the wish.
 
     Args:
-        executor: runs the rules side by side; the answer does not depend on it.
-        progress: told of runs done, and how many there will be at least. An error that it raises
-            ends the search.
+        executor, progress: see `Trials`.
         exhaustive: drop no candidate.
 
     Raises:

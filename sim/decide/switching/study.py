@@ -1,9 +1,7 @@
 """What is told of a chosen rule beside the choice: figures, half hours, the trade-off, the bound.
 
 Figures come from a comparison of the chosen rule with the present one, always full and always
-reduced, as a plan makes it, over the same drawn sites as the search's first draws. Points of the
-trade-off have had different numbers of draws, so each stands where its difference to the chosen
-rule on their common draws puts it.
+reduced, as a plan makes it, over the same drawn sites as the search's first draws.
 """
 
 from __future__ import annotations
@@ -60,12 +58,10 @@ class Depth:
 
     Attributes:
         effort: draws of the search; exhaustive: no candidate is dropped.
-        figures: simulated days of the comparison, a rule.
-        hours: draws of the half hours; bound: draws of what foresight would give, 0 for none.
-        kept: fresh days on which it is counted how often the choice keeps to the allowed share,
-            where that is wished for on single days.
-        why: whether the reasons, what would help and the crew's cues are looked into; shape:
-            draws by which, see `sim.decide.switching.advice`.
+        figures: simulated days of the comparison, a rule; hours: draws of the half hours; bound:
+            draws of what foresight would give, 0 for none; kept: fresh days of `kept`.
+        why: whether the reasons, what would help and the crew's cues are looked into; shape: draws
+            by which, see `advise`.
     """
 
     effort: SamplingBudget = SamplingBudget()
@@ -84,7 +80,7 @@ def study(
     origin: str,
     libraries: dict[str, str],
     executor: Executor | None = None,
-    progress: Callable[[int, int], None] = lambda done, total: None,
+    progress: Told = quiet,
     depth: Depth | None = None,
 ) -> WhenToReduce:
     """Search, then weigh up; `progress` hears of runs done and in all.
@@ -111,22 +107,17 @@ def study(
         question, (answer.chosen, FULL), depth.hours, executor, tell(depth.figures)
     )
     bound = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
+    parts = _Parts(progress, total)
     why, cues, helps, moves, tipping = None, None, None, tuple[MovedPlan, ...](), None
-    count = _Onwards(progress, total)
     rate: WishKept | None = None
     if question.wish.kind == "days":
-        rate = kept(answer, executor, count.told, days=depth.kept)
-        count.next()
+        rate = kept(answer, executor, parts.next(), days=depth.kept)
     if depth.why:
-        why = advise(answer, executor, count.told, shape=depth.shape)
-        count.next()
-        cues = in_cues(answer, executor, count.told, measured=depth.shape)
-        count.next()
-        helps = remedies(answer, executor, count.told)
-        count.next()
-        moves = how_it_moves(question, answer.chosen, executor, count.told)
-        count.next()
-        tipping = border(question, executor, count.told)
+        why = advise(answer, executor, parts.next(), shape=depth.shape)
+        cues = in_cues(answer, executor, parts.next(), measured=depth.shape)
+        helps = remedies(answer, executor, parts.next())
+        moves = how_it_moves(question, answer.chosen, executor, parts.next())
+        tipping = border(question, executor, parts.next())
     return WhenToReduce(
         schema=SCHEMA,
         site=site.name,
@@ -159,20 +150,21 @@ def study(
     )
 
 
-class _Onwards:
-    """Progress of one part after the other, of which each knows only its own runs."""
+class _Parts:
+    """Progress of one part after the other, each of which knows only its own runs."""
 
-    def __init__(self, progress: Callable[[int, int], None], done: int) -> None:
-        self._progress, self._before, self._now = progress, done, done
+    def __init__(self, progress: Told, done: int) -> None:
+        self._progress, self._now = progress, done
 
-    def told(self, done: int, total: int) -> None:
-        """Hears of a part's progress; several computations of a part may count from 1 again."""
-        self._now = max(self._now, self._before + done)
-        self._progress(self._now, max(self._now, self._before + total))
+    def next(self) -> Told:
+        """Who is told by the next part; several computations of a part may count from 1 again."""
+        before = self._now
 
-    def next(self) -> None:
-        """Another part begins."""
-        self._before = self._now
+        def told(done: int, total: int) -> None:
+            self._now = max(self._now, before + done)
+            self._progress(self._now, max(self._now, before + total))
+
+        return told
 
 
 def runs_of(question: SwitchQuestion, depth: Depth | None = None) -> int:
@@ -236,23 +228,15 @@ def points(answer: SwitchAnswer) -> tuple[TradeOffPoint, ...]:
 
 
 def foresight_of(
-    answer: SwitchAnswer,
-    executor: Executor | None,
-    tell: Callable[[int], None],
-    draws: int,
+    answer: SwitchAnswer, executor: Executor | None, tell: Callable[[int], None], draws: int
 ) -> Bound | None:
-    """What foresight would give on a search's first draws, and what the chosen rule reaches of it.
-
-    None where dry sets are put on, which foresight could time as well.
-
-    Args:
-        tell: told after each draw how many are done.
-    """
+    """What foresight would give on a search's first draws, and what the chosen rule reaches of it;
+    `tell` hears how many are done. None where dry sets are put on, which it could time as well."""
     question, chosen = answer.asked, answer.selection.chosen
     draws = min(draws, len(answer.outcomes[chosen]))
     if not draws or question.cloth.strip():
         return None
-    found = best_possible(question, draws, executor, lambda done, total: tell(done))
+    found = best_possible(question, draws, executor, tell)
     if math.isnan(found.bound):
         return None
     is_cost = question.wish.kind == "cost"
@@ -261,7 +245,7 @@ def foresight_of(
     share, low, high = share_of(best, own) if is_cost else share_of(own, best)
     return Bound(
         found.bound, float(own.mean()), finite(share), range_of(low, high),
-        "$" if is_cost else "cars", found.days, found.without_rewash,
+        "$" if is_cost else "cars", draws, found.without_rewash,
     )  # fmt: skip
 
 
@@ -329,11 +313,8 @@ def half_hours(
     executor: Executor | None = None,
     progress: Callable[[int], None] = lambda done: None,
 ) -> tuple[HalfHours, ...]:
-    """The day of each rule over the first draws of a search; cars after closing are left out.
-
-    Args:
-        progress: told after each draw how many are done.
-    """
+    """The day of each rule over the first draws of a search, of which `progress` hears how many are
+    done; cars after closing are left out."""
     starts = half_hour_starts(question)
     total = np.zeros((len(rules), 4, len(starts)))
     few, read = search_draws(question, draws), partial(_of_draw, starts)

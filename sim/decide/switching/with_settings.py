@@ -35,12 +35,7 @@ from sim.decide.switching.choice import (
     damp_share,
     excesses,
 )
-from sim.decide.switching.question import (
-    SwitchQuestion,
-    Trials,
-    search_draws,
-    with_opening,
-)
+from sim.decide.switching.question import SwitchQuestion, Trials, search_draws, with_opening
 from sim.decide.switching.reasons import hourly_means
 from sim.decide.switching.search import SamplingBudget, Selection, select
 from sim.inputs import INPUTS, Site, Steps
