@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, replace
@@ -21,7 +22,7 @@ from sim.decide.switching.study import Depth, runs_of, study
 from sim.decide.switching.with_settings import EXPECTED as SETTING_RUNS
 from sim.decide.switching.with_settings import choose_together
 from sim.errors import InputError
-from sim.inputs import MOST_SCENARIOS, Scenario, Value
+from sim.inputs import MOST_SCENARIOS, Scenario
 
 WHOLE, EXHAUSTIVE = Depth(), Depth(exhaustive=True)
 """How much is computed: poor rules dropped early, or none."""
@@ -54,7 +55,7 @@ def switch_question(question: Question) -> SwitchQuestion:
 
 
 def switch_key(asked: SwitchQuestion) -> str:
-    """A hash of everything that the answer depends on, the model's version included."""
+    """A hash of everything that the answer depends on."""
     known = None if asked.known is None else sorted(asked.known)
     return answer_key(SCHEMA, {**asdict(asked), "known": known})
 
@@ -67,11 +68,7 @@ def answer_switch(
     progress: Callable[[int, int], None] = lambda done, total: None,
     depth: Depth | None = None,
 ) -> WhenToReduce:
-    """The answer.
-
-    Raises:
-        InputError: with every problem of site, day and texts.
-    """
+    """The answer; see `study`."""
     return study(asked, day, origin, libraries(), executor, progress, depth)
 
 
@@ -91,10 +88,6 @@ def _of_plan(plan: DayInputs) -> DayAsked[SwitchQuestion]:
     return DayAsked(plan, question)
 
 
-def _key(one: DayAsked[SwitchQuestion]) -> str:
-    return "" if one.question is None else switch_key(one.question)
-
-
 def _size(one: DayAsked[SwitchQuestion]) -> tuple[int, int]:
     runs = runs_of(one.posed)
     return runs, runs
@@ -111,7 +104,7 @@ SWITCH: Kind[DayAsked[SwitchQuestion], WhenToReduce] = Kind(
     page="reduce/{day}",
     found=WhenToReduce,
     ask=ask_switch,
-    key=_key,
+    key=lambda one: "" if one.question is None else switch_key(one.question),
     size=_size,
     work=_work,
     failed="When to reduce could not be worked out: {fault}",
@@ -129,11 +122,7 @@ def answer_together(
     progress: Callable[[int, int], None] = lambda done, total: None,
     effort: SamplingBudget | None = None,
 ) -> Together:
-    """The answer.
-
-    Args:
-        rule: what was chosen at the present setting.
-    """
+    """The answer, from the rule that was chosen at the present setting."""
     return choose_together(asked, rule, day, libraries(), executor, progress, effort=effort)
 
 
@@ -185,14 +174,8 @@ def with_setting(view: TogetherView) -> tuple[Scenario, ...] | None:
         raise ValueError("no setting has been found yet")
     chosen, scenarios = view.result.chosen, view.asked.asked.plan.scenarios
     first = scenarios[0]
-    setting: dict[str, Value] = {
-        "conveyor_speed_m_s": chosen.speeds[0][1],
-        "speed_timetable": chosen.speeds if len(chosen.speeds) > 1 else (),
-        "car_spacing_m": chosen.spacing_m,
-    }
-    one = Scenario(
-        _("Advised setting"), chosen.rule.text, first.cloth, {**first.changes, **setting}
-    )
+    changes = {**first.changes, **chosen.changes}
+    one = Scenario(_("Advised setting"), chosen.rule.text, first.cloth, changes)
     return with_one_more(scenarios, one)
 
 
@@ -207,8 +190,6 @@ def with_one_more(scenarios: tuple[Scenario, ...], one: Scenario) -> tuple[Scena
     if len(scenarios) >= MOST_SCENARIOS:
         return None
     taken = {other.name for other in scenarios}
-    names = (
-        one.name,
-        *(_("{name} {number}", name=one.name, number=n) for n in range(2, MOST_SCENARIOS + 2)),
-    )
+    numbered = (_("{name} {number}", name=one.name, number=n) for n in itertools.count(2))
+    names = itertools.chain([one.name], numbered)
     return (*scenarios, replace(one, name=next(name for name in names if name not in taken)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from concurrent.futures import Executor
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -13,7 +13,6 @@ from sim.day.engine import AS_IT_IS, Variant
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.maps.points import at_demand
 from sim.decide.switching.advice import (
-    FIGURES,
     Gains,
     advise,
     compare_rules,
@@ -112,7 +111,7 @@ def table(full: np.ndarray, damp: np.ndarray) -> np.ndarray:
 
 def means(gains: Gains) -> dict[str, float]:
     """Each figure's mean."""
-    return {name: getattr(gains, name).value for name in FIGURES}
+    return {one.name: getattr(gains, one.name).value for one in fields(Gains)}
 
 
 def test_gain_and_loss_of_tables_that_are_known() -> None:

@@ -21,9 +21,6 @@ from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, parse_rule
 from sim.decide.switching.advice import SITES
 from sim.decide.switching.choice import column
 from sim.decide.switching.cues import (
-    CARS,
-    CLOCK,
-    STRIP,
     Cues,
     Readings,
     grids,
@@ -130,9 +127,9 @@ def test_thresholds_can_be_used_by_a_crew() -> None:
     )  # fmt: skip
     windows = [Clock(((7 * 3600.0, 12 * 3600.0 + 100.0), (15 * 3600.0, 86400.0)))]
     made = grids(site, windows, readings)
-    cars = [one for one in made[CARS] if isinstance(one, CrewCars)]
-    strips = [one for one in made[STRIP] if isinstance(one, CrewStrip)]
-    clocks = [one for one in made[CLOCK] if isinstance(one, CrewClock)]
+    cars = [one for one in made["cars"] if isinstance(one, CrewCars)]
+    strips = [one for one in made["strip"] if isinstance(one, CrewStrip)]
+    clocks = [one for one in made["clock"] if isinstance(one, CrewClock)]
     assert len(cars) > 8
     assert all(one.upper == int(one.upper) and one.lower == int(one.lower) for one in cars)
     assert all(0 < one.lower < one.upper for one in cars)
@@ -150,7 +147,7 @@ def test_thresholds_can_be_used_by_a_crew() -> None:
 def test_too_few_switches_give_no_thresholds() -> None:
     """Three readings are not enough to read a threshold off."""
     made = grids(Site("Grid"), [], Readings((60.0, 70.0, 80.0), (), (0.2, 0.2, 0.2), ()))
-    assert made == {CLOCK: (), CARS: (), STRIP: ()}
+    assert made == {"clock": (), "cars": (), "strip": ()}
 
 
 def test_what_was_counted_is_what_passed_in_the_hour() -> None:
@@ -184,7 +181,7 @@ def test_a_prompt_crew_by_the_clock_loses_nothing() -> None:
 def test_losses_are_differences_on_common_days(found: Cues) -> None:
     """What a cue loses in money is what it costs more; its run error holds the mean."""
     assert found.unit == "money"
-    assert [one.kind for one in found.found] == [CLOCK, CARS, STRIP]
+    assert [one.kind for one in found.found] == ["clock", "cars", "strip"]
     for one in found.found:
         more = one.over_chosen.gains.cost.value
         assert one.to_chosen.value == pytest.approx(more, abs=1e-9)

@@ -64,7 +64,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/decide/switching/advice.py",
         ("tests/decide/test_kept.py",),
-        ("apart_of(its, own)", "apart_of(own, its)"),
+        ("gains_of(its, own", "gains_of(own, its"),
     ),
     *faults_in(
         "sim/decide/how_sure.py",

@@ -9,9 +9,10 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import Executor
 from dataclasses import dataclass
+from functools import partial
 from typing import Literal
 
 import numpy as np
@@ -163,7 +164,6 @@ DECISIONS = 8
 SURE = 0.95
 WEIGHED = ("holding_capacity_kg_kg", "damp_limit_saturation", "throw_off_moisture_kg_kg")
 """Inputs that the weighings of strips tell; until they are in, no advice is firm."""
-FIGURES = ("full_cars", "damp_cars", "damp_share", "cost")
 PRICES = (0.0, *np.geomspace(1.0, 1e6, 61).tolist())
 
 
@@ -218,12 +218,10 @@ class Advice:
         over_present: the advice against the present rule; None where it is the present rule.
         runner_up: against the best rule of another shape, else the best one that differs by what
             matters; None where no candidate does.
-        balance: the cloth's water; see there.
         reliefs: causes of the need, the one that binds first; empty where nothing is needed.
         flips: where the present rule turns as good (or, where it is the advice, stops being so).
-        knowing: worth of knowing each guessed input, the largest first, in `unit`; empty where
-            no input was drawn.
-        knowing_all: worth of knowing all of them, in `unit`.
+        knowing: worth of knowing each guessed input, the largest first, and knowing_all: of all of
+            them, in `unit`; empty where no input was drawn.
         doubts: why the advice is not firm; empty where it is.
         runs: simulated days, counted over rules.
     """
@@ -268,7 +266,7 @@ def advise(
     """The reasons of an answer.
 
     Args:
-        progress: told of runs done and how many there will be about; it may raise to cancel.
+        executor, progress: see `Trials`.
         shape: draws of the comparison; by default `SITES`, or `ONE_SITE` without drawn inputs.
         draws: on which causes and tipping values are looked for.
     """
@@ -296,9 +294,7 @@ def advise(
     others = tuple(dict.fromkeys(answer.rules[p] for p in (chosen, second) if p is not None))
     others = tuple(rule for rule in others if rule != answer.rules[PRESENT]) or (REDUCED,)
     turns = flips(trials, answer.rules[PRESENT], others, few)
-    unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
-    if question.wish.kind == "cost":
-        unit = "money"
+    unit = unit_of(answer)
     at = places.index(chosen)
     knowing, everything = _knowing(question, cube, at, fresh[0].block, unit)
     over = against(PRESENT)
@@ -308,6 +304,13 @@ def advise(
     )  # fmt: skip
 
 
+def unit_of(answer: SwitchAnswer) -> Unit:
+    """What rules are worth in by the wish."""
+    if answer.asked.wish.kind == "cost":
+        return "money"
+    return "full_cars" if answer.selection.keeps else "damp_cars"
+
+
 # ---- comparisons ---------------------------------------------------------------------------------
 
 
@@ -315,40 +318,34 @@ def compare_rules(
     question: SwitchQuestion, other: Rule, mine: Floats, its: Floats
 ) -> PairedComparison:
     """One rule against another; tables of shape (blocks, points, days, OUTCOMES)."""
-    apart = apart_of(mine, its)
-    parts = {name: take_apart(values) for name, values in apart.items()}
     seen = question.wish.seen(np.stack([mine, its]).reshape(2, -1, len(OUTCOMES)))
-    size = mine.shape[:3]
     drawn = bool(question.drawn)
-    worth = np.stack([_cases(values.reshape(size), drawn) for values in seen.worth])
-    burdens = np.stack(
-        [[_cases(v.reshape(size), drawn) for v in burden] for burden in seen.burdens]
-    )
+
+    def cases(values: Floats) -> Floats:
+        """What each drawn site is expected to have, or each day where no input is drawn."""
+        return take_apart(values.reshape(mine.shape[:3])).sites if drawn else values.ravel()
+
+    worth = np.stack([cases(values) for values in seen.worth])
+    burdens = np.stack([[cases(values) for values in burden] for burden in seen.burdens])
     signs = verdicts(worth, burdens, question.wish.aim)
     worse = signs < 0
     loss = None
     if worse.any():
-        loss = Gains(
-            **{name: Gain(float(_cases(apart[name], drawn)[worse].mean())) for name in FIGURES}
-        )
-    gains = Gains(**{name: gain_of(part) for name, part in parts.items()})
+        loss = gains_of(mine, its, lambda apart: Gain(float(cases(apart)[worse].mean())))
+    gains = gains_of(mine, its, lambda apart: gain_of(take_apart(apart)))
     return PairedComparison(
         other, gains, float(np.mean(signs > 0)), float(np.mean(worse)), len(signs), loss
     )
 
 
-def apart_of(mine: Floats, its: Floats) -> dict[str, Floats]:
-    """What one rule has more than another of each of `FIGURES`, draw by draw."""
-    return {name: _figure(mine, name) - _figure(its, name) for name in FIGURES}
+def gains_of(mine: Floats, its: Floats, gain: Callable[[Floats], Gain]) -> Gains:
+    """What one rule has more than another, from the differences draw by draw."""
 
+    def of(figure: Callable[[Floats], Floats]) -> Gain:
+        return gain(figure(mine) - figure(its))
 
-def _figure(table: Floats, name: str) -> Floats:
-    return damp_share(table) if name == "damp_share" else column(table, name)
-
-
-def _cases(values: Floats, drawn: bool) -> Floats:
-    """What each drawn site is expected to have, or each day where no input is drawn."""
-    return take_apart(values).sites if drawn else values.ravel()
+    full, damp, cost = (partial(column, name=name) for name in ("full_cars", "damp_cars", COST))
+    return Gains(of(full), of(damp), of(damp_share), of(cost))
 
 
 def gain_of(parts: Parts) -> Gain:
@@ -367,9 +364,9 @@ def alternatives(answer: SwitchAnswer) -> tuple[Alternative, ...]:
     found = []
     for place, chance in answer.selection.others:
         own, its = answer.paired(chosen, place)
-        rule, apart = answer.rules[place], apart_of(its, own)
+        rule = answer.rules[place]
         same_kind = kind_of(rule) == kind_of(answer.chosen)
-        gains = Gains(**{name: Gain(float(values.mean())) for name, values in apart.items()})
+        gains = gains_of(its, own, lambda apart: Gain(float(apart.mean())))
         found.append(Alternative(rule, same_kind, chance, gains))
     return tuple(found)
 

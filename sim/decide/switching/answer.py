@@ -36,7 +36,7 @@ from sim.decide.switching.coming import (
 )
 from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief, Remedies, Remedy
-from sim.inputs import Site, Steps
+from sim.inputs import Site, Steps, Value
 
 __all__ = [
     "Advice", "AdvisedDay", "Along", "Alternative", "Band", "Bound", "Brings", "Cause",
@@ -201,7 +201,7 @@ class WhenToReduce:
     """The rule of a day, why it is that one, and what else might be done.
 
     Attributes:
-        date: the planned day; origin: what its expected cars and weather were made of, in words.
+        origin: what the day's expected cars and weather were made of, in words.
         libraries: versions of what computed it.
         present: the rule in use now; chosen: the one advised.
         keeps: whether that keeps to the wish by its mean over the days that chose it.
@@ -212,14 +212,12 @@ class WhenToReduce:
             not wished for on single days.
         rules: that were tried; runs: days simulated for it.
         comparison: the present rule, the advised one, always full and always reduced, each once.
-        trade_off: always full, always reduced, the present rule, the chosen one, every undominated
-            one, and a spread of the others.
+        trade_off: these, every undominated rule, and a spread of the others.
         bound: None where it was not or can't be computed.
         why, remedies, tipping, moves: the reasons, what else would help, up to which day always
             full is enough, the plan for days a little different; None and empty where they were
             not looked into.
-        cues: the chosen rule in cues that a crew can see; None where it says nothing of when to
-            reduce, or where that was not looked into.
+        cues: None where the rule says nothing of when to reduce, or it was not looked into.
         together: where that was asked for as well.
     """
 
@@ -298,18 +296,32 @@ class WhenToReduce:
 
 
 @dataclass(frozen=True, slots=True)
-class SettingPlan:
+class Setting:
+    """Belt speeds by time of day, at most three [m/s], and the car spacing [m]."""
+
+    speeds: Steps
+    spacing_m: float
+
+    @property
+    def changes(self) -> dict[str, Value]:
+        """What is entered to have it."""
+        return {
+            "conveyor_speed_m_s": self.speeds[0][1],
+            "speed_timetable": self.speeds if len(self.speeds) > 1 else (),
+            "car_spacing_m": self.spacing_m,
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class SettingPlan(Setting):
     """A setting with its rule, and what a day of it is; means over draws.
 
     Attributes:
-        speeds: of the belt by time of day, at most three [m/s].
         cars_washed_h: cars washed per hour open.
         reduced_h: open hours a day in which cars are wiped reduced.
         keeps: whether it keeps to the wish.
     """
 
-    speeds: Steps
-    spacing_m: float
     rule: Rule
     cars_washed: float
     cars_washed_h: float

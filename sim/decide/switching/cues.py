@@ -2,12 +2,11 @@
 
 The cloth's saturation can't be seen. What says *when* to reduce in the chosen rule is therefore
 replaced by one cue at a time: clock times, cars counted in the last hour, the weight of one strip
-(`sim.day.cues`). Thresholds are found among a few on fresh draws, and measured on
-others, fresh again, beside the chosen rule and the ideal band, which act at once and know the
-saturation, and beside staying on full, or on reduced, all day: a cue is worth its trouble only if
-it is better than that by what matters. Weights are those of the site's own strip: at a drawn site
-that holds more or less water the same weight is another saturation, as it would be for the crew.
-
+(`sim.day.cues`). Thresholds are found among a few on fresh draws, and measured on others, fresh
+again, beside the chosen rule and the ideal band, which act at once and know the saturation, and
+beside staying on full, or on reduced, all day: a cue is worth its trouble only if it is better than
+that by what matters. Weights are those of the site's own strip: at a drawn site that holds more or
+less water the same weight is another saturation, as it would be for the crew.
 
 The thresholds are read off simulated days: the ideal band and the ideal clock windows are run on a
 few draws; what a crew would have counted and weighed, without error, at the cars at which they
@@ -22,7 +21,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Literal
 
 import numpy as np
 
@@ -40,21 +39,19 @@ from sim.decide.switching.advice import (
     compare_rules,
     price_of,
     standing,
+    unit_of,
 )
 from sim.decide.switching.choice import COST, OUTCOMES, Floats, column, damp_share, excesses
 from sim.decide.switching.question import (
     SwitchQuestion,
+    Trials,
     crossed_draws,
-    outcomes,
     search_draws,
     with_opening,
 )
 from sim.decide.switching.search import SwitchAnswer
 from sim.inputs import Site
 
-CLOCK: Final = "clock"
-CARS: Final = "cars"
-STRIP: Final = "strip"
 CueKind = Literal["clock", "cars", "strip"]
 UPPER_AT = (0.1, 0.35, 0.65, 0.9)
 """Quantiles, over all switches to reduced, of the readings that are tried as upper thresholds."""
@@ -152,9 +149,9 @@ def grids(
     cars = _pairs(readings.cars_up, readings.cars_down, 0.0, 1.0)
     strips = _pairs(readings.strip_up, readings.strip_down, dry, step)
     return {
-        CLOCK: tuple(dict.fromkeys(clocks)),
-        CARS: tuple(CrewCars(upper, lower) for upper, lower in cars),
-        STRIP: tuple(CrewStrip(upper, lower) for upper, lower in strips),
+        "clock": tuple(dict.fromkeys(clocks)),
+        "cars": tuple(CrewCars(upper, lower) for upper, lower in cars),
+        "strip": tuple(CrewStrip(upper, lower) for upper, lower in strips),
     }
 
 
@@ -211,7 +208,7 @@ ONE_SITE_TRIED = Shape(blocks=2, points=1, days=16)
 MEASURED = Shape(blocks=8, points=16, days=2)
 ONE_SITE_MEASURED = Shape(blocks=8, points=1, days=32)
 """Draws on which the chosen thresholds are measured."""
-KINDS: tuple[CueKind, ...] = (CLOCK, CARS, STRIP)
+KINDS: tuple[CueKind, ...] = ("clock", "cars", "strip")
 
 
 @dataclass(frozen=True, slots=True)
@@ -323,7 +320,7 @@ def in_cues(
     """The chosen rule of an answer in cues; None where it does not say when to reduce.
 
     Args:
-        progress: told of runs done and how many there will be about; it may raise to cancel.
+        executor, progress: see `Trials`.
         tried, measured: draws on which thresholds are chosen and measured.
     """
     question, chosen = answer.asked, answer.chosen
@@ -344,8 +341,8 @@ def in_cues(
     first = math.ceil(max(len(t) for t in answer.outcomes) / MOST_POINTS) + SITES.blocks
     draws = crossed_draws(question, tried, first)
     rules = (chosen, *(rule for kind in KINDS for rule in tries[kind]))
-    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, progress)
-    runs, at = READ * len(sources) + table.shape[0] * table.shape[1], 1
+    trials, at = Trials(question, executor, progress), 1
+    table = trials.outcomes([(AS_IT_IS, rules)], draws)
     best: dict[CueKind, Rule] = {}
     for kind in KINDS:
         own = table[at : at + len(tries[kind])]
@@ -356,8 +353,7 @@ def in_cues(
     named = (chosen, FULL, REDUCED, *([] if band is None else [band]))
     rules = tuple(dict.fromkeys((*named, *best.values())))
     draws = crossed_draws(question, measured, first + tried.blocks)
-    table = outcomes(question, [(AS_IT_IS, rules)], draws, executor, progress)
-    runs += table.shape[0] * table.shape[1]
+    table = trials.outcomes([(AS_IT_IS, rules)], draws)
     shape = (measured.blocks, measured.points, measured.days, len(OUTCOMES))
     of = dict(zip(rules, table, strict=True))
 
@@ -393,7 +389,7 @@ def in_cues(
         None if band is None else measured_of(band),
         value.unit,
         pace_of(question.site),
-        runs,
+        READ * len(sources) + trials.runs,
         table.shape[1],
     )
 
@@ -441,11 +437,8 @@ class _Value:
         self._question: SwitchQuestion = question
         self._searched = answer.outcomes[chosen]
         self._own = answer.selection.burdens[:, chosen]
-        self.unit: Unit = "full_cars" if answer.selection.keeps else "damp_cars"
-        self._price = 0.0
-        if question.wish.kind == "cost":
-            self.unit = "money"
-        elif self.unit == "full_cars":
+        self.unit, self._price = unit_of(answer), 0.0
+        if self.unit == "full_cars":
             few = min(len(table) for table in answer.outcomes)
             common = np.stack([table[:few] for table in answer.outcomes])
             self._price = price_of(question, common, chosen)

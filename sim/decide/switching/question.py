@@ -38,15 +38,10 @@ class SwitchQuestion:
 
     Attributes:
         site: with its settings of the day.
-        conditions: what the day brings; without an opening moisture it comes from `evening`, and
-            without that the day starts with a set put on dry.
-        wish: what a rule is chosen by.
+        conditions, evening, cloth, known, belief: see `Experiment`.
         present: rule in use now, which the evening before was wiped by; a candidate as well, and
             the one taken among equals.
-        cloth: dry sets put on during the day, as text.
-        known: inputs that the site entered itself, the other guesses are drawn; None: none is.
-        belief: what weighings leave of the guesses, from which they are then drawn.
-        among: candidates beside the present rule; None: those of `switch_candidates`.
+        among: candidates beside the present rule; None: those of `candidates`.
     """
 
     site: Site

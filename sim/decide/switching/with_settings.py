@@ -23,7 +23,7 @@ import numpy as np
 from sim.day.engine import Told, Variant, quiet
 from sim.day.rules import FULL, Rule
 from sim.day.setup import mean_load_s
-from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, SettingPlan, Together
+from sim.decide.switching.answer import TOGETHER_SCHEMA, CrewTerms, Setting, SettingPlan, Together
 from sim.decide.switching.candidates import coarse_rules, neighbours, rank_of
 from sim.decide.switching.choice import (
     COST,
@@ -38,7 +38,7 @@ from sim.decide.switching.choice import (
 from sim.decide.switching.question import SwitchQuestion, Trials, search_draws, with_opening
 from sim.decide.switching.reasons import hourly_means
 from sim.decide.switching.search import SamplingBudget, Selection, select
-from sim.inputs import INPUTS, Site, Steps
+from sim.inputs import INPUTS, Site
 
 HOUR_S = 3600.0
 EFFORT = SamplingBudget(first=8, sure=32, most=32)
@@ -51,25 +51,6 @@ BEST_RULES = 4
 HAIR = 1e-9
 EXPECTED = 6_000
 """Runs that are about to be made, for progress."""
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """Belt speeds by time of day, at most three [m/s], and the car spacing [m]."""
-
-    speeds: Steps
-    spacing_m: float
-
-    def variant(self) -> Variant:
-        """The day at this setting."""
-        table = self.speeds if len(self.speeds) > 1 else ()
-        return Variant(
-            (
-                ("conveyor_speed_m_s", self.speeds[0][1]),
-                ("speed_timetable", table),
-                ("car_spacing_m", self.spacing_m),
-            )
-        )
 
 
 Candidate = tuple[Setting, Rule]
@@ -93,7 +74,7 @@ def choose_together(
 ) -> Together:
     """The best speeds, spacing and rule, starting from the rule chosen at the present setting.
 
-    About 6,000 runs with `EFFORT`. `progress` may raise to cancel.
+    About 6,000 runs with `EFFORT`; executor, progress: see `Trials`.
 
     Args:
         day: the planned day; libraries: versions of what computes it.
@@ -157,10 +138,9 @@ def _timetables(question: SwitchQuestion, best: Setting) -> list[Setting]:
     found = []
     for start, end in dict.fromkeys(_busy_hours(site, cars)):
         for calm, busy in itertools.permutations(near, 2):
-            steps = [(0.0, calm), (start, busy), (end, calm)]
-            table = tuple(
-                row for row in steps if row[0] < site.line.close_h * HOUR_S
-            )  # a busy time that lasts until closing has no third piece
+            steps = ((0.0, calm), (start, busy), (end, calm))
+            # a busy time that lasts until closing has no third piece
+            table = tuple(row for row in steps if row[0] < site.line.close_h * HOUR_S)
             found.append(Setting(table, best.spacing_m))
     return found
 
@@ -222,7 +202,7 @@ class _CandidateWork:
 
         def sample(chosen: Sequence[int], first: int, last: int) -> Samples:
             cells = [
-                (setting.variant(), tuple(rule for _, rule in rows))
+                (Variant(tuple(setting.changes.items())), tuple(rule for _, rule in rows))
                 for setting, rows in groupby((kept[k] for k in chosen), key=lambda one: one[0])
             ]
             table = self._trials.outcomes(cells, self._draws[first:last])
@@ -265,7 +245,7 @@ class _CandidateWork:
     def plans(self, candidates: Sequence[Candidate]) -> list[SettingPlan]:
         """What days of these are, on the draws that the survivors had."""
         draws = self._draws[: self._effort.sure]
-        cells = [(setting.variant(), (rule,)) for setting, rule in candidates]
+        cells = [(Variant(tuple(setting.changes.items())), (rule,)) for setting, rule in candidates]
         table = self._last.outcomes(cells, draws)
         clock = self._last.hours(cells, draws[:16])
         return [
