@@ -162,8 +162,7 @@ def _planned(one: ComingDay, asked: ComingAsked, plan: DayPlan | None) -> Advise
 
 def ask_coming(desk: Desk, first: date) -> ComingAsked:
     """What the days from a day on ask, with what was typed over them in their stored plans."""
-    held = weighings_of(desk)
-    return coming_asked(desk, first, belief_in(held))
+    return coming_asked(desk, first, belief_in(weighings_of(desk)))
 
 
 def coming_asked(desk: Desk, first: date, belief: Belief | None) -> ComingAsked:

@@ -73,14 +73,11 @@ def strip_chart(answer: WhenToReduce) -> Chart:
         )
         for at, start in enumerate(starts)
     )
-    title = _("Expected saturation that cars meet, % of what the cloth can hold")
-    return Chart("strips", title, _strips_say(wet, limit), svg, heads, rows, key)
-
-
-def _strips_say(wet: Sequence[float | None], limit: float) -> str:
+    says = _("Even with the advised rule the cloth is expected to pass the damp limit.")
     if max((value for value in wet if value is not None), default=0.0) < limit:
-        return _("With the advised rule the cloth is expected to stay below the damp limit.")
-    return _("Even with the advised rule the cloth is expected to pass the damp limit.")
+        says = _("With the advised rule the cloth is expected to stay below the damp limit.")
+    title = _("Expected saturation that cars meet, % of what the cloth can hold")
+    return Chart("strips", title, says, svg, heads, rows, key)
 
 
 def _strip(start: float, wet: float | None, full: float | None, x: Scale, y: Scale) -> Markup:

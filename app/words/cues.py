@@ -332,6 +332,19 @@ def expected_damp(answer: WhenToReduce) -> str:
     )
 
 
+EARLIER = {
+    (True, True): (
+        "If you have washed {cars} cars in the last hour, or a strip weighs {weight}: reduce "
+        "earlier than the clock says."
+    ),
+    (True, False): (
+        "If you have washed {cars} cars in the last hour: reduce earlier than the clock says."
+    ),
+    (False, True): "If a strip weighs {weight}: reduce earlier than the clock says.",
+}
+"""What tells before the clock does, by what there are thresholds of: cars, and a strip's weight."""
+
+
 def earlier_words(answer: WhenToReduce, system: str) -> str:
     """What tells before the clock does to reduce earlier; empty where the clock is not used."""
     if answer.cues is None or answer.cues.use != "clock":
@@ -341,19 +354,6 @@ def earlier_words(answer: WhenToReduce, system: str) -> str:
         cue = cue_of(one.rule)
         if cue is not None and not isinstance(cue, CrewClock):
             signs[one.kind] = readings(cue, system)[0]
-    cars, weight = signs.get("cars"), signs.get("strip")
-    if cars and weight:
-        return _(
-            "If you have washed {cars} cars in the last hour, or a strip weighs {weight}: reduce "
-            "earlier than the clock says.",
-            cars=cars,
-            weight=weight,
-        )
-    if cars:
-        return _(
-            "If you have washed {cars} cars in the last hour: reduce earlier than the clock says.",
-            cars=cars,
-        )
-    if weight:
-        return _("If a strip weighs {weight}: reduce earlier than the clock says.", weight=weight)
-    return ""
+    cars, weight = signs.get("cars", ""), signs.get("strip", "")
+    sentence = EARLIER.get((bool(cars), bool(weight)), "")
+    return _(sentence, cars=cars, weight=weight) if sentence else ""

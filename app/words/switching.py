@@ -15,7 +15,6 @@ from app.words.rules import act_words, bands_of, damp_percent, order_of, wish_wo
 from app.words.why import changes_words
 from sim.decide.switching.answer import (
     AdvisedDay,
-    Bound,
     ComingAnswer,
     Cues,
     SettingPlan,
@@ -104,12 +103,11 @@ def kept_words(answer: WhenToReduce) -> str:
     """On how many days the rule keeps to the allowed share, or that it is about at the limit."""
     kept = answer.kept
     if answer.wish.kind == "days" and kept is not None:
+        ends = {"share": kept.share, "low": kept.low, "high": kept.high}
         said = _(
             "It kept to that share on {share} of 100 days that the choice had not seen ({low} to "
             "{high}).",
-            share=math.floor(100 * kept.share + 0.5),
-            low=math.floor(100 * kept.low + 0.5),
-            high=math.floor(100 * kept.high + 0.5),
+            **{name: math.floor(100 * value + 0.5) for name, value in ends.items()},
         )
         if answer.limit == "near":
             near = _("90 are asked for: too close to tell whether it keeps them.")
@@ -157,47 +155,49 @@ def choice_words(answer: WhenToReduce) -> tuple[str, ...]:
     return (" ".join(parts), foresight) if foresight else (" ".join(parts),)
 
 
+FORESIGHT = {
+    (False, False): (
+        "It reaches at least {share} of the full wipes that perfect foresight of every car would "
+        "give; part of that gap nobody can close."
+    ),
+    (False, True): (
+        "It reaches at least {share} of the full wipes that perfect foresight of every car would "
+        "give ({low} to {high} by the luck of {days} simulated days); part of that gap nobody can "
+        "close."
+    ),
+    (True, False): (
+        "Perfect foresight of every car would save at most {share} of the day’s cost; part of that "
+        "gap nobody can close."
+    ),
+    (True, True): (
+        "Perfect foresight of every car would save at most {share} of the day’s cost ({low} to "
+        "{high} by the luck of {days} simulated days); part of that gap nobody can close."
+    ),
+}
+"""What foresight would give: by least cost or not, and with its run error or without."""
+
+
 def foresight_words(answer: WhenToReduce) -> str:
     """How much of what perfect foresight would give, with its run error, rounded against the rule.
 
     Empty where that tells nothing.
     """
-    bound = answer.bound
+    bound, by_cost = answer.bound, answer.wish.kind == "cost"
     if bound is None or bound.share is None or bound.share <= 0 or answer.limit == "misses":
         return ""
-    if answer.wish.kind == "cost":
-        return _saved_words(bound, bound.share) if bound.share <= 1 else ""
-    least = percent(_floor(bound.share))
-    if bound.run_error is None:
-        return _(
-            "It reaches at least {share} of the full wipes that perfect foresight of every car "
-            "would give; part of that gap nobody can close.",
-            share=least,
-        )
-    return _(
-        "It reaches at least {share} of the full wipes that perfect foresight of every car would "
-        "give ({low} to {high} by the luck of {days} simulated days); part of that gap nobody can "
-        "close.",
-        share=least,
-        low=whole(100 * _floor(bound.run_error.low)),
-        high=percent(_floor(bound.run_error.high)),
-        days=whole(bound.draws),
-    )
+    if by_cost and bound.share > 1:
+        return ""
 
+    def told(share: float) -> float:
+        return max(0.0, 1 - share) if by_cost else _floor(share)
 
-def _saved_words(bound: Bound, share: float) -> str:
-    if bound.run_error is None:
-        return _(
-            "Perfect foresight of every car would save at most {share} of the day’s cost; part of "
-            "that gap nobody can close.",
-            share=percent(1 - share),
-        )
+    error = bound.run_error
+    low, high = (0.0, 0.0) if error is None else sorted((told(error.low), told(error.high)))
     return _(
-        "Perfect foresight of every car would save at most {share} of the day’s cost ({low} to "
-        "{high} by the luck of {days} simulated days); part of that gap nobody can close.",
-        share=percent(1 - share),
-        low=whole(100 * max(0.0, 1 - bound.run_error.high)),
-        high=percent(max(0.0, 1 - bound.run_error.low)),
+        FORESIGHT[by_cost, error is not None],
+        share=percent(told(bound.share)),
+        low=whole(100 * low),
+        high=percent(high),
         days=whole(bound.draws),
     )
 
