@@ -9,7 +9,6 @@ from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
-from typing import cast
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
@@ -26,7 +25,7 @@ from sim.decide.switching.answer import (
     CrewTerms,
     DayPlan,
 )
-from sim.decide.switching.choice import Wish, WishKind
+from sim.decide.switching.choice import Wish
 from sim.decide.switching.coming import Day, count_year, need_switching, plan_days
 from sim.decide.switching.question import SwitchQuestion
 from sim.errors import InputError, InputProblem
@@ -144,10 +143,10 @@ def answer_coming(
 def _question(asked: ComingAsked, day: Day) -> SwitchQuestion:
     """What is asked of each day, at the site's own settings, with always full in use now."""
     site, (conditions, evening) = asked.data.site, day
-    wish = Wish.of(site, cast("WishKind", site.wishes.reduce_wish))
     return SwitchQuestion(
-        site, conditions, wish, SEED, evening=evening, known=asked.data.given, belief=asked.belief
-    )
+        site, conditions, Wish.of(site), SEED, evening=evening, known=asked.data.given,
+        belief=asked.belief,
+    )  # fmt: skip
 
 
 def _planned(one: ComingDay, asked: ComingAsked, plan: DayPlan | None) -> AdvisedDay:

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import asdict, replace
 from datetime import date
-from typing import cast
 
 from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
 from app.answers.planning import DayAsked, DayInputs, planned_day
@@ -15,7 +14,7 @@ from app.answers.studies.runner import Report
 from app.catalogue import _
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
-from sim.decide.switching.choice import Wish, WishKind
+from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion, check
 from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.study import Depth, runs_of, study
@@ -44,7 +43,7 @@ def switch_question(question: Question) -> SwitchQuestion:
     return SwitchQuestion(
         site,
         question.conditions.with_inputs(first.changes),
-        Wish.of(site, cast("WishKind", site.wishes.reduce_wish)),
+        Wish.of(site),
         question.seed,
         first.rule,
         first.cloth,

@@ -203,13 +203,11 @@ def _named(answer: WhenToReduce) -> dict[str, tuple[TradeOffPoint, str]]:
         ("present", answer.present.text, _("now")),
     )
     points = {point.rule.text: point for point in reversed(answer.trade_off)}
-    called: dict[str, list[str]] = {}
-    for _kind, rule, words in wanted:
-        called.setdefault(rule, []).append(words)
     found: dict[str, tuple[TradeOffPoint, str]] = {}
     for kind, rule, _words in wanted:
-        if rule in points and rule in called:
-            found[kind] = points[rule], ", ".join(called.pop(rule))
+        names = [words for _kind, other, words in wanted if other == rule]
+        if rule in points and points[rule] not in [point for point, _said in found.values()]:
+            found[kind] = points[rule], ", ".join(names)
     return found
 
 

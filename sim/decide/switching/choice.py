@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, cast
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
@@ -239,9 +239,10 @@ class Wish:
     least_between_switches_s: float
 
     @classmethod
-    def of(cls, site: Site, kind: WishKind) -> Wish:
-        """The wish with what the site has entered."""
+    def of(cls, site: Site, kind: WishKind | None = None) -> Wish:
+        """The wish that a site has entered, or another kind of it."""
         wishes = site.wishes
+        kind = kind or cast("WishKind", wishes.reduce_wish)
         return cls(
             kind,
             wishes.allowed_damp_share,

@@ -116,12 +116,11 @@ def check(question: SwitchQuestion) -> None:
 
 def search_draws(question: SwitchQuestion, count: int, first: int = 0) -> list[Draw]:
     """Draws as the question's own search numbers them, from a number on."""
-    seed, found = question.seed, []
-    for number in range(first, first + count):
-        block, point = divmod(number, MOST_POINTS)
-        drawn = Draw(block, point, (seed, block, point))
-        found.append(drawn if question.drawn else Draw(0, 0, (seed, number)))
-    return found
+    seed, numbers = question.seed, range(first, first + count)
+    if not question.drawn:
+        return [Draw(0, 0, (seed, number)) for number in numbers]
+    places = (divmod(number, MOST_POINTS) for number in numbers)
+    return [Draw(block, point, (seed, block, point)) for block, point in places]
 
 
 def crossed_draws(question: SwitchQuestion, shape: Shape, first_block: int) -> list[Draw]:
