@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-import sim.decide.switching.cues as cues_module
+import sim.decide.switching.question as question_module
 from sim.day.blocks import Shape
 from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.engine import AS_IT_IS
@@ -205,8 +205,8 @@ def test_thresholds_are_chosen_and_measured_on_fresh_draws(
         seen.append({draw.day for draw in draws})
         return outcomes(asked, cells, draws, *rest)
 
-    monkeypatch.setattr(cues_module, "outcomes", listen)
     searched = answer()
+    monkeypatch.setattr(question_module, "outcomes", listen)
     in_cues(searched, tried=FEW, measured=FEW)
     used = max(len(table) for table in searched.outcomes)
     before = {draw.day for draw in search_draws(searched.asked, used)}
