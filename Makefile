@@ -73,7 +73,7 @@ lock: $(TESTS)
 		-o requirements-test.lock
 
 guide: $(RUNTIME)
-	@$(PY) -m app.pages.guide.inputs
+	@$(PY) -m app.pages.guide
 
 clean:
 	@rm -rf .venv .pytest_cache .hypothesis .mypy_cache .ruff_cache *.egg-info build dist

@@ -16,10 +16,10 @@ from app.answers import kinds
 from app.answers.studies.runner import Runner
 from app.db.session import open_database
 from app.pages import (
-    about,
     cloth,
     counts,
     errors,
+    guide,
     reduce,
     roster,
     site,
@@ -32,7 +32,6 @@ from app.pages import (
 from app.pages import settings as settings_map
 from app.pages import sheet as day_sheet
 from app.pages.deps import STATIC, Web, guard, make_templates
-from app.pages.guide import route as guide
 from app.pages.plan import change
 from app.pages.plan import route as plan
 from app.pages.security import FORM_LIMIT_BYTES, LOCAL_HOSTS, KnownHosts, Outermost, Seals, Visit
@@ -91,7 +90,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, about, guide, today, plan, change, settings_map, reduce, staff,
+        sites, guide, today, plan, change, settings_map, reduce, staff,
         day_sheet, studies, cloth, counts, weighings, roster, site,
     )  # fmt: skip
     for room in rooms:

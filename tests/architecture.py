@@ -178,7 +178,7 @@ ONE_HOME: dict[str, str | tuple[str, ...]] = {
     "sqlalchemy": "app.db",
     "alembic": "app.db",
     "sqlite3": "app.db",
-    "markdown_it": "app.pages.guide.markdown",
+    "markdown_it": "app.pages.guide",
     "openpyxl": "app.files.sheets",
     "icalendar": "app.sites.calendar",
     "pydantic_settings": SETTINGS,

@@ -18,7 +18,7 @@ from starlette.routing import compile_path
 
 from app.answers.studies.runner import StudyQueue
 from app.cli import main as cli
-from app.pages.guide.inputs import GUIDE, input_guide
+from app.pages.guide import INPUTS_GUIDE, input_guide
 from sim.inputs import CLASS_INPUTS, INPUTS
 from tests.demo_app import (
     ADDRESS,
@@ -69,13 +69,15 @@ def phony_targets() -> set[str]:
 
 def test_guide_of_inputs_is_the_table_of_inputs() -> None:
     """The committed guide is what the table of inputs says today; `make guide` writes it anew."""
-    assert GUIDE.read_text(encoding="utf-8") == input_guide(), "run `make guide` and commit it"
+    assert INPUTS_GUIDE.read_text(encoding="utf-8") == input_guide(), (
+        "run `make guide` and commit it"
+    )
 
 
 @pytest.mark.parametrize("name", [*INPUTS, *CLASS_INPUTS])
 def test_input_is_documented(name: str) -> None:
     """The guide has a row for the input."""
-    assert f"| `{name}` |" in GUIDE.read_text(encoding="utf-8")
+    assert f"| `{name}` |" in INPUTS_GUIDE.read_text(encoding="utf-8")
 
 
 # ---- commands

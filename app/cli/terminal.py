@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import date
 from typing import Protocol
 
 from rich.console import Console
@@ -11,10 +12,12 @@ from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, T
 from rich.table import Table
 
 from app.catalogue import _
+from app.catalogue import say as words_of
+from app.words import cloth, season, staff
 from app.words.answer import opening_words
 from app.words.cues import cues_of
 from app.words.figures import FigureCell, cell_of
-from app.words.phrases import TextTable
+from app.words.phrases import Statement, TextTable
 from app.words.switching import (
     answer_words,
     choice_words,
@@ -31,7 +34,10 @@ from app.words.switching import (
 from app.words.why import tipping_of
 from sim.day.figures import FIGURES
 from sim.decide.answer import Comparison, Plan
+from sim.decide.cloth.answer import ClothAnswer, SeasonAnswer
+from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
+from sim.inputs import SiteData
 from sim.units import UNITS
 
 
@@ -127,8 +133,8 @@ def print_switch(
     """
     console.print(_("{site}, {date}", site=answer.site, date=answer.date), style="bold")
     said, sure = answer_words(answer, system), switch_sure(answer, given, system)
-    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
-    console.print(f"[bold]{sure.lead}[/bold] {sure.rest}")
+    say(console, said)
+    say(console, sure)
     console.print(_("Rule: {rule}", rule=answer.chosen.text))
     for words in choice_words(answer):
         console.print(words)
@@ -143,7 +149,7 @@ def print_switch(
         console.print()
         console.print(title, style="bold")
         console.print(tipping.says)
-        console.print(_lines(tipping))
+        console.print(open_table(tipping))
     if answer.together is not None:
         print_together(console, answer.together, system)
 
@@ -152,8 +158,8 @@ def print_together(console: Console, answer: Together, system: str) -> None:
     """Print speed, spacing and rule together."""
     said = together_answer(answer, system)
     console.print()
-    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}")
-    console.print(_lines(together_table(answer, system)))
+    say(console, said)
+    console.print(open_table(together_table(answer, system)))
     console.print(together_sure(answer))
 
 
@@ -167,30 +173,118 @@ def print_coming(
     """
     said, sure = coming_answer(found), coming_sure(found, given)
     console.print(_("{site}, from {date}", site=found.site, date=found.first), style="bold")
-    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
-    console.print(f"[bold]{sure.lead}[/bold] {sure.rest}".strip())
+    say(console, said)
+    say(console, sure)
     console.print()
     heads = (_("Day"), _("Rule"), _("Damp"), _("Always full"), _("How sure"))
     rows = tuple(
         (f"{one.day}\n[dim]{one.weather}[/dim]", one.rule, one.damp, one.full, one.sure)
         for one in days_of(found, system)
     )
-    console.print(_lines(TextTable("", heads, rows)))
+    console.print(open_table(TextTable("", heads, rows)))
     console.print()
     if found.year is not None:
         year = year_lines(found.year)
         console.print(f"[bold]{year.says}[/bold]")
-        console.print(_lines(year))
+        console.print(open_table(year))
         for words in year_rests_on(found.year):
             console.print(words)
 
 
-def _lines(item: TextTable) -> Table:
-    """A small table of words, as the pages have it."""
-    table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
-    for head in item.heads:
-        table.add_column(head, overflow="fold")
+def print_cloth(console: Console, found: ClothAnswer, weighed: bool, units: str) -> None:
+    """Print when to change cloth, what each way costs, and the sets."""
+    for words in (cloth.answer(found), cloth.how_sure(found, weighed), cloth.moving(found)):
+        if words:
+            console.print(str(words))
+    for note in found.notes:
+        console.print(f"{_('Note.')} {words_of(note, units)}", style="dim")
+    change = found.change
+    ways = [
+        (_("on plan, at {age}", age=cloth.age_words(change.age)), change.cost_rate),
+        (_("when it wears out"), change.at_failure),
+    ][change.waits :]
+    heads = (_("A set is changed"), _("Per 1,000 full wipes"), _("Beside the best"))
+    rows = [
+        (way, cloth.per_thousand(rate), cloth.better(rate, change.cost_rate)) for way, rate in ways
+    ]
+    console.print(framed(heads, rows))
+    if found.sets:
+        sets = [(one.name, cloth.where(one), cloth.full_wipes(one.age_cars)) for one in found.sets]
+        console.print(framed((_("Set"), _("Where"), _("Wear")), sets))
+
+
+def print_season(console: Console, found: SeasonAnswer, today: date, system: str) -> None:
+    """Print the season: what to do, stock, and its tables."""
+    head = _("{site}, {first} to {last}", site=found.site, first=found.first, last=found.last)
+    console.print(head, style="bold")
+    said, sure = season.season_answer(found, today), season.season_sure(found)
+    say(console, said)
+    say(console, sure)
+    for label, words in season.stock_facts(found, today):
+        console.print(f"{label}: {words}")
+    for note in found.stock_problems:
+        console.print(words_of(note, system))
+    for lines in (
+        season.change_lines(found),
+        season.option_lines(found, system),
+        season.owned_lines(found),
+        season.month_lines(found),
+    ):
+        console.print()
+        console.print(lines.says)
+        console.print(open_table(lines, figures=True))
+
+
+def print_staff(console: Console, found: StaffAnswer) -> None:
+    """Print who is needed by half-hour, and what one more or fewer would do."""
+    for words in (str(staff.answer(found)), staff.how_sure(found), staff.wiping_words(found)):
+        console.print(words)
+    people, effects = staff.people_table(found), staff.effects_table(found)
+    console.print(framed(people.heads, people.rows))
+    console.print(_("One person more or fewer in an hour; differences of the day:"))
+    console.print(framed(effects.heads, effects.rows))
+
+
+def print_roster(
+    console: Console, data: SiteData, found: RosterAnswer, unheld: Sequence[str]
+) -> None:
+    """The grid with its cost, or why there is none; `unheld` roles are nobody's skill."""
+    made, conflict = found.roster, found.conflict
+    if made is not None:
+        shown = staff.grid(data, found.monday, made)
+        rows = [(name, *cells) for name, cells, _hours in shown.rows]
+        console.print(framed((_("Who"), *shown.heads), rows))
+        console.print(staff.cost_words(made), staff.kept_words(made))
+    elif conflict is not None:
+        console.print(staff.why_none(conflict))
+        for way in staff.ways_out(conflict):
+            console.print(_("A way out: {way}", way=way))
+    else:
+        console.print(_(staff.NOT_FOUND))
+    if unheld:
+        console.print(staff.anybody_words(unheld))
+    console.print(_(staff.LAW), style="dim")
+
+
+def say(console: Console, said: Statement) -> None:
+    """Print a statement, its lead with weight."""
+    console.print(f"[bold]{said.lead}[/bold] {said.rest} {said.also}".strip())
+
+
+def open_table(item: TextTable, figures: bool = False) -> Table:
+    """A small table of words or of figures, as the pages have it."""
+    table = Table(pad_edge=False, box=None, header_style="bold")
+    for at, head in enumerate(item.heads):
+        table.add_column(head, overflow="fold", justify="right" if figures and at else "left")
     for row in item.rows:
+        table.add_row(*row)
+    return table
+
+
+def framed(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> Table:
+    """A table with lines around it."""
+    table = Table(*heads)
+    for row in rows:
         table.add_row(*row)
     return table
 
@@ -203,14 +297,14 @@ def _print_cues(console: Console, answer: WhenToReduce, system: str) -> None:
     console.print()
     console.print(f"[bold]{part.lead}[/bold] {part.says}")
     if part.rows:
-        console.print(_lines(TextTable("", part.heads, part.rows)))
+        console.print(open_table(TextTable("", part.heads, part.rows)))
     for words in part.how:
         console.print(words)
 
 
 def _table(found: Comparison, names: Sequence[str], system: str) -> Table:
     """Some figures of a comparison, a column a scenario."""
-    table = Table(pad_edge=False, box=None, show_lines=False, header_style="bold")
+    table = Table(pad_edge=False, box=None, header_style="bold")
     table.add_column(_("Figure"), overflow="fold")
     for column in found.columns:
         table.add_column(f"{column.name}\n{_(column.label)}", justify="right")

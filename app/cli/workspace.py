@@ -13,7 +13,7 @@ from pathlib import Path
 from app.answers.answer import Desk
 from app.answers.planning import DEFAULT_SCENARIOS, PLAN, PlanView
 from app.db import store
-from app.db.session import CannotOpen, Database, Session, open_database
+from app.db.session import Database, Session, open_database
 from app.db.store import StoredSite
 from app.settings import Settings
 from app.sites import reading
@@ -22,18 +22,6 @@ from app.sites.demo import demo_data, demo_days
 from app.sites.folder import read_folder
 from sim.errors import InputError
 from sim.inputs import ClothBook, SiteData
-
-__all__ = [
-    "CannotOpen",
-    "Database",
-    "OpenSite",
-    "Session",
-    "folder_of",
-    "gate_for",
-    "open_site",
-    "open_stored",
-    "bring_demo",
-]
 
 SITE_FILE = "site.toml"
 STALE_AFTER = timedelta(days=7)
@@ -45,17 +33,13 @@ class OpenSite:
     """A site to work on.
 
     Attributes:
-        database, session: where it is kept while it is open.
+        session: of the database that it is kept in while it is open.
         stored, data: the site as it is stored, and with its past.
-        folder: the folder that it came from, whose temporary database is let go of in the end;
-            None for a site of the database.
     """
 
-    database: Database
     session: Session
     stored: StoredSite
     data: SiteData
-    folder: Path | None
 
 
 def open_stored(settings: Settings) -> Database:
@@ -90,9 +74,8 @@ def open_site(settings: Settings, reference: str) -> Iterator[OpenSite]:
             if folder is not None:
                 gate_for(session, settings).create_site(data, request_key="folder")
                 reference = data.site.name
-            found = reading.find(session, reference)
-            whole = reading.with_history(session, found)
-            yield OpenSite(database, session, found, whole, folder)
+            stored = reading.find(session, reference)
+            yield OpenSite(session, stored, reading.with_history(session, stored))
     finally:
         database.close()
 

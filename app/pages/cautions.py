@@ -9,124 +9,94 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from app.catalogue import _
-
-Weight = Literal["note", "caution", "stop"]
-
 
 @dataclass(frozen=True, slots=True)
 class Notice:
-    """A note of some weight, drawn by `_cautions.html`."""
+    """A note of some weight, said in the reader's language by `_cautions.html`."""
 
-    weight: Weight
+    weight: Literal["note", "caution", "stop"]
     text: str
 
 
-def lock_out() -> Notice:
-    """Before anybody reaches into the wheel or the belt."""
-    return Notice(
-        "stop",
-        _(
-            "Before a hand goes near the wheel or the belt: stop it, lock it out, try the start. "
-            "Guards stay on while anything can turn."
-        ),
-    )
+LOCK_OUT = Notice(
+    "stop",
+    "Before a hand goes near the wheel or the belt: stop it, lock it out, try the start. "
+    "Guards stay on while anything can turn.",
+)
+"""Before anybody reaches into the wheel or the belt."""
 
+SAFETY_DEVICE = Notice(
+    "stop",
+    "If an emergency stop, a guard, an interlock, a collision sensor or anything that the "
+    "equipment’s own manual calls a safety device has failed: stop the line, lock it out, "
+    "call licensed service. Clothcast makes no plan for running on without one.",
+)
+"""A failed safety device is never planned around."""
 
-def safety_device() -> Notice:
-    """A failed safety device is never planned around."""
-    return Notice(
-        "stop",
-        _(
-            "If an emergency stop, a guard, an interlock, a collision sensor or anything that the "
-            "equipment’s own manual calls a safety device has failed: stop the line, lock it out, "
-            "call licensed service. Clothcast makes no plan for running on without one."
-        ),
-    )
+SHAPING_SENSOR = Notice(
+    "caution",
+    "Only a height or presence reading that shapes the wiping is meant here. Whether a "
+    "site may run on with it failed is for the equipment’s own manual, the local code and "
+    "whoever is licensed to service it to say. Widen the spacing, slow the belt, and have "
+    "somebody watch each car.",
+)
+"""Running on with a failed height or presence reading."""
 
+WHEEL = Notice(
+    "caution",
+    "Take the allowed speeds of the wheel from the equipment’s own manual. A strip is "
+    "measured, weighed or changed only with the wheel stopped and locked out.",
+)
+"""Speeds of the wheel and weighing its strips."""
 
-def shaping_sensor() -> Notice:
-    """Running on with a failed height or presence reading."""
-    return Notice(
-        "caution",
-        _(
-            "Only a height or presence reading that shapes the wiping is meant here. Whether a "
-            "site may run on with it failed is for the equipment’s own manual, the local code and "
-            "whoever is licensed to service it to say. Widen the spacing, slow the belt, and have "
-            "somebody watch each car."
-        ),
-    )
+LADDER = Notice(
+    "caution",
+    "The wheel hangs high and the floor is wet: use a platform or a ladder that somebody "
+    "holds, with wheel and belt locked out, as the local code asks.",
+)
+"""Work at the height of the wheel."""
 
+BELT = Notice(
+    "caution",
+    "Stay within the belt speeds of the equipment’s own manual. A closer spacing or a "
+    "faster belt is tried with the crew warned and the emergency stops tested.",
+)
+"""Speeds and spacings of the belt."""
 
-def wheel() -> Notice:
-    """Speeds of the wheel and weighing its strips."""
-    return Notice(
-        "caution",
-        _(
-            "Take the allowed speeds of the wheel from the equipment’s own manual. A strip is "
-            "measured, weighed or changed only with the wheel stopped and locked out."
-        ),
-    )
+SET_CHANGE = Notice(
+    "caution",
+    "A set is changed with wheel and belt locked out. Whether cars may pass under a "
+    "locked-out wheel is for the equipment’s own manual and the local code to say.",
+)
+"""Changing a cloth set during the day."""
 
+LABOUR_LAW = Notice(
+    "caution",
+    "Nothing here knows your labour law. Check hours, breaks, rest, minors and the fewest "
+    "people who may work alone against it before you tell anybody when to come. The people "
+    "counted here have no break; add whoever stands in.",
+)
+"""What the program does not know of hours and breaks."""
 
-def ladder() -> Notice:
-    """Work at the height of the wheel."""
-    return Notice(
-        "caution",
-        _(
-            "The wheel hangs high and the floor is wet: use a platform or a ladder that somebody "
-            "holds, with wheel and belt locked out, as the local code asks."
-        ),
-    )
+DEFERENCE = Notice(
+    "note",
+    "Local codes, the equipment’s own manual and licensed practice stand above every figure here.",
+)
+"""What stands above every figure of the program."""
 
-
-def belt() -> Notice:
-    """Speeds and spacings of the belt."""
-    return Notice(
-        "caution",
-        _(
-            "Stay within the belt speeds of the equipment’s own manual. A closer spacing or a "
-            "faster belt is tried with the crew warned and the emergency stops tested."
-        ),
-    )
-
-
-def set_change() -> Notice:
-    """Changing a cloth set during the day."""
-    return Notice(
-        "caution",
-        _(
-            "A set is changed with wheel and belt locked out. Whether cars may pass under a "
-            "locked-out wheel is for the equipment’s own manual and the local code to say."
-        ),
-    )
-
-
-def deference() -> Notice:
-    """What stands above every figure of the program."""
-    return Notice(
-        "note",
-        _(
-            "Local codes, the equipment’s own manual and licensed practice stand above every "
-            "figure here."
-        ),
-    )
+OF_GROUP = {
+    "line": (BELT,),
+    "wheel": (WHEEL, LADDER),
+    "wear": (SET_CHANGE,),
+    "degraded": (SHAPING_SENSOR, SAFETY_DEVICE),
+}
+"""The cautions of a group of inputs on the Site page."""
 
 
 def of_plan(*, belt_moves: bool, sets_change: bool, sensor_fails: bool) -> tuple[Notice, ...]:
     """The cautions that scenarios call for, by what is done in one of them."""
     return (
-        *([belt()] if belt_moves else ()),
-        *([set_change()] if sets_change else ()),
-        *([shaping_sensor(), safety_device()] if sensor_fails else ()),
+        *([BELT] if belt_moves else ()),
+        *([SET_CHANGE] if sets_change else ()),
+        *([SHAPING_SENSOR, SAFETY_DEVICE] if sensor_fails else ()),
     )
-
-
-def of_group(key: str) -> tuple[Notice, ...]:
-    """The cautions of a group of inputs on the Site page."""
-    return {
-        "line": (belt(),),
-        "wheel": (wheel(), ladder()),
-        "wear": (set_change(),),
-        "degraded": (shaping_sensor(), safety_device()),
-    }.get(key, ())

@@ -19,10 +19,18 @@ from app.books import BOOKS
 from app.catalogue import _, say, short_date
 from app.charts.cloth import cost_curve, year_chart
 from app.charts.marks import Chart
-from app.pages.cautions import Notice, deference, ladder, lock_out, set_change, wheel
+from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, SET_CHANGE, WHEEL, Notice
 from app.pages.days import REFRESH_S, ask_again
-from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.downloads import book_answer, calendar_answer, csv_answer
+from app.pages.deps import (
+    FormDep,
+    SiteDep,
+    Web,
+    WebDep,
+    book_answer,
+    calendar_answer,
+    csv_answer,
+    render,
+)
 from app.pages.forms import Choices, FieldView, RowForm, Summary, summary, text_of
 from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
@@ -384,7 +392,7 @@ def _page(
         found=found,
         sure=how_sure(found, is_weighed(site)) if found else "",
         curve=cost_curve(found) if found else None,
-        notices=(lock_out(), set_change(), ladder(), deference()),
+        notices=(LOCK_OUT, SET_CHANGE, LADDER, DEFERENCE),
         forms=forms,
     )
     response = render(
@@ -450,7 +458,7 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
         today=today,
         units=system,
         can_retry=bool(view.failed) and found is None,
-        notices=(deference(), wheel(), set_change()),
+        notices=(DEFERENCE, WHEEL, SET_CHANGE),
     )
     response = render(
         request, "cloth/season.html", page, title=_("The season"), current="cloth", site=site,

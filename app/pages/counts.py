@@ -16,8 +16,7 @@ from app.files import uploads
 from app.files.hourly import Preview, counts_csv, weather_csv
 from app.files.uploads import Pending
 from app.pages.days import ask_again
-from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.downloads import file_answer
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, file_answer, render
 from app.pages.forms import Faults, FieldView, Summary, faults_of, field_id, summary, text_of
 from app.pages.security import UPLOAD_LIMIT_BYTES
 from app.pages.studies import StudyProgress, waiting

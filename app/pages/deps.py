@@ -1,9 +1,9 @@
-"""What every route shares: the running app's parts, the current site, posted forms, `render`."""
+"""What every route shares: the running app's parts, the site, posted forms, pages and files."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import AsyncIterator
+from collections.abc import AsyncIterator, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from functools import cache
@@ -13,7 +13,7 @@ from urllib.parse import quote, unquote
 
 import jinja2
 from fastapi import Depends, HTTPException, Request
-from fastapi.responses import HTMLResponse
+from fastapi.responses import HTMLResponse, Response
 from starlette.datastructures import FormData
 from starlette.templating import Jinja2Templates
 
@@ -23,6 +23,7 @@ from app.answers.studies.runner import Runner
 from app.catalogue import FILTERS as DATES
 from app.catalogue import _, _n, say
 from app.charts.marks import scenario_mark
+from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
@@ -35,6 +36,7 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 STATIC = ROOT / "app" / "static"
 TEMPLATES = ROOT / "templates"
 SITE_COOKIE = "clothcast_site"
+SPREADSHEET = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 NAMES = {
     "today": "Today",
     "plan": "Plan a day",
@@ -275,3 +277,36 @@ def render(
         name = cookie_name(SITE_COOKIE, request.headers)
         response.set_cookie(name, quote(slug), httponly=True, samesite="lax")
     return response
+
+
+# ---- files that a page offers ------------------------------------------------------------------
+
+
+def file_answer(content: bytes, name: str, kind: str) -> Response:
+    """A file to be kept under a name."""
+    return Response(
+        content,
+        media_type=kind,
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
+
+
+def csv_file(text: str, name: str) -> Response:
+    """A text as a CSV file."""
+    # The mark at the front tells spreadsheets that the file is UTF-8.
+    return file_answer(f"\ufeff{text}".encode(), name, "text/csv; charset=utf-8")
+
+
+def csv_answer(sheet: Sheet, name: str) -> Response:
+    """A table as CSV."""
+    return csv_file(sheet_csv(sheet), name)
+
+
+def book_answer(sheets: Sequence[Sheet], made_at: datetime, name: str) -> Response:
+    """Tables as a spreadsheet."""
+    return file_answer(workbook(sheets, made_at), name, SPREADSHEET)
+
+
+def calendar_answer(content: bytes, name: str) -> Response:
+    """A calendar file."""
+    return file_answer(content, name, "text/calendar; charset=utf-8")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import HTMLResponse, Response
+from starlette.datastructures import FormData
 from starlette.exceptions import HTTPException
 from starlette.templating import Jinja2Templates
 
@@ -38,68 +39,61 @@ class ErrorPage:
     token: str = ""
 
 
+WORDS = {
+    404: (
+        "Not here",
+        "There is no page at this address.",
+        "It may have been renamed, or the address was mistyped.",
+    ),
+    405: (
+        "Not this way",
+        "This address can’t be used that way.",
+        "Nothing was stored. Open the page and use its own buttons.",
+    ),
+    413: (
+        "Too large",
+        "What was sent is larger than can be taken. Nothing was stored.",
+        "A file may have up to {size} MB; ten years of hourly counts need 2 MB. Check "
+        "that you chose the right file, or split it by year.",
+    ),
+    422: (
+        "Not understood",
+        "This address asks for something that can’t be read.",
+        "Nothing was stored. Open the page again and use its own links and buttons.",
+    ),
+}
+"""Title, answer and advice by status."""
+REFUSED = ("Not understood", "This request can’t be answered.", "Nothing was stored.")
+BROKEN = (
+    "Something broke",
+    "Clothcast made a mistake here. Nothing was stored.",
+    "Go back and try again. If it happens again, the window in which Clothcast runs shows "
+    "what went wrong; keep that text for whoever looks after it.",
+)
+OTHER_NAME = (
+    "Not understood",
+    "Clothcast does not answer to this name.",
+    "Open it by the address that it printed when it started. To be reached by another "
+    "name or address, start it with that in CLOTHCAST_HOST.",
+)
+
+
 def page_for(status: int, detail: str = "") -> ErrorPage:
     """The page of a status; `detail` is a sentence of our own that says it better."""
-    megabytes = LIMIT_BYTES // 1_000_000
-    if status == 404:
-        return ErrorPage(
-            _("Not here"),
-            detail or _("There is no page at this address."),
-            _("It may have been renamed, or the address was mistyped."),
-        )
-    if status == 405:
-        return ErrorPage(
-            _("Not this way"),
-            _("This address can’t be used that way."),
-            _("Nothing was stored. Open the page and use its own buttons."),
-        )
-    if status == 413:
-        return ErrorPage(
-            _("Too large"),
-            _("What was sent is larger than can be taken. Nothing was stored."),
-            _(
-                "A file may have up to {size} MB; ten years of hourly counts need 2 MB. Check "
-                "that you chose the right file, or split it by year.",
-                size=megabytes,
-            ),
-        )
-    if status == 422:
-        return ErrorPage(
-            _("Not understood"),
-            _("This address asks for something that can’t be read."),
-            _("Nothing was stored. Open the page again and use its own links and buttons."),
-        )
-    if status < 500:
-        return ErrorPage(
-            _("Not understood"),
-            detail or _("This request can’t be answered."),
-            _("Nothing was stored."),
-        )
-    return ErrorPage(
-        _("Something broke"),
-        _("Clothcast made a mistake here. Nothing was stored."),
-        _(
-            "Go back and try again. If it happens again, the window in which Clothcast runs shows "
-            "what went wrong; keep that text for whoever looks after it."
-        ),
-    )
+    return _worded(WORDS.get(status, REFUSED if status < 500 else BROKEN), detail)
 
 
 def bare_page(status: int) -> ErrorPage:
     """The page in place of a bare refusal of the libraries, which come before any route."""
-    if status != 400:
-        return page_for(status)
-    return ErrorPage(
-        _("Not understood"),
-        _("Clothcast does not answer to this name."),
-        _(
-            "Open it by the address that it printed when it started. To be reached by another "
-            "name or address, start it with that in CLOTHCAST_HOST."
-        ),
-    )
+    return _worded(OTHER_NAME) if status == 400 else page_for(status)
 
 
-def refused_form(request: Request, refused: FormRefused, token: str) -> ErrorPage:
+def _worded(words: tuple[str, str, str], detail: str = "") -> ErrorPage:
+    title, answer, advice = words
+    return ErrorPage(_(title), detail or _(answer), _(advice, size=LIMIT_BYTES // 1_000_000))
+
+
+def refused_form(request: Request, refused: FormRefused) -> ErrorPage:
     """The page for a form whose token didn't hold; what a page of ours sent can be sent again.
 
     A form is ours if its token was once this browser's, or if the browser says that a page of
@@ -113,46 +107,45 @@ def refused_form(request: Request, refused: FormRefused, token: str) -> ErrorPag
             _("This form did not come from a page that is open in this browser."),
             _("Nothing was stored. Open the page again and send the form from there."),
         )
-    typed = tuple((k, v) for k, v in form.multi_items() if isinstance(v, str) and k != TOKEN_FIELD)
-    has_file = any(not isinstance(v, str) for _name, v in form.multi_items())
-    title = _("Not stored yet")
     answer = _("This page was open too long. Nothing was stored.")
     if not refused.expired:
         answer = _(
             "This page was open before Clothcast or this browser was set up anew. Nothing was "
             "stored."
         )
-    if has_file:
-        return ErrorPage(title, answer, _("Go back, load the page anew and choose the file again."))
-    return ErrorPage(
-        title,
-        answer,
-        _("What you typed is kept. Send it again, or leave it."),
-        request.url.path,
-        typed,
-        token,
-    )
+    with_file = _("Go back, load the page anew and choose the file again.")
+    kept = _("What you typed is kept. Send it again, or leave it.")
+    return _to_send_again(request, form, answer, with_file, kept)
 
 
-DISK_FAULTS = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO)
-"""What a disk may refuse; anything else that a file can do is a fault of the program."""
-
-
-def disk_page(request: Request, words: str, token: str) -> ErrorPage:
+def disk_page(request: Request, words: str) -> ErrorPage:
     """The page where a disk or the database took nothing; a form can be sent again as typed.
 
     Args:
         words: a sentence of what is wrong and what to do.
     """
-    title, form = _("Not stored yet"), getattr(request.state, "form", None)
+    form = getattr(request.state, "form", None)
     if form is None:
         return ErrorPage(_("Not to be had now"), words, _("What was stored before is as it was."))
-    typed = tuple((k, v) for k, v in form.multi_items() if isinstance(v, str) and k != TOKEN_FIELD)
-    if any(not isinstance(v, str) for _name, v in form.multi_items()):
-        advice = _("What was stored before is as it was. Go back then, and choose the file again.")
-        return ErrorPage(title, words, advice)
-    advice = _("What was stored before is as it was, and what you typed is kept. Send it again.")
-    return ErrorPage(title, words, advice, request.url.path, typed, token)
+    with_file = _("What was stored before is as it was. Go back then, and choose the file again.")
+    kept = _("What was stored before is as it was, and what you typed is kept. Send it again.")
+    return _to_send_again(request, form, words, with_file, kept)
+
+
+def _to_send_again(
+    request: Request, form: FormData, answer: str, with_file: str, kept: str
+) -> ErrorPage:
+    """A form that was not stored, to be sent again; advice `with_file` where it had a file."""
+    title, items = _("Not stored yet"), form.multi_items()
+    if any(not isinstance(value, str) for _name, value in items):
+        return ErrorPage(title, answer, with_file)
+    typed = tuple((k, v) for k, v in items if isinstance(v, str) and k != TOKEN_FIELD)
+    token = request.app.state.web.seals.token(request.state.visit)
+    return ErrorPage(title, answer, kept, request.url.path, typed, token)
+
+
+DISK_FAULTS = (errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO)
+"""What a disk may refuse; anything else that a file can do is a fault of the program."""
 
 
 def disk_words(fault: OSError) -> str:
@@ -178,43 +171,33 @@ def install(app: FastAPI, templates: Jinja2Templates) -> None:
     def answer(status: int, page: ErrorPage) -> Response:
         return HTMLResponse(draw(templates, page), status_code=status)
 
-    async def on_http(request: Request, fault: Exception) -> Response:
-        if not isinstance(fault, HTTPException):
-            raise fault
+    @app.exception_handler(HTTPException)
+    async def on_http(request: Request, fault: HTTPException) -> Response:
         status = fault.status_code
         own_words = fault.detail if status == 404 and fault.detail != "Not Found" else ""
         response = answer(status, page_for(status, own_words))
         response.headers.update(fault.headers or {})
         return response
 
-    async def on_invalid(request: Request, fault: Exception) -> Response:
+    @app.exception_handler(RequestValidationError)
+    async def on_invalid(request: Request, fault: RequestValidationError) -> Response:
         return answer(422, page_for(422))
 
-    async def on_refused(request: Request, fault: Exception) -> Response:
-        if not isinstance(fault, FormRefused):
-            raise fault
-        token = request.app.state.web.seals.token(request.state.visit)
-        return answer(403, refused_form(request, fault, token))
+    @app.exception_handler(FormRefused)
+    async def on_refused(request: Request, fault: FormRefused) -> Response:
+        return answer(403, refused_form(request, fault))
 
-    async def on_unusable(request: Request, fault: Exception) -> Response:
-        if isinstance(fault, OSError):
-            if fault.errno not in DISK_FAULTS:
-                raise fault
-            words = disk_words(fault)
-        elif isinstance(fault, CannotOpen):
-            words = _(fault.sentence, **fault.values)
-        else:
-            raise fault
-        token = request.app.state.web.seals.token(request.state.visit)
-        return answer(507, disk_page(request, words, token))
+    @app.exception_handler(CannotOpen)
+    async def on_closed(request: Request, fault: CannotOpen) -> Response:
+        return answer(507, disk_page(request, _(fault.sentence, **fault.values)))
 
+    @app.exception_handler(OSError)
+    async def on_disk(request: Request, fault: OSError) -> Response:
+        if fault.errno not in DISK_FAULTS:
+            raise fault
+        return answer(507, disk_page(request, disk_words(fault)))
+
+    @app.exception_handler(Exception)
     async def on_broken(request: Request, fault: Exception) -> Response:
         # The server itself writes the traceback to the window in which it runs.
         return answer(500, page_for(500))
-
-    app.add_exception_handler(HTTPException, on_http)
-    app.add_exception_handler(RequestValidationError, on_invalid)
-    app.add_exception_handler(FormRefused, on_refused)
-    app.add_exception_handler(CannotOpen, on_unusable)
-    app.add_exception_handler(OSError, on_unusable)
-    app.add_exception_handler(Exception, on_broken)

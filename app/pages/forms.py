@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from starlette.datastructures import FormData
 
-from app.catalogue import _, say
+from app.catalogue import _, _n, say
 from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem
 from sim.inputs import Cell, Entry, SiteData, Value
@@ -144,10 +144,10 @@ def summary(
         lines.setdefault(text, ProblemLine(text, href))
     if not lines:
         return None
-    heading = (
-        _("1 entry needs a change. Nothing was stored.")
-        if len(lines) == 1
-        else _("{count} entries need a change. Nothing was stored.", count=len(lines))
+    heading = _n(
+        "1 entry needs a change. Nothing was stored.",
+        "{count} entries need a change. Nothing was stored.",
+        len(lines),
     )
     return Summary(heading, tuple(lines.values()))
 

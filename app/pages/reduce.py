@@ -24,7 +24,7 @@ from app.catalogue import _
 from app.charts.marks import Chart
 from app.charts.switching import strip_chart, trade_chart
 from app.files.csv_table import table_csv
-from app.pages.cautions import Notice, deference, set_change, wheel
+from app.pages.cautions import DEFERENCE, SET_CHANGE, WHEEL, Notice
 from app.pages.days import (
     add_day_pages,
     ask_again,
@@ -34,8 +34,7 @@ from app.pages.days import (
     wanted,
     weather_words,
 )
-from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.downloads import csv_file
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, csv_file, render
 from app.pages.forms import (
     FieldView,
     Summary,
@@ -312,16 +311,16 @@ def _page(
     }.get(request.query_params.get("stored", ""), "")
     says, sure, needs_plan = instead_of(view, system)
     told, waits = None, None
-    mind = [deference()]
+    mind = [DEFERENCE]
     if answer is not None:
         says = answer_words(answer, system)
         sure = switch_sure(answer, site.data.given, system)
         told = _drawn(web, site, view, answer)
-        mind.append(wheel())
+        mind.append(WHEEL)
     elif view.running is not None and not view.failed:
         waits = waiting(view.running, view.key)
     if plan.scenarios[0].cloth.strip():
-        mind.append(set_change())
+        mind.append(SET_CHANGE)
     # A page that asks again by itself must not take away what is being typed.
     is_back = back.typed is not None
     page = SwitchPage(
@@ -454,7 +453,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         found=found,
         can_retry=bool(view.failed),
         is_empty=not view.key,
-        notices=(deference(), wheel()),
+        notices=(DEFERENCE, WHEEL),
     )
     response = render(
         request, "reduce/coming.html", page, title=_("The coming days"), current="reduce",

@@ -31,8 +31,16 @@ from app.answers.staff import (
 from app.books import HALF_HOUR_S
 from app.catalogue import _, weekday
 from app.pages.days import ask_again, wanted
-from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.downloads import book_answer, calendar_answer, csv_answer
+from app.pages.deps import (
+    FormDep,
+    SiteDep,
+    Web,
+    WebDep,
+    book_answer,
+    calendar_answer,
+    csv_answer,
+    render,
+)
 from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
 from app.pages.studies import StudyProgress, waiting
 from app.pages.writing import (

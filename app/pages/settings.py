@@ -14,7 +14,7 @@ from app.catalogue import _
 from app.charts.maps import maps_key, settings_charts, weather_charts
 from app.charts.marks import Chart, Key
 from app.files.csv_table import table_csv
-from app.pages.cautions import Notice, belt, deference
+from app.pages.cautions import BELT, DEFERENCE, Notice
 from app.pages.days import (
     add_day_pages,
     ask_again,
@@ -24,8 +24,7 @@ from app.pages.days import (
     wanted,
     weather_words,
 )
-from app.pages.deps import SiteDep, Web, WebDep, render
-from app.pages.downloads import csv_file
+from app.pages.deps import SiteDep, Web, WebDep, csv_file, render
 from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
 from app.sites.reading import StoredSite
@@ -126,7 +125,7 @@ def _page(
         needs_plan=needs_plan,
         message=message,
         typed=typed,
-        notices=(deference(), belt()),
+        notices=(DEFERENCE, BELT),
     )
     response = render(
         request, "settings/settings.html", page, title=_("Speed and spacing"), current="settings",

@@ -13,12 +13,12 @@ from app.answers.planning import DayInputs
 from app.answers.switching import SWITCH
 from app.catalogue import _
 from app.pages.cautions import (
+    DEFERENCE,
+    LOCK_OUT,
+    SAFETY_DEVICE,
+    SET_CHANGE,
+    SHAPING_SENSOR,
     Notice,
-    deference,
-    lock_out,
-    safety_device,
-    set_change,
-    shaping_sensor,
 )
 from app.pages.days import ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
@@ -81,7 +81,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     view, units = web.begun(site, SWITCH, wanted(day)), site.data.units
     told, asked = view.result, view.asked.question
     lead, _sure, _needs = instead_of(view, units)
-    waiting, orders, stops = None, None, [lock_out()]
+    waiting, orders, stops = None, None, [LOCK_OUT]
     if told is not None and asked is not None and view.asked.plan.expected is not None:
         lead = Statement(sheet_act(told, units), "" if told.stay else spells_words(told))
         share, limits = told.wish.allowed_damp_share, told.comparison.limits
@@ -97,12 +97,12 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
             sure=switch_sure(told, site.data.given, units).lead,
         )
         if asked.site.degraded.failed_sensor != "none":
-            stops += [shaping_sensor(), safety_device()]
+            stops += [SHAPING_SENSOR, SAFETY_DEVICE]
         if asked.cloth.strip():
-            stops.append(set_change())
+            stops.append(SET_CHANGE)
     elif view.running is not None and lead is None:
         waiting = waiting_of(view.running, view.key)
-    page = SheetPage(site.slug, view.day, units, lead, waiting, orders, (*stops, deference()))
+    page = SheetPage(site.slug, view.day, units, lead, waiting, orders, (*stops, DEFERENCE))
     response = render(
         request, "sheet/sheet.html", page, title=_("Day sheet"), current="reduce", site=site,
         when=plan_title(view.day), kind="sheet",

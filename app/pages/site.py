@@ -11,8 +11,8 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import Response
 from starlette.datastructures import FormData
 
-from app.catalogue import _
-from app.pages.cautions import Notice, of_group
+from app.catalogue import _, _n
+from app.pages.cautions import OF_GROUP, Notice
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import (
     Faults,
@@ -295,13 +295,11 @@ def _group(
     typed = back.typed if back.part == key else None
     fields = input_fields(rows, data, system, typed, back.problems)
     own = sum(1 for name in rows if name in data.given)
-    if own == 0:
-        yours = _("None is your own yet.")
-    elif own == 1:
-        yours = _("1 of {count} is your own.", count=len(rows))
-    else:
-        yours = _("{own} of {count} are your own.", own=own, count=len(rows))
-    return GroupView(key, _(heading), _(GROUP_NOTES[key]), yours, fields, of_group(key))
+    yours = _("None is your own yet.")
+    if own:
+        one, more = "1 of {all} is your own.", "{count} of {all} are your own."
+        yours = _n(one, more, own, all=len(rows))
+    return GroupView(key, _(heading), _(GROUP_NOTES[key]), yours, fields, OF_GROUP.get(key, ()))
 
 
 def _identity(stored: StoredSite, back: RejectedForm, faults: Faults) -> tuple[FieldView, ...]:

@@ -10,7 +10,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
 from app.catalogue import _, _n
-from app.pages.cautions import Notice, belt
+from app.pages.cautions import BELT, Notice
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, remembered_site, render
 from app.pages.forms import (
     FieldView,
@@ -31,21 +31,38 @@ from sim.inputs import INPUTS, Site, SiteData
 from sim.inputs.rows import Word
 from sim.profiles import STARTS, USUAL
 
-SETUP_INPUTS = {
-    name: INPUTS[name]
-    for name in (
-        "open_h", "close_h", "slowest_belt_m_s", "fastest_belt_m_s", "conveyor_speed_m_s",
-        "car_spacing_m", "pusher_pitch_m", "wheel_position_m", "pay_lanes", "loading_line_cars",
-        "stack_limit_cars", "loaders", "people", "price_per_car", "wage_per_h",
-    )
-}  # fmt: skip
+SETUP_NAMES = (
+    "open_h",
+    "close_h",
+    "slowest_belt_m_s",
+    "fastest_belt_m_s",
+    "conveyor_speed_m_s",
+    "car_spacing_m",
+    "pusher_pitch_m",
+    "wheel_position_m",
+    "pay_lanes",
+    "loading_line_cars",
+    "stack_limit_cars",
+    "loaders",
+    "people",
+    "price_per_car",
+    "wage_per_h",
+)
+SETUP_INPUTS = {name: INPUTS[name] for name in SETUP_NAMES}
 """What a new site enters first: without these no plan resembles it."""
 
 TIMEZONES = (
-    "America/New_York", "America/Chicago", "America/Denver", "America/Phoenix",
-    "America/Los_Angeles", "America/Toronto", "Europe/London", "Europe/Berlin",
-    "Australia/Sydney", "UTC",
-)  # fmt: skip
+    "America/New_York",
+    "America/Chicago",
+    "America/Denver",
+    "America/Phoenix",
+    "America/Los_Angeles",
+    "America/Toronto",
+    "Europe/London",
+    "Europe/Berlin",
+    "Australia/Sydney",
+    "UTC",
+)
 """Time zones that are offered; any other name may be typed."""
 
 router = APIRouter()
@@ -187,7 +204,7 @@ def _setup(
         new_request_key(),
         system,
         input_fields(SETUP_INPUTS, site.data, system, typed, problems),
-        (belt(),),
+        (BELT,),
     )
     return render(
         request, "sites/setup.html", page,

@@ -12,10 +12,9 @@ from app.answers.staff import STAFF, StaffView, people_sheet, staff_sheets
 from app.catalogue import _
 from app.charts.marks import Chart
 from app.charts.staff import staff_chart
-from app.pages.cautions import Notice, deference, lock_out
+from app.pages.cautions import DEFERENCE, LABOUR_LAW, LOCK_OUT, Notice
 from app.pages.days import add_day_pages, ask_again, instead_of, plan_title, wanted
-from app.pages.deps import SiteDep, Web, WebDep, render
-from app.pages.downloads import book_answer, csv_answer
+from app.pages.deps import SiteDep, Web, WebDep, book_answer, csv_answer, render
 from app.pages.studies import StudyProgress, waiting
 from app.sites.reading import StoredSite
 from app.words import staff as words
@@ -49,18 +48,6 @@ class StaffPage:
     typed: str
 
 
-def labour_law() -> Notice:
-    """What the program does not know of hours and breaks."""
-    return Notice(
-        "caution",
-        _(
-            "Nothing here knows your labour law. Check hours, breaks, rest, minors and the fewest "
-            "people who may work alone against it before you tell anybody when to come. The people "
-            "counted here have no break; add whoever stands in."
-        ),
-    )
-
-
 def _page(
     request: Request,
     web: Web,
@@ -81,7 +68,7 @@ def _page(
         waiting=waiting(view.running, view.key) if view.running and is_waiting else None,
         can_retry=told is None and bool(view.failed),
         needs_plan=needs_plan and told is None,
-        notices=(lock_out(), labour_law(), deference()),
+        notices=(LOCK_OUT, LABOUR_LAW, DEFERENCE),
         message=message,
         typed=typed,
     )

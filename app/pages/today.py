@@ -13,7 +13,7 @@ from app.answers.answer import Desk
 from app.answers.coming_days import ComingDay, coming_days
 from app.answers.planning import PLAN, ExpectedDay, PlanView
 from app.catalogue import _, long_date
-from app.pages.cautions import Notice, deference, lock_out, safety_device, shaping_sensor
+from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAPING_SENSOR, Notice
 from app.pages.days import origin_words
 from app.pages.deps import SiteDep, WebDep, render
 from app.sites.reading import StoredSite
@@ -208,5 +208,5 @@ def _hours(
 
 def _notices(site: Site) -> tuple[Notice, ...]:
     if site.degraded.failed_sensor != "none":
-        return (lock_out(), shaping_sensor(), safety_device(), deference())
-    return (lock_out(), deference())
+        return (LOCK_OUT, SHAPING_SENSOR, SAFETY_DEVICE, DEFERENCE)
+    return (LOCK_OUT, DEFERENCE)

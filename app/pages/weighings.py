@@ -14,7 +14,7 @@ from starlette.datastructures import FormData
 from app.answers.weighings import WeighingsView, open_weighings
 from app.books import weather_line, weighing_problems
 from app.catalogue import _, say
-from app.pages.cautions import Notice, deference, ladder, lock_out
+from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, Notice
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
 from app.pages.forms import FieldView, RowForm, Summary, summary, text_of
@@ -314,7 +314,7 @@ def _page(
         done=done,
         stale=stale,
         summary=summary(problems, system, hrefs),
-        notices=(lock_out(), ladder(), deference()),
+        notices=(LOCK_OUT, LADDER, DEFERENCE),
         steps=tuple(steps),
         cars=CARS_LOOKED_AT,
         waiting=waiting_words(view),

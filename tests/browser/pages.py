@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from playwright.sync_api import Page, expect
 
-from app.pages.guide.markdown import list_guides
+from app.pages.guide import list_guides
 from tests.browser.served import DEMO, PEAK, REDUCE, SHEET
 
 EMPTY = "/mill-lane"
@@ -136,9 +136,6 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "set-up, refused": _refused_set_up,
     "about": _at("/about"),
     "guides": _at("/guide"),
-    **{
-        f"guide, {guide.name}": _at(f"/guide/{guide.name}")
-        for guide in sorted(list_guides(), key=lambda guide: guide.name)
-    },
+    **{f"guide, {name}": _at(f"/guide/{name}") for name, _title in sorted(list_guides())},
     "no such page": _at("/nowhere/today"),
 }

@@ -22,8 +22,9 @@ import uvicorn
 
 from app.answers.serial import read
 from app.answers.trace import COLUMNS
+from app.cli import commands as cli_commands
 from app.cli import main as cli
-from app.cli import working, workspace
+from app.cli import workspace
 from app.cli.serving import Refused
 from app.settings import CHECKOUT, read_settings
 from app.sites.demo import DEMO_FOLDER
@@ -180,7 +181,7 @@ def test_a_day_without_cars_is_planned_all_the_same(shell: Shell) -> None:
     """Nobody expected: the table stands with dashes for shares, and a note says why."""
     code, out, err = shell.run("plan", shell.wash, *DAY, *ONE, "--expect", "-100 %")
     assert (code, err) == (0, "")
-    assert "Note. No cars are expected on 2026-07-18: they were taken away by hand." in out
+    assert "Note. No cars are expected on 18 July 2026: they were taken away by hand." in out
 
 
 def test_a_closed_day_is_refused(shell: Shell) -> None:
@@ -322,11 +323,11 @@ def test_commands_compute_in_as_many_processes_as_they_are_told(
         made.append(count)
         return contextlib.nullcontext("pool")
 
-    monkeypatch.setattr(working, "ProcessPoolExecutor", pool)
+    monkeypatch.setattr(cli_commands, "ProcessPoolExecutor", pool)
     for told in (None, "1", "2", "5"):
         if told is not None:
             monkeypatch.setenv("CLOTHCAST_WORKERS", told)
-        with working.workers(read_settings()) as executor:
+        with cli_commands.workers(read_settings()) as executor:
             assert (executor is None) == (told == "1")
     assert made == [2, 2, 5]
 
@@ -489,14 +490,14 @@ def served(monkeypatch: pytest.MonkeyPatch) -> Served:
     """Nothing is really served, and every comparison has a single simulated day."""
     found = Served([])
     monkeypatch.setattr(uvicorn, "run", lambda app, **given: found.ports.append(given["port"]))
-    inner = working.planned
+    inner = cli_commands.planned
 
     def quick(settings: Any, console: Any, question: Any, expected: Any) -> Plan:
         found.computed += 1
         short = dataclasses.replace(question, replications=1)
         return inner(settings, console, short, expected)
 
-    monkeypatch.setattr(working, "planned", quick)
+    monkeypatch.setattr(cli_commands, "planned", quick)
     return found
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from app.answers import coming_plans, switching
-from app.cli import staff as cli_staff
+from app.cli import commands
 from app.sites.folder import read_folder, write_folder
 from sim.day.rules import Rule, parse_rule
 from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
@@ -211,7 +211,7 @@ def test_roster_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) ->
 @pytest.fixture
 def once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Who is needed on the days of a week is worked out once."""
-    remember(monkeypatch, cli_staff, "answer_staff", but=("executor", "progress"))
+    remember(monkeypatch, commands, "answer_staff", but=("executor", "progress"))
 
 
 @pytest.mark.usefixtures("once")

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from app.cli.workspace import gate_for, open_site, open_stored
+from app.cli.workspace import folder_of, gate_for, open_site, open_stored
 from app.db import store
 from app.settings import Settings
 from app.sites import reading
@@ -53,7 +53,7 @@ def test_a_folder_is_looked_at_and_nothing_written(tmp_path: Path, settings: Set
     before = fingerprint(tmp_path)
     with open_site(settings, str(tmp_path / "wash")) as opened:
         assert opened.data == DATA
-        assert opened.folder == tmp_path / "wash"
+        assert folder_of(str(tmp_path / "wash")) == tmp_path / "wash"
         gate = gate_for(opened.session, settings)
         gate.store_plan(opened.stored.id, DAY, "", [Scenario("full")], 0, "a")
     assert fingerprint(tmp_path) == before
@@ -64,7 +64,8 @@ def test_a_name_opens_the_site_of_the_database(settings: Settings) -> None:
     """With a name, what is stored is there again the next time."""
     stored(settings, DATA)
     with open_site(settings, "invented-wash") as opened:
-        assert (opened.data, opened.folder, opened.stored.version) == (DATA, None, 1)
+        assert (opened.data, opened.stored.version) == (DATA, 1)
+        assert folder_of("invented-wash") is None
         gate = gate_for(opened.session, settings)
         gate.store_plan(opened.stored.id, DAY, "", [Scenario("full")], 0, "a")
     with open_site(settings, NAME) as again:
@@ -79,7 +80,7 @@ def test_a_folder_without_a_site_does_not_hide_a_name(
     monkeypatch.chdir(tmp_path)
     (tmp_path / NAME).mkdir()
     with open_site(settings, NAME) as opened:
-        assert opened.folder is None
+        assert (opened.data, folder_of(NAME)) == (DATA, None)
     write_folder(tmp_path / NAME, replace(DATA, units="si"))
     with open_site(settings, NAME) as opened:
         assert opened.data.units == "si"

@@ -14,7 +14,7 @@ from app.answers.planning import PLAN, ExpectedDay, PlanView, check_scenarios
 from app.catalogue import _
 from app.charts.by_hour import hourly_charts
 from app.charts.marks import Chart
-from app.pages.cautions import Notice, deference, of_plan
+from app.pages.cautions import DEFERENCE, Notice, of_plan
 from app.pages.days import (
     ask_again,
     date_of,
@@ -24,8 +24,7 @@ from app.pages.days import (
     wanted,
     weather_words,
 )
-from app.pages.deps import FormDep, SiteDep, Web, WebDep, render
-from app.pages.downloads import csv_file
+from app.pages.deps import FormDep, SiteDep, Web, WebDep, csv_file, render
 from app.pages.forms import Summary, units_of
 from app.pages.plan.change import ChangePart, change_part
 from app.pages.plan.form import (
@@ -222,7 +221,7 @@ def plan_notices(scenarios: Sequence[ScenarioTyped]) -> tuple[Notice, ...]:
         sets_change=any(one.cloth.strip() for one in scenarios),
         sensor_fails=any((held.get("failed_sensor") or "none") != "none" for held in inputs),
     )
-    return deference(), *called_for
+    return DEFERENCE, *called_for
 
 
 def _computed(web: Web, site: StoredSite, day: str) -> Comparison:
