@@ -24,7 +24,6 @@ from app.answers.serial import read
 from app.answers.trace import COLUMNS
 from app.cli import commands as cli_commands
 from app.cli import main as cli
-from app.cli import workspace
 from app.cli.serving import Refused
 from app.settings import CHECKOUT, read_settings
 from app.sites.demo import DEMO_FOLDER
@@ -557,7 +556,7 @@ def test_an_interrupt_is_a_quiet_end(shell: Shell, monkeypatch: pytest.MonkeyPat
     def interrupt(*given: object) -> None:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr(workspace, "bring_demo", interrupt)
+    monkeypatch.setattr(cli_commands, "bring_demo", interrupt)
     assert shell.run("demo", "--plan-only") == (0, "", "")
 
 
