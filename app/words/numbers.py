@@ -207,10 +207,7 @@ def step_of(half_width: float | None, kind: str, value: float = 0.0) -> float:
 
 def range_step(low: float, high: float, kind: str) -> float:
     """Power of ten for the two ends of a day range, a fifth of its width or finer."""
-    finest = finest_of(kind, high)
-    if high <= low:
-        return finest
-    return float(max(finest, 10.0 ** math.floor(math.log10((high - low) / 5.0) + 1e-9)))
+    return step_of((high - low) / 5.0 if high > low else None, kind, high)
 
 
 FILTERS = {
