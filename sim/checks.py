@@ -245,30 +245,42 @@ def _belt(site: Site) -> Iterable[InputProblem]:
             "Car spacing {value} is shorter than the reference car, {car} of {length}. "
             "Enter {low} or more."
         )
-        filling = {**_amounts(site, value="car_spacing_m"), "car": site.reference.label}
-        filling |= {
+        filling = _amounts(site, value="car_spacing_m") | {
+            "car": site.reference.label,
             "length": quantity(length, "length", 4),
             "low": quantity(length, "length", 4, "least"),
         }
         yield InputProblem("car_spacing_m", sentence, filling)
-    if line.slowest_belt_m_s > line.fastest_belt_m_s:
-        sentence = "Slowest belt {value} is above the fastest, {high}. Enter {high} or less."
-        amounts = _amounts(site, value="slowest_belt_m_s", high="fastest_belt_m_s")
-        yield InputProblem("slowest_belt_m_s", sentence, amounts)
-        return
-    for name, speeds in (
-        ("conveyor_speed_m_s", [line.conveyor_speed_m_s]),
-        ("speed_timetable", [row[1] for row in line.speed_timetable]),
-    ):
-        for speed in speeds:
-            if not line.slowest_belt_m_s <= speed <= line.fastest_belt_m_s:
-                sentence = (
-                    "{label} {value} is outside what the equipment's own manual allows by your "
-                    "entry. Enter {low} to {high}, or correct that entry from the manual."
-                )
-                amounts = _amounts(site, low="slowest_belt_m_s", high="fastest_belt_m_s")
-                amounts |= {"label": INPUTS[name].label, "value": INPUTS[name].amount(speed)}
-                yield InputProblem(name, sentence, amounts)
+    ends = "slowest_belt_m_s", "fastest_belt_m_s"
+    sentence = "Slowest belt {value} is above the fastest, {high}. Enter {high} or less."
+    problems = [*_at_most(site, *ends, sentence)]
+    if not problems:
+        speeds = [("conveyor_speed_m_s", line.conveyor_speed_m_s)]
+        speeds += [("speed_timetable", speed) for _, speed in line.speed_timetable]
+        problems += _by_the_manual(site, speeds, *ends)
+    yield from problems
+
+
+def _at_most(site: Site, name: str, limit: str, sentence: str) -> Iterable[InputProblem]:
+    """An input above another one, with what is said of it."""
+    if float(str(site.value(name))) > float(str(site.value(limit))):
+        yield InputProblem(name, sentence, _amounts(site, value=name, high=limit))
+
+
+def _by_the_manual(
+    site: Site, speeds: Iterable[tuple[str, float]], low: str, high: str
+) -> Iterable[InputProblem]:
+    """Speeds, by the inputs that they are entered in, which the equipment's manual rules out."""
+    slowest, fastest = float(str(site.value(low))), float(str(site.value(high)))
+    sentence = (
+        "{label} {value} is outside what the equipment's own manual allows by your "
+        "entry. Enter {low} to {high}, or correct that entry from the manual."
+    )
+    for name, speed in speeds:
+        if not slowest <= speed <= fastest:
+            amounts = _amounts(site, low=low, high=high)
+            amounts |= {"label": INPUTS[name].label, "value": INPUTS[name].amount(speed)}
+            yield InputProblem(name, sentence, amounts)
 
 
 def _times(site: Site) -> Iterable[InputProblem]:
@@ -339,16 +351,13 @@ def _vehicles(site: Site) -> Iterable[InputProblem]:
 
 
 def _moisture(site: Site) -> Iterable[InputProblem]:
-    wheel, drying = site.wheel, site.drying
-    if wheel.throw_off_moisture_kg_kg > wheel.holding_capacity_kg_kg:
-        sentence = (
-            "Moisture where throw-off ends {value} is above the holding capacity. "
-            "Enter {high} or less."
-        )
-        amounts = _amounts(site, value="throw_off_moisture_kg_kg", high="holding_capacity_kg_kg")
-        yield InputProblem("throw_off_moisture_kg_kg", sentence, amounts)
+    holding = "holding_capacity_kg_kg"
+    sentence = (
+        "Moisture where throw-off ends {value} is above the holding capacity. Enter {high} or less."
+    )
+    yield from _at_most(site, "throw_off_moisture_kg_kg", holding, sentence)
     for name in ("critical_moisture_kg_kg", "throw_off_moisture_kg_kg"):
-        if drying.bound_moisture_kg_kg >= float(str(site.value(name))):
+        if site.drying.bound_moisture_kg_kg >= float(str(site.value(name))):
             sentence = (
                 "Moisture that does not dry off {value} is not below “{label}”. "
                 "Enter less than {limit}."
@@ -356,20 +365,15 @@ def _moisture(site: Site) -> Iterable[InputProblem]:
             amounts = _amounts(site, value="bound_moisture_kg_kg", limit=name)
             amounts["label"] = INPUTS[name].label
             yield InputProblem("bound_moisture_kg_kg", sentence, amounts)
-    if drying.critical_moisture_kg_kg > wheel.holding_capacity_kg_kg:
-        sentence = (
-            "Moisture below which drying slows {value} is above the holding capacity. "
-            "Enter {high} or less."
-        )
-        amounts = _amounts(site, value="critical_moisture_kg_kg", high="holding_capacity_kg_kg")
-        yield InputProblem("critical_moisture_kg_kg", sentence, amounts)
-    if site.wear.dry_set_moisture_kg_kg > wheel.holding_capacity_kg_kg:
-        sentence = (
-            "Moisture of a set put on dry {value} is above the holding capacity. "
-            "Enter {high} or less."
-        )
-        amounts = _amounts(site, value="dry_set_moisture_kg_kg", high="holding_capacity_kg_kg")
-        yield InputProblem("dry_set_moisture_kg_kg", sentence, amounts)
+    sentence = (
+        "Moisture below which drying slows {value} is above the holding capacity. "
+        "Enter {high} or less."
+    )
+    yield from _at_most(site, "critical_moisture_kg_kg", holding, sentence)
+    sentence = (
+        "Moisture of a set put on dry {value} is above the holding capacity. Enter {high} or less."
+    )
+    yield from _at_most(site, "dry_set_moisture_kg_kg", holding, sentence)
 
 
 def _wheel(site: Site) -> Iterable[InputProblem]:
@@ -379,21 +383,14 @@ def _wheel(site: Site) -> Iterable[InputProblem]:
         amounts = _amounts(site, value="strip_length_m")
         amounts["radius"] = INPUTS["strip_length_m"].amount(wheel.wheel_radius_m, "most")
         yield InputProblem("strip_length_m", sentence, amounts)
-    if wheel.slowest_wheel_rev_s > wheel.fastest_wheel_rev_s:
-        sentence = "Slowest wheel {value} is above the fastest, {high}. Enter {high} or less."
-        amounts = _amounts(site, value="slowest_wheel_rev_s", high="fastest_wheel_rev_s")
-        yield InputProblem("slowest_wheel_rev_s", sentence, amounts)
-        return
-    for name in ("contact_speed_rev_s", "idle_speed_rev_s"):
-        speed = float(str(site.value(name)))
-        if not wheel.slowest_wheel_rev_s <= speed <= wheel.fastest_wheel_rev_s:
-            sentence = (
-                "{label} {value} is outside what the equipment's own manual allows by your "
-                "entry. Enter {low} to {high}, or correct that entry from the manual."
-            )
-            amounts = _amounts(site, low="slowest_wheel_rev_s", high="fastest_wheel_rev_s")
-            amounts |= {"label": INPUTS[name].label, "value": INPUTS[name].amount(speed)}
-            yield InputProblem(name, sentence, amounts)
+    ends = "slowest_wheel_rev_s", "fastest_wheel_rev_s"
+    sentence = "Slowest wheel {value} is above the fastest, {high}. Enter {high} or less."
+    problems = [*_at_most(site, *ends, sentence)]
+    if not problems:
+        names = ("contact_speed_rev_s", "idle_speed_rev_s")
+        speeds = [(name, float(str(site.value(name)))) for name in names]
+        problems += _by_the_manual(site, speeds, *ends)
+    yield from problems
 
 
 def _damp_limit(site: Site) -> Iterable[InputProblem]:

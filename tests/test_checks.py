@@ -14,15 +14,7 @@ from app.sites.demo import demo_data
 from sim import checks
 from sim.checks import check_conditions, check_site, open_hours, safety_problem
 from sim.errors import InputError, InputProblem
-from sim.inputs import (
-    CLASS_INPUTS,
-    INPUTS,
-    LONGEST_WORDS,
-    Conditions,
-    Site,
-    Value,
-    VehicleClass,
-)
+from sim.inputs import CLASS_INPUTS, INPUTS, LONGEST_WORDS, Conditions, Site, Value, VehicleClass
 from tests.day.sites import conditions, flat
 from tests.demo_app import TODAY
 
@@ -494,10 +486,7 @@ def stull(temp_c: float, percent: float) -> float:
     )
 
 
-@pytest.mark.parametrize(
-    ("temp_c", "humidity"),
-    [(3.0, 0.30), (5.0, 0.20), (1.0, 0.60)],
-)
+@pytest.mark.parametrize(("temp_c", "humidity"), [(3.0, 0.30), (5.0, 0.20), (1.0, 0.60)])
 def test_a_day_whose_wet_bulb_is_below_freezing_is_refused_like_frost(
     temp_c: float, humidity: float
 ) -> None:

@@ -15,7 +15,7 @@ from app.files.csv_table import CsvRow, CsvTable, Written, csv_text, read_table,
 from sim.errors import InputProblem, quoted
 from sim.inputs import COUNTED, History, HourCount, HourWeather
 from sim.inputs.history import COLDEST_C, HOTTEST_C, MOST_CARS_PER_H, MOST_RAIN_MM
-from sim.physics.wet_bulb import humidity_from_wet_bulb
+from sim.physics.air import humidity_from_wet_bulb
 from sim.units import UNITS, Quantity, parse_day, quantity
 
 _ISO_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")

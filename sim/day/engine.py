@@ -4,13 +4,15 @@ An `Experiment` is a day at a site with what is not known of the two; a `Draw` i
 of it, a drawn site and the seeds of its day; a `Variant` is what is different on that day. Each
 replication is handed with some rules to a *reader*, which says what is kept of it. Scenarios of a
 comparison, rules of a search, points of a map and seasons differ in these alone, and all of them
-meet the same draws: differences are paired in the site and in the day.
+meet the same draws: differences are paired in the site and in the day. Pieces of that work are
+spread over processes.
 """
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from concurrent.futures import Executor
+from concurrent.futures import Executor, Future
 from dataclasses import dataclass, replace
 from functools import lru_cache, partial
 from itertools import groupby
@@ -28,7 +30,6 @@ from sim.day.kernel import run as run_compiled
 from sim.day.kernel import tallies as tallies_of
 from sim.day.kernel.tables import Tables, make_tables
 from sim.day.night import EVENINGS, Night, PreviousDay, Rest
-from sim.day.parallel import parallel_map
 from sim.day.records import DayFigures
 from sim.day.rules import FULL, Rule, SetChange, parse_changes
 from sim.day.setup import DayNumbers, prepare_day
@@ -37,6 +38,7 @@ from sim.inputs import Conditions, Site, Value
 Floats = NDArray[np.float64]
 Changes = tuple[tuple[str, Value], ...]
 Found = TypeVar("Found")
+Piece = TypeVar("Piece")
 Told = Callable[[int, int], None]
 
 KEPT = 8
@@ -422,9 +424,7 @@ class _Job:
 
 
 def _jobs(
-    experiment: Experiment,
-    packs: Sequence[tuple[Draw, ...]],
-    pieces: Sequence[tuple[Cell, ...]],
+    experiment: Experiment, packs: Sequence[tuple[Draw, ...]], pieces: Sequence[tuple[Cell, ...]]
 ) -> Iterator[_Job]:
     day, cloth = experiment.conditions, experiment.cloth
     for draws in packs:
@@ -457,3 +457,54 @@ def _of_draw(read: Reader[Found], job: _Job, draw: Draw) -> Iterator[Found]:
     for (variant, rules), plain in zip(job.cells, bare, strict=True):
         one, cloth = met[plain], job.cloth if variant.cloth is None else variant.cloth
         yield read(one, rules, one.of.sets(cloth))
+
+
+# ---- spread over processes: in order, few handed out at a time, soon given up -------------------
+
+PENDING = 16
+"""Pieces handed out at once: other work for the same processes waits for no more than these."""
+
+
+def parallel_map(
+    work: Callable[[Piece], Found],
+    pieces: Iterable[Piece],
+    executor: Executor | None = None,
+    told: Callable[[int], None] = lambda done: None,
+) -> Iterator[Found]:
+    """What `work` makes of each piece, in the order of the pieces; no figure depends on who ran it.
+
+    Whatever ends the work early, an exception of `told` included, takes back every piece that no
+    process has begun; so a caller gives up by raising there, and no more than the pieces already
+    handed out are computed in vain.
+
+    Args:
+        work: a function that other processes can import; pieces of a tenth of a second or less
+            let go of the processors soon.
+        executor: runs pieces side by side; None runs them here, one after another.
+        told: told of each piece how many are done, before its result is given out.
+    """
+    waiting: deque[Future[Found]] = deque()
+    results = (
+        map(work, pieces) if executor is None else _handed_out(work, pieces, executor, waiting)
+    )
+    try:
+        for done, result in enumerate(results, 1):
+            told(done)
+            yield result
+    finally:
+        for future in waiting:
+            future.cancel()
+
+
+def _handed_out(
+    work: Callable[[Piece], Found],
+    pieces: Iterable[Piece],
+    executor: Executor,
+    waiting: deque[Future[Found]],
+) -> Iterator[Found]:
+    for piece in pieces:
+        if len(waiting) >= PENDING:
+            yield waiting.popleft().result()
+        waiting.append(executor.submit(work, piece))
+    while waiting:
+        yield waiting.popleft().result()

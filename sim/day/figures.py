@@ -5,6 +5,7 @@ many simulated days say of one: a value with its intervals, a paired difference 
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -132,18 +133,21 @@ FIGURES: dict[str, FigureInfo] = _table(
 )  # fmt: skip
 """Every figure of a day, in the order in which pages show them."""
 
-HOURLY = (
-    "arrived", "washed", "lost", "lost_full", "lost_impatient", "stack_mean", "stack_max",
-    "loading_line_mean", "wait_mean_s", "wait_p90_s", "saturation_mean", "damp_share",
-    "full_share", "water_taken_kg", "water_thrown_kg", "water_evaporated_kg", "staff_use",
-)  # fmt: skip
+
+def named(places: Mapping[str, object], prefix: str) -> tuple[str, ...]:
+    """Names of columns by the constants that number them, in their order: D_STOPS is "stops"."""
+    return tuple(name[len(prefix) :].lower() for name in places if name.startswith(prefix))
+
+
+(
+    H_ARRIVED, H_WASHED, H_LOST, H_LOST_FULL, H_LOST_IMPATIENT, H_STACK_MEAN, H_STACK_MAX,
+    H_LOADING_LINE_MEAN, H_WAIT_MEAN_S, H_WAIT_P90_S, H_SATURATION_MEAN, H_DAMP_SHARE,
+    H_FULL_SHARE, H_WATER_TAKEN_KG, H_WATER_THROWN_KG, H_WATER_EVAPORATED_KG, H_STAFF_USE,
+) = range(17)  # fmt: skip
+HOURLY = named(globals(), "H_")
 """Names of the figures by clock hour; a car counts in the hour in which the thing happened."""
 
-OF_CARS = {
-    "wait_mean_s": ("arrived", "lost"),
-    "damp_share": ("washed",),
-    "full_share": ("washed",),
-}
+OF_CARS = {"wait_mean_s": ("arrived", "lost"), "damp_share": ("washed",), "full_share": ("washed",)}
 """Figures by clock hour that are told of a car, and the cars: a first number less the others.
 
 Over many days they are means over cars, what a car meets: full hours have more of them. All other

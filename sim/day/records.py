@@ -12,14 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.costs import (
-    HALF_HOUR_S,
-    HALF_HOURS,
-    able_s,
-    money_of,
-    overload_s,
-    prices_of,
-)
+from sim.day.costs import HALF_HOUR_S, HALF_HOURS, able_s, money_of, overload_s, prices_of
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES
 from sim.day.setup import DayNumbers
@@ -158,22 +151,22 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
     firsts = [p for p in result.passes if p.turn == 1]
     washed = [p for p in firsts if not p.lost]
     passes = [p for p in result.passes if not p.lost]
-    full = [p for p in firsts if p.lost == FULL_STACK]
-    impatient = [p for p in firsts if p.lost == IMPATIENT]
-    damp = [p for p in washed if p.damp]
     waits = np.array([_wait(p) for p in washed])
     work = _work(site, result, passes)
-    beyond = _overload_s(site, day, work, result.closed_s)
-    hours = _hours(site, day, cars, result, washed, passes, full, impatient, work)
+    beyond = overload_s(work, np.array(able_s(site, day, result.closed_s)))
+    hours = _hours(site, day, cars, result, work)
     before = np.array([p.moisture_before for p in passes]) / day.cloth.holding
     after = np.array([p.moisture_after for p in passes]) / day.cloth.holding
-    open_hours = _cloth_hours(result, day)
+    open_hours = [h for h in result.hours[: int(day.close_s // 3600 + 1)] if h.time_s > 0]
+    open_s = sum(h.time_s for h in open_hours)
+    mean = sum(h.held_s for h in open_hours) / open_s / day.cloth.holding if open_s else math.nan
+    damp, lost = sum(p.damp for p in washed), [p.lost for p in firsts]
     figures: dict[str, float] = {
         "cars_arrived": len(firsts),
         "cars_washed": len(washed),
-        "cars_lost": len(full) + len(impatient),
-        "cars_lost_full": len(full),
-        "cars_lost_impatient": len(impatient),
+        "cars_lost": len(firsts) - len(washed),
+        "cars_lost_full": lost.count(FULL_STACK),
+        "cars_lost_impatient": lost.count(IMPATIENT),
         "cars_per_hour": float(np.max(hours["washed"])),
         "wait_p50_s": _quantile(waits, 50),
         "wait_p90_s": _quantile(waits, 90),
@@ -183,11 +176,11 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
         "belt_use": _belt_use(site, result, passes),
         "stops": float(sum(1 for start, _ in result.stops if start < result.closed_s)),
         "overtime_minutes": max(0.0, result.closed_s - day.close_s) / 60.0,
-        "damp_share": _share(len(damp), len(washed)),
-        "damp_cars": len(damp),
+        "damp_share": _share(damp, len(washed)),
+        "damp_cars": damp,
         "rear_wet_share": _share(sum(p.rear_wet for p in washed), len(washed)),
         "full_share": _share(sum(_wiped_full(p) for p in washed), len(washed)),
-        "saturation_mean": _mean_saturation(open_hours, day),
+        "saturation_mean": mean,
         "saturation_p95": _quantile(before, 95),
         "saturation_max": max(
             float(np.max(after, initial=0.0)), day.opening_moisture / day.cloth.holding
@@ -200,8 +193,8 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
         "finished_cars": sum(p.fate == FINISHED for p in passes),
         "rewashed_cars": sum(p.fate == REWASHED for p in passes),
         "staff_use": float(np.max(hours["staff_use"])),
+        **work_of(float(work.sum()), beyond),
     }
-    figures |= work_of(float(work.sum()), beyond)
     counts = {
         **figures,
         "reduced": sum(p.reduced for p in passes),
@@ -229,16 +222,6 @@ def _share(part: int, whole: int) -> float:
 def _quantile(values: Floats, percent: float) -> float:
     """Percentile by linear interpolation between order statistics, rank 1 + p(N − 1)."""
     return float(np.percentile(values, percent)) if len(values) else math.nan
-
-
-def _cloth_hours(result: DayResult, day: DayNumbers) -> list[ClothHour]:
-    last = int(day.close_s // 3600 + 1)
-    return [h for h in result.hours[:last] if h.time_s > 0]
-
-
-def _mean_saturation(hours: list[ClothHour], day: DayNumbers) -> float:
-    time = sum(h.time_s for h in hours)
-    return sum(h.held_s for h in hours) / time / day.cloth.holding if time else math.nan
 
 
 def _belt_use(site: Site, result: DayResult, passes: list[CarPass]) -> float:
@@ -283,13 +266,19 @@ def _count(times: list[float]) -> Floats:
     return np.bincount(_hour_of(np.array(times)), minlength=HOURS).astype(float)
 
 
-def _presence(begins: Floats, ends: Floats) -> Floats:
-    """Mean number present in each clock hour."""
-    edges = np.arange(HOURS) * 3600.0
-    until = edges + 3600.0
+def _shared_s(begins: Floats, ends: Floats, count: int) -> Floats:
+    """How long each stay lies in each of so many equal parts of the day, of which the last one goes
+    on [s]; shape (stays, parts)."""
+    edges = np.arange(count) * (86400.0 / count)
+    until = edges + 86400.0 / count
     until[-1] = np.inf
     shared = np.minimum(ends[:, None], until) - np.maximum(begins[:, None], edges)
-    return np.asarray(np.sum(np.clip(shared, 0.0, None), axis=0) / 3600.0)
+    return np.clip(shared, 0.0, None)
+
+
+def _presence(begins: Floats, ends: Floats) -> Floats:
+    """Mean number present in each clock hour."""
+    return np.asarray(np.sum(_shared_s(begins, ends, HOURS), axis=0) / 3600.0)
 
 
 def _grouped(
@@ -304,27 +293,22 @@ def _grouped(
 
 
 def _hours(
-    site: Site,
-    day: DayNumbers,
-    cars: DayCars,
-    result: DayResult,
-    washed: list[CarPass],
-    passes: list[CarPass],
-    full: list[CarPass],
-    impatient: list[CarPass],
-    work: Floats,
+    site: Site, day: DayNumbers, cars: DayCars, result: DayResult, work: Floats
 ) -> dict[str, Floats]:
+    passes = [p for p in result.passes if not p.lost]
+    washed = [p for p in passes if p.turn == 1]
     begins, ends = _stack_stays(result)
-    times, levels = _levels(begins, ends)
-    waits = [_wait(p) for p in washed]
-    arrived = [p.arrival_s for p in washed]
-    lost_full = _count([p.arrival_s for p in full])
-    lost_impatient = _count([p.arrival_s for p in impatient])
+    waits, arrived = [_wait(p) for p in washed], [p.arrival_s for p in washed]
+    lost_full = _count([p.arrival_s for p in result.passes if p.lost == FULL_STACK])
+    lost_impatient = _count([p.arrival_s for p in result.passes if p.lost == IMPATIENT])
     wheel = [p.wheel_s for p in passes]
     account = _account(result)
     held = [h.held_s / h.time_s / day.cloth.holding if h.time_s > 0 else math.nan for h in account]
-    line_begins = np.array([p.unblocked_s for p in passes])
-    line_ends = np.array([p.load_start_s for p in passes])
+    unblocked, loading = (
+        [getattr(p, at) for p in passes] for at in ("unblocked_s", "load_start_s")
+    )
+    # working time of the people on the line, one at least
+    able = np.maximum(np.array(able_s(site, day)).reshape(HOURS, 2).sum(axis=1), 3600.0)
     return {
         "arrived": _count(cars.arrival_s.tolist()),
         "washed": _count([p.exit_s for p in passes if p.fate != REWASHED]),
@@ -332,8 +316,8 @@ def _hours(
         "lost_full": lost_full,
         "lost_impatient": lost_impatient,
         "stack_mean": _presence(begins, ends),
-        "stack_max": _most(times, levels),
-        "loading_line_mean": _presence(line_begins, line_ends),
+        "stack_max": _most(*_levels(begins, ends)),
+        "loading_line_mean": _presence(np.array(unblocked), np.array(loading)),
         "wait_mean_s": _grouped(arrived, waits, lambda v: float(np.mean(v))),
         "wait_p90_s": _grouped(arrived, waits, lambda v: _quantile(v, 90)),
         "saturation_mean": np.array(held),
@@ -344,7 +328,7 @@ def _hours(
         "water_taken_kg": np.array([h.taken_kg for h in account]),
         "water_thrown_kg": np.array([h.thrown_kg for h in account]),
         "water_evaporated_kg": np.array([h.evaporated_kg for h in account]),
-        "staff_use": _staff_use(site, day, work),
+        "staff_use": np.asarray(work.reshape(HOURS, 2).sum(axis=1) / able),
     }
 
 
@@ -381,28 +365,15 @@ def _work(site: Site, result: DayResult, passes: list[CarPass]) -> Floats:
         leaving += crew.reduced_work_s if car.reduced else 0.0
         leaving += crew.damp_work_s if car.fate == FINISHED else 0.0
         work[_half_hour(car.exit_s)] += hand * leaving
-    edges = np.arange(HALF_HOURS) * HALF_HOUR_S
-    until = edges + HALF_HOUR_S
-    until[-1] = np.inf
     for start in result.changed_s:
         end = start + wear.set_change_min * 60.0
-        shared = np.minimum(end, until) - np.maximum(start, edges)
-        work += wear.set_change_people * np.clip(shared, 0.0, None)
+        shared = _shared_s(np.array([start]), np.array([end]), HALF_HOURS)[0]
+        work += wear.set_change_people * shared
     return work
 
 
 def _half_hour(moment_s: float) -> int:
     return min(int(moment_s // HALF_HOUR_S), HALF_HOURS - 1)
-
-
-def _staff_use(site: Site, day: DayNumbers, work: Floats) -> Floats:
-    """Work of each hour over the working time of the people on the line, one at least."""
-    able = np.array(able_s(site, day)).reshape(HOURS, 2).sum(axis=1)
-    return np.asarray(work.reshape(HOURS, 2).sum(axis=1) / np.maximum(able, 3600.0))
-
-
-def _overload_s(site: Site, day: DayNumbers, work: Floats, closed_s: float) -> float:
-    return overload_s(work, np.array(able_s(site, day, closed_s)))
 
 
 def work_of(work_s: float, overload_s: float) -> dict[str, float]:

@@ -21,16 +21,7 @@ import simpy
 from simpy.events import EventPriority
 
 from sim.day.draw import DayCars
-from sim.day.records import (
-    FINISHED,
-    FULL_STACK,
-    IMPATIENT,
-    LEFT,
-    NAN,
-    REWASHED,
-    CarPass,
-    DayResult,
-)
+from sim.day.records import FINISHED, FULL_STACK, IMPATIENT, LEFT, NAN, REWASHED, CarPass, DayResult
 from sim.day.rules import Rule, RuleState, SetChange
 from sim.day.setup import DayNumbers
 from sim.day.wheel_cloth import WheelCloth
@@ -507,11 +498,7 @@ def _lane(car: CarPass) -> int:
 
 
 def simulate_day(
-    site: Site,
-    day: DayNumbers,
-    cars: DayCars,
-    rule: Rule,
-    changes: tuple[SetChange, ...] = (),
+    site: Site, day: DayNumbers, cars: DayCars, rule: Rule, changes: tuple[SetChange, ...] = ()
 ) -> DayResult:
     """Simulate one day; see `Tunnel`. Site and conditions must have passed `sim.checks`."""
     return Tunnel(site, day, cars, rule, changes).run()

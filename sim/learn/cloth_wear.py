@@ -18,8 +18,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.cues import Watched, make_crew
-from sim.day.rules import FULL, Band, Rule, RuleState
+from sim.day.rules import FULL, Band, Rule, RuleState, Watched, make_crew
 from sim.errors import InputError
 from sim.inputs import (
     LAUNDERED,

@@ -47,7 +47,7 @@ from numpy.typing import NDArray
 from scipy.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 
 from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertain
-from sim.day.parallel import parallel_map
+from sim.day.engine import parallel_map
 from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
 from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
 from sim.learn.weighed_day import (

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
-from types import CodeType
+from types import CodeType, ModuleType
 from typing import Any, TypeVar
 
 from numba.extending import register_jitable
@@ -32,7 +32,7 @@ def inlined(function: F) -> F:
 
 
 def fingerprint() -> str:
-    """Hash of the code of every function marked so far, constants of their modules included.
+    """Hash of the code of every function marked so far, named constants included.
 
     Compiled code that is kept on disk knows only its own file; with this it also knows whether
     anything that it was compiled from has changed.
@@ -41,10 +41,12 @@ def fingerprint() -> str:
     for function in _marked:
         total.update(f"{function.__module__}.{function.__qualname__}".encode())
         _add_code(total, function.__code__)
-        space = function.__globals__
-        for name in sorted(function.__code__.co_names):
-            if isinstance(value := space.get(name), bool | int | float):
-                total.update(f"{name}={value!r}".encode())
+        named = {name: function.__globals__.get(name) for name in function.__code__.co_names}
+        spaces = [vars(value) for value in named.values() if isinstance(value, ModuleType)]
+        for name in sorted(named):
+            for value in (named[name], *(space.get(name) for space in spaces)):
+                if isinstance(value, bool | int | float):
+                    total.update(f"{name}={value!r}".encode())
     return total.hexdigest()[:16]
 
 

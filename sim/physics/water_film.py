@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import math
 
-from sim.physics.decay import gone
 from sim.physics.mark import compiled
+from sim.physics.moisture import gone
 
 
 @compiled
@@ -82,12 +82,7 @@ def wiping_share(
 
 @compiled
 def wipe_zone(
-    moisture: float,
-    film_kg_m2: float,
-    area_m2: float,
-    kappa: float,
-    holding: float,
-    mass_kg: float,
+    moisture: float, film_kg_m2: float, area_m2: float, kappa: float, holding: float, mass_kg: float
 ) -> tuple[float, float, float]:
     """Wipe one zone: the exact integral of "each bit of area gives up κ·(1 − S) of its film".
 

@@ -23,7 +23,7 @@ from app.db import store
 from app.db.session import Database, open_database
 from app.db.store import LEASE, StoredStudy
 from app.sites.changes import Gate, LostStudy
-from sim.day.parallel import PENDING, parallel_map
+from sim.day.engine import PENDING, parallel_map
 from sim.inputs import Site, SiteData
 from tests.answers import study_pieces
 from tests.sizes import Size

@@ -7,12 +7,21 @@ import itertools
 import math
 from dataclasses import dataclass
 
-from sim.day.cues import HOUR_S, CrewCars, CrewClock, CrewDay, CrewStrip, late_windows
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import figures, run_day
 from sim.day.records import DayFigures, DayResult, summarise
-from sim.day.rules import Band, Rule, SetChange
+from sim.day.rules import (
+    HOUR_S,
+    Band,
+    CrewCars,
+    CrewClock,
+    CrewDay,
+    CrewStrip,
+    Rule,
+    SetChange,
+    late_windows,
+)
 from sim.day.setup import DayNumbers
 from sim.day.tunnel import simulate_day
 from sim.inputs import Site

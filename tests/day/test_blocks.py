@@ -11,15 +11,7 @@ import pytest
 from scipy.optimize import brentq
 from scipy.stats import norm
 
-from sim.day.blocks import (
-    Parts,
-    Shape,
-    at_runs,
-    day_block,
-    shapes_to,
-    sobol_points,
-    take_apart,
-)
+from sim.day.blocks import Parts, Shape, at_runs, day_block, shapes_to, sobol_points, take_apart
 from tests.day.crossings import (
     DAY_VARIANCE,
     FIRST,

@@ -1,6 +1,6 @@
 """Cues that a crew can see: what it reads, when it acts, and what they are without any error.
 
-No published values: what must come out follows from the written rule of `sim.day.cues`.
+No published values: what must come out follows from the written rule of `sim.day.rules`.
 """
 
 from __future__ import annotations
@@ -11,9 +11,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from sim.day.cues import MOST_ACTS, MOST_LOOKS, CrewDay, late_windows
 from sim.day.draw import DayDraw, make_cars
-from sim.day.rules import Band, Rule, RuleState, parse_rule
+from sim.day.rules import (
+    MOST_ACTS,
+    MOST_LOOKS,
+    Band,
+    CrewDay,
+    Rule,
+    RuleState,
+    late_windows,
+    parse_rule,
+)
 from sim.inputs import Site
 from tests.day.agreement import Case, all_differences
 from tests.day.sites import conditions, prompt_crew

@@ -9,14 +9,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from sim.day.draw import (
-    PURPOSES,
-    DayDraw,
-    arrival_times,
-    demand_factors,
-    make_cars,
-    time_quantile,
-)
+from sim.day.draw import PURPOSES, DayDraw, arrival_times, demand_factors, make_cars, time_quantile
 from sim.inputs import Conditions, Site
 from tests.day.sites import conditions, flat
 from tests.seeds import seed

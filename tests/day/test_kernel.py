@@ -13,14 +13,16 @@ from hypothesis import strategies as st
 
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
-from sim.day.cues import HOUR_S, CrewCars, CrewStrip
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import FlowResult, figures, flow, is_coupled, run_day
 from sim.day.kernel.tables import make_tables
 from sim.day.rules import (
     FULL,
+    HOUR_S,
     Band,
     Classes,
+    CrewCars,
+    CrewStrip,
     Rule,
     Service,
     SetChange,
@@ -30,13 +32,7 @@ from sim.day.rules import (
 )
 from sim.day.setup import prepare_day
 from sim.inputs import Scenario, Site
-from tests.day.agreement import (
-    Case,
-    all_differences,
-    differences,
-    figure_differences,
-    has_near_tie,
-)
+from tests.day.agreement import Case, all_differences, differences, figure_differences, has_near_tie
 from tests.day.sites import SiteDay, conditions, hand_made_cars, prompt_crew, site_days
 from tests.day.tied import OPEN_S, gridded_site, tied_cases
 from tests.seeds import seed

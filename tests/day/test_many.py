@@ -22,14 +22,7 @@ from sim.day.kernel.tables import make_tables
 from sim.day.rules import FULL, REDUCED, Clock, Rule, parse_changes, parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import Scenario, Site
-from tests.day.sites import (
-    RULES,
-    SiteDay,
-    conditions,
-    hand_made_cars,
-    prompt_crew,
-    site_days,
-)
+from tests.day.sites import RULES, SiteDay, conditions, hand_made_cars, prompt_crew, site_days
 from tests.seeds import generator, seed
 
 TODAY = date(2026, 7, 6)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from sim.day.parallel import PENDING, parallel_map
+from sim.day.engine import PENDING, parallel_map
 
 
 class ByHand(Executor):

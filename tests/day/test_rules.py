@@ -121,10 +121,7 @@ def test_dry_sets_by_time_and_by_saturation() -> None:
     assert by_time.due(13 * 3600, 0.0)
     assert not by_level.due(NOON, 0.449)
     assert by_level.due(NOON, 0.45)
-    assert (by_time.words(), by_level.words()) == (
-        "dry set at 13:00",
-        "dry set at 45 % saturation",
-    )
+    assert (by_time.words(), by_level.words()) == ("dry set at 13:00", "dry set at 45 % saturation")
 
 
 @pytest.mark.parametrize(

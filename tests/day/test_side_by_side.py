@@ -50,9 +50,7 @@ def days(executor: Executor | None, count: int = PLAIN) -> list[Days]:
 
 
 @pytest.mark.soak
-def test_a_comparison_is_the_same_for_any_number_of_workers(
-    workers: tuple[Executor, ...],
-) -> None:
+def test_a_comparison_is_the_same_for_any_number_of_workers(workers: tuple[Executor, ...]) -> None:
     """What is stored and shown is the same text whether drawn sites and days are computed by the
     process itself, by two workers, or at full counts by eight."""
 

@@ -14,10 +14,20 @@ import pytest
 
 import sim.decide.switching.question as question_module
 from sim.day.blocks import Shape
-from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.engine import AS_IT_IS
 from sim.day.kernel.tables import HOOD, ON_BELT
-from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, parse_rule
+from sim.day.rules import (
+    FULL,
+    REDUCED,
+    Band,
+    Classes,
+    Clock,
+    CrewCars,
+    CrewClock,
+    CrewStrip,
+    Rule,
+    parse_rule,
+)
 from sim.decide.switching.advice import SITES
 from sim.decide.switching.choice import column
 from sim.decide.switching.cues import (

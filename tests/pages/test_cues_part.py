@@ -13,9 +13,8 @@ from app.cli import terminal
 from app.words.cues import cues_of, earlier_words, expected_damp, sheet_act, sheet_cues
 from app.words.rules import act_words
 from app.words.switching import answer_words, switch_sure
-from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
-from sim.day.rules import FULL, REDUCED, Classes, Rule
+from sim.day.rules import FULL, REDUCED, Classes, CrewCars, CrewClock, CrewStrip, Rule
 from sim.decide.switching.advice import Gain, PairedComparison, Unit
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans

@@ -95,10 +95,7 @@ def test_held_moisture_is_the_integral_of_the_moisture() -> None:
         assert near(cloth_step(*s.args)[3], total, 1e-9), s
 
 
-RATES = st.one_of(
-    st.sampled_from([0.0, 5e-324, 1e-300, 1e-40, 1e-18, 1e-12]),
-    st.floats(1e-9, 1.0),
-)
+RATES = st.one_of(st.sampled_from([0.0, 5e-324, 1e-300, 1e-40, 1e-18, 1e-12]), st.floats(1e-9, 1.0))
 
 
 @st.composite

@@ -67,10 +67,7 @@ def test_wiping_equals_the_integral_over_the_zone() -> None:
         film, area, kappa = rng.uniform(0.0, 0.5), rng.uniform(0.1, 4.0), rng.uniform(0.0, 1.0)
 
         def gain(
-            _: float,
-            x: list[float],
-            rate: float = kappa * film / mass,
-            holding: float = holding,
+            _: float, x: list[float], rate: float = kappa * film / mass, holding: float = holding
         ) -> list[float]:
             return [rate * (1.0 - x[0] / holding)]
 

@@ -4,11 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.physics.wear import (
-    sliding_distance_m,
-    spinning_wear,
-    wear_equivalents,
-)
+from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
 
 
 def test_only_the_relative_speed_rubs() -> None:

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from sim.physics.air import humidity_ratio, wet_bulb_c
-from sim.physics.wet_bulb import humidity_from_wet_bulb
+from sim.physics.air import humidity_from_wet_bulb, humidity_ratio, wet_bulb_c
 
 
 def test_the_handbook_example() -> None:

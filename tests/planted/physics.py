@@ -31,15 +31,15 @@ FAULTS: list[Fault] = [
         ("held += 0.5 * (x + after) * t", "held += x * t"),
     ),
     *faults_in(
-        "sim/physics/decay.py",
+        "sim/physics/moisture.py",
         MOISTURE,
         ("z * (1.0 / 5040.0)", "z * (1.0 / 5140.0)"),
         ("z2 * (1.0 / 24.0 - ", "z2 * (1.0 / 24.0 + "),
     ),
     *faults_in(
-        "sim/physics/decay.py",
+        "sim/physics/moisture.py",
         FILM,
-        ("return -math.expm1(-z)", "return math.expm1(-z)"),
+        ("return -math.expm1(-z)\n", "return math.expm1(-z)\n"),
     ),
     *faults_in(
         "sim/physics/water_film.py",

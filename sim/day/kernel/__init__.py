@@ -10,12 +10,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.day.costs import Prices, money_of, prices_of
-from sim.day.cues import CrewDay
+from sim.day.costs import HALF_HOURS, Prices, money_of, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import tables as r
-from sim.day.kernel import wheel as w
 from sim.day.kernel.compile import (
     belt_travel,
     cloth_of_day,
@@ -27,12 +25,12 @@ from sim.day.kernel.compile import (
     whole_day,
     whole_of_rules,
 )
-from sim.day.kernel.line import COUNT, Belt, empty_belt, empty_front
+from sim.day.kernel.line import empty_belt, empty_front
 from sim.day.kernel.many import TALLY, Nodes, empty_nodes, make_rule_book
-from sim.day.kernel.stats import COUNTS, DAY, H_WAITED, HALF_HOURS
+from sim.day.kernel.stats import BY_HOUR, DAY
 from sim.day.kernel.tables import (
-    HOURS,
-    CarTable,
+    Belt,
+    Day,
     Floats,
     LineRows,
     Tables,
@@ -42,7 +40,7 @@ from sim.day.kernel.tables import (
     make_car_table,
     make_tables,
 )
-from sim.day.kernel.wheel import RuleTable, make_rule_table
+from sim.day.kernel.wheel import make_rule_table
 from sim.day.records import (
     FINISHED,
     FULL_STACK,
@@ -55,7 +53,7 @@ from sim.day.records import (
     DayResult,
     work_of,
 )
-from sim.day.rules import FULL, REDUCED, Rule, SetChange
+from sim.day.rules import FULL, REDUCED, CrewDay, Rule, SetChange
 from sim.day.setup import DayNumbers, prepare_day
 from sim.inputs import Conditions, Site
 
@@ -63,6 +61,8 @@ LOST = ("", FULL_STACK, IMPATIENT)
 FATES = ("", LEFT, FINISHED, REWASHED)
 ROOM_HOURS = 36
 """Clock hours that a day is given at first; a day that runs on longer is run again with more."""
+BARE = empty_wiped(0, 0, (0, 0, 0))
+"""The cloth's part of a day of which the line alone is computed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,18 +70,21 @@ class FlowResult:
     """The line of a day, for any number of rules.
 
     Attributes:
-        tables, cars: what it was made from.
-        belt, rows: what came out.
+        tables: what it was made from.
+        day: what came out, without the cloth.
         last_s: when the last thing happened [s].
         crew: the crew of the day.
     """
 
     tables: Tables
-    cars: CarTable
-    belt: Belt
-    rows: LineRows
+    day: Day
     last_s: float
     crew: CrewDay
+
+    @property
+    def rows(self) -> LineRows:
+        """The passes of the day."""
+        return self.day.rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,10 +94,25 @@ class Run:
     flow: FlowResult
     wiped: Wiped
 
+    @property
+    def day(self) -> Day:
+        """Both together."""
+        return self.flow.day._replace(wiped=self.wiped)
+
 
 def is_coupled(tables: Tables, changes: tuple[SetChange, ...]) -> bool:
     """Whether the cloth moves cars: by re-washes, or by changes of set for which cars wait."""
     return tables.couples or (tables.cloth.cars_wait and bool(changes))
+
+
+def _morning(tables: Tables, cars: DayCars, turns: int, wiped: Wiped) -> Day:
+    """A day before anything has happened, with room for so many passes of each car."""
+    line, cloth, work, _ = tables
+    table = make_car_table(cars)
+    room = turns * len(table.arrival_s)
+    belt = empty_belt(line, table, room + len(wiped.changed_s))
+    front, rows = empty_front(line, room), empty_rows(room)
+    return Day(line, cloth, work, table, belt, front, rows, wiped)
 
 
 def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = None) -> FlowResult:
@@ -103,11 +121,8 @@ def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = Non
     One flow serves every rule for which `is_coupled` is false.
     """
     tables = tables or make_tables(site, day)
-    table = make_car_table(cars)
-    room = len(table.arrival_s)
-    rows, belt = empty_rows(room), empty_belt(tables.line, table, room)
-    last = line_of_day(tables.line, table, belt, empty_front(tables.line, room), rows)
-    return FlowResult(tables, table, belt, rows, last, cars.crew)
+    made = _morning(tables, cars, 1, BARE)
+    return FlowResult(tables, made, line_of_day(made), cars.crew)
 
 
 def run(
@@ -130,42 +145,21 @@ def run(
     """
     tables = tables or (given.tables if given else make_tables(site, day))
     rules = make_rule_table(site, rule, changes, cars.crew)
+    kept = len(rules.bands), len(rules.watches), len(changes)
     hours = ROOM_HOURS
     while True:
         if is_coupled(tables, changes):
-            found = _whole(tables, cars, rules, hours, detail)
+            wiped = empty_wiped(2 * len(cars.arrival_s), hours, kept, detail=detail)
+            made = _morning(tables, cars, 2, wiped)
+            done = Run(FlowResult(tables, made, whole_day(made, rules), cars.crew), wiped)
         else:
             given = given or flow(site, day, cars, tables)
-            found = _cloth(given, rules, hours, detail)
-        reached = int(found.wiped.places[w.HOUR])
+            done = Run(given, empty_wiped(len(given.rows.order), hours, kept, detail=detail))
+            cloth_of_day(done.day, rules, given.last_s)
+        reached = int(done.wiped.places[r.HOUR])
         if reached < hours:
-            return found
+            return done
         hours = reached + 1
-
-
-def _whole(tables: Tables, cars: DayCars, rules: RuleTable, hours: int, detail: bool) -> Run:
-    table = make_car_table(cars)
-    room = 2 * len(table.arrival_s)
-    rows, wiped = empty_rows(room), _empty_wiped(room, hours, rules, detail)
-    belt = empty_belt(tables.line, table, room + len(rules.changes_s))
-    front = empty_front(tables.line, room)
-    last = whole_day(tables.line, tables.cloth, table, rules, belt, front, rows, wiped)
-    return Run(FlowResult(tables, table, belt, rows, last, cars.crew), wiped)
-
-
-def _cloth(given: FlowResult, rules: RuleTable, hours: int, detail: bool) -> Run:
-    tables = given.tables
-    wiped = _empty_wiped(len(given.rows.order), hours, rules, detail)
-    cloth_of_day(
-        tables.line, tables.cloth, given.cars, rules, given.belt, given.rows, wiped, given.last_s
-    )
-    return Run(given, wiped)
-
-
-def _empty_wiped(room: int, hours: int, rules: RuleTable, detail: bool) -> Wiped:
-    return empty_wiped(
-        room, hours, len(rules.bands), len(rules.watches), len(rules.changes_s), detail
-    )
 
 
 def figures(
@@ -185,98 +179,70 @@ def figures(
         prices: of the site on that day, to spare working them out anew.
     """
     done = run(site, day, cars, rule, changes, given=given, tables=tables)
-    line, wiped = done.flow, done.wiped
-    of_day, by_hour = np.zeros(len(DAY) + len(COUNTS)), np.zeros((H_WAITED + 1, HOURS))
-    figures_of_day(
-        line.tables.line,
-        line.tables.work,
-        line.cars,
-        line.belt,
-        line.rows,
-        wiped,
-        line.last_s,
-        np.empty((2, len(line.rows.order))),
-        np.zeros(HALF_HOURS),
-        of_day,
-        by_hour,
-    )
-    found = dict(zip(DAY, of_day.tolist(), strict=False))
-    counts = dict(zip(COUNTS, of_day[len(DAY) :].tolist(), strict=True))
-    found["wear_cars"] = float(wiped.state[w.DAY_WEAR])
-    found |= work_of(counts["work_s"], counts["overload_s"])
-    prices = prices or prices_of(site, day)
-    found |= money_of(prices, {**found, **counts}, max(line.last_s, day.close_s))
+    last_s, room = done.flow.last_s, np.empty((2, len(done.flow.rows.order)))
+    of_day, by_hour = np.zeros(len(DAY)), np.zeros((len(BY_HOUR), r.HOURS))
+    figures_of_day(done.day, last_s, room, np.zeros(HALF_HOURS), of_day, by_hour)
+    counts = dict(zip(DAY, of_day.tolist(), strict=True))
+    counts["wear_cars"] = float(done.wiped.state[r.DAY_WEAR])
+    counts |= work_of(counts["work_s"], counts["overload_s"])
+    counts |= money_of(prices or prices_of(site, day), counts, max(last_s, day.close_s))
     return DayFigures(
-        {name: float(found[name]) for name in FIGURES}, dict(zip(HOURLY, by_hour, strict=False))
+        {name: float(counts[name]) for name in FIGURES}, dict(zip(HOURLY, by_hour, strict=False))
     )
 
 
 def closing(site: Site, day: DayNumbers, cars: DayCars, rule: Rule) -> tuple[float, float]:
     """When the wheel comes to rest [s], and the cloth's moisture then [kg/kg]."""
     done = run(site, day, cars, rule)
-    spin_s = done.flow.tables.line.spin_s
-    rest_s = max(done.flow.last_s, day.close_s) + spin_s
-    return rest_s, float(done.wiped.state[w.MOISTURE])
+    rest_s = max(done.flow.last_s, day.close_s) + done.day.line.spin_s
+    return rest_s, float(done.wiped.state[r.MOISTURE])
 
 
 def run_day(
-    site: Site,
-    day: DayNumbers,
-    cars: DayCars,
-    rule: Rule,
-    changes: tuple[SetChange, ...] = (),
+    site: Site, day: DayNumbers, cars: DayCars, rule: Rule, changes: tuple[SetChange, ...] = ()
 ) -> DayResult:
     """One day as the SimPy model's records; site and conditions must have passed `sim.checks`."""
     done = run(site, day, cars, rule, changes, detail=True)
-    line, wiped = done.flow, done.wiped
-    mass = day.cloth.mass_kg
-    closed = max(line.last_s, day.close_s)
-    moisture = float(wiped.state[w.MOISTURE])
-    reached = int(wiped.places[w.HOUR]) + 1
+    wiped, last_s = done.wiped, done.flow.last_s
+    closed_s = max(last_s, day.close_s)
+    rest_s = closed_s + done.day.line.spin_s
+    moisture, sets = float(wiped.state[r.MOISTURE]), int(wiped.places[r.SETS])
+    reached = int(wiped.places[r.HOUR]) + 1
     return DayResult(
-        _passes(done),
-        [ClothHour(*row) for row in wiped.hours[:reached].tolist()],
-        _stops(line.belt, closed + line.tables.line.spin_s),
-        belt_travel(line.tables.line, line.cars, line.belt, line.last_s),
-        day.opening_moisture * mass,
-        moisture * mass,
-        float(wiped.state[w.CARRIED_OFF]),
-        int(wiped.places[w.SETS]),
-        wiped.changed_s[: int(wiped.places[w.SETS])].tolist(),
-        float(wiped.state[w.DAY_WEAR]),
-        closed,
-        closed + line.tables.line.spin_s,
-        moisture,
+        passes=_passes(done),
+        hours=[ClothHour(*row) for row in wiped.hours[:reached].tolist()],
+        stops=_stops(done.day.belt, rest_s),
+        travel_m=belt_travel(done.day, 0, last_s),
+        start_kg=day.opening_moisture * day.cloth.mass_kg,
+        end_kg=moisture * day.cloth.mass_kg,
+        carried_off_kg=float(wiped.state[r.CARRIED_OFF]),
+        sets_changed=sets,
+        changed_s=wiped.changed_s[:sets].tolist(),
+        wear_cars=float(wiped.state[r.DAY_WEAR]),
+        closed_s=closed_s,
+        rest_s=rest_s,
+        closing_moisture=moisture,
     )
 
 
 def _stops(belt: Belt, until_s: float) -> list[tuple[float, float]]:
     """Stops that have begun by a time; those that touch are one."""
-    count = int(belt.laid[COUNT])
-    found: list[tuple[float, float]] = []
-    for start, end, speed in zip(
-        belt.start_s[:count].tolist(),
-        belt.end_s[:count].tolist(),
-        belt.speed[:count].tolist(),
-        strict=True,
-    ):
-        if speed == 0.0 and start <= until_s:
-            found.append((start, end))
-    return found
+    count = int(belt.laid[r.COUNT])
+    stands = (belt.speed[:count] == 0.0) & (belt.start_s[:count] <= until_s)
+    starts, ends = belt.start_s[:count][stands], belt.end_s[:count][stands]
+    return list(zip(starts.tolist(), ends.tolist(), strict=True))
 
 
 def _passes(done: Run) -> list[CarPass]:
-    rows, wiped, cars = done.flow.rows, done.wiped, done.flow.cars
+    rows, wiped, cars = done.flow.rows, done.wiped, done.day.cars
     count = int(rows.counts[r.ROWS])
-    kinds, lengths = cars.kind.tolist(), cars.length_m.tolist()
-    sold = cars.sold_full.tolist()
-    found = []
-    for number, (times, line) in enumerate(
-        zip(rows.times[:count].tolist(), rows.line[:count].tolist(), strict=True)
-    ):
+    kinds, lengths, sold = cars.kind.tolist(), cars.length_m.tolist(), cars.sold_full.tolist()
+    passes = []
+    lines = zip(rows.times[:count].tolist(), rows.line[:count].tolist(), strict=True)
+    for number, (times, line) in enumerate(lines):
         car = line[r.CAR]
         one = CarPass(car, line[r.TURN], times[r.ARRIVAL], kinds[car], lengths[car], sold[car])
-        found.append(one)
+        passes.append(one)
         one.lost = LOST[line[r.LOST]]
         if one.lost:
             continue
@@ -296,7 +262,7 @@ def _passes(done: Run) -> list[CarPass]:
             (values[at], values[at + 1], values[at + 2], values[at + 3])
             for at in (r.WATER, r.FILM, r.REMAINS)
         )
-    return found
+    return passes
 
 
 def tallies(
@@ -317,24 +283,14 @@ def tallies(
     book = make_rule_book(site, rules, cars.crew, changes)
     found, halves = np.zeros((len(rules), len(TALLY))), np.zeros(HALF_HOURS)
     most = np.diff(book.starts, axis=0).max(axis=0).tolist()
-    bands, watches = most[2], most[4]
+    kept = most[2], most[4], len(changes)
     if is_coupled(tables, changes):
-        table = make_car_table(cars)
-        room = 2 * len(table.arrival_s)
-        rows, wiped = empty_rows(room), empty_wiped(room, 0, bands, watches, len(changes), False)
-        belt = empty_belt(tables.line, table, room + len(changes))
-        front = empty_front(tables.line, room)
-        whole_of_rules(
-            tables.line, tables.cloth, tables.work, table, book, belt, front, rows, wiped,
-            halves, found,
-        )  # fmt: skip
-        return found
-    line = given or flow(site, day, cars, tables)
-    wiped = empty_wiped(len(line.rows.order), 0, bands, watches, len(changes), False)
-    cloth_of_rules(
-        tables.line, tables.cloth, tables.work, line.cars, book, line.belt, line.rows, wiped,
-        line.last_s, halves, found,
-    )  # fmt: skip
+        wiped = empty_wiped(2 * len(cars.arrival_s), 0, kept)
+        whole_of_rules(_morning(tables, cars, 2, wiped), book, halves, found)
+    else:
+        line = given or flow(site, day, cars, tables)
+        done = Run(line, empty_wiped(len(line.rows.order), 0, kept))
+        cloth_of_rules(done.day, book, line.last_s, halves, found)
     return found
 
 
@@ -346,15 +302,12 @@ def foresight(given: FlowResult, site: Site, points: int) -> Nodes:
     Args:
         points: moistures at which each car's maps are worked out, at least 2.
     """
-    tables, rows = given.tables, given.rows
-    if tables.couples:
+    if given.tables.couples:
         raise ValueError("re-washes move cars: the day has no line that holds for every plan")
-    nodes = empty_nodes(int(rows.counts[r.ON_BELT]), points)
+    nodes = empty_nodes(int(given.rows.counts[r.ON_BELT]), points)
     book = make_rule_book(site, (FULL, REDUCED), given.crew)
-    wiped = empty_wiped(len(rows.order), 0, 0, 0, 0, True)
-    nodes_of_day(
-        tables.line, tables.cloth, given.cars, book, given.belt, rows, wiped, given.last_s, nodes
-    )
+    done = Run(given, empty_wiped(len(given.rows.order), 0, (0, 0, 0), detail=True))
+    nodes_of_day(done.day, book, given.last_s, nodes)
     return nodes
 
 

@@ -11,62 +11,13 @@ set adds cuts off what was laid beyond its beginning.
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.kernel.tables import (
-    APART,
-    ARRIVAL,
-    CAR,
-    CAUGHT,
-    EXIT,
-    HOOD,
-    KEPT,
-    LANE,
-    LOAD_START,
-    LOADED,
-    LOST,
-    LOST_FULL,
-    LOST_IMPATIENT,
-    ON_BELT,
-    PAID,
-    PAY_START,
-    PUSHER,
-    ROWS,
-    TIMES,
-    TURN,
-    UNBLOCKED,
-    ZONE_END,
-    ZONES,
-    CarTable,
-    Floats,
-    Ints,
-    LineNumbers,
-    LineRows,
-)
+from sim.day.kernel import tables as r
+from sim.day.kernel.tables import Belt, CarTable, Day, Floats, LineNumbers, QueueState
 from sim.physics.belt import REACHED_M, TIME_TOLERANCE_S, pusher_at_or_after, pushers_apart
 from sim.physics.mark import inlined
-
-COUNT = 0
-
-
-class Belt(NamedTuple):
-    """Stretches of the belt.
-
-    Attributes:
-        start_s, end_s: from when until when; a stop's end, or as far as the speed holds.
-        travel_m: travel at its start; speed: 0 in a stop [m/s].
-        clock: the next stop by the clock that has not begun at its start.
-        laid: number of stretches laid, shape (1,).
-    """
-
-    start_s: Floats
-    end_s: Floats
-    travel_m: Floats
-    speed: Floats
-    clock: Ints
-    laid: Ints
 
 
 def empty_belt(line: LineNumbers, cars: CarTable, stops: int) -> Belt:
@@ -83,14 +34,14 @@ def empty_belt(line: LineNumbers, cars: CarTable, stops: int) -> Belt:
 
 
 @inlined
-def lay_belt(belt: Belt, line: LineNumbers, cars: CarTable) -> None:
+def lay_belt(day: Day) -> None:
     """Lay the first stretch of a belt."""
-    belt.laid[COUNT] = 0
-    _begin(belt, line, cars, line.open_s, 0.0, 0)
+    day.belt.laid[r.COUNT] = 0
+    _begin(day, day.line.open_s, 0.0, 0)
 
 
 @inlined
-def _row_at(starts: Floats, moment_s: float) -> int:
+def row_at(starts: Floats, moment_s: float) -> int:
     """Row of a timetable that holds at a moment."""
     row = 0
     while row + 1 < len(starts) and starts[row + 1] <= moment_s:
@@ -99,21 +50,20 @@ def _row_at(starts: Floats, moment_s: float) -> int:
 
 
 @inlined
-def _begin(
-    belt: Belt, line: LineNumbers, cars: CarTable, now: float, travel: float, clock: int
-) -> None:
+def _begin(day: Day, now: float, travel: float, clock: int) -> None:
     """Lay the stretch that begins now: a stop by the clock, or the timetable's speed."""
-    at = belt.laid[COUNT]
-    belt.laid[COUNT] = at + 1
+    line, cars, belt = day.line, day.cars, day.belt
+    at = belt.laid[r.COUNT]
+    belt.laid[r.COUNT] = at + 1
     belt.start_s[at] = now
     belt.travel_m[at] = travel
     if clock < len(cars.clock_start_s) and cars.clock_start_s[clock] <= now:
         belt.speed[at] = 0.0
         belt.end_s[at] = now
         belt.clock[at] = clock
-        _lengthen(belt, cars, at, now)
+        _lengthen(day, at, now)
         return
-    row = _row_at(line.speed_from, now)
+    row = row_at(line.speed_from, now)
     end = line.speed_from[row + 1] if row + 1 < len(line.speed_from) else math.inf
     if clock < len(cars.clock_start_s):
         end = min(end, cars.clock_start_s[clock])
@@ -123,8 +73,9 @@ def _begin(
 
 
 @inlined
-def _lengthen(belt: Belt, cars: CarTable, at: int, end: float) -> None:
+def _lengthen(day: Day, at: int, end: float) -> None:
     """Let a stop last until a time at least, and as long as stops by the clock follow on."""
+    cars, belt = day.cars, day.belt
     end = max(end, belt.end_s[at])
     clock = belt.clock[at]
     while clock < len(cars.clock_start_s) and cars.clock_start_s[clock] <= end:
@@ -142,19 +93,21 @@ def _end_travel(belt: Belt, at: int) -> float:
 
 
 @inlined
-def cover(belt: Belt, line: LineNumbers, cars: CarTable, until_s: float) -> None:
+def cover(day: Day, until_s: float) -> None:
     """Lay the belt beyond a time."""
-    last = belt.laid[COUNT] - 1
+    belt = day.belt
+    last = belt.laid[r.COUNT] - 1
     while belt.end_s[last] <= until_s:
-        _begin(belt, line, cars, belt.end_s[last], _end_travel(belt, last), belt.clock[last])
+        _begin(day, belt.end_s[last], _end_travel(belt, last), belt.clock[last])
         last += 1
 
 
 @inlined
-def stop_belt(belt: Belt, line: LineNumbers, cars: CarTable, now: float, end: float) -> None:
+def stop_belt(day: Day, now: float, end: float) -> None:
     """Stop the belt from now until a time; a stop under way is lengthened."""
-    cover(belt, line, cars, now)
-    last = belt.laid[COUNT] - 1
+    belt = day.belt
+    cover(day, now)
+    last = belt.laid[r.COUNT] - 1
     while belt.start_s[last] > now:
         last -= 1
     if last > 0 and belt.start_s[last] == now and belt.speed[last - 1] == 0.0:
@@ -170,34 +123,29 @@ def stop_belt(belt: Belt, line: LineNumbers, cars: CarTable, now: float, end: fl
         belt.speed[last] = 0.0
         belt.end_s[last] = now
         belt.clock[last] = clock
-    belt.laid[COUNT] = last + 1
-    _lengthen(belt, cars, last, end)
+    belt.laid[r.COUNT] = last + 1
+    _lengthen(day, last, end)
 
 
 @inlined
-def stretch_at(belt: Belt, line: LineNumbers, cars: CarTable, at: int, now: float) -> int:
-    """The stretch in which a time lies, sought from stretch `at` on."""
-    cover(belt, line, cars, now)
+def travel_at(day: Day, at: int, now: float) -> float:
+    """Travel at a time [m], sought from stretch `at` on."""
+    belt = day.belt
+    cover(day, now)
     while belt.end_s[at] <= now:
         at += 1
-    return at
-
-
-@inlined
-def travel_at(belt: Belt, line: LineNumbers, cars: CarTable, at: int, now: float) -> float:
-    """Travel at a time [m], sought from stretch `at` on."""
-    at = stretch_at(belt, line, cars, at, now)
     return belt.travel_m[at] + belt.speed[at] * (now - belt.start_s[at])
 
 
 @inlined
-def reached_in(belt: Belt, line: LineNumbers, cars: CarTable, at: int, travel_m: float) -> int:
+def reached_in(day: Day, at: int, travel_m: float) -> int:
     """The stretch in which the belt reaches a travel, by what is known now."""
+    belt = day.belt
     while _end_travel(belt, at) < travel_m - REACHED_M:
         at += 1
-        if at == belt.laid[COUNT]:
+        if at == belt.laid[r.COUNT]:
             last = at - 1
-            _begin(belt, line, cars, belt.end_s[last], _end_travel(belt, last), belt.clock[last])
+            _begin(day, belt.end_s[last], _end_travel(belt, last), belt.clock[last])
     return at
 
 
@@ -213,46 +161,14 @@ def reached_at(belt: Belt, at: int, travel_m: float) -> float:
 MEMORY_S = 1800.0
 """An arriving car judges the wait by what was loaded in this time [s]."""
 
-# queues: rows in order, those between head and tail wait
-(STACK, BLOCKED, READY, RETURNED) = range(4)
-QUEUES = 4
-
-# places of `Front.place`
-(OPEN_LANES, WANTED, LOADING_ROW, CATCHING, STRETCH, MEMORY, ADMITTED, LANE_ROW) = range(8)
-
-# places of `Front.due`
-(LOADER, PAYMENT) = range(2)
-
-
-class QueueState(NamedTuple):
-    """What is in front of the belt.
-
-    Attributes:
-        queue: rows waiting, shape (4, rows): stack, paid cars without a place, loading line,
-            re-washes without a place.
-        head, tail: of each queue.
-        lane_car: row in each lane, −1 if free.
-        lane_end: when its payment ends, infinite once it has [s].
-        place: see the names above.
-        due: next time of the loader, and of a payment [s].
-    """
-
-    queue: Ints
-    head: Ints
-    tail: Ints
-    lane_car: Ints
-    lane_end: Floats
-    place: Ints
-    due: Floats
-
 
 def empty_front(line: LineNumbers, room: int) -> QueueState:
     """An empty line with room for so many passes."""
     lanes = int(line.lanes.max())
     front = QueueState(
-        np.empty((QUEUES, room), np.int64),
-        np.empty(QUEUES, np.int64),
-        np.empty(QUEUES, np.int64),
+        np.empty((r.QUEUES, room), np.int64),
+        np.empty(r.QUEUES, np.int64),
+        np.empty(r.QUEUES, np.int64),
         np.empty(lanes, np.int64),
         np.empty(lanes),
         np.empty(8, np.int64),
@@ -274,15 +190,12 @@ def empty_line(front: QueueState) -> None:
 
 
 @inlined
-def open_line(line: LineNumbers, front: QueueState) -> None:
+def open_line(day: Day) -> None:
     """The lanes that are open at opening; the loader is ready."""
-    while (
-        front.place[LANE_ROW] + 1 < len(line.lane_from)
-        and line.lane_from[front.place[LANE_ROW] + 1] <= line.open_s
-    ):
-        front.place[LANE_ROW] += 1
-    front.place[OPEN_LANES] = line.lanes[front.place[LANE_ROW]]
-    front.place[WANTED] = 1
+    line, front = day.line, day.front
+    front.place[r.LANE_ROW] = row_at(line.lane_from, line.open_s)
+    front.place[r.OPEN_LANES] = line.lanes[front.place[r.LANE_ROW]]
+    front.place[r.WANTED] = 1
 
 
 @inlined
@@ -304,173 +217,165 @@ def _pop(front: QueueState, queue: int) -> int:
 
 
 @inlined
-def next_lane_change(line: LineNumbers, front: QueueState) -> float:
+def next_lane_change(day: Day) -> float:
     """When lanes open or close next [s]."""
-    following = front.place[LANE_ROW] + 1
-    return line.lane_from[following] if following < len(line.lane_from) else math.inf
+    following = day.front.place[r.LANE_ROW] + 1
+    return day.line.lane_from[following] if following < len(day.line.lane_from) else math.inf
 
 
 @inlined
-def change_lanes(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, now: float
-) -> None:
+def change_lanes(day: Day, now: float) -> None:
     """Lanes open or close by the clock."""
-    front.place[LANE_ROW] += 1
-    front.place[OPEN_LANES] = line.lanes[front.place[LANE_ROW]]
-    _fill_lanes(cars, rows, front, now)
+    front = day.front
+    front.place[r.LANE_ROW] += 1
+    front.place[r.OPEN_LANES] = day.line.lanes[front.place[r.LANE_ROW]]
+    _fill_lanes(day, now)
 
 
 @inlined
 def _free_lane(front: QueueState) -> int:
-    for lane in range(front.place[OPEN_LANES]):
+    for lane in range(front.place[r.OPEN_LANES]):
         if front.lane_car[lane] < 0:
             return lane
     return -1
 
 
 @inlined
-def _fill_lanes(cars: CarTable, rows: LineRows, front: QueueState, now: float) -> None:
+def _fill_lanes(day: Day, now: float) -> None:
     """Cars at the head of the stack drive into free lanes, lowest number first."""
-    while _waiting(front, STACK):
+    front, rows = day.front, day.rows
+    while _waiting(front, r.STACK):
         lane = _free_lane(front)
         if lane < 0:
             return
-        row = _pop(front, STACK)
-        rows.line[row, LANE] = lane
-        rows.times[row, PAY_START] = now
+        row = _pop(front, r.STACK)
+        rows.line[row, r.LANE] = lane
+        rows.times[row, r.PAY_START] = now
         front.lane_car[lane] = row
-        front.lane_end[lane] = now + cars.pay_s[rows.line[row, CAR]]
-        front.due[PAYMENT] = min(front.due[PAYMENT], front.lane_end[lane])
+        front.lane_end[lane] = now + day.cars.pay_s[rows.line[row, r.CAR]]
+        front.due[r.PAYMENT] = min(front.due[r.PAYMENT], front.lane_end[lane])
 
 
 @inlined
-def _settle(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, now: float
-) -> None:
+def _settle(day: Day, now: float) -> None:
     """Cars that wait for a place in the loading line take those there are, re-washes first."""
-    while front.place[WANTED] or _waiting(front, READY) < line.places:
-        if _waiting(front, RETURNED):
-            row = _pop(front, RETURNED)
-        elif _waiting(front, BLOCKED):
-            row = _pop(front, BLOCKED)
+    front, rows = day.front, day.rows
+    while front.place[r.WANTED] or _waiting(front, r.READY) < day.line.places:
+        if _waiting(front, r.RETURNED):
+            row = _pop(front, r.RETURNED)
+        elif _waiting(front, r.BLOCKED):
+            row = _pop(front, r.BLOCKED)
         else:
             return
-        rows.times[row, UNBLOCKED] = now
-        if front.place[WANTED]:
-            _start_loading(line, cars, rows, front, row, now)
+        rows.times[row, r.UNBLOCKED] = now
+        if front.place[r.WANTED]:
+            _start_loading(day, row, now)
         else:
-            _push(front, READY, row)
-        if rows.line[row, TURN] == 1:
-            front.lane_car[rows.line[row, LANE]] = -1
-            _fill_lanes(cars, rows, front, now)
+            _push(front, r.READY, row)
+        if rows.line[row, r.TURN] == 1:
+            front.lane_car[rows.line[row, r.LANE]] = -1
+            _fill_lanes(day, now)
 
 
 @inlined
-def _start_loading(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, row: int, now: float
-) -> None:
-    at = 0
-    while at + 1 < len(line.loader_from) and line.loader_from[at + 1] <= now:
-        at += 1
-    car = rows.line[row, CAR]
-    takes = cars.load_s[car] if rows.line[row, TURN] == 1 else cars.load_again_s[car]
-    rows.times[row, LOAD_START] = now
-    front.place[WANTED] = 0
-    front.place[LOADING_ROW] = row
-    front.place[CATCHING] = 0
-    front.due[LOADER] = now + takes * line.loader_factor[at]
+def _start_loading(day: Day, row: int, now: float) -> None:
+    line, front, rows = day.line, day.front, day.rows
+    car = rows.line[row, r.CAR]
+    takes = day.cars.load_s[car] if rows.line[row, r.TURN] == 1 else day.cars.load_again_s[car]
+    rows.times[row, r.LOAD_START] = now
+    front.place[r.WANTED] = 0
+    front.place[r.LOADING_ROW] = row
+    front.place[r.CATCHING] = 0
+    front.due[r.LOADER] = now + takes * line.loader_factor[row_at(line.loader_from, now)]
 
 
 @inlined
-def end_payments(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, now: float
-) -> None:
+def end_payments(day: Day, now: float) -> None:
     """Payments that end now; those cars ask for a place in order of their lanes."""
+    front = day.front
     for lane in range(len(front.lane_car)):
         if front.lane_end[lane] <= now:
-            rows.times[front.lane_car[lane], PAID] = now
+            day.rows.times[front.lane_car[lane], r.PAID] = now
             front.lane_end[lane] = math.inf
-            _push(front, BLOCKED, front.lane_car[lane])
-    front.due[PAYMENT] = math.inf
+            _push(front, r.BLOCKED, front.lane_car[lane])
+    front.due[r.PAYMENT] = math.inf
     for lane in range(len(front.lane_end)):
-        front.due[PAYMENT] = min(front.due[PAYMENT], front.lane_end[lane])
-    _settle(line, cars, rows, front, now)
+        front.due[r.PAYMENT] = min(front.due[r.PAYMENT], front.lane_end[lane])
+    _settle(day, now)
 
 
 @inlined
-def new_row(cars: CarTable, rows: LineRows, car: int, turn: int, now: float) -> int:
+def new_row(day: Day, car: int, turn: int, now: float) -> int:
     """A row for a car that arrives or comes back."""
-    row = rows.counts[ROWS]
-    rows.counts[ROWS] = row + 1
-    for column in range(TIMES):
+    rows = day.rows
+    row = rows.counts[r.ROWS]
+    rows.counts[r.ROWS] = row + 1
+    for column in range(r.TIMES):
         rows.times[row, column] = math.nan
-    rows.times[row, ARRIVAL] = now
-    rows.line[row, CAR] = car
-    rows.line[row, TURN] = turn
-    rows.line[row, LOST] = KEPT
-    rows.line[row, LANE] = -1
-    rows.line[row, PUSHER] = -1
-    rows.line[row, APART] = 0
+    rows.times[row, r.ARRIVAL] = now
+    rows.line[row, r.CAR] = car
+    rows.line[row, r.TURN] = turn
+    rows.line[row, r.LOST] = r.KEPT
+    rows.line[row, r.LANE] = -1
+    rows.line[row, r.PUSHER] = -1
+    rows.line[row, r.APART] = 0
     return row
 
 
 @inlined
-def arrive(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, car: int, now: float
-) -> bool:
+def arrive(day: Day, car: int, now: float) -> bool:
     """A car arrives, and stays or drives away; whether it stayed."""
-    row = new_row(cars, rows, car, 1, now)
-    waiting = _waiting(front, STACK) + _waiting(front, RETURNED)
-    drives_in = _waiting(front, STACK) == 0 and _free_lane(front) >= 0
-    if not drives_in and waiting >= line.stack_limit:
-        rows.line[row, LOST] = LOST_FULL
+    front = day.front
+    row = new_row(day, car, 1, now)
+    waiting = _waiting(front, r.STACK) + _waiting(front, r.RETURNED)
+    drives_in = _waiting(front, r.STACK) == 0 and _free_lane(front) >= 0
+    if not drives_in and waiting >= day.line.stack_limit:
+        day.rows.line[row, r.LOST] = r.LOST_FULL
         return False
-    if _expected_wait(line, rows, front, now) > cars.patience_s[car]:
-        rows.line[row, LOST] = LOST_IMPATIENT
+    if _expected_wait(day, now) > day.cars.patience_s[car]:
+        day.rows.line[row, r.LOST] = r.LOST_IMPATIENT
         return False
-    front.place[ADMITTED] += 1
-    _push(front, STACK, row)
-    _fill_lanes(cars, rows, front, now)
+    front.place[r.ADMITTED] += 1
+    _push(front, r.STACK, row)
+    _fill_lanes(day, now)
     return True
 
 
 @inlined
-def _expected_wait(line: LineNumbers, rows: LineRows, front: QueueState, now: float) -> float:
+def _expected_wait(day: Day, now: float) -> float:
     """Cars not yet caught over the rate of late; the line's capacity where there is none."""
-    caught = rows.counts[ON_BELT]
-    oldest = front.place[MEMORY]
-    while oldest < caught and rows.times[rows.order[oldest], CAUGHT] <= now - MEMORY_S:
+    front, rows = day.front, day.rows
+    caught = rows.counts[r.ON_BELT]
+    oldest = front.place[r.MEMORY]
+    while oldest < caught and rows.times[rows.order[oldest], r.CAUGHT] <= now - MEMORY_S:
         oldest += 1
-    front.place[MEMORY] = oldest
-    rate = line.capacity_per_s
-    if now - line.open_s >= MEMORY_S and caught > oldest:
+    front.place[r.MEMORY] = oldest
+    rate = day.line.capacity_per_s
+    if now - day.line.open_s >= MEMORY_S and caught > oldest:
         rate = (caught - oldest) / MEMORY_S
-    return (front.place[ADMITTED] - caught) / rate
+    return (front.place[r.ADMITTED] - caught) / rate
 
 
 @inlined
-def come_back(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, car: int, now: float
-) -> None:
+def come_back(day: Day, car: int, now: float) -> None:
     """A car sent round again is back at the head of the stack."""
-    row = new_row(cars, rows, car, 2, now)
-    front.place[ADMITTED] += 1
-    _push(front, RETURNED, row)
-    _settle(line, cars, rows, front, now)
+    row = new_row(day, car, 2, now)
+    day.front.place[r.ADMITTED] += 1
+    _push(day.front, r.RETURNED, row)
+    _settle(day, now)
 
 
 @inlined
-def end_loading(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, belt: Belt, now: float
-) -> None:
+def end_loading(day: Day, now: float) -> None:
     """Loading ends: the pusher is chosen, and when it comes."""
-    row, pitch = front.place[LOADING_ROW], line.pitch_m
-    rows.times[row, LOADED] = now
-    pusher = pusher_at_or_after(travel_at(belt, line, cars, front.place[STRETCH], now), pitch)
-    caught = rows.counts[ON_BELT]
+    line, cars, front, rows = day.line, day.cars, day.front, day.rows
+    row, pitch = front.place[r.LOADING_ROW], line.pitch_m
+    rows.times[row, r.LOADED] = now
+    pusher = pusher_at_or_after(travel_at(day, front.place[r.AT_LOADER], now), pitch)
+    caught = rows.counts[r.ON_BELT]
     if caught:
         ahead = rows.order[caught - 1]
-        ahead_car, car = rows.line[ahead, CAR], rows.line[row, CAR]
+        ahead_car, car = rows.line[ahead, r.CAR], rows.line[row, r.CAR]
         apart = pushers_apart(
             line.spacing_m,
             line.gap_m,
@@ -479,51 +384,49 @@ def end_loading(
             line.pushed[cars.kind[ahead_car]],
             line.pushed[cars.kind[car]],
         )
-        rows.line[row, APART] = apart
-        pusher = max(pusher, rows.line[ahead, PUSHER] + apart)
-    rows.line[row, PUSHER] = pusher
-    front.place[CATCHING] = 1
-    await_pusher(line, cars, rows, front, belt, now)
+        rows.line[row, r.APART] = apart
+        pusher = max(pusher, rows.line[ahead, r.PUSHER] + apart)
+    rows.line[row, r.PUSHER] = pusher
+    front.place[r.CATCHING] = 1
+    await_pusher(day, now)
 
 
 @inlined
-def await_pusher(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, belt: Belt, now: float
-) -> None:
+def await_pusher(day: Day, now: float) -> None:
     """When the pusher comes, by the stops known now."""
-    travel = rows.line[front.place[LOADING_ROW], PUSHER] * line.pitch_m
-    at = reached_in(belt, line, cars, front.place[STRETCH], travel)
-    due = reached_at(belt, at, travel)
-    front.due[LOADER] = due if due > now + TIME_TOLERANCE_S else now
+    front = day.front
+    travel = day.rows.line[front.place[r.LOADING_ROW], r.PUSHER] * day.line.pitch_m
+    at = reached_in(day, front.place[r.AT_LOADER], travel)
+    due = reached_at(day.belt, at, travel)
+    front.due[r.LOADER] = due if due > now + TIME_TOLERANCE_S else now
 
 
 @inlined
-def catch_car(
-    line: LineNumbers, cars: CarTable, rows: LineRows, front: QueueState, belt: Belt, now: float
-) -> bool:
+def catch_car(day: Day, now: float) -> bool:
     """The pusher takes the car, which may stop the belt; whether it did."""
-    row = front.place[LOADING_ROW]
-    rows.times[row, CAUGHT] = now
-    rows.order[rows.counts[ON_BELT]] = row
-    rows.counts[ON_BELT] += 1
-    cover(belt, line, cars, now)
-    while belt.end_s[front.place[STRETCH]] <= now:
-        front.place[STRETCH] += 1
-    car = rows.line[row, CAR]
-    stop = cars.stop_s[car] if rows.line[row, TURN] == 1 else cars.stop_again_s[car]
+    front, rows = day.front, day.rows
+    row = front.place[r.LOADING_ROW]
+    rows.times[row, r.CAUGHT] = now
+    rows.order[rows.counts[r.ON_BELT]] = row
+    rows.counts[r.ON_BELT] += 1
+    cover(day, now)
+    while day.belt.end_s[front.place[r.AT_LOADER]] <= now:
+        front.place[r.AT_LOADER] += 1
+    car = rows.line[row, r.CAR]
+    stop = day.cars.stop_s[car] if rows.line[row, r.TURN] == 1 else day.cars.stop_again_s[car]
     if stop > 0.0:
-        stop_belt(belt, line, cars, now, now + stop)
-        front.place[STRETCH] = min(front.place[STRETCH], belt.laid[COUNT] - 1)
-    front.due[LOADER] = math.inf
-    front.place[WANTED] = 1
-    if _waiting(front, READY):
-        _start_loading(line, cars, rows, front, _pop(front, READY), now)
-    _settle(line, cars, rows, front, now)
+        stop_belt(day, now, now + stop)
+        front.place[r.AT_LOADER] = min(front.place[r.AT_LOADER], day.belt.laid[r.COUNT] - 1)
+    front.due[r.LOADER] = math.inf
+    front.place[r.WANTED] = 1
+    if _waiting(front, r.READY):
+        _start_loading(day, _pop(front, r.READY), now)
+    _settle(day, now)
     return bool(stop > 0.0)
 
 
 @inlined
-def ride(line: LineNumbers, cars: CarTable, rows: LineRows, belt: Belt, row: int, at: int) -> int:
+def ride(day: Day, row: int, at: int) -> int:
     """When hood, zones and tail of a car pass the wheel, its hood at or after the time noted.
 
     Args:
@@ -532,23 +435,24 @@ def ride(line: LineNumbers, cars: CarTable, rows: LineRows, belt: Belt, row: int
     Returns:
         The stretch in which the tail passes.
     """
+    line, belt, rows = day.line, day.belt, day.rows
     times = rows.times[row]
-    car = rows.line[row, CAR]
-    kind = cars.kind[car]
-    nose = rows.line[row, PUSHER] * line.pitch_m - line.pushed[kind] + line.wheel_m
+    car = rows.line[row, r.CAR]
+    kind = day.cars.kind[car]
+    nose = rows.line[row, r.PUSHER] * line.pitch_m - line.pushed[kind] + line.wheel_m
     travel = nose + line.hood[kind]
-    now = times[HOOD]
+    now = times[r.HOOD]
     if math.isnan(now):
-        at = reached_in(belt, line, cars, at, travel)
-        now = max(times[CAUGHT], reached_at(belt, at, travel))
-        times[HOOD] = now
-    for zone in range(ZONES):
+        at = reached_in(day, at, travel)
+        now = max(times[r.CAUGHT], reached_at(belt, at, travel))
+        times[r.HOOD] = now
+    for zone in range(r.ZONES):
         if not math.isnan(line.zone_m[kind, zone]):
             travel += line.zone_m[kind, zone]
-            at = reached_in(belt, line, cars, at, travel)
+            at = reached_in(day, at, travel)
             now = max(now, reached_at(belt, at, travel))
-        times[ZONE_END + zone] = now
-    travel = nose + cars.length_m[car]
-    at = reached_in(belt, line, cars, at, travel)
-    times[EXIT] = max(now, reached_at(belt, at, travel))
+        times[r.ZONE_END + zone] = now
+    travel = nose + day.cars.length_m[car]
+    at = reached_in(day, at, travel)
+    times[r.EXIT] = max(now, reached_at(belt, at, travel))
     return at

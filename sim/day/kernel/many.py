@@ -18,49 +18,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.cues import CrewDay
-from sim.day.kernel.line import Belt
+from sim.day.figures import named
+from sim.day.kernel import tables as r
+from sim.day.kernel.line import cover
 from sim.day.kernel.stats import add_change_work, add_pass_work, overload
-from sim.day.kernel.tables import (
-    AGAIN,
-    BEFORE,
-    CAR,
-    DAMP,
-    EXIT,
-    FATE,
-    FILM,
-    HOOD,
-    KEPT,
-    LEAVES,
-    LOST,
-    ON_BELT,
-    REAR_WET,
-    REDUCED,
-    REMAINS,
-    ROWS,
-    TOWEL,
-    TURN,
-    UNWIPED,
-    ZONES,
-    Bools,
-    CarTable,
-    Cloth,
-    Floats,
-    Ints,
-    LineNumbers,
-    LineRows,
-    Wiped,
-    Work,
-)
+from sim.day.kernel.tables import Bools, Day, Floats, Ints, Wiped
 from sim.day.kernel.wheel import (
-    DAY_WEAR,
-    HOUR,
-    HOUR_END,
-    MOISTURE,
-    NOW,
-    SET_WEAR,
-    SETS,
-    STRETCH,
     CueTable,
     RuleTable,
     advance,
@@ -71,17 +34,18 @@ from sim.day.kernel.wheel import (
     see_car,
     wipe_car,
 )
-from sim.day.rules import Rule, SetChange
+from sim.day.rules import CrewDay, Rule, SetChange
 from sim.inputs import Site
 from sim.physics.mark import inlined
 from sim.physics.water_film import uptake_now
 from sim.physics.wear import spinning_wear
 
-TALLY = (
-    "cars_washed", "cars_lost", "damp_cars", "rear_wet", "full_cars", "passes", "reduced",
-    "left_damp", "finished_cars", "rewashed_cars", "wear_cars", "switches", "apart_s", "last_s",
-    "sets_changed", "overload_s",
-)  # fmt: skip
+(
+    T_CARS_WASHED, T_CARS_LOST, T_DAMP_CARS, T_REAR_WET, T_FULL_CARS, T_PASSES, T_REDUCED,
+    T_LEFT_DAMP, T_FINISHED_CARS, T_REWASHED_CARS, T_WEAR_CARS, T_SWITCHES, T_APART_S, T_LAST_S,
+    T_SETS_CHANGED, T_OVERLOAD_S,
+) = range(16)  # fmt: skip
+TALLY = named(globals(), "T_")
 """What is kept of each rule's day, in the order of the columns.
 
 A *switch* is a change of the wiping from one car to the next, whatever asks for it: the clock, the
@@ -90,11 +54,6 @@ class by itself. Only what was sold is no switch, as that comes with the car's w
 full and always reduced never switch. `apart_s` is the shortest time between two switches that
 follow one another [s], infinite with fewer than two.
 """
-
-(
-    T_WASHED, T_LOST, T_DAMP, T_REAR, T_FULL, T_PASSES, T_REDUCED, T_LEFT, T_FINISHED, T_AGAIN,
-    T_WEAR, T_SWITCHES, T_APART, T_LAST, T_SETS, T_OVERLOAD,
-) = range(16)  # fmt: skip
 
 
 class RuleBook(NamedTuple):
@@ -172,68 +131,58 @@ def wipe_anew(wiped: Wiped) -> None:
 
 
 @inlined
-def tally(
-    cloth: Cloth,
-    work: Work,
-    cars: CarTable,
-    rule: RuleTable,
-    rows: LineRows,
-    wiped: Wiped,
-    last: float,
-    halves: Floats,
-    found: Floats,
-) -> None:
+def tally(day: Day, rule: RuleTable, last: float, halves: Floats, found: Floats) -> None:
     """What a search needs of a day that has been run, into one row of shape (len(TALLY),).
 
     Args:
         halves: room for the work by half-hour, shape (48,).
     """
+    work, rows, wiped = day.work, day.rows, day.wiped
     for at in range(len(found)):
         found[at] = 0.0
     for at in range(len(halves)):
         halves[at] = 0.0
-    for row in range(rows.counts[ROWS]):
-        if rows.line[row, LOST] != KEPT:
-            found[T_LOST] += 1.0
+    for row in range(rows.counts[r.ROWS]):
+        if rows.line[row, r.LOST] != r.KEPT:
+            found[T_CARS_LOST] += 1.0
             continue
         marks = wiped.marks[row]
         found[T_PASSES] += 1.0
-        found[T_REDUCED] += marks[REDUCED]
-        found[T_LEFT] += marks[FATE] == LEAVES
-        found[T_FINISHED] += marks[FATE] == TOWEL
-        found[T_AGAIN] += marks[FATE] == AGAIN
-        hand = work.hand[cars.kind[rows.line[row, CAR]]]
+        found[T_REDUCED] += marks[r.REDUCED]
+        found[T_LEFT_DAMP] += marks[r.FATE] == r.LEAVES
+        found[T_FINISHED_CARS] += marks[r.FATE] == r.TOWEL
+        found[T_REWASHED_CARS] += marks[r.FATE] == r.AGAIN
+        hand = work.hand[day.cars.kind[rows.line[row, r.CAR]]]
         add_pass_work(work, hand, halves, rows.times[row], marks)
-        if rows.line[row, TURN] == 1:
-            found[T_WASHED] += 1.0
-            found[T_DAMP] += marks[DAMP]
-            found[T_REAR] += marks[REAR_WET]
-            found[T_FULL] += marks[REDUCED] == 0 and marks[UNWIPED] == 0
-    found[T_WEAR] = wiped.state[DAY_WEAR]
-    found[T_LAST] = last
-    add_change_work(work, wiped, halves)
-    found[T_SETS] = wiped.places[SETS]
-    found[T_OVERLOAD] = overload(work, halves, last)
-    _count_switches(cloth, cars, rule, rows, wiped, found)
+        if rows.line[row, r.TURN] == 1:
+            found[T_CARS_WASHED] += 1.0
+            found[T_DAMP_CARS] += marks[r.DAMP]
+            found[T_REAR_WET] += marks[r.REAR_WET]
+            found[T_FULL_CARS] += marks[r.REDUCED] == 0 and marks[r.UNWIPED] == 0
+    found[T_WEAR_CARS] = wiped.state[r.DAY_WEAR]
+    found[T_LAST_S] = last
+    add_change_work(day, halves)
+    found[T_SETS_CHANGED] = wiped.places[r.SETS]
+    found[T_OVERLOAD_S] = overload(work, halves, last)
+    _count_switches(day, rule, found)
 
 
 @inlined
-def _count_switches(
-    cloth: Cloth, cars: CarTable, rule: RuleTable, rows: LineRows, wiped: Wiped, found: Floats
-) -> None:
+def _count_switches(day: Day, rule: RuleTable, found: Floats) -> None:
     """Changes of the wiping that the rule asks for, from each car at the wheel to the next."""
+    rows, wiped = day.rows, day.wiped
     forget_cues(wiped)
     before, since = -1, -math.inf
-    found[T_APART] = math.inf
-    for place in range(rows.counts[ON_BELT]):
+    found[T_APART_S] = math.inf
+    for place in range(rows.counts[r.ON_BELT]):
         row = rows.order[place]
-        now = rows.times[row, HOOD]
-        saturation = wiped.moisture[row, BEFORE] / cloth.holding
-        see_car(rule, rows, wiped, now, saturation)
-        asked = int(is_reduced(rule, wiped, now, cars.kind[rows.line[row, CAR]], False))
+        now = rows.times[row, r.HOOD]
+        saturation = wiped.moisture[row, r.BEFORE] / day.cloth.holding
+        see_car(day, rule, now, saturation)
+        asked = int(is_reduced(rule, wiped, now, day.cars.kind[rows.line[row, r.CAR]], False))
         if before >= 0 and asked != before:
             found[T_SWITCHES] += 1.0
-            found[T_APART] = min(found[T_APART], now - since)
+            found[T_APART_S] = min(found[T_APART_S], now - since)
             since = now
         before = asked
 
@@ -278,57 +227,69 @@ def empty_nodes(cars: int, nodes: int) -> Nodes:
 
 @inlined
 def _wipe(
-    cloth: Cloth, cars: CarTable, rule: RuleTable, belt: Belt, rows: LineRows, wiped: Wiped,
-    row: int, until: float, moisture: float, wear: float, hour: int, hour_end: float, stretch: int,
-) -> float:  # fmt: skip
-    """Moisture at a later time after wiping a car with a cloth of some moisture and wear."""
+    day: Day,
+    rule: RuleTable,
+    row: int,
+    until: float,
+    start: tuple[int, float, int],
+    brought: tuple[float, float],
+) -> float:
+    """Moisture at a later time after wiping a car, of a cloth that brings some moisture and wear.
+
+    Args:
+        start: hour, its end and stretch of the belt as the hood meets the wheel.
+    """
+    wiped = day.wiped
     state = wiped.state
-    state[MOISTURE], state[NOW], state[HOUR_END] = moisture, rows.times[row, HOOD], hour_end
-    state[SET_WEAR], state[DAY_WEAR] = wear, 0.0
-    wiped.places[HOUR], wiped.places[STRETCH] = hour, stretch
-    wipe_car(cloth, cars, rule, belt, rows, wiped, row)
-    advance(cloth, belt, wiped, until, False)
-    return float(state[MOISTURE])
+    state[r.NOW], state[r.DAY_WEAR] = day.rows.times[row, r.HOOD], 0.0
+    wiped.places[r.HOUR], state[r.HOUR_END], wiped.places[r.STRETCH] = start
+    state[r.MOISTURE], state[r.SET_WEAR] = brought
+    wipe_car(day, rule, row)
+    advance(day, until, False)
+    return float(state[r.MOISTURE])
 
 
 @inlined
-def _is_damp(cloth: Cloth, wiped: Wiped, row: int, spare: float) -> bool:
+def _is_damp(day: Day, row: int, spare: float) -> bool:
     """Whether hood or windshield were left damp even with so much more uptake."""
     damp = False
     for zone in range(2):
-        film, left = wiped.detail[row, FILM + zone], wiped.detail[row, REMAINS + zone]
-        damp |= left - cloth.wiped_share * film * spare > cloth.allowed_film + 1e-12
+        film, left = day.wiped.detail[row, r.FILM + zone], day.wiped.detail[row, r.REMAINS + zone]
+        damp |= left - day.cloth.wiped_share * film * spare > day.cloth.allowed_film + 1e-12
     return damp
 
 
 @inlined
-def lay_nodes(
-    line: LineNumbers, cloth: Cloth, cars: CarTable, full: RuleTable, reduced: RuleTable,
-    belt: Belt, rows: LineRows, wiped: Wiped, last: float, nodes: Nodes,
-) -> None:  # fmt: skip
+def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
     """Every car's maps on a day whose line is known; `wiped` empty, with detail, without hours.
 
-    The belt must have been laid beyond the moment at which the wheel comes to rest.
+    Args:
+        book: always full and always reduced.
+        last: when the last thing happened [s].
     """
-    count, points = rows.counts[ON_BELT], nodes.after.shape[2]
-    hang_cloth(cloth, wiped)
-    state, places = wiped.state, wiped.places
+    full, reduced = rule_of(book, IN_FULL), rule_of(book, IN_PART)
+    cloth, rows = day.cloth, day.rows
+    rest_s = max(last, day.line.close_s) + day.line.spin_s
+    cover(day, rest_s)
+    count, points = rows.counts[r.ON_BELT], nodes.after.shape[2]
+    hang_cloth(day)
+    state, places = day.wiped.state, day.wiped.places
     if count:
-        advance(cloth, belt, wiped, rows.times[rows.order[0], HOOD], False)
-    nodes.ends[WORN_BEFORE] = state[DAY_WEAR]
-    low = high = state[MOISTURE]
-    least = most = state[SET_WEAR]
+        advance(day, rows.times[rows.order[0], r.HOOD], False)
+    nodes.ends[WORN_BEFORE] = state[r.DAY_WEAR]
+    low = high = state[r.MOISTURE]
+    least = most = state[r.SET_WEAR]
     share = 0.0
     for each in cloth.share:
         share = max(share, each)
     for place in range(count):
         row = rows.order[place]
-        now = rows.times[row, HOOD]
-        until = rows.times[row, EXIT]
+        now = rows.times[row, r.HOOD]
+        until = rows.times[row, r.EXIT]
         if place + 1 < count:
-            until = max(until, rows.times[rows.order[place + 1], HOOD])
-        hour, hour_end, stretch = places[HOUR], state[HOUR_END], places[STRETCH]
-        least_after, most_after = _worn(cloth, cars, rows, row, least, most)
+            until = max(until, rows.times[rows.order[place + 1], r.HOOD])
+        start = places[r.HOUR], state[r.HOUR_END], places[r.STRETCH]
+        least_after, most_after = _worn(day, row, least, most)
         most_after += spinning_wear(until - now, cloth.idle_wear_per_h)
         spare = share * (
             uptake_now(cloth.uptake_max, cloth.uptake_loss, least, cloth.life_scale_cars)
@@ -336,11 +297,9 @@ def lay_nodes(
         )
         # the widest that plans can be apart: the driest and the wettest of either way
         wettest = max(
-            _wipe(cloth, cars, full, belt, rows, wiped, row, until, high, least, hour, hour_end,
-                  stretch),
-            _wipe(cloth, cars, reduced, belt, rows, wiped, row, until, high, least, hour, hour_end,
-                  stretch),
-        )  # fmt: skip
+            _wipe(day, full, row, until, start, (high, least)),
+            _wipe(day, reduced, row, until, start, (high, least)),
+        )
         nodes.low[place] = low
         nodes.step[place] = (high - low) / (points - 1)
         dry, wet = math.nan, math.nan
@@ -348,12 +307,10 @@ def lay_nodes(
             x = low + node * nodes.step[place]
             for way in range(2):
                 rule = full if way == IN_FULL else reduced
-                nodes.after[place, way, node] = _wipe(
-                    cloth, cars, rule, belt, rows, wiped, row, until, x, most_after, hour,
-                    hour_end, stretch,
-                )  # fmt: skip
-                nodes.worn[place, way] = min(nodes.worn[place, way], state[DAY_WEAR])
-            if _is_damp(cloth, wiped, row, spare):
+                after = _wipe(day, rule, row, until, start, (x, most_after))
+                nodes.after[place, way, node] = after
+                nodes.worn[place, way] = min(nodes.worn[place, way], state[r.DAY_WEAR])
+            if _is_damp(day, row, spare):
                 if math.isnan(wet):
                     wet = x
             elif math.isnan(wet):
@@ -365,9 +322,8 @@ def lay_nodes(
         else:
             for _ in range(HALVINGS):
                 middle = 0.5 * (dry + wet)
-                _wipe(cloth, cars, full, belt, rows, wiped, row, until, middle, most_after, hour,
-                      hour_end, stretch)  # fmt: skip
-                if _is_damp(cloth, wiped, row, spare):
+                _wipe(day, full, row, until, start, (middle, most_after))
+                if _is_damp(day, row, spare):
                     wet = middle
                 else:
                     dry = middle
@@ -376,24 +332,22 @@ def lay_nodes(
         high = wettest
         least, most = least_after, most_after
         # where clock and belt stand when the next hood comes does not depend on the plan
-        state[NOW] = max(state[NOW], until)
-    rest_s = max(last, line.close_s) + line.spin_s
-    state[DAY_WEAR] = 0.0
-    advance(cloth, belt, wiped, rest_s, False)
-    nodes.ends[WORN_AFTER] = state[DAY_WEAR]
+        state[r.NOW] = max(state[r.NOW], until)
+    state[r.DAY_WEAR] = 0.0
+    advance(day, rest_s, False)
+    nodes.ends[WORN_AFTER] = state[r.DAY_WEAR]
 
 
 @inlined
-def _worn(
-    cloth: Cloth, cars: CarTable, rows: LineRows, row: int, least: float, most: float
-) -> tuple[float, float]:
+def _worn(day: Day, row: int, least: float, most: float) -> tuple[float, float]:
     """Least and most wear of the set once a car has been wiped."""
-    kind = cars.kind[rows.line[row, 0]]
-    for zone in range(ZONES):
+    cloth = day.cloth
+    kind = day.cars.kind[day.rows.line[row, r.CAR]]
+    for zone in range(r.ZONES):
         if math.isnan(cloth.factor[kind, zone]):
             continue
         low, high = math.inf, 0.0
-        for at in range(len(cloth.speed_from)):
+        for at in range(len(cloth.share)):
             low = min(low, cloth.dry_wear[at, kind, zone])
             high = max(high, cloth.dry_wear[at, kind, zone])
         if zone < 2:

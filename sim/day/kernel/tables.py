@@ -62,10 +62,9 @@ class LineNumbers(NamedTuple):
 
 
 class Cloth(NamedTuple):
-    """Water, wheel and cloth of a day.
+    """Water, wheel and cloth of a day; rows of the timetable are those of the belt's speed.
 
     Attributes:
-        speed_from: rows of the belt's timetable, as in `LineNumbers`.
         film_kg_m2: median film of a zone with factor 1, by row of the timetable.
         share: wiping share at an uptake of 1, by row of the timetable.
         factor: film factor of each zone by class, shape (classes, 4); NaN without the zone.
@@ -79,8 +78,6 @@ class Cloth(NamedTuple):
         damp_moisture: moisture at the damp limit [kg/kg].
     """
 
-    open_s: float
-    speed_from: Floats
     film_kg_m2: Floats
     share: Floats
     factor: Floats
@@ -119,20 +116,15 @@ class Work(NamedTuple):
         hand: factor on all work by class.
         loading_s, leaving_s: work per pass before and after the belt [s].
         reduced_s, damp_s: further work of a reduced wipe and of a towel [s].
-        change_s, change_people: how long a change of set takes [s], and how many hands.
+        change_people: hands that a change of set takes.
     """
 
-    stack_limit: int
-    pitch_m: float
-    holding: float
-    opening_moisture: float
     able_s: Floats
     hand: Floats
     loading_s: float
     leaving_s: float
     reduced_s: float
     damp_s: float
-    change_s: float
     change_people: float
 
 
@@ -146,7 +138,7 @@ class Tables(NamedTuple):
 
 
 class CarTable(NamedTuple):
-    """The cars of a day as arrays; the last four of each pass."""
+    """The cars of a day as arrays; what differs between its two passes stands there for each."""
 
     arrival_s: Floats
     kind: Ints
@@ -168,103 +160,94 @@ class CarTable(NamedTuple):
 
 def make_tables(site: Site, day: DayNumbers) -> Tables:
     """The tables of a site's day."""
-    line, pay, crew = site.line, site.pay, site.crew
+    line, pay, crew, classes = site.line, site.pay, site.crew, [v.numbers for v in site.vehicles]
     speed_from, speed = _timetable(day.speeds)
     lane_from, lanes = _timetable(pay.pay_lanes)
     loader_from, loaders = _timetable(pay.loaders)
+    factor, area, length = _zones(day)
     return Tables(
         LineNumbers(
-            day.open_s,
-            day.close_s,
-            line.pusher_pitch_m,
-            day.spacing_m,
-            line.least_gap_m,
-            line.wheel_position_m,
-            int(pay.loading_line_cars),
-            int(pay.stack_limit_cars),
-            day.capacity_per_s,
-            lane_from,
-            lanes.astype(np.int64),
-            loader_from,
-            np.where(loaders >= 2, float(pay.second_loader_factor), 1.0),
-            speed_from,
-            speed,
-            np.array([float(item.numbers.pushed_wheel_m) for item in site.vehicles]),
-            np.array([float(item.numbers.hood_start_m) for item in site.vehicles]),
-            _zones(day)[2],
-            float(crew.rewash_return_s),
-            float(site.drying.close_spin_s),
+            open_s=day.open_s,
+            close_s=day.close_s,
+            pitch_m=line.pusher_pitch_m,
+            spacing_m=day.spacing_m,
+            gap_m=line.least_gap_m,
+            wheel_m=line.wheel_position_m,
+            places=int(pay.loading_line_cars),
+            stack_limit=int(pay.stack_limit_cars),
+            capacity_per_s=day.capacity_per_s,
+            lane_from=lane_from,
+            lanes=lanes.astype(np.int64),
+            loader_from=loader_from,
+            loader_factor=np.where(loaders >= 2, float(pay.second_loader_factor), 1.0),
+            speed_from=speed_from,
+            speed=speed,
+            pushed=np.array([float(each.pushed_wheel_m) for each in classes]),
+            hood=np.array([float(each.hood_start_m) for each in classes]),
+            zone_m=length,
+            return_s=float(crew.rewash_return_s),
+            spin_s=float(site.drying.close_spin_s),
         ),
-        _cloth(site, day, speed_from, speed),
+        _cloth(site, day, speed.tolist(), factor, area, length),
         Work(
-            int(pay.stack_limit_cars),
-            line.pusher_pitch_m,
-            day.cloth.holding,
-            day.opening_moisture,
-            np.array(able_s(site, day)),
-            np.array([float(item.numbers.hand_work) for item in site.vehicles]),
-            float(crew.prep_work_s + crew.load_work_s),
-            float(crew.exit_work_s),
-            float(crew.reduced_work_s),
-            float(crew.damp_work_s),
-            site.wear.set_change_min * 60.0,
-            float(site.wear.set_change_people),
+            able_s=np.array(able_s(site, day)),
+            hand=np.array([float(each.hand_work) for each in classes]),
+            loading_s=float(crew.prep_work_s + crew.load_work_s),
+            leaving_s=float(crew.exit_work_s),
+            reduced_s=float(crew.reduced_work_s),
+            damp_s=float(crew.damp_work_s),
+            change_people=float(site.wear.set_change_people),
         ),
         crew.damp_rewash_share > 0,
     )
 
 
-def _cloth(site: Site, day: DayNumbers, speed_from: Floats, speed: Floats) -> Cloth:
-    water, wiping, wear, crew = site.water, site.wiping, site.wear, site.crew
-    factor, area, length = _zones(day)
-    films = [
-        film_at_wheel(
-            1.0,
-            water.film_after_rinse_kg_m2,
-            water.blower_removal,
-            water.blower_reference_speed_m_s,
-            water.blower_speed_exponent,
-            each,
-            1.0,
-        )
-        for each in speed.tolist()
-    ]
-    shares = [
-        wiping_share(1.0, wiping.contact_patch_m, each, wiping.wipe_time_s)
-        for each in speed.tolist()
-    ]
-    cloth = day.cloth
+def _cloth(
+    site: Site,
+    day: DayNumbers,
+    speeds: list[float],
+    factor: Floats,
+    area: Floats,
+    length: Floats,
+) -> Cloth:
+    water, wiping, wear, cloth = site.water, site.wiping, site.wear, day.cloth
+    blown = (
+        water.film_after_rinse_kg_m2,
+        water.blower_removal,
+        water.blower_reference_speed_m_s,
+        water.blower_speed_exponent,
+    )
+    patch_m, wipe_s = wiping.contact_patch_m, wiping.wipe_time_s
+    limit, throw = np.array(cloth.throw, dtype=float).T.copy()
     return Cloth(
-        day.open_s,
-        speed_from,
-        np.array(films),
-        np.array(shares),
-        factor,
-        area * day.wiped_share,
-        np.array([_dry_wear(day, length, each) for each in speed.tolist()]),
-        float(day.wiped_share),
-        day.allowed_film,
-        float(wiping.uptake_max),
-        float(wear.uptake_loss_at_life),
-        float(wear.life_scale_cars),
-        float(wear.wet_wear_factor),
-        float(wear.idle_wear_per_h),
-        float(wear.cloth_wear_cars),
-        float(wear.dry_set_moisture_kg_kg),
-        wear.set_change_min * 60.0,
-        wear.set_change_cars == "wait",
-        cloth.mass_kg,
-        float(cloth.holding),
-        float(cloth.bound),
-        float(cloth.critical),
-        np.array([float(row[0]) for row in cloth.throw]),
-        np.array([float(row[1]) for row in cloth.throw]),
-        np.array(cloth.rate, dtype=float),
-        IDLE if site.line.wheel_during_stop == "idle" else STILL,
-        day.damp_limit * cloth.holding,
-        float(day.opening_moisture),
-        float(crew.damp_finish_share),
-        float(crew.damp_rewash_share),
+        film_kg_m2=np.array([film_at_wheel(1.0, *blown, speed, 1.0) for speed in speeds]),
+        share=np.array([wiping_share(1.0, patch_m, speed, wipe_s) for speed in speeds]),
+        factor=factor,
+        area_m2=area * day.wiped_share,
+        dry_wear=np.array([_dry_wear(day, length, speed) for speed in speeds]),
+        wiped_share=float(day.wiped_share),
+        allowed_film=day.allowed_film,
+        uptake_max=float(wiping.uptake_max),
+        uptake_loss=float(wear.uptake_loss_at_life),
+        life_scale_cars=float(wear.life_scale_cars),
+        wet_factor=float(wear.wet_wear_factor),
+        idle_wear_per_h=float(wear.idle_wear_per_h),
+        set_wear_cars=float(wear.cloth_wear_cars),
+        dry_moisture=float(wear.dry_set_moisture_kg_kg),
+        change_s=wear.set_change_min * 60.0,
+        cars_wait=wear.set_change_cars == "wait",
+        mass_kg=cloth.mass_kg,
+        holding=float(cloth.holding),
+        bound=float(cloth.bound),
+        critical=float(cloth.critical),
+        limit=limit,
+        throw=throw,
+        drying=np.array(cloth.rate, dtype=float),
+        in_stop=IDLE if site.line.wheel_during_stop == "idle" else STILL,
+        damp_moisture=day.damp_limit * cloth.holding,
+        opening_moisture=float(day.opening_moisture),
+        finish_share=float(site.crew.damp_finish_share),
+        rewash_share=float(site.crew.damp_rewash_share),
     )
 
 
@@ -304,22 +287,22 @@ def make_car_table(cars: DayCars) -> CarTable:
     stops = np.array(cars.clock_stops, dtype=float).reshape(-1, 2)
     first, again = cars.first, cars.again
     return CarTable(
-        _floats(cars.arrival_s),
-        np.ascontiguousarray(cars.class_index, dtype=np.int64),
-        _floats(cars.length_m),
-        np.ascontiguousarray(cars.sold_full, dtype=np.bool_),
-        _floats(cars.pay_s),
-        _floats(cars.patience_s),
-        _floats(first.load_s),
-        _floats(first.film_noise),
-        _floats(first.stop_s),
-        _floats(first.fate),
-        _floats(again.load_s),
-        _floats(again.film_noise),
-        _floats(again.stop_s),
-        _floats(again.fate),
-        stops[:, 0].copy(),
-        stops[:, 1].copy(),
+        arrival_s=_floats(cars.arrival_s),
+        kind=np.ascontiguousarray(cars.class_index, dtype=np.int64),
+        length_m=_floats(cars.length_m),
+        sold_full=np.ascontiguousarray(cars.sold_full, dtype=np.bool_),
+        pay_s=_floats(cars.pay_s),
+        patience_s=_floats(cars.patience_s),
+        load_s=_floats(first.load_s),
+        film=_floats(first.film_noise),
+        stop_s=_floats(first.stop_s),
+        fate=_floats(first.fate),
+        load_again_s=_floats(again.load_s),
+        film_again=_floats(again.film_noise),
+        stop_again_s=_floats(again.stop_s),
+        fate_again=_floats(again.fate),
+        clock_start_s=stops[:, 0].copy(),
+        clock_end_s=stops[:, 1].copy(),
     )
 
 
@@ -328,18 +311,29 @@ def _floats(values: Floats) -> Floats:
     return np.ascontiguousarray(values, dtype=np.float64)
 
 
-# columns of `Rows.times`
-(ARRIVAL, PAY_START, PAID, UNBLOCKED, LOAD_START, LOADED, CAUGHT, HOOD) = range(8)
-ZONE_END = 8  # and the three after it
-EXIT = 12
-TIMES = 13
+# columns of `LineRows.times`; after ZONE_END come the ends of three more zones
+(ARRIVAL, PAY_START, PAID, UNBLOCKED, LOAD_START, LOADED, CAUGHT, HOOD, ZONE_END) = range(9)
+EXIT, TIMES = 12, 13
 
-# columns of `Rows.line`
+# columns of `LineRows.line`
 (CAR, TURN, LOST, LANE, PUSHER, APART) = range(6)
 MARKS = 6
-
 KEPT, LOST_FULL, LOST_IMPATIENT = 0, 1, 2
 """Values of LOST."""
+
+# places of `LineRows.counts`
+(ROWS, ON_BELT) = range(2)
+
+COUNT = 0
+"""The place of `Belt.laid`."""
+
+# queues of `QueueState`: rows in order, those between head and tail wait
+(STACK, BLOCKED, READY, RETURNED) = range(4)
+QUEUES = 4
+# places of `QueueState.place`; AT_LOADER: stretch of the belt from which the loader's is sought
+(OPEN_LANES, WANTED, LOADING_ROW, CATCHING, AT_LOADER, MEMORY, ADMITTED, LANE_ROW) = range(8)
+# places of `QueueState.due`
+(LOADER, PAYMENT) = range(2)
 
 # columns of `Wiped.moisture` and `Wiped.marks`
 (BEFORE, AFTER, WORN) = range(3)
@@ -355,8 +349,11 @@ DETAIL = 12
 (TAKEN, THROWN, EVAPORATED, HELD, TIME, OVER, SPINNING) = range(7)
 ACCOUNT = 7
 
-# places of `Rows.counts`
-(ROWS, ON_BELT) = range(2)
+# places of `Wiped.state` and `Wiped.places`
+(MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END) = range(7)
+(HOUR, STRETCH, SETS, SEEN, OLDEST) = range(5)
+# columns of `Wiped.watches`
+(ON, DUE, NEXT_LOOK, LOOKS, ACTS) = range(5)
 
 
 class LineRows(NamedTuple):
@@ -386,10 +383,9 @@ class Wiped(NamedTuple):
         detail: shape (rows, 12): water [kg], film, film left [kg/m²] by zone; no rows if nobody
             asked.
         hours: the account by clock hour, shape (hours, 7).
-        state: shape (9,), see `wheel`.
-        places: shape (5,), see `wheel`.
+        state: shape (7,); places: shape (5,).
         bands: what each band last decided.
-        watches: what each watched cue remembers, shape (watched cues, 5), see `wheel`.
+        watches: what each watched cue remembers, shape (watched cues, 5).
         changed_s: when each change of set began [s]; as many as were made hold.
     """
 
@@ -404,6 +400,64 @@ class Wiped(NamedTuple):
     changed_s: Floats
 
 
+class Belt(NamedTuple):
+    """Stretches of the belt.
+
+    Attributes:
+        start_s, end_s: from when until when; a stop's end, or as far as the speed holds.
+        travel_m: travel at its start; speed: 0 in a stop [m/s].
+        clock: the next stop by the clock that has not begun at its start.
+        laid: number of stretches laid, shape (1,).
+    """
+
+    start_s: Floats
+    end_s: Floats
+    travel_m: Floats
+    speed: Floats
+    clock: Ints
+    laid: Ints
+
+
+class QueueState(NamedTuple):
+    """What is in front of the belt.
+
+    Attributes:
+        queue: rows waiting, shape (4, rows): stack, paid cars without a place, loading line,
+            re-washes without a place.
+        head, tail: of each queue.
+        lane_car: row in each lane, −1 if free.
+        lane_end: when its payment ends, infinite once it has [s].
+        place: where everybody is, shape (8,).
+        due: next time of the loader, and of a payment [s].
+    """
+
+    queue: Ints
+    head: Ints
+    tail: Ints
+    lane_car: Ints
+    lane_end: Floats
+    place: Ints
+    due: Floats
+
+
+class Day(NamedTuple):
+    """A day on its way, as every function of the line and of the cloth is handed it.
+
+    Attributes:
+        line, cloth, work, cars: what it is made of.
+        belt, front, rows, wiped: what becomes of it.
+    """
+
+    line: LineNumbers
+    cloth: Cloth
+    work: Work
+    cars: CarTable
+    belt: Belt
+    front: QueueState
+    rows: LineRows
+    wiped: Wiped
+
+
 def empty_rows(room: int) -> LineRows:
     """Room for so many passes."""
     return LineRows(
@@ -416,17 +470,18 @@ def empty_rows(room: int) -> LineRows:
 
 
 def empty_wiped(
-    room: int, hours: int, bands: int, watches: int, changes: int, detail: bool
+    room: int, hours: int, kept: tuple[int, int, int], *, detail: bool = False
 ) -> Wiped:
-    """Room for so many passes and clock hours, bands, watched cues and changes of set."""
+    """Room for so many passes and clock hours; `kept`: bands, watched cues and changes of set."""
+    bands, watches, changes = kept
     return Wiped(
-        np.empty((room, 3)),
-        np.empty((room, 6), np.int64),
-        np.empty((room if detail else 0, DETAIL)),
-        np.zeros((hours, ACCOUNT)),
-        np.zeros(9),
-        np.zeros(5, np.int64),
-        np.zeros(bands, np.int64),
-        np.zeros((watches, 5)),
-        np.zeros(changes),
+        moisture=np.empty((room, 3)),
+        marks=np.empty((room, 6), np.int64),
+        detail=np.empty((room if detail else 0, DETAIL)),
+        hours=np.zeros((hours, ACCOUNT)),
+        state=np.zeros(7),
+        places=np.zeros(5, np.int64),
+        bands=np.zeros(bands, np.int64),
+        watches=np.zeros((watches, 5)),
+        changed_s=np.zeros(changes),
     )

@@ -11,47 +11,22 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.cues import CrewCars, CrewClock, CrewDay, Watched, late_windows
-from sim.day.kernel.line import Belt
-from sim.day.kernel.tables import (
-    AFTER,
-    AGAIN,
-    BEFORE,
-    CAR,
-    DAMP,
-    EVAPORATED,
-    EXIT,
-    FATE,
-    FILM,
-    HELD,
-    HOOD,
-    LEAVES,
-    OVER,
-    REAR_WET,
-    REDUCED,
-    REMAINS,
-    SET,
-    SPINNING,
-    TAKEN,
-    THROWN,
-    TIME,
-    TOWEL,
-    TURN,
-    UNHURT,
-    UNWIPED,
-    WATER,
-    WORN,
-    ZONE_END,
-    ZONES,
-    Bools,
-    CarTable,
-    Cloth,
-    Floats,
-    Ints,
-    LineRows,
-    Wiped,
+from sim.day.kernel import tables as r
+from sim.day.kernel.line import row_at
+from sim.day.kernel.tables import Bools, Cloth, Day, Floats, Ints, Wiped
+from sim.day.rules import (
+    HOUR_S,
+    Band,
+    Classes,
+    Clock,
+    CrewCars,
+    CrewClock,
+    CrewDay,
+    Rule,
+    SetChange,
+    Watched,
+    late_windows,
 )
-from sim.day.rules import Band, Classes, Clock, Rule, SetChange
 from sim.day.setup import CONTACT, IDLE, STILL
 from sim.day.wheel_cloth import LOCK_SLACK_S
 from sim.inputs import Site
@@ -65,7 +40,7 @@ class CueTable(NamedTuple):
     """How the crew carries out watched cues.
 
     Attributes:
-        delay_s: see `sim.day.cues.CrewDay`.
+        delay_s: see `sim.day.rules.CrewDay`.
         factor: on what is read, shape (2, looks); every_s: time between two looks [s], shape (2,);
             both by kind of reading, `CARS` or `STRIP`.
         strip_dry_kg, strip_holding_kg: see `CrewDay`.
@@ -164,46 +139,40 @@ def make_rule_table(
     )
 
 
-# places of `Wiped.places` after those of `wheel`
-SEEN, OLDEST = 3, 4
-# columns of `Wiped.watches`
-(ON, DUE, NEXT_LOOK, LOOKS, ACTS) = range(5)
-
-HOUR_S = 3600.0
-
-
 @inlined
 def forget_cues(wiped: Wiped) -> None:
     """Bands and watched cues as they are before the first car."""
-    wiped.places[SEEN] = wiped.places[OLDEST] = 0
+    wiped.places[r.SEEN] = wiped.places[r.OLDEST] = 0
     for band in range(len(wiped.bands)):
         wiped.bands[band] = 0
     for watch in range(len(wiped.watches)):
         wiped.watches[watch, :] = 0.0  # the first look is due at midnight: at the first car
-        wiped.watches[watch, DUE] = math.inf
+        wiped.watches[watch, r.DUE] = math.inf
 
 
 @inlined
-def see_car(rule: RuleTable, rows: LineRows, wiped: Wiped, now: float, saturation: float) -> None:
+def see_car(day: Day, rule: RuleTable, now: float, saturation: float) -> None:
     """Bands and watched cues see the car whose hood meets the wheel, whoever decides it."""
+    wiped = day.wiped
     for band in range(len(rule.bands)):
         if saturation >= rule.bands[band, 0]:
             wiped.bands[band] = 1
         elif saturation <= rule.bands[band, 1]:
             wiped.bands[band] = 0
     if len(rule.watches):
-        counted = _in_last_hour(rows, wiped, now)
+        counted = _in_last_hour(day, now)
         for watch in range(len(rule.watches)):
             _watch(rule, wiped, watch, now, counted, saturation)
 
 
 @inlined
-def _in_last_hour(rows: LineRows, wiped: Wiped, now: float) -> int:
+def _in_last_hour(day: Day, now: float) -> int:
     """Cars whose hood met the wheel in the hour before the one that does now."""
-    seen, oldest = wiped.places[SEEN], wiped.places[OLDEST]
-    while oldest < seen and rows.times[rows.order[oldest], HOOD] <= now - HOUR_S:
+    wiped = day.wiped
+    seen, oldest = wiped.places[r.SEEN], wiped.places[r.OLDEST]
+    while oldest < seen and day.rows.times[day.rows.order[oldest], r.HOOD] <= now - HOUR_S:
         oldest += 1
-    wiped.places[SEEN], wiped.places[OLDEST] = seen + 1, oldest
+    wiped.places[r.SEEN], wiped.places[r.OLDEST] = seen + 1, oldest
     return seen - oldest
 
 
@@ -216,26 +185,26 @@ def _watch(
     A look while an act is due is not heeded.
     """
     memory, crew = wiped.watches[watch], rule.crew
-    if memory[DUE] <= now:
-        memory[ON], memory[DUE] = 1.0 - memory[ON], math.inf
-    if now < memory[NEXT_LOOK]:
+    if memory[r.DUE] <= now:
+        memory[r.ON], memory[r.DUE] = 1.0 - memory[r.ON], math.inf
+    if now < memory[r.NEXT_LOOK]:
         return
     what = int(rule.watches[watch, 0])
-    off = crew.factor[what, int(memory[LOOKS]) % crew.factor.shape[1]]
-    memory[LOOKS] += 1.0
-    memory[NEXT_LOOK] = now + crew.every_s[what]
-    if memory[DUE] != math.inf:
+    off = crew.factor[what, int(memory[r.LOOKS]) % crew.factor.shape[1]]
+    memory[r.LOOKS] += 1.0
+    memory[r.NEXT_LOOK] = now + crew.every_s[what]
+    if memory[r.DUE] != math.inf:
         return
     if what == CARS:
         reading = counted * off
     else:
         reading = crew.strip_dry_kg + crew.strip_holding_kg * saturation * off
     upper, lower = rule.watches[watch, 1], rule.watches[watch, 2]
-    if (memory[ON] == 0.0 and reading >= upper) or (memory[ON] == 1.0 and reading <= lower):
-        memory[DUE] = now + crew.delay_s[int(memory[ACTS]) % len(crew.delay_s)]
-        memory[ACTS] += 1.0
-        if memory[DUE] <= now:
-            memory[ON], memory[DUE] = 1.0 - memory[ON], math.inf
+    if (memory[r.ON] == 0.0 and reading >= upper) or (memory[r.ON] == 1.0 and reading <= lower):
+        memory[r.DUE] = now + crew.delay_s[int(memory[r.ACTS]) % len(crew.delay_s)]
+        memory[r.ACTS] += 1.0
+        if memory[r.DUE] <= now:
+            memory[r.ON], memory[r.DUE] = 1.0 - memory[r.ON], math.inf
 
 
 @inlined
@@ -258,7 +227,7 @@ def is_reduced(rule: RuleTable, wiped: Wiped, now: float, kind: int, sold_full: 
             elif what == BAND:
                 all_true &= wiped.bands[first] == 1
             elif what == WATCH:
-                all_true &= wiped.watches[first, ON] == 1.0
+                all_true &= wiped.watches[first, r.ON] == 1.0
             elif what == CLASSES:
                 all_true &= rule.classes[first, kind]
             term += 1
@@ -267,22 +236,17 @@ def is_reduced(rule: RuleTable, wiped: Wiped, now: float, kind: int, sold_full: 
     return False
 
 
-# places of `Wiped.state`
-(MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END) = range(7)
-# places of `Wiped.places`
-(HOUR, STRETCH, SETS) = range(3)  # two more are those of `deciding`
-
-
 @inlined
-def hang_cloth(cloth: Cloth, wiped: Wiped) -> None:
+def hang_cloth(day: Day) -> None:
     """The cloth as it is at opening."""
+    wiped, open_s = day.wiped, day.line.open_s
     state = wiped.state
-    state[MOISTURE] = cloth.opening_moisture
-    state[NOW] = cloth.open_s
-    state[SET_WEAR] = cloth.set_wear_cars
-    state[LOCKED_UNTIL] = -math.inf
+    state[r.MOISTURE] = day.cloth.opening_moisture
+    state[r.NOW] = open_s
+    state[r.SET_WEAR] = day.cloth.set_wear_cars
+    state[r.LOCKED_UNTIL] = -math.inf
     forget_cues(wiped)
-    _turn_hour(wiped, cloth.open_s)
+    _turn_hour(wiped, open_s)
 
 
 @inlined
@@ -290,45 +254,47 @@ def _turn_hour(wiped: Wiped, now: float) -> None:
     hour = math.floor(now / HOUR_S)
     if (hour + 1) * HOUR_S <= now:
         hour += 1
-    wiped.places[HOUR] = hour
-    wiped.state[HOUR_END] = (hour + 1) * HOUR_S
+    wiped.places[r.HOUR] = hour
+    wiped.state[r.HOUR_END] = (hour + 1) * HOUR_S
 
 
 @inlined
-def advance(cloth: Cloth, belt: Belt, wiped: Wiped, until: float, touching: bool) -> None:
+def advance(day: Day, until: float, touching: bool) -> None:
     """Carry the cloth to a time in stretches of one hour and one state of the wheel.
 
     The belt must be laid beyond that time.
     """
+    belt, wiped = day.belt, day.wiped
     state, places = wiped.state, wiped.places
-    now = state[NOW]
+    now = state[r.NOW]
     while now < until:
-        if now >= state[HOUR_END]:
+        if now >= state[r.HOUR_END]:
             _turn_hour(wiped, now)
-        end = min(until, state[HOUR_END])
+        end = min(until, state[r.HOUR_END])
         wheel = CONTACT if touching else IDLE
-        at = places[STRETCH]
+        at = places[r.STRETCH]
         while belt.end_s[at] <= now:
             at += 1
-        places[STRETCH] = at
+        places[r.STRETCH] = at
         if belt.speed[at] == 0.0:
-            wheel, end = cloth.in_stop, min(end, belt.end_s[at])
+            wheel, end = day.cloth.in_stop, min(end, belt.end_s[at])
         else:
             while belt.end_s[at] < end:  # as long as it moves, speeds make no difference
                 at += 1
                 if belt.speed[at] == 0.0:
                     end = belt.start_s[at]
-        if now < state[LOCKED_UNTIL]:
-            wheel, end = STILL, min(end, state[LOCKED_UNTIL])
-        _step(cloth, wiped, end - now, wheel)
+        if now < state[r.LOCKED_UNTIL]:
+            wheel, end = STILL, min(end, state[r.LOCKED_UNTIL])
+        _step(day, end - now, wheel)
         now = end
-    state[NOW] = max(state[NOW], until)
+    state[r.NOW] = max(state[r.NOW], until)
 
 
 @inlined
-def _step(cloth: Cloth, wiped: Wiped, span: float, wheel: int) -> None:
+def _step(day: Day, span: float, wheel: int) -> None:
+    cloth, wiped = day.cloth, day.wiped
     state = wiped.state
-    before, hour = state[MOISTURE], wiped.places[HOUR]
+    before, hour = state[r.MOISTURE], wiped.places[r.HOUR]
     after, thrown, evaporated, held = cloth_step(
         before,
         span,
@@ -338,92 +304,79 @@ def _step(cloth: Cloth, wiped: Wiped, span: float, wheel: int) -> None:
         cloth.critical,
         cloth.bound,
     )
-    state[MOISTURE] = after
+    state[r.MOISTURE] = after
     if hour < len(wiped.hours):  # a day that runs on is run again with more room
         account = wiped.hours[hour]
-        account[THROWN] += thrown * cloth.mass_kg
-        account[EVAPORATED] += evaporated * cloth.mass_kg
-        account[HELD] += held
-        account[TIME] += span
+        account[r.THROWN] += thrown * cloth.mass_kg
+        account[r.EVAPORATED] += evaporated * cloth.mass_kg
+        account[r.HELD] += held
+        account[r.TIME] += span
         if after >= cloth.damp_moisture:
-            account[OVER] += span
+            account[r.OVER] += span
         elif before > cloth.damp_moisture:
-            account[OVER] += span * (before - cloth.damp_moisture) / (before - after)
+            account[r.OVER] += span * (before - cloth.damp_moisture) / (before - after)
         if wheel == IDLE:
-            account[SPINNING] += span
+            account[r.SPINNING] += span
     if wheel == IDLE:
         worn = spinning_wear(span, cloth.idle_wear_per_h)
-        state[SET_WEAR] += worn
-        state[DAY_WEAR] += worn
+        state[r.SET_WEAR] += worn
+        state[r.DAY_WEAR] += worn
 
 
 @inlined
-def set_is_due(cloth: Cloth, rule: RuleTable, wiped: Wiped, now: float) -> bool:
+def set_is_due(day: Day, rule: RuleTable, now: float) -> bool:
     """Whether the next dry set is to be put on now; never while one is being put on."""
-    following = wiped.places[SETS]
+    wiped = day.wiped
+    following = wiped.places[r.SETS]
     if following >= len(rule.changes_s) or is_locked_out(wiped, now):
         return False
     if not math.isnan(rule.changes_s[following]):
         return bool(now >= rule.changes_s[following])
-    return bool(wiped.state[MOISTURE] / cloth.holding >= rule.changes_at[following])
+    return bool(wiped.state[r.MOISTURE] / day.cloth.holding >= rule.changes_at[following])
 
 
 @inlined
 def is_locked_out(wiped: Wiped, now: float) -> bool:
     """Whether the wheel is locked out for a change of set."""
-    return bool(now < wiped.state[LOCKED_UNTIL] - LOCK_SLACK_S)
+    return bool(now < wiped.state[r.LOCKED_UNTIL] - LOCK_SLACK_S)
 
 
 @inlined
-def change_set(cloth: Cloth, wiped: Wiped, now: float) -> None:
+def change_set(day: Day, now: float) -> None:
     """Put a dry set on; the wheel is locked out meanwhile."""
+    cloth, wiped = day.cloth, day.wiped
     state = wiped.state
-    state[CARRIED_OFF] += (state[MOISTURE] - cloth.dry_moisture) * cloth.mass_kg
-    state[MOISTURE] = cloth.dry_moisture
-    state[SET_WEAR] = cloth.set_wear_cars
-    state[LOCKED_UNTIL] = now + cloth.change_s
-    wiped.changed_s[wiped.places[SETS]] = now
-    wiped.places[SETS] += 1
+    state[r.CARRIED_OFF] += (state[r.MOISTURE] - cloth.dry_moisture) * cloth.mass_kg
+    state[r.MOISTURE] = cloth.dry_moisture
+    state[r.SET_WEAR] = cloth.set_wear_cars
+    state[r.LOCKED_UNTIL] = now + cloth.change_s
+    wiped.changed_s[wiped.places[r.SETS]] = now
+    wiped.places[r.SETS] += 1
 
 
 @inlined
-def _speed_row(cloth: Cloth, now: float) -> int:
-    row = 0
-    while row + 1 < len(cloth.speed_from) and cloth.speed_from[row + 1] <= now:
-        row += 1
-    return row
-
-
-@inlined
-def wipe_car(
-    cloth: Cloth,
-    cars: CarTable,
-    rule: RuleTable,
-    belt: Belt,
-    rows: LineRows,
-    wiped: Wiped,
-    row: int,
-) -> None:
+def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     """Wipe a car whose times are known, from the moment its hood meets the wheel to its exit.
 
     The cloth must have been carried to that moment and a set that was due been put on.
     """
+    cloth, cars, rows, wiped = day.cloth, day.cars, day.rows, day.wiped
     state, marks = wiped.state, wiped.marks[row]
-    now = rows.times[row, HOOD]
-    car, turn = rows.line[row, CAR], rows.line[row, TURN]
+    now = rows.times[row, r.HOOD]
+    car, turn = rows.line[row, r.CAR], rows.line[row, r.TURN]
     kind = cars.kind[car]
-    saturation = state[MOISTURE] / cloth.holding
-    wiped.moisture[row, BEFORE] = state[MOISTURE]
-    marks[SET] = wiped.places[SETS]
-    see_car(rule, rows, wiped, now, saturation)
+    saturation = state[r.MOISTURE] / cloth.holding
+    wiped.moisture[row, r.BEFORE] = state[r.MOISTURE]
+    marks[r.SET] = wiped.places[r.SETS]
+    see_car(day, rule, now, saturation)
     reduced = is_reduced(rule, wiped, now, kind, cars.sold_full[car])
     unwiped = is_locked_out(wiped, now)
-    marks[REDUCED], marks[UNWIPED] = reduced, unwiped
-    at_hood = _speed_row(cloth, now)
+    marks[r.REDUCED], marks[r.UNWIPED] = reduced, unwiped
+    at_hood = row_at(day.line.speed_from, now)
     own_film = cloth.film_kg_m2[at_hood] * (cars.film[car] if turn == 1 else cars.film_again[car])
     damp = rear = False
     wear = 0.0
-    for zone in range(ZONES):
+    for zone in range(r.ZONES):
         factor = cloth.factor[kind, zone]
         if math.isnan(factor):
             if len(wiped.detail):
@@ -432,42 +385,43 @@ def wipe_car(
         film = factor * own_film
         left, water = film, 0.0
         if not (unwiped or (reduced and zone > 1)):
-            dried, water, worn = _wipe(cloth, wiped, film, kind, zone, now)
+            dried, water, worn = _wipe(day, film, kind, zone, now)
             left = cloth.wiped_share * dried + (1.0 - cloth.wiped_share) * film
             wear += worn
-            now = rows.times[row, ZONE_END + zone]
-            advance(cloth, belt, wiped, now, True)
+            now = rows.times[row, r.ZONE_END + zone]
+            advance(day, now, True)
         if zone < 2:
             damp |= left > cloth.allowed_film
         else:
             rear |= left > cloth.allowed_film
         if len(wiped.detail):
             _note(wiped, row, zone, water, film, left)
-    wiped.moisture[row, AFTER] = state[MOISTURE]
-    wiped.moisture[row, WORN] = wear
-    advance(cloth, belt, wiped, rows.times[row, EXIT], False)
-    marks[DAMP], marks[REAR_WET] = damp, rear
-    marks[FATE] = _fate(cloth, damp, turn, cars.fate[car] if turn == 1 else cars.fate_again[car])
+    wiped.moisture[row, r.AFTER] = state[r.MOISTURE]
+    wiped.moisture[row, r.WORN] = wear
+    advance(day, rows.times[row, r.EXIT], False)
+    marks[r.DAMP], marks[r.REAR_WET] = damp, rear
+    marks[r.FATE] = _fate(cloth, damp, turn, cars.fate[car] if turn == 1 else cars.fate_again[car])
 
 
 @inlined
 def _note(wiped: Wiped, row: int, zone: int, water: float, film: float, left: float) -> None:
-    wiped.detail[row, WATER + zone] = water
-    wiped.detail[row, FILM + zone] = film
-    wiped.detail[row, REMAINS + zone] = left
+    wiped.detail[row, r.WATER + zone] = water
+    wiped.detail[row, r.FILM + zone] = film
+    wiped.detail[row, r.REMAINS + zone] = left
 
 
 @inlined
-def _wipe(
-    cloth: Cloth, wiped: Wiped, film: float, kind: int, zone: int, now: float
-) -> tuple[float, float, float]:
+def _wipe(day: Day, film: float, kind: int, zone: int, now: float) -> tuple[float, float, float]:
     """Film left [kg/m²], water taken [kg] and wear, of one zone in one instant."""
+    cloth, wiped = day.cloth, day.wiped
     state = wiped.state
-    at = _speed_row(cloth, now)
-    wet = 1.0 + (cloth.wet_factor - 1.0) * (state[MOISTURE] / cloth.holding)
-    uptake = uptake_now(cloth.uptake_max, cloth.uptake_loss, state[SET_WEAR], cloth.life_scale_cars)
-    state[MOISTURE], water, left = wipe_zone(
-        state[MOISTURE],
+    at = row_at(day.line.speed_from, now)
+    wet = 1.0 + (cloth.wet_factor - 1.0) * (state[r.MOISTURE] / cloth.holding)
+    uptake = uptake_now(
+        cloth.uptake_max, cloth.uptake_loss, state[r.SET_WEAR], cloth.life_scale_cars
+    )
+    state[r.MOISTURE], water, left = wipe_zone(
+        state[r.MOISTURE],
         film,
         cloth.area_m2[kind, zone],
         uptake * cloth.share[at],
@@ -475,12 +429,12 @@ def _wipe(
         cloth.mass_kg,
     )
     worn = wet * cloth.dry_wear[at, kind, zone]
-    state[SET_WEAR] += worn
-    state[DAY_WEAR] += worn
-    if state[NOW] >= state[HOUR_END]:
-        _turn_hour(wiped, state[NOW])
-    if wiped.places[HOUR] < len(wiped.hours):
-        wiped.hours[wiped.places[HOUR], TAKEN] += water
+    state[r.SET_WEAR] += worn
+    state[r.DAY_WEAR] += worn
+    if state[r.NOW] >= state[r.HOUR_END]:
+        _turn_hour(wiped, state[r.NOW])
+    if wiped.places[r.HOUR] < len(wiped.hours):
+        wiped.hours[wiped.places[r.HOUR], r.TAKEN] += water
     return left, water, worn
 
 
@@ -488,33 +442,9 @@ def _wipe(
 def _fate(cloth: Cloth, damp: bool, turn: int, u: float) -> int:
     """What a car gets when it leaves; nobody is sent round a third time."""
     if not damp:
-        return UNHURT
+        return r.UNHURT
     if u < cloth.finish_share:
-        return TOWEL
+        return r.TOWEL
     if u < cloth.finish_share + cloth.rewash_share:
-        return AGAIN if turn == 1 else TOWEL
-    return LEAVES
-
-
-@inlined
-def wipe_all(
-    cloth: Cloth,
-    cars: CarTable,
-    rule: RuleTable,
-    belt: Belt,
-    rows: LineRows,
-    wiped: Wiped,
-    first: int,
-    last: int,
-) -> None:
-    """Wipe cars `first` to `last` − 1 in the order of the belt; their times must be known.
-
-    For days on which neither a re-wash nor a change of set moves any car.
-    """
-    for place in range(first, last):
-        row = rows.order[place]
-        now = rows.times[row, HOOD]
-        advance(cloth, belt, wiped, now, False)
-        if set_is_due(cloth, rule, wiped, now):
-            change_set(cloth, wiped, now)
-        wipe_car(cloth, cars, rule, belt, rows, wiped, row)
+        return r.AGAIN if turn == 1 else r.TOWEL
+    return r.LEAVES

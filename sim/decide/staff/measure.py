@@ -23,10 +23,8 @@ from scipy.special import stdtrit
 
 from sim.day.costs import OF_COST, able_s
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.engine import PreparedDay, Replication, Variant
+from sim.day.engine import PreparedDay, Replication, Variant, parallel_map
 from sim.day.kernel import tables as r
-from sim.day.kernel.wheel import SETS
-from sim.day.parallel import parallel_map
 from sim.day.rules import Rule
 from sim.decide.staff.answer import Bound
 from sim.decide.switching.question import SwitchQuestion
@@ -280,7 +278,7 @@ def spend(half_hours: Floats, start_s: float, end_s: float, weight: float = 1.0)
 def _changing(site: Site, wiped: r.Wiped) -> Floats:
     """Work of changes of set by half-hour."""
     work, wear = np.zeros(HALF_HOURS), site.wear
-    for start in wiped.changed_s[: int(wiped.places[SETS])].tolist():
+    for start in wiped.changed_s[: int(wiped.places[r.SETS])].tolist():
         spend(work, start, start + wear.set_change_min * 60.0, float(wear.set_change_people))
     return work
 

@@ -10,7 +10,6 @@ import datetime
 from dataclasses import dataclass
 from typing import Literal
 
-from sim.day.cues import CrewCars, CrewClock, CrewStrip
 from sim.day.figures import Range
 from sim.day.rules import Band, Classes, Clock, Rule, Term
 from sim.decide.answer import Comparison

@@ -196,7 +196,7 @@ def _beyond_s(line: FlowResult) -> Floats:
     """By half-hour, work that no wiping changes less what the people can do [person-s]."""
     work, times = line.tables.work, line.rows.times[: line.rows.counts[0]]
     rows = line.rows.order[: line.rows.counts[1]]
-    hand = work.hand[line.cars.kind[line.rows.line[rows, CAR]]]
+    hand = work.hand[line.day.cars.kind[line.rows.line[rows, CAR]]]
     able = work.able_s.copy()
     able[-1] *= max(1.0, (line.last_s - (HALF_HOURS - 1) * HALF_HOUR_S) / HALF_HOUR_S)
     done = np.bincount(_half_hour(times[rows, LOAD_START]), hand * work.loading_s, HALF_HOURS)
@@ -220,9 +220,9 @@ def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Fl
     at = rows.order[: len(nodes.low)]
     car = rows.line[at, CAR]
     taken = _beyond_s(line)[_half_hour(rows.times[at, EXIT])] >= 0.0
-    a_second = np.where(taken, prices.work_per_s * work.hand[line.cars.kind[car]], 0.0)
+    a_second = np.where(taken, prices.work_per_s * work.hand[line.day.cars.kind[car]], 0.0)
     gain = -nodes.worn * prices.wear
     gain[:, 1] -= prices.reduced + a_second * work.reduced_s
-    left = line.cars.fate[car] >= site.crew.damp_finish_share
+    left = line.day.cars.fate[car] >= site.crew.damp_finish_share
     price = np.where(left, prices.damp, prices.towel + a_second * work.damp_s)
     return np.ascontiguousarray(gain), price

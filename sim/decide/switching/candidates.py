@@ -14,8 +14,7 @@ import math
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from sim.day.cues import CrewClock
-from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, Service, Term
+from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, CrewClock, Rule, Service, Term
 from sim.inputs import Site
 
 HOUR_S, QUARTER_S, DAY_END_S = 3600.0, 900.0, 86400.0

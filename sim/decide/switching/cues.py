@@ -26,11 +26,25 @@ from typing import Literal
 import numpy as np
 
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
-from sim.day.cues import GRAMS, HOUR_S, CrewCars, CrewClock, CrewStrip, Cue
 from sim.day.engine import AS_IT_IS, Replication, Told, each, quiet
 from sim.day.figures import range_of
 from sim.day.kernel.tables import BEFORE, HOOD, ON_BELT
-from sim.day.rules import FULL, REDUCED, Band, Clock, Rule, RuleState, SetChange, Term
+from sim.day.rules import (
+    FULL,
+    GRAMS,
+    HOUR_S,
+    REDUCED,
+    Band,
+    Clock,
+    CrewCars,
+    CrewClock,
+    CrewStrip,
+    Cue,
+    Rule,
+    RuleState,
+    SetChange,
+    Term,
+)
 from sim.decide.switching.advice import (
     SITES,
     Gain,
