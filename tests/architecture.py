@@ -128,11 +128,11 @@ ROOMS: dict[str, tuple[str, ...]] = {
     # The one place where answers are written and read as JSON.
     "app.answers.serial": ("pydantic", "pydantic_core"),
     # Of `sim`, words and pages may know the vocabulary: inputs, starting points, units, problems,
-    # the types of answers, and the tables of figures and of costs, which are data that they are
+    # the types of answers, and the table of figures and costs, which is data that they are
     # made from. Whoever reads what was typed refuses a safety device by `sim.checks`.
     "app.words": (
         "app.answers", "app.sites", "app.catalogue", *ANSWERS,
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.day.costs",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures",
         "markupsafe",
     ),
     "app.charts": (
@@ -142,7 +142,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.pages": (
         "app.charts", "app.words", "app.answers", "app.sites", "app.books", "app.files",
         "app.catalogue", "app.settings", *ANSWERS,
-        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures", "sim.day.costs",
+        "sim.inputs", "sim.units", "sim.errors", "sim.day.figures",
         "sim.profiles", "sim.checks",
         "fastapi", "starlette", "jinja2", "markupsafe", "itsdangerous", "pydantic",
     ),

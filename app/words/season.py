@@ -18,8 +18,7 @@ from app.words.numbers import (
     stepped,
 )
 from app.words.phrases import Statement, TextTable, joined
-from sim.day.costs import COSTS
-from sim.day.figures import FIGURES
+from sim.day.figures import COSTS, FIGURES
 from sim.decide.cloth.answer import (
     ExpectedChange,
     Limit,

@@ -23,8 +23,7 @@ from app.words.numbers import (
     whole,
 )
 from app.words.phrases import Statement, TextTable, joined
-from sim.day.costs import COSTS, OF_COST
-from sim.day.figures import NATURES
+from sim.day.figures import COSTS, NATURES, OF_COST
 from sim.decide.staff.answer import (
     Bound,
     Breach,

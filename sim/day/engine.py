@@ -22,9 +22,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.blocks import MOST_POINTS
-from sim.day.costs import Prices, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.drawn import Belief, Drawn, block_points, draw_site, drawn_names, level_points
+from sim.day.figures import Prices, prices_of
 from sim.day.kernel import FlowResult, Run, figures, flow, is_coupled
 from sim.day.kernel import run as run_compiled
 from sim.day.kernel import tallies as tallies_of

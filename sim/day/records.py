@@ -12,9 +12,16 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.costs import HALF_HOUR_S, HALF_HOURS, able_s, money_of, overload_s, prices_of
 from sim.day.draw import DayCars
-from sim.day.figures import FIGURES
+from sim.day.figures import (
+    FIGURES,
+    HALF_HOUR_S,
+    HALF_HOURS,
+    able_s,
+    money_of,
+    overload_s,
+    prices_of,
+)
 from sim.day.setup import DayNumbers
 from sim.inputs import Site
 

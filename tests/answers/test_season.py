@@ -23,8 +23,7 @@ from app.sites.folder import write_folder
 from app.words.figures import printed_step
 from app.words.numbers import shown, stepped
 from sim.day.blocks import Shape
-from sim.day.costs import OF_COST
-from sim.day.figures import FIGURES
+from sim.day.figures import FIGURES, OF_COST
 from sim.decide.answer import Plan
 from sim.decide.cloth.answer import SeasonAnswer
 from sim.decide.cloth.outlook import SUMS, SeasonAsked

@@ -10,9 +10,8 @@ from typing import Any
 
 import pytest
 
-from sim.day.costs import ANYWAY, CAUSED, COSTS, OF_COST, UNBOOKED, able_s, prices_of
 from sim.day.draw import DayCars
-from sim.day.figures import FIGURES
+from sim.day.figures import ANYWAY, CAUSED, COSTS, FIGURES, OF_COST, UNBOOKED, able_s, prices_of
 from sim.day.kernel import figures
 from sim.day.records import summarise
 from sim.day.rules import parse_changes, parse_rule

@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 
-from sim.day.costs import OF_COST
 from sim.day.draw import DayDraw, make_cars
 from sim.day.engine import Experiment
-from sim.day.figures import FIGURES, HOURLY
+from sim.day.figures import FIGURES, HOURLY, OF_COST
 from sim.day.records import FINISHED, LEFT, REWASHED, summarise
 from sim.day.replicate import (
     day_range,

@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 
 from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
-from sim.day.costs import OF_COST, money_of
 from sim.day.draw import DayDraw
+from sim.day.figures import OF_COST, money_of
 from sim.day.kernel import figures, flow, is_coupled, tallies
 from sim.day.kernel.many import TALLY
 from sim.day.kernel.tables import make_tables

@@ -15,8 +15,8 @@ import pytest
 from app.answers.planning import make_question
 from app.answers.switching import switch_question
 from app.sites.demo import demo_data, demo_days
-from sim.day.costs import OF_COST
 from sim.day.draw import DayDraw, make_cars
+from sim.day.figures import OF_COST
 from sim.day.kernel import figures
 from sim.day.rules import FULL, REDUCED, parse_changes
 from sim.day.setup import prepare_day

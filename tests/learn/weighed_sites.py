@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 
 from sim.day import wheel_cloth
 from sim.day.blocks import sobol_points
-from sim.day.costs import prices_of
 from sim.day.draw import DayDraw, demand_factors, make_cars
 from sim.day.drawn import are_strange, draw_site, prior_points, uncertain
+from sim.day.figures import prices_of
 from sim.day.kernel import run, tallies
 from sim.day.kernel import tables as r
 from sim.day.kernel.many import TALLY

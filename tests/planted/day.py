@@ -202,7 +202,7 @@ FAULTS: list[Fault] = [
         ("            future.cancel()", "            future.done()"),
     ),
     *faults_in(
-        "sim/day/costs.py",
+        "sim/day/figures.py",
         COSTS,
         ("value_at(table, start) * (end - start)", "value_at(table, 0.0) * (end - start)"),
         ("min(max(start, day.open_s), day.close_s)", "start + 7200.0"),

@@ -10,9 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from sim.day.costs import HALF_HOURS, Prices, money_of, prices_of
 from sim.day.draw import DayCars, DayDraw, make_cars
-from sim.day.figures import FIGURES, HOURLY
+from sim.day.figures import FIGURES, HALF_HOURS, HOURLY, Prices, money_of, prices_of
 from sim.day.kernel import tables as r
 from sim.day.kernel.compile import (
     belt_travel,

@@ -7,8 +7,7 @@ from __future__ import annotations
 import math
 
 from sim.day import figures as f
-from sim.day.costs import HALF_HOUR_S, HALF_HOURS
-from sim.day.figures import HOURLY, named
+from sim.day.figures import HALF_HOUR_S, HALF_HOURS, HOURLY, named
 from sim.day.kernel import tables as r
 from sim.day.kernel.line import travel_at
 from sim.day.kernel.tables import Day, Floats, Ints, LineRows, Work

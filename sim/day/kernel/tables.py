@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.costs import able_s
 from sim.day.draw import DayCars
+from sim.day.figures import able_s
 from sim.day.setup import IDLE, STILL, DayNumbers
 from sim.inputs import Site, Steps
 from sim.physics.water_film import film_at_wheel, wiping_share

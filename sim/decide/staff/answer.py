@@ -151,7 +151,7 @@ class StaffedDay:
         people_hours, cost: of the people in whole half-hours, opening and closing work among them,
             and their wages [h, money].
         per_car: of those wages; None where no car was washed.
-        costs: items of the day's cost by name (`sim.day.costs`) [money]; cost_of_day: their sum.
+        costs: items of the day's cost by name (`sim.day.figures`) [money]; cost_of_day: their sum.
     """
 
     people_hours: float

@@ -21,9 +21,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from sim.day.costs import OF_COST, able_s
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.engine import PreparedDay, Replication, Variant, parallel_map
+from sim.day.figures import OF_COST, able_s
 from sim.day.kernel import tables as r
 from sim.day.rules import Rule
 from sim.decide.staff.answer import Bound
@@ -161,7 +161,7 @@ def measure(
 
 def paid(question: SwitchQuestion, plan: StaffPlan, measured: PlanDays) -> Floats:
     """Wages of measured days and work beyond the people present, had a plan's people been there,
-    by the items of a day's cost (`sim.day.costs`) [money]; shape (days,).
+    by the items of a day's cost (`sim.day.figures`) [money]; shape (days,).
 
     Args:
         measured: with `OF_DAY`, and as many loaders as the plan has.

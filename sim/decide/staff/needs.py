@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from sim.day.costs import OF_COST
+from sim.day.figures import OF_COST
 from sim.day.rules import Rule, parse_rule
 from sim.decide.staff.answer import (
     Differences,

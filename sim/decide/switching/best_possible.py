@@ -22,8 +22,8 @@ from functools import partial
 
 import numpy as np
 
-from sim.day.costs import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of
 from sim.day.engine import PreparedDay, Replication, each
+from sim.day.figures import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of
 from sim.day.kernel import FlowResult, best_of_plans, foresight
 from sim.day.kernel.many import Nodes
 from sim.day.kernel.tables import CAR, EXIT, LOAD_START

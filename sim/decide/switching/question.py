@@ -17,7 +17,6 @@ import numpy as np
 
 from sim.checks import check_conditions, check_site
 from sim.day.blocks import MOST_POINTS, Shape, day_block
-from sim.day.costs import Prices, money_of
 from sim.day.drawn import Belief, drawn_names
 from sim.day.engine import Cell, Draw, Experiment, Replication, Told, Variant, quiet, simulate
 from sim.day.figures import HOURLY
