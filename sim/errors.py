@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import dataclasses
 import difflib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Protocol, runtime_checkable
@@ -150,6 +150,17 @@ class InputError(ValueError):
         if not self.problems:
             raise ValueError("an InputError needs at least one problem")
         super().__init__("; ".join(str(p) for p in self.problems))
+
+
+def problems_of(*reads: Callable[[], object]) -> list[InputProblem]:
+    """The problems of everything that is read, each read whatever is wrong with the others."""
+    problems: list[InputProblem] = []
+    for read in reads:
+        try:
+            read()
+        except InputError as fault:
+            problems += fault.problems
+    return problems
 
 
 class OutOfRangeWarning(UserWarning):

@@ -202,9 +202,10 @@ def take_apart(values: Floats, *, is_share: bool = False, luck: Floats | None = 
         float(squares.mean() - left.mean()) + of_means, float(squares.std()) / math.sqrt(site.size)
     )
     sites = site.ravel() * np.sqrt(_share(site_var, left)) + mean
-    day_var = _day_variance(_plain(day).variance, rest_var * fit.left_in_days)
+    day_left = rest_var * fit.left_in_days
+    day_var = max(0.0, _plain(day).variance - day_left)
     own = _own_luck(day, luck)
-    of_each = _day_variance(own.variance, rest_var * fit.left_in_days) + rest_var / points
+    of_each = max(0.0, own.variance - day_left) + rest_var / points
     low, high = _run_error(mean, site.mean(axis=1), of_means, own, of_each / day.size)
     single = _rescaled((single - mean).ravel(), day_var + rest_var) + mean
     # of 128 sites, ranks 1 + p(N − 1) would leave out 11 % instead of 10: Hazen's ½ + pN does not
@@ -214,8 +215,9 @@ def take_apart(values: Floats, *, is_share: bool = False, luck: Floats | None = 
     ceiling = 1.0 if is_share and flat.max() <= 1 else math.inf
     site_low, site_high, day_low, day_high = (min(ceiling, max(floor, float(v))) for v in ends)
     return Parts(
-        mean, low, high, site_low, site_high, day_low, day_high, site_var, day_var + rest_var,
-        sites,
+        mean=mean, error_low=low, error_high=high, site_low=site_low, site_high=site_high,
+        day_low=day_low, day_high=day_high, site_variance=site_var,
+        day_variance=day_var + rest_var, sites=sites,
     )  # fmt: skip
 
 
@@ -285,11 +287,6 @@ def _variance_of_the_mean(site: Floats, left: float) -> float:
     if blocks < 2:
         return 0.0
     return max(0.0, float(site.mean(axis=1).var(ddof=1)) - left) / blocks
-
-
-def _day_variance(found: float, left: float) -> float:
-    """Variance of days' own effects, without what the rest leaves in them."""
-    return max(0.0, found - left)
 
 
 def _expected_variance(found: float, error: float) -> float:

@@ -413,11 +413,9 @@ def _packs(draws: Sequence[Draw], most: int) -> Iterator[tuple[Draw, ...]]:
 
 @dataclass(frozen=True, slots=True)
 class _Job:
-    """Draws of one site with some of the cells."""
+    """Draws of one site, as `DrawnSite` is made of it, with some of the cells."""
 
-    drawn: Drawn
-    conditions: Conditions
-    night: Night | None
+    site: tuple[Drawn, Conditions, Night | None]
     cloth: str
     draws: tuple[Draw, ...]
     cells: tuple[Cell, ...]
@@ -426,12 +424,11 @@ class _Job:
 def _jobs(
     experiment: Experiment, packs: Sequence[tuple[Draw, ...]], pieces: Sequence[tuple[Cell, ...]]
 ) -> Iterator[_Job]:
-    day, cloth = experiment.conditions, experiment.cloth
     for draws in packs:
         block, point = draws[0].block, draws[0].point
-        drawn, night = experiment.drawn(block, point), experiment.night(block)
+        site = experiment.drawn(block, point), experiment.conditions, experiment.night(block)
         for cells in pieces:
-            yield _Job(drawn, day, night, cloth, draws, cells)
+            yield _Job(site, experiment.cloth, draws, cells)
 
 
 @lru_cache(maxsize=1)
@@ -453,7 +450,7 @@ def _run_one(read: Reader[Found], job: _Job) -> Found:
 
 def _of_draw(read: Reader[Found], job: _Job, draw: Draw) -> Iterator[Found]:
     bare = [replace(variant, cloth=None) for variant, _ in job.cells]
-    met = _here(job.drawn, job.conditions, job.night).replications(draw, bare)
+    met = _here(*job.site).replications(draw, bare)
     for (variant, rules), plain in zip(job.cells, bare, strict=True):
         one, cloth = met[plain], job.cloth if variant.cloth is None else variant.cloth
         yield read(one, rules, one.of.sets(cloth))

@@ -280,7 +280,7 @@ def _shared_s(begins: Floats, ends: Floats, count: int) -> Floats:
     until = edges + 86400.0 / count
     until[-1] = np.inf
     shared = np.minimum(ends[:, None], until) - np.maximum(begins[:, None], edges)
-    return np.clip(shared, 0.0, None)
+    return np.asarray(np.clip(shared, 0.0, None))
 
 
 def _presence(begins: Floats, ends: Floats) -> Floats:

@@ -32,7 +32,7 @@ from sim.day.figures import (
     worded,
 )
 from sim.day.rules import Rule, SetChange, parse_changes, parse_rule
-from sim.errors import InputError, InputProblem
+from sim.errors import InputError, problems_of
 from sim.inputs import Scenario, Site
 from sim.units import FINEST, FINEST_ELSE, UNITS
 
@@ -165,12 +165,10 @@ def figure(info: FigureInfo, values: Floats) -> Figure:
     """The figure of many days of one scenario."""
     mean, low, high = mean_interval(values)
     events, one_in = rare_event(info, values)
+    days = range_of(*day_range(values))
     if one_in:
-        return Figure(
-            finite(mean), range_of(*day_range(values)),
-            event_days=events, fewer_than_one_in_days=one_in,
-        )  # fmt: skip
-    return Figure(finite(mean), range_of(*day_range(values)), range_of(low, high))
+        return Figure(finite(mean), days, event_days=events, fewer_than_one_in_days=one_in)
+    return Figure(finite(mean), days, range_of(low, high))
 
 
 def rare_event(info: FigureInfo, values: Floats) -> tuple[int, int]:
@@ -246,14 +244,9 @@ def matters(site: Site, info: FigureInfo, first: float | None) -> float:
 def check_scenario(site: Site, scenario: Scenario) -> None:
     """Raise InputError if rule or dry sets of a scenario, or both, can't be used at the site."""
     changed = site.with_values(scenario.changes)
-    problems: list[InputProblem] = []
-    try:
-        parse_rule(scenario.rule, [item.key for item in changed.vehicles])
-    except InputError as fault:
-        problems += fault.problems
-    try:
-        parse_changes(scenario.cloth, changed.wear.sets_owned)
-    except InputError as fault:
-        problems += fault.problems
+    problems = problems_of(
+        lambda: parse_rule(scenario.rule, [item.key for item in changed.vehicles]),
+        lambda: parse_changes(scenario.cloth, changed.wear.sets_owned),
+    )
     if problems:
         raise InputError(problems)

@@ -98,14 +98,10 @@ def check(question: SwitchQuestion) -> None:
     problems = check_site(site)
     if not problems:
         problems += check_conditions(site, question.conditions)
-    for field in (
+    problems += problems_of(
         lambda: parse_rule(question.present, [item.key for item in site.vehicles], "present"),
         lambda: parse_changes(question.cloth, site.wear.sets_owned),
-    ):
-        try:
-            field()
-        except InputError as fault:
-            problems += fault.problems
+    )
     if problems:
         raise InputError(problems)
 
