@@ -22,33 +22,34 @@ from sim.physics.water_film import film_sigma
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Kind = Literal["exponential", "uniform", "normal"]
+Kind = Literal["standard_exponential", "random", "standard_normal"]
+"""A method of NumPy's generator."""
 
 PURPOSES: dict[str, Kind] = {
-    "day": "uniform",
-    "arrival": "exponential",
-    "class": "uniform",
-    "length": "normal",
-    "service": "uniform",
-    "payer": "uniform",
-    "pay": "uniform",
-    "patience": "normal",
-    "load": "uniform",
-    "film": "normal",
-    "car_stop": "uniform",
-    "car_stop_length": "normal",
-    "clock_stop": "exponential",
-    "clock_stop_length": "normal",
-    "fate": "uniform",
-    "load_again": "uniform",
-    "film_again": "normal",
-    "fate_again": "uniform",
-    "car_stop_again": "uniform",
-    "car_stop_length_again": "normal",
-    "cue_delay": "normal",
-    "car_count": "normal",
-    "strip_weight": "normal",
-    "hour": "uniform",
+    "day": "random",
+    "arrival": "standard_exponential",
+    "class": "random",
+    "length": "standard_normal",
+    "service": "random",
+    "payer": "random",
+    "pay": "random",
+    "patience": "standard_normal",
+    "load": "random",
+    "film": "standard_normal",
+    "car_stop": "random",
+    "car_stop_length": "standard_normal",
+    "clock_stop": "standard_exponential",
+    "clock_stop_length": "standard_normal",
+    "fate": "random",
+    "load_again": "random",
+    "film_again": "standard_normal",
+    "fate_again": "random",
+    "car_stop_again": "random",
+    "car_stop_length_again": "standard_normal",
+    "cue_delay": "standard_normal",
+    "car_count": "standard_normal",
+    "strip_weight": "standard_normal",
+    "hour": "random",
 }
 """Streams of a day in the order in which they are spawned; new ones are added at the end."""
 
@@ -71,7 +72,7 @@ class DayDraw:
         self.seed = seed
         children = np.random.SeedSequence(list(seed)).spawn(len(PURPOSES))
         self._streams = {
-            purpose: np.random.Generator(np.random.PCG64(child))
+            purpose: getattr(np.random.Generator(np.random.PCG64(child)), PURPOSES[purpose])
             for purpose, child in zip(PURPOSES, children, strict=True)
         }
         self._drawn: dict[str, Floats] = {purpose: np.empty(0) for purpose in PURPOSES}
@@ -82,15 +83,7 @@ class DayDraw:
         """The first `count` variates of a stream; shape (count,)."""
         have = self._drawn[purpose]
         if len(have) < count:
-            more = max(count - len(have), 256)
-            stream = self._streams[purpose]
-            kind = PURPOSES[purpose]
-            if kind == "exponential":
-                new = stream.standard_exponential(more)
-            elif kind == "uniform":
-                new = stream.random(more)
-            else:
-                new = stream.standard_normal(more)
+            new = self._streams[purpose](max(count - len(have), 256))
             have = self._drawn[purpose] = np.concatenate([have, new])
         return have[:count]
 
@@ -247,9 +240,8 @@ def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
     arrival = arrival_times(draw, site, as_it_comes(draw, site, conditions))
     n = len(arrival)
     shares = np.cumsum([item.numbers.share for item in site.vehicles])
-    kinds = np.minimum(
-        np.searchsorted(shares, draw.take("class", n), side="right"), len(shares) - 1
-    )
+    kinds = np.searchsorted(shares, draw.take("class", n), side="right")
+    kinds = np.minimum(kinds, len(shares) - 1)
     mean = np.array([item.numbers.length_m for item in site.vehicles])
     spread = np.array([item.numbers.length_sd_m for item in site.vehicles])
     least = np.array([shortest_m(item) for item in site.vehicles])
