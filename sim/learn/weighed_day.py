@@ -229,7 +229,7 @@ def damp_share(site: Site, tables: Tables, moistures_kg_kg: Floats, times_s: Flo
         times_s: when, which tells the belt's speed [s after midnight]; of the same shape.
     """
     cloth = tables.cloth
-    row = np.maximum(np.searchsorted(cloth.speed_from, times_s, side="right") - 1, 0)
+    row = np.maximum(np.searchsorted(tables.line.speed_from, times_s, side="right") - 1, 0)
     uptake = uptake_now(
         cloth.uptake_max, cloth.uptake_loss, cloth.set_wear_cars, cloth.life_scale_cars
     )

@@ -126,9 +126,6 @@ FAULTS: list[Fault] = [
         ("return (block + point * day) % blocks", "return block"),
         ("values[(at - point * day) % blocks", "values[(at + point * day) % blocks"),
         ("squares.mean() - left.mean()", "squares.mean()"),
-        (
-            "_day_variance(own.variance, rest_var * fit.left_in_days)",
-            "_day_variance(own.variance, 0.0)",
-        ),
+        ("max(0.0, own.variance - day_left)", "max(0.0, own.variance)"),
     ),
 ]

@@ -331,7 +331,7 @@ def change_prices(site: Site, cars_per_h: Sequence[float]) -> ChangePrices:
 
 
 def damp_car_cost(site: Site) -> float:
-    """What a damp car costs by the items of a plan (`sim.day.costs`) [money]: left as it is,
+    """What a damp car costs by the items of a plan (`sim.day.figures`) [money]: left as it is,
     finished with a towel, or washed again; work beyond the people present apart."""
     crew, money = site.crew, site.money
     left = 1.0 - crew.damp_finish_share - crew.damp_rewash_share

@@ -24,14 +24,12 @@ from numpy.typing import NDArray
 
 from sim.checks import check_conditions
 from sim.day.blocks import Shape, take_apart
-from sim.day.costs import OF_COST, Prices, money_of
 from sim.day.draw import PURPOSES, DayDraw
 from sim.day.drawn import Belief
-from sim.day.engine import Experiment
-from sim.day.figures import FIGURES, PairedDifference
+from sim.day.engine import Experiment, parallel_map
+from sim.day.figures import FIGURES, OF_COST, PairedDifference, Prices, money_of
 from sim.day.kernel.many import TALLY
 from sim.day.night import PreviousDay
-from sim.day.parallel import parallel_map
 from sim.day.replicate import matters, mean_interval, scenario_cell
 from sim.day.rules import parse_rule
 from sim.decide.cloth.answer import Limit, Option, OptionRow

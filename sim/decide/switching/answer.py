@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.day.figures import Range
-from sim.day.rules import Band, Classes, Clock, Rule, Term
+from sim.day.rules import Band, Classes, Clock, CrewCars, CrewClock, CrewStrip, Rule, Term
 from sim.decide.answer import Comparison
 from sim.decide.switching.advice import (
     Advice,

@@ -2,7 +2,7 @@
 
 The cloth's saturation can't be seen. What says *when* to reduce in the chosen rule is therefore
 replaced by one cue at a time: clock times, cars counted in the last hour, the weight of one strip
-(`sim.day.cues`). Thresholds are found among a few on fresh draws, and measured on others, fresh
+(`sim.day.rules`). Thresholds are found among a few on fresh draws, and measured on others, fresh
 again, beside the chosen rule and the ideal band, which act at once and know the saturation, and
 beside staying on full, or on reduced, all day: a cue is worth its trouble only if it is better than
 that by what matters. Weights are those of the site's own strip: at a drawn site that holds more or

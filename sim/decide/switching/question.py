@@ -19,13 +19,13 @@ from sim.checks import check_conditions, check_site
 from sim.day.blocks import MOST_POINTS, Shape, day_block
 from sim.day.drawn import Belief, drawn_names
 from sim.day.engine import Cell, Draw, Experiment, Replication, Told, Variant, quiet, simulate
-from sim.day.figures import HOURLY
+from sim.day.figures import HOURLY, Prices, money_of
 from sim.day.kernel.many import TALLY
 from sim.day.night import EVENINGS, PreviousDay
 from sim.day.rules import FULL, REDUCED, Rule, SetChange, parse_changes, parse_rule
 from sim.decide.switching.candidates import candidates, coarse_rules
 from sim.decide.switching.choice import COST, Floats, Wish
-from sim.errors import InputError
+from sim.errors import InputError, problems_of
 from sim.inputs import Conditions, Site
 
 WATER = ("water_taken_kg", "water_thrown_kg", "water_evaporated_kg")
