@@ -147,7 +147,7 @@ def test_what_happened_is_struck_out_again(wash: TestClient) -> None:
     assert refused.status_code == 422
     assert "it was not on the wheel then" in refused.text
     assert len(stored_site(wash, "small-wash").cloth.events) == len(BOOK.events) - 1
-    assert "Cloth: A inspected 2026-07-07 16:00" in wash.get("/small-wash/site").text
+    assert "Cloth: A looked at, 7 July 2026, 16:00" in wash.get("/small-wash/site").text
 
 
 @pytest.mark.parametrize(

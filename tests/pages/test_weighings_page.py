@@ -71,7 +71,7 @@ def test_strips_are_stored_and_struck_out(client: TestClient) -> None:
     assert "Struck out. The history keeps it." in answer.text
     assert [round(item.weight_kg, 3) for item in stored_site(client).weighings] == [0.312, 0.32]
     history = client.get("/mill-lane/site").text
-    assert "Weighing soaked 2026-07-14 0:00" in history
+    assert "Weighing: A soaked strip, 14 July 2026" in history
     assert "11.2\u00a0oz wet, 3.527\u00a0oz dry" in history
 
 
