@@ -13,7 +13,7 @@ from tests.browser.served import DEMO, Served
 
 WIDE, HIGH = 390, 844
 MOST_CLICKS = 6
-STAFF_DAYS = 4
+STAFF_DAYS = 2
 """Simulated days of who is needed; what the pages do with it needs no more."""
 LONG_MS = 600_000
 
