@@ -10,7 +10,7 @@ from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 
-from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
+from app.answers.answer import Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
 from app.answers.coming_days import ComingDay, Look, coming_day, evening_before
 from app.answers.planning import SEED
@@ -62,10 +62,6 @@ class ComingAsked:
     typed: Mapping[date, str]
     belief: Belief | None
     look: Look
-
-
-ComingView = Answer[ComingAsked, ComingAnswer]
-"""The coming days as far as they are known, at first without their year."""
 
 
 def days_ahead(asked: ComingAsked, count: int) -> list[ComingDay]:

@@ -8,7 +8,7 @@ from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
-from app.answers.answer import Answer, Desk, Kind, answer_key, libraries
+from app.answers.answer import Desk, Kind, answer_key, libraries
 from app.answers.beliefs import belief_in, weighings_of
 from app.answers.cloth import LAST_MINUTE_S, planned_rules, typical_days
 from app.answers.cloth import SEED as CLOTH_SEED
@@ -100,10 +100,6 @@ class SeasonBasis:
             belief=self.belief,
             replications=self.replications,
         )
-
-
-SeasonView = Answer[SeasonBasis, SeasonAnswer]
-"""A season as far as it is known."""
 
 
 # ---- the question --------------------------------------------------------------------------------
