@@ -95,6 +95,17 @@ def test_both_models_agree_where_much_happens_at_once(
     assert tied <= count / 100
 
 
+def test_both_models_judge_the_wait_by_the_same_half_hour(
+    record_figure: Callable[[str, float, str], None],
+) -> None:
+    """Few cars in the morning and some about half an hour later: a car caught half an hour ago to
+    the second counts no more, and from that second on it is cars that count, in both models."""
+    count = size_now(small=80, full=1_000)
+    tied = agree_on(tied_cases(early=6, late=12), count)
+    record_figure("days that differ by a near tie", tied, f"of {count}")
+    assert tied <= count / 100
+
+
 @st.composite
 def switching_cases(draw: st.DrawFn) -> Case:
     """A generated day with a band and a dry set amid the saturations that its cars meet."""

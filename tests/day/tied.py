@@ -79,10 +79,13 @@ def _crew(draw: st.DrawFn, site: Site) -> CrewDay:
 
 
 @st.composite
-def tied_cases(draw: st.DrawFn) -> Case:
-    """Up to 40 cars that come, pay, load and stop the belt at multiples of one step."""
-    n = draw(st.integers(1, 40))
-    late = draw(st.integers(0, 8))
+def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8) -> Case:
+    """Up to so many cars that come, pay, load and stop the belt at multiples of one step.
+
+    Late ones come when the first half hour, by which waits are judged, is just over.
+    """
+    n = draw(st.integers(1, early))
+    late = draw(st.integers(0, late))
     site = gridded_site(
         {
             "pay_lanes": draw(
@@ -102,7 +105,6 @@ def tied_cases(draw: st.DrawFn) -> Case:
             "film_after_rinse_kg_m2": draw(st.sampled_from((0.05, 0.3))),
         }
     )  # fmt: skip
-    # some come when the first half hour, by which waits are judged, is just over
     arrivals = draw(st.lists(steps(0, 50), min_size=n, max_size=n))
     arrivals += draw(st.lists(steps(447, 500), min_size=late, max_size=late))
     arrivals, n = sorted(arrivals), n + late
@@ -117,7 +119,7 @@ def tied_cases(draw: st.DrawFn) -> Case:
         return Passes(column(steps(0, 6)), np.ones(n), column(stops), column(fate))
 
     kinds = np.array(draw(st.lists(st.integers(0, 1), min_size=n, max_size=n)))
-    patience = st.sampled_from((48.0, 200.0, 450.0, 900.0, 1e9))
+    patience = st.sampled_from((48.0, 200.0, 300.0, 360.0, 450.0, 600.0, 900.0, 1_800.0, 1e9))
     cars = DayCars(
         OPEN_S + np.array(arrivals),
         kinds,

@@ -65,6 +65,19 @@ def test_hours_and_days_are_told_apart(day_cv: float, hour_cv: float) -> None:
     assert total == pytest.approx(alone * (1 + share) - one.of_cars, rel=0.25, abs=0.001)
 
 
+def test_past_days_are_held_against_those_before_them() -> None:
+    """Where every week has half as many cars again as the last, a day's mean a week back is two
+    thirds of it, so totals miss by half; held against the week after they would by a third."""
+    rows = [
+        HourCount(SATURDAY - timedelta(days=back), hour, 0, round(256 * 1.5 ** ((56 - back) // 7)))
+        for back in range(56, 0, -1)
+        for hour in HOURS
+    ]
+    held = hold_against_past(LikeDays(History("arrived", tuple(rows)), HOURS), SATURDAY, (7,))
+    assert held.days == 49
+    assert held.total_variance == pytest.approx(0.25, rel=0.01)
+
+
 def test_a_level_that_moves_is_told() -> None:
     """Where trade moves by 8 % from week to week, the mean of the last like days misses the level
     by what is told of it; where it stays, by the luck of the like days and little more."""

@@ -7,7 +7,7 @@ from tests.planted.fault import Fault, faults_in
 AGREE = (
     "tests/day/test_kernel.py",
     "-k",
-    "at_once or every_feature or switch or just_met",
+    "at_once or same_half or every_feature or switch or just_met",
 )
 MANY = ("tests/day/test_many.py", "-k", "trace or switches or forgets")
 CREW = ("tests/day/test_kernel.py", "-k", "crew")
@@ -217,7 +217,7 @@ FAULTS: list[Fault] = [
         COSTS,
         ("leaving += work.damp_s", "leaving += 0.0"),
         ("leaving += work.reduced_s", "leaving += 0.0"),
-        ("work.change_people * (until - start)", "(until - start)"),
+        ("day.work.change_people * (until - start)", "(until - start)"),
         ("max(0.0, halves[at] - work.able_s[at])", "halves[at] - work.able_s[at]"),
     ),
 ]

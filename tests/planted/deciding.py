@@ -98,7 +98,7 @@ FAULTS: list[Fault] = [
         ("moved + alone / len(like)", "moved"),
         ("mean = came[:, None] * p", "mean = expected"),
         ("None if guess.hour_entered or not held.days", "None if not held.days"),
-        ("((came - sums) ** 2 - sums)", "(came - sums) ** 2"),
+        ("((came - sums) ** 2 - sums)", "((came - sums) ** 2)"),
         ("sought = ordinals - lag", "sought = ordinals + lag"),
     ),
     *faults_in(
