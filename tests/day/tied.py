@@ -18,6 +18,10 @@ from tests.day.sites import conditions, prompt_crew
 OPEN_S = 8 * 3600.0
 STEP_S = 4.0
 """Everything takes a multiple of this; the belt does a quarter of a metre a second."""
+HALF_HOUR = 450
+"""Steps of the time by which waits are judged."""
+PATIENCE_S = (48, 200, 300, 330, 360, 400, 450, 500, 600, 750, 900, 1_200, 1_800, 10**9)
+"""Waits put up with [s]: so many cars ahead, of so many caught in half an hour, and between."""
 RULES = (
     "full",
     "reduced",
@@ -79,10 +83,11 @@ def _crew(draw: st.DrawFn, site: Site) -> CrewDay:
 
 
 @st.composite
-def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8) -> Case:
+def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8, within: int = 50) -> Case:
     """Up to so many cars that come, pay, load and stop the belt at multiples of one step.
 
-    Late ones come when the first half hour, by which waits are judged, is just over.
+    Late ones come when the first half hour, by which waits are judged, is just over; either come
+    within so many steps.
     """
     n = draw(st.integers(1, early))
     late = draw(st.integers(0, late))
@@ -105,8 +110,9 @@ def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8) -> Case:
             "film_after_rinse_kg_m2": draw(st.sampled_from((0.05, 0.3))),
         }
     )  # fmt: skip
-    arrivals = draw(st.lists(steps(0, 50), min_size=n, max_size=n))
-    arrivals += draw(st.lists(steps(447, 500), min_size=late, max_size=late))
+    arrivals = draw(st.lists(steps(0, within), min_size=n, max_size=n))
+    after = st.integers(-3, within).map(lambda count: (HALF_HOUR + count) * STEP_S)
+    arrivals += draw(st.lists(after, min_size=late, max_size=late))
     arrivals, n = sorted(arrivals), n + late
     starts = sorted(draw(st.lists(st.one_of(steps(0, 100), steps(445, 505)), max_size=4)))
 
@@ -119,14 +125,13 @@ def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8) -> Case:
         return Passes(column(steps(0, 6)), np.ones(n), column(stops), column(fate))
 
     kinds = np.array(draw(st.lists(st.integers(0, 1), min_size=n, max_size=n)))
-    patience = st.sampled_from((48.0, 200.0, 300.0, 360.0, 450.0, 600.0, 900.0, 1_800.0, 1e9))
     cars = DayCars(
         OPEN_S + np.array(arrivals),
         kinds,
         np.where(kinds == 0, 5.0, 6.0),
         np.array(draw(st.lists(st.booleans(), min_size=n, max_size=n))),
         column(steps(0, 12)),
-        column(patience),
+        column(st.sampled_from(PATIENCE_S).map(float)),
         passes(),
         passes(),
         tuple((OPEN_S + start, OPEN_S + start + draw(steps(1, 8))) for start in starts),
