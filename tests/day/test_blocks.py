@@ -162,6 +162,18 @@ def test_without_days_that_differ_there_is_no_day_range() -> None:
     assert found.site_low < found.mean < found.site_high
 
 
+def test_luck_of_runs_is_no_luck_of_days() -> None:
+    """Where neither sites nor days differ, what the rest leaves in days is taken from their
+    variance: the run error is that of independent runs and three tenths more at most."""
+    rng, shape = generator("rest alone"), (16, 8, 8)
+    widths = []
+    for _ in range(60):
+        parts = take_apart(rng.normal(10.0, 1.0, shape))
+        widths.append((parts.error_high - parts.error_low) / 2.0)
+    usual = 1.96 / np.prod(shape) ** 0.5
+    assert usual < np.mean(widths) < 1.3 * usual
+
+
 def test_a_figure_that_some_runs_lack() -> None:
     """Runs without the figure are left out of the mean; none at all gives nothing."""
     values = np.full((8, 4, 8), 2.0)

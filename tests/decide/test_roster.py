@@ -14,7 +14,14 @@ import pytest
 from sim.decide.staff import roster
 from sim.decide.staff.answer import Roster
 from sim.decide.staff.program import Counts, Kinds
-from sim.decide.staff.roster import NoRoster, count_shifts, countdown, kept_of, make_roster
+from sim.decide.staff.roster import (
+    NoRoster,
+    count_shifts,
+    countdown,
+    faults_of,
+    kept_of,
+    make_roster,
+)
 from sim.decide.staff.week import (
     Duty,
     Week,
@@ -187,6 +194,30 @@ def test_as_little_as_can_be_is_changed_at_the_least_cost() -> None:
     assert again.cost == pytest.approx(cost_of(week, old))
     assert kept_of(replace(week, last=turned), duties_of(again.shifts)) == len(old)
     assert again.kept == len(old)
+
+
+def test_a_shift_stays_where_the_same_person_had_it() -> None:
+    """The same hours of somebody else are another shift, and so are other hours of one's own."""
+    duty = Duty("Person 1", 2, "", shift_with_break(16, 32, HoursLimits()))
+    week = Week(MONDAY, team(2), HoursLimits(), EVERY_DAY, last=(duty,))
+    assert week.stays(duty)
+    later = shift_with_break(18, 34, HoursLimits())
+    for other in (
+        replace(duty, name="Person 2"), replace(duty, day=3), replace(duty, shift=later),
+    ):  # fmt: skip
+        assert not week.stays(other)
+
+
+def test_who_is_missing_for_either_skill_is_missed_once() -> None:
+    """Where nobody is there, one loader and one finisher are short: that the two together are
+    short as well is said already."""
+    one = people_of([(0, 8, 16, 1)])
+    people = tuple(replace(p, roles=("loader", "finisher")) for p in team(2))
+    week = Week(MONDAY, people, HoursLimits(), 2 * one, {"loader": one, "finisher": one})
+    told = {(fault.rule, fault.skills): fault.amount for fault in faults_of(week, ())}
+    assert told == {
+        ("cover", ()): 16.0, ("skill", ("loader",)): 8.0, ("skill", ("finisher",)): 8.0,
+    }  # fmt: skip
 
 
 def test_last_sunday_counts_for_rest() -> None:
