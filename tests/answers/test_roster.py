@@ -39,6 +39,7 @@ from sim.inputs import (
     Away,
     DayNote,
     History,
+    HoursLimits,
     Person,
     PlannedShift,
     Site,
@@ -314,3 +315,18 @@ def test_a_roster_cancelled_leaves_no_solver_and_no_answer(tmp_path: Path) -> No
     assert view.result.roster is not None
     runner.close()
     database.close()
+
+
+def test_another_week_has_shifts_of_its_own() -> None:
+    """A week's shifts are those from its Monday to its Sunday, whatever came before or comes."""
+    monday = date(2026, 7, 20)
+    shifts = tuple(shift(8.0, monday + timedelta(days=away)) for away in (-1, 0, 6, 7))
+    assert StaffBook((), shifts).in_week(monday) == shifts[1:3]
+
+
+def test_hours_that_are_paid_by_hand() -> None:
+    """From 8:00 to 16:00 with half an hour's break: eight hours where breaks are paid, else half
+    an hour less."""
+    one = replace(shift(8.0), break_start_s=43_200.0, break_end_s=45_000.0)
+    assert one.paid_h(HoursLimits(break_paid=True)) == 8.0
+    assert one.paid_h(HoursLimits(break_paid=False)) == 7.5
