@@ -111,7 +111,11 @@ def _run_once(fault: Fault | None, tests: tuple[str, ...]) -> int | None:
         environment["PYTHONPATH"] = str(copy)
         try:
             done = subprocess.run(
-                command, cwd=copy, env=environment, capture_output=True, timeout=LONGEST_S
+                command,
+                cwd=copy,
+                env=environment,
+                capture_output=True,
+                timeout=LONGEST_S if fault else 3.0 * LONGEST_S,
             )
         except subprocess.TimeoutExpired:
             return None
