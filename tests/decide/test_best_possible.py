@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import replace
 from datetime import date
 
@@ -13,6 +14,7 @@ from app.answers.planning import make_question
 from app.sites.demo import demo_data, demo_days
 from sim.day.engine import AS_IT_IS, PreparedDay
 from sim.day.kernel import FlowResult
+from sim.day.kernel.many import _after
 from sim.day.rules import Clock, Rule
 from sim.decide.switching.best_possible import PRICES, best_possible, bound_day
 from sim.decide.switching.choice import OUTCOMES, Wish, WishKind, column, damp_share
@@ -170,3 +172,18 @@ def test_re_washes_and_dry_sets_are_spoken_of() -> None:
     assert best_possible(coupled, 2) == replace(best_possible(question, 2), without_rewash=True)
     with pytest.raises(ValueError, match="change of set"):
         best_possible(replace(question, cloth="8:30"), 1)
+
+
+def test_moisture_after_a_car_is_never_overstated() -> None:
+    """Between nodes the bound takes the least that a map can be which rises, and by no more than
+    what was there before: never above the map itself, and less than a node's distance below."""
+
+    def after_of(moisture: float) -> float:
+        return 0.6 * moisture + 0.05 * math.sin(6.0 * moisture)  # slopes of 0.3 to 0.9
+
+    low, step, points = 0.2, 0.1, 9
+    after = np.array([after_of(low + node * step) for node in range(points)])
+    moisture = np.sort(generator("never overstated").uniform(low, low + 0.8, 200))
+    for at, before in enumerate(moisture):
+        found = _after(after, low, step, points, moisture, at, len(moisture))
+        assert after_of(before) - step < found <= after_of(before)
