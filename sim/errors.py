@@ -112,7 +112,11 @@ class NotedSentence:
     """A sentence of a note, with what fills its gaps."""
 
     sentence: str
-    values: dict[str, str | NotedAmount | NotedDay | NotedSentence]
+    values: dict[str, Noted]
+
+
+Noted = str | NotedAmount | NotedDay | NotedSentence
+"""What fills a gap of a note."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,13 +125,11 @@ class Note:
 
     field: str
     sentence: str
-    values: dict[str, str | NotedAmount | NotedDay | NotedSentence]
+    values: dict[str, Noted]
 
 
-def _noted(
-    values: Mapping[str, Filling],
-) -> dict[str, str | NotedAmount | NotedDay | NotedSentence]:
-    noted: dict[str, str | NotedAmount | NotedDay | NotedSentence] = {}
+def _noted(values: Mapping[str, Filling]) -> dict[str, Noted]:
+    noted: dict[str, Noted] = {}
     for name, value in values.items():
         if isinstance(value, Shown):
             noted[name] = NotedAmount(value.show("si"), value.show("us"))
