@@ -155,11 +155,12 @@ def run(
         if is_coupled(tables, changes):
             wiped = empty_wiped(2 * len(cars.arrival_s), hours, kept, detail=detail)
             made = _morning(tables, cars, 2, wiped)
-            done = Run(FlowResult(tables, made, whole_day(made, rules), cars.crew), wiped)
+            last_s = whole_day(made._replace(work=UNUSED), rules)
+            done = Run(FlowResult(tables, made, last_s, cars.crew), wiped)
         else:
             given = given or flow(site, day, cars, tables)
             done = Run(given, empty_wiped(len(given.rows.order), hours, kept, detail=detail))
-            cloth_of_day(done.day, rules, given.last_s)
+            cloth_of_day(done.day._replace(work=UNUSED, front=UNUSED), rules, given.last_s)
         reached = int(done.wiped.places[r.HOUR])
         if reached < hours:
             return done
@@ -185,7 +186,8 @@ def figures(
     done = run(site, day, cars, rule, changes, given=given, tables=tables)
     last_s, room = done.flow.last_s, np.empty((2, len(done.flow.rows.order)))
     of_day, by_hour = np.zeros(len(DAY)), np.zeros((len(BY_HOUR), r.HOURS))
-    figures_of_day(done.day, last_s, room, np.zeros(HALF_HOURS), of_day, by_hour)
+    made = done.day._replace(front=UNUSED)
+    figures_of_day(made, last_s, room, np.zeros(HALF_HOURS), of_day, by_hour)
     counts = dict(zip(DAY, of_day.tolist(), strict=True))
     counts["wear_cars"] = float(done.wiped.state[r.DAY_WEAR])
     counts |= work_of(counts["work_s"], counts["overload_s"])
