@@ -12,10 +12,12 @@ from sim.decide.switching.answer import (
     Clock,
     CrewCars,
     CrewClock,
-    CrewStrip,
+    CrewHoods,
     CrewTerms,
+    Cue,
     Rule,
     Term,
+    Watched,
     Wish,
 )
 from sim.units import NBSP, format_number, show_clock
@@ -56,10 +58,10 @@ def bands_of(rule: Rule) -> list[Band]:
     return [term for row in rule.either for term in row if isinstance(term, Band)]
 
 
-def cue_of(rule: Rule) -> CrewClock | CrewCars | CrewStrip | None:
+def cue_of(rule: Rule) -> Cue | None:
     """The first cue of a rule, which the crew carries out; None where it has none."""
     terms = (term for row in rule.either for term in row)
-    return next((t for t in terms if isinstance(t, CrewClock | CrewCars | CrewStrip)), None)
+    return next((t for t in terms if isinstance(t, Cue)), None)
 
 
 # ---- by the clock --------------------------------------------------------------------------------
@@ -118,10 +120,12 @@ def _term(term: Term, terms: CrewTerms, system: str) -> str:
     if isinstance(term, Classes):
         names = [_(terms.classes.get(key, key)).lower() for key in term.keys]
         return _("for {classes} only", classes=joined(names))
-    if isinstance(term, CrewCars | CrewStrip):
+    if isinstance(term, Watched):
         sentence = "when a strip weighs {up}, until it weighs {down}"
         if isinstance(term, CrewCars):
             sentence = "when {up} cars were washed in the last hour, until {down} were"
+        if isinstance(term, CrewHoods):
+            sentence = "when {up} of the last twenty hoods are damp, until {down} are"
         up, down = readings(term, system)
         return _(sentence, up=up, down=down)
     return _("every car but those sold the full wipe")
@@ -135,8 +139,11 @@ def weight_words(saturation: float, terms: CrewTerms, system: str) -> str:
     return amount(terms.dry_kg * (1.0 + terms.holding_kg_kg * saturation), "small_mass", system, 2)
 
 
-def readings(cue: CrewCars | CrewStrip, system: str) -> tuple[str, str]:
+def readings(cue: Watched, system: str) -> tuple[str, str]:
     """The reading at which to reduce, and the one at which to go back."""
+    if isinstance(cue, CrewHoods):
+        up, down = format_number(cue.upper), format_number(cue.lower)
+        return _("{hoods} or more", hoods=up), _("{hoods} or fewer", hoods=down)
     if isinstance(cue, CrewCars):
         up, down = format_number(cue.upper), format_number(cue.lower)
         return _("{cars} or more", cars=up), _("{cars} or fewer", cars=down)

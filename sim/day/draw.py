@@ -50,6 +50,7 @@ PURPOSES: dict[str, Kind] = {
     "car_count": "standard_normal",
     "strip_weight": "standard_normal",
     "hour": "random",
+    "hood_told": "random",
 }
 """Streams of a day in the order in which they are spawned; new ones are added at the end."""
 

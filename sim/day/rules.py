@@ -11,19 +11,25 @@ A rule is written as terms joined by ``or`` and ``and`` (``and`` binds tighter):
 ``class K,L``       cars of the named vehicle classes
 ``crew clock A-B``  the same windows, each edge carried out late by the crew's delay
 ``crew cars U-L``   from U cars counted in the last hour on until they are down to L
+``crew hoods U-L``  from U damp hoods among the last twenty on until they are down to L
 ``crew strip U-L``  from U g that one strip weighs on until it is down to L g
 ==================  ========================================================================
 
 A car sold the full wipe is wiped in full by every rule but ``reduced``.
 
-The last three are cues that a crew can see, carried out as a crew does on one day. ``crew cars``
-and ``crew strip`` are *watched*: there is a reading, the cars whose hood met the wheel in the 60
-minutes before this car's, or the weight of one strip. At the first car, and then at the first car
-after each interval of the site, the crew takes the reading, each time off by a factor of its own.
+The last four are cues that a crew can see, carried out as a crew does on one day. All but the
+clock are *watched*: there is a reading, the cars whose hood met the wheel in the 60 minutes before
+this car's, the damp hoods among the last twenty cars that passed the wheel, or the weight of one
+strip. At the first car, and then at the first car after each interval of the site, the crew takes
+the reading; a count of cars and a weight are each time off by a factor of their own, and of hoods
+each is told wrongly, dry for damp or damp for dry, with the same small probability, and stays so.
 While it wipes in full, a reading at or above the upper one decides to reduce; while it wipes
 reduced, one at or below the lower one decides to go back. The k-th decision is carried out the k-th
 delay later, from the first car on that comes then; until that is done, readings are taken and not
 heeded.
+
+A hood is damp that left the wheel with more than the allowed film, whatever its windshield; before
+twenty cars have passed, there are fewer to look at.
 
 An act comes some time after the cue was reached, and no act overtakes the one before it. The k-th
 act of a cue has the k-th delay of the day, whatever the cue: rules stay paired in their crew.
@@ -57,8 +63,10 @@ GRAMS = 1000.0
 
 # ---- the crew ------------------------------------------------------------------------------------
 
-MOST_ACTS, MOST_LOOKS = 64, 256
-"""Delays and errors drawn a day; a cue that acts or is looked at more often begins anew."""
+MOST_ACTS, MOST_LOOKS, MOST_HOODS = 64, 256, 1024
+"""Delays, errors and hoods drawn a day; a cue that acts or looks at more begins anew."""
+HOODS_SEEN = 20
+"""So many hoods are looked at, those of the cars that passed the wheel last."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +77,9 @@ class CrewDay:
         delay_s: from a cue to the act, by act of a cue; shape (MOST_ACTS,) [s], ≥ 0.
         count_factor: factor on the cars counted, by look; shape (MOST_LOOKS,).
         weigh_factor: factor on the water of the strip weighed, likewise.
-        count_every_s, weigh_every_s: from one look to the next [s]; 0: at every car.
+        hood_misjudged: whether a hood is told wrongly, in the order in which cars pass the wheel;
+            shape (MOST_HOODS,).
+        count_every_s, weigh_every_s, hoods_every_s: from one look to the next [s]; 0: at every car.
         opens_s: opening time [s after midnight]; what is due until then is done on time.
         strip_dry_kg, strip_holding_kg: a dry strip, and the water in a saturated one [kg].
     """
@@ -77,15 +87,17 @@ class CrewDay:
     delay_s: Floats
     count_factor: Floats
     weigh_factor: Floats
+    hood_misjudged: NDArray[np.bool_]
     count_every_s: float
     weigh_every_s: float
+    hoods_every_s: float
     opens_s: float
     strip_dry_kg: float
     strip_holding_kg: float
 
 
 def make_crew(site: Site, take: Callable[[str, int], Floats]) -> CrewDay:
-    """A site's crew; `take` gives standard normal variates by purpose and count.
+    """A site's crew; `take` gives standard variates by purpose and count.
 
     Delays and counts are lognormal about the median and the truth. What a strip weighs is off as
     a weigh-in of a strip from the wheel is (`sim.learn.weigh_in`): in its water, lognormal.
@@ -96,8 +108,10 @@ def make_crew(site: Site, take: Callable[[str, int], Floats]) -> CrewDay:
         delay_s=crew.cue_delay_median_s * late,
         count_factor=np.exp(crew.count_log_sd * take("car_count", MOST_LOOKS)),
         weigh_factor=np.exp(wheel.strip_log_sd * take("strip_weight", MOST_LOOKS)),
+        hood_misjudged=take("hood_told", MOST_HOODS) < crew.hood_misjudged_share,
         count_every_s=crew.count_every_min * 60.0,
         weigh_every_s=crew.weigh_every_min * 60.0,
+        hoods_every_s=crew.hoods_every_min * 60.0,
         opens_s=site.line.open_h * 3600.0,
         strip_dry_kg=float(wheel.strip_dry_mass_kg),
         strip_holding_kg=float(wheel.strip_dry_mass_kg * wheel.holding_capacity_kg_kg),
@@ -194,6 +208,24 @@ class CrewCars:
 
 
 @dataclass(frozen=True, slots=True)
+class CrewHoods:
+    """Damp hoods among the last twenty, as the crew tells them; see the module."""
+
+    upper: float
+    lower: float
+    kind: Literal["crew_hoods"] = "crew_hoods"
+
+    def text(self) -> str:
+        """As the rule is written."""
+        return f"crew hoods {format_number(self.upper, 6)}-{format_number(self.lower, 6)}"
+
+    def words(self) -> str:
+        """As a page says it."""
+        upper, lower = format_number(self.upper, 6), format_number(self.lower, 6)
+        return f"from {upper} damp hoods among the last twenty down to {lower}"
+
+
+@dataclass(frozen=True, slots=True)
 class CrewStrip:
     """Weight of one strip [kg], as the crew weighs it; see the module."""
 
@@ -246,9 +278,9 @@ class Service:
         return "for all but cars sold the full wipe"
 
 
-Watched = CrewCars | CrewStrip
-Cue = CrewClock | CrewCars | CrewStrip
-Term = Clock | Band | Classes | Service | CrewClock | CrewCars | CrewStrip
+Watched = CrewCars | CrewHoods | CrewStrip
+Cue = CrewClock | CrewCars | CrewHoods | CrewStrip
+Term = Clock | Band | Classes | Service | CrewClock | CrewCars | CrewHoods | CrewStrip
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +328,14 @@ class Watch:
         self._next_look_s = -math.inf
         self._looks = self._acts = 0
         self._hoods: deque[float] = deque()
+        self._passed = 0
+        self._told_damp: deque[bool] = deque(maxlen=HOODS_SEEN)
+
+    def let_pass(self, hood_is_damp: bool) -> None:
+        """A car has passed the wheel; its hood is told from the others once for all."""
+        wrong = self._crew.hood_misjudged
+        self._told_damp.append(hood_is_damp != bool(wrong[self._passed % len(wrong)]))
+        self._passed += 1
 
     def see(self, now_s: float, saturation: float) -> None:
         """A car's hood meets the wheel; what that leads to holds for this car already."""
@@ -325,6 +365,9 @@ class Watch:
         if isinstance(self._cue, CrewCars):
             self._next_look_s = now_s + crew.count_every_s
             return len(self._hoods) * float(crew.count_factor[look % len(crew.count_factor)])
+        if isinstance(self._cue, CrewHoods):
+            self._next_look_s = now_s + crew.hoods_every_s
+            return float(sum(self._told_damp))
         self._next_look_s = now_s + crew.weigh_every_s
         off = float(crew.weigh_factor[look % len(crew.weigh_factor)])
         return crew.strip_dry_kg + crew.strip_holding_kg * saturation * off
@@ -364,6 +407,11 @@ class RuleState:
         key = self._keys[class_index]
         return any(all(self._true(term, now_s, key) for term in row) for row in self._rule.either)
 
+    def let_pass(self, hood_is_damp: bool) -> None:
+        """The car has been wiped; whether its hood left the wheel damp."""
+        for watch in self._watches.values():
+            watch.let_pass(hood_is_damp)
+
     def _true(self, term: Term, now_s: float, key: str) -> bool:
         if isinstance(term, Clock):
             return any(start <= now_s < end for start, end in term.windows)
@@ -383,7 +431,7 @@ class RuleState:
 _BAND = re.compile(r"(\d+(?:\.\d+)?)\s*(?:%\s*)?[-–]\s*(\d+(?:\.\d+)?)\s*%?")
 _KNOWN = (
     "full, reduced, service, clock 12:00-15:30, band 60-50, class van,pickup, "
-    "crew clock 12:00-15:30, crew cars 118-95, crew strip 640-560"
+    "crew clock 12:00-15:30, crew cars 118-95, crew hoods 6-2, crew strip 640-560"
 )
 _PAIR = re.compile(r"(\d+(?:\.\d+)?)\s*[-–]\s*(\d+(?:\.\d+)?)")
 
@@ -464,14 +512,21 @@ def _band(text: str) -> Band:
 
 
 def _watched(word: str, rest: str) -> Watched:
-    """The cue of a text such as ``cars 118-95`` or ``strip 640-560``, split at its first word."""
+    """The cue of a text such as ``cars 118-95``, split at its first word."""
     if word == "cars":
         upper, lower = _pair(rest, "crew cars 118-95, cars washed in the last hour")
         return CrewCars(upper, lower)
     if word == "strip":
         upper, lower = _pair(rest, "crew strip 640-560, weight of one strip in g")
         return CrewStrip(upper / GRAMS, lower / GRAMS)
-    raise ValueError("a cue is crew clock 12:00-15:30, crew cars 118-95 or crew strip 640-560")
+    if word == "hoods":
+        upper, lower = _pair(rest, "crew hoods 6-2, damp hoods among the last twenty")
+        if upper > HOODS_SEEN:
+            raise ValueError(f"of {HOODS_SEEN} hoods {format_number(upper)} can’t be damp")
+        return CrewHoods(upper, lower)
+    raise ValueError(
+        "a cue is crew clock 12:00-15:30, crew cars 118-95, crew hoods 6-2 or crew strip 640-560"
+    )
 
 
 def _pair(text: str, example: str) -> tuple[float, float]:

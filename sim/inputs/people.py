@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from sim.inputs.entry import FOLLOWS, Steps, choice, ln, number, steps, whole, words
+from sim.inputs.entry import FOLLOWS, Steps, bt, choice, ln, number, steps, whole, words
 
 Role = Literal["greeter", "loader", "finisher", "floater"]
 """What people do on the line; a site may have names of its own for each."""
@@ -73,6 +73,14 @@ class Crew:
     weigh_every_min: float = number(
         30, "Time between two weighings of a strip", "minutes", 0, 480, "guess",
         advice="0: at every car. Each weighing takes the wheel out of use for a moment.",
+    )
+    hoods_every_min: float = number(
+        20, "Time between two looks at twenty hoods", "minutes", 0, 240, "guess",
+        advice="How many of the last twenty cars left with a damp hood. 0: at every car.",
+    )
+    hood_misjudged_share: float = number(
+        0.05, "Hoods told wrongly", "share", 0, 0.5, "guess", prior=bt(0.01, 0.2),
+        advice="Dry ones taken for damp, or damp ones for dry.",
     )
     opening_work_min: float = number(45, "Opening work", "minutes", 0, 240, PRACTICE)
     closing_work_min: float = number(60, "Closing work", "minutes", 0, 240, PRACTICE)

@@ -20,6 +20,7 @@ from sim.day.rules import (
     CrewStrip,
     Rule,
     SetChange,
+    Watched,
     late_windows,
 )
 from sim.day.setup import DayNumbers
@@ -143,8 +144,9 @@ def _moments_of_crew(rule: Rule, crew: CrewDay, hoods: list[float]) -> set[float
         for window in late_windows(term.windows, crew)
         for edge in window
     }
-    if any(isinstance(term, CrewCars | CrewStrip) for term in terms):
-        later = (crew.count_every_s, crew.weigh_every_s, HOUR_S, *crew.delay_s.tolist())
+    if any(isinstance(term, Watched) for term in terms):
+        every = (crew.count_every_s, crew.weigh_every_s, crew.hoods_every_s)
+        later = (*every, HOUR_S, *crew.delay_s.tolist())
         found |= {hood + span for hood in hoods for span in later}
     return found
 

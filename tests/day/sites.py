@@ -24,7 +24,7 @@ RULES = (
     "clock 8:10-8:30 or band 40-30", "class sedan,utility and clock 8:00-9:00",
     "class small or band 20-10 and clock 8:00-12:00", "crew clock 7:00-7:20,8:00-8:30",
     "crew cars 30-20", "crew strip 150-130 and class sedan,van",
-    "crew cars 9-4 or crew strip 180-120",
+    "crew cars 9-4 or crew strip 180-120", "crew hoods 4-1", "crew hoods 12-7 or crew cars 30-20",
 )  # fmt: skip
 LANES = (((0.0, 1.0),), ((0.0, 3.0),), ((0.0, 2.0), (28800.0, 4.0), (30000.0, 1.0)))
 LOADERS = (((0.0, 1.0),), ((0.0, 2.0),), ((0.0, 1.0), (29000.0, 2.0)))
@@ -148,6 +148,8 @@ def site_days(draw: st.DrawFn) -> SiteDay:
         "count_log_sd": draw(number(0.0, 0.3)),
         "weigh_every_min": draw(st.sampled_from((0.0, 3.0, 20.0))),
         "weigh_in_log_sd": draw(number(0.01, 0.3)),
+        "hoods_every_min": draw(st.sampled_from((0.0, 4.0, 20.0))),
+        "hood_misjudged_share": draw(number(0.0, 0.4)),
         "failed_sensor": draw(st.sampled_from(("none", "height", "presence"))),
     }  # fmt: skip
     values["close_h"] = float(str(values["open_h"])) + 1.5
@@ -179,9 +181,10 @@ def site_days(draw: st.DrawFn) -> SiteDay:
 def prompt_crew(site: Site, **other: Any) -> CrewDay:
     """A crew that acts at once, miscounts nothing and looks at every car, but for what is given."""
     holding = site.wheel.strip_dry_mass_kg * site.wheel.holding_capacity_kg_kg
-    none, exact = np.zeros(1), np.ones(1)
+    none, exact, right = np.zeros(1), np.ones(1), np.zeros(1, dtype=np.bool_)
     opens, dry = site.line.open_h * 3600.0, float(site.wheel.strip_dry_mass_kg)
-    return replace(CrewDay(none, exact, exact, 0.0, 0.0, opens, dry, float(holding)), **other)
+    prompt = CrewDay(none, exact, exact, right, 0.0, 0.0, 0.0, opens, dry, float(holding))
+    return replace(prompt, **other)
 
 
 def hand_made_cars(

@@ -14,6 +14,7 @@ import pytest
 from sim.day.draw import DayDraw, make_cars
 from sim.day.rules import (
     MOST_ACTS,
+    MOST_HOODS,
     MOST_LOOKS,
     Band,
     CrewDay,
@@ -137,6 +138,56 @@ def test_a_strip_is_weighed_only_so_often() -> None:
     assert found.index(True) == 10
 
 
+def told(text: str, damp: list[bool], crew: CrewDay) -> list[bool]:
+    """Decisions of a rule on cars a minute apart, some of which leave with a damp hood."""
+    state, found = RuleState(parse_rule(text), ["sedan"], crew), []
+    for at, one in enumerate(damp):
+        found.append(state.reduced(START + 60.0 * at, 0.3, 0, False))
+        state.let_pass(one)
+    return found
+
+
+def test_damp_hoods_among_the_last_twenty_switch_when_they_must() -> None:
+    """The fourth damp hood is seen by the car after it; one that was the twenty-first last is seen
+    no more, so that the crew goes back at the car before which three of four have gone."""
+    damp = [False] * 5 + [True] * 4 + [False] * 30
+    found = told("crew hoods 4-1", damp, prompt_crew(SITE))
+    assert found.index(True) == 9
+    # hoods 5, 6 and 7 are gone once 28 cars have passed: 8 to 27 are the last twenty
+    assert found.index(False, 9) == 28
+
+
+def test_a_hood_told_wrongly_counts_as_the_other_kind() -> None:
+    """Damp for dry and dry for damp, by the place of the car; once told it stays so."""
+    wrong = np.array([True, False, False])
+    crew = prompt_crew(SITE, hood_misjudged=wrong)
+    assert told("crew hoods 3-0", [False] * 9, crew) == [False] * 7 + [True] * 2
+    assert told("crew hoods 3-0", [True] * 6, crew) == [False] * 5 + [True]
+    assert told("crew hoods 1-0", [True, False, False], crew) == [False] * 3
+
+
+def test_hoods_are_looked_at_only_so_often() -> None:
+    """Between two looks damp hoods are not known of; at its time the look finds all of them."""
+    crew = prompt_crew(SITE, hoods_every_s=600.0)
+    assert told("crew hoods 4-1", [True] * 14, crew).index(True) == 10
+
+
+def test_a_hood_is_damp_by_its_own_film() -> None:
+    """By the water left on hoods in both models: each look's reading, recounted from the cars."""
+    case = prompt(demo_case("humid_peak", "crew hoods 5-3", "", 3))
+    faults, mine = all_differences(case)
+    assert not faults, faults[:5]
+    passes = sorted((car for car in mine.passes if not car.lost), key=lambda car: car.wheel_s)
+    wet = [car.film_left[0] > case.day.allowed_film for car in passes]
+    reducing, wanted = False, []
+    for at in range(len(passes)):
+        count = sum(wet[max(0, at - 20) : at])
+        reducing = count > 3 if reducing else count >= 5
+        wanted.append(reducing and not passes[at].sold_full)
+    assert [car.reduced for car in passes] == wanted
+    assert set(wanted) == {True, False}
+
+
 def test_a_cue_acts_at_its_limits() -> None:
     """At exactly the upper weight the crew reduces, at exactly the lower one it goes back."""
     crew = prompt_crew(SITE, strip_dry_kg=0.125, strip_holding_kg=0.25)
@@ -160,7 +211,9 @@ def test_clock_edges_come_late_and_in_order() -> None:
 
 def test_a_crew_is_drawn_from_its_inputs() -> None:
     """Delays are lognormal about their median, counts and weights about the truth."""
-    site = SITE.with_values({"weigh_every_min": 20.0, "count_every_min": 5.0})
+    site = SITE.with_values(
+        {"weigh_every_min": 20.0, "count_every_min": 5.0, "hood_misjudged_share": 0.1}
+    )
     draw = DayDraw(11)
     crew = make_cars(draw, site, conditions()).crew
     people, wheel = site.crew, site.wheel
@@ -173,7 +226,11 @@ def test_a_crew_is_drawn_from_its_inputs() -> None:
         ),
     ):  # fmt: skip
         assert np.allclose(np.log(values), spread * draw.take(name, count), rtol=1e-12)
-    assert (crew.count_every_s, crew.weigh_every_s) == (300.0, 1200.0)
+    assert (crew.count_every_s, crew.weigh_every_s, crew.hoods_every_s) == (300.0, 1200.0, 1200.0)
+    assert np.array_equal(crew.hood_misjudged, draw.take("hood_told", MOST_HOODS) < 0.1)
+    # a binomial count: within four standard deviations of its mean
+    spread = math.sqrt(MOST_HOODS * 0.1 * 0.9)
+    assert abs(crew.hood_misjudged.sum() - 0.1 * MOST_HOODS) < 4.0 * spread
     assert (crew.strip_dry_kg, crew.opens_s) == (wheel.strip_dry_mass_kg, 7 * 3600.0)
 
 

@@ -22,6 +22,7 @@ from sim.day.rules import (
     Band,
     Classes,
     CrewCars,
+    CrewHoods,
     CrewStrip,
     Rule,
     Service,
@@ -42,7 +43,7 @@ TODAY = date(2026, 7, 6)
 RULES = (
     "full", "reduced", "service", "clock 10:00-17:00", "band 60-50", "class van,pickup",
     "clock 11:00-13:00 or band 50-40 and class sedan,utility", "crew clock 10:00-17:00",
-    "crew cars 70-50 or crew strip 220-200 and class van",
+    "crew cars 70-50 or crew strip 220-200 and class van", "crew hoods 6-2",
 )  # fmt: skip
 
 
@@ -133,7 +134,7 @@ def test_both_models_agree_where_rules_switch(
 
 @st.composite
 def crew_cases(draw: st.DrawFn) -> Case:
-    """A generated day with a crew's cues amid the counts and weights that its cars meet."""
+    """A generated day with a crew's cues amid the counts, hoods and weights that its cars meet."""
     case = case_of(draw(site_days()))
     met = [car for car in replace(case, rule=FULL).compiled().passes if not car.lost]
     if len(met) < 3:
@@ -146,9 +147,20 @@ def crew_cases(draw: st.DrawFn) -> Case:
     cars = CrewCars(high + 0.5, low)
     low, high = (crew.strip_dry_kg + crew.strip_holding_kg * np.quantile(wet, spread)).tolist()
     strip = CrewStrip(high, low)
+    few = sum(car.film_left[0] > case.day.allowed_film for car in met) * 20.0 / len(met)
+    hoods_seen = CrewHoods(min(20.0, round(few) + 1.0), min(18.0, round(0.8 * few)))
     some = Classes(("sedan", "utility"))
     rows: tuple[tuple[Term, ...], ...] = draw(
-        st.sampled_from((((cars,),), ((strip,),), ((cars, strip),), ((strip, some), (cars,))))
+        st.sampled_from(
+            (
+                ((cars,),),
+                ((strip,),),
+                ((hoods_seen,),),
+                ((cars, strip),),
+                ((strip, some), (cars,)),
+                ((hoods_seen, some), (strip,)),
+            )
+        )
     )
     return replace(case, rule=Rule(rows))
 

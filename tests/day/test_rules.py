@@ -97,7 +97,12 @@ def test_the_two_simple_rules_have_names() -> None:
         ("band 24-30", "a band needs 0 to 100 %, the upper saturation first"),
         ("band 130-24", "a band needs 0 to 100 %"),
         ("class", "class needs at least one vehicle class"),
-        ("crew", "a cue is crew clock 12:00-15:30, crew cars 118-95 or crew strip 640-560"),
+        (
+            "crew",
+            "a cue is crew clock 12:00-15:30, crew cars 118-95, crew hoods 6-2 or crew strip",
+        ),
+        ("crew hoods", "this cue is written crew hoods 6-2, damp hoods among the last twenty"),
+        ("crew hoods 21-2", "of 20 hoods 21 can’t be damp"),
         ("crew cars 118", "this cue is written crew cars 118-95, cars washed in the last hour"),
         ("crew strip 560-640", "the larger number comes first: crew strip 640-560"),
         ("crew clock 15:30-12:00", "the window 15:30-12:00 ends before it begins"),

@@ -31,6 +31,7 @@ RULES = (
     "crew clock 8:00-8:02,8:03-8:04,8:05-8:31",
     "crew cars 6-4",
     "crew strip 150-130 or crew cars 3-2 and class van",
+    "crew hoods 3-1",
 )
 
 
@@ -77,8 +78,10 @@ def _crew(draw: st.DrawFn, site: Site) -> CrewDay:
         delay_s=np.array(draw(st.lists(apart, min_size=1, max_size=5))),
         count_factor=np.array(draw(factors)),
         weigh_factor=np.array(draw(factors)),
+        hood_misjudged=np.array(draw(st.lists(st.booleans(), min_size=7, max_size=7))),
         count_every_s=draw(apart),
         weigh_every_s=draw(apart),
+        hoods_every_s=draw(apart),
     )
 
 

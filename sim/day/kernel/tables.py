@@ -337,7 +337,7 @@ QUEUES = 4
 
 # columns of `Wiped.moisture` and `Wiped.marks`
 (BEFORE, AFTER, WORN) = range(3)
-(REDUCED, UNWIPED, SET, DAMP, REAR_WET, FATE) = range(6)
+(REDUCED, UNWIPED, SET, DAMP, REAR_WET, FATE, HOOD_WET) = range(7)
 UNHURT, LEAVES, TOWEL, AGAIN = 0, 1, 2, 3
 """Values of FATE."""
 
@@ -379,7 +379,7 @@ class Wiped(NamedTuple):
 
     Attributes:
         moisture: shape (rows, 3): before and after the car [kg/kg], wear.
-        marks: shape (rows, 6).
+        marks: shape (rows, 7).
         detail: shape (rows, 12): water [kg], film, film left [kg/m²] by zone; no rows if nobody
             asked.
         hours: the account by clock hour, shape (hours, 7).
@@ -476,7 +476,7 @@ def empty_wiped(
     bands, watches, changes = kept
     return Wiped(
         moisture=np.empty((room, 3)),
-        marks=np.empty((room, 6), np.int64),
+        marks=np.empty((room, 7), np.int64),
         detail=np.empty((room if detail else 0, DETAIL)),
         hours=np.zeros((hours, ACCOUNT)),
         state=np.zeros(7),

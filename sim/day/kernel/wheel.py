@@ -15,6 +15,7 @@ from sim.day.kernel import tables as r
 from sim.day.kernel.line import row_at
 from sim.day.kernel.tables import Bools, Cloth, Day, Floats, Ints, Wiped
 from sim.day.rules import (
+    HOODS_SEEN,
     HOUR_S,
     Band,
     Classes,
@@ -22,6 +23,7 @@ from sim.day.rules import (
     CrewCars,
     CrewClock,
     CrewDay,
+    CrewHoods,
     Rule,
     SetChange,
     Watched,
@@ -41,13 +43,15 @@ class CueTable(NamedTuple):
 
     Attributes:
         delay_s: see `sim.day.rules.CrewDay`.
-        factor: on what is read, shape (2, looks); every_s: time between two looks [s], shape (2,);
-            both by kind of reading, `CARS` or `STRIP`.
+        factor: on what is counted or weighed, shape (2, looks), by `CARS` or `STRIP`.
+        misjudged: see `CrewDay.hood_misjudged`.
+        every_s: time between two looks [s], shape (3,), by kind of reading.
         strip_dry_kg, strip_holding_kg: see `CrewDay`.
     """
 
     delay_s: Floats
     factor: Floats
+    misjudged: Bools
     every_s: Floats
     strip_dry_kg: float
     strip_holding_kg: float
@@ -60,7 +64,7 @@ class RuleTable(NamedTuple):
         terms: row of the rule, kind of term, and first and last + 1 of what it refers to.
         windows: start and end of clock windows [s], shape (windows, 2).
         bands: upper and lower saturation, shape (bands, 2).
-        watches: kind of reading, upper and lower one [cars or kg], shape (watched cues, 3).
+        watches: kind of reading, upper and lower one [cars, kg or hoods], shape (watched cues, 3).
         classes: whether a class is named, shape (terms of that kind, classes).
         changes_s: time of each dry set, NaN where a saturation decides; changes_at: that.
     """
@@ -78,7 +82,7 @@ class RuleTable(NamedTuple):
 
 
 CLOCK, BAND, CLASSES, SERVICE, WATCH = range(5)
-CARS, STRIP = range(2)
+CARS, STRIP, HOODS = range(3)
 """Kinds of term, and of what a watched cue reads."""
 
 
@@ -87,7 +91,8 @@ def make_cue_table(crew: CrewDay) -> CueTable:
     return CueTable(
         np.ascontiguousarray(crew.delay_s, dtype=np.float64),
         np.stack([crew.count_factor, crew.weigh_factor]),
-        np.array([crew.count_every_s, crew.weigh_every_s]),
+        np.ascontiguousarray(crew.hood_misjudged, dtype=np.bool_),
+        np.array([crew.count_every_s, crew.weigh_every_s, crew.hoods_every_s]),
         crew.strip_dry_kg,
         crew.strip_holding_kg,
     )
@@ -132,11 +137,17 @@ def make_rule_table(
         np.array([math.nan if c.at_s is None else c.at_s for c in changes], dtype=float),
         np.array([c.at_saturation or 0.0 for c in changes], dtype=float),
         np.array(
-            [(CARS if isinstance(w, CrewCars) else STRIP, w.upper, w.lower) for w in watched],
+            [(_reading_of(w), w.upper, w.lower) for w in watched],
             dtype=float,
         ).reshape(-1, 3),
         make_cue_table(crew),
     )
+
+
+def _reading_of(cue: Watched) -> int:
+    if isinstance(cue, CrewCars):
+        return CARS
+    return HOODS if isinstance(cue, CrewHoods) else STRIP
 
 
 @inlined
@@ -160,9 +171,10 @@ def see_car(day: Day, rule: RuleTable, now: float, saturation: float) -> None:
         elif saturation <= rule.bands[band, 1]:
             wiped.bands[band] = 0
     if len(rule.watches):
+        passed = wiped.places[r.SEEN]
         counted = _in_last_hour(day, now)
         for watch in range(len(rule.watches)):
-            _watch(rule, wiped, watch, now, counted, saturation)
+            _watch(day, rule, watch, now, (counted, passed), saturation)
 
 
 @inlined
@@ -178,33 +190,50 @@ def _in_last_hour(day: Day, now: float) -> int:
 
 @inlined
 def _watch(
-    rule: RuleTable, wiped: Wiped, watch: int, now: float, counted: int, saturation: float
+    day: Day, rule: RuleTable, watch: int, now: float, cars: tuple[int, int], saturation: float
 ) -> None:
     """One watched cue sees a car: what is due is done, and a look is taken when its time has come.
 
     A look while an act is due is not heeded.
+
+    Args:
+        cars: counted in the last hour, and passed since opening.
     """
-    memory, crew = wiped.watches[watch], rule.crew
+    memory, crew = day.wiped.watches[watch], rule.crew
     if memory[r.DUE] <= now:
         memory[r.ON], memory[r.DUE] = 1.0 - memory[r.ON], math.inf
     if now < memory[r.NEXT_LOOK]:
         return
     what = int(rule.watches[watch, 0])
-    off = crew.factor[what, int(memory[r.LOOKS]) % crew.factor.shape[1]]
+    look = int(memory[r.LOOKS])
     memory[r.LOOKS] += 1.0
     memory[r.NEXT_LOOK] = now + crew.every_s[what]
     if memory[r.DUE] != math.inf:
         return
-    if what == CARS:
-        reading = counted * off
+    if what == HOODS:
+        reading = _told_damp(day, crew, cars[1])
     else:
-        reading = crew.strip_dry_kg + crew.strip_holding_kg * saturation * off
+        off = crew.factor[what, look % crew.factor.shape[1]]
+        if what == CARS:
+            reading = cars[0] * off
+        else:
+            reading = crew.strip_dry_kg + crew.strip_holding_kg * saturation * off
     upper, lower = rule.watches[watch, 1], rule.watches[watch, 2]
     if (memory[r.ON] == 0.0 and reading >= upper) or (memory[r.ON] == 1.0 and reading <= lower):
         memory[r.DUE] = now + crew.delay_s[int(memory[r.ACTS]) % len(crew.delay_s)]
         memory[r.ACTS] += 1.0
         if memory[r.DUE] <= now:
             memory[r.ON], memory[r.DUE] = 1.0 - memory[r.ON], math.inf
+
+
+@inlined
+def _told_damp(day: Day, crew: CueTable, passed: int) -> float:
+    """Hoods told damp of the last cars that passed the wheel, of so many in all."""
+    damp = 0.0
+    for place in range(max(0, passed - HOODS_SEEN), passed):
+        wet = day.wiped.marks[day.rows.order[place], r.HOOD_WET] == 1
+        damp += wet != crew.misjudged[place % len(crew.misjudged)]
+    return damp
 
 
 @inlined
@@ -374,7 +403,7 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     marks[r.REDUCED], marks[r.UNWIPED] = reduced, unwiped
     at_hood = row_at(day.line.speed_from, now)
     own_film = cloth.film_kg_m2[at_hood] * (cars.film[car] if turn == 1 else cars.film_again[car])
-    damp = rear = False
+    damp = rear = hood = False
     wear = 0.0
     for zone in range(r.ZONES):
         factor = cloth.factor[kind, zone]
@@ -392,6 +421,7 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
             advance(day, now, True)
         if zone < 2:
             damp |= left > cloth.allowed_film
+            hood |= zone == 0 and left > cloth.allowed_film
         else:
             rear |= left > cloth.allowed_film
         if len(wiped.detail):
@@ -399,7 +429,7 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     wiped.moisture[row, r.AFTER] = state[r.MOISTURE]
     wiped.moisture[row, r.WORN] = wear
     advance(day, rows.times[row, r.EXIT], False)
-    marks[r.DAMP], marks[r.REAR_WET] = damp, rear
+    marks[r.DAMP], marks[r.REAR_WET], marks[r.HOOD_WET] = damp, rear, hood
     marks[r.FATE] = _fate(cloth, damp, turn, cars.fate[car] if turn == 1 else cars.fate_again[car])
 
 

@@ -11,7 +11,19 @@ from dataclasses import dataclass
 from typing import Literal
 
 from sim.day.figures import Range
-from sim.day.rules import Band, Classes, Clock, CrewCars, CrewClock, CrewStrip, Rule, Term
+from sim.day.rules import (
+    Band,
+    Classes,
+    Clock,
+    CrewCars,
+    CrewClock,
+    CrewHoods,
+    CrewStrip,
+    Cue,
+    Rule,
+    Term,
+    Watched,
+)
 from sim.decide.answer import Comparison
 from sim.decide.switching.advice import (
     Advice,
@@ -40,11 +52,12 @@ from sim.inputs import Site, Steps, Value
 __all__ = [
     "Advice", "AdvisedDay", "Along", "Alternative", "Band", "Bound", "Brings", "Cause",
     "Classes", "Clock", "Columns", "ComingAnswer", "Corner", "CrewCars", "CrewClock",
-    "CrewPace", "CrewStrip", "CrewTerms", "CueFound", "CueKind", "Cues", "DayPlan", "DayState",
-    "Draws", "Flip", "Gain", "Gains", "HalfHours", "MonthCount", "MovedPlan",
+    "CrewHoods", "CrewPace", "CrewStrip", "CrewTerms", "Cue", "CueFound", "CueKind", "Cues",
+    "DayPlan", "DayState", "Draws", "Flip", "Gain", "Gains", "HalfHours", "MonthCount", "MovedPlan",
     "PairedComparison", "Range", "Relief", "Remedies", "Remedy", "Rule", "RuleMeans",
     "SettingPlan", "Term", "Tipping", "Together", "TradeOffPoint", "TwoDays", "Unit",
-    "ValueOfInformation", "Way", "WhenToReduce", "Wish", "WishKept", "WishKind", "YearCount",
+    "ValueOfInformation", "Watched", "Way", "WhenToReduce", "Wish", "WishKept", "WishKind",
+    "YearCount",
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
