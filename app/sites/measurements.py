@@ -133,6 +133,11 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("life_shape", "life_scale_cars"),
     ),
     Measurement(
+        "On the last day before a set goes to the laundry and on the first day after, dry the "
+        "hoods of some fully wiped cars at the exit with a weighed towel, the strips about as wet.",
+        ("soil_loss_per_1000_cars", "launder_restores"),
+    ),
+    Measurement(
         "Look up when the last sets were ordered and when they came.",
         ("order_lead_days",),
     ),

@@ -456,6 +456,8 @@ class Tunnel:
             at += zone.wiped_m
             yield from self._reach(at)
             cloth.advance(env.now, touching=True)
+        if not car.unwiped:
+            cloth.take_soil()
         car.film_before = (film[0], film[1], film[2], film[3])
         car.film_left = (left[0], left[1], left[2], left[3])
         car.water_kg = (taken[0], taken[1], taken[2], taken[3])

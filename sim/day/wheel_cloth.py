@@ -9,7 +9,7 @@ from sim.day.records import ClothHour
 from sim.day.setup import CONTACT, IDLE, STILL, DayNumbers
 from sim.inputs import Site
 from sim.physics.moisture import cloth_step
-from sim.physics.water_film import uptake_now, wipe_zone, wiping_share
+from sim.physics.water_film import left_by_soil, uptake_now, wipe_zone, wiping_share
 from sim.physics.wear import sliding_distance_m, wear_equivalents
 
 LOCK_SLACK_S = 1e-9
@@ -23,6 +23,7 @@ class WheelCloth:
         moisture: X [kg water per kg dry cloth].
         now_s: time up to which the cloth has been carried.
         wear_cars: wear of the set on the wheel; day_wear_cars: wear of the day on all sets.
+        soil_cars: cars whose soil the set on the wheel holds.
     """
 
     def __init__(self, site: Site, day: DayNumbers, stops: list[tuple[float, float]]) -> None:
@@ -37,6 +38,7 @@ class WheelCloth:
         self.moisture = day.opening_moisture
         self.now_s = day.open_s
         self.wear_cars = site.wear.cloth_wear_cars
+        self.soil_cars = site.wear.cloth_soil_cars
         self.day_wear_cars = 0.0
         self.carried_off_kg = 0.0
         self.set_number = 0
@@ -57,6 +59,7 @@ class WheelCloth:
         self.carried_off_kg += (self.moisture - fresh) * self._day.cloth.mass_kg
         self.moisture = fresh
         self.wear_cars = self._wear.cloth_wear_cars
+        self.soil_cars = self._wear.cloth_soil_cars
         self.set_number += 1
         self._locked_until = now_s + duration_s
 
@@ -71,7 +74,11 @@ class WheelCloth:
         cloth, wiping, wear = self._day.cloth, self._wiping, self._wear
         wet = 1.0 + (wear.wet_wear_factor - 1.0) * self.saturation
         uptake = uptake_now(
-            wiping.uptake_max, wear.uptake_loss_at_life, self.wear_cars, wear.life_scale_cars
+            wiping.uptake_max,
+            wear.uptake_loss_at_life,
+            self.wear_cars,
+            wear.life_scale_cars,
+            left_by_soil(wear.soil_loss_per_1000_cars, self.soil_cars),
         )
         kappa = wiping_share(uptake, wiping.contact_patch_m, speed_m_s, wiping.wipe_time_s)
         self.moisture, water, left = wipe_zone(
@@ -82,6 +89,10 @@ class WheelCloth:
         self._add_wear(worn)
         self._hour(self.now_s).taken_kg += water
         return left, water, worn
+
+    def take_soil(self) -> None:
+        """A car has been wiped, in full or reduced."""
+        self.soil_cars += 1.0
 
     def advance(self, until_s: float, touching: bool) -> None:
         """Carry the cloth to a time, on a car or off, by exact pieces of constant conditions."""

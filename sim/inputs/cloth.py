@@ -197,6 +197,19 @@ class Wear:
         0, "Wear of the set now on the wheel", "cars", 0, 1_000_000, "site's own",
         advice="Full-wipe equivalents since the set was new.",
     )
+    soil_loss_per_1000_cars: float = number(
+        0.01, "Uptake that the wax and soil of 1,000 cars take", "share", 0, 0.3, "guess",
+        prior=ln(0.002, 0.05),
+        advice="Of what is left of it, since the set was laundered; wear takes its part beside it.",
+    )
+    launder_restores: float = number(
+        0.9, "Share of that soil that a laundering takes out", "share", 0, 1, "guess",
+        prior=bt(0.6, 0.99),
+    )
+    cloth_soil_cars: float = number(
+        0, "Cars wiped since the set on the wheel was laundered", "cars", 0, 100_000, "site's own",
+        advice="As the day begins; a dry set put on during the day counts alike.",
+    )
     wet_wear_factor: float = number(
         1, "Wear wet ÷ dry", "factor", 0.2, 3, "guess", prior=ln(0.6, 1.7),
     )

@@ -215,7 +215,13 @@ def scaled(
 Floats = NDArray[np.float64]
 
 
-def damp_share(site: Site, tables: Tables, moistures_kg_kg: Floats, times_s: Floats) -> Floats:
+def damp_share(
+    site: Site,
+    tables: Tables,
+    moistures_kg_kg: Floats,
+    times_s: Floats,
+    wiped_cars: Floats | float = 0.0,
+) -> Floats:
     """Expected share of cars that leave with a damp hood or windshield.
 
     A zone with film f is left with f·(1 − s·κ·(1 − S)), S saturation and s the share of it that
@@ -227,13 +233,18 @@ def damp_share(site: Site, tables: Tables, moistures_kg_kg: Floats, times_s: Flo
         tables: of the day.
         moistures_kg_kg: moisture of the cloth, any shape, which is that of the answer.
         times_s: when, which tells the belt's speed [s after midnight]; of the same shape.
+        wiped_cars: cars that the cloth wiped on that day before, whose soil it holds; likewise.
     """
     cloth = tables.cloth
     row = np.maximum(np.searchsorted(tables.line.speed_from, times_s, side="right") - 1, 0)
     uptake = uptake_now(
-        cloth.uptake_max, cloth.uptake_loss, cloth.set_wear_cars, cloth.life_scale_cars
+        cloth.uptake_max,
+        cloth.uptake_loss,
+        cloth.set_wear_cars,
+        cloth.life_scale_cars,
+        cloth.set_soil,
     )
-    kappa = uptake * cloth.share[row]
+    kappa = uptake * cloth.soil_a_car**wiped_cars * cloth.share[row]
     room = 1.0 - np.minimum(moistures_kg_kg / cloth.holding, 1.0)
     film = cloth.film_kg_m2[row] * (1.0 - cloth.wiped_share * kappa * room)
     highest = np.nan_to_num(cloth.factor[:, :2]).max(axis=1)  # of hood and windshield, by class
@@ -359,10 +370,16 @@ def look_at(
             stream = DayDraw(seed, place, number * draws + draw, WEIGHED_DAY)
             lived = live(day, prepared, rule, stream)
             found.append(moistures_at(lived, prepared.numbers, times))
-            damp.append(damp_share(site, prepared.tables, found[-1], np.array(times)))
+            damp.append(_share_at(site, prepared.tables, lived, found[-1], times))
             before.append(damp_until(site, prepared.tables, lived, times))
     rows = [np.concatenate(parts)[None, :] for parts in (found, damp, before)]
     return PredictedWeighings(np.maximum(rows[0], LEAST_MOISTURE), rows[1], rows[2])
+
+
+def _share_at(
+    site: Site, tables: Tables, done: Run, moistures_kg_kg: Floats, times_s: Sequence[float]
+) -> Floats:
+    return damp_share(site, tables, moistures_kg_kg, np.array(times_s), washed_until(done, times_s))
 
 
 def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) -> Floats:
@@ -374,7 +391,8 @@ def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) 
     left = _times(done)[:, r.EXIT]
     gone = np.flatnonzero(np.isfinite(left))
     gone = gone[np.argsort(left[gone])]
-    shares = damp_share(site, tables, done.wiped.moisture[gone, r.AFTER], left[gone])
+    after, before = done.wiped.moisture[gone, r.AFTER], np.arange(float(len(gone)))
+    shares = damp_share(site, tables, after, left[gone], before)
     so_many = np.searchsorted(left[gone], np.asarray(times_s), side="right")
     return np.concatenate([[0.0], np.cumsum(shares)])[so_many]
 

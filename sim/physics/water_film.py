@@ -48,19 +48,50 @@ def film_sigma(cv: float) -> float:
 
 @compiled
 def uptake_now(
-    uptake_max: float, loss_at_life: float, wear_cars: float, life_scale_cars: float
+    uptake_max: float,
+    loss_at_life: float,
+    wear_cars: float,
+    life_scale_cars: float,
+    soil_leaves: float,
 ) -> float:
-    """Share of the film that dry cloth takes in endless contact, at its present wear.
+    """Share of the film that dry cloth takes in endless contact, at its present wear and soil.
 
-    Falls in a straight line by the share `loss_at_life` until `life_scale_cars`, then stays.
+    Falls in a straight line by the share `loss_at_life` until `life_scale_cars`, then stays; soil
+    takes its share of what wear has left.
 
     Args:
         uptake_max: the share when new, 0–1.
         loss_at_life: part of it lost when worn out, 0–1.
         wear_cars: wear since the set was new [full-wipe equivalents], ≥ 0.
         life_scale_cars: wear at which it counts as worn out [full-wipe equivalents], > 0.
+        soil_leaves: share of it that wax and soil leave, 0–1; see `left_by_soil`.
     """
-    return uptake_max * (1.0 - loss_at_life * min(1.0, wear_cars / life_scale_cars))
+    worn = 1.0 - loss_at_life * min(1.0, wear_cars / life_scale_cars)
+    return uptake_max * worn * soil_leaves
+
+
+@compiled
+def left_by_soil(loss_per_1000_cars: float, soil_cars: float) -> float:
+    """Share of the uptake that wax and soil on the cloth leave, 1 on cloth without any.
+
+    (1 − loss)^(cars ÷ 1000): every thousand cars take the same share of what is left, a guess of
+    this project.
+
+    Args:
+        loss_per_1000_cars: share of the uptake that the soil of a thousand cars takes, 0 ≤ it < 1.
+        soil_cars: cars whose soil the cloth holds, ≥ 0; see `soil_after_laundering`.
+    """
+    return math.pow(1.0 - loss_per_1000_cars, soil_cars / 1000.0)
+
+
+def soil_after_laundering(soil_cars: float, restores: float) -> float:
+    """Cars whose soil the cloth still holds after a laundering.
+
+    Args:
+        soil_cars: that it held before, ≥ 0.
+        restores: share that a laundering takes out, 0–1.
+    """
+    return soil_cars * (1.0 - restores)
 
 
 @compiled

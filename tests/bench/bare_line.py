@@ -17,7 +17,7 @@ from sim.day.setup import CONTACT, IDLE, DayNumbers
 from sim.inputs import Site
 from sim.physics.belt import pusher_at_or_after, pushers_apart
 from sim.physics.moisture import cloth_step
-from sim.physics.water_film import film_at_wheel, uptake_now, wipe_zone, wiping_share
+from sim.physics.water_film import film_at_wheel, left_by_soil, uptake_now, wipe_zone, wiping_share
 from sim.physics.wear import sliding_distance_m, wear_equivalents
 
 Process = Generator[simpy.Event, Any, Any]
@@ -37,6 +37,7 @@ class BareLine:
         self.cloth_s = day.open_s
         self.wear = 0.0
         self.last: tuple[int, float, float] | None = None  # pusher, length, pushed wheel
+        self.soil = float(site.wear.cloth_soil_cars)
         self.washed = 0
 
     def run(self) -> int:
@@ -103,7 +104,11 @@ class BareLine:
                 noise,
             )
             uptake = uptake_now(
-                wiping.uptake_max, wear.uptake_loss_at_life, self.wear, wear.life_scale_cars
+                wiping.uptake_max,
+                wear.uptake_loss_at_life,
+                self.wear,
+                wear.life_scale_cars,
+                left_by_soil(wear.soil_loss_per_1000_cars, self.soil),
             )
             kappa = wiping_share(uptake, wiping.contact_patch_m, speed, wiping.wipe_time_s)
             self.moisture, _, _ = wipe_zone(
@@ -114,6 +119,7 @@ class BareLine:
             at += zone.wiped_m
             yield self._reach(at)
             self._carry(CONTACT)
+        self.soil += 1.0
 
     def _carry(self, state: int) -> None:
         now, cloth = self.env.now, self.day.cloth

@@ -136,6 +136,8 @@ def site_days(draw: st.DrawFn) -> SiteDay:
         "tunnel_humid_share": draw(number(0.0, 1.0)),
         "wet_wear_factor": draw(number(0.2, 3.0)),
         "cloth_wear_cars": draw(number(0.0, 60000.0)),
+        "soil_loss_per_1000_cars": draw(st.sampled_from((0.0, 0.01, 0.3))),
+        "cloth_soil_cars": draw(number(0.0, 10000.0)),
         "set_change_cars": draw(st.sampled_from(("wait", "unwiped"))),
         "set_change_min": draw(number(5.0, 20.0)),
         "damp_finish_share": draw(number(0.0, 0.5)),

@@ -45,7 +45,8 @@ def test_the_share_is_what_days_leave_damp(
         count = int(done.flow.rows.counts[r.ROWS])
         washed = np.isfinite(done.flow.rows.times[:count, r.EXIT])
         met = done.wiped.moisture[:count, r.BEFORE][washed]
-        share = damp_share(site, tables, met, done.flow.rows.times[:count, r.HOOD][washed])
+        hoods = done.flow.rows.times[:count, r.HOOD][washed]
+        share = damp_share(site, tables, met, hoods, np.argsort(np.argsort(hoods)).astype(float))
         damp += float(done.wiped.marks[:count, r.DAMP][washed].sum())
         expected += float(share.sum())
         spread += float((share * (1.0 - share)).sum())

@@ -44,6 +44,7 @@ def small_question(name: str, number: int, kind: WishKind, wear_matters: bool) -
         "stops_per_h": float(rng.choice([0.0, 6.0])),
         "uptake_loss_at_life": 0.6 if wear_matters else 0.0,
         "life_scale_cars": 1000.0,
+        "soil_loss_per_1000_cars": 0.3,
         "wet_wear_factor": float(rng.uniform(0.5, 2.0)) if wear_matters else 1.0,
         "set_price": float(rng.uniform(0, 4000)),
         "reduced_cost": float(rng.uniform(0.1, 1.0)),

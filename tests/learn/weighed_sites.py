@@ -209,8 +209,8 @@ def _draw(base: Site, u: Floats, seed: int) -> list[Rows]:
         for level in LEVELS:
             done = run(site, day, make_cars(stream, still, at_level(level)), FULL, tables=tables)
             cloth.append(moistures_at(done, day, GRID_S))
-            shares.append(damp_share(site, tables, cloth[-1], times))
             washed.append(washed_until(done, GRID_S))
+            shares.append(damp_share(site, tables, cloth[-1], times, washed[-1]))
         holding, limit = site.wheel.holding_capacity_kg_kg, damp_criterion(site)[1]
         found.append((
             holding, limit * holding, np.array(cloth), np.array(shares), np.array(washed),

@@ -14,6 +14,8 @@ from sim.physics.water_film import (
     damp_limit_of,
     film_at_wheel,
     film_sigma,
+    left_by_soil,
+    soil_after_laundering,
     uptake_now,
     wipe_zone,
     wiping_share,
@@ -149,10 +151,33 @@ def test_the_spread_of_films_is_the_entered_one(cv: float) -> None:
 
 def test_uptake_falls_in_a_straight_line_until_worn_out() -> None:
     """Uptake is whole when new, loses half its loss at half life and no more after life."""
-    assert uptake_now(0.9, 0.2, 0.0, 60_000) == 0.9
-    assert uptake_now(0.9, 0.2, 30_000, 60_000) == pytest.approx(0.81)
-    assert uptake_now(0.9, 0.2, 60_000, 60_000) == pytest.approx(0.72)
-    assert uptake_now(0.9, 0.2, 90_000, 60_000) == uptake_now(0.9, 0.2, 60_000, 60_000)
+    assert uptake_now(0.9, 0.2, 0.0, 60_000, 1.0) == 0.9
+    assert uptake_now(0.9, 0.2, 30_000, 60_000, 1.0) == pytest.approx(0.81)
+    assert uptake_now(0.9, 0.2, 60_000, 60_000, 1.0) == pytest.approx(0.72)
+    assert uptake_now(0.9, 0.2, 90_000, 60_000, 1.0) == uptake_now(0.9, 0.2, 60_000, 60_000, 1.0)
+
+
+def test_soil_takes_its_share_of_what_is_left() -> None:
+    """A thousand cars take the entered share, each further thousand the same of what is left, and
+    the whole of wear and soil is their product; no soil changes no bit."""
+    assert left_by_soil(0.01, 0.0) == left_by_soil(0.0, 5_000.0) == 1.0
+    assert left_by_soil(0.01, 1_000.0) == pytest.approx(0.99, rel=1e-15)
+    assert left_by_soil(0.05, 3_000.0) == pytest.approx(0.95**3, rel=1e-14)
+    # the limit of many small steps: a loss in proportion to what is left decays exponentially
+    assert left_by_soil(1e-6, 5e8) == pytest.approx(math.exp(-0.5), rel=1e-6)
+    worn = uptake_now(0.92, 0.2, 12_345.0, 60_000, 1.0)
+    assert uptake_now(0.92, 0.2, 12_345.0, 60_000, 0.75) == pytest.approx(0.75 * worn, rel=1e-15)
+
+
+@given(st.floats(0.0, 1.0), st.floats(1.0, 1e4))
+def test_soil_between_launderings_settles(restores: float, cars: float) -> None:
+    """Laundered each so many cars, cloth comes to hold cars ÷ restores before a laundering: the
+    sum of a geometric series."""
+    held = 0.0
+    for _ in range(2_000):
+        held = soil_after_laundering(held + cars, restores)
+    if restores > 0.02:
+        assert held == pytest.approx(cars * (1.0 - restores) / restores, rel=1e-9, abs=1e-9)
 
 
 @given(st.floats(0.005, 0.2), st.floats(0.05, 1.0), st.floats(0.0, 1.0))

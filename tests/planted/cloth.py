@@ -206,7 +206,8 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/learn/weighed_day.py",
         DAMP_SHARE,
-        ("uptake * cloth.share[row]", "cloth.share[row]"),
+        ("uptake * cloth.soil_a_car", "cloth.soil_a_car"),
+        ("uptake * cloth.soil_a_car**wiped_cars", "uptake"),
         ("np.minimum(moistures_kg_kg / cloth.holding, 1.0)", "moistures_kg_kg / cloth.holding"),
         ("[:, :2]).max(axis=1)", "[:, :1]).max(axis=1)"),
         ("highest / cloth.allowed_film)", "highest / cloth.allowed_film) * 1.1"),

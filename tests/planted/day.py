@@ -134,9 +134,10 @@ FAULTS: list[Fault] = [
         ("wheel = CONTACT if touching else IDLE", "wheel = IDLE"),
         ("reduced and zone > 1", "reduced and zone > 0"),
         (
-            "state[r.SET_WEAR] = cloth.set_wear_cars\n    state[r.LOCKED_UNTIL] = now",
-            "state[r.LOCKED_UNTIL] = now",
+            "state[r.SET_WEAR] = cloth.set_wear_cars\n    state[r.SET_SOIL] = cloth.set_soil\n",
+            "state[r.SET_SOIL] = cloth.set_soil\n",
         ),
+        ("    if not unwiped:\n        state[r.SET_SOIL] *= cloth.soil_a_car\n", ""),
         ("return r.AGAIN if turn == 1 else r.TOWEL", "return r.AGAIN if turn == 1 else r.LEAVES"),
         ("cloth.drying[hour % 24, wheel]", "cloth.drying[7, wheel]"),
     ),

@@ -50,6 +50,9 @@ FAULTS: list[Fault] = [
             "math.pow(speed_m_s / ref_speed_m_s, exponent)",
         ),
         ("min(1.0, wear_cars / life_scale_cars)", "wear_cars / life_scale_cars"),
+        ("uptake_max * worn * soil_leaves", "uptake_max * worn"),
+        ("soil_cars / 1000.0)", "soil_cars / 100.0)"),
+        ("soil_cars * (1.0 - restores)", "soil_cars * restores"),
         ("room_kg = (holding - moisture) * mass_kg", "room_kg = holding * mass_kg"),
         (
             "return median_film_kg_m2 * (1.0 - kappa * (1.0 - damp_limit))",

@@ -7,7 +7,8 @@ points farther from one another), since uptake is affine with a slope from 0 to 
 throw-off are the faster the wetter the cloth. So between nodes x₁ < x < x₂ moisture afterwards is
 at least max(A(x₁), A(x₂) − (x₂ − x)), and of two plans for the cars so far the one with more value
 and less moisture leaves nothing to regret. Uptake falls with wear, and wear differs between plans:
-water is taken with the least uptake that any plan has by then, film is left by the most.
+water is taken with the least uptake that any plan has by then, film is left by the most. Soil takes
+uptake too, but every plan wipes every car, so before each it is the same.
 """
 
 from __future__ import annotations
@@ -232,9 +233,10 @@ def _wipe(
     row: int,
     until: float,
     start: tuple[int, float, int],
-    brought: tuple[float, float],
+    brought: tuple[float, float, float],
 ) -> float:
-    """Moisture at a later time after wiping a car, of a cloth that brings some moisture and wear.
+    """Moisture at a later time after wiping a car, of a cloth that brings some moisture and wear,
+    and whose soil has left some of its uptake.
 
     Args:
         start: hour, its end and stretch of the belt as the hood meets the wheel.
@@ -243,7 +245,7 @@ def _wipe(
     state = wiped.state
     state[r.NOW], state[r.DAY_WEAR] = day.rows.times[row, r.HOOD], 0.0
     wiped.places[r.HOUR], state[r.HOUR_END], wiped.places[r.STRETCH] = start
-    state[r.MOISTURE], state[r.SET_WEAR] = brought
+    state[r.MOISTURE], state[r.SET_WEAR], state[r.SET_SOIL] = brought
     wipe_car(day, rule, row)
     advance(day, until, False)
     return float(state[r.MOISTURE])
@@ -279,6 +281,7 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
     nodes.ends[WORN_BEFORE] = state[r.DAY_WEAR]
     low = high = state[r.MOISTURE]
     least = most = state[r.SET_WEAR]
+    soil = state[r.SET_SOIL]  # that of each car, whatever the plan: every plan wipes every car
     share = 0.0
     for each in cloth.share:
         share = max(share, each)
@@ -292,13 +295,15 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
         least_after, most_after = _worn(day, row, least, most)
         most_after += spinning_wear(until - now, cloth.idle_wear_per_h)
         spare = share * (
-            uptake_now(cloth.uptake_max, cloth.uptake_loss, least, cloth.life_scale_cars)
-            - uptake_now(cloth.uptake_max, cloth.uptake_loss, most_after, cloth.life_scale_cars)
+            uptake_now(cloth.uptake_max, cloth.uptake_loss, least, cloth.life_scale_cars, soil)
+            - uptake_now(
+                cloth.uptake_max, cloth.uptake_loss, most_after, cloth.life_scale_cars, soil
+            )
         )
         # the widest that plans can be apart: the driest and the wettest of either way
         wettest = max(
-            _wipe(day, full, row, until, start, (high, least)),
-            _wipe(day, reduced, row, until, start, (high, least)),
+            _wipe(day, full, row, until, start, (high, least, soil)),
+            _wipe(day, reduced, row, until, start, (high, least, soil)),
         )
         nodes.low[place] = low
         nodes.step[place] = (high - low) / (points - 1)
@@ -307,7 +312,7 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
             x = low + node * nodes.step[place]
             for way in range(2):
                 rule = full if way == IN_FULL else reduced
-                after = _wipe(day, rule, row, until, start, (x, most_after))
+                after = _wipe(day, rule, row, until, start, (x, most_after, soil))
                 nodes.after[place, way, node] = after
                 nodes.worn[place, way] = min(nodes.worn[place, way], state[r.DAY_WEAR])
             if _is_damp(day, row, spare):
@@ -322,7 +327,7 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
         else:
             for _ in range(HALVINGS):
                 middle = 0.5 * (dry + wet)
-                _wipe(day, full, row, until, start, (middle, most_after))
+                _wipe(day, full, row, until, start, (middle, most_after, soil))
                 if _is_damp(day, row, spare):
                     wet = middle
                 else:
@@ -330,7 +335,7 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
             nodes.damp_from[place] = wet
         low = min(nodes.after[place, IN_FULL, 0], nodes.after[place, IN_PART, 0]) - ROUNDING
         high = wettest
-        least, most = least_after, most_after
+        least, most, soil = least_after, most_after, soil * cloth.soil_a_car
         # where clock and belt stand when the next hood comes does not depend on the plan
         state[r.NOW] = max(state[r.NOW], until)
     state[r.DAY_WEAR] = 0.0

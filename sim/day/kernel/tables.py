@@ -16,7 +16,7 @@ from sim.day.draw import DayCars
 from sim.day.figures import able_s
 from sim.day.setup import IDLE, STILL, DayNumbers
 from sim.inputs import Site, Steps
-from sim.physics.water_film import film_at_wheel, wiping_share
+from sim.physics.water_film import film_at_wheel, left_by_soil, wiping_share
 from sim.physics.wear import sliding_distance_m, wear_equivalents
 
 Floats = NDArray[np.float64]
@@ -72,6 +72,8 @@ class Cloth(NamedTuple):
         dry_wear: wear by wiping a zone with dry cloth, shape (rows, classes, 4).
         wiped_share: share of each zone still wiped.
         limit, throw: X_e [kg/kg] and k [1/s] by state of the wheel.
+        set_soil: share of the uptake that soil leaves a set that is put on, soil_a_car: of that
+            what a car leaves.
         drying: r by clock hour and state, shape (24, 3).
         cars_wait: whether the belt stands while a set is changed; else cars pass unwiped.
         in_stop: state of the wheel while the belt stands.
@@ -91,6 +93,8 @@ class Cloth(NamedTuple):
     wet_factor: float
     idle_wear_per_h: float
     set_wear_cars: float
+    set_soil: float
+    soil_a_car: float
     dry_moisture: float
     change_s: float
     cars_wait: bool
@@ -233,6 +237,8 @@ def _cloth(
         wet_factor=float(wear.wet_wear_factor),
         idle_wear_per_h=float(wear.idle_wear_per_h),
         set_wear_cars=float(wear.cloth_wear_cars),
+        set_soil=left_by_soil(wear.soil_loss_per_1000_cars, wear.cloth_soil_cars),
+        soil_a_car=left_by_soil(wear.soil_loss_per_1000_cars, 1.0),
         dry_moisture=float(wear.dry_set_moisture_kg_kg),
         change_s=wear.set_change_min * 60.0,
         cars_wait=wear.set_change_cars == "wait",
@@ -350,7 +356,7 @@ DETAIL = 12
 ACCOUNT = 7
 
 # places of `Wiped.state` and `Wiped.places`
-(MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END) = range(7)
+(MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END, SET_SOIL) = range(8)
 (HOUR, STRETCH, SETS, SEEN, OLDEST) = range(5)
 # columns of `Wiped.watches`
 (ON, DUE, NEXT_LOOK, LOOKS, ACTS) = range(5)
@@ -383,7 +389,7 @@ class Wiped(NamedTuple):
         detail: shape (rows, 12): water [kg], film, film left [kg/m²] by zone; no rows if nobody
             asked.
         hours: the account by clock hour, shape (hours, 7).
-        state: shape (7,); places: shape (5,).
+        state: shape (8,); places: shape (5,).
         bands: what each band last decided.
         watches: what each watched cue remembers, shape (watched cues, 5).
         changed_s: when each change of set began [s]; as many as were made hold.
@@ -479,7 +485,7 @@ def empty_wiped(
         marks=np.empty((room, 7), np.int64),
         detail=np.empty((room if detail else 0, DETAIL)),
         hours=np.zeros((hours, ACCOUNT)),
-        state=np.zeros(7),
+        state=np.zeros(8),
         places=np.zeros(5, np.int64),
         bands=np.zeros(bands, np.int64),
         watches=np.zeros((watches, 5)),

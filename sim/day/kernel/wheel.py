@@ -273,6 +273,7 @@ def hang_cloth(day: Day) -> None:
     state[r.MOISTURE] = day.cloth.opening_moisture
     state[r.NOW] = open_s
     state[r.SET_WEAR] = day.cloth.set_wear_cars
+    state[r.SET_SOIL] = day.cloth.set_soil
     state[r.LOCKED_UNTIL] = -math.inf
     forget_cues(wiped)
     _turn_hour(wiped, open_s)
@@ -378,6 +379,7 @@ def change_set(day: Day, now: float) -> None:
     state[r.CARRIED_OFF] += (state[r.MOISTURE] - cloth.dry_moisture) * cloth.mass_kg
     state[r.MOISTURE] = cloth.dry_moisture
     state[r.SET_WEAR] = cloth.set_wear_cars
+    state[r.SET_SOIL] = cloth.set_soil
     state[r.LOCKED_UNTIL] = now + cloth.change_s
     wiped.changed_s[wiped.places[r.SETS]] = now
     wiped.places[r.SETS] += 1
@@ -426,6 +428,8 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
             rear |= left > cloth.allowed_film
         if len(wiped.detail):
             _note(wiped, row, zone, water, film, left)
+    if not unwiped:
+        state[r.SET_SOIL] *= cloth.soil_a_car
     wiped.moisture[row, r.AFTER] = state[r.MOISTURE]
     wiped.moisture[row, r.WORN] = wear
     advance(day, rows.times[row, r.EXIT], False)
@@ -448,7 +452,11 @@ def _wipe(day: Day, film: float, kind: int, zone: int, now: float) -> tuple[floa
     at = row_at(day.line.speed_from, now)
     wet = 1.0 + (cloth.wet_factor - 1.0) * (state[r.MOISTURE] / cloth.holding)
     uptake = uptake_now(
-        cloth.uptake_max, cloth.uptake_loss, state[r.SET_WEAR], cloth.life_scale_cars
+        cloth.uptake_max,
+        cloth.uptake_loss,
+        state[r.SET_WEAR],
+        cloth.life_scale_cars,
+        state[r.SET_SOIL],
     )
     state[r.MOISTURE], water, left = wipe_zone(
         state[r.MOISTURE],
