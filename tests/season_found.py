@@ -25,7 +25,8 @@ DAY = date(2026, 7, 15)
 FIGURES = {name: ByRule((100.0, 90.0, 110.0), (80.0, 70.0, 90.0)) for name in KEPT}
 PLANNED = OptionRow(
     Option("planned", 0.0, Scenario("planned", "clock 10:00-17:00")),
-    {"cost": 3e3, "damp_cars": 140.0, "damp_share": 0.1, "cars_lost": 50.0, "wait_p90_s": 400.0},
+    {"cost": 3e3, "left_damp": 140.0, "left_damp_share": 0.1, "cars_lost": 50.0,
+     "wait_p90_s": 400.0},
     None, None, None, False, 0.0, 0.0, 0.0,
 )  # fmt: skip
 DIFFERENCE = PairedDifference(
@@ -33,7 +34,8 @@ DIFFERENCE = PairedDifference(
 )
 MORE = OptionRow(
     Option("one_more_set", 2.0, Scenario("planned", "clock 10:00-17:00", "11:00; 15:00"), 900.0),
-    {"cost": 2.9e3, "damp_cars": 90.0, "damp_share": 0.08, "cars_lost": 90.0, "wait_p90_s": 300.0},
+    {"cost": 2.9e3, "left_damp": 90.0, "left_damp_share": 0.08, "cars_lost": 90.0,
+     "wait_p90_s": 300.0},
     DIFFERENCE, DIFFERENCE, DIFFERENCE, False, 2.0, 1.0, math.inf,
 )  # fmt: skip
 SEASON = SeasonAnswer(
@@ -69,5 +71,5 @@ SEASON = SeasonAnswer(
     options=(PLANNED, MORE),
     peaks=(DAY,),
     peak_days=36,
-    allowed={"damp_share": 0.05, "cars_lost": 60.0, "wait_p90_s": 720.0},
+    allowed={"left_damp_share": 0.05, "cars_lost": 60.0, "wait_p90_s": 720.0},
 )  # fmt: skip

@@ -41,7 +41,7 @@ SHOWN = (
     "cars_per_hour",
     "wait_p90_s",
     "cars_lost",
-    "damp_share",
+    "left_damp_share",
     "over_damp_limit_minutes",
     "full_share",
     "staff_use",

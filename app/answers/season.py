@@ -48,7 +48,7 @@ REPLICATIONS = 50
 """Simulated days of each day of a season and each rule."""
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
-SCHEMA = "clothcast.season/3"
+SCHEMA = "clothcast.season/4"
 STEPS = SEASON_DAYS + PEAKS * SHAPE.runs
 
 
@@ -365,7 +365,7 @@ def _yes(is_so: bool) -> str:
     return _("yes") if is_so else _("no")
 
 
-MONTH_FIGURES = ("cars_washed", "cars_lost", "damp_cars", "wear_cars")
+MONTH_FIGURES = ("cars_washed", "cars_lost", "left_damp", "wear_cars")
 
 
 def _months(found: SeasonAnswer) -> Sheet:

@@ -19,10 +19,10 @@ TITLES = {
     "cars": "Cars per hour",
     "stack": "Stack, cars",
     "saturation": "Saturation, % of holding capacity",
-    "damp": "Damp cars, % of the hour’s cars",
+    "damp": "Damp at the wheel, % of the hour’s cars",
 }
 SOME_DAMP = 2.0
-"""Damp cars of an hour [%] from which it needs a word why there are any."""
+"""Cars damp at the wheel in an hour [%] from which it needs a word why there are any."""
 LEAST_REACH = 4.0
 """The vertical axis reaches at least so far, that a tenth of a car does not look like a crowd."""
 TOP, FLOOR = 6.0, 140.0
@@ -65,7 +65,7 @@ def hours_of(found: Comparison) -> range:
 
 
 def hourly_charts(found: Comparison) -> tuple[Chart, ...]:
-    """The four charts of a plan: cars per hour, stack, saturation, damp cars."""
+    """The four charts of a plan: cars per hour, stack, saturation, cars damp at the wheel."""
     limits, hours = found.limits, hours_of(found)
 
     def series(figure: str, factor: float = 1.0) -> tuple[Series, ...]:
@@ -143,7 +143,7 @@ def _says_saturation(series: Sequence[Series], limit: Limit | None, most_damp: f
 def _says_damp(hours: Sequence[int], series: Sequence[Series]) -> str:
     worst = max(series, key=lambda one: one.top)
     if worst.top < 0.5:
-        return _("Hardly a car leaves damp at any hour.")
+        return _("Hardly a car is damp at the wheel at any hour.")
     when = hour_range(hours[worst.peak], hours[worst.peak] + 1)
     most = plain_number(worst.top, 0 if worst.top >= 2 else 1)
     sentence = "Most in {hours}: {percent}\u00a0% with {name}."

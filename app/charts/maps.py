@@ -30,7 +30,7 @@ Shades = tuple[tuple[int | None, ...], ...]
 Stretch = tuple[float, float, float, float]
 """From x, y to x, y."""
 LIMITS_KEY = "limits"
-SHORT = {"damp_share": "damp", "wait_p90_s": "wait", "cars_lost": "lost"}
+SHORT = {"left_damp_share": "damp", "wait_p90_s": "wait", "cars_lost": "lost"}
 """What is printed on the map of limits where one is missed."""
 SHADES = 6
 TOP, FLOOR, LEFT = 24.0, 304.0, 11.0
@@ -221,7 +221,7 @@ def _title(name: str, system: str) -> str:
     if name == "cars_lost":
         return _("Cars lost a day")
     info = FIGURES[name]
-    unit = _("% of cars washed") if name == "damp_share" else UNITS[info.unit].symbol(system)
+    unit = _("% of cars washed") if name == "left_damp_share" else UNITS[info.unit].symbol(system)
     return _("{label}, {unit}", label=_(info.label), unit=unit)
 
 

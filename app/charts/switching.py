@@ -61,14 +61,22 @@ def strip_chart(answer: WhenToReduce) -> Chart:
         Key(marks.BAR, _("water in the cloth")),
         Key(marks.DASH, _("with always full")),
     )
-    heads = (_("From"), _("Cars"), _("Saturation"), _("Always full"), _("Reduced"), _("Damp"))
+    heads = (
+        _("From"),
+        _("Cars"),
+        _("Saturation"),
+        _("Always full"),
+        _("Reduced"),
+        _("Damp at the wheel"),
+        _("Leave damp"),
+    )
     rows = tuple(
         (
             show_clock(start),
             whole(day.chosen.cars[at]),
             *(
                 percent(values[at], fine=True)
-                for values in (wet, full, day.chosen.reduced, day.chosen.damp)
+                for values in (wet, full, day.chosen.reduced, day.chosen.damp, day.chosen.left_damp)
             ),
         )
         for at, start in enumerate(starts)
@@ -144,11 +152,11 @@ def _wiping(spans: Sequence[tuple[float, float, bool]], x: Scale) -> list[Markup
 def trade_chart(answer: WhenToReduce) -> Chart:
     """A point a rule; the line joins those that no other beats in both."""
     points, allowed = answer.trade_off, answer.wish.allowed_damp_share
-    top = 1.08 * max(0.02, *(point.damp_share for point in points))
+    top = 1.08 * max(0.02, *(point.left_damp_share for point in points))
     x, y = Scale(0.0, 1.0, LEFT, RIGHT), Scale(0.0, 100.0 * top, FLOOR, TOP)
 
     def place(point: TradeOffPoint) -> Place:
-        return x(point.full_share), y(100.0 * point.damp_share)
+        return x(point.full_share), y(100.0 * point.left_damp_share)
 
     front = sorted((one for one in points if one.undominated), key=lambda one: one.full_share)
     with_limit = answer.wish.kind != "cost" and allowed < top
@@ -162,9 +170,9 @@ def trade_chart(answer: WhenToReduce) -> Chart:
     drawn = [_mark(kind, place(point), said, taken) for kind, (point, said) in named.items()]
     shares = (0, 25, 50, 75, 100)
     svg = marks.picture(
-        _("Damp cars against cars fully wiped, a point a rule"),
+        _("Cars leaving damp against cars fully wiped, a point a rule"),
         FLOOR + marks.FOOT_PX + 8.0,
-        marks.grid(y, grid, f"{NBSP}% {_('damp')}"),
+        marks.grid(y, grid, f"{NBSP}% {_('leave damp')}"),
         marks.floor(FLOOR, [(x(v / 100.0), f"{v}{NBSP}%" if v == 100 else str(v)) for v in shares]),
         *(marks.point(place(one), OTHER) for one in points if not one.undominated),
         *([marks.limit(limit_y, allowed_words)] if with_limit else []),
@@ -179,18 +187,18 @@ def trade_chart(answer: WhenToReduce) -> Chart:
         Key(marks.swatch(marks.stroke("line best")), _("no other rule is better in both")),
         Key(marks.swatch(OTHER), _("other rules, some of them")),
     )
-    heads = (_("Rule"), _("Fully wiped"), _("Damp"), _("Cost of the day"))
+    heads = (_("Rule"), _("Fully wiped"), _("Leave damp"), _("Cost of the day"))
     rows = tuple(
         (
             _(one.rule.words()),
             percent(one.full_share, fine=True),
-            percent(one.damp_share, fine=True),
+            percent(one.left_damp_share, fine=True),
             dollars(one.cost),
         )
         for one in front
     )
     says = _("Across: cars fully wiped, %")
-    return Chart("trade", _("Damp cars, % of cars washed"), says, svg, heads, rows, key)
+    return Chart("trade", _("Cars leaving damp, % of cars washed"), says, svg, heads, rows, key)
 
 
 def _named(answer: WhenToReduce) -> dict[str, tuple[TradeOffPoint, str]]:

@@ -53,7 +53,7 @@ SHOWN = (
     "cars_per_hour",
     "wait_p90_s",
     "stack_max",
-    "damp_share",
+    "left_damp_share",
     "full_share",
     "saturation_max",
     "water_taken_kg",
@@ -66,7 +66,7 @@ SHOWN = (
 
 
 SWITCH_SHOWN = (
-    "damp_share",
+    "left_damp_share",
     "full_share",
     "saturation_max",
     "rear_wet_share",
@@ -176,7 +176,7 @@ def print_coming(
     say(console, said)
     say(console, sure)
     console.print()
-    heads = (_("Day"), _("Rule"), _("Damp"), _("Always full"), _("How sure"))
+    heads = (_("Day"), _("Rule"), _("Leave damp"), _("Always full"), _("How sure"))
     rows = tuple(
         (f"{one.day}\n[dim]{one.weather}[/dim]", one.rule, one.damp, one.full, one.sure)
         for one in days_of(found, system)

@@ -58,9 +58,9 @@ from sim.inputs import INPUTS, Scenario
 HEADS = (
     "rule",
     "in words",
-    "damp cars, share of cars washed",
+    "cars leaving damp, share of cars washed",
     "cars fully wiped, share of cars washed",
-    "damp cars a day",
+    "cars leaving damp a day",
     "cars fully wiped a day",
     "cost of the day ($)",
     "simulated days",
@@ -264,7 +264,7 @@ def rules_csv(site: SiteDep, web: WebDep, day: str) -> Response:
     _view, answer = _known(web, site, day)
     rows = (
         (
-            one.rule.text, one.rule.words(), one.damp_share, one.full_share, one.damp_cars,
+            one.rule.text, one.rule.words(), one.left_damp_share, one.full_share, one.left_damp,
             one.full_cars, one.cost, one.draws, one.keeps, one.undominated,
             one.rule == answer.chosen,
         )

@@ -184,7 +184,7 @@ GROUP_NOTES = {
     "stock": "New sets in store and on order, deliveries, what an order and keeping a set cost.",
     "crew": "Who is there, and the work of each car.",
     "money": "Prices and costs of your own; they weigh one thing against another.",
-    "wishes": "How many damp cars you allow, and from where on a difference matters to you.",
+    "wishes": "How many cars you let leave damp, and from where on a difference matters to you.",
     "shifts": "Limits on shifts and hours for the roster. Check them against local labour law.",
     "degraded": "What the line does while a sensor that only shapes the wiping is down.",
 }

@@ -183,7 +183,7 @@ def _timetable(steps: Steps | tuple[float, ...], unit: Unit, system: str) -> str
 
 def _heads(column: Column | None, system: str) -> tuple[str, ...]:
     heads = (_("Cars"), UNITS["temperature"].symbol(system), _("People"))
-    return heads if column is None else (*heads, _("Stack"), _("Damp, %"))
+    return heads if column is None else (*heads, _("Stack"), _("Damp at the wheel, %"))
 
 
 def _hours(

@@ -72,10 +72,10 @@ def _answer(comparison: Comparison) -> Statement:
         damp, more = _damp(chosen, None), _("Add a second scenario to compare it with.")
         return Statement(_("{name}:", name=chosen.name), f"{damp} {more}")
     says: list[str] = []
-    told = ("margin", "damp_share", "cars_lost", "cars_washed")
+    told = ("margin", "left_damp_share", "cars_lost", "cars_washed")
     if best == 0 and not any(one.apart(name).matters for one in columns[1:] for name in told):
         says.append(_("No column differs from another by enough to matter."))
-    is_drier = bool(best) and chosen.apart("damp_share").matters
+    is_drier = bool(best) and chosen.apart("left_damp_share").matters
     damp = _damp(chosen, first if is_drier else None)
     says.append(damp[:1].upper() + damp[1:])
     margin = chosen.apart("margin")
@@ -112,10 +112,10 @@ def _rule_act(rule: RuleParts, name: str, stays: bool) -> str:
 
 def _damp(chosen: Column, other: Column | None) -> str:
     """How many cars leave damp, instead of how many, and how many are still wiped in full."""
-    share, full = chosen.value("damp_share"), chosen.value("full_share")
+    share, full = chosen.value("left_damp_share"), chosen.value("full_share")
     if share is None:
         return _("no car is wiped.")
-    before = None if other is None else other.value("damp_share")
+    before = None if other is None else other.value("left_damp_share")
     is_part = full is not None and 0.02 < full < 0.98
     several = share > 0.4 or 0.002 > share > 0
     was = "" if before is None else one_in(before, bare=True)
@@ -134,12 +134,12 @@ def money_words(apart: PairedDifference) -> str:
 
 
 def _missed(comparison: Comparison, chosen: Column) -> str:
-    """That no column keeps to the allowed share of damp cars, where that is so."""
-    damp, allowed = chosen.value("damp_share"), comparison.limits.allowed_damp_share
+    """That no column keeps to the allowed share of cars leaving damp, where that is so."""
+    damp, allowed = chosen.value("left_damp_share"), comparison.limits.allowed_damp_share
     if damp is None or damp <= allowed:
         return ""
     limit = amount(allowed, "share", "si")
-    return _("No column here keeps damp cars to the {limit} you allow.", limit=limit)
+    return _("No column here keeps cars leaving damp to the {limit} you allow.", limit=limit)
 
 
 def _lost_cars(comparison: Comparison) -> str:
@@ -189,7 +189,11 @@ WEIGHED = {
 """What three weighings tell. Until each was weighed, or the site entered what it tells, no advice
 is called firm."""
 
-WIDENED = {"damp_share": "its damp cars", "margin": "its margin", "cars_lost": "its lost cars"}
+WIDENED = {
+    "left_damp_share": "its cars leaving damp",
+    "margin": "its margin",
+    "cars_lost": "its lost cars",
+}
 """Figures of which it is told what widens them, the first that isn't certain."""
 FEWEST_WORTH_SAYING = 0.05
 """A measurement that narrows a range by less is not worth naming."""
@@ -300,9 +304,9 @@ def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
 def _reason(comparison: Comparison, best: int) -> str:
     """The figure for which a column is advised: its margin, or damp cars where those decide."""
     columns = comparison.columns
-    first, allowed = columns[0].value("damp_share"), comparison.limits.allowed_damp_share
+    first, allowed = columns[0].value("left_damp_share"), comparison.limits.allowed_damp_share
     if (first is not None and first > allowed) or not columns[best].apart("margin").is_strong:
-        return "damp_share"
+        return "left_damp_share"
     return "margin"
 
 
@@ -316,12 +320,12 @@ def _of_sites(comparison: Comparison, best: int) -> str:
             sentence = "No other column earns more in any of 20 sites like yours."
         return _(sentence, most=most)
     sentence = "In {earns} of 20 sites like yours this beats “{first}” in what the day earns."
-    if _reason(comparison, best) == "damp_share":
+    if _reason(comparison, best) == "left_damp_share":
         sentence = (
-            "In {drier} of 20 sites like yours this beats “{first}” in damp cars, in {earns} of "
-            "20 in what the day earns."
+            "In {drier} of 20 sites like yours this beats “{first}” in cars leaving damp, in "
+            "{earns} of 20 in what the day earns."
         )
-    drier, earns = (_of_twenty(columns[best], name) for name in ("damp_share", "margin"))
+    drier, earns = (_of_twenty(columns[best], name) for name in ("left_damp_share", "margin"))
     return _(sentence, drier=drier, earns=earns, first=columns[0].name)
 
 
@@ -345,12 +349,12 @@ def _of_days(comparison: Comparison, best: int) -> str:
     said = ""
     if best:
         sentence = "On {earns} of {days} simulated days this earns more than “{first}”."
-        if columns[best].apart("damp_share").is_strong:
+        if columns[best].apart("left_damp_share").is_strong:
             sentence = (
                 "On {drier} of {days} simulated days this leaves fewer cars damp than "
                 "“{first}”; on {earns} it earns more."
             )
-        drier, earns = (better(columns[best], name) for name in ("damp_share", "margin"))
+        drier, earns = (better(columns[best], name) for name in ("left_damp_share", "margin"))
         said = _(sentence, drier=drier, earns=earns, days=days, first=columns[0].name)
     elif len(columns) > 1:
         most = max(better(column, "margin") for column in columns[1:])

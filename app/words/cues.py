@@ -47,7 +47,7 @@ BY: dict[CueKind, str] = {
 }
 LOSSES: dict[Unit, str] = {
     "money": "A loss counts everything a day costs.",
-    "damp_cars": "No rule keeps to what is wanted, so a loss counts damp cars.",
+    "left_damp": "No rule keeps to what is wanted, so a loss counts cars leaving damp.",
     "full_cars": (
         "A loss counts cars fully wiped, with damp cars at the price at which the wish just asks "
         "for the advice."
@@ -91,8 +91,8 @@ def cues_of(answer: WhenToReduce, system: str) -> CuePart | None:
         says = _("On the simulated days too few switches were seen to read thresholds off them.")
         return CuePart(_("No cue was found."), says)
     heads = (
-        _("Cue"), _("Reduce"), _("Go back"), _("Damp"), _("Wiped in full"), _("Cost of the day"),
-        _("Loss to the advice"), _("Loss to the ideal band"),
+        _("Cue"), _("Reduce"), _("Go back"), _("Leave damp"), _("Wiped in full"),
+        _("Cost of the day"), _("Loss to the advice"), _("Loss to the ideal band"),
     )  # fmt: skip
     rows = [_cue_row(answer.crew_terms, cues, one, system) for one in cues.found]
     rows.append(_ideal_row(_("The advice, done to the letter"), cues.chosen))
@@ -177,8 +177,8 @@ def _loss_words(loss: Gain, unit: Unit) -> str:
     value, low, high = (_amount(one, unit) for one in (loss.value, error.low, error.high))
     if unit == "money":
         sentence = "{value} a day ({low} to {high})"
-    elif unit == "damp_cars":
-        sentence = "{value} more damp cars a day ({low} to {high})"
+    elif unit == "left_damp":
+        sentence = "{value} more cars leaving damp a day ({low} to {high})"
     else:
         sentence = "the worth of {value} full wipes a day ({low} to {high})"
     return _(sentence, value=value, low=low, high=high)
@@ -235,7 +235,7 @@ def _ideal_row(name: str, one: RuleMeans) -> tuple[str, ...]:
 
 
 def _figures(one: RuleMeans) -> tuple[str, str, str]:
-    return percent(one.damp_share, fine=True), whole(one.full_cars), dollars(one.cost)
+    return percent(one.left_damp_share, fine=True), whole(one.full_cars), dollars(one.cost)
 
 
 def _moments(rule: Rule, terms: CrewTerms, system: str) -> tuple[str, str]:
@@ -304,12 +304,15 @@ def _as_expected(answer: WhenToReduce, least: str, system: str) -> tuple[SheetCu
 
 
 EXPECTED = {
-    (False, False): "Expected: {damp} of cars damp.",
-    (False, True): "Expected: {damp} of cars damp, {crew} as the crew carries it out.",
-    (True, False): "Expected: {damp} of cars damp ({low} to {high} at 9 of 10 sites like this).",
+    (False, False): "Expected: {damp} of cars leave damp.",
+    (False, True): "Expected: {damp} of cars leave damp, {crew} as the crew carries it out.",
+    (
+        True,
+        False,
+    ): ("Expected: {damp} of cars leave damp ({low} to {high} at 9 of 10 sites like this)."),
     (True, True): (
-        "Expected: {damp} of cars damp ({low} to {high} at 9 of 10 sites like this), {crew} as the "
-        "crew carries it out."
+        "Expected: {damp} of cars leave damp ({low} to {high} at 9 of 10 sites like this), {crew} "
+        "as the crew carries it out."
     ),
 }
 """Damp cars of a day: with where they may lie at a site, and as a crew carries a cue out."""
@@ -317,7 +320,7 @@ EXPECTED = {
 
 def expected_damp(answer: WhenToReduce) -> str:
     """How many cars are expected to leave damp; empty where that is not known."""
-    figure = answer.comparison.columns[answer.column].figures["damp_share"]
+    figure = answer.comparison.columns[answer.column].figures["left_damp_share"]
     damp, used = figure.value, None if answer.cues is None else answer.cues.used
     if damp is None:
         return ""
@@ -328,7 +331,7 @@ def expected_damp(answer: WhenToReduce) -> str:
         damp=percent(damp, fine=True),
         low=percent(low, fine=True),
         high=percent(high, fine=True),
-        crew="" if used is None else percent(used.damp_share, fine=True),
+        crew="" if used is None else percent(used.left_damp_share, fine=True),
     )
 
 

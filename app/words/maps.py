@@ -15,7 +15,11 @@ from sim.decide.answer import PairedDifference
 from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.units import NBSP, UNITS, format_number
 
-MISSED = {"damp_share": "damp cars", "wait_p90_s": "the wait", "cars_lost": "lost cars"}
+MISSED = {
+    "left_damp_share": "cars leaving damp",
+    "wait_p90_s": "the wait",
+    "cars_lost": "lost cars",
+}
 
 
 def setting_words(place: MapPoint, system: str) -> str:
@@ -62,7 +66,7 @@ def _changes(found: SettingsMap, other: MapPoint) -> list[str]:
     """What a setting changes: lost cars, damp cars, the wait where it matters."""
     before, after = found.present.figures, other.figures
     parts = [_lost(found.differences["cars_lost"])]
-    now, then = before["damp_share"], after["damp_share"]
+    now, then = before["left_damp_share"], after["left_damp_share"]
     if now is not None and then is not None:
         parts.append(_damp(now, then))
     now, then = before["wait_p90_s"], after["wait_p90_s"]
@@ -98,7 +102,10 @@ def _sure(found: SettingsMap, with_days: bool) -> Statement:
             "Each point is the same {days} simulated days, so differences are surer than figures."
         )
     same = _(sentence, days=days)
-    fewer, damp = "", found.differences["damp_share"].days_better if found.differences else None
+    fewer, damp = (
+        "",
+        found.differences["left_damp_share"].days_better if found.differences else None,
+    )
     if with_days and damp is not None and days > 1:
         sentence = "On {count} of {days} fewer cars leave damp than now."
         fewer = _(sentence, count=round(damp * days), days=days)

@@ -40,11 +40,11 @@ OPTIONS: dict[OptionKey, str] = {
     "faster_idle": "The wheel faster between cars: {amount}",
 }
 LIMITS: dict[Limit, str] = {
-    "damp_share": "{value} damp",
+    "left_damp_share": "{value} leave damp",
     "cars_lost": "{value} lost",
     "wait_p90_s": "{value} of waiting for 90 of 100",
 }
-MISSED: dict[Limit, str] = {"damp_share": "damp", "cars_lost": "lost", "wait_p90_s": "wait"}
+MISSED: dict[Limit, str] = {"left_damp_share": "damp", "cars_lost": "lost", "wait_p90_s": "wait"}
 LONG_YEARS = 20.0
 """A pay-back beyond is not told in years."""
 ENOUGH_LIVES = 3
@@ -232,8 +232,8 @@ def owned_lines(found: SeasonAnswer) -> TextTable:
 def option_lines(found: SeasonAnswer, system: str) -> TextTable:
     """What else could be done on peak days."""
     heads = (
-        _("On peak days"), _("Damp cars"), _("Lost cars"), _("Cost a year more (90 % of sites)"),
-        _("Pays back"), _("Keeps to all"),
+        _("On peak days"), _("Cars leaving damp"), _("Lost cars"),
+        _("Cost a year more (90 % of sites)"), _("Pays back"), _("Keeps to all"),
     )  # fmt: skip
     rows = tuple(_option_row(row, found, system) for row in found.options)
     return TextTable(_options_say(found, system), heads, rows)
@@ -286,7 +286,7 @@ def _option_row(row: OptionRow, found: SeasonAnswer, system: str) -> tuple[str, 
         keeps = _("no: {missed}", missed=missed)
     return (
         option_words(row.option, system),
-        f"{about(figures['damp_cars'])} ({percent(figures['damp_share'], fine=True)})",
+        f"{about(figures['left_damp'])} ({percent(figures['left_damp_share'], fine=True)})",
         about(figures["cars_lost"]),
         _yearly_words(row),
         _back_words(row),
@@ -328,7 +328,7 @@ def _years(value: float) -> str:
 
 def month_lines(found: SeasonAnswer) -> TextTable:
     """The year by month."""
-    names = ("cars_washed", "damp_cars", "cars_lost", "wear_cars")
+    names = ("cars_washed", "left_damp", "cars_lost", "wear_cars")
     rows = tuple(
         (
             month_of(row.first), *(about(row.figures[name]) for name in names),
@@ -339,16 +339,16 @@ def month_lines(found: SeasonAnswer) -> TextTable:
     )  # fmt: skip
     totals = found.totals
     says = _(
-        "{cars} cars in the season, {damp} of them damp as planned and {full} if always fully "
-        "wiped; the cloth wears by {wear} full wipes. Laundry and new sets: {money}.",
+        "{cars} cars in the season, {damp} of them leaving damp as planned and {full} if always "
+        "fully wiped; the cloth wears by {wear} full wipes. Laundry and new sets: {money}.",
         cars=about(totals["cars_washed"].planned[0]),
-        damp=about(totals["damp_cars"].planned[0]),
-        full=about(totals["damp_cars"].full[0]),
+        damp=about(totals["left_damp"].planned[0]),
+        full=about(totals["left_damp"].full[0]),
         wear=about(totals["wear_cars"].planned[0]),
         money=about_dollars(sum(row.cloth_cost for row in found.months)),
     )
     heads = (
-        _("Month"), _("Cars washed"), _("Damp"), _("Lost"), _("Wear, full wipes"),
+        _("Month"), _("Cars washed"), _("Leave damp"), _("Lost"), _("Wear, full wipes"),
         _("To the laundry"), _("Sets used up"), _("Cloth"), _("Together"),
     )  # fmt: skip
     return TextTable(says, heads, rows)

@@ -87,8 +87,8 @@ def spells_words(answer: WhenToReduce) -> str:
 def _comes_of(answer: WhenToReduce) -> str:
     """How many cars leave damp by what is advised, and by what is planned now if that is other."""
     columns = answer.comparison.columns
-    damp = columns[answer.column].value("damp_share")
-    before = columns[answer.columns.present].value("damp_share")
+    damp = columns[answer.column].value("left_damp_share")
+    before = columns[answer.columns.present].value("left_damp_share")
     if damp is None:
         return ""
     said = one_in(damp)
@@ -333,8 +333,8 @@ def _better_words(answer: Together, system: str) -> str:
             "With it: {rule} You wash {cars}, {damp} leave damp instead of {before}.",
             rule=act_words(chosen.rule, answer.crew_terms, system),
             cars=_cars_words(chosen.cars_washed_h - present.cars_washed_h),
-            damp=damp_percent(chosen.damp_share, answer.wish),
-            before=damp_percent(present.damp_share, answer.wish),
+            damp=damp_percent(chosen.left_damp_share, answer.wish),
+            before=damp_percent(present.left_damp_share, answer.wish),
         )
     ]
     if round(less):
@@ -375,7 +375,7 @@ def together_table(answer: Together, system: str) -> TextTable:
         (_("Reduced for"), *(reduced_words(plan.reduced_h) for plan in plans)),
         (_("Cars washed an hour"), *(whole(plan.cars_washed_h) for plan in plans)),
         (_("Lost cars a day"), *(whole(plan.cars_lost) for plan in plans)),
-        (_("Leave damp"), *(damp_percent(plan.damp_share, answer.wish) for plan in plans)),
+        (_("Leave damp"), *(damp_percent(plan.left_damp_share, answer.wish) for plan in plans)),
         (_("Cost of the day"), *(dollars(plan.cost) for plan in plans)),
         (_("Keeps to your wish"), *(_("yes") if plan.keeps else _("no") for plan in plans)),
     )
@@ -422,11 +422,11 @@ def coming_answer(found: ComingAnswer) -> Statement:
         lead = _("Reduce for a time on all {days} days with cars.", days=len(plans))
     else:
         lead = _("Reduce for a time on {count} of {days} days.", count=switch, days=len(plans))
-    worst, plan = max(plans, key=lambda pair: pair[1].full_damp_share)
+    worst, plan = max(plans, key=lambda pair: pair[1].full_left_damp_share)
     rest = _(
         "Wiped in full, {day} would be the dampest: {cars}.",
         day=long_date(worst),
-        cars=one_in(plan.full_damp_share),
+        cars=one_in(plan.full_left_damp_share),
     )
     missed = [long_date(day) for day, plan in plans if not plan.keeps]
     also = ""
@@ -478,7 +478,8 @@ def _day(one: AdvisedDay, found: ComingAnswer, system: str) -> DayAhead:
     if not plan.keeps:
         rule = _("{act} (misses your wish).", act=rule.removesuffix("."))
     damp, full = (
-        damp_percent(share, found.wish) for share in (plan.damp_share, plan.full_damp_share)
+        damp_percent(share, found.wish)
+        for share in (plan.left_damp_share, plan.full_left_damp_share)
     )
     return DayAhead(*told, rule, damp, full, chances(plan.probability), True)
 

@@ -57,8 +57,8 @@ WAYS: dict[Way, str] = {
 Counted = tuple[str, str]
 """A text for one, and for any other count."""
 DAMP: tuple[Counted, Counted] = (
-    ("1 more damp car", "{count} more damp cars"),
-    ("1 fewer damp car", "{count} fewer damp cars"),
+    ("1 more car leaving damp", "{count} more cars leaving damp"),
+    ("1 fewer car leaving damp", "{count} fewer cars leaving damp"),
 )
 FULL: tuple[Counted, Counted] = (
     ("1 more full wipe", "{count} more full wipes"),
@@ -72,7 +72,7 @@ COST: tuple[Counted, Counted] = (
 
 def changes_words(gains: Gains, sign: float = 1.0) -> str:
     """Damp cars, full wipes and cost a day more or less, each as far as it is told."""
-    told = ((gains.damp_cars, DAMP), (gains.full_cars, FULL), (gains.cost, COST))
+    told = ((gains.left_damp, DAMP), (gains.full_cars, FULL), (gains.cost, COST))
     parts = [_change(gain, sign, *texts) for gain, texts in told if round(abs(gain.value))]
     return joined(parts) or _("no different by as much as a car")
 
@@ -221,7 +221,7 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
     rows = tuple(
         (
             _remedy(row, system),
-            damp_percent(row.damp_share, answer.wish),
+            damp_percent(row.left_damp_share, answer.wish),
             _signed(-row.spared),
             _signed(row.gained),
             _signed(row.net, dollars),
@@ -230,7 +230,7 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
         for row in helps.rows
     )
     heads = (
-        _("With"), _("Damp"), _("Damp cars"), _("Full wipes"), _("Cost of the day"),
+        _("With"), _("Leave damp"), _("Cars leaving damp"), _("Full wipes"), _("Cost of the day"),
         _("Keeps to your wish"),
     )  # fmt: skip
     return TextTable(says, heads, rows)
@@ -263,7 +263,7 @@ def moves_of(answer: WhenToReduce, system: str) -> TextTable | None:
         if same
         else _("Each is the best of some hundred rules near the advised one and far from it.")
     )
-    heads = (_("Day"), _("Highest"), _("Humidity"), _("Cars"), _("Rule"), _("Damp"))
+    heads = (_("Day"), _("Highest"), _("Humidity"), _("Cars"), _("Rule"), _("Leave damp"))
     return TextTable(says, heads, rows)
 
 
@@ -275,7 +275,7 @@ def _move(answer: WhenToReduce, one: MovedPlan, system: str) -> tuple[str, ...]:
         percent(one.humidity),
         whole(_rounded(one.cars)),
         act if one.keeps else _("{act} (misses your wish)", act=act),
-        damp_percent(one.damp_share, answer.wish),
+        damp_percent(one.left_damp_share, answer.wish),
     )
 
 

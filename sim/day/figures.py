@@ -145,10 +145,15 @@ FIGURES: dict[str, FigureInfo] = _table(
        "Stops by the clock and by cars, and for changes of set where cars wait."),
     _I("overtime_minutes", "Overtime", "", "minutes", "less", "", "Line",
        "From the last car accepted until the last car left."),
-    _I("damp_share", "Damp cars", "of cars washed", "share", "less", "matters_share", "Cloth",
-       "Cars whose hood or windshield left the wheel with more than the allowed film. Film, "
-       "saturation and belt speed move it."),
-    _I("damp_cars", "Damp cars", "", "cars", "less", "matters_cars", "Cloth",
+    _I("damp_share", "Damp at the wheel", "of cars washed", "share", "less", "matters_share",
+       "Cloth", "Cars whose hood or windshield left the wheel with more than the allowed film. "
+       "Film, saturation and belt speed move it."),
+    _I("damp_cars", "Cars damp at the wheel", "", "cars", "less", "matters_cars", "Cloth",
+       "The same as a number of cars."),
+    _I("left_damp_share", "Leaving damp", "of cars washed", "share", "less", "matters_share",
+       "Cloth", "Cars that were damp at the wheel and that nobody dried by hand or washed again. "
+       "What customers see, and what advice goes by."),
+    _I("left_damp", "Cars leaving damp", "", "cars", "less", "matters_cars", "Cloth",
        "The same as a number of cars."),
     _I("rear_wet_share", "Roof or rear wet", "of cars washed", "share", "less", "matters_share",
        "Cloth", "Cars whose roof or rear left with more than the allowed film; nearly all that "

@@ -168,6 +168,7 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
     open_s = sum(h.time_s for h in open_hours)
     mean = sum(h.held_s for h in open_hours) / open_s / day.cloth.holding if open_s else math.nan
     damp, lost = sum(p.damp for p in washed), [p.lost for p in firsts]
+    left_damp = sum(p.fate == LEFT for p in passes)
     figures: dict[str, float] = {
         "cars_arrived": len(firsts),
         "cars_washed": len(washed),
@@ -185,6 +186,8 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
         "overtime_minutes": max(0.0, result.closed_s - day.close_s) / 60.0,
         "damp_share": _share(damp, len(washed)),
         "damp_cars": damp,
+        "left_damp_share": _share(left_damp, len(washed)),
+        "left_damp": left_damp,
         "rear_wet_share": _share(sum(p.rear_wet for p in washed), len(washed)),
         "full_share": _share(sum(_wiped_full(p) for p in washed), len(washed)),
         "saturation_mean": mean,
@@ -205,7 +208,6 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
     counts = {
         **figures,
         "reduced": sum(p.reduced for p in passes),
-        "left_damp": sum(p.fate == LEFT for p in passes),
         "sets_changed": result.sets_changed,
         "overload_s": beyond,
     }

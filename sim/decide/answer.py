@@ -46,7 +46,7 @@ class Limits:
 
     Attributes:
         damp_limit_saturation: saturation at which the reference car begins to leave damp.
-        allowed_damp_share: share of damp cars that the manager allows.
+        allowed_damp_share: share of cars leaving damp that the manager allows.
         stack_limit_cars: cars that can wait before the pay lanes.
         belt_capacity_per_h: cars that belt and loading take under the first scenario [1/h].
         open_h, close_h: opening, and last car accepted [h of the clock].
@@ -113,7 +113,7 @@ class Column:
 NONE_APART = PairedDifference(None, None, None, "")
 
 
-SCHEMA = "clothcast.plan/2"
+SCHEMA = "clothcast.plan/3"
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +145,13 @@ class Comparison:
 
     @property
     def best(self) -> int:
-        """The column to advise: the best margin of those that keep to the allowed damp share.
+        """The column to advise: the best margin of those that keep to what may leave damp.
 
-        Where none does, the one with the fewest damp cars. The first column, which is the present
-        setting, keeps its place when the choice is better neither in margin nor in damp cars by
-        enough to matter.
+        Where none does, the one with the fewest cars leaving damp. The first column, which is the
+        present setting, keeps its place when the choice is better neither in margin nor in cars
+        leaving damp by enough to matter.
         """
-        damp = [column.value("damp_share") for column in self.columns]
+        damp = [column.value("left_damp_share") for column in self.columns]
         margins = [column.value("margin") for column in self.columns]
         allowed = self.limits.allowed_damp_share
         kept = [i for i, share in enumerate(damp) if share is None or share <= allowed]
@@ -159,7 +159,7 @@ class Comparison:
             best = max(kept, key=lambda i: -math.inf if margins[i] is None else margins[i] or 0.0)
         else:
             best = min(range(len(self.columns)), key=lambda i: damp[i] or 0.0)
-        reasons = ("margin", "damp_share") if kept else ("damp_share",)
+        reasons = ("margin", "left_damp_share") if kept else ("left_damp_share",)
         is_better = any(self.columns[best].apart(name).matters for name in reasons)
         return best if is_better or (kept and 0 not in kept) else 0
 

@@ -51,7 +51,7 @@ from sim.inputs import MOST_SCENARIOS, Conditions, Scenario, Site
 
 LEAST_RUNS = Shape().runs
 """From so many runs on guesses are drawn."""
-WIDENED = ("damp_share", "cars_lost", "margin")
+WIDENED = ("left_damp_share", "cars_lost", "margin")
 """Figures whose uncertainty is traced to inputs."""
 OF_SITE_WIDTH = 0.1
 """A run error below this share of the site uncertainty's width is lost in it."""

@@ -13,8 +13,8 @@ ROLES: tuple[Role, ...] = ("greeter", "loader", "finisher", "floater")
 PRACTICE = "common practice, no source"
 WANTED = "guess; the manager's wish"
 WISHES = {
-    "mean": "damp share, on average",
-    "days": "damp share, 9 days of 10",
+    "mean": "share leaving damp, on average",
+    "days": "share leaving damp, 9 days of 10",
     "cost": "least cost",
 }
 """What a wiping rule may be chosen by."""
@@ -154,7 +154,7 @@ class Wishes:
         "mean", "What a wiping rule is chosen by", WISHES, WANTED,
         advice="By the first two as many cars as can be are fully wiped.",
     )
-    allowed_damp_share: float = number(0.05, "Damp cars allowed", "share", 0, 1, WANTED)
+    allowed_damp_share: float = number(0.05, "Cars leaving damp allowed", "share", 0, 1, WANTED)
     allowed_wait_p90_s: float = number(
         720, "Wait allowed, 90 cars of 100 wait less", "minutes_from_s", 0, 14400, WANTED,
     )

@@ -26,7 +26,7 @@ TARGETS = Targets(
 )  # fmt: skip
 DAY = StaffedDay(
     people_hours=16.0, cost=320.0, per_car=None, wait_p90_s=0.0, wait_mean_s=0.0, cars_lost=0.0,
-    cars_washed=0.0, margin=0.0, damp_cars=0.0, overtime_minutes=0.0, costs={}, cost_of_day=0.0,
+    cars_washed=0.0, margin=0.0, left_damp=0.0, overtime_minutes=0.0, costs={}, cost_of_day=0.0,
 )  # fmt: skip
 
 

@@ -311,9 +311,9 @@ def test_a_plan_of_no_car_at_all() -> None:
     assert expected.expected_cars == 0
     assert any("No cars are expected on 2026-07-18" in str(note) for note in expected.notes)
     for column in compare(question).columns:
-        for name in ("cars_arrived", "cars_washed", "cars_lost", "damp_cars", "water_taken_kg"):
+        for name in ("cars_arrived", "cars_washed", "cars_lost", "left_damp", "water_taken_kg"):
             assert column.value(name) == 0
-        assert column.value("damp_share") is None
+        assert column.value("left_damp_share") is None
 
 
 def test_a_plan_of_twenty_thousand_cars() -> None:

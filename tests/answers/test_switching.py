@@ -117,15 +117,15 @@ def test_points_stand_by_their_differences(asked: SwitchQuestion) -> None:
     table = dict(enumerate(points(answer)))
     chosen = answer.selection.chosen
     own = answer.outcomes[chosen].mean(axis=0)
-    assert table[chosen].damp_cars == pytest.approx(own[2])
+    assert table[chosen].left_damp == pytest.approx(own[2])
     for rule in range(len(answer.rules)):
         mine, its = answer.paired(rule, chosen)
         apart = float((mine[:, 2] - its[:, 2]).mean())
-        assert table[rule].damp_cars == pytest.approx(max(0.0, own[2] + apart))
+        assert table[rule].left_damp == pytest.approx(max(0.0, own[2] + apart))
     best = [p for p in table.values() if p.undominated]
     for one in best:
         assert not any(
-            o.damp_cars <= one.damp_cars and o.full_cars > one.full_cars for o in best if o.keeps
+            o.left_damp <= one.left_damp and o.full_cars > one.full_cars for o in best if o.keeps
         )  # fmt: skip
 
 

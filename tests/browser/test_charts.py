@@ -11,8 +11,10 @@ from tests.browser.served import PEAK
 def _hours(page: Page) -> tuple[Locator, Locator, list[str]]:
     """Damp cars' chart: the bars over its hours, what is said, and its table row by row."""
     page.goto(PEAK)
-    figure = page.locator("figure", has_text="Damp cars")
-    table = page.get_by_role("region", name="Figures of the chart: Damp cars", include_hidden=True)
+    figure = page.locator("figure", has_text="Damp at the wheel")
+    table = page.get_by_role(
+        "region", name="Figures of the chart: Damp at the wheel", include_hidden=True
+    )
     return figure.locator(".hour"), figure.get_by_role("status"), _texts(table)
 
 
@@ -49,7 +51,7 @@ def test_hovered_hour_says_what_the_table_says(page: Page) -> None:
 def test_arrow_keys_walk_through_the_hours(page: Page) -> None:
     """With the chart in focus, arrows go from hour to hour, stop at the ends, Escape ends it."""
     hours, says, texts = _hours(page)
-    chart = page.locator("figure", has_text="Damp cars").locator("svg.chart")
+    chart = page.locator("figure", has_text="Damp at the wheel").locator("svg.chart")
     chart.focus()
     page.keyboard.press("ArrowRight")
     expect(says).to_contain_text(texts[0])

@@ -50,9 +50,9 @@ def test_one_click_from_the_address_to_the_answer(page: Page) -> None:
     assert _heads(page) == ["Always full", "Always reduced", "Reduced 10:00–17:00"]
     table, charts = page.locator(TABLE), page.locator("svg.chart")
     labels = table.locator("tbody th[scope=row]").all_inner_texts()
-    for label in ("Cars washed", "Cars lost", "Damp cars", "Highest saturation", "Wear"):
+    for label in ("Cars washed", "Cars lost", "Leaving damp", "Highest saturation", "Wear"):
         assert any(text.startswith(label) for text in labels), label
-    words = table.locator("tbody tr", has_text="Damp cars").locator(".w").all_inner_texts()
+    words = table.locator("tbody tr", has_text="Leaving damp").locator(".w").all_inner_texts()
     assert words == ["clearly better", "clearly better"]
     expect(charts).to_have_count(4)
     for says in page.locator("figcaption span").all_inner_texts():
@@ -64,7 +64,7 @@ def test_one_click_from_the_address_to_the_answer(page: Page) -> None:
     assert order[0] < order[1] < order[-1]
     page.get_by_text("Where each figure comes from").click()
     explained = page.locator("dl.facts dt").all_inner_texts()
-    assert {"Damp cars", "Wear", "Highest saturation"} <= set(explained)
+    assert {"Leaving damp", "Wear", "Highest saturation"} <= set(explained)
 
 
 def test_scenario_is_added_renamed_changed_and_removed(page: Page, own: Served) -> None:

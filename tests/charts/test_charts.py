@@ -154,11 +154,11 @@ def test_lines_under_the_titles_say_what_is_seen() -> None:
 
 
 def test_quiet_day_says_that_nothing_stands_out() -> None:
-    """On a quiet day the lines say that limits are far and hardly a car is damp."""
+    """On a quiet day the lines say that limits are far and hardly a car is damp at the wheel."""
     says = {name: chart.says for name, chart in _charts(invented.quiet_day()).items()}
     assert "never so many arrive" in says["cars"]
     assert says["saturation"] == "Below the damp limit in every hour."
-    assert says["damp"] == "Hardly a car leaves damp at any hour."
+    assert says["damp"] == "Hardly a car is damp at the wheel at any hour."
 
 
 def test_overtime_is_drawn() -> None:

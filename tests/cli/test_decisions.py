@@ -48,7 +48,7 @@ def test_switch_prints_its_answer(shell: Shell, quick_switch: list[Any]) -> None
     code, out, err = shell.run("switch", shell.wash, *DAY)
     assert (code, err) == (0, "")
     assert out.startswith("Small Wash, 2026-07-18 ")
-    for words in ("Not firm yet.", "Rule: ", "Of 3 rules tried", "Damp cars", "Always reduced"):
+    for words in ("Not firm yet.", "Rule: ", "Of 3 rules tried", "Leaving damp", "Always reduced"):
         assert words in out
     assert listing(shell.wash) == before
     ((question, depth),) = quick_switch
@@ -64,7 +64,7 @@ def test_switch_takes_wish_rule_and_changes(shell: Shell, quick_switch: list[Any
     )  # fmt: skip
     assert code == 0
     found = json.loads(out)
-    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/2", "cost")
+    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/3", "cost")
     assert found["present"]["text"] == "band 50-40"
     ((question, depth),) = quick_switch
     assert question.site.line.car_spacing_m == 8.0
@@ -97,7 +97,7 @@ def test_switch_chooses_settings_when_asked(
     assert code == 0
     assert "Cars washed an hour" in out
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["together"]["schema"] == "clothcast.settings-and-rule/2"
+    assert found["together"]["schema"] == "clothcast.settings-and-rule/3"
     assert found["together"]["date"] == found["date"]
 
 
@@ -165,7 +165,7 @@ def test_staff_prints_who_is_needed_and_writes_it(shell: Shell, tmp_path: Path) 
     code, out, err = shell.run("staff", shell.wash, *DAY, "--json", file)
     assert (code, err) == (0, "")
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["schema"] == "clothcast.staff/4"
+    assert found["schema"] == "clothcast.staff/5"
     assert out.startswith("You need 2 people from 8:00 to 10:00.")
     for words in ("Settled on 64 simulated days", "Greeter", "One person more or fewer"):
         assert words in out

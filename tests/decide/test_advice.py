@@ -104,7 +104,7 @@ def table(full: np.ndarray, damp: np.ndarray) -> np.ndarray:
     found = np.zeros((*full.shape, len(OUTCOMES)))
     found[..., OUTCOMES.index("cars_washed")] = 100.0
     found[..., OUTCOMES.index("full_cars")] = full
-    found[..., OUTCOMES.index("damp_cars")] = damp
+    found[..., OUTCOMES.index("left_damp")] = damp
     found[..., OUTCOMES.index("apart_s")] = np.inf
     return found
 
@@ -143,7 +143,7 @@ def test_keeping_to_the_wish_comes_before_more_cars() -> None:
     assert (found.better, found.worse) == (0.75, 0.25)
     assert found.loss is not None
     assert means(found.loss) == pytest.approx(
-        {"full_cars": -20.0, "damp_cars": -10.0, "damp_share": -0.1, "cost": 0.0}
+        {"full_cars": -20.0, "left_damp": -10.0, "left_damp_share": -0.1, "cost": 0.0}
     )
 
 
@@ -244,7 +244,7 @@ def test_advice_of_a_wet_day(wet: SwitchAnswer) -> None:
     assert told[-1] == found.runs > 500
     assert found.rule == wet.chosen != FULL
     assert found.over_present is not None
-    assert found.over_present.gains.damp_share.value < 0.0
+    assert found.over_present.gains.left_damp_share.value < 0.0
     water = found.balance
     assert water.taken_kg_h > 0.0
     assert set(water.hours) <= {9, 10, 11}

@@ -17,7 +17,7 @@ from sim.day.kernel import FlowResult
 from sim.day.kernel.many import _after
 from sim.day.rules import Clock, Rule
 from sim.decide.switching.best_possible import PRICES, best_possible, bound_day
-from sim.decide.switching.choice import OUTCOMES, Wish, WishKind, column, damp_share
+from sim.decide.switching.choice import OUTCOMES, Wish, WishKind, column, left_damp_share
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.inputs import Scenario, Site, Value
 from tests.day.sites import conditions, replication
@@ -88,7 +88,7 @@ def test_equals_enumeration_on_short_days(size: Size) -> None:
         world, line, plans = found
         seen += 1
         bound = bound_day(question, world, line)
-        full, damp = column(plans, "full_cars"), column(plans, "damp_cars")
+        full, damp = column(plans, "full_cars"), column(plans, "left_damp")
         wanted = np.array([(full - price * damp).max() for price in PRICES])
         assert np.all(bound.values >= wanted - 1e-9)
         near = wanted + np.array(PRICES) * question.wish.allowed_damp_share * bound.cars
@@ -116,7 +116,7 @@ def test_no_plan_beats_the_bound_where_wear_matters(size: Size) -> None:
             if kind == "cost":
                 assert -values[0] <= column(plans, "cost").min() + 1e-6
                 continue
-            full, damp = column(plans, "full_cars"), column(plans, "damp_cars")
+            full, damp = column(plans, "full_cars"), column(plans, "left_damp")
             for price, value in zip(PRICES, values, strict=True):
                 assert value >= (full - price * damp).max() - 1e-9
     assert seen >= 6
@@ -149,14 +149,14 @@ def test_no_candidate_beats_it_on_a_demo_day(kind: str) -> None:
     )
     first = search_draws(question, 1)
     table = outcomes(question, [(AS_IT_IS, question.rules)], first)[:, 0]
-    full, damp = column(table, "full_cars"), column(table, "damp_cars")
+    full, damp = column(table, "full_cars"), column(table, "left_damp")
     day = replication(question.experiment, first[0])
     line = day.line()
     assert line is not None
     priced = bound_day(question, day.of, line)
     for price, value in zip(PRICES, priced.values, strict=True):
         assert value >= (full - price * damp).max() - ROUNDING
-    keeps = damp_share(table) <= question.wish.allowed_damp_share
+    keeps = left_damp_share(table) <= question.wish.allowed_damp_share
     for wish in ("mean", "days"):
         bound = best_possible(replace(question, wish=Wish.of(site, wish)), 1)
         assert bound.bound >= (full[keeps].max() if keeps.any() else 0.0) - ROUNDING

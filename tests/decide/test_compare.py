@@ -132,13 +132,13 @@ def test_drawn_sites_add_their_range_and_share(over_sites: Plan) -> None:
     for column in (first, other):
         for figure in column.figures.values():
             assert site_range(figure).low <= site_range(figure).high
-        assert set(column.widest) == {"damp_share", "cars_lost", "margin"}
+        assert set(column.widest) == {"left_damp_share", "cars_lost", "margin"}
         for rows in column.widest.values():
             assert {row.input for row in rows} <= {"damp_limit_saturation", "uptake_max"}
             shares = [row.share for row in rows]
             assert shares == sorted(shares, reverse=True)
             assert all(0 < share <= 1 for share in shares)
-    assert first.widest["damp_share"], "the damp limit moves damp cars"
+    assert first.widest["left_damp_share"], "the damp limit moves damp cars"
     assert first.differences is None
     assert other.differences is not None
     for apart in other.differences.values():
@@ -162,11 +162,11 @@ def test_what_is_not_known_is_none() -> None:
     """Without cars shares and waits are not known, in the day and by hour, nor is a run error."""
     found = planned(ask(day=replace(conditions(), arrivals_per_h=flat(0.0)))).comparison
     for column in found.columns:
-        for name in ("damp_share", "full_share", "wait_p90_s"):
+        for name in ("left_damp_share", "full_share", "wait_p90_s"):
             assert column.figures[name] == Figure(None, None)
         assert column.value("cars_washed") == 0
         assert column.hour("damp_share") == (None,) * 24
-    assert found.columns[1].apart("damp_share").word == ""
+    assert found.columns[1].apart("left_damp_share").word == ""
 
 
 def test_one_simulated_day_has_no_run_error() -> None:

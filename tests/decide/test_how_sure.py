@@ -58,7 +58,7 @@ def test_scenarios_share_sites_and_days() -> None:
     crossed = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS, SMALL)
     full, reduced = crossed.runs
     assert np.array_equal(full.day["cars_arrived"], reduced.day["cars_arrived"])
-    assert full.day["damp_share"].shape == (2, 4, 2)
+    assert full.day["left_damp_share"].shape == (2, 4, 2)
     assert crossed.u.shape == (8, len(crossed.names))
     # drawn sites differ in what the cloth takes, on the very same days
     assert len(np.unique(by_day(full.day["water_taken_kg"])[0, :, 0])) == 4
@@ -146,7 +146,7 @@ def test_the_inputs_that_widen_a_figure_are_found() -> None:
 def test_too_few_sites_name_no_input() -> None:
     """With fewer drawn sites than a regression needs nothing is claimed."""
     crossed = run_blocks(over_sites(SITE, DAY, 5, frozenset()), SCENARIOS[:1], SMALL)
-    assert widest(crossed, crossed.runs[0].day["damp_share"]) == ()
+    assert widest(crossed, crossed.runs[0].day["left_damp_share"]) == ()
 
 
 # ---- sites that weighings have chosen ------------------------------------------------------------

@@ -15,7 +15,7 @@ from scipy.stats import binomtest
 import sim.decide.switching.study as study
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.advice import alternatives
-from sim.decide.switching.choice import Wish, column, damp_share
+from sim.decide.switching.choice import Wish, column, left_damp_share
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.search import search
 from sim.decide.switching.study import kept, of_count
@@ -65,7 +65,7 @@ def test_the_rate_is_counted_on_days_that_the_choice_has_not_seen(
     if known is not None:
         assert not {(d.block, d.point) for d in draws} & {(d.block, d.point) for d in seen}
     assert rate.days == len(draws) == 20
-    assert rate.share == float(np.mean(damp_share(table[0]) <= 0.1))
+    assert rate.share == float(np.mean(left_damp_share(table[0]) <= 0.1))
 
 
 def test_what_else_it_might_be_is_told_by_differences_on_common_days() -> None:
@@ -77,7 +77,7 @@ def test_what_else_it_might_be_is_told_by_differences_on_common_days() -> None:
     told = replace(found, selection=replace(found.selection, others=((other, 0.25),)))
     (one,) = alternatives(told)
     assert (one.rule, one.chance) == (found.rules[other], 0.25)
-    for name in ("damp_cars", "full_cars", "cost"):
+    for name in ("left_damp", "full_cars", "cost"):
         apart = column(found.outcomes[other], name) - column(found.outcomes[own], name)
         assert getattr(one.gains, name).value == pytest.approx(float(apart.mean()))
     assert alternatives(replace(found, selection=replace(found.selection, others=()))) == ()

@@ -84,11 +84,11 @@ def test_plans_of_moved_days() -> None:
     assert tuple(plan.way for plan in plans) == WAYS
     by = {plan.way: plan for plan in plans}
     assert by["as_expected"].same
-    assert by["quieter"].full_damp_share < by["busier"].full_damp_share
-    assert by["cooler"].full_damp_share >= by["hotter"].full_damp_share
+    assert by["quieter"].full_left_damp_share < by["busier"].full_left_damp_share
+    assert by["cooler"].full_left_damp_share >= by["hotter"].full_left_damp_share
     for plan in plans:
         assert plan.keeps
-        assert plan.damp_share <= 0.2
+        assert plan.left_damp_share <= 0.2
 
 
 def table(rows: tuple[tuple[float | None, ...], ...]) -> np.ndarray:
@@ -172,7 +172,7 @@ def test_wet_days_are_switch_days() -> None:
     assert wet is not None
     assert wet.switches
     assert wet.keeps
-    assert wet.damp_share <= 0.2 < wet.full_damp_share
+    assert wet.left_damp_share <= 0.2 < wet.full_left_damp_share
     assert dry is not None
     assert dry.rule == FULL
     assert need_switching(asked, days * 2) == (True, False, True, False)

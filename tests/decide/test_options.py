@@ -89,7 +89,7 @@ def test_a_finisher_spares_what_the_hours_allow_and_costs_the_wage(
     goodwill of those spared comes off the cost and their towels go on it, cars lost stay as they
     are."""
     row, planned = rows["finisher 1"], rows["planned 0"]
-    spared = planned.figures["damp_cars"] - row.figures["damp_cars"]
+    spared = planned.figures["left_damp"] - row.figures["left_damp"]
     assert 0.0 < spared <= 144.0
     assert row.option.each_day == pytest.approx(60.0)
     assert row.figures["cars_lost"] == planned.figures["cars_lost"]

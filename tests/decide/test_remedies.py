@@ -34,9 +34,10 @@ WET_CARS: dict[str, Value] = {
     **ENDLESS, "blower_reference_speed_m_s": 0.18, "blower_speed_exponent": 2.0,
     "blower_removal": 0.55, "film_cv": 0.1, "damp_limit_from": "film", "sets_owned": 1,
     "fastest_wheel_rev_s": 1.5,
-    "damp_finish_share": 1.0, "allowed_damp_share": 0.1,
+    "damp_finish_share": 0.0, "damp_work_s": 600.0, "allowed_damp_share": 0.1,
 }  # fmt: skip
-"""The cloth stays dry, but at the usual speed blowers and wiping leave too much on the car."""
+"""The cloth stays dry, but at the usual speed blowers and wiping leave too much on the car,
+more than one person with a towel can do."""
 AS_WET = SHORT.with_values(WET_CARS)
 LEFT_BY_DRY_CLOTH = allowed_film(site_median_film(AS_WET), site_kappa(AS_WET), 0.0)
 WET_CARS["allowed_film_kg_m2"] = (
@@ -68,7 +69,7 @@ def test_endless_capacity_needs_nothing() -> None:
     assert found.chance_full == 1.0
     assert found.rows == ()
     assert found.balance.highest < found.balance.limit
-    assert found.damp_share < 0.01
+    assert found.left_damp_share < 0.01
 
 
 def test_only_a_slower_belt_helps_cars_that_are_too_wet(wet_cars: Remedies) -> None:
@@ -77,13 +78,13 @@ def test_only_a_slower_belt_helps_cars_that_are_too_wet(wet_cars: Remedies) -> N
     assert wet_cars.rows[0].kind == "slower_belt"
     assert wet_cars.rows[0].keeps
     assert {row.kind for row in wet_cars.rows if row.keeps} == {"slower_belt"}
-    assert wet_cars.rows[0].damp_share < 0.1 < wet_cars.damp_share
+    assert wet_cars.rows[0].left_damp_share < 0.1 < wet_cars.left_damp_share
 
 
 def test_what_a_site_lacks_is_not_offered(wet_cars: Remedies) -> None:
-    """One set owned, idle speed at the manual's limit, no damp car left to towel: none of these."""
+    """One set owned, idle speed at the manual's limit: neither of these."""
     kinds = {row.kind for row in wet_cars.rows}
-    assert kinds <= {"slower_belt", "fewer_cars"}
+    assert kinds <= {"slower_belt", "fewer_cars", "finisher"}
 
 
 def test_speeds_stay_within_the_manual(wet_cars: Remedies) -> None:
@@ -105,7 +106,7 @@ def test_remedies_of_a_wet_cloth_add_up() -> None:
     assert {"faster_idle", "slower_belt", "dry_set", "finisher"} <= kinds
     for row in found.rows:
         assert row.spared > 0.0
-        assert 0.0 <= row.damp_share <= 1.0
+        assert 0.0 <= row.left_damp_share <= 1.0
     pays = [row.spared / row.cost if row.cost > 0.0 else np.inf for row in found.rows]
     order = [(not row.keeps, -pay) for row, pay in zip(found.rows, pays, strict=True)]
     assert order == sorted(order)

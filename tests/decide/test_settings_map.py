@@ -209,7 +209,7 @@ def test_problems_are_refused() -> None:
 # ---- limits and the best point -------------------------------------------------------------------
 
 
-ALLOWED = {"damp_share": 0.1, "wait_p90_s": 600.0, "cars_lost": 20.0}
+ALLOWED = {"left_damp_share": 0.1, "wait_p90_s": 600.0, "cars_lost": 20.0}
 
 
 def point(x: float, y: float, margin: float, damp: float = 0.05, lost: float = 5.0) -> Simulated:
@@ -263,7 +263,7 @@ def test_a_figure_that_a_day_has_not_is_within_its_limit() -> None:
 
 def test_limits_are_the_managers(found: SettingsMap) -> None:
     """Each point keeps to a limit just where its figure is at most what the site allows."""
-    assert found.allowed == {"damp_share": 0.1, "wait_p90_s": 500.0, "cars_lost": 25.0}
+    assert found.allowed == {"left_damp_share": 0.1, "wait_p90_s": 500.0, "cars_lost": 25.0}
     seen = set()
     for one in found.settings.points:
         for name, keeps in one.keeps.items():
@@ -300,18 +300,18 @@ def test_the_answer_is_plain_and_described(found: SettingsMap) -> None:
     assert found.schema in named
     assert len(found.settings.grid) == 20
     assert found.settings.between
-    assert found.settings.boundaries["damp_share"]
+    assert found.settings.boundaries["left_damp_share"]
 
 
 def test_the_boundary_parts_what_holds_from_what_does_not(found: SettingsMap) -> None:
     """Every stretch of a limit's boundary lies within the grid and near points of both kinds."""
     plane = found.settings
     x, y = plane.x.values, plane.y.values
-    for x0, y0, x1, y1 in plane.boundaries["damp_share"]:
+    for x0, y0, x1, y1 in plane.boundaries["left_damp_share"]:
         assert x[0] <= min(x0, x1) <= max(x0, x1) <= x[-1]
         assert y[0] <= min(y0, y1) <= max(y0, y1) <= y[-1]
         near = {
-            point.keeps["damp_share"]
+            point.keeps["left_damp_share"]
             for point in plane.points
             if abs(point.x - x0) <= 0.05 and abs(point.y - y0) <= 1.5
         }

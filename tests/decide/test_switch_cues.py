@@ -235,12 +235,12 @@ def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
     sites = Shape(blocks=2, points=4, days=2)
     cues = in_cues(searched, tried=sites, measured=sites)
     assert cues is not None
-    assert cues.unit in ("full_cars", "damp_cars")
+    assert cues.unit in ("full_cars", "left_damp")
     for one in cues.found:
         gains = one.over_chosen.gains
-        if cues.unit == "damp_cars":
-            assert one.to_chosen.value == pytest.approx(gains.damp_cars.value, abs=1e-9)
-        elif gains.damp_share.value >= 0.0:
+        if cues.unit == "left_damp":
+            assert one.to_chosen.value == pytest.approx(gains.left_damp.value, abs=1e-9)
+        elif gains.left_damp_share.value >= 0.0:
             assert one.to_chosen.value >= -gains.full_cars.value - 1e-9
         else:
             assert one.to_chosen.value <= -gains.full_cars.value + 1e-9

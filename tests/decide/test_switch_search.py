@@ -301,7 +301,7 @@ def test_outcomes_are_those_of_a_plan_at_middle_values() -> None:
                 day = {name: values[number] for name, values in days.day.items()}
                 row = found.outcomes[place][number]
                 assert column(row, "cost") == day["cost"]
-                assert column(row, "damp_cars") == day["damp_cars"]
+                assert column(row, "left_damp") == day["left_damp"]
 
 
 def test_the_trade_off_marks_what_nothing_beats() -> None:

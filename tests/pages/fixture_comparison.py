@@ -102,7 +102,7 @@ def _full() -> Column:
             "cars_lost_impatient": figure(22, 4, 5, 52),
             "wait_p95_s": figure(672, 40, 360, 900),
             "belt_use": figure(0.83, 0.01, 0.72, 0.9),
-            "damp_share": figure(0.179, 0.016, 0.06, 0.31),
+            "left_damp_share": figure(0.179, 0.016, 0.06, 0.31),
             "full_share": figure(1.0, 0.0, 1.0, 1.0),
             "saturation_max": figure(0.79, 0.01, 0.7, 0.86),
             "water_taken_kg": figure(118.2, 2.1, 101.0, 130.0),
@@ -137,7 +137,7 @@ def _reduced() -> Column:
             "cars_lost_impatient": figure(19, 4, 4, 48),
             "wait_p95_s": figure(624, 38, 300, 900),
             "belt_use": figure(0.84, 0.01, 0.72, 0.9),
-            "damp_share": figure(0.024, 0.004, 0.0, 0.06),
+            "left_damp_share": figure(0.024, 0.004, 0.0, 0.06),
             "full_share": figure(0.0, 0.0, 0.0, 0.0),
             "saturation_max": figure(0.52, 0.01, 0.46, 0.6),
             "water_taken_kg": figure(61.0, 1.4, 52.0, 68.0),
@@ -163,7 +163,7 @@ def _reduced() -> Column:
             "cars_lost_impatient": difference(-3, 1, 0.8, "hardly differs"),
             "wait_p95_s": difference(-48, 12, 0.8, "hardly differs"),
             "belt_use": difference(0.007, 0.002, 0.8, "hardly differs"),
-            "damp_share": difference(-0.155, 0.015, 1.0, "clearly better"),
+            "left_damp_share": difference(-0.155, 0.015, 1.0, "clearly better"),
             "full_share": difference(-1.0, 0.0, 0.0, "clearly worse"),
             "saturation_max": difference(-0.27, 0.01, 1.0, "clearly better"),
             "water_taken_kg": difference(-57.2, 1.0, 0.0, "clearly less"),
@@ -186,7 +186,7 @@ def _window() -> Column:
             "cars_lost_impatient": figure(19, 4, 4, 48),
             "wait_p95_s": figure(630, 38, 300, 900),
             "belt_use": figure(0.84, 0.01, 0.72, 0.9),
-            "damp_share": figure(0.046, 0.006, 0.01, 0.1),
+            "left_damp_share": figure(0.046, 0.006, 0.01, 0.1),
             "full_share": figure(0.53, 0.01, 0.48, 0.59),
             "saturation_max": figure(0.62, 0.01, 0.57, 0.67),
             "water_taken_kg": figure(88.0, 1.8, 75.0, 98.0),
@@ -212,7 +212,7 @@ def _window() -> Column:
             "cars_lost_impatient": difference(-3, 1, 0.8, "hardly differs"),
             "wait_p95_s": difference(-42, 12, 0.8, "hardly differs"),
             "belt_use": difference(0.006, 0.002, 0.8, "hardly differs"),
-            "damp_share": difference(-0.133, 0.015, 1.0, "clearly better"),
+            "left_damp_share": difference(-0.133, 0.015, 1.0, "clearly better"),
             "full_share": difference(-0.47, 0.01, 0.0, "clearly worse"),
             "saturation_max": difference(-0.17, 0.01, 1.0, "clearly better"),
             "water_taken_kg": difference(-30.2, 1.0, 0.0, "clearly less"),
@@ -253,7 +253,7 @@ _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
         "cars_washed": (1770, 1870),
         "cars_lost": (52, 121),
         "wait_p95_s": (590, 775),
-        "damp_share": (0.094, 0.271),
+        "left_damp_share": (0.094, 0.271),
         "saturation_max": (0.7, 0.86),
         "margin": (8600, 9980),
     },
@@ -261,7 +261,7 @@ _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
         "cars_washed": (1786, 1884),
         "cars_lost": (41, 103),
         "wait_p95_s": (540, 725),
-        "damp_share": (0.009, 0.052),
+        "left_damp_share": (0.009, 0.052),
         "saturation_max": (0.44, 0.6),
         "margin": (8700, 9720),
     },
@@ -269,7 +269,7 @@ _SITE_RANGES: tuple[dict[str, tuple[float, float]], ...] = (
         "cars_washed": (1784, 1882),
         "cars_lost": (43, 105),
         "wait_p95_s": (545, 730),
-        "damp_share": (0.021, 0.083),
+        "left_damp_share": (0.021, 0.083),
         "saturation_max": (0.53, 0.7),
         "margin": (9180, 10230),
     },
@@ -279,12 +279,12 @@ _APART: tuple[dict[str, tuple[float, float, float, Word]], ...] = (
     {},
     {
         "cars_lost": (-22, -7, 0.97, "a little better"),
-        "damp_share": (-0.22, -0.08, 1.0, "clearly better"),
+        "left_damp_share": (-0.22, -0.08, 1.0, "clearly better"),
         "margin": (-640, 350, 0.36, "can’t tell"),
     },
     {
         "cars_lost": (-20, -6, 0.96, "a little better"),
-        "damp_share": (-0.19, -0.07, 0.99, "clearly better"),
+        "left_damp_share": (-0.19, -0.07, 0.99, "clearly better"),
         "margin": (-90, 860, 0.87, "probably better"),
     },
 )
@@ -292,7 +292,7 @@ _APART: tuple[dict[str, tuple[float, float, float, Word]], ...] = (
 
 
 _WIDEST = {
-    "damp_share": (
+    "left_damp_share": (
         Widener("damp_limit_saturation", 0.41),
         Widener("throw_off_time_s", 0.29),
         Widener("throw_off_moisture_kg_kg", 0.14),
@@ -360,7 +360,7 @@ def quiet_day() -> Comparison:
             cars_lost=nobody,
             cars_lost_full=nobody,
             cars_lost_impatient=nobody,
-            damp_share=figure(0.004 - 0.001 * number, 0.001, 0, 0.01),
+            left_damp_share=figure(0.004 - 0.001 * number, 0.001, 0, 0.01),
             margin=figure(2100 - 10 * number, 60, 1800, 2400),
             cars_washed=figure(573, 12, 500, 640),
         )
@@ -375,7 +375,7 @@ def _alike(column: Column, days_better: float) -> dict[str, PairedDifference] | 
     return dict.fromkeys(column.differences, difference(0.0, 0.0, days_better, "hardly differs"))
 
 
-SHARES = ("damp_share", "wait_p95_s", "full_share")
+SHARES = ("left_damp_share", "wait_p95_s", "full_share")
 """Figures that a day without a washed car does not have."""
 
 

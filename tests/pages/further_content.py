@@ -42,16 +42,16 @@ def tipping(*corners: Corner | None) -> Tipping:
 
 NOW = SettingPlan(
     speeds=((0.0, 0.25),), spacing_m=6.0, rule=clock((12, 15)), cars_washed=1400.0,
-    cars_washed_h=106.0, cars_lost=20.0, full_cars=900.0, damp_cars=60.0, damp_share=0.04,
+    cars_washed_h=106.0, cars_lost=20.0, full_cars=900.0, left_damp=60.0, left_damp_share=0.04,
     cost=3000.0, reduced_h=2.0 + 41 / 60, keeps=True,
 )  # fmt: skip
 NEVER = replace(
     NOW, rule=FULL, speeds=((0.0, 0.2),), spacing_m=7.2, cars_washed_h=100.0, cost=3400.0,
-    reduced_h=0.0, damp_share=0.048,
+    reduced_h=0.0, left_damp_share=0.048,
 )  # fmt: skip
 BETTER = replace(
     NOW, rule=band(0.5, 0.4), speeds=((0.0, 0.25), (39600.0, 0.22), (64800.0, 0.25)),
-    cars_washed_h=107.2, cost=2900.0, damp_share=0.03,
+    cars_washed_h=107.2, cost=2900.0, left_damp_share=0.03,
 )  # fmt: skip
 
 

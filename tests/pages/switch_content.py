@@ -43,7 +43,7 @@ def band(upper: float, lower: float) -> Rule:
 def hours(reduced: list[float]) -> HalfHours:
     """Half hours with a share of reduced cars each; the rest is the same all day but for noon."""
     wet = tuple(0.3 + 0.01 * min(i, 25 - i) for i in range(26))
-    return HalfHours((60.0,) * 26, wet, tuple(reduced), (0.04,) * 26)
+    return HalfHours((60.0,) * 26, wet, tuple(reduced), (0.04,) * 26, (0.03,) * 26)
 
 
 def point(rule: Rule, damp: float, full: float, undominated: bool = True) -> TradeOffPoint:

@@ -69,7 +69,7 @@ def test_what_a_rule_fixes_has_no_day_range() -> None:
 
 def test_a_figure_without_a_value_is_a_dash() -> None:
     """The damp share of no car is a dash with words, and the page still stands."""
-    cell = _cell(invented.no_cars(), "damp_share", 0)
+    cell = _cell(invented.no_cars(), "left_damp_share", 0)
     assert (cell.value, cell.days) == ("–", "no car to say it of")
 
 
@@ -150,7 +150,7 @@ def test_answer_when_the_first_column_is_best() -> None:
     day = invented.with_figures(
         invented.peak_day(),
         0,
-        damp_share=invented.figure(0.03, 0.002, 0.02, 0.04),
+        left_damp_share=invented.figure(0.03, 0.002, 0.02, 0.04),
         margin=invented.figure(10_500, 170, 9_000, 11_000),
     )
     answer, _sure = answer_sentences(day)
@@ -163,7 +163,7 @@ def test_answer_when_no_column_keeps_the_wish() -> None:
     day = invented.with_limits(invented.peak_day(), allowed_damp_share=0.01)
     answer, _sure = answer_sentences(day)
     assert answer.lead == "Reduce wiping all day."
-    assert f"No column here keeps damp cars to the 1{NBSP}% you allow." in answer.also
+    assert f"No column here keeps cars leaving damp to the 1{NBSP}% you allow." in answer.also
 
 
 def test_answer_names_the_column_that_loses_fewer_cars() -> None:
@@ -230,7 +230,8 @@ def test_csv_has_every_figure_unrounded() -> None:
     """A row a figure and scenario, values in the reader's units, intervals beside them."""
     rows = list(csv.DictReader(io.StringIO(comparison_csv(invented.peak_day(), "si"))))
     assert len(rows) == 3 * len(invented.peak_day().columns[0].figures)
-    damp = next(r for r in rows if r["figure"] == "Damp cars" and r["scenario"].startswith("Red"))
+    of_damp = [r for r in rows if r["figure"] == "Leaving damp"]
+    damp = next(r for r in of_damp if r["scenario"].startswith("Red"))
     assert damp["unit"] == "%"
     assert float(damp["value"]) == pytest.approx(4.6)
     assert float(damp["day range high"]) == pytest.approx(10.0)

@@ -76,18 +76,20 @@ def test_the_cue_to_use_comes_first_with_what_it_loses() -> None:
     assert part.lead == "Go by the clock."
     assert part.says.startswith("Reduce at 11:55, go back at 15:55.")
     assert "loses the worth of 12 full wipes a day (9 to 16) against the advice" in part.says
-    assert "Of the cues that keep to at most 5\u00a0% damp cars in expectation" in part.says
+    assert (
+        "Of the cues that keep to at most 5\u00a0% of cars leaving damp in expectation" in part.says
+    )
 
 
 @pytest.mark.parametrize(
     ("unit", "said"),
     [
         ("money", "it loses $12 a day ($9 to $16) against"),
-        ("damp_cars", "it loses 12 more damp cars a day (9 to 16) against"),
+        ("left_damp", "it loses 12 more cars leaving damp a day (9 to 16) against"),
     ],
 )
 def test_a_loss_is_told_in_what_was_wished_for(unit: Unit, said: str) -> None:
-    """Money by least cost; damp cars where no rule keeps to the wish."""
+    """Money by least cost; cars leaving damp where no rule keeps to the wish."""
     part = cues_of(with_cues(unit=unit), "si")
     assert part is not None
     assert said in part.says
@@ -102,7 +104,7 @@ def test_a_loss_that_may_be_none_is_not_given_a_number() -> None:
 
 def test_no_cue_better_than_staying_on_full_says_so() -> None:
     """Where no cue gains more than matters, page, part and day sheet say to stay on full, with its
-    damp cars, what the rule to the letter would be and what the best cue would gain."""
+    cars leaving damp, what the rule to the letter would be and what the best cue would gain."""
     told = with_cues(None, "money")
     assert told.cues is not None
     useless = [
@@ -114,7 +116,7 @@ def test_no_cue_better_than_staying_on_full_says_so() -> None:
     assert part is not None
     assert part.lead == "Stay on full."
     assert "no cue that a crew can see gains more than $5 a day" in part.says
-    assert "The best of them, weight of one strip, makes 21 fewer damp cars" in part.says
+    assert "The best of them, weight of one strip, makes 21 fewer cars leaving damp" in part.says
     assert (said.lead, sheet_act(told, "si")) == ("Wipe in full all day.",) * 2
     assert "about 1 car in 6 will leave damp" in str(said).replace("\u00a0", " ").lower()
     assert "Reduce at 12:00, go back at 16:00" in str(said)
@@ -125,12 +127,12 @@ def test_no_cue_better_than_staying_on_full_says_so() -> None:
 
 
 def test_what_the_cue_gains_over_full_is_told() -> None:
-    """Against wiping in full all day, in damp cars, full wipes and money."""
+    """Against wiping in full all day, in cars leaving damp, full wipes and money."""
     part = cues_of(with_cues(), "si")
     assert part is not None
     assert (
-        "Over “Wipe in full all day” it makes 21 fewer damp cars, 130 fewer full wipes and $12 "
-        "cheaper a day." in part.says
+        "Over “Wipe in full all day” it makes 21 fewer cars leaving damp, 130 fewer full wipes and "
+        "$12 cheaper a day." in part.says
     )
     assert "Full all day" in {row[0] for row in part.rows}
 
@@ -204,8 +206,8 @@ def test_the_sheet_names_the_cue_to_go_by_first() -> None:
     assert sheet_act(told, "si") == wanted
     assert earlier_words(told, "si") == ""
     assert expected_damp(told) == (
-        "Expected: 4.6\u00a0% of cars damp (2.1\u00a0% to 8.3\u00a0% at 9 of 10 sites like this), "
-        "5.2\u00a0% as the crew carries it out."
+        "Expected: 4.6\u00a0% of cars leave damp (2.1\u00a0% to 8.3\u00a0% at 9 of 10 sites like "
+        "this), 5.2\u00a0% as the crew carries it out."
     )
     assert "crew" not in expected_damp(switch())
 
@@ -232,7 +234,7 @@ def test_who_is_spared_stays_in_the_order() -> None:
 
 def test_the_terminal_prints_the_cues(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command tells the same as the page."""
-    monkeypatch.setattr(terminal, "SWITCH_SHOWN", ("damp_share",))
+    monkeypatch.setattr(terminal, "SWITCH_SHOWN", ("left_damp_share",))
     out = io.StringIO()
     terminal.print_switch(Console(file=out, width=200), with_cues(chosen=clock((12, 16))), "si", ())
     text = out.getvalue()

@@ -100,7 +100,7 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
     assert str(said).replace("\u00a0", " ") == (
         "At 47.2 ft/min and 23 ft you would lose 60 more cars and about 1 car in 16 would leave "
         "damp instead of 1 in 8. That is the most a day earns among settings that keep to all you "
-        "allow. The present one does not: damp cars. The day earns about $180 less."
+        "allow. The present one does not: cars leaving damp. The day earns about $180 less."
     )
     assert "At 0.24 m/s and 7 m" in str(answer_words(maps(), "si")[0]).replace("\u00a0", " ")
     assert sure.lead == "Not firm yet."
@@ -128,7 +128,7 @@ def test_without_a_setting_that_keeps_to_all_the_nearest_is_told() -> None:
     assert "Still more than you allow there: lost cars." in said.also
     said, _sure = answer_words(replace(found, best=None, nearest=found.present), "si")
     assert "The present one" in said.rest
-    assert "misses by least: damp cars." in said.rest
+    assert "misses by least: cars leaving damp." in said.rest
 
 
 def test_what_hardly_differs_is_no_change() -> None:
@@ -271,7 +271,7 @@ def test_csv_has_every_point(visitor: Visitor) -> None:
     assert first["highest temperature (°F)"] == ""
     assert rows[-1]["map"] == "demand and temperature"
     assert float(rows[-1]["cars of those expected (%)"]) == pytest.approx(150)
-    assert first["keeps to damp cars"] in ("yes", "no")
+    assert first["keeps to leaving damp"] in ("yes", "no")
 
 
 def test_a_map_that_is_not_computed_is_begun_once(visitor: Visitor) -> None:
@@ -438,7 +438,9 @@ def test_a_map_shows_what_its_table_says() -> None:
 
 def test_a_limit_is_drawn_where_it_begins_to_hold() -> None:
     """The line of a limit stands at the speed of its boundary, over the whole of the grid."""
-    chart = next(one for one in settings_charts(maps(), "si") if one.name == "settings-damp_share")
+    chart = next(
+        one for one in settings_charts(maps(), "si") if one.name == "settings-left_damp_share"
+    )
     seen = drawn(str(chart.svg))
     upright = _upright(seen)
     (line,) = seen.lines["bound"]

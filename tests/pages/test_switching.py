@@ -97,7 +97,7 @@ def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
     """Where no rule keeps to the wish the page says it, and claims no share of foresight."""
     content = missing()
     text = str(answer_words(content, "us")).replace("\u00a0", " ")
-    assert "No rule tried keeps to at most 4 % damp cars in expectation" in text
+    assert "No rule tried keeps to at most 4 % of cars leaving damp in expectation" in text
     assert "wipes the most cars in full" in text
     assert "none keeps to at most 4" in choice_words(content)[0]
     assert foresight_words(content) == ""
@@ -108,7 +108,13 @@ def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
     ("share", "low", "high", "state", "more"),
     [
         (0.93, 0.912, 0.945, "keeps", ""),
-        (0.88, 0.859, 0.898, "misses", "No rule tried keeps to at most 5 % damp cars on 9 days"),
+        (
+            0.88,
+            0.859,
+            0.898,
+            "misses",
+            "keeps to at most 5 % of cars leaving damp on 9 days",
+        ),
         (0.89, 0.87, 0.91, "near", "90 are asked for: too close to tell"),
     ],
 )
@@ -148,7 +154,7 @@ def test_what_is_too_close_to_tell_is_named() -> None:
     assert (
         "do not tell it from “Reduce when a strip weighs 500 g, until it is down to 450 g”" in text
     )
-    assert "3 more damp cars, 12 more full wipes and $2 cheaper a day" in text
+    assert "3 more cars leaving damp, 12 more full wipes and $2 cheaper a day" in text
     same = replace(close, alternatives=(replace(other, same_kind=True),))
     assert "the same kind of rule with other numbers" in switch_sure(same, WEIGHED, "si").rest
     assert switch_sure(replace(close, settled=0.96), WEIGHED, "si").lead == "Firm."
@@ -200,14 +206,14 @@ def test_why_is_told_in_whole_sentences() -> None:
     facts = dict(why_facts(with_reasons(switch()), "us"))
     said = {label: words.replace("\u00a0", " ") for label, words in facts.items()}
     assert said["Expected gain"] == (
-        "230 fewer damp cars (90 to 320), 640 fewer full wipes (600 to 700) and $380 cheaper "
-        "(−60 to 700) a day than as planned now."
+        "230 fewer cars leaving damp (90 to 320), 640 fewer full wipes (600 to 700) and $380 "
+        "cheaper (−60 to 700) a day than as planned now."
     )
     assert "in 17 of 20 sites like yours, worse in 3" in said["How often it is better"]
     assert said["Loss if wrong"].endswith("640 fewer full wipes and $95 dearer a day.")
     assert said["What binds"].startswith("Humid air: with 40 % less")
     assert said["Runner-up"].startswith("Reduce when a strip weighs 18 oz")
-    assert "23 more damp cars" in said["Runner-up"]
+    assert "23 more cars leaving damp" in said["Runner-up"]
     assert said["What would flip it"] == (
         "What is planned now would do below 84 °F at most or with fewer than 1,450 cars."
     )
@@ -350,7 +356,7 @@ def test_csv_has_a_row_a_rule(visitor: Visitor) -> None:
     assert f'filename="{SLUG}-2026-07-18-rules.csv"' in answer.headers["content-disposition"]
     rows = list(csv.DictReader(io.StringIO(answer.text.removeprefix("\ufeff"))))
     assert [row["advised"] for row in rows] == ["no", "no", "yes", "no", "no"]
-    assert float(rows[2]["damp cars, share of cars washed"]) == 0.045
+    assert float(rows[2]["cars leaving damp, share of cars washed"]) == 0.045
 
 
 def test_what_is_not_computed_is_begun_once(visitor: Visitor) -> None:

@@ -58,7 +58,7 @@ FAULTS: list[Fault] = [
         "sim/decide/switching/study.py",
         ("tests/decide/test_kept.py",),
         ("draws = search_draws(question, days, first)", "draws = search_draws(question, days)"),
-        ("damp_share(table) <= question", "damp_share(table) >= question"),
+        ("left_damp_share(table) <= question", "left_damp_share(table) >= question"),
         ("(share + 0.5 * more)", "(share + 0.0 * more)"),
     ),
     *faults_in(

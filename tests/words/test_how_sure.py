@@ -45,7 +45,7 @@ def test_a_cell_has_site_range_and_day_range() -> None:
     lost = _cell(invented.peak_day_over_sites(), "cars_lost", 2)
     assert (lost.value, lost.site, lost.days) == ("70", "40–100", "days 0–220")
     assert (lost.difference, lost.word) == (f"{MINUS}13", "a little better")
-    damp = _cell(invented.peak_day_over_sites(), "damp_share", 0)
+    damp = _cell(invented.peak_day_over_sites(), "left_damp_share", 0)
     assert (damp.value, damp.site, damp.days) == ("18", "9–27", "days 6–31")
     money = _cell(invented.peak_day_over_sites(), "margin", 2)
     assert (money.value, money.site) == ("9,700", "9,200–10,200")
@@ -119,8 +119,8 @@ def test_the_sentence_counts_sites() -> None:
     _answer, sure = answer_sentences(invented.peak_day_over_sites())
     assert sure.lead == "Not firm yet."
     assert sure.rest.startswith(
-        "In 19 of 20 sites like yours this beats “Always full” in damp cars, in 17 of 20 in what "
-        "the day earns."
+        "In 19 of 20 sites like yours this beats “Always full” in cars leaving damp, in 17 of 20 "
+        "in what the day earns."
     )
     assert "No weighing of a strip is in this plan" in sure.rest
     assert "simulated days" not in sure.rest
@@ -163,7 +163,7 @@ def test_advice_is_firm_only_with_three_weighings_and_clearly() -> None:
     assert "Not all of the three weighings are in" in some.rest
     film = (OWN - {"damp_limit_saturation"}) | {"allowed_film_kg_m2"}
     assert answer_sentences(day, film)[1].lead == "Firm."
-    day = invented.with_apart(day, 2, "damp_share", word="probably better")
+    day = invented.with_apart(day, 2, "left_damp_share", word="probably better")
     assert answer_sentences(day, OWN)[1].lead == "Not firm yet."
     assert answer_sentences(invented.peak_day(), OWN)[1].lead == "Not firm yet."
 
@@ -196,9 +196,9 @@ def test_the_plan_names_what_widens_and_what_would_narrow() -> None:
     narrow = narrow_words(invented.peak_day_over_sites())
     assert narrow is not None
     assert narrow.wide.replace(NBSP, " ") == (
-        "What isn’t known here widens the range of its damp cars most through “Damp limit” (41 %), "
-        "“Time constant of throw-off, at idle” (29 %), “Moisture where throw-off ends, at idle” "
-        "(14 %)."
+        "What isn’t known here widens the range of its cars leaving damp most through “Damp limit” "
+        "(41 %), “Time constant of throw-off, at idle” (29 %), “Moisture where throw-off ends, at "
+        "idle” (14 %)."
     )
     # 0.29 + 0.14 of the busy strip are more than the 0.41 of the damp one; 1 − √0.57 = 25 %
     assert f"would narrow that range most, by up to 25{NBSP}%" in narrow.act
@@ -227,7 +227,7 @@ def test_cars_expected_are_named_as_what_they_are() -> None:
     """Where the mean of like days widens the answer it is named with the days it is of."""
     day = invented.peak_day_over_sites()
     day = replace(day, conditions=replace(day.conditions, spread=DemandSpread(like_days=5)))
-    narrow = narrow_words(_widened(day, damp_share=("cars_expected", 0.4)))
+    narrow = narrow_words(_widened(day, left_damp_share=("cars_expected", 0.4)))
     assert narrow is not None
     assert "through “Cars expected: a mean of 5 like days”" in narrow.wide
     assert (narrow.act, narrow.field) == ("", "")
@@ -283,7 +283,9 @@ def test_csv_has_site_uncertainty_of_figures_and_differences() -> None:
     """The file has the site range of figure and difference and the share of better sites."""
     text = comparison_csv(invented.peak_day_over_sites(), "us")
     rows = list(csv.DictReader(io.StringIO(text)))
-    damp = next(r for r in rows if r["figure"] == "Damp cars" and r["scenario"].startswith("Red"))
+    damp = next(
+        r for r in rows if r["figure"] == "Leaving damp" and r["scenario"].startswith("Red")
+    )
     assert float(damp["site uncertainty low"]) == pytest.approx(2.1)
     assert float(damp["site uncertainty high"]) == pytest.approx(8.3)
     assert float(damp["difference site uncertainty low"]) == pytest.approx(-19)

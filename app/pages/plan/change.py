@@ -500,7 +500,7 @@ def _charts(comparison: Comparison) -> tuple[Chart, ...]:
     return hourly_charts(named)
 
 
-_TOLD = ("damp_share", "margin", "cars_lost", "wait_p90_s", "cars_per_hour")
+_TOLD = ("left_damp_share", "margin", "cars_lost", "wait_p90_s", "cars_per_hour")
 """Figures that are told of first, as far as they move by enough to be a reason."""
 
 

@@ -20,7 +20,7 @@ MAIN_FIGURES = (
     "cars_lost",
     "cars_per_hour",
     "wait_p95_s",
-    "damp_share",
+    "left_damp_share",
     "full_share",
     "saturation_max",
     "wear_cars",

@@ -67,8 +67,8 @@ def overload(work: Work, halves: Floats, last: float) -> float:
     D_BELT_USE, D_STOPS, D_OVERTIME_MINUTES, D_DAMP_SHARE, D_DAMP_CARS, D_REAR_WET_SHARE,
     D_FULL_SHARE, D_SATURATION_MEAN, D_SATURATION_P95, D_SATURATION_MAX, D_OVER_DAMP_LIMIT_MINUTES,
     D_WATER_TAKEN_KG, D_WATER_THROWN_KG, D_WATER_EVAPORATED_KG, D_FINISHED_CARS, D_REWASHED_CARS,
-    D_STAFF_USE, D_REDUCED, D_LEFT_DAMP, D_SETS_CHANGED, D_WORK_S, D_OVERLOAD_S,
-) = range(33)  # fmt: skip
+    D_STAFF_USE, D_REDUCED, D_LEFT_DAMP, D_LEFT_DAMP_SHARE, D_SETS_CHANGED, D_WORK_S, D_OVERLOAD_S,
+) = range(34)  # fmt: skip
 DAY = named(globals(), "D_")
 """The day's figures, money, work and wear apart, and what these are counted from, in the order of
 the array that they are put in."""
@@ -294,6 +294,7 @@ def gather(
         figures[D_STOPS] += belt.speed[at] == 0.0 and belt.start_s[at] < closed
     figures[D_OVERTIME_MINUTES] = max(0.0, last - line.close_s) / 60.0
     figures[D_DAMP_SHARE] = share(figures[D_DAMP_CARS], washed)
+    figures[D_LEFT_DAMP_SHARE] = share(figures[D_LEFT_DAMP], washed)
     figures[D_REAR_WET_SHARE] = share(figures[D_REAR_WET_SHARE], washed)
     figures[D_FULL_SHARE] = share(figures[D_FULL_SHARE], washed)
     figures[D_SATURATION_P95] = quantile(before, 0, passes, 95.0) / cloth.holding

@@ -315,7 +315,7 @@ class OrderBy:
 OptionKey = Literal[
     "planned", "dry_sets", "one_more_set", "finisher", "slower_belt", "reduced", "faster_idle"
 ]
-Limit = Literal["damp_share", "cars_lost", "wait_p90_s"]
+Limit = Literal["left_damp_share", "cars_lost", "wait_p90_s"]
 """What the manager sets a limit to, of the figures of a day."""
 
 
@@ -391,7 +391,7 @@ class SeasonAnswer:
             stand for all `peak_days` of the year; allowed: what the manager allows on a day.
     """
 
-    schema: Literal["clothcast.season/3"] = "clothcast.season/3"
+    schema: Literal["clothcast.season/4"] = "clothcast.season/4"
     site: str
     first: date
     last: date

@@ -41,7 +41,7 @@ from sim.units import show_clock
 
 Floats = NDArray[np.float64]
 KEPT = (
-    "cars_washed", "cars_lost", "damp_cars", "damp_share", "full_share", "finished_cars",
+    "cars_washed", "cars_lost", "left_damp", "left_damp_share", "full_share", "finished_cars",
     "rewashed_cars", "wear_cars", "margin", "cost", "takings", "cost_washing", *OF_COST,
 )  # fmt: skip
 """Figures of a day that a season keeps, of those in `sim.day.figures`."""
@@ -203,7 +203,7 @@ def _figures(prices: Prices, row: list[float]) -> Iterator[float]:
     """What `sim.day.records` makes of a day, from what `tallies` keeps of it."""
     known = dict(zip(TALLY, row, strict=True))
     washed = known["cars_washed"]
-    known["damp_share"] = known["damp_cars"] / washed if washed else math.nan
+    known["left_damp_share"] = known["left_damp"] / washed if washed else math.nan
     known["full_share"] = known["full_cars"] / washed if washed else math.nan
     known |= money_of(prices, known, max(known["last_s"], prices.close_s))
     return (float(known[name]) for name in KEPT)
@@ -218,9 +218,8 @@ SHAPE = Shape()
 SLOWER = 0.9
 """The slower belt, as share of the present one; never below what the manual allows."""
 HOUR_S = 3600.0
-NAMES = ("cost", "damp_cars", "damp_share", "cars_lost", "wait_p90_s")
+NAMES = ("cost", "left_damp", "left_damp_share", "cars_lost", "wait_p90_s")
 """Figures of an option."""
-_USED = (*NAMES, "finished_cars", "rewashed_cars")
 
 
 @dataclass(frozen=True, slots=True)
@@ -330,9 +329,9 @@ def weigh_options(
         told = _from(at * runs, len(asked.peaks) * runs, progress)
         crossed = run_blocks(experiment, scenarios, asked.shape, executor, told)
         places = [scenarios.index(option.scenario) for option in options]
-        totals.append([{n: crossed.runs[s].day[n] for n in _USED} for s in places])
+        totals.append([{n: crossed.runs[s].day[n] for n in NAMES} for s in places])
     days = [
-        {n: np.mean([peak[s][n] for peak in totals], axis=0) for n in _USED}
+        {n: np.mean([peak[s][n] for peak in totals], axis=0) for n in NAMES}
         for s in range(len(options))
     ]
     for place, option in enumerate(options):
@@ -350,13 +349,12 @@ def _from(before: int, total: int, progress: Callable[[int, int], None]) -> Call
 def _finished(site: Site, day: dict[str, Floats]) -> dict[str, Floats]:
     """One person more who towels damp cars that would be left, as many as the hours allow."""
     able = site.crew.target_use * _open_h(site) * HOUR_S / max(1.0, site.crew.damp_work_s)
-    left = np.maximum(0.0, day["damp_cars"] - day["finished_cars"] - day["rewashed_cars"])
-    done = np.minimum(left, able)
-    share = np.divide(done, day["damp_cars"], out=np.zeros_like(done), where=day["damp_cars"] > 0)
+    done = np.minimum(day["left_damp"], able)
+    share = np.divide(done, day["left_damp"], out=np.zeros_like(done), where=day["left_damp"] > 0)
     return {
         **day,
-        "damp_cars": day["damp_cars"] - done,
-        "damp_share": day["damp_share"] * (1.0 - share),
+        "left_damp": day["left_damp"] - done,
+        "left_damp_share": day["left_damp_share"] * (1.0 - share),
         "cost": day["cost"] - done * (site.money.damp_cost - site.money.towel_cost),
     }
 
@@ -385,14 +383,14 @@ def _row(
     range_ = yearly.site_uncertainty
     ends = (yearly.value, None, None) if range_ is None else (yearly.value, range_.low, range_.high)
     back = [math.nan if v is None else payback_years(option.once, -v) for v in ends]
-    return OptionRow(option, figures, yearly, apart("damp_cars"), apart("cars_lost"), keeps, *back)
+    return OptionRow(option, figures, yearly, apart("left_damp"), apart("cars_lost"), keeps, *back)
 
 
 def limits(site: Site) -> dict[Limit, float]:
     """What the manager allows on a day."""
     wishes = site.wishes
     return {
-        "damp_share": wishes.allowed_damp_share,
+        "left_damp_share": wishes.allowed_damp_share,
         "cars_lost": wishes.allowed_lost_cars,
         "wait_p90_s": wishes.allowed_wait_p90_s,
     }

@@ -14,7 +14,7 @@ from sim.inputs import Scenario
 
 __all__ = ["ALL", "SCHEMA", "Axis", "Map", "MapPoint", "Segment", "SettingsMap"]
 
-SCHEMA = "clothcast.map/2"
+SCHEMA = "clothcast.map/3"
 ALL = "all"
 """Name of the boundary of what keeps to every limit."""
 

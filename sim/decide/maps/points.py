@@ -39,10 +39,10 @@ from sim.units import UNITS
 
 SPEED, SPACING = "conveyor_speed_m_s", "car_spacing_m"
 DEMAND, HIGHEST = "demand", "highest_temp_c"
-MAPPED = ("cars_per_hour", "wait_p90_s", "cars_lost", "damp_share", "margin")
+MAPPED = ("cars_per_hour", "wait_p90_s", "cars_lost", "left_damp_share", "margin")
 """Figures of a point, in the order in which they are shown."""
 LIMITS = {
-    "damp_share": "allowed_damp_share",
+    "left_damp_share": "allowed_damp_share",
     "wait_p90_s": "allowed_wait_p90_s",
     "cars_lost": "allowed_lost_cars",
 }

@@ -15,7 +15,7 @@ else, work at the target use, the fewest people while open; empty where nobody i
 Rule = Literal["cover", "away", "skill", "most_hours", "least_hours", "days_off", "rest", "weekend"]
 """What a roster must keep to: people at work, when somebody can't work, people with a skill, most
 and least hours of a person, days of work a week, rest between shifts, weekend days in two weeks."""
-STAFF_SCHEMA = "clothcast.staff/4"
+STAFF_SCHEMA = "clothcast.staff/5"
 ROSTER_SCHEMA = "clothcast.roster/4"
 
 
@@ -162,7 +162,7 @@ class StaffedDay:
     cars_lost: float
     cars_washed: float
     margin: float
-    damp_cars: float
+    left_damp: float
     overtime_minutes: float
     costs: dict[str, float]
     cost_of_day: float
@@ -178,7 +178,7 @@ class RuleWork:
     """
 
     text: str
-    damp_cars: float
+    left_damp: float
     extra_hours: float
     work_hours: dict[Role, float]
     people_hours: float

@@ -102,7 +102,7 @@ HALF_HOURLY = (
 waits, cars lost; time with a full stack; work before loading, loading, after the wheel, of it
 what reduced wipes and towels add; work of changing sets. Work in person-seconds."""
 OF_DAY = (
-    "wait_p90_s", "wait_mean_s", "cars_lost", "cars_washed", "margin", "damp_cars",
+    "wait_p90_s", "wait_mean_s", "cars_lost", "cars_washed", "margin", "left_damp",
     "overtime_minutes", *OF_COST, "cost",
 )  # fmt: skip
 """Figures of the whole day."""

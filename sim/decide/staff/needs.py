@@ -486,7 +486,7 @@ def _rule_work(needs: Needs, text: str, measured: PlanDays) -> RuleWork:
     fixed_s = float(fixed_work_s(site).sum())
     return RuleWork(
         text,
-        _mean(measured.days["damp_cars"]),
+        _mean(measured.days["left_damp"]),
         _hours(half["extra_s"]),
         {
             "greeter": _hours(half["greet_s"]),

@@ -32,8 +32,8 @@ from sim.decide.switching.choice import (
     Floats,
     Samples,
     column,
-    damp_share,
     excesses,
+    left_damp_share,
     undominated,
     verdicts,
 )
@@ -150,7 +150,7 @@ def _seeming(basis: Floats, apart: Floats, tried: Floats) -> Floats:
 
 
 Doubt = Literal["guesses", "selection", "sites"]
-Unit = Literal["full_cars", "damp_cars", "money"]
+Unit = Literal["full_cars", "left_damp", "money"]
 """What something is worth in: cars wiped in full, damp ones at the price at which the wish just
 asks for the advice; fewer damp cars, where no rule keeps to the wish; money, by least cost."""
 
@@ -186,8 +186,8 @@ class Gains:
     """One rule less another, a day: cars wiped in full, damp cars and their share, and cost."""
 
     full_cars: Gain
-    damp_cars: Gain
-    damp_share: Gain
+    left_damp: Gain
+    left_damp_share: Gain
     cost: Gain
 
 
@@ -308,7 +308,7 @@ def unit_of(answer: SwitchAnswer) -> Unit:
     """What rules are worth in by the wish."""
     if answer.asked.wish.kind == "cost":
         return "money"
-    return "full_cars" if answer.selection.keeps else "damp_cars"
+    return "full_cars" if answer.selection.keeps else "left_damp"
 
 
 # ---- comparisons ---------------------------------------------------------------------------------
@@ -344,8 +344,8 @@ def gains_of(mine: Floats, its: Floats, gain: Callable[[Floats], Gain]) -> Gains
     def of(figure: Callable[[Floats], Floats]) -> Gain:
         return gain(figure(mine) - figure(its))
 
-    full, damp, cost = (partial(column, name=name) for name in ("full_cars", "damp_cars", COST))
-    return Gains(of(full), of(damp), of(damp_share), of(cost))
+    full, damp, cost = (partial(column, name=name) for name in ("full_cars", "left_damp", COST))
+    return Gains(of(full), of(damp), of(left_damp_share), of(cost))
 
 
 def gain_of(parts: Parts) -> Gain:
@@ -423,7 +423,7 @@ def _decisions(answer: SwitchAnswer, second: int | None) -> list[int]:
     named += [] if second is None else [second]
     means = np.array([table.mean(axis=0) for table in answer.outcomes])
     usable = np.array([answer.asked.wish.may_switch(table) for table in answer.outcomes])
-    damp = column(means, "damp_cars")
+    damp = column(means, "left_damp")
     border = np.flatnonzero(undominated(damp, column(means, "full_cars"), usable))
     border = border[np.argsort(damp[border], kind="stable")]
     return list(dict.fromkeys([*named, *_spread(border.tolist(), DECISIONS)]))
@@ -447,8 +447,8 @@ def _knowing(
     scores = np.asarray(ndtri(np.concatenate(quantiles)))
     if unit == "money":
         payoffs = -column(cube, COST)
-    elif unit == "damp_cars":
-        payoffs = -column(cube, "damp_cars")
+    elif unit == "left_damp":
+        payoffs = -column(cube, "left_damp")
     else:
         flat = priced(question, cube.reshape(rules, -1, len(OUTCOMES)), chosen)
         payoffs = flat.reshape(rules, blocks, points, days)

@@ -61,8 +61,8 @@ __all__ = [
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
-SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/2", "clothcast.settings-and-rule/2"
-COMING_SCHEMA = "clothcast.coming/3"
+SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/3", "clothcast.settings-and-rule/3"
+COMING_SCHEMA = "clothcast.coming/4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,13 +98,14 @@ class HalfHours:
     Attributes:
         cars: at the wheel, mean over draws.
         saturation: that cars meet, mean over the cars of all draws.
-        reduced, damp: share of those cars.
+        reduced, damp, left_damp: share of those cars; damp at the wheel, and leaving so.
     """
 
     cars: tuple[float, ...]
     saturation: tuple[float | None, ...]
     reduced: tuple[float | None, ...]
     damp: tuple[float | None, ...]
+    left_damp: tuple[float | None, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,14 +138,14 @@ class TradeOffPoint:
 
     Attributes:
         keeps: to the limits of switching.
-        undominated: no rule that keeps to them has at most as many damp cars and at least as many
-            fully wiped, one of the two truly.
+        undominated: no rule that keeps to them has at most as many cars leaving damp and at
+            least as many fully wiped, one of the two truly.
     """
 
     rule: Rule
-    damp_share: float
+    left_damp_share: float
     full_share: float
-    damp_cars: float
+    left_damp: float
     full_cars: float
     cost: float
     draws: int
@@ -186,7 +187,7 @@ class Columns:
 
 @dataclass(frozen=True, slots=True)
 class WishKept:
-    """How often a rule kept to the allowed share of damp cars.
+    """How often a rule kept to the allowed share of cars leaving damp.
 
     Attributes:
         share: of the days; low, high: its 95 % interval (Wilson 1927, Journal of the American
@@ -281,7 +282,7 @@ class WhenToReduce:
 
     @property
     def limit(self) -> Literal["keeps", "near", "misses"]:
-        """Whether the chosen rule keeps to the allowed share of damp cars, by what is shown.
+        """Whether the chosen rule keeps to the share allowed to leave damp, by what is shown.
 
         ``near``: what the choice saw and what is shown lie on different sides, or the days that
         were counted leave it open.
@@ -293,7 +294,7 @@ class WhenToReduce:
             if kept.low >= DAYS_KEPT:
                 return "keeps"
             return "misses" if kept.high < DAYS_KEPT else "near"
-        damp = self.comparison.columns[self.columns.chosen].value("damp_share")
+        damp = self.comparison.columns[self.columns.chosen].value("left_damp_share")
         seems = self.keeps if damp is None else damp <= wish.allowed_damp_share
         if wish.kind == "mean" and seems != self.keeps:
             return "near"
@@ -339,8 +340,8 @@ class SettingPlan(Setting):
     cars_washed_h: float
     cars_lost: float
     full_cars: float
-    damp_cars: float
-    damp_share: float
+    left_damp: float
+    left_damp_share: float
     cost: float
     reduced_h: float
     keeps: bool

@@ -1,7 +1,7 @@
 """How far any rule could go: what perfect foresight of every car would give on the same draws.
 
 Someone who knew a day in advance could choose the wipe of each car one by one. For a price on each
-damp car the best such plan of a day is bounded from above by `sim.day.kernel.many`. With a
+car leaving damp the best such plan of a day is bounded from above by `sim.day.kernel.many`. With a
 condition on damp cars over many days the price is the multiplier of that condition: at any price
 at all the mean over days of the priced bounds, plus the price of what is allowed, is a bound, and
 the least of them is taken (Lagrangian relaxation; for foresight as a relaxation see Brown, Smith &
@@ -28,11 +28,11 @@ from sim.day.kernel import FlowResult, best_of_plans, foresight
 from sim.day.kernel.many import Nodes
 from sim.day.kernel.tables import CAR, EXIT, LOAD_START
 from sim.day.rules import Rule, SetChange
-from sim.decide.switching.choice import DAYS_KEPT, Floats, Ints
+from sim.decide.switching.choice import DAYS_KEPT, Bools, Floats, Ints
 from sim.decide.switching.question import SwitchQuestion, search_draws
 
 PRICES = (0.0, *np.geomspace(0.05, 60.0, 19).tolist())
-"""Prices of a damp car that are tried, in cars fully wiped."""
+"""Prices of a car leaving damp that are tried, in cars fully wiped."""
 FIRST_POINTS, MOST_POINTS = 33, 2049
 CELLS_A_POINT = 8
 NEAR = 0.25
@@ -163,7 +163,7 @@ def bound_day(question: SwitchQuestion, day: PreparedDay, line: FlowResult) -> D
 def _values(
     question: SwitchQuestion, day: PreparedDay, line: FlowResult, points: int, prices: Floats
 ) -> Floats:
-    """Values of the best plans by price of a damp car; of costs one, with its sign changed."""
+    """Values of the best plans by price of a car leaving damp; of costs one, its sign changed."""
     nodes, cells = foresight(line, day.site, points), CELLS_A_POINT * points
     cars = len(nodes.low)
     if question.wish.kind == "cost":
@@ -171,8 +171,9 @@ def _values(
         best = best_of_plans(nodes, gain, price, cells)[0]
         return _constant(question, day, line, float(nodes.ends.sum())) + best
     gain = np.column_stack([np.ones(cars), np.zeros(cars)])
+    left = _left(day, line, cars)
     return np.array(
-        [best_of_plans(nodes, gain, np.full(cars, price), cells)[0] for price in prices]
+        [best_of_plans(nodes, gain, np.where(left, price, 0.0), cells)[0] for price in prices]
     )
 
 
@@ -204,6 +205,12 @@ def _beyond_s(line: FlowResult) -> Floats:
     return np.asarray(done - able)
 
 
+def _left(day: PreparedDay, line: FlowResult, cars: int) -> Bools:
+    """Which cars at the wheel, in their order, nobody dries if they are damp."""
+    car = line.rows.line[line.rows.order[:cars], CAR]
+    return np.asarray(line.day.cars.fate[car] >= day.site.crew.damp_finish_share)
+
+
 def _half_hour(moments_s: Floats) -> Ints:
     return np.minimum(moments_s // HALF_HOUR_S, HALF_HOURS - 1).astype(np.int64)
 
@@ -215,7 +222,7 @@ def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Fl
     time only in half-hours whose other work takes all of the people already. There max(0, x) is x,
     elsewhere it is at least 0.
     """
-    site, rows, work = day.site, line.rows, line.tables.work
+    rows, work = line.rows, line.tables.work
     prices = day.prices
     at = rows.order[: len(nodes.low)]
     car = rows.line[at, CAR]
@@ -223,6 +230,6 @@ def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Fl
     a_second = np.where(taken, prices.work_per_s * work.hand[line.day.cars.kind[car]], 0.0)
     gain = -nodes.worn * prices.wear
     gain[:, 1] -= prices.reduced + a_second * work.reduced_s
-    left = line.day.cars.fate[car] >= site.crew.damp_finish_share
+    left = _left(day, line, len(at))
     price = np.where(left, prices.damp, prices.towel + a_second * work.damp_s)
     return np.ascontiguousarray(gain), price

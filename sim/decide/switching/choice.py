@@ -213,10 +213,10 @@ def column(outcomes: Floats, name: str) -> Floats:
     return np.asarray(outcomes[..., OUTCOMES.index(name)])
 
 
-def damp_share(outcomes: Floats) -> Floats:
-    """Damp cars of cars washed, 0 on a day without any."""
+def left_damp_share(outcomes: Floats) -> Floats:
+    """Cars leaving damp of cars washed, 0 on a day without any."""
     washed = column(outcomes, "cars_washed")
-    return np.asarray(column(outcomes, "damp_cars") / np.maximum(washed, 1.0))
+    return np.asarray(column(outcomes, "left_damp") / np.maximum(washed, 1.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,10 +224,11 @@ class Wish:
     """What a rule is chosen by; every wish also keeps to the limits of switching.
 
     Attributes:
-        kind: ``mean``: most cars fully wiped with the expected share of damp cars at most
+        kind: ``mean``: most cars fully wiped with the expected share of cars leaving damp at most
             `allowed_damp_share`; ``days``: with at most that share on 9 days of 10; ``cost``:
             least cost of the day.
-        slack: cars (or money) a day that do not matter; share_slack: damp share that does not.
+        slack: cars (or money) a day that do not matter; share_slack: share leaving damp that does
+            not.
         most_switches, least_between_switches_s: limits of switching, to be kept on 9 days of 10.
     """
 
@@ -254,7 +255,7 @@ class Wish:
 
     @property
     def aim(self) -> Objective:
-        """What does not matter: of worth, of the limits of switching, and of damp cars."""
+        """What does not matter: of worth, of the limits of switching, and of cars leaving damp."""
         if self.kind == "cost":
             return Objective(self.slack, (DAYS_SLACK,), must=1)
         damp = self.share_slack if self.kind == "mean" else DAYS_SLACK
@@ -267,7 +268,7 @@ class Wish:
         ties = np.stack([full, -cost])
         if self.kind == "cost":
             return Samples(-cost, limits[None], ties)
-        over = damp_share(outcomes) - self.allowed_damp_share
+        over = left_damp_share(outcomes) - self.allowed_damp_share
         damp = over if self.kind == "mean" else (over > 0.0) - (1.0 - DAYS_KEPT)
         return Samples(full, np.stack([limits, damp]), ties)
 

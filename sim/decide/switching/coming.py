@@ -18,7 +18,7 @@ from sim.day.night import PreviousDay
 from sim.day.rules import FULL, Rule
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.candidates import narrowed, neighbours
-from sim.decide.switching.choice import Floats, chance_enough, column, damp_share, is_enough
+from sim.decide.switching.choice import Floats, chance_enough, column, is_enough, left_damp_share
 from sim.decide.switching.question import (
     SwitchQuestion,
     Trials,
@@ -53,7 +53,8 @@ class MovedPlan:
 
     Attributes:
         highest_temp_c, humidity, cars: of that day; relative humidity at its warmest hour.
-        damp_share, full_cars: what the rule does on it; full_damp_share: what always full does.
+        left_damp_share, full_cars: what the rule does on it; full_left_damp_share: what always full
+            does.
         keeps, probability: of the choice among the few rules looked at; see `Selection`.
         same: whether the rule is that of the day as expected.
     """
@@ -63,8 +64,8 @@ class MovedPlan:
     humidity: float
     cars: float
     rule: Rule
-    damp_share: float
-    full_damp_share: float
+    left_damp_share: float
+    full_left_damp_share: float
     full_cars: float
     keeps: bool
     probability: float
@@ -116,7 +117,7 @@ def how_it_moves(
         plans.append(
             MovedPlan(
                 way, *warmest(conditions), sum(conditions.arrivals_per_h), found.chosen,
-                float(damp_share(own).mean()), float(damp_share(of_full).mean()),
+                float(left_damp_share(own).mean()), float(left_damp_share(of_full).mean()),
                 float(column(own, "full_cars").mean()), found.selection.keeps,
                 found.selection.probability, not plans or found.chosen == plans[0].rule,
             )
@@ -285,14 +286,14 @@ class DayPlan:
     Attributes:
         keeps: whether the rule keeps to the wish.
         probability: that it is good among those looked at.
-        damp_share, full_damp_share: mean damp share of the rule, and of always full.
+        left_damp_share, full_left_damp_share: mean damp share of the rule, and of always full.
     """
 
     rule: Rule
     keeps: bool
     probability: float
-    damp_share: float
-    full_damp_share: float
+    left_damp_share: float
+    full_left_damp_share: float
 
     @property
     def switches(self) -> bool:
@@ -368,7 +369,7 @@ def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> Da
     rules = question.rivals
     draws = search_draws(question, DRAWS)
     first = outcomes(question, [(AS_IT_IS, rules)], draws, executor, told)
-    share = float(damp_share(first[0]).mean())
+    share = float(left_damp_share(first[0]).mean())
     chance = chance_enough(question.wish, first, question.seed)
     if chance >= SURE:
         return DayPlan(FULL, True, chance, share, share)
@@ -378,7 +379,7 @@ def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> Da
     asked = replace(question, among=(rough, *neighbours(question.site, rough)))
     found = search(asked, executor, told, effort=FINE, exhaustive=True)
     sure = found.selection
-    own = float(damp_share(found.outcomes[sure.chosen]).mean())
+    own = float(left_damp_share(found.outcomes[sure.chosen]).mean())
     return DayPlan(found.chosen, sure.keeps, sure.probability, own, share)
 
 

@@ -55,7 +55,7 @@ from sim.decide.switching.advice import (
     standing,
     unit_of,
 )
-from sim.decide.switching.choice import COST, OUTCOMES, Floats, column, damp_share, excesses
+from sim.decide.switching.choice import COST, OUTCOMES, Floats, column, excesses, left_damp_share
 from sim.decide.switching.question import (
     SwitchQuestion,
     Trials,
@@ -237,8 +237,8 @@ class RuleMeans:
     """
 
     rule: Rule
-    damp_cars: float
-    damp_share: float
+    left_damp: float
+    left_damp_share: float
     full_cars: float
     cost: float
     keeps: bool
@@ -461,8 +461,8 @@ class _Value:
         """Worth of each row of outcomes, more is better."""
         if self.unit == "money":
             return -column(table, COST)
-        if self.unit == "damp_cars":
-            return -column(table, "damp_cars")
+        if self.unit == "left_damp":
+            return -column(table, "left_damp")
         seen = self._question.wish.seen(table)
         return np.asarray(seen.worth - self._price * seen.burdens[1])
 
@@ -517,8 +517,8 @@ class _Value:
 
         return (
             rule,
-            mean(lambda table: column(table, "damp_cars")),
-            mean(damp_share),
+            mean(lambda table: column(table, "left_damp")),
+            mean(left_damp_share),
             mean(lambda table: column(table, "full_cars")),
             mean(lambda table: column(table, COST)),
             bool(excess[0] <= 0.0),

@@ -29,9 +29,9 @@ from sim.decide.switching.choice import (
     best_by_means,
     chance_enough,
     column,
-    damp_share,
     is_enough,
     is_good_first,
+    left_damp_share,
 )
 from sim.decide.switching.question import WATER, SwitchQuestion, Trials, search_draws
 from sim.decide.switching.search import SwitchAnswer
@@ -151,7 +151,7 @@ class Relief:
     Attributes:
         least: least share of the cause that has to go for always full to be enough; None where
             even all of it would not do.
-        damp_share: of always full with all of the cause gone.
+        left_damp_share: of always full with all of the cause gone.
 
     By cause, all of it is: every car; all moisture in the air; for too little idle time, the gap
     between cars doubled; what the cloth holds at opening more than a dry set does.
@@ -159,7 +159,7 @@ class Relief:
 
     cause: Cause
     least: float | None
-    damp_share: float
+    left_damp_share: float
 
 
 def reliefs(trials: Trials, draws: Sequence[Draw]) -> tuple[Relief, ...]:
@@ -181,7 +181,7 @@ def reliefs(trials: Trials, draws: Sequence[Draw]) -> tuple[Relief, ...]:
     shares: dict[Cause, float] = {}
     for place, cause in enumerate(CAUSES):
         parts = relieved[place * len(FIRST_STEPS) : (place + 1) * len(FIRST_STEPS)]
-        shares[cause] = float(damp_share(parts[-1][:1]).mean())
+        shares[cause] = float(left_damp_share(parts[-1][:1]).mean())
         kept = [is_enough(wish, part) for part in parts]
         if not is_kept and any(kept):
             at = kept.index(True)
@@ -189,7 +189,7 @@ def reliefs(trials: Trials, draws: Sequence[Draw]) -> tuple[Relief, ...]:
     halve(spans, lambda middles: enough(middles.items()), HALVINGS)
     least |= {cause: span[1] for cause, span in spans.items()}
     found = [Relief(cause, least[cause], shares[cause]) for cause in CAUSES]
-    return tuple(sorted(found, key=lambda r: (r.least is None, r.least or 0.0, r.damp_share)))
+    return tuple(sorted(found, key=lambda r: (r.least is None, r.least or 0.0, r.left_damp_share)))
 
 
 def _relieved(question: SwitchQuestion, cause: Cause, share: float) -> Variant:
@@ -306,8 +306,8 @@ class Remedy:
         minutes: that the change of set takes; 0 for the others.
         rule: the best of those looked at, with it.
         keeps: whether it then keeps to the wish.
-        damp_share, damp_cars, cars_lost, full_cars: a day; lost are also cars turned away.
-        spared: damp cars fewer than without, by the best rule of each; those toweled by one
+        left_damp_share, left_damp, cars_lost, full_cars: a day; lost are also cars turned away.
+        spared: cars leaving damp fewer than without, by the best rule of each; those toweled by one
             finisher more count as spared.
         gained: cars more that are wiped in full.
         cost: money a day more than without, everything that a day costs included; takings of lost
@@ -320,8 +320,8 @@ class Remedy:
     minutes: float
     rule: Rule
     keeps: bool
-    damp_share: float
-    damp_cars: float
+    left_damp_share: float
+    left_damp: float
     cars_lost: float
     full_cars: float
     spared: float
@@ -339,7 +339,7 @@ class Remedies:
             ``nothing_helps``: not even always reduced keeps to it; else ``rule_helps``.
         chance_full, chance_reduced: probability that always full (reduced) keeps to the wish.
         balance: of always full: its highest saturation against the damp limit.
-        damp_share: of the best of the rules without any remedy.
+        left_damp_share: of the best of the rules without any remedy.
         rows: remedies that buy anything, best first: those by which the wish is kept before
             others, then by what a unit of money buys, then by what they buy; empty where nothing
             is needed.
@@ -350,7 +350,7 @@ class Remedies:
     chance_full: float
     chance_reduced: float
     balance: Balance
-    damp_share: float
+    left_damp_share: float
     rows: tuple[Remedy, ...]
     runs: int
 
@@ -375,7 +375,7 @@ def remedies(
     water = balance(aside, answer.chosen, few)
     best = _best(wish, every)
     before = every[best]
-    share = float(damp_share(before).mean())
+    share = float(left_damp_share(before).mean())
     state: State = "nothing_helps" if reduced < 0.5 and wish.kind != "cost" else "rule_helps"
     rows: list[Remedy] = []
     if full >= SURE:
@@ -462,7 +462,7 @@ def _remedy(
     return Remedy(
         kind, amount, question.site.wear.set_change_min if kind == "dry_set" else 0.0, rules[best],
         cars_lost=lost,
-        spared=float((column(before, "damp_cars") - column(after, "damp_cars")).mean()),
+        spared=float((column(before, "left_damp") - column(after, "left_damp")).mean()),
         gained=float((column(after, "full_cars") - column(before, "full_cars")).mean()),
         cost=net + relief, net=net, keeps=question.wish.is_kept(after), **_means(after),
     )  # fmt: skip
@@ -479,7 +479,6 @@ def _finisher(question: SwitchQuestion, rule: Rule, before: Floats) -> Remedy:
     able = site.crew.target_use * open_s / max(1.0, site.crew.damp_work_s)
     done = np.minimum(column(before, "left_damp"), able)
     after = before.copy()
-    after[:, OUTCOMES.index("damp_cars")] -= done
     after[:, OUTCOMES.index("left_damp")] -= done
     spared = float(done.mean())
     wage = site.money.wage_per_h * open_s / HOUR_S + spared * site.money.towel_cost
@@ -493,8 +492,8 @@ def _finisher(question: SwitchQuestion, rule: Rule, before: Floats) -> Remedy:
 def _means(after: Floats) -> dict[str, float]:
     """What a day is of a remedy's; outcomes of shape (draws, OUTCOMES)."""
     return {
-        "damp_share": float(damp_share(after).mean()),
-        "damp_cars": float(column(after, "damp_cars").mean()),
+        "left_damp_share": float(left_damp_share(after).mean()),
+        "left_damp": float(column(after, "left_damp").mean()),
         "full_cars": float(column(after, "full_cars").mean()),
     }
 

@@ -37,7 +37,7 @@ from sim.decide.switching.answer import (
     WishKept,
 )
 from sim.decide.switching.best_possible import best_possible
-from sim.decide.switching.choice import COST, Floats, column, damp_share, undominated
+from sim.decide.switching.choice import COST, Floats, column, left_damp_share, undominated
 from sim.decide.switching.coming import MovedPlan, border, how_it_moves
 from sim.decide.switching.cues import in_cues
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
@@ -212,7 +212,7 @@ def points(answer: SwitchAnswer) -> tuple[TradeOffPoint, ...]:
         level = np.where(np.isfinite(anchor), anchor, 0.0)
         with np.errstate(invalid="ignore"):  # never two switches: infinitely far apart
             means[rule] = level + own.mean(axis=0) - of_chosen.mean(axis=0)
-    damp = np.maximum(0.0, column(means, "damp_cars"))
+    damp = np.maximum(0.0, column(means, "left_damp"))
     full = np.maximum(0.0, column(means, "full_cars"))
     washed = np.maximum(1.0, column(means, "cars_washed"))
     keeps = [wish.may_switch(table) for table in answer.outcomes]
@@ -281,7 +281,7 @@ def kept(
     first = MOST_POINTS * math.ceil(used / MOST_POINTS)
     draws = search_draws(question, days, first)
     table = outcomes(question, [(AS_IT_IS, (answer.chosen,))], draws, executor, progress)[0]
-    return of_count(int((damp_share(table) <= question.wish.allowed_damp_share).sum()), days)
+    return of_count(int((left_damp_share(table) <= question.wish.allowed_damp_share).sum()), days)
 
 
 def of_count(good: int, days: int) -> WishKept:
@@ -294,8 +294,8 @@ def of_count(good: int, days: int) -> WishKept:
 
 # ---- half hours ----------------------------------------------------------------------------------
 
-CARS, WET, LESS, LEFT_DAMP = range(4)
-"""What is summed of each half hour: cars, saturations met, cars reduced, damp cars."""
+CARS, WET, LESS, DAMP, LEFT = range(5)
+"""What is summed of each half hour: cars, saturations met, cars reduced, damp, leaving damp."""
 
 
 def half_hour_starts(question: SwitchQuestion) -> Floats:
@@ -316,7 +316,7 @@ def half_hours(
     """The day of each rule over the first draws of a search, of which `progress` hears how many are
     done; cars after closing are left out."""
     starts = half_hour_starts(question)
-    total = np.zeros((len(rules), 4, len(starts)))
+    total = np.zeros((len(rules), 5, len(starts)))
     few, read = search_draws(question, draws), partial(_of_draw, starts)
     for found in each(question.experiment, tuple(rules), few, read, executor, progress):
         total += found
@@ -326,7 +326,7 @@ def half_hours(
 def _of_draw(
     starts: Floats, day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]
 ) -> Floats:
-    found = np.zeros((len(rules), 4, len(starts)))
+    found = np.zeros((len(rules), 5, len(starts)))
     for place, rule in enumerate(rules):
         done = day.run(rule, sets)
         lines = done.flow.rows
@@ -340,6 +340,7 @@ def _of_draw(
             done.wiped.moisture[at, r.BEFORE] / day.of.numbers.cloth.holding,
             marks[:, r.REDUCED].astype(float),
             marks[:, r.DAMP].astype(float),
+            (marks[:, r.FATE] == r.LEAVES).astype(float),
         )
         for row, values in enumerate(rows):
             np.add.at(found[place, row], slot, values)
@@ -352,6 +353,5 @@ def _mean(sums: Floats, draws: int) -> HalfHours:
     def share(row: int) -> tuple[float | None, ...]:
         return tuple(map(finite, (sums[row] / cars).tolist()))
 
-    return HalfHours(
-        tuple((sums[CARS] / draws).tolist()), share(WET), share(LESS), share(LEFT_DAMP)
-    )
+    cars_each = tuple((sums[CARS] / draws).tolist())
+    return HalfHours(cars_each, share(WET), share(LESS), share(DAMP), share(LEFT))

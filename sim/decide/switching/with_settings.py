@@ -32,8 +32,8 @@ from sim.decide.switching.choice import (
     Samples,
     are_good,
     column,
-    damp_share,
     excesses,
+    left_damp_share,
 )
 from sim.decide.switching.question import SwitchQuestion, Trials, search_draws, with_opening
 from sim.decide.switching.reasons import hourly_means
@@ -262,7 +262,8 @@ class _CandidateWork:
         return SettingPlan(
             setting.speeds, setting.spacing_m, rule, means["cars_washed"],
             means["cars_washed"] / (line.close_h - line.open_h),
-            means["cars_lost"], means["full_cars"], means["damp_cars"],
-            float(damp_share(table).mean()), means[COST], float(reduced @ np.clip(open_, 0.0, 1.0)),
+            means["cars_lost"], means["full_cars"], means["left_damp"],
+            float(left_damp_share(table).mean()), means[COST],
+            float(reduced @ np.clip(open_, 0.0, 1.0)),
             self._wish.is_kept(table),
         )  # fmt: skip
