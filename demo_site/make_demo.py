@@ -111,6 +111,7 @@ GIVEN: dict[str, Value] = {
     "price_per_car": 12.0,
     "wage_per_h": 20.0,
     "allowed_damp_share": 0.08,
+    "allowed_film_kg_m2": 0.02,
 }
 """What the invented site has entered itself; all else are defaults."""
 

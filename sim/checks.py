@@ -394,9 +394,10 @@ def _wheel(site: Site) -> Iterable[InputProblem]:
 
 
 def _damp_limit(site: Site) -> Iterable[InputProblem]:
-    if site.wiping.damp_limit_from != "film":
+    # with no blower every car may come out damp, and that is what a plan for it must show
+    if not site.wiping.is_judged_by_film or site.water.blower_removal == 0:
         return
-    dry_left = site_median_film(site) * (1.0 - site_kappa(site))
+    dry_left = dry_cloth_leaves(site)
     if site.wiping.allowed_film_kg_m2 <= dry_left:
         sentence = (
             "Allowed film {value} is less than what even a dry cloth leaves here. "
@@ -429,6 +430,11 @@ def site_kappa(site: Site) -> float:
         site.water.blower_reference_speed_m_s,
         site.wiping.wipe_time_s,
     )
+
+
+def dry_cloth_leaves(site: Site) -> float:
+    """Film that dry new cloth leaves of the median on the reference car's hood [kg/m²]."""
+    return site_median_film(site) * (1.0 - site_kappa(site))
 
 
 def _damp_cars(site: Site) -> Iterable[InputProblem]:

@@ -21,6 +21,7 @@ INCH_M = 0.0254  # exact
 POUND_KG = 0.45359237  # exact
 OUNCE_KG = POUND_KG / 16.0
 MIL_KG_M2 = INCH_M  # a mil of water, 25.4 µm at 1000 kg/m³, is 0.0254 kg/m²
+TABLESPOON_KG = 0.015  # of water: 15 ml on US labels, 21 CFR 101.9(b)(5)(viii), from memory
 IN_HG_PA = 3386.389  # conventional inch of mercury at 0 °C
 BTU_H_FT2_F_W_M2K = 5.678263  # W/m²K in one Btu/(h·ft²·°F)
 

@@ -30,6 +30,7 @@ from app.files.sheets import sheet_csv, workbook
 from app.settings import Settings
 from app.sites import reading
 from app.sites.folder import read_folder, write_folder
+from app.words.dry import damp_words
 from sim.checks import or_refusal
 from sim.day.drawn import Belief
 from sim.decide.answer import Plan
@@ -37,7 +38,7 @@ from sim.decide.compare import Question, compare
 from sim.decide.staff.answer import RosterAnswer, StaffAnswer
 from sim.decide.switching.question import SwitchQuestion
 from sim.errors import InputError, InputProblem
-from sim.inputs import INPUTS, Scenario, Value, unknown_input
+from sim.inputs import INPUTS, Scenario, SiteData, Value, unknown_input
 from sim.learn.expected_day import ExpectedDay
 from sim.units import BY_NAME
 
@@ -156,6 +157,11 @@ def give(parsed: argparse.Namespace, answer: object, show: Callable[[], None]) -
 # ---- decisions -----------------------------------------------------------------------------------
 
 
+def _dry(data: SiteData, changes: Mapping[str, Value]) -> str:
+    """Which car counts as damp at a site with some inputs changed."""
+    return damp_words(data.site.with_values(changes), {*data.given, *changes}, data.units)
+
+
 def plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Compares wiping rules on a day."""
     changes = changes_of(parsed.set)
@@ -164,7 +170,8 @@ def plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
         say_changes(console, changes, opened.data.units)
         question, expected = _asked(parsed, console, opened, scenarios, parsed.replications)
         found = planned(settings, console, question, expected)
-    give(parsed, found, lambda: terminal.print_comparison(console, found, opened.data.units))
+        units, dry = opened.data.units, _dry(opened.data, changes)
+    give(parsed, found, lambda: terminal.print_comparison(console, found, units, dry))
 
 
 def switch(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
@@ -187,7 +194,8 @@ def switch(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
             with terminal.progress(console, _("Trying settings"), switching.SETTING_RUNS) as told:
                 both = switching.answer_together(asked, found.chosen, day, pool, told)
             found = replace(found, together=both)
-    give(parsed, found, lambda: terminal.print_switch(console, found, units, given))
+        dry = _dry(opened.data, changes)
+    give(parsed, found, lambda: terminal.print_switch(console, found, units, given, dry))
 
 
 def coming(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
@@ -379,7 +387,7 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
             is_final = first == question
             gate.store_result(view.key, stored.id, view.day, write(found), is_final=is_final)
         if found is not None:
-            terminal.print_comparison(console, found, stored.data.units)
+            terminal.print_comparison(console, found, stored.data.units, _dry(stored.data, {}))
     database.close()
     if not parsed.plan_only:
         listen(settings, console, f"{stored.slug}/plan/{view.day}")

@@ -98,8 +98,8 @@ def progress(console: Console, words: str, total: int) -> Iterator[ProgressListe
         yield told
 
 
-def print_comparison(console: Console, plan: Plan, system: str) -> None:
-    """Print a plan as a table.
+def print_comparison(console: Console, plan: Plan, system: str, dry: str) -> None:
+    """Print a plan as a table; `dry` says which car counts as damp.
 
     Beside each figure its site uncertainty where guesses were drawn, below it what single days do.
     """
@@ -117,6 +117,7 @@ def print_comparison(console: Console, plan: Plan, system: str) -> None:
                 capacity=round(found.limits.belt_capacity_per_h),
             )
         )
+    console.print(dry)
     console.print()
     console.print(_table(found, SHOWN, system))
     console.print()
@@ -124,17 +125,19 @@ def print_comparison(console: Console, plan: Plan, system: str) -> None:
 
 
 def print_switch(
-    console: Console, answer: WhenToReduce, system: str, given: Collection[str]
+    console: Console, answer: WhenToReduce, system: str, given: Collection[str], dry: str
 ) -> None:
     """Print when to reduce: what to do, how sure, among how many, and the figures.
 
     Args:
         given: names of the inputs that the site entered itself.
+        dry: which car counts as damp.
     """
     console.print(_("{site}, {date}", site=answer.site, date=answer.date), style="bold")
     said, sure = answer_words(answer, system), switch_sure(answer, given, system)
     say(console, said)
     say(console, sure)
+    console.print(dry)
     console.print(_("Rule: {rule}", rule=answer.chosen.text))
     for words in choice_words(answer):
         console.print(words)

@@ -12,9 +12,10 @@ from dataclasses import dataclass, field, replace
 from starlette.datastructures import FormData
 
 from app.catalogue import _, _n, say
+from app.words.dry import hood_words
 from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem
-from sim.inputs import Cell, Entry, SiteData, Value
+from sim.inputs import Cell, Entry, Site, SiteData, Value
 from sim.inputs.rows import Amount
 from sim.units import SYSTEMS, UNITS, format_number
 
@@ -256,6 +257,15 @@ def input_field(
         source=_source(row, system) if has_origin else "",
         mark_words=back,
         mark_checked=typed is not None and name in typed.marks,
+    )
+
+
+def with_water_seen(fields: Sequence[FieldView], site: Site) -> tuple[FieldView, ...]:
+    """Fields of a site's inputs; that of the allowed film also says how much water one sees."""
+    seen = hood_words(site)
+    return tuple(
+        replace(row, hint=f"{row.hint} {seen}") if row.name == "allowed_film_kg_m2" else row
+        for row in fields
     )
 
 

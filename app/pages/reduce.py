@@ -49,6 +49,7 @@ from app.pages.studies import StudyProgress, waiting
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Outcome, StoredSite
 from app.words.answer import Narrow, narrow_words
+from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.switching import answer_words, coming_answer, coming_sure, switch_sure
 from sim.decide.switching.answer import ComingAnswer, WhenToReduce
@@ -108,6 +109,7 @@ class DrawnAnswer:
     Attributes:
         narrow: what widens the answer most and what would narrow it; None where unknown.
         in_plan: the plan has the rule already.
+        dry: which car counts as damp.
         together: speed, spacing and rule together; can_put: another setting was found that the
             plan does not have yet; setting_key: for the button that puts it there.
     """
@@ -117,6 +119,7 @@ class DrawnAnswer:
     table: ComparisonTable
     narrow: Narrow | None
     in_plan: bool
+    dry: str
     together: TogetherView
     can_put: bool
     setting_key: str
@@ -365,6 +368,7 @@ def _drawn(web: Web, site: StoredSite, view: SwitchView, answer: WhenToReduce) -
         table=comparison_table(comparison, site.data.units, chosen),
         narrow=narrow_words(comparison, chosen),
         in_plan=with_chosen(view) == scenarios,
+        dry=damp_words(site.data.site, site.data.given, site.data.units),
         together=both,
         can_put=is_new and with_setting(both) != scenarios,
         setting_key=new_request_key(),

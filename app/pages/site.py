@@ -29,6 +29,7 @@ from app.pages.forms import (
     text_of,
     units_choices,
     units_of,
+    with_water_seen,
 )
 from app.pages.history import HistoryRow, history_row
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
@@ -293,7 +294,7 @@ def _group(
 ) -> GroupView:
     rows, data = GROUP_INPUTS[key], stored.data
     typed = back.typed if back.part == key else None
-    fields = input_fields(rows, data, system, typed, back.problems)
+    fields = with_water_seen(input_fields(rows, data, system, typed, back.problems), data.site)
     own = sum(1 for name in rows if name in data.given)
     yours = _("None is your own yet.")
     if own:

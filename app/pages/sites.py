@@ -23,9 +23,11 @@ from app.pages.forms import (
     text_of,
     units_choices,
     units_of,
+    with_water_seen,
 )
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, SiteLine, StoredSite, gate, sites_of
+from app.words.dry import damp_words
 from sim.errors import InputError, InputProblem
 from sim.inputs import INPUTS, Site, SiteData
 from sim.inputs.rows import Word
@@ -48,7 +50,15 @@ SETUP_NAMES = (
     "price_per_car",
     "wage_per_h",
 )
-SETUP_INPUTS = {name: INPUTS[name] for name in SETUP_NAMES}
+MINDED_NAMES = (
+    "allowed_film_kg_m2",
+    "damp_cost",
+    "reduced_cost",
+)
+LINE_INPUTS, MINDED_INPUTS = (
+    {name: INPUTS[name] for name in names} for names in (SETUP_NAMES, MINDED_NAMES)
+)
+SETUP_INPUTS = LINE_INPUTS | MINDED_INPUTS
 """What a new site enters first: without these no plan resembles it."""
 
 TIMEZONES = (
@@ -82,7 +92,12 @@ class SitesPage:
 
 @dataclass(frozen=True, slots=True)
 class SetupPage:
-    """The second step of a set-up."""
+    """The second step of a set-up.
+
+    Attributes:
+        fields, minded: of the line, and of what customers mind.
+        dry: which car counts as damp, and how to find out.
+    """
 
     site: StoredSite
     stale: str
@@ -90,6 +105,8 @@ class SetupPage:
     request_key: str
     units: str
     fields: tuple[FieldView, ...]
+    minded: tuple[FieldView, ...]
+    dry: str
     notices: tuple[Notice, ...]
 
 
@@ -203,7 +220,11 @@ def _setup(
         summary(problems, system),
         new_request_key(),
         system,
-        input_fields(SETUP_INPUTS, site.data, system, typed, problems),
+        input_fields(LINE_INPUTS, site.data, system, typed, problems),
+        with_water_seen(
+            input_fields(MINDED_INPUTS, site.data, system, typed, problems), site.data.site
+        ),
+        damp_words(site.data.site, site.data.given, system),
         (BELT,),
     )
     return render(

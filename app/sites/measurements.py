@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from app.catalogue import _
+from sim.day.setup import damp_criterion
+from sim.inputs import Site
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +37,15 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         at_wheel=True,
     ),
     Measurement(
+        "Dry the hoods of five cars that your crew would let pass and of five that it would call "
+        "back; weigh the towel before and after: what it gained, halfway between the two, is what "
+        "a hood may be left with.",
+        ("allowed_film_kg_m2",),
+    ),
+    Measurement(
         "Weigh one strip at the moment when cars begin to come out damp: its water divided by "
-        "what it can hold is the damp limit.",
-        ("damp_limit_saturation",),
+        "what it can hold is the damp limit, which tells the allowed film.",
+        ("allowed_film_kg_m2",),
         at_wheel=True,
     ),
     Measurement(
@@ -147,6 +155,12 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("damp_cost", "reduced_cost", "unplanned_change_cost"),
     ),
 )
+
+
+def allowed_film(site: Site) -> float:
+    """Film above which a hood or windshield counts as damp [kg/m²], however it was entered."""
+    return damp_criterion(site)[0]
+
 
 NOT_CHEAP = ("uptake_loss_at_life", "wet_wear_factor", "idle_wear_per_h", "launder_wear")
 """Guessed inputs that only months of use would tell."""

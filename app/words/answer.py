@@ -183,7 +183,7 @@ def opening_words(opening: Opening) -> str:
 
 WEIGHED = {
     SOAKED: ("holding_capacity_kg_kg",),
-    DAMP: ("damp_limit_saturation", "allowed_film_kg_m2"),
+    DAMP: ("allowed_film_kg_m2", "damp_limit_saturation"),
     AFTERNOON: ("throw_off_moisture_kg_kg",),
 }
 """What three weighings tell. Until each was weighed, or the site entered what it tells, no advice

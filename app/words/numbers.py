@@ -9,7 +9,16 @@ from __future__ import annotations
 import math
 
 from app.catalogue import _
-from sim.units import FINEST, FINEST_ELSE, MINUS, NBSP, UNITS, quantity, show_clock
+from sim.units import (
+    FINEST,
+    FINEST_ELSE,
+    MINUS,
+    NBSP,
+    TABLESPOON_KG,
+    UNITS,
+    quantity,
+    show_clock,
+)
 
 NOTHING = "–"
 """Stands for a number that there is none of."""
@@ -124,6 +133,36 @@ def degrees(temp_c: float, system: str) -> str:
 def amount(value: float, kind: str, system: str, digits: int = 3) -> str:
     """Any other quantity in the reader's unit, with so many digits that count: ``44 ft/min``."""
     return quantity(value, kind, digits).show(system)
+
+
+def half_up(value: float, step: float) -> float:
+    """A number that is not negative to the nearest step, halves upwards, as people round."""
+    return math.floor(value / step + 0.5 + 1e-9) * step
+
+
+def grams(water_kg: float) -> str:
+    """Water to the gram, in the unit of every kitchen scale: ``30 g``."""
+    return f"{plain_number(half_up(1000.0 * water_kg, 1.0), 0)}{NBSP}g"
+
+
+def spoonfuls(water_kg: float) -> str:
+    """Water as people see it, to half a tablespoon: ``about 2½ tablespoons``."""
+    halves = round(2.0 * half_up(water_kg / TABLESPOON_KG, 0.5))
+    if halves == 0:
+        return _("less than half a tablespoon")
+    if halves == 1:
+        return _("about half a tablespoon")
+    if halves == 2:
+        return _("about a tablespoon")
+    count = f"{whole(halves // 2)}{'½' if halves % 2 else ''}"
+    return _("about {count} tablespoons", count=count)
+
+
+def on_area(film_kg_m2: float, area_m2: float) -> str:
+    """A film as the water on so much of a car, to the gram and to half a spoonful that people can
+    tell: ``30 g of water, about 2 tablespoons``."""
+    water_kg = film_kg_m2 * area_m2
+    return _("{grams} of water, {spoons}", grams=grams(water_kg), spoons=spoonfuls(water_kg))
 
 
 # ---- shares in words -----------------------------------------------------------------------------

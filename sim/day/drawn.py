@@ -5,7 +5,10 @@ of them. Positive numbers are lognormal, shares logit-normal, offsets normal; th
 value in the site's own table, the spread that of the prior's 95 % range. What the table allows
 cuts every draw off, and three rules keep a drawn site possible: the moisture where throw-off ends
 is drawn as a share of the holding capacity and stays below it, the critical moisture lies above
-the bound moisture, and the damp limit is drawn, never the allowed film.
+the bound moisture, and the allowed film above what dry cloth leaves there. What people take for
+damp does not depend on the line, so the allowed film is drawn and the damp limit follows; but a
+site whose crew had to call back every car, whatever the cloth, would have changed its blowers or
+its mind, so a film that dry cloth does not reach is drawn again (by its conditional quantile).
 """
 
 from __future__ import annotations
@@ -20,6 +23,7 @@ from numpy.random import PCG64, Generator, SeedSequence
 from numpy.typing import NDArray
 from scipy.special import ndtr, ndtri
 
+from sim.checks import dry_cloth_leaves
 from sim.day.blocks import sobol_points
 from sim.day.draw import demand_factors
 from sim.inputs import INPUTS, Conditions, Entry, Site, Value
@@ -31,19 +35,18 @@ BOUND_BY_CAPACITY = (
     "critical_moisture_kg_kg",
     "dry_set_moisture_kg_kg",
 )
+ALLOWED = "allowed_film_kg_m2"
 HAIR = 1e-3
 """How far inside a limit a drawn value stays, as a share of it."""
 
 
 def uncertain(site: Site, known: Collection[str]) -> tuple[str, ...]:
     """Names of inputs with a prior that the site has not entered itself, in the table's order."""
-    used = "allowed_film_kg_m2" if site.wiping.damp_limit_from == "film" else ""
+    unused = () if site.wiping.is_judged_by_film else (ALLOWED,)
     return tuple(
         name
         for name, row in INPUTS.items()
-        if row.prior is not None
-        and name not in known
-        and not (used and name == "damp_limit_saturation")
+        if row.prior is not None and name not in known and name not in unused
     )
 
 
@@ -68,9 +71,11 @@ def draw_site(site: Site, names: tuple[str, ...], u: Floats) -> Site:
             drawn[name] = _quantile(row, median, quantile, max(low, bound), min(high, holding))
         elif name == "holding_capacity_kg_kg":
             drawn[name] = holding
-        else:
+        elif name != ALLOWED:
             drawn[name] = _quantile(row, median, quantile, low, high)
     kept = site.with_values(drawn)
+    if ALLOWED in at:
+        kept = _with_allowed_film(kept, at[ALLOWED])
     # what was not drawn must still fit a drawn capacity
     fixes: dict[str, Value] = {
         name: min(float(str(kept.value(name))), holding)
@@ -78,6 +83,16 @@ def draw_site(site: Site, names: tuple[str, ...], u: Floats) -> Site:
         if float(str(kept.value(name))) > holding
     }
     return kept.with_values(fixes) if fixes else kept
+
+
+def _with_allowed_film(site: Site, u: float) -> Site:
+    """A drawn site with its allowed film at a quantile, above what dry cloth leaves there; without
+    blowers anything may be allowed, as every car may come out damp."""
+    row, low = INPUTS[ALLOWED], INPUTS[ALLOWED].low
+    if site.water.blower_removal > 0:
+        low = max(low, dry_cloth_leaves(site) * (1.0 + HAIR))
+    median = site.wiping.allowed_film_kg_m2
+    return site.with_values({ALLOWED: _quantile(row, median, u, min(low, row.high), row.high)})
 
 
 def _quantile(row: Entry, median: float, u: float, low: float, high: float) -> float:

@@ -118,12 +118,13 @@ def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
 def damp_criterion(site: Site) -> tuple[float, float]:
     """Allowed film [kg/m²] and damp limit [saturation]; the site enters one, the other follows.
 
-    An allowed film at or above the median film is a damp limit of 1: no wiping is needed.
+    An allowed film at or above the median film is a damp limit of 1: no wiping is needed. One that
+    even dry cloth does not reach, as with the blowers down, is a limit of 0.
     """
     median, kappa = site_median_film(site), site_kappa(site)
-    if site.wiping.damp_limit_from == "film":
+    if site.wiping.is_judged_by_film:
         allowed = site.wiping.allowed_film_kg_m2
-        return allowed, min(1.0, water_film.damp_limit_of(median, kappa, allowed))
+        return allowed, min(1.0, max(0.0, water_film.damp_limit_of(median, kappa, allowed)))
     limit = site.wiping.damp_limit_saturation
     return water_film.allowed_film(median, kappa, limit), limit
 

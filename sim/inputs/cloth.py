@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sim.inputs.entry import MANUAL, ON_SITE, bt, choice, flag, ln, nm, number, whole
+from sim.inputs.entry import FOLLOWS, MANUAL, ON_SITE, bt, choice, flag, ln, nm, number, whole
 
 LAUNDRY = "slope of a published remaining-moisture table, from memory"
 
@@ -54,19 +54,31 @@ class Wiping:
     wipe_time_s: float = number(
         0.8, "Time constant of wiping one spot", "seconds", 0.05, 10, "guess", prior=ln(0.3, 2),
     )
+    allowed_film_kg_m2: float = number(
+        0.015, "Allowed film on hood and windshield", "film", 0.002, 0.2,
+        "guess; a weighed towel on hoods that your crew would let pass or call back",
+        prior=ln(0.008, 0.025),
+        advice="A car with more than that on either counts as damp, unless a damp limit is entered.",
+    )
     damp_limit_saturation: float = number(
-        0.6, "Damp limit", "share", 0.1, 0.95,
-        "guess; observable: strip weight when cars begin to come out damp", prior=bt(0.45, 0.74),
+        FOLLOWS, "Damp limit", "share", 0.1, 0.95,
+        "what leaves the allowed film; observable: strip weight when cars begin to come out damp",
+        follows="the saturation that leaves the reference car with the allowed film",
         advice="Saturation at which the reference car with median film just leaves damp.",
     )
     damp_limit_from: str = choice(
         "saturation", "Damp cars are judged by",
-        {"saturation": "the damp limit", "film": "the allowed film"}, "site's own",
+        {
+            "saturation": "the damp limit where one is entered, else the allowed film",
+            "film": "the allowed film",
+        },
+        "site's own",
     )
-    allowed_film_kg_m2: float = number(
-        0.0199, "Allowed film on hood and windshield", "film", 0.002, 0.2,
-        "derived from the damp limit, unless damp cars are judged by it",
-    )
+
+    @property
+    def is_judged_by_film(self) -> bool:
+        """Whether the allowed film says which car is damp, and the damp limit follows from it."""
+        return self.damp_limit_from == "film" or self.damp_limit_saturation == FOLLOWS
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ ASKED = Question(Site("Two Hours"), conditions(), (Scenario("Always full"),), 25
 
 def test_what_the_site_knows_is_part_of_the_question() -> None:
     """An input that becomes the site's own is drawn no longer, so the answer is another one."""
-    known = frozenset({"uptake_max", "damp_limit_saturation", "film_cv"})
+    known = frozenset({"uptake_max", "allowed_film_kg_m2", "film_cv"})
     keys = [
         question_key(replace(ASKED, known=some))
         for some in (None, frozenset(), known - {"film_cv"}, known)
@@ -24,6 +24,6 @@ def test_what_the_site_knows_is_part_of_the_question() -> None:
 
 def test_the_order_of_what_is_known_does_not_matter() -> None:
     """The same inputs in whatever order ask the same question."""
-    names = ["uptake_max", "damp_limit_saturation", "film_cv", "patience_median_s"]
+    names = ["uptake_max", "allowed_film_kg_m2", "film_cv", "patience_median_s"]
     one, other = frozenset(names), frozenset(reversed(names))
     assert question_key(replace(ASKED, known=one)) == question_key(replace(ASKED, known=other))

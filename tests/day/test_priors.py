@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.stats import lognorm, norm
 
-from sim.checks import check_site
+from sim.checks import check_site, dry_cloth_leaves
 from sim.day.drawn import draw_site, uncertain
+from sim.day.setup import damp_criterion
 from sim.inputs import INPUTS, Site
 from tests.sizes import size_now
 
@@ -27,9 +31,11 @@ def test_what_the_site_entered_is_not_drawn() -> None:
     assert all(INPUTS[name].prior for name in NAMES)
     assert "blower_removal" in NAMES
     assert "blower_removal" not in uncertain(SITE, frozenset({"blower_removal"}))
-    assert "damp_limit_saturation" in NAMES
-    by_film = SITE.with_values({"damp_limit_from": "film"})
-    assert "damp_limit_saturation" not in uncertain(by_film, frozenset())
+    assert "allowed_film_kg_m2" in NAMES
+    by_limit = SITE.with_values({"damp_limit_saturation": 0.6})
+    assert "allowed_film_kg_m2" not in uncertain(by_limit, frozenset())
+    by_film = by_limit.with_values({"damp_limit_from": "film"})
+    assert "allowed_film_kg_m2" in uncertain(by_film, frozenset())
 
 
 @pytest.mark.parametrize("name", [n for n in NAMES if n not in JOINED])
@@ -67,6 +73,39 @@ def test_no_impossible_site_is_drawn(u: list[float]) -> None:
 def test_quantiles_rise(u: float, name: str) -> None:
     """A higher quantile never gives a lower value."""
     assert only(name, u) <= only(name, u + 0.01)
+
+
+@given(u=st.lists(st.floats(0.01, 0.99), min_size=4, max_size=4))
+def test_dry_cloth_reaches_what_is_allowed(u: list[float]) -> None:
+    """The allowed film is drawn as an independent lognormal, given that it lies above what dry
+    cloth leaves at the drawn site: the distribution function of what was drawn, by SciPy's
+    lognormal, is the quantile that was asked for."""
+    names = ("film_after_rinse_kg_m2", "blower_removal", "uptake_max", "allowed_film_kg_m2")
+    site = draw_site(SITE, names, np.array(u))
+    row = INPUTS["allowed_film_kg_m2"]
+    assert row.prior is not None
+    sigma = math.log(row.prior.high / row.prior.low) / (2 * norm.ppf(0.975))
+    believed = lognorm(s=sigma, scale=0.015)
+    least = dry_cloth_leaves(site)
+    found = site.wiping.allowed_film_kg_m2
+    assert found > least
+    below = believed.cdf(max(least * 1.001, row.low))
+    asked = (believed.cdf(found) - below) / (believed.cdf(row.high) - below)
+    assert asked == pytest.approx(u[3], abs=1e-6)
+    assert 0.0 < damp_criterion(site)[1] <= 1.0
+
+
+def test_without_blowers_the_film_is_drawn_all_the_same() -> None:
+    """With the blowers down dry cloth may not reach the allowed film: the site passes, its damp
+    limit is 0, and what people mind is drawn as ever."""
+    down = SITE.with_values({"blower_removal": 0.0, "film_after_rinse_kg_m2": 0.2})
+    assert check_site(down) == []
+    assert damp_criterion(down)[1] == 0.0
+    drawn = draw_site(down, ("allowed_film_kg_m2",), np.array([0.3]))
+    same = draw_site(SITE, ("allowed_film_kg_m2",), np.array([0.3]))
+    assert drawn.wiping.allowed_film_kg_m2 == pytest.approx(
+        same.wiping.allowed_film_kg_m2, rel=0.05
+    )
 
 
 def test_a_drawn_capacity_keeps_the_rest_possible() -> None:

@@ -44,7 +44,7 @@ BUSY = conditions(45.0, opening=0.5)
 LIGHT = SamplingBudget(first=4, sure=16, most=16)
 SHAPE = Shape(blocks=2, points=1, days=4)
 ENDLESS: dict[str, Value] = {"holding_capacity_kg_kg": 6.0, "strip_count": 3000}
-NEARLY_ALL = frozenset(INPUTS) - {"holding_capacity_kg_kg", "damp_limit_saturation"}
+NEARLY_ALL = frozenset(INPUTS) - {"holding_capacity_kg_kg", "allowed_film_kg_m2"}
 
 
 def question(

@@ -70,7 +70,7 @@ def plan() -> Plan:
 @pytest.fixture(scope="module")
 def over_sites() -> Plan:
     """Two rules over 128 drawn sites in a wet hour, two inputs unknown."""
-    known = frozenset(uncertain(SITE, frozenset())) - {"damp_limit_saturation", "uptake_max"}
+    known = frozenset(uncertain(SITE, frozenset())) - {"allowed_film_kg_m2", "uptake_max"}
     hour = SITE.with_values({"close_h": 9.0})
     wet = conditions(20.0, opening=1.2)
     return planned(ask(site=hour, day=wet, replications=256, known=known))
@@ -134,11 +134,11 @@ def test_drawn_sites_add_their_range_and_share(over_sites: Plan) -> None:
             assert site_range(figure).low <= site_range(figure).high
         assert set(column.widest) == {"left_damp_share", "cars_lost", "margin"}
         for rows in column.widest.values():
-            assert {row.input for row in rows} <= {"damp_limit_saturation", "uptake_max"}
+            assert {row.input for row in rows} <= {"allowed_film_kg_m2", "uptake_max"}
             shares = [row.share for row in rows]
             assert shares == sorted(shares, reverse=True)
             assert all(0 < share <= 1 for share in shares)
-    assert first.widest["left_damp_share"], "the damp limit moves damp cars"
+    assert first.widest["left_damp_share"], "the allowed film moves damp cars"
     assert first.differences is None
     assert other.differences is not None
     for apart in other.differences.values():

@@ -155,7 +155,7 @@ def test_too_few_sites_name_no_input() -> None:
 def test_a_belief_is_what_sites_are_drawn_from() -> None:
     """Points of every block are members of its ensemble, the same members come back for the same
     seed, and what widens the answer is told by shares of what inputs explain together."""
-    names = ("holding_capacity_kg_kg", "damp_limit_saturation")
+    names = ("holding_capacity_kg_kg", "allowed_film_kg_m2")
     belief = Belief(names, 3, 256, tuple(range(40, 168)), ("soaked",), 120.0)
     asked, shape = over_sites(SITE, DAY, 5, frozenset(), belief=belief), Shape(points=4, days=2)
     first, again = (run_blocks(asked, SCENARIOS[:1], shape) for _ in range(2))
@@ -167,5 +167,5 @@ def test_a_belief_is_what_sites_are_drawn_from() -> None:
         first.u[:, 1].reshape(shape.blocks, shape.points, 1), (shape.blocks, shape.points, 2)
     )
     (top, *_) = widest(first, np.asarray(ndtri(values)))
-    assert top.input == "damp_limit_saturation"
+    assert top.input == "allowed_film_kg_m2"
     assert top.share > 0.95

@@ -24,7 +24,7 @@ from sim.day.drawn import (
 from sim.day.kernel import run
 from sim.day.night import PreviousDay
 from sim.day.rules import parse_rule
-from sim.day.setup import prepare_day
+from sim.day.setup import damp_criterion, prepare_day
 from sim.day.tunnel import simulate_day
 from sim.inputs import AFTERNOON, DAMP, INPUTS, MISFIT, SOAKED, DemandSpread, Site, Weighing
 from sim.learn.weigh_in import (
@@ -250,7 +250,8 @@ def test_cars_that_no_usual_site_leaves_damp_still_move_the_belief() -> None:
     wider range, than those believed before."""
     day = conditions(20)
     item = replace(strip(AFTERNOON, 0.35, 40_000.0), cars=20, damp_cars=18)
-    found = posterior(SITE, (), [item], [WeighedDay((item,), day, None)], 3, first_size=512,
+    site, known = SITE.with_values({"allowed_film_kg_m2": 0.0199}), {"allowed_film_kg_m2"}
+    found = posterior(site, known, [item], [WeighedDay((item,), day, None)], 3, first_size=512,
                       most_size=512)  # fmt: skip
     (row,) = found.judged
     assert row.share_before is not None
@@ -267,7 +268,7 @@ def test_what_the_site_knows_is_not_drawn() -> None:
     assert found.belief.names == uncertain(SITE, known)
     middle = found.belief.middle(SITE)
     assert middle.wheel.holding_capacity_kg_kg == SITE.wheel.holding_capacity_kg_kg
-    assert middle.wiping.damp_limit_saturation > SITE.wiping.damp_limit_saturation
+    assert damp_criterion(middle)[1] > damp_criterion(SITE)[1]
 
 
 def test_resampling_keeps_every_weight_in_the_mean() -> None:
@@ -390,7 +391,7 @@ def test_the_night_before_sets_the_morning() -> None:
 
 def belief_of(kept: tuple[int, ...], size: int = 64) -> Belief:
     """A belief of three inputs with a given ensemble."""
-    names = ("holding_capacity_kg_kg", "damp_limit_saturation", "film_cv")
+    names = ("holding_capacity_kg_kg", "allowed_film_kg_m2", "film_cv")
     return Belief(names, 9, size, kept, (SOAKED,), 50.0)
 
 

@@ -293,7 +293,7 @@ _APART: tuple[dict[str, tuple[float, float, float, Word]], ...] = (
 
 _WIDEST = {
     "left_damp_share": (
-        Widener("damp_limit_saturation", 0.41),
+        Widener("allowed_film_kg_m2", 0.41),
         Widener("throw_off_time_s", 0.29),
         Widener("throw_off_moisture_kg_kg", 0.14),
     ),

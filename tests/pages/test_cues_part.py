@@ -236,7 +236,8 @@ def test_the_terminal_prints_the_cues(monkeypatch: pytest.MonkeyPatch) -> None:
     """The command tells the same as the page."""
     monkeypatch.setattr(terminal, "SWITCH_SHOWN", ("left_damp_share",))
     out = io.StringIO()
-    terminal.print_switch(Console(file=out, width=200), with_cues(chosen=clock((12, 16))), "si", ())
+    told = with_cues(chosen=clock((12, 16)))
+    terminal.print_switch(Console(file=out, width=200), told, "si", (), "What is damp.")
     text = out.getvalue()
     assert "Go by the clock. Reduce at 11:55, go back at 15:55." in text
     assert "118 or more" in text

@@ -199,7 +199,8 @@ def test_what_would_narrow_the_answer_leads_to_its_field(visitor: Visitor) -> No
     assert "would narrow that range" not in visitor.page()
     visitor.planned.result = invented.plan(invented.peak_day_over_sites())
     text = visitor.page()
-    assert "range of its cars leaving damp most through “Damp limit”\u00a0(41\u00a0%)" in text
+    label = "Allowed film on hood and windshield"
+    assert f"range of its cars leaving damp most through “{label}”\u00a0(41\u00a0%)" in text
     link = f'href="/{SLUG}/site#in-throw_off_time_s"'
     assert text.index("<b>Not firm yet.</b>") < text.index(link) < text.index("Side by side</h2>")
     assert 'id="in-throw_off_time_s"' in visitor.page(f"/{SLUG}/site")

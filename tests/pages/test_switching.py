@@ -37,7 +37,7 @@ from tests.pages.switch_content import (
 )
 from tests.pages.switch_visitor import PAGE, PLAN, SHEET, SLUG, Visitor, standing, visiting
 
-WEIGHED = frozenset({"holding_capacity_kg_kg", "damp_limit_saturation", "throw_off_moisture_kg_kg"})
+WEIGHED = frozenset({"holding_capacity_kg_kg", "allowed_film_kg_m2", "throw_off_moisture_kg_kg"})
 
 
 @pytest.fixture

@@ -14,6 +14,7 @@ from app.words.numbers import (
     dollars,
     hour_range,
     hours,
+    on_area,
     one_in,
     percent,
     plain_number,
@@ -25,6 +26,27 @@ from app.words.numbers import (
     stepped,
 )
 from sim.units import MINUS, NBSP
+
+
+@pytest.mark.parametrize(
+    ("film_g_m2", "area_m2", "said"),
+    [
+        (19.9, 1.5, "30 g of water, about 2 tablespoons"),
+        (15.0, 1.5, "23 g of water, about 1½ tablespoons"),
+        (10.0, 1.5, "15 g of water, about a tablespoon"),
+        (5.0, 1.5, "8 g of water, about half a tablespoon"),
+        (2.0, 1.5, "3 g of water, less than half a tablespoon"),
+        (25.0, 1.5, "38 g of water, about 2½ tablespoons"),
+        (12.5, 1.5, "19 g of water, about 1½ tablespoons"),
+    ],
+)
+def test_a_film_is_told_as_water_on_a_hood(film_g_m2: float, area_m2: float, said: str) -> None:
+    """Grams and half spoonfuls of 15 ml, halves upwards, worked out by hand.
+
+    A tablespoon of 15 ml: US food labels, 21 CFR 101.9(b)(5)(viii), from memory; a millilitre of
+    water is a gram to 0.3 %.
+    """
+    assert on_area(film_g_m2 / 1000.0, area_m2).replace(NBSP, " ") == said
 
 
 @pytest.mark.parametrize(

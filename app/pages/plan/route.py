@@ -48,6 +48,7 @@ from app.pages.writing import carry_out, new_request_key, request_key_of, versio
 from app.sites.checks import check_expect
 from app.sites.reading import Outcome, StoredSite
 from app.words.answer import Narrow, answer_sentences, narrow_words, opening_words
+from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.weighings import weighed_words
 from sim.decide.answer import Comparison, Opening
@@ -77,6 +78,7 @@ class PlanTold:
         narrow: what widens the answer most and what would narrow it; None where that isn't known.
         origin: where the moisture of the cloth at opening comes from.
         refining: what becomes of the answer shown, while or because it is not the last one.
+        dry: which car counts as damp.
         change: the part “Try a change”.
     """
 
@@ -86,6 +88,7 @@ class PlanTold:
     origin: str
     opening: Opening | None
     refining: str
+    dry: str
     change: ChangePart | None
 
 
@@ -303,5 +306,6 @@ def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison)
         origin="" if found.opening is None else opening_words(found.opening),
         opening=found.opening,
         refining=refining,
+        dry=damp_words(site.data.site, site.data.given, site.data.units),
         change=change_part(request, site, view.asked),
     )

@@ -162,7 +162,7 @@ DRAWS = 32
 DECISIONS = 8
 """Rules of the trade-off, beside those that the advice names, that knowledge may choose from."""
 SURE = 0.95
-WEIGHED = ("holding_capacity_kg_kg", "damp_limit_saturation", "throw_off_moisture_kg_kg")
+WEIGHED = ("holding_capacity_kg_kg", "allowed_film_kg_m2", "throw_off_moisture_kg_kg")
 """Inputs that the weighings of strips tell; until they are in, no advice is firm."""
 PRICES = (0.0, *np.geomspace(1.0, 1e6, 61).tolist())
 
