@@ -43,6 +43,11 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("allowed_film_kg_m2",),
     ),
     Measurement(
+        "Have somebody say of twenty hoods which are damp, and dry each with a weighed towel after "
+        "that: how many were told wrongly is the share of misjudged hoods.",
+        ("hood_misjudged_share",),
+    ),
+    Measurement(
         "Weigh one strip at the moment when cars begin to come out damp: its water divided by "
         "what it can hold is the damp limit, which tells the allowed film.",
         ("allowed_film_kg_m2",),

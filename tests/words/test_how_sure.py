@@ -196,9 +196,9 @@ def test_the_plan_names_what_widens_and_what_would_narrow() -> None:
     narrow = narrow_words(invented.peak_day_over_sites())
     assert narrow is not None
     assert narrow.wide.replace(NBSP, " ") == (
-        "What isn’t known here widens the range of its cars leaving damp most through “Damp limit” "
-        "(41 %), “Time constant of throw-off, at idle” (29 %), “Moisture where throw-off ends, at "
-        "idle” (14 %)."
+        "What isn’t known here widens the range of its cars leaving damp most through “Allowed "
+        "film on hood and windshield” (41 %), “Time constant of throw-off, at idle” (29 %), "
+        "“Moisture where throw-off ends, at idle” (14 %)."
     )
     # 0.29 + 0.14 of the busy strip are more than the 0.41 of the damp one; 1 − √0.57 = 25 %
     assert f"would narrow that range most, by up to 25{NBSP}%" in narrow.act
