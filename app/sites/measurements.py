@@ -79,6 +79,11 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         at_wheel=True,
     ),
     Measurement(
+        "Film the wheel from outside the tunnel as one car leaves it and the next one comes, and "
+        "count the seconds from contact to its full idle speed, and back.",
+        ("spin_change_s",),
+    ),
+    Measurement(
         "With the wheel at rest on a standing car, mark with chalk where the cloth begins and "
         "where it ends, and measure between the marks along the car.",
         ("contact_patch_m",),
@@ -167,7 +172,13 @@ def allowed_film(site: Site) -> float:
     return damp_criterion(site)[0]
 
 
-NOT_CHEAP = ("uptake_loss_at_life", "wet_wear_factor", "idle_wear_per_h", "launder_wear")
+NOT_CHEAP = (
+    "uptake_loss_at_life",
+    "wet_wear_factor",
+    "idle_wear_per_h",
+    "idle_wear_speed_exponent",
+    "launder_wear",
+)
 """Guessed inputs that only months of use would tell."""
 
 

@@ -34,6 +34,12 @@ class ClothNumbers:
         mass_kg: dry mass M of all strips.
         holding, bound, critical: X_cap, X_h, X_c [kg/kg].
         throw: (X_e, k) for each state of the wheel; k = 0 where it stands.
+        slow_s: belt-moving time after a car's last contact that counts at contact speed [s]. The
+            wheel takes `spin_change_s` to run up and as long to run down before the next car. Both
+            count at the start of the gap, where a short gap cuts them off: moisture in a gap moves
+            one way, so it matters little which end they are at, and no wheel needs to know how
+            long a gap will be.
+        wear_per_h: wear of an hour off a car, by state of the wheel [full-wipe equivalents].
         rate: drying rate r = R_c/M [kg/kg/s] by clock hour and state, tunnel open.
         night_rate: the same standing, tunnel closed, by clock hour.
     """
@@ -43,6 +49,8 @@ class ClothNumbers:
     bound: float
     critical: float
     throw: tuple[tuple[float, float], tuple[float, float], tuple[float, float]]
+    slow_s: float
+    wear_per_h: tuple[float, float, float]
     rate: tuple[tuple[float, float, float], ...]
     night_rate: tuple[float, ...]
 
@@ -235,6 +243,14 @@ def _cloth(site: Site, conditions: Conditions) -> ClothNumbers:
             found.append(air.drying_rate_kg_s(h, area, temp, wet_bulb, heat) / mass)
         return tuple(found)
 
+    def wears(speed_rev_s: float) -> float:
+        return wear.idle_wear_at(
+            speed_rev_s,
+            wheel.reference_speed_rev_s,
+            site.wear.idle_wear_per_h,
+            site.wear.idle_wear_speed_exponent,
+        )
+
     speeds = (wheel.idle_speed_rev_s, wheel.contact_speed_rev_s, 0.0)
     hours = open_hours(site)
     open_rates = []
@@ -253,6 +269,8 @@ def _cloth(site: Site, conditions: Conditions) -> ClothNumbers:
         drying.bound_moisture_kg_kg,
         drying.critical_moisture_kg_kg,
         (throw(speeds[0]), throw(speeds[1]), throw(0.0)),
+        2.0 * wheel.spin_change_s,
+        (wears(speeds[0]), wears(speeds[1]), wears(0.0)),
         tuple(open_rates),
         night,
     )

@@ -253,6 +253,7 @@ class Tunnel:
         result.travel_m = self.belt.travel(env.now)
         result.rest_s = result.closed_s + self.site.drying.close_spin_s
         self.belt.travel(result.rest_s)  # so that stops until then are known to the cloth
+        cloth.close(result.closed_s)
         cloth.advance(result.rest_s, touching=False)
         result.stops = self.belt.stops
         result.hours = cloth.hours

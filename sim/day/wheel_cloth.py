@@ -10,7 +10,7 @@ from sim.day.setup import CONTACT, IDLE, STILL, DayNumbers
 from sim.inputs import Site
 from sim.physics.moisture import cloth_step
 from sim.physics.water_film import left_by_soil, uptake_now, wipe_zone, wiping_share
-from sim.physics.wear import sliding_distance_m, wear_equivalents
+from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
 
 LOCK_SLACK_S = 1e-9
 """A car that waited for a change of set finds it finished, whatever rounding says [s]."""
@@ -18,6 +18,10 @@ LOCK_SLACK_S = 1e-9
 
 class WheelCloth:
     """State of the cloth between and during contacts.
+
+    After a contact the wheel counts as turning at contact speed for `ClothNumbers.slow_s` of the
+    time in which the belt moves and the wheel is not locked out, unless the next contact comes
+    sooner; from then on it idles. At opening and after closing it idles.
 
     Attributes:
         moisture: X [kg water per kg dry cloth].
@@ -35,6 +39,7 @@ class WheelCloth:
         self._in_stop = IDLE if site.line.wheel_during_stop == "idle" else STILL
         self._limit = day.damp_limit * day.cloth.holding
         self._locked_until = -math.inf
+        self._slow_s = 0.0  # what is left of the change of speed
         self.moisture = day.opening_moisture
         self.now_s = day.open_s
         self.wear_cars = site.wear.cloth_wear_cars
@@ -72,6 +77,7 @@ class WheelCloth:
             Film left [kg/m²], water taken [kg], wear [full-wipe equivalents].
         """
         cloth, wiping, wear = self._day.cloth, self._wiping, self._wear
+        self._slow_s = cloth.slow_s
         wet = 1.0 + (wear.wet_wear_factor - 1.0) * self.saturation
         uptake = uptake_now(
             wiping.uptake_max,
@@ -94,10 +100,16 @@ class WheelCloth:
         """A car has been wiped, in full or reduced."""
         self.soil_cars += 1.0
 
+    def close(self, closed_s: float) -> None:
+        """From closing on the wheel idles, whenever the last contact was."""
+        if self._slow_s > 0.0:
+            self.advance(closed_s, touching=False)
+            self._slow_s = 0.0
+
     def advance(self, until_s: float, touching: bool) -> None:
         """Carry the cloth to a time, on a car or off, by exact pieces of constant conditions."""
         for start, end, state in self._pieces(self.now_s, until_s, touching):
-            self._step(start, end, state, self._day.cloth.rate[int(start // 3600) % 24][state])
+            self._step(start, end, state, on_car=touching and state == CONTACT)
         self.now_s = max(self.now_s, until_s)
 
     def _pieces(
@@ -111,21 +123,28 @@ class WheelCloth:
             while self._first_stop < len(stops) and stops[self._first_stop][1] <= now:
                 self._first_stop += 1
             end = min(until, (now // 3600 + 1) * 3600.0)
-            state = CONTACT if touching else IDLE
+            state, in_stop = CONTACT if touching else IDLE, False
             if self._first_stop < len(stops):
                 stop_start, stop_end = stops[self._first_stop]
                 if stop_start <= now:
-                    state, end = self._in_stop, min(end, stop_end)
+                    state, end, in_stop = self._in_stop, min(end, stop_end), True
                 else:
                     end = min(end, stop_start)
             if now < self._locked_until:
                 state, end = STILL, min(end, self._locked_until)
+            elif not touching and self._slow_s > 0.0 and not in_stop:
+                state = CONTACT
+                if now + self._slow_s <= end:
+                    end, self._slow_s = now + self._slow_s, 0.0
+                else:
+                    self._slow_s -= end - now
             yield now, end, state
             now = end
 
-    def _step(self, start: float, end: float, state: int, rate: float) -> None:
+    def _step(self, start: float, end: float, state: int, *, on_car: bool) -> None:
         cloth = self._day.cloth
         limit_moisture, k = cloth.throw[state]
+        rate = cloth.rate[int(start // 3600) % 24][state]
         before, span = self.moisture, end - start
         self.moisture, thrown, evaporated, held = cloth_step(
             before, span, limit_moisture, k, rate, cloth.critical, cloth.bound
@@ -136,9 +155,9 @@ class WheelCloth:
         hour.held_s += held
         hour.time_s += span
         hour.over_limit_s += span * _share_above(before, self.moisture, self._limit)
-        if state == IDLE:
+        if state != STILL and not on_car:
             hour.spinning_s += span
-            self._add_wear(self._wear.idle_wear_per_h * span / 3600.0)
+            self._add_wear(spinning_wear(span, cloth.wear_per_h[state]))
 
     def _add_wear(self, worn: float) -> None:
         self.wear_cars += worn

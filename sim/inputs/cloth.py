@@ -100,6 +100,12 @@ class Wheel:
     )
     reference_speed_rev_s: float = number(
         1.5, "Idle speed at which throw-off was judged", "rotation", 0.1, 6, "the usual idle speed",
+        advice="The wear of an hour’s spinning holds there too.",
+    )
+    spin_change_s: float = number(
+        3, "Time of the wheel from contact to idle speed, and back", "seconds", 0, 60,
+        "guess; film the wheel between two cars", prior=ln(1, 8),
+        advice="Each of the two. The wheel counts as turning at contact speed meanwhile.",
     )
     slowest_wheel_rev_s: float = number(
         0.5, "Slowest wheel the manual allows", "rotation", 0.1, 6, MANUAL,
@@ -227,6 +233,11 @@ class Wear:
     )
     idle_wear_per_h: float = number(
         3, "Wear of an hour's spinning", "cars", 0, 200, "guess", prior=ln(0.5, 18),
+        advice="Off a car, at the idle speed at which throw-off was judged.",
+    )
+    idle_wear_speed_exponent: float = number(
+        2, "x: wear of spinning ∝ speed^x", "number", 0, 4,
+        "guess; drag on a strip ∝ speed², textbook from memory", prior=nm(1, 3),
     )
     launder_wear: float = number(
         250, "Wear of one laundering", "cars", 0, 5000, "guess", prior=ln(60, 1000),

@@ -1,9 +1,10 @@
 """Wear of cloth sets: from the cars that passed while each was on the wheel, and its launderings.
 
-A day's wear by clock hour is that of its cars, by class and wiping rule, and of idle spinning
-(`sim.physics.wear`). Cars are those counted; an hour that nobody counted has the mean of like
-days (`sim.learn.like_days`). A rule that goes by saturation counts as full wiping here, which is
-most wear; wet cloth counts with the wet factor at `TYPICAL_SATURATION`, a guess.
+A day's wear by clock hour is that of its cars, by class and wiping rule, and of spinning between
+them, at contact speed first and then at idle speed (`sim.physics.wear`, `sim.day.setup`). Cars are
+those counted; an hour that nobody counted has the mean of like days (`sim.learn.like_days`). A rule
+that goes by saturation counts as full wiping here, which is most wear; wet cloth counts with the
+wet factor at `TYPICAL_SATURATION`, a guess.
 """
 
 from __future__ import annotations
@@ -35,7 +36,7 @@ from sim.inputs import (
 )
 from sim.learn.cloth_life import Life
 from sim.learn.like_days import LikeDays, mean_counts, open_hours
-from sim.physics.wear import sliding_distance_m, spinning_wear, wear_equivalents
+from sim.physics.wear import idle_wear_at, sliding_distance_m, spinning_wear, wear_equivalents
 
 Floats = NDArray[np.float64]
 TYPICAL_SATURATION = 0.5
@@ -76,6 +77,15 @@ def wear_by_hour(site: Site, cars: Sequence[float], rule: Rule = FULL) -> Floats
     crew = make_crew(site, lambda _, count: np.zeros(count))
     state = RuleState(_foreseen(rule), [item.key for item in site.vehicles], crew)
     close_s = line.close_h * 3600.0
+    idle_per_h, slow_per_h = (
+        idle_wear_at(
+            speed,
+            site.wheel.reference_speed_rev_s,
+            site.wear.idle_wear_per_h,
+            site.wear.idle_wear_speed_exponent,
+        )
+        for speed in (site.wheel.idle_speed_rev_s, site.wheel.contact_speed_rev_s)
+    )
     found = np.zeros(24)
     for hour in range(24):
         speed = value_at(table, hour * 3600.0)
@@ -90,8 +100,10 @@ def wear_by_hour(site: Site, cars: Sequence[float], rule: Rule = FULL) -> Floats
                 contact_s += passes * math.fsum(wiped) / speed
         begins, ends = line.open_h * 3600.0, close_s + site.drying.close_spin_s
         spins = min(ends, (hour + 1) * 3600.0) - max(begins, hour * 3600.0) if hours else 0.0
-        idle_s = max(0.0, max(0.0, spins) - contact_s)
-        found[hour] = worn + spinning_wear(idle_s, site.wear.idle_wear_per_h)
+        off_car_s = max(0.0, max(0.0, spins) - contact_s)
+        slow_s = min(off_car_s, cars[hour] * 2.0 * site.wheel.spin_change_s)
+        worn += spinning_wear(slow_s, slow_per_h)
+        found[hour] = worn + spinning_wear(off_car_s - slow_s, idle_per_h)
     return found
 
 

@@ -6,6 +6,8 @@ for cloth on paint, and so is the load; both cancel when wear is counted in full
 
 from __future__ import annotations
 
+import math
+
 from sim.physics.mark import compiled
 
 SECONDS_PER_HOUR = 3600.0
@@ -36,6 +38,26 @@ def wear_equivalents(sliding_m: float, reference_sliding_m: float, wet_factor: f
         wet_factor: wear of wet cloth ÷ wear of dry cloth.
     """
     return wet_factor * sliding_m / reference_sliding_m
+
+
+def idle_wear_at(
+    speed_rev_s: float, ref_speed_rev_s: float, wear_per_h: float, exponent: float
+) -> float:
+    """Wear of an hour's spinning off a car, at a speed of the wheel [full-wipe equivalents].
+
+    wear ∝ n^x. Strips whip the air and each other; the force on them goes with the square of their
+    speed (drag and centrifugal force, textbook), hence x near 2. What that does to cloth nobody has
+    published: x is a guess.
+
+    Args:
+        speed_rev_s: n [rev/s], ≥ 0; a standing wheel wears nothing, whatever the exponent.
+        ref_speed_rev_s: speed at which the next holds [rev/s], > 0.
+        wear_per_h: wear of an hour at that speed.
+        exponent: x, ≥ 0.
+    """
+    if speed_rev_s <= 0.0:
+        return 0.0
+    return wear_per_h * math.pow(speed_rev_s / ref_speed_rev_s, exponent)
 
 
 @compiled

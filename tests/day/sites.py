@@ -144,6 +144,8 @@ def site_days(draw: st.DrawFn) -> SiteDay:
         "damp_rewash_share": draw(number(0.0, 0.5)),
         "rewash_return_s": draw(number(0.0, 300.0)),
         "close_spin_s": draw(number(0.0, 3600.0)),
+        "spin_change_s": draw(st.sampled_from((0.0, 1.0, 3.0, 11.0, 60.0))),
+        "idle_wear_speed_exponent": draw(number(0.0, 4.0)),
         "cue_delay_median_s": draw(st.sampled_from((0.0, 60.0, 900.0))),
         "cue_delay_log_sd": draw(number(0.0, 1.5)),
         "count_every_min": draw(st.sampled_from((0.0, 2.0, 10.0))),

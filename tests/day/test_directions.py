@@ -70,6 +70,7 @@ def sites(draw: st.DrawFn) -> Site:
         **HELD,
         "idle_speed_rev_s": idle,
         "contact_speed_rev_s": 0.5 + draw(number(0.0, 1.0)) * (idle - 0.5),
+        "spin_change_s": draw(st.sampled_from((0.0, 3.0, 30.0))),
         "strip_count": draw(st.sampled_from((20, 60, 200))),
         "throw_off_time_s": draw(number(120.0, 7200.0)),
         "throw_off_moisture_kg_kg": draw(number(0.05, 1.5)),
@@ -128,6 +129,17 @@ def test_more_throw_off_never_makes_the_cloth_wetter(
     assert never_above(run(faster, rows, conditions()), here)
     if lower <= wheel.throw_off_moisture_kg_kg:
         assert never_above(run(further, rows, conditions()), here)
+
+
+@settings(max_examples=EXAMPLES)
+@given(site=sites(), rows=wipes(), change_s=number(0.0, 60.0))
+def test_a_wheel_that_changes_its_speed_sooner_never_makes_the_cloth_wetter(
+    site: Site, rows: list[Wipe], change_s: float
+) -> None:
+    """A shorter change of speed: nowhere wetter."""
+    slow = site.with_values({"spin_change_s": change_s})
+    quick = site.with_values({"spin_change_s": 0.5 * change_s})
+    assert never_above(run(quick, rows, conditions()), run(slow, rows, conditions()))
 
 
 @settings(max_examples=EXAMPLES)

@@ -107,6 +107,7 @@ def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8, within: int = 50
             "loaders": draw(st.sampled_from((((0.0, 1.0),), ((0.0, 1.0), (OPEN_S + 80.0, 2.0))))),
             "set_change_cars": draw(st.sampled_from(("wait", "unwiped"))),
             "wheel_during_stop": draw(st.sampled_from(("idle", "off"))),
+            "spin_change_s": draw(st.sampled_from((0.0, 2.0, 4.0, 30.0))),
             "damp_rewash_share": draw(st.sampled_from((0.0, 0.6))),
             "damp_finish_share": 0.2,
             "rewash_return_s": draw(steps(0, 6)),

@@ -15,6 +15,7 @@ CUES = ("tests/day/test_cues.py",)
 FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost or never_overstated")
 LOOKS = ("tests/learn/test_cloth_inspect.py",)
 COSTS = ("tests/day/test_costs.py",)
+SPIN = ("tests/day/test_spin_change.py",)
 KERNEL = "sim/day/kernel/"
 
 FAULTS: list[Fault] = [
@@ -54,7 +55,7 @@ FAULTS: list[Fault] = [
             "rows.times[row, r.HOOD] = now + 0.0 * day.cloth",
         ),
         ("served, met, last = served + 1, False, now", "served, met = served + 1, False"),
-        ("rest_s = max(last, day.line.close_s) +", "rest_s = last +"),
+        ("closed_s = max(last, day.line.close_s)", "closed_s = last"),
     ),
     *faults_in(
         KERNEL + "line.py",
@@ -140,6 +141,43 @@ FAULTS: list[Fault] = [
         ("    if not unwiped:\n        state[r.SET_SOIL] *= cloth.soil_a_car\n", ""),
         ("return r.AGAIN if turn == 1 else r.TOWEL", "return r.AGAIN if turn == 1 else r.LEAVES"),
         ("cloth.drying[hour % 24, wheel]", "cloth.drying[7, wheel]"),
+    ),
+    *faults_in(
+        KERNEL + "wheel.py",
+        AGREE,
+        ("state[r.SLOW] > 0.0 and not stands:", "state[r.SLOW] > 0.0:"),
+        ("            state[r.SLOW] = cloth.slow_s", "            state[r.SLOW] += cloth.slow_s"),
+        ("state[r.SLOW] -= end - now", "state[r.SLOW] -= 0.0"),
+        (
+            "_step(day, end - now, wheel, touching and wheel == CONTACT)",
+            "_step(day, end - now, wheel, touching)",
+        ),
+    ),
+    *faults_in(
+        KERNEL + "compile.py",
+        SPIN,
+        ("day.wiped.state[r.SLOW] = 0.0", "day.wiped.state[r.SLOW] += 0.0"),
+    ),
+    *faults_in(
+        "sim/day/setup.py",
+        SPIN,
+        ("2.0 * wheel.spin_change_s", "wheel.spin_change_s"),
+        (
+            "(wears(speeds[0]), wears(speeds[1]), wears(0.0))",
+            "(wears(speeds[0]), wears(speeds[0]), wears(0.0))",
+        ),
+    ),
+    *faults_in(
+        "sim/learn/cloth_wear.py",
+        ("tests/learn/test_cloth_wear.py", "-k", "between_cars"),
+        ("cars[hour] * 2.0 * site.wheel.spin_change_s", "cars[hour] * site.wheel.spin_change_s"),
+    ),
+    *faults_in(
+        "sim/day/wheel_cloth.py",
+        SPIN,
+        ("self._slow_s > 0.0 and not in_stop:", "self._slow_s > 0.0:"),
+        ("self._slow_s = cloth.slow_s", "self._slow_s += cloth.slow_s"),
+        ("self._slow_s -= end - now", "self._slow_s -= 0.0"),
     ),
     *faults_in(
         KERNEL + "stats.py",

@@ -77,6 +77,8 @@ FAULTS: list[Fault] = [
             "return wet_factor * sliding_m / reference_sliding_m",
             "return sliding_m / reference_sliding_m",
         ),
+        ("speed_rev_s / ref_speed_rev_s, exponent", "ref_speed_rev_s / speed_rev_s, exponent"),
+        ("    if speed_rev_s <= 0.0:\n        return 0.0\n", ""),
     ),
     *faults_in(
         "sim/physics/air.py",

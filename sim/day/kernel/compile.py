@@ -234,9 +234,13 @@ def _serve(day: Day, rule: RuleTable, row: int, at: int) -> int:
 
 @inlined
 def _rest(day: Day, last: float) -> None:
-    """Let the wheel turn on from the last car until it comes to rest."""
-    rest_s = max(last, day.line.close_s) + day.line.spin_s
+    """Let the wheel turn on from the last car until it comes to rest; it idles from closing on."""
+    closed_s = max(last, day.line.close_s)
+    rest_s = closed_s + day.line.spin_s
     cover(day, rest_s)
+    if day.wiped.state[r.SLOW] > 0.0:
+        advance(day, closed_s, False)
+        day.wiped.state[r.SLOW] = 0.0
     advance(day, rest_s, False)
 
 

@@ -36,6 +36,7 @@ from sim.day.kernel.wheel import (
     wipe_car,
 )
 from sim.day.rules import CrewDay, Rule, SetChange
+from sim.day.setup import CONTACT, IDLE
 from sim.inputs import Site
 from sim.physics.mark import inlined
 from sim.physics.water_film import uptake_now
@@ -202,7 +203,8 @@ class Nodes(NamedTuple):
         low, step: least moisture that any plan can bring, and the distance of nodes; (cars,).
         after: moisture afterwards by way of wiping and node, shape (cars, 2, nodes).
         damp_from: moisture from which on the car leaves damp, shape (cars,).
-        worn: least wear by way of wiping, the spinning until the next car included, (cars, 2).
+        worn: least wear by way of wiping, the spinning until the next car or closing included;
+            (cars, 2).
         ends: wear before the first car and after the last, shape (2,).
     """
 
@@ -271,7 +273,8 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
     """
     full, reduced = rule_of(book, IN_FULL), rule_of(book, IN_PART)
     cloth, rows = day.cloth, day.rows
-    rest_s = max(last, day.line.close_s) + day.line.spin_s
+    closed_s = max(last, day.line.close_s)
+    rest_s = closed_s + day.line.spin_s
     cover(day, rest_s)
     count, points = rows.counts[r.ON_BELT], nodes.after.shape[2]
     hang_cloth(day)
@@ -282,6 +285,7 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
     low = high = state[r.MOISTURE]
     least = most = state[r.SET_WEAR]
     soil = state[r.SET_SOIL]  # that of each car, whatever the plan: every plan wipes every car
+    most_per_h = max(cloth.wear_per_h[IDLE], cloth.wear_per_h[CONTACT])
     share = 0.0
     for each in cloth.share:
         share = max(share, each)
@@ -291,9 +295,11 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
         until = rows.times[row, r.EXIT]
         if place + 1 < count:
             until = max(until, rows.times[rows.order[place + 1], r.HOOD])
+        else:  # how long the wheel stays slow after it depends on the plan
+            until = max(until, closed_s)
         start = places[r.HOUR], state[r.HOUR_END], places[r.STRETCH]
         least_after, most_after = _worn(day, row, least, most)
-        most_after += spinning_wear(until - now, cloth.idle_wear_per_h)
+        most_after += spinning_wear(until - now, most_per_h)
         spare = share * (
             uptake_now(cloth.uptake_max, cloth.uptake_loss, least, cloth.life_scale_cars, soil)
             - uptake_now(
@@ -338,7 +344,7 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
         least, most, soil = least_after, most_after, soil * cloth.soil_a_car
         # where clock and belt stand when the next hood comes does not depend on the plan
         state[r.NOW] = max(state[r.NOW], until)
-    state[r.DAY_WEAR] = 0.0
+    state[r.DAY_WEAR] = state[r.SLOW] = 0.0
     advance(day, rest_s, False)
     nodes.ends[WORN_AFTER] = state[r.DAY_WEAR]
 

@@ -75,6 +75,7 @@ class Cloth(NamedTuple):
         set_soil: share of the uptake that soil leaves a set that is put on, soil_a_car: of that
             what a car leaves.
         drying: r by clock hour and state, shape (24, 3).
+        slow_s, wear_per_h: see `sim.day.setup.ClothNumbers`.
         cars_wait: whether the belt stands while a set is changed; else cars pass unwiped.
         in_stop: state of the wheel while the belt stands.
         damp_moisture: moisture at the damp limit [kg/kg].
@@ -91,7 +92,8 @@ class Cloth(NamedTuple):
     uptake_loss: float
     life_scale_cars: float
     wet_factor: float
-    idle_wear_per_h: float
+    slow_s: float
+    wear_per_h: Floats
     set_wear_cars: float
     set_soil: float
     soil_a_car: float
@@ -235,7 +237,8 @@ def _cloth(
         uptake_loss=float(wear.uptake_loss_at_life),
         life_scale_cars=float(wear.life_scale_cars),
         wet_factor=float(wear.wet_wear_factor),
-        idle_wear_per_h=float(wear.idle_wear_per_h),
+        slow_s=float(cloth.slow_s),
+        wear_per_h=np.array(cloth.wear_per_h),
         set_wear_cars=float(wear.cloth_wear_cars),
         set_soil=left_by_soil(wear.soil_loss_per_1000_cars, wear.cloth_soil_cars),
         soil_a_car=left_by_soil(wear.soil_loss_per_1000_cars, 1.0),
@@ -356,7 +359,10 @@ DETAIL = 12
 ACCOUNT = 7
 
 # places of `Wiped.state` and `Wiped.places`
-(MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END, SET_SOIL) = range(8)
+(
+    MOISTURE, NOW, SET_WEAR, DAY_WEAR, CARRIED_OFF, LOCKED_UNTIL, HOUR_END, SET_SOIL, SLOW,
+) = range(9)  # fmt: skip
+STATE = 9
 (HOUR, STRETCH, SETS, SEEN, OLDEST) = range(5)
 # columns of `Wiped.watches`
 (ON, DUE, NEXT_LOOK, LOOKS, ACTS) = range(5)
@@ -389,7 +395,7 @@ class Wiped(NamedTuple):
         detail: shape (rows, 12): water [kg], film, film left [kg/m²] by zone; no rows if nobody
             asked.
         hours: the account by clock hour, shape (hours, 7).
-        state: shape (8,); places: shape (5,).
+        state: shape (STATE,); places: shape (5,).
         bands: what each band last decided.
         watches: what each watched cue remembers, shape (watched cues, 5).
         changed_s: when each change of set began [s]; as many as were made hold.
@@ -485,7 +491,7 @@ def empty_wiped(
         marks=np.empty((room, 7), np.int64),
         detail=np.empty((room if detail else 0, DETAIL)),
         hours=np.zeros((hours, ACCOUNT)),
-        state=np.zeros(8),
+        state=np.zeros(STATE),
         places=np.zeros(5, np.int64),
         bands=np.zeros(bands, np.int64),
         watches=np.zeros((watches, 5)),

@@ -275,6 +275,7 @@ def hang_cloth(day: Day) -> None:
     state[r.SET_WEAR] = day.cloth.set_wear_cars
     state[r.SET_SOIL] = day.cloth.set_soil
     state[r.LOCKED_UNTIL] = -math.inf
+    state[r.SLOW] = 0.0
     forget_cues(wiped)
     _turn_hour(wiped, open_s)
 
@@ -292,7 +293,8 @@ def _turn_hour(wiped: Wiped, now: float) -> None:
 def advance(day: Day, until: float, touching: bool) -> None:
     """Carry the cloth to a time in stretches of one hour and one state of the wheel.
 
-    The belt must be laid beyond that time.
+    Off a car the wheel first has the speed of a contact, as long as the belt moves; see
+    `sim.day.wheel_cloth`. The belt must be laid beyond that time.
     """
     belt, wiped = day.belt, day.wiped
     state, places = wiped.state, wiped.places
@@ -306,7 +308,8 @@ def advance(day: Day, until: float, touching: bool) -> None:
         while belt.end_s[at] <= now:
             at += 1
         places[r.STRETCH] = at
-        if belt.speed[at] == 0.0:
+        stands = belt.speed[at] == 0.0
+        if stands:
             wheel, end = day.cloth.in_stop, min(end, belt.end_s[at])
         else:
             while belt.end_s[at] < end:  # as long as it moves, speeds make no difference
@@ -315,13 +318,20 @@ def advance(day: Day, until: float, touching: bool) -> None:
                     end = belt.start_s[at]
         if now < state[r.LOCKED_UNTIL]:
             wheel, end = STILL, min(end, state[r.LOCKED_UNTIL])
-        _step(day, end - now, wheel)
+        elif not touching and state[r.SLOW] > 0.0 and not stands:
+            wheel = CONTACT
+            if now + state[r.SLOW] <= end:
+                end = now + state[r.SLOW]
+                state[r.SLOW] = 0.0
+            else:
+                state[r.SLOW] -= end - now
+        _step(day, end - now, wheel, touching and wheel == CONTACT)
         now = end
     state[r.NOW] = max(state[r.NOW], until)
 
 
 @inlined
-def _step(day: Day, span: float, wheel: int) -> None:
+def _step(day: Day, span: float, wheel: int, on_car: bool) -> None:
     cloth, wiped = day.cloth, day.wiped
     state = wiped.state
     before, hour = state[r.MOISTURE], wiped.places[r.HOUR]
@@ -345,10 +355,10 @@ def _step(day: Day, span: float, wheel: int) -> None:
             account[r.OVER] += span
         elif before > cloth.damp_moisture:
             account[r.OVER] += span * (before - cloth.damp_moisture) / (before - after)
-        if wheel == IDLE:
+        if wheel != STILL and not on_car:
             account[r.SPINNING] += span
-    if wheel == IDLE:
-        worn = spinning_wear(span, cloth.idle_wear_per_h)
+    if wheel != STILL and not on_car:
+        worn = spinning_wear(span, cloth.wear_per_h[wheel])
         state[r.SET_WEAR] += worn
         state[r.DAY_WEAR] += worn
 
@@ -416,6 +426,7 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
         film = factor * own_film
         left, water = film, 0.0
         if not (unwiped or (reduced and zone > 1)):
+            state[r.SLOW] = cloth.slow_s
             dried, water, worn = _wipe(day, film, kind, zone, now)
             left = cloth.wiped_share * dried + (1.0 - cloth.wiped_share) * film
             wear += worn
