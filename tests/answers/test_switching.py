@@ -24,6 +24,7 @@ from app.sites.changes import Gate
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, parse_rule
 from sim.decide.switching.answer import SCHEMA, WhenToReduce
+from sim.decide.switching.choice import column
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget, search
 from sim.decide.switching.study import Depth, points
@@ -116,12 +117,12 @@ def test_points_stand_by_their_differences(asked: SwitchQuestion) -> None:
     answer = search(asked, effort=SMALL.effort)
     table = dict(enumerate(points(answer)))
     chosen = answer.selection.chosen
-    own = answer.outcomes[chosen].mean(axis=0)
-    assert table[chosen].left_damp == pytest.approx(own[2])
+    own = float(column(answer.outcomes[chosen], "left_damp").mean())
+    assert table[chosen].left_damp == pytest.approx(own)
     for rule in range(len(answer.rules)):
         mine, its = answer.paired(rule, chosen)
-        apart = float((mine[:, 2] - its[:, 2]).mean())
-        assert table[rule].left_damp == pytest.approx(max(0.0, own[2] + apart))
+        apart = float((column(mine, "left_damp") - column(its, "left_damp")).mean())
+        assert table[rule].left_damp == pytest.approx(max(0.0, own + apart))
     best = [p for p in table.values() if p.undominated]
     for one in best:
         assert not any(

@@ -91,7 +91,7 @@ def test_the_days_as_csv(told: tuple[TestClient, str], found: SeasonAnswer) -> N
     assert answer.headers["content-type"].startswith("text/csv")
     lines = list(csv.reader(io.StringIO(answer.text.removeprefix("\ufeff"))))
     assert len(lines) == 1 + len(found.days)
-    at = lines[0].index("Damp cars (%), planned rule")
+    at = lines[0].index("Leaving damp (%), planned rule")
     share = found.days[0].figures["left_damp_share"].planned[0]
     assert lines[1][0] == found.days[0].day.isoformat()
     assert float(lines[1][at]) == pytest.approx(100 * share, rel=1e-9)
