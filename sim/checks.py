@@ -23,6 +23,16 @@ beginning of one or more words, written with spaces whatever marks stand between
 _NAMES_SAFETY = re.compile(rf"\b(?:{'|'.join(SAFETY_WORDS)})")
 
 
+SECOND_CLOTH = {
+    "second_mass_factor": "strip_dry_mass_kg",
+    "second_holding_factor": "holding_capacity_kg_kg",
+    "second_throw_off_factor": "throw_off_moisture_kg_kg",
+    "second_throw_off_time_factor": "throw_off_time_s",
+    "second_uptake_factor": "uptake_max",
+    "second_life_factor": "life_scale_cars",
+}
+"""Each ratio of the second kind of cloth, and the input of the usual kind that it belongs to."""
+
 LENGTH_SPREADS = 3.0
 """No car is drawn further than this many spreads from its class's mean length."""
 
@@ -36,6 +46,7 @@ def check_site(site: Site) -> list[InputProblem]:
         return problems  # rules that join inputs would only repeat a value already refused
     rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
         _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars, _orders,
+        _second_cloth,
     )  # fmt: skip
     return [p for rule in rules for p in rule(site)] + shift_problems(site.shifts)
 
@@ -259,6 +270,45 @@ def _belt(site: Site) -> Iterable[InputProblem]:
         speeds += [("speed_timetable", speed) for _, speed in line.speed_timetable]
         problems += _by_the_manual(site, speeds, *ends)
     yield from problems
+
+
+def _second_cloth(site: Site) -> Iterable[InputProblem]:
+    """Numbers of the second kind that no cloth could have."""
+    for name, of in SECOND_CLOTH.items():
+        ratio, usual, row = float(str(site.value(name))), float(str(site.value(of))), INPUTS[of]
+        if ratio == 1.0 or row.low <= ratio * usual <= row.high:
+            continue
+        sentence = (
+            "{label} {value} would make “{of}” {product}, outside what can be used. "
+            "Enter {low} to {high}."
+        )
+        yield InputProblem(
+            name,
+            sentence,
+            {
+                "label": INPUTS[name].label,
+                "value": INPUTS[name].amount(ratio),
+                "of": row.label,
+                "product": row.amount(ratio * usual),
+                "low": INPUTS[name].amount(row.low / usual, "least"),
+                "high": INPUTS[name].amount(row.high / usual, "most"),
+            },
+        )
+    ends, holds = site.second.second_throw_off_factor, site.second.second_holding_factor
+    wheel = site.wheel
+    most = holds * wheel.holding_capacity_kg_kg / wheel.throw_off_moisture_kg_kg
+    if ends > holds and ends > most * (1.0 + 1e-9):
+        sentence = (
+            "{label} {value} would let throw-off end above the holding capacity of that cloth. "
+            "Enter {high} or less."
+        )
+        row = INPUTS["second_throw_off_factor"]
+        filling = {
+            "label": row.label,
+            "value": row.amount(ends),
+            "high": row.amount(most, "most"),
+        }
+        yield InputProblem("second_throw_off_factor", sentence, filling)
 
 
 def _at_most(site: Site, name: str, limit: str, sentence: str) -> Iterable[InputProblem]:

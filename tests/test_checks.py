@@ -98,6 +98,19 @@ SITES = [
         "van: Length 29.53 ft is outside what can be used. Enter 6.562 ft to 26.24 ft.",
     ),
     same(
+        with_values(second_uptake_factor=1.5),
+        "second_uptake_factor",
+        "Second kind: share a dry new cloth takes ÷ the usual one’s 1.5 × would make “Share a dry "
+        "new cloth takes, endless contact” 138 %, outside what can be used. Enter 0.3261 × to "
+        "1.086 ×.",
+    ),
+    same(
+        with_values(second_throw_off_factor=4.1),
+        "second_throw_off_factor",
+        "Second kind: moisture where throw-off ends ÷ the usual one’s 4.1 × would let throw-off "
+        "end above the holding capacity of that cloth. Enter 4 × or less.",
+    ),
+    same(
         with_values(strip_count=5),
         "strip_count",
         "Strips on the wheel 5 strips is outside what can be used. Enter 10 strips to 3,000 "

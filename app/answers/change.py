@@ -20,7 +20,7 @@ from app.db.store import StoredSite
 from app.db.tables import encode
 from sim.checks import or_refusal
 from sim.day.blocks import Shape
-from sim.day.setup import prepare_day
+from sim.day.setup import as_hung, prepare_day
 from sim.decide.answer import Comparison
 from sim.decide.compare import Question, check_question, column, limits_of
 from sim.decide.how_sure import (
@@ -117,7 +117,7 @@ class WhatIfCache:
             column(site, tried.first, figures, first.hours, None),
             column(site, tried.changed, changed, other.hours, apart),
         )
-        day = prepare_day(site.with_values(tried.changed.changes), conditions)
+        day = prepare_day(as_hung(site.with_values(tried.changed.changes)), conditions)
         return Comparison(
             seed=question.seed,
             replications=self.shape.runs,

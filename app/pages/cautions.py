@@ -70,6 +70,14 @@ SET_CHANGE = Notice(
 )
 """Changing a cloth set during the day."""
 
+BLOWERS = Notice(
+    "caution",
+    "Blowers that are down are put right by whoever is licensed to service them, by the "
+    "equipment’s own manual. Nobody reaches into a fan, its belt or its wiring before it is "
+    "stopped, locked out and tried.",
+)
+"""A day with the blowers down."""
+
 LABOUR_LAW = Notice(
     "caution",
     "Nothing here knows your labour law. Check hours, breaks, rest, minors and the fewest "
@@ -87,16 +95,21 @@ DEFERENCE = Notice(
 OF_GROUP = {
     "line": (BELT,),
     "wheel": (WHEEL, LADDER),
+    "water": (BLOWERS,),
     "wear": (SET_CHANGE,),
+    "second": (SET_CHANGE,),
     "degraded": (SHAPING_SENSOR, SAFETY_DEVICE),
 }
 """The cautions of a group of inputs on the Site page."""
 
 
-def of_plan(*, belt_moves: bool, sets_change: bool, sensor_fails: bool) -> tuple[Notice, ...]:
+def of_plan(
+    *, belt_moves: bool, sets_change: bool, sensor_fails: bool, blowers_down: bool
+) -> tuple[Notice, ...]:
     """The cautions that scenarios call for, by what is done in one of them."""
     return (
         *([BELT] if belt_moves else ()),
         *([SET_CHANGE] if sets_change else ()),
+        *([BLOWERS] if blowers_down else ()),
         *([SHAPING_SENSOR, SAFETY_DEVICE] if sensor_fails else ()),
     )

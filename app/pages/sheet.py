@@ -13,6 +13,7 @@ from app.answers.planning import DayInputs
 from app.answers.switching import SWITCH
 from app.catalogue import _
 from app.pages.cautions import (
+    BLOWERS,
     DEFERENCE,
     LOCK_OUT,
     SAFETY_DEVICE,
@@ -98,6 +99,8 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
         )
         if asked.site.degraded.failed_sensor != "none":
             stops += [SHAPING_SENSOR, SAFETY_DEVICE]
+        if asked.site.water.blowers_down:
+            stops.append(BLOWERS)
         if asked.cloth.strip():
             stops.append(SET_CHANGE)
     elif view.running is not None and lead is None:

@@ -182,6 +182,7 @@ GROUP_NOTES = {
     "wheel": "The wheel, its strips, what they hold and how they throw it off.",
     "drying": "The air around the cloth, open and at night.",
     "wear": "How long cloth lives, how many sets there are, what a change takes.",
+    "second": "Another cloth that you have tried or been offered, beside the usual one.",
     "stock": "New sets in store and on order, deliveries, what an order and keeping a set cost.",
     "crew": "Who is there, and the work of each car.",
     "money": "Prices and costs of your own; they weigh one thing against another.",

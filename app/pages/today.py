@@ -13,7 +13,7 @@ from app.answers.answer import Desk
 from app.answers.coming_days import ComingDay, coming_days
 from app.answers.planning import PLAN, ExpectedDay, PlanView
 from app.catalogue import _, long_date
-from app.pages.cautions import DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAPING_SENSOR, Notice
+from app.pages.cautions import BLOWERS, DEFERENCE, LOCK_OUT, SAFETY_DEVICE, SHAPING_SENSOR, Notice
 from app.pages.days import origin_words
 from app.pages.deps import SiteDep, WebDep, render
 from app.sites.reading import StoredSite
@@ -207,6 +207,7 @@ def _hours(
 
 
 def _notices(site: Site) -> tuple[Notice, ...]:
+    down = (BLOWERS,) if site.water.blowers_down else ()
     if site.degraded.failed_sensor != "none":
-        return (LOCK_OUT, SHAPING_SENSOR, SAFETY_DEVICE, DEFERENCE)
-    return (LOCK_OUT, DEFERENCE)
+        return (LOCK_OUT, *down, SHAPING_SENSOR, SAFETY_DEVICE, DEFERENCE)
+    return (LOCK_OUT, *down, DEFERENCE)

@@ -32,7 +32,7 @@ from sim.day.kernel.tables import Tables, make_tables
 from sim.day.night import EVENINGS, Night, PreviousDay, Rest
 from sim.day.records import DayFigures
 from sim.day.rules import FULL, Rule, SetChange, parse_changes
-from sim.day.setup import DayNumbers, prepare_day
+from sim.day.setup import DayNumbers, as_hung, prepare_day
 from sim.inputs import Conditions, Site, Value
 
 Floats = NDArray[np.float64]
@@ -308,7 +308,8 @@ class DrawnSite:
         return found
 
     def _changed(self, changes: Changes) -> Site:
-        return self._drawn.site.with_values(dict(changes)) if changes else self._drawn.site
+        site = self._drawn.site
+        return as_hung(site.with_values(dict(changes)) if changes else site)
 
     def _open(self, changes: Changes, air: Conditions) -> tuple[DayNumbers, float]:
         """Scalars of a morning, and the moisture at which the cloth opens it [kg/kg]."""

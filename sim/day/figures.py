@@ -65,6 +65,8 @@ COSTS: tuple[CostItem, ...] = (
        "The wear’s share of the life that a set has on average, at the price of a new one."),
     _C("cost_rewash", "Re-washes", CAUSED,
        "Water, soap and power of cars that go round again."),
+    _C("cost_agent", "Drying agent", CAUSED,
+       "Of each car rinsed with it, those that go round again included."),
     _C("cost_lost", "Cars lost", UNBOOKED,
        "Cars that drove away, at what a car leaves: today’s takings less cost per car, or what "
        "the site has entered as the cost of a lost car."),
@@ -239,6 +241,7 @@ class Prices:
         wear: of a full-wipe equivalent [money].
         takings, washing: of a car washed [money].
         lost, damp, reduced, towel, laundry, rewash: of one each [money].
+        agent: of a car rinsed with a drying agent, 0 without one [money].
     """
 
     close_s: float
@@ -254,6 +257,7 @@ class Prices:
     towel: float
     laundry: float
     rewash: float
+    agent: float
 
 
 def prices_of(site: Site, day: DayNumbers) -> Prices:
@@ -275,6 +279,7 @@ def prices_of(site: Site, day: DayNumbers) -> Prices:
         money.towel_cost,
         money.launder_price,
         money.cost_per_car,
+        0.0 if site.water.rinse_agent_factor == 1.0 else money.rinse_agent_cost,
     )
 
 
@@ -349,6 +354,7 @@ def money_of(prices: Prices, counts: Mapping[str, Any], closed_s: Any) -> dict[s
         "cost_laundry": prices.laundry * counts["sets_changed"],
         "cost_wear": prices.wear * counts["wear_cars"],
         "cost_rewash": prices.rewash * counts["rewashed_cars"],
+        "cost_agent": prices.agent * (counts["cars_washed"] + counts["rewashed_cars"]),
         "cost_lost": prices.lost * counts["cars_lost"],
         "cost_damp": prices.damp * counts["left_damp"],
         "cost_reduced": prices.reduced * counts["reduced"],

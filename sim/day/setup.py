@@ -8,8 +8,15 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sim.checks import LENGTH_SPREADS, open_hours, shortest_m, site_kappa, site_median_film
-from sim.inputs import Conditions, Site, Steps
+from sim.checks import (
+    LENGTH_SPREADS,
+    SECOND_CLOTH,
+    open_hours,
+    shortest_m,
+    site_kappa,
+    site_median_film,
+)
+from sim.inputs import FIRST, FOLLOWS, INPUTS, SECOND, Conditions, Site, Steps, Value
 from sim.physics import air, belt, moisture, water_film, wear
 
 IDLE, CONTACT, STILL = 0, 1, 2
@@ -86,6 +93,40 @@ class DayNumbers:
     opening_moisture: float
 
 
+def as_hung(site: Site) -> Site:
+    """The site with the kind of cloth that hangs as its usual one; itself with the usual one.
+
+    When a car counts as damp does not depend on the cloth: the allowed film stays that of the
+    usual one.
+    """
+    second = site.second
+    if second.cloth_kind != SECOND:
+        return site
+    hung: dict[str, Value] = {
+        of: _within(of, site, float(str(site.value(name)))) for name, of in SECOND_CLOTH.items()
+    }
+    holding = float(str(hung["holding_capacity_kg_kg"]))
+    ends = float(str(hung["throw_off_moisture_kg_kg"]))
+    price = second.second_set_price
+    return site.with_values({
+        **hung,
+        "cloth_kind": FIRST,
+        "damp_limit_from": "film",
+        "allowed_film_kg_m2": damp_criterion(site)[0],
+        # what a drawn capacity may not hold
+        "throw_off_moisture_kg_kg": min(ends, holding),
+        "critical_moisture_kg_kg": min(site.drying.critical_moisture_kg_kg, holding),
+        "dry_set_moisture_kg_kg": min(site.wear.dry_set_moisture_kg_kg, holding),
+        "set_price": site.money.set_price if price == FOLLOWS else price,
+    })  # fmt: skip
+
+
+def _within(name: str, site: Site, factor: float) -> float:
+    """An input times a factor, within what the table allows of it."""
+    row = INPUTS[name]
+    return min(max(float(str(site.value(name))) * factor, row.low), row.high)
+
+
 def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
     """The day's scalars; site and conditions must have passed `sim.checks`.
 
@@ -105,6 +146,8 @@ def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
     surface = 2.0 * math.pi * site.wheel.wheel_radius_m * site.wheel.contact_speed_rev_s
     reference_time = math.fsum(site.reference.wiped_m) / site.water.blower_reference_speed_m_s
     allowed, limit = damp_criterion(site)
+    if site.water.rinse_agent_factor != 1.0 or site.water.blowers_down:
+        limit = _limit_now(site, allowed)
     return DayNumbers(
         line.open_h * 3600.0,
         line.close_h * 3600.0,
@@ -135,6 +178,15 @@ def damp_criterion(site: Site) -> tuple[float, float]:
         return allowed, min(1.0, max(0.0, water_film.damp_limit_of(median, kappa, allowed)))
     limit = site.wiping.damp_limit_saturation
     return water_film.allowed_film(median, kappa, limit), limit
+
+
+def _limit_now(site: Site, allowed_kg_m2: float) -> float:
+    """Saturation at which the reference car just leaves damp with the rinse and the blowers as
+    they are run; 0 where even dry cloth leaves it damp."""
+    water = site.water
+    film = water.film_factor_hood * water.film_rinsed_kg_m2 * (1.0 - water.removal_now)
+    limit = water_film.damp_limit_of(film, site_kappa(site), allowed_kg_m2)
+    return min(max(limit, 0.0), 1.0)
 
 
 def _mean_pushers(site: Site, spacing_m: float) -> float:

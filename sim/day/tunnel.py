@@ -435,8 +435,8 @@ class Tunnel:
         for zone in day.zones[car.class_index]:
             film[zone.index] = film_at_wheel(
                 zone.factor,
-                water.film_after_rinse_kg_m2,
-                water.blower_removal,
+                water.film_rinsed_kg_m2,
+                water.removal_now,
                 water.blower_reference_speed_m_s,
                 water.blower_speed_exponent,
                 speed,

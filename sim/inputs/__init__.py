@@ -1,5 +1,6 @@
 """The table of inputs, the site that holds them, and what a plan is made for."""
 
+from sim.inputs.cloth import FIRST, SECOND
 from sim.inputs.cloth_book import (
     ACCIDENT,
     AFTERNOON,
@@ -86,11 +87,11 @@ from sim.inputs.site import (
 
 __all__ = [
     "ACCIDENT", "AFTERNOON", "CARS_LOOKED_AT", "CLASS_INPUTS", "CLOTH_EVENTS", "COUNTED",
-    "COUNTS", "DAMP", "DAYS", "DAY_KINDS", "DEFAULT_CLASSES", "EVENTS", "FOLLOWS", "GROUPS",
+    "COUNTS", "DAMP", "DAYS", "DAY_KINDS", "DEFAULT_CLASSES", "EVENTS", "FIRST", "FOLLOWS", "GROUPS",
     "GROUP_INPUTS", "GROUP_OF",
     "HOODS_COUNTED", "INPUTS", "INSPECTED", "KEPT", "LAUNDERED", "LEVEL",
     "LONGEST_LIST", "LONGEST_WORDS", "MISFIT", "MOST_SCENARIOS", "PAST", "PEOPLE", "PLANNED",
-    "PUT_ON", "REASONS", "ROTATED", "SETS", "SHIFTS", "SOAKED", "STOLEN", "TAKEN_OFF",
+    "PUT_ON", "REASONS", "ROTATED", "SECOND", "SETS", "SHIFTS", "SOAKED", "STOLEN", "TAKEN_OFF",
     "WEATHER", "WEIGHED", "WEIGHINGS", "WORN", "ZONES", "AnyRows", "Away", "Cell",
     "ClassNumbers", "ClothBook", "ClothEvent", "ClothSet", "Conditions", "DayNote",
     "DemandSpread", "Entry", "Group", "History", "HourCount", "HourWeather", "HoursLimits",

@@ -5,8 +5,21 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from sim.inputs.entry import FOLLOWS, MANUAL, ON_SITE, bt, choice, flag, ln, nm, number, whole
+from sim.inputs.entry import (
+    FOLLOWS,
+    MANUAL,
+    ON_SITE,
+    bt,
+    choice,
+    flag,
+    ln,
+    nm,
+    number,
+    whole,
+    words,
+)
 
+RATIO = "site's own; 1 until you know"
 LAUNDRY = "slope of a published remaining-moisture table, from memory"
 
 
@@ -17,6 +30,15 @@ class Water:
     film_after_rinse_kg_m2: float = number(
         0.1, "Water film after rinse", "film", 0.01, 0.5,
         "guess (0.1 mm; order of a drained sheet with drops)", prior=ln(0.06, 0.17),
+    )
+    rinse_agent_factor: float = number(
+        1, "Film with a drying agent in the rinse ÷ film without", "factor", 0.3, 2,
+        "site's own; where an agent is used 0.6 to 0.9 is a guess",
+        advice="1: as your film after rinse and your damp limit were judged.",
+    )
+    blowers_down: bool = flag(
+        False, "The blowers are down", "site's own",
+        advice="They then remove nothing, for the whole day.",
     )
     blower_removal: float = number(
         0.7, "Share the blowers remove at the reference speed", "share", 0, 0.99, "guess",
@@ -37,6 +59,17 @@ class Water:
     )
     film_factor_roof: float = number(1, "Film factor, roof", "factor", 0.2, 3, "guess")
     film_factor_rear: float = number(1.3, "Film factor, rear", "factor", 0.2, 3, "guess")
+
+    @property
+    def film_rinsed_kg_m2(self) -> float:
+        """Film on the hood after the rinse as it is run, a drying agent counted [kg/m²]."""
+        return self.film_after_rinse_kg_m2 * self.rinse_agent_factor
+
+    @property
+    def removal_now(self) -> float:
+        """Share that the blowers remove as they are run; `blower_removal` is that of a usual day,
+        for which the damp limit is stated."""
+        return 0.0 if self.blowers_down else self.blower_removal
 
 
 @dataclass(frozen=True, slots=True)
@@ -269,6 +302,49 @@ class Wear:
     )
     order_lead_days: float = number(
         14, "Delivery time of a new set", "days", 0, 365, "guess", prior=ln(7, 28),
+    )
+
+
+FIRST, SECOND = "first", "second"
+"""Kinds of cloth that a site may hang."""
+
+
+@dataclass(frozen=True, slots=True)
+class SecondCloth:
+    """A second kind of cloth beside the usual one.
+
+    Its numbers are ratios to those of the usual cloth: what is not known of a site, such as how
+    its wheel throws water off, is then the same for both, and only what sets them apart counts.
+    """
+
+    cloth_kind: str = choice(
+        FIRST, "Cloth on the wheel", {FIRST: "the usual kind", SECOND: "the second kind"},
+        "site's own",
+    )
+    second_cloth_called: str = words("second kind", "What the second kind is called", "site's own")
+    second_mass_factor: float = number(
+        1, "Second kind: dry mass of a strip ÷ the usual one’s", "factor", 0.2, 5, RATIO,
+        advice="Weigh a dry strip of each.",
+    )
+    second_holding_factor: float = number(
+        1, "Second kind: holding capacity ÷ the usual one’s", "factor", 0.2, 5, RATIO,
+        advice="Soak both, let them drain until nothing drips, weigh: water per dry weight.",
+    )
+    second_throw_off_factor: float = number(
+        1, "Second kind: moisture where throw-off ends ÷ the usual one’s", "factor", 0.1, 10, RATIO,
+    )
+    second_throw_off_time_factor: float = number(
+        1, "Second kind: time of throw-off ÷ the usual one’s", "factor", 0.05, 20, RATIO,
+    )
+    second_uptake_factor: float = number(
+        1, "Second kind: share a dry new cloth takes ÷ the usual one’s", "factor", 0.2, 3, RATIO,
+    )
+    second_life_factor: float = number(
+        1, "Second kind: life ÷ the usual one’s", "factor", 0.05, 20, RATIO,
+    )
+    second_set_price: float = number(
+        FOLLOWS, "Second kind: new set", "money", 0, 20000, "what your supplier asks",
+        follows="the price of a new cloth set",
     )
 
 

@@ -115,6 +115,10 @@ class Money:
 
     price_per_car: float = number(12, "Takings per car", "money", 0, 200, "guess")
     cost_per_car: float = number(2.5, "Water, soap, power per car", "money", 0, 100, "guess")
+    rinse_agent_cost: float = number(
+        0.15, "Drying agent, per car", "money", 0, 20, "guess",
+        advice="Counted where the film with it is entered as other than 1 × that without.",
+    )
     damp_cost: float = number(
         2, "Cost of a damp car", "money", 0, 100, "guess", prior=ln(0.7, 6),
         advice="Goodwill lost when a damp car is left as it is.",

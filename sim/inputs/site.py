@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 from sim.errors import InputError, InputProblem, nearest
-from sim.inputs.cloth import Drying, Stock, Water, Wear, Wheel, Wiping
+from sim.inputs.cloth import Drying, SecondCloth, Stock, Water, Wear, Wheel, Wiping
 from sim.inputs.entry import Entry, Value, entries_of
 from sim.inputs.line import DEFAULT_CLASSES, Degraded, Line, Pay, VehicleClass
 from sim.inputs.people import Crew, Money, Wishes
@@ -30,6 +30,7 @@ GROUPS: tuple[Group, ...] = (
     Group("wheel", "Wheel and cloth", Wheel),
     Group("drying", "Drying", Drying),
     Group("wear", "Wear and sets", Wear),
+    Group("second", "A second kind of cloth", SecondCloth),
     Group("stock", "Orders and stock", Stock),
     Group("crew", "People and damp cars", Crew),
     Group("shifts", "Shifts and hours", HoursLimits),
@@ -75,6 +76,7 @@ class Site:
     wheel: Wheel = Wheel()
     drying: Drying = Drying()
     wear: Wear = Wear()
+    second: SecondCloth = SecondCloth()
     stock: Stock = Stock()
     crew: Crew = Crew()
     shifts: HoursLimits = HoursLimits()

@@ -96,8 +96,8 @@ class BareLine:
         for zone in day.zones[int(self.cars.class_index[number])]:
             film = film_at_wheel(
                 zone.factor,
-                water.film_after_rinse_kg_m2,
-                water.blower_removal,
+                water.film_rinsed_kg_m2,
+                water.removal_now,
                 water.blower_reference_speed_m_s,
                 water.blower_speed_exponent,
                 speed,

@@ -126,6 +126,8 @@ def site_days(draw: st.DrawFn) -> SiteDay:
         "hour_factor_cv": draw(number(0.0, 0.5)),
         "full_service_share": draw(number(0.0, 0.5)),
         "film_after_rinse_kg_m2": draw(number(0.02, 0.5)),
+        "rinse_agent_factor": draw(st.sampled_from((1.0, 0.7))),
+        "blowers_down": draw(st.booleans()),
         "film_cv": draw(number(0.0, 1.0)),
         "damp_limit_saturation": draw(number(0.1, 0.9)),
         "strip_count": draw(st.sampled_from((20, 60, 200, 600))),

@@ -549,6 +549,7 @@ def _notices(read: ChangeRead) -> tuple[Notice, ...]:
         belt_moves=any(changed.get(name) != first.get(name) for name in belt),
         sets_change=bool(read.changed.cloth),
         sensor_fails=changed.get("failed_sensor", "none") != "none",
+        blowers_down=changed.get("blowers_down", False) is True,
     )
 
 

@@ -31,6 +31,9 @@ SHOWN_INPUTS = (
     "pay_lanes",
     "loaders",
     "people",
+    "rinse_agent_factor",
+    "cloth_kind",
+    "blowers_down",
     "failed_sensor",
 )
 """Inputs that every scenario has a field for; all others can be changed by name."""

@@ -223,6 +223,7 @@ def plan_notices(scenarios: Sequence[ScenarioTyped]) -> tuple[Notice, ...]:
         belt_moves=any(held.get(name) for held in inputs for name in belt),
         sets_change=any(one.cloth.strip() for one in scenarios),
         sensor_fails=any((held.get("failed_sensor") or "none") != "none" for held in inputs),
+        blowers_down=any((held.get("blowers_down") or "no") == "yes" for held in inputs),
     )
     return DEFERENCE, *called_for
 

@@ -218,8 +218,8 @@ def _cloth(
 ) -> Cloth:
     water, wiping, wear, cloth = site.water, site.wiping, site.wear, day.cloth
     blown = (
-        water.film_after_rinse_kg_m2,
-        water.blower_removal,
+        water.film_rinsed_kg_m2,
+        water.removal_now,
         water.blower_reference_speed_m_s,
         water.blower_speed_exponent,
     )
