@@ -332,13 +332,13 @@ def _how_sure(found: Comparison) -> str:
     if not found.sites:
         return _(
             "Simulated days: {count}, the same for all. “days” is what 9 days of 10 do. What is "
-            "not known of the site is not in these ranges, so no advice is firm yet.",
+            "not known of the site is not in these ranges, so no advice is firm.",
             count=found.days,
         )
     return _(
         "Simulated days: {count}, at {sites} sites drawn within what is not known of this one, the "
         "same for all. In brackets: where the expected value lies at 9 of 10 such sites. “days” "
-        "is what 9 days of 10 do at one of them. No advice is firm before strips are weighed.",
+        "is what 9 days of 10 do at one of them.",
         count=found.days,
         sites=found.sites,
     )

@@ -4,16 +4,35 @@ like this one it holds, and why not more."""
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from app.catalogue import _, long_date
 from app.sites.measurements import best_measurement, in_words
 from app.sites.rule_forms import RuleParts, parts_of
 from app.words.figures import printed_step
-from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, stepped
+from app.words.numbers import (
+    amount,
+    dollars,
+    of_twenty,
+    one_in,
+    percent,
+    share_words,
+    stepped,
+    whole,
+)
 from app.words.phrases import Statement, joined
-from sim.decide.answer import Column, Comparison, Opening, PairedDifference
+from sim.decide.answer import (
+    LEAST_SITES,
+    MOST_BETTERED,
+    MOST_LOSING,
+    Column,
+    Comparison,
+    Opening,
+    PairedDifference,
+    Standing,
+    Widener,
+)
 from sim.inputs import AFTERNOON, DAMP, INPUTS, LEVEL, MISFIT, SOAKED
 from sim.units import NBSP
 
@@ -186,8 +205,8 @@ WEIGHED = {
     DAMP: ("allowed_film_kg_m2", "damp_limit_saturation"),
     AFTERNOON: ("throw_off_moisture_kg_kg",),
 }
-"""What three weighings tell. Until each was weighed, or the site entered what it tells, no advice
-is called firm."""
+"""What three weighings tell. Until each was weighed, or the site entered what it tells, these are
+guesses, and it is said so."""
 
 WIDENED = {
     "left_damp_share": "its cars leaving damp",
@@ -222,41 +241,85 @@ def sure_words(
     itself."""
     if not comparison.sites:
         return Statement(_("Not firm yet."), _of_days(comparison, best))
-    parts = [_of_sites(comparison, best)] if len(comparison.columns) > 1 else []
-    missing = unweighed_words(comparison.weighed, given)
-    if missing:
-        parts.append(missing)
-    is_firm = not missing and _holds(comparison, best)
-    return Statement(_("Firm.") if is_firm else _("Not firm yet."), " ".join(parts))
+    unweighed = unweighed_words(comparison.weighed, given)
+    if len(comparison.columns) < 2:
+        alone = _("There is no second column to hold it against.")
+        return Statement(_("Not firm yet."), " ".join(filter(None, (alone, unweighed))))
+    rival = comparison.rival(best)
+    name = "" if rival is None else comparison.columns[rival[0]].name
+    said = firm_words(rival and rival[1], name, comparison.weighed)
+    parts = (said.rest, _of_sites(comparison, best), unweighed)
+    return Statement(said.lead, " ".join(filter(None, parts)))
+
+
+def firm_words(standing: Standing | None, rival: str, told: Collection[str]) -> Statement:
+    """Whether an advice is firm, and if not, what is open: the one sentence of it everywhere.
+
+    Args:
+        standing: against the rival that leaves it least firm; None where no site was drawn.
+        rival: what that is called.
+        told: the kinds of weighing that were used, and `sim.inputs.MISFIT`.
+    """
+    if MISFIT in told:
+        sentence = "Not firm: | what was weighed does not fit the model."
+        return _led(_(sentence))
+    if standing is None or standing.sites < LEAST_SITES:
+        sentence = (
+            "Not firm: | too few sites like yours were drawn to tell, and what nobody has measured "
+            "stands at its middle value."
+        )
+        return _led(_(sentence))
+    if standing.is_firm:
+        sentence = (
+            "Firm. | At {count} of 20 sites like yours nothing it was held against is better by "
+            "enough to matter; {sites} were drawn."
+        )
+        count = of_twenty(1.0 - standing.bettered)
+        return _led(_(sentence, count=count, sites=whole(standing.sites)))
+    gaps = {
+        "rival": rival,
+        "better": 20 - of_twenty(1.0 - standing.bettered),
+        "dearer": 20 - of_twenty(1.0 - standing.loses),
+        "sites": whole(standing.sites),
+    }
+    if standing.bettered > MOST_BETTERED:
+        sentence = (
+            "Not firm: | at {better} of 20 sites like yours ({sites} were drawn) “{rival}” is "
+            "better by enough to matter."
+        )
+    elif standing.loses > MOST_LOSING:
+        sentence = (
+            "Not firm: | at {dearer} of 20 sites like yours ({sites} were drawn) it loses money "
+            "that matters against “{rival}”."
+        )
+    else:
+        sentence = "Not firm: | the simulated days do not tell it from “{rival}” yet."
+    return _led(_(sentence, **gaps))
+
+
+def _led(sentence: str) -> Statement:
+    """A sentence whose lead ends at a bar."""
+    lead, _bar, rest = sentence.partition(" | ")
+    return Statement(lead, rest)
 
 
 def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
-    """Why no advice is firm before the three weighings; empty where all are in.
+    """That an answer rests on guesses which the three weighings would replace; empty where all are
+    in.
 
     Args:
-        told: the kinds of weighing that the answer has used, and `sim.inputs.MISFIT` where the
-            model does not explain them.
+        told: the kinds of weighing that the answer has used.
         given: the inputs that the site entered itself.
     """
-    if MISFIT in told:
-        return _("What was weighed does not fit the model, so no advice is firm.")
     weighed = [kind in told or not set(names).isdisjoint(given) for kind, names in WEIGHED.items()]
     if all(weighed):
         return ""
     if any(weighed):
-        return _("Not all of the three weighings are in, so no advice is firm.")
+        return _("Not all of the three weighings are in; what the others tell is a guess.")
     return _(
         "No weighing of a strip is in this plan: how much water the cloth holds, when cars begin "
-        "to come out damp and how far the wheel throws off are guesses, so no advice is firm."
+        "to come out damp and how far the wheel throws off are guesses."
     )
-
-
-def _holds(comparison: Comparison, best: int) -> bool:
-    """Whether the advice is clear over the drawn sites: in 19 of 20."""
-    columns = comparison.columns
-    if best:
-        return columns[best].apart(_reason(comparison, best)).word.startswith("clearly")
-    return all(_sites_better(column, "margin") <= 1 / 20 for column in columns[1:])
 
 
 def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow | None:
@@ -264,13 +327,43 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
     those are certain. None where too few sites were drawn to tell, or nothing drawn matters."""
     if not comparison.sites:
         return None
-    column = comparison.columns[comparison.best if advised is None else advised]
+    advised = comparison.best if advised is None else advised
+    column, rival = comparison.columns[advised], comparison.rival(advised)
+    if rival is not None and (turns := _inputs(rival[1].turns)):
+        return _turning(column.name, comparison.columns[rival[0]].name, turns, comparison)
     for name, words in WIDENED.items():
-        rows = [row for row in column.widest.get(name, ()) if row.input in (*INPUTS, LEVEL)]
-        shares = {row.input: row.share for row in rows}
-        if shares:
+        if shares := _inputs(column.widest.get(name, ())):
             return _narrow(_(words), shares, comparison.conditions.spread.like_days)
     return None
+
+
+def _inputs(found: Sequence[Widener]) -> dict[str, float]:
+    return {row.input: row.share for row in found if row.input in (*INPUTS, LEVEL)}
+
+
+def _turning(own: str, rival: str, shares: dict[str, float], comparison: Comparison) -> Narrow:
+    """Where an advice is not firm: what decides between it and its rival, and the one measurement
+    that would tell most of that."""
+    wide = _(
+        "Whether “{own}” or “{rival}” is better at your site turns most on {inputs}.",
+        own=own,
+        rival=rival,
+        inputs=_listed(shares, comparison.conditions.spread.like_days),
+    )
+    best = best_measurement(shares)
+    if best is None or best.narrower < FEWEST_WORTH_SAYING:
+        return Narrow(wide)
+    act = _("One measurement would settle most of it. {act}", act=in_words(best.measurement))
+    return Narrow(wide, act, best.field, _(INPUTS[best.field].label))
+
+
+def _listed(shares: dict[str, float], like_days: int) -> str:
+    """The three inputs with the largest shares."""
+    one = "“{input}”{space}({share})"
+    return ", ".join(
+        _(one, input=_label(name, like_days), share=percent(shares[name]), space=NBSP)
+        for name in sorted(shares, key=lambda name: -shares[name])[:3]
+    )
 
 
 def _label(name: str, like_days: int) -> str:
@@ -282,16 +375,10 @@ def _label(name: str, like_days: int) -> str:
 
 
 def _narrow(words: str, shares: dict[str, float], like_days: int) -> Narrow:
-    top = sorted(shares, key=lambda name: -shares[name])[:3]
-    one = "“{input}”{space}({share})"
-    listed = [
-        _(one, input=_label(name, like_days), share=percent(shares[name]), space=NBSP)
-        for name in top
-    ]
     wide = _(
         "What isn’t known here widens the range of {figure} most through {inputs}.",
         figure=words,
-        inputs=", ".join(listed),
+        inputs=_listed(shares, like_days),
     )
     best = best_measurement(shares)
     if best is None or best.narrower < FEWEST_WORTH_SAYING:

@@ -5,14 +5,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from app.catalogue import _, _n, long_date, month_of, short_date
-from app.words.answer import sure_words, unweighed_words
+from app.words.answer import firm_words, unweighed_words
 from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
 from app.words.phrases import Statement, TextTable, day_words, joined
 from app.words.rules import act_words, bands_of, damp_percent, order_of, wish_words
-from app.words.why import changes_words
+from app.words.why import changes_words, settle_words
 from sim.decide.switching.answer import (
     AdvisedDay,
     ComingAnswer,
@@ -223,11 +223,27 @@ def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> St
             days=whole(answer.cues.days),
         )
         return Statement(_("Not firm yet."), rest)
-    said = sure_words(answer.comparison, answer.columns.chosen, given)
-    if answer.certainty >= SURE:
-        firm = said.lead == _("Firm.") and answer.limit == "keeps"
-        return Statement(said.lead if firm else _("Not firm yet."), said.rest)
-    return Statement(_("Too close to tell."), f"{close_words(answer, system)} {said.rest}".strip())
+    said = _firm(answer, system)
+    unweighed = unweighed_words(answer.comparison.weighed, given)
+    if answer.certainty < SURE:
+        rest = " ".join(filter(None, (close_words(answer, system), said.rest, unweighed)))
+        return Statement(_("Too close to tell."), rest)
+    return Statement(said.lead, " ".join(filter(None, (said.rest, unweighed))))
+
+
+def _firm(answer: WhenToReduce, system: str) -> Statement:
+    """Whether the rule is firm; it never is where it does not surely keep to what is allowed."""
+    if answer.limit == "misses":
+        return Statement(_("Not firm:"), _("no rule tried keeps to what you allow."))
+    if answer.limit == "near":
+        return Statement(_("Not firm:"), _("whether it keeps to what you allow is open."))
+    rule, standing = answer.rival or (None, None)
+    name = "" if rule is None else order_of(rule, answer.crew_terms, system)
+    said = firm_words(standing, name, answer.comparison.weighed)
+    if standing is None or standing.is_firm or said.lead != _("Not firm:"):
+        return said
+    settles = settle_words(answer)
+    return said if not settles else replace(said, rest=f"{said.rest} {settles}")
 
 
 def close_words(answer: WhenToReduce, system: str) -> str:

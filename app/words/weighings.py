@@ -38,7 +38,7 @@ def answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
     if not count:
         return (
             _("Three weighings make plans of this site surer."),
-            _("Each takes a scale and ten minutes. Until all three are in, no advice is firm."),
+            _("Each takes a scale and ten minutes. Until all three are in, plans rest on guesses."),
         )
     if missing:
         one, many = "One of three weighings is in.", "{count} of three weighings are in."

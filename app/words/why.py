@@ -192,6 +192,12 @@ def _value(along: Along, value: float, system: str) -> str:
     return percent(value) if along == "humidity" else whole(_rounded(value))
 
 
+def settle_words(answer: WhenToReduce) -> str:
+    """The one measurement that would settle most of what is open; empty where none would."""
+    told = "" if answer.why is None else _settle(answer.why)
+    return _("One measurement would settle most of it. {act}", act=told) if told else ""
+
+
 def _settle(why: Advice) -> str:
     total = sum(one.value for one in why.knowing)
     if total <= 0:

@@ -13,11 +13,19 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from sim.day.figures import Figure, PairedDifference, Range, Word
+from sim.decide.firm import (
+    LEAST_SITES,
+    MOST_BETTERED,
+    MOST_LOSING,
+    Standing,
+    Widener,
+    strongest,
+)
 from sim.inputs import Conditions, Scenario
 
 __all__ = [
-    "Column", "Comparison", "Figure", "Limits", "Opening", "PairedDifference", "Plan", "Range",
-    "Widener", "Word",
+    "LEAST_SITES", "MOST_BETTERED", "MOST_LOSING", "Column", "Comparison", "Figure", "Limits",
+    "Opening", "PairedDifference", "Plan", "Range", "Standing", "Widener", "Word",
 ]  # fmt: skip
 
 Hours = tuple[float | None, ...]
@@ -66,14 +74,6 @@ class Limits:
 
 
 @dataclass(frozen=True, slots=True)
-class Widener:
-    """An input and the share of the site uncertainty's variance that it carries, 0 to 1."""
-
-    input: str
-    share: float
-
-
-@dataclass(frozen=True, slots=True)
 class Column:
     """A scenario's answer.
 
@@ -83,6 +83,7 @@ class Column:
         hours: means by hour, by the names of `sim.day.figures.HOURLY`.
         differences: to the first scenario; None for the first itself.
         widest: for some figures the inputs that widen them most; empty if too few were drawn.
+        against: how it stands against each column, itself too; empty where no site was drawn.
     """
 
     scenario: Scenario
@@ -91,6 +92,7 @@ class Column:
     hours: dict[str, Hours]
     differences: dict[str, PairedDifference] | None
     widest: dict[str, tuple[Widener, ...]]
+    against: tuple[Standing, ...] = ()
 
     @property
     def name(self) -> str:
@@ -113,7 +115,7 @@ class Column:
 NONE_APART = PairedDifference(None, None, None, "")
 
 
-SCHEMA = "clothcast.plan/3"
+SCHEMA = "clothcast.plan/4"
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,6 +164,12 @@ class Comparison:
         reasons = ("margin", "left_damp_share") if kept else ("left_damp_share",)
         is_better = any(self.columns[best].apart(name).matters for name in reasons)
         return best if is_better or (kept and 0 not in kept) else 0
+
+    def rival(self, advised: int) -> tuple[int, Standing] | None:
+        """The column that leaves an advised one least firm, and how that stands against it; None
+        where there is no other column, or no site was drawn."""
+        against = enumerate(self.columns[advised].against)
+        return strongest((at, one) for at, one in against if at != advised)
 
 
 @dataclass(frozen=True, slots=True)

@@ -37,13 +37,14 @@ from sim.day.replicate import (
 )
 from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import DayNumbers
-from sim.decide.answer import Column, Comparison, Limits, Opening, Source, Widener
+from sim.decide.answer import Column, Comparison, Limits, Opening, Source, Standing, Widener
 from sim.decide.how_sure import (
     NestedRuns,
     differences_of,
     figures_of,
     run_blocks,
     site_difference,
+    standings_of,
     widest,
 )
 from sim.errors import InputError, InputProblem
@@ -239,11 +240,12 @@ def column(
     hours: Mapping[str, Floats],
     differences: dict[str, PairedDifference] | None,
     widest: dict[str, tuple[Widener, ...]] | None = None,
+    against: Sequence[Standing] = (),
 ) -> Column:
     """A scenario's answer with its label; hours have NaN where there is none."""
     told = {name: tuple(map(finite, row.tolist())) for name, row in hours.items()}
     label = label_of(site, scenario)
-    return Column(scenario, label, figures, told, differences, widest or {})
+    return Column(scenario, label, figures, told, differences, widest or {}, tuple(against))
 
 
 def label_of(site: Site, scenario: Scenario) -> str:
@@ -270,14 +272,15 @@ def _at_middle_values(
 def columns_of(question: Question, crossed: NestedRuns) -> tuple[Column, ...]:
     """The answer of every scenario from runs over drawn sites."""
     site, first, columns = question.site, crossed.runs[0], list[Column]()
-    for scenario, runs in zip(question.scenarios, crossed.runs, strict=True):
+    stand = standings_of(site, crossed)
+    for scenario, runs, against in zip(question.scenarios, crossed.runs, stand, strict=True):
         figures = figures_of(runs, level=crossed.level)
         apart = None
         if columns:
             judge = partial(site_difference, luck=runs.luck)
             apart = differences_of(site, first.day, columns[0].figures, runs.day, judge)
         wide = {name: widest(crossed, runs.day[name]) for name in WIDENED}
-        columns.append(column(site, scenario, figures, runs.hours, apart, wide))
+        columns.append(column(site, scenario, figures, runs.hours, apart, wide, against))
     return tuple(columns)
 
 

@@ -43,7 +43,7 @@ from sim.day.replicate import (
     scenario_cell,
     strength_of,
 )
-from sim.decide.answer import Widener
+from sim.decide.firm import ROUNDING, Contest, Measure, Standing, Widener, is_told
 from sim.inputs import LEVEL, Conditions, Scenario, Site
 
 Floats = NDArray[np.float64]
@@ -222,9 +222,10 @@ def site_word(info: FigureInfo, parts: Parts, matters: float) -> Word:
     """The plain word of a paired difference over sites as they might be.
 
     *Hardly differs*: the site uncertainty lies within what matters either way, or the mean is
-    below the last digit ever printed. *Clearly* (*probably*): in 19 (16) of 20 drawn sites the
-    expected difference has the mean's sign, and the mean matters; *a little*: the sign holds in
-    16 of 20 but the mean does not matter. *Can't tell*: else.
+    below the last digit ever printed. *Can't tell*: the run error spans zero and more than what
+    matters, so that luck alone may have made the difference. *Clearly* (*probably*): in 19 (16) of
+    20 drawn sites the expected difference has the mean's sign, and the mean matters; *a little*:
+    the sign holds in 16 of 20 but the mean does not matter. *Can't tell*: else.
     """
     if np.isnan(parts.mean):
         return ""
@@ -233,7 +234,7 @@ def site_word(info: FigureInfo, parts: Parts, matters: float) -> Word:
     if max(abs(parts.site_low), abs(parts.site_high), abs(parts.mean)) <= matters:
         return "hardly differs"
     same = float(np.mean(parts.sites * np.sign(parts.mean) > 0))
-    if same < PROBABLY:
+    if same < PROBABLY or not is_told(parts.error_low, parts.error_high, matters):
         return "can’t tell"
     if abs(parts.mean) < half_digit(info):
         return "hardly differs"
@@ -307,6 +308,35 @@ def site_difference(
     )
 
 
+LEFT = "left_damp_share"
+"""What the allowed share that leaves damp is held against."""
+
+
+def standings_of(site: Site, crossed: NestedRuns) -> list[list[Standing]]:
+    """How each scenario stands against each: the margin of the day is its worth, to keep to the
+    allowed share that leaves damp the condition."""
+    wishes, runs = site.wishes, crossed.runs
+    money, share = float(wishes.matters_money), max(ROUNDING, float(wishes.matters_share))
+
+    def measure(name: str, at: int, other: int, slack: float, above: float = 0.0) -> Measure:
+        first = runs[other].day[name]
+        parts = take_apart(runs[at].day[name] - first, luck=runs[at].luck)
+        base = take_apart(first, luck=runs[at].luck).sites - above
+        sites = np.stack([base + parts.sites, base])
+        return Measure(sites, parts.error_low, parts.error_high, slack)
+
+    def against(at: int, other: int) -> Standing:
+        contest = Contest(
+            measure("margin", at, other, money),
+            (measure(LEFT, at, other, share, float(wishes.allowed_damp_share)),),
+            measure("cost", at, other, money),
+        )
+        found = contest.standing
+        return found if found.is_firm else replace(found, turns=wideners(crossed, contest.leads))
+
+    return [[against(at, other) for other in range(len(runs))] for at in range(len(runs))]
+
+
 LEAST_SHARE = 0.01
 """An input that carries less of the variance is not worth naming."""
 
@@ -321,7 +351,11 @@ def widest(crossed: NestedRuns, values: Floats, most: int = 3) -> tuple[Widener,
     what is explained; an input whose part others take away again is left out. Empty with too few
     drawn sites for the regression.
     """
-    sites = take_apart(values).sites
+    return wideners(crossed, take_apart(values).sites, most)
+
+
+def wideners(crossed: NestedRuns, sites: Floats, most: int = 3) -> tuple[Widener, ...]:
+    """The same of what each drawn site has, shape (sites,)."""
     names, z = crossed.names, np.asarray(ndtri(crossed.u))
     if np.ptp(crossed.level) > 0:
         score = (crossed.level - crossed.level.mean()) / crossed.level.std()

@@ -150,7 +150,7 @@ def test_reasons_are_told(asked: SwitchQuestion) -> None:
     why, tipping = answer.why, answer.tipping
     assert why is not None
     assert {one.along for one in why.flips} == {"temp_c", "humidity", "cars"}
-    assert "guesses" in why.doubts
+    assert (why.rival is None) == (asked.known is None)
     assert tipping is not None
     assert len(tipping.humidity) == len(tipping.demands) == len(tipping.corners)
     assert all(len(row) == len(tipping.highest_temp_c) for row in tipping.humidity)

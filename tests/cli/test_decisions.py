@@ -48,7 +48,7 @@ def test_switch_prints_its_answer(shell: Shell, quick_switch: list[Any]) -> None
     code, out, err = shell.run("switch", shell.wash, *DAY)
     assert (code, err) == (0, "")
     assert out.startswith("Small Wash, 2026-07-18 ")
-    for words in ("Not firm yet.", "Rule: ", "Of 3 rules tried", "Leaving damp", "Always reduced"):
+    for words in ("Not firm:", "Rule: ", "Of 3 rules tried", "Leaving damp", "Always reduced"):
         assert words in out
     assert listing(shell.wash) == before
     ((question, depth),) = quick_switch
@@ -64,7 +64,7 @@ def test_switch_takes_wish_rule_and_changes(shell: Shell, quick_switch: list[Any
     )  # fmt: skip
     assert code == 0
     found = json.loads(out)
-    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/3", "cost")
+    assert (found["schema"], found["wish"]["kind"]) == ("clothcast.switch/4", "cost")
     assert found["present"]["text"] == "band 50-40"
     ((question, depth),) = quick_switch
     assert question.site.line.car_spacing_m == 8.0

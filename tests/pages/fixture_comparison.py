@@ -11,7 +11,16 @@ from datetime import date, timedelta
 from typing import Any
 
 from sim.day.figures import Figure, PairedDifference, Range, Word
-from sim.decide.answer import Column, Comparison, Hours, Limits, Opening, Plan, Widener
+from sim.decide.answer import (
+    Column,
+    Comparison,
+    Hours,
+    Limits,
+    Opening,
+    Plan,
+    Standing,
+    Widener,
+)
 from sim.inputs import (
     Conditions,
     DayNote,
@@ -75,6 +84,16 @@ def with_apart(day: Comparison, at: int, name: str, **fields: Any) -> Comparison
     """A comparison with something else in a difference of a column."""
     found = day.columns[at].differences or {}
     return with_column(day, at, differences={**found, name: replace(found[name], **fields)})
+
+
+def standing(bettered: float = 0.0, loses: float = 0.0, **more: Any) -> Standing:
+    """How an advice stands against a column over the drawn sites; firm unless told."""
+    return Standing(SITES, bettered, loses, **more)
+
+
+def with_standing(day: Comparison, at: int, *against: Standing) -> Comparison:
+    """A comparison whose column stands so against each of the columns."""
+    return with_column(day, at, against=against)
 
 
 def with_limits(day: Comparison, **fields: Any) -> Comparison:
@@ -291,6 +310,13 @@ _APART: tuple[dict[str, tuple[float, float, float, Word]], ...] = (
 """Site uncertainty of some differences, the share of sites that are better, the word."""
 
 
+_AGAINST = (
+    ((0.0, 0.0), (1.0, 0.2), (1.0, 0.8)),
+    ((0.02, 0.5), (0.0, 0.0), (0.9, 0.9)),
+    ((0.01, 0.08), (0.04, 0.02), (0.0, 0.0)),
+)
+"""A row a column: at which share of sites each of the columns betters it, and at which it loses
+money against that."""
 _WIDEST = {
     "left_damp_share": (
         Widener("allowed_film_kg_m2", 0.41),
@@ -314,8 +340,11 @@ def peak_day_over_sites() -> Comparison:
             differences=column.differences
             and {name: _apart(one, apart.get(name)) for name, one in column.differences.items()},
             widest=_WIDEST,
+            against=tuple(standing(*shares) for shares in against),
         )
-        for column, ranges, apart in zip(day.columns, _SITE_RANGES, _APART, strict=True)
+        for column, ranges, apart, against in zip(
+            day.columns, _SITE_RANGES, _APART, _AGAINST, strict=True
+        )
     ]
     return replace(day, sites=SITES, replications=8 * SITES, days=DAYS, columns=tuple(columns))
 

@@ -7,7 +7,15 @@ from datetime import date
 
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Band, Clock, Rule
-from sim.decide.switching.advice import Advice, Gain, Gains, PairedComparison, ValueOfInformation
+from sim.decide.answer import Standing
+from sim.decide.switching.advice import (
+    Advice,
+    Gain,
+    Gains,
+    PairedComparison,
+    Rival,
+    ValueOfInformation,
+)
 from sim.decide.switching.answer import (
     SCHEMA,
     Bound,
@@ -85,7 +93,7 @@ def with_reasons(answer: WhenToReduce) -> WhenToReduce:
         (ValueOfInformation("holding_capacity_kg_kg", 12.0),),
         15.0,
         "full_cars",
-        ("guesses",),
+        Rival(FULL, Standing(192, 0.11, 0.02)),
         9000,
     )
     rows = (

@@ -202,7 +202,7 @@ def test_what_would_narrow_the_answer_leads_to_its_field(visitor: Visitor) -> No
     label = "Allowed film on hood and windshield"
     assert f"range of its cars leaving damp most through “{label}”\u00a0(41\u00a0%)" in text
     link = f'href="/{SLUG}/site#in-throw_off_time_s"'
-    assert text.index("<b>Not firm yet.</b>") < text.index(link) < text.index("Side by side</h2>")
+    assert text.index("<b>Firm.</b>") < text.index(link) < text.index("Side by side</h2>")
     assert 'id="in-throw_off_time_s"' in visitor.page(f"/{SLUG}/site")
 
 

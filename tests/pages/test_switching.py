@@ -101,7 +101,8 @@ def test_without_a_rule_that_keeps_the_answer_says_so() -> None:
     assert "wipes the most cars in full" in text
     assert "none keeps to at most 4" in choice_words(content)[0]
     assert foresight_words(content) == ""
-    assert switch_sure(content, WEIGHED, "us").lead == "Not firm yet."
+    said = str(switch_sure(content, WEIGHED, "us"))
+    assert said == "Not firm: no rule tried keeps to what you allow."
 
 
 @pytest.mark.parametrize(
@@ -140,7 +141,8 @@ def test_a_mean_about_at_the_limit_is_not_called_kept_or_missed() -> None:
     assert content.limit == "near"
     assert "too close to tell whether it keeps to it" in text
     assert "No rule tried" not in text
-    assert switch_sure(content, WEIGHED, "us").lead == "Not firm yet."
+    said = str(switch_sure(content, WEIGHED, "us"))
+    assert said == "Not firm: whether it keeps to what you allow is open."
 
 
 def test_what_is_too_close_to_tell_is_named() -> None:
@@ -170,11 +172,19 @@ def test_a_rule_that_follows_the_cloth_has_expected_times() -> None:
     assert "In no half hour more than half" in str(answer_words(content, "si"))
 
 
-def test_firm_only_when_weighed_and_told_apart() -> None:
-    """Before the three weighings, or while two rules can't be told apart, nothing is firm."""
+def test_firm_only_where_told_apart() -> None:
+    """While a rival is better at more sites than 1 in 20, or two rules can't be told apart, nothing
+    is firm; the rival is named, and the one measurement that would settle most of it."""
     content = switch()
-    assert switch_sure(content, frozenset(), "us").lead == "Not firm yet."
-    assert switch_sure(content, WEIGHED, "us").lead == "Firm."
+    said = switch_sure(content, frozenset(), "us")
+    assert said.lead == "Firm."
+    assert "No weighing of a strip" in said.rest
+    assert switch_sure(content, WEIGHED, "us").rest.endswith("128 were drawn.")
+    said = switch_sure(with_reasons(content), WEIGHED, "us")
+    assert str(said).startswith(
+        "Not firm: at 3 of 20 sites like yours (192 were drawn) “Wipe in full all day” is better "
+        "by enough to matter. One measurement would settle most of it. Before a strip is touched"
+    )
     unsure = replace(content, probability=0.8)
     said = switch_sure(unsure, WEIGHED, "us")
     assert said.lead == "Too close to tell."
@@ -326,7 +336,7 @@ def test_the_page_leads_with_the_sentence(visitor: Visitor) -> None:
     visitor.store(switch())
     text = visitor.text()
     assert text.index("Reduce at 12:00, go back at 16:00.") < text.index('class="chart')
-    assert "In 19 of 20 sites like yours" in text
+    assert "At 19 of 20 sites like yours" in text
     assert text.count('role="img"') == 2
     doors = text[text.index('class="doors"') :].partition("</p>")[0]
     assert doors.count("<a ") == 3

@@ -9,9 +9,9 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import Literal
 
@@ -24,6 +24,7 @@ from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.figures import Range, range_of
 from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.firm import Contest, Measure, Standing, strongest
 from sim.decide.switching.candidates import kind_of
 from sim.decide.switching.choice import (
     COST,
@@ -149,7 +150,6 @@ def _seeming(basis: Floats, apart: Floats, tried: Floats) -> Floats:
     return np.asarray(fitted.max(axis=2).mean(axis=1) - fitted.mean(axis=1).max(axis=1))
 
 
-Doubt = Literal["guesses", "selection", "sites"]
 Unit = Literal["full_cars", "left_damp", "money"]
 """What something is worth in: cars wiped in full, damp ones at the price at which the wish just
 asks for the advice; fewer damp cars, where no rule keeps to the wish; money, by least cost."""
@@ -161,9 +161,6 @@ DRAWS = 32
 """Draws on which causes and tipping values are looked for."""
 DECISIONS = 8
 """Rules of the trade-off, beside those that the advice names, that knowledge may choose from."""
-SURE = 0.95
-WEIGHED = ("holding_capacity_kg_kg", "allowed_film_kg_m2", "throw_off_moisture_kg_kg")
-"""Inputs that the weighings of strips tell; until they are in, no advice is firm."""
 PRICES = (0.0, *np.geomspace(1.0, 1e6, 61).tolist())
 
 
@@ -211,6 +208,14 @@ class PairedComparison:
 
 
 @dataclass(frozen=True, slots=True)
+class Rival:
+    """What else might be done, and how the advice stands against it over drawn sites."""
+
+    rule: Rule
+    standing: Standing
+
+
+@dataclass(frozen=True, slots=True)
 class Advice:
     """The reasons of an answer.
 
@@ -222,7 +227,8 @@ class Advice:
         flips: where the present rule turns as good (or, where it is the advice, stops being so).
         knowing: worth of knowing each guessed input, the largest first, and knowing_all: of all of
             them, in `unit`; empty where no input was drawn.
-        doubts: why the advice is not firm; empty where it is.
+        rival: of the present rule, always full, always reduced and the runner-up, the one that
+            leaves the advice least firm; None where guesses stood at their middle values.
         runs: simulated days, counted over rules.
     """
 
@@ -235,7 +241,7 @@ class Advice:
     knowing: tuple[ValueOfInformation, ...]
     knowing_all: float
     unit: Unit
-    doubts: tuple[Doubt, ...]
+    rival: Rival | None
     runs: int
 
 
@@ -300,7 +306,7 @@ def advise(
     over = against(PRESENT)
     return Advice(
         answer.chosen, over, against(second), water, why, turns, knowing, everything, unit,
-        _doubts(answer, over), trials.runs,
+        _rival(answer, of, second), trials.runs,
     )  # fmt: skip
 
 
@@ -346,6 +352,44 @@ def gains_of(mine: Floats, its: Floats, gain: Callable[[Floats], Gain]) -> Gains
 
     full, damp, cost = (partial(column, name=name) for name in ("full_cars", "left_damp", COST))
     return Gains(of(full), of(damp), of(left_damp_share), of(cost))
+
+
+def _rival(answer: SwitchAnswer, of: Mapping[int, Floats], second: int | None) -> Rival | None:
+    """The rival by which an answer is called firm or not; tables as for `compare_rules`."""
+    if answer.asked.known is None:
+        return None
+    chosen = answer.selection.chosen
+    places = (PRESENT, answer.rules.index(FULL), answer.rules.index(REDUCED), second)
+    found = strongest(
+        (place, stands(answer.asked, of[chosen], of[place]))
+        for place in dict.fromkeys(places)
+        if place is not None and place != chosen
+    )
+    return None if found is None else Rival(answer.rules[found[0]], found[1])
+
+
+def stands(question: SwitchQuestion, mine: Floats, its: Floats) -> Standing:
+    """How one rule stands against another by the wish; tables as for `compare_rules`.
+
+    Where the site entered every guess, each run is at the site itself.
+    """
+    wish, shape = question.wish, mine.shape[:3]
+    seen = wish.seen(np.stack([mine, its]).reshape(2, -1, len(OUTCOMES)))
+
+    def measure(values: Floats, slack: float) -> Measure:
+        own, other = (row.reshape(shape) for row in values)
+        base, apart = take_apart(other).sites, take_apart(own - other)
+        sites = np.stack([base + apart.sites, base])
+        return Measure(sites, apart.error_low, apart.error_high, slack)
+
+    burdens = zip(seen.burdens, wish.aim.slacks, strict=True)
+    cost = np.stack([column(mine, COST), column(its, COST)])
+    found = Contest(
+        measure(seen.worth, wish.slack),
+        tuple(measure(burden, slack) for burden, slack in burdens),
+        measure(cost, float(question.site.wishes.matters_money)),
+    ).standing
+    return found if question.drawn else replace(found, sites=math.prod(shape))
 
 
 def gain_of(parts: Parts) -> Gain:
@@ -490,18 +534,3 @@ def _usable(seen: Samples, chosen: int) -> Bools:
     usable = seen.burdens[0].mean(axis=1) <= 0.0
     usable[chosen] = True
     return np.asarray(usable)
-
-
-# ---- firm or not ---------------------------------------------------------------------------------
-
-
-def _doubts(answer: SwitchAnswer, over: PairedComparison | None) -> tuple[Doubt, ...]:
-    question = answer.asked
-    found: list[Doubt] = []
-    if question.known is None or any(name in question.drawn for name in WEIGHED):
-        found.append("guesses")
-    if answer.selection.certainty < SURE:
-        found.append("selection")
-    if question.drawn and over is not None and over.better < SURE:
-        found.append("sites")
-    return tuple(found)

@@ -23,14 +23,16 @@ from sim.day.rules import (
     Rule,
     Term,
     Watched,
+    parse_rule,
 )
-from sim.decide.answer import Comparison
+from sim.decide.answer import Comparison, Standing
 from sim.decide.switching.advice import (
     Advice,
     Alternative,
     Gain,
     Gains,
     PairedComparison,
+    Rival,
     Unit,
     ValueOfInformation,
 )
@@ -54,14 +56,14 @@ __all__ = [
     "Classes", "Clock", "Columns", "ComingAnswer", "Corner", "CrewCars", "CrewClock",
     "CrewHoods", "CrewPace", "CrewStrip", "CrewTerms", "Cue", "CueFound", "CueKind", "Cues",
     "DayPlan", "DayState", "Draws", "Flip", "Gain", "Gains", "HalfHours", "MonthCount", "MovedPlan",
-    "PairedComparison", "Range", "Relief", "Remedies", "Remedy", "Rule", "RuleMeans",
+    "PairedComparison", "Range", "Relief", "Remedies", "Remedy", "Rival", "Rule", "RuleMeans",
     "SettingPlan", "Term", "Tipping", "Together", "TradeOffPoint", "TwoDays", "Unit",
     "ValueOfInformation", "Watched", "Way", "WhenToReduce", "Wish", "WishKept", "WishKind",
     "YearCount",
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
-SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/3", "clothcast.settings-and-rule/3"
+SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/4", "clothcast.settings-and-rule/3"
 COMING_SCHEMA = "clothcast.coming/4"
 
 
@@ -279,6 +281,18 @@ class WhenToReduce:
         """What the crew is told to work by, but for cues: the chosen rule, or that of all day by
         which it had better stay."""
         return self.stay or self.chosen
+
+    @property
+    def rival(self) -> tuple[Rule, Standing] | None:
+        """What leaves the chosen rule least firm, and how it stands against that: by the wish where
+        that was worked out, else by the day's margin; None where no site was drawn."""
+        if self.why is not None:
+            found = self.why.rival
+            return None if found is None else (found.rule, found.standing)
+        among = self.comparison.rival(self.columns.chosen)
+        if among is None:
+            return None
+        return parse_rule(self.comparison.columns[among[0]].scenario.rule), among[1]
 
     @property
     def limit(self) -> Literal["keeps", "near", "misses"]:
