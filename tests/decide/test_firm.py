@@ -12,7 +12,7 @@ from sim.day.figures import FIGURES
 from sim.decide.answer import Comparison, Standing
 from sim.decide.compare import Question, compare
 from sim.decide.firm import Contest, Floats, Measure, strongest
-from sim.decide.how_sure import site_word
+from sim.decide.how_sure import run_blocks, site_word
 from sim.inputs import INPUTS, Scenario, Site
 from tests import seeds
 from tests.day.sites import conditions
@@ -115,15 +115,17 @@ def test_columns_that_differ_by_luck_alone_are_not_called_better(rng: np.random.
 SITE = Site("Two Hours").with_values({"open_h": 8.0, "close_h": 10.0, "matters_money": 5.0})
 
 
+ASKED = Question(
+    SITE, conditions(60.0, opening=0.9), (Scenario("Full"), Scenario("Less", "reduced"), Scenario("Too", "reduced")),
+    256, seeds.seed("firm"),
+    known=frozenset(INPUTS) - {"holding_capacity_kg_kg", "throw_off_time_s", "damp_cost"},
+)  # fmt: skip
+
+
 @pytest.fixture(scope="module")
 def compared() -> Comparison:
     """Full and reduced wiping twice of a short day over 128 sites, a few guesses drawn."""
-    known = frozenset(INPUTS) - {"holding_capacity_kg_kg", "throw_off_time_s", "damp_cost"}
-    scenarios = (
-        Scenario("Always full"), Scenario("Always reduced", "reduced"), Scenario("Again", "reduced")
-    )  # fmt: skip
-    seed = seeds.seed("firm")
-    return compare(Question(SITE, conditions(), scenarios, 256, seed, known=known))
+    return compare(ASKED)
 
 
 def test_each_column_stands_against_each(compared: Comparison) -> None:
@@ -141,23 +143,25 @@ def test_each_column_stands_against_each(compared: Comparison) -> None:
     assert compared.columns[1].against[0] == compared.columns[2].against[0]
 
 
-def test_shares_of_sites_agree_with_the_words(compared: Comparison) -> None:
-    """Where damp cars keep to what is allowed on both sides the margin decides: who is clearly
-    better there is bettered at no more than 1 site of 20."""
-    assert any(column.against[0].bettered > 0 for column in compared.columns[1:]) or (
-        compared.columns[0].against[1].bettered > 0
-    )
-    for column in compared.columns[1:]:
-        if column.apart("margin").word == "clearly better" and all(
-            (
-                one.figures["left_damp_share"].site_uncertainty
-                or one.figures["left_damp_share"].day_range
-            )
-            is not None
-            and (one.value("left_damp_share") or 0.0) <= compared.limits.allowed_damp_share
-            for one in compared.columns
-        ):
-            assert column.against[0].bettered <= 1 / 20
+def test_shares_are_what_a_recount_finds(compared: Comparison) -> None:
+    """Counted site by site in a loop: who misses the allowed share by less, by more than matters,
+    else who earns more by more than matters."""
+    runs = run_blocks(ASKED.over_sites, ASKED.scenarios, Shape()).runs
+    allowed, share = SITE.wishes.allowed_damp_share, SITE.wishes.matters_share
+    first = take_apart(runs[1].day["left_damp_share"], luck=runs[1].luck).sites
+    damp = take_apart(
+        runs[0].day["left_damp_share"] - runs[1].day["left_damp_share"], luck=runs[0].luck
+    ).sites
+    earns = take_apart(runs[0].day["margin"] - runs[1].day["margin"], luck=runs[0].luck).sites
+    bettered = 0
+    for its, more, money in zip(first, damp, earns, strict=True):
+        mine, other = max(0.0, its + more - allowed), max(0.0, its - allowed)
+        if abs(mine - other) > share:
+            bettered += mine > other
+        else:
+            bettered += money < -SITE.wishes.matters_money
+    assert 0 < bettered < 128
+    assert compared.columns[0].against[1].bettered == pytest.approx(bettered / 128)
 
 
 def test_the_rival_is_another_column(compared: Comparison) -> None:
