@@ -318,18 +318,26 @@ def standings_of(site: Site, crossed: NestedRuns) -> list[list[Standing]]:
     wishes, runs = site.wishes, crossed.runs
     money, share = float(wishes.matters_money), max(ROUNDING, float(wishes.matters_share))
 
-    def measure(name: str, at: int, other: int, slack: float, above: float = 0.0) -> Measure:
-        first = runs[other].day[name]
-        parts = take_apart(runs[at].day[name] - first, luck=runs[at].luck)
-        base = take_apart(first, luck=runs[at].luck).sites - above
-        sites = np.stack([base + parts.sites, base])
-        return Measure(sites, parts.error_low, parts.error_high, slack)
+    def apart(name: str, at: int, other: int) -> Parts:
+        return take_apart(runs[at].day[name] - runs[other].day[name], luck=runs[at].luck)
+
+    def worth(name: str, at: int, other: int) -> Measure:
+        parts = apart(name, at, other)
+        sites = np.stack([parts.sites, np.zeros_like(parts.sites)])
+        return Measure(sites, parts.error_low, parts.error_high, money)
+
+    # of a condition it counts how far each is from its limit
+    first = take_apart(runs[0].day[LEFT], luck=runs[0].luck).sites - wishes.allowed_damp_share
+    above = [first + apart(LEFT, at, 0).sites for at in range(len(runs))]
+
+    def condition(at: int, other: int) -> Measure:
+        parts = apart(LEFT, at, other)
+        sites = np.stack([above[at], above[other]])
+        return Measure(sites, parts.error_low, parts.error_high, share)
 
     def against(at: int, other: int) -> Standing:
         contest = Contest(
-            measure("margin", at, other, money),
-            (measure(LEFT, at, other, share, float(wishes.allowed_damp_share)),),
-            measure("cost", at, other, money),
+            worth("margin", at, other), (condition(at, other),), worth("cost", at, other)
         )
         found = contest.standing
         return found if found.is_firm else replace(found, turns=wideners(crossed, contest.leads))

@@ -116,8 +116,9 @@ SITE = Site("Two Hours").with_values({"open_h": 8.0, "close_h": 10.0, "matters_m
 
 
 ASKED = Question(
-    SITE, conditions(60.0, opening=0.9), (Scenario("Full"), Scenario("Less", "reduced"), Scenario("Too", "reduced")),
-    256, seeds.seed("firm"),
+    SITE, conditions(60.0, opening=0.9),
+    (Scenario("Full"), Scenario("Less", "reduced"), Scenario("Too", "reduced")), 256,
+    seeds.seed("firm"),
     known=frozenset(INPUTS) - {"holding_capacity_kg_kg", "throw_off_time_s", "damp_cost"},
 )  # fmt: skip
 
@@ -148,14 +149,14 @@ def test_shares_are_what_a_recount_finds(compared: Comparison) -> None:
     else who earns more by more than matters."""
     runs = run_blocks(ASKED.over_sites, ASKED.scenarios, Shape()).runs
     allowed, share = SITE.wishes.allowed_damp_share, SITE.wishes.matters_share
-    first = take_apart(runs[1].day["left_damp_share"], luck=runs[1].luck).sites
+    first = take_apart(runs[0].day["left_damp_share"], luck=runs[0].luck).sites
     damp = take_apart(
-        runs[0].day["left_damp_share"] - runs[1].day["left_damp_share"], luck=runs[0].luck
+        runs[1].day["left_damp_share"] - runs[0].day["left_damp_share"], luck=runs[0].luck
     ).sites
     earns = take_apart(runs[0].day["margin"] - runs[1].day["margin"], luck=runs[0].luck).sites
     bettered = 0
-    for its, more, money in zip(first, damp, earns, strict=True):
-        mine, other = max(0.0, its + more - allowed), max(0.0, its - allowed)
+    for own, more, money in zip(first, damp, earns, strict=True):
+        mine, other = max(0.0, own - allowed), max(0.0, own + more - allowed)
         if abs(mine - other) > share:
             bettered += mine > other
         else:
