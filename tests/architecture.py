@@ -106,10 +106,11 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks",
         "numpy", "scipy",
     ),
-    # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days.
+    # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days;
+    # physics: on what soil takes from laundering to laundering.
     "sim.decide.cloth": (
-        "sim.decide", "sim.learn", "sim.day", "sim.inputs", "sim.units", "sim.errors",
-        "sim.checks", "numpy", "scipy",
+        "sim.decide", "sim.learn", "sim.day", "sim.physics", "sim.inputs", "sim.units",
+        "sim.errors", "sim.checks", "numpy", "scipy",
     ),
     "sim.learn": (
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "numpy", "scipy",

@@ -20,7 +20,7 @@ from sim.inputs import WEIGHINGS, Conditions, SiteData
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
-SCHEMA = "clothcast.cloth/4"
+SCHEMA = "clothcast.cloth/5"
 SEED = 20260704
 """Root seed of the days on which damp cars are counted."""
 QUARTERS, QUARTER_DAYS = 4, 91

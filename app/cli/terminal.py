@@ -211,6 +211,10 @@ def print_cloth(console: Console, found: ClothAnswer, weighed: bool, units: str)
         (way, cloth.per_thousand(rate), cloth.better(rate, change.cost_rate)) for way, rate in ways
     ]
     console.print(framed(heads, rows))
+    if found.laundering is not None:
+        told = cloth.launder_answer(found.laundering), cloth.launder_sure(found.laundering)
+        for words in told:
+            console.print(str(words))
     if found.sets:
         sets = [(one.name, cloth.where(one), cloth.full_wipes(one.age_cars)) for one in found.sets]
         console.print(framed((_("Set"), _("Where"), _("Wear")), sets))

@@ -17,7 +17,19 @@ from app.words.numbers import (
     stepped,
 )
 from app.words.phrases import Statement, joined
-from sim.decide.cloth.answer import FLAT, LEAST_SAVING, ClothAnswer, Due, Guess, SetFound
+from sim.decide.cloth.answer import (
+    FLAT,
+    LEAST_SAVING,
+    MOST_DAYS,
+    NEAR,
+    ClothAnswer,
+    Due,
+    Guess,
+    LaunderGuess,
+    Laundering,
+    SetFound,
+)
+from sim.inputs import INPUTS
 from sim.units import NBSP, format_number
 
 Rows = tuple[tuple[str, ...], ...]
@@ -377,3 +389,109 @@ def pace_words(found: ClothAnswer) -> str:
         day=about(found.wear_per_day),
         year=stepped(year, 10.0 ** max(0, math.floor(math.log10(year)) - 2)),
     )
+
+
+# ---- how often to launder ------------------------------------------------------------------------
+
+LISTED_DAYS = (1, 2, 3, 5, 7, 10, 14, 21, 30, 60, MOST_DAYS)
+"""Open days between launderings that the table lists, beside the best and the site's own."""
+AS_GOOD = 0.005
+"""A saving of less than this share of what laundering and soil cost is none."""
+
+
+def launder_answer(one: Laundering) -> Statement:
+    """How often a set goes to the laundry, and what that saves."""
+    if one.days >= MOST_DAYS:
+        return Statement(
+            _("Launder no oftener than the care of the cloth asks."),
+            _(
+                "As far as damp cars go, a laundering costs more than it saves at every interval "
+                "up to {days} open days.",
+                days=MOST_DAYS,
+            ),
+        )
+    lead = _n(
+        "Launder a set after every open day on the wheel.",
+        "Launder a set after every {count} open days on the wheel.",
+        one.days,
+    )
+    if math.isfinite(one.cars):
+        rest = [_("Where days differ, count cars: after about {cars}.", cars=about(one.cars))]
+    else:
+        rest = []
+    a_year = one.cost_per_day * one.open_days
+    saving = _n(
+        "That saves about {nightly} a year against a laundering every night, and about {never} "
+        "against none for a year of 1 open day",
+        "That saves about {nightly} a year against a laundering every night, and about {never} "
+        "against none for a year of {count} open days",
+        one.open_days,
+        nightly=about_dollars(one.saves_nightly, 2),
+        never=about_dollars(one.saves_never, 2),
+    )
+    if one.saves_present > AS_GOOD * a_year:
+        saved = about_dollars(one.saves_present, 2)
+        sentence = "{saving}; against every {days} open days, as the Site page has it, {saved}."
+        rest.append(_(sentence, saving=saving, days=one.present_days, saved=saved))
+    else:
+        sentence = "{saving}. The {days} open days of the Site page are as good."
+        rest.append(_(sentence, saving=saving, days=one.present_days))
+    return Statement(lead, " ".join(rest))
+
+
+def launder_sure(one: Laundering) -> str:
+    """How far the best interval may lie elsewhere, and what moves it."""
+    if one.low == one.high:
+        said = [_n(
+            "At 9 of 10 sites like yours the best interval is 1 open day.",
+            "At 9 of 10 sites like yours the best interval is {count} open days.",
+            one.low,
+        )]  # fmt: skip
+    else:
+        sentence = (
+            "At 9 of 10 sites like yours the best interval lies between {low} and {high} open days."
+        )
+        said = [_(sentence, low=one.low, high=one.high)]
+    moves = [guess for guess in one.guesses if guess.excess > NEAR * one.cost_per_day]
+    if moves:
+        moves.sort(key=lambda guess: guess.excess, reverse=True)
+        names = joined([f"“{_(INPUTS[guess.input].label)}”" for guess in moves])
+        said.append(_("What moves it most: {guesses}.", guesses=names))
+    return " ".join(said)
+
+
+def launder_rows(one: Laundering) -> Rows:
+    """Intervals: open days, cost a day, beside the best, uptake lost before a laundering."""
+    listed = sorted({*LISTED_DAYS, one.days, one.present_days})
+    found = []
+    for days, rate, lost in one.curve:
+        if days not in listed:
+            continue
+        name = str(days)
+        if days == one.days:
+            name = _("{days}, the best", days=days)
+        elif days == one.present_days:
+            name = _("{days}, as now", days=days)
+        found.append((name, cents(rate), better(rate, one.cost_per_day), percent(lost)))
+    return tuple(found)
+
+
+def launder_guess_rows(one: Laundering) -> Rows:
+    """What the interval rests on: guess, range, best days at its ends, most that it costs more."""
+    return tuple(
+        (
+            _(INPUTS[guess.input].label),
+            _("{low} to {high}", low=low, high=high),
+            str(guess.days_low),
+            str(guess.days_high),
+            cents(guess.excess),
+        )
+        for guess in one.guesses
+        for low, high in [(_guess_words(guess, guess.low), _guess_words(guess, guess.high))]
+    )  # fmt: skip
+
+
+def _guess_words(guess: LaunderGuess, value: float) -> str:
+    if guess.input == "damp_cost":
+        return cents(value)
+    return full_wipes(value) if guess.input == "launder_wear" else percent(value)

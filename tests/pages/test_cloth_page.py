@@ -17,7 +17,17 @@ from app.answers import cloth
 from app.answers.serial import read
 from app.answers.studies.runner import StudyQueue
 from app.charts.cloth import cost_curve
-from app.words.cloth import answer, counted_words, guess_rows, how_sure, moving
+from app.words.cloth import (
+    answer,
+    counted_words,
+    guess_rows,
+    how_sure,
+    launder_answer,
+    launder_guess_rows,
+    launder_rows,
+    launder_sure,
+    moving,
+)
 from app.words.numbers import about_dollars
 from app.words.phrases import Statement
 from sim.decide.cloth.answer import (
@@ -35,6 +45,7 @@ from sim.decide.cloth.answer import (
 )
 from sim.decide.cloth.change import ChangeAge, ChangePrices
 from sim.decide.cloth.guesses import AgeRange
+from sim.decide.cloth.launder import LaunderGuess, Laundering, LaunderPrices
 from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from sim.learn.cloth_looks import DampCount
 from tests.answers.test_cloth import BOOK, B
@@ -249,6 +260,16 @@ DUE = Due(
     "A", date(2026, 10, 14), date(2026, 10, 2), date(2026, 10, 30), False,
     BusyDay(date(2026, 10, 17), 1234.0), Moved(date(2026, 10, 20), 210.0, 11.2),
 )  # fmt: skip
+LAUNDERING = Laundering(
+    days=4, cars=2_245.0, low=2, high=9, near=(4, 5), prices=LaunderPrices(15.0, 23.3, 3.7),
+    cost_per_day=20.75, soil_lost=0.024, more_damp_share=0.012, saves_never=104_002.0,
+    saves_nightly=7_171.0, saves_present=909.0, present_days=7, open_days=300,
+    guesses=(
+        LaunderGuess("soil_loss_per_1000_cars", 0.003, 0.033, 7, 2, 6.1),
+        LaunderGuess("launder_wear", 87.0, 716.0, 4, 4, 0.0),
+    ),
+    curve=tuple((days, 20.75 + abs(days - 4), 0.006 * days) for days in range(1, 121)),
+)  # fmt: skip
 FOUND = ClothAnswer(
     day=date(2026, 7, 15),
     sets=(OLD,),
@@ -261,6 +282,7 @@ FOUND = ClothAnswer(
         31_000.0, 0.06, 31_000.0, 0.06, 0.07, None, (28_000.0, 35_000.0), ((31_000.0, 0.06),)
     ),
     in_parts=(),
+    laundering=LAUNDERING,
     due=DUE,
     wear_per_day=100.0,
     wear_per_year=36_500.0,
@@ -413,3 +435,30 @@ def test_a_page_begins_the_answer_and_waits_for_it(
     assert "The computation was stopped before it was done." in stopped.text
     again = page_of(stopped).form(f"{PATH}/anew")
     assert "Working it out." in wash.post(again.action, data=again.data()).text
+
+
+def test_laundering_in_words() -> None:
+    """How often, what it saves, how sure, and the tables, each told once."""
+    said = launder_answer(LAUNDERING)
+    assert said.lead == "Launder a set after every 4 open days on the wheel."
+    assert said.rest.replace("\u00a0", " ") == (
+        "Where days differ, count cars: after about 2,240. That saves about $7,200 a year against "
+        "a laundering every night, and about $100,000 against none for a year of 300 open days; "
+        "against every 7 open days, as the Site page has it, $910."
+    )
+    same = launder_answer(replace(LAUNDERING, saves_present=1.0, present_days=5, cars=math.inf))
+    assert "The 5 open days of the Site page are as good." in same.rest
+    assert "count cars" not in same.rest
+    seldom = launder_answer(replace(LAUNDERING, days=120))
+    assert seldom.lead == "Launder no oftener than the care of the cloth asks."
+    assert launder_sure(LAUNDERING) == (
+        "At 9 of 10 sites like yours the best interval lies between 2 and 9 open days. What moves "
+        "it most: “Uptake that the wax and soil of 1,000 cars take”."
+    )
+    rows = launder_rows(LAUNDERING)
+    assert [row[0] for row in rows[:5]] == ["1", "2", "3", "4, the best", "5"]
+    assert rows[5][0] == "7, as now"
+    assert rows[3][2] == "the least"
+    guesses = launder_guess_rows(LAUNDERING)
+    assert guesses[0][2:4] == ("7", "2")
+    assert guesses[1][1] == "87 full wipes to 720 full wipes"

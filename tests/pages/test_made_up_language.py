@@ -107,7 +107,7 @@ def data_words() -> set[str]:
         "Clothcast", site.name, BUILT_IN,
         *(item.label for item in site.vehicles), *(item.key for item in site.vehicles),
         *(one.name for one in book.people), *(role for one in book.people for role in one.roles),
-        *ROLES, *(note.note for note in data.history.days),
+        *ROLES, site.second.second_cloth_called, *(note.note for note in data.history.days),
         *(one.name for one in data.cloth.sets), *(scenario.name for scenario in DEFAULT_SCENARIOS),
         *(unit.symbol(system) for unit in UNITS.values() for system in SYSTEMS),
         *NOTATIONS,

@@ -21,9 +21,20 @@ WEIGHED = ("tests/learn/test_weigh_in.py", "tests/answers/test_weighings.py")
 DAMP_SHARE = ("tests/day/test_damp_share.py",)
 
 HOODS = ("tests/learn/test_uptake_loss.py",)
+LAUNDER = ("tests/decide/test_launder.py",)
 GUESSES = ("tests/decide/test_cloth_guesses.py",)
 
 FAULTS: list[Fault] = [
+    *faults_in(
+        "sim/decide/cloth/launder.py",
+        LAUNDER,
+        ("return cars * self._leaves / (1.0 - self._leaves)", "return cars * self._leaves"),
+        ("left + cars))) / cars", "left + cars))) / (cars + left)"),
+        ("(intervals * self.at.laundering + soil)", "(self.at.laundering + soil)"),
+        ("1.0 - (1.0 - self._worn) * (1.0 - soil[:, None])", "self._worn + soil[:, None]"),
+        ("hours = 0.0 if wear.dry_set_at_opening", "hours = 0.0 if False"),
+        ("if len(values[name]) > 1", "if len(values[name]) > 0"),
+    ),
     *faults_in(
         "sim/learn/cloth_life.py",
         LIFE,

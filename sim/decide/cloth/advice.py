@@ -33,6 +33,7 @@ from sim.decide.cloth.change import (
     mean_length,
 )
 from sim.decide.cloth.guesses import NO_DAMP, Beliefs, damp_by_loss, damp_costs, range_of_ages
+from sim.decide.cloth.launder import Laundering, how_often
 from sim.errors import InputError, InputProblem
 from sim.inputs import Conditions, SiteData
 from sim.learn.cloth_life import LifePosterior, fit_life, life_posterior, life_priors
@@ -182,10 +183,27 @@ def cloth_answer(
             damp_cost=beliefs.expected,
             uptake_loss_at_life=beliefs.loss.mean,
         ),
+        laundering=_laundering(learnt) if typical else None,
         due=None if on_wheel is None else _due(on_wheel, learnt),
         wear_per_day=float(learnt.wear[:SOON_DAYS].mean()),
         wear_per_year=float(learnt.wear.sum()),
         notes=tuple(one.noted() for one in _notes(learnt, now_s, bool(typical))),
+    )
+
+
+def _laundering(learnt: ClothLearnt) -> Laundering:
+    posterior, change, days = learnt.posterior, learnt.change, learnt.days
+    age = posterior.mean_life if change.waits else change.age
+    cars = (
+        float(days.cars(learnt.today + timedelta(days=n)).sum()) for n in range(1, SEASON_DAYS + 1)
+    )
+    return how_often(
+        learnt.data.site,
+        learnt.data.given,
+        learnt.beliefs,
+        age / posterior.quantile("eta", 0.5),
+        change.cost_rate,
+        [count for count in cars if count > 0.0],
     )
 
 

@@ -11,6 +11,7 @@ from typing import Literal
 from sim.day.figures import PairedDifference
 from sim.decide.cloth.change import FLAT, LEAST_SAVING, ChangeAge, ChangePrices, InParts
 from sim.decide.cloth.guesses import AgeRange, Guess
+from sim.decide.cloth.launder import MOST_DAYS, NEAR, LaunderGuess, Laundering
 from sim.decide.cloth.stock import Owned, StockPlan
 from sim.errors import Note
 from sim.inputs import Scenario
@@ -18,7 +19,7 @@ from sim.learn.cloth_life import LifeFit
 from sim.learn.cloth_looks import DampCount
 from sim.learn.cloth_wear import Place
 
-__all__ = ["FLAT", "LEAST_SAVING", "Guess"]
+__all__ = ["FLAT", "LEAST_SAVING", "MOST_DAYS", "NEAR", "Guess", "LaunderGuess", "Laundering"]
 """What of the modules below words know as well; all that is defined here they may."""
 
 
@@ -178,12 +179,13 @@ class ClothAnswer:
     Attributes:
         sets: every set, in the order of the book.
         age_range: how far the best age may lie elsewhere, and the guesses that it rests on.
+        laundering: how often a set goes to the laundry; None where no weather is known.
         due: the set on the wheel; None where there is none.
         wear_per_day: mean of the coming four weeks' days; wear_per_year: of the coming 365 days.
         notes: what a reader should know.
     """
 
-    schema: Literal["clothcast.cloth/4"] = "clothcast.cloth/4"
+    schema: Literal["clothcast.cloth/5"] = "clothcast.cloth/5"
     day: date
     sets: tuple[SetFound, ...]
     life: LifeFound
@@ -193,6 +195,7 @@ class ClothAnswer:
     age_range: AgeRange
     change: ChangeAge
     in_parts: tuple[InParts, ...]
+    laundering: Laundering | None
     due: Due | None
     wear_per_day: float
     wear_per_year: float

@@ -4,8 +4,9 @@ How much uptake wear takes, and what a damp car costs, decide how dear an old se
 drawn from what is believed of them, beside the lives of sets, in the range of the best age.
 
 How many more cars come out damp as cloth takes less water, and what that costs by a plan's list,
-is simulated: wear changes a day through the uptake that it takes and nothing else, so the compiled
-day is run with several losses of uptake; whatever a site turns out to lose is then read off.
+is simulated: wear and soil change a day through the uptake that they take and nothing else, so the
+compiled day is run with several losses of uptake; whatever a site turns out to lose is then read
+off.
 """
 
 from __future__ import annotations
@@ -22,12 +23,13 @@ from sim.day.engine import Experiment
 from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
 from sim.decide.cloth.change import FLAT, ChangePrices, Costs, change_age
-from sim.inputs import Conditions, Scenario, Site
+from sim.inputs import Conditions, Scenario, Site, Value
 from sim.learn.cloth_life import LifePosterior
 from sim.learn.cloth_looks import LOSS, LossBelief, guessed
 
 Floats = NDArray[np.float64]
 DAMP_COST: Final = "damp_cost"
+SOIL: Final = "soil_loss_per_1000_cars"
 DAMP_COSTS = 21
 """Equally probable values of it."""
 KNOTS = 9
@@ -87,7 +89,8 @@ def damp_by_loss(
         days: expected days that stand for the year; those with more cars count for more.
     """
     # cloth at the scale of life has lost all that it loses; a damp car at 1 counts as one
-    worn = {"cloth_wear_cars": site.wear.life_scale_cars, "damp_cost": 1.0}
+    life = site.wear.life_scale_cars
+    worn: dict[str, Value] = {"cloth_wear_cars": life, SOIL: 0.0, "damp_cost": 1.0}
     scenarios = [
         Scenario(str(loss), changes={**worn, "uptake_loss_at_life": loss}) for loss in LOSSES
     ]
