@@ -1,0 +1,245 @@
+"""Six kinds of day, and a search of its own that knows nothing of the product's.
+
+The sites are invented, each so that its day is plainly of one kind, with the reason beside it. The
+search goes through coarse windows, bands, always full and always reduced, each with nobody to three
+people who dry damp cars at the exit, all day or in a window of whole hours: a loop over the
+compiled day of each rule, then over the damp cars as they reach the exit. What people cost and what
+a towel costs is added up here.
+"""
+
+from __future__ import annotations
+
+import heapq
+import itertools
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from sim.day.draw import DayDraw
+from sim.day.engine import Experiment
+from sim.day.kernel import tables as r
+from sim.day.rules import FULL, REDUCED, Rule, parse_rule
+from sim.inputs import Conditions, Site, Value
+from tests.day.sites import flat
+
+Floats = NDArray[np.float64]
+Kind = Literal["switch", "hands", "never", "always", "slower", "nothing"]
+OPENS, CLOSES = 10, 16
+PATIENCE_S = 20.0
+"""How long a damp car stands for a free hand."""
+BEHIND_WHEEL_S = 20.0
+"""From the hood at the wheel to the exit."""
+OURS: dict[str, Value] = {
+    "open_h": float(OPENS), "close_h": float(CLOSES), "damp_finish_share": 0.0,
+    "damp_rewash_share": 0.0, "most_switches": 20, "least_between_switches_min": 0.0,
+    "reduce_wish": "cost", "matters_money": 20.0,
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class KindOfDay:
+    """A day that is plainly of one kind.
+
+    Attributes:
+        why: what makes it that kind.
+        finish_s: a person's time for a damp car [s].
+        slower: belt speeds [m/s] that may be run instead.
+    """
+
+    kind: Kind
+    why: str
+    values: dict[str, Value]
+    conditions: Conditions
+    finish_s: float = 45.0
+    slower: tuple[float, ...] = field(default=())
+
+    @property
+    def site(self) -> Site:
+        """The site of the day."""
+        return Site(self.kind).with_values({**OURS, **self.values})
+
+
+def day(
+    cars: float | Sequence[float], temp_c: float, humidity: float | Sequence[float], opening: float
+) -> Conditions:
+    """A day of six open hours; cars and humidity the same in all of them or one for each."""
+
+    def hours(found: float | Sequence[float]) -> tuple[float, ...]:
+        if isinstance(found, float):
+            return flat(found)
+        return (found[0],) * OPENS + tuple(found) + (found[-1],) * (24 - CLOSES)
+
+    return Conditions(hours(cars), flat(temp_c), hours(humidity), opening_moisture_kg_kg=opening)
+
+
+SIX = (
+    KindOfDay(
+        "switch",
+        "A dry morning in which full wiping leaves nobody damp, then three hours of rush in "
+        "steaming air; a reduced wipe costs little against a damp car, hands are dear.",
+        {"reduced_cost": 0.5, "damp_cost": 2.5, "wage_per_h": 140.0},
+        day((70.0, 70.0, 125.0, 125.0, 125.0, 40.0), 30.0, (0.2, 0.2, 0.9, 0.9, 0.9, 0.9), 0.1),
+    ),
+    KindOfDay(
+        "hands",
+        "Customers resent a reduced wipe almost as much as a damp car, and a student with a towel "
+        "dries in an hour what would cost ten times the wage.",
+        {"reduced_cost": 1.6, "damp_cost": 3.0, "wage_per_h": 16.0},
+        day(70.0, 26.0, 0.7, 0.5),
+    ),
+    KindOfDay(
+        "never",
+        "Few cars in hot dry air: the cloth has all the time between cars to lose its water.",
+        {},
+        day(35.0, 33.0, 0.3, 0.2),
+    ),
+    KindOfDay(
+        "always",
+        "A wash that sells hood and windshield: nobody minds the rest, and the cloth could not "
+        "bear full wiping at such a pace.",
+        {"reduced_cost": 0.01, "damp_cost": 4.0},
+        day(110.0, 33.0, 0.3, 0.3),
+    ),
+    KindOfDay(
+        "slower",
+        "A belt that runs at its fastest for a third of the cars it could take: slower it wipes "
+        "and blows longer and loses nobody.",
+        {"conveyor_speed_m_s": 0.35, "reduced_cost": 1.0, "wage_per_h": 90.0},
+        day(45.0, 24.0, 0.7, 0.4),
+        slower=(0.3, 0.25, 0.2),
+    ),
+    KindOfDay(
+        "nothing",
+        "Three wet cars a minute in fog, a site that allows none damp, and four minutes of towel "
+        "for each: neither reducing nor three people keep to it.",
+        {"reduce_wish": "mean", "allowed_damp_share": 0.01},
+        day(130.0, 12.0, 0.98, 0.7),
+        finish_s=240.0,
+    ),
+)
+
+
+# ---- the search ----------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """So many people at the exit from an hour to an hour; nobody at other times."""
+
+    people: int
+    from_h: int
+    to_h: int
+
+    @property
+    def hours(self) -> int:
+        """Hours to be paid."""
+        return self.people * (self.to_h - self.from_h)
+
+
+NOBODY = Hands(0, OPENS, CLOSES)
+SHORTEST_H = 2
+
+
+def all_rules() -> tuple[Rule, ...]:
+    """Always full and reduced, windows of whole hours, and bands."""
+    hours = range(OPENS, CLOSES + 1)
+    windows = [
+        f"clock {start}:00-{end}:00"
+        for start, end in itertools.combinations(hours, 2)
+        if end - start < CLOSES - OPENS
+    ]
+    bands = [
+        f"band {upper}-{upper - less}" for upper in (25, 30, 35, 40, 50, 60) for less in (5, 15)
+    ]
+    return (FULL, REDUCED, *(parse_rule(text) for text in windows + bands))
+
+
+def all_hands() -> tuple[Hands, ...]:
+    """Nobody, and one to three people all day or in a window of whole hours."""
+    hours = range(OPENS, CLOSES + 1)
+    spans = [
+        (start, end) for start, end in itertools.combinations(hours, 2) if end - start >= SHORTEST_H
+    ]
+    return (NOBODY, *(Hands(people, *span) for people in (1, 2, 3) for span in spans))
+
+
+def dried(damp_s: Floats, hands: Hands, finish_s: float) -> int:
+    """How many of the cars that come damp to the exit at these times [s] find a free hand within
+    their patience, first come first served."""
+    opens, closes = 3600.0 * hands.from_h, 3600.0 * hands.to_h
+    free = [opens] * hands.people
+    count = 0
+    for at in damp_s.tolist():
+        start = max(at, free[0]) if free else closes
+        if start < closes and start <= at + PATIENCE_S:
+            heapq.heapreplace(free, start + finish_s)
+            count += 1
+    return count
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """Means of every rule with all hands over the days of the search, shape (rules, hands).
+
+    Attributes:
+        cost: of the day, wages and towels of the hands in it [money]; share: of cars washed that
+            leave damp.
+    """
+
+    rules: tuple[Rule, ...]
+    hands: tuple[Hands, ...]
+    cost: Floats
+    share: Floats
+
+    def best(self, one: KindOfDay, among: Callable[[Rule, Hands], bool]) -> tuple[int, int]:
+        """Places of the best pair of some by the wish of the day: least cost of those that keep
+        the allowed share, where that is wished for; of those that miss it by least if none does."""
+        kept = np.array([[among(rule, hands) for hands in self.hands] for rule in self.rules])
+        excess = np.zeros_like(self.share)
+        if one.site.wishes.reduce_wish != "cost":
+            excess = np.maximum(self.share - one.site.wishes.allowed_damp_share, 0.0)
+        excess = np.where(kept, excess, np.inf)
+        cost = np.where(excess <= excess.min() + 1e-12, self.cost, np.inf)
+        at = int(np.argmin(cost))
+        return at // len(self.hands), at % len(self.hands)
+
+
+def search_all(
+    one: KindOfDay,
+    seeds: Sequence[int],
+    rules: Sequence[Rule] | None = None,
+    hands: Sequence[Hands] | None = None,
+    speed: float | None = None,
+) -> Found:
+    """Every rule with all hands on every day."""
+    rules, hands = tuple(rules or all_rules()), tuple(hands or all_hands())
+    site = one.site if speed is None else one.site.with_values({"conveyor_speed_m_s": speed})
+    money = site.money
+    prepared = Experiment(site, one.conditions, 1).at().prepare()
+    cost, share = np.zeros((2, len(rules), len(hands)))
+    for number in seeds:
+        replication = prepared.replication(DayDraw(number, 0))
+        for place, rule in enumerate(rules):
+            figures, done = replication.figures(rule).day, replication.run(rule)
+            lines = done.flow.rows
+            at = lines.order[: lines.counts[r.ON_BELT]]
+            damp = done.wiped.marks[at, r.DAMP].astype(bool)
+            times = np.sort(lines.times[at, r.HOOD][damp]) + BEHIND_WHEEL_S
+            assert len(times) == figures["left_damp"]
+            for column, who in enumerate(hands):
+                count = dried(times, who, one.finish_s)
+                cost[place, column] += (
+                    figures["cost"]
+                    + who.hours * money.wage_per_h
+                    - count * (money.damp_cost - money.towel_cost)
+                )
+                share[place, column] += (len(times) - count) / max(1.0, figures["cars_washed"])
+    return Found(rules, hands, cost / len(seeds), share / len(seeds))
+
+
+def same_as(one: KindOfDay, **values: Value) -> KindOfDay:
+    """The day with other inputs of its site."""
+    return replace(one, values={**one.values, **values})

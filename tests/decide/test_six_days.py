@@ -1,0 +1,178 @@
+"""Six kinds of day: each is plainly what it is said to be, and the advice is as good as the best of
+a search that goes through everything, but for what does not matter."""
+
+from __future__ import annotations
+
+from functools import cache
+
+import numpy as np
+import pytest
+
+from sim.day.blocks import Shape
+from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.switching.advice import advise
+from sim.decide.switching.candidates import candidates
+from sim.decide.switching.choice import Wish
+from sim.decide.switching.question import SwitchQuestion
+from sim.decide.switching.search import SamplingBudget, SwitchAnswer, search
+from sim.inputs import INPUTS
+from tests.decide.six_days import (
+    NOBODY,
+    SIX,
+    Found,
+    Hands,
+    KindOfDay,
+    all_hands,
+    dried,
+    same_as,
+    search_all,
+)
+
+FIRST, FRESH = range(16), range(1_000, 1_064)
+"""Days that the search through everything chooses by, and days that nobody has seen."""
+BY_KIND = {one.kind: one for one in SIX}
+EVERY = pytest.mark.parametrize("one", SIX, ids=lambda one: one.kind)
+THINNED = 4
+"""One of so many candidates is asked of the product's search."""
+
+
+@cache
+def everything(kind: str) -> Found:
+    """All rules with all hands on the first days."""
+    return search_all(BY_KIND[kind], FIRST)  # type: ignore[index]
+
+
+@cache
+def advised(kind: str) -> SwitchAnswer:
+    """What the product's own search says of the day."""
+    one = BY_KIND[kind]  # type: ignore[index]
+    site = one.site
+    question = SwitchQuestion(
+        site, one.conditions, Wish.of(site), 5, among=candidates(site)[::THINNED]
+    )
+    return search(question, effort=SamplingBudget(first=8, sure=32, most=64))
+
+
+def best_of(one: KindOfDay, found: Found, rules: str, hands: bool) -> tuple[Rule, Hands]:
+    """The best pair whose rule is of a kind, with hands or without."""
+
+    def among(rule: Rule, who: Hands) -> bool:
+        kind = "full" if rule == FULL else "reduced" if rule == REDUCED else "switch"
+        return kind == rules and (who != NOBODY) == hands
+
+    place, at = found.best(one, among)
+    return found.rules[place], found.hands[at]
+
+
+WAYS = [(rules, hands) for rules in ("full", "reduced", "switch") for hands in (False, True)]
+PLAINLY = {
+    "switch": ("switch", False), "hands": ("full", True), "never": ("full", False),
+    "always": ("reduced", False),
+}  # fmt: skip
+
+
+# ---- each day is what it is said to be -----------------------------------------------------------
+
+
+@pytest.mark.parametrize("kind", PLAINLY)
+def test_a_day_is_plainly_of_its_kind(kind: str) -> None:
+    """On days that the choice has not seen, the best pair of its kind costs less than the best of
+    every other kind by more than matters. Bands that never switch are no kind of their own."""
+    one, found = BY_KIND[kind], everything(kind)  # type: ignore[index]
+    pairs = {way: best_of(one, found, *way) for way in WAYS}
+    costs = {}
+    for way, (rule, hands) in pairs.items():
+        seen = search_all(one, FRESH, [rule], [hands])
+        costs[way] = float(seen.cost[0, 0])
+    own = costs.pop(PLAINLY[kind])
+    if kind in ("never", "hands"):  # a band above what the cloth ever reaches is always full
+        costs = {way: cost for way, cost in costs.items() if way[0] != "switch"}
+    assert min(costs.values()) - own > one.site.wishes.matters_money
+
+
+def test_a_slower_belt_wins() -> None:
+    """At a slower belt some rule costs less by more than matters than any pair at the present one,
+    and no car more is lost by it."""
+    one, fresh = BY_KIND["slower"], range(1_000, 1_032)
+    found = everything("slower")
+    place, at = found.best(one, lambda rule, hands: True)
+    now = search_all(one, fresh, [found.rules[place]], [found.hands[at]]).cost[0, 0]
+    slower = [search_all(one, fresh, [FULL], [NOBODY], speed) for speed in one.slower]
+    assert now - min(float(one.cost[0, 0]) for one in slower) > one.site.wishes.matters_money
+
+
+def test_nothing_helps() -> None:
+    """Whatever is done, more leave damp than is allowed, by far more than matters."""
+    one = BY_KIND["nothing"]
+    wishes = one.site.wishes
+    assert everything("nothing").share.min() > wishes.allowed_damp_share + 5 * wishes.matters_share
+
+
+# ---- the product's advice ------------------------------------------------------------------------
+
+
+@EVERY
+def test_the_rule_is_as_good_as_the_best_without_hands(one: KindOfDay) -> None:
+    """With nobody more at the exit: on fresh days the advised rule costs no more, or where a share
+    is wished for leaves no more damp, than the best of the search, but for what does not matter."""
+    found = everything(one.kind)
+    place, _at = found.best(one, lambda rule, hands: hands == NOBODY)
+    chosen = advised(one.kind).chosen
+    seen = search_all(one, FRESH, [chosen, found.rules[place]], [NOBODY])
+    if one.site.wishes.reduce_wish == "cost":
+        assert seen.cost[0, 0] - seen.cost[1, 0] <= one.site.wishes.matters_money
+    else:
+        assert seen.share[0, 0] - seen.share[1, 0] <= one.site.wishes.matters_share
+
+
+def test_what_nothing_helps_is_said_to_be_missed() -> None:
+    """The answer does not claim to keep what no rule keeps."""
+    assert not advised("nothing").selection.keeps
+    assert all(advised(kind).selection.keeps for kind in PLAINLY)
+
+
+def test_the_switch_is_firm_where_little_is_guessed() -> None:
+    """On the day of the plain switch, with all but the holding capacity known, no rival is better
+    at more than 1 of 20 sites; where a damp car may cost little or much it is not firm."""
+    one = BY_KIND["switch"]
+    for guess, is_firm in (("holding_capacity_kg_kg", True), ("reduced_cost", False)):
+        site = one.site
+        question = SwitchQuestion(
+            site, one.conditions, Wish.of(site), 5, known=frozenset(INPUTS) - {guess},
+            among=candidates(site)[::16],
+        )  # fmt: skip
+        answer = search(question, effort=SamplingBudget(first=8, sure=32, most=32))
+        found = advise(answer, shape=Shape(8, 4, 2), draws=2).rival
+        assert found is not None
+        assert found.standing.sites == 32
+        assert found.standing.is_firm == is_firm
+
+
+# ---- the search itself ---------------------------------------------------------------------------
+
+
+def test_hands_dry_who_finds_them_free() -> None:
+    """By hand: one person, 45 s a car, 20 s of patience, from 10 to 12."""
+    ten = 36_000.0
+    times = ten + np.array([0.0, 10.0, 30.0, 31.0, 300.0, 7_300.0])
+    one = Hands(1, 10, 12)
+    # the second would wait 35 s, the third 15, the fourth 59; the last comes when nobody is there
+    assert dried(times, one, 45.0) == 3
+    # of two the second person takes the second, and the fourth waits 24 s for the first to be free
+    assert dried(times, Hands(2, 10, 12), 45.0) == 4
+    assert dried(times, NOBODY, 45.0) == 0
+    assert dried(ten - np.array([30.0, 10.0]), one, 45.0) == 1
+
+
+def test_wages_decide_on_hands() -> None:
+    """Where people cost nothing several are taken on the day of the hands, where they are very dear
+    nobody is; there are all of them to choose from."""
+    one, days = BY_KIND["hands"], range(4)
+    assert len(all_hands()) == 1 + 3 * 15
+    taken = []
+    for wage in (0.0, 16.0, 500.0):
+        paid = same_as(one, wage_per_h=wage)
+        found = search_all(paid, days, [FULL])
+        taken.append(found.hands[found.best(paid, lambda rule, hands: True)[1]].people)
+    assert taken[0] > 1
+    assert taken[1:] == [1, 0]
