@@ -7,11 +7,11 @@ import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from sim.errors import InputProblem
-from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass
+from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass, value_at
 from sim.inputs.roster import shift_problems
 from sim.physics.air import tunnel_air
 from sim.physics.water_film import wiping_share
-from sim.units import Quantity, format_number, quantity
+from sim.units import Quantity, quantity, show_clock
 
 SAFETY_WORDS = (
     "emergency", "e stop", "estop", "stop button", "kill switch", "pull cord", "guard",
@@ -45,7 +45,7 @@ def check_site(site: Site) -> list[InputProblem]:
     if problems:
         return problems  # rules that join inputs would only repeat a value already refused
     rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
-        _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _damp_cars, _orders,
+        _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _finishers, _orders,
         _second_cloth,
     )  # fmt: skip
     return [p for rule in rules for p in rule(site)] + shift_problems(site.shifts)
@@ -343,7 +343,7 @@ def _times(site: Site) -> Iterable[InputProblem]:
         if kind == "measured" and not site.value(name):
             sentence = "{label}: none are entered. Enter at least one, or choose another kind."
             yield InputProblem(name, sentence, {"label": INPUTS[name].label})
-    for name in ("pay_lanes", "loaders", "people"):
+    for name in ("pay_lanes", "loaders", "people", "finishers"):
         table = site.value(name)
         if not table:
             sentence = "{label}: nothing was entered. Enter {low} to {high}."
@@ -487,9 +487,22 @@ def dry_cloth_leaves(site: Site) -> float:
     return site_median_film(site) * (1.0 - site_kappa(site))
 
 
-def _damp_cars(site: Site) -> Iterable[InputProblem]:
-    total = site.crew.damp_finish_share + site.crew.damp_rewash_share
-    if total > 1.0 + 1e-9:
-        sentence = "Damp cars towel-finished and re-washed sum to {total}. Keep it to 100 %."
-        filling = {"total": f"{format_number(100 * total, 4)} %"}
-        yield InputProblem("damp_rewash_share", sentence, filling)
+def _finishers(site: Site) -> Iterable[InputProblem]:
+    people, finishers = site.crew.people, site.crew.finishers
+    if not (people and finishers):
+        return
+    for moment in sorted({row[0] for row in (*people, *finishers)}):
+        there, drying = value_at(people, moment), value_at(finishers, moment)
+        if drying > there:
+            sentence = (
+                "{label}: {value} from {time} are more than the people on the line then, {people}. "
+                "Enter {people} or less from then on, or more people."
+            )
+            filling = {
+                "label": INPUTS["finishers"].label,
+                "value": INPUTS["finishers"].amount(drying),
+                "time": show_clock(moment),
+                "people": INPUTS["people"].amount(there),
+            }
+            yield InputProblem("finishers", sentence, filling)
+            return

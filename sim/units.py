@@ -111,6 +111,8 @@ _ALL = (
     Unit("temperature_difference", Edge("K"), Edge("°F", 1.8)),
     Unit("rain", Edge("mm"), Edge("in", 1.0 / 25.4)),
     _same("share", "%", 100.0),
+    Unit("seconds_per_area", Edge("s/m²"), Edge("s/ft²", FOOT_M**2)),
+    Unit("seconds_per_mass", Edge("s/kg"), Edge("s/lb", POUND_KG), (Edge("s/g", 0.001),)),
     _same("seconds", "s", 1.0, _MINUTE, _HOUR),
     _same("minutes_from_s", "min", 1.0 / 60.0, _SECOND, _HOUR),
     _same("minutes", "min", 1.0, Edge("s", 60.0), Edge("h", 1.0 / 60.0)),

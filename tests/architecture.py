@@ -100,6 +100,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks", "numpy", "scipy",
     ),
     "sim.day.tunnel": ("sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "simpy"),
+    "sim.day.apron": ("sim.day", "sim.inputs", "simpy"),
     "sim.day.kernel": ("sim.day", "sim.physics", "sim.inputs", "numpy", "numba"),
     # Checks: a question with a problem is refused before anything is computed.
     "sim.decide": (
@@ -174,7 +175,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 ONE_HOME: dict[str, str | tuple[str, ...]] = {
-    "simpy": "sim.day.tunnel",
+    "simpy": ("sim.day.tunnel", "sim.day.apron"),
     "numba": ("sim.day.kernel", "sim.physics.mark"),
     "sqlalchemy": "app.db",
     "alembic": "app.db",

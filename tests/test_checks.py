@@ -299,9 +299,21 @@ SITES = [
         "0.184 mil.",
     ),
     same(
-        with_values(damp_finish_share=0.6, damp_rewash_share=0.5),
-        "damp_rewash_share",
-        "Damp cars towel-finished and re-washed sum to 110 %. Keep it to 100 %.",
+        with_values(finishers=((0.0, 2.0), (39600.0, 5.0)), people=((0.0, 3.0), (36000.0, 4.0))),
+        "finishers",
+        "People who only dry damp cars: 5 people from 11:00 are more than the people on the line "
+        "then, 4 people. Enter 4 people or less from then on, or more people.",
+    ),
+    same(
+        with_values(finishers=()),
+        "finishers",
+        "People who only dry damp cars: nothing was entered. Enter 0 people to 20 people.",
+    ),
+    same(
+        with_values(finishers=((0.0, 1.5),)),
+        "finishers",
+        "People who only dry damp cars 1.5 people is not a whole number. Enter 0 people to "
+        "20 people.",
     ),
 ]
 
@@ -422,11 +434,10 @@ def test_problems_of_single_inputs_come_all_at_once() -> None:
 def test_problems_of_joined_inputs_come_all_at_once() -> None:
     """Rules that join inputs are all looked at, whichever of them fails."""
     site = with_values(
-        close_h=6.0, car_spacing_m=4.8, strip_length_m=1.2, damp_finish_share=0.6,
-        damp_rewash_share=0.5,
+        close_h=6.0, car_spacing_m=4.8, strip_length_m=1.2, finishers=((0.0, 5.0),),
     )  # fmt: skip
     assert [p.field for p in check_site(site)] == [
-        "close_h", "car_spacing_m", "strip_length_m", "damp_rewash_share",
+        "close_h", "car_spacing_m", "strip_length_m", "finishers",
     ]  # fmt: skip
 
 
@@ -458,7 +469,8 @@ INSIDE = [
     with_values(strip_length_m=1.099),
     with_values(slowest_wheel_rev_s=0.9, fastest_wheel_rev_s=1.5),
     with_values(damp_limit_from="film", allowed_film_kg_m2=0.00468),
-    with_values(damp_finish_share=0.5, damp_rewash_share=0.5),
+    with_values(finishers=((0.0, 4.0),), damp_rewash_share=1.0),
+    with_values(finishers=((0.0, 0.0), (39600.0, 5.0)), people=((0.0, 1.0), (39600.0, 5.0))),
 ]
 
 

@@ -136,9 +136,14 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("tunnel_temp_offset_k", "tunnel_humid_share", "night_humid_share"),
     ),
     Measurement(
-        "Time some cars that are finished with a towel and some that were wiped reduced, with a "
-        "stopwatch.",
-        ("damp_work_s", "reduced_work_s"),
+        "Time some cars that are dried by hand behind the wheel, with a stopwatch: some with a few "
+        "drops on hood and windshield and some that are really wet. Weigh the towels before and "
+        "after, if you can: what they gained is the water.",
+        ("finish_area_s_m2", "finish_film_s_kg"),
+    ),
+    Measurement(
+        "Time the extra hand work on some cars that were wiped reduced, with a stopwatch.",
+        ("reduced_work_s",),
     ),
     Measurement(
         "Time the next change of a set, and weigh one strip of the set taken off every few hours "

@@ -51,6 +51,7 @@ PURPOSES: dict[str, Kind] = {
     "strip_weight": "standard_normal",
     "hour": "random",
     "hood_told": "random",
+    "member": "random",
 }
 """Streams of a day in the order in which they are spawned; new ones are added at the end."""
 
@@ -221,6 +222,7 @@ class DayCars:
         first, again: its first pass and a re-wash.
         clock_stops: (start, end) of belt stops by the clock [s], by start.
         crew: how cues that the crew can see are carried out.
+        member: whether it is a member's.
     """
 
     arrival_s: Floats
@@ -233,6 +235,7 @@ class DayCars:
     again: Passes
     clock_stops: tuple[tuple[float, float], ...]
     crew: CrewDay
+    member: NDArray[np.bool_]
 
 
 def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
@@ -270,6 +273,7 @@ def make_cars(draw: DayDraw, site: Site, conditions: Conditions) -> DayCars:
             draw, line.open_h * 3600.0, line.stops_per_h, line.stop_median_s, line.stop_log_sd
         ),
         make_crew(site, draw.take),
+        draw.take("member", n) < site.money.member_share,
     )
 
 

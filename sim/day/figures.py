@@ -21,7 +21,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.setup import DayNumbers
-from sim.inputs import Site, value_at
+from sim.inputs import Site, Steps, value_at
 
 Floats = NDArray[np.float64]
 HALF_HOURS = 48
@@ -54,11 +54,12 @@ COSTS: tuple[CostItem, ...] = (
     _C("cost_overtime", "Wages after closing", CAUSED,
        "The people of closing time until the last car has left."),
     _C("cost_overload", "Work beyond the people present", CAUSED,
-       "Each half-hour’s work of preparing, loading, exit, reduced wipes, towels and changes of "
-       "set, above what the people there can do, at the wage. Work that fits into their time "
-       "costs nothing more."),
+       "Each half-hour’s work of preparing, loading, exit, reduced wipes and changes of set, "
+       "above what the people there can do, finishers apart, at the wage. Work that fits into "
+       "their time costs nothing more."),
     _C("cost_towels", "Towels", CAUSED,
-       "Towels for damp cars finished by hand; the time it takes is work."),
+       "Towels for damp cars dried by hand; the time it takes is the finishers’, who are paid "
+       "anyway."),
     _C("cost_laundry", "Laundry of sets changed", CAUSED,
        "A laundering for each dry set put on during the day; the hands it takes are work."),
     _C("cost_wear", "Wear of cloth", CAUSED,
@@ -71,7 +72,7 @@ COSTS: tuple[CostItem, ...] = (
        "Cars that drove away, at what a car leaves: today’s takings less cost per car, or what "
        "the site has entered as the cost of a lost car."),
     _C("cost_damp", "Cars that left damp", UNBOOKED,
-       "Goodwill of damp cars that were neither finished nor washed again."),
+       "Goodwill of damp cars that were neither dried by hand nor washed again."),
     _C("cost_reduced", "Reduced wipes", UNBOOKED,
        "Goodwill of passes on which only hood and windshield were wiped."),
 )  # fmt: skip
@@ -179,16 +180,18 @@ FIGURES: dict[str, FigureInfo] = _table(
     _I("wear_cars", "Wear", "fully wiped sedans", "cars", "less", "", "Cloth",
        "Sliding distance on cars and idle spinning, in full-wipe equivalents."),
     _I("finished_cars", "Cars towel-finished", "", "cars", "less", "matters_cars", "Cloth",
-       "The share of damp cars that your people dry by hand."),
+       "Damp cars that a finisher dried by hand; people, cars and their time move it."),
     _I("rewashed_cars", "Cars re-washed", "", "cars", "less", "matters_cars", "Cloth",
        "The share of damp cars that go round again and take belt room."),
     _I("staff_use", "Staff use, busiest hour", "", "share", "less", "matters_share", "Money",
-       "Work per car, reduced wipes and towels, of the people on the line."),
+       "Work per car, reduced wipes and drying by hand, of the people on the line, finishers "
+       "among them."),
     _I("work_hours", "Work of the day", "", "hours", "less", "", "Money",
-       "Preparing, loading, exit, reduced wipes, towels and changes of set; fixed, opening and "
-       "closing work apart."),
+       "Preparing, loading, exit, reduced wipes, drying by hand and changes of set; fixed, "
+       "opening and closing work apart."),
     _I("overload_hours", "Work beyond the people present", "", "hours", "less", "", "Money",
-       "What each half-hour’s work takes above the people who are there.", True),
+       "What each half-hour’s work takes above the people who are there. Finishers do no other "
+       "work, and take no more cars than they have time for.", True),
     _I("margin", "Margin of the day", "", "money", "more", "matters_money", "Money",
        "Takings less washing and everything that the cost is made of, but for cars lost."),
     _I("cost", "Cost of the day", "lost cars included", "money", "less", "matters_money",
@@ -303,14 +306,27 @@ def present_s(site: Site, day: DayNumbers) -> list[float]:
 
 
 def able_s(site: Site, day: DayNumbers, closed_s: float = 0.0) -> list[float]:
-    """Person-seconds of work that the people can do by half-hour; 48 values.
+    """Person-seconds of work by half-hour that the people can do who are no finishers; 48 values.
 
-    Outside opening hours the people of opening or closing time count, as long as there are cars.
+    Finishers only dry damp cars: whoever is one has no time for other work. Outside opening hours
+    the people of opening or closing time count, as long as there are cars.
 
     Args:
         closed_s: when the last car had left [s]; the last half-hour goes on until then.
     """
-    table = site.crew.people
+    there, drying = _there_s(site.crew.people, day), _there_s(site.crew.finishers, day)
+    found = [max(0.0, all_ - some) for all_, some in zip(there, drying, strict=True)]
+    found[-1] *= max(1.0, (closed_s - (HALF_HOURS - 1) * HALF_HOUR_S) / HALF_HOUR_S)
+    return found
+
+
+def hands_s(site: Site, day: DayNumbers) -> list[float]:
+    """Person-seconds of the finishers by half-hour, as `able_s` of the others; 48 values."""
+    return _there_s(site.crew.finishers, day)
+
+
+def _there_s(table: Steps, day: DayNumbers) -> list[float]:
+    """Person-seconds of a timetable by half-hour, those outside opening hours as at their ends."""
     found = []
     for at in range(HALF_HOURS):
         begin, end = at * HALF_HOUR_S, (at + 1) * HALF_HOUR_S
@@ -321,7 +337,6 @@ def able_s(site: Site, day: DayNumbers, closed_s: float = 0.0) -> list[float]:
                 for start, until in itertools.pairwise(edges)
             )
         )
-    found[-1] *= max(1.0, (closed_s - (HALF_HOURS - 1) * HALF_HOUR_S) / HALF_HOUR_S)
     return found
 
 

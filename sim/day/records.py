@@ -18,6 +18,7 @@ from sim.day.figures import (
     HALF_HOUR_S,
     HALF_HOURS,
     able_s,
+    hands_s,
     money_of,
     overload_s,
     prices_of,
@@ -55,6 +56,7 @@ class CarPass:
         wear_cars: wear by this car [full-wipe equivalents].
         damp, rear_wet: judged on hood and windshield; on roof and rear.
         fate: what a damp car gets, or empty.
+        finish_s, finished_s: a finisher begins to dry it and is done; NaN if nobody did.
     """
 
     car: int
@@ -87,6 +89,8 @@ class CarPass:
     damp: bool = False
     rear_wet: bool = False
     fate: str = ""
+    finish_s: float = NAN
+    finished_s: float = NAN
 
 
 @dataclass(slots=True)
@@ -159,8 +163,9 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
     washed = [p for p in firsts if not p.lost]
     passes = [p for p in result.passes if not p.lost]
     waits = np.array([_wait(p) for p in washed])
-    work = _work(site, result, passes)
+    work, finishing = _work(site, result, passes), _finishing(passes)
     beyond = overload_s(work, np.array(able_s(site, day, result.closed_s)))
+    work += finishing  # never beyond the finishers: they take no more than they have time for
     hours = _hours(site, day, cars, result, work)
     before = np.array([p.moisture_before for p in passes]) / day.cloth.holding
     after = np.array([p.moisture_after for p in passes]) / day.cloth.holding
@@ -317,7 +322,8 @@ def _hours(
         [getattr(p, at) for p in passes] for at in ("unblocked_s", "load_start_s")
     )
     # working time of the people on the line, one at least
-    able = np.maximum(np.array(able_s(site, day)).reshape(HOURS, 2).sum(axis=1), 3600.0)
+    there = np.array(able_s(site, day)) + np.array(hands_s(site, day))
+    able = np.maximum(there.reshape(HOURS, 2).sum(axis=1), 3600.0)
     return {
         "arrived": _count(cars.arrival_s.tolist()),
         "washed": _count([p.exit_s for p in passes if p.fate != REWASHED]),
@@ -363,8 +369,8 @@ def _most(times: Floats, levels: Floats) -> Floats:
 
 
 def _work(site: Site, result: DayResult, passes: list[CarPass]) -> Floats:
-    """Work by half-hour [person-s]: preparing, loading, exit with reduced wipes and towels, and the
-    hands of changes of set; shape (48,)."""
+    """Work of all but finishers by half-hour [person-s]: preparing, loading, exit with reduced
+    wipes, and the hands of changes of set; shape (48,)."""
     crew, wear = site.crew, site.wear
     work = np.zeros(HALF_HOURS)
     for car in passes:
@@ -372,13 +378,19 @@ def _work(site: Site, result: DayResult, passes: list[CarPass]) -> Floats:
         work[_half_hour(car.load_start_s)] += hand * (crew.prep_work_s + crew.load_work_s)
         leaving = crew.exit_work_s
         leaving += crew.reduced_work_s if car.reduced else 0.0
-        leaving += crew.damp_work_s if car.fate == FINISHED else 0.0
         work[_half_hour(car.exit_s)] += hand * leaving
     for start in result.changed_s:
         end = start + wear.set_change_min * 60.0
         shared = _shared_s(np.array([start]), np.array([end]), HALF_HOURS)[0]
         work += wear.set_change_people * shared
     return work
+
+
+def _finishing(passes: list[CarPass]) -> Floats:
+    """Work of finishers by half-hour [person-s]; shape (48,)."""
+    done = [(p.finish_s, p.finished_s) for p in passes if p.fate == FINISHED]
+    table = np.array(done, dtype=float).reshape(-1, 2)
+    return np.asarray(_shared_s(table[:, 0], table[:, 1], HALF_HOURS).sum(axis=0))
 
 
 def _half_hour(moment_s: float) -> int:

@@ -1,9 +1,9 @@
 """The day as a SimPy model: stack, pay lanes, loading line, loader, belt, wheel.
 
-The only module that knows SimPy. It reads like the line itself: cars arrive or drive away, pay,
+It reads like the line itself: cars arrive or drive away, pay,
 wait for a place in the loading line, are loaded and caught by a pusher, ride to the wheel and are
-wiped zone by zone. Random numbers come from the day's cars alone, so the same cars always make the
-same day.
+wiped zone by zone. What becomes of damp cars behind the wheel is `sim.day.apron`'s. Random numbers
+come from the day's cars alone, so the same cars always make the same day.
 
 Ties: lanes open and close first; departures before arrivals; a re-wash that returns goes ahead of
 payments that end; of those the lower lane goes first.
@@ -14,14 +14,21 @@ from __future__ import annotations
 import bisect
 import math
 from collections import deque
-from collections.abc import Callable, Generator
-from typing import Any
+from collections.abc import Callable
 
 import simpy
-from simpy.events import EventPriority
 
+from sim.day.apron import (
+    AFTER_DEPARTURES,
+    AFTER_PAYMENTS,
+    AFTER_RETURNS,
+    BY_THE_CLOCK,
+    Apron,
+    PriorityTimeout,
+    Process,
+)
 from sim.day.draw import DayCars
-from sim.day.records import FINISHED, FULL_STACK, IMPATIENT, LEFT, NAN, REWASHED, CarPass, DayResult
+from sim.day.records import FULL_STACK, IMPATIENT, NAN, REWASHED, CarPass, DayResult
 from sim.day.rules import Rule, RuleState, SetChange
 from sim.day.setup import DayNumbers
 from sim.day.wheel_cloth import WheelCloth
@@ -115,22 +122,6 @@ class BeltTime:
 
 Entered = Callable[[CarPass], None]
 
-BY_THE_CLOCK = EventPriority(0)
-AFTER_DEPARTURES = EventPriority(2)
-AFTER_RETURNS = EventPriority(3)
-AFTER_PAYMENTS = EventPriority(4)
-"""SimPy handles events of one instant by rising priority; its own timeouts have 1."""
-
-
-class PriorityTimeout(simpy.Event):
-    """A timeout that comes after everything of lower priority in the same instant."""
-
-    def __init__(self, env: simpy.Environment, delay: float, priority: EventPriority) -> None:
-        super().__init__(env)
-        self._ok = True
-        self._value = None
-        env.schedule(self, priority=priority, delay=max(0.0, delay))
-
 
 class Handover:
     """Cars handed from one process to the next, in order; the next one asks when it is ready."""
@@ -206,8 +197,6 @@ class LoadingLine:
             entered(car)
 
 
-Process = Generator[simpy.Event, Any, Any]
-
 MEMORY_S = 1800.0
 """An arriving car judges the wait by what was loaded in this time [s]."""
 
@@ -231,6 +220,7 @@ class Tunnel:
         self.due_changes = deque(changes)
         self.result = DayResult(start_kg=day.opening_moisture * day.cloth.mass_kg)
         self.line = LoadingLine(env, site.pay.loading_line_cars)
+        self.apron = Apron(env, site, day, cars)
         self.stack: deque[CarPass] = deque()
         self.lane_busy = [False] * int(max(row[1] for row in site.pay.pay_lanes))
         self.paid: list[CarPass] = []
@@ -255,6 +245,7 @@ class Tunnel:
         self.belt.travel(result.rest_s)  # so that stops until then are known to the cloth
         cloth.close(result.closed_s)
         cloth.advance(result.rest_s, touching=False)
+        env.run()  # whoever stands on the apron is dried or drives off; the line is at rest
         result.stops = self.belt.stops
         result.hours = cloth.hours
         result.end_kg = cloth.moisture * self.day.cloth.mass_kg
@@ -467,21 +458,16 @@ class Tunnel:
         self.rule.let_pass(left[0] > day.allowed_film)
 
     def _leave(self, car: CarPass) -> None:
-        crew = self.site.crew
-        variates = self.cars.first if car.turn == 1 else self.cars.again
-        if car.damp:
-            u = float(variates.fate[car.car])
-            car.fate = LEFT
-            if u < crew.damp_finish_share:
-                car.fate = FINISHED
-            elif u < crew.damp_finish_share + crew.damp_rewash_share:
-                # nobody is sent round a third time
-                car.fate = REWASHED if car.turn == 1 else FINISHED
-        if car.fate == REWASHED:
+        share = self.site.crew.damp_rewash_share
+        # nobody is sent round a third time
+        if car.damp and car.turn == 1 and float(self.cars.first.fate[car.car]) < share:
+            car.fate = REWASHED
             self.env.process(self._return(car))
-        else:
-            self.inside -= 1
-            self._finish_if_empty()
+            return
+        if car.damp:
+            self.apron.stand(car)
+        self.inside -= 1
+        self._finish_if_empty()
 
     def _return(self, car: CarPass) -> Process:
         yield PriorityTimeout(self.env, self.site.crew.rewash_return_s, AFTER_DEPARTURES)

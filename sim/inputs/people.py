@@ -25,6 +25,13 @@ SEASON_WIPING = {
     "reduced": "always reduced",
 }
 """What may be counted on for a day without a plan."""
+FINISH_ORDERS = {
+    "first": "first come",
+    "hood": "cars with a damp hood first",
+    "members": "members first",
+}
+"""Which of the damp cars that wait a finisher takes next; among equals first come."""
+MOST_FINISHERS = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,19 +45,34 @@ class Crew:
     prep_work_s: float = number(12, "Preparation work per car", "seconds", 0, 300, "guess")
     load_work_s: float = number(18, "Loading work per car", "seconds", 0, 300, "guess")
     exit_work_s: float = number(6, "Exit work per car", "seconds", 0, 300, "guess")
-    damp_work_s: float = number(
-        60, "Extra hand work per car towel-finished", "seconds", 0, 600, "guess", prior=ln(30, 120),
-    )
     reduced_work_s: float = number(
         10, "Extra hand work per reduced car", "seconds", 0, 300, "guess", prior=ln(3, 30),
     )
-    damp_finish_share: float = number(
-        0.25, "Damp cars towel-finished", "share", 0, 1, "guess",
-        advice="Of cars that leave the wheel damp. The rest is re-washed or left as it is.",
+    finishers: Steps = steps(
+        ((0.0, 0.0),), "People who only dry damp cars", "people", 0, MOST_FINISHERS, "site's own",
+        advice="Behind the wheel, with towels, counted among the people on the line; by time: 0; "
+        "10:00 2; 17:00 0.",
+    )
+    finish_area_s_m2: float = number(
+        12, "Drying by hand, time by area", "seconds_per_area", 0, 120, "guess", prior=ln(6, 24),
+        advice="A finisher’s time for each area of hood and windshield that is damp.",
+    )
+    finish_film_s_kg: float = number(
+        200, "Drying by hand, time by water", "seconds_per_mass", 0, 2000, "guess",
+        prior=ln(100, 400), advice="And for the water that was left on them.",
+    )
+    exit_patience_s: float = number(
+        20, "Longest a damp car stands for a finisher", "seconds", 0, 60, "site's own",
+        advice="Then it drives off damp. Keep the way out free by your own rules.",
+    )
+    finish_order: str = choice(
+        "first", "Which damp car is dried next", FINISH_ORDERS, "site's own",
+        advice="Of those that stand and wait.",
     )
     damp_rewash_share: float = number(
         0.03, "Damp cars re-washed", "share", 0, 1, "guess",
-        advice="They go through the line again, ahead of waiting cars.",
+        advice="They go through the line again, ahead of waiting cars, and are not dried by hand "
+        "before; after a re-wash no car goes again.",
     )
     rewash_return_s: float = number(
         120, "Way back to the loading point for a re-wash", "seconds", 0, 1800, "guess",
@@ -130,6 +152,9 @@ class Money:
         FOLLOWS, "Cost of a lost car", "money", 0, 200, "what a car leaves",
         follows="takings per car less cost per car",
         advice="What is typed here holds, whatever a car brings.",
+    )
+    member_share: float = number(
+        0.5, "Cars of members", "share", 0, 1, "guess", advice="Of all cars that come.",
     )
     wage_per_h: float = number(20, "Wage with on-costs", "money_per_hour", 0, 200, "guess")
     set_price: float = number(900, "New cloth set", "money", 0, 20000, "guess")

@@ -109,11 +109,12 @@ def has_near_tie(case: Case, result: DayResult) -> bool:
     and what it reads, against its cues.
     """
     moments = {row[0] for row in (*case.day.speeds, *case.site.pay.pay_lanes)}
+    moments |= {row[0] for row in case.site.crew.finishers}
     moments |= {moment for stop in result.stops for moment in stop}
     for car in result.passes:
         moments |= {
             car.arrival_s, car.paid_s, car.unblocked_s, car.loaded_s, car.caught_s, car.wheel_s,
-            car.exit_s,
+            car.exit_s, car.exit_s + case.site.crew.exit_patience_s, car.finish_s, car.finished_s,
         }  # fmt: skip
     hoods = [car.wheel_s for car in result.passes if not math.isnan(car.wheel_s)]
     moments |= _moments_of_crew(case.rule, case.cars.crew, hoods)

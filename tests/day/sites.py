@@ -28,6 +28,10 @@ RULES = (
 )  # fmt: skip
 LANES = (((0.0, 1.0),), ((0.0, 3.0),), ((0.0, 2.0), (28800.0, 4.0), (30000.0, 1.0)))
 LOADERS = (((0.0, 1.0),), ((0.0, 2.0),), ((0.0, 1.0), (29000.0, 2.0)))
+FINISHERS = (
+    ((0.0, 0.0),), ((0.0, 1.0),), ((0.0, 4.0),), ((0.0, 2.0), (28800.0, 0.0), (29500.0, 3.0)),
+    ((0.0, 0.0), (27000.0, 2.0), (28800.0, 1.0), (84600.0, 1.0)),
+)  # fmt: skip
 KINDS = ("fixed", "exponential", "lognormal", "gamma", "measured")
 
 
@@ -142,7 +146,13 @@ def site_days(draw: st.DrawFn) -> SiteDay:
         "cloth_soil_cars": draw(number(0.0, 10000.0)),
         "set_change_cars": draw(st.sampled_from(("wait", "unwiped"))),
         "set_change_min": draw(number(5.0, 20.0)),
-        "damp_finish_share": draw(number(0.0, 0.5)),
+        "people": ((0.0, 20.0),),
+        "finishers": draw(st.sampled_from(FINISHERS)),
+        "finish_area_s_m2": draw(number(0.0, 60.0)),
+        "finish_film_s_kg": draw(number(0.0, 1000.0)),
+        "exit_patience_s": draw(st.sampled_from((0.0, 20.0, 60.0))),
+        "finish_order": draw(st.sampled_from(("first", "hood", "members"))),
+        "member_share": draw(number(0.0, 1.0)),
         "damp_rewash_share": draw(number(0.0, 0.5)),
         "rewash_return_s": draw(number(0.0, 300.0)),
         "close_spin_s": draw(number(0.0, 3600.0)),
@@ -219,4 +229,5 @@ def hand_made_cars(
         replace(passes, load_s=load_s * ones),
         clock_stops,
         crew or prompt_crew(Site("Hand-made")),
+        np.arange(n) % 2 == 1,
     )

@@ -27,16 +27,27 @@ BARE: dict[str, Value] = {
     # an hour of two people; every work takes a round time, and nothing wears
     "open_h": 8.0, "close_h": 9.0, "people": ((0.0, 2.0),), "opening_work_min": 30.0,
     "closing_work_min": 30.0, "prep_work_s": 60.0, "load_work_s": 60.0, "exit_work_s": 60.0,
-    "reduced_work_s": 30.0, "damp_work_s": 120.0, "damp_finish_share": 0.0,
-    "damp_rewash_share": 0.0, "wage_per_h": 36.0, "price_per_car": 10.0, "cost_per_car": 3.0,
-    "damp_cost": 4.0, "reduced_cost": 0.5, "towel_cost": 0.25, "launder_price": 20.0,
-    "set_price": 0.0, "stops_per_h": 0.0, "film_cv": 0.0,
+    "reduced_work_s": 30.0, "damp_rewash_share": 0.0, "wage_per_h": 36.0, "price_per_car": 10.0,
+    "cost_per_car": 3.0, "damp_cost": 4.0, "reduced_cost": 0.5, "towel_cost": 0.25,
+    "launder_price": 20.0, "set_price": 0.0, "stops_per_h": 0.0, "film_cv": 0.0,
 }  # fmt: skip
 DRIPPING: dict[str, Value] = {
     # whatever the cloth does, a film of a litre a square metre is left damp
     "film_after_rinse_kg_m2": 1.0, "blower_removal": 0.0, "damp_limit_from": "film",
     "allowed_film_kg_m2": 0.001,
 }  # fmt: skip
+
+
+BOTH_ZONES_M2 = 1.5 + 0.95
+"""Hood and windshield of a sedan."""
+
+
+def drying(work_s: float, finishers: float = 1.0) -> dict[str, Value]:
+    """Finishers who take so long for hood and windshield of a sedan and wait for no car."""
+    return {
+        "finishers": ((0.0, finishers),), "finish_area_s_m2": work_s / BOTH_ZONES_M2,
+        "finish_film_s_kg": 0.0, "exit_patience_s": 0.0,
+    }  # fmt: skip
 
 
 def money(
@@ -103,28 +114,36 @@ def test_cars_washed_are_margin_and_not_cost() -> None:
 
 
 def test_a_towel_is_cloth_and_work() -> None:
-    """Ten damp cars, all finished: towels at 0.25 each; two minutes more work a car shows as work
-    and fits into the people's time, so it costs nothing else."""
-    day = money(spread_out(10), also=DRIPPING, damp_finish_share=1.0)
+    """Ten damp cars, all dried by hand: towels at 0.25 each; a finisher's two minutes a car show as
+    work and cost nothing but the wage that is paid anyway."""
+    day = money(spread_out(10), also={**DRIPPING, **drying(120.0)})
     assert (day["damp_cars"], day["finished_cars"]) == (10.0, 10.0)
     assert items(day) == {"cost_wages": pytest.approx(108.0), "cost_towels": pytest.approx(2.5)}
     assert day["work_hours"] == pytest.approx(10 * 300.0 / 3600.0)
     assert day["overload_hours"] == 0.0
 
 
-def test_a_towel_beyond_peoples_time_is_paid() -> None:
-    """The same with a towel that takes twenty minutes: of the work of each half-hour what goes
-    above an hour of two people is paid at the wage. The cars leave some five minutes after they
-    came, so the work at the exit is counted where each of them left."""
-    slow = money(spread_out(10), also=DRIPPING, damp_finish_share=1.0, damp_work_s=1200.0)
-    quick = money(spread_out(10), also=DRIPPING, damp_finish_share=1.0)
-    more = 10 * 1080.0
-    assert slow["work_hours"] - quick["work_hours"] == pytest.approx(more / 3600.0)
-    # all work of the day lies in the half-hours from 8:00 to 9:30, whose people can do 3 · 3600
-    total = 10 * (180.0 + 1200.0)
-    assert slow["overload_hours"] * 3600.0 >= total - 3 * 3600.0 - 1e-6
-    assert slow["cost_overload"] == pytest.approx(36.0 * slow["overload_hours"])
-    assert slow["cost"] - quick["cost"] == pytest.approx(slow["cost_overload"])
+def test_what_finishers_have_no_time_for_leaves_damp() -> None:
+    """A car every four minutes and eleven minutes with the towel: the first, fourth, seventh and
+    tenth are dried, the others leave damp at 4 each, and no work is beyond anybody."""
+    day = money(spread_out(10), also={**DRIPPING, **drying(660.0)})
+    assert (day["finished_cars"], day["left_damp"], day["damp_cars"]) == (4.0, 6.0, 10.0)
+    assert day["left_damp_share"] == pytest.approx(0.6)
+    assert items(day) == {
+        "cost_wages": pytest.approx(108.0), "cost_towels": 1.0, "cost_damp": pytest.approx(24.0),
+    }  # fmt: skip
+    assert day["work_hours"] == pytest.approx((10 * 180.0 + 4 * 660.0) / 3600.0)
+    assert day["overload_hours"] == 0.0
+
+
+def test_a_finisher_does_nothing_else() -> None:
+    """With both people drying cars nobody is there for other work: all of it is beyond the people,
+    though the finishers stand about for most of the hour."""
+    day = money(spread_out(10), also={**DRIPPING, **drying(120.0, 2.0)})
+    assert day["overload_hours"] == pytest.approx(10 * 180.0 / 3600.0)
+    assert day["cost_overload"] == pytest.approx(36.0 * 10 * 180.0 / 3600.0)
+    site = Site("By hand").with_values({**BARE, **drying(120.0, 3.0)})
+    assert able_s(site, prepare_day(site, DAY)) == [0.0] * 48
 
 
 def test_work_beyond_the_people_by_half_hours() -> None:
@@ -218,7 +237,8 @@ def test_a_lost_car_costs_what_a_car_leaves_today() -> None:
 def test_a_wash_again_is_water_and_soap_again() -> None:
     """Five damp cars, all washed again and damp again: 3 each for the second pass and a towel after
     it, since nobody goes round a third time; nothing for the first."""
-    day = money(spread_out(5, 400.0), also=DRIPPING, damp_rewash_share=1.0)
+    also = {**DRIPPING, **drying(120.0)}
+    day = money(spread_out(5, 400.0), also=also, damp_rewash_share=1.0)
     assert day["rewashed_cars"] == 5.0
     assert day["cost_rewash"] == pytest.approx(15.0)
     assert day["cost_damp"] == 0.0

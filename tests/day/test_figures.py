@@ -84,7 +84,7 @@ def test_money_is_what_its_parts_cost(world: SiteDay) -> None:
     reduced = sum(c.reduced for c in passes)
     open_h = site.line.close_h - site.line.open_h
     late_h = max(0.0, result.closed_s / 3600 - site.line.close_h)
-    wages = 20.0 * (4 * open_h + 4 * late_h + 105 / 60)
+    wages = 20.0 * (20 * open_h + 20 * late_h + 105 / 60)
     wear = 900 * result.wear_cars / (60000 * math.gamma(1.4))
     towels = 0.2 * sum(c.fate == FINISHED for c in passes)
     laundry = 15.0 * result.sets_changed

@@ -22,6 +22,10 @@ HALF_HOUR = 450
 """Steps of the time by which waits are judged."""
 PATIENCE_S = (48, 200, 300, 330, 360, 400, 450, 500, 600, 750, 900, 1_200, 1_800, 10**9)
 """Waits put up with [s]: so many cars ahead, of so many caught in half an hour, and between."""
+FINISHERS = (
+    ((0.0, 0.0),), ((0.0, 1.0),), ((0.0, 2.0),), ((0.0, 1.0), (OPEN_S + 400.0, 0.0)),
+    ((0.0, 2.0), (OPEN_S + 160.0, 0.0), (OPEN_S + 200.0, 1.0), (OPEN_S + 280.0, 2.0)),
+)  # fmt: skip
 RULES = (
     "full",
     "reduced",
@@ -43,6 +47,7 @@ def gridded_site(values: dict[str, Value]) -> Site:
     numbers = [
         dataclasses.replace(
             item.numbers, **zones, share=0.5, length_m=length, length_sd_m=0.0,
+            hood_area_m2=1.0, windshield_area_m2=1.0,
             pushed_wheel_m=1.0, hood_start_m=0.0, rear_wiped_m=1.0,
         )
         for item, length in ((sedan, 5.0), (van, 6.0))
@@ -109,7 +114,11 @@ def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8, within: int = 50
             "wheel_during_stop": draw(st.sampled_from(("idle", "off"))),
             "spin_change_s": draw(st.sampled_from((0.0, 2.0, 4.0, 30.0))),
             "damp_rewash_share": draw(st.sampled_from((0.0, 0.6))),
-            "damp_finish_share": 0.2,
+            "finishers": draw(st.sampled_from(FINISHERS)),
+            "finish_area_s_m2": draw(st.sampled_from((0.0, STEP_S, 3 * STEP_S))),
+            "finish_film_s_kg": 0.0,
+            "exit_patience_s": draw(steps(0, 15)),
+            "finish_order": draw(st.sampled_from(("first", "hood", "members"))),
             "rewash_return_s": draw(steps(0, 6)),
             "film_after_rinse_kg_m2": draw(st.sampled_from((0.05, 0.3))),
         }
@@ -140,6 +149,7 @@ def tied_cases(draw: st.DrawFn, early: int = 40, late: int = 8, within: int = 50
         passes(),
         tuple((OPEN_S + start, OPEN_S + start + draw(steps(1, 8))) for start in starts),
         _crew(draw, site),
+        np.array(draw(st.lists(st.booleans(), min_size=n, max_size=n))),
     )
     cloth = draw(st.sampled_from(("", "8:02", "30 %", "8:01; 40 %")))
     rule = parse_rule(draw(st.sampled_from(RULES)))

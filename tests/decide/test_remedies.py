@@ -34,7 +34,7 @@ WET_CARS: dict[str, Value] = {
     **ENDLESS, "blower_reference_speed_m_s": 0.18, "blower_speed_exponent": 2.0,
     "blower_removal": 0.55, "film_cv": 0.1, "damp_limit_from": "film", "sets_owned": 1,
     "fastest_wheel_rev_s": 1.5,
-    "damp_finish_share": 0.0, "damp_work_s": 600.0, "allowed_damp_share": 0.1,
+    "finish_area_s_m2": 120.0, "finish_film_s_kg": 2000.0, "allowed_damp_share": 0.1,
 }  # fmt: skip
 """The cloth stays dry, but at the usual speed blowers and wiping leave too much on the car,
 more than one person with a towel can do."""

@@ -89,7 +89,7 @@ FAULTS: list[Fault] = [
         ("    if memory[r.DUE] != math.inf:\n        return\n", ""),
         ("memory[r.LOOKS] += 1.0", "memory[r.LOOKS] += 0.0"),
         ("max(0, passed - HOODS_SEEN), passed", "max(0, passed - HOODS_SEEN - 1), passed"),
-        ("hood |= zone == 0 and", "hood |= zone < 2 and"),
+        ("hood |= zone == 0", "hood |= zone < 2"),
         ("damp += wet != crew", "damp += wet or crew"),
         ("memory[r.ACTS] += 1.0", "memory[r.ACTS] += 0.0"),
         ("reading = cars[0] * off", "reading = cars[0]"),
@@ -139,7 +139,7 @@ FAULTS: list[Fault] = [
             "state[r.SET_SOIL] = cloth.set_soil\n",
         ),
         ("    if not unwiped:\n        state[r.SET_SOIL] *= cloth.soil_a_car\n", ""),
-        ("return r.AGAIN if turn == 1 else r.TOWEL", "return r.AGAIN if turn == 1 else r.LEAVES"),
+        ("if turn == 1 and u < cloth.rewash_share:", "if u < cloth.rewash_share:"),
         ("cloth.drying[hour % 24, wheel]", "cloth.drying[7, wheel]"),
     ),
     *faults_in(
@@ -180,6 +180,25 @@ FAULTS: list[Fault] = [
         ("self._slow_s -= end - now", "self._slow_s -= 0.0"),
     ),
     *faults_in(
+        KERNEL + "hands.py",
+        AGREE,
+        ("r.EXIT] + day.hands.patience_s >= now", "r.EXIT] + day.hands.patience_s > now"),
+        ("if now > until or", "if now >= until or"),
+        ("if busy[each] > now:", "if busy[each] >= now:"),
+        ("return 1 - day.wiped.marks[row, r.HOOD_WET]", "return 0"),
+        ("< least:", "<= least:"),
+        ("from_s[at + 1] <= now:", "from_s[at + 1] < now:"),
+    ),
+    *faults_in(
+        "sim/day/apron.py",
+        AGREE,
+        ("yield PriorityTimeout(env, 0.0, AFTER_DEPARTURES)", "yield env.timeout(0.0)"),
+        ("zone.index < len(damp)", "zone.index < 1"),
+        ("return 0 if self._cars.member[car.car] else 1", "return car.car % 2"),
+        ("moment <= self._day.close_s", "moment < self._day.close_s"),
+        ("not one.triggered", "one.triggered"),
+    ),
+    *faults_in(
         KERNEL + "stats.py",
         AGREE,
         ("if pays <= now:\n        ", "if pays < now:\n        "),
@@ -208,8 +227,8 @@ FAULTS: list[Fault] = [
         ("caught[0] <= now - MEMORY_S", "caught[0] < now - MEMORY_S"),
         ("waiting >= self.site.pay.stack_limit_cars", "waiting > self.site.pay.stack_limit_cars"),
         (
-            "car.fate = REWASHED if car.turn == 1 else FINISHED",
-            "car.fate = REWASHED if car.turn == 1 else LEFT",
+            "car.damp and car.turn == 1 and float(self.cars.first.fate[car.car]) < share",
+            "car.damp and car.turn == 1 and float(self.cars.again.fate[car.car]) < share",
         ),
     ),
     *faults_in(
@@ -257,9 +276,9 @@ FAULTS: list[Fault] = [
     *faults_in(
         KERNEL + "stats.py",
         COSTS,
-        ("leaving += work.damp_s", "leaving += 0.0"),
+        ("able += work.able_s[at] + work.hands_s[at]", "able += work.able_s[at]"),
         ("leaving += work.reduced_s", "leaving += 0.0"),
-        ("day.work.change_people * (until - start)", "(until - start)"),
-        ("max(0.0, halves[at] - work.able_s[at])", "halves[at] - work.able_s[at]"),
+        ("start + day.cloth.change_s, day.work.change_people)", "start + day.cloth.change_s, 1.0)"),
+        ("max(0.0, done[at] - work.able_s[at])", "done[at] - work.able_s[at]"),
     ),
 ]

@@ -59,7 +59,7 @@ FAULTS: list[Fault] = [
         ("+ crew.exit_work_s)", ")"),
         ("_sum(arrival[~kept])", "_sum(arrival[kept])"),
         ("(moments[at + 1]))", "(moments[at] + 60.0))"),
-        ("crew.reduced_work_s, 0.0)", "crew.damp_work_s, 0.0)"),
+        ("crew.reduced_work_s, 0.0)", "crew.exit_work_s, 0.0)"),
         ("start + wear.set_change_min * 60.0", "start + wear.set_change_min"),
         ("weight * (until - start_s)", "(until - start_s)"),
     ),

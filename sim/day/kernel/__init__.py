@@ -110,12 +110,12 @@ def is_coupled(tables: Tables, changes: tuple[SetChange, ...]) -> bool:
 
 def _morning(tables: Tables, cars: DayCars, turns: int, wiped: Wiped) -> Day:
     """A day before anything has happened, with room for so many passes of each car."""
-    line, cloth, work, _ = tables
+    line, cloth, work, hands, _ = tables
     table = make_car_table(cars)
     room = turns * len(table.arrival_s)
     belt = empty_belt(line, table, room + len(wiped.changed_s))
     front, rows = empty_front(line, room), empty_rows(room)
-    return Day(line, cloth, work, table, belt, front, rows, wiped)
+    return Day(line, cloth, work, hands, table, belt, front, rows, wiped)
 
 
 def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = None) -> FlowResult:
@@ -125,7 +125,7 @@ def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = Non
     """
     tables = tables or make_tables(site, day)
     made = _morning(tables, cars, 1, BARE)
-    last_s = line_of_day(made._replace(cloth=UNUSED, work=UNUSED, wiped=UNUSED))
+    last_s = line_of_day(made._replace(cloth=UNUSED, work=UNUSED, hands=UNUSED, wiped=UNUSED))
     return FlowResult(tables, made, last_s, cars.crew)
 
 
@@ -186,8 +186,8 @@ def figures(
     done = run(site, day, cars, rule, changes, given=given, tables=tables)
     last_s, room = done.flow.last_s, np.empty((2, len(done.flow.rows.order)))
     of_day, by_hour = np.zeros(len(DAY)), np.zeros((len(BY_HOUR), r.HOURS))
-    made = done.day._replace(front=UNUSED)
-    figures_of_day(made, last_s, room, np.zeros(HALF_HOURS), of_day, by_hour)
+    made = done.day._replace(front=UNUSED, hands=UNUSED)
+    figures_of_day(made, last_s, room, np.zeros((2, HALF_HOURS)), of_day, by_hour)
     counts = dict(zip(DAY, of_day.tolist(), strict=True))
     counts["wear_cars"] = float(done.wiped.state[r.DAY_WEAR])
     counts |= work_of(counts["work_s"], counts["overload_s"])
@@ -262,6 +262,7 @@ def _passes(done: Run) -> list[CarPass]:
         one.cloth_set = marks[r.SET]
         one.damp, one.rear_wet = bool(marks[r.DAMP]), bool(marks[r.REAR_WET])
         one.fate = FATES[marks[r.FATE]]
+        one.finish_s, one.finished_s = wiped.hands[number, r.BEGUN :].tolist()
         one.moisture_before, one.moisture_after, one.wear_cars = wiped.moisture[number].tolist()
         values = wiped.detail[number].tolist()
         one.water_kg, one.film_before, one.film_left = (
@@ -287,7 +288,7 @@ def tallies(
     """
     tables = tables or (given.tables if given else make_tables(site, day))
     book = make_rule_book(site, rules, cars.crew, changes)
-    found, halves = np.zeros((len(rules), len(TALLY))), np.zeros(HALF_HOURS)
+    found, halves = np.zeros((len(rules), len(TALLY))), np.zeros((2, HALF_HOURS))
     most = np.diff(book.starts, axis=0).max(axis=0).tolist()
     kept = most[2], most[4], len(changes)
     if is_coupled(tables, changes):

@@ -16,6 +16,7 @@ from typing import Any, TypeVar
 import numba
 
 from sim.day.kernel import tables as r
+from sim.day.kernel.hands import dry_by_hand
 from sim.day.kernel.line import (
     arrive,
     await_pusher,
@@ -175,6 +176,7 @@ def whole_day(day: Day, rule: RuleTable) -> float:
             met = met or not day.cloth.cars_wait or day.wiped.places[r.SETS] >= len(rule.changes_s)
             wheel = _wheel_due(day, rows.order[served], stretch, met)
     _rest(day, last)
+    dry_by_hand(day, day.hands.from_s, day.hands.people)
     return last
 
 
@@ -258,6 +260,7 @@ def cloth_of_day(day: Day, rule: RuleTable, last: float) -> None:
             change_set(day, now)
         wipe_car(day, rule, row)
     _rest(day, last)
+    dry_by_hand(day, day.hands.from_s, day.hands.people)
 
 
 @_entry

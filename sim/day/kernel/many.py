@@ -19,7 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from sim.day.figures import named
+from sim.day.figures import HALF_HOURS, named
 from sim.day.kernel import tables as r
 from sim.day.kernel.line import cover
 from sim.day.kernel.stats import add_change_work, add_pass_work, overload
@@ -137,13 +137,14 @@ def tally(day: Day, rule: RuleTable, last: float, halves: Floats, found: Floats)
     """What a search needs of a day that has been run, into one row of shape (len(TALLY),).
 
     Args:
-        halves: room for the work by half-hour, shape (48,).
+        halves: room for the work by half-hour, shape (2, 48).
     """
     work, rows, wiped = day.work, day.rows, day.wiped
     for at in range(len(found)):
         found[at] = 0.0
-    for at in range(len(halves)):
-        halves[at] = 0.0
+    for who in range(2):
+        for at in range(HALF_HOURS):
+            halves[who, at] = 0.0
     for row in range(rows.counts[r.ROWS]):
         if rows.line[row, r.LOST] != r.KEPT:
             found[T_CARS_LOST] += 1.0
@@ -155,7 +156,7 @@ def tally(day: Day, rule: RuleTable, last: float, halves: Floats, found: Floats)
         found[T_FINISHED_CARS] += marks[r.FATE] == r.TOWEL
         found[T_REWASHED_CARS] += marks[r.FATE] == r.AGAIN
         hand = work.hand[day.cars.kind[rows.line[row, r.CAR]]]
-        add_pass_work(work, hand, halves, rows.times[row], marks)
+        add_pass_work(work, hand, halves, rows.times[row], marks, wiped.hands[row])
         if rows.line[row, r.TURN] == 1:
             found[T_CARS_WASHED] += 1.0
             found[T_DAMP_CARS] += marks[r.DAMP]

@@ -14,6 +14,9 @@ from sim.day.kernel.tables import Day, Floats, Ints, LineRows, Work
 from sim.day.rules import HOUR_S
 from sim.physics.mark import inlined
 
+OTHERS, FINISHERS = range(2)
+"""Whose work it is."""
+
 
 @inlined
 def half_hour_of(moment_s: float) -> int:
@@ -22,15 +25,33 @@ def half_hour_of(moment_s: float) -> int:
 
 
 @inlined
-def add_pass_work(work: Work, hand: float, halves: Floats, times: Floats, marks: Ints) -> None:
-    """Add the work of a pass, loading and exit where they happen; `hand` is of its class."""
+def add_pass_work(
+    work: Work, hand: float, halves: Floats, times: Floats, marks: Ints, hands: Floats
+) -> None:
+    """Add the work of a pass, loading and exit where they happen; `hand` is of its class.
+
+    Args:
+        halves: of finishers and of all others, by half-hour, shape (2, 48).
+        hands: the pass's row of `Wiped.hands`.
+    """
     leaving = work.leaving_s
     if marks[r.REDUCED]:
         leaving += work.reduced_s
+    halves[OTHERS, half_hour_of(times[r.EXIT])] += hand * leaving
+    halves[OTHERS, half_hour_of(times[r.LOAD_START])] += hand * work.loading_s
     if marks[r.FATE] == r.TOWEL:
-        leaving += work.damp_s
-    halves[half_hour_of(times[r.EXIT])] += hand * leaving
-    halves[half_hour_of(times[r.LOAD_START])] += hand * work.loading_s
+        spend(halves[FINISHERS], hands[r.BEGUN], hands[r.DONE], 1.0)
+
+
+@inlined
+def spend(halves: Floats, start: float, end: float, weight: float) -> None:
+    """Add a stretch of time, times a weight, to the half-hours that it lies in."""
+    at = half_hour_of(start)
+    while start < end:
+        until = end if at == HALF_HOURS - 1 else min(end, (at + 1) * HALF_HOUR_S)
+        halves[at] += weight * (until - start)
+        start = until
+        at += 1
 
 
 @inlined
@@ -38,27 +59,23 @@ def add_change_work(day: Day, halves: Floats) -> None:
     """Add the hands of every change of set to the half-hours in which they work."""
     for number in range(day.wiped.places[r.SETS]):
         start = day.wiped.changed_s[number]
-        end = start + day.cloth.change_s
-        at = half_hour_of(start)
-        while start < end:
-            until = end if at == HALF_HOURS - 1 else min(end, (at + 1) * HALF_HOUR_S)
-            halves[at] += day.work.change_people * (until - start)
-            start = until
-            at += 1
+        spend(halves[OTHERS], start, start + day.cloth.change_s, day.work.change_people)
 
 
 @inlined
 def overload(work: Work, halves: Floats, last: float) -> float:
     """Work above what the people can do, over all half-hours [person-s].
 
+    Finishers take no more cars than they have time for; theirs is never above it.
+
     Args:
         last: when the last thing happened [s]; the last half-hour goes on until then.
     """
-    beyond = 0.0
+    beyond, done = 0.0, halves[OTHERS]
     for at in range(HALF_HOURS - 1):
-        beyond += max(0.0, halves[at] - work.able_s[at])
+        beyond += max(0.0, done[at] - work.able_s[at])
     longer = max(1.0, (last - (HALF_HOURS - 1) * HALF_HOUR_S) / HALF_HOUR_S)
-    return beyond + max(0.0, halves[HALF_HOURS - 1] - longer * work.able_s[HALF_HOURS - 1])
+    return beyond + max(0.0, done[HALF_HOURS - 1] - longer * work.able_s[HALF_HOURS - 1])
 
 
 (
@@ -252,7 +269,7 @@ def gather(
     Args:
         last: when the last thing happened [s].
         scratch: shape (2, rows): waits of cars washed, moisture before each pass.
-        halves: work by half-hour, zeros, shape (48,).
+        halves: work by half-hour, zeros, shape (2, 48).
         figures: shape (len(DAY),).
         hours: shape (19, 24).
     """
@@ -346,7 +363,7 @@ def _add_cars(
             figures[D_REAR_WET_SHARE] += marks[r.REAR_WET]
             figures[D_FULL_SHARE] += whole
         hand = day.work.hand[day.cars.kind[rows.line[row, r.CAR]]]
-        add_pass_work(day.work, hand, halves, times, marks)
+        add_pass_work(day.work, hand, halves, times, marks, wiped.hands[row])
         _add_times(hours, times, marks, first, whole)
     for hour in range(r.HOURS):
         hours[f.H_DAMP_SHARE, hour] = share(hours[f.H_DAMP_SHARE, hour], hours[MET, hour])
@@ -360,11 +377,14 @@ def _add_work(day: Day, halves: Floats, last: float, figures: Floats, hours: Flo
     work = day.work
     add_change_work(day, halves)
     for hour in range(r.HOURS):
-        done = halves[2 * hour] + halves[2 * hour + 1]
-        able = work.able_s[2 * hour] + work.able_s[2 * hour + 1]
+        done = able = 0.0
+        for at in range(2 * hour, 2 * hour + 2):
+            done += halves[OTHERS, at] + halves[FINISHERS, at]
+            able += work.able_s[at] + work.hands_s[at]
         hours[f.H_STAFF_USE, hour] = done / max(able, HOUR_S)
     figures[D_SETS_CHANGED] = day.wiped.places[r.SETS]
-    figures[D_WORK_S] = total(halves, 0, HALF_HOURS)
+    for who in range(2):
+        figures[D_WORK_S] += total(halves[who], 0, HALF_HOURS)
     figures[D_OVERLOAD_S] = overload(work, halves, last)
 
 

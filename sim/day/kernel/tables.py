@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.day.draw import DayCars
-from sim.day.figures import able_s
+from sim.day.figures import able_s, hands_s
 from sim.day.setup import IDLE, STILL, DayNumbers
 from sim.inputs import Site, Steps
+from sim.inputs.people import FINISH_ORDERS, MOST_FINISHERS
 from sim.physics.water_film import film_at_wheel, left_by_soil, wiping_share
 from sim.physics.wear import sliding_distance_m, wear_equivalents
 
@@ -79,6 +80,8 @@ class Cloth(NamedTuple):
         cars_wait: whether the belt stands while a set is changed; else cars pass unwiped.
         in_stop: state of the wheel while the belt stands.
         damp_moisture: moisture at the damp limit [kg/kg].
+        by_hand_s: a finisher's time for hood and windshield by class, itself [s] and for each of
+            the film left [s·m²/kg], shape (classes, 2, 2).
     """
 
     film_kg_m2: Floats
@@ -110,7 +113,7 @@ class Cloth(NamedTuple):
     in_stop: int
     damp_moisture: float
     opening_moisture: float
-    finish_share: float
+    by_hand_s: Floats
     rewash_share: float
 
 
@@ -118,20 +121,38 @@ class Work(NamedTuple):
     """Hours and work of the people on the line, for the figures.
 
     Attributes:
-        able_s: work that people can do by half-hour [person-s], shape (48,).
+        able_s: work that people can do who are no finishers, by half-hour [person-s], shape (48,).
+        hands_s: time of the finishers, likewise.
         hand: factor on all work by class.
         loading_s, leaving_s: work per pass before and after the belt [s].
-        reduced_s, damp_s: further work of a reduced wipe and of a towel [s].
+        reduced_s: further work of a reduced wipe [s].
         change_people: hands that a change of set takes.
     """
 
     able_s: Floats
+    hands_s: Floats
     hand: Floats
     loading_s: float
     leaving_s: float
     reduced_s: float
-    damp_s: float
     change_people: float
+
+
+class Hands(NamedTuple):
+    """Finishers and the damp cars that stand for them, see `sim.day.apron`.
+
+    Attributes:
+        from_s: from when on so many are there [s]; people: how many.
+        order: which car is next, `FIRST_COME`, `HOOD_FIRST` or `MEMBERS_FIRST`.
+    """
+
+    from_s: Floats
+    people: Ints
+    patience_s: float
+    order: int
+
+
+FIRST_COME, HOOD_FIRST, MEMBERS_FIRST = range(3)
 
 
 class Tables(NamedTuple):
@@ -140,6 +161,7 @@ class Tables(NamedTuple):
     line: LineNumbers
     cloth: Cloth
     work: Work
+    hands: Hands
     couples: bool  # re-washes may come back to the line
 
 
@@ -162,6 +184,7 @@ class CarTable(NamedTuple):
     fate_again: Floats
     clock_start_s: Floats
     clock_end_s: Floats
+    member: Bools
 
 
 def make_tables(site: Site, day: DayNumbers) -> Tables:
@@ -197,15 +220,37 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
         _cloth(site, day, speed.tolist(), factor, area, length),
         Work(
             able_s=np.array(able_s(site, day)),
+            hands_s=np.array(hands_s(site, day)),
             hand=np.array([float(each.hand_work) for each in classes]),
             loading_s=float(crew.prep_work_s + crew.load_work_s),
             leaving_s=float(crew.exit_work_s),
             reduced_s=float(crew.reduced_work_s),
-            damp_s=float(crew.damp_work_s),
             change_people=float(site.wear.set_change_people),
         ),
+        _hands(site, day),
         crew.damp_rewash_share > 0,
     )
+
+
+def _hands(site: Site, day: DayNumbers) -> Hands:
+    from_s, people = _timetable(site.crew.finishers)
+    last = int(np.searchsorted(from_s, day.close_s, side="right"))
+    return Hands(
+        from_s=from_s[:last],
+        people=people[:last].astype(np.int64),
+        patience_s=float(site.crew.exit_patience_s),
+        order=tuple(FINISH_ORDERS).index(site.crew.finish_order),
+    )
+
+
+def _by_hand_s(site: Site, day: DayNumbers) -> Floats:
+    """See `Cloth.by_hand_s`."""
+    found = np.zeros((len(day.zones), 2, 2))
+    for kind, zones in enumerate(day.zones):
+        for zone in (zone for zone in zones if zone.index < 2):
+            found[kind, zone.index, 0] = zone.area_m2 * site.crew.finish_area_s_m2
+            found[kind, zone.index, 1] = zone.area_m2 * site.crew.finish_film_s_kg
+    return found
 
 
 def _cloth(
@@ -255,7 +300,7 @@ def _cloth(
         in_stop=IDLE if site.line.wheel_during_stop == "idle" else STILL,
         damp_moisture=day.damp_limit * cloth.holding,
         opening_moisture=float(day.opening_moisture),
-        finish_share=float(site.crew.damp_finish_share),
+        by_hand_s=_by_hand_s(site, day),
         rewash_share=float(site.crew.damp_rewash_share),
     )
 
@@ -312,6 +357,7 @@ def make_car_table(cars: DayCars) -> CarTable:
         fate_again=_floats(again.fate),
         clock_start_s=stops[:, 0].copy(),
         clock_end_s=stops[:, 1].copy(),
+        member=np.ascontiguousarray(cars.member, dtype=np.bool_),
     )
 
 
@@ -349,6 +395,9 @@ QUEUES = 4
 (REDUCED, UNWIPED, SET, DAMP, REAR_WET, FATE, HOOD_WET) = range(7)
 UNHURT, LEAVES, TOWEL, AGAIN = 0, 1, 2, 3
 """Values of FATE."""
+
+# columns of `Wiped.hands`
+(TAKES, BEGUN, DONE) = range(3)
 
 # columns of `Wiped.detail`, four zones each
 WATER, FILM, REMAINS = 0, 4, 8
@@ -392,6 +441,9 @@ class Wiped(NamedTuple):
     Attributes:
         moisture: shape (rows, 3): before and after the car [kg/kg], wear.
         marks: shape (rows, 7).
+        hands: a finisher's time for a damp car, begin and end of it [s], shape (rows, 3); begin
+            and end NaN where nobody came, nothing for a car that is not damp.
+        busy: ends of the work of finishers at cars [s], room for as many as there can be.
         detail: shape (rows, 12): water [kg], film, film left [kg/m²] by zone; no rows if nobody
             asked.
         hours: the account by clock hour, shape (hours, 7).
@@ -403,6 +455,8 @@ class Wiped(NamedTuple):
 
     moisture: Floats
     marks: Ints
+    hands: Floats
+    busy: Floats
     detail: Floats
     hours: Floats
     state: Floats
@@ -456,13 +510,14 @@ class Day(NamedTuple):
     """A day on its way, as every function of the line and of the cloth is handed it.
 
     Attributes:
-        line, cloth, work, cars: what it is made of.
+        line, cloth, work, hands, cars: what it is made of.
         belt, front, rows, wiped: what becomes of it.
     """
 
     line: LineNumbers
     cloth: Cloth
     work: Work
+    hands: Hands
     cars: CarTable
     belt: Belt
     front: QueueState
@@ -489,6 +544,8 @@ def empty_wiped(
     return Wiped(
         moisture=np.empty((room, 3)),
         marks=np.empty((room, 7), np.int64),
+        hands=np.full((room, 3), math.nan),
+        busy=np.empty(MOST_FINISHERS),
         detail=np.empty((room if detail else 0, DETAIL)),
         hours=np.zeros((hours, ACCOUNT)),
         state=np.zeros(STATE),

@@ -416,7 +416,7 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     at_hood = row_at(day.line.speed_from, now)
     own_film = cloth.film_kg_m2[at_hood] * (cars.film[car] if turn == 1 else cars.film_again[car])
     damp = rear = hood = False
-    wear = 0.0
+    wear = by_hand = 0.0
     for zone in range(r.ZONES):
         factor = cloth.factor[kind, zone]
         if math.isnan(factor):
@@ -432,11 +432,13 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
             wear += worn
             now = rows.times[row, r.ZONE_END + zone]
             advance(day, now, True)
-        if zone < 2:
-            damp |= left > cloth.allowed_film
-            hood |= zone == 0 and left > cloth.allowed_film
-        else:
-            rear |= left > cloth.allowed_film
+        if left > cloth.allowed_film:
+            if zone < 2:
+                damp = True
+                hood |= zone == 0
+                by_hand += cloth.by_hand_s[kind, zone, 0] + cloth.by_hand_s[kind, zone, 1] * left
+            else:
+                rear = True
         if len(wiped.detail):
             _note(wiped, row, zone, water, film, left)
     if not unwiped:
@@ -445,7 +447,8 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     wiped.moisture[row, r.WORN] = wear
     advance(day, rows.times[row, r.EXIT], False)
     marks[r.DAMP], marks[r.REAR_WET], marks[r.HOOD_WET] = damp, rear, hood
-    marks[r.FATE] = _fate(cloth, damp, turn, cars.fate[car] if turn == 1 else cars.fate_again[car])
+    marks[r.FATE] = _fate(cloth, damp, turn, cars.fate[car])
+    wiped.hands[row, r.TAKES] = by_hand
 
 
 @inlined
@@ -489,11 +492,9 @@ def _wipe(day: Day, film: float, kind: int, zone: int, now: float) -> tuple[floa
 
 @inlined
 def _fate(cloth: Cloth, damp: bool, turn: int, u: float) -> int:
-    """What a car gets when it leaves; nobody is sent round a third time."""
+    """What a car gets behind the wheel, finishers apart; nobody is sent round a third time."""
     if not damp:
         return r.UNHURT
-    if u < cloth.finish_share:
-        return r.TOWEL
-    if u < cloth.finish_share + cloth.rewash_share:
-        return r.AGAIN if turn == 1 else r.TOWEL
+    if turn == 1 and u < cloth.rewash_share:
+        return r.AGAIN
     return r.LEAVES

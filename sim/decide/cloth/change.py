@@ -332,11 +332,10 @@ def change_prices(site: Site, cars_per_h: Sequence[float]) -> ChangePrices:
 
 def damp_car_cost(site: Site) -> float:
     """What a damp car costs by the items of a plan (`sim.day.figures`) [money]: left as it is,
-    finished with a towel, or washed again; work beyond the people present apart."""
+    or washed again; as if no finisher were there, and work beyond the people present apart."""
     crew, money = site.crew, site.money
-    left = 1.0 - crew.damp_finish_share - crew.damp_rewash_share
-    finished, rewashed = crew.damp_finish_share, crew.damp_rewash_share
-    return left * money.damp_cost + finished * money.towel_cost + rewashed * money.cost_per_car
+    left, rewashed = 1.0 - crew.damp_rewash_share, crew.damp_rewash_share
+    return left * money.damp_cost + rewashed * money.cost_per_car
 
 
 @dataclass(frozen=True, slots=True)

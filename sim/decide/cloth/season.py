@@ -32,6 +32,7 @@ from sim.day.kernel.many import TALLY
 from sim.day.night import PreviousDay
 from sim.day.replicate import matters, mean_interval, scenario_cell
 from sim.day.rules import parse_rule
+from sim.day.setup import reference_finish_s
 from sim.decide.cloth.answer import Limit, Option, OptionRow
 from sim.decide.compare import Question, check_question
 from sim.decide.how_sure import run_blocks, site_difference
@@ -348,7 +349,7 @@ def _from(before: int, total: int, progress: Callable[[int, int], None]) -> Call
 
 def _finished(site: Site, day: dict[str, Floats]) -> dict[str, Floats]:
     """One person more who towels damp cars that would be left, as many as the hours allow."""
-    able = site.crew.target_use * _open_h(site) * HOUR_S / max(1.0, site.crew.damp_work_s)
+    able = site.crew.target_use * _open_h(site) * HOUR_S / max(1.0, reference_finish_s(site))
     done = np.minimum(day["left_damp"], able)
     share = np.divide(done, day["left_damp"], out=np.zeros_like(done), where=day["left_damp"] > 0)
     return {

@@ -223,7 +223,6 @@ def _half_hours(site: Site, cars: DayCars, rows: r.LineRows, wiped: r.Wiped) -> 
     arrival, loading, leaving = (times[:, at] for at in (r.ARRIVAL, r.LOAD_START, r.EXIT))
     passed = kept & np.isfinite(leaving)
     extra = np.where(marks[:, r.REDUCED] == 1, crew.reduced_work_s, 0.0)
-    extra = extra + np.where(marks[:, r.FATE] == r.TOWEL, crew.damp_work_s, 0.0)
     by_class = np.array([item.numbers.hand_work for item in site.vehicles])
     hand = by_class[cars.class_index[line[:, r.CAR]]]
     loads = _sum(loading[passed], hand[passed])

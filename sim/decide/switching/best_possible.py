@@ -206,9 +206,15 @@ def _beyond_s(line: FlowResult) -> Floats:
 
 
 def _left(day: PreparedDay, line: FlowResult, cars: int) -> Bools:
-    """Which cars at the wheel, in their order, nobody dries if they are damp."""
-    car = line.rows.line[line.rows.order[:cars], CAR]
-    return np.asarray(line.day.cars.fate[car] >= day.site.crew.damp_finish_share)
+    """Which cars at the wheel, in their order, nobody dries if they are damp.
+
+    In the bound's favour, a finisher who is there at all is free for every car.
+    """
+    hands, exit_s = line.tables.hands, line.rows.times[line.rows.order[:cars], EXIT]
+    first = np.searchsorted(hands.from_s, exit_s, side="right") - 1
+    last = np.searchsorted(hands.from_s, exit_s + hands.patience_s, side="right") - 1
+    there = np.concatenate([[0], np.cumsum(hands.people > 0)])
+    return np.asarray(there[last + 1] == there[np.maximum(first, 0)])
 
 
 def _half_hour(moments_s: Floats) -> Ints:
@@ -218,9 +224,9 @@ def _half_hour(moments_s: Floats) -> Ints:
 def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Floats]:
     """Money gained by each way of wiping each car (none or less), and lost if it is damp.
 
-    Work beyond the people present is counted in the bound's favour: reduced wipes and towels cost
-    time only in half-hours whose other work takes all of the people already. There max(0, x) is x,
-    elsewhere it is at least 0.
+    Work beyond the people present is counted in the bound's favour: reduced wipes cost time only
+    in half-hours whose other work takes all of the people already. There max(0, x) is x, elsewhere
+    it is at least 0.
     """
     rows, work = line.rows, line.tables.work
     prices = day.prices
@@ -231,5 +237,5 @@ def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Fl
     gain = -nodes.worn * prices.wear
     gain[:, 1] -= prices.reduced + a_second * work.reduced_s
     left = _left(day, line, len(at))
-    price = np.where(left, prices.damp, prices.towel + a_second * work.damp_s)
+    price = np.where(left, prices.damp, min(prices.damp, prices.towel))
     return np.ascontiguousarray(gain), price

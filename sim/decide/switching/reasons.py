@@ -19,6 +19,7 @@ import numpy as np
 
 from sim.day.engine import AS_IT_IS, Draw, Told, Variant, quiet
 from sim.day.rules import FULL, Rule
+from sim.day.setup import reference_finish_s
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.candidates import coarse_rules
 from sim.decide.switching.choice import (
@@ -387,8 +388,7 @@ def remedies(
             _remedy(question, rules, before, kind, amount, after)
             for (kind, amount, _), after in zip(tried, tables, strict=True)
         ]
-        if question.site.crew.damp_finish_share < 1.0:
-            rows.append(_finisher(question, rules[best], before))
+        rows.append(_finisher(question, rules[best], before))
 
     def order(row: Remedy) -> tuple[bool, float, float]:
         what = _bought(row, state, wish)
@@ -476,7 +476,7 @@ def _finisher(question: SwitchQuestion, rule: Rule, before: Floats) -> Remedy:
     """
     site = question.site
     open_s = (site.line.close_h - site.line.open_h) * HOUR_S
-    able = site.crew.target_use * open_s / max(1.0, site.crew.damp_work_s)
+    able = site.crew.target_use * open_s / max(1.0, reference_finish_s(site))
     done = np.minimum(column(before, "left_damp"), able)
     after = before.copy()
     after[:, OUTCOMES.index("left_damp")] -= done
