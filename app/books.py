@@ -16,18 +16,22 @@ from sim.checks import or_refusal
 from sim.day.rules import parse_rule
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
+    BY_THE_DAY,
     EVENTS,
+    HOODS,
     HOODS_COUNTED,
     INPUTS,
     INSPECTED,
     LAUNDERED,
+    ON_A_SCALE,
     PEOPLE,
     PUT_ON,
     ROTATED,
     SETS,
     SHIFTS,
-    SOAKED,
+    SPIN,
     TAKEN_OFF,
+    TOWEL,
     WEIGHED,
     AnyRows,
     ClothEvent,
@@ -109,27 +113,23 @@ WETTEST_KG_KG = 8.0
 def weighing_problems(item: Weighing, site: Site | None = None) -> Iterable[InputProblem]:
     """Why a weighing can't be, though each field can; with a site also by its hours and classes."""
     dry = INPUTS["strip_dry_mass_kg"]
-    is_dry = dry.low <= item.dry_kg <= dry.high
-    if is_dry and not item.dry_kg < item.weight_kg <= (1.0 + WETTEST_KG_KG) * item.dry_kg:
-        sentence = (
-            "Weight {value} can't be: a wet strip weighs more than {dry}, which it weighs dry, and "
-            "no cloth holds {most} times its own weight of water. Look at the unit."
-        )
-        filling = {
-            "value": quantity(item.weight_kg, "small_mass", 4),
-            "dry": quantity(item.dry_kg, "small_mass", 4),
-            "most": f"{WETTEST_KG_KG:g}",
-        }
-        yield InputProblem("weight_kg", sentence, filling)
+    if item.kind in ON_A_SCALE and dry.low <= item.dry_kg <= dry.high:
+        yield from _weights(item)
     try:
         parse_rule(item.rule, None if site is None else [known.key for known in site.vehicles])
     except InputError as fault:
         yield from or_refusal("rule", item.rule, fault.problems)
-    if item.cars >= 0 and not 0 <= item.damp_cars <= item.cars and item.kind != SOAKED:
+    if item.kind == HOODS and item.cars == 0:
+        sentence = "No cars can’t have been looked at. Enter how many hoods they were, 1 to 200."
+        yield InputProblem("cars", sentence)
+    elif (
+        item.kind in (*BY_THE_DAY, TOWEL)
+        and item.cars >= 0
+        and not 0 <= item.damp_cars <= item.cars
+    ):
         sentence = "{damp} damp cars of {cars} looked at can't be. Enter 0 to {cars}."
         yield InputProblem("damp_cars", sentence, {"cars": item.cars, "damp": item.damp_cars})
-    if item.kind != SOAKED:
-        yield from weather_line(item.weather, "si")[1]
+    yield from weather_line(item.weather, "si")[1] if item.weather else ()
     line = None if site is None else site.line
     if line and item.needs_day and not line.open_h <= item.at_s / 3600 <= line.close_h:
         sentence = "Time {time} is outside the opening hours. Enter {low} to {high}."
@@ -139,6 +139,31 @@ def weighing_problems(item: Weighing, site: Site | None = None) -> Iterable[Inpu
             "high": show_clock(3600 * line.close_h),
         }
         yield InputProblem("at_s", sentence, filling)
+
+
+def _weights(item: Weighing) -> Iterable[InputProblem]:
+    """Why the weights of a strip or a towel can't be, its dry one being possible."""
+    weights = {"weight_kg": item.weight_kg}
+    if item.kind == SPIN:
+        weights["after_kg"] = item.after_kg
+    for name, weight in weights.items():
+        filling = {
+            "value": quantity(weight, "small_mass", 4),
+            "dry": quantity(item.dry_kg, "small_mass", 4),
+            "most": f"{WETTEST_KG_KG:g}",
+        }
+        if item.kind == TOWEL and not item.dry_kg <= weight <= (1.0 + WETTEST_KG_KG) * item.dry_kg:
+            sentence = (
+                "Weight {value} can't be: a towel weighs no less after a hood than before it, "
+                "{dry}, and none holds {most} times its own weight of water. Look at the unit."
+            )
+            yield InputProblem(name, sentence, filling)
+        elif item.kind != TOWEL and not item.dry_kg < weight <= (1.0 + WETTEST_KG_KG) * item.dry_kg:
+            sentence = (
+                "Weight {value} can't be: a wet strip weighs more than {dry}, which it weighs dry, "
+                "and no cloth holds {most} times its own weight of water. Look at the unit."
+            )
+            yield InputProblem(name, sentence, filling)
 
 
 def weather_line(text: str, system: str) -> tuple[str, list[InputProblem]]:

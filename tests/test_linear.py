@@ -20,7 +20,7 @@ from starlette.datastructures import FormData
 from app.files.csv_table import read_table
 from app.pages.cloth import ACTS, fields_of, read_cloth_form
 from app.pages.plan.form import changed, posted_plan, read_plan
-from app.pages.weighings import read_weighing
+from app.pages.weighing_forms import read_weighing
 from app.pages.writing import read_clock, read_day, version_of
 from app.sites.checks import slug_for
 from app.sites.folder import read_site_text

@@ -16,11 +16,12 @@ from app.db.store import StoredSite
 from sim.day.drawn import Belief
 from sim.day.rules import parse_rule
 from sim.errors import InputError, InputProblem
-from sim.inputs import SiteData, Weighing
+from sim.inputs import Conditions, SiteData, Weighing
 from sim.inputs.people import Money, Wishes
 from sim.learn.answer import SCHEMA, Posterior
-from sim.learn.expected_day import ExpectedDay, Override, expected_day, parse_override
+from sim.learn.expected_day import ExpectedDay, Override, day_air, expected_day, parse_override
 from sim.learn.like_days import open_hours
+from sim.learn.spin import SpinTest, strips_of
 from sim.learn.weigh_in import FIRST_SIZE, posterior
 from sim.learn.weighed_day import DAYS, Cars, WeighedDay, cars_of_day, spread_of, total_cv
 from sim.units import show_clock
@@ -42,11 +43,13 @@ class DayTaken:
 @dataclass(frozen=True, slots=True)
 class Weighed:
     """The weighings of a site that can be judged, and why others can't; `days` are those that need
-    their day, by day and rule, with what it had as far as known."""
+    their day, by day and rule, with what it had as far as known; `spins` the strips of spin tests,
+    each with the air of its day."""
 
     data: SiteData
     weighings: tuple[Weighing, ...]
     days: tuple[WeighedDay, ...]
+    spins: tuple[SpinTest, ...]
     problems: tuple[InputProblem, ...]
 
     @property
@@ -83,7 +86,7 @@ def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
     day_factor_cv = data.site.pay.day_factor_cv
     for item in data.weighings:
         if not item.needs_day:
-            kept.append(item)
+            kept += [item] if item.at_once else []
             continue
         try:
             parse_rule(item.rule, keys)
@@ -105,7 +108,25 @@ def weighed(data: SiteData, look: Look = expected_day) -> Weighed:
         conditions = replace(expected.conditions, arrivals_per_h=cars.per_h, spread=spread)
         days.append(WeighedDay(tuple(group), conditions, evening, cars))
         kept += group
-    return Weighed(data, tuple(kept), tuple(days), tuple(problems))
+    spins = []
+    for strip in strips_of(data.weighings):
+        try:
+            spins.append(SpinTest(strip, _still_air(data, strip[0].day)))
+            kept += strip
+        except InputError as fault:
+            problems += [_left_out(item, p) for item in strip for p in fault.problems]
+    return Weighed(data, tuple(kept), tuple(days), tuple(spins), tuple(problems))
+
+
+def _still_air(data: SiteData, day: date) -> Conditions:
+    """The air of a day, without cars.
+
+    Raises:
+        InputError: if neither the site's weather nor what was noted tells it.
+    """
+    hours = open_hours(data.site.line)
+    air = day_air(data.history.weather, day, hours, _felt(data, day))
+    return Conditions((0.0,) * 24, air.temp_c, air.humidity)
 
 
 def _felt(data: SiteData, day: date) -> Override:
@@ -150,8 +171,9 @@ def belief_key(asked: Weighed) -> str:
         ([w.at_s for w in day.weighings], day.conditions, day.evening, day.cars.washed)
         for day in asked.days
     ]
+    air = [test.conditions for test in asked.spins]
     given = sorted(asked.data.given)
-    return answer_key(SCHEMA, write((site, given, asked.weighings, days, SEED)))
+    return answer_key(SCHEMA, write((site, given, asked.weighings, days, air, SEED)))
 
 
 def work_in(
@@ -162,13 +184,14 @@ def work_in(
     """What the weighings leave of the guesses."""
     site, given = asked.data.site, asked.data.given
     return posterior(
-        site, given, asked.weighings, asked.days, SEED, executor=executor, progress=progress
-    )
+        site, given, asked.weighings, asked.days, SEED, executor=executor, progress=progress,
+        spins=asked.spins,
+    )  # fmt: skip
 
 
 BELIEF: Kind[Weighed, Posterior] = Kind(
     name="weighings",
-    label="Three weighings",
+    label="Measurements",
     steps="drawn sites",
     page="weighings",
     found=Posterior,

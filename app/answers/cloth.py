@@ -16,7 +16,7 @@ from sim.day.rules import Rule, parse_rule
 from sim.decide.cloth.advice import cloth_answer
 from sim.decide.cloth.answer import ClothAnswer
 from sim.errors import InputError, Note
-from sim.inputs import WEIGHINGS, Conditions, SiteData
+from sim.inputs import Conditions, SiteData, all_told
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
@@ -124,7 +124,7 @@ def answer_of_site(session: Session, stored: StoredSite, today: date) -> tuple[C
 
 def is_weighed(stored: StoredSite) -> bool:
     """Whether all three weighings are in; before that no advice is firm."""
-    return {item.kind for item in stored.data.weighings}.issuperset(WEIGHINGS)
+    return all_told({item.kind for item in stored.data.weighings})
 
 
 def planned_rules(desk: Desk) -> dict[date, Rule]:

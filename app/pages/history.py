@@ -13,7 +13,7 @@ from app.sites.reading import Change
 from app.words.cloth import reason_words
 from app.words.numbers import amount
 from app.words.phrases import moment
-from app.words.weighings import NAMES, strip_when
+from app.words.weighings import NAMES, strip_when, strip_words
 from sim.inputs import (
     EVENTS,
     HOODS_COUNTED,
@@ -26,6 +26,7 @@ from sim.inputs import (
     SHIFTS,
     TAKEN_OFF,
     WEIGHED,
+    WEIGHINGS,
     AnyRows,
     ClothEvent,
     Entry,
@@ -147,6 +148,8 @@ def _weighing(value: object, system: str) -> str:
     if value is None:
         return "–"
     item = WEIGHED.of_plain(value)
+    if item.kind not in WEIGHINGS:
+        return strip_words(item, system)[2]
     weights = (item.weight_kg, item.dry_kg)
     wet, dry = (quantity(weight, "small_mass", 4).show(system) for weight in weights)
     return _("{wet} wet, {dry} dry", wet=wet, dry=dry)

@@ -106,6 +106,16 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("uptake_max", "wipe_time_s"),
     ),
     Measurement(
+        "Dry one hood with a weighed towel, then the same hood again with a second one: what the "
+        "first gained divided by what both gained is what a towel takes.",
+        ("towel_takes",),
+    ),
+    Measurement(
+        "Let two people judge the same twenty hoods, each without hearing the other, and dry those "
+        "on which they part with a weighed towel: how far these differ is the crew’s scatter.",
+        ("crew_damp_log_sd",),
+    ),
+    Measurement(
         "Stand at the pay lanes with a stopwatch for thirty cars, and note the time of each and "
         "whether it was a quick or a slow payer.",
         ("quick_payer_share", "quick_pay_mean_s", "slow_pay_mean_s"),

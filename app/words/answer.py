@@ -33,7 +33,7 @@ from sim.decide.answer import (
     Standing,
     Widener,
 )
-from sim.inputs import AFTERNOON, DAMP, INPUTS, LEVEL, MISFIT, SOAKED
+from sim.inputs import INPUTS, LEVEL, MISFIT, TELL
 from sim.units import NBSP
 
 SOURCES = {
@@ -200,12 +200,12 @@ def opening_words(opening: Opening) -> str:
 
 # ---- how sure ------------------------------------------------------------------------------------
 
-WEIGHED = {
-    SOAKED: ("holding_capacity_kg_kg",),
-    DAMP: ("allowed_film_kg_m2", "damp_limit_saturation"),
-    AFTERNOON: ("throw_off_moisture_kg_kg",),
-}
-"""What three weighings tell. Until each was weighed, or the site entered what it tells, these are
+WEIGHED = (
+    ("holding_capacity_kg_kg",),
+    ("allowed_film_kg_m2", "damp_limit_saturation"),
+    ("throw_off_moisture_kg_kg",),
+)
+"""What each of `TELL` tells. Until each was measured, or the site entered what it tells, these are
 guesses, and it is said so."""
 
 WIDENED = {
@@ -304,21 +304,23 @@ def _led(sentence: str) -> Statement:
 
 
 def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
-    """That an answer rests on guesses which the three weighings would replace; empty where all are
-    in.
+    """That an answer rests on guesses which measurements would replace; empty where none does.
 
     Args:
         told: the kinds of weighing that the answer has used.
         given: the inputs that the site entered itself.
     """
-    weighed = [kind in told or not set(names).isdisjoint(given) for kind, names in WEIGHED.items()]
+    weighed = [
+        not kinds.isdisjoint(told) or not set(names).isdisjoint(given)
+        for kinds, names in zip(TELL, WEIGHED, strict=True)
+    ]
     if all(weighed):
         return ""
     if any(weighed):
-        return _("Not all of the three weighings are in; what the others tell is a guess.")
+        return _("Not all that this rests on was measured yet; what was not is a guess.")
     return _(
-        "No weighing of a strip is in this plan: how much water the cloth holds, when cars begin "
-        "to come out damp and how far the wheel throws off are guesses."
+        "No measurement is in this plan: how much water the cloth holds, when cars begin to come "
+        "out damp and how far the wheel throws off are guesses."
     )
 
 

@@ -2,15 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection
 
 from app.answers.beliefs import BeliefView, DayTaken
 from app.answers.weighings import WeighingsEffect, WeighingsView
 from app.catalogue import _, _n, long_date, short_date
-from app.words.numbers import percent, whole
+from app.words.numbers import minutes, percent, whole
 from app.words.phrases import Statement, joined
 from sim.decide.answer import Figure
-from sim.inputs import AFTERNOON, DAMP, INPUTS, SOAKED, WEIGHINGS, Weighing
+from sim.inputs import (
+    AFTERNOON,
+    DAMP,
+    HOODS,
+    INPUTS,
+    LET_PASS,
+    SOAKED,
+    SPIN,
+    TELL,
+    TOWEL,
+    Weighing,
+    all_told,
+)
 from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
 from sim.units import NBSP, format_number, quantity, show_clock
 
@@ -18,14 +30,17 @@ NAMES = {
     SOAKED: "A soaked strip",
     DAMP: "A strip when cars come out damp",
     AFTERNOON: "A strip on a busy afternoon",
+    SPIN: "A spin test",
+    TOWEL: "A towel test",
+    HOODS: "Twenty hoods",
 }
-"""What the three are called."""
+"""What measurements are called."""
 FEW_FIT = 100
 """With a lower effective number the page says that the weighings are a tight fit."""
 
 
-def answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
-    """How many of the three weighings are in, and what that means for plans."""
+def answer(kinds: Collection[str], held: BeliefView | None) -> tuple[str, str]:
+    """Which kinds of measurement are in, and what that means for plans."""
     if held is not None and held.result is not None and not held.result.fits:
         return (
             _("The weighings don’t fit the model."),
@@ -34,18 +49,32 @@ def answer(missing: Sequence[str], held: BeliefView | None) -> tuple[str, str]:
                 "and no advice is firm."
             ),
         )
-    count = len(WEIGHINGS) - len(missing)
-    if not count:
+    if not kinds:
         return (
-            _("Three weighings make plans of this site surer."),
-            _("Each takes a scale and ten minutes. Until all three are in, plans rest on guesses."),
+            _("A few measurements make plans of this site surer."),
+            _(
+                "Those that would change your advice most stand first. Until something is in on "
+                "how much the cloth holds, on what counts as damp and on how water leaves the "
+                "wheel, plans rest on guesses."
+            ),
         )
-    if missing:
-        one, many = "One of three weighings is in.", "{count} of three weighings are in."
-        names = [_(NAMES[kind]) for kind in missing]
-        names = [name[:1].lower() + name[1:] for name in names]
-        return _n(one, many, count), _("Still to come: {names}.", names=joined(names))
-    return _("All three weighings are in."), _("Every plan of this site uses them.")
+    one, many = "One kind of measurement is in.", "{count} kinds of measurement are in."
+    said = _n(one, many, len(kinds))
+    if all_told(kinds):
+        return said, _("Every plan of this site uses them.")
+    open_ = [words for of, words in zip(TELL, TOLD, strict=True) if of.isdisjoint(kinds)]
+    return said, _(
+        "Every plan of this site uses them. Until something is in on {what}, that is a guess.",
+        what=joined([_(words) for words in open_]),
+    )
+
+
+TOLD = (
+    "how much the cloth holds",
+    "what counts as damp",
+    "how water leaves the wheel",
+)
+"""What each of `sim.inputs.TELL` tells."""
 
 
 def fit_words(told: Posterior) -> str:
@@ -111,34 +140,67 @@ def waiting_words(view: WeighingsView) -> str:
     return ""
 
 
+def stored_words(kind: str, count: int) -> str:
+    """How many rows of a kind are in."""
+    if kind == TOWEL:
+        return _n("In: {count} hood.", "In: {count} hoods.", count)
+    if kind == HOODS:
+        return _n("In: {count} look.", "In: {count} looks.", count)
+    return _n("In: {count} strip.", "In: {count} strips.", count)
+
+
 # ---- what is stored ------------------------------------------------------------------------------
 
 
 def strip_when(item: Weighing) -> str:
-    """When a strip was weighed: its day, and the time but of a soaked one."""
+    """When something was measured: its day, and the time where that matters."""
     when = short_date(item.day)
-    if item.kind == SOAKED:
+    if item.kind in (SOAKED, TOWEL):
         return when
     return _("{day}, {time}", day=when, time=show_clock(item.at_s))
 
 
 def strip_words(item: Weighing, system: str) -> tuple[str, str, str]:
     """A stored weighing: what it was, when, and what it says."""
-    wet, dry = (quantity(kg, "small_mass", 3).show(system) for kg in (item.weight_kg, item.dry_kg))
-    water = percent(item.moisture_kg_kg)
-    facts = [_("{wet} wet, {dry} dry: {water} of its own weight in water",
-               wet=wet, dry=dry, water=water)]  # fmt: skip
-    if item.cars:
+    facts = [] if item.kind == HOODS else [weights_words(item, system)]
+    if item.kind == HOODS:
+        facts.append(_("of the last {cars} hoods {damp} damp", damp=item.damp_cars, cars=item.cars))
+    elif item.cars and item.kind == TOWEL:
+        facts.append(_("{back} of {cars} cars called back", back=item.damp_cars, cars=item.cars))
+    elif item.cars:
         facts.append(_("{damp} of {cars} cars damp", damp=item.damp_cars, cars=item.cars))
     elif item.kind == DAMP:
         facts.append(_("cars not counted, so taken as half of them damp"))
-    if item.kind == AFTERNOON and item.rule != "full":
+    if item.kind in (AFTERNOON, HOODS) and item.rule != "full":
         facts.append(_("wiped “{rule}”", rule=item.rule))
     if item.cars_so_far:
         facts.append(_("{cars} cars washed so far", cars=whole(item.cars_so_far)))
     if item.weather:
         facts.append(_("weather {weather}", weather=item.weather))
     return _(NAMES[item.kind]), strip_when(item), "; ".join(facts)
+
+
+def weights_words(item: Weighing, system: str) -> str:
+    """What a strip or a towel weighed, and what that says."""
+    wet, dry = (quantity(kg, "small_mass", 3).show(system) for kg in (item.weight_kg, item.dry_kg))
+    if item.kind == TOWEL:
+        gain = quantity(item.gain_kg, "small_mass", 3).show(system)
+        if item.verdict == LET_PASS:
+            return _("{gain} of water on a hood that would pass", gain=gain)
+        return _("{gain} of water on a hood that would be called back", gain=gain)
+    if item.kind == SPIN:
+        return _(
+            "{before} of its own weight in water, {after} after {time} of idling",
+            before=percent(item.moisture_kg_kg),
+            after=percent(item.after_kg_kg),
+            time=minutes(item.spun_s),
+        )
+    return _(
+        "{wet} wet, {dry} dry: {water} of its own weight in water",
+        wet=wet,
+        dry=dry,
+        water=percent(item.moisture_kg_kg),
+    )
 
 
 def day_taken_words(day: DayTaken) -> str:
@@ -182,20 +244,25 @@ NOTED = (
 # ---- what it changed -----------------------------------------------------------------------------
 
 
-def judged_rows(row: CheckedWeighing) -> list[tuple[str, str, str, str]]:
-    """A weighing beside what was expected of it: its water, and the cars after it."""
-    item = row.weighing
+def judged_rows(row: CheckedWeighing, system: str) -> list[tuple[str, str, str, str]]:
+    """A measurement beside what was expected of it: the strip's water, the cars that were looked
+    at, the water that a hood may keep."""
+    item, rows = row.weighing, []
     what = _(NAMES[item.kind])
-    if item.kind != SOAKED:
+    if item.kind not in (SOAKED, TOWEL):
         what = _("{what}, {when}", what=what, when=strip_when(item))
-    rows = [
-        (
-            _("{what}: water, of its own weight", what=what),
-            percent(item.moisture_kg_kg, fine=True),
-            _middle(row.moisture_before),
-            _middle(row.moisture_after),
-        )
-    ]
+    if row.moisture_before is not None and row.moisture_after is not None:
+        name, water = _("{what}: water, of its own weight", what=what), item.moisture_kg_kg
+        if item.kind == SPIN:
+            name, water = _("{what}: water afterwards", what=what), item.after_kg_kg
+        waters = _middle(row.moisture_before), _middle(row.moisture_after)
+        rows.append((name, percent(water, fine=True), *waters))
+    if row.limit_before is not None and row.limit_after is not None:
+        name = _("{what}: water that may stay on a hood", what=what)
+        limits = _kept(row.limit_before, system), _kept(row.limit_after, system)
+        between = row.limit_found
+        said = "–" if between is None else quantity(between, "small_mass", 2).show(system)
+        rows.append((name, said, *limits))
     if row.share_before is not None and row.share_after is not None:
         found = _(
             "{damp} of {cars}, {share}",
@@ -206,6 +273,12 @@ def judged_rows(row: CheckedWeighing) -> list[tuple[str, str, str, str]]:
         shares = _middle(row.share_before), _middle(row.share_after)
         rows.append((_("{what}: damp cars", what=what), found, *shares))
     return rows
+
+
+def _kept(values: Three, system: str) -> str:
+    """The middle of weights and where it lies."""
+    low, middle, high = (quantity(kg, "small_mass", 2).show(system) for kg in values)
+    return _("{middle} ({low}–{high})", middle=middle, low=low, high=high)
 
 
 def _middle(values: Three) -> str:

@@ -36,6 +36,8 @@ BOUND_BY_CAPACITY = (
     "dry_set_moisture_kg_kg",
 )
 ALLOWED = "allowed_film_kg_m2"
+OF_MEASURING = frozenset({"towel_takes", "crew_damp_log_sd"})
+"""Guesses by which measurements alone are judged, which average over them (`sim.learn.towel`)."""
 HAIR = 1e-3
 """How far inside a limit a drawn value stays, as a share of it."""
 
@@ -46,7 +48,10 @@ def uncertain(site: Site, known: Collection[str]) -> tuple[str, ...]:
     return tuple(
         name
         for name, row in INPUTS.items()
-        if row.prior is not None and name not in known and name not in unused
+        if row.prior is not None
+        and name not in known
+        and name not in unused
+        and name not in OF_MEASURING
     )
 
 
@@ -93,6 +98,16 @@ def _with_allowed_film(site: Site, u: float) -> Site:
         low = max(low, dry_cloth_leaves(site) * (1.0 + HAIR))
     median = site.wiping.allowed_film_kg_m2
     return site.with_values({ALLOWED: _quantile(row, median, u, min(low, row.high), row.high)})
+
+
+def prior_quantile(site: Site, name: str, u: float) -> float:
+    """Quantile of an input's own prior about its value at the site.
+
+    Raises:
+        ValueError: for an input without a prior.
+    """
+    row = INPUTS[name]
+    return _quantile(row, float(str(site.value(name))), u, row.low, row.high)
 
 
 def _quantile(row: Entry, median: float, u: float, low: float, high: float) -> float:

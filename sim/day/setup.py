@@ -161,7 +161,7 @@ def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
         _zones(site, wiped_share),
         surface,
         wear.sliding_distance_m(surface, site.water.blower_reference_speed_m_s, reference_time),
-        _cloth(site, conditions),
+        cloth_numbers(site, conditions),
         min(opening, site.wheel.holding_capacity_kg_kg),
     )
 
@@ -257,7 +257,8 @@ def _zones(site: Site, wiped_share: float) -> tuple[tuple[Zone, ...], ...]:
     )
 
 
-def _cloth(site: Site, conditions: Conditions) -> ClothNumbers:
+def cloth_numbers(site: Site, conditions: Conditions) -> ClothNumbers:
+    """The scalars of the cloth on a day; its cars do not matter."""
     wheel, drying = site.wheel, site.drying
     area = air.exposed_area_m2(
         wheel.strip_count, wheel.strip_length_m, wheel.strip_width_m, drying.exposed_area_share

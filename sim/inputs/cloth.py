@@ -173,6 +173,20 @@ class Wheel:
         0.1, "How far strips on one wheel differ, as share of the water", "share", 0, 0.6,
         "guess; weigh several strips at once", advice="One standard deviation of a logarithm.",
     )
+    towel_log_sd: float = number(
+        0.15, "Error of a towel test, as share of the water", "share", 0.01, 0.6,
+        "guess; hoods differ in size, and towels miss some",
+        advice="One standard deviation of a logarithm.",
+    )
+    towel_takes: float = number(
+        0.9, "Share of a hood’s water that a towel takes", "share", 0.3, 1,
+        "guess; dry a hood with a second towel", prior=bt(0.74, 0.97),
+    )
+    crew_damp_log_sd: float = number(
+        0.25, "How far one look of the crew differs from the next, as share of the water",
+        "share", 0.02, 1, "guess; have two people judge the same cars",
+        prior=ln(0.1, 0.6), advice="One standard deviation of a logarithm.",
+    )
 
     @property
     def strip_log_sd(self) -> float:

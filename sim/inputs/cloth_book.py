@@ -2,25 +2,39 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 
 from sim.inputs.rows import NOT_A_MINUTE, Amount, ClockCell, Day, Name, Rows, Whole, Word, cell
 from sim.inputs.site import INPUTS
 
-# ---- weighings: the cheapest way to learn what only the site can tell ----------------------------
+# ---- measurements: the cheapest way to learn what only the site can tell -------------------------
 
 SOAKED, DAMP, AFTERNOON = "soaked", "damp", "afternoon"
 WEIGHINGS = (SOAKED, DAMP, AFTERNOON)
 """What a weighing caught: a soaked strip that has stopped dripping; a strip at the moment when
 cars began to come out damp; a strip on a busy afternoon."""
+SPIN, TOWEL, HOODS = "spin", "towel", "hoods"
+MEASURED = (*WEIGHINGS, SPIN, TOWEL, HOODS)
+"""Besides: a strip before and after the wheel idled without cars; a towel before and after it dried
+a hood that the crew would let pass or call back; damp ones among the last hoods at some time."""
+ON_A_SCALE = (*WEIGHINGS, SPIN, TOWEL)
+BY_THE_DAY = (DAMP, AFTERNOON, HOODS)
+"""Kinds of measurement that have weights, and those that tell of the cars and air of their day."""
+LET_PASS, CALL_BACK = "pass", "back"
+VERDICTS = (LET_PASS, CALL_BACK)
+"""What the crew would do with a car."""
 MISFIT = "misfit"
 """Stands beside the kinds of weighings that an answer rests on, where the model does not explain
 what was weighed and counted."""
 CARS_LOOKED_AT = 20
-"""Cars that the guided page asks to look at after a strip from the wheel was weighed."""
+"""Cars that the guided page asks to look at after a strip from the wheel was weighed, and the last
+ones of which it asks how many were damp."""
 
 DRY = INPUTS["strip_dry_mass_kg"]
+SPUN_MOST_S = 4.0 * 3600.0
+"""Longest spin test that is judged [s]."""
 NOT_A_WEIGHT = "is not a weight. Enter a number, with kg, g, oz or lb if in another unit."
 NOT_LOOKED_AT = (
     f"is not a number of cars. Look at the next {CARS_LOOKED_AT} cars, and enter how many came out "
@@ -30,61 +44,86 @@ NOT_LOOKED_AT = (
 
 @dataclass(frozen=True, slots=True, order=True)
 class Weighing:
-    """One strip on a scale.
+    """One strip or towel on a scale, or hoods that were looked at.
 
     Attributes:
-        kind: one of `WEIGHINGS`.
+        kind: one of `MEASURED`.
         day: date in the site's time zone.
-        at_s: seconds after midnight on the site's clock [s].
-        weight_kg: what the strip weighed [kg], above `dry_kg`.
-        dry_kg: what it weighs dry [kg], above zero.
+        at_s: seconds after midnight on the site's clock [s]; of a spin test when it began.
+        weight_kg: what strip or towel weighed wet [kg], above `dry_kg`; 0 of hoods looked at.
+        dry_kg: what it weighs dry [kg], above zero; 0 of hoods looked at.
         rule: how cars had been wiped that day until then, see `sim.day.rules.parse_rule`.
-        cars: the next cars after it that were looked at; 0 if nobody looked. Strips weighed at
-            one time share one count.
-        damp_cars: of those, how many left with a damp hood or windshield.
+        cars: that were looked at: the next ones after a strip, the last ones, or those that went
+            by until the towels of a test had their hoods; 0 if nobody looked. Strips weighed at
+            one time, and towels of one test, share one count.
+        damp_cars: of those, how many left with a damp hood or windshield, or would have been
+            called back.
         cars_so_far: washed that day until then; 0 if nobody counted.
         weather: of that day as it was felt, as `sim.learn.expected_day.parse_override` reads it;
             empty if nothing was said.
+        after_kg: what the strip weighed after the wheel had idled [kg]; of a spin test, else 0.
+        spun_s: how long that was in all since it weighed `weight_kg` [s]; of a spin test, else 0.
+        verdict: one of `VERDICTS`, on the car whose hood a towel dried; else empty.
     """
 
     kind: str = cell(Word(
-        longest=10, choices=WEIGHINGS,
-        fault="“{value}” is no weighing. Use soaked, damp or afternoon.",
+        longest=10, choices=MEASURED,
+        fault="“{value}” is no weighing. Use {known}.",
     ))
     day: date = cell(Day(
         column="date", label="Day", hint="Year-month-day.",
-        to_come="{value} is still to come. Enter the day on which the strip was weighed.",
+        to_come="{value} is still to come. Enter the day on which it was measured.",
     ))
     at_s: float = cell(ClockCell(column="time", label="Time", hint="As 15:20.", fault=NOT_A_MINUTE))
     weight_kg: float = cell(Amount(
-        label="Weight, wet", unit="small_mass", unreadable=NOT_A_WEIGHT,
+        label="Weight, wet", unit="small_mass", unreadable=NOT_A_WEIGHT, only=ON_A_SCALE,
+        blank=lambda row: row.kind == HOODS,
         hint="Several strips with a space between. Write kg or lb after it for those.",
-    ))
+    ), 0.0)
     dry_kg: float = cell(Amount(
         label="Weight of the same strip, dry", unit="small_mass", unreadable=NOT_A_WEIGHT,
+        only=ON_A_SCALE, blank=lambda row: row.kind == HOODS,
         hint="As the Site page has it, unless you weighed it.", low=DRY.low, high=DRY.high,
-        fault="Dry weight {value} can't be that of a strip. Enter {low} to {high}.",
-    ))
+        fault="Dry weight {value} can't be that of a strip or towel. Enter {low} to {high}.",
+    ), 0.0)
     rule: str = cell(Word(), "full")
     cars: int = cell(Whole(
         label="Cars looked at afterwards", hint="The next ones, whatever they look like.",
-        low=0, high=200, only=(DAMP, AFTERNOON), blank=lambda row: not row.cars,
+        low=0, high=200, only=(*BY_THE_DAY, TOWEL), blank=lambda row: not row.cars,
         unreadable=NOT_LOOKED_AT,
         fault="{value} cars looked at can't be. Enter 1 to {high}, those right after the strip.",
     ), 0)
     damp_cars: int = cell(Whole(
-        label="Of those, damp", only=(DAMP, AFTERNOON), blank=lambda row: not row.cars,
+        label="Of those, damp", only=(*BY_THE_DAY, TOWEL), blank=lambda row: not row.cars,
         unreadable=NOT_LOOKED_AT,
     ), 0)
     cars_so_far: int = cell(Whole(
         label="Cars washed so far that day",
-        hint="By the counter, when the strip was weighed. Empty if nobody knows: then counts "
-        "brought in later tell it.",
-        low=0, high=5000, only=(DAMP, AFTERNOON), blank=lambda row: not row.cars_so_far,
+        hint="By the counter, at that time. Empty if nobody knows: then counts brought in later "
+        "tell it.",
+        low=0, high=5000, only=BY_THE_DAY, blank=lambda row: not row.cars_so_far,
         unreadable="is not a number of cars. Enter what the counter shows for today, or nothing.",
         fault="{value} cars washed so far can't be. Enter 1 to {high}, or nothing.",
     ), 0)
-    weather: str = cell(Word(label="Weather that day, as felt", only=(DAMP, AFTERNOON)), "")
+    weather: str = cell(Word(
+        label="Weather that day, as felt", only=(*BY_THE_DAY, SPIN),
+    ), "")
+    after_kg: float = cell(Amount(
+        label="Weight after idling", unit="small_mass", unreadable=NOT_A_WEIGHT, only=(SPIN,),
+        blank=lambda row: row.kind != SPIN,
+        hint="The same strip. After several times: the weight at each, with a space between.",
+    ), 0.0)
+    spun_s: float = cell(Amount(
+        label="How long the wheel idled", unit="minutes_from_s", only=(SPIN,),
+        blank=lambda row: row.kind != SPIN, low=60.0, high=SPUN_MOST_S,
+        unreadable="is not a number of minutes. Enter how long the wheel idled, as in 10.",
+        hint="Since the first weighing. Several times with a space between, as in 10 30.",
+        fault="{value} of idling can't be judged. Enter {low} to {high}.",
+    ), 0.0)
+    verdict: str = cell(Word(
+        longest=10, choices=VERDICTS, only=(TOWEL,),
+        fault="“{value}” says not what the crew would do with the car. Use pass or back.",
+    ), "")
 
     @property
     def moisture_kg_kg(self) -> float:
@@ -92,12 +131,37 @@ class Weighing:
         return self.weight_kg / self.dry_kg - 1.0
 
     @property
+    def after_kg_kg(self) -> float:
+        """Moisture of the strip after a spin test [kg water per kg dry cloth]."""
+        return self.after_kg / self.dry_kg - 1.0
+
+    @property
+    def gain_kg(self) -> float:
+        """Water that a towel took [kg]."""
+        return self.weight_kg - self.dry_kg
+
+    @property
     def needs_day(self) -> bool:
         """Whether it is judged by what its day brought until then.
 
         A strip at the damp limit without a count is judged by the damp limit alone.
         """
-        return self.kind == AFTERNOON or (self.kind == DAMP and self.cars > 0)
+        return self.kind in (AFTERNOON, HOODS) or (self.kind == DAMP and self.cars > 0)
+
+    @property
+    def at_once(self) -> bool:
+        """Whether it is judged by the site alone, without day or air."""
+        return not self.needs_day and self.kind != SPIN
+
+
+def all_told(kinds: Collection[str]) -> bool:
+    """Whether measurements of these kinds, which fit the model, tell what advice rests on most: how
+    much the cloth holds, what counts as damp, and how water leaves the wheel."""
+    return MISFIT not in kinds and all(not kinds_of.isdisjoint(kinds) for kinds_of in TELL)
+
+
+TELL = (frozenset({SOAKED}), frozenset({DAMP, TOWEL}), frozenset({AFTERNOON, SPIN}))
+"""Of each of these one kind or the other must have been measured before any advice is firm."""
 
 
 WEIGHED: Rows[Weighing] = Rows(

@@ -109,7 +109,7 @@ class Cell:
         """Why this field of a row of a kind can't be; its words fill the sentence too."""
         value = getattr(row, self.name)
         if self.only and kind not in self.only:
-            if value == self.empty:
+            if value == self.empty or not kind:
                 return None
             known = ", ".join(f"“{one}”" for one in self.only)
             filling = {"column": self.column, "value": self.show(value), "known": known}
@@ -375,6 +375,9 @@ class Rows(Generic[T]):
     def problems_of(self, row: T, today: date | None = None) -> list[InputProblem]:
         """Every reason why the shape of a row can't be; with `today` what lies in the future too."""
         kind = getattr(row, self.kind) if self.kind else ""
+        told = self.cells[self.kind] if self.kind else None
+        if isinstance(told, Word) and kind not in told.choices:
+            kind = ""  # that is told; nothing belongs to a kind that there is not
         found = (cell.problem(row, kind, today) for cell in self._bounded)
         return [problem for problem in found if problem is not None]
 

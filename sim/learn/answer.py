@@ -7,27 +7,34 @@ from dataclasses import dataclass, field
 from sim.day.drawn import Belief
 from sim.inputs import MISFIT, Weighing
 
-SCHEMA = "clothcast.weighings/3"
+SCHEMA = "clothcast.weighings/4"
 Three = tuple[float, float, float]
 """5th percentile, median and 95th percentile."""
 
 
 @dataclass(frozen=True, slots=True)
 class CheckedWeighing:
-    """One weighing beside what drawn sites would have weighed and seen.
+    """One measurement beside what drawn sites would have weighed and seen.
 
     Attributes:
-        weighing: as it was entered; strips weighed at one time are a row each.
+        weighing: as it was entered; strips weighed at one time are a row each. Of towels the first.
         moisture_before, moisture_after: of the cloth, over usual sites before, and over the
-            ensemble [kg/kg].
+            ensemble [kg/kg]; None where no strip was weighed. Of a spin test that after it, from
+            what was weighed before.
         share_before, share_after: the same for the share of damp cars; None where nobody looked.
+        limit_before, limit_after: the same for the water that may be left on the reference car's
+            hood [kg]; None but of towels. limit_found: halfway between towels of hoods that would
+            pass and of hoods that would be called back; None where one kind is missing.
     """
 
     weighing: Weighing
-    moisture_before: Three
-    moisture_after: Three
-    share_before: Three | None
-    share_after: Three | None
+    moisture_before: Three | None = None
+    moisture_after: Three | None = None
+    share_before: Three | None = None
+    share_after: Three | None = None
+    limit_before: Three | None = None
+    limit_after: Three | None = None
+    limit_found: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

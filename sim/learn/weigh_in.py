@@ -1,4 +1,4 @@
-"""What weighings of a strip tell of a site: drawn sites weighted by how well each explains them.
+"""What measurements tell of a site: drawn sites weighted by how well each explains them.
 
 Sobol points of the priors are weighted by the likelihood of the weighings and resampled. The
 weighed moisture is lognormal about that of the model,
@@ -18,16 +18,18 @@ probability is the share of cars that the model leaves damp with its cloth of th
 most: they are what is asked for. A strip at the damp limit is weighed when cars begin to come out
 damp: that only few had until then is a Poisson probability of as many as the model leaves damp.
 Without a count such a strip is taken as damp limit × holding capacity, as if half the cars had
-come out damp then.
+come out damp then. Of the last hoods before some time, looked at without any scale, the share is
+that which the model leaves damp of those very cars. Spin tests are judged in `sim.learn.spin`,
+towels in `sim.learn.towel`.
 
 The model may not hold at a site: another law of uptake, a scale that is off, a cloth unlike any
 that was thought of. So one site in so many (`STRANGE`) is believed to be a strange one: its
 inputs lie further out than believed (`sim.day.drawn`), and what it weighs and leaves damp is off
-the model by more: errors of the logarithm are wider, and the share of damp cars is beta about
-that of the model, which makes the count beta-binomial. Where the usual sites explain what was
-seen, the strange ones hardly count; where they don't, the strange ones take over: what was
-counted then still moves the answer, with a wider range. How probable a strange site has become
-tells how far to trust the model.
+the model by more: errors of the logarithm are wider, those of crew and towel as well, and the
+share of damp cars is beta about that of the model, which makes the count beta-binomial. Where the
+usual sites explain what was seen, the strange ones hardly count; where they don't, the strange
+ones take over: what was counted then still moves the answer, with a wider range. How probable a
+strange site has become tells how far to trust the model.
 
 Importance weights, their effective number (Kish 1965, Survey Sampling), systematic resampling
 (Kitagawa 1996, J. Comput. Graph. Stat. 5:1–25) and the beta-binomial distribution are from
@@ -39,7 +41,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.random import PCG64, Generator, SeedSequence
@@ -48,8 +50,10 @@ from scipy.special import betaln, logsumexp, pdtr, xlog1py, xlogy
 
 from sim.day.drawn import Belief, are_strange, draw_site, prior_points, uncertain
 from sim.day.engine import parallel_map
-from sim.inputs import DAMP, MISFIT, SOAKED, WEIGHINGS, Site, Weighing
+from sim.inputs import DAMP, HOODS, MEASURED, MISFIT, SOAKED, SPIN, TOWEL, Site, Weighing
+from sim.learn import spin, towel
 from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
+from sim.learn.spin import SpinTest
 from sim.learn.weighed_day import (
     DAYS,
     LEAST_MOISTURE,
@@ -72,7 +76,7 @@ STRANGE = 0.05
 DOUBTFUL = 0.5
 """The model does not fit where a strange site has become more probable than that."""
 WIDER_ERRORS = 3.0
-"""So many times as far off is a strip of a strange site; a guess."""
+"""So many times as far off is a strip, a towel or a crew's look of a strange site; a guess."""
 BETA_SIZE = 4.0
 """Sum of the two parameters of the beta distribution of a strange site's share of damp cars: the
 share is known as well as by so many cars; a guess."""
@@ -141,13 +145,16 @@ def posterior(
     progress: Callable[[int, int], None] = lambda done, total: None,
     first_size: int = FIRST_SIZE,
     most_size: int = MOST_SIZE,
+    spins: Sequence[SpinTest] = (),
 ) -> Posterior:
     """What a site's weighings leave of its guesses; see `reweigh` for what is given.
 
     Raises:
         InputError: if a rule of a weighing can't be used at the site.
     """
-    found = reweigh(site, known, weighings, days, seed, executor, progress, first_size, most_size)
+    found = reweigh(
+        site, known, weighings, days, seed, executor, progress, first_size, most_size, spins
+    )
     looked, weights = found.looked, found.weights
     # strange sites beside each other, so that there are as many as their weight says
     order = np.argsort(found.strange, kind="stable")
@@ -157,13 +164,17 @@ def posterior(
     moistures = looked.moistures[kept]
     wetness = moistures[:, -1] / moistures[:, 1] if days else moistures[:, 1]
     kept = kept[np.argsort(wetness, kind="stable")]
-    kinds = {w.kind for w in (*found.at_once, *(w for day in days for w in day.weighings))}
-    weighed = tuple(kind for kind in WEIGHINGS if kind in kinds)
+    kinds = {w.kind for w in found.at_once} | ({SPIN} if spins else set())
+    kinds |= {w.kind for day in days for w in day.weighings}
+    weighed = tuple(kind for kind in MEASURED if kind in kinds)
     if not weights.fits:
         weighed = (*weighed, MISFIT)
     places = tuple(kept.tolist())
     belief = Belief(found.names, seed, found.size, places, weighed, weights.effective)
-    judged = judge(looked, found.at_once, days, np.flatnonzero(~found.strange), kept)
+    judged = judge(
+        looked, found.at_once, days, np.flatnonzero(~found.strange), kept, spins,
+        site.wheel.towel_takes,
+    )  # fmt: skip
     return Posterior(belief, weights.strange, STRANGE, judged, touched(site, belief))
 
 
@@ -177,6 +188,7 @@ def reweigh(
     progress: Callable[[int, int], None] = lambda done, total: None,
     first_size: int = FIRST_SIZE,
     most_size: int = MOST_SIZE,
+    spins: Sequence[SpinTest] = (),
 ) -> Reweighed:
     """Weights of the prior of a site's guesses by its weighings.
 
@@ -184,6 +196,7 @@ def reweigh(
         known: inputs that the site entered itself; they are not drawn.
         weighings: all of them; those that need their day count only where one of `days` holds
             them.
+        spins: the strips of spin tests, each with the air of its day.
         progress: told how many drawn sites were looked at, of how many so far.
         first_size: a power of two; doubled up to `most_size` while the effective number is low.
 
@@ -191,13 +204,13 @@ def reweigh(
         InputError: if a rule of a weighing can't be used at the site.
     """
     names = uncertain(site, known)
-    at_once = [w for w in weighings if not w.needs_day]
+    at_once = [w for w in weighings if w.at_once]
     parts: list[PredictedWeighings] = []
     size, seen = first_size, 0
     while True:
         rows = prior_points(len(names), size, seed)
         pieces = [
-            (site, names, rows[i : min(size, i + PIECE)], i, tuple(days), seed)
+            (site, names, rows[i : min(size, i + PIECE)], i, tuple(days), tuple(spins), seed)
             for i in range(seen, size, PIECE)
         ]
         already = seen
@@ -207,7 +220,8 @@ def reweigh(
 
         parts += parallel_map(_look, pieces, executor, told)
         looked, strange = together(parts), are_strange(len(names), size, seed)
-        found = weigh(log_likelihood(site, looked, at_once, days, strange), strange)
+        log = log_likelihood(site, looked, at_once, days, strange, spins=spins, known=known)
+        found = weigh(log, strange)
         seen = size
         if found.effective >= ENOUGH or size >= most_size:
             return Reweighed(names, size, tuple(at_once), looked, strange, found)
@@ -249,14 +263,17 @@ def _effective(weights: Floats) -> float:
     return 1.0 / float((weights**2).sum())
 
 
-Piece = tuple[Site, tuple[str, ...], Floats, int, tuple[WeighedDay, ...], int]
+Piece = tuple[Site, tuple[str, ...], Floats, int, tuple[WeighedDay, ...], tuple[SpinTest, ...], int]
 
 
 def _look(piece: Piece) -> PredictedWeighings:
-    site, names, u, first, days, seed = piece
-    return together(
-        [look_at(draw_site(site, names, row), days, seed, first + i) for i, row in enumerate(u)]
-    )
+    site, names, u, first, days, spins, seed = piece
+    found = []
+    for number, row in enumerate(u):
+        drawn = draw_site(site, names, row)
+        one = look_at(drawn, days, seed, first + number)
+        found.append(replace(one, spun=spin.spun(drawn, spins)[None]) if spins else one)
+    return together(found)
 
 
 def log_likelihood(
@@ -266,21 +283,35 @@ def log_likelihood(
     days: Sequence[WeighedDay],
     strange: NDArray[np.bool_] | None = None,
     draws: int = DAYS,
+    spins: Sequence[SpinTest] = (),
+    known: Collection[str] = (),
 ) -> Floats:
-    """Logarithm of the likelihood of weighings at drawn sites; shape (sites,).
+    """Logarithm of the likelihood of measurements at drawn sites; shape (sites,).
 
     Args:
         site: says how far off a weighing may be.
         looked: by `look_at`, a row a drawn site.
-        at_once: weighings that need no day.
+        at_once: those that need no day.
         strange: which of the drawn sites are strange ones; None for none of them.
+        spins: of which `looked` has the strips.
+        known: inputs that the site entered itself.
     """
     model = np.log(looked.moistures)
     odd = np.zeros(len(model), bool) if strange is None else strange
     total = np.zeros(len(model))
     for item in at_once:
-        column = 0 if item.kind == SOAKED else 1
-        total += _log_density(site, item, model[:, column], odd)
+        if item.kind != TOWEL:
+            column = 0 if item.kind == SOAKED else 1
+            total += _log_density(site, item, model[:, column], odd)
+    towels = [item for item in at_once if item.kind == TOWEL]
+    for wider, some in ((1.0, ~odd), (WIDER_ERRORS, odd)) if towels else ():
+        total[some] += towel.log_likelihood(site, towels, looked.allowed_kg[some], known, wider)
+    first = 0
+    for test in spins:
+        rows = looked.spun[:, first : first + len(test.weighings)]
+        wider_by = np.where(odd, WIDER_ERRORS, 1.0)
+        total += spin.log_likelihood(site, test, rows, looked.moistures[:, 0], wider_by)
+        first += len(test.weighings)
     start = 0
     for day in days:
         count, seen = len(day.weighings), counted(day)
@@ -288,7 +319,8 @@ def log_likelihood(
         for draw in range(draws):
             for i, item in enumerate(day.weighings):
                 column = start + draw * count + i
-                of_draws[:, draw] += _log_density(site, item, model[:, 2 + column], odd)
+                if item.kind != HOODS:
+                    of_draws[:, draw] += _log_density(site, item, model[:, 2 + column], odd)
                 if i in seen:
                     of_draws[:, draw] += _of_count(item, looked.damp[:, column], odd)
                     if item.kind == DAMP:
@@ -299,11 +331,12 @@ def log_likelihood(
 
 
 def counted(day: WeighedDay) -> tuple[int, ...]:
-    """Places of the weighings whose cars count: one a time and count, however many strips."""
-    first: dict[tuple[float, int, int], int] = {}
+    """Places of the measurements whose cars count: one a time and count, however many strips; the
+    last cars before a time are others than the next ones."""
+    first: dict[tuple[float, int, int, bool], int] = {}
     for place, item in enumerate(day.weighings):
         if item.cars:
-            first.setdefault((item.at_s, item.cars, item.damp_cars), place)
+            first.setdefault((item.at_s, item.cars, item.damp_cars, item.kind == HOODS), place)
     return tuple(first.values())
 
 
@@ -338,25 +371,51 @@ def judge(
     days: Sequence[WeighedDay],
     before: NDArray[np.int64],
     after: NDArray[np.int64],
+    spins: Sequence[SpinTest] = (),
+    takes: float = 1.0,
 ) -> tuple[CheckedWeighing, ...]:
-    """Each weighing beside what was expected of it, by drawn sites before and after.
+    """Each measurement beside what was expected of it, by drawn sites before and after; of towels
+    the first one stands for all.
 
     Args:
         before, after: numbers of the drawn sites, some more than once.
+        takes: share of a hood's water that a towel takes.
     """
-    places = [(item, 0 if item.kind == SOAKED else 1, -1) for item in at_once]
+    places = [(i, 0 if i.kind == SOAKED else 1, -1) for i in at_once if i.kind != TOWEL]
     start = 0
     for day in days:
         places += [(item, 2 + start + i, start + i) for i, item in enumerate(day.weighings)]
         start += DAYS * len(day.weighings)
     rows = []
     for item, column, of_damp in places:
-        water = (_three(looked.moistures[members, column]) for members in (before, after))
-        shares: list[Three | None] = [None, None]
+        water = share = NEITHER
+        if item.kind != HOODS:
+            water = _both(looked.moistures[:, column], before, after)
         if of_damp >= 0 and item.cars:
-            shares = [_three(looked.damp[members, of_damp]) for members in (before, after)]
-        rows.append(CheckedWeighing(item, *water, *shares))
+            share = _both(looked.damp[:, of_damp], before, after)
+        rows.append(CheckedWeighing(item, *water, *share))
+    first = 0
+    for test in spins:
+        for item in test.weighings:
+            # from the moisture that was weighed first
+            spun = looked.spun[:, first, spin.NODES // 2]
+            rows.append(CheckedWeighing(item, *_both(spun, before, after)))
+            first += 1
+    towels = tuple(item for item in at_once if item.kind == TOWEL)
+    if towels:
+        limits = _both(looked.allowed_kg, before, after)
+        between = towel.middle_kg(towels, takes)
+        rows.append(CheckedWeighing(towels[0], *NEITHER, *NEITHER, *limits, between))
     return tuple(rows)
+
+
+BeforeAfter = tuple[Three | None, Three | None]
+NEITHER: BeforeAfter = (None, None)
+
+
+def _both(values: Floats, before: NDArray[np.int64], after: NDArray[np.int64]) -> BeforeAfter:
+    """What two ensembles have of some values of all drawn sites."""
+    return _three(values[before]), _three(values[after])
 
 
 def _three(values: Floats | Sequence[float]) -> Three:

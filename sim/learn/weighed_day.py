@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import pairwise
 from typing import Literal
@@ -37,7 +37,7 @@ from sim.day.kernel.tables import Tables
 from sim.day.night import Night, PreviousDay
 from sim.day.rules import Rule, parse_rule
 from sim.day.setup import IDLE, ClothNumbers, DayNumbers, damp_criterion
-from sim.inputs import Conditions, DemandSpread, History, HourCount, Site, Weighing
+from sim.inputs import HOODS, Conditions, DemandSpread, History, HourCount, Site, Weighing
 from sim.physics.moisture import cloth_step
 from sim.physics.water_film import film_sigma, uptake_now
 
@@ -286,7 +286,7 @@ def moistures_at(done: Run, day: DayNumbers, times_s: Sequence[float]) -> Floats
             moisture, now = float(done.wiped.moisture[last, r.AFTER]), float(left[last])
         coming = hoods[hoods > now]
         end = min(at, float(coming[0])) if coming.size else at
-        found.append(_idle(day.cloth, moisture, now, end))
+        found.append(idled(day.cloth, moisture, now, end))
     return np.array(found)
 
 
@@ -299,7 +299,7 @@ def washed_until(done: Run, times_s: Sequence[float]) -> Floats:
     return np.searchsorted(left, np.asarray(times_s), side="right").astype(float)
 
 
-def _idle(cloth: ClothNumbers, moisture: float, now: float, end: float) -> float:
+def idled(cloth: ClothNumbers, moisture: float, now: float, end: float) -> float:
     """Moisture after an idling wheel from a time to another, hour by hour."""
     limit, k = cloth.throw[IDLE]
     while now < end:
@@ -333,17 +333,25 @@ class PredictedWeighings:
         moistures: holding capacity; moisture at the damp limit; then for each weighed day, and
             for each of the simulated ones, the moisture at each of its weighings [kg/kg].
         damp, damp_before: without the first two columns, the share of cars left damp at each of
-            those, and cars that are expected to have left damp until then.
+            those (of the last hoods that were looked at, where those count), and cars that are
+            expected to have left damp until then.
+        allowed_kg: water that may be left on the reference car's hood [kg]; shape (sites,).
+        spun: moisture of the strips of spin tests, see `sim.learn.spin.spun`; shape (sites, rows,
+            NODES).
     """
 
     moistures: Floats
     damp: Floats
     damp_before: Floats
+    allowed_kg: Floats = field(default_factory=lambda: np.empty(0))
+    spun: Floats = field(default_factory=lambda: np.empty((0, 0, 0)))
 
 
 def together(parts: Sequence[PredictedWeighings]) -> PredictedWeighings:
     """The rows of all parts."""
-    columns = zip(*((part.moistures, part.damp, part.damp_before) for part in parts), strict=True)
+    columns = zip(
+        *((p.moistures, p.damp, p.damp_before, p.allowed_kg, p.spun) for p in parts), strict=True
+    )
     return PredictedWeighings(*map(np.concatenate, columns))
 
 
@@ -356,7 +364,8 @@ def look_at(
         number: of the drawn site; each lives through weighed days of its own.
     """
     holding = site.wheel.holding_capacity_kg_kg
-    found = [np.array([holding, damp_criterion(site)[1] * holding])]
+    allowed, limit = damp_criterion(site)
+    found = [np.array([holding, limit * holding])]
     damp, before = [np.empty(0)], [np.empty(0)]
     for place, day in enumerate(days):
         times = [w.at_s for w in day.weighings]
@@ -372,8 +381,12 @@ def look_at(
             found.append(moistures_at(lived, prepared.numbers, times))
             damp.append(_share_at(site, prepared.tables, lived, found[-1], times))
             before.append(damp_until(site, prepared.tables, lived, times))
+            if any(w.kind == HOODS for w in day.weighings):
+                last = last_damp(site, prepared.tables, lived, day.weighings)
+                damp[-1] = np.where(np.isnan(last), damp[-1], last)
     rows = [np.concatenate(parts)[None, :] for parts in (found, damp, before)]
-    return PredictedWeighings(np.maximum(rows[0], LEAST_MOISTURE), rows[1], rows[2])
+    hood_kg = np.array([allowed * site.reference.areas_m2[0]])
+    return PredictedWeighings(np.maximum(rows[0], LEAST_MOISTURE), rows[1], rows[2], hood_kg)
 
 
 def _share_at(
@@ -388,13 +401,30 @@ def damp_until(site: Site, tables: Tables, done: Run, times_s: Sequence[float]) 
     Each car that left the wheel counts with the share of cars that its cloth leaves damp, so that
     the luck of single cars is not in it.
     """
+    left, shares = _each_damp(site, tables, done)
+    so_many = np.searchsorted(left, np.asarray(times_s), side="right")
+    return np.concatenate([[0.0], np.cumsum(shares)])[so_many]
+
+
+def last_damp(site: Site, tables: Tables, done: Run, weighings: Sequence[Weighing]) -> Floats:
+    """Expected share of damp ones among the last hoods that were looked at, as many as each
+    measurement has; NaN for those that did not look at the last ones, or had none to look at."""
+    left, shares = _each_damp(site, tables, done)
+    found = []
+    for item in weighings:
+        end = int(np.searchsorted(left, item.at_s, side="right"))
+        last = shares[max(0, end - item.cars) : end]
+        found.append(float(last.mean()) if item.kind == HOODS and last.size else math.nan)
+    return np.array(found)
+
+
+def _each_damp(site: Site, tables: Tables, done: Run) -> tuple[Floats, Floats]:
+    """When each car left the wheel [s], rising, and the share of cars left damp by its cloth."""
     left = _times(done)[:, r.EXIT]
     gone = np.flatnonzero(np.isfinite(left))
     gone = gone[np.argsort(left[gone])]
     after, before = done.wiped.moisture[gone, r.AFTER], np.arange(float(len(gone)))
-    shares = damp_share(site, tables, after, left[gone], before)
-    so_many = np.searchsorted(left[gone], np.asarray(times_s), side="right")
-    return np.concatenate([[0.0], np.cumsum(shares)])[so_many]
+    return left[gone], damp_share(site, tables, after, left[gone], before)
 
 
 def live(day: WeighedDay, prepared: PreparedDay, rule: Rule, stream: DayDraw) -> Run:

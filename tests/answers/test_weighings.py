@@ -24,9 +24,14 @@ from sim.decide.compare import LEAST_RUNS, compare
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     AFTERNOON,
+    CALL_BACK,
     DAMP,
+    HOODS,
+    LET_PASS,
     MISFIT,
     SOAKED,
+    SPIN,
+    TOWEL,
     WEIGHED,
     DemandSpread,
     HourCount,
@@ -47,6 +52,10 @@ LIMIT = Weighing(DAMP, DAY, 9 * 3600.0, 0.1 + 0.1 / 3.0, 0.1)
 SEEN = Weighing(DAMP, DAY, 9 * 3600.0, 0.1 + 0.1 / 3.0, 0.1, "full", 20, 3)
 NOON = Weighing(AFTERNOON, DAY, 9.5 * 3600.0, 0.19, 0.1, "clock 8:00-8:30,9:00-9:10", 20, 0)
 NOTED = replace(NOON, cars_so_far=61, weather="31 °C, 80 %")
+SPUN = Weighing(SPIN, DAY, 17 * 3600.0, 0.32, 0.1, after_kg=0.25, spun_s=600.0)
+PASSED = Weighing(TOWEL, DAY, 0.0, 0.12, 0.1, verdict=LET_PASS)
+CALLED = replace(PASSED, weight_kg=0.15, verdict=CALL_BACK)
+TWENTY = Weighing(HOODS, DAY, 9.5 * 3600.0, cars=20, damp_cars=3)
 FRESH = replace(NOTED, day=TODAY)
 """A weighing of a day whose counts have not been brought in."""
 
@@ -126,7 +135,11 @@ def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
         (replace(SEEN, cars=2_000), "cars", "Enter 1 to 200"),
         (replace(SEEN, damp_cars=21), "damp_cars", "21 damp cars of 20 looked at"),
         (replace(LIMIT, damp_cars=1), "damp_cars", "1 damp cars of 0 looked at"),
-        (replace(SOAK, cars=20), "cars", "cars “20” belongs to “damp”, “afternoon” alone"),
+        (
+            replace(SOAK, cars=20),
+            "cars",
+            "“damp”, “afternoon”, “hoods”, “towel” alone",
+        ),
         (replace(NOON, cars_so_far=-1), "cars_so_far", "Enter 1 to 5,000"),
         (replace(NOON, cars_so_far=5001), "cars_so_far", "5,001 cars washed so far can't be"),
         (replace(SOAK, cars_so_far=9), "cars_so_far", "cars_so_far “9” belongs to"),
@@ -135,6 +148,24 @@ def test_a_change_elsewhere_leaves_weighings_alone(session: Session) -> None:
         (replace(NOON, weather="31 °C, rain"), "weather", "more than can be used"),
         (replace(NOON, weather="+20 %"), "weather", "more than can be used"),
         (replace(NOON, weather="31 °C," + 60 * " "), "weather", "at most 60 characters"),
+        (
+            replace(SPUN, spun_s=0.0),
+            "spun_s",
+            "0\u00a0min of idling can't be judged. Enter 1\u00a0min",
+        ),
+        (replace(SPUN, spun_s=36_000.0), "spun_s", "600\u00a0min of idling can't be judged"),
+        (replace(SPUN, after_kg=0.0), "after_kg", "a wet strip weighs more than 100\u00a0g"),
+        (replace(SPUN, after_kg=250.0), "after_kg", "Look at the unit"),
+        (replace(SPUN, cars=20, damp_cars=0), "cars", "cars “20” belongs to"),
+        (replace(SOAK, spun_s=600.0), "spun_s", "belongs to “spin” alone"),
+        (replace(PASSED, verdict=""), "verdict", "Use pass or back"),
+        (replace(PASSED, verdict="perhaps"), "verdict", "“perhaps” says not what"),
+        (replace(PASSED, weight_kg=0.09), "weight_kg", "a towel weighs no less after a hood"),
+        (replace(PASSED, dry_kg=9.0), "dry_kg", "can't be that of a strip or towel"),
+        (replace(TWENTY, cars=0, damp_cars=0), "cars", "No cars can’t have been looked at"),
+        (replace(TWENTY, damp_cars=21), "damp_cars", "21 damp cars of 20 looked at"),
+        (replace(TWENTY, dry_kg=0.1), "dry_kg", "belongs to"),
+        (replace(TWENTY, at_s=3600.0), "at_s", "outside the opening hours"),
     ],
 )
 def test_a_weighing_that_cannot_be_is_refused(item: Weighing, field: str, said: str) -> None:
@@ -157,7 +188,8 @@ def test_the_gate_refuses_what_cannot_be(session: Session) -> None:
 
 def test_a_folder_gives_its_weighings_back(tmp_path: Path) -> None:
     """To the last bit; a folder written over another's keeps none of the other's."""
-    data = replace(small_wash(), weighings=tuple(sorted((SOAK, SOAK, LIMIT, SEEN, NOON, NOTED))))
+    every = (SOAK, SOAK, LIMIT, SEEN, NOON, NOTED, SPUN, PASSED, CALLED, TWENTY)
+    data = replace(small_wash(), weighings=tuple(sorted(every)))
     write_folder(tmp_path, data)
     assert read_folder(tmp_path) == data
     write_folder(tmp_path, small_wash())
@@ -193,10 +225,14 @@ def test_bad_lines_of_a_file_are_named() -> None:
 
 
 def test_a_file_without_its_columns_is_told() -> None:
-    """What is missing is named once."""
+    """What is missing is named once; weights, which hoods have none of, by the lines that need
+    them."""
     found, (problem,) = read("kind,date\nsoaked,2026-07-11\n")
     assert found == ()
-    assert "No column gives time or weight_kg or dry_kg" in str(problem)
+    assert "No column gives time" in str(problem)
+    found, (problem,) = read("kind,date,time\nsoaked,2026-07-11,9:00\n")
+    assert found == ()
+    assert (problem.where, problem.field) == ("weighings.csv, line 2", "dry_kg")
 
 
 def test_a_file_with_decimal_commas(tmp_path: Path) -> None:
@@ -210,7 +246,7 @@ def test_a_file_with_decimal_commas(tmp_path: Path) -> None:
 
 def test_text_and_file_are_the_same_both_ways() -> None:
     """Any weights, a rule with commas."""
-    items = tuple(sorted((NOON, NOTED, LIMIT, SEEN, SOAK)))
+    items = tuple(sorted((NOON, NOTED, LIMIT, SEEN, SOAK, SPUN, PASSED, CALLED, TWENTY)))
     assert read(csv_of(WEIGHED, items)) == (items, ())
 
 
@@ -227,6 +263,29 @@ def test_weighings_of_one_day_and_rule_are_judged_together() -> None:
     assert found.days[0].evening is not None
     assert sum(found.days[0].conditions.arrivals_per_h) == pytest.approx(60)
     assert found.problems == ()
+
+
+def test_a_measurement_is_judged_by_what_it_needs() -> None:
+    """A spin test by the air of its day, strip by strip, cars or none, and left out where that is
+    not known; hoods by their whole day with the strips of it; towels by the site alone."""
+    longer = replace(SPUN, spun_s=1800.0, after_kg=0.2)
+    other = replace(SPUN, weight_kg=0.3, after_kg=0.26)
+    shut = replace(SPUN, day=CLOSED)
+    items = (SPUN, longer, other, shut, PASSED, CALLED, TWENTY, replace(NOON, rule="full"))
+    data = replace(small_wash(), weighings=items)
+    found = weighed(data)
+    assert [test.weighings for test in found.spins] == [(SPUN, longer), (other,), (shut,)]
+    assert max(found.spins[0].conditions.temp_c) == pytest.approx(25.0)
+    assert [[w.kind for w in day.weighings] for day in found.days] == [[HOODS, AFTERNOON]]
+    assert found.problems == ()
+    assert set(found.weighings) == set(items)
+    bare = weighed(SiteData(Site("Bare"), weighings=(SPUN, PASSED, TWENTY)))
+    assert bare.weighings == (PASSED,)
+    assert bare.spins == ()
+    assert len(bare.problems) >= 2
+    warm = replace(SPUN, weather="31 °C, 80 %")
+    key = belief_key(found)
+    assert belief_key(weighed(replace(data, weighings=(warm, *items[1:])))) != key
 
 
 def test_a_weighing_whose_day_is_unknown_is_left_out_and_told() -> None:

@@ -29,10 +29,11 @@ from sim.inputs import (
 from sim.inputs.rows import Amount, Cell, ClockCell, Day
 from tests.answers.test_cloth import BOOK as CLOTH
 from tests.answers.test_staff import BOOK as STAFF
-from tests.answers.test_weighings import NOON, NOTED, SOAK
+from tests.answers.test_weighings import CALLED, NOON, NOTED, SOAK, SPUN, TWENTY
 from tests.small_wash import small_wash
 
-FULL = replace(small_wash(), weighings=tuple(sorted((NOON, NOTED, SOAK))), cloth=CLOTH, staff=STAFF)
+MEASURED = tuple(sorted((NOON, NOTED, SOAK, SPUN, CALLED, TWENTY)))
+FULL = replace(small_wash(), weighings=MEASURED, cloth=CLOTH, staff=STAFF)
 GUIDE = Path("app/guide/site-folder.md").read_text(encoding="utf-8")
 
 

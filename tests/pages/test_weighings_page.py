@@ -14,7 +14,19 @@ from fastapi.testclient import TestClient
 from app.answers.beliefs import DayTaken
 from app.words.weighings import day_taken_words, fit_words, judged_rows
 from sim.day.drawn import Belief
-from sim.inputs import AFTERNOON, DAMP, MISFIT, SOAKED, Weighing
+from sim.inputs import (
+    AFTERNOON,
+    CALL_BACK,
+    DAMP,
+    HOODS,
+    LET_PASS,
+    MEASURED,
+    MISFIT,
+    SOAKED,
+    SPIN,
+    TOWEL,
+    Weighing,
+)
 from sim.learn.answer import CheckedWeighing, Posterior
 from sim.learn.weighed_day import Cars
 from tests.demo_app import app_of
@@ -35,14 +47,15 @@ def form_of(page: Page, kind: str) -> Form:
 
 
 def test_the_lock_out_comes_before_any_step(client: TestClient) -> None:
-    """The page is made for a phone, says first to stop and lock out, and has three forms."""
+    """The page is made for a phone, says first to stop and lock out, and has a form for each."""
     text = client.get(PATH).text
     page = Page(text)
     assert 'class="hand"' in text
     assert text.index("<b>Stop.</b>") < text.index('id="soaked"') < text.index('id="afternoon"')
     assert "equipment’s own manual" in text
-    assert [form_of(page, kind).action for kind in (SOAKED, DAMP, AFTERNOON)] == [PATH] * 3
-    assert "Until all three are in, plans rest on guesses" in text
+    assert [form_of(page, kind).action for kind in MEASURED] == [PATH] * 6
+    assert "Until something is in on how much the cloth holds" in text
+    assert "Watch it from outside the guards only" in text
     assert page.links.count("/guide/weighings") == 1
 
 
@@ -63,7 +76,7 @@ def test_strips_are_stored_and_struck_out(client: TestClient) -> None:
     assert [round(item.weight_kg, 3) for item in held] == [0.312, 0.318, 0.32]
     assert {(item.kind, item.dry_kg, item.rule) for item in held} == {(SOAKED, 0.1, "full")}
     text = client.get(PATH).text
-    assert "One of three weighings is in." in text
+    assert "One kind of measurement is in." in text
     assert "In: 3 strips." in text
     strikes = [form for form in Page(text).forms if form.action == f"{PATH}/strike"]
     assert len(strikes) == 3
@@ -73,6 +86,52 @@ def test_strips_are_stored_and_struck_out(client: TestClient) -> None:
     history = client.get("/mill-lane/site").text
     assert "Weighing: A soaked strip, 14 July 2026" in history
     assert "11.2\u00a0oz wet, 3.527\u00a0oz dry" in history
+
+
+def test_a_spin_test_is_a_row_a_time(client: TestClient) -> None:
+    """The strip before, and after each stretch of idling; minutes since the first weighing."""
+    form = form_of(page_of(client.get(PATH)), SPIN)
+    sent = form.data(
+        weight_kg="312 g", dry_kg="100 g", day="2026-07-14", at_s="20:15", spun_s="10 30 min",
+        after_kg="260 g 210 g",
+    )  # fmt: skip
+    assert "Stored." in client.post(PATH, data=sent).text
+    held = stored_site(client).weighings
+    assert {(w.kind, w.at_s, w.weight_kg, w.dry_kg) for w in held} == {(SPIN, 72_900, 0.312, 0.1)}
+    assert [(w.spun_s, w.after_kg) for w in held] == [(1800.0, 0.21), (600.0, 0.26)]
+    said = "212\u00a0% of its own weight in water, 160\u00a0% after 10\u00a0min of idling"
+    assert said in client.get(PATH).text
+    assert said in client.get("/mill-lane/site").text
+
+
+def test_a_towel_test_is_a_row_a_hood(client: TestClient) -> None:
+    """Each with its verdict; one dry weight for all, or one each in order."""
+    form = form_of(page_of(client.get(PATH)), TOWEL)
+    sent = form.data(dry_kg="200 g", day="2026-07-14", passed="210 g 215 g", called="240 g 250 g")
+    assert "Stored." in client.post(PATH, data=sent).text
+    held = stored_site(client).weighings
+    assert [(w.verdict, round(w.gain_kg, 3)) for w in held] == [
+        (LET_PASS, 0.01), (LET_PASS, 0.015), (CALL_BACK, 0.04), (CALL_BACK, 0.05),
+    ]  # fmt: skip
+    assert "In: 4 hoods." in client.get(PATH).text
+    again = form_of(page_of(client.get(PATH)), TOWEL)
+    sent = again.data(dry_kg="200 g 205 g", day="2026-07-13", passed="210 g", called="240 g")
+    assert client.post(PATH, data=sent).status_code == 200
+    new = [w for w in stored_site(client).weighings if w.day == date(2026, 7, 13)]
+    assert [round(w.gain_kg, 3) for w in new] == [0.01, 0.035]
+
+
+def test_twenty_hoods_need_no_scale(client: TestClient) -> None:
+    """Time, damp ones and how cars had been wiped; no weight is asked for or kept."""
+    form = form_of(page_of(client.get(PATH)), HOODS)
+    assert not {"weight_kg", "dry_kg"} & {f.name for f in form.fields}
+    sent = form.data(day="2026-07-14", at_s="15:20", damp_cars="3", wiped="reduced")
+    assert client.post(PATH, data=sent).status_code == 200
+    (item,) = stored_site(client).weighings
+    assert item == Weighing(
+        HOODS, date(2026, 7, 14), 55_200.0, rule="reduced", cars=20, damp_cars=3
+    )
+    assert "of the last 20 hoods 3 damp" in client.get(PATH).text
 
 
 def test_an_afternoon_keeps_how_cars_were_wiped(client: TestClient) -> None:
@@ -128,6 +187,18 @@ def test_an_afternoon_at_which_nobody_looked_has_no_count(client: TestClient) ->
     [
         (SOAKED, {"weight_kg": "heavy"}, "weight_kg", "can’t be read"),
         (SOAKED, {"weight_kg": ""}, "weight_kg", "can’t be read"),
+        (SPIN, {"at_s": "20:15", "after_kg": "9", "spun_s": "soon"}, "spun_s", "can’t be read"),
+        (SPIN, {"at_s": "20:15", "after_kg": ""}, "after_kg", "can’t be read"),
+        (SPIN, {"at_s": "20:15", "after_kg": "9", "spun_s": "10 20"}, "after_kg", "2 times and 1"),
+        (SPIN, {"at_s": "20:15", "after_kg": "9", "weight_kg": "11 12"}, "weight_kg", "2 weights"),
+        (SPIN, {"at_s": "20:15", "after_kg": "9", "spun_s": "0"}, "spun_s", "can't be judged"),
+        (SPIN, {"at_s": "20:15", "after_kg": "3"}, "after_kg", "a wet strip weighs more than"),
+        (TOWEL, {"dry_kg": "10", "passed": "", "called": "12"}, "passed", "can’t be read"),
+        (TOWEL, {"dry_kg": "10 9", "passed": "11", "called": "12 12"}, "dry_kg", "2 dry weights"),
+        (TOWEL, {"dry_kg": "10", "passed": "9", "called": "12"}, "passed", "weighs no less after"),
+        (HOODS, {"at_s": "15:20"}, "damp_cars", "is not a number of cars"),
+        (HOODS, {"at_s": "15:20", "damp_cars": "2", "cars": "0"}, "cars", "is not a number"),
+        (HOODS, {"at_s": "15:20", "damp_cars": "30"}, "damp_cars", "30 damp cars of 20"),
         (SOAKED, {"weight_kg": "310"}, "weight_kg", "Look at the unit"),
         (SOAKED, {"weight_kg": "2"}, "weight_kg", "a wet strip weighs more than"),
         (SOAKED, {"dry_kg": "light"}, "dry_kg", "is not a weight"),
@@ -256,7 +327,7 @@ def test_what_was_found_stands_beside_what_was_expected() -> None:
     row = CheckedWeighing(
         item, (0.4, 0.6, 0.85), (0.7, 0.9, 1.2), (1e-9, 0.12, 0.45), (0.4, 0.61, 0.84)
     )
-    water, cars = judged_rows(row)
+    water, cars = judged_rows(row, "us")
     assert water[1:] == ("105\u00a0%", "60\u00a0% (40–85\u00a0%)", "90\u00a0% (70–120\u00a0%)")
     assert "18 July 2026, 15:20: damp cars" in cars[0]
     assert cars[1:] == (

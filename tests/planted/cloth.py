@@ -176,8 +176,8 @@ FAULTS: list[Fault] = [
         "sim/learn/weigh_in.py",
         WEIGHED,
         (
-            "first.setdefault((item.at_s, item.cars, item.damp_cars), place)",
-            "first[item.at_s, item.cars, place] = place",
+            "first.setdefault((item.at_s, item.cars, item.damp_cars, item.kind == HOODS), place)",
+            "first[item.at_s, item.cars, place, True] = place",
         ),
         ("BETA_SIZE * (1.0 - seen)", "BETA_SIZE * seen"),
         (
@@ -192,7 +192,7 @@ FAULTS: list[Fault] = [
             "total += np.asarray(logsumexp(of_draws, axis=1)) - math.log(draws)",
             "total += of_draws.sum(axis=1)",
         ),
-        ("at_once = [w for w in weighings if not w.needs_day]", "at_once = list(weighings)"),
+        ("at_once = [w for w in weighings if w.at_once]", "at_once = list(weighings)"),
     ),
     *faults_in(
         "sim/learn/weighed_day.py",

@@ -25,7 +25,7 @@ from sim.inputs import INPUTS, DemandSpread
 from sim.units import MINUS, NBSP
 from tests.pages import fixture_comparison as invented
 
-OWN = frozenset(names[0] for names in WEIGHED.values())
+OWN = frozenset(names[0] for names in WEIGHED)
 
 
 def _row(day: Comparison, name: str) -> FigureRow:
@@ -123,7 +123,7 @@ def test_the_sentence_counts_sites() -> None:
         "matter; 128 were drawn. In 19 of 20 sites like yours this beats “Always full” in cars "
         "leaving damp, in 17 of 20 in what the day earns."
     )
-    assert "No weighing of a strip is in this plan" in sure.rest
+    assert "No measurement is in this plan" in sure.rest
     assert "simulated days" not in sure.rest
 
 
@@ -206,7 +206,7 @@ def test_weighings_count_as_much_as_what_was_entered() -> None:
     weighed = replace(day, weighed=("soaked", "damp", "afternoon"))
     assert "guess" not in str(answer_sentences(weighed)[1])
     two = replace(day, weighed=("soaked", "damp"))
-    assert "Not all of the three weighings are in" in answer_sentences(two)[1].rest
+    assert "Not all that this rests on was measured yet" in answer_sentences(two)[1].rest
     assert "guess" not in str(answer_sentences(two, {"throw_off_moisture_kg_kg"})[1])
     limit = (OWN - {"allowed_film_kg_m2"}) | {"damp_limit_saturation"}
     assert "guess" not in str(answer_sentences(day, limit)[1])
@@ -308,7 +308,7 @@ def test_the_three_weighings_are_three_measurements() -> None:
     weighings = [
         one
         for one in MEASUREMENTS
-        if any(names[0] in one.inputs for names in WEIGHED.values()) and "towel" not in one.act
+        if any(names[0] in one.inputs for names in WEIGHED) and "towel" not in one.act
     ]
     assert len(weighings) == 3
     for one in weighings:

@@ -53,7 +53,7 @@ from sim.decide.cloth.stock import (
     plan_stock,
     stock_problems,
 )
-from sim.inputs import WEIGHINGS, Site
+from sim.inputs import Site, all_told
 from sim.learn.cloth_life import LifePosterior
 
 Floats = NDArray[np.float64]
@@ -362,7 +362,7 @@ def season_answer(
         seed=question.seed,
         replications=question.replications,
         libraries=libraries,
-        weighed=belief is not None and set(belief.weighed) == set(WEIGHINGS),
+        weighed=belief is not None and all_told(belief.weighed),
         days=tuple(_days(run, peaks, laundered)),
         left_out=asked.left_out,
         totals={name: ByRule(run.total(name, FULL), run.total(name, PLANNED)) for name in SUMS},
