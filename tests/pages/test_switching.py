@@ -178,7 +178,7 @@ def test_firm_only_where_told_apart() -> None:
     content = switch()
     said = switch_sure(content, frozenset(), "us")
     assert said.lead == "Firm."
-    assert "No weighing of a strip" in said.rest
+    assert "No measurement is in this plan" in said.rest
     assert switch_sure(content, WEIGHED, "us").rest.endswith("128 were drawn.")
     said = switch_sure(with_reasons(content), WEIGHED, "us")
     assert str(said).startswith(
