@@ -17,6 +17,7 @@ from app.words import cloth, season, staff
 from app.words.answer import opening_words
 from app.words.cues import cues_of
 from app.words.figures import FigureCell, cell_of
+from app.words.hands import hands_of
 from app.words.phrases import Statement, TextTable
 from app.words.switching import (
     answer_words,
@@ -142,6 +143,11 @@ def print_switch(
     for words in choice_words(answer):
         console.print(words)
     _print_cues(console, answer, system)
+    hands = hands_of(answer, system)
+    if hands is not None:
+        console.print()
+        console.print(hands.says)
+        console.print(open_table(hands))
     console.print()
     console.print(_table(answer.comparison, SWITCH_SHOWN, system))
     console.print()

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from app.catalogue import _, _n, long_date, month_of, short_date
 from app.words.answer import firm_words, unweighed_words
+from app.words.hands import hands_words
 from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
 from app.words.phrases import Statement, TextTable, day_words, joined
 from app.words.rules import act_words, bands_of, damp_percent, order_of, wish_words
@@ -36,6 +37,16 @@ ROUNDED_FROM, ROUNDED_TO = 50, 5
 
 def answer_words(answer: WhenToReduce, system: str) -> Statement:
     """What to do, what comes of it, and whether it is what was wished for."""
+    hands = hands_words(answer, system)
+    if answer.hands is not None and answer.hands.beats and hands is not None:
+        own = _by_own_people(answer, system)
+        named = _("With the people you plan now: {order}", order=f"{own.lead} {own.rest}")
+        return Statement(hands.lead, f"{hands.rest} {hands.also}".strip(), named)
+    return _by_own_people(answer, system)
+
+
+def _by_own_people(answer: WhenToReduce, system: str) -> Statement:
+    """The same with the site's own people."""
     lead = act_words(answer.advised, answer.crew_terms, system)
     comes = _comes_of(answer)
     if answer.stay is not None:

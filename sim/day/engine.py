@@ -28,6 +28,8 @@ from sim.day.figures import Prices, prices_of
 from sim.day.kernel import FlowResult, Run, figures, flow, is_coupled
 from sim.day.kernel import run as run_compiled
 from sim.day.kernel import tallies as tallies_of
+from sim.day.kernel import tallies_by_hands as by_hands_of
+from sim.day.kernel.hands import HandPlans
 from sim.day.kernel.tables import Tables, make_tables
 from sim.day.night import EVENINGS, Night, PreviousDay, Rest
 from sim.day.records import DayFigures
@@ -258,6 +260,16 @@ class Replication:
         return tallies_of(
             of.site, of.numbers, self.cars, rules, sets, given=self.line(sets), tables=of.tables
         )
+
+    def tallies_by_hands(
+        self, rules: Sequence[Rule], plans: HandPlans, sets: tuple[SetChange, ...] = ()
+    ) -> tuple[Floats, Floats]:
+        """The same, and what becomes of damp cars by timetables of finishers."""
+        of = self.of
+        return by_hands_of(
+            of.site, of.numbers, self.cars, rules, plans, sets,
+            given=self.line(sets), tables=of.tables,
+        )  # fmt: skip
 
 
 class DrawnSite:

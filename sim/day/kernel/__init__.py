@@ -25,6 +25,7 @@ from sim.day.kernel.compile import (
     whole_day,
     whole_of_rules,
 )
+from sim.day.kernel.hands import PLAN_TALLY, HandPlans
 from sim.day.kernel.line import empty_belt, empty_front
 from sim.day.kernel.many import TALLY, Nodes, empty_nodes, make_rule_book
 from sim.day.kernel.stats import BY_HOUR, DAY
@@ -58,6 +59,8 @@ from sim.day.setup import DayNumbers, prepare_day
 from sim.inputs import Conditions, Site
 
 LOST = ("", FULL_STACK, IMPATIENT)
+NO_PLANS = HandPlans(np.zeros(1), np.zeros((0, 1), np.int64))
+"""No timetable of finishers beside the site's own."""
 FATES = ("", LEFT, FINISHED, REWASHED)
 ROOM_HOURS = 36
 """Clock hours that a day is given at first; a day that runs on longer is run again with more."""
@@ -286,19 +289,40 @@ def tallies(
 
     Equal to what `figures` says of each; arguments as for `run`.
     """
+    return tallies_by_hands(site, day, cars, rules, NO_PLANS, changes, given=given, tables=tables)[
+        0
+    ]
+
+
+def tallies_by_hands(
+    site: Site,
+    day: DayNumbers,
+    cars: DayCars,
+    rules: Sequence[Rule],
+    plans: HandPlans,
+    changes: tuple[SetChange, ...] = (),
+    *,
+    given: FlowResult | None = None,
+    tables: Tables | None = None,
+) -> tuple[Floats, Floats]:
+    """The same, and what becomes of each rule's damp cars by each of many timetables of finishers:
+    shape (rules, plans, len(PLAN_TALLY)), see `hands`.
+    """
     tables = tables or (given.tables if given else make_tables(site, day))
     book = make_rule_book(site, rules, cars.crew, changes)
     found, halves = np.zeros((len(rules), len(TALLY))), np.zeros((2, HALF_HOURS))
+    by_hands = np.zeros((len(rules), len(plans.people), len(PLAN_TALLY)))
     most = np.diff(book.starts, axis=0).max(axis=0).tolist()
     kept = most[2], most[4], len(changes)
     if is_coupled(tables, changes):
         wiped = empty_wiped(2 * len(cars.arrival_s), 0, kept)
-        whole_of_rules(_morning(tables, cars, 2, wiped), book, halves, found)
+        made = _morning(tables, cars, 2, wiped)
+        whole_of_rules(made, book, halves, found, plans, by_hands)
     else:
         line = given or flow(site, day, cars, tables)
         done = Run(line, empty_wiped(len(line.rows.order), 0, kept))
-        cloth_of_rules(done.day, book, line.last_s, halves, found)
-    return found
+        cloth_of_rules(done.day, book, line.last_s, halves, found, plans, by_hands)
+    return found, by_hands
 
 
 def foresight(given: FlowResult, site: Site, points: int) -> Nodes:

@@ -16,7 +16,7 @@ from typing import Any, TypeVar
 import numba
 
 from sim.day.kernel import tables as r
-from sim.day.kernel.hands import dry_by_hand
+from sim.day.kernel.hands import HandPlans, dry_by_hand, tally_plans
 from sim.day.kernel.line import (
     arrive,
     await_pusher,
@@ -264,18 +264,35 @@ def cloth_of_day(day: Day, rule: RuleTable, last: float) -> None:
 
 
 @_entry
-def cloth_of_rules(day: Day, book: RuleBook, last: float, halves: Floats, found: Floats) -> None:
-    """`cloth_of_day` for every rule of a book in turn, a row of `many.TALLY` each."""
+def cloth_of_rules(
+    day: Day,
+    book: RuleBook,
+    last: float,
+    halves: Floats,
+    found: Floats,
+    plans: HandPlans,
+    by_hands: Floats,
+) -> None:
+    """`cloth_of_day` for every rule of a book in turn, a row of `many.TALLY` each, and a row of
+    `hands.PLAN_TALLY` for each timetable of finishers."""
     for at in range(len(found)):
         rule = rule_of(book, at)
         wipe_anew(day.wiped)
         cloth_of_day(day, rule, last)
         tally(day, rule, last, halves, found[at])
+        tally_plans(day, plans, by_hands[at])
 
 
 @_entry
-def whole_of_rules(day: Day, book: RuleBook, halves: Floats, found: Floats) -> None:
-    """`whole_day` for every rule of a book in turn, a row of `many.TALLY` each."""
+def whole_of_rules(
+    day: Day,
+    book: RuleBook,
+    halves: Floats,
+    found: Floats,
+    plans: HandPlans,
+    by_hands: Floats,
+) -> None:
+    """`whole_day` for every rule of a book in turn; rows as of `cloth_of_rules`."""
     for at in range(len(found)):
         rule = rule_of(book, at)
         wipe_anew(day.wiped)
@@ -283,6 +300,7 @@ def whole_of_rules(day: Day, book: RuleBook, halves: Floats, found: Floats) -> N
         day.rows.counts[:] = 0
         last = whole_day(day, rule)
         tally(day, rule, last, halves, found[at])
+        tally_plans(day, plans, by_hands[at])
 
 
 figures_of_day, nodes_of_day = _entry(gather), _entry(lay_nodes)

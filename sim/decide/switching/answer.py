@@ -48,6 +48,7 @@ from sim.decide.switching.coming import (
     YearCount,
 )
 from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
+from sim.decide.switching.hands import Hands, HandsRow, MoreHands
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief, Remedies, Remedy
 from sim.inputs import Site, Steps, Value
 
@@ -55,8 +56,9 @@ __all__ = [
     "Advice", "AdvisedDay", "Along", "Alternative", "Band", "Bound", "Brings", "Cause",
     "Classes", "Clock", "Columns", "ComingAnswer", "Corner", "CrewCars", "CrewClock",
     "CrewHoods", "CrewPace", "CrewStrip", "CrewTerms", "Cue", "CueFound", "CueKind", "Cues",
-    "DayPlan", "DayState", "Draws", "Flip", "Gain", "Gains", "HalfHours", "MonthCount", "MovedPlan",
-    "PairedComparison", "Range", "Relief", "Remedies", "Remedy", "Rival", "Rule", "RuleMeans",
+    "DayPlan", "DayState", "Draws", "Flip", "Gain", "Gains", "HalfHours", "Hands", "HandsRow",
+    "MonthCount", "MoreHands", "MovedPlan", "PairedComparison", "Range",
+    "Relief", "Remedies", "Remedy", "Rival", "Rule", "RuleMeans",
     "SettingPlan", "Term", "Tipping", "Together", "TradeOffPoint", "TwoDays", "Unit",
     "ValueOfInformation", "Watched", "Way", "WhenToReduce", "Wish", "WishKept", "WishKind",
     "YearCount",
@@ -232,6 +234,7 @@ class WhenToReduce:
         why, remedies, tipping, moves: the reasons, what else would help, up to which day always
             full is enough, the plan for days a little different; None and empty where they were
             not looked into.
+        hands: rule and finishers together; None where it was not looked into.
         cues: None where the rule says nothing of when to reduce, or it was not looked into.
         together: where that was asked for as well.
     """
@@ -264,6 +267,7 @@ class WhenToReduce:
     moves: tuple[MovedPlan, ...]
     tipping: Tipping | None
     cues: Cues | None
+    hands: Hands | None = None
     together: Together | None = None
 
     @property

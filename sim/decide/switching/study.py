@@ -40,6 +40,7 @@ from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.choice import COST, Floats, column, left_damp_share, undominated
 from sim.decide.switching.coming import MovedPlan, border, how_it_moves
 from sim.decide.switching.cues import in_cues
+from sim.decide.switching.hands import Hands, choose_hands
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.reasons import remedies
 from sim.decide.switching.search import PRESENT as FIRST
@@ -60,8 +61,8 @@ class Depth:
         effort: draws of the search; exhaustive: no candidate is dropped.
         figures: simulated days of the comparison, a rule; hours: draws of the half hours; bound:
             draws of what foresight would give, 0 for none; kept: fresh days of `kept`.
-        why: whether the reasons, what would help and the crew's cues are looked into; shape: draws
-            by which, see `advise`.
+        why: whether the reasons, hands, what would help and the crew's cues are looked into;
+            shape: draws by which, see `advise`.
     """
 
     effort: SamplingBudget = SamplingBudget()
@@ -110,11 +111,13 @@ def study(
     parts = _Parts(progress, total)
     why, cues, helps, moves, tipping = None, None, None, tuple[MovedPlan, ...](), None
     rate: WishKept | None = None
+    hands: Hands | None = None
     if question.wish.kind == "days":
         rate = kept(answer, executor, parts.next(), days=depth.kept)
     if depth.why:
         why = advise(answer, executor, parts.next(), shape=depth.shape)
         cues = in_cues(answer, executor, parts.next(), measured=depth.shape)
+        hands = choose_hands(answer, executor, parts.next(), effort=depth.effort, shape=depth.shape)
         helps = remedies(answer, executor, parts.next())
         moves = how_it_moves(question, answer.chosen, executor, parts.next())
         tipping = border(question, executor, parts.next())
@@ -147,6 +150,7 @@ def study(
         moves=moves,
         tipping=tipping,
         cues=cues,
+        hands=hands,
     )
 
 

@@ -1,0 +1,150 @@
+"""Words of people at the exit: whether more hands beat reduced wiping, and what they would cost."""
+
+from __future__ import annotations
+
+from app.catalogue import _, _n
+from app.words.numbers import dollars, of_twenty, whole
+from app.words.phrases import Statement, TextTable
+from app.words.rules import act_words, damp_percent, order_of, wish_words
+from sim.decide.switching.answer import HandsRow, WhenToReduce
+from sim.units import MINUS, show_clock
+
+NOTHING = "–"
+
+
+def hands_words(answer: WhenToReduce, system: str) -> Statement | None:
+    """Whether somebody more at the exit is advised, with which rule, and what it costs or saves;
+    None where it was not worked out, or no car leaves damp."""
+    hands = answer.hands
+    if hands is None or hands.best_more is None:
+        return None
+    row = hands.chosen if hands.beats else hands.best_more
+    sites = ""
+    if hands.against is not None and hands.against.cases > 1:
+        better = hands.against.better
+        sites = _(
+            "Held against your own people, that is better at {count} of 20 sites like yours.",
+            count=of_twenty(better),
+        )
+    if not hands.beats:
+        return Statement("", _not_worth_it(hands.own, row), sites if row.more < 0.0 else "")
+    lead = f"{act_words(row.rule, answer.crew_terms, system)} {people_words(row)}"
+    return Statement(lead, _worth_it(answer, hands.own, row, system), sites)
+
+
+def people_words(row: HandsRow) -> str:
+    """Who is put at the exit, and when, as an order."""
+    if not row.hands.people:
+        return _("Nobody more at the exit.")
+    return _n(
+        "Put one more person with towels at the exit {when}.",
+        "Put {count} more people with towels at the exit {when}.",
+        row.hands.people,
+        when=_when(row),
+    )
+
+
+def _when(row: HandsRow) -> str:
+    if row.whole_day:
+        return _("all day")
+    start, end = show_clock(row.hands.from_s), show_clock(row.hands.until_s)
+    return _("from {start} to {end}", start=start, end=end)
+
+
+def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -> str:
+    if row.more > 0.0:
+        sentence = (
+            "This keeps to {wish} more surely than your own people can, for about {amount} a day "
+            "more; {wages} of it are wages."
+        )
+        if not own.keeps:
+            sentence = (
+                "With your own people no rule keeps to {wish}; this does, for about {amount} a day "
+                "more, {wages} of wages counted."
+                if row.keeps
+                else "No rule keeps to {wish}, with your own people or more; this comes nearest, "
+                "for about {amount} a day more, {wages} of wages counted."
+            )
+        return _(
+            sentence,
+            wish=wish_words(answer.wish),
+            amount=dollars(row.more),
+            wages=dollars(row.wages),
+        )
+    return _(
+        "That is about {amount} a day better than your own people with “{act}”: {wages} of wages, "
+        "and {damp} of the cars leave damp instead of {before}.",
+        amount=dollars(-row.more),
+        act=order_of(own.rule, answer.crew_terms, system),
+        wages=dollars(row.wages),
+        damp=damp_percent(row.left_damp_share, answer.wish),
+        before=damp_percent(own.left_damp_share, answer.wish),
+    )
+
+
+def _not_worth_it(own: HandsRow, row: HandsRow) -> str:
+    saved = row.wages - row.more
+    told = {
+        "when": _when(row),
+        "wages": dollars(row.wages),
+        "saved": dollars(max(0.0, saved)),
+    }
+    sentence = (
+        "One more person at the exit {when} would cost {wages} and save {saved}: too little to "
+        "matter.",
+        "{count} more people at the exit {when} would cost {wages} and save {saved}: too little to "
+        "matter.",
+    )
+    if row.more >= 0.0:
+        reduces = bool(own.rule.either) or own.rule.everyone
+        sentence = (
+            (
+                "One more person at the exit {when} would cost {wages} and save {saved}: reduce "
+                "instead.",
+                "{count} more people at the exit {when} would cost {wages} and save {saved}: "
+                "reduce instead.",
+            )
+            if reduces
+            else (
+                "One more person at the exit {when} would cost {wages} and save {saved}: not worth "
+                "it.",
+                "{count} more people at the exit {when} would cost {wages} and save {saved}: not "
+                "worth it.",
+            )
+        )
+    return _n(*sentence, row.hands.people, **told)
+
+
+def hands_of(answer: WhenToReduce, system: str) -> TextTable | None:
+    """People at the exit with the rule that is best with them; None where it was not worked out."""
+    hands, says = answer.hands, hands_words(answer, system)
+    if hands is None or says is None:
+        return None
+    heads = (
+        _("At the exit"), _("Rule"), _("Leave damp"), _("Full wipes"), _("Wages"),
+        _("Cost of the day"), _("Keeps to your wish"),
+    )  # fmt: skip
+    rows = tuple(
+        (
+            _who(row),
+            order_of(row.rule, answer.crew_terms, system),
+            damp_percent(row.left_damp_share, answer.wish),
+            whole(row.full_cars),
+            dollars(row.wages) if row.hands.people else NOTHING,
+            _apart(row.more) if row.hands.people else dollars(row.cost),
+            _("yes") if row.keeps else _("no"),
+        )
+        for row in hands.rows
+    )
+    return TextTable(str(says), heads, rows)
+
+
+def _who(row: HandsRow) -> str:
+    if not row.hands.people:
+        return _("Your own people")
+    return _n("1 more {when}", "{count} more {when}", row.hands.people, when=_when(row))
+
+
+def _apart(money: float) -> str:
+    sign = MINUS if money < 0.0 else "+"
+    return f"{sign}{dollars(abs(money))}"
