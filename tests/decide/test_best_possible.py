@@ -122,6 +122,39 @@ def test_no_plan_beats_the_bound_where_wear_matters(size: Size) -> None:
     assert seen >= 6
 
 
+@pytest.mark.parametrize("kind", ["days", "cost"])
+def test_no_plan_beats_the_bound_with_finishers(kind: WishKind) -> None:
+    """Where a finisher who is there at times dries some of the damp cars, none of all orders of
+    wipes is above the bound at any price; and the bound knows that hands are few: it is often below
+    that of a site whose finishers take no time."""
+    seen = nearer = 0
+    there = tuple((28_830.0 + 300.0 * at, float(at % 6 == 5)) for at in range(12))
+    for number in range(10):
+        question = small_question("hands", number, kind, wear_matters=False)
+        slow: dict[str, Value] = {
+            "people": ((0.0, 4.0),), "finishers": ((0.0, 1.0), *there), "exit_patience_s": 10.0,
+            "finish_area_s_m2": 120.0, "finish_film_s_kg": 2000.0, "reduced_cost": 3.0,
+            "damp_cost": 3.0,
+        }  # fmt: skip
+        quick: dict[str, Value] = {**slow, "finish_area_s_m2": 0.0, "finish_film_s_kg": 0.0}
+        found = every_plan(replace(question, site=question.site.with_values(slow)))
+        free = every_plan(replace(question, site=question.site.with_values(quick)))
+        if found is None or free is None:
+            continue
+        seen += 1
+        world, line, plans = found
+        values = bound_day(question, world, line).values
+        if kind == "cost":
+            assert -values[0] <= column(plans, "cost").min() + 1e-6
+        else:
+            full, damp = column(plans, "full_cars"), column(plans, "left_damp")
+            for price, value in zip(PRICES, values, strict=True):
+                assert value >= (full - price * damp).max() - 1e-9
+        nearer += bool(values.sum() < bound_day(question, *free[:2]).values.sum() - 1e-6)
+    assert seen >= 3
+    assert nearer >= 1
+
+
 def test_least_cost_equals_enumeration() -> None:
     """Without wear that changes the uptake, the least cost is that of the best of all plans."""
     seen = 0

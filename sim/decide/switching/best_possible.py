@@ -8,6 +8,14 @@ the least of them is taken (Lagrangian relaxation; for foresight as a relaxation
 Sun 2010, Information relaxations and duality in stochastic dynamic programs, Operations Research
 58:785–801, from memory). Part of the gap between a rule and this bound nobody can close.
 
+With finishers at the exit a car leaves damp only where their time is used up. Of the cars that come
+to the exit in a half-hour, D of them damp, no more than some number c can be dried in it (`_room`),
+so at a price p for a car leaving damp a plan pays at least p·max(0, D − c), and that is at least
+λ·(D − c) for every λ from 0 to p. Pricing each damp car of the half-hour at λ and giving λ·c back
+bounds every plan; a few multiples of p are tried as λ, 0 wherever all of a half-hour's cars could
+be dried, and the least bound is taken. By least cost a towel is paid for every damp car that is
+dried, and λ goes up to what leaving damp costs beyond it.
+
 Limits of switching are not asked of foresight, and a car sold the full wipe may be wiped either
 way, so the bound holds for every rule.
 """
@@ -37,6 +45,8 @@ FIRST_POINTS, MOST_POINTS = 33, 2049
 CELLS_A_POINT = 8
 NEAR = 0.25
 """Prices matter whose bound is within this share of the cars of the least."""
+MULTIPLES = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""Prices of a damp car that are tried in half-hours with finishers, of that of leaving damp."""
 STILL = 0.002
 """The grid is doubled until a day's bound moves by less than this share."""
 
@@ -166,15 +176,77 @@ def _values(
     """Values of the best plans by price of a car leaving damp; of costs one, its sign changed."""
     nodes, cells = foresight(line, day.site, points), CELLS_A_POINT * points
     cars = len(nodes.low)
+    room = _room(day, line, cars)
     if question.wish.kind == "cost":
-        gain, price = _money(day, line, nodes)
-        best = best_of_plans(nodes, gain, price, cells)[0]
+        towel = min(day.prices.towel, day.prices.damp)
+        best = _best(nodes, _money(day, line, nodes), room, towel, day.prices.damp, cells)
         return _constant(question, day, line, float(nodes.ends.sum())) + best
     gain = np.column_stack([np.ones(cars), np.zeros(cars)])
-    left = _left(day, line, cars)
-    return np.array(
-        [best_of_plans(nodes, gain, np.where(left, price, 0.0), cells)[0] for price in prices]
-    )
+    return np.array([_best(nodes, gain, room, 0.0, price, cells) for price in prices])
+
+
+def _best(nodes: Nodes, gain: Floats, room: _Room, dried: float, left: float, cells: int) -> float:
+    """Value of the best plan, at most.
+
+    Args:
+        dried, left: prices of a damp car that is dried, and of one that leaves so; dried ≤ left.
+    """
+    apart, bounds = left - dried, list[float]()
+    for multiple in MULTIPLES if room.cars.any() and apart > 0.0 else (1.0,):
+        price = np.where(room.cars == 0, 1.0, np.where(room.binds, multiple, 0.0)) * apart
+        given = float((price * np.where(room.binds, room.cars, 0.0)).sum())
+        each = dried + price
+        found = best_of_plans(nodes, gain, each[room.half_hour], cells)
+        bounds.append(found[0] + given)
+    return min(bounds)
+
+
+@dataclass(frozen=True, slots=True)
+class _Room:
+    """What finishers can do at most of the cars that come to the exit in each half-hour.
+
+    Attributes:
+        cars: so many can be dried, shape (48,); infinite where drying takes no time.
+        binds: whether more cars come, shape (48,); half_hour: of each car, shape (cars,).
+    """
+
+    cars: Floats
+    binds: Bools
+    half_hour: Ints
+
+
+def _room(day: PreparedDay, line: FlowResult, cars: int) -> _Room:
+    """A finisher who is there for some time begins at most one car more than fit into it.
+
+    The time is that in which a car of the half-hour may stand at the exit, patience included; each
+    time somebody more comes is a beginning anew. No damp car takes less than the smallest damp zone
+    of its class with just more than the allowed film.
+    """
+    hands, cloth, at = line.tables.hands, line.tables.cloth, line.rows.order[:cars]
+    exit_s = line.rows.times[at, EXIT]
+    half_hour = _half_hour(exit_s)
+    least = cloth.by_hand_s[:, :, 0] + cloth.by_hand_s[:, :, 1] * cloth.allowed_film
+    least = np.where(np.isnan(cloth.factor[:, :2]), np.inf, least).min(axis=1)
+    takes_s = least[line.day.cars.kind[line.rows.line[at, CAR]]]
+    found = np.zeros(HALF_HOURS)
+    ends = [*hands.from_s[1:].tolist(), math.inf]
+    for slot in np.unique(half_hour).tolist():
+        mine = half_hour == slot
+        begin, end = float(exit_s[mine].min()), float(exit_s[mine].max()) + hands.patience_s
+        there_s, begun, before = 0.0, 0, 0
+        for row, until in enumerate(ends):
+            start = -math.inf if row == 0 else float(hands.from_s[row])
+            if until <= begin or start > end:
+                continue
+            people = int(hands.people[row])
+            there_s += people * max(0.0, min(until, end) - max(start, begin))
+            begun += max(0, people - before)
+            before = people
+        shortest = float(takes_s[mine].min())
+        if begun:
+            found[slot] = math.inf if shortest <= 0.0 else math.floor(there_s / shortest) + begun
+    come = np.bincount(half_hour, minlength=HALF_HOURS)
+    return _Room(found, come > found, half_hour)
 
 
 def _constant(question: SwitchQuestion, day: PreparedDay, line: FlowResult, idle: float) -> Floats:
@@ -205,24 +277,12 @@ def _beyond_s(line: FlowResult) -> Floats:
     return np.asarray(done - able)
 
 
-def _left(day: PreparedDay, line: FlowResult, cars: int) -> Bools:
-    """Which cars at the wheel, in their order, nobody dries if they are damp.
-
-    In the bound's favour, a finisher who is there at all is free for every car.
-    """
-    hands, exit_s = line.tables.hands, line.rows.times[line.rows.order[:cars], EXIT]
-    first = np.searchsorted(hands.from_s, exit_s, side="right") - 1
-    last = np.searchsorted(hands.from_s, exit_s + hands.patience_s, side="right") - 1
-    there = np.concatenate([[0], np.cumsum(hands.people > 0)])
-    return np.asarray(there[last + 1] == there[np.maximum(first, 0)])
-
-
 def _half_hour(moments_s: Floats) -> Ints:
     return np.minimum(moments_s // HALF_HOUR_S, HALF_HOURS - 1).astype(np.int64)
 
 
-def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Floats]:
-    """Money gained by each way of wiping each car (none or less), and lost if it is damp.
+def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> Floats:
+    """Money gained by each way of wiping each car (none or less).
 
     Work beyond the people present is counted in the bound's favour: reduced wipes cost time only
     in half-hours whose other work takes all of the people already. There max(0, x) is x, elsewhere
@@ -236,6 +296,4 @@ def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Fl
     a_second = np.where(taken, prices.work_per_s * work.hand[line.day.cars.kind[car]], 0.0)
     gain = -nodes.worn * prices.wear
     gain[:, 1] -= prices.reduced + a_second * work.reduced_s
-    left = _left(day, line, len(at))
-    price = np.where(left, prices.damp, min(prices.damp, prices.towel))
-    return np.ascontiguousarray(gain), price
+    return np.ascontiguousarray(gain)
