@@ -11,9 +11,10 @@ import pytest
 from sim.day.engine import AS_IT_IS, Variant, simulate
 from sim.day.kernel.many import TALLY
 from sim.day.rules import FULL, REDUCED, Clock, Rule
+from sim.decide.switching.at_exit import OWN, MoreHands, read_hands
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import COST, OUTCOMES, Floats, Wish, WishKind, column
-from sim.decide.switching.hands import OWN, Hands, MoreHands, choose_hands, read_hands
+from sim.decide.switching.hands import Hands, choose_hands
 from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.search import SamplingBudget, search
 from sim.inputs import Conditions, Site, Value

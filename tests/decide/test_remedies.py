@@ -8,11 +8,12 @@ import numpy as np
 import pytest
 
 from sim.checks import site_kappa, site_median_film
+from sim.day.engine import Variant
 from sim.day.rules import FULL
 from sim.decide.switching.answer import Together
 from sim.decide.switching.candidates import candidates
-from sim.decide.switching.choice import Wish
-from sim.decide.switching.question import SwitchQuestion
+from sim.decide.switching.choice import Wish, column
+from sim.decide.switching.question import SwitchQuestion, outcomes, search_draws
 from sim.decide.switching.reasons import Remedies, remedies
 from sim.decide.switching.search import SamplingBudget, search
 from sim.decide.switching.with_settings import choose_together, present_of
@@ -95,12 +96,14 @@ def test_speeds_stay_within_the_manual(wet_cars: Remedies) -> None:
 
 
 def test_remedies_of_a_wet_cloth_add_up() -> None:
-    """A wet cloth: what each remedy costs and spares fits together; a finisher costs their wage."""
-    found = remedied(
-        {"strip_count": 25, "allowed_damp_share": 0.001, "set_change_min": 5.0,
-         "set_change_cars": "unwiped"},
-        conditions(60.0, humidity=0.9, opening=1.2),
-    )  # fmt: skip
+    """A wet cloth: what each remedy costs and spares fits together; a finisher is what a site with
+    one person more has, under a rule of its own."""
+    values: dict[str, Value] = {
+        "strip_count": 25, "allowed_damp_share": 0.001, "set_change_min": 5.0,
+        "set_change_cars": "unwiped",
+    }  # fmt: skip
+    day = conditions(60.0, humidity=0.9, opening=1.2)
+    found = remedied(values, day)
     assert found.state == "nothing_helps"
     kinds = {row.kind for row in found.rows}
     assert {"faster_idle", "slower_belt", "dry_set", "finisher"} <= kinds
@@ -111,10 +114,15 @@ def test_remedies_of_a_wet_cloth_add_up() -> None:
     order = [(not row.keeps, -pay) for row, pay in zip(found.rows, pays, strict=True)]
     assert order == sorted(order)
     finisher = next(row for row in found.rows if row.kind == "finisher")
-    hours = SHORT.line.close_h - SHORT.line.open_h
-    towels = finisher.spared * SHORT.money.towel_cost
-    assert finisher.cost == pytest.approx(SHORT.money.wage_per_h * hours + towels)
-    assert finisher.cost - finisher.net == pytest.approx(finisher.spared * SHORT.money.damp_cost)
+    question = asked(values, day)
+    one_more: dict[str, Value] = {
+        name: tuple((at, count + 1.0) for at, count in getattr(question.site.crew, name))
+        for name in ("people", "finishers")
+    }
+    cell = (Variant(tuple(one_more.items())), (finisher.rule,))
+    table = outcomes(question, [cell], search_draws(question, 8))[0]
+    assert finisher.left_damp == pytest.approx(float(column(table, "left_damp").mean()))
+    assert finisher.full_cars == pytest.approx(float(column(table, "full_cars").mean()))
 
 
 # ---- speed, spacing and rule together ------------------------------------------------------------

@@ -36,6 +36,7 @@ from sim.decide.switching.advice import (
     Unit,
     ValueOfInformation,
 )
+from sim.decide.switching.at_exit import MoreHands
 from sim.decide.switching.choice import DAYS_KEPT, Wish, WishKind
 from sim.decide.switching.coming import (
     Corner,
@@ -48,7 +49,7 @@ from sim.decide.switching.coming import (
     YearCount,
 )
 from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
-from sim.decide.switching.hands import Hands, HandsRow, MoreHands
+from sim.decide.switching.hands import Hands, HandsRow
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief, Remedies, Remedy
 from sim.inputs import Site, Steps, Value
 

@@ -25,12 +25,11 @@ from functools import partial
 import numpy as np
 
 from sim.day.blocks import MOST_POINTS, Shape
-from sim.day.engine import AS_IT_IS, Draw, Replication, Told, quiet, simulate
+from sim.day.engine import AS_IT_IS, Draw, Told, quiet, simulate
 from sim.day.figures import HALF_HOUR_S
-from sim.day.kernel.hands import PLAN_TALLY, HandPlans
-from sim.day.kernel.many import TALLY
-from sim.day.rules import FULL, REDUCED, Rule, SetChange
+from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.advice import ONE_SITE, SITES, PairedComparison, compare_rules
+from sim.decide.switching.at_exit import OWN, MoreHands, all_day, read_hands
 from sim.decide.switching.candidates import narrowed, rank_of
 from sim.decide.switching.choice import (
     COST,
@@ -48,14 +47,12 @@ from sim.decide.switching.choice import (
 )
 from sim.decide.switching.question import (
     SwitchQuestion,
-    costs_of,
     crossed_draws,
     search_draws,
     with_opening,
 )
 from sim.decide.switching.search import SamplingBudget, SwitchAnswer
-from sim.inputs import Site, value_at
-from sim.inputs.people import MOST_FINISHERS
+from sim.inputs import Site
 
 MOST_MORE = 3
 """So many people more are looked at."""
@@ -69,28 +66,6 @@ PLANS_KEPT = 6
 """Timetables with more people that are tried on the most draws."""
 WEIGHINGS = 400
 STREAM = 13
-
-
-@dataclass(frozen=True, slots=True)
-class MoreHands:
-    """People at the exit beside the site's own finishers; none where `people` is 0.
-
-    Attributes:
-        from_s, until_s: when they are there [s after midnight]; who stays until closing stays until
-            the last car has left.
-    """
-
-    people: int = 0
-    from_s: float = 0.0
-    until_s: float = 0.0
-
-    @property
-    def hours(self) -> float:
-        """Person-hours as planned."""
-        return self.people * (self.until_s - self.from_s) / 3600.0
-
-
-OWN = MoreHands()
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,51 +129,6 @@ def shortest_window_s(site: Site) -> float:
     return HALF_HOUR_S * max(1, round(min(least, open_h) * 2.0))
 
 
-# ---- what is read of a day -----------------------------------------------------------------------
-
-
-def hand_plans(day: Replication, hands: Sequence[MoreHands]) -> HandPlans:
-    """Timetables of a day: the site's own finishers and so many more."""
-    numbers, own = day.of.numbers, day.of.site.crew.finishers
-    edges = {numbers.open_s, *(row[0] for row in own)}
-    edges |= {edge for one in hands if one.people for edge in (one.from_s, one.until_s)}
-    inside = sorted(edge for edge in edges if numbers.open_s <= edge < numbers.close_s)
-    table = [
-        [
-            min(
-                MOST_FINISHERS,
-                int(value_at(own, edge)) + (one.people if one.from_s <= edge < one.until_s else 0),
-            )
-            for edge in inside
-        ]
-        for one in hands
-    ]
-    people = np.array(table, dtype=np.int64).reshape(len(hands), len(inside))
-    return HandPlans(np.array(inside), people)
-
-
-def read_hands(
-    hands: tuple[MoreHands, ...],
-    day: Replication,
-    rules: tuple[Rule, ...],
-    sets: tuple[SetChange, ...],
-) -> Floats:
-    """Outcomes of rules on one draw by timetables; shape (rules, hands, OUTCOMES)."""
-    found, by_hands = day.tallies_by_hands(rules, hand_plans(day, hands), sets)
-    rows = np.repeat(found[:, None], len(hands), axis=1)
-    for name in PLAN_TALLY:
-        if name in TALLY:
-            rows[..., TALLY.index(name)] = by_hands[..., PLAN_TALLY.index(name)]
-    prices = day.of.prices
-    cost = costs_of(prices, rows.reshape(-1, len(TALLY))).reshape(rows.shape[:2])
-    late_s = np.maximum(0.0, rows[..., TALLY.index("last_s")] - prices.close_s)
-    people = np.array([one.people for one in hands], dtype=float)
-    stays = np.array([one.until_s >= prices.close_s for one in hands])
-    planned_s = np.array([one.hours for one in hands]) * 3600.0
-    cost += prices.work_per_s * (planned_s + people * stays * late_s)
-    return np.concatenate([rows, cost[..., None]], axis=-1)
-
-
 class _Days:
     """Days of a question by rule and timetable, and how many were run."""
 
@@ -246,7 +176,7 @@ def choose_hands(
     wish, site = question.wish, question.site
     shape = shape or (SITES if question.drawn else ONE_SITE)
     rules = _rules(answer)
-    whole = [_whole(site, people) for people in range(1, MOST_MORE + 1)]
+    whole = [all_day(site, people) for people in range(1, MOST_MORE + 1)]
     expected = (2 * len(rules) + 8) * effort.first + 2 * (8 * effort.sure) + 2 * shape.runs
     days = _Days(question, executor, progress, expected)
     few = search_draws(question, effort.first)
@@ -273,10 +203,6 @@ def choose_hands(
     against = _against(days, rows[place if place else more], rows[0], shape, answer)
     shown = _shown(rows, {0, place, more})
     return Hands(rows[0], rows[place], rows[more], shown, chance, against, days.runs)
-
-
-def _whole(site: Site, people: int) -> MoreHands:
-    return MoreHands(people, site.line.open_h * 3600.0, site.line.close_h * 3600.0)
 
 
 def _rules(answer: SwitchAnswer) -> tuple[Rule, ...]:
@@ -462,7 +388,7 @@ def _row(days: _Days, rule: Rule, hands: MoreHands, table: Floats, own: Floats |
     cost = float(column(table, COST).mean())
     before = cost if own is None else float(column(own, COST).mean())
     return HandsRow(
-        hands, hands.people > 0 and hands == _whole(site, hands.people), rule,
+        hands, hands.people > 0 and hands == all_day(site, hands.people), rule,
         question.wish.is_kept(table), float(column(table, "left_damp").mean()),
         float(left_damp_share(table).mean()), float(column(table, "full_cars").mean()),
         float(column(table, "finished_cars").mean()), site.money.wage_per_h * hands.hours, cost,

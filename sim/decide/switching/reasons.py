@@ -13,18 +13,18 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Literal, TypeVar
 
 import numpy as np
 
-from sim.day.engine import AS_IT_IS, Draw, Told, Variant, quiet
+from sim.day.engine import AS_IT_IS, Draw, Told, Variant, quiet, simulate
 from sim.day.rules import FULL, Rule
-from sim.day.setup import reference_finish_s
 from sim.decide.maps.points import at_demand, at_highest
+from sim.decide.switching.at_exit import all_day, read_hands
 from sim.decide.switching.candidates import coarse_rules
 from sim.decide.switching.choice import (
     COST,
-    OUTCOMES,
     Floats,
     Wish,
     best_by_means,
@@ -308,8 +308,7 @@ class Remedy:
         rule: the best of those looked at, with it.
         keeps: whether it then keeps to the wish.
         left_damp_share, left_damp, cars_lost, full_cars: a day; lost are also cars turned away.
-        spared: cars leaving damp fewer than without, by the best rule of each; those toweled by one
-            finisher more count as spared.
+        spared: cars leaving damp fewer than without, by the best rule of each.
         gained: cars more that are wiped in full.
         cost: money a day more than without, everything that a day costs included; takings of lost
             cars are in it, and what it spares in goodwill is not taken off.
@@ -388,14 +387,18 @@ def remedies(
             _remedy(question, rules, before, kind, amount, after)
             for (kind, amount, _), after in zip(tried, tables, strict=True)
         ]
-        rows.append(_finisher(question, rules[best], before))
+        with_one = simulate(
+            question.experiment, [(AS_IT_IS, rules)], few,
+            partial(read_hands, (all_day(question.site, 1),)), executor, progress,
+        )  # fmt: skip
+        rows.append(_remedy(question, rules, before, "finisher", 1.0, with_one[:, :, 0]))
 
     def order(row: Remedy) -> tuple[bool, float, float]:
         what = _bought(row, state, wish)
         return not row.keeps, -what / row.cost if row.cost > 0.0 else -math.inf, -what
 
     useful = sorted((row for row in rows if _bought(row, state, wish) > 0.0), key=order)
-    runs = trials.runs + aside.runs
+    runs = trials.runs + aside.runs + (len(rules) * draws if rows else 0)
     return Remedies(state, full, reduced, water, share, tuple(useful), runs)
 
 
@@ -465,27 +468,6 @@ def _remedy(
         spared=float((column(before, "left_damp") - column(after, "left_damp")).mean()),
         gained=float((column(after, "full_cars") - column(before, "full_cars")).mean()),
         cost=net + relief, net=net, keeps=question.wish.is_kept(after), **_means(after),
-    )  # fmt: skip
-
-
-def _finisher(question: SwitchQuestion, rule: Rule, before: Floats) -> Remedy:
-    """One person more all day who towels damp cars, as many as their hours allow.
-
-    Toweled cars leave dry, so nothing else of the day changes: cars are neither faster nor
-    slower for it, and what the person can do follows from the day's damp cars one by one.
-    """
-    site = question.site
-    open_s = (site.line.close_h - site.line.open_h) * HOUR_S
-    able = site.crew.target_use * open_s / max(1.0, reference_finish_s(site))
-    done = np.minimum(column(before, "left_damp"), able)
-    after = before.copy()
-    after[:, OUTCOMES.index("left_damp")] -= done
-    spared = float(done.mean())
-    wage = site.money.wage_per_h * open_s / HOUR_S + spared * site.money.towel_cost
-    return Remedy(
-        "finisher", 1.0, 0.0, rule, cars_lost=float(column(before, "cars_lost").mean()),
-        spared=spared, gained=0.0, cost=wage, net=wage - spared * site.money.damp_cost,
-        keeps=question.wish.is_kept(after), **_means(after),
     )  # fmt: skip
 
 
