@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from app.catalogue import _, _n
-from app.words.numbers import dollars, of_twenty, whole
+from app.words.numbers import dollars, whole
 from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, damp_percent, order_of, wish_words
 from sim.decide.switching.answer import HandsRow, WhenToReduce
@@ -19,17 +19,10 @@ def hands_words(answer: WhenToReduce, system: str) -> Statement | None:
     if hands is None or hands.best_more is None:
         return None
     row = hands.chosen if hands.beats else hands.best_more
-    sites = ""
-    if hands.against is not None and hands.against.cases > 1:
-        better = hands.against.better
-        sites = _(
-            "Held against your own people, that is better at {count} of 20 sites like yours.",
-            count=of_twenty(better),
-        )
     if not hands.beats:
-        return Statement("", _not_worth_it(hands.own, row), sites if row.more < 0.0 else "")
+        return Statement("", _not_worth_it(hands.own, row))
     lead = f"{act_words(row.rule, answer.crew_terms, system)} {people_words(row)}"
-    return Statement(lead, _worth_it(answer, hands.own, row, system), sites)
+    return Statement(lead, _worth_it(answer, hands.own, row, system))
 
 
 def people_words(row: HandsRow) -> str:

@@ -41,7 +41,7 @@ def answer_words(answer: WhenToReduce, system: str) -> Statement:
     if answer.hands is not None and answer.hands.beats and hands is not None:
         own = _by_own_people(answer, system)
         named = _("With the people you plan now: {order}", order=f"{own.lead} {own.rest}")
-        return Statement(hands.lead, f"{hands.rest} {hands.also}".strip(), named)
+        return Statement(hands.lead, hands.rest, named)
     return _by_own_people(answer, system)
 
 
@@ -227,6 +227,11 @@ def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> St
     Args:
         given: names of the inputs that the site entered itself.
     """
+    if answer.hands is not None and answer.hands.beats:
+        name = _("your own people, {act}", act=order_of(answer.chosen, answer.crew_terms, system))
+        told = firm_words(answer.hands.standing, name, answer.comparison.weighed)
+        weighings = unweighed_words(answer.comparison.weighed, given)
+        return Statement(told.lead, " ".join(filter(None, (told.rest, weighings))))
     if answer.cues is not None and answer.stay is not None:
         rest = _(
             "What cues gain was measured on {days} days that their choice had not seen; how late "

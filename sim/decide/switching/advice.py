@@ -368,10 +368,15 @@ def _rival(answer: SwitchAnswer, of: Mapping[int, Floats], second: int | None) -
     return None if found is None else Rival(answer.rules[found[0]], found[1])
 
 
-def stands(question: SwitchQuestion, mine: Floats, its: Floats) -> Standing:
+def stands(
+    question: SwitchQuestion, mine: Floats, its: Floats, *, by_cost: bool = False
+) -> Standing:
     """How one rule stands against another by the wish; tables as for `compare_rules`.
 
     Where the site entered every guess, each run is at the site itself.
+
+    Args:
+        by_cost: whether least cost is wanted of those that keep to the wish's conditions.
     """
     wish, shape = question.wish, mine.shape[:3]
     seen = wish.seen(np.stack([mine, its]).reshape(2, -1, len(OUTCOMES)))
@@ -384,10 +389,11 @@ def stands(question: SwitchQuestion, mine: Floats, its: Floats) -> Standing:
 
     burdens = zip(seen.burdens, wish.aim.slacks, strict=True)
     cost = np.stack([column(mine, COST), column(its, COST)])
+    matters = float(question.site.wishes.matters_money)
     found = Contest(
-        measure(seen.worth, wish.slack),
+        measure(-cost, matters) if by_cost else measure(seen.worth, wish.slack),
         tuple(measure(burden, slack) for burden, slack in burdens),
-        measure(cost, float(question.site.wishes.matters_money)),
+        measure(cost, matters),
     ).standing
     return found if question.drawn else replace(found, sites=math.prod(shape))
 

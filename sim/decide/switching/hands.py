@@ -24,11 +24,12 @@ from functools import partial
 
 import numpy as np
 
-from sim.day.blocks import MOST_POINTS, Shape
+from sim.day.blocks import MOST_POINTS, Shape, take_apart
 from sim.day.engine import AS_IT_IS, Draw, Told, quiet, simulate
 from sim.day.figures import HALF_HOUR_S
 from sim.day.rules import FULL, REDUCED, Rule
-from sim.decide.switching.advice import ONE_SITE, SITES, PairedComparison, compare_rules
+from sim.decide.firm import Standing
+from sim.decide.switching.advice import ONE_SITE, SITES, Gains, gain_of, gains_of, stands
 from sim.decide.switching.at_exit import OWN, MoreHands, all_day, read_hands
 from sim.decide.switching.candidates import narrowed, rank_of
 from sim.decide.switching.choice import (
@@ -103,8 +104,10 @@ class Hands:
         best_more: the best pair with somebody more; None where no car leaves damp.
         rows: these and the best of each number of people, the least costly first.
         chance: how often the choice among timetables ends at `chosen`, draws weighted at random.
-        against: `chosen` against `own`, or `best_more` against it where that is chosen, on draws
-            that the choice has not seen; None where there is no `best_more`.
+        gains: `chosen` less `own`, or `best_more` less it where that is chosen, on draws that the
+            choice has not seen; None where there is no `best_more`.
+        standing: `chosen` against the other of the two, least cost of what keeps to the wish; None
+            where guesses stood at their middle values, or with `gains`.
         runs: simulated days, counted over rules.
     """
 
@@ -113,7 +116,8 @@ class Hands:
     best_more: HandsRow | None
     rows: tuple[HandsRow, ...]
     chance: float
-    against: PairedComparison | None
+    gains: Gains | None
+    standing: Standing | None
     runs: int
 
     @property
@@ -189,7 +193,7 @@ def choose_hands(
     pairs = _shortlist(answer, rules, hands, table)
     if not column(table[rules.index(FULL)], "left_damp").any():
         own = _row(days, answer.chosen, OWN, table[rules.index(answer.chosen), :, 0], None)
-        return Hands(own, own, None, (own,), 1.0, None, days.runs)
+        return Hands(own, own, None, (own,), 1.0, None, None, days.runs)
 
     pairs = _kept(days, answer, pairs, search_draws(question, max(effort.first, effort.sure // 4)))
     draws = search_draws(question, effort.sure)
@@ -200,9 +204,13 @@ def choose_hands(
     own_table = found[OWN][1]
     rows = [_row(days, found[one][0], one, found[one][1], own_table) for one in order]
     more = _best_more(wish, site, order, tables)
-    against = _against(days, rows[place if place else more], rows[0], shape, answer)
+    mine, its = _against(days, rows[place or more], rows[0], shape, answer)
+    gains = gains_of(mine, its, lambda apart: gain_of(take_apart(apart)))
+    sides = (mine, its) if place else (its, mine)
+    known = question.known is not None
+    standing = stands(question, *sides, by_cost=True) if known else None
     shown = _shown(rows, {0, place, more})
-    return Hands(rows[0], rows[place], rows[more], shown, chance, against, days.runs)
+    return Hands(rows[0], rows[place], rows[more], shown, chance, gains, standing, days.runs)
 
 
 def _rules(answer: SwitchAnswer) -> tuple[Rule, ...]:
@@ -367,8 +375,8 @@ def _best_more(wish: Wish, site: Site, order: Sequence[MoreHands], tables: Float
 
 def _against(
     days: _Days, mine: HandsRow, its: HandsRow, shape: Shape, answer: SwitchAnswer
-) -> PairedComparison:
-    """One pair against another on draws that no choice has seen."""
+) -> tuple[Floats, Floats]:
+    """Outcomes of one pair and of another on draws that no choice has seen, as of `stands`."""
     question = days.question
     used = max(len(table) for table in answer.outcomes)
     fresh = crossed_draws(question, shape, math.ceil(used / MOST_POINTS))
@@ -376,7 +384,7 @@ def _against(
     table = days.outcomes(rules, [mine.hands, its.hands], fresh)
     cube = table.reshape(len(rules), shape.blocks, shape.points, shape.days, 2, len(OUTCOMES))
     first, second = rules.index(mine.rule), rules.index(its.rule)
-    return compare_rules(question, its.rule, cube[first, ..., 0, :], cube[second, ..., 1, :])
+    return cube[first, ..., 0, :], cube[second, ..., 1, :]
 
 
 # ---- what is told of them ------------------------------------------------------------------------
