@@ -103,5 +103,5 @@ def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         answer = browser.get(f"{SLUG}/today")
     assert "No plan has been worked out" not in answer.text
     assert "As planned: “" in answer.text
-    assert '<th scope="col" class="n">Damp, %</th>' in answer.text
+    assert '<th scope="col" class="n">Damp at the wheel, %</th>' in answer.text
     assert "See the plan" in answer.text
