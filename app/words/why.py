@@ -227,6 +227,7 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
     rows = tuple(
         (
             _remedy(row, system),
+            order_of(row.rule, answer.crew_terms, system),
             damp_percent(row.left_damp_share, answer.wish),
             _signed(-row.spared),
             _signed(row.gained),
@@ -236,8 +237,8 @@ def helps_of(answer: WhenToReduce, system: str) -> TextTable | None:
         for row in helps.rows
     )
     heads = (
-        _("With"), _("Leave damp"), _("Cars leaving damp"), _("Full wipes"), _("Cost of the day"),
-        _("Keeps to your wish"),
+        _("With"), _("Best rule then"), _("Leave damp"), _("Cars leaving damp"), _("Full wipes"),
+        _("Cost of the day"), _("Keeps to your wish"),
     )  # fmt: skip
     return TextTable(says, heads, rows)
 

@@ -240,7 +240,8 @@ def test_what_helps_and_how_it_moves_are_tables() -> None:
     assert moves is not None
     assert helps.says.startswith("Switching is enough")
     assert helps.rows[0] == (
-        "A dry set at 13:00, 35 min", "4\u00a0%", "−20", "+300", "−$25", "yes",
+        "A dry set at 13:00, 35 min", "Wipe in full all day",
+        "4\u00a0%", "−20", "+300", "−$25", "yes",
     )  # fmt: skip
     assert [row[0] for row in moves.rows] == ["As expected", "Cooler", "Busier"]
     assert moves.rows[1][4] == "Wipe in full all day."

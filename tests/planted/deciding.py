@@ -55,6 +55,24 @@ FAULTS: list[Fault] = [
         ("np.where(counts & (excess > 1.0), np.inf, excess)", "excess"),
     ),
     *faults_in(
+        "sim/decide/switching/at_exit.py",
+        ("tests/decide/test_hands.py",),
+        ("if one.from_s <= edge <", "if one.from_s < edge <"),
+        ("planned_s + people * stays * late_s", "planned_s"),
+        ("by_hands[..., PLAN_TALLY.index(name)]", "rows[..., TALLY.index(name)]"),
+    ),
+    *faults_in(
+        "sim/decide/switching/hands.py",
+        ("tests/decide/test_hands.py",),
+        ("Samples(-column(tables, COST)", "Samples(column(tables, COST)"),
+    ),
+    *faults_in(
+        "sim/decide/switching/best_possible.py",
+        ("tests/decide/test_best_possible.py",),
+        ("np.where(room.binds, multiple, 0.0)", "np.where(room.binds, 2.0 * multiple, 1.0)"),
+        ("math.floor(there_s / shortest) + begun", "0.5 * math.floor(there_s / shortest)"),
+    ),
+    *faults_in(
         "sim/decide/switching/study.py",
         ("tests/decide/test_kept.py",),
         ("draws = search_draws(question, days, first)", "draws = search_draws(question, days)"),
