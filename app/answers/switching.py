@@ -14,6 +14,7 @@ from app.answers.studies.runner import Report
 from app.catalogue import _
 from sim.decide.compare import Question
 from sim.decide.switching.answer import SCHEMA, TOGETHER_SCHEMA, Rule, Together, WhenToReduce
+from sim.decide.switching.at_exit import entered
 from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion, check
 from sim.decide.switching.search import SamplingBudget
@@ -157,13 +158,18 @@ TOGETHER: Kind[SwitchView, Together] = Kind(
 def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     """The plan's scenarios with the advised rule as one more; None where the plan is full.
 
-    That is the chosen rule, or the one by which the crew had better stay. A plan that has the rule
+    That is the chosen rule, or the one by which the crew had better stay; where more hands at the
+    exit are advised, these with the rule that goes with them. A plan that has the rule
     already, with the settings and sets of its first scenario, is returned as it is.
     """
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
     first = view.asked.plan.scenarios[0]
-    one = Scenario(_("Advised"), view.result.advised.text, first.cloth, first.changes)
+    rule, changes, hands = view.result.advised, dict(first.changes), view.result.hands
+    if hands is not None and hands.beats:
+        rule = hands.chosen.rule
+        changes |= entered(view.asked.posed.site, hands.chosen.hands)
+    one = Scenario(_("Advised"), rule.text, first.cloth, changes)
     return with_one_more(view.asked.plan.scenarios, one)
 
 

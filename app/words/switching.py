@@ -40,7 +40,10 @@ def answer_words(answer: WhenToReduce, system: str) -> Statement:
     hands = hands_words(answer, system)
     if answer.hands is not None and answer.hands.beats and hands is not None:
         own = _by_own_people(answer, system)
-        named = _("With the people you plan now: {order}", order=f"{own.lead} {own.rest}")
+        named = _(
+            "With the people you plan now, and so on the day sheet: {order}",
+            order=f"{own.lead} {own.rest}",
+        )
         return Statement(hands.lead, hands.rest, named)
     return _by_own_people(answer, system)
 

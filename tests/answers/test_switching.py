@@ -23,12 +23,12 @@ from app.db.store import get_site
 from app.sites.changes import Gate
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, parse_rule
-from sim.decide.switching.answer import SCHEMA, WhenToReduce
+from sim.decide.switching.answer import SCHEMA, Hands, HandsRow, MoreHands, WhenToReduce
 from sim.decide.switching.choice import column
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget, search
 from sim.decide.switching.study import Depth, points
-from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData
+from sim.inputs import History, HourCount, HourWeather, Scenario, Site, SiteData, value_at
 from tests.intervals import value_of
 from tests.small_wash import CLOSED, PLANNED, small_wash
 
@@ -213,3 +213,29 @@ def test_a_rule_that_the_plan_has_is_not_put_in_again(
     again = replace(answered, asked=replace(view.asked, plan=plan))
     assert with_chosen(again) == more
     assert switch_key(asked) == switch_key(replace(asked))
+
+
+def test_more_hands_go_into_the_plan_with_their_rule(
+    session: Session, gate: Gate, found: WhenToReduce
+) -> None:
+    """Where somebody more is advised, the scenario has people and finishers by time, as many more
+    from the hour to the hour, and the rule of the pair; a site takes it."""
+    site_id = gate.create_site(small_wash(), "wash").site_id
+    view = Desk(session, get_site(session, site_id)).open(SWITCH, PLANNED)
+    open_s = 3600.0 * view.asked.posed.site.line.open_h
+    more = MoreHands(2, open_s + 600.0, open_s + 1200.0)
+    own = HandsRow(MoreHands(), False, RULES[2], True, 5.0, 0.1, 50.0, 0.0, 0.0, 900.0, 0.0)
+    pair = replace(own, hands=more, rule=FULL, wages=40.0, cost=800.0, more=-100.0)
+    hands = Hands(own, pair, pair, (pair, own), 1.0, None, None, 100)
+    scenarios = with_chosen(replace(view, result=replace(found, chosen=RULES[2], hands=hands)))
+    assert scenarios is not None
+    last, crew = scenarios[-1], view.asked.posed.site.crew
+    assert last.rule == FULL.text
+    site = view.asked.posed.site.with_values(dict(last.changes))
+    for name in ("people", "finishers"):
+        before, after = getattr(crew, name), getattr(site.crew, name)
+        told = [
+            value_at(after, open_s + at) - value_at(before, open_s + at)
+            for at in (0.0, 600.0, 1199.0, 1200.0)
+        ]
+        assert told == [0.0, 2.0, 2.0, 0.0]

@@ -52,7 +52,7 @@ def test_hands_that_beat_reducing_lead_the_answer() -> None:
     )
     assert text(said.rest).startswith("That is about $530 a day better than your own people with")
     assert "$100 of wages, and 4 % of the cars leave damp instead of 12 %." in text(said.rest)
-    assert said.also.startswith("With the people you plan now: Reduce at ")
+    assert said.also.startswith("With the people you plan now, and so on the day sheet: Reduce ")
     assert switch_sure(answer, (), "si").lead == "Firm."
     doubted = switch_sure(with_hands(ONE, OWN, ONE, 0.3), (), "si")
     assert doubted.lead == "Not firm:"

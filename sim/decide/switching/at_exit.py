@@ -17,7 +17,7 @@ from sim.day.kernel.many import TALLY
 from sim.day.rules import Rule, SetChange
 from sim.decide.switching.choice import Floats
 from sim.decide.switching.question import costs_of
-from sim.inputs import Site, value_at
+from sim.inputs import Site, Steps, Value, value_at
 from sim.inputs.people import MOST_FINISHERS
 
 
@@ -46,6 +46,25 @@ OWN = MoreHands()
 def all_day(site: Site, people: int) -> MoreHands:
     """So many more as long as the site is open."""
     return MoreHands(people, site.line.open_h * 3600.0, site.line.close_h * 3600.0)
+
+
+def entered(site: Site, more: MoreHands) -> dict[str, Value]:
+    """What is entered to have them: people and finishers by time, with so many more."""
+    stays = more.until_s >= site.line.close_h * 3600.0
+    ends = () if stays else (more.until_s,)
+
+    def added(table: Steps) -> Steps:
+        edges = sorted({0.0, more.from_s, *ends, *(start for start, _ in table)})
+        return tuple(
+            (
+                edge,
+                value_at(table, edge)
+                + more.people * (more.from_s <= edge and (stays or edge < more.until_s)),
+            )
+            for edge in edges
+        )
+
+    return {"people": added(site.crew.people), "finishers": added(site.crew.finishers)}
 
 
 def hand_plans(day: Replication, hands: Sequence[MoreHands]) -> HandPlans:
