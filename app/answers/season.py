@@ -48,7 +48,7 @@ REPLICATIONS = 50
 """Simulated days of each day of a season and each rule."""
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
-SCHEMA = "clothcast.season/4"
+SCHEMA = "clothcast.season/5"
 STEPS = SEASON_DAYS + PEAKS * SHAPE.runs
 
 

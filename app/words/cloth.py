@@ -472,7 +472,8 @@ def launder_rows(one: Laundering) -> Rows:
             name = _("{days}, the best", days=days)
         elif days == one.present_days:
             name = _("{days}, as now", days=days)
-        found.append((name, cents(rate), better(rate, one.cost_per_day), percent(lost)))
+        more = better(rate, one.cost_per_day)
+        found.append((name, cents(rate), more, percent(lost, fine=True)))
     return tuple(found)
 
 
@@ -494,4 +495,4 @@ def launder_guess_rows(one: Laundering) -> Rows:
 def _guess_words(guess: LaunderGuess, value: float) -> str:
     if guess.input == "damp_cost":
         return cents(value)
-    return full_wipes(value) if guess.input == "launder_wear" else percent(value)
+    return full_wipes(value) if guess.input == "launder_wear" else percent(value, fine=True)

@@ -38,6 +38,8 @@ OPTIONS: dict[OptionKey, str] = {
     "slower_belt": "A slower belt: {amount}",
     "reduced": "Always reduced",
     "faster_idle": "The wheel faster between cars: {amount}",
+    "drying_agent": "A drying agent that leaves {amount} of the film, a guess",
+    "second_cloth": "The second kind of cloth",
 }
 LIMITS: dict[Limit, str] = {
     "left_damp_share": "{value} leave damp",
@@ -273,6 +275,8 @@ def option_words(option: Option, system: str) -> str:
     """An option with its amount."""
     if option.key in ("dry_sets", "one_more_set"):
         size = joined([part.strip() for part in option.scenario.cloth.split(";")])
+    elif option.key == "drying_agent":
+        size = percent(option.amount)
     else:
         unit = "rotation" if option.key == "faster_idle" else "speed"
         size = amount(option.amount, unit, system)

@@ -251,6 +251,11 @@ def _remedy(row: Remedy, system: str) -> str:
     if row.kind == "dry_set":
         time, took = show_clock(row.amount), whole(row.minutes)
         return _("A dry set at {time}, {minutes} min", time=time, minutes=took)
+    if row.kind == "drying_agent":
+        sentence = "A drying agent that leaves {share} of the film, a guess"
+        return _(sentence, share=percent(row.amount))
+    if row.kind == "second_cloth":
+        return _("The second kind of cloth")
     if row.kind == "fewer_cars":
         return _("{share} of the cars turned away", share=percent(row.amount))
     return _n("One finisher more", "{count} finishers more", round(row.amount))

@@ -1,6 +1,6 @@
 """The table of inputs, the site that holds them, and what a plan is made for."""
 
-from sim.inputs.cloth import FIRST, SECOND
+from sim.inputs.cloth import AGENT_FILM, FIRST, SECOND
 from sim.inputs.cloth_book import (
     ACCIDENT,
     AFTERNOON,
@@ -92,11 +92,13 @@ from sim.inputs.site import (
     Group,
     Scenario,
     Site,
+    has_second_cloth,
     unknown_input,
 )
 
 __all__ = [
-    "ACCIDENT", "AFTERNOON", "BY_THE_DAY", "CALL_BACK", "CARS_LOOKED_AT", "CLASS_INPUTS",
+    "ACCIDENT", "AFTERNOON", "AGENT_FILM",
+    "BY_THE_DAY", "CALL_BACK", "CARS_LOOKED_AT", "CLASS_INPUTS",
     "CLOTH_EVENTS", "COUNTED", "COUNTS", "DAMP", "DAYS", "DAY_KINDS", "DEFAULT_CLASSES", "EVENTS",
     "FIRST", "FOLLOWS", "GROUPS", "GROUP_INPUTS", "GROUP_OF", "HOODS", "HOODS_COUNTED", "INPUTS",
     "INSPECTED", "KEPT", "LAUNDERED", "LET_PASS", "LEVEL", "LONGEST_LIST", "LONGEST_WORDS",
@@ -107,5 +109,6 @@ __all__ = [
     "ClassNumbers", "ClothBook", "ClothEvent", "ClothSet", "Conditions", "DayNote",
     "DemandSpread", "Entry", "Group", "History", "HourCount", "HourWeather", "HoursLimits",
     "Person", "PlannedShift", "Prior", "Rows", "Scenario", "Site", "SiteData", "StaffBook",
-    "Steps", "Times", "Value", "VehicleClass", "Weighing", "all_told", "unknown_input", "value_at",
+    "Steps", "Times", "Value", "VehicleClass", "Weighing", "all_told",
+    "has_second_cloth", "unknown_input", "value_at",
 ]

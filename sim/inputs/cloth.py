@@ -319,6 +319,8 @@ class Wear:
     )
 
 
+AGENT_FILM = 0.8
+"""Film with a drying agent ÷ without, where one is only looked at (a guess)."""
 FIRST, SECOND = "first", "second"
 """Kinds of cloth that a site may hang."""
 

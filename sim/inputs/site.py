@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 from sim.errors import InputError, InputProblem, nearest
-from sim.inputs.cloth import Drying, SecondCloth, Stock, Water, Wear, Wheel, Wiping
+from sim.inputs.cloth import FIRST, Drying, SecondCloth, Stock, Water, Wear, Wheel, Wiping
 from sim.inputs.entry import Entry, Value, entries_of
 from sim.inputs.line import DEFAULT_CLASSES, Degraded, Line, Pay, VehicleClass
 from sim.inputs.people import Crew, Money, Wishes
@@ -124,6 +124,14 @@ class Site:
     def cloth_mass_kg(self) -> float:
         """Dry mass of all strips, M [kg]."""
         return self.wheel.strip_count * self.wheel.strip_dry_mass_kg
+
+
+def has_second_cloth(site: Site) -> bool:
+    """Whether a second kind of cloth is known, and the usual one hangs."""
+    ratios = (
+        getattr(site.second, name) for name in GROUP_INPUTS["second"] if name.endswith("_factor")
+    )
+    return site.second.cloth_kind == FIRST and any(ratio != 1.0 for ratio in ratios)
 
 
 # ---- what a plan is made for: a day's conditions, and the scenarios compared on it ----------------

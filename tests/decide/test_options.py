@@ -20,12 +20,14 @@ from sim.decide.cloth.season import (
     weigh_options,
 )
 from sim.decide.compare import Question, compare
-from sim.inputs import Conditions, Scenario, Site
+from sim.inputs import Conditions, Scenario, Site, Value
 from tests.intervals import site_range, value_of
 
 DAY = date(2026, 7, 18)
 KNOWN = frozenset({"damp_cost"})
-SITE = Site("Peaks").with_values({"open_h": 8.0, "close_h": 11.0, "sets_owned": 2})
+SITE = Site("Peaks").with_values(
+    {"open_h": 8.0, "close_h": 11.0, "sets_owned": 2, "second_holding_factor": 1.2}
+)
 
 
 def peak(cars: float = 130.0, day: date = DAY) -> SeasonDay:
@@ -51,7 +53,14 @@ def test_an_option_has_the_figures_and_differences_of_a_comparison() -> None:
     """Of the planned day, a slower belt, always reduced and a faster wheel the figures, and the
     differences in cost with their site uncertainty, are those of `compare`, ten days together."""
     rows = weighed(OptionsQuestion(SITE, (peak(),), 10, 20260701, KNOWN))
-    named = {"planned 0": "", "slower_belt 0.225": "", "reduced 0": "", "faster_idle 2": ""}
+    named = {
+        "planned 0": "",
+        "slower_belt 0.225": "",
+        "reduced 0": "",
+        "faster_idle 2": "",
+        "drying_agent 0.8": "",
+        "second_cloth 0": "",
+    }
     scenarios = tuple(replace(rows[key].option.scenario, name=key) for key in named)
     asked = Question(SITE, peak().conditions, scenarios, 256, 20260701, None, KNOWN)
     columns = {column.scenario.name: column for column in compare(asked).columns}
@@ -130,10 +139,17 @@ def test_the_cheapest_keeps_to_what_is_allowed(rows: dict[str, OptionRow]) -> No
 
 def test_what_has_no_room_is_not_offered() -> None:
     """A belt at its slowest is not slowed, a wheel at its fastest not turned faster, a day that is
-    reduced all day not reduced; with one set there is no dry one."""
-    full = SITE.with_values({"slowest_belt_m_s": 0.25, "fastest_wheel_rev_s": 1.5, "sets_owned": 1})
+    reduced all day not reduced; with one set there is no dry one; where an agent is in the rinse
+    there is none to add, and a second cloth needs numbers of its own or is already hung."""
+    used: dict[str, Value] = {
+        "slowest_belt_m_s": 0.25, "fastest_wheel_rev_s": 1.5, "sets_owned": 1,
+        "rinse_agent_factor": 0.8, "cloth_kind": "second",
+    }  # fmt: skip
+    full = SITE.with_values(used)
     keys = [option.key for option in options_of(full, Scenario("planned", "reduced"))]
     assert keys == ["planned", "one_more_set", "finisher"]
+    one_kind = full.with_values({"cloth_kind": "first", "second_holding_factor": 1.0})
+    assert "second_cloth" not in [one.key for one in options_of(one_kind, peak().planned)]
 
 
 def test_a_timetable_of_speeds_is_slowed_in_proportion() -> None:

@@ -316,7 +316,15 @@ class OrderBy:
 
 
 OptionKey = Literal[
-    "planned", "dry_sets", "one_more_set", "finisher", "slower_belt", "reduced", "faster_idle"
+    "planned",
+    "dry_sets",
+    "one_more_set",
+    "finisher",
+    "slower_belt",
+    "reduced",
+    "faster_idle",
+    "drying_agent",
+    "second_cloth",
 ]
 Limit = Literal["left_damp_share", "cars_lost", "wait_p90_s"]
 """What the manager sets a limit to, of the figures of a day."""
@@ -327,7 +335,8 @@ class Option:
     """Something to do on every peak day.
 
     Attributes:
-        amount: dry sets a day, people, or speed [m/s, rev/s]; 0 where there is none.
+        amount: dry sets a day, people, speed [m/s, rev/s], or film with an agent ÷ without; 0
+            where there is none.
         scenario: what is simulated.
         once: money to be spent once.
         each_day: money on each peak day beside what the simulation counts.
@@ -394,7 +403,7 @@ class SeasonAnswer:
             stand for all `peak_days` of the year; allowed: what the manager allows on a day.
     """
 
-    schema: Literal["clothcast.season/4"] = "clothcast.season/4"
+    schema: Literal["clothcast.season/5"] = "clothcast.season/5"
     site: str
     first: date
     last: date

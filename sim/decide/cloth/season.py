@@ -37,7 +37,16 @@ from sim.decide.cloth.answer import Limit, Option, OptionRow
 from sim.decide.compare import Question, check_question
 from sim.decide.how_sure import run_blocks, site_difference
 from sim.errors import InputError
-from sim.inputs import Conditions, Scenario, Site, Steps, Value
+from sim.inputs import (
+    AGENT_FILM,
+    SECOND,
+    Conditions,
+    Scenario,
+    Site,
+    Steps,
+    Value,
+    has_second_cloth,
+)
 from sim.units import show_clock
 
 Floats = NDArray[np.float64]
@@ -277,6 +286,11 @@ def options_of(site: Site, planned: Scenario) -> list[Option]:
     if wheel.fastest_wheel_rev_s > wheel.idle_speed_rev_s:
         fast = wheel.fastest_wheel_rev_s
         found.append(Option("faster_idle", fast, _with(planned, {"idle_speed_rev_s": fast})))
+    if site.water.rinse_agent_factor == 1.0:
+        film: dict[str, Value] = {"rinse_agent_factor": AGENT_FILM}
+        found.append(Option("drying_agent", AGENT_FILM, _with(planned, film)))
+    if has_second_cloth(site):
+        found.append(Option("second_cloth", 0.0, _with(planned, {"cloth_kind": SECOND})))
     return found
 
 

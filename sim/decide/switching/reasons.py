@@ -36,13 +36,16 @@ from sim.decide.switching.choice import (
 )
 from sim.decide.switching.question import WATER, SwitchQuestion, Trials, search_draws
 from sim.decide.switching.search import SwitchAnswer
-from sim.inputs import Conditions, Steps, Value
+from sim.inputs import AGENT_FILM, SECOND, Conditions, Steps, Value, has_second_cloth
 from sim.units import show_clock
 
 Cause = Literal["many_cars", "humid_air", "little_idle", "wet_start"]
 Along = Literal["temp_c", "humidity", "cars"]
 State = Literal["nothing_needed", "rule_helps", "nothing_helps"]
-RemedyKind = Literal["slower_belt", "dry_set", "faster_idle", "fewer_cars", "finisher"]
+RemedyKind = Literal[
+    "slower_belt", "dry_set", "faster_idle", "fewer_cars", "finisher", "drying_agent",
+    "second_cloth",
+]  # fmt: skip
 Key = TypeVar("Key")
 
 CAUSES: tuple[Cause, ...] = ("many_cars", "humid_air", "little_idle", "wet_start")
@@ -303,7 +306,7 @@ class Remedy:
 
     Attributes:
         amount: belt or idle speed [m/s, rev/s], time of the dry set [s after midnight], share of
-            cars turned away, people more.
+            cars turned away, people more, film with an agent ÷ without; 0 for a second cloth.
         minutes: that the change of set takes; 0 for the others.
         rule: the best of those looked at, with it.
         keeps: whether it then keeps to the wish.
@@ -428,6 +431,10 @@ def _tried(question: SwitchQuestion, water: Balance) -> Iterator[tuple[RemedyKin
         for hour in sorted(hours):
             if line.open_h < hour < line.close_h:
                 yield "dry_set", HOUR_S * hour, Variant(cloth=show_clock(HOUR_S * hour))
+    if question.site.water.rinse_agent_factor == 1.0:
+        yield "drying_agent", AGENT_FILM, Variant((("rinse_agent_factor", AGENT_FILM),))
+    if has_second_cloth(question.site):
+        yield "second_cloth", 0.0, Variant((("cloth_kind", SECOND),))
     for away in AWAY:
         yield "fewer_cars", away, Variant(conditions=at_demand(question.conditions, 1.0 - away))
 
