@@ -262,20 +262,20 @@ def firm_words(standing: Standing | None, rival: str, told: Collection[str]) -> 
     """
     if MISFIT in told:
         sentence = "Not firm: | what was weighed does not fit the model."
-        return _led(_(sentence))
+        return led(_(sentence))
     if standing is None or standing.sites < LEAST_SITES:
         sentence = (
             "Not firm: | too few sites like yours were drawn to tell, and what nobody has measured "
             "stands at its middle value."
         )
-        return _led(_(sentence))
+        return led(_(sentence))
     if standing.is_firm:
         sentence = (
             "Firm. | At {count} of 20 sites like yours nothing it was held against is better by "
             "enough to matter; {sites} were drawn."
         )
         count = of_twenty(1.0 - standing.bettered)
-        return _led(_(sentence, count=count, sites=whole(standing.sites)))
+        return led(_(sentence, count=count, sites=whole(standing.sites)))
     gaps = {
         "rival": rival,
         "better": 20 - of_twenty(1.0 - standing.bettered),
@@ -294,10 +294,10 @@ def firm_words(standing: Standing | None, rival: str, told: Collection[str]) -> 
         )
     else:
         sentence = "Not firm: | the simulated days do not tell it from “{rival}” yet."
-    return _led(_(sentence, **gaps))
+    return led(_(sentence, **gaps))
 
 
-def _led(sentence: str) -> Statement:
+def led(sentence: str) -> Statement:
     """A sentence whose lead ends at a bar."""
     lead, _bar, rest = sentence.partition(" | ")
     return Statement(lead, rest)

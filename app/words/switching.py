@@ -8,7 +8,7 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from app.catalogue import _, _n, long_date, month_of, short_date
-from app.words.answer import firm_words, unweighed_words
+from app.words.answer import firm_words, led, unweighed_words
 from app.words.hands import hands_words
 from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
 from app.words.phrases import Statement, TextTable, day_words, joined
@@ -23,6 +23,7 @@ from sim.decide.switching.answer import (
     WhenToReduce,
     YearCount,
 )
+from sim.inputs import MISFIT
 from sim.units import NBSP, show_clock
 
 SURE = 0.95
@@ -482,9 +483,38 @@ def coming_sure(found: ComingAnswer, given: Collection[str]) -> Statement:
         wish=wish_words(found.wish),
     )
     missing = unweighed_words(found.weighed, given)
-    if missing:
-        return Statement(_("Not firm yet."), f"{missing} {how}")
-    return Statement("", how)
+    said = _all_firm(found)
+    return Statement(said.lead, " ".join(filter(None, (said.rest, missing, how))))
+
+
+def _all_firm(found: ComingAnswer) -> Statement:
+    """On how many of the coming days the rule is firm."""
+    plans = [one.plan for one in found.days if one.plan is not None]
+    if not plans:
+        return Statement("", "")
+    stand = [plan.standing for plan in plans]
+    if MISFIT in found.weighed or any(one is None for one in stand):
+        return firm_words(None, "", found.weighed)
+    firm = sum(one is not None and one.is_firm for one in stand)
+    sites = whole(min(one.sites for one in stand if one is not None))
+    if firm == len(plans):
+        return led(
+            _(
+                "Firm. | On each day at 19 of 20 sites like yours neither what is planned now, nor "
+                "always full or reduced, is better by enough to matter; {sites} were drawn.",
+                sites=sites,
+            )
+        )
+    return led(
+        _(
+            "Not firm: | on {open} of {days} days what is planned now, always full or always "
+            "reduced is better by enough to matter at more than 1 of 20 sites like yours ({sites} "
+            "were drawn). The page of such a day says what would settle it.",
+            open=len(plans) - firm,
+            days=len(plans),
+            sites=sites,
+        )
+    )
 
 
 def days_of(found: ComingAnswer, system: str) -> tuple[DayAhead, ...]:
@@ -516,7 +546,10 @@ def _day(one: AdvisedDay, found: ComingAnswer, system: str) -> DayAhead:
         damp_percent(share, found.wish)
         for share in (plan.left_damp_share, plan.full_left_damp_share)
     )
-    return DayAhead(*told, rule, damp, full, chances(plan.probability), True)
+    sure = chances(plan.probability)
+    if plan.standing is not None and plan.standing.is_firm and MISFIT not in found.weighed:
+        sure = _("{chance}, firm", chance=sure)
+    return DayAhead(*told, rule, damp, full, sure, True)
 
 
 def year_words(year: YearCount) -> str:

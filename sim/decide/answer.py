@@ -149,9 +149,10 @@ class Comparison:
     def best(self) -> int:
         """The column to advise: the best margin of those that keep to what may leave damp.
 
-        Where none does, the one with the fewest cars leaving damp. The first column, which is the
-        present setting, keeps its place when the choice is better neither in margin nor in cars
-        leaving damp by enough to matter.
+        Where none does, the one with the fewest cars leaving damp. Of those that the simulated days
+        do not tell from it, the first is taken. The first column, which is the present setting,
+        keeps its place when the choice is better neither in margin nor in cars leaving damp by
+        enough to matter.
         """
         damp = [column.value("left_damp_share") for column in self.columns]
         margins = [column.value("margin") for column in self.columns]
@@ -161,6 +162,9 @@ class Comparison:
             best = max(kept, key=lambda i: -math.inf if margins[i] is None else margins[i] or 0.0)
         else:
             best = min(range(len(self.columns)), key=lambda i: damp[i] or 0.0)
+        against = enumerate(self.columns[best].against)
+        among = kept or range(len(self.columns))
+        best = min([best, *(i for i, one in against if i in among and not one.told)])
         reasons = ("margin", "left_damp_share") if kept else ("left_damp_share",)
         is_better = any(self.columns[best].apart(name).matters for name in reasons)
         return best if is_better or (kept and 0 not in kept) else 0

@@ -28,12 +28,8 @@ from tests.day.sites import flat
 Floats = NDArray[np.float64]
 Kind = Literal["switch", "hands", "never", "always", "slower", "nothing"]
 OPENS, CLOSES = 10, 16
-PATIENCE_S = 20.0
-"""How long a damp car stands for a free hand."""
-BEHIND_WHEEL_S = 20.0
-"""From the hood at the wheel to the exit."""
 OURS: dict[str, Value] = {
-    "open_h": float(OPENS), "close_h": float(CLOSES), "damp_finish_share": 0.0,
+    "open_h": float(OPENS), "close_h": float(CLOSES),
     "damp_rewash_share": 0.0, "most_switches": 20, "least_between_switches_min": 0.0,
     "reduce_wish": "cost", "matters_money": 20.0,
 }  # fmt: skip
@@ -45,7 +41,6 @@ class KindOfDay:
 
     Attributes:
         why: what makes it that kind.
-        finish_s: a person's time for a damp car [s].
         slower: belt speeds [m/s] that may be run instead.
     """
 
@@ -53,7 +48,6 @@ class KindOfDay:
     why: str
     values: dict[str, Value]
     conditions: Conditions
-    finish_s: float = 45.0
     slower: tuple[float, ...] = field(default=())
 
     @property
@@ -115,9 +109,8 @@ SIX = (
         "nothing",
         "Three wet cars a minute in fog, a site that allows none damp, and four minutes of towel "
         "for each: neither reducing nor three people keep to it.",
-        {"reduce_wish": "mean", "allowed_damp_share": 0.01},
+        {"reduce_wish": "mean", "allowed_damp_share": 0.01, "finish_area_s_m2": 90.0},
         day(130.0, 12.0, 0.98, 0.7),
-        finish_s=240.0,
     ),
 )
 
@@ -166,16 +159,20 @@ def all_hands() -> tuple[Hands, ...]:
     return (NOBODY, *(Hands(people, *span) for people in (1, 2, 3) for span in spans))
 
 
-def dried(damp_s: Floats, hands: Hands, finish_s: float) -> int:
-    """How many of the cars that come damp to the exit at these times [s] find a free hand within
-    their patience, first come first served."""
+def dried(exit_s: Floats, takes_s: Floats, hands: Hands, patience_s: float) -> int:
+    """How many of the cars that come damp to the exit find a free hand within their patience, first
+    come first served.
+
+    Args:
+        exit_s: when they come [s], in order; takes_s: a hand's time for each [s].
+    """
     opens, closes = 3600.0 * hands.from_h, 3600.0 * hands.to_h
     free = [opens] * hands.people
     count = 0
-    for at in damp_s.tolist():
+    for at, takes in zip(exit_s.tolist(), takes_s.tolist(), strict=True):
         start = max(at, free[0]) if free else closes
-        if start < closes and start <= at + PATIENCE_S:
-            heapq.heapreplace(free, start + finish_s)
+        if start < closes and start <= at + patience_s:
+            heapq.heapreplace(free, start + takes)
             count += 1
     return count
 
@@ -213,8 +210,11 @@ def search_all(
     rules: Sequence[Rule] | None = None,
     hands: Sequence[Hands] | None = None,
     speed: float | None = None,
+    *,
+    hands_are_there: bool = False,
 ) -> Found:
-    """Every rule with all hands on every day."""
+    """Every rule with all hands on every day; who leaves damp is counted by the model where the
+    site has finishers of its own."""
     rules, hands = tuple(rules or all_rules()), tuple(hands or all_hands())
     site = one.site if speed is None else one.site.with_values({"conveyor_speed_m_s": speed})
     money = site.money
@@ -227,10 +227,15 @@ def search_all(
             lines = done.flow.rows
             at = lines.order[: lines.counts[r.ON_BELT]]
             damp = done.wiped.marks[at, r.DAMP].astype(bool)
-            times = np.sort(lines.times[at, r.HOOD][damp]) + BEHIND_WHEEL_S
+            order = np.argsort(lines.times[at, r.EXIT][damp], kind="stable")
+            times = lines.times[at, r.EXIT][damp][order]
+            takes = done.wiped.hands[at, r.TAKES][damp][order]
+            if hands_are_there:
+                share[place, 0] += figures["left_damp"] / max(1.0, figures["cars_washed"])
+                continue
             assert len(times) == figures["left_damp"]
             for column, who in enumerate(hands):
-                count = dried(times, who, one.finish_s)
+                count = dried(times, takes, who, float(site.crew.exit_patience_s))
                 cost[place, column] += (
                     figures["cost"]
                     + who.hours * money.wage_per_h

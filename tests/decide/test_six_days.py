@@ -153,15 +153,27 @@ def test_the_switch_is_firm_where_little_is_guessed() -> None:
 
 def test_hands_dry_who_finds_them_free() -> None:
     """By hand: one person, 45 s a car, 20 s of patience, from 10 to 12."""
+    takes = np.full(6, 45.0)
     ten = 36_000.0
     times = ten + np.array([0.0, 10.0, 30.0, 31.0, 300.0, 7_300.0])
     one = Hands(1, 10, 12)
     # the second would wait 35 s, the third 15, the fourth 59; the last comes when nobody is there
-    assert dried(times, one, 45.0) == 3
+    assert dried(times, takes, one, 20.0) == 3
     # of two the second person takes the second, and the fourth waits 24 s for the first to be free
-    assert dried(times, Hands(2, 10, 12), 45.0) == 4
-    assert dried(times, NOBODY, 45.0) == 0
-    assert dried(ten - np.array([30.0, 10.0]), one, 45.0) == 1
+    assert dried(times, takes, Hands(2, 10, 12), 20.0) == 4
+    assert dried(times, takes, NOBODY, 20.0) == 0
+    assert dried(ten - np.array([30.0, 10.0]), takes[:2], one, 20.0) == 1
+
+
+def test_hands_are_those_of_the_model() -> None:
+    """People at the exit all day are entered as the site's finishers: the model's day has as many
+    cars leaving damp, car for car, on the days of the hands and of nothing that helps."""
+    for one in (BY_KIND["hands"], BY_KIND["nothing"]):
+        for people in (1, 2, 3):
+            at_exit = same_as(one, finishers=((0.0, float(people)),), people=((0.0, 9.0),))
+            with_them = search_all(at_exit, range(3), [FULL], [NOBODY], hands_are_there=True)
+            found = search_all(one, range(3), [FULL], [Hands(people, 0, 24)])
+            assert found.share[0, 0] == pytest.approx(with_them.share[0, 0], rel=1e-12)
 
 
 def test_wages_decide_on_hands() -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 from datetime import date
 
 from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.answer import Standing
 from sim.decide.switching.answer import (
     COMING_SCHEMA,
     TOGETHER_SCHEMA,
@@ -79,7 +80,8 @@ def day(
 
 def plan(rule: Rule, damp: float = 0.04, keeps: bool = True) -> DayPlan:
     """A coming day's plan."""
-    return DayPlan(rule, keeps, 0.66, damp, damp if rule == FULL else 0.25)
+    full = damp if rule == FULL else 0.25
+    return DayPlan(rule, keeps, 0.66, damp, full, Standing(64, 0.0 if keeps else 0.2, 0.0))
 
 
 YEAR = YearCount(

@@ -93,13 +93,25 @@ def test_the_answer_counts_the_days() -> None:
     assert coming_answer(frost).lead == "Nothing to decide:"
 
 
-def test_nothing_is_firm_before_the_weighings() -> None:
-    """Without weighings the page says that no advice is firm, and how each day was looked at."""
+def test_firm_on_all_days_or_on_how_many_not() -> None:
+    """The page says on how many days the rule is not firm, what nobody has weighed, and how each
+    day was looked at; a day's own line says where it is."""
     said = coming_sure(coming(), frozenset())
-    assert said.lead == "Not firm yet."
+    assert str(said).startswith(
+        "Not firm: on 1 of 2 days what is planned now, always full or always reduced is better by "
+        "enough to matter at more than 1 of 20 sites like yours (64 were drawn)."
+    )
+    assert "No measurement is in this plan" in said.rest
     assert "small search" in said.rest
     weighed = replace(coming(), weighed=("soaked", "damp", "afternoon"))
-    assert coming_sure(weighed, frozenset()).lead == ""
+    assert "No measurement" not in coming_sure(weighed, frozenset()).rest
+    calm = coming(day("2026-07-19", plan(FULL)))
+    assert coming_sure(calm, frozenset()).lead == "Firm."
+    assert coming_sure(replace(calm, weighed=("misfit",)), frozenset()).lead == "Not firm:"
+    guessed = day("2026-07-19", replace(plan(FULL), standing=None))
+    assert coming_sure(coming(guessed), frozenset()).lead == "Not firm:"
+    sures = [plain(one.sure) for one in days_of(coming(), "us")]
+    assert sures == ["13 in 20", "13 in 20, firm", ""]
 
 
 def test_a_line_a_day() -> None:

@@ -121,6 +121,17 @@ def test_the_best_margin_among_those_that_keep_the_wish() -> None:
     assert invented.with_limits(day, allowed_damp_share=0.001).best == 1
 
 
+def test_columns_that_luck_alone_tells_apart_keep_their_order() -> None:
+    """The best margin is not advised where the simulated days do not tell it from a column before
+    it, which is; where they do it is."""
+    day = invented.peak_day_over_sites()
+    day = invented.with_limits(day, allowed_damp_share=0.1)
+    assert day.best == 2
+    luck = invented.standing(told=False)
+    same = invented.with_standing(day, 2, invented.standing(), luck, invented.standing())
+    assert same.best == 1
+
+
 def test_answer_of_a_peak_day() -> None:
     """On a peak day the answer says when to reduce, what it does, and what is lost."""
     answer, sure = answer_sentences(invented.peak_day())

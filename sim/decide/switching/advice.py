@@ -23,6 +23,7 @@ from scipy.special import ndtri
 from sim.day.blocks import MOST_POINTS, Parts, Shape, take_apart
 from sim.day.engine import AS_IT_IS, Told, quiet
 from sim.day.figures import Range, range_of
+from sim.day.replicate import mean_interval
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.firm import Contest, Measure, Standing, strongest
 from sim.decide.switching.candidates import kind_of
@@ -378,8 +379,7 @@ def stands(
     Args:
         by_cost: whether least cost is wanted of those that keep to the wish's conditions.
     """
-    wish, shape = question.wish, mine.shape[:3]
-    seen = wish.seen(np.stack([mine, its]).reshape(2, -1, len(OUTCOMES)))
+    shape = mine.shape[:3]
 
     def measure(values: Floats, slack: float) -> Measure:
         own, other = (row.reshape(shape) for row in values)
@@ -387,15 +387,39 @@ def stands(
         sites = np.stack([base + apart.sites, base])
         return Measure(sites, apart.error_low, apart.error_high, slack)
 
+    found = _contest(question, mine, its, measure, by_cost=by_cost)
+    return found if question.drawn else replace(found, sites=math.prod(shape))
+
+
+def stands_on_runs(question: SwitchQuestion, mine: Floats, its: Floats) -> Standing:
+    """The same where each drawn site has lived through one day of its own, whose luck then counts
+    as if it were the site's; tables of shape (draws, OUTCOMES)."""
+
+    def measure(values: Floats, slack: float) -> Measure:
+        _mean, low, high = mean_interval(values[0] - values[1])
+        return Measure(values, low, high, slack)
+
+    return _contest(question, mine, its, measure, by_cost=False)
+
+
+def _contest(
+    question: SwitchQuestion,
+    mine: Floats,
+    its: Floats,
+    measure: Callable[[Floats, float], Measure],
+    *,
+    by_cost: bool,
+) -> Standing:
+    wish = question.wish
+    seen = wish.seen(np.stack([mine, its]).reshape(2, -1, len(OUTCOMES)))
     burdens = zip(seen.burdens, wish.aim.slacks, strict=True)
-    cost = np.stack([column(mine, COST), column(its, COST)])
+    cost = np.stack([column(mine, COST).ravel(), column(its, COST).ravel()])
     matters = float(question.site.wishes.matters_money)
-    found = Contest(
+    return Contest(
         measure(-cost, matters) if by_cost else measure(seen.worth, wish.slack),
         tuple(measure(burden, slack) for burden, slack in burdens),
         measure(cost, matters),
     ).standing
-    return found if question.drawn else replace(found, sites=math.prod(shape))
 
 
 def gain_of(parts: Parts) -> Gain:

@@ -67,7 +67,7 @@ __all__ = [
 
 HALF_HOUR_S = 1800.0
 SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/4", "clothcast.settings-and-rule/3"
-COMING_SCHEMA = "clothcast.coming/4"
+COMING_SCHEMA = "clothcast.coming/5"
 
 
 @dataclass(frozen=True, slots=True)

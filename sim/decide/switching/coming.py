@@ -15,8 +15,10 @@ import numpy as np
 from sim.day.engine import AS_IT_IS, Told, Variant, quiet
 from sim.day.figures import finite
 from sim.day.night import PreviousDay
-from sim.day.rules import FULL, Rule
+from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.firm import Standing, strongest
 from sim.decide.maps.points import at_demand, at_highest
+from sim.decide.switching.advice import stands_on_runs
 from sim.decide.switching.candidates import narrowed, neighbours
 from sim.decide.switching.choice import Floats, chance_enough, column, is_enough, left_damp_share
 from sim.decide.switching.question import (
@@ -28,7 +30,7 @@ from sim.decide.switching.question import (
     with_opening,
 )
 from sim.decide.switching.reasons import at_humidity, halve, warmest
-from sim.decide.switching.search import SMALL, SamplingBudget, search
+from sim.decide.switching.search import PRESENT, SMALL, SamplingBudget, search
 from sim.errors import InputError
 from sim.inputs import Conditions
 
@@ -271,6 +273,9 @@ def _sides(trials: Trials, days: Sequence[Conditions], first: int, most: int) ->
 
 # ---- the days ahead ------------------------------------------------------------------------------
 
+FRESH_SITES, FIRST_FRESH = 64, 64
+"""Drawn sites by which a coming day's rule is called firm, and the first of them: later than any
+that the search has seen."""
 ROUGH, FINE = SamplingBudget(sure=16), SamplingBudget(sure=32)
 """Draws of every rule of the coarse grid, and of every neighbour of the best of it."""
 SURE = 0.9
@@ -287,6 +292,9 @@ class DayPlan:
         keeps: whether the rule keeps to the wish.
         probability: that it is good among those looked at.
         left_damp_share, full_left_damp_share: mean damp share of the rule, and of always full.
+        standing: against what leaves it least firm of always full, always reduced and the present
+            rule, on draws not seen before, each a drawn site on a day of its own; None where no
+            guess was drawn.
     """
 
     rule: Rule
@@ -294,6 +302,7 @@ class DayPlan:
     probability: float
     left_damp_share: float
     full_left_damp_share: float
+    standing: Standing | None
 
     @property
     def switches(self) -> bool:
@@ -372,7 +381,7 @@ def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> Da
     share = float(left_damp_share(first[0]).mean())
     chance = chance_enough(question.wish, first, question.seed)
     if chance >= SURE:
-        return DayPlan(FULL, True, chance, share, share)
+        return DayPlan(FULL, True, chance, share, share, _standing(question, FULL, executor, told))
     # so few are looked at that none is dropped on the luck of its first draws
     asked = replace(question, among=narrowed(question.site, FULL))
     rough = search(asked, executor, told, effort=ROUGH, exhaustive=True).chosen
@@ -380,7 +389,21 @@ def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> Da
     found = search(asked, executor, told, effort=FINE, exhaustive=True)
     sure = found.selection
     own = float(left_damp_share(found.outcomes[sure.chosen]).mean())
-    return DayPlan(found.chosen, sure.keeps, sure.probability, own, share)
+    standing = _standing(question, found.chosen, executor, told)
+    return DayPlan(found.chosen, sure.keeps, sure.probability, own, share, standing)
+
+
+def _standing(
+    question: SwitchQuestion, chosen: Rule, executor: Executor | None, told: Told
+) -> Standing | None:
+    if question.known is None:
+        return None
+    others = [rule for rule in (question.rules[PRESENT], FULL, REDUCED) if rule != chosen]
+    draws = search_draws(question, FRESH_SITES, FIRST_FRESH)
+    rules = (chosen, *dict.fromkeys(others))
+    mine, *its = outcomes(question, [(AS_IT_IS, rules)], draws, executor, told)
+    found = strongest(enumerate(stands_on_runs(question, mine, table) for table in its))
+    return None if found is None else found[1]
 
 
 def _can_be_run(question: SwitchQuestion) -> bool:
