@@ -56,7 +56,10 @@ COSTS: tuple[CostItem, ...] = (
     _C("cost_overload", "Work beyond the people present", CAUSED,
        "Each half-hour’s work of preparing, loading, exit, reduced wipes and changes of set, "
        "above what the people there can do, finishers apart, at the wage. Work that fits into "
-       "their time costs nothing more."),
+       "their time costs nothing more. Looks at a cue have a price of their own."),
+    _C("cost_looks", "Looks at a cue", CAUSED,
+       "Counting cars, looking at hoods and weighing strips, at the wage in full: a look can’t "
+       "wait until there is time for it. Belt stops for weighings show in the other items."),
     _C("cost_towels", "Towels", CAUSED,
        "Towels for damp cars dried by hand; the time it takes is the finishers’, who are paid "
        "anyway."),
@@ -342,7 +345,7 @@ def _there_s(table: Steps, day: DayNumbers) -> list[float]:
 
 COUNTED = (
     "cars_washed", "cars_lost", "wear_cars", "finished_cars", "rewashed_cars", "reduced",
-    "left_damp", "sets_changed", "overload_s",
+    "left_damp", "sets_changed", "overload_s", "looks_s",
 )  # fmt: skip
 """What the items of a run are counted from, beside when it closed."""
 
@@ -365,6 +368,7 @@ def money_of(prices: Prices, counts: Mapping[str, Any], closed_s: Any) -> dict[s
         "cost_wages": prices.wages + 0.0 * late_s,
         "cost_overtime": prices.overtime_per_s * late_s,
         "cost_overload": prices.work_per_s * counts["overload_s"],
+        "cost_looks": prices.work_per_s * counts["looks_s"],
         "cost_towels": prices.towel * counts["finished_cars"],
         "cost_laundry": prices.laundry * counts["sets_changed"],
         "cost_wear": prices.wear * counts["wear_cars"],

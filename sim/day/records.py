@@ -57,6 +57,7 @@ class CarPass:
         damp, rear_wet: judged on hood and windshield; on roof and rear.
         fate: what a damp car gets, or empty.
         finish_s, finished_s: a finisher begins to dry it and is done; NaN if nobody did.
+        looked_s: person-seconds of looks at cues as its hood met the wheel.
     """
 
     car: int
@@ -91,6 +92,7 @@ class CarPass:
     fate: str = ""
     finish_s: float = NAN
     finished_s: float = NAN
+    looked_s: float = 0.0
 
 
 @dataclass(slots=True)
@@ -165,7 +167,9 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
     waits = np.array([_wait(p) for p in washed])
     work, finishing = _work(site, result, passes), _finishing(passes)
     beyond = overload_s(work, np.array(able_s(site, day, result.closed_s)))
-    work += finishing  # never beyond the finishers: they take no more than they have time for
+    looks = _looks(passes)
+    # finishers take no more than they have time for, and a look has a price of its own
+    work += finishing + looks
     hours = _hours(site, day, cars, result, work)
     before = np.array([p.moisture_before for p in passes]) / day.cloth.holding
     after = np.array([p.moisture_after for p in passes]) / day.cloth.holding
@@ -215,6 +219,7 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
         "reduced": sum(p.reduced for p in passes),
         "sets_changed": result.sets_changed,
         "overload_s": beyond,
+        "looks_s": float(looks.sum()),
     }
     figures |= money_of(prices_of(site, day), counts, result.closed_s)
     return DayFigures({name: float(figures[name]) for name in FIGURES}, hours)
@@ -391,6 +396,14 @@ def _finishing(passes: list[CarPass]) -> Floats:
     done = [(p.finish_s, p.finished_s) for p in passes if p.fate == FINISHED]
     table = np.array(done, dtype=float).reshape(-1, 2)
     return np.asarray(_shared_s(table[:, 0], table[:, 1], HALF_HOURS).sum(axis=0))
+
+
+def _looks(passes: list[CarPass]) -> Floats:
+    """Looks at cues by half-hour [person-s], priced by themselves; shape (48,)."""
+    looks = np.zeros(HALF_HOURS)
+    for car in passes:
+        looks[_half_hour(car.wheel_s)] += car.looked_s
+    return looks
 
 
 def _half_hour(moment_s: float) -> int:

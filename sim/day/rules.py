@@ -28,6 +28,11 @@ reduced, one at or below the lower one decides to go back. The k-th decision is 
 delay later, from the first car on that comes then; until that is done, readings are taken and not
 heeded.
 
+A look takes its time of a person, once however many terms go by it. For a weighing the wheel is
+locked out: in the gap before the car, if no car was at the wheel for as long, or before the day's
+first; else, unless the wheel is locked out for a dry set anyway, the belt stands meanwhile with the
+car's hood at the wheel.
+
 A hood is damp that left the wheel with more than the allowed film, whatever its windshield; before
 twenty cars have passed, there are fewer to look at.
 
@@ -80,6 +85,7 @@ class CrewDay:
         hood_misjudged: whether a hood is told wrongly, in the order in which cars pass the wheel;
             shape (MOST_HOODS,).
         count_every_s, weigh_every_s, hoods_every_s: from one look to the next [s]; 0: at every car.
+        count_takes_s, hoods_take_s, weighing_takes_s: of a person, a look [s].
         opens_s: opening time [s after midnight]; what is due until then is done on time.
         strip_dry_kg, strip_holding_kg: a dry strip, and the water in a saturated one [kg].
     """
@@ -91,6 +97,9 @@ class CrewDay:
     count_every_s: float
     weigh_every_s: float
     hoods_every_s: float
+    count_takes_s: float
+    hoods_take_s: float
+    weighing_takes_s: float
     opens_s: float
     strip_dry_kg: float
     strip_holding_kg: float
@@ -112,6 +121,9 @@ def make_crew(site: Site, take: Callable[[str, int], Floats]) -> CrewDay:
         count_every_s=crew.count_every_min * 60.0,
         weigh_every_s=crew.weigh_every_min * 60.0,
         hoods_every_s=crew.hoods_every_min * 60.0,
+        count_takes_s=crew.cue_cost_count_min * 60.0,
+        hoods_take_s=crew.cue_cost_hoods_min * 60.0,
+        weighing_takes_s=crew.cue_cost_strip_min * 60.0,
         opens_s=site.line.open_h * 3600.0,
         strip_dry_kg=float(wheel.strip_dry_mass_kg),
         strip_holding_kg=float(wheel.strip_dry_mass_kg * wheel.holding_capacity_kg_kg),
@@ -278,6 +290,13 @@ class Service:
         return "for all but cars sold the full wipe"
 
 
+def look_takes_s(cue: Watched, crew: CrewDay) -> float:
+    """Time of a person that a look takes [s]."""
+    if isinstance(cue, CrewCars):
+        return crew.count_takes_s
+    return crew.hoods_take_s if isinstance(cue, CrewHoods) else crew.weighing_takes_s
+
+
 Watched = CrewCars | CrewHoods | CrewStrip
 Cue = CrewClock | CrewCars | CrewHoods | CrewStrip
 Term = Clock | Band | Classes | Service | CrewClock | CrewCars | CrewHoods | CrewStrip
@@ -311,6 +330,12 @@ class Rule:
         return "Reduced " + ", or ".join(rows)
 
 
+def stops_belt(rule: Rule, crew: CrewDay) -> bool:
+    """Whether a rule may stop the belt for weighings."""
+    terms = (term for row in rule.either for term in row)
+    return crew.weighing_takes_s > 0.0 and any(isinstance(term, CrewStrip) for term in terms)
+
+
 FULL = Rule()
 REDUCED = Rule(((Service(),),), everyone=True)
 
@@ -327,6 +352,7 @@ class Watch:
         self._due_s = math.inf
         self._next_look_s = -math.inf
         self._looks = self._acts = 0
+        self.looked = False
         self._hoods: deque[float] = deque()
         self._passed = 0
         self._told_damp: deque[bool] = deque(maxlen=HOODS_SEEN)
@@ -342,7 +368,8 @@ class Watch:
         while self._hoods and self._hoods[0] <= now_s - HOUR_S:
             self._hoods.popleft()
         self._act_if_due(now_s)
-        if now_s >= self._next_look_s:
+        self.looked = self.is_due(now_s)
+        if self.looked:
             reading = self._look(now_s, saturation)
             if self._due_s == math.inf and self._is_reached(reading):
                 delays = self._crew.delay_s
@@ -350,6 +377,10 @@ class Watch:
                 self._acts += 1
                 self._act_if_due(now_s)
         self._hoods.append(now_s)
+
+    def is_due(self, now_s: float) -> bool:
+        """Whether a car that comes now is one at which the crew looks."""
+        return now_s >= self._next_look_s
 
     def _act_if_due(self, now_s: float) -> None:
         if self._due_s <= now_s:
@@ -377,7 +408,7 @@ class RuleState:
     """A rule in use on one day; keeps what each band and each watched cue last decided."""
 
     def __init__(self, rule: Rule, class_keys: Collection[str], crew: CrewDay) -> None:
-        self._rule = rule
+        self._rule, self._crew = rule, crew
         self._keys = list(class_keys)
         terms = [term for row in rule.either for term in row]
         self._on: dict[Band, bool] = {term: False for term in terms if isinstance(term, Band)}
@@ -406,6 +437,19 @@ class RuleState:
             return False
         key = self._keys[class_index]
         return any(all(self._true(term, now_s, key) for term in row) for row in self._rule.either)
+
+    def weighs(self, now_s: float) -> bool:
+        """Whether a strip will be weighed at a car whose hood meets the wheel now."""
+        return any(
+            isinstance(cue, CrewStrip) and watch.is_due(now_s)
+            for cue, watch in self._watches.items()
+        )
+
+    @property
+    def looked_s(self) -> float:
+        """Time of a person that looks at the last car took [s]."""
+        looked = {type(cue): cue for cue, watch in self._watches.items() if watch.looked}
+        return math.fsum(look_takes_s(cue, self._crew) for cue in looked.values())
 
     def let_pass(self, hood_is_damp: bool) -> None:
         """The car has been wiped; whether its hood left the wheel damp."""

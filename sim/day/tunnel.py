@@ -230,6 +230,7 @@ class Tunnel:
         self.on_belt = Handover(env)
         self.inside = 0
         self.arrivals_over = False
+        self.met = False  # whether any car has come to the wheel
         self.finished = env.event()
 
     def run(self) -> DayResult:
@@ -386,8 +387,7 @@ class Tunnel:
             nose = car.pusher * line.pusher_pitch_m - numbers.pushed_wheel_m + line.wheel_position_m
             hood = nose + numbers.hood_start_m
             yield from self._reach(hood)
-            cloth.advance(env.now, touching=False)
-            yield from self._change_set_if_due(hood)
+            yield from self._tend_wheel(hood)
             car.wheel_s = env.now
             car.cloth_set = cloth.set_number
             car.moisture_before = cloth.moisture
@@ -398,24 +398,48 @@ class Tunnel:
             car.exit_s = env.now
             self._leave(car)
 
-    def _change_set_if_due(self, hood: float) -> Process:
+    def _tend_wheel(self, hood: float) -> Process:
+        """Weigh a strip and change the set before a car is wiped, if that is due."""
+        env, cloth, takes_s = self.env, self.cloth, self.cars.crew.weighing_takes_s
+        first = not self.met
+        self.met = True
+        weighs = takes_s > 0.0 and self.rule.weighs(env.now)
+        if weighs and (first or env.now - cloth.now_s >= takes_s):
+            weighs = False
+            cloth.advance(env.now - takes_s, touching=False)
+            cloth.lock_out(env.now)
+        cloth.advance(env.now, touching=False)
+        waits = self.site.wear.set_change_cars == "wait"
+        if waits and self._set_is_due():
+            weighs = False  # it is done while the wheel is locked out for the set
+            yield from self._change_set(hood)
+        if weighs and not cloth.locked_out(env.now):
+            cloth.lock_out(env.now + takes_s)
+            yield from self._stop_at(hood, takes_s)
+        if not waits and self._set_is_due():
+            yield from self._change_set(hood)
+
+    def _set_is_due(self) -> bool:
+        if not self.due_changes or self.cloth.locked_out(self.env.now):
+            return False
+        return self.due_changes[0].due(self.env.now, self.cloth.saturation)
+
+    def _change_set(self, hood: float) -> Process:
         env, cloth, wear = self.env, self.cloth, self.site.wear
-        if not self.due_changes or cloth.locked_out(env.now):
-            return
-        if not self.due_changes[0].due(env.now, cloth.saturation):
-            return
         self.due_changes.popleft()
         duration = wear.set_change_min * 60.0
         cloth.change_set(env.now, duration)
         self.result.changed_s.append(env.now)
         if wear.set_change_cars == "wait":
-            self.belt.stop(env.now, duration)
-            yield from self._reach_after_stop(hood, env.now + duration)
-            cloth.advance(env.now, touching=False)
+            yield from self._stop_at(hood, duration)
 
-    def _reach_after_stop(self, travel_m: float, until_s: float) -> Process:
-        yield self.env.timeout(until_s - self.env.now)
+    def _stop_at(self, travel_m: float, duration_s: float) -> Process:
+        """Stop the belt, and go on from a travel that it has reached."""
+        env = self.env
+        self.belt.stop(env.now, duration_s)
+        yield env.timeout(duration_s)
         yield from self._reach(travel_m)
+        self.cloth.advance(env.now, touching=False)
 
     def _wipe(self, car: CarPass, hood: float) -> Process:
         env, day, cloth, water = self.env, self.day, self.cloth, self.site.water
@@ -435,6 +459,7 @@ class Tunnel:
             )
         left, taken = film.copy(), [0.0, 0.0, 0.0, 0.0]
         car.reduced = self.rule.reduced(env.now, cloth.saturation, car.class_index, car.sold_full)
+        car.looked_s = self.rule.looked_s
         car.unwiped = cloth.locked_out(env.now)
         share, at = day.wiped_share, hood
         for zone in () if car.unwiped else day.zones[car.class_index]:

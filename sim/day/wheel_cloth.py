@@ -55,8 +55,12 @@ class WheelCloth:
         return self.moisture / self._day.cloth.holding
 
     def locked_out(self, now_s: float) -> bool:
-        """Whether the wheel is locked out for a change of set."""
+        """Whether the wheel is locked out for a change of set or a weighing."""
         return now_s < self._locked_until - LOCK_SLACK_S
+
+    def lock_out(self, until_s: float) -> None:
+        """The wheel stands from now until a time at least, since a hand is near it."""
+        self._locked_until = max(self._locked_until, until_s)
 
     def change_set(self, now_s: float, duration_s: float) -> None:
         """Put a dry set on; the wheel stands for the duration. The old set's water leaves."""

@@ -94,7 +94,7 @@ class Crew:
     )
     weigh_every_min: float = number(
         30, "Time between two weighings of a strip", "minutes", 0, 480, "guess",
-        advice="0: at every car. Each weighing takes the wheel out of use for a moment.",
+        advice="0: at every car. How long one takes, with the wheel locked out, is an input of its own.",
     )
     hoods_every_min: float = number(
         20, "Time between two looks at twenty hoods", "minutes", 0, 240, "guess",
@@ -103,6 +103,19 @@ class Crew:
     hood_misjudged_share: float = number(
         0.05, "Hoods told wrongly", "share", 0, 0.5, "guess", prior=bt(0.01, 0.2),
         advice="Dry ones taken for damp, or damp ones for dry.",
+    )
+    cue_cost_count_min: float = number(
+        1, "Time for a count of the last hour’s cars", "minutes", 0, 60, "guess", prior=ln(0.3, 3),
+        advice="A person’s, at the wage, whatever else there is to do.",
+    )
+    cue_cost_hoods_min: float = number(
+        3, "Time for a look at twenty hoods", "minutes", 0, 60, "guess", prior=ln(1, 9),
+        advice="A person’s, at the wage, whatever else there is to do.",
+    )
+    cue_cost_strip_min: float = number(
+        10, "Time for a weighing of a strip", "minutes", 0, 60, "guess", prior=ln(4, 25),
+        advice="A person’s, wheel stopped and locked out as your equipment’s manual says; the belt "
+        "stands meanwhile, unless no car has been at the wheel for as long.",
     )
     opening_work_min: float = number(45, "Opening work", "minutes", 0, 240, PRACTICE)
     closing_work_min: float = number(60, "Closing work", "minutes", 0, 240, PRACTICE)

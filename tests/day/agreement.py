@@ -22,6 +22,7 @@ from sim.day.rules import (
     SetChange,
     Watched,
     late_windows,
+    stops_belt,
 )
 from sim.day.setup import DayNumbers
 from sim.day.tunnel import simulate_day
@@ -118,6 +119,8 @@ def has_near_tie(case: Case, result: DayResult) -> bool:
         }  # fmt: skip
     hoods = [car.wheel_s for car in result.passes if not math.isnan(car.wheel_s)]
     moments |= _moments_of_crew(case.rule, case.cars.crew, hoods)
+    if stops_belt(case.rule, case.cars.crew):
+        moments |= {car.exit_s + case.cars.crew.weighing_takes_s for car in result.passes}
     ordered = sorted(moment for moment in moments if not math.isnan(moment))
     if any(0 < b - a <= CLOSE * max(1.0, a) for a, b in itertools.pairwise(ordered)):
         return True

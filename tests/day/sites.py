@@ -164,6 +164,9 @@ def site_days(draw: st.DrawFn) -> SiteDay:
         "count_log_sd": draw(number(0.0, 0.3)),
         "weigh_every_min": draw(st.sampled_from((0.0, 3.0, 20.0))),
         "weigh_in_log_sd": draw(number(0.01, 0.3)),
+        "cue_cost_count_min": draw(st.sampled_from((0.0, 1.0))),
+        "cue_cost_hoods_min": draw(number(0.0, 5.0)),
+        "cue_cost_strip_min": draw(st.sampled_from((0.0, 0.5, 3.0, 20.0))),
         "hoods_every_min": draw(st.sampled_from((0.0, 4.0, 20.0))),
         "hood_misjudged_share": draw(number(0.0, 0.4)),
         "failed_sensor": draw(st.sampled_from(("none", "height", "presence"))),
@@ -199,7 +202,8 @@ def prompt_crew(site: Site, **other: Any) -> CrewDay:
     holding = site.wheel.strip_dry_mass_kg * site.wheel.holding_capacity_kg_kg
     none, exact, right = np.zeros(1), np.ones(1), np.zeros(1, dtype=np.bool_)
     opens, dry = site.line.open_h * 3600.0, float(site.wheel.strip_dry_mass_kg)
-    prompt = CrewDay(none, exact, exact, right, 0.0, 0.0, 0.0, opens, dry, float(holding))
+    at_once = (0.0,) * 6
+    prompt = CrewDay(none, exact, exact, right, *at_once, opens, dry, float(holding))
     return replace(prompt, **other)
 
 

@@ -7,12 +7,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from sim.day.draw import DayDraw, make_cars
+from sim.day.kernel import figures, tallies
+from sim.day.kernel.many import TALLY
+from sim.day.records import DayResult
 from sim.day.rules import (
+    FULL,
     MOST_ACTS,
     MOST_HOODS,
     MOST_LOOKS,
@@ -23,10 +28,12 @@ from sim.day.rules import (
     late_windows,
     parse_rule,
 )
-from sim.inputs import Site
+from sim.day.setup import prepare_day
+from sim.inputs import Site, Value
 from tests.day.agreement import Case, all_differences
-from tests.day.sites import conditions, prompt_crew
+from tests.day.sites import conditions, hand_made_cars, prompt_crew
 from tests.day.test_kernel import demo_case
+from tests.day.tied import OPEN_S, gridded_site
 
 SITE = Site("Cues")
 START = 8 * 3600.0
@@ -252,3 +259,105 @@ def test_equal_cues_in_two_rows_are_one() -> None:
     faults, both = all_differences(case)
     assert not faults, faults[:5]
     assert [c.reduced for c in both.passes] == [c.reduced for c in alone.simulated().passes]
+
+
+# ---- what looks take -----------------------------------------------------------------------------
+
+
+def looked_at(rule: str, arrivals: list[float], values: dict[str, Value], **crew: Any) -> Case:
+    """Small cars that arrive at these times after opening at a site on a grid, and a crew."""
+    site = gridded_site({"damp_rewash_share": 0.0, **values})
+    at = tuple(OPEN_S + one for one in arrivals)
+    cars = hand_made_cars(
+        at, (0.0,) * len(at), load_s=0.0, kind=0, length_m=5.0, crew=prompt_crew(site, **crew)
+    )
+    return Case(site, prepare_day(site, conditions()), cars, parse_rule(rule))
+
+
+def test_a_weighing_stops_the_belt_unless_the_line_has_a_gap() -> None:
+    """Cars 24 s apart, a weighing of 96 s due every 240 s: none stands for the first car's, which is
+    weighed for before it comes; later ones hold the hood at the wheel for 96 s, wheel locked out.
+    After a pause of 200 s the wheel was free for long enough: nothing stops."""
+    arrivals = [24.0 * at for at in range(14)] + [13 * 24.0 + 400.0]
+    many: dict[str, Any] = {"weigh_every_s": 240.0, "weighing_takes_s": 96.0}
+    case = looked_at("crew strip 900-1", arrivals, {"stops_per_h": 0.0}, **many)
+    faults, mine = all_differences(case)
+    assert not faults, faults[:5]
+    weighed = [at for at, car in enumerate(mine.passes) if car.looked_s]
+    free = replace(case, rule=FULL).simulated()
+    assert not free.stops
+    assert [end - start for start, end in mine.stops] == [96.0] * (len(weighed) - 2)
+    assert weighed[0] == 0
+    assert weighed[-1] == 14
+    for (start, end), at in zip(mine.stops, weighed[1:-1], strict=True):
+        car, before = mine.passes[at], mine.passes[weighed[weighed.index(at) - 1]]
+        assert (car.wheel_s, end) == (end, start + 96.0)
+        assert car.wheel_s - before.wheel_s >= 240.0
+    # the belt has stood for so long by the time that the fourteenth car leaves
+    later = mine.passes[13].exit_s - free.passes[13].exit_s
+    assert later == 96.0 * sum(start < free.passes[13].exit_s + later for start, _ in mine.stops)
+
+
+def test_the_wheel_stands_while_a_strip_is_weighed() -> None:
+    """Neither before the first car, in a gap nor in a stop does it spin; the minutes of weighing are
+    missing from its spinning, one for one."""
+    arrivals = [300.0, 324.0, 348.0, 900.0]
+    many: dict[str, Any] = {"weigh_every_s": 24.0, "weighing_takes_s": 48.0}
+    # in a stop the wheel would spin, were nobody's hand near it
+    case = looked_at("crew strip 900-1", arrivals, {"wheel_during_stop": "idle"}, **many)
+    faults, mine = all_differences(case)
+    assert not faults, faults[:5]
+    assert [car.looked_s for car in mine.passes] == [48.0] * 4
+    assert len(mine.stops) == 2
+
+    def spun(result: DayResult) -> float:
+        return math.fsum(hour.spinning_s for hour in result.hours)
+
+    free = replace(case, rule=FULL).simulated()
+    longer = mine.rest_s - free.rest_s
+    # two weighings in stops make the time that is not theirs no longer; two take gaps of the day
+    assert spun(free) - spun(mine) == pytest.approx(2 * 48.0 - longer)
+
+
+def test_looks_take_the_time_of_a_person_at_the_wage() -> None:
+    """A count of 1 min at each of 6 looks and hoods of 3 min at 3: 15 minutes at 20 an hour are 5,
+    however much time people have; both rows of a rule share a look."""
+    text = "crew cars 900-1 or crew hoods 20-1 or crew cars 800-2"
+    looks: dict[str, Any] = {
+        "count_every_s": 48.0, "hoods_every_s": 96.0, "count_takes_s": 60.0, "hoods_take_s": 180.0,
+    }  # fmt: skip
+    case = looked_at(text, [24.0 * at for at in range(12)], {"wage_per_h": 20.0}, **looks)
+    faults, mine = all_differences(case)
+    assert not faults, faults[:5]
+    assert [car.looked_s for car in mine.passes] == [240.0, 0.0, 60.0, 0.0] * 3
+    day, free = (
+        figures(one.site, one.day, one.cars, one.rule).day
+        for one in (case, replace(case, rule=FULL))
+    )
+    assert day["cost_looks"] == pytest.approx(5.0)
+    assert free["cost_looks"] == 0.0
+    assert day["cost"] - free["cost"] == pytest.approx(5.0)
+    assert day["work_hours"] - free["work_hours"] == pytest.approx(0.25)
+    assert day["overload_hours"] == free["overload_hours"]
+
+
+def test_rules_that_stop_the_belt_have_a_line_of_their_own() -> None:
+    """Run together with others, a rule by weight is what it is alone, and the others are not held
+    up by its weighings."""
+    case = demo_case("humid_peak", "crew strip 220-200", "", 2)
+    crew = replace(case.cars.crew, weighing_takes_s=300.0, weigh_every_s=1800.0)
+    cars = replace(case.cars, crew=crew)
+    texts = ("crew cars 60-40", "crew strip 220-200", "full", "crew strip 260-230")
+    rules = [parse_rule(text) for text in texts]
+    found = tallies(case.site, case.day, cars, rules)
+    for rule, row in zip(rules, found, strict=True):
+        alone = tallies(case.site, case.day, cars, [rule])[0]
+        assert np.array_equal(row, alone)
+        got = dict(zip(TALLY, row.tolist(), strict=True))
+        wanted = figures(case.site, case.day, cars, rule).day
+        assert got["cars_lost"] == wanted["cars_lost"]
+        assert got["looks_s"] * case.site.money.wage_per_h / 3600.0 == pytest.approx(
+            wanted["cost_looks"]
+        )
+    last = TALLY.index("last_s")
+    assert found[0, last] == found[2, last]

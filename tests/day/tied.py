@@ -87,6 +87,9 @@ def _crew(draw: st.DrawFn, site: Site) -> CrewDay:
         count_every_s=draw(apart),
         weigh_every_s=draw(apart),
         hoods_every_s=draw(apart),
+        count_takes_s=draw(apart),
+        hoods_take_s=draw(apart),
+        weighing_takes_s=draw(apart),
     )
 
 

@@ -54,7 +54,7 @@ from sim.day.records import (
     DayResult,
     work_of,
 )
-from sim.day.rules import FULL, REDUCED, CrewDay, Rule, SetChange
+from sim.day.rules import FULL, REDUCED, CrewDay, Rule, SetChange, stops_belt
 from sim.day.setup import DayNumbers, prepare_day
 from sim.inputs import Conditions, Site
 
@@ -107,7 +107,8 @@ class Run:
 
 
 def is_coupled(tables: Tables, changes: tuple[SetChange, ...]) -> bool:
-    """Whether the cloth moves cars: by re-washes, or by changes of set for which cars wait."""
+    """Whether the cloth moves cars whatever the rule: by re-washes, or by changes of set for which
+    cars wait. A rule of its own may stop the belt as well (`rules.stops_belt`)."""
     return tables.couples or (tables.cloth.cars_wait and bool(changes))
 
 
@@ -116,7 +117,8 @@ def _morning(tables: Tables, cars: DayCars, turns: int, wiped: Wiped) -> Day:
     line, cloth, work, hands, _ = tables
     table = make_car_table(cars)
     room = turns * len(table.arrival_s)
-    belt = empty_belt(line, table, room + len(wiped.changed_s))
+    weighings = room if len(wiped.watches) else 0
+    belt = empty_belt(line, table, room + len(wiped.changed_s) + weighings)
     front, rows = empty_front(line, room), empty_rows(room)
     return Day(line, cloth, work, hands, table, belt, front, rows, wiped)
 
@@ -124,7 +126,7 @@ def _morning(tables: Tables, cars: DayCars, turns: int, wiped: Wiped) -> Day:
 def flow(site: Site, day: DayNumbers, cars: DayCars, tables: Tables | None = None) -> FlowResult:
     """Stack, lanes, loading and belt of a day, as they are if the cloth moves no car.
 
-    One flow serves every rule for which `is_coupled` is false.
+    One flow serves every rule for which `is_coupled` is false and that does not stop the belt.
     """
     tables = tables or make_tables(site, day)
     made = _morning(tables, cars, 1, BARE)
@@ -155,7 +157,7 @@ def run(
     kept = len(rules.bands), len(rules.watches), len(changes)
     hours = ROOM_HOURS
     while True:
-        if is_coupled(tables, changes):
+        if is_coupled(tables, changes) or rules.weighs:
             wiped = empty_wiped(2 * len(cars.arrival_s), hours, kept, detail=detail)
             made = _morning(tables, cars, 2, wiped)
             last_s = whole_day(made._replace(work=UNUSED), rules)
@@ -266,7 +268,8 @@ def _passes(done: Run) -> list[CarPass]:
         one.damp, one.rear_wet = bool(marks[r.DAMP]), bool(marks[r.REAR_WET])
         one.fate = FATES[marks[r.FATE]]
         one.finish_s, one.finished_s = wiped.hands[number, r.BEGUN :].tolist()
-        one.moisture_before, one.moisture_after, one.wear_cars = wiped.moisture[number].tolist()
+        moisture = wiped.moisture[number].tolist()
+        one.moisture_before, one.moisture_after, one.wear_cars, one.looked_s = moisture
         values = wiped.detail[number].tolist()
         one.water_kg, one.film_before, one.film_left = (
             (values[at], values[at + 1], values[at + 2], values[at + 3])
@@ -309,19 +312,25 @@ def tallies_by_hands(
     shape (rules, plans, len(PLAN_TALLY)), see `hands`.
     """
     tables = tables or (given.tables if given else make_tables(site, day))
-    book = make_rule_book(site, rules, cars.crew, changes)
-    found, halves = np.zeros((len(rules), len(TALLY))), np.zeros((2, HALF_HOURS))
-    by_hands = np.zeros((len(rules), len(plans.people), len(PLAN_TALLY)))
-    most = np.diff(book.starts, axis=0).max(axis=0).tolist()
-    kept = most[2], most[4], len(changes)
-    if is_coupled(tables, changes):
-        wiped = empty_wiped(2 * len(cars.arrival_s), 0, kept)
-        made = _morning(tables, cars, 2, wiped)
-        whole_of_rules(made, book, halves, found, plans, by_hands)
-    else:
-        line = given or flow(site, day, cars, tables)
-        done = Run(line, empty_wiped(len(line.rows.order), 0, kept))
-        cloth_of_rules(done.day, book, line.last_s, halves, found, plans, by_hands)
+    coupled = is_coupled(tables, changes)
+    whole = np.array([coupled or stops_belt(rule, cars.crew) for rule in rules], dtype=np.bool_)
+    found, halves = np.empty((len(rules), len(TALLY))), np.zeros((2, HALF_HOURS))
+    by_hands = np.empty((len(rules), len(plans.people), len(PLAN_TALLY)))
+    for moves in np.unique(whole).tolist():
+        places = np.flatnonzero(whole == moves)
+        book = make_rule_book(site, [rules[at] for at in places.tolist()], cars.crew, changes)
+        rows, most = np.zeros((len(places), len(TALLY))), np.diff(book.starts, axis=0).max(axis=0)
+        hands = np.zeros((len(places), *by_hands.shape[1:]))
+        kept = int(most[2]), int(most[4]), len(changes)
+        if moves:
+            wiped = empty_wiped(2 * len(cars.arrival_s), 0, kept)
+            made = _morning(tables, cars, 2, wiped)
+            whole_of_rules(made, book, halves, rows, plans, hands)
+        else:
+            given = given or flow(site, day, cars, tables)
+            done = Run(given, empty_wiped(len(given.rows.order), 0, kept))
+            cloth_of_rules(done.day, book, given.last_s, halves, rows, plans, hands)
+        found[places], by_hands[places] = rows, hands
     return found, by_hands
 
 

@@ -39,7 +39,16 @@ from sim.day.kernel.line import (
 from sim.day.kernel.many import RuleBook, best_plan, lay_nodes, rule_of, tally, wipe_anew
 from sim.day.kernel.stats import gather
 from sim.day.kernel.tables import Day, Floats
-from sim.day.kernel.wheel import RuleTable, advance, change_set, hang_cloth, set_is_due, wipe_car
+from sim.day.kernel.wheel import (
+    RuleTable,
+    advance,
+    change_set,
+    hang_cloth,
+    is_locked_out,
+    set_is_due,
+    weighs,
+    wipe_car,
+)
 from sim.physics.mark import fingerprint, inlined
 
 (NOTHING, LANES, LOADS, WHEEL, RETURNS, PAYS, ARRIVES) = range(7)
@@ -129,7 +138,7 @@ def _front_event(day: Day, now: float, what: int) -> bool:
 
 @_entry
 def whole_day(day: Day, rule: RuleTable) -> float:
-    """Line and cloth of a day together, since re-washes or changes of set move cars.
+    """Line and cloth of a day together, since re-washes, changes of set or weighings move cars.
 
     Belt, front, rows and wiped come empty. Returns when the last thing happened [s].
     """
@@ -173,7 +182,7 @@ def whole_day(day: Day, rule: RuleTable) -> float:
         if what == WHEEL:
             wheel = math.inf
         if served < rows.counts[r.ON_BELT] and (stopped or wheel == math.inf):
-            met = met or not day.cloth.cars_wait or day.wiped.places[r.SETS] >= len(rule.changes_s)
+            met = met or not _is_tended(day, rule)
             wheel = _wheel_due(day, rows.order[served], stretch, met)
     _rest(day, last)
     dry_by_hand(day, day.hands.from_s, day.hands.people)
@@ -207,16 +216,34 @@ def _wheel_due(day: Day, row: int, at: int, seen: bool) -> float:
 
 
 @inlined
+def _is_tended(day: Day, rule: RuleTable) -> bool:
+    """Whether the belt may still be stopped as a hood meets the wheel."""
+    sets = day.cloth.cars_wait and day.wiped.places[r.SETS] < len(rule.changes_s)
+    return bool(sets or rule.weighs)
+
+
+@inlined
 def _meet_hood(day: Day, rule: RuleTable, row: int, now: float) -> bool:
-    """A hood meets the wheel while sets are still to be changed; whether that stops the belt."""
+    """A hood meets the wheel while sets are still to be changed or strips to be weighed; whether
+    that stops the belt."""
+    state, takes = day.wiped.state, rule.crew.weighing_s
     cover(day, now)
+    weighing = weighs(rule, day.wiped, now)
+    if weighing and (day.wiped.places[r.SEEN] == 0 or now - state[r.NOW] >= takes):
+        weighing = False
+        advance(day, now - takes, False)
+        state[r.LOCKED_UNTIL] = max(state[r.LOCKED_UNTIL], now)
     advance(day, now, False)
     day.rows.times[row, r.HOOD] = now
-    if not set_is_due(day, rule, now):
+    if day.cloth.cars_wait and set_is_due(day, rule, now):
+        change_set(day, now)
+        takes = day.cloth.change_s
+    elif weighing and not is_locked_out(day.wiped, now):
+        state[r.LOCKED_UNTIL] = now + takes
+    else:
         return False
-    change_set(day, now)
-    stop_belt(day, now, now + day.cloth.change_s)
-    day.rows.times[row, r.HOOD] = now + day.cloth.change_s
+    stop_belt(day, now, now + takes)
+    day.rows.times[row, r.HOOD] = now + takes
     return True
 
 

@@ -45,8 +45,8 @@ from sim.physics.wear import spinning_wear
 (
     T_CARS_WASHED, T_CARS_LOST, T_DAMP_CARS, T_REAR_WET, T_FULL_CARS, T_PASSES, T_REDUCED,
     T_LEFT_DAMP, T_FINISHED_CARS, T_REWASHED_CARS, T_WEAR_CARS, T_SWITCHES, T_APART_S, T_LAST_S,
-    T_SETS_CHANGED, T_OVERLOAD_S,
-) = range(16)  # fmt: skip
+    T_SETS_CHANGED, T_OVERLOAD_S, T_LOOKS_S,
+) = range(17)  # fmt: skip
 TALLY = named(globals(), "T_")
 """What is kept of each rule's day, in the order of the columns.
 
@@ -62,13 +62,14 @@ class RuleBook(NamedTuple):
     """Rule tables of many rules, one after the other; all have the same dry sets and crew.
 
     Attributes:
-        everyone, rows: of each rule, see `RuleTable`.
+        everyone, rows, weighs: of each rule, see `RuleTable`.
         starts: where each rule's terms, windows, bands, named classes and watched cues begin, and
             where those of the last end; shape (rules + 1, 5).
     """
 
     everyone: Bools
     rows: Ints
+    weighs: Bools
     starts: Ints
     terms: Ints
     windows: Floats
@@ -93,6 +94,7 @@ def make_rule_book(
     return RuleBook(
         np.array([t.everyone for t in tables], dtype=np.bool_),
         np.array([t.rows for t in tables], dtype=np.int64),
+        np.array([t.weighs for t in tables], dtype=np.bool_),
         starts,
         np.concatenate([t.terms for t in tables]),
         np.concatenate([t.windows for t in tables]),
@@ -119,6 +121,7 @@ def rule_of(book: RuleBook, at: int) -> RuleTable:
         book.changes_s,
         book.changes_at,
         book.watches[begin[4] : end[4]],
+        book.weighs[at],
         book.crew,
     )
 
@@ -157,6 +160,7 @@ def tally(day: Day, rule: RuleTable, last: float, halves: Floats, found: Floats)
         found[T_REWASHED_CARS] += marks[r.FATE] == r.AGAIN
         hand = work.hand[day.cars.kind[rows.line[row, r.CAR]]]
         add_pass_work(work, hand, halves, rows.times[row], marks, wiped.hands[row])
+        found[T_LOOKS_S] += wiped.moisture[row, r.LOOKED]
         if rows.line[row, r.TURN] == 1:
             found[T_CARS_WASHED] += 1.0
             found[T_DAMP_CARS] += marks[r.DAMP]

@@ -85,7 +85,8 @@ def overload(work: Work, halves: Floats, last: float) -> float:
     D_FULL_SHARE, D_SATURATION_MEAN, D_SATURATION_P95, D_SATURATION_MAX, D_OVER_DAMP_LIMIT_MINUTES,
     D_WATER_TAKEN_KG, D_WATER_THROWN_KG, D_WATER_EVAPORATED_KG, D_FINISHED_CARS, D_REWASHED_CARS,
     D_STAFF_USE, D_REDUCED, D_LEFT_DAMP, D_LEFT_DAMP_SHARE, D_SETS_CHANGED, D_WORK_S, D_OVERLOAD_S,
-) = range(34)  # fmt: skip
+    D_LOOKS_S,
+) = range(35)  # fmt: skip
 DAY = named(globals(), "D_")
 """The day's figures, money, work and wear apart, and what these are counted from, in the order of
 the array that they are put in."""
@@ -364,6 +365,9 @@ def _add_cars(
             figures[D_FULL_SHARE] += whole
         hand = day.work.hand[day.cars.kind[rows.line[row, r.CAR]]]
         add_pass_work(day.work, hand, halves, times, marks, wiped.hands[row])
+        looked = wiped.moisture[row, r.LOOKED]
+        figures[D_LOOKS_S] += looked
+        hours[f.H_STAFF_USE, hour_of(times[r.HOOD])] += looked
         _add_times(hours, times, marks, first, whole)
     for hour in range(r.HOURS):
         hours[f.H_DAMP_SHARE, hour] = share(hours[f.H_DAMP_SHARE, hour], hours[MET, hour])
@@ -373,16 +377,17 @@ def _add_cars(
 
 @inlined
 def _add_work(day: Day, halves: Floats, last: float, figures: Floats, hours: Floats) -> None:
-    """The work of the day's figures, that of changing sets included, of at least one person."""
+    """The work of the day's figures, of at least one person; looks are in `hours` already."""
     work = day.work
     add_change_work(day, halves)
     for hour in range(r.HOURS):
-        done = able = 0.0
+        done, able = hours[f.H_STAFF_USE, hour], 0.0
         for at in range(2 * hour, 2 * hour + 2):
             done += halves[OTHERS, at] + halves[FINISHERS, at]
             able += work.able_s[at] + work.hands_s[at]
         hours[f.H_STAFF_USE, hour] = done / max(able, HOUR_S)
     figures[D_SETS_CHANGED] = day.wiped.places[r.SETS]
+    figures[D_WORK_S] = figures[D_LOOKS_S]
     for who in range(2):
         figures[D_WORK_S] += total(halves[who], 0, HALF_HOURS)
     figures[D_OVERLOAD_S] = overload(work, halves, last)

@@ -391,7 +391,7 @@ QUEUES = 4
 (LOADER, PAYMENT) = range(2)
 
 # columns of `Wiped.moisture` and `Wiped.marks`
-(BEFORE, AFTER, WORN) = range(3)
+(BEFORE, AFTER, WORN, LOOKED) = range(4)
 (REDUCED, UNWIPED, SET, DAMP, REAR_WET, FATE, HOOD_WET) = range(7)
 UNHURT, LEAVES, TOWEL, AGAIN = 0, 1, 2, 3
 """Values of FATE."""
@@ -439,7 +439,7 @@ class Wiped(NamedTuple):
     """The cloth's part of a day.
 
     Attributes:
-        moisture: shape (rows, 3): before and after the car [kg/kg], wear.
+        moisture: shape (rows, 4): before and after the car [kg/kg], wear, looks at cues [s].
         marks: shape (rows, 7).
         hands: a finisher's time for a damp car, begin and end of it [s], shape (rows, 3); begin
             and end NaN where nobody came, nothing for a car that is not damp.
@@ -542,7 +542,7 @@ def empty_wiped(
     """Room for so many passes and clock hours; `kept`: bands, watched cues and changes of set."""
     bands, watches, changes = kept
     return Wiped(
-        moisture=np.empty((room, 3)),
+        moisture=np.empty((room, 4)),
         marks=np.empty((room, 7), np.int64),
         hands=np.full((room, 3), math.nan),
         busy=np.empty(MOST_FINISHERS),

@@ -28,6 +28,8 @@ from sim.day.rules import (
     SetChange,
     Watched,
     late_windows,
+    look_takes_s,
+    stops_belt,
 )
 from sim.day.setup import CONTACT, IDLE, STILL
 from sim.day.wheel_cloth import LOCK_SLACK_S
@@ -46,6 +48,7 @@ class CueTable(NamedTuple):
         factor: on what is counted or weighed, shape (2, looks), by `CARS` or `STRIP`.
         misjudged: see `CrewDay.hood_misjudged`.
         every_s: time between two looks [s], shape (3,), by kind of reading.
+        weighing_s: time that a weighing takes [s].
         strip_dry_kg, strip_holding_kg: see `CrewDay`.
     """
 
@@ -53,6 +56,7 @@ class CueTable(NamedTuple):
     factor: Floats
     misjudged: Bools
     every_s: Floats
+    weighing_s: float
     strip_dry_kg: float
     strip_holding_kg: float
 
@@ -64,7 +68,9 @@ class RuleTable(NamedTuple):
         terms: row of the rule, kind of term, and first and last + 1 of what it refers to.
         windows: start and end of clock windows [s], shape (windows, 2).
         bands: upper and lower saturation, shape (bands, 2).
-        watches: kind of reading, upper and lower one [cars, kg or hoods], shape (watched cues, 3).
+        watches: kind of reading, upper and lower one [cars, kg or hoods], and what a look takes of
+            a person [s], 0 for all but the first of its kind; shape (watched cues, 4).
+        weighs: whether strips are weighed, and that takes time.
         classes: whether a class is named, shape (terms of that kind, classes).
         changes_s: time of each dry set, NaN where a saturation decides; changes_at: that.
     """
@@ -78,6 +84,7 @@ class RuleTable(NamedTuple):
     changes_s: Floats
     changes_at: Floats
     watches: Floats
+    weighs: bool
     crew: CueTable
 
 
@@ -93,6 +100,7 @@ def make_cue_table(crew: CrewDay) -> CueTable:
         np.stack([crew.count_factor, crew.weigh_factor]),
         np.ascontiguousarray(crew.hood_misjudged, dtype=np.bool_),
         np.array([crew.count_every_s, crew.weigh_every_s, crew.hoods_every_s]),
+        crew.weighing_takes_s,
         crew.strip_dry_kg,
         crew.strip_holding_kg,
     )
@@ -137,9 +145,13 @@ def make_rule_table(
         np.array([math.nan if c.at_s is None else c.at_s for c in changes], dtype=float),
         np.array([c.at_saturation or 0.0 for c in changes], dtype=float),
         np.array(
-            [(_reading_of(w), w.upper, w.lower) for w in watched],
+            [
+                (_reading_of(w), w.upper, w.lower, 0.0 if type(w) in earlier else takes)
+                for w, takes, earlier in _with_looks(watched, crew)
+            ],
             dtype=float,
-        ).reshape(-1, 3),
+        ).reshape(-1, 4),
+        stops_belt(rule, crew),
         make_cue_table(crew),
     )
 
@@ -148,6 +160,16 @@ def _reading_of(cue: Watched) -> int:
     if isinstance(cue, CrewCars):
         return CARS
     return HOODS if isinstance(cue, CrewHoods) else STRIP
+
+
+def _with_looks(
+    watched: list[Watched], crew: CrewDay
+) -> list[tuple[Watched, float, set[type[Watched]]]]:
+    """Each watched cue with what a look takes [s] and the kinds of those ahead of it."""
+    return [
+        (cue, look_takes_s(cue, crew), {type(other) for other in watched[:at]})
+        for at, cue in enumerate(watched)
+    ]
 
 
 @inlined
@@ -162,8 +184,10 @@ def forget_cues(wiped: Wiped) -> None:
 
 
 @inlined
-def see_car(day: Day, rule: RuleTable, now: float, saturation: float) -> None:
-    """Bands and watched cues see the car whose hood meets the wheel, whoever decides it."""
+def see_car(day: Day, rule: RuleTable, now: float, saturation: float) -> float:
+    """Bands and watched cues see the car whose hood meets the wheel, whoever decides it; what looks
+    take of a person [s]."""
+    looked = 0.0
     wiped = day.wiped
     for band in range(len(rule.bands)):
         if saturation >= rule.bands[band, 0]:
@@ -174,7 +198,9 @@ def see_car(day: Day, rule: RuleTable, now: float, saturation: float) -> None:
         passed = wiped.places[r.SEEN]
         counted = _in_last_hour(day, now)
         for watch in range(len(rule.watches)):
-            _watch(day, rule, watch, now, (counted, passed), saturation)
+            if _watch(day, rule, watch, now, (counted, passed), saturation):
+                looked += rule.watches[watch, 3]
+    return looked
 
 
 @inlined
@@ -191,10 +217,10 @@ def _in_last_hour(day: Day, now: float) -> int:
 @inlined
 def _watch(
     day: Day, rule: RuleTable, watch: int, now: float, cars: tuple[int, int], saturation: float
-) -> None:
+) -> bool:
     """One watched cue sees a car: what is due is done, and a look is taken when its time has come.
 
-    A look while an act is due is not heeded.
+    Whether one was taken. A look while an act is due is not heeded.
 
     Args:
         cars: counted in the last hour, and passed since opening.
@@ -203,13 +229,13 @@ def _watch(
     if memory[r.DUE] <= now:
         memory[r.ON], memory[r.DUE] = 1.0 - memory[r.ON], math.inf
     if now < memory[r.NEXT_LOOK]:
-        return
+        return False
     what = int(rule.watches[watch, 0])
     look = int(memory[r.LOOKS])
     memory[r.LOOKS] += 1.0
     memory[r.NEXT_LOOK] = now + crew.every_s[what]
     if memory[r.DUE] != math.inf:
-        return
+        return True
     if what == HOODS:
         reading = _told_damp(day, crew, cars[1])
     else:
@@ -224,6 +250,17 @@ def _watch(
         memory[r.ACTS] += 1.0
         if memory[r.DUE] <= now:
             memory[r.ON], memory[r.DUE] = 1.0 - memory[r.ON], math.inf
+    return True
+
+
+@inlined
+def weighs(rule: RuleTable, wiped: Wiped, now: float) -> bool:
+    """Whether a strip will be weighed at a car whose hood meets the wheel now, and takes time."""
+    if rule.weighs:
+        for watch in range(len(rule.watches)):
+            if rule.watches[watch, 0] == STRIP and now >= wiped.watches[watch, r.NEXT_LOOK]:
+                return True
+    return False
 
 
 @inlined
@@ -377,7 +414,7 @@ def set_is_due(day: Day, rule: RuleTable, now: float) -> bool:
 
 @inlined
 def is_locked_out(wiped: Wiped, now: float) -> bool:
-    """Whether the wheel is locked out for a change of set."""
+    """Whether the wheel is locked out for a change of set or a weighing."""
     return bool(now < wiped.state[r.LOCKED_UNTIL] - LOCK_SLACK_S)
 
 
@@ -409,7 +446,7 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     saturation = state[r.MOISTURE] / cloth.holding
     wiped.moisture[row, r.BEFORE] = state[r.MOISTURE]
     marks[r.SET] = wiped.places[r.SETS]
-    see_car(day, rule, now, saturation)
+    wiped.moisture[row, r.LOOKED] = see_car(day, rule, now, saturation)
     reduced = is_reduced(rule, wiped, now, kind, cars.sold_full[car])
     unwiped = is_locked_out(wiped, now)
     marks[r.REDUCED], marks[r.UNWIPED] = reduced, unwiped
