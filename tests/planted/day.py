@@ -91,12 +91,20 @@ FAULTS: list[Fault] = [
         ("max(0, passed - HOODS_SEEN), passed", "max(0, passed - HOODS_SEEN - 1), passed"),
         ("hood |= zone == 0", "hood |= zone < 2"),
         ("damp += wet != crew", "damp += wet or crew"),
+        ("looked += rule.watches[watch, 3]", "looked += rule.watches[0, 3]"),
         ("memory[r.ACTS] += 1.0", "memory[r.ACTS] += 0.0"),
         ("reading = cars[0] * off", "reading = cars[0]"),
         ("crew.strip_holding_kg * saturation * off", "crew.strip_holding_kg * saturation"),
         ("memory[r.ON] == 0.0 and reading >= upper", "memory[r.ON] == 0.0 and reading > upper"),
         ("memory[r.ON] == 1.0 and reading <= lower", "memory[r.ON] == 1.0 and reading < lower"),
         ("wiped.watches[first, r.ON] == 1.0", "wiped.watches[0, r.ON] == 1.0"),
+    ),
+    *faults_in(
+        KERNEL + "compile.py",
+        CUES,
+        ("state[r.NOW] >= takes):", "state[r.NOW] > 2.0 * takes):"),
+        ("        state[r.LOCKED_UNTIL] = now + takes\n", "        takes *= 1.0\n"),
+        ("r.LOCKED_UNTIL] = max(state[r.LOCKED_UNTIL], now)", "r.LOCKED_UNTIL] += 0.0"),
     ),
     *faults_in(
         KERNEL + "wheel.py",
@@ -123,6 +131,7 @@ FAULTS: list[Fault] = [
         ("np.exp(crew.count_log_sd *", "np.exp(0.0 * crew.count_log_sd *"),
         ("np.exp(wheel.strip_log_sd *", "np.exp(wheel.weigh_in_log_sd *"),
         ("crew.weigh_every_min * 60.0", "crew.weigh_every_min"),
+        ("looked = {type(cue): cue for", "looked = {id(cue): cue for"),
     ),
     *faults_in(
         KERNEL + "wheel.py",
