@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.special import gammaincinv, ndtri
 
 from sim.checks import LENGTH_SPREADS, shortest_m
-from sim.day.rules import CrewDay, make_crew
+from sim.day.crew import CrewDay, make_crew
 from sim.inputs import Conditions, DemandSpread, Site
 from sim.physics.water_film import film_sigma
 

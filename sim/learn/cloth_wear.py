@@ -19,7 +19,8 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from sim.day.rules import FULL, Band, Rule, RuleState, Watched, make_crew
+from sim.day.crew import make_crew
+from sim.day.rules import FULL, Band, Rule, RuleState, Watched
 from sim.errors import InputError
 from sim.inputs import (
     LAUNDERED,

@@ -7,6 +7,7 @@ import itertools
 import math
 from dataclasses import dataclass
 
+from sim.day.crew import CrewDay, late_windows
 from sim.day.draw import DayCars
 from sim.day.figures import FIGURES, HOURLY
 from sim.day.kernel import figures, run_day
@@ -16,12 +17,10 @@ from sim.day.rules import (
     Band,
     CrewCars,
     CrewClock,
-    CrewDay,
     CrewStrip,
     Rule,
     SetChange,
     Watched,
-    late_windows,
     stops_belt,
 )
 from sim.day.setup import DayNumbers

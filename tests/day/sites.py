@@ -9,12 +9,13 @@ import numpy as np
 from hypothesis import strategies as st
 
 from sim.checks import check_conditions, check_site
+from sim.day.crew import CrewDay
 from sim.day.draw import DayCars, DayDraw, Passes, make_cars
 from sim.day.drawn import Belief
 from sim.day.engine import AS_IT_IS, Draw, Experiment, Replication
 from sim.day.night import PreviousDay
 from sim.day.records import DayResult
-from sim.day.rules import FULL, CrewDay, parse_changes, parse_rule
+from sim.day.rules import FULL, parse_changes, parse_rule
 from sim.day.setup import DayNumbers, prepare_day
 from sim.day.tunnel import simulate_day
 from sim.inputs import Conditions, Site, Value

@@ -12,22 +12,12 @@ from typing import Any
 import numpy as np
 import pytest
 
+from sim.day.crew import MOST_ACTS, MOST_HOODS, MOST_LOOKS, CrewDay, late_windows
 from sim.day.draw import DayDraw, make_cars
 from sim.day.kernel import figures, tallies
 from sim.day.kernel.many import TALLY
 from sim.day.records import DayResult
-from sim.day.rules import (
-    FULL,
-    MOST_ACTS,
-    MOST_HOODS,
-    MOST_LOOKS,
-    Band,
-    CrewDay,
-    Rule,
-    RuleState,
-    late_windows,
-    parse_rule,
-)
+from sim.day.rules import FULL, Band, Rule, RuleState, parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import Site, Value
 from tests.day.agreement import Case, all_differences

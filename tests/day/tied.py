@@ -8,8 +8,9 @@ import numpy as np
 from hypothesis import strategies as st
 
 from sim.checks import check_site
+from sim.day.crew import CrewDay
 from sim.day.draw import DayCars, Passes
-from sim.day.rules import CrewDay, parse_changes, parse_rule
+from sim.day.rules import parse_changes, parse_rule
 from sim.day.setup import prepare_day
 from sim.inputs import DEFAULT_CLASSES, Site, Value
 from tests.day.agreement import Case

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from sim.day.crew import CrewDay
 from sim.day.draw import DayCars, DayDraw, make_cars
 from sim.day.figures import FIGURES, HALF_HOURS, HOURLY, Prices, money_of, prices_of
 from sim.day.kernel import tables as r
@@ -54,7 +55,7 @@ from sim.day.records import (
     DayResult,
     work_of,
 )
-from sim.day.rules import FULL, REDUCED, CrewDay, Rule, SetChange, stops_belt
+from sim.day.rules import FULL, REDUCED, Rule, SetChange, stops_belt
 from sim.day.setup import DayNumbers, prepare_day
 from sim.inputs import Conditions, Site
 

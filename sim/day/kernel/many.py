@@ -19,6 +19,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sim.day.crew import CrewDay
 from sim.day.figures import HALF_HOURS, named
 from sim.day.kernel import tables as r
 from sim.day.kernel.line import cover
@@ -35,7 +36,7 @@ from sim.day.kernel.wheel import (
     see_car,
     wipe_car,
 )
-from sim.day.rules import CrewDay, Rule, SetChange
+from sim.day.rules import Rule, SetChange
 from sim.day.setup import CONTACT, IDLE
 from sim.inputs import Site
 from sim.physics.mark import inlined

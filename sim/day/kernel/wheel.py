@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from sim.day.crew import CrewDay, late_windows
 from sim.day.kernel import tables as r
 from sim.day.kernel.line import row_at
 from sim.day.kernel.tables import Bools, Cloth, Day, Floats, Ints, Wiped
@@ -22,12 +23,10 @@ from sim.day.rules import (
     Clock,
     CrewCars,
     CrewClock,
-    CrewDay,
     CrewHoods,
     Rule,
     SetChange,
     Watched,
-    late_windows,
     look_takes_s,
     stops_belt,
 )
