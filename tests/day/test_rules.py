@@ -147,8 +147,8 @@ def test_dry_sets_that_cannot_be_are_refused(text: str, owned: int, said: str) -
 
 @given(world=site_days(), upper=st.integers(2, 100))
 def test_rules_decide_nothing_before_the_wheel(world: SiteDay, upper: int) -> None:
-    """Without re-washes the rule changes no time of any car before the wheel."""
-    site = world.site.with_values({"damp_rewash_share": 0.0})
+    """Without re-washes and weighings the rule changes no time of any car before the wheel."""
+    site = world.site.with_values({"damp_rewash_share": 0.0, "cue_cost_strip_min": 0.0})
     here = SiteDay(site, world.conditions, world.rule, "", world.seed).run()
     there = SiteDay(site, world.conditions, f"band {upper}-1", "", world.seed).run()
     assert [(c.car, c.lost) for c in here.passes] == [(c.car, c.lost) for c in there.passes]
