@@ -43,7 +43,7 @@ MORNING_S, NOON_S, AFTER_CHANGE_S = 6.25 * 3600, 13.25 * 3600, 35 * 60
 LAUNDRY_S = 16 * 3600
 EARLIER_CARS = {"Set 1": 21_000.0, "Set 2": 6_000.0}
 """Wear of the first two before the record begins."""
-NEW_LENGTH_M, NEW_DRY_KG = 0.9, 0.1
+NEW_LENGTH_M, NEW_DRY_KG = 0.9, 0.055
 
 
 def cloth_book(counts: Sequence[HourCount]) -> ClothBook:
@@ -105,6 +105,6 @@ def _look(day: date, name: str, cars: float) -> ClothEvent:
     return ClothEvent(
         day, LAUNDRY_S + 3600.0, INSPECTED, name,
         length_m=round(NEW_LENGTH_M * (1.0 - 0.08 * share), 2),
-        dry_kg=round(NEW_DRY_KG * (1.0 - 0.15 * share), 3),
+        dry_kg=round(NEW_DRY_KG * (1.0 - 0.15 * share), 4),
         torn=round(14 * share**2),
     )  # fmt: skip

@@ -108,6 +108,7 @@ GIVEN: dict[str, Value] = {
     "stack_limit_cars": 20,
     "loading_line_cars": 7,
     "strip_count": 200,
+    "strip_dry_mass_kg": 0.055,
     "price_per_car": 12.0,
     "wage_per_h": 20.0,
     "allowed_damp_share": 0.08,

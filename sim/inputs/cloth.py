@@ -155,8 +155,11 @@ class Wheel:
         "guess; consistent in order with a laundry table at equal G × length", prior=ln(0.3, 1),
     )
     throw_off_time_s: float = number(
-        3600, "Time constant of throw-off, at idle", "minutes_from_s", 60, 36000,
-        "guess; minutes at 100 g, × ratio of G (drainage ∝ G)", prior=ln(1200, 10800),
+        1200, "Time constant of throw-off, at idle", "minutes_from_s", 60, 36000,
+        "guess; minutes at 100 g, × ratio of G, are hours (drainage ∝ G); wheels are spun up between "
+        "cars because seconds help, and that says minutes",
+        prior=ln(120, 12000),
+        advice="The range holds both; a spin test settles it.",
     )
     throw_off_speed_exponent: float = number(
         0.4, "b: moisture limit ∝ G^−b", "number", 0, 1, LAUNDRY, prior=ln(0.2, 0.7),
@@ -240,7 +243,8 @@ class Drying:
         101325, "Air pressure", "pressure", 60000, 110000, "standard atmosphere; from altitude",
     )
     close_spin_s: float = number(
-        1800, "Wheel runs at idle after closing", "minutes_from_s", 0, 28800, "guess",
+        0, "Wheel runs at idle after closing", "minutes_from_s", 0, 28800, "site's own",
+        advice="Only where the equipment’s own manual and local code let it turn unattended.",
     )
 
 

@@ -75,8 +75,10 @@ class Line:
     )
     stop_log_sd: float = number(0.8, "Length of a stop, log spread", "number", 0.1, 2, "guess")
     wheel_during_stop: str = choice(
-        "idle", "Wheel while the belt stands",
-        {"idle": "turns at idle speed, off the car", "off": "stands, off the car"}, "guess",
+        "off", "Wheel while the belt stands",
+        {"idle": "turns at idle speed, off the car", "off": "stands, off the car"},
+        "common practice, no source; the equipment's own manual says",
+        advice="An interlock usually lets the wheel turn only while the belt moves.",
     )
 
 

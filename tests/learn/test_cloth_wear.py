@@ -126,8 +126,9 @@ def test_idling_wears_too() -> None:
     """An open hour without a car wears as much as the table says, a closed one not at all."""
     found = wear_by_hour(SITE, [0.0] * 24)
     assert found[12] == pytest.approx(3.0)
-    assert found[3] == 0.0
-    assert found[20] == pytest.approx(1.5)  # the wheel spins on for half an hour
+    assert found[3] == found[20] == 0.0
+    on = wear_by_hour(SITE.with_values({"close_spin_s": 1800.0}), [0.0] * 24)
+    assert on[20] == pytest.approx(1.5)  # the wheel spins on for half an hour
 
 
 def test_a_spell_has_the_wear_of_its_hours() -> None:
