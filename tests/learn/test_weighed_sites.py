@@ -177,6 +177,6 @@ def test_weighings_without_error_leave_nothing_but_what_they_do_not_tell() -> No
             np.random.Generator(np.random.PCG64(4)),
             with_cars=False,
         ).narrowed
-        for sd in (0.4, 0.1)
+        for sd in (0.4, 0.05)
     ]
     assert widths[1] < widths[0]
