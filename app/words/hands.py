@@ -6,7 +6,7 @@ from app.catalogue import _, _n
 from app.words.numbers import dollars, whole
 from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, damp_percent, order_of, wish_words
-from sim.decide.switching.answer import HandsRow, WhenToReduce
+from sim.decide.switching.answer import Hands, HandsRow, WhenToReduce
 from sim.units import MINUS, show_clock
 
 NOTHING = "–"
@@ -20,7 +20,7 @@ def hands_words(answer: WhenToReduce, system: str) -> Statement | None:
         return None
     row = hands.chosen if hands.beats else hands.best_more
     if not hands.beats:
-        return Statement("", _not_worth_it(hands.own, row))
+        return Statement("", _not_worth_it(answer, hands, row))
     lead = f"{act_words(row.rule, answer.crew_terms, system)} {people_words(row)}"
     return Statement(lead, _worth_it(answer, hands.own, row, system))
 
@@ -64,9 +64,19 @@ def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -
             amount=dollars(row.more),
             wages=dollars(row.wages),
         )
-    return _(
+    sentence = (
         "That is about {amount} a day better than your own people with “{act}”: {wages} of wages, "
-        "and {damp} of the cars leave damp instead of {before}.",
+        "and {damp} of the cars leave damp instead of {before}."
+    )
+    if not row.keeps:
+        sentence = (
+            "That is about {amount} a day better than your own people with “{act}”: {wages} of "
+            "wages, and {damp} of the cars leave damp instead of {before}. Even so it misses "
+            "{wish}."
+        )
+    return _(
+        sentence,
+        wish=wish_words(answer.wish),
         amount=dollars(-row.more),
         act=order_of(own.rule, answer.crew_terms, system),
         wages=dollars(row.wages),
@@ -75,12 +85,13 @@ def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -
     )
 
 
-def _not_worth_it(own: HandsRow, row: HandsRow) -> str:
-    saved = row.wages - row.more
+def _not_worth_it(answer: WhenToReduce, hands: Hands, row: HandsRow) -> str:
+    own, saved = hands.own, row.wages - row.more
     told = {
         "when": _when(row),
         "wages": dollars(row.wages),
         "saved": dollars(max(0.0, saved)),
+        "wish": wish_words(answer.wish),
     }
     sentence = (
         "One more person at the exit {when} would cost {wages} and save {saved}: too little to "
@@ -88,6 +99,13 @@ def _not_worth_it(own: HandsRow, row: HandsRow) -> str:
         "{count} more people at the exit {when} would cost {wages} and save {saved}: too little to "
         "matter.",
     )
+    if row.more < -hands.matters:
+        sentence = (
+            "One more person at the exit {when} would cost {wages} and save {saved}, but keep less "
+            "surely to {wish}.",
+            "{count} more people at the exit {when} would cost {wages} and save {saved}, but keep "
+            "less surely to {wish}.",
+        )
     if row.more >= 0.0:
         reduces = bool(own.rule.either) or own.rule.everyone
         sentence = (

@@ -226,7 +226,7 @@ def test_more_hands_go_into_the_plan_with_their_rule(
     more = MoreHands(2, open_s + 600.0, open_s + 1200.0)
     own = HandsRow(MoreHands(), False, RULES[2], True, 5.0, 0.1, 50.0, 0.0, 0.0, 900.0, 0.0)
     pair = replace(own, hands=more, rule=FULL, wages=40.0, cost=800.0, more=-100.0)
-    hands = Hands(own, pair, pair, (pair, own), 1.0, None, None, 100)
+    hands = Hands(own, pair, pair, (pair, own), 1.0, None, None, 10.0, 100)
     scenarios = with_chosen(replace(view, result=replace(found, chosen=RULES[2], hands=hands)))
     assert scenarios is not None
     last, crew = scenarios[-1], view.asked.posed.site.crew

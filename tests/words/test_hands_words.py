@@ -30,7 +30,9 @@ def with_hands(chosen: HandsRow, own: HandsRow, more: HandsRow, bettered: float)
     """An answer in which hands were looked at."""
     standing = Standing(192, bettered, 0.0)
     rows = tuple(dict.fromkeys((own, chosen, more)))
-    return replace(switch(), hands=Hands(own, chosen, more, rows, 0.98, None, standing, 9_000))
+    return replace(
+        switch(), hands=Hands(own, chosen, more, rows, 0.98, None, standing, 10.0, 9_000)
+    )
 
 
 def text(said: object) -> str:
@@ -66,6 +68,12 @@ def test_hands_that_beat_reducing_lead_the_answer() -> None:
         (200.0, OWN, "would cost $160 and save $0: reduce instead."),
         (70.0, replace(OWN, rule=FULL), "would cost $160 and save $90: not worth it."),
         (-5.0, OWN, "would cost $160 and save $165: too little to matter."),
+        (
+            -50.0,
+            OWN,
+            "would cost $160 and save $210, but keep less surely to at most 5 % of "
+            "cars leaving damp in expectation.",
+        ),
     ],
 )
 def test_why_nobody_more_is_advised(more: float, own: HandsRow, says: str) -> None:
@@ -84,6 +92,16 @@ def test_what_is_dearer_says_what_it_is_for() -> None:
     assert said is not None
     assert "With your own people no rule keeps to at most" in text(said.rest)
     assert "this does, for about $80 a day more, $100 of wages counted." in text(said.rest)
+
+
+def test_what_misses_the_wish_even_so_says_it() -> None:
+    """Where no pair keeps to the wish, the best one does not pass for one that does."""
+    wet = replace(ONE, keeps=False, left_damp_share=0.09)
+    said = hands_words(with_hands(wet, OWN, wet, 0.0), "si")
+    assert said is not None
+    assert "9 % of the cars leave damp instead of 12 %. Even so it misses at most" in text(
+        said.rest
+    )
 
 
 def test_the_table_has_a_row_for_each_pair() -> None:

@@ -66,7 +66,7 @@ __all__ = [
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
-SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/4", "clothcast.settings-and-rule/3"
+SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/5", "clothcast.settings-and-rule/3"
 COMING_SCHEMA = "clothcast.coming/5"
 
 

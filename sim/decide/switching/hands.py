@@ -108,7 +108,7 @@ class Hands:
             choice has not seen; None where there is no `best_more`.
         standing: `chosen` against the other of the two, least cost of what keeps to the wish; None
             where guesses stood at their middle values, or with `gains`.
-        runs: simulated days, counted over rules.
+        matters: money a day that does not; runs: simulated days, counted over rules.
     """
 
     own: HandsRow
@@ -118,6 +118,7 @@ class Hands:
     chance: float
     gains: Gains | None
     standing: Standing | None
+    matters: float
     runs: int
 
     @property
@@ -193,7 +194,7 @@ def choose_hands(
     pairs = _shortlist(answer, rules, hands, table)
     if not column(table[rules.index(FULL)], "left_damp").any():
         own = _row(days, answer.chosen, OWN, table[rules.index(answer.chosen), :, 0], None)
-        return Hands(own, own, None, (own,), 1.0, None, None, days.runs)
+        return Hands(own, own, None, (own,), 1.0, None, None, _matters(site), days.runs)
 
     pairs = _kept(days, answer, pairs, search_draws(question, max(effort.first, effort.sure // 4)))
     draws = search_draws(question, effort.sure)
@@ -210,7 +211,9 @@ def choose_hands(
     known = question.known is not None
     standing = stands(question, *sides, by_cost=True) if known else None
     shown = _shown(rows, {0, place, more})
-    return Hands(rows[0], rows[place], rows[more], shown, chance, gains, standing, days.runs)
+    return Hands(
+        rows[0], rows[place], rows[more], shown, chance, gains, standing, _matters(site), days.runs
+    )
 
 
 def _rules(answer: SwitchAnswer) -> tuple[Rule, ...]:
@@ -341,8 +344,12 @@ def _kept(days: _Days, answer: SwitchAnswer, pairs: Pairs, draws: Sequence[Draw]
 # ---- the choice among timetables -----------------------------------------------------------------
 
 
+def _matters(site: Site) -> float:
+    return float(site.wishes.matters_money)
+
+
 def _aim(wish: Wish, site: Site) -> Objective:
-    return replace(wish.aim, slack=max(1e-9, site.wishes.matters_money))
+    return replace(wish.aim, slack=max(1e-9, _matters(site)))
 
 
 def _samples(wish: Wish, tables: Floats) -> Samples:
