@@ -15,6 +15,7 @@ CUES = ("tests/day/test_cues.py",)
 FORESIGHT = ("tests/decide/test_best_possible.py", "-k", "least_cost or never_overstated")
 LOOKS = ("tests/learn/test_cloth_inspect.py",)
 COSTS = ("tests/day/test_costs.py",)
+HANDS = ("tests/day/test_hands.py", "-k", "not wiped_day and not loss")
 SPIN = ("tests/day/test_spin_change.py",)
 KERNEL = "sim/day/kernel/"
 
@@ -190,22 +191,31 @@ FAULTS: list[Fault] = [
     ),
     *faults_in(
         KERNEL + "hands.py",
-        AGREE,
+        HANDS,
         ("r.EXIT] + day.hands.patience_s >= now", "r.EXIT] + day.hands.patience_s > now"),
         ("if now > until or", "if now >= until or"),
-        ("if busy[each] > now:", "if busy[each] >= now:"),
+        ("busy[still] = busy[each]", "busy[still] = busy[still]"),
         ("return 1 - day.wiped.marks[row, r.HOOD_WET]", "return 0"),
         ("< least:", "<= least:"),
-        ("from_s[at + 1] <= now:", "from_s[at + 1] < now:"),
+        ("while working < people[at]:", "if working < people[at]:"),
     ),
     *faults_in(
         "sim/day/apron.py",
-        AGREE,
-        ("yield PriorityTimeout(env, 0.0, AFTER_DEPARTURES)", "yield env.timeout(0.0)"),
+        HANDS,
+        ("PriorityTimeout(env, 0.0, AFTER_DEPARTURES)", "PriorityTimeout(env, 0.0, BY_THE_CLOCK)"),
         ("zone.index < len(damp)", "zone.index < 1"),
         ("return 0 if self._cars.member[car.car] else 1", "return car.car % 2"),
         ("moment <= self._day.close_s", "moment < self._day.close_s"),
-        ("not one.triggered", "one.triggered"),
+        ("GONE = -1", "GONE = 1"),
+    ),
+    *faults_in(
+        KERNEL + "hands.py",
+        ("tests/day/test_hands.py", "-k", "wiped_day"),
+        (
+            "== r.TOWEL:\n            wiped.marks[row, r.FATE] = r.LEAVES",
+            "== r.AGAIN:\n            wiped.marks[row, r.FATE] = r.LEAVES",
+        ),
+        ("found[P_FINISHING_S] += wiped.hands[row, r.TAKES]", "found[P_FINISHING_S] += 1.0"),
     ),
     *faults_in(
         KERNEL + "stats.py",

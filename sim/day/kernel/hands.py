@@ -8,16 +8,11 @@ ties included, is that of `sim.day.apron`.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from typing import NamedTuple
 
-import numpy as np
-
-from sim.day.figures import HALF_HOUR_S, HALF_HOURS, named
+from sim.day.figures import named
 from sim.day.kernel import tables as r
 from sim.day.kernel.tables import Day, Floats, Ints
-from sim.day.setup import DayNumbers
-from sim.inputs.people import MOST_FINISHERS
 from sim.physics.mark import inlined
 
 P_LEFT_DAMP, P_FINISHED_CARS, P_FINISHING_S, P_LEFT_DAMP_MEMBERS = range(4)
@@ -29,29 +24,14 @@ class HandPlans(NamedTuple):
     """Timetables of finishers that are tried on one wiped day.
 
     Attributes:
-        from_s: from when on each column holds [s], shape (columns,), the same for all.
-        people: finishers who are there, shape (plans, columns).
+        from_s: from when on each column holds [s], shape (columns,), the same for all; rising,
+            from opening on, and before closing, so that who is there last stays until the last
+            car has left.
+        people: finishers who are there, 0 to `MOST_FINISHERS`, shape (plans, columns).
     """
 
     from_s: Floats
     people: Ints
-
-
-def make_hand_plans(day: DayNumbers, counts: Sequence[Sequence[int]] | Ints) -> HandPlans:
-    """Timetables of finishers by half-hour from midnight as arrays; shape (plans, 48).
-
-    Those of the half-hour in which the site closes stay until the last car has left, those of the
-    one in which it opens are there from the start.
-
-    Raises:
-        ValueError: for a number of finishers below 0 or above the table's most.
-    """
-    table = np.array(counts, dtype=np.int64).reshape(-1, HALF_HOURS)
-    if table.size and not 0 <= table.min() <= table.max() <= MOST_FINISHERS:
-        raise ValueError(f"finishers must be 0 to {MOST_FINISHERS} at any time")
-    starts = np.arange(HALF_HOURS, dtype=np.float64) * HALF_HOUR_S
-    inside = (starts + HALF_HOUR_S > day.open_s) & (starts < day.close_s)
-    return HandPlans(starts[inside], np.ascontiguousarray(table[:, inside]))
 
 
 @inlined

@@ -198,10 +198,11 @@ def make_tables(site: Site, day: DayNumbers) -> Tables:
         LineNumbers(
             open_s=day.open_s,
             close_s=day.close_s,
-            pitch_m=line.pusher_pitch_m,
-            spacing_m=day.spacing_m,
-            gap_m=line.least_gap_m,
-            wheel_m=line.wheel_position_m,
+            pitch_m=float(line.pusher_pitch_m),
+            spacing_m=float(day.spacing_m),
+            gap_m=float(line.least_gap_m),
+            # floats all, or a site with a round number would be compiled anew
+            wheel_m=float(line.wheel_position_m),
             places=int(pay.loading_line_cars),
             stack_limit=int(pay.stack_limit_cars),
             capacity_per_s=day.capacity_per_s,
