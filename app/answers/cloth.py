@@ -20,7 +20,7 @@ from sim.inputs import Conditions, SiteData, all_told
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
-SCHEMA = "clothcast.cloth/5"
+SCHEMA = "clothcast.cloth/6"
 SEED = 20260704
 """Root seed of the days on which damp cars are counted."""
 QUARTERS, QUARTER_DAYS = 4, 91

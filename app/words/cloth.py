@@ -460,6 +460,21 @@ def launder_sure(one: Laundering) -> str:
     return " ".join(said)
 
 
+def launder_due(found: ClothAnswer) -> str:
+    """How soiled the set on the wheel is by its record, and when it goes; empty where not known."""
+    due = found.laundry_due
+    if due is None:
+        return ""
+    cars = about(due.soil_cars)
+    if due.day is None:
+        return _("{name} holds the soil of about {cars} cars.", name=due.name, cars=cars)
+    sentence = (
+        "{name} holds the soil of about {cars} cars this evening; it is due before opening on "
+        "{day}."
+    )
+    return _(sentence, name=due.name, cars=cars, day=long_date(due.day))
+
+
 def launder_rows(one: Laundering) -> Rows:
     """Intervals: open days, cost a day, beside the best, uptake lost before a laundering."""
     listed = sorted({*LISTED_DAYS, one.days, one.present_days})

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import Final, Literal
@@ -37,6 +37,7 @@ from sim.inputs import (
 )
 from sim.learn.cloth_life import Life
 from sim.learn.like_days import LikeDays, mean_counts, open_hours
+from sim.physics.water_film import soil_after_laundering
 from sim.physics.wear import idle_wear_at, sliding_distance_m, spinning_wear, wear_equivalents
 
 Floats = NDArray[np.float64]
@@ -177,13 +178,23 @@ class WearDays:
 
     def between(self, first: date, first_s: float, last: date, last_s: float) -> float:
         """Wear between two moments of the site's clock [full-wipe equivalents]."""
+        return self._sum(self.wear, first, first_s, last, last_s)
+
+    def cars_between(self, first: date, first_s: float, last: date, last_s: float) -> float:
+        """Cars between two moments of the site's clock."""
+        return self._sum(self.cars, first, first_s, last, last_s)
+
+    @staticmethod
+    def _sum(
+        of_day: Callable[[date], Floats], first: date, first_s: float, last: date, last_s: float
+    ) -> float:
         total, day = 0.0, first
         while day <= last:
             begin = first_s / 3600.0 if day == first else 0.0
             end = last_s / 3600.0 if day == last else 24.0
             hours = np.arange(24.0)
             part = np.clip(np.minimum(end, hours + 1.0) - np.maximum(begin, hours), 0.0, 1.0)
-            total += float(np.sum(part * self.wear(day)))
+            total += float(np.sum(part * of_day(day)))
             day += timedelta(days=1)
         return total
 
@@ -213,6 +224,8 @@ class SetState:
         spells: on the wheel, in order.
         age_cars: all its wear, laundering included [full-wipe equivalents].
         inspections: what was looked at, each with the age it had then.
+        soil_cars: cars whose soil it holds, see `sim.physics.water_film.soil_after_laundering`;
+            those before the record begins are not known.
     """
 
     cloth: ClothSet
@@ -222,6 +235,7 @@ class SetState:
     launderings: int
     age_cars: float
     inspections: tuple[tuple[ClothEvent, float], ...] = ()
+    soil_cars: float = 0.0
 
     @property
     def life(self) -> Life:
@@ -244,7 +258,7 @@ def set_states(
 def _state(
     item: ClothSet, events: Sequence[ClothEvent], days: WearDays, today: date, now_s: float
 ) -> SetState:
-    launder_wear = days.site.wear.launder_wear
+    launder_wear, soil = days.site.wear.launder_wear, 0.0
     age, launderings, reason = item.cars_before, 0, ""
     spells: list[Spell] = []
     inspections: list[tuple[ClothEvent, float]] = []
@@ -254,10 +268,12 @@ def _state(
             since = event
         elif event.kind == TAKEN_OFF and since is not None:
             spells.append(_spell(since, event, days, event.day, event.at_s))
+            soil += days.cars_between(since.day, since.at_s, event.day, event.at_s)
             age, since = age + spells[-1].cars, None
             reason = "" if event.reason == ROTATED else event.reason
         elif event.kind == LAUNDERED:
             launderings, age = launderings + 1, age + launder_wear
+            soil = soil_after_laundering(soil, days.site.wear.launder_restores)
         else:  # looked at, itself or the hoods behind it
             running = 0.0
             if since is not None:
@@ -265,9 +281,10 @@ def _state(
             inspections.append((event, age + running))
     if since is not None:
         spells.append(_spell(since, None, days, today, now_s))
+        soil += days.cars_between(since.day, since.at_s, today, now_s)
         age += spells[-1].cars
     state: Place = ENDED if reason else ON if since is not None else OFF if spells else NEW
-    return SetState(item, state, reason, tuple(spells), launderings, age, tuple(inspections))
+    return SetState(item, state, reason, tuple(spells), launderings, age, tuple(inspections), soil)
 
 
 def _spell(

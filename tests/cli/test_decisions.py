@@ -138,7 +138,7 @@ def test_cloth_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) -> 
     code, out, err = shell.run("cloth", shell.wash, "--json", file)
     assert (code, err) == (0, "")
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["schema"] == "clothcast.cloth/5"
+    assert found["schema"] == "clothcast.cloth/6"
     assert found["due"]["name"] == BOOK.sets[1].name
     assert "Not firm yet" in out
     assert "when it wears out" in out

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import timedelta
 
@@ -14,6 +15,7 @@ from sim.decide.cloth.change import Costs, mean_length
 from sim.errors import InputError
 from sim.inputs import PUT_ON, ClothBook, ClothEvent, ClothSet, SiteData
 from sim.learn.cloth_wear import WearDays
+from tests.day.sites import conditions
 from tests.small_wash import CLOSED, TODAY, small_wash
 
 END_S = 86_340.0
@@ -92,3 +94,25 @@ def test_a_site_that_is_never_open_has_no_answer() -> None:
     shut = replace(data, site=data.site.with_values({"open_h": 9.0, "close_h": 9.0}))
     with pytest.raises(InputError, match="so no set will wear"):
         answer_of(shut)
+
+
+def test_the_set_on_the_wheel_is_due_at_the_laundry_when_it_holds_that_soil() -> None:
+    """The soil of a set is that of its cars since it was put on, and it goes to the laundry on the
+    first morning on which it holds that of as many cars as the best interval has."""
+    data = wash(500.0)
+    dear = {"launder_wear": 0.0, "damp_cost": 50.0, "soil_loss_per_1000_cars": 0.1}
+    data = replace(data, site=data.site.with_values(dear))
+    days = WearDays(data)
+    typical = replace(conditions(60.0), opening_moisture_kg_kg=None)
+    found = cloth_answer(data, days, TODAY, END_S, (typical,), 1)
+    due, laundering = found.laundry_due, found.laundering
+    assert due is not None
+    assert laundering is not None
+    assert math.isfinite(laundering.cars)
+    assert due.soil_cars == pytest.approx(days.cars_between(BEGAN, 0.0, TODAY, END_S))
+    soil, day = due.soil_cars, TODAY + timedelta(days=1)
+    while soil < laundering.cars:
+        soil += float(days.cars(day).sum())
+        day += timedelta(days=1)
+    assert due.day == day
+    assert cloth_answer(data, days, TODAY, END_S, (), 1).laundry_due is None

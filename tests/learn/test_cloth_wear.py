@@ -184,6 +184,10 @@ def test_a_set_ages_by_spells_and_launderings() -> None:
     assert b.age_cars == pytest.approx(4 * day)
     assert a.launderings == 1
     assert a.age_cars == pytest.approx(5 * day + 250.0 + 11 * day)
+    # a laundering takes out nine tenths of the soil of the cars before
+    cars = float(WearDays(small_wash()).cars(first).sum())
+    assert b.soil_cars == pytest.approx(4 * cars)
+    assert a.soil_cars == pytest.approx(0.1 * 5 * cars + 11 * cars)
     assert (a.state, b.state) == ("on", "off")
     assert a.life == Life(a.age_cars, False)
     assert [spell.origin for spell in a.spells] == ["counted", "counted"]

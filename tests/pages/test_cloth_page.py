@@ -23,6 +23,7 @@ from app.words.cloth import (
     guess_rows,
     how_sure,
     launder_answer,
+    launder_due,
     launder_guess_rows,
     launder_rows,
     launder_sure,
@@ -37,6 +38,7 @@ from sim.decide.cloth.answer import (
     DampByWear,
     Due,
     Guess,
+    LaundryDue,
     LifeFound,
     LossFound,
     Moved,
@@ -283,6 +285,7 @@ FOUND = ClothAnswer(
     ),
     in_parts=(),
     laundering=LAUNDERING,
+    laundry_due=LaundryDue("A", 1_234.0, date(2026, 7, 17)),
     due=DUE,
     wear_per_day=100.0,
     wear_per_year=36_500.0,
@@ -449,6 +452,13 @@ def test_laundering_in_words() -> None:
     same = launder_answer(replace(LAUNDERING, saves_present=1.0, present_days=5, cars=math.inf))
     assert "The 5 open days of the Site page are as good." in same.rest
     assert "count cars" not in same.rest
+    assert launder_due(FOUND).replace("\u00a0", " ") == (
+        "A holds the soil of about 1,230 cars this evening; it is due before opening on Friday 17 "
+        "July."
+    )
+    assert launder_due(replace(FOUND, laundry_due=None)) == ""
+    unsaid = LaundryDue("A", 90.0, None)
+    assert launder_due(replace(FOUND, laundry_due=unsaid)).endswith("soil of about 90 cars.")
     seldom = launder_answer(replace(LAUNDERING, days=120))
     assert seldom.lead == "Launder no oftener than the care of the cloth asks."
     assert launder_sure(LAUNDERING) == (

@@ -58,13 +58,14 @@ FAULTS: list[Fault] = [
         ("Life(self.age_cars, self.reason == WORN)", 'Life(self.age_cars, self.reason != "")'),
         ('reason = item.cars_before, 0, ""', 'reason = 0.0, 0, ""'),
         ("launderings + 1, age + launder_wear", "launderings + 1, age"),
+        ("soil_after_laundering(soil, ", "soil_after_laundering(0.0, "),
         (
             "list(item.wiped_m), list(item.wiped_m[:2])",
             "list(item.wiped_m[:2]), list(item.wiped_m)",
         ),
         ("<= (today, now_s)]", "<= (date.max, now_s)]"),
         ("sold * of_sold + (1.0 - sold) * of_rest", "of_rest"),
-        ("np.sum(part * self.wear(day))", "np.sum(self.wear(day))"),
+        ("np.sum(part * of_day(day))", "np.sum(of_day(day))"),
         ("share * float(days.wear(day).sum())", "float(days.wear(day).sum())"),
     ),
     *faults_in(

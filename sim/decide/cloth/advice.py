@@ -17,6 +17,7 @@ from sim.decide.cloth.answer import (
     ClothAnswer,
     DampByWear,
     Due,
+    LaundryDue,
     LifeFound,
     LossFound,
     Moved,
@@ -166,6 +167,7 @@ def cloth_answer(
     """The answer for a site on a day; arguments and problems are those of `learn_cloth`."""
     learnt = learn_cloth(data, days, today, now_s, typical, seed)
     beliefs, change, prices = learnt.beliefs, learnt.change, learnt.prices
+    laundering = _laundering(learnt) if typical else None
     on_wheel = next((one for one in learnt.states if one.state == ON), None)
     return ClothAnswer(
         day=today,
@@ -183,7 +185,8 @@ def cloth_answer(
             damp_cost=beliefs.expected,
             uptake_loss_at_life=beliefs.loss.mean,
         ),
-        laundering=_laundering(learnt) if typical else None,
+        laundering=laundering,
+        laundry_due=_laundry_due(on_wheel, laundering, learnt) if on_wheel and laundering else None,
         due=None if on_wheel is None else _due(on_wheel, learnt),
         wear_per_day=float(learnt.wear[:SOON_DAYS].mean()),
         wear_per_year=float(learnt.wear.sum()),
@@ -205,6 +208,18 @@ def _laundering(learnt: ClothLearnt) -> Laundering:
         change.cost_rate,
         [count for count in cars if count > 0.0],
     )
+
+
+def _laundry_due(one: SetState, found: Laundering, learnt: ClothLearnt) -> LaundryDue:
+    tomorrow, soil = learnt.today + timedelta(days=1), one.soil_cars
+    if math.isinf(found.cars):
+        return LaundryDue(one.cloth.name, soil, None)
+    for ahead in range(SEASON_DAYS):
+        day = tomorrow + timedelta(days=ahead)
+        if soil >= found.cars:
+            return LaundryDue(one.cloth.name, one.soil_cars, day)
+        soil += float(learnt.days.cars(day).sum())
+    return LaundryDue(one.cloth.name, one.soil_cars, None)
 
 
 def _set(one: SetState, learnt: ClothLearnt) -> SetFound:

@@ -172,6 +172,21 @@ class Due:
     quiet: Moved | None
 
 
+@dataclass(frozen=True, slots=True)
+class LaundryDue:
+    """When the set on the wheel goes to the laundry.
+
+    Attributes:
+        soil_cars: cars whose soil it holds this evening.
+        day: before whose opening it has wiped as many cars as the best interval has; tomorrow for
+            one that is past it, None beyond the forecast or where none is best.
+    """
+
+    name: str
+    soil_cars: float
+    day: date | None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ClothAnswer:
     """When to change cloth, and what that rests on; wear in full-wipe equivalents.
@@ -180,12 +195,13 @@ class ClothAnswer:
         sets: every set, in the order of the book.
         age_range: how far the best age may lie elsewhere, and the guesses that it rests on.
         laundering: how often a set goes to the laundry; None where no weather is known.
+        laundry_due: when the set on the wheel goes there; None where either is not known.
         due: the set on the wheel; None where there is none.
         wear_per_day: mean of the coming four weeks' days; wear_per_year: of the coming 365 days.
         notes: what a reader should know.
     """
 
-    schema: Literal["clothcast.cloth/5"] = "clothcast.cloth/5"
+    schema: Literal["clothcast.cloth/6"] = "clothcast.cloth/6"
     day: date
     sets: tuple[SetFound, ...]
     life: LifeFound
@@ -196,6 +212,7 @@ class ClothAnswer:
     change: ChangeAge
     in_parts: tuple[InParts, ...]
     laundering: Laundering | None
+    laundry_due: LaundryDue | None
     due: Due | None
     wear_per_day: float
     wear_per_year: float
