@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import heapq
 import itertools
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
@@ -31,7 +32,7 @@ OPENS, CLOSES = 10, 16
 OURS: dict[str, Value] = {
     "open_h": float(OPENS), "close_h": float(CLOSES),
     "damp_rewash_share": 0.0, "most_switches": 20, "least_between_switches_min": 0.0,
-    "reduce_wish": "cost", "matters_money": 20.0,
+    "reduce_wish": "cost", "matters_money": 20.0, "shortest_shift_h": 2.0,
 }  # fmt: skip
 
 
@@ -120,14 +121,15 @@ SIX = (
 
 @dataclass(frozen=True, slots=True)
 class Hands:
-    """So many people at the exit from an hour to an hour; nobody at other times."""
+    """So many people at the exit from an hour to an hour; nobody at other times. Who is there at
+    closing stays until the last car has left."""
 
     people: int
-    from_h: int
-    to_h: int
+    from_h: float
+    to_h: float
 
     @property
-    def hours(self) -> int:
+    def hours(self) -> float:
         """Hours to be paid."""
         return self.people * (self.to_h - self.from_h)
 
@@ -166,7 +168,8 @@ def dried(exit_s: Floats, takes_s: Floats, hands: Hands, patience_s: float) -> i
     Args:
         exit_s: when they come [s], in order; takes_s: a hand's time for each [s].
     """
-    opens, closes = 3600.0 * hands.from_h, 3600.0 * hands.to_h
+    opens = 3600.0 * hands.from_h
+    closes = math.inf if hands.to_h >= CLOSES else 3600.0 * hands.to_h
     free = [opens] * hands.people
     count = 0
     for at, takes in zip(exit_s.tolist(), takes_s.tolist(), strict=True):

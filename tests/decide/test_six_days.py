@@ -13,6 +13,8 @@ from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.advice import advise
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import Wish
+from sim.decide.switching.hands import Hands as TogetherHands
+from sim.decide.switching.hands import choose_hands
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget, SwitchAnswer, search
 from sim.inputs import INPUTS
@@ -51,6 +53,13 @@ def advised(kind: str) -> SwitchAnswer:
         site, one.conditions, Wish.of(site), 5, among=candidates(site)[::THINNED]
     )
     return search(question, effort=SamplingBudget(first=8, sure=32, most=64))
+
+
+@cache
+def together(kind: str) -> TogetherHands:
+    """What it says of rule and people at the exit."""
+    effort = SamplingBudget(first=8, sure=32, most=32)
+    return choose_hands(advised(kind), effort=effort, shape=Shape(8, 1, 2))
 
 
 def best_of(one: KindOfDay, found: Found, rules: str, hands: bool) -> tuple[Rule, Hands]:
@@ -123,6 +132,34 @@ def test_the_rule_is_as_good_as_the_best_without_hands(one: KindOfDay) -> None:
         assert seen.cost[0, 0] - seen.cost[1, 0] <= one.site.wishes.matters_money
     else:
         assert seen.share[0, 0] - seen.share[1, 0] <= one.site.wishes.matters_share
+
+
+@EVERY
+def test_rule_and_hands_are_as_good_as_the_best_pair(one: KindOfDay) -> None:
+    """On fresh days the advised rule and people cost no more, or where a share is wished for leave
+    no more damp, than the best pair of the search, but for what does not matter."""
+    found = everything(one.kind)
+    place, at = found.best(one, lambda rule, hands: True)
+    told = together(one.kind).chosen
+    more = told.hands
+    theirs = Hands(more.people, more.from_s / 3600.0, more.until_s / 3600.0)
+    mine = search_all(one, FRESH, [told.rule], [theirs])
+    best = search_all(one, FRESH, [found.rules[place]], [found.hands[at]])
+    if one.site.wishes.reduce_wish == "cost":
+        assert mine.cost[0, 0] - best.cost[0, 0] <= one.site.wishes.matters_money
+    else:
+        assert mine.share[0, 0] - best.share[0, 0] <= one.site.wishes.matters_share
+
+
+def test_hands_are_advised_where_they_beat_reducing_and_nowhere_else() -> None:
+    """On the day of the hands somebody more and always full; nobody where the day is plainly of
+    another kind and least cost is wished for."""
+    for kind in ("switch", "never", "always"):
+        assert not together(kind).beats
+    found = together("hands")
+    assert found.beats
+    assert found.chosen.hands.people == 1
+    assert found.own.cost - found.chosen.cost > BY_KIND["hands"].site.wishes.matters_money
 
 
 def test_what_nothing_helps_is_said_to_be_missed() -> None:

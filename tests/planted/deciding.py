@@ -9,6 +9,15 @@ SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
 
 FAULTS: list[Fault] = [
     *faults_in(
+        "sim/decide/firm.py",
+        ("tests/decide/test_firm.py",),
+        ("bettered = self.leads < -1.0", "bettered = self.leads < 0.0"),
+        ("self.cost.apart > self.cost.slack", "self.cost.apart < -self.cost.slack"),
+        ("self.bettered <= MOST_BETTERED", "self.bettered <= 2.0 * MOST_BETTERED"),
+        ("            and self.told\n", ""),
+        ("excess[1] - excess[0]", "excess[0] - excess[1]"),
+    ),
+    *faults_in(
         "sim/decide/switching/cues.py",
         SWITCH_CUES,
         ("hoods - HOUR_S, side", "hoods - 2.0 * HOUR_S, side"),
