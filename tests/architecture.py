@@ -107,6 +107,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
         "sim.day", "sim.physics", "sim.inputs", "sim.units", "sim.errors", "sim.checks",
         "numpy", "scipy",
     ),
+    # Learn: what a measurement is worth follows from what it would tell.
+    "sim.decide.worth": (
+        "sim.decide", "sim.learn", "sim.day", "sim.physics", "sim.inputs", "sim.checks", "numpy",
+    ),
     # Learn: what is decided of cloth rests on the lives of a site's own sets, and on its days;
     # physics: on what soil takes from laundering to laundering.
     "sim.decide.cloth": (

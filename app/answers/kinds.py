@@ -16,7 +16,7 @@ from app.answers.settings_map import MAPS
 from app.answers.staff import ROSTER, STAFF
 from app.answers.studies.runner import Job, Progress, Runner
 from app.answers.switching import SWITCH, TOGETHER
-from app.answers.weighings import EFFECT
+from app.answers.weighings import EFFECT, WORTH
 from app.db import store
 from app.db.session import Database
 from app.db.store import StoredStudy
@@ -25,6 +25,7 @@ KINDS = {
     kind.name: cast("Kind[object, object]", kind)
     for kind in (
         PLAN, MAPS, SWITCH, CLOTH, SEASON, TOGETHER, COMING, STAFF, ROSTER, FILE, BELIEF, EFFECT,
+        WORTH,
     )
 }  # fmt: skip
 """Every kind by the name that a study has in the database."""

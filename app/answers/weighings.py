@@ -1,21 +1,26 @@
-"""The page of weighings: what is stored, what it told, and what it does to the busiest day."""
+"""The page of measurements: what they told, what that does to the busiest day, and what each kind
+would be worth there."""
 
 from __future__ import annotations
 
 import hashlib
 from collections.abc import Callable
 from concurrent.futures import Executor
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 
-from app.answers.answer import Answer, Desk, Kind, open_or_begin
+from app.answers.answer import Answer, Desk, Kind, answer_key, open_or_begin
 from app.answers.planning import DayAsked, planned_day, question_key
 from app.answers.settings_map import busiest_day
-from app.answers.studies.runner import Runner
+from app.answers.studies.runner import Report, Runner
+from app.answers.switching import ask_switch
 from app.db.session import Database
 from app.db.store import StoredSite
 from sim.decide.answer import Figure
 from sim.decide.compare import LEAST_RUNS, Question, check_question, compare
+from sim.decide.switching.question import SwitchQuestion
+from sim.decide.worth import DAYS, SITES, TRUTHS, worth_of_measuring
+from sim.learn.answer import WORTH_SCHEMA, WorthOfMeasuring
 
 SCHEMA = "clothcast.weighings-effect/2"
 FIGURE = "damp_share"
@@ -96,4 +101,70 @@ EFFECT: Kind[DayAsked[Question], WeighingsEffect] = Kind(
     size=lambda one: (2 * one.posed.replications, 2 * one.posed.replications),
     work=effect_of,
     failed="What the weighings change could not be worked out: {fault}",
+)
+
+
+# ---- what each would be worth --------------------------------------------------------------------
+
+WorthView = Answer[DayAsked[SwitchQuestion], WorthOfMeasuring]
+"""What measurements would change in a day's advice, as far as it is known."""
+RULES_HELD = 12
+"""About so many rules are held against one another at each drawn site."""
+
+
+def open_measuring(
+    database: Database, stored: StoredSite, today: date, runner: Runner
+) -> tuple[WeighingsView, WorthView]:
+    """What a site's weighings have told and change on its busiest coming day, and what each kind of
+    measurement would be worth there; what is not there yet begins to be worked out."""
+    day = busiest_day(database, stored, today, runner)
+    with database.session() as session:
+        desk = Desk(session, stored, runner)
+        effect, worth = desk.open(EFFECT, day), desk.open(WORTH, day)
+    begun = [one.begin(runner) for one in (effect, worth) if _is_to_begin(one)]
+    if not any(begun):
+        return effect, worth
+    with database.session() as session:
+        return effect.now(session, runner), worth.now(session, runner)
+
+
+def _is_to_begin(one: WeighingsView | WorthView) -> bool:
+    return one.is_wanting and not one.failed and not one.running
+
+
+def _ask_worth(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
+    asked = ask_switch(desk, day)
+    held = asked.plan.held
+    # while weighings are being worked in, another question is soon asked in its place
+    is_soon = held.is_wanting and not held.failed
+    nothing = asked.question is None or not asked.question.drawn
+    return DayAsked(asked.plan, None) if is_soon or nothing else asked
+
+
+def _worth_key(one: DayAsked[SwitchQuestion]) -> str:
+    question = one.question
+    if question is None:
+        return ""
+    known = None if question.known is None else sorted(question.known)
+    return answer_key(WORTH_SCHEMA, {**asdict(question), "known": known})
+
+
+def _worth_of(
+    one: DayAsked[SwitchQuestion], executor: Executor | None, report: Report
+) -> WorthOfMeasuring:
+    each = worth_of_measuring(one.posed, executor, report, sites=SITES, truths=TRUTHS)
+    return WorthOfMeasuring(one.plan.day, SITES, each)
+
+
+WORTH: Kind[DayAsked[SwitchQuestion], WorthOfMeasuring] = Kind(
+    name="worth",
+    label="What measurements are worth",
+    steps="drawn sites",
+    page="weighings",
+    found=WorthOfMeasuring,
+    ask=_ask_worth,
+    key=_worth_key,
+    size=lambda _one: (SITES + TRUTHS, SITES * DAYS * RULES_HELD),
+    work=_worth_of,
+    failed="What measurements are worth could not be worked out: {fault}",
 )

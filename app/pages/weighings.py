@@ -9,7 +9,7 @@ from functools import partial
 from fastapi import APIRouter, Request
 from fastapi.responses import Response
 
-from app.answers.weighings import WeighingsView, open_weighings
+from app.answers.weighings import WeighingsView, open_measuring
 from app.catalogue import _, say
 from app.pages.cautions import DEFERENCE, LADDER, LOCK_OUT, Notice
 from app.pages.days import ask_again
@@ -24,7 +24,7 @@ from app.pages.writing import (
     version_of,
 )
 from app.sites.reading import Gate, Outcome, StoredSite
-from app.words.weighings import NAMES, answer, waiting_words
+from app.words.weighings import NAMES, answer, effort_words, waiting_words, worth_words
 from sim.errors import InputProblem
 from sim.inputs import CARS_LOOKED_AT, MEASURED, Weighing
 
@@ -36,11 +36,14 @@ router = APIRouter()
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One of the measurements, how many rows of it are stored, and its form."""
+    """One of the measurements, how many rows of it are stored, what it would be worth and what work
+    it is, and its form."""
 
     kind: str
     heading: str
     count: int
+    worth: str
+    effort: str
     fields: tuple[FieldView, ...]
     is_open: bool
 
@@ -131,14 +134,19 @@ def _page(
 ) -> Response:
     """The page; `read` is a form to be drawn again with what was typed."""
     today = web.today(site.data.site.timezone)
-    view = open_weighings(web.database, site, today, web.runner)
+    view, worth = open_measuring(web.database, site, today, web.runner)
     data, system, held = site.data, site.data.units, view.asked.plan.held
     kinds = [item.kind for item in data.weighings]
-    order = MEASURED
+    told = {} if worth.result is None else {one.kind: one for one in worth.result.each}
+    order = MEASURED if worth.result is None else worth.result.order or MEASURED
     missing = [kind for kind in order if kind not in kinds]
     typed_kind = read.kind if read else ""
     hrefs = {p.field: f"#in-{typed_kind}-{p.field}" if typed_kind else "" for p in problems}
-    reasons = [say(p, system) for p in held.asked.problems] + [held.failed, view.failed]
+    reasons = [say(p, system) for p in held.asked.problems] + [
+        held.failed,
+        view.failed,
+        worth.failed,
+    ]
     steps = []
     for kind in order:
         is_typed = read is not None and kind == read.kind
@@ -146,7 +154,9 @@ def _page(
         form = RowForm(kind, system, typed, problems if is_typed else ())
         is_open = is_typed or (read is None and missing[:1] == [kind])
         fields = fields_of(form, data, today)
-        steps.append(Step(kind, _(NAMES[kind]), kinds.count(kind), fields, is_open))
+        said = worth_words(told[kind], view.day) if kind in told else ""
+        effort = effort_words(kind)
+        steps.append(Step(kind, _(NAMES[kind]), kinds.count(kind), said, effort, fields, is_open))
     page = WeighingsPage(
         site=site,
         view=view,
@@ -158,7 +168,7 @@ def _page(
         notices=(LOCK_OUT, LADDER, DEFERENCE),
         steps=tuple(steps),
         cars=CARS_LOOKED_AT,
-        waiting=waiting_words(view),
+        waiting=waiting_words(view, worth),
         reasons=tuple(dict.fromkeys(filter(None, reasons))),
     )
     response = render(

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from datetime import date
 
 from app.answers.beliefs import BeliefView, DayTaken
-from app.answers.weighings import WeighingsEffect, WeighingsView
+from app.answers.weighings import WeighingsEffect, WeighingsView, WorthView
 from app.catalogue import _, _n, long_date, short_date
-from app.words.numbers import minutes, percent, whole
+from app.words.numbers import about_dollars, minutes, of_twenty, percent, whole
 from app.words.phrases import Statement, joined
 from sim.decide.answer import Figure
 from sim.inputs import (
     AFTERNOON,
     DAMP,
+    EFFORT,
     HOODS,
     INPUTS,
     LET_PASS,
@@ -23,7 +25,13 @@ from sim.inputs import (
     Weighing,
     all_told,
 )
-from sim.learn.answer import CheckedWeighing, Posterior, PosteriorShift, Three
+from sim.learn.answer import (
+    CheckedWeighing,
+    MeasurementWorth,
+    Posterior,
+    PosteriorShift,
+    Three,
+)
 from sim.units import NBSP, format_number, quantity, show_clock
 
 NAMES = {
@@ -124,7 +132,7 @@ def weighed_words(held: BeliefView | None) -> str:
     return ""
 
 
-def waiting_words(view: WeighingsView) -> str:
+def waiting_words(view: WeighingsView, worth: WorthView | None = None) -> str:
     """What is being worked out; empty for nothing."""
     held = view.asked.plan.held
     if held.is_wanting and not held.failed:
@@ -137,7 +145,58 @@ def waiting_words(view: WeighingsView) -> str:
         )
     if view.key and view.result is None and not view.failed:
         return _("What they change on {day} is being worked out.", day=long_date(view.day))
+    if worth is not None and worth.key and worth.result is None and not worth.failed:
+        return _(
+            "What each measurement would be worth on {day} is being worked out; until then they "
+            "stand in no order.",
+            day=long_date(worth.day),
+        )
     return ""
+
+
+# ---- what each would be worth --------------------------------------------------------------------
+
+
+def worth_words(one: MeasurementWorth, day: date) -> str:
+    """What a measurement would change in the advice of a day."""
+    when = long_date(day)
+    if not one.is_told:
+        return _(
+            "On {day} it would change the advice at {changes} of 20 sites like yours; what that "
+            "saves can’t be told from nothing.",
+            day=when,
+            changes=of_twenty(one.changes),
+        )
+    worth = _(
+        "On {day} it would be worth about {money}: at {changes} of 20 sites like yours it would "
+        "change the advice.",
+        day=when,
+        money=about_dollars(one.money),
+        changes=of_twenty(one.changes),
+    )
+    cars = round(abs(one.left_damp))
+    if not cars:
+        return worth
+    one_car, many = (
+        "In the mean 1 car fewer would leave damp.",
+        ("In the mean {count} cars fewer would leave damp."),
+    )
+    if one.left_damp > 0.0:
+        one_car, many = (
+            "In the mean 1 car more would leave damp, for less cost.",
+            ("In the mean {count} cars more would leave damp, for less cost."),
+        )
+    return f"{worth} {_n(one_car, many, cars)}"
+
+
+def effort_words(kind: str) -> str:
+    """Work and lock-outs that a measurement takes."""
+    minutes_of, lock_outs = EFFORT[kind]
+    if not lock_outs:
+        return _("About {minutes} minutes of one person, no lock-out.", minutes=minutes_of)
+    one = "About {minutes} minutes of one person, and 1 lock-out."
+    many = "About {minutes} minutes of one person, and {count} lock-outs."
+    return _n(one, many, lock_outs, minutes=minutes_of)
 
 
 def stored_words(kind: str, count: int) -> str:

@@ -22,6 +22,11 @@ a hood that the crew would let pass or call back; damp ones among the last hoods
 ON_A_SCALE = (*WEIGHINGS, SPIN, TOWEL)
 BY_THE_DAY = (DAMP, AFTERNOON, HOODS)
 """Kinds of measurement that have weights, and those that tell of the cars and air of their day."""
+EFFORT: dict[str, tuple[int, int]] = {
+    SOAKED: (30, 1), DAMP: (15, 1), AFTERNOON: (15, 1), SPIN: (40, 2), TOWEL: (40, 0),
+    HOODS: (15, 0),
+}  # fmt: skip
+"""Minutes of a person's work and lock-outs that each takes; common practice, no source."""
 LET_PASS, CALL_BACK = "pass", "back"
 VERDICTS = (LET_PASS, CALL_BACK)
 """What the crew would do with a car."""

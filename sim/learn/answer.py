@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 
 from sim.day.drawn import Belief
-from sim.inputs import MISFIT, Weighing
+from sim.inputs import EFFORT, MISFIT, Weighing
 
+WORTH_SCHEMA = "clothcast.worth/1"
 SCHEMA = "clothcast.weighings/4"
 Three = tuple[float, float, float]
 """5th percentile, median and 95th percentile."""
@@ -69,3 +71,45 @@ class Posterior:
     def fits(self) -> bool:
         """Whether the model explains the weighings; where it doesn't, they count all the same."""
         return MISFIT not in self.belief.weighed
+
+
+@dataclass(frozen=True, slots=True)
+class MeasurementWorth:
+    """What a measurement would change in a day's advice, in the mean over drawn sites.
+
+    Attributes:
+        kind: see `sim.inputs.MEASURED`.
+        money: what the rule chosen after it costs less, a day [$]; run_error: half of its 95 %
+            interval.
+        left_damp: how many more cars leave damp under that rule, a day; below zero for fewer.
+        changes: share of drawn sites at which it would change the rule, 0 to 1.
+    """
+
+    kind: str
+    money: float
+    run_error: float
+    left_damp: float
+    changes: float
+
+    @property
+    def is_told(self) -> bool:
+        """Whether it is told from luck that the measurement is worth anything."""
+        return self.money > self.run_error
+
+
+@dataclass(frozen=True, slots=True)
+class WorthOfMeasuring:
+    """What each kind would be worth on a day, the one worth most first."""
+
+    schema: str = field(default=WORTH_SCHEMA, kw_only=True)
+    day: date
+    sites: int
+    each: tuple[MeasurementWorth, ...]
+
+    @property
+    def order(self) -> tuple[str, ...]:
+        """Kinds as they are offered: those told from luck by their worth, then the others by how
+        little work they are."""
+        told = [one.kind for one in self.each if one.is_told]
+        others = [one.kind for one in self.each if not one.is_told]
+        return (*told, *sorted(others, key=lambda kind: EFFORT[kind]))

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from fastapi.testclient import TestClient
 
+from app.answers import weighings
 from app.answers.beliefs import DayTaken
 from app.words.weighings import day_taken_words, fit_words, judged_rows
 from sim.day.drawn import Belief
@@ -281,16 +282,21 @@ def washing(tmp_path: Path) -> Iterator[TestClient]:
         yield browser
 
 
-def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None:
+def test_the_page_waits_and_then_tells_what_changed(
+    washing: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """First that it is being worked in, asking again by itself; then the damp cars of the busiest
-    day before and after, the inputs that were told of, and how many sites are left, in words."""
+    day before and after, the inputs that were told of, and how many sites are left, in words; and
+    every measurement with what it would be worth there and what work it is, in order."""
+    monkeypatch.setattr(weighings, "SITES", 16)
+    monkeypatch.setattr(weighings, "TRUTHS", 8)
     first = washing.get(PATH)
     assert "being worked in" in first.text
     assert first.headers["Refresh"].startswith("2;")
     plan = washing.get("/mill-lane/plan/2026-07-18")
     assert "until that is done this plan is without them" in plan.text
     runner = app_of(washing).state.web.runner
-    for kind in ("weighings", "effect"):
+    for kind in ("weighings", "effect", "worth"):
         wait([runner._line._threads[kind].submit(lambda: None)])
         last = washing.get(PATH)
     assert "Refresh" not in last.headers
@@ -299,6 +305,9 @@ def test_the_page_waits_and_then_tells_what_changed(washing: TestClient) -> None
     assert "Holding capacity" in text
     assert "equally likely ones" in text
     assert "With the weighings" in text
+    assert text.count("of 20 sites like yours") >= 6
+    assert "About 40 minutes of one person, and 2 lock-outs." in text
+    assert "About 15 minutes of one person, no lock-out." in text
     assert "until that is done" not in washing.get("/mill-lane/plan/2026-07-18").text
 
 
