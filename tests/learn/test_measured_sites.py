@@ -158,5 +158,5 @@ def test_what_is_measured_is_narrower_and_honest(name: str) -> None:
 
 def test_a_longer_spin_test_tells_more() -> None:
     """Weighed again after forty minutes, the strip tells the pace of throw-off more narrowly."""
-    (_, short), (_, long) = (judged(SPIN, 256, 8, minutes) for minutes in ((10.0,), (10.0, 40.0)))
+    (_, short), (_, long) = (judged(SPIN, 512, 16, minutes) for minutes in ((10.0,), (10.0, 40.0)))
     assert long < short
