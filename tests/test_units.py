@@ -13,6 +13,7 @@ NUMBERS = {
 }
 ENDINGS = {
     "_w_m2k": "W/m²K", "_kg_kg": "kg/kg", "_kg_m2": "kg/m²", "_m_s": "m/s", "_rev_s": "rev/s",
+    "_s_m2": "s/m²", "_s_kg": "s/kg", "_per_1000_cars": None,
     "_m2": "m²", "_per_h": None, "_s": "s", "_min": "min", "_h": "h", "_days": "days", "_m": "m",
     "_kg": "kg", "_pa": "Pa", "_k": "K", "_w": "W", "_cars": "cars", "_sets": "sets",
     "_people": "people",
