@@ -29,7 +29,7 @@ from sim.errors import InputProblem
 from sim.inputs import SiteData
 
 LIBRARIES = ("simpy", "numpy", "scipy", "psychrolib")
-MODEL = "2"
+MODEL = "3"
 """Raised whenever the model gives other figures for the same question."""
 
 Asked = TypeVar("Asked")

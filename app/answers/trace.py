@@ -21,7 +21,8 @@ COLUMNS = (
     "paid_s", "unblocked_s", "load_start_s", "loaded_s", "pusher", "caught_s", "wheel_s",
     "exit_s", "rule", "cloth_set", *(f"water_{zone}_kg" for zone in ZONES),
     "moisture_before_kg_kg", "moisture_after_kg_kg", *(f"film_{zone}_kg_m2" for zone in ZONES),
-    *(f"film_left_{zone}_kg_m2" for zone in ZONES), "wear_cars", "damp", "rear_wet", "fate",
+    *(f"film_left_{zone}_kg_m2" for zone in ZONES), "wear_cars", "damp", "roof_wet", "rear_wet",
+    "fate",
 )  # fmt: skip
 """Columns of a trace; times are seconds after midnight, empty where a thing did not happen."""
 
@@ -72,7 +73,7 @@ def _row(site: Site, car: CarPass) -> list[str]:
         car.unblocked_s, car.load_start_s, car.loaded_s, car.pusher if car.pusher >= 0 else "",
         car.caught_s, car.wheel_s, car.exit_s, wiping, car.cloth_set, *car.water_kg,
         car.moisture_before, car.moisture_after, *car.film_before, *car.film_left, car.wear_cars,
-        car.damp, car.rear_wet, car.fate,
+        car.damp, car.roof_wet, car.rear_wet, car.fate,
     ]  # fmt: skip
     return [_cell(value) for value in cells]
 

@@ -53,7 +53,11 @@ SETUP_NAMES = (
 MINDED_NAMES = (
     "allowed_film_kg_m2",
     "damp_cost",
+    "zone_minded_roof",
+    "zone_minded_rear",
     "reduced_cost",
+    "member_share",
+    "member_margin_year",
 )
 LINE_INPUTS, MINDED_INPUTS = (
     {name: INPUTS[name] for name in names} for names in (SETUP_NAMES, MINDED_NAMES)

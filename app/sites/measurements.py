@@ -43,6 +43,12 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("allowed_film_kg_m2",),
     ),
     Measurement(
+        "Time a few looks at each cue with a stopwatch: counting the last hour’s cars, looking at "
+        "twenty hoods, weighing a strip from the lock-out until the belt moves again.",
+        ("cue_cost_count_min", "cue_cost_hoods_min", "cue_cost_strip_min"),
+        at_wheel=True,
+    ),
+    Measurement(
         "Have somebody say of twenty hoods which are damp, and dry each with a weighed towel after "
         "that: how many were told wrongly is the share of misjudged hoods.",
         ("hood_misjudged_share",),
@@ -175,9 +181,9 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("order_lead_days",),
     ),
     Measurement(
-        "Go through a month of the books: refunds and free washes given for damp or reduced "
-        "cars, and what an unplanned change of cloth cost.",
-        ("damp_cost", "reduced_cost", "unplanned_change_cost"),
+        "Go through a month of the books: refunds and free washes given for damp cars, and what an "
+        "unplanned change of cloth cost.",
+        ("damp_cost", "unplanned_change_cost"),
     ),
 )
 
@@ -188,6 +194,8 @@ def allowed_film(site: Site) -> float:
 
 
 NOT_CHEAP = (
+    "member_leave_per_damp",
+    "member_leave_per_10_min",
     "uptake_loss_at_life",
     "wet_wear_factor",
     "idle_wear_per_h",

@@ -20,6 +20,7 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from sim.day.goodwill import GOODWILL_COUNTS, Goodwill, goodwill_of
 from sim.day.setup import DayNumbers
 from sim.inputs import Site, Steps, value_at
 
@@ -72,12 +73,18 @@ COSTS: tuple[CostItem, ...] = (
     _C("cost_agent", "Drying agent", CAUSED,
        "Of each car rinsed with it, those that go round again included."),
     _C("cost_lost", "Cars lost", UNBOOKED,
-       "Cars that drove away, at what a car leaves: today’s takings less cost per car, or what "
-       "the site has entered as the cost of a lost car."),
+       "Cars of others than members that drove away, at what a car leaves: today’s takings less "
+       "cost per car, or what the site has entered as the cost of a lost car."),
     _C("cost_damp", "Cars that left damp", UNBOOKED,
-       "Goodwill of damp cars that were neither dried by hand nor washed again."),
+       "Goodwill of damp cars, members’ apart, that were neither dried by hand nor washed again."),
+    _C("cost_zones", "Wet roofs and rears", UNBOOKED,
+       "Goodwill of cars, members’ apart, that left with a wet roof or rear, each at how much it "
+       "is minded; the most part of what a reduced wipe costs."),
+    _C("cost_members", "Members who leave", UNBOOKED,
+       "What members earn in a year, times the chance that they leave for a damp car, a wet roof "
+       "or rear, or a wait; who drives away counts as a wait as long as their patience."),
     _C("cost_reduced", "Reduced wipes", UNBOOKED,
-       "Goodwill of passes on which only hood and windshield were wiped."),
+       "What the site loses by a reduced wipe beside what it leaves wet."),
 )  # fmt: skip
 """The items of `cost`, in the order in which they are added and shown."""
 OF_COST = tuple(item.name for item in COSTS)
@@ -200,7 +207,8 @@ FIGURES: dict[str, FigureInfo] = _table(
     _I("cost", "Cost of the day", "lost cars included", "money", "less", "matters_money",
        "Money", "The sum of the items below; what a car washed costs is in the margin."),
     _I("takings", "Takings", "", "money", "more", "matters_money", PARTS,
-       "Takings per car of cars washed. In the margin, not in the cost."),
+       "Takings per car of cars washed and of members who drove away, whose dues are paid. In the "
+       "margin, not in the cost."),
     _I("cost_washing", "Water, soap, power of cars washed", "", "money", "less", "matters_money",
        PARTS, "Cost per car of cars washed. In the margin, not in the cost."),
     *(
@@ -246,8 +254,9 @@ class Prices:
         work_per_s: of a person [money/s].
         wear: of a full-wipe equivalent [money].
         takings, washing: of a car washed [money].
-        lost, damp, reduced, towel, laundry, rewash: of one each [money].
+        lost, towel, laundry, rewash: of one each [money].
         agent: of a car rinsed with a drying agent, 0 without one [money].
+        goodwill: what no bill shows, see `sim.day.goodwill`.
     """
 
     close_s: float
@@ -258,12 +267,11 @@ class Prices:
     takings: float
     washing: float
     lost: float
-    damp: float
-    reduced: float
     towel: float
     laundry: float
     rewash: float
     agent: float
+    goodwill: Goodwill
 
 
 def prices_of(site: Site, day: DayNumbers) -> Prices:
@@ -280,12 +288,11 @@ def prices_of(site: Site, day: DayNumbers) -> Prices:
         money.price_per_car,
         money.cost_per_car,
         money.lost_car_cost,
-        money.damp_cost,
-        money.reduced_cost,
         money.towel_cost,
         money.launder_price,
         money.cost_per_car,
         0.0 if site.water.rinse_agent_factor == 1.0 else money.rinse_agent_cost,
+        goodwill_of(money),
     )
 
 
@@ -344,8 +351,8 @@ def _there_s(table: Steps, day: DayNumbers) -> list[float]:
 
 
 COUNTED = (
-    "cars_washed", "cars_lost", "wear_cars", "finished_cars", "rewashed_cars", "reduced",
-    "left_damp", "sets_changed", "overload_s", "looks_s",
+    "cars_washed", "cars_lost", "lost_members", "wear_cars", "finished_cars", "rewashed_cars",
+    "sets_changed", "overload_s", "looks_s", *GOODWILL_COUNTS,
 )  # fmt: skip
 """What the items of a run are counted from, beside when it closed."""
 
@@ -355,7 +362,8 @@ def money_of(prices: Prices, counts: Mapping[str, Any], closed_s: Any) -> dict[s
 
     `cost` is the sum of the items. `margin` is what is left of takings after washing and all
     items but cars lost, which bring nothing and cost nothing: the two move against each other
-    where a lost car costs its own margin.
+    where a lost car costs its own margin. Members’ dues are paid whether they are washed or not, so
+    those who drove away are among the takings and none of them is a lost ticket.
 
     Args:
         counts: by name of `COUNTED`.
@@ -363,7 +371,7 @@ def money_of(prices: Prices, counts: Mapping[str, Any], closed_s: Any) -> dict[s
     """
     late_s = np.maximum(0.0, closed_s - prices.close_s)
     found = {
-        "takings": prices.takings * counts["cars_washed"],
+        "takings": prices.takings * (counts["cars_washed"] + counts["lost_members"]),
         "cost_washing": prices.washing * counts["cars_washed"],
         "cost_wages": prices.wages + 0.0 * late_s,
         "cost_overtime": prices.overtime_per_s * late_s,
@@ -374,9 +382,8 @@ def money_of(prices: Prices, counts: Mapping[str, Any], closed_s: Any) -> dict[s
         "cost_wear": prices.wear * counts["wear_cars"],
         "cost_rewash": prices.rewash * counts["rewashed_cars"],
         "cost_agent": prices.agent * (counts["cars_washed"] + counts["rewashed_cars"]),
-        "cost_lost": prices.lost * counts["cars_lost"],
-        "cost_damp": prices.damp * counts["left_damp"],
-        "cost_reduced": prices.reduced * counts["reduced"],
+        "cost_lost": prices.lost * (counts["cars_lost"] - counts["lost_members"]),
+        **prices.goodwill.items(counts),
     }
     cost = sum(found[name] for name in OF_COST)
     left = found["takings"] - found["cost_washing"]

@@ -54,7 +54,7 @@ class CarPass:
         moisture_before, moisture_after: of the cloth, before and after the car [kg/kg].
         film_before, film_left: film at and after the wheel by zone [kg/m²]; NaN without the zone.
         wear_cars: wear by this car [full-wipe equivalents].
-        damp, rear_wet: judged on hood and windshield; on roof and rear.
+        damp, roof_wet, rear_wet: judged on hood and windshield; on the roof; on the rear.
         fate: what a damp car gets, or empty.
         finish_s, finished_s: a finisher begins to dry it and is done; NaN if nobody did.
         looked_s: person-seconds of looks at cues as its hood met the wheel.
@@ -88,6 +88,7 @@ class CarPass:
     film_left: tuple[float, float, float, float] = (NAN, NAN, NAN, NAN)
     wear_cars: float = 0.0
     damp: bool = False
+    roof_wet: bool = False
     rear_wet: bool = False
     fate: str = ""
     finish_s: float = NAN
@@ -197,7 +198,7 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
         "damp_cars": damp,
         "left_damp_share": _share(left_damp, len(washed)),
         "left_damp": left_damp,
-        "rear_wet_share": _share(sum(p.rear_wet for p in washed), len(washed)),
+        "rear_wet_share": _share(sum(p.roof_wet or p.rear_wet for p in washed), len(washed)),
         "full_share": _share(sum(_wiped_full(p) for p in washed), len(washed)),
         "saturation_mean": mean,
         "saturation_p95": _quantile(before, 95),
@@ -216,13 +217,30 @@ def summarise(site: Site, day: DayNumbers, cars: DayCars, result: DayResult) -> 
     }
     counts = {
         **figures,
-        "reduced": sum(p.reduced for p in passes),
+        **_minded(cars, firsts, passes),
         "sets_changed": result.sets_changed,
         "overload_s": beyond,
         "looks_s": float(looks.sum()),
     }
     figures |= money_of(prices_of(site, day), counts, result.closed_s)
     return DayFigures({name: float(figures[name]) for name in FIGURES}, hours)
+
+
+def _minded(cars: DayCars, firsts: list[CarPass], passes: list[CarPass]) -> dict[str, float]:
+    """What goodwill is counted from, and members who drove away."""
+    by_members = [p for p in passes if cars.member[p.car]]
+    counts: dict[str, float] = {"reduced": sum(p.reduced for p in passes)}
+    for ending, some in (("", passes), ("_members", by_members)):
+        gone = [p for p in some if p.fate != REWASHED]
+        counts[f"left_damp{ending}"] = sum(p.fate == LEFT for p in some)
+        counts[f"roof_left_wet{ending}"] = sum(p.roof_wet for p in gone)
+        counts[f"rear_left_wet{ending}"] = sum(p.rear_wet for p in gone)
+    waited, away = 0.0, 0
+    for car in firsts:
+        if cars.member[car.car]:
+            waited += float(cars.patience_s[car.car]) if car.lost else _wait(car)
+            away += bool(car.lost)
+    return {**counts, "member_waits_s": waited, "lost_members": away}
 
 
 def _wait(car: CarPass) -> float:

@@ -479,7 +479,7 @@ class Tunnel:
         car.film_left = (left[0], left[1], left[2], left[3])
         car.water_kg = (taken[0], taken[1], taken[2], taken[3])
         car.damp = left[0] > day.allowed_film or left[1] > day.allowed_film
-        car.rear_wet = left[2] > day.allowed_film or left[3] > day.allowed_film
+        car.roof_wet, car.rear_wet = left[2] > day.allowed_film, left[3] > day.allowed_film
         self.rule.let_pass(left[0] > day.allowed_film)
 
     def _leave(self, car: CarPass) -> None:

@@ -156,10 +156,21 @@ class Money:
     )
     damp_cost: float = number(
         2, "Cost of a damp car", "money", 0, 100, "guess", prior=ln(0.7, 6),
-        advice="Goodwill lost when a damp car is left as it is.",
+        advice="Goodwill lost when a car of somebody who is no member is left damp.",
+    )
+    zone_minded_roof: float = number(
+        0.2, "What a wet roof counts for, of a damp hood", "share", 0, 1,
+        "guess; ask your customers",
+        advice="Hood and windshield make a car damp and count 1. In the cost of every car.",
+    )
+    zone_minded_rear: float = number(
+        0.4, "What a wet rear counts for, of a damp hood", "share", 0, 1,
+        "guess; ask your customers",
     )
     reduced_cost: float = number(
-        0.35, "Cost of a reduced wipe", "money", 0, 50, "guess", prior=ln(0.1, 1.2),
+        0, "Cost of a reduced wipe beside that", "money", 0, 50,
+        "guess: none; what a wet roof and rear cost is counted by itself",
+        advice="Refunds or complaints that come whether or not anything was left wet.",
     )
     lost_cost: float = number(
         FOLLOWS, "Cost of a lost car", "money", 0, 200, "what a car leaves",
@@ -168,6 +179,19 @@ class Money:
     )
     member_share: float = number(
         0.5, "Cars of members", "share", 0, 1, "guess", advice="Of all cars that come.",
+    )
+    member_margin_year: float = number(
+        250, "What a member earns in a year", "money", 0, 5000, "guess",
+        advice="Dues less what washing the member’s cars costs.",
+    )
+    member_leave_per_damp: float = number(
+        0.005, "Chance that a member leaves, for each damp car", "share", 0, 1,
+        "guess; nobody knows without years of members’ records", prior=ln(0.001, 0.025),
+    )
+    member_leave_per_10_min: float = number(
+        0.002, "Chance that a member leaves, for each 10 minutes waited", "share", 0, 1,
+        "guess; nobody knows without years of members’ records", prior=ln(0.0004, 0.01),
+        advice="A member who drives away counts as a wait as long as the patience was.",
     )
     wage_per_h: float = number(20, "Wage with on-costs", "money_per_hour", 0, 200, "guess")
     set_price: float = number(900, "New cloth set", "money", 0, 20000, "guess")

@@ -96,6 +96,11 @@ def number(low: float, high: float) -> st.SearchStrategy[float]:
     return st.floats(low, high, allow_nan=False, allow_infinity=False)
 
 
+PLAIN_GOODWILL: dict[str, Value] = {
+    "zone_minded_roof": 0.0, "zone_minded_rear": 0.0, "member_share": 0.0,
+}  # fmt: skip
+"""Nobody minds a wet roof or rear, and nobody is a member: damp cars, reduced wipes and lost
+cars have one price each."""
 COLDEST_DRY_C = 18.0
 """Bone-dry air so warm has a wet bulb above 0 °C at any pressure of the table."""
 
@@ -154,6 +159,8 @@ def site_days(draw: st.DrawFn) -> SiteDay:
         "exit_patience_s": draw(st.sampled_from((0.0, 20.0, 60.0))),
         "finish_order": draw(st.sampled_from(("first", "hood", "members"))),
         "member_share": draw(number(0.0, 1.0)),
+        "zone_minded_roof": draw(number(0.0, 1.0)),
+        "zone_minded_rear": draw(number(0.0, 1.0)),
         "damp_rewash_share": draw(number(0.0, 0.5)),
         "rewash_return_s": draw(number(0.0, 300.0)),
         "close_spin_s": draw(number(0.0, 3600.0)),

@@ -8,6 +8,7 @@ from dataclasses import replace
 from types import MappingProxyType
 from typing import Any
 
+import numpy as np
 import pytest
 
 from sim.day.draw import DayCars
@@ -30,6 +31,7 @@ BARE: dict[str, Value] = {
     "reduced_work_s": 30.0, "damp_rewash_share": 0.0, "wage_per_h": 36.0, "price_per_car": 10.0,
     "cost_per_car": 3.0, "damp_cost": 4.0, "reduced_cost": 0.5, "towel_cost": 0.25,
     "launder_price": 20.0, "set_price": 0.0, "stops_per_h": 0.0, "film_cv": 0.0,
+    "zone_minded_roof": 0.0, "zone_minded_rear": 0.0,
 }  # fmt: skip
 DRIPPING: dict[str, Value] = {
     # whatever the cloth does, a film of a litre a square metre is left damp
@@ -74,9 +76,10 @@ def money(
 
 
 def spread_out(count: int, apart_s: float = 240.0, start_s: float = EIGHT) -> DayCars:
-    """So many cars, one after the other, patient and all of the first class."""
+    """So many cars, one after the other, patient, all of one class and none a member's."""
     moments = tuple(start_s + apart_s * n for n in range(count))
-    return hand_made_cars(moments, (5.0,) * count)
+    cars = hand_made_cars(moments, (5.0,) * count)
+    return replace(cars, member=np.zeros(count, dtype=bool))
 
 
 def items(day: dict[str, float]) -> dict[str, float]:
@@ -264,7 +267,7 @@ def test_every_item_is_a_figure_with_its_words() -> None:
         assert item.nature in (ANYWAY, CAUSED, UNBOOKED)
     assert {item.name for item in COSTS if item.nature == ANYWAY} == {"cost_wages"}
     assert {item.name for item in COSTS if item.nature == UNBOOKED} == {
-        "cost_lost", "cost_damp", "cost_reduced",
+        "cost_lost", "cost_damp", "cost_zones", "cost_members", "cost_reduced",
     }  # fmt: skip
 
 

@@ -24,7 +24,7 @@ from sim.day.engine import Experiment
 from sim.day.kernel import tables as r
 from sim.day.rules import FULL, REDUCED, Rule, parse_rule
 from sim.inputs import Conditions, Site, Value
-from tests.day.sites import flat
+from tests.day.sites import PLAIN_GOODWILL, flat
 
 Floats = NDArray[np.float64]
 Kind = Literal["switch", "hands", "never", "always", "slower", "nothing"]
@@ -32,7 +32,7 @@ OPENS, CLOSES = 10, 16
 OURS: dict[str, Value] = {
     "open_h": float(OPENS), "close_h": float(CLOSES),
     "damp_rewash_share": 0.0, "most_switches": 20, "least_between_switches_min": 0.0,
-    "reduce_wish": "cost", "matters_money": 20.0, "shortest_shift_h": 2.0,
+    "reduce_wish": "cost", "matters_money": 20.0, "shortest_shift_h": 2.0, **PLAIN_GOODWILL,
 }  # fmt: skip
 
 

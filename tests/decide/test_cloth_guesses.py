@@ -43,7 +43,7 @@ from tests.small_wash import TODAY, small_wash
 # soil is apart: what it costs is read off the same losses, from clean cloth on
 WET = Site("Wet").with_values(
     {"open_h": 8.0, "close_h": 9.0, "film_after_rinse_kg_m2": 0.2, "damp_cost": 3.0,
-     "uptake_loss_at_life": 0.2, "soil_loss_per_1000_cars": 0.0}
+     "uptake_loss_at_life": 0.2, "soil_loss_per_1000_cars": 0.0, "allowed_film_kg_m2": 0.0397}
 )  # fmt: skip
 BUSY = replace(conditions(80.0, humidity=0.8), opening_moisture_kg_kg=None)
 SEED = 7

@@ -24,7 +24,7 @@ from sim.decide.switching.coming import (
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
 from sim.inputs import Site, Value
-from tests.day.sites import conditions, flat
+from tests.day.sites import PLAIN_GOODWILL, conditions, flat
 
 SHORT = Site("Short").with_values(
     {
@@ -110,7 +110,9 @@ def test_tipping_points_fall_with_demand_and_rise_with_temperature() -> None:
 def test_a_point_near_the_limit_gets_more_days_or_is_left_open() -> None:
     """By least cost a few days do not tell on which side a point lies: they leave open what more
     days narrow down, and what they tell is not taken back by more."""
-    dear: dict[str, Value] = {"strip_count": 45, "damp_cost": 3.0, "reduced_cost": 0.3}
+    dear: dict[str, Value] = {
+        **PLAIN_GOODWILL, "strip_count": 45, "damp_cost": 3.0, "reduced_cost": 0.3,
+    }  # fmt: skip
     site = SHORT.with_values({**dear, "matters_money": 2.0})
     asked = SwitchQuestion(site, BUSY, Wish.of(site, "cost"), 3)
     few, more = (

@@ -172,7 +172,7 @@ def test_the_switch_is_firm_where_little_is_guessed() -> None:
     """On the day of the plain switch, with all but the holding capacity known, no rival is better
     at more than 1 of 20 sites; where a damp car may cost little or much it is not firm."""
     one = BY_KIND["switch"]
-    for guess, is_firm in (("holding_capacity_kg_kg", True), ("reduced_cost", False)):
+    for guess, is_firm in (("holding_capacity_kg_kg", True), ("damp_cost", False)):
         site = one.site
         question = SwitchQuestion(
             site, one.conditions, Wish.of(site), 5, known=frozenset(INPUTS) - {guess},

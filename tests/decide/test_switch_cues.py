@@ -48,7 +48,7 @@ from sim.decide.switching.question import (
 )
 from sim.decide.switching.search import SwitchAnswer, search
 from sim.inputs import Site, Value
-from tests.day.sites import replication
+from tests.day.sites import PLAIN_GOODWILL, replication
 from tests.decide.test_advice import LIGHT, NEARLY_ALL, question
 
 PROMPT: dict[str, Value] = {
@@ -63,7 +63,10 @@ AMONG = (BAND, WINDOW, parse_rule("band 40-25"), parse_rule("clock 9:45-10:45"))
 
 def answer(values: dict[str, Value] | None = None, kind: str = "cost") -> SwitchAnswer:
     """A search among two bands and two windows, in which damp cars are dear."""
-    dear: dict[str, Value] = {"damp_cost": 3.0, "reduced_cost": 0.6, "matters_money": 1.0}
+    dear: dict[str, Value] = {
+        **PLAIN_GOODWILL, "allowed_film_kg_m2": 0.0199, "damp_cost": 3.0, "reduced_cost": 0.6,
+        "matters_money": 1.0,
+    }  # fmt: skip
     asked = question({**dear, **(values or {})}, kind=kind)
     return search(replace(asked, among=AMONG), effort=LIGHT, exhaustive=True)
 
@@ -247,7 +250,8 @@ def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
 
 
 SWITCHING_PAYS: dict[str, Value] = {
-    **PROMPT, "strip_count": 45, "damp_cost": 9.0, "reduced_cost": 1.0,
+    **PROMPT, **PLAIN_GOODWILL, "allowed_film_kg_m2": 0.0199, "strip_count": 45, "damp_cost": 9.0,
+    "reduced_cost": 1.0,
 }  # fmt: skip
 """An hour of reduced wiping costs less than the damp cars that it spares, two hours cost more."""
 

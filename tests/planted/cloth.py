@@ -85,7 +85,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/decide/cloth/guesses.py",
         GUESSES,
-        ('- day["cost_damp"] - day["cost_wear"]', '- day["cost_damp"]'),
+        ('day["cost"] - left - day["cost_wear"]', 'day["cost"] - left'),
         ("left * damp_cost + np", "left + np"),
         ("excess = max(excess, rate / best.cost_rate - 1.0)", "excess = rate / best.cost_rate"),
         ("self.by_loss.cost_at(worn, damp_cost) @ weight", "worn @ weight"),
@@ -168,7 +168,7 @@ FAULTS: list[Fault] = [
         "sim/decide/cloth/season.py",
         OPTIONS,
         ("* asked.count + option.each_year\n", "* asked.count\n"),
-        ("(site.money.damp_cost - site.money.towel_cost)", "site.money.damp_cost"),
+        ("(damp_car_price(site.money) - site.money.towel_cost)", "damp_car_price(site.money)"),
         ("return once / gain if gain", "return once if gain"),
         ("max(least, was * share)", "was * share"),
     ),

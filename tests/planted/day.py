@@ -282,6 +282,27 @@ FAULTS: list[Fault] = [
         ("            future.cancel()", "            future.done()"),
     ),
     *faults_in(
+        "sim/day/goodwill.py",
+        ("tests/day/test_goodwill.py",),
+        ("self.damp * others", "self.damp * self.minded(counts)"),
+        ('counts["left_damp_members"] + members', 'counts["left_damp_members"]'),
+        ('self.rear * counts[f"rear_left_wet{of}"]', 'self.roof * counts[f"rear_left_wet{of}"]'),
+        ("member_leave_per_10_min / TEN_MINUTES_S", "member_leave_per_10_min / 60.0"),
+        ("(1.0 - share) * prices.damp + share", "share * prices.damp + share"),
+    ),
+    *faults_in(
+        "sim/day/figures.py",
+        ("tests/day/test_goodwill.py",),
+        ('counts["cars_washed"] + counts["lost_members"]', 'counts["cars_washed"]'),
+        ('counts["cars_lost"] - counts["lost_members"]', 'counts["cars_lost"]'),
+    ),
+    *faults_in(
+        "sim/day/kernel/stats.py",
+        ("tests/day/test_goodwill.py",),
+        ("minded[M_MEMBER_WAITS_S] += patience_s", "minded[M_MEMBER_WAITS_S] += 0.0"),
+        ("if marks[r.FATE] == r.AGAIN:\n        return\n", ""),
+    ),
+    *faults_in(
         "sim/day/figures.py",
         COSTS,
         ("value_at(table, start) * (end - start)", "value_at(table, 0.0) * (end - start)"),

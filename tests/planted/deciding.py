@@ -78,7 +78,7 @@ FAULTS: list[Fault] = [
     *faults_in(
         "sim/decide/switching/best_possible.py",
         ("tests/decide/test_best_possible.py",),
-        ("np.where(room.binds, multiple, 0.0)", "np.where(room.binds, 2.0 * multiple, 1.0)"),
+        ("multiple * most, 0.0)", "2.0 * multiple * most, most)"),
         ("math.floor(there_s / shortest) + begun", "0.5 * math.floor(there_s / shortest)"),
     ),
     *faults_in(

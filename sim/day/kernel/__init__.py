@@ -266,7 +266,8 @@ def _passes(done: Run) -> list[CarPass]:
         marks = wiped.marks[number].tolist()
         one.reduced, one.unwiped = bool(marks[r.REDUCED]), bool(marks[r.UNWIPED])
         one.cloth_set = marks[r.SET]
-        one.damp, one.rear_wet = bool(marks[r.DAMP]), bool(marks[r.REAR_WET])
+        one.damp = bool(marks[r.DAMP])
+        one.roof_wet, one.rear_wet = bool(marks[r.ROOF_WET]), bool(marks[r.REAR_WET])
         one.fate = FATES[marks[r.FATE]]
         one.finish_s, one.finished_s = wiped.hands[number, r.BEGUN :].tolist()
         moisture = wiped.moisture[number].tolist()
@@ -352,12 +353,19 @@ def foresight(given: FlowResult, site: Site, points: int) -> Nodes:
     return nodes
 
 
-def best_of_plans(nodes: Nodes, gain: Floats, price: Floats, cells: int) -> tuple[float, int]:
-    """Most value of any plan of a day, and its damp cars; see `many.best_plan`."""
+def best_of_plans(
+    nodes: Nodes, gain: Floats, price: Floats, cells: int, zones: Floats | None = None
+) -> tuple[float, int]:
+    """Most value of any plan of a day, and its damp cars; see `many.best_plan`.
+
+    Args:
+        zones: prices of a wet roof and rear by car; None: nobody minds them.
+    """
     if not len(price):
         return 0.0, 0
     room = np.empty((3, 2, 2 * cells))
-    found = plan_of_day(nodes, gain, price, room[0], room[1], room[2])
+    zones = np.zeros((len(price), 2)) if zones is None else zones
+    found = plan_of_day(nodes, gain, price, zones, room[0], room[1], room[2])
     return float(found), int(room[2, 0, 0])
 
 

@@ -23,7 +23,16 @@ from sim.day.crew import CrewDay
 from sim.day.figures import HALF_HOURS, named
 from sim.day.kernel import tables as r
 from sim.day.kernel.line import cover
-from sim.day.kernel.stats import add_change_work, add_pass_work, overload
+from sim.day.kernel.stats import (
+    M_MEMBER_WAITS_S,
+    MINDED,
+    add_change_work,
+    add_left,
+    add_lost,
+    add_pass_work,
+    overload,
+    wait_of,
+)
 from sim.day.kernel.tables import Bools, Day, Floats, Ints, Wiped
 from sim.day.kernel.wheel import (
     CueTable,
@@ -48,7 +57,7 @@ from sim.physics.wear import spinning_wear
     T_LEFT_DAMP, T_FINISHED_CARS, T_REWASHED_CARS, T_WEAR_CARS, T_SWITCHES, T_APART_S, T_LAST_S,
     T_SETS_CHANGED, T_OVERLOAD_S, T_LOOKS_S,
 ) = range(17)  # fmt: skip
-TALLY = named(globals(), "T_")
+TALLY = (*named(globals(), "T_"), *MINDED)
 """What is kept of each rule's day, in the order of the columns.
 
 A *switch* is a change of the wiping from one car to the next, whatever asks for it: the clock, the
@@ -57,6 +66,8 @@ class by itself. Only what was sold is no switch, as that comes with the car's w
 full and always reduced never switch. `apart_s` is the shortest time between two switches that
 follow one another [s], infinite with fewer than two.
 """
+T_MINDED = len(TALLY) - len(MINDED)
+"""Where what people mind begins."""
 
 
 class RuleBook(NamedTuple):
@@ -149,23 +160,30 @@ def tally(day: Day, rule: RuleTable, last: float, halves: Floats, found: Floats)
     for who in range(2):
         for at in range(HALF_HOURS):
             halves[who, at] = 0.0
+    minded = found[T_MINDED:]
     for row in range(rows.counts[r.ROWS]):
+        car = rows.line[row, r.CAR]
+        member = day.cars.member[car]
         if rows.line[row, r.LOST] != r.KEPT:
             found[T_CARS_LOST] += 1.0
+            add_lost(minded, member, day.cars.patience_s[car])
             continue
         marks = wiped.marks[row]
+        add_left(minded, member, marks)
         found[T_PASSES] += 1.0
         found[T_REDUCED] += marks[r.REDUCED]
         found[T_LEFT_DAMP] += marks[r.FATE] == r.LEAVES
         found[T_FINISHED_CARS] += marks[r.FATE] == r.TOWEL
         found[T_REWASHED_CARS] += marks[r.FATE] == r.AGAIN
-        hand = work.hand[day.cars.kind[rows.line[row, r.CAR]]]
+        hand = work.hand[day.cars.kind[car]]
         add_pass_work(work, hand, halves, rows.times[row], marks, wiped.hands[row])
         found[T_LOOKS_S] += wiped.moisture[row, r.LOOKED]
         if rows.line[row, r.TURN] == 1:
             found[T_CARS_WASHED] += 1.0
             found[T_DAMP_CARS] += marks[r.DAMP]
-            found[T_REAR_WET] += marks[r.REAR_WET]
+            found[T_REAR_WET] += marks[r.ROOF_WET] | marks[r.REAR_WET]
+            if member:
+                minded[M_MEMBER_WAITS_S] += wait_of(rows.times[row])
             found[T_FULL_CARS] += marks[r.REDUCED] == 0 and marks[r.UNWIPED] == 0
     found[T_WEAR_CARS] = wiped.state[r.DAY_WEAR]
     found[T_LAST_S] = last
@@ -209,6 +227,8 @@ class Nodes(NamedTuple):
         low, step: least moisture that any plan can bring, and the distance of nodes; (cars,).
         after: moisture afterwards by way of wiping and node, shape (cars, 2, nodes).
         damp_from: moisture from which on the car leaves damp, shape (cars,).
+        wet_from: moisture from which on roof and rear are left wet, by way of wiping, shape
+            (cars, 2, 2); infinite where they never are.
         worn: least wear by way of wiping, the spinning until the next car or closing included;
             (cars, 2).
         ends: wear before the first car and after the last, shape (2,).
@@ -218,6 +238,7 @@ class Nodes(NamedTuple):
     step: Floats
     after: Floats
     damp_from: Floats
+    wet_from: Floats
     worn: Floats
     ends: Floats
 
@@ -229,6 +250,7 @@ def empty_nodes(cars: int, nodes: int) -> Nodes:
         np.zeros(cars),
         np.zeros((cars, 2, nodes)),
         np.zeros(cars),
+        np.full((cars, 2, 2), math.inf),
         np.full((cars, 2), math.inf),
         np.zeros(2),
     )
@@ -262,11 +284,14 @@ def _wipe(
 @inlined
 def _is_damp(day: Day, row: int, spare: float) -> bool:
     """Whether hood or windshield were left damp even with so much more uptake."""
-    damp = False
-    for zone in range(2):
-        film, left = day.wiped.detail[row, r.FILM + zone], day.wiped.detail[row, r.REMAINS + zone]
-        damp |= left - day.cloth.wiped_share * film * spare > day.cloth.allowed_film + 1e-12
-    return damp
+    return _is_wet(day, row, 0, spare) or _is_wet(day, row, 1, spare)
+
+
+@inlined
+def _is_wet(day: Day, row: int, zone: int, spare: float) -> bool:
+    """Whether a zone was left with more than the allowed film even with so much more uptake."""
+    film, left = day.wiped.detail[row, r.FILM + zone], day.wiped.detail[row, r.REMAINS + zone]
+    return bool(left - day.cloth.wiped_share * film * spare > day.cloth.allowed_film + 1e-12)
 
 
 @inlined
@@ -327,6 +352,14 @@ def lay_nodes(day: Day, book: RuleBook, last: float, nodes: Nodes) -> None:
                 after = _wipe(day, rule, row, until, start, (x, most_after, soil))
                 nodes.after[place, way, node] = after
                 nodes.worn[place, way] = min(nodes.worn[place, way], state[r.DAY_WEAR])
+                for zone in range(2, r.ZONES):
+                    # a zone that is not wiped keeps its film whatever the uptake
+                    more = spare if way == IN_FULL else 0.0
+                    if _is_wet(day, row, zone, more):
+                        # the driest node at which it is: between two nodes it counts as dry
+                        from_x = -math.inf if node == 0 else x
+                        at = zone - 2
+                        nodes.wet_from[place, way, at] = min(nodes.wet_from[place, way, at], from_x)
             if _is_damp(day, row, spare):
                 if math.isnan(wet):
                     wet = x
@@ -375,9 +408,16 @@ def _worn(day: Day, row: int, least: float, most: float) -> tuple[float, float]:
 
 @inlined
 def best_plan(
-    nodes: Nodes, gain: Floats, price: Floats, moisture: Floats, value: Floats, damp: Floats
+    nodes: Nodes,
+    gain: Floats,
+    price: Floats,
+    zones: Floats,
+    moisture: Floats,
+    value: Floats,
+    damp: Floats,
 ) -> float:
-    """Most value that any plan has on a day, at least: gains of its cars less prices of damp ones.
+    """Most value that any plan has on a day, at least: gains of its cars less prices of damp ones,
+    and of those with a wet roof or rear.
 
     Plans are carried from car to car by the driest for their value. If there are more than room
     for them, those in the same cell of moisture become one with the moisture of the driest and
@@ -385,6 +425,7 @@ def best_plan(
 
     Args:
         gain: by car and way of wiping, shape (cars, 2); price: of a damp car, shape (cars,).
+        zones: of a wet roof and rear, shape (cars, 2).
         moisture, value, damp: room to work in, shape (2, 2 · cells) each.
 
     Returns:
@@ -410,6 +451,9 @@ def best_plan(
                 second += 1
             wet = moisture[here, one] >= nodes.damp_from[car]
             worth = value[here, one] + gain[car, way] - (price[car] if wet else 0.0)
+            for zone in range(2):
+                if moisture[here, one] >= nodes.wet_from[car, way, zone]:
+                    worth -= zones[car, zone]
             if worth > best:
                 if kept and moisture[there, kept - 1] == x:
                     kept -= 1

@@ -54,6 +54,46 @@ def spend(halves: Floats, start: float, end: float, weight: float) -> None:
         at += 1
 
 
+(
+    M_LOST_MEMBERS, M_LEFT_DAMP_MEMBERS, M_ROOF_LEFT_WET, M_ROOF_LEFT_WET_MEMBERS,
+    M_REAR_LEFT_WET, M_REAR_LEFT_WET_MEMBERS, M_MEMBER_WAITS_S,
+) = range(7)  # fmt: skip
+MINDED = named(globals(), "M_")
+"""What people mind beside damp cars, see `sim.day.goodwill`, in the order of their places."""
+
+
+@inlined
+def add_lost(minded: Floats, member: bool, patience_s: float) -> None:
+    """Add a car that drove away to the counts of `MINDED`."""
+    if member:
+        minded[M_LOST_MEMBERS] += 1.0
+        minded[M_MEMBER_WAITS_S] += patience_s
+
+
+@inlined
+def add_left(minded: Floats, member: bool, marks: Ints) -> None:
+    """Add a pass to the counts of `MINDED`, its wait apart; one that comes back is none."""
+    if marks[r.FATE] == r.AGAIN:
+        return
+    minded[M_ROOF_LEFT_WET] += marks[r.ROOF_WET]
+    minded[M_REAR_LEFT_WET] += marks[r.REAR_WET]
+    if member:
+        minded[M_LEFT_DAMP_MEMBERS] += marks[r.FATE] == r.LEAVES
+        minded[M_ROOF_LEFT_WET_MEMBERS] += marks[r.ROOF_WET]
+        minded[M_REAR_LEFT_WET_MEMBERS] += marks[r.REAR_WET]
+
+
+@inlined
+def wait_of(times: Floats) -> float:
+    """Wait of a car that was washed, own payment and loading apart [s]."""
+    return float(
+        times[r.CAUGHT]
+        - times[r.ARRIVAL]
+        - (times[r.PAID] - times[r.PAY_START])
+        - (times[r.LOADED] - times[r.LOAD_START])
+    )
+
+
 @inlined
 def add_change_work(day: Day, halves: Floats) -> None:
     """Add the hands of every change of set to the half-hours in which they work."""
@@ -87,9 +127,11 @@ def overload(work: Work, halves: Floats, last: float) -> float:
     D_STAFF_USE, D_REDUCED, D_LEFT_DAMP, D_LEFT_DAMP_SHARE, D_SETS_CHANGED, D_WORK_S, D_OVERLOAD_S,
     D_LOOKS_S,
 ) = range(35)  # fmt: skip
-DAY = named(globals(), "D_")
+DAY = (*named(globals(), "D_"), *MINDED)
 """The day's figures, money, work and wear apart, and what these are counted from, in the order of
 the array that they are put in."""
+D_MINDED = len(DAY) - len(MINDED)
+"""Where the last of them begin."""
 
 MET, WAITED = len(HOURLY), len(HOURLY) + 1
 BY_HOUR = (*HOURLY, "met", "waited")
@@ -332,10 +374,13 @@ def _add_cars(
     """
     rows, wiped = day.rows, day.wiped
     washed = passes = apart = 0
+    minded = figures[D_MINDED:]
     for row in range(rows.counts[r.ROWS]):
         times, first = rows.times[row], rows.line[row, r.TURN] == 1
-        lost = rows.line[row, r.LOST]
+        lost, car = rows.line[row, r.LOST], rows.line[row, r.CAR]
+        member = day.cars.member[car]
         if lost != r.KEPT:
+            add_lost(minded, member, day.cars.patience_s[car])
             hour = hour_of(times[r.ARRIVAL])
             hours[f.H_LOST, hour] += 1.0
             hours[f.H_LOST_FULL if lost == r.LOST_FULL else f.H_LOST_IMPATIENT, hour] += 1.0
@@ -347,23 +392,20 @@ def _add_cars(
         passes += 1
         apart += rows.line[row, r.APART]
         figures[D_SATURATION_MAX] = max(figures[D_SATURATION_MAX], wiped.moisture[row, r.AFTER])
+        add_left(minded, member, marks)
         figures[D_REDUCED] += marks[r.REDUCED]
         figures[D_LEFT_DAMP] += marks[r.FATE] == r.LEAVES
         figures[D_FINISHED_CARS] += marks[r.FATE] == r.TOWEL
         figures[D_REWASHED_CARS] += marks[r.FATE] == r.AGAIN
         if first:
-            waits[washed] = (
-                times[r.CAUGHT]
-                - times[r.ARRIVAL]
-                - (times[r.PAID] - times[r.PAY_START])
-                - (times[r.LOADED] - times[r.LOAD_START])
-            )
+            waits[washed] = wait_of(times)
+            minded[M_MEMBER_WAITS_S] += waits[washed] if member else 0.0
             washed += 1
             hours[WAITED, hour_of(times[r.ARRIVAL])] += 1.0
             figures[D_DAMP_CARS] += marks[r.DAMP]
-            figures[D_REAR_WET_SHARE] += marks[r.REAR_WET]
+            figures[D_REAR_WET_SHARE] += marks[r.ROOF_WET] | marks[r.REAR_WET]
             figures[D_FULL_SHARE] += whole
-        hand = day.work.hand[day.cars.kind[rows.line[row, r.CAR]]]
+        hand = day.work.hand[day.cars.kind[car]]
         add_pass_work(day.work, hand, halves, times, marks, wiped.hands[row])
         looked = wiped.moisture[row, r.LOOKED]
         figures[D_LOOKS_S] += looked

@@ -393,7 +393,7 @@ QUEUES = 4
 
 # columns of `Wiped.moisture` and `Wiped.marks`
 (BEFORE, AFTER, WORN, LOOKED) = range(4)
-(REDUCED, UNWIPED, SET, DAMP, REAR_WET, FATE, HOOD_WET) = range(7)
+(REDUCED, UNWIPED, SET, DAMP, ROOF_WET, REAR_WET, FATE, HOOD_WET) = range(8)
 UNHURT, LEAVES, TOWEL, AGAIN = 0, 1, 2, 3
 """Values of FATE."""
 
@@ -441,7 +441,7 @@ class Wiped(NamedTuple):
 
     Attributes:
         moisture: shape (rows, 4): before and after the car [kg/kg], wear, looks at cues [s].
-        marks: shape (rows, 7).
+        marks: shape (rows, 8).
         hands: a finisher's time for a damp car, begin and end of it [s], shape (rows, 3); begin
             and end NaN where nobody came, nothing for a car that is not damp.
         busy: ends of the work of finishers at cars [s], room for as many as there can be.
@@ -544,7 +544,7 @@ def empty_wiped(
     bands, watches, changes = kept
     return Wiped(
         moisture=np.empty((room, 4)),
-        marks=np.empty((room, 7), np.int64),
+        marks=np.empty((room, 8), np.int64),
         hands=np.full((room, 3), math.nan),
         busy=np.empty(MOST_FINISHERS),
         detail=np.empty((room if detail else 0, DETAIL)),

@@ -451,7 +451,7 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     marks[r.REDUCED], marks[r.UNWIPED] = reduced, unwiped
     at_hood = row_at(day.line.speed_from, now)
     own_film = cloth.film_kg_m2[at_hood] * (cars.film[car] if turn == 1 else cars.film_again[car])
-    damp = rear = hood = False
+    damp = roof = rear = hood = False
     wear = by_hand = 0.0
     for zone in range(r.ZONES):
         factor = cloth.factor[kind, zone]
@@ -473,6 +473,8 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
                 damp = True
                 hood |= zone == 0
                 by_hand += cloth.by_hand_s[kind, zone, 0] + cloth.by_hand_s[kind, zone, 1] * left
+            elif zone == 2:
+                roof = True
             else:
                 rear = True
         if len(wiped.detail):
@@ -482,7 +484,8 @@ def wipe_car(day: Day, rule: RuleTable, row: int) -> None:
     wiped.moisture[row, r.AFTER] = state[r.MOISTURE]
     wiped.moisture[row, r.WORN] = wear
     advance(day, rows.times[row, r.EXIT], False)
-    marks[r.DAMP], marks[r.REAR_WET], marks[r.HOOD_WET] = damp, rear, hood
+    marks[r.DAMP], marks[r.HOOD_WET] = damp, hood
+    marks[r.ROOF_WET], marks[r.REAR_WET] = roof, rear
     marks[r.FATE] = _fate(cloth, damp, turn, cars.fate[car])
     wiped.hands[row, r.TAKES] = by_hand
 

@@ -31,6 +31,7 @@ from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 from scipy.special import gamma, gammainc
 
+from sim.day.goodwill import damp_car_price
 from sim.inputs import Site
 from sim.learn.cloth_life import LifePosterior
 
@@ -335,7 +336,7 @@ def damp_car_cost(site: Site) -> float:
     or washed again; as if no finisher were there, and work beyond the people present apart."""
     crew, money = site.crew, site.money
     left, rewashed = 1.0 - crew.damp_rewash_share, crew.damp_rewash_share
-    return left * money.damp_cost + rewashed * money.cost_per_car
+    return left * damp_car_price(money) + rewashed * money.cost_per_car
 
 
 @dataclass(frozen=True, slots=True)

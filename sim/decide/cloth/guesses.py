@@ -100,8 +100,10 @@ def damp_by_loss(
         days_of = Experiment(site, expected, seed + number, like_it, evenings=1)
         for at, figures in enumerate(run_days(days_of, scenarios, draws)):
             day = figures.day
-            other = day["cost"] - day["cost_damp"] - day["cost_wear"]
-            told = (day["damp_cars"], day["cost_damp"], other, day["cars_washed"])
+            # at a price of 1: damp cars of all but members, wet roofs and rears by how they count
+            left = day["cost_damp"] + day["cost_zones"]
+            other = day["cost"] - left - day["cost_wear"]
+            told = (day["damp_cars"], left, other, day["cars_washed"])
             totals[:, at] += [float(values.sum()) for values in told]
     share, left, more = totals[:3] / np.maximum(totals[3], 1.0)
     # paired draws: noise may make a step fall by a hair, lost uptake itself never dries a car

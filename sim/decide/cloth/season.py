@@ -28,6 +28,7 @@ from sim.day.draw import PURPOSES, DayDraw
 from sim.day.drawn import Belief
 from sim.day.engine import Experiment, parallel_map
 from sim.day.figures import FIGURES, OF_COST, PairedDifference, Prices, money_of
+from sim.day.goodwill import damp_car_price
 from sim.day.kernel.many import TALLY
 from sim.day.night import PreviousDay
 from sim.day.replicate import matters, mean_interval, scenario_cell
@@ -370,7 +371,7 @@ def _finished(site: Site, day: dict[str, Floats]) -> dict[str, Floats]:
         **day,
         "left_damp": day["left_damp"] - done,
         "left_damp_share": day["left_damp_share"] * (1.0 - share),
-        "cost": day["cost"] - done * (site.money.damp_cost - site.money.towel_cost),
+        "cost": day["cost"] - done * (damp_car_price(site.money) - site.money.towel_cost),
     }
 
 

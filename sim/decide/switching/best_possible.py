@@ -34,7 +34,8 @@ from sim.day.engine import PreparedDay, Replication, each
 from sim.day.figures import COUNTED, HALF_HOUR_S, HALF_HOURS, money_of
 from sim.day.kernel import FlowResult, best_of_plans, foresight
 from sim.day.kernel.many import Nodes
-from sim.day.kernel.tables import CAR, EXIT, LOAD_START
+from sim.day.kernel.stats import M_LOST_MEMBERS, M_MEMBER_WAITS_S, MINDED, wait_of
+from sim.day.kernel.tables import CAR, EXIT, KEPT, LOAD_START, LOST
 from sim.day.rules import Rule, SetChange
 from sim.decide.switching.choice import DAYS_KEPT, Bools, Floats, Ints
 from sim.decide.switching.question import SwitchQuestion, search_draws
@@ -178,26 +179,35 @@ def _values(
     cars = len(nodes.low)
     room = _room(day, line, cars)
     if question.wish.kind == "cost":
-        towel = min(day.prices.towel, day.prices.damp)
-        best = _best(nodes, _money(day, line, nodes), room, towel, day.prices.damp, cells)
+        gain, zones, damp = _money(day, line, nodes)
+        best = _best(nodes, (gain, zones), room, np.minimum(day.prices.towel, damp), damp, cells)
         return _constant(question, day, line, float(nodes.ends.sum())) + best
     gain = np.column_stack([np.ones(cars), np.zeros(cars)])
-    return np.array([_best(nodes, gain, room, 0.0, price, cells) for price in prices])
+    none, unminded = np.zeros(cars), np.zeros((cars, 2))
+    return np.array([
+        _best(nodes, (gain, unminded), room, none, np.full(cars, price), cells) for price in prices
+    ])  # fmt: skip
 
 
-def _best(nodes: Nodes, gain: Floats, room: _Room, dried: float, left: float, cells: int) -> float:
+def _best(
+    nodes: Nodes, worth: tuple[Floats, Floats], room: _Room, dried: Floats, left: Floats, cells: int
+) -> float:
     """Value of the best plan, at most.
 
     Args:
-        dried, left: prices of a damp car that is dried, and of one that leaves so; dried ≤ left.
+        worth: gain of each way of wiping, and prices of a wet roof and rear, by car.
+        dried, left: prices of a damp car that is dried, and of one that leaves so, by car;
+            dried ≤ left.
     """
-    apart, bounds = left - dried, list[float]()
-    for multiple in MULTIPLES if room.cars.any() and apart > 0.0 else (1.0,):
-        price = np.where(room.cars == 0, 1.0, np.where(room.binds, multiple, 0.0)) * apart
+    gain, zones = worth
+    most, bounds = float((left - dried).max(initial=0.0)), list[float]()
+    for multiple in MULTIPLES if room.cars.any() and most > 0.0 else (1.0,):
+        # what a place at the exit costs: a car whose own loss is less leaves as it is
+        price = np.where(room.binds & (room.cars > 0.0), multiple * most, 0.0)
         given = float((price * np.where(room.binds, room.cars, 0.0)).sum())
-        each = dried + price
-        found = best_of_plans(nodes, gain, each[room.half_hour], cells)
-        bounds.append(found[0] + given)
+        price = np.where(room.cars == 0.0, math.inf, price)
+        each = np.minimum(left, dried + price[room.half_hour])
+        bounds.append(best_of_plans(nodes, gain, each, cells, zones)[0] + given)
     return min(bounds)
 
 
@@ -258,11 +268,24 @@ def _constant(question: SwitchQuestion, day: PreparedDay, line: FlowResult, idle
         **dict.fromkeys(COUNTED, 0.0),
         "cars_washed": cars,
         "cars_lost": float(line.rows.counts[0]) - cars,
+        **_members(line),
         "wear_cars": idle,
         "overload_s": float(np.maximum(0.0, _beyond_s(line)).sum()),
     }
     closed_s = max(line.last_s, day.numbers.close_s)
     return np.array([-money_of(day.prices, counts, closed_s)["cost"]])
+
+
+def _members(line: FlowResult) -> dict[str, float]:
+    """Members who drove away, and the waits of all members with their patience [s]."""
+    found, times = np.zeros(len(MINDED)), line.rows.times
+    for row in range(int(line.rows.counts[0])):
+        car, lost = line.rows.line[row, CAR], line.rows.line[row, LOST] != KEPT
+        if line.day.cars.member[car]:
+            found[M_LOST_MEMBERS] += lost
+            waited = line.day.cars.patience_s[car] if lost else wait_of(times[row])
+            found[M_MEMBER_WAITS_S] += waited
+    return dict(zip(MINDED, found.tolist(), strict=True))
 
 
 def _beyond_s(line: FlowResult) -> Floats:
@@ -281,8 +304,9 @@ def _half_hour(moments_s: Floats) -> Ints:
     return np.minimum(moments_s // HALF_HOUR_S, HALF_HOURS - 1).astype(np.int64)
 
 
-def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> Floats:
-    """Money gained by each way of wiping each car (none or less).
+def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> tuple[Floats, Floats, Floats]:
+    """Money gained by each way of wiping each car (none or less), lost by its wet roof and rear,
+    and lost if it leaves damp.
 
     Work beyond the people present is counted in the bound's favour: reduced wipes cost time only
     in half-hours whose other work takes all of the people already. There max(0, x) is x, elsewhere
@@ -295,5 +319,7 @@ def _money(day: PreparedDay, line: FlowResult, nodes: Nodes) -> Floats:
     taken = _beyond_s(line)[_half_hour(rows.times[at, EXIT])] >= 0.0
     a_second = np.where(taken, prices.work_per_s * work.hand[line.day.cars.kind[car]], 0.0)
     gain = -nodes.worn * prices.wear
-    gain[:, 1] -= prices.reduced + a_second * work.reduced_s
-    return np.ascontiguousarray(gain)
+    gain[:, 1] -= prices.goodwill.reduced + a_second * work.reduced_s
+    damp = prices.goodwill.a_damp_car(line.day.cars.member[car])
+    zones = np.outer(damp, [prices.goodwill.roof, prices.goodwill.rear])
+    return np.ascontiguousarray(gain), np.ascontiguousarray(zones), damp

@@ -19,6 +19,7 @@ from typing import Literal, TypeVar
 import numpy as np
 
 from sim.day.engine import AS_IT_IS, Draw, Told, Variant, quiet, simulate
+from sim.day.goodwill import GOODWILL_COUNTS, goodwill_of
 from sim.day.rules import FULL, Rule
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.at_exit import all_day, read_hands
@@ -488,7 +489,6 @@ def _means(after: Floats) -> dict[str, float]:
 
 
 def _goodwill(question: SwitchQuestion, table: Floats) -> float:
-    """Goodwill and reduced wipes of a day in money."""
-    money = question.site.money
-    damp = money.damp_cost * column(table, "left_damp").mean()
-    return float(damp + money.reduced_cost * column(table, "reduced").mean())
+    """Goodwill of a day in money, reduced wipes among it."""
+    means = {name: float(column(table, name).mean()) for name in GOODWILL_COUNTS}
+    return float(goodwill_of(question.site.money).of(means))
