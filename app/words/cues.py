@@ -6,7 +6,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from app.catalogue import _
-from app.words.numbers import amount, dollars, percent, whole
+from app.words.numbers import amount, dollars, percent, plain_number, whole
 from app.words.rules import (
     act_words,
     bands_of,
@@ -31,18 +31,21 @@ from sim.decide.switching.answer import (
     RuleMeans,
     Unit,
     WhenToReduce,
+    Wish,
 )
 from sim.inputs import Site
-from sim.units import format_number, show_clock
+from sim.units import NBSP, format_number, show_clock
 
 NAMES: dict[CueKind, str] = {
     "clock": "Clock",
     "cars": "Cars washed in the last hour",
+    "hoods": "Damp hoods among the last twenty",
     "strip": "Weight of one strip",
 }
 BY: dict[CueKind, str] = {
     "clock": "Go by the clock.",
     "cars": "Go by the cars washed in the last hour.",
+    "hoods": "Go by the damp hoods among the last twenty.",
     "strip": "Go by the weight of one strip.",
 }
 LOSSES: dict[Unit, str] = {
@@ -90,22 +93,24 @@ def cues_of(answer: WhenToReduce, system: str) -> CuePart | None:
     if not cues.found:
         says = _("On the simulated days too few switches were seen to read thresholds off them.")
         return CuePart(_("No cue was found."), says)
+    limit = () if answer.wish.kind == "cost" else (_("Keeps to the limit"),)
     heads = (
-        _("Cue"), _("Reduce"), _("Go back"), _("Leave damp"), _("Wiped in full"),
-        _("Cost of the day"), _("Loss to the advice"), _("Loss to the ideal band"),
+        _("Cue"), _("Reduce"), _("Go back"), _("Leave damp"), *limit, _("Wiped in full"),
+        _("Cost of the day"), _("Of it for looks"), _("Loss to the advice"),
+        _("Loss to the ideal band"),
     )  # fmt: skip
-    rows = [_cue_row(answer.crew_terms, cues, one, system) for one in cues.found]
-    rows.append(_ideal_row(_("The advice, done to the letter"), cues.chosen))
+    rows = [_cue_row(answer, cues, one, system) for one in cues.found]
+    rows.append(_ideal_row(_("The advice, done to the letter"), cues.chosen, answer.wish))
     name = _("Reduced all day") if cues.constant.rule.everyone else _("Full all day")
-    rows.append(_ideal_row(name, cues.constant))
+    rows.append(_ideal_row(name, cues.constant, answer.wish))
     if cues.band is not None and cues.band.rule != cues.chosen.rule:
-        rows.append(_ideal_row(_("The ideal band, which nobody sees"), cues.band))
+        rows.append(_ideal_row(_("The ideal band, which nobody sees"), cues.band, answer.wish))
     if cues.used is not None:
         lead, says = _(BY[cues.used.kind]), _use_says(answer, cues, cues.used, system)
     else:
         lead = _("Stay on reduced.") if cues.constant.rule.everyone else _("Stay on full.")
         says = _stay_says(answer, cues, system)
-    return CuePart(lead, says, heads, tuple(rows), _how(cues))
+    return CuePart(lead, says, heads, tuple(rows), _how(cues, answer.wish))
 
 
 def _without(rule: Rule) -> CuePart | None:
@@ -134,8 +139,22 @@ def _use_says(answer: WhenToReduce, cues: Cues, one: CueFound, system: str) -> s
         act=order_of(cues.constant.rule, answer.crew_terms, system),
         changes=changes_words(one.over_constant.gains),
     )
-    parts = [act_words(one.rule, answer.crew_terms, system), lost, gained, _rank(answer, cues, one)]
+    order, price = act_words(one.rule, answer.crew_terms, system), _price_words(one)
+    parts = [order, lost, gained, price, _rank(answer, cues, one)]
     return " ".join(part for part in parts if part)
+
+
+def _price_words(one: CueFound) -> str:
+    """What reading a cue costs, and what it would save if that were free."""
+    if one.looks_s <= 0.0:
+        return _("It costs nothing to read.")
+    return _(
+        "Reading it takes {time} of a person a day and costs {cost}, which is counted; with looks "
+        "for nothing it would save {saves}.",
+        time=_minutes(one.looks_s),
+        cost=dollars(one.reading),
+        saves=dollars(one.saves),
+    )
 
 
 def _rank(answer: WhenToReduce, cues: Cues, one: CueFound) -> str:
@@ -144,12 +163,17 @@ def _rank(answer: WhenToReduce, cues: Cues, one: CueFound) -> str:
     if not one.keeps and wish.kind != "cost":
         if one.nearly:
             return _("It misses {wish}, but by less than matters.", wish=wish_words(wish))
-        return _("It misses {wish}, as does every cue.", wish=wish_words(wish))
+        return _(
+            "It misses {wish}, as does every cue that is worth its looks.", wish=wish_words(wish)
+        )
     if not others:
         return ""
     if all(other.keeps for other in others):
-        return _("Of the cues it loses least.")
-    return _("Of the cues that keep to {wish} it loses least.", wish=wish_words(wish))
+        return _("Of the cues that are worth their looks it costs least.")
+    return _(
+        "Of the cues that keep to {wish} and are worth their looks it costs least.",
+        wish=wish_words(wish),
+    )
 
 
 def _stay_says(answer: WhenToReduce, cues: Cues, system: str) -> str:
@@ -160,12 +184,23 @@ def _stay_says(answer: WhenToReduce, cues: Cues, system: str) -> str:
         cue=_(NAMES[best.kind]).lower(),
         changes=changes_words(best.over_constant.gains),
     )
-    return f"{stay_words(answer, system)} {gained}"
+    parts = [stay_words(answer, system), gained]
+    parts += [
+        _(
+            "{cue} would cost {reading} a day to read and save {saves}: less than its looks.",
+            cue=_(NAMES[one.kind]),
+            reading=dollars(one.reading),
+            saves=dollars(max(0.0, one.saves)),
+        )
+        for one in cues.found
+        if not one.pays
+    ]
+    return " ".join(parts)
 
 
 def _ranked(cues: Cues) -> list[CueFound]:
-    """The cue to use first, then by what they lose, those that keep to the wish before others."""
-    found = sorted(cues.found, key=lambda one: (not one.keeps, one.to_chosen.value))
+    """The cue to use first, then by what they cost, those that keep to the wish before others."""
+    found = sorted(cues.found, key=lambda one: (not one.keeps, one.cost))
     return sorted(found, key=lambda one: one is not cues.used)
 
 
@@ -188,21 +223,36 @@ def _amount(value: float, unit: Unit) -> str:
     return dollars(value) if unit == "money" else whole(value)
 
 
-def _how(cues: Cues) -> tuple[str, ...]:
+def _how(cues: Cues, wish: Wish) -> tuple[str, ...]:
     crew = cues.crew
-    return (
+    told = [
         _(
             "Each cue was simulated as a rule of its own, on {days} days that the choice did not "
             "see, carried out as by a crew: it acts {median} after the cue (median), counts cars "
-            "every {count} and is off by {miscount} at that, weighs a strip every {weigh} and is "
-            "off by {error} of its water. All of that is guessed until you enter yours. The time "
-            "that a weighing takes is not in the figures.",
+            "every {count} and is off by {miscount} at that, looks at twenty hoods every {look} "
+            "and tells {wrong} of them wrongly, weighs a strip every {weigh} and is off by {error} "
+            "of its water. All of that is guessed until you enter yours.",
             days=whole(cues.days),
             median=_minutes(crew.delay_median_s),
             count=_every(crew.count_every_s),
             miscount=percent(crew.count_log_sd),
+            look=_every(crew.hoods_every_s),
+            wrong=percent(crew.hood_misjudged_share),
             weigh=_every(crew.weigh_every_s),
             error=percent(crew.weigh_log_sd),
+        ),
+        _(
+            "A count takes {count} of a person, twenty hoods {hoods}, a weighing {weighing}, at "
+            "the wage, whatever else there is to do; for a weighing the belt stands as well, wheel "
+            "locked out, unless no car has been at the wheel for as long. No cue is advised that "
+            "costs more to read than it saves, nor one that does not beat wiping alike all day.",
+            count=_minutes(crew.count_takes_s),
+            hoods=_minutes(crew.hoods_take_s),
+            weighing=_minutes(crew.weighing_takes_s),
+        ),
+        _(
+            "The two numbers of a cue lie so far apart that a crew can tell them: two standard "
+            "deviations of a look at least, in fives of cars, whole hoods and steps of a scale."
         ),
         _(
             "The advice and the ideal band act at once and know the saturation. A weight tells it "
@@ -210,7 +260,15 @@ def _how(cues: Cues) -> tuple[str, ...]:
             "better."
         ),
         _(LOSSES[cues.unit]),
-    )
+    ]
+    if wish.kind == "days":
+        told.append(
+            _(
+                "Whether a rule keeps to the limit is told by its single days; the share that "
+                "leaves damp is their mean, and may lie on the other side of the limit."
+            )
+        )
+    return tuple(told)
 
 
 def _every(seconds: float) -> str:
@@ -224,18 +282,47 @@ def _minutes(seconds: float) -> str:
 # ---- the table -----------------------------------------------------------------------------------
 
 
-def _cue_row(terms: CrewTerms, cues: Cues, one: CueFound, system: str) -> tuple[str, ...]:
+def _cue_row(answer: WhenToReduce, cues: Cues, one: CueFound, system: str) -> tuple[str, ...]:
     to_band = "" if one.to_band is None else _amount(one.to_band.value, cues.unit)
-    losses = (_amount(one.to_chosen.value, cues.unit), to_band)
-    return (_(NAMES[one.kind]), *_moments(one.rule, terms, system), *_figures(one), *losses)
+    money = (dollars(one.reading), _amount(one.to_chosen.value, cues.unit), to_band)
+    moments = _moments(one.rule, answer.crew_terms, system)
+    return (_(NAMES[one.kind]), *moments, *_figures(one, answer.wish), *money)
 
 
-def _ideal_row(name: str, one: RuleMeans) -> tuple[str, ...]:
-    return (name, "", "", *_figures(one), "", "")
+def _ideal_row(name: str, one: RuleMeans, wish: Wish) -> tuple[str, ...]:
+    return (name, "", "", *_figures(one, wish), "", "", "")
 
 
-def _figures(one: RuleMeans) -> tuple[str, str, str]:
-    return percent(one.left_damp_share, fine=True), whole(one.full_cars), dollars(one.cost)
+def _figures(one: RuleMeans, wish: Wish) -> tuple[str, ...]:
+    """What a rule makes of a day, and by any limit whether it keeps to it."""
+    rest = (whole(one.full_cars), dollars(one.cost))
+    if wish.kind == "cost":
+        return (percent(one.left_damp_share, fine=True), *rest)
+    damp = percent(one.left_damp_share, fine=True)
+    if wish.kind == "mean":
+        damp = side_percent(one.left_damp_share, wish.allowed_damp_share)
+    return (damp, _kept(one), *rest)
+
+
+def _kept(one: RuleMeans) -> str:
+    if one.keeps:
+        return _("yes")
+    if one.restless:
+        return _("no, it switches too often or too soon")
+    return _("nearly, it misses it by less than matters") if one.nearly else _("no")
+
+
+MOST_DIGITS = 4
+
+
+def side_percent(share: float, limit: float) -> str:
+    """A share in percent with as many decimals as show on which side of a limit it is."""
+    first = 1 if share < 0.1 else 0
+    for digits in range(first, MOST_DIGITS):
+        if (round(100.0 * share, digits) <= 100.0 * limit) == (share <= limit):
+            text = plain_number(100.0 * share, digits)
+            return percent(share, fine=True) if digits == first else f"{text}{NBSP}%"
+    return _("just over {limit}", limit=percent(limit, fine=True))
 
 
 def _moments(rule: Rule, terms: CrewTerms, system: str) -> tuple[str, str]:
@@ -272,12 +359,15 @@ def sheet_cues(answer: WhenToReduce, site: Site, system: str) -> tuple[SheetCue,
     if cues is None or cues.used is None:
         return _as_expected(answer, least, system)
     rows = []
-    for one in _ranked(cues):
+    for one in (one for one in _ranked(cues) if one.gains):
         is_first = one is cues.used
         notes = [_("Go by this. {least}", least=least) if is_first else _("If that fails.")]
         if one.kind == "strip":
             every = _every(cues.crew.weigh_every_s)
             notes.append(_("Weigh every {every}, wheel stopped and locked out.", every=every))
+        if one.kind == "hoods":
+            every = _every(cues.crew.hoods_every_s)
+            notes.append(_("Look at the last twenty hoods every {every}.", every=every))
         if one.kind == "cars":
             notes.append(_("Count every {every}.", every=_every(cues.crew.count_every_s)))
         moments = _moments(one.rule, answer.crew_terms, system)
@@ -355,7 +445,7 @@ def earlier_words(answer: WhenToReduce, system: str) -> str:
     signs = {}
     for one in answer.cues.found:
         cue = cue_of(one.rule)
-        if cue is not None and not isinstance(cue, CrewClock):
+        if one.gains and cue is not None and not isinstance(cue, CrewClock):
             signs[one.kind] = readings(cue, system)[0]
     cars, weight = signs.get("cars", ""), signs.get("strip", "")
     sentence = EARLIER.get((bool(cars), bool(weight)), "")

@@ -76,7 +76,7 @@ def stay_words(answer: WhenToReduce, system: str) -> str:
         return ""
     return _(
         "Done to the letter another rule would do better ({act}), but no cue that a crew can see "
-        "gains more than {matters}.",
+        "gains more than {matters} and saves more than its looks cost.",
         act=order_of(answer.chosen, answer.crew_terms, system),
         matters=_matters(answer.cues, answer.wish.slack),
     )

@@ -14,7 +14,7 @@ import pytest
 
 import sim.decide.switching.question as question_module
 from sim.day.blocks import Shape
-from sim.day.engine import AS_IT_IS
+from sim.day.engine import AS_IT_IS, Draw
 from sim.day.kernel.tables import HOOD, ON_BELT
 from sim.day.rules import (
     FULL,
@@ -24,6 +24,7 @@ from sim.day.rules import (
     Clock,
     CrewCars,
     CrewClock,
+    CrewHoods,
     CrewStrip,
     Rule,
     parse_rule,
@@ -31,11 +32,13 @@ from sim.day.rules import (
 from sim.decide.switching.advice import SITES
 from sim.decide.switching.choice import column
 from sim.decide.switching.cues import (
+    CueKind,
     Cues,
     Readings,
     grids,
     ideal,
     in_cues,
+    least_apart,
     read_off,
     time_terms,
     with_term,
@@ -50,10 +53,14 @@ from sim.decide.switching.search import SwitchAnswer, search
 from sim.inputs import Site, Value
 from tests.day.sites import PLAIN_GOODWILL, replication
 from tests.decide.test_advice import LIGHT, NEARLY_ALL, question
+from tests.seeds import generator
+from tests.sizes import size_now
 
 PROMPT: dict[str, Value] = {
     "cue_delay_median_s": 0.0, "count_every_min": 0.0, "count_log_sd": 0.0,
     "weigh_every_min": 0.0, "weigh_in_log_sd": 0.01, "strip_place_log_sd": 0.0,
+    "hoods_every_min": 0.0, "hood_misjudged_share": 0.0, "cue_cost_count_min": 0.0,
+    "cue_cost_hoods_min": 0.0, "cue_cost_strip_min": 0.0,
 }  # fmt: skip
 FEW = Shape(blocks=3, points=1, days=4)
 NOON = 12 * 3600.0
@@ -127,15 +134,17 @@ def test_readings_are_taken_where_the_band_switches() -> None:
     assert min(read.strip_up) >= wheel.strip_dry_mass_kg + 0.3 * held - 1e-12
     assert all(down <= wheel.strip_dry_mass_kg + 0.2 * held + 1e-12 for down in read.strip_down)
     assert all(count == int(count) and 0 <= count < 200 for count in read.cars_up + read.cars_down)
-    assert len(read.cars_up) == len(read.strip_up)
+    assert len(read.cars_up) == len(read.strip_up) == len(read.hoods_up)
+    assert all(hoods == int(hoods) and 0 <= hoods <= 20 for hoods in read.hoods_up)
 
 
 def test_thresholds_can_be_used_by_a_crew() -> None:
-    """Whole cars, whole steps of a scale, the larger first; windows in five minutes, in order and
-    none before opening."""
+    """Fives of cars, whole hoods, whole steps of a scale, the larger first and as far from the
+    other as can be told; windows in five minutes, in order and none before opening."""
     site = Site("Grid").with_values({"strip_dry_mass_kg": 0.25})
     readings = Readings(
         tuple(np.linspace(61.3, 97.9, 9)), (70.2, 71.7, 72.9, 74.1),
+        tuple(np.linspace(2.0, 9.0, 9)), (1.0, 2.0, 2.0, 3.0),
         tuple(np.linspace(0.503, 0.587, 9)), (0.42, 0.44, 0.47, 0.43),
     )  # fmt: skip
     windows = [Clock(((7 * 3600.0, 12 * 3600.0 + 100.0), (15 * 3600.0, 86400.0)))]
@@ -143,13 +152,22 @@ def test_thresholds_can_be_used_by_a_crew() -> None:
     cars = [one for one in made["cars"] if isinstance(one, CrewCars)]
     strips = [one for one in made["strip"] if isinstance(one, CrewStrip)]
     clocks = [one for one in made["clock"] if isinstance(one, CrewClock)]
+    hoods = [one for one in made["hoods"] if isinstance(one, CrewHoods)]
     assert len(cars) > 8
-    assert all(one.upper == int(one.upper) and one.lower == int(one.lower) for one in cars)
-    assert all(0 < one.lower < one.upper for one in cars)
-    # 500 g of water: a 40th is 12.5 g, so steps of 10 g
+    assert all(one.upper % 5.0 == 0.0 and one.lower % 5.0 == 0.0 for one in cars)
+    # a count is off by 5 %: 10 cars of 100 are two standard deviations, to the nearest five
+    assert all(0 < one.lower <= one.upper - 0.1 * one.upper + 2.5 for one in cars)
+    assert len(hoods) > 3
+    assert all(one.upper == int(one.upper) and one.lower == int(one.lower) for one in hoods)
+    # six of twenty, 5 % told wrongly: 6.4 are told, 2 sqrt(20 x 0.32 x 0.68) = 4.2 apart
+    assert least_apart(site, "hoods", 6.0) == pytest.approx(4.172, abs=1e-3)
+    assert all(0 <= one.lower <= one.upper - 2.5 for one in hoods)
+    # 500 g of water: a 20th is 25 g, so steps of 20 g
     grams = [1000.0 * weight for one in strips for weight in (one.upper, one.lower)]
-    assert all(abs(weight / 10.0 - round(weight / 10.0)) < 1e-9 for weight in grams)
-    assert all(one.lower < one.upper for one in strips)
+    assert all(abs(weight / 20.0 - round(weight / 20.0)) < 1e-9 for weight in grams)
+    off = 2.0 * site.wheel.strip_log_sd
+    for one in strips:
+        assert one.upper - one.lower >= off * (one.upper - 0.25) - 0.0101
     assert min(grams) > 250.0
     edges = [edge for one in clocks for window in one.windows for edge in window]
     assert {edges[0], edges[3]} == {7 * 3600.0, 86400.0}
@@ -159,8 +177,8 @@ def test_thresholds_can_be_used_by_a_crew() -> None:
 
 def test_too_few_switches_give_no_thresholds() -> None:
     """Three readings are not enough to read a threshold off."""
-    made = grids(Site("Grid"), [], Readings((60.0, 70.0, 80.0), (), (0.2, 0.2, 0.2), ()))
-    assert made == {"clock": (), "cars": (), "strip": ()}
+    made = grids(Site("Grid"), [], Readings((60.0, 70.0, 80.0), (), (3.0,), (), (0.2,) * 3, ()))
+    assert made == {"clock": (), "cars": (), "hoods": (), "strip": ()}
 
 
 def test_what_was_counted_is_what_passed_in_the_hour() -> None:
@@ -194,7 +212,7 @@ def test_a_prompt_crew_by_the_clock_loses_nothing() -> None:
 def test_losses_are_differences_on_common_days(found: Cues) -> None:
     """What a cue loses in money is what it costs more; its run error holds the mean."""
     assert found.unit == "money"
-    assert [one.kind for one in found.found] == ["clock", "cars", "strip"]
+    assert [one.kind for one in found.found] == ["clock", "cars", "hoods", "strip"]
     for one in found.found:
         more = one.over_chosen.gains.cost.value
         assert one.to_chosen.value == pytest.approx(more, abs=1e-9)
@@ -276,11 +294,89 @@ def test_a_cue_must_beat_staying_on_full(matters: float) -> None:
         luck = one.over_constant.gains.cost.run_error
         assert luck is not None
         assert one.gains == (saved > matters and luck.high < 0.0)
+        assert one.reading == pytest.approx(0.0, abs=1e-9)
+        assert one.saves == pytest.approx(saved, abs=1e-9)
     able = [one for one in cues.found if one.gains]
     assert bool(able) == (matters == 1.0)
-    best = min(able, key=lambda one: (not one.keeps, one.to_chosen.value), default=None)
+    best = min(able, key=lambda one: (not one.keeps, one.cost), default=None)
     assert cues.use == (None if best is None else best.kind)
     assert cues.used == best
+
+
+def recounted(asked: SwitchQuestion, rule: Rule, draws: list[Draw], **values: Value) -> float:
+    """Mean cost of a day by the figures of each day, one after the other."""
+    site = asked.site.with_values(values)
+    days = replace(asked, site=site).experiment
+    return float(np.mean([replication(days, one).figures(rule).day["cost"] for one in draws]))
+
+
+FREE: dict[str, Value] = {
+    "cue_cost_count_min": 0.0, "cue_cost_hoods_min": 0.0, "cue_cost_strip_min": 0.0,
+}  # fmt: skip
+
+
+def holds(cues: Cues, asked: SwitchQuestion, draws: list[Draw]) -> CueKind | None:
+    """That what is used beats wiping alike all day and costs less to read than it saves, and what
+    does not is not used; by days gone through one by one, each cue with and without its looks."""
+    full, reduced = (recounted(asked, rule, draws) for rule in (FULL, REDUCED))
+    assert cues.constant.rule == FULL or reduced < full
+    stay = full if cues.constant.rule == FULL else reduced
+    for one in cues.found:
+        cost, free = recounted(asked, one.rule, draws), recounted(asked, one.rule, draws, **FREE)
+        assert one.reading == pytest.approx(cost - free, abs=1e-6)
+        assert one.saves == pytest.approx(stay - free, abs=1e-6)
+        assert one.looks_s >= 0.0
+        if one.gains:
+            assert cost < stay
+            assert cost - free <= max(0.0, stay - free)
+            assert stay - cost > asked.wish.slack
+        if one.kind == cues.use:
+            assert one.gains
+    return cues.use
+
+
+def test_no_cue_wins_that_costs_more_to_read_than_it_saves() -> None:
+    """At 20 sites that differ in what looks and damp cars cost and in how much the cloth holds,
+    some of which use a cue and some stay; counted anew, day by day."""
+    rng, count = generator("cues that pay"), size_now(small=6, full=20)
+    used = []
+    for _ in range(count):
+        strip, count_min = float(rng.uniform(2.0, 15.0)), float(rng.uniform(0.0, 3.0))
+        values: dict[str, Value] = {
+            "strip_count": int(rng.integers(40, 80)), "damp_cost": float(rng.uniform(2.0, 12.0)),
+            "reduced_cost": float(rng.uniform(0.3, 1.0)), "cue_cost_strip_min": strip,
+            "cue_cost_hoods_min": float(rng.uniform(0.5, 5.0)), "cue_cost_count_min": count_min,
+        }  # fmt: skip
+        searched = answer(values)
+        cues = in_cues(searched, tried=FEW, measured=RECOUNTED)
+        if cues is None:
+            used.append("")
+            continue
+        first = math.ceil(max(len(t) for t in searched.outcomes) / 16) + SITES.blocks + FEW.blocks
+        draws = crossed_draws(searched.asked, RECOUNTED, first)
+        used.append(holds(cues, searched.asked, draws) or "")
+    assert len(set(used)) > 1, used
+
+
+RECOUNTED = Shape(blocks=3, points=1, days=6)
+
+
+def test_a_cue_that_is_dear_to_read_is_not_used() -> None:
+    """An hour of a person a look: every cue that somebody must look at costs more than it saves,
+    and the clock, which costs nothing to read, is what is left, or nobody."""
+    dear: dict[str, Value] = {**SWITCHING_PAYS, **dict.fromkeys(FREE, 60.0)}
+    every: dict[str, Value] = {
+        "count_every_min": 15.0, "hoods_every_min": 15.0, "weigh_every_min": 15.0,
+    }  # fmt: skip
+    cues = in_cues(answer({**dear, **every}), tried=FEW, measured=FEW)
+    assert cues is not None
+    assert cues.use in (None, "clock")
+    looked = [one for one in cues.found if one.kind != "clock"]
+    assert len(looked) > 1
+    for one in looked:
+        assert not one.pays
+        assert one.reading > 20.0 * one.looks_s / 3600.0 - 1e-6
+        assert one.looks_s >= 3600.0
 
 
 def test_a_worse_crew_loses_more() -> None:

@@ -3,34 +3,47 @@
 from __future__ import annotations
 
 import io
+import re
 from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from rich.console import Console
 
 from app.cli import terminal
-from app.words.cues import cues_of, earlier_words, expected_damp, sheet_act, sheet_cues
+from app.words.cues import (
+    cues_of,
+    earlier_words,
+    expected_damp,
+    sheet_act,
+    sheet_cues,
+    side_percent,
+)
 from app.words.rules import act_words
 from app.words.switching import answer_words, switch_sure
 from sim.day.figures import Range
-from sim.day.rules import FULL, REDUCED, Classes, CrewCars, CrewClock, CrewStrip, Rule
+from sim.day.rules import FULL, REDUCED, Classes, CrewCars, CrewClock, CrewHoods, CrewStrip, Rule
 from sim.decide.switching.advice import Gain, PairedComparison, Unit
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
 from sim.inputs import Site
 from tests.pages.switch_content import band, clock, means, switch
+from tests.pages.switch_visitor import visiting
 
 SITE = Site("Sheet")
-PACE = CrewPace(180.0, 0.6, 600.0, 0.05, 0.0, 0.156)
+PACE = CrewPace(180.0, 0.6, 600.0, 0.05, 0.0, 0.156, 1200.0, 0.05, 60.0, 180.0, 600.0)
 CLOCK = Rule(((CrewClock(((42900.0, 57300.0),)),),))
 CARS = Rule(((CrewCars(118.0, 95.0),),))
+HOODS = Rule(((CrewHoods(6.0, 2.0),),))
 STRIP = Rule(((CrewStrip(0.64, 0.56),),))
 
 
 def measured(rule: Rule, damp: float, keeps: bool = True) -> RuleMeans:
     """A rule with its figures."""
-    return RuleMeans(rule, 1840 * damp, damp, 1210.4, 3120.7, keeps, keeps)
+    return RuleMeans(rule, 1840 * damp, damp, 1210.4, 3120.7, keeps, keeps, False)
 
 
 def against(rule: Rule, cost: float) -> PairedComparison:
@@ -38,23 +51,27 @@ def against(rule: Rule, cost: float) -> PairedComparison:
     return PairedComparison(rule, means(-127.0, -21.0, -0.011, cost), 0.9, 0.1, 192, None)
 
 
-def cue(kind: CueKind, rule: Rule, damp: float, keeps: bool, lost: Gain) -> CueFound:
+def cue(
+    kind: CueKind, rule: Rule, damp: float, keeps: bool, lost: Gain, reading: float = 0.0
+) -> CueFound:
     """A cue that gains over wiping in full all day."""
     return CueFound(
-        rule, 1840 * damp, damp, 1210.4, 3120.7, keeps, keeps, kind, lost, lost,
-        against(clock((12, 16)), 1.0), against(FULL, -12.0), True, 9,
+        rule, 1840 * damp, damp, 1210.4, 3120.7 + reading, keeps, keeps, False, kind, lost, lost,
+        against(clock((12, 16)), 1.0), against(FULL, -12.0), reading, 60.0, 180.0 * reading,
+        True, 9,
     )  # fmt: skip
 
 
 def with_cues(
     use: CueKind | None = "clock", unit: Unit = "full_cars", chosen: Rule | None = None
 ) -> WhenToReduce:
-    """An answer with three cues: losses of 12, 34 and none that is sure."""
+    """An answer with four cues: losses of 12, 34, 2 and none that is sure."""
     told = switch(chosen)
     found = (
-        cue("clock", CLOCK, 0.0512, True, Gain(12.4, Range(8.6, 16.1))),
-        cue("cars", CARS, 0.067, False, Gain(34.2, Range(28.0, 41.0))),
-        cue("strip", STRIP, 0.052, True, Gain(1.0, Range(-3.0, 5.0))),
+        cue("clock", CLOCK, 0.0498, True, Gain(12.4, Range(8.6, 16.1))),
+        cue("cars", CARS, 0.067, False, Gain(34.2, Range(28.0, 41.0)), 6.0),
+        cue("hoods", HOODS, 0.0493, True, Gain(2.0, Range(1.0, 5.0)), 18.0),
+        cue("strip", STRIP, 0.042, True, Gain(1.0, Range(-3.0, 5.0)), 40.0),
     )
     cues = Cues(
         found, use, measured(FULL, 0.17, keeps=False), measured(told.chosen, 0.0498),
@@ -116,7 +133,7 @@ def test_no_cue_better_than_staying_on_full_says_so() -> None:
     assert part is not None
     assert part.lead == "Stay on full."
     assert "no cue that a crew can see gains more than $5 a day" in part.says
-    assert "The best of them, weight of one strip, makes 21 fewer cars leaving damp" in part.says
+    assert "The best of them, clock, makes 21 fewer cars leaving damp" in part.says
     assert (said.lead, sheet_act(told, "si")) == ("Wipe in full all day.",) * 2
     assert "about 1 car in 6 will leave damp" in str(said).replace("\u00a0", " ").lower()
     assert "Reduce at 12:00, go back at 16:00" in str(said)
@@ -142,11 +159,14 @@ def test_the_table_has_each_cue_and_the_rules_it_stands_for() -> None:
     part = cues_of(with_cues(), "si")
     assert part is not None
     rows = {row[0]: row[1:] for row in part.rows}
-    assert rows["Clock"][:3] == ("11:55", "15:55", "5.1\u00a0%")
+    assert rows["Clock"][:4] == ("11:55", "15:55", "5\u00a0%", "yes")
+    assert rows["Damp hoods among the last twenty"][:2] == ("6 or more", "2 or fewer")
+    assert rows["Clock"][6] == "$0"
+    assert rows["Weight of one strip"][5:7] == ("$3,161", "$40")
     assert rows["Cars washed in the last hour"][:2] == ("118 or more", "95 or fewer")
-    assert rows["Cars washed in the last hour"][5:] == ("34", "34")
+    assert rows["Cars washed in the last hour"][7:] == ("34", "34")
     assert rows["Weight of one strip"][:2] == ("640\u00a0g or more", "560\u00a0g or less")
-    assert rows["The advice, done to the letter"][3:5] == ("1,210", "$3,121")
+    assert rows["The advice, done to the letter"][4:6] == ("1,210", "$3,121")
     assert "The ideal band, which nobody sees" in rows
     assert all(len(row) == len(part.heads) for row in part.rows)
     part = cues_of(with_cues(), "us")
@@ -164,6 +184,101 @@ def test_it_says_how_the_crew_was_simulated() -> None:
         "weighs a strip every car", "off by 16\u00a0%", "guessed until you enter yours",
     )  # fmt: skip
     assert all(words in part.how[0] for words in wanted)
+    takes = ("count takes 1\u00a0min", "twenty hoods 3\u00a0min", "a weighing 10\u00a0min")
+    assert all(words in part.how[1] for words in takes)
+    assert "No cue is advised that costs more to read than it saves" in part.how[1]
+    assert "every 20\u00a0min and tells 5\u00a0% of them wrongly" in part.how[0]
+
+
+def test_reading_a_cue_has_its_price_beside_it() -> None:
+    """The clock costs nothing to read; hoods say what of a person they take, what that costs, and
+    what they would save without."""
+    part = cues_of(with_cues(), "si")
+    assert part is not None
+    assert "It costs nothing to read." in part.says
+    part = cues_of(with_cues("hoods"), "si")
+    assert part is not None
+    assert (
+        "Reading it takes 54\u00a0min of a person a day and costs $18, which is counted; with "
+        "looks for nothing it would save $60." in part.says
+    )
+    assert "Of the cues that keep to" in part.says
+
+
+def test_a_cue_that_costs_more_to_read_than_it_saves_says_so() -> None:
+    """Where the crew stays on full, each cue that is not worth its looks is told with both sums,
+    and is not on the day sheet either."""
+    told = with_cues(None)
+    assert told.cues is not None
+    dear = [
+        replace(one, reading=75.0, saves=60.0, gains=False) if one.kind == "strip" else
+        replace(one, gains=False) for one in told.cues.found
+    ]  # fmt: skip
+    told = changed(told, found=tuple(dear))
+    part = cues_of(told, "si")
+    assert part is not None
+    said = "Weight of one strip would cost $75 a day to read and save $60: less than its looks."
+    assert said in part.says
+    assert part.says.count("less than its looks") == 1
+    told = changed(with_cues("clock"), found=(with_cues().cues.found[0], *dear[1:]))  # type: ignore[union-attr]
+    assert [row.name for row in sheet_cues(told, SITE, "si")] == ["Clock"]
+    assert earlier_words(told, "si") == ""
+
+
+LIMIT = 5.0
+NEAR_IT = (0.05, 0.0504, 0.0496, 0.05004, 0.04996, 0.0500004, 0.0, 0.07, 0.104)
+
+
+@pytest.mark.parametrize("shares", [NEAR_IT[at : at + 4] for at in range(6)])
+def test_every_row_of_the_page_agrees_with_its_words(
+    shares: tuple[float, ...], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No row that says it keeps to the limit shows more damp cars than allowed, none that says it
+    does not shows as few without saying why."""
+    told = with_cues()
+    assert told.cues is not None
+    limit = told.wish.allowed_damp_share
+    found = tuple(
+        replace(one, left_damp_share=share, keeps=share <= limit, nearly=share <= limit + 0.005)
+        for one, share in zip(told.cues.found, shares, strict=True)
+    )
+    restless = replace(found[0], left_damp_share=0.03, keeps=False, nearly=False, restless=True)
+    told = changed(told, found=found, band=replace(told.cues.constant, rule=band(0.6, 0.4)))
+    told = changed(told, constant=replace(restless, rule=FULL))
+    with visiting(tmp_path, monkeypatch) as visitor:
+        visitor.store(told)
+        text = visitor.text()
+    part = text[text.index('id="cues"') :].partition("</section>")[0]
+    heads = re.findall(r"<th scope=.col.[^>]*>([^<]*)<", part)
+    rows = [re.findall(r"<t[hd][^>]*>([^<]*)<", row) for row in part.split("<tr ")[2:]]
+    assert len(rows) == 4 + 3
+    for row in rows:
+        damp, kept = (row[heads.index(head)] for head in ("Leave damp", "Keeps to the limit"))
+        if damp == "just over 5 %":
+            assert kept.startswith(("no", "nearly"))
+            continue
+        shown = float(damp.removesuffix(" %"))
+        if kept == "yes":
+            assert shown <= LIMIT
+        elif shown <= LIMIT:
+            assert kept == "no, it switches too often or too soon"
+        else:
+            assert kept in ("no", "nearly, it misses it by less than matters")
+
+
+@given(st.floats(0.0, 1.0), st.sampled_from((0.01, 0.05, 0.1, 0.25)))
+def test_a_share_is_rounded_to_its_side_of_the_limit(share: float, limit: float) -> None:
+    """Whatever is shown lies where the share lies, the limit itself on the lower side, and within
+    half of a percent of it."""
+    text = side_percent(share, limit).replace("\u00a0", " ")
+    if text.startswith("just over"):
+        assert limit < share < limit + 1e-4
+    elif text.startswith("under 0.1"):
+        assert 0.0 < share < 0.0005
+    else:
+        shown = float(text.removesuffix(" %")) / 100.0
+        assert (shown <= limit + 1e-12) == (share <= limit)
+        assert abs(shown - share) <= 0.005
 
 
 def test_without_a_switch_no_cue_is_needed() -> None:
@@ -194,20 +309,21 @@ def test_the_sheet_names_the_cue_to_go_by_first() -> None:
     assert told.cues is not None
     # whatever the order, the next best comes next
     told = changed(told, found=told.cues.found[::-1])
-    first, second, third = sheet_cues(told, SITE, "si")
+    first, second, third, fourth = sheet_cues(told, SITE, "si")
     assert first.name == "Weight of one strip"
     assert first.note.startswith(
         "Go by this. 15 minutes at least between two switches. Weigh every car"
     )
     assert "locked out" in first.note
     assert (second.name, second.note) == ("Clock", "If that fails.")
-    assert third.note == "If that fails. Count every 10\u00a0min."
+    assert third.note == "If that fails. Look at the last twenty hoods every 20\u00a0min."
+    assert fourth.note == "If that fails. Count every 10\u00a0min."
     wanted = "Reduce when a strip weighs 640\u00a0g or more, until it weighs 560\u00a0g or less."
     assert sheet_act(told, "si") == wanted
     assert earlier_words(told, "si") == ""
     assert expected_damp(told) == (
         "Expected: 4.6\u00a0% of cars leave damp (2.1\u00a0% to 8.3\u00a0% at 9 of 10 sites like "
-        "this), 5.2\u00a0% as the crew carries it out."
+        "this), 4.2\u00a0% as the crew carries it out."
     )
     assert "crew" not in expected_damp(switch())
 

@@ -1,17 +1,21 @@
 """The chosen rule in cues that a crew can see, each carried out as a crew does, and what it loses.
 
 The cloth's saturation can't be seen. What says *when* to reduce in the chosen rule is therefore
-replaced by one cue at a time: clock times, cars counted in the last hour, the weight of one strip
-(`sim.day.rules`). Thresholds are found among a few on fresh draws, and measured on others, fresh
-again, beside the chosen rule and the ideal band, which act at once and know the saturation, and
-beside staying on full, or on reduced, all day: a cue is worth its trouble only if it is better than
-that by what matters. Weights are those of the site's own strip: at a drawn site that holds more or
-less water the same weight is another saturation, as it would be for the crew.
+replaced by one cue at a time: clock times, cars counted in the last hour, damp hoods among the last
+twenty, the weight of one strip (`sim.day.rules`), each with what its looks cost. Thresholds are
+found among a few on fresh draws, and measured on others, fresh again, beside the chosen rule and
+the ideal band, which act at once and know the saturation, and beside staying on full, or on
+reduced, all day. A cue is worth its trouble only if it is better than that by what matters, and
+costs less to read than it saves: that is told by running it once more with looks that take no time.
+Of those that are, the one is used that costs least in all. Weights are those of the site's own
+strip: at a drawn site that holds more or less water the same weight is another saturation, as it
+would be for the crew.
 
 The thresholds are read off simulated days: the ideal band and the ideal clock windows are run on a
-few draws; what a crew would have counted and weighed, without error, at the cars at which they
-switch are the readings about which thresholds are tried. Clock windows are tried as they are and
-some minutes earlier.
+few draws; what a crew would have counted, seen and weighed, without error, at the cars at which
+they switch are the readings about which thresholds are tried. Clock windows are tried as they are
+and some minutes earlier. Upper and lower thresholds lie as far apart as a crew can tell
+(`least_apart`), in numbers that people use.
 """
 
 from __future__ import annotations
@@ -26,18 +30,20 @@ from typing import Literal
 import numpy as np
 
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
-from sim.day.engine import AS_IT_IS, Replication, Told, each, quiet
+from sim.day.engine import AS_IT_IS, Replication, Told, Variant, each, quiet
 from sim.day.figures import range_of
-from sim.day.kernel.tables import BEFORE, HOOD, ON_BELT
+from sim.day.kernel.tables import BEFORE, HOOD, HOOD_WET, ON_BELT
 from sim.day.rules import (
     FULL,
     GRAMS,
+    HOODS_SEEN,
     HOUR_S,
     REDUCED,
     Band,
     Clock,
     CrewCars,
     CrewClock,
+    CrewHoods,
     CrewStrip,
     Cue,
     Rule,
@@ -66,28 +72,36 @@ from sim.decide.switching.question import (
 from sim.decide.switching.search import SwitchAnswer
 from sim.inputs import Site
 
-CueKind = Literal["clock", "cars", "strip"]
+CueKind = Literal["clock", "cars", "hoods", "strip"]
 UPPER_AT = (0.1, 0.35, 0.65, 0.9)
 """Quantiles, over all switches to reduced, of the readings that are tried as upper thresholds."""
 LOWER_AT = (0.3, 0.7)
-LOWER_SHARES = (0.97, 0.88, 0.7)
+LOWER_SHARES = (0.9, 0.75, 0.5)
 """Lower thresholds: quantiles over the switches back, and shares of the upper reading (of a
 strip's: of the water in it)."""
 EARLIER_S = (0.0, 300.0, 600.0)
 ROUND_S = 300.0
 STEPS_G = (1.0, 2.0, 5.0, 10.0, 20.0)
-"""Weights are rounded to the largest of these that is at most a 40th of the water of a saturated
+"""Weights are rounded to the largest of these that is at most a 20th of the water of a saturated
 strip, so that rounding moves a saturation by little."""
+STEP_CARS = 5.0
+"""Counts are rounded to so many cars."""
+TOLD = 2.0
+"""Two readings are told apart from so many standard deviations of a look on; a guess: readings
+farther apart come about by misreading alone once in twenty looks."""
 FEWEST = 4
 """Switches that must have been seen before thresholds are read off them."""
 
 
 @dataclass(frozen=True, slots=True)
 class Readings:
-    """Cars counted in the last hour, and weights of a strip [kg], when rules switched."""
+    """Cars counted in the last hour, damp hoods among the last twenty, and weights of a strip [kg],
+    when rules switched."""
 
     cars_up: tuple[float, ...] = ()
     cars_down: tuple[float, ...] = ()
+    hoods_up: tuple[float, ...] = ()
+    hoods_down: tuple[float, ...] = ()
     strip_up: tuple[float, ...] = ()
     strip_down: tuple[float, ...] = ()
 
@@ -129,8 +143,8 @@ def read_off(
 
 def _of_draw(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, ...]) -> Readings:
     crew, holding = day.cars.crew, day.of.numbers.cloth.holding
-    up: list[tuple[float, float]] = []
-    down: list[tuple[float, float]] = []
+    up: list[tuple[float, float, float]] = []
+    down: list[tuple[float, float, float]] = []
     for rule in rules:
         (term,) = time_terms(rule)
         state = RuleState(Rule(((term,),)), [item.key for item in day.of.site.vehicles], crew)
@@ -140,14 +154,19 @@ def _of_draw(day: Replication, rules: tuple[Rule, ...], sets: tuple[SetChange, .
         hoods = lines.times[at, HOOD]
         counts = np.arange(len(at)) - np.searchsorted(hoods, hoods - HOUR_S, side="right")
         wet = done.wiped.moisture[at, BEFORE] / holding
+        damp = np.concatenate([[0], np.cumsum(done.wiped.marks[at, HOOD_WET])])
+        places = np.arange(len(at))
+        seen = damp[places] - damp[np.maximum(0, places - HOODS_SEEN)]
         before = False
-        for hood, count, share in zip(hoods.tolist(), counts.tolist(), wet.tolist(), strict=True):
+        for hood, count, few, share in zip(
+            hoods.tolist(), counts.tolist(), seen.tolist(), wet.tolist(), strict=True
+        ):
             now = state.reduced(hood, share, 0, False)
             if now != before:
                 weight = crew.strip_dry_kg + crew.strip_holding_kg * share
-                (up if now else down).append((float(count), weight))
+                (up if now else down).append((float(count), float(few), weight))
             before = now
-    return Readings(*(tuple(pair[i] for pair in side) for i in (0, 1) for side in (up, down)))
+    return Readings(*(tuple(one[i] for one in side) for i in range(3) for side in (up, down)))
 
 
 # ---- grids ---------------------------------------------------------------------------------------
@@ -157,38 +176,81 @@ def grids(
     site: Site, windows: Sequence[Clock], readings: Readings
 ) -> dict[CueKind, tuple[Cue, ...]]:
     """The cues to try, by kind; none of a kind where nothing tells where to begin."""
-    step = _step_kg(site)
-    dry = float(site.wheel.strip_dry_mass_kg)
+    step, dry = _step_kg(site), float(site.wheel.strip_dry_mass_kg)
+
+    def apart(kind: CueKind) -> Callable[[float], float]:
+        return lambda upper: least_apart(site, kind, upper)
+
     clocks = itertools.chain.from_iterable(_clocks(site, one) for one in windows)
-    cars = _pairs(readings.cars_up, readings.cars_down, 0.0, 1.0)
-    strips = _pairs(readings.strip_up, readings.strip_down, dry, step)
+    cars = _pairs(
+        (readings.cars_up, readings.cars_down), (0.0, STEP_CARS), STEP_CARS, apart("cars")
+    )
+    hoods = _pairs((readings.hoods_up, readings.hoods_down), (0.0, 0.0), 1.0, apart("hoods"))
+    strips = _pairs(
+        (readings.strip_up, readings.strip_down), (dry, dry + step), step, apart("strip")
+    )
     return {
         "clock": tuple(dict.fromkeys(clocks)),
         "cars": tuple(CrewCars(upper, lower) for upper, lower in cars),
+        "hoods": tuple(CrewHoods(upper, lower) for upper, lower in hoods),
         "strip": tuple(CrewStrip(upper, lower) for upper, lower in strips),
     }
 
 
 def _step_kg(site: Site) -> float:
     held_g = GRAMS * site.wheel.strip_dry_mass_kg * site.wheel.holding_capacity_kg_kg
-    fine = [step for step in STEPS_G if step <= held_g / 40.0] or [STEPS_G[0]]
+    fine = [step for step in STEPS_G if step <= held_g / 20.0] or [STEPS_G[0]]
     return fine[-1] / GRAMS
 
 
+def least_apart(site: Site, kind: CueKind, upper: float) -> float:
+    """Least distance of a lower threshold from an upper one that a crew can tell, in the reading's
+    unit.
+
+    `TOLD` standard deviations of a look at the upper one, and a step of what people use at least. A
+    count is off by a share of it, a weight by a share of its water. How many of twenty hoods are
+    told damp is luck as well: a binomial number, with standard deviation √(20 q (1 − q)) for a
+    share q (any textbook of statistics).
+    """
+    crew, wheel = site.crew, site.wheel
+    if kind == "clock":
+        return max(ROUND_S, 60.0 * site.wishes.least_between_switches_min)
+    if kind == "cars":
+        return max(STEP_CARS, TOLD * crew.count_log_sd * upper)
+    if kind == "strip":
+        water = max(0.0, upper - float(wheel.strip_dry_mass_kg))
+        return max(_step_kg(site), TOLD * wheel.strip_log_sd * water)
+    damp = min(1.0, upper / HOODS_SEEN)
+    told = damp + crew.hood_misjudged_share * (1.0 - 2.0 * damp)
+    return max(1.0, TOLD * math.sqrt(HOODS_SEEN * told * (1.0 - told)))
+
+
 def _pairs(
-    up: Sequence[float], down: Sequence[float], zero: float, step: float
+    seen: tuple[Sequence[float], Sequence[float]],
+    least: tuple[float, float],
+    step: float,
+    apart: Callable[[float], float],
 ) -> list[tuple[float, float]]:
-    """Upper and lower thresholds in whole steps, each pair once; `zero`: reading without a load."""
+    """Upper and lower thresholds in whole steps, each pair once.
+
+    Args:
+        seen: readings when rules switched to reduced, and back.
+        least: reading without a load, and the least lower threshold.
+        apart: least distance of the lower threshold by the upper one.
+    """
+    (up, down), (zero, lowest) = seen, least
     if len(up) < FEWEST:
         return []
     lows = np.quantile(down, LOWER_AT).tolist() if len(down) >= FEWEST else []
     found = []
     for upper in np.quantile(up, UPPER_AT).tolist():
-        shares = (zero + share * (upper - zero) for share in LOWER_SHARES)
+        high = _rounded(upper, step)
+        most = _rounded(math.floor((high - apart(high)) / step + 0.5) * step, step)
+        shares = (zero + share * (high - zero) for share in LOWER_SHARES)
         for lower in (*lows, *shares):
-            pair = (_rounded(upper, step), _rounded(min(lower, upper - step), step))
-            if zero < pair[1] < pair[0]:
-                found.append(pair)
+            low = min(_rounded(lower, step), most)
+            if lowest <= low < high:
+                found.append((high, low))
     return list(dict.fromkeys(found))
 
 
@@ -222,7 +284,11 @@ ONE_SITE_TRIED = Shape(blocks=2, points=1, days=16)
 MEASURED = Shape(blocks=8, points=16, days=2)
 ONE_SITE_MEASURED = Shape(blocks=8, points=1, days=32)
 """Draws on which the chosen thresholds are measured."""
-KINDS: tuple[CueKind, ...] = ("clock", "cars", "strip")
+KINDS: tuple[CueKind, ...] = ("clock", "cars", "hoods", "strip")
+UNREAD = Variant(
+    (("cue_cost_count_min", 0.0), ("cue_cost_hoods_min", 0.0), ("cue_cost_strip_min", 0.0))
+)
+"""The same day with looks that take no time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +299,8 @@ class RuleMeans:
     mean that the chosen rule had in the search, as on the trade-off.
 
     Attributes:
-        keeps: to the wish; nearly: misses it by no more than what matters.
+        keeps: to the wish; nearly: misses it by no more than what matters; restless: it switches
+            more often, or sooner, than is wished for.
     """
 
     rule: Rule
@@ -243,6 +310,7 @@ class RuleMeans:
     cost: float
     keeps: bool
     nearly: bool
+    restless: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -254,8 +322,10 @@ class CueFound(RuleMeans):
             day; to_band: to the ideal band, None where there is none.
         over_chosen, over_constant: against the chosen rule, and against wiping all day as is best
             (`Cues.constant`), figure by figure.
-        gains: whether it is better than that by what matters: nearer to keeping the wish, or as
-            near with more worth.
+        reading: what its looks cost a day, with what belt stops for weighings do [money]; saves:
+            what it would save against `Cues.constant`, were looks free; looks_s: time of a person.
+        gains: whether it is better than that constant by what matters, nearer to keeping the wish
+            or as near with more worth, and costs less to read than it saves.
         tried: how many thresholds.
     """
 
@@ -264,8 +334,16 @@ class CueFound(RuleMeans):
     to_band: Gain | None
     over_chosen: PairedComparison
     over_constant: PairedComparison
+    reading: float
+    saves: float
+    looks_s: float
     gains: bool
     tried: int
+
+    @property
+    def pays(self) -> bool:
+        """Whether it costs less to read than it saves; one that costs nothing to read does."""
+        return self.reading <= 0.0 or self.reading < self.saves
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,6 +354,9 @@ class CrewPace:
         delay_median_s, delay_log_sd: from a cue to the act, log-normal.
         count_every_s, count_log_sd: between two counts of cars, and the error of one, relative.
         weigh_every_s, weigh_log_sd: between two weighings, and the error of one, of its water.
+        hoods_every_s, hood_misjudged_share: between two looks at twenty hoods, and the share of
+            hoods told wrongly.
+        count_takes_s, hoods_take_s, weighing_takes_s: of a person, a look.
     """
 
     delay_median_s: float
@@ -284,6 +365,11 @@ class CrewPace:
     count_log_sd: float
     weigh_every_s: float
     weigh_log_sd: float
+    hoods_every_s: float
+    hood_misjudged_share: float
+    count_takes_s: float
+    hoods_take_s: float
+    weighing_takes_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,10 +377,10 @@ class Cues:
     """The chosen rule in cues.
 
     Attributes:
-        found: at most one cue of each kind, in the order clock, cars, strip; a kind is left out
-            where nothing told where its thresholds may lie.
-        use: of those that gain over the constant the kind that loses least by the wish; None where
-            none does.
+        found: at most one cue of each kind, in the order clock, cars, hoods, strip; a kind is
+            left out where nothing told where its thresholds may lie.
+        use: of those that gain over the constant the kind that costs least in all, one that keeps
+            to the wish before one that does not; None where none gains.
         constant: always full or, where that is better by what matters, always reduced.
         chosen, band: the chosen rule and the ideal band; band: None where there is none.
         unit: of losses.
@@ -367,9 +453,11 @@ def in_cues(
     named = (chosen, FULL, REDUCED, *([] if band is None else [band]))
     rules = tuple(dict.fromkeys((*named, *best.values())))
     draws = crossed_draws(question, measured, first + tried.blocks)
-    table = trials.outcomes([(AS_IT_IS, rules)], draws)
+    read = tuple(best.values())
+    table = trials.outcomes([(AS_IT_IS, rules), *([(UNREAD, read)] if read else [])], draws)
     shape = (measured.blocks, measured.points, measured.days, len(OUTCOMES))
-    of = dict(zip(rules, table, strict=True))
+    of = dict(zip(rules, table, strict=False))
+    unread = dict(zip(read, table[len(rules) :], strict=True))
 
     def better(rule: Rule, other: Rule) -> bool:
         return value.better(of[rule], of[other], of[chosen], shape)
@@ -378,23 +466,28 @@ def in_cues(
 
     def found_of(kind: CueKind, rule: Rule) -> CueFound:
         own, other, stay = (of[one].reshape(shape) for one in (rule, chosen, constant))
-        return CueFound(
+        free = unread[rule]
+        found = CueFound(
             *value.figures(rule, of[rule], of[chosen]),
             kind,
             value.loss(own, other),
             None if band is None else value.loss(own, of[band].reshape(shape)),
             compare_rules(question, chosen, own, other),
             compare_rules(question, constant, own, stay),
+            float((column(of[rule], COST) - column(free, COST)).mean()),
+            float((column(of[constant], COST) - column(free, COST)).mean()),
+            float(column(of[rule], "looks_s").mean()),
             better(rule, constant),
             len(tries[kind]),
         )
+        return replace(found, gains=found.gains and found.pays)
 
     def measured_of(rule: Rule) -> RuleMeans:
         return RuleMeans(*value.figures(rule, of[rule], of[chosen]))
 
     found = tuple(found_of(kind, rule) for kind, rule in best.items())
     able = [one for one in found if one.gains]
-    least = min(able, key=lambda one: (not one.keeps, one.to_chosen.value), default=None)
+    least = min(able, key=lambda one: (not one.keeps, one.cost), default=None)
     return Cues(
         found,
         None if least is None else least.kind,
@@ -414,6 +507,8 @@ def pace_of(site: Site) -> CrewPace:
     return CrewPace(
         crew.cue_delay_median_s, crew.cue_delay_log_sd, 60.0 * crew.count_every_min,
         crew.count_log_sd, 60.0 * crew.weigh_every_min, site.wheel.strip_log_sd,
+        60.0 * crew.hoods_every_min, crew.hood_misjudged_share, 60.0 * crew.cue_cost_count_min,
+        60.0 * crew.cue_cost_hoods_min, 60.0 * crew.cue_cost_strip_min,
     )  # fmt: skip
 
 
@@ -507,14 +602,18 @@ class _Value:
 
     def figures(
         self, rule: Rule, own: Floats, chosen: Floats
-    ) -> tuple[Rule, float, float, float, float, bool, bool]:
+    ) -> tuple[Rule, float, float, float, float, bool, bool, bool]:
         """A rule with what is `RuleMeans` of it; tables of shape (draws, OUTCOMES)."""
-        excess = excesses(self.burdens(own[None], chosen), self._question.wish.aim)
 
         def mean(figure: Callable[[Floats], Floats]) -> float:
             apart = figure(own) - figure(chosen)
             return max(0.0, float(figure(self._searched).mean() + apart.mean()))
 
+        wish = self._question.wish
+        burdens, aim = self.burdens(own[None], chosen), wish.aim
+        if wish.kind == "mean":  # by the very share that is shown
+            burdens[-1] = mean(left_damp_share) - wish.allowed_damp_share
+        excess = excesses(burdens, aim)
         return (
             rule,
             mean(lambda table: column(table, "left_damp")),
@@ -523,4 +622,5 @@ class _Value:
             mean(lambda table: column(table, COST)),
             bool(excess[0] <= 0.0),
             bool(excess[0] <= 1.0),
+            bool((burdens[: aim.must, 0] > 0.0).any()),
         )
