@@ -31,18 +31,7 @@ from sim.day.rules import (
 )
 from sim.decide.switching.advice import SITES
 from sim.decide.switching.choice import column
-from sim.decide.switching.cues import (
-    CueKind,
-    Cues,
-    Readings,
-    grids,
-    ideal,
-    in_cues,
-    least_apart,
-    read_off,
-    time_terms,
-    with_term,
-)
+from sim.decide.switching.cues import Cues, ideal, in_cues
 from sim.decide.switching.question import (
     SwitchQuestion,
     crossed_draws,
@@ -50,6 +39,15 @@ from sim.decide.switching.question import (
     search_draws,
 )
 from sim.decide.switching.search import SwitchAnswer, search
+from sim.decide.switching.thresholds import (
+    CueKind,
+    Readings,
+    grids,
+    least_apart,
+    read_off,
+    time_terms,
+    with_term,
+)
 from sim.inputs import Site, Value
 from tests.day.sites import PLAIN_GOODWILL, replication
 from tests.decide.test_advice import LIGHT, NEARLY_ALL, question

@@ -28,7 +28,8 @@ from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, CrewCars, CrewClock, CrewHoods, CrewStrip, Rule
 from sim.decide.switching.advice import Gain, PairedComparison, Unit
 from sim.decide.switching.answer import WhenToReduce
-from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
+from sim.decide.switching.cues import CrewPace, CueFound, Cues, RuleMeans
+from sim.decide.switching.thresholds import CueKind
 from sim.inputs import Site
 from tests.pages.switch_content import band, clock, means, switch
 from tests.pages.switch_visitor import visiting

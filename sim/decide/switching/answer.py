@@ -48,9 +48,10 @@ from sim.decide.switching.coming import (
     Way,
     YearCount,
 )
-from sim.decide.switching.cues import CrewPace, CueFound, CueKind, Cues, RuleMeans
+from sim.decide.switching.cues import CrewPace, CueFound, Cues, RuleMeans
 from sim.decide.switching.hands import Hands, HandsRow
 from sim.decide.switching.reasons import Along, Cause, Flip, Relief, Remedies, Remedy
+from sim.decide.switching.thresholds import CueKind
 from sim.inputs import Site, Steps, Value
 
 __all__ = [
