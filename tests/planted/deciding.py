@@ -18,7 +18,7 @@ FAULTS: list[Fault] = [
         ("excess[1] - excess[0]", "excess[0] - excess[1]"),
     ),
     *faults_in(
-        "sim/decide/switching/cues.py",
+        "sim/decide/switching/thresholds.py",
         SWITCH_CUES,
         ("hoods - HOUR_S, side", "hoods - 2.0 * HOUR_S, side"),
         ("(up if now else down)", "(down if now else up)"),
