@@ -50,9 +50,8 @@ from sim.decide.switching.thresholds import (
 )
 from sim.inputs import Site, Value
 from tests.day.sites import PLAIN_GOODWILL, replication
-from tests.decide.test_advice import LIGHT, NEARLY_ALL, question
+from tests.decide.test_advice import BUSY, LIGHT, NEARLY_ALL, question
 from tests.seeds import generator
-from tests.sizes import size_now
 
 PROMPT: dict[str, Value] = {
     "cue_delay_median_s": 0.0, "count_every_min": 0.0, "count_log_sd": 0.0,
@@ -66,13 +65,20 @@ BAND, WINDOW = parse_rule("band 30-20"), parse_rule("clock 9:30-10:30")
 AMONG = (BAND, WINDOW, parse_rule("band 40-25"), parse_rule("clock 9:45-10:45"))
 
 
-def answer(values: dict[str, Value] | None = None, kind: str = "cost") -> SwitchAnswer:
-    """A search among two bands and two windows, in which damp cars are dear."""
+def answer(
+    values: dict[str, Value] | None = None, kind: str = "cost", busy: float = 1.0
+) -> SwitchAnswer:
+    """A search among two bands and two windows, in which damp cars are dear.
+
+    Args:
+        busy: times as many cars.
+    """
     dear: dict[str, Value] = {
-        **PLAIN_GOODWILL, "allowed_film_kg_m2": 0.0199, "damp_cost": 3.0, "reduced_cost": 0.6,
+        **PLAIN_GOODWILL, "allowed_film_kg_m2": 0.0199, "damp_cost": 5.0, "reduced_cost": 0.6,
         "matters_money": 1.0,
     }  # fmt: skip
-    asked = question({**dear, **(values or {})}, kind=kind)
+    cars = tuple(busy * hour for hour in BUSY.arrivals_per_h)
+    asked = question({**dear, **(values or {})}, replace(BUSY, arrivals_per_h=cars), kind)
     return search(replace(asked, among=AMONG), effort=LIGHT, exhaustive=True)
 
 
@@ -248,7 +254,11 @@ def test_thresholds_are_chosen_and_measured_on_fresh_draws(
 
 def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
     """With inputs drawn too: a cue that wipes more in full and leaves fewer damp loses nothing."""
-    asked = replace(question({"allowed_damp_share": 0.25}), known=NEARLY_ALL, among=AMONG)
+    asked = replace(
+        question({"allowed_damp_share": 0.25, "allowed_film_kg_m2": 0.0199}),
+        known=NEARLY_ALL,
+        among=AMONG,
+    )
     searched = search(asked, effort=LIGHT, exhaustive=True)
     assert time_terms(searched.chosen), searched.chosen.text
     sites = Shape(blocks=2, points=4, days=2)
@@ -266,7 +276,7 @@ def test_by_the_wish_a_loss_is_full_wipes_and_damp_cars_at_a_price() -> None:
 
 
 SWITCHING_PAYS: dict[str, Value] = {
-    **PROMPT, **PLAIN_GOODWILL, "allowed_film_kg_m2": 0.0199, "strip_count": 45, "damp_cost": 9.0,
+    **PROMPT, **PLAIN_GOODWILL, "allowed_film_kg_m2": 0.0199, "strip_count": 45, "damp_cost": 15.0,
     "reduced_cost": 1.0,
 }  # fmt: skip
 """An hour of reduced wiping costs less than the damp cars that it spares, two hours cost more."""
@@ -334,18 +344,20 @@ def holds(cues: Cues, asked: SwitchQuestion, draws: list[Draw]) -> CueKind | Non
 
 
 def test_no_cue_wins_that_costs_more_to_read_than_it_saves() -> None:
-    """At 20 sites that differ in what looks and damp cars cost and in how much the cloth holds,
-    some of which use a cue and some stay; counted anew, day by day."""
-    rng, count = generator("cues that pay"), size_now(small=6, full=20)
-    used = []
-    for _ in range(count):
-        strip, count_min = float(rng.uniform(2.0, 15.0)), float(rng.uniform(0.0, 3.0))
+    """At 20 sites on days of their own that differ in what looks and damp cars cost and in how late
+    the crew is, some of which use a cue and some stay; counted anew, day by day."""
+    rng, used = generator("cues that pay"), []
+    for _ in range(20):
         values: dict[str, Value] = {
-            "strip_count": int(rng.integers(40, 80)), "damp_cost": float(rng.uniform(2.0, 12.0)),
-            "reduced_cost": float(rng.uniform(0.3, 1.0)), "cue_cost_strip_min": strip,
-            "cue_cost_hoods_min": float(rng.uniform(0.5, 5.0)), "cue_cost_count_min": count_min,
+            **SWITCHING_PAYS, "damp_cost": float(rng.uniform(13.0, 30.0)),
+            "reduced_cost": float(rng.uniform(0.9, 1.5)),
+            "cue_delay_median_s": float(rng.uniform(0.0, 120.0)),
+            "count_every_min": 10.0, "hoods_every_min": 10.0, "weigh_every_min": 20.0,
+            "cue_cost_count_min": float(rng.uniform(0.0, 1.0)),
+            "cue_cost_hoods_min": float(rng.uniform(0.0, 3.0)),
+            "cue_cost_strip_min": float(rng.uniform(0.0, 10.0)),
         }  # fmt: skip
-        searched = answer(values)
+        searched = answer(values, busy=float(rng.uniform(0.9, 1.05)))
         cues = in_cues(searched, tried=FEW, measured=RECOUNTED)
         if cues is None:
             used.append("")
@@ -356,7 +368,7 @@ def test_no_cue_wins_that_costs_more_to_read_than_it_saves() -> None:
     assert len(set(used)) > 1, used
 
 
-RECOUNTED = Shape(blocks=3, points=1, days=6)
+RECOUNTED = Shape(blocks=4, points=1, days=12)
 
 
 def test_a_cue_that_is_dear_to_read_is_not_used() -> None:
