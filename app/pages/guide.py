@@ -28,7 +28,7 @@ FOLDER = Path(__file__).resolve().parents[1] / "guide"
 INPUTS_GUIDE = FOLDER / "inputs.md"
 ORDER = (
     "start", "counts", "when-to-reduce", "cloth", "season", "staff", "roster", "costs", "site",
-    "weighings", "studies", "site-folder", "inputs",
+    "weighings", "sensitivity", "studies", "site-folder", "inputs",
 )  # fmt: skip
 ABOUT = "about"
 """The guide that is the page About the model, and in no list of guides."""
