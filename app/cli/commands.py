@@ -159,7 +159,8 @@ def give(parsed: argparse.Namespace, answer: object, show: Callable[[], None]) -
 
 def _dry(data: SiteData, changes: Mapping[str, Value]) -> str:
     """Which car counts as damp at a site with some inputs changed."""
-    return damp_words(data.site.with_values(changes), {*data.given, *changes}, data.units)
+    site, given = data.site.with_values(changes), {*data.given, *changes}
+    return damp_words(site, given, data.weighings, data.units)
 
 
 def plan(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:

@@ -368,7 +368,7 @@ def _drawn(web: Web, site: StoredSite, view: SwitchView, answer: WhenToReduce) -
         table=comparison_table(comparison, site.data.units, chosen),
         narrow=narrow_words(comparison, chosen),
         in_plan=with_chosen(view) == scenarios,
-        dry=damp_words(site.data.site, site.data.given, site.data.units),
+        dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),
         together=both,
         can_put=is_new and with_setting(both) != scenarios,
         setting_key=new_request_key(),

@@ -228,7 +228,7 @@ def _setup(
         with_water_seen(
             input_fields(MINDED_INPUTS, site.data, system, typed, problems), site.data.site
         ),
-        damp_words(site.data.site, site.data.given, system),
+        damp_words(site.data.site, site.data.given, site.data.weighings, system),
         (BELT,),
     )
     return render(

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 from app.catalogue import _
 from app.sites.measurements import allowed_film
 from app.words.numbers import amount, grams, on_area
-from sim.inputs import INPUTS, Site
+from sim.inputs import INPUTS, TOWEL, Site, Weighing
 
 TELLING = ("allowed_film_kg_m2", "damp_limit_saturation")
 """Inputs either of which a site may enter to say which car is damp."""
@@ -34,11 +34,17 @@ def damp_means(site: Site, system: str) -> str:
     )
 
 
-def damp_guessed(site: Site, given: Collection[str]) -> str:
-    """Where that is from: a guess with its range, until towels are weighed; else nothing."""
+def damp_guessed(site: Site, given: Collection[str], measured: Sequence[Weighing]) -> str:
+    """Where that is from: a guess with its range, or a guess of which towels have told more by now;
+    nothing where the site has entered it."""
     prior = INPUTS["allowed_film_kg_m2"].prior
     if prior is None or not set(TELLING).isdisjoint(given):
         return ""
+    if any(item.kind == TOWEL for item in measured):
+        return _(
+            "That is the value on the Site page. Your towel test tells more of it: plans draw the "
+            "limit from what is still believed after it, and the page Measurements has that range."
+        )
     area = site.reference.numbers.hood_area_m2
     return _(
         "That is a guess: until towels are weighed, {low} to {high} on that hood is believed. Dry "
@@ -49,6 +55,9 @@ def damp_guessed(site: Site, given: Collection[str]) -> str:
     )
 
 
-def damp_words(site: Site, given: Collection[str], system: str) -> str:
+def damp_words(
+    site: Site, given: Collection[str], measured: Sequence[Weighing], system: str
+) -> str:
     """Both in one: which car counts as damp, and whether that is a guess."""
-    return " ".join(filter(None, (damp_means(site, system), damp_guessed(site, given))))
+    guessed = damp_guessed(site, given, measured)
+    return " ".join(filter(None, (damp_means(site, system), guessed)))

@@ -307,6 +307,6 @@ def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison)
         origin="" if found.opening is None else opening_words(found.opening),
         opening=found.opening,
         refining=refining,
-        dry=damp_words(site.data.site, site.data.given, site.data.units),
+        dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),
         change=change_part(request, site, view.asked),
     )
