@@ -53,7 +53,7 @@ from sim.inputs import (
 )
 from sim.learn.answer import MeasurementWorth
 from sim.learn.spin import NODES, SpinTest, spun
-from sim.learn.weigh_in import log_likelihood, weigh
+from sim.learn.weigh_in import TOO_FEW, log_likelihood, weigh
 from sim.learn.weighed_day import (
     LEAST_MOISTURE,
     PredictedWeighings,
@@ -67,6 +67,9 @@ Floats = NDArray[np.float64]
 SITES, TRUTHS, DAYS = 384, 128, 2
 """Sites drawn, how many of them are taken to be the true one, and days by which rules are judged;
 multiples of the points of a block."""
+FEW_LEFT = TOO_FEW / SITES
+"""Weights are evened out until they leave this share of the others: of a few sites they can't leave
+as many as of many."""
 STREAM = 29
 MEASURED_DAY = 1_000_011
 """Index of the draws of measured days, which no day of a plan has."""
@@ -242,7 +245,7 @@ def _of_truth(job: Job) -> list[tuple[float, float, float]]:
     found = []
     for kind in kinds:
         log = likelihood_of(question, looked, truth, kind, stream)[others]
-        weights = weigh(log, np.zeros(len(log), bool)).weights
+        weights = weigh(log, np.zeros(len(log), bool), FEW_LEFT * len(log)).weights
         then = int(np.argmin(weights @ looked.loss[others]))
         saved = looked.loss[truth, now] - looked.loss[truth, then]
         more = looked.damp[truth, then] - looked.damp[truth, now]

@@ -228,17 +228,18 @@ def reweigh(
         size *= 2
 
 
-def weigh(log: Floats, strange: NDArray[np.bool_]) -> Weights:
+def weigh(log: Floats, strange: NDArray[np.bool_], few: float = TOO_FEW) -> Weights:
     """Weights of drawn sites, usual and strange ones, from their log-likelihoods.
 
     More strange sites are drawn than there are believed to be, so that there are enough where
     they are needed: as a group each has its share of the prior, `STRANGE` and the rest. Weights
-    that leave fewer than `TOO_FEW` sites are raised to a power below 1 (tempering), the largest
-    that leaves so many.
+    that leave fewer than `few` sites are raised to a power below 1 (tempering), the largest that
+    leaves so many.
 
     Args:
         log: logarithm of the likelihood; shape (sites,).
         strange: which of the sites are strange ones; the same shape.
+        few: well below the number of sites, or nothing could be told by any measurement.
     """
     many = np.maximum(1, np.where(strange, strange.sum(), (~strange).sum()))
     prior = np.log(np.where(strange, STRANGE, 1.0 - STRANGE) / many)
@@ -250,10 +251,10 @@ def weigh(log: Floats, strange: NDArray[np.bool_]) -> Weights:
     weights = at(1.0)
     effective, of_strange = _effective(weights), float(weights[strange].sum())
     low, high = 0.0, 1.0
-    if effective < TOO_FEW and _effective(at(0.0)) > TOO_FEW:
+    if effective < few and _effective(at(0.0)) > few:
         for _ in range(HALVINGS):
             middle = 0.5 * (low + high)
-            low, high = (middle, high) if _effective(at(middle)) >= TOO_FEW else (low, middle)
+            low, high = (middle, high) if _effective(at(middle)) >= few else (low, middle)
         weights = at(low)
     return Weights(weights, effective, of_strange)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from numpy.random import PCG64, Generator
@@ -20,6 +22,7 @@ from sim.decide.worth import (
 )
 from sim.inputs import EFFORT, HOODS, INPUTS, MEASURED, SOAKED, SPIN, TOWEL, Site
 from sim.learn.answer import MeasurementWorth, WorthOfMeasuring
+from sim.learn.weigh_in import TOO_FEW
 from tests.day.sites import conditions
 from tests.small_wash import PLANNED
 
@@ -30,28 +33,29 @@ FIRST = np.arange(COUNT) < COUNT // 2
 """Of two kinds of site, which are of the first."""
 
 
-def two_kinds(name: str, low: float, high: float) -> LookedAt:
+def two_kinds(name: str, low: float, high: float, count: int = COUNT) -> LookedAt:
     """Sites that differ in one input alone. The first rule costs 0 at those of the first kind and
     20 at the others; the second one 10 and 0."""
-    sites = tuple(SITE.with_values({name: low if one else high}) for one in FIRST)
+    first = np.arange(count) < count // 2
+    sites = tuple(SITE.with_values({name: low if one else high}) for one in first)
     grid = len(times_of(SITE))
-    none = np.zeros((COUNT, grid))
+    none = np.zeros((count, grid))
     cars: Floats = np.arange(60.0) * 60.0 + 3600.0 * SITE.line.open_h
     holding = np.array([one.wheel.holding_capacity_kg_kg for one in sites])
     return LookedAt(
         sites=sites,
-        u=np.linspace(0.1, 0.9, COUNT)[:, None],
-        loss=np.where(FIRST[:, None], [0.0, 10.0], [20.0, 0.0]),
-        damp=np.where(FIRST[:, None], [1.0, 5.0], [9.0, 2.0]),
+        u=np.linspace(0.1, 0.9, count)[:, None],
+        loss=np.where(first[:, None], [0.0, 10.0], [20.0, 0.0]),
+        damp=np.where(first[:, None], [1.0, 5.0], [9.0, 2.0]),
         holding=holding,
         limit=0.5 * holding,
-        allowed=np.array([0.02 if one else 0.06 for one in FIRST]),
+        allowed=np.array([0.02 if one else 0.06 for one in first]),
         moistures=none + 0.4,
-        shares=np.where(FIRST[:, None], 0.05, 0.9) + none,
-        last=np.where(FIRST[:, None], 0.05, 0.9) + none,
+        shares=np.where(first[:, None], 0.05, 0.9) + none,
+        last=np.where(first[:, None], 0.05, 0.9) + none,
         before=none,
-        left=(cars,) * COUNT,
-        was_damp=tuple((np.arange(60) % 20 < (1 if one else 18)).astype(float) for one in FIRST),
+        left=(cars,) * count,
+        was_damp=tuple((np.arange(60) % 20 < (1 if one else 18)).astype(float) for one in first),
     )
 
 
@@ -81,6 +85,18 @@ def test_what_tells_two_kinds_apart_is_worth_what_perfect_knowledge_is(
         return
     blind = np.array([_of_truth((QUESTION, looked, t, (TOWEL,)))[0][0] for t in range(COUNT)])
     assert np.abs(blind).max() <= 10.0
+
+
+def test_few_sites_are_told_apart_as_well_as_many() -> None:
+    """Of sites as few as weights must leave of many, hoods that tell the two kinds apart are worth
+    what perfect knowledge is, as above; so they are under every wish."""
+    few = int(TOO_FEW) + 2
+    for kind in ("cost", "mean", "days"):
+        asked = replace(QUESTION, wish=Wish.of(SITE, kind))
+        looked = two_kinds("film_cv", 0.24, 0.26, few)
+        rows = [_of_truth((asked, looked, truth, (HOODS,)))[0] for truth in range(few)]
+        saved = np.array(rows)[:, 0]
+        np.testing.assert_allclose(saved, np.where(np.arange(few) < few // 2, 10.0, 0.0), atol=1e-9)
 
 
 def test_a_measured_site_explains_its_own_measurement() -> None:

@@ -216,6 +216,17 @@ FAULTS: list[Fault] = [
         ("math.hypot(of_day, spread.level_cv)", "of_day"),
     ),
     *faults_in(
+        "sim/learn/spin.py",
+        ("tests/learn/test_spin.py",),
+        ("            since = until\n", ""),
+        ("apart = offsets(usual)", "apart = 0.0 * offsets(usual)"),
+    ),
+    *faults_in(
+        "sim/learn/towel.py",
+        ("tests/learn/test_towel.py",),
+        ("at + math.log(share)", "at - math.log(share)"),
+    ),
+    *faults_in(
         "sim/learn/weighed_day.py",
         DAMP_SHARE,
         ("uptake * cloth.soil_a_car", "cloth.soil_a_car"),

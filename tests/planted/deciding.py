@@ -5,9 +5,19 @@ from __future__ import annotations
 from tests.planted.fault import Fault, faults_in
 
 SWITCH_CUES = ("tests/decide/test_switch_cues.py",)
+WORTH = ("tests/decide/test_worth.py",)
 SELECTION = ("tests/decide/test_selection.py", "-k", "not honest")
 
 FAULTS: list[Fault] = [
+    *faults_in(
+        "sim/decide/worth.py",
+        WORTH,
+        (", FEW_LEFT * len(log)).weights", ").weights"),
+        (
+            "looked.damp[truth, then] - looked.damp[truth, now]",
+            "looked.damp[truth, now] - looked.damp[truth, then]",
+        ),
+    ),
     *faults_in(
         "sim/decide/firm.py",
         ("tests/decide/test_firm.py",),
