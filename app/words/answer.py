@@ -208,6 +208,11 @@ WEIGHED = (
 """What each of `TELL` tells. Until each was measured, or the site entered what it tells, these are
 guesses, and it is said so."""
 
+PRICED = (
+    "price_per_car", "wage_per_h", "damp_cost", "member_margin_year", "member_leave_per_damp",
+)  # fmt: skip
+"""Prices that decide between wiping rules and hands at the exit."""
+
 WIDENED = {
     "left_damp_share": "its cars leaving damp",
     "margin": "its margin",
@@ -322,6 +327,15 @@ def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
         "No measurement is in this plan: how much water the cloth holds, when cars begin to come "
         "out damp and how far the wheel throws off are guesses."
     )
+
+
+def priced_words(given: Collection[str]) -> str:
+    """Which guesses the money of an answer turns on; empty once the site has entered them all."""
+    open_ = [name for name in PRICED if INPUTS[name].is_guess and name not in given]
+    if not open_:
+        return ""
+    labels = [_("“{label}”", label=_(INPUTS[name].label)) for name in open_]
+    return _("Money here turns on guesses until you enter yours: {inputs}.", inputs=joined(labels))
 
 
 def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow | None:

@@ -258,6 +258,7 @@ def test_parts_that_were_not_computed_are_not_shown(visitor: Visitor) -> None:
     visitor.store(with_reasons(switch()))
     text = visitor.text()
     assert all(f"<h2>{head}</h2>" in text for head in heads)
+    assert "Money here turns on guesses until you enter yours: “Takings per car”" in text
 
 
 # ---- charts --------------------------------------------------------------------------------------

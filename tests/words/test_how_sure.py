@@ -17,7 +17,7 @@ from app.sites.measurements import (
     best_measurement,
     in_words,
 )
-from app.words.answer import WEIGHED, answer_sentences, narrow_words
+from app.words.answer import PRICED, WEIGHED, answer_sentences, narrow_words, priced_words
 from app.words.figures import FigureCell, printed_step
 from sim.day.figures import FIGURES, Range
 from sim.decide.answer import Comparison, Widener
@@ -367,3 +367,15 @@ def test_the_terminal_shows_the_site_range_beside_the_figure() -> None:
     few = _printed(invented.peak_day())
     assert "(" not in few.split("Figure")[1]
     assert "is not in these ranges" in " ".join(few.split())
+
+
+def test_money_names_the_guesses_that_it_turns_on() -> None:
+    """Each price that is still a guess is named by its label; one that the site entered is not, and
+    with all of them entered nothing is said."""
+    assert all(INPUTS[name].is_guess for name in PRICED)
+    for entered in ((), ("damp_cost",), PRICED[:-1]):
+        said = priced_words(entered)
+        assert "guesses until you enter yours" in said
+        named = [name for name in PRICED if f"“{INPUTS[name].label}”" in said]
+        assert named == [name for name in PRICED if name not in entered]
+    assert priced_words(PRICED) == ""

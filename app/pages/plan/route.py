@@ -47,7 +47,7 @@ from app.pages.studies import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Outcome, StoredSite
-from app.words.answer import Narrow, answer_sentences, narrow_words, opening_words
+from app.words.answer import Narrow, answer_sentences, narrow_words, opening_words, priced_words
 from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.weighings import weighed_words
@@ -78,7 +78,7 @@ class PlanTold:
         narrow: what widens the answer most and what would narrow it; None where that isn't known.
         origin: where the moisture of the cloth at opening comes from.
         refining: what becomes of the answer shown, while or because it is not the last one.
-        dry: which car counts as damp.
+        dry: which car counts as damp; priced: which guesses its money turns on.
         change: the part “Try a change”.
     """
 
@@ -89,6 +89,7 @@ class PlanTold:
     opening: Opening | None
     refining: str
     dry: str
+    priced: str
     change: ChangePart | None
 
 
@@ -308,5 +309,6 @@ def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison)
         opening=found.opening,
         refining=refining,
         dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),
+        priced=priced_words(site.data.given),
         change=change_part(request, site, view.asked),
     )
