@@ -17,7 +17,14 @@ from app.sites.measurements import (
     best_measurement,
     in_words,
 )
-from app.words.answer import PRICED, WEIGHED, answer_sentences, narrow_words, priced_words
+from app.words.answer import (
+    PRICED,
+    WEIGHED,
+    answer_sentences,
+    narrow_words,
+    priced_words,
+    sure_words,
+)
 from app.words.figures import FigureCell, printed_step
 from sim.day.figures import FIGURES, Range
 from sim.decide.answer import Comparison, Widener
@@ -157,7 +164,8 @@ def test_no_site_better_is_none() -> None:
 
 def test_not_firm_says_what_is_open() -> None:
     """The rival that leaves an advice least firm, at how many of 20 sites it is better, rounded
-    against the advice; else at how many it loses money, else that luck alone may decide."""
+    against the advice; else at how many it loses money, else that luck alone may decide. A plan
+    itself then takes the earlier of the two columns."""
     day, firm = invented.peak_day_over_sites(), invented.standing()
     for rivals, said in (
         (
@@ -181,7 +189,11 @@ def test_not_firm_says_what_is_open() -> None:
         ),
     ):
         found = invented.with_standing(day, 2, *rivals, firm)
-        assert str(answer_sentences(found, OWN)[1]).startswith(said)
+        sure = sure_words(found, 2, OWN)
+        assert str(sure).startswith(said)
+        is_told = all(rival.told for rival in rivals)
+        assert found.best == (2 if is_told else 1)
+        assert (answer_sentences(found, OWN)[1] == sure) is is_told
 
 
 def test_without_drawn_sites_nothing_is_firm() -> None:
