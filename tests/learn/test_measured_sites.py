@@ -1,5 +1,5 @@
-"""Spin tests and towels on sites drawn from the priors: what is believed afterwards, and how
-honestly."""
+"""Spin tests, towels and looks at hoods on sites drawn from the priors: what is believed
+afterwards, and how honestly."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ from sim.checks import site_kappa, site_median_film
 from sim.day.blocks import sobol_points
 from sim.day.drawn import are_strange, draw_site, prior_points, prior_quantile, uncertain
 from sim.day.setup import damp_criterion
-from sim.inputs import CALL_BACK, LET_PASS, SPIN, TOWEL, Site, Weighing
+from sim.inputs import CALL_BACK, HOODS, LET_PASS, SPIN, TOWEL, Site, Weighing
 from sim.learn.spin import NODES, SpinTest, spun
-from sim.learn.weigh_in import log_likelihood, weigh
-from sim.learn.weighed_day import PredictedWeighings
+from sim.learn.weigh_in import DOUBTFUL, MISJUDGED, log_likelihood, weigh
+from sim.learn.weighed_day import PredictedWeighings, WeighedDay, look_at, together
 from sim.physics.water_film import film_sigma
 from tests.day.sites import conditions
 from tests.seeds import generator, seed
@@ -160,3 +160,33 @@ def test_a_longer_spin_test_tells_more() -> None:
     """Weighed again after forty minutes, the strip tells the pace of throw-off more narrowly."""
     (_, short), (_, long) = (judged(SPIN, 512, 16, minutes) for minutes in ((10.0,), (10.0, 40.0)))
     assert long < short
+
+
+def test_twenty_hoods_tell_the_share_of_damp_cars_honestly() -> None:
+    """Twenty hoods looked at on a busy afternoon tell what share of them the wheel leaves damp.
+    Over sites drawn from the priors, each on a day of its own and its hoods damp by chance, now
+    and then misjudged, the 90 % interval is under a third as wide as before and holds the truth as
+    often as it says (99.9 % binomial range); hardly any site is said to misfit."""
+    sites, truths = 256, 32
+    item = Weighing(HOODS, DAY, 13.0 * 3600.0, 0.0, 0.0, cars=20)
+    day = WeighedDay((item,), conditions(50), None)
+    drawn, strange = drawn_sites(sites)
+    seen = together([look_at(one, [day], 5, number) for number, one in enumerate(drawn)])
+    values = seen.damp[:, 0]
+    before = interval(values, (~strange) / (~strange).sum())
+    covered, misfits, widths = 0, 0, []
+    for number, site in enumerate(true_sites(truths)):
+        truth = float(look_at(site, [day], 6, sites + number).damp[0, 0])
+        looks = MISJUDGED + (1.0 - 2.0 * MISJUDGED) * truth
+        damp = int(generator(f"hoods {number}").binomial(item.cars, looks))
+        made = replace(day, weighings=(replace(item, damp_cars=damp),))
+        log = log_likelihood(BASE, seen, [], [made], strange)
+        found = weigh(log, strange)
+        misfits += found.strange > DOUBTFUL
+        low, high = interval(values, found.weights)
+        covered += low <= truth <= high
+        widths.append(high - low)
+    low_count, high_count = binom.ppf([0.0005, 0.9995], truths, 0.9)
+    assert low_count <= covered <= high_count
+    assert np.mean(widths) < (before[1] - before[0]) / 3.0
+    assert misfits <= truths // 8

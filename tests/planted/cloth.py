@@ -216,6 +216,11 @@ FAULTS: list[Fault] = [
         ("math.hypot(of_day, spread.level_cv)", "of_day"),
     ),
     *faults_in(
+        "sim/learn/weigh_in.py",
+        ("tests/learn/test_measured_sites.py", "-k", "twenty"),
+        ("binomial = xlogy(item.damp_cars, seen)", "binomial = xlogy(item.cars, seen)"),
+    ),
+    *faults_in(
         "sim/learn/spin.py",
         ("tests/learn/test_spin.py",),
         ("            since = until\n", ""),
