@@ -11,7 +11,8 @@ from hypothesis import given, settings
 from sim.day.draw import DayDraw, make_cars
 from sim.day.engine import Experiment
 from sim.day.figures import FIGURES, HOURLY, OF_COST
-from sim.day.records import FINISHED, LEFT, REWASHED, summarise
+from sim.day.goodwill import OF_GOODWILL
+from sim.day.records import FINISHED, REWASHED, summarise
 from sim.day.replicate import (
     day_range,
     difference,
@@ -28,6 +29,7 @@ from sim.day.tunnel import simulate_day
 from sim.inputs import INPUTS, Scenario, Site
 from sim.units import UNITS
 from tests.day.sites import SiteDay, conditions, site_days
+from tests.day.test_goodwill import by_the_records
 from tests.intervals import run_error, value_of
 from tests.seeds import seed
 from tests.sizes import size_now
@@ -72,16 +74,16 @@ def test_a_days_figures_add_up(world: SiteDay) -> None:
 @given(world=site_days())
 def test_money_is_what_its_parts_cost(world: SiteDay) -> None:
     """Margin and cost are re-added from the trace; since a lost car costs its own margin, the two
-    differ by a constant of the arrivals. The items shown add up to both."""
-    site = world.site.with_values({"price_per_car": 12.0, "cost_per_car": 2.5})
+    differ by a constant of the arrivals, but for members who drove away: their dues are paid, and
+    nothing was spent on washing them. The items shown add up to both."""
+    prices = {"price_per_car": 12.0, "cost_per_car": 2.5, "reduced_cost": 0.35}
+    site = world.site.with_values(prices)
     world = SiteDay(site, world.conditions, world.rule, world.cloth, world.seed)
     day, cars = world.parts()
     result = world.run()
     found = summarise(site, day, cars, result).day
     passes = [c for c in result.passes if not c.lost]
-    left = sum(c.fate == LEFT for c in passes)
     again = sum(c.fate == REWASHED for c in passes)
-    reduced = sum(c.reduced for c in passes)
     open_h = site.line.close_h - site.line.open_h
     late_h = max(0.0, result.closed_s / 3600 - site.line.close_h)
     wages = 20.0 * (20 * open_h + 20 * late_h + 105 / 60)
@@ -89,13 +91,19 @@ def test_money_is_what_its_parts_cost(world: SiteDay) -> None:
     towels = 0.2 * sum(c.fate == FINISHED for c in passes)
     laundry = 15.0 * result.sets_changed
     overload = 20.0 * found["overload_hours"]
-    cost = 9.5 * found["cars_lost"] + 2.5 * again + 2 * left + 0.35 * reduced + wear + wages
-    cost += towels + laundry + overload
+    looks = 20.0 * math.fsum(c.looked_s for c in passes) / 3600.0
+    rinsed = 0.0 if site.water.rinse_agent_factor == 1.0 else 0.15 * len(passes)
+    seen = by_the_records(site, day, cars, result)
+    goodwill = math.fsum(seen[name] for name in OF_GOODWILL)
+    cost = seen["cost_lost"] + goodwill + 2.5 * again + wear + wages
+    cost += towels + laundry + overload + looks + rinsed
     assert found["cost"] == pytest.approx(cost, rel=1e-9)
     assert found["cost"] == pytest.approx(math.fsum(found[name] for name in OF_COST), rel=1e-12)
     spent = found["cost_washing"] + found["cost"] - found["cost_lost"]
     assert found["margin"] == pytest.approx(found["takings"] - spent, rel=1e-12)
-    assert found["margin"] + found["cost"] == pytest.approx(9.5 * found["cars_arrived"], abs=1e-6)
+    away = sum(bool(c.lost) and bool(cars.member[c.car]) for c in result.passes)
+    whole = 9.5 * found["cars_arrived"] + 2.5 * away
+    assert found["margin"] + found["cost"] == pytest.approx(whole, abs=1e-6)
     assert found["finished_cars"] == sum(c.fate == FINISHED for c in passes)
 
 

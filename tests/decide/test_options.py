@@ -96,14 +96,16 @@ def test_a_finisher_spares_what_the_hours_allow_and_costs_the_wage(
 ) -> None:
     """At 60 s a car and 80 % of three hours one person towels at most 144 cars, at 60 $ a day; the
     goodwill of those spared comes off the cost and their towels go on it, cars lost stay as they
-    are."""
+    are. Half of them are members, who leave for a damp car at a chance of 0.5 % and earn 250 $ a
+    year; the others' goodwill is 2 $ each."""
     row, planned = rows["finisher 1"], rows["planned 0"]
     spared = planned.figures["left_damp"] - row.figures["left_damp"]
     assert 0.0 < spared <= 144.0
     assert row.option.each_day == pytest.approx(60.0)
     assert row.figures["cars_lost"] == planned.figures["cars_lost"]
     gain = planned.figures["cost"] - (row.figures["cost"] - 60.0)
-    assert gain == pytest.approx((2.0 - 0.2) * spared, rel=1e-9)
+    goodwill = 0.5 * 2.0 + 0.5 * 0.005 * 250.0
+    assert gain == pytest.approx((goodwill - 0.2) * spared, rel=1e-9)
 
 
 def test_payback_is_price_over_gain(rows: dict[str, OptionRow]) -> None:
