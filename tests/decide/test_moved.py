@@ -30,8 +30,10 @@ SHORT = Site("Short").with_values(
     {
         "open_h": 9.0, "close_h": 11.0, "damp_rewash_share": 0.0, "strip_count": 30,
         "day_factor_cv": 0.1, "matters_cars": 2.0, "allowed_damp_share": 0.2,
+        "damp_limit_saturation": 0.6, "throw_off_time_s": 3600.0,
     }
 )  # fmt: skip
+"""Cloth so slow to throw water off, and cars judged so, that the busy day turns on the rule."""
 BUSY = conditions(45.0, opening=0.5)
 ENDLESS: dict[str, Value] = {"holding_capacity_kg_kg": 6.0, "strip_count": 3000}
 
