@@ -195,7 +195,7 @@ def allowed_film(site: Site) -> float:
 
 NOT_CHEAP = (
     "member_leave_per_damp",
-    "member_leave_per_10_min",
+    "member_leave_per_ten_minutes",
     "uptake_loss_at_life",
     "wet_wear_factor",
     "idle_wear_per_h",

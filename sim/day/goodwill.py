@@ -9,10 +9,10 @@ alone. So a reduced wipe costs what it leaves wet beyond what a full wipe would 
 
 A member pays for the year, so what a member takes amiss costs the chance that the member leaves
 times what one earns in a year. That chance rises by `member_leave_per_damp` with each damp car (by
-its share with a wet roof or rear) and by `member_leave_per_10_min` with each ten minutes waited. A
-member who drives away has lost no ticket, since the dues are paid; it counts as a wait as long as
-the member would have had patience for. Chances are small, so they are added up (a first-order
-approximation; all of them are guesses).
+its share with a wet roof or rear) and by `member_leave_per_ten_minutes` with each ten minutes
+waited. A member who drives away has lost no ticket, since the dues are paid; it counts as a wait as
+long as the member would have had patience for. Chances are small, so they are added up (a
+first-order approximation; all of them are guesses).
 """
 
 from __future__ import annotations
@@ -92,7 +92,7 @@ def goodwill_of(money: Money) -> Goodwill:
         money.member_margin_year * money.member_leave_per_damp,
         money.zone_minded_roof,
         money.zone_minded_rear,
-        money.member_margin_year * money.member_leave_per_10_min / TEN_MINUTES_S,
+        money.member_margin_year * money.member_leave_per_ten_minutes / TEN_MINUTES_S,
         money.reduced_cost,
     )
 

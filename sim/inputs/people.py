@@ -188,7 +188,7 @@ class Money:
         0.005, "Chance that a member leaves, for each damp car", "share", 0, 1,
         "guess; nobody knows without years of members’ records", prior=ln(0.001, 0.025),
     )
-    member_leave_per_10_min: float = number(
+    member_leave_per_ten_minutes: float = number(
         0.002, "Chance that a member leaves, for each 10 minutes waited", "share", 0, 1,
         "guess; nobody knows without years of members’ records", prior=ln(0.0004, 0.01),
         advice="A member who drives away counts as a wait as long as the patience was.",

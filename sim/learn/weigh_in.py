@@ -297,7 +297,8 @@ def log_likelihood(
         spins: of which `looked` has the strips.
         known: inputs that the site entered itself.
     """
-    model = np.log(looked.moistures)
+    # where even dry cloth leaves cars damp no moisture does so: no strip weighed is explained
+    model = np.log(np.maximum(looked.moistures, LEAST_MOISTURE))
     odd = np.zeros(len(model), bool) if strange is None else strange
     total = np.zeros(len(model))
     for item in at_once:

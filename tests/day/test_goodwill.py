@@ -38,7 +38,7 @@ def by_the_records(
     money = site.money
     found = dict.fromkeys((*OF_GOODWILL, "cost_lost", "takings"), 0.0)
     leaves = money.member_margin_year * money.member_leave_per_damp
-    ten_minutes = money.member_margin_year * money.member_leave_per_10_min
+    ten_minutes = money.member_margin_year * money.member_leave_per_ten_minutes
     for car in result.passes:
         member = bool(cars.member[car.car])
         if car.lost:
@@ -116,9 +116,9 @@ PLAIN: dict[str, Value] = {
     # an hour without stops; sedans all alike, whose film of 30 g/m² dry cloth takes down to some 5
     "open_h": 8.0, "close_h": 9.0, "stops_per_h": 0.0, "film_cv": 0.0, "set_price": 0.0,
     "damp_cost": 4.0, "zone_minded_roof": 0.25, "zone_minded_rear": 0.5, "reduced_cost": 0.0,
-    "member_margin_year": 200.0, "member_leave_per_damp": 0.01, "member_leave_per_10_min": 0.005,
-    "allowed_film_kg_m2": 0.02, "damp_rewash_share": 0.0, "price_per_car": 10.0,
-    "cost_per_car": 3.0,
+    "member_margin_year": 200.0, "member_leave_per_damp": 0.01,
+    "member_leave_per_ten_minutes": 0.005, "allowed_film_kg_m2": 0.02,
+    "damp_rewash_share": 0.0, "price_per_car": 10.0, "cost_per_car": 3.0,
 }  # fmt: skip
 
 
@@ -178,7 +178,7 @@ def test_a_member_who_drives_away_has_lost_no_ticket() -> None:
     assert others["takings"] == pytest.approx(10.0 * (10 - lost))
     waits = members["cost_members"] - 2.0 * lost
     assert 0.0 < waits < 10 * 0.1 * 10.0  # below ten minutes each
-    twice = money(10, rule="full", apart_s=1.0, also={**full, "member_leave_per_10_min": 0.01})
+    twice = money(10, rule="full", apart_s=1.0, also={**full, "member_leave_per_ten_minutes": 0.01})
     assert twice["cost_members"] == pytest.approx(2.0 * members["cost_members"])
 
 

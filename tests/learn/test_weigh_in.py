@@ -343,9 +343,9 @@ def test_a_share_of_damp_cars_alone_gives_the_posterior_of_its_weights() -> None
         ]
         return float(np.mean(shares))
 
-    none, unseen, many, most = wetness(20, 0), wetness(0, 0), wetness(20, 12), wetness(80, 48)
+    none, unseen, many, most = wetness(20, 0), wetness(0, 0), wetness(20, 17), wetness(80, 68)
     assert none < unseen < many
-    assert abs(most - 0.6) < abs(many - 0.6) + 0.02
+    assert abs(most - 0.85) < abs(many - 0.85) + 0.02
 
 
 def test_a_strip_weighs_what_the_day_says() -> None:

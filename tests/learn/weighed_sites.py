@@ -197,8 +197,8 @@ def _planned(base: Site, site: Site, rules: tuple[Rule, ...] = RULES) -> tuple[f
 Rows = tuple[float, float, Floats, Floats, Floats, float, Floats]
 
 
-def _draw(base: Site, u: Floats, seed: int) -> list[Rows]:
-    names, times = uncertain(base, KNOWN), np.array(GRID_S)
+def _draw(base: Site, u: Floats, seed: int, known: frozenset[str]) -> list[Rows]:
+    names, times = uncertain(base, known), np.array(GRID_S)
     found = []
     for number, row in enumerate(u):
         site = draw_site(base, names, row)
@@ -219,11 +219,11 @@ def _draw(base: Site, u: Floats, seed: int) -> list[Rows]:
     return found
 
 
-def draw(base: Site, count: int, seed: int) -> Drawn:
+def draw(base: Site, count: int, seed: int, known: frozenset[str] = KNOWN) -> Drawn:
     """`count` drawn sites, a power of two, of which some are strange ones."""
-    names = len(uncertain(base, KNOWN))
+    names = len(uncertain(base, known))
     u = prior_points(names, count, seed)
-    rows = _draw(base, u, seed)
+    rows = _draw(base, u, seed, known)
     holding, limit, cloth, shares, washed, damp, costs = zip(*rows, strict=True)
     return Drawn(
         are_strange(names, count, seed), np.array(holding), np.array(limit), np.array(cloth),
@@ -237,15 +237,16 @@ CASES = {AS_EXPECTED: (1.0, 1.0), BUSIER: (1.2, 1.35), QUIETER: (0.65, 0.8)}
 
 
 def truths(
-    base: Site, count: int, seed: int, cases: dict[str, tuple[float, float]], law: Law
-) -> list[Truth]:
+    base: Site, count: int, seed: int, cases: dict[str, tuple[float, float]], law: Law,
+    known: frozenset[str] = KNOWN,
+) -> list[Truth]:  # fmt: skip
     """`count` sites drawn from the priors, none of them strange, with their weighed days.
 
     Args:
         seed: of the weighed days; truths live through others than those who judge them.
         cases: levels of the weighed days, by name.
     """
-    names = uncertain(base, KNOWN)
+    names = uncertain(base, known)
     u = sobol_points(len(names), count, 5, 1)
     found = []
     for number, row in enumerate(u):

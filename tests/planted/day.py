@@ -287,7 +287,7 @@ FAULTS: list[Fault] = [
         ("self.damp * others", "self.damp * self.minded(counts)"),
         ('counts["left_damp_members"] + members', 'counts["left_damp_members"]'),
         ('self.rear * counts[f"rear_left_wet{of}"]', 'self.roof * counts[f"rear_left_wet{of}"]'),
-        ("member_leave_per_10_min / TEN_MINUTES_S", "member_leave_per_10_min / 60.0"),
+        ("member_leave_per_ten_minutes / TEN_MINUTES_S", "member_leave_per_ten_minutes / 60.0"),
         ("(1.0 - share) * prices.damp + share", "share * prices.damp + share"),
     ),
     *faults_in(
