@@ -310,7 +310,8 @@ def change_prices(site: Site, cars_per_h: Sequence[float]) -> ChangePrices:
 
     Sets wear out while cars pass, so an unplanned change meets an hour with the more chance the
     more cars it brings. Cars that come during the change and find no room in stack and loading
-    line are lost; where cars pass unwiped meanwhile they count as damp instead.
+    line are lost; where cars pass unwiped meanwhile they count as damp instead, their roofs and
+    rears as wet.
 
     Args:
         cars_per_h: cars in hours that stand for the site's hours [cars].
@@ -326,7 +327,7 @@ def change_prices(site: Site, cars_per_h: Sequence[float]) -> ChangePrices:
         away = sum(c * o for c, o in zip(cars_per_h, over, strict=True)) / total
         lost = away * money.lost_car_cost
     else:
-        lost = sum(cars * cars for cars in cars_per_h) / total * hours * damp_car_cost(site)
+        lost = sum(cars * cars for cars in cars_per_h) / total * hours * unwiped_car_cost(site)
     work = hours * wear.set_change_people * money.wage_per_h
     return ChangePrices(money.set_price, work, lost, money.unplanned_change_cost)
 
@@ -337,6 +338,20 @@ def damp_car_cost(site: Site) -> float:
     crew, money = site.crew, site.money
     left, rewashed = 1.0 - crew.damp_rewash_share, crew.damp_rewash_share
     return left * damp_car_price(money) + rewashed * money.cost_per_car
+
+
+def unwiped_car_cost(site: Site) -> float:
+    """What a car that no cloth touches costs likewise [money]: a damp car whose roof and rear, as
+    far as its class has them, leave wet too; one that is washed again is not gone."""
+    money, total, minded = site.money, 0.0, 0.0
+    for item in site.vehicles:
+        _, _, roof, rear = item.areas_m2
+        weight = money.zone_minded_roof * (roof > 0.0) + money.zone_minded_rear * (rear > 0.0)
+        total += item.numbers.share
+        minded += item.numbers.share * weight
+    left = 1.0 - site.crew.damp_rewash_share
+    zones = minded / total if total > 0.0 else 0.0
+    return damp_car_cost(site) + left * zones * damp_car_price(money)
 
 
 @dataclass(frozen=True, slots=True)
