@@ -96,11 +96,12 @@ DAYS_A_PIECE = 8
 
 HALF_HOURLY = (
     "arrived", "washed", "late", "wait_s", "lost", "full_s", "greet_s", "load_s", "leave_s",
-    "extra_s", "change_s",
+    "extra_s", "change_s", "dry_s",
 )  # fmt: skip
 """By half-hour: arrivals; by arrival cars washed, those that waited longer than allowed, their
 waits, cars lost; time with a full stack; work before loading, loading, after the wheel, of it
-what reduced wipes and towels add; work of changing sets. Work in person-seconds."""
+what reduced wipes add; work of changing sets; drying by hand, done by those who do nothing else.
+Work in person-seconds."""
 OF_DAY = (
     "wait_p90_s", "wait_mean_s", "cars_lost", "cars_washed", "margin", "left_damp",
     "overtime_minutes", *OF_COST, "cost",
@@ -239,6 +240,7 @@ def _half_hours(site: Site, cars: DayCars, rows: r.LineRows, wiped: r.Wiped) -> 
             _sum(leaving[passed], (hand * (extra + crew.exit_work_s))[passed]),
             _sum(leaving[passed], (hand * extra)[passed]),
             _changing(site, wiped),
+            _drying(marks[passed], wiped.hands[:count][passed]),
         ]
     )
 
@@ -279,6 +281,14 @@ def _changing(site: Site, wiped: r.Wiped) -> Floats:
     work, wear = np.zeros(HALF_HOURS), site.wear
     for start in wiped.changed_s[: int(wiped.places[r.SETS])].tolist():
         spend(work, start, start + wear.set_change_min * 60.0, float(wear.set_change_people))
+    return work
+
+
+def _drying(marks: NDArray[np.int64], hands: Floats) -> Floats:
+    """Work of those who only dry damp cars by half-hour."""
+    work = np.zeros(HALF_HOURS)
+    for begun, done in hands[marks[:, r.FATE] == r.TOWEL][:, [r.BEGUN, r.DONE]].tolist():
+        spend(work, begun, done)
     return work
 
 

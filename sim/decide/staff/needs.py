@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.special import stdtrit
 
 from sim.day.figures import OF_COST
+from sim.day.goodwill import goodwill_of
 from sim.day.rules import Rule, parse_rule
 from sim.decide.staff.answer import (
     Differences,
@@ -216,7 +217,7 @@ class _Search:
 
     What one loader fewer or more is worth is paired by days: the margin with him and whoever else
     is then needed, against the margin without. He is kept where a target needs him, or where the
-    cars that he saves are worth more than his wage.
+    cars and waits that he saves are worth more than his wage.
     """
 
     def __init__(
@@ -271,8 +272,7 @@ class _Search:
             needed = crew_of(self._site, loaders, found).people
             there, then = StaffPlan(people, loaders), StaffPlan(needed, loaders)
             spent = paid(self._question, then, found) - paid(self._question, there, found)
-            margin = found.days["margin"] - spent
-            self.known[loaders] = found, margin
+            self.known[loaders] = found, found.days["margin"] - spent
             self._done += self._days
         return self.known[loaders]
 
@@ -323,12 +323,16 @@ class _Search:
         return best
 
     def _may_pay(self, loaders: Counts, at: int) -> bool:
-        """Whether most loaders all day lose so many cars fewer near there that one may pay."""
+        """Whether most loaders all day save so much there that one may pay."""
         money, near = self._site.money, slice(at, at + BEFORE + 1)
-        saved = self.measured(loaders).half_hours["lost"] - self.measured(MOST).half_hours["lost"]
-        worth = max(money.price_per_car, money.lost_car_cost)
-        wage = money.wage_per_h * HALF_HOUR_S / 3600.0
-        return worth * float(np.maximum(saved.mean(axis=0), 0.0)[near].sum()) > wage
+        here, most = self.measured(loaders).half_hours, self.measured(MOST).half_hours
+        more = {name: (here[name] - most[name]).mean(axis=0)[near] for name in ("lost", "wait_s")}
+        lost, waits = (float(np.maximum(one, 0.0).sum()) for one in more.values())
+        wait = goodwill_of(money).member_wait
+        worth = max(
+            money.price_per_car, money.lost_car_cost, wait * self._site.pay.patience_median_s
+        )
+        return worth * lost + money.member_share * wait * waits > money.wage_per_h / 2.0
 
     def _mended(self, start: Counts, limits: Allowance) -> Counts:
         """`start` with more loaders where a target is missed, and shortly before."""
