@@ -30,6 +30,7 @@ from app.answers.serial import write
 from app.answers.settings_map import MAPS
 from app.answers.staff import ROSTER, STAFF, RosterAsked, monday_of
 from app.answers.switching import SWITCH, SwitchView
+from app.answers.weighings import WORTH
 from app.db.session import open_database
 from app.db.store import StoredSite
 from app.main import create_app
@@ -50,7 +51,9 @@ from sim.decide.switching.answer import ComingAnswer, Together, WhenToReduce
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget
 from sim.decide.switching.study import Depth
+from sim.decide.worth import worth_of_measuring
 from sim.inputs.roster import WEEK
+from sim.learn.answer import WorthOfMeasuring
 from tests.remembering import kept
 
 TODAY = datetime.date(2026, 7, 15)
@@ -267,6 +270,16 @@ def small_switch(one: DayAsked[SwitchQuestion]) -> WhenToReduce:
 def store_switch(client: TestClient, day: datetime.date) -> str:
     """Stores such an answer as that of a day; returns the page."""
     return keep(client, SWITCH, day, small_switch)
+
+
+def small_worth(one: DayAsked[SwitchQuestion]) -> WorthOfMeasuring:
+    """What measurements are worth on a day, by few sites, as its page would store it."""
+    return WorthOfMeasuring(one.plan.day, 8, worth_of_measuring(one.posed, sites=8, truths=2))
+
+
+def store_worth(client: TestClient, day: datetime.date) -> str:
+    """Stores such an answer as that of the busiest coming day; returns the page."""
+    return keep(client, WORTH, day, small_worth)
 
 
 def small_together(view: SwitchView) -> Together:

@@ -32,7 +32,7 @@ from tests.decide.six_days import (
 
 FIRST, FRESH = range(16), range(1_000, 1_064)
 """Days that the search through everything chooses by, and days that nobody has seen."""
-BY_KIND = {one.kind: one for one in SIX}
+BY_KIND: dict[str, KindOfDay] = {one.kind: one for one in SIX}
 EVERY = pytest.mark.parametrize("one", SIX, ids=lambda one: one.kind)
 THINNED = 4
 """One of so many candidates is asked of the product's search."""
@@ -41,13 +41,13 @@ THINNED = 4
 @cache
 def everything(kind: str) -> Found:
     """All rules with all hands on the first days."""
-    return search_all(BY_KIND[kind], FIRST)  # type: ignore[index]
+    return search_all(BY_KIND[kind], FIRST)
 
 
 @cache
 def advised(kind: str) -> SwitchAnswer:
     """What the product's own search says of the day."""
-    one = BY_KIND[kind]  # type: ignore[index]
+    one = BY_KIND[kind]
     site = one.site
     question = SwitchQuestion(
         site, one.conditions, Wish.of(site), 5, among=candidates(site)[::THINNED]
@@ -87,7 +87,7 @@ PLAINLY = {
 def test_a_day_is_plainly_of_its_kind(kind: str) -> None:
     """On days that the choice has not seen, the best pair of its kind costs less than the best of
     every other kind by more than matters. Bands that never switch are no kind of their own."""
-    one, found = BY_KIND[kind], everything(kind)  # type: ignore[index]
+    one, found = BY_KIND[kind], everything(kind)
     pairs = {way: best_of(one, found, *way) for way in WAYS}
     costs = {}
     for way, (rule, hands) in pairs.items():
