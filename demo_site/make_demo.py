@@ -24,7 +24,18 @@ from scipy.stats import gamma, poisson
 from app.files.hourly import SiteClock
 from app.sites.folder import write_folder
 from demo_site.make_cloth import cloth_book
-from sim.inputs import DayNote, History, HourCount, HourWeather, Site, SiteData, Value
+from sim.inputs import (
+    Away,
+    DayNote,
+    History,
+    HourCount,
+    HourWeather,
+    Person,
+    Site,
+    SiteData,
+    StaffBook,
+    Value,
+)
 from sim.physics.air import saturation_pressure_pa
 
 SEED = 20240101
@@ -116,6 +127,27 @@ GIVEN: dict[str, Value] = {
 }
 """What the invented site has entered itself; all else are defaults."""
 
+LOADS, DRIES = ("loader",), ("finisher",)
+BOTH = (*LOADS, *DRIES)
+PEOPLE: tuple[tuple[str, tuple[str, ...], float, float, float, str], ...] = (
+    ("Ada", BOTH, 22.0, 24.0, 40.0, "sun"),
+    ("Ben", LOADS, 19.0, 0.0, 40.0, ""),
+    ("Cleo", DRIES, 18.5, 0.0, 24.0, "mon; tue; wed 0:00-12:00"),
+    ("Dov", BOTH, 20.0, 16.0, 40.0, ""),
+    ("Eli", LOADS, 18.0, 0.0, 40.0, "sat"),
+    ("Fay", BOTH, 20.5, 0.0, 32.0, "thu"),
+    ("Gus", LOADS, 18.5, 0.0, 40.0, ""),
+    ("Hana", DRIES, 19.0, 0.0, 40.0, "fri 16:00-24:00"),
+    ("Ivo", LOADS, 18.0, 0.0, 20.0, "mon; tue; wed; thu 0:00-15:00"),
+    ("Jun", BOTH, 19.5, 0.0, 40.0, ""),
+    ("Kit", LOADS, 18.0, 0.0, 40.0, "tue"),
+    ("Lea", DRIES, 18.5, 0.0, 32.0, ""),
+    ("Mo", LOADS, 18.0, 0.0, 40.0, ""),
+    ("Nia", BOTH, 20.0, 0.0, 40.0, "mon"),
+    ("Oz", LOADS, 18.0, 0.0, 24.0, ""),
+)
+"""Invented people: name, what they can do, wage, least and most hours a week, when they can't."""
+
 
 def season_at(day: int) -> Season:
     """The invented climate on a day of the year, counted from 0."""
@@ -182,7 +214,18 @@ def make() -> SiteData:
     )
     site = Site(name="Harbor Road", timezone=TIMEZONE).with_values(GIVEN)
     history = History("arrived", tuple(counts), tuple(weather), days)
-    return SiteData(site, "us", frozenset(GIVEN), history, cloth=cloth_book(counts))
+    return SiteData(
+        site, "us", frozenset(GIVEN), history, cloth=cloth_book(counts), staff=StaffBook(_people())
+    )
+
+
+def _people() -> tuple[Person, ...]:
+    return tuple(
+        Person(
+            name, roles, wage, least, most, tuple(map(Away.read, filter(None, away.split("; "))))
+        )
+        for name, roles, wage, least, most, away in PEOPLE
+    )
 
 
 def _normal(uniform: float) -> float:

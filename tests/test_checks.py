@@ -13,8 +13,8 @@ import pytest
 from app.sites.demo import demo_data
 from sim import checks
 from sim.checks import check_conditions, check_site, open_hours, safety_problem
-from sim.errors import InputError, InputProblem
-from sim.inputs import CLASS_INPUTS, INPUTS, LONGEST_WORDS, Conditions, Site, Value, VehicleClass
+from sim.errors import InputProblem
+from sim.inputs import Conditions, Site, Value, VehicleClass
 from tests.day.sites import conditions, flat
 from tests.demo_app import TODAY
 
@@ -535,53 +535,6 @@ def test_a_tunnel_colder_than_the_day_freezes_too() -> None:
     assert "a wet bulb of −1" in told(check_conditions(cold, day)[0], "si")
 
 
-NUMBERS = {
-    name: row
-    for name, row in {**INPUTS, **CLASS_INPUTS}.items()
-    if row.kind in ("number", "whole", "steps")
-}
-
-
-@pytest.mark.parametrize("system", ["si", "us"])
-@pytest.mark.parametrize("name", NUMBERS)
-def test_what_a_message_offers_can_be_entered(name: str, system: str) -> None:
-    """Both limits, typed as the message shows them, are taken; a step beyond them is refused."""
-    row = NUMBERS[name]
-    for limit in (row.low, row.high):
-        # past the number that stands for nothing entered, where an input has one
-        beyond = limit + (1 if limit == row.high else -1) * max(2.0, abs(limit))
-        value: Value = ((0.0, beyond),) if row.kind == "steps" else beyond
-        (problem,) = row.problems(value)
-        said = told(problem, system)
-        assert said.startswith(f"{row.label} ")
-        low, high = said.removesuffix(".").partition(" Enter ")[2].split(" to ")
-        for offered in (low, high):
-            assert row.problems(row.parse(offered, system)) == []
-        assert row.problems(((0.0, limit),) if row.kind == "steps" else limit) == []
-
-
-@pytest.mark.parametrize(
-    ("typed", "kept"),
-    [("Lead  hand", "Lead hand"), (" Zoë’s post ", "Zoë’s post"), ("a" * LONGEST_WORDS, None)],
-)
-def test_words_are_kept_on_one_line(typed: str, kept: str | None) -> None:
-    """As typed, with one space where there were more."""
-    assert INPUTS["loader_called"].parse(typed) == (kept or typed)
-
-
-@pytest.mark.parametrize("value", ["", "   ", "a" * (LONGEST_WORDS + 1), "two\x00", "\u202ename"])
-def test_words_that_cannot_be_are_refused(value: str) -> None:
-    """Nothing, too much, letters that can't be seen; with label, value and what would be right."""
-    row = INPUTS["loader_called"]
-    with pytest.raises(InputError) as fault:
-        row.parse(value)
-    (problem,) = fault.value.problems
-    assert problem.field == "loader_called"
-    assert "1 to 30 letters" in str(problem)
-    for other in (7, True, " spaced", "two\nlines"):
-        assert row.problems(other), other
-
-
 # ---- safety devices ------------------------------------------------------------------------------
 
 
@@ -615,16 +568,3 @@ def test_a_failed_safety_device_is_refused(text: str) -> None:
 def test_other_texts_are_let_through(text: str) -> None:
     """Failed shaping sensors and words that only look alike are no safety devices."""
     assert safety_problem("name", text) is None
-
-
-@pytest.mark.parametrize("typed", ["41 38.5 52", "41, 38.5, 52", "41; 38.5;52", " 41,\n38.5,\n52,"])
-def test_a_list_of_times_is_parted_by_spaces(typed: str) -> None:
-    """Spaces, semicolons, and commas followed by a space all part times."""
-    assert INPUTS["load_measured_s"].parse(typed) == (41.0, 38.5, 52.0)
-
-
-@pytest.mark.parametrize("typed", ["3,600", "41 38,5 52", "41,38,52"])
-def test_a_comma_inside_a_time_is_not_guessed(typed: str) -> None:
-    """It may stand for thousands, for a decimal mark or between two times."""
-    with pytest.raises(InputError, match="may be one time or two; put a space between times"):
-        INPUTS["load_measured_s"].parse(typed)
