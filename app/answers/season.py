@@ -48,7 +48,7 @@ REPLICATIONS = 50
 """Simulated days of each day of a season and each rule."""
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
-SCHEMA = "clothcast.season/5"
+SCHEMA = "clothcast.season/6"
 STEPS = SEASON_DAYS + PEAKS * SHAPE.runs
 
 
@@ -432,8 +432,8 @@ def _owned(found: SeasonAnswer) -> Sheet:
 def _options(found: SeasonAnswer, system: str) -> Sheet:
     figures = tuple(found.options[0].figures)
     heads = (
-        _("Option"), _("Amount"), _("Dry sets"), _("Rule"), _("Once ($)"), _("A peak day ($)"),
-        _("A year ($)"), *(_head(name, system) for name in figures),
+        _("Option"), _("Amount"), _("Dry sets"), _("Rule"), _("Once ($)"), _("A year ($)"),
+        *(_head(name, system) for name in figures),
         _("Cost a year, difference ($)"), _("Difference, 5 % of sites ($)"),
         _("Difference, 95 % of sites ($)"), _("Keeps to what you allow"), _("Years to pay back"),
     )  # fmt: skip
@@ -446,7 +446,7 @@ def _option(row: OptionRow, system: str) -> tuple[Cell, ...]:
     ends = (sites.low, sites.high) if sites else (None, None)
     return (
         option.key, option.amount, option.scenario.cloth, option.scenario.rule, option.once,
-        option.each_day, option.each_year,
+        option.each_year,
         *(_edge(value, name, system) for name, value in row.figures.items()),
         yearly.value if yearly else None, *ends,
         _yes(row.keeps), None if math.isinf(row.payback_years) else row.payback_years,

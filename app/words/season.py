@@ -34,7 +34,7 @@ OPTIONS: dict[OptionKey, str] = {
     "planned": "As planned",
     "dry_sets": "Dry sets that you own, during the day: hung at {amount}",
     "one_more_set": "One more set: hung at {amount}",
-    "finisher": "One finisher more",
+    "finisher": "One finisher more all day",
     "slower_belt": "A slower belt: {amount}",
     "reduced": "Always reduced",
     "faster_idle": "The wheel faster between cars: {amount}",

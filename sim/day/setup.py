@@ -166,13 +166,6 @@ def prepare_day(site: Site, conditions: Conditions) -> DayNumbers:
     )
 
 
-def reference_finish_s(site: Site) -> float:
-    """A finisher's time for the reference car with hood and windshield just damp [s]."""
-    areas, crew = site.reference.areas_m2[:2], site.crew
-    allowed, _ = damp_criterion(site)
-    return sum(areas) * (crew.finish_area_s_m2 + crew.finish_film_s_kg * allowed)
-
-
 def damp_criterion(site: Site) -> tuple[float, float]:
     """Allowed film [kg/m²] and damp limit [saturation]; the site enters one, the other follows.
 

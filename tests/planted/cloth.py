@@ -168,7 +168,7 @@ FAULTS: list[Fault] = [
         "sim/decide/cloth/season.py",
         OPTIONS,
         ("* asked.count + option.each_year\n", "* asked.count\n"),
-        ("(damp_car_price(site.money) - site.money.towel_cost)", "damp_car_price(site.money)"),
+        ("all_day(site, 1)", "all_day(site, 2)"),
         ("return once / gain if gain", "return once if gain"),
         ("max(least, was * share)", "was * share"),
     ),

@@ -356,15 +356,13 @@ class Option:
             where there is none.
         scenario: what is simulated.
         once: money to be spent once.
-        each_day: money on each peak day beside what the simulation counts.
-        each_year: money a year beside that, such as for keeping one set more.
+        each_year: money a year beside what the simulation counts, such as for keeping one set more.
     """
 
     key: OptionKey
     amount: float
     scenario: Scenario
     once: float = 0.0
-    each_day: float = 0.0
     each_year: float = 0.0
 
 
@@ -420,7 +418,7 @@ class SeasonAnswer:
             stand for all `peak_days` of the year; allowed: what the manager allows on a day.
     """
 
-    schema: Literal["clothcast.season/5"] = "clothcast.season/5"
+    schema: Literal["clothcast.season/6"] = "clothcast.season/6"
     site: str
     first: date
     last: date

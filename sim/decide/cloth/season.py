@@ -28,15 +28,14 @@ from sim.day.draw import PURPOSES, DayDraw
 from sim.day.drawn import Belief
 from sim.day.engine import Experiment, parallel_map
 from sim.day.figures import FIGURES, OF_COST, PairedDifference, Prices, money_of
-from sim.day.goodwill import damp_car_price
 from sim.day.kernel.many import TALLY
 from sim.day.night import PreviousDay
 from sim.day.replicate import matters, mean_interval, scenario_cell
 from sim.day.rules import parse_rule
-from sim.day.setup import reference_finish_s
 from sim.decide.cloth.answer import Limit, Option, OptionRow
 from sim.decide.compare import Question, check_question
 from sim.decide.how_sure import run_blocks, site_difference
+from sim.decide.switching.at_exit import all_day, entered
 from sim.errors import InputError
 from sim.inputs import (
     AGENT_FILM,
@@ -278,7 +277,8 @@ def options_of(site: Site, planned: Scenario) -> list[Option]:
                 each_year=money.set_price * site.stock.holding_share if is_more else 0.0,
             )
         )
-    found.append(Option("finisher", 1.0, planned, each_day=money.wage_per_h * _open_h(site)))
+    hands = entered(site.with_values(planned.changes), all_day(site, 1))
+    found.append(Option("finisher", 1.0, _with(planned, hands)))
     slow = max(line.slowest_belt_m_s, SLOWER * line.conveyor_speed_m_s)
     if slow < line.conveyor_speed_m_s:
         found.append(Option("slower_belt", slow, _with(planned, _slowed(site, slow))))
@@ -350,9 +350,6 @@ def weigh_options(
         {n: np.mean([peak[s][n] for peak in totals], axis=0) for n in NAMES}
         for s in range(len(options))
     ]
-    for place, option in enumerate(options):
-        if option.key == "finisher":
-            days[place] = _finished(site, days[place])
     return [
         _row(asked, site, option, days[0], day) for option, day in zip(options, days, strict=True)
     ]
@@ -360,19 +357,6 @@ def weigh_options(
 
 def _from(before: int, total: int, progress: Callable[[int, int], None]) -> Callable[[int], None]:
     return lambda done: progress(before + done, total)
-
-
-def _finished(site: Site, day: dict[str, Floats]) -> dict[str, Floats]:
-    """One person more who towels damp cars that would be left, as many as the hours allow."""
-    able = site.crew.target_use * _open_h(site) * HOUR_S / max(1.0, reference_finish_s(site))
-    done = np.minimum(day["left_damp"], able)
-    share = np.divide(done, day["left_damp"], out=np.zeros_like(done), where=day["left_damp"] > 0)
-    return {
-        **day,
-        "left_damp": day["left_damp"] - done,
-        "left_damp_share": day["left_damp_share"] * (1.0 - share),
-        "cost": day["cost"] - done * (damp_car_price(site.money) - site.money.towel_cost),
-    }
 
 
 def _row(
@@ -383,12 +367,12 @@ def _row(
     day: dict[str, Floats],
 ) -> OptionRow:
     figures = {name: take_apart(day[name]).mean for name in NAMES}
-    figures["cost"] += option.each_day + option.each_year / max(1, asked.count)
+    figures["cost"] += option.each_year / max(1, asked.count)
     keeps = all(figures[name] <= limit for name, limit in limits(site).items())
     if option.key == "planned":
         return OptionRow(option, figures, None, None, None, keeps, 0.0, 0.0, 0.0)
     cost = FIGURES["cost"]
-    more = (day["cost"] + option.each_day) * asked.count + option.each_year
+    more = day["cost"] * asked.count + option.each_year
     base = planned["cost"] * asked.count
     yearly = site_difference(cost, base, more, asked.count * matters(site, cost, 0.0))
 

@@ -64,7 +64,11 @@ def entered(site: Site, more: MoreHands) -> dict[str, Value]:
             for edge in edges
         )
 
-    return {"people": added(site.crew.people), "finishers": added(site.crew.finishers)}
+    drying = added(site.crew.finishers)
+    return {
+        "people": added(site.crew.people),
+        "finishers": tuple((at, min(float(MOST_FINISHERS), count)) for at, count in drying),
+    }
 
 
 def hand_plans(day: Replication, hands: Sequence[MoreHands]) -> HandPlans:
