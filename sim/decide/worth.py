@@ -28,12 +28,12 @@ from sim.checks import site_kappa, site_median_film
 from sim.day.blocks import MOST_POINTS
 from sim.day.draw import DayDraw
 from sim.day.drawn import prior_quantile
-from sim.day.engine import parallel_map
+from sim.day.engine import PreparedDay, parallel_map
 from sim.day.figures import prices_of
 from sim.day.kernel import Run
 from sim.day.kernel import tables as r
 from sim.day.rules import FULL, Rule
-from sim.day.setup import damp_criterion
+from sim.day.setup import ClothNumbers, damp_criterion
 from sim.decide.switching.candidates import coarse_rules
 from sim.decide.switching.choice import column
 from sim.decide.switching.question import SwitchQuestion, costs_of
@@ -52,7 +52,7 @@ from sim.inputs import (
     Weighing,
 )
 from sim.learn.answer import MeasurementWorth
-from sim.learn.spin import NODES, SpinTest, spun
+from sim.learn.spin import NODES, SpinTest, followed
 from sim.learn.weigh_in import TOO_FEW, log_likelihood, weigh
 from sim.learn.weighed_day import (
     LEAST_MOISTURE,
@@ -96,6 +96,7 @@ class LookedAt:
         moistures, shares, last, before: cloth [kg/kg], share of cars left damp, that of the last
             `CARS_LOOKED_AT`, and cars left damp until then, at times of a grid; (sites, times).
         left, was_damp: of the cars of the measured day, by time; one array a site.
+        cloths: scalars of each one's cloth on the day.
     """
 
     sites: tuple[Site, ...]
@@ -111,6 +112,7 @@ class LookedAt:
     before: Floats
     left: tuple[Floats, ...]
     was_damp: tuple[Floats, ...]
+    cloths: tuple[ClothNumbers, ...]
 
 
 def worth_of_measuring(
@@ -133,8 +135,22 @@ def worth_of_measuring(
     rules = tuple(dict.fromkeys((question.rules[0], *coarse_rules(question.site))))
     total = sites + truths
     looked = _look_at_all(question, rules, sites, executor, lambda n: progress(n, total))
+    return worth_among(
+        question, looked, truths, kinds, executor, lambda n: progress(sites + n, total)
+    )
+
+
+def worth_among(
+    question: SwitchQuestion,
+    looked: LookedAt,
+    truths: int,
+    kinds: Sequence[str],
+    executor: Executor | None = None,
+    told: Callable[[int], None] = lambda done: None,
+) -> tuple[MeasurementWorth, ...]:
+    """The same among sites that were looked at, the first `truths` of them taken to be true."""
     jobs = [(question, looked, truth, tuple(kinds)) for truth in range(truths)]
-    rows = parallel_map(_of_truth, jobs, executor, lambda n: progress(sites + n, total))
+    rows = parallel_map(_of_truth, jobs, executor, told)
     saved, fewer, other = np.moveaxis(np.array(list(rows)), 2, 0)
     found = [
         MeasurementWorth(
@@ -167,7 +183,9 @@ def busy_s(site: Site, conditions: Conditions) -> float:
 
 
 Piece = tuple[SwitchQuestion, tuple[Rule, ...], int, int]
-Row = tuple[Site, Floats, Floats, Floats, Floats, Floats, Floats, Floats, Floats, Floats]
+Row = tuple[
+    Site, Floats, Floats, Floats, Floats, Floats, Floats, Floats, Floats, Floats, ClothNumbers
+]
 
 
 def _look_at_all(
@@ -175,37 +193,52 @@ def _look_at_all(
     told: Callable[[int], None],
 ) -> LookedAt:  # fmt: skip
     pieces = [(question, rules, *divmod(number, MOST_POINTS)) for number in range(sites)]
-    rows = list(parallel_map(_look, pieces, executor, told))
-    drawn, u, loss, damp, moistures, shares, last, before, left, was_damp = zip(*rows, strict=True)
+    return looked_at(list(parallel_map(_look, pieces, executor, told)))
+
+
+def looked_at(rows: Sequence[Row]) -> LookedAt:
+    """Drawn sites of which each was looked at."""
+    (drawn, u, loss, damp, moistures, shares, last, before, left, was_damp,
+     cloths) = zip(*rows, strict=True)  # fmt: skip
     criteria = np.array([damp_criterion(site) for site in drawn])
     holding = np.array([site.wheel.holding_capacity_kg_kg for site in drawn])
     hoods = np.array([site.reference.areas_m2[0] for site in drawn])
     return LookedAt(
         drawn, np.array(u), np.array(loss), np.array(damp), holding, criteria[:, 1] * holding,
         criteria[:, 0] * hoods, np.array(moistures), np.array(shares), np.array(last),
-        np.array(before), left, was_damp,
+        np.array(before), left, was_damp, cloths,
     )  # fmt: skip
 
 
 def _look(piece: Piece) -> Row:
-    """A drawn site: what rules cost there, and its measured day, wiped in full."""
     question, rules, block, point = piece
     experiment = question.experiment
-    drawn = experiment.at(block, point)
-    prepared = drawn.prepare()
+    u = experiment.points(block, point + 1)[point]
+    prepared = experiment.at(block, point).prepare()
+    return look_at(question, rules, prepared, u, block * MOST_POINTS + point)
+
+
+def look_at(
+    question: SwitchQuestion, rules: tuple[Rule, ...], prepared: PreparedDay, u: Floats, number: int
+) -> Row:
+    """A drawn site: what rules cost there, and its measured day, wiped in full.
+
+    Args:
+        u: quantiles that it was drawn at.
+        number: of the site, which has a measured day of its own.
+    """
     site, sets = prepared.site, prepared.sets(question.cloth)
     prices = prices_of(replace(site, money=question.site.money), prepared.numbers)
     loss, damp = np.zeros(len(rules)), np.zeros(len(rules))
-    for number in range(DAYS):
-        found = prepared.replication(DayDraw(question.seed, number, STREAM)).tallies(rules, sets)
+    for day in range(DAYS):
+        found = prepared.replication(DayDraw(question.seed, day, STREAM)).tallies(rules, sets)
         left_damp, washed = (column(found, name) for name in ("left_damp", "cars_washed"))
         loss += costs_of(prices, found) / DAYS
         damp += left_damp / DAYS
         if question.wish.kind != "cost":
             over = np.maximum(0.0, left_damp - question.wish.allowed_damp_share * washed)
             loss += question.site.money.price_per_car * over / DAYS
-    stream = DayDraw(question.seed, block * MOST_POINTS + point, MEASURED_DAY)
-    done = prepared.replication(stream).run(FULL)
+    done = prepared.replication(DayDraw(question.seed, number, MEASURED_DAY)).run(FULL)
     times = times_of(site)
     left, marks, after = _cars(done)
     share = damp_share(site, prepared.tables, after, left, np.arange(float(len(left))))
@@ -215,8 +248,9 @@ def _look(piece: Piece) -> Row:
     last = (sums[so_many] - sums[first]) / np.maximum(1, so_many - first)
     cloth = moistures_at(done, prepared.numbers, times.tolist())
     now = damp_share(site, prepared.tables, cloth, times, so_many.astype(float))
-    u = experiment.points(block, point + 1)[point]
-    return site, u, loss, damp, cloth, now, last, sums[so_many], left, marks
+    return (
+        site, u, loss, damp, cloth, now, last, sums[so_many], left, marks, prepared.numbers.cloth
+    )  # fmt: skip
 
 
 def _cars(done: Run) -> tuple[Floats, Floats, Floats]:
@@ -343,18 +377,18 @@ def _spun(
     stream: Generator,
 ) -> Floats:  # fmt: skip
     """A soaked strip before and after ten minutes of idling, after closing."""
-    base, site = question.site, looked.sites[truth]
-    errors = np.exp(base.wheel.weigh_in_log_sd * stream.standard_normal(2))
+    base, sd = question.site, question.site.wheel.weigh_in_log_sd
+    errors = np.exp(sd * stream.standard_normal(2))
     at_s = min(base.line.close_h * 3600.0, 86_400.0 - SPIN_S)
     blank = Weighing(SPIN, SOME_DAY, at_s, 0.0, DRY_KG, after_kg=DRY_KG, spun_s=SPIN_S)
     true = SpinTest((replace(blank, weight_kg=DRY_KG * (1.0 + looked.holding[truth])),),
                     question.conditions)  # fmt: skip
-    after = float(spun(site, [true])[0, NODES // 2])
+    after = float(followed([looked.cloths[truth]], [true], sd)[0, NODES // 2])
     item = replace(
         blank,
         weight_kg=DRY_KG * (1.0 + looked.holding[truth] * errors[0]),
         after_kg=DRY_KG * (1.0 + after * errors[1]),
     )
     test = SpinTest((item,), question.conditions)
-    rows = np.stack([spun(one, [test]) for one in looked.sites])
+    rows = np.stack([followed([cloth], [test], sd) for cloth in looked.cloths])
     return log_likelihood(base, replace(seen, spun=rows), [], [], spins=[test])

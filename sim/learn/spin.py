@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from sim.day.setup import cloth_numbers
+from sim.day.setup import ClothNumbers, cloth_numbers
 from sim.inputs import SPIN, Conditions, Site, Weighing
 from sim.learn.weighed_day import LEAST_MOISTURE, idled
 
@@ -74,9 +74,18 @@ def begins(test: SpinTest, sd: float) -> Floats:
 def spun(site: Site, tests: Sequence[SpinTest]) -> Floats:
     """Moisture of each strip at each of its later weighings [kg/kg], by what it began with; shape
     (rows of all tests, NODES)."""
-    sd, rows = site.wheel.weigh_in_log_sd, list[Floats]()
-    for test in tests:
-        cloth = cloth_numbers(site, test.conditions)
+    cloths = [cloth_numbers(site, test.conditions) for test in tests]
+    return followed(cloths, tests, site.wheel.weigh_in_log_sd)
+
+
+def followed(cloths: Sequence[ClothNumbers], tests: Sequence[SpinTest], sd: float) -> Floats:
+    """The same of cloth whose numbers are there already, for the air of each test.
+
+    Args:
+        sd: standard deviation of a weigh-in.
+    """
+    rows = list[Floats]()
+    for cloth, test in zip(cloths, tests, strict=True):
         now = np.minimum(begins(test, sd), cloth.holding).tolist()
         since = test.weighings[0].at_s
         for item in test.weighings:

@@ -9,6 +9,7 @@ import pytest
 from numpy.random import PCG64, Generator
 
 from sim.day.rules import FULL
+from sim.day.setup import cloth_numbers
 from sim.decide.switching.choice import Wish
 from sim.decide.switching.question import SwitchQuestion
 from sim.decide.worth import (
@@ -56,6 +57,7 @@ def two_kinds(name: str, low: float, high: float, count: int = COUNT) -> LookedA
         before=none,
         left=(cars,) * count,
         was_damp=tuple((np.arange(60) % 20 < (1 if one else 18)).astype(float) for one in first),
+        cloths=tuple(cloth_numbers(site, QUESTION.conditions) for site in sites),
     )
 
 

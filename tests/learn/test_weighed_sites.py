@@ -10,24 +10,22 @@ from scipy.stats import binom
 
 from sim.inputs import Site
 from tests.learn.weighed_sites import (
-    AS_EXPECTED,
+    BASE,
     BUSIER,
     CASES,
     QUIETER,
-    Drawn,
     Judged,
     Law,
     Scale,
-    Truth,
     draw,
     judge,
+    true_sites,
     truths,
+    world,
 )
-from tests.remembering import kept
 from tests.seeds import generator, seed
 from tests.sizes import Size
 
-BASE = Site("Weighed wash")
 Record = Callable[[str, float, str], None]
 APART = 0.1
 """Shares of damp cars that differ by less are not held to be different [share of cars]: of forty
@@ -35,17 +33,6 @@ cars looked at, four."""
 SLACK = 0.005
 """A truth off its interval by half a car in a hundred is as good as in it: where no car is damp,
 an interval that begins at one car in a thousand is right [share of cars]."""
-
-
-def world(count: int) -> Drawn:
-    """Drawn sites that judge all truths of this module."""
-    return kept(("ensemble", count), lambda: draw(BASE, count, seed("ensemble")))
-
-
-def true_sites(count: int, law: Law) -> list[Truth]:
-    """Sites that are weighed; those of another law on days as expected alone."""
-    cases = CASES if law == "model" else {AS_EXPECTED: CASES[AS_EXPECTED]}
-    return kept(("truths", count, law), lambda: truths(BASE, count, seed("truths"), cases, law))
 
 
 def record(found: Judged, name: str, record_figure: Record) -> None:

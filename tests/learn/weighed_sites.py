@@ -28,10 +28,10 @@ from sim.day.kernel import tables as r
 from sim.day.kernel.many import TALLY
 from sim.day.kernel.tables import make_tables
 from sim.day.rules import Rule, parse_rule
-from sim.day.setup import damp_criterion, prepare_day
+from sim.day.setup import ClothNumbers, damp_criterion, prepare_day
 from sim.day.tunnel import simulate_day
 from sim.decide.switching.question import costs_of
-from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, SOAKED, Conditions, Site, Weighing
+from sim.inputs import AFTERNOON, CARS_LOOKED_AT, DAMP, HOODS, SOAKED, Conditions, Site, Weighing
 from sim.learn.weigh_in import DOUBTFUL, log_likelihood
 from sim.learn.weigh_in import weigh as weights_of
 from sim.learn.weighed_day import (
@@ -40,13 +40,17 @@ from sim.learn.weighed_day import (
     WeighedDay,
     damp_share,
     guessed_cv,
+    last_damp,
     moistures_at,
     until,
     washed_until,
 )
 from sim.physics.water_film import wipe_zone
+from tests.remembering import kept
+from tests.seeds import seed
 
 Floats = NDArray[np.float64]
+BASE = Site("Weighed wash")
 DAY = date(2026, 7, 18)
 GRID_S = tuple(3600.0 * (7.25 + 0.25 * step) for step in range(34))
 """Times at which the cloth of every drawn site is known; between them it is interpolated."""
@@ -57,6 +61,8 @@ BUSIEST_S = 12.5 * 3600.0
 """When the strip at the damp limit is weighed where cars don't come out damp before."""
 DAMP_CARS = 3
 """So many damp cars make a crew say that cars begin to come out damp."""
+LOOKS = tuple(Weighing(HOODS, DAY, at_s, 0.0, 0.0, cars=CARS_LOOKED_AT) for at_s in GRID_S)
+"""Looks at the last hoods before each of these times."""
 KNOWN = frozenset({"conveyor_speed_m_s"})
 PRICED = 1_024
 """Drawn sites whose costs are worked out, which takes as long as all the rest."""
@@ -123,6 +129,9 @@ class Drawn:
         holding, limit: holding capacity and moisture at the damp limit [kg/kg]; (sites,).
         moistures, shares, washed: cloth [kg/kg], share of cars left damp, and cars washed until
             then, at each of `LEVELS` and times of `GRID_S`; shape (sites, levels, times).
+        last: the same of the last cars before, as many as are looked at.
+        allowed: water that may be left on a hood [kg]; (sites,).
+        cloths: scalars of each one's cloth on the busy day.
         damp: share of damp cars of a day as expected when every car is wiped in full; (sites,).
         cost: of that day under each of `RULES`, of the first `PRICED` sites; (sites, rules).
     """
@@ -133,6 +142,9 @@ class Drawn:
     moistures: Floats
     shares: Floats
     washed: Floats
+    last: Floats
+    allowed: Floats
+    cloths: tuple[ClothNumbers, ...]
     damp: Floats
     cost: Floats
 
@@ -160,9 +172,10 @@ class Met:
 
 @dataclass(frozen=True, slots=True)
 class Truth:
-    """A site that is weighed: its holding capacity [kg/kg], share of damp cars, costs of `RULES`
-    (none for another law than the model's), and weighed days by their name."""
+    """A site that is weighed: with its holding capacity [kg/kg], share of damp cars, costs of
+    `RULES` (none for another law than the model's), and weighed days by their name."""
 
+    site: Site
     holding: float
     damp: float
     cost: Floats
@@ -194,7 +207,7 @@ def _planned(base: Site, site: Site, rules: tuple[Rule, ...] = RULES) -> tuple[f
     return damp, cost
 
 
-Rows = tuple[float, float, Floats, Floats, Floats, float, Floats]
+Rows = tuple[float, float, Floats, Floats, Floats, Floats, float, ClothNumbers, float, Floats]
 
 
 def _draw(base: Site, u: Floats, seed: int, known: frozenset[str]) -> list[Rows]:
@@ -205,15 +218,17 @@ def _draw(base: Site, u: Floats, seed: int, known: frozenset[str]) -> list[Rows]
         day, still = prepare_day(site, BUSY), _without_luck(site)
         tables = make_tables(site, day)
         stream = DayDraw(seed, 0, number, WEIGHED_DAY)
-        cloth, shares, washed = [], [], []
+        cloth, shares, washed, last = [], [], [], []
         for level in LEVELS:
             done = run(site, day, make_cars(stream, still, at_level(level)), FULL, tables=tables)
             cloth.append(moistures_at(done, day, GRID_S))
             washed.append(washed_until(done, GRID_S))
             shares.append(damp_share(site, tables, cloth[-1], times, washed[-1]))
-        holding, limit = site.wheel.holding_capacity_kg_kg, damp_criterion(site)[1]
+            last.append(np.nan_to_num(last_damp(site, tables, done, LOOKS)))
+        holding, (film, limit) = site.wheel.holding_capacity_kg_kg, damp_criterion(site)
         found.append((
             holding, limit * holding, np.array(cloth), np.array(shares), np.array(washed),
+            np.array(last), film * site.reference.areas_m2[0], day.cloth,
             *_planned(base, site, RULES if number < PRICED else RULES[:1]),
         ))  # fmt: skip
     return found
@@ -224,11 +239,19 @@ def draw(base: Site, count: int, seed: int, known: frozenset[str] = KNOWN) -> Dr
     names = len(uncertain(base, known))
     u = prior_points(names, count, seed)
     rows = _draw(base, u, seed, known)
-    holding, limit, cloth, shares, washed, damp, costs = zip(*rows, strict=True)
+    holding, limit, cloth, shares, washed, last, allowed, cloths, damp, costs = zip(
+        *rows, strict=True
+    )
     return Drawn(
         are_strange(names, count, seed), np.array(holding), np.array(limit), np.array(cloth),
-        np.array(shares), np.array(washed), np.array(damp), np.array(costs[:PRICED]),
+        np.array(shares), np.array(washed), np.array(last), np.array(allowed), cloths,
+        np.array(damp), np.array(costs[:PRICED]),
     )  # fmt: skip
+
+
+def world(count: int) -> Drawn:
+    """Drawn sites that judge all truths, drawn once a run."""
+    return kept(("ensemble", count), lambda: draw(BASE, count, seed("ensemble")))
 
 
 AS_EXPECTED, BUSIER, QUIETER = "as expected", "busier", "quieter"
@@ -263,8 +286,14 @@ def truths(
             damp, cost = _planned(base, site)
         else:
             damp, cost = _planned_by(site, law), np.empty(0)
-        found.append(Truth(site.wheel.holding_capacity_kg_kg, damp, cost, met))
+        found.append(Truth(site, site.wheel.holding_capacity_kg_kg, damp, cost, met))
     return found
+
+
+def true_sites(count: int, law: Law) -> list[Truth]:
+    """Sites that are weighed; those of another law on days as expected alone."""
+    cases = CASES if law == "model" else {AS_EXPECTED: CASES[AS_EXPECTED]}
+    return kept(("truths", count, law), lambda: truths(BASE, count, seed("truths"), cases, law))
 
 
 def _live(site: Site, conditions: Conditions, stream: DayDraw, law: Law) -> Met:
@@ -342,7 +371,7 @@ def weigh(base: Site, truth: Truth, met: Met, rng: np.random.Generator, strips: 
     return [replace(one, weight_kg=scale(one.weight_kg)) for one in found]
 
 
-def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> PredictedWeighings:
+def look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> PredictedWeighings:
     """What drawn sites would weigh and see at the times of some weighings.
 
     Args:
@@ -370,7 +399,7 @@ def _look(drawn: Drawn, items: list[Weighing], levels: Floats | None) -> Predict
         share = np.clip((wanted - before) / np.maximum(after - before, 1e-9), 0.0, 1.0)
         for values, into in (
             (drawn.moistures, moistures),
-            (drawn.shares, damp),
+            (drawn.last if item.kind == HOODS else drawn.shares, damp),
             (drawn.damp_before, sum_before),
         ):
             of_time = then(values)
@@ -460,7 +489,7 @@ def judge(
     """
     usual = np.flatnonzero(~drawn.strange)
     even = np.where(drawn.strange, 0.0, 1.0 / len(usual))
-    low, high = _interval(drawn.damp, even)
+    low, high = interval(drawn.damp, even)
     priced = len(drawn.cost)
     unweighed = int(np.argmin(even[:priced] @ drawn.cost))
     cv = guessed_cv(base.pay.day_factor_cv)
@@ -471,11 +500,11 @@ def judge(
         levels = None
         if not so_far:
             levels = demand_factors(rng.random(len(even)), cv)
-        looked = _look(drawn, items, levels)
+        looked = look(drawn, items, levels)
         day = WeighedDay(tuple(items), BUSY, None)
         log = log_likelihood(base, looked, found[:strips], [day], drawn.strange)
         came = weights_of(log, drawn.strange)
-        one_low, one_high = _interval(drawn.damp, came.weights)
+        one_low, one_high = interval(drawn.damp, came.weights)
         share = looked.damp.mean(axis=1)
         seen = sum(w.damp_cars for w in items) / max(1, sum(w.cars for w in items))
         rows.append([
@@ -492,7 +521,7 @@ def judge(
     )  # fmt: skip
 
 
-def _interval(values: Floats, weights: Floats) -> tuple[float, float]:
+def interval(values: Floats, weights: Floats) -> tuple[float, float]:
     """The middle 90 % of weighted values."""
     order = np.argsort(values)
     sums = np.cumsum(weights[order]) - 0.5 * weights[order]
