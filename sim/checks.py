@@ -6,8 +6,9 @@ import math
 import re
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
-from sim.errors import InputProblem
+from sim.errors import InputProblem, Sentence
 from sim.inputs import CLASS_INPUTS, INPUTS, Conditions, Site, Steps, VehicleClass, value_at
+from sim.inputs.climate import MONTHS
 from sim.inputs.roster import shift_problems
 from sim.physics.air import tunnel_air
 from sim.physics.water_film import wiping_share
@@ -46,7 +47,7 @@ def check_site(site: Site) -> list[InputProblem]:
         return problems  # rules that join inputs would only repeat a value already refused
     rules: tuple[Callable[[Site], Iterable[InputProblem]], ...] = (
         _hours, _belt, _times, _vehicles, _moisture, _wheel, _damp_limit, _finishers, _orders,
-        _second_cloth,
+        _second_cloth, _climate,
     )  # fmt: skip
     return [p for rule in rules for p in rule(site)] + shift_problems(site.shifts)
 
@@ -270,6 +271,25 @@ def _belt(site: Site) -> Iterable[InputProblem]:
         speeds += [("speed_timetable", speed) for _, speed in line.speed_timetable]
         problems += _by_the_manual(site, speeds, *ends)
     yield from problems
+
+
+def _climate(site: Site) -> Iterable[InputProblem]:
+    normals = site.climate.normals
+    for month, low, high in zip(MONTHS, normals.low_c, normals.high_c, strict=True):
+        if low > high:
+            own = "usual_low_c" if site.climate.usual_low_c else "usual_high_c"
+            sentence = (
+                "{label}: in {month} the lowest temperature, {low}, is above the highest, {high}. "
+                "Correct one of the two months."
+            )
+            filling = {
+                "label": INPUTS[own].label,
+                "month": Sentence(month),
+                "low": quantity(low, "temperature"),
+                "high": quantity(high, "temperature"),
+            }
+            yield InputProblem(own, sentence, filling)
+            return
 
 
 def _second_cloth(site: Site) -> Iterable[InputProblem]:

@@ -111,6 +111,20 @@ SITES = [
         "end above the holding capacity of that cloth. Enter 4 × or less.",
     ),
     same(
+        with_values(usual_high_c=(10.0,) * 6),
+        "usual_high_c",
+        "Usual highest temperature: 6 numbers were given. Enter twelve, January first, with a "
+        "space between; or none.",
+    ),
+    Case(
+        with_values(usual_low_c=(5.0,) * 6 + (34.0,) * 6),
+        "usual_low_c",
+        "Usual lowest temperature: in July the lowest temperature, 34 °C, is above the highest, 33 "
+        "°C. Correct one of the two months.",
+        "Usual lowest temperature: in July the lowest temperature, 93.2 °F, is above the highest, "
+        "91.4 °F. Correct one of the two months.",
+    ),
+    same(
         with_values(strip_count=5),
         "strip_count",
         "Strips on the wheel 5 strips is outside what can be used. Enter 10 strips to 3,000 "

@@ -64,5 +64,5 @@ def test_a_list_of_times_is_parted_by_spaces(typed: str) -> None:
 @pytest.mark.parametrize("typed", ["3,600", "41 38,5 52", "41,38,52"])
 def test_a_comma_inside_a_time_is_not_guessed(typed: str) -> None:
     """It may stand for thousands, for a decimal mark or between two times."""
-    with pytest.raises(InputError, match="may be one time or two; put a space between times"):
+    with pytest.raises(InputError, match="may be one number or two; put a space between numbers"):
         INPUTS["load_measured_s"].parse(typed)

@@ -122,10 +122,10 @@ def _still_air(data: SiteData, day: date) -> Conditions:
     """The air of a day, without cars.
 
     Raises:
-        InputError: if neither the site's weather nor what was noted tells it.
+        InputError: if what was noted of its weather can't be read any more.
     """
     hours = open_hours(data.site.line)
-    air = day_air(data.history.weather, day, hours, _felt(data, day))
+    air = day_air(data.history.weather, day, hours, _felt(data, day), data.site.climate)
     return Conditions((0.0,) * 24, air.temp_c, air.humidity)
 
 

@@ -153,8 +153,5 @@ def typical_days(
         open_days = [row for row in cars if row[0] > 0.0]
         if not open_days:
             continue
-        try:
-            found.append(look(data, open_days[len(open_days) // 2][1], Override()).conditions)
-        except InputError:  # no weather is known
-            continue
+        found.append(look(data, open_days[len(open_days) // 2][1], Override()).conditions)
     return tuple(found)

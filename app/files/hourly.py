@@ -353,7 +353,7 @@ DAYS_NAMED = 20
 """Days with gaps that are named one by one; the rest is counted."""
 
 TIME_COLUMNS = ("date", "hour", "start")
-COUNT_COLUMNS = ("cars_arrived", "cars_washed", "cars")
+COUNT_COLUMNS = (*(f"cars_{kind}" for kind in COUNTED), "cars")
 AIR_COLUMNS = ("temp_c", "temp_f")
 MOIST_COLUMNS = ("humidity_pct", "wet_bulb_c", "wet_bulb_f")
 RAIN_COLUMNS = ("rain_mm", "rain_in")

@@ -15,7 +15,7 @@ from app.catalogue import _, _n, say
 from app.words.dry import hood_words
 from sim.checks import or_refusal
 from sim.errors import InputError, InputProblem
-from sim.inputs import Cell, Entry, Site, SiteData, Value
+from sim.inputs import LISTS, Cell, Entry, Site, SiteData, Value
 from sim.inputs.rows import Amount
 from sim.units import SYSTEMS, UNITS, format_number
 
@@ -252,7 +252,7 @@ def input_field(
         messages=messages,
         choices=_choices(row),
         numeric=row.kind in ("number", "whole"),
-        wide=row.kind in ("steps", "times"),
+        wide=row.kind in ("steps", *LISTS),
         origin=_origin(row, bool(given)) if has_origin else "",
         source=_source(row, system) if has_origin else "",
         mark_words=back,
@@ -284,7 +284,7 @@ def _hint(row: Entry, system: str) -> str:
     if row.is_number:
         low, high = _number(row, row.low, system), _number(row, row.high, system)
         parts.append(_("{low} to {high}.", low=low, high=high))
-    if row.kind == "times":
+    if row.kind in LISTS:
         parts.append(_("Several, with a space between."))
     if row.follows:
         parts.append(_("Empty: {what}.", what=_(row.follows)))

@@ -179,7 +179,7 @@ def input_guide() -> str:
         ),
         _(
             "A timetable reads `2; 11:00 3; 18:00 2`: from opening 2, from 11:00 3, from 18:00 2. "
-            "A list of measured times reads `41 38.5 52`."
+            "A list of measured times reads `41 38.5 52`, and so do twelve months, January first."
         ),
     ]
     for group in GROUPS:

@@ -176,6 +176,7 @@ def _others(site: Site, change: _Change) -> list[InputProblem]:
 
 GROUP_NOTES = {
     "line": "When the site is open, how fast the belt runs and how the cars follow one another.",
+    "climate": "What weather is typical of each month, where no hourly weather is stored.",
     "pay": "How long paying and loading take, who waits how long, how many cars may wait.",
     "water": "What is still on the car when it reaches the wheel.",
     "wiping": "How much of it the cloth takes, and from where on a car counts as damp.",

@@ -29,6 +29,7 @@ from app.sites.differences import SiteChange, difference, head_of, merged, told,
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
+    TYPED,
     DayNote,
     History,
     Scenario,
@@ -186,14 +187,16 @@ class Gate:
     ) -> Outcome:
         """Store counts or weather, each hour in place of the same; the others stay unless told.
 
-        Counts of cars arrived and of cars washed are never mixed at a site.
+        Counts of cars arrived and of cars washed are never mixed at a site, and any counts take the
+        place of typed days.
         """
 
         def make(old: SiteData) -> SiteData:
             self._refuse(check_history(fresh))
             past = old.history
             counted = fresh.counted if fresh.counts else past.counted
-            counts = merged(past.counts, fresh.counts, replace_all)
+            afresh = replace_all or (bool(fresh.counts) and past.counted == TYPED)
+            counts = merged(past.counts, fresh.counts, afresh)
             weather = merged(past.weather, fresh.weather, replace_all)
             if counted != past.counted and len(counts) > len(fresh.counts):
                 sentence = (

@@ -18,6 +18,7 @@ from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import (
     COUNTED,
     INPUTS,
+    LISTS,
     MOST_SCENARIOS,
     PAST,
     Entry,
@@ -59,7 +60,7 @@ def check_history(history: History) -> list[InputProblem]:
     """Every hour and day that cannot be stored, and hours or days that stand there twice."""
     problems: list[InputProblem] = []
     if history.counted not in COUNTED:
-        sentence = "“{counted}” is not what can be counted. Use arrived or washed."
+        sentence = "“{counted}” is not what can be counted. Use arrived, washed or typed."
         problems.append(InputProblem("counted", sentence, {"counted": history.counted}))
     past = SiteData(Site(""), history=history)
     return problems + [p for rows in PAST for p in rows.problems(rows.of(past))]
@@ -173,9 +174,9 @@ def _shape(entry: Entry, value: Value) -> Iterable[InputProblem]:
         if starts and (starts[0] != 0 or not in_order or starts[-1] > 86400):
             sentence = "{label}: times must begin at 0:00 and follow one another, up to 24:00."
             yield InputProblem(entry.name, sentence, filling)
-    elif entry.kind == "times":
+    elif entry.kind in LISTS:
         if not isinstance(value, tuple):
-            sentence = "{label} “{value}” is not a list of times. Write times one after another."
+            sentence = "{label} “{value}” is not a list of numbers. Write one after another."
             yield InputProblem(entry.name, sentence, filling)
     elif isinstance(value, tuple):
         sentence = "{label} “{value}” is a list. Enter a single value."

@@ -29,6 +29,7 @@ from sim.inputs import (
     GROUP_OF,
     INPUTS,
     KEPT,
+    LISTS,
     ClassNumbers,
     DayNote,
     Entry,
@@ -287,9 +288,9 @@ def _shape(row: Entry, value: object) -> Value:
         raise ValueError(f"put the {row.kind} in quotation marks.")
     if row.kind == "steps":
         return _steps(value)
-    if row.kind == "times":
+    if row.kind in LISTS:
         if not isinstance(value, list):
-            raise ValueError("write a list of seconds, as in [41, 38.5, 52].")
+            raise ValueError("write a list of numbers, as in [41, 38.5, 52].")
         return tuple(_float(x) for x in value)
     if row.kind == "flag":
         if not isinstance(value, bool):
@@ -564,7 +565,7 @@ def _value_text(row: Entry, value: Value) -> str:
     if row.kind == "steps" and isinstance(value, tuple):
         cells = [f"[{_moment(r[0])}, {_toml(r[1])}]" for r in value if isinstance(r, tuple)]
         return "[" + ", ".join(cells) + "]"
-    if row.kind == "times" and isinstance(value, tuple):
+    if row.kind in LISTS and isinstance(value, tuple):
         return "[" + ", ".join(_toml(x) for x in value) + "]"
     return _toml(value)
 

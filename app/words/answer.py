@@ -385,6 +385,8 @@ def _listed(shares: dict[str, float], like_days: int) -> str:
 def _label(name: str, like_days: int) -> str:
     if name != LEVEL:
         return _(INPUTS[name].label)
+    if not like_days:
+        return _("Cars expected: as typed, not counted")
     if like_days == 1:
         return _("Cars expected: the count of one like day")
     return _("Cars expected: a mean of {days} like days", days=like_days)

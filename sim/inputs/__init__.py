@@ -41,6 +41,7 @@ from sim.inputs.cloth_book import (
 )
 from sim.inputs.entry import (
     FOLLOWS,
+    LISTS,
     LONGEST_LIST,
     LONGEST_WORDS,
     Entry,
@@ -57,6 +58,7 @@ from sim.inputs.history import (
     DAYS,
     KEPT,
     PAST,
+    TYPED,
     WEATHER,
     DayNote,
     History,
@@ -102,10 +104,10 @@ __all__ = [
     "CLASS_INPUTS", "CLOTH_EVENTS", "COUNTED", "COUNTS", "DAMP", "DAYS", "DAY_KINDS",
     "DEFAULT_CLASSES", "EFFORT", "EVENTS",
     "FIRST", "FOLLOWS", "GROUPS", "GROUP_INPUTS", "GROUP_OF", "HOODS", "HOODS_COUNTED", "INPUTS",
-    "INSPECTED", "KEPT", "LAUNDERED", "LET_PASS", "LEVEL", "LONGEST_LIST", "LONGEST_WORDS",
+    "INSPECTED", "KEPT", "LAUNDERED", "LET_PASS", "LEVEL", "LISTS", "LONGEST_LIST", "LONGEST_WORDS",
     "MEASURED", "MISFIT", "MOST_SCENARIOS", "ON_A_SCALE", "PAST", "PEOPLE", "PLANNED", "PUT_ON",
     "REASONS", "ROTATED", "SECOND", "SETS", "SHIFTS", "SOAKED", "SPIN", "STOLEN", "TAKEN_OFF",
-    "TELL", "TOWEL",
+    "TELL", "TOWEL", "TYPED",
     "WEATHER", "WEIGHED", "WEIGHINGS", "WORN", "ZONES", "AnyRows", "Away", "Cell",
     "ClassNumbers", "ClothBook", "ClothEvent", "ClothSet", "Conditions", "DayNote",
     "DemandSpread", "Entry", "Group", "History", "HourCount", "HourWeather", "HoursLimits",

@@ -21,11 +21,13 @@ from sim.units import (
     show_clock,
 )
 
-Kind = Literal["number", "whole", "choice", "flag", "words", "steps", "times"]
+Kind = Literal["number", "whole", "choice", "flag", "words", "steps", "times", "months"]
 Steps = tuple[tuple[float, float], ...]
 """A timetable: (seconds after midnight, value from then on), first row at 0; empty for none."""
 Times = tuple[float, ...]
-"""Measured times [s]."""
+"""Measured times [s], or another list of numbers."""
+LISTS = ("times", "months")
+"""Kinds of input that are a list of numbers: as many as there are, or one a month or none."""
 Value = float | int | bool | str | Steps | Times
 FOLLOWS = -1.0
 """Stands for a number that nobody entered and that follows from others, see `Entry.follows`."""
@@ -104,7 +106,7 @@ class Entry:
         `system` is ``si`` or ``us`` where the unit of that system is shown beside the text, and
         `sim.units.BY_NAME` where the input's name is.
 
-        Timetables read ``2; 11:00 3; 18:00 2``, lists of times ``41 38.5 52``.
+        Timetables read ``2; 11:00 3; 18:00 2``, lists ``41 38.5 52``.
 
         Raises:
             InputError: with one problem that names label, text and what would be right.
@@ -124,7 +126,7 @@ class Entry:
         return value
 
     def _read(self, typed: str, system: str) -> Value:
-        check_length(typed, LONGEST_LIST if self.kind in ("steps", "times") else LONGEST_TEXT)
+        check_length(typed, LONGEST_LIST if self.kind in ("steps", *LISTS) else LONGEST_TEXT)
         if self.kind == "choice":
             if typed not in dict(self.choices):
                 allowed = ", ".join(key for key, _ in self.choices)
@@ -139,12 +141,12 @@ class Entry:
             return " ".join(typed.split())
         if self.kind == "steps":
             return self._read_steps(typed, system)
-        if self.kind == "times":
-            # a comma within a cell may be a decimal mark, thousands or two times: none is guessed
+        if self.kind in LISTS:
+            # a comma within a cell may be a decimal mark, thousands or two numbers: none is guessed
             cells = re.sub(r"[;,](?=\s|$)|;", " ", typed).split()
             unclear = next((cell for cell in cells if "," in cell), "")
             if unclear:
-                raise ValueError(f"“{unclear}” may be one time or two; put a space between times")
+                raise ValueError(f"“{unclear}” may be one number or two; put a space between numbers")
             return tuple(parse_quantity(cell, self.unit, system) for cell in cells)
         if not typed:
             raise ValueError("nothing was entered")
@@ -181,7 +183,8 @@ class Entry:
         if self.is_open(value):
             return []
         if self.is_number:
-            return [p for number in self._numbers(value) for p in self._range_problem(number)]
+            found = [p for number in self._numbers(value) for p in self._range_problem(number)]
+            return found or self._length_problem(value)
         filling: dict[str, object] = {"label": self.label, "value": value}
         if self.kind == "choice":
             fits = value in dict(self.choices)
@@ -209,9 +212,19 @@ class Entry:
     def _numbers(self, value: Value) -> list[object]:
         if self.kind == "steps" and isinstance(value, tuple):
             return [row[1] if isinstance(row, tuple) and len(row) == 2 else row for row in value]
-        if self.kind == "times" and isinstance(value, tuple):
+        if self.kind in LISTS and isinstance(value, tuple):
             return list(value)
         return [value]
+
+    def _length_problem(self, value: Value) -> list[InputProblem]:
+        if self.kind != "months" or not isinstance(value, tuple) or len(value) in (0, 12):
+            return []
+        sentence = (
+            "{label}: {count} numbers were given. Enter twelve, January first, with a space "
+            "between; or none."
+        )
+        filling = {"label": self.label, "count": len(value)}
+        return [InputProblem(self.name, sentence, filling)]
 
     def _range_problem(self, number: object) -> list[InputProblem]:
         shown: object = number
@@ -240,6 +253,8 @@ class Entry:
         if not self.is_number or self.kind == "times":
             return self.text(value, system)
         symbol = self.unit.symbol(system)
+        if self.kind == "months":
+            return " ".join(f"{part}{symbol}" for part in self.text(value, system).split())
         parts = self.text(value, system).split("; ")
         return "; ".join(f"{part} {symbol}".rstrip() if part else "" for part in parts)
 
@@ -258,7 +273,7 @@ class Entry:
                 shown = self._plain(amount, system)
                 cells.append(shown if moment == 0 else f"{show_clock(moment)} {shown}")
             return "; ".join(cells)
-        if self.kind == "times" and isinstance(value, tuple):
+        if self.kind in LISTS and isinstance(value, tuple):
             return " ".join(self._plain(x, system) for x in value if isinstance(x, float | int))
         return self._plain(value, system) if isinstance(value, int | float) else str(value)
 
@@ -320,6 +335,13 @@ def steps(
 def times(default: Times, label: str, low: float, high: float, source: str, advice: str = "") -> Any:
     """A dataclass field for a list of measured times [s]."""
     return _entry("times", default, label, "seconds", source, low=low, high=high, help=advice)
+
+
+def months(
+    default: Times, label: str, unit: str, low: float, high: float, source: str, advice: str = ""
+) -> Any:
+    """A dataclass field for twelve numbers, January first; none of them where it is empty."""
+    return _entry("months", default, label, unit, source, low=low, high=high, help=advice)
 
 
 ln, bt, nm = (partial(Prior, family) for family in ("ln", "bt", "nm"))

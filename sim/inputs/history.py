@@ -11,8 +11,12 @@ from sim.inputs.roster import PEOPLE, SHIFTS, StaffBook
 from sim.inputs.rows import Amount, AnyRows, Day, Rows, Whole, Word, cell
 from sim.inputs.site import Site
 
-COUNTED = ("arrived", "washed")
+TYPED = "typed"
+"""What stands for counts where nobody counted: a week of hours that somebody typed, a guess."""
+COUNTED = ("arrived", "washed", TYPED)
 """What a count counted: cars that arrived, or cars that were washed."""
+TYPED_WEEK = date(2001, 1, 1)
+"""Monday of the week that typed days stand in, so that no day to plan is taken for one of them."""
 MOST_CARS_PER_H = 5_000
 COLDEST_C, HOTTEST_C = -60.0, 60.0
 MOST_RAIN_MM = 400.0
@@ -70,7 +74,7 @@ class History:
 
     Attributes:
         counted: one of `COUNTED`. Cars washed are cut off by capacity: a lower bound on cars
-            arrived in a full hour.
+            arrived in a full hour. Typed days are nobody's count; counts replace them.
     """
 
     counted: str = "arrived"

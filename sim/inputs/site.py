@@ -6,6 +6,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field, replace
 
 from sim.errors import InputError, InputProblem, nearest
+from sim.inputs.climate import Climate
 from sim.inputs.cloth import FIRST, Drying, SecondCloth, Stock, Water, Wear, Wheel, Wiping
 from sim.inputs.entry import Entry, Value, entries_of
 from sim.inputs.line import DEFAULT_CLASSES, Degraded, Line, Pay, VehicleClass
@@ -24,6 +25,7 @@ class Group:
 
 GROUPS: tuple[Group, ...] = (
     Group("line", "Hours and belt", Line),
+    Group("climate", "Climate", Climate),
     Group("pay", "Pay, loading and demand", Pay),
     Group("water", "Water on the car", Water),
     Group("wiping", "Wiping", Wiping),
@@ -70,6 +72,7 @@ class Site:
     name: str
     timezone: str = "UTC"
     line: Line = Line()
+    climate: Climate = Climate()
     pay: Pay = Pay()
     water: Water = Water()
     wiping: Wiping = Wiping()

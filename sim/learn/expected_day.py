@@ -10,6 +10,7 @@ from datetime import date
 
 from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs import Conditions, DemandSpread, SiteData
+from sim.inputs.climate import CLIMATES, MONTHS, Climate
 from sim.inputs.history import HourWeather
 from sim.learn.like_days import (
     LikeDays,
@@ -220,8 +221,7 @@ def expected_day(
         past: `past_of` the data, to spare making it anew.
 
     Raises:
-        InputError: if there are no counts to expect from, no weather and none typed, or neither
-            of both; a day that is closed needs none.
+        InputError: if there are no counts to expect from; a day that is closed needs none.
     """
     hours = open_hours(data.site.line)
     marks = {note.kind: note for note in data.history.days if note.day == day}
@@ -231,19 +231,10 @@ def expected_day(
     pay, entered = data.site.pay, [f"{of}_factor_cv" in data.given for of in ("day", "hour")]
     guess = SpreadGuess(pay.day_factor_cv, pay.hour_factor_cv, *entered)
     counts = None
-    missing: list[InputProblem] = []
-    try:
-        air = day_air(data.history.weather, day, hours, override, needed=not is_closed)
-    except InputError as fault:
-        missing += fault.problems
+    air = day_air(data.history.weather, day, hours, override, data.site.climate)
     if not is_closed:
         rain = None if override.rain_mm is None else override.rain_mm > 0.0
-        try:
-            counts = day_counts(past or past_of(data), day, rain, guess)
-        except InputError as fault:
-            missing[:0] = fault.problems
-    if missing:
-        raise InputError(missing)
+        counts = day_counts(past or past_of(data), day, rain, guess)
     notes: list[InputProblem] = []
     cars: tuple[float, ...] = (0.0,) * 24
     spread = DemandSpread()
@@ -305,11 +296,7 @@ REACHES = (
 """Days to either side that are pooled; the first that has any weather is used."""
 
 HOTTEST_H = 15
-SWING_K = 10.0
-"""Shape of a day of which only the highest temperature is known: guess, a dry summer day."""
-
-INDOOR_C, INDOOR_HUMIDITY = 20.0, 0.5
-"""Air of a closed day without any weather; it only dries the cloth overnight."""
+"""Hour of the highest temperature of a typical day: common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,7 +327,7 @@ def day_air(
     day: date,
     hours: tuple[int, ...],
     override: Override,
-    needed: bool = True,
+    climate: Climate,
 ) -> DayAir:
     """The air of a day by clock hour.
 
@@ -350,6 +337,7 @@ def day_air(
     pressure, not the relative humidity: at one air pressure it is in proportion to the water in
     the air (to a few parts in a hundred), which adds up when air is pooled. The mean of relative
     humidities of warm and cool days, put at their mean temperature, would make up or lose water.
+    Without any weather a typical day of the month stands in, and a note says so.
 
     Typed values then act on that day. A highest temperature shifts every hour alike. A humidity
     holds in the hottest hour, and its vapor pressure all day. Without one the vapor pressures
@@ -358,17 +346,10 @@ def day_air(
     Args:
         weather: of the site, in any order.
         hours: clock hours that are open; may be empty on a closed day.
-        needed: False for a closed day, which gets mild air if there is no weather at all.
-
-    Raises:
-        InputError: if the air is needed, the file has no weather and temperature or humidity were
-            not typed.
+        climate: what is typical of the site's months.
     """
-    curve = _own_day(weather, day, hours) or _season(weather, day)
-    if curve is None:
-        curve = _typed_alone(override, day, needed)
-    else:
-        _apply(override, curve)
+    curve = _own_day(weather, day, hours) or _season(weather, day) or _typical(climate, day)
+    _apply(override, curve)
     temps = curve.temp_c
     raw = [e / saturation_pressure_pa(t) for t, e in zip(temps, curve.vapor_pa, strict=True)]
     typed = override.highest_temp_c is not None or override.humidity is not None
@@ -451,36 +432,34 @@ def _around(seen: dict[int, list[float]]) -> list[float]:
     return filled
 
 
-def _typed_alone(override: Override, day: date, needed: bool) -> _Curve:
-    highest, humidity = override.highest_temp_c, override.humidity
-    if highest is not None and humidity is not None:
-        temps = [
-            highest - SWING_K * (1.0 - math.cos(math.tau * (hour - HOTTEST_H) / 24.0)) / 2.0
-            for hour in range(24)
-        ]
-        vapor = [humidity * saturation_pressure_pa(highest)] * 24
-        sentence = (
-            "There is no weather of this time of year, so the day is drawn from what was typed: "
-            "hottest at {hour}:00, {swing} cooler twelve hours away."
-        )
-        filling = {"hour": HOTTEST_H, "swing": quantity(SWING_K, "temperature_difference")}
-        note = InputProblem("weather", sentence, filling)
-        return _Curve(temps, vapor, 0.0, [Sentence("Weather: as typed.")], [note])
-    if needed:
-        sentence = (
-            "There is no weather to expect {day} from. Bring in hourly weather, or type the "
-            "highest temperature and the humidity then, as in 91 °F, 70 %."
-        )
-        raise InputError([InputProblem("weather", sentence, {"day": day})])
-    vapor = [INDOOR_HUMIDITY * saturation_pressure_pa(INDOOR_C)] * 24
-    sentence = "There is no weather of {day}; a mild day of {temp} and {humidity} stands in."
-    filling_mild = {
-        "day": day,
-        "temp": quantity(INDOOR_C, "temperature"),
-        "humidity": quantity(INDOOR_HUMIDITY, "share"),
-    }
-    note = InputProblem("weather", sentence, filling_mild)
-    return _Curve([INDOOR_C] * 24, vapor, 0.0, [Sentence("Weather: none in the file.")], [note])
+def _typical(climate: Climate, day: date) -> _Curve:
+    """A typical day of its month: temperature by a sine, the same water in the air all day.
+
+    T(h) = (high + low)/2 + (high − low)/2·cos(2π(h − 15)/24), so that the mean of 24 hours is that
+    of highest and lowest: a common shape of a day with one harmonic, no source.
+    """
+    normals, month = climate.normals, day.month - 1
+    high, low = normals.high_c[month], normals.low_c[month]
+    temps = [
+        (high + low) / 2.0 + (high - low) / 2.0 * math.cos(math.tau * (hour - HOTTEST_H) / 24.0)
+        for hour in range(24)
+    ]
+    vapor = [normals.humidity[month] * saturation_pressure_pa(high)] * 24
+    told: dict[str, object] = {"month": Sentence(MONTHS[month])}
+    if climate.is_own:
+        origin = Sentence("Weather: typical of {month} by your own months.", told)
+        whose = Sentence("your own months")
+    else:
+        told["climate"] = Sentence(CLIMATES[climate.climate].label)
+        origin = Sentence("Weather: typical of {month} for the climate “{climate}”, a guess.", told)
+        whose = Sentence("the climate chosen on the Site page")
+    sentence = (
+        "No hourly weather is stored, so a typical day of {month} by {whose} stands in. Bring in "
+        "hourly weather, or type the day’s own, as in 91 °F, 70 %."
+    )
+    filling: dict[str, object] = {"month": Sentence(MONTHS[month]), "whose": whose}
+    note = InputProblem("weather", sentence, filling)
+    return _Curve(temps, vapor, 0.0, [origin], [note])
 
 
 def _apply(override: Override, curve: _Curve) -> None:

@@ -39,6 +39,7 @@ from sim.decide.maps.points import (
 )
 from sim.errors import InputError
 from sim.inputs import Conditions, Scenario, Site
+from sim.inputs.climate import Climate
 from sim.inputs.history import HourWeather
 from sim.learn.expected_day import Override, day_air
 from tests import seeds
@@ -137,10 +138,10 @@ def test_a_moved_temperature_is_a_typed_one() -> None:
         for h in range(24)
     )
     day = date(2026, 7, 18)
-    expected = day_air(file, day, tuple(range(8, 20)), Override())
+    expected = day_air(file, day, tuple(range(8, 20)), Override(), Climate())
     base = Conditions(flat(1.0), expected.temp_c, expected.humidity)
     for highest in (19.0, 33.0, 41.5):
-        typed = day_air(file, day, tuple(range(8, 20)), Override(highest_temp_c=highest))
+        typed = day_air(file, day, tuple(range(8, 20)), Override(highest_temp_c=highest), Climate())
         moved = at_highest(base, highest)
         assert moved.temp_c == typed.temp_c
         assert moved.humidity == pytest.approx(typed.humidity, rel=1e-12)

@@ -36,7 +36,7 @@ PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
         (
             b"2026-07-18,7,40\n2026-07-18,8,61\n",
             "The first line holds a date, so it names no columns. Put a line of names above it: "
-            "date, hour, start, cars_arrived, cars_washed, cars.",
+            "date, hour, start, cars_arrived, cars_washed, cars_typed, cars.",
         ),
         (
             b"date,hour,cars_arived\n2026-07-18,7,40\n",
@@ -45,7 +45,7 @@ PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
         (
             b"date,hour,cars_arrived,zzz\n2026-07-18,7,40,1\n",
             "“zzz” is not a column of this file; it may have date, hour, start, cars_arrived, "
-            "cars_washed, cars.",
+            "cars_washed, cars_typed, cars.",
         ),
         (
             b"date,hour,cars_arrived,hour\n",
@@ -59,7 +59,10 @@ PNG = b"\x89PNG\r\n\x1a\n\x00\x00\x00\rIHDR"
             b"date,start,cars_arrived\n",
             "The hour is given by start and by date. Keep one way.",
         ),
-        (b"date,hour\n", "No column gives the count. Name one cars_arrived or cars_washed or cars"),
+        (
+            b"date,hour\n",
+            "No column gives the count. Name one cars_arrived or cars_washed or cars_t",
+        ),
         (
             b"date,hour,cars_arrived,cars_washed\n",
             "The columns cars_arrived and cars_washed both give the count. Keep one of them.",

@@ -221,12 +221,6 @@ def test_without_counts_the_day_is_refused() -> None:
     assert "between 7:00 and 20:00" in refusal(site_of(night), SATURDAY)
 
 
-def test_all_that_is_missing_is_told_at_once() -> None:
-    """A site with neither counts nor weather hears of both, the counts first."""
-    told = refusal(site_of((), ()), SATURDAY)
-    assert told.index("There are no counts") < told.index("There is no weather")
-
-
 def test_a_closed_day_needs_nothing() -> None:
     """A day marked closed has no cars, and lacks neither counts nor weather."""
     marked = (DayNote(SATURDAY, "closed", "holiday"), DayNote(SATURDAY, "event", "fair"))
@@ -234,9 +228,8 @@ def test_a_closed_day_needs_nothing() -> None:
     assert expected.closed
     assert expected.expected_cars == 0.0
     assert "Closed: this is marked as a closed day (“holiday”)." in expected.origin
-    assert "a mild day of 20 °C and 50 % stands in" in said(expected.notes)
-    assert expected.conditions.temp_c == (20.0,) * 24
-    assert expected.conditions.humidity == pytest.approx((0.5,) * 24)
+    assert "so a typical day of July by the climate chosen on the Site page" in said(expected.notes)
+    assert max(expected.conditions.temp_c) == Site("Any").climate.normals.high_c[6]
 
 
 def test_a_site_that_never_opens_is_closed() -> None:
@@ -449,20 +442,22 @@ def test_saturated_hours_are_capped_and_named() -> None:
     assert "With what was typed the air is saturated at 0:00" in said(expected.notes)
 
 
-def test_typed_weather_alone_makes_a_day() -> None:
-    """With no weather in the file, a typed temperature and humidity give a day, said to be
-    drawn; either alone is refused."""
+def test_typical_weather_stands_in_for_none() -> None:
+    """With no weather in the file a typical day of the month stands in and is said to; what is
+    typed acts on it as on any other."""
     data = site_of(counts_of(days_back(60), flat(9)), ())
-    expected = expected_day(data, SATURDAY, Override(highest_temp_c=33.0, humidity=0.5))
-    assert expected.conditions.temp_c[15] == 33.0
-    assert expected.conditions.temp_c[3] == pytest.approx(23.0)
-    assert expected.humidity_then == pytest.approx(0.5)
-    assert "the day is drawn from what was typed: hottest at 15:00, 10 K cooler" in said(
-        expected.notes
-    )
-    sentence = "There is no weather to expect 2026-07-18 from. Bring in hourly weather, or type"
-    for override in (Override(), Override(highest_temp_c=33.0), Override(humidity=0.5)):
-        assert sentence in refusal(data, SATURDAY, override)
+    typical = data.site.climate.normals
+    plain = expected_day(data, SATURDAY)
+    assert plain.highest_temp_c == typical.high_c[6]
+    assert plain.humidity_then == pytest.approx(typical.humidity[6])
+    typed = expected_day(data, SATURDAY, Override(highest_temp_c=33.0, humidity=0.5))
+    assert typed.conditions.temp_c[15] == 33.0
+    assert typed.conditions.temp_c[3] == pytest.approx(33.0 - typical.high_c[6] + typical.low_c[6])
+    assert typed.humidity_then == pytest.approx(0.5)
+    assert "The humidity was typed by hand." in typed.origin
+    for expected in plain, typed:
+        assert "Weather: typical of July for the climate" in expected.origin
+        assert "No hourly weather is stored, so a typical day of July" in said(expected.notes)
 
 
 def test_weather_of_another_season_is_noted() -> None:

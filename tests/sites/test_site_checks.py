@@ -32,7 +32,7 @@ def test_a_site_of_defaults_is_fine() -> None:
         ("people", ((3600.0, 4.0),), "People on the line: times must begin at 0:00"),
         ("people", ((0.0, 4.0), (0.0, 5.0)), "follow one another, up to 24:00"),
         ("people", ((0.0, 4.0), (90000.0, 5.0)), "follow one another, up to 24:00"),
-        ("load_measured_s", 12.0, "Loading, measured times “12.0” is not a list of times"),
+        ("load_measured_s", 12.0, "Loading, measured times “12.0” is not a list of numbers"),
         ("load_mean_s", (12.0, 13.0), "is a list. Enter a single value"),
         ("load_mean_s", math.nan, "Loading time with one loader “nan” is not finite. Enter 3"),
         ("strip_count", math.inf, "Strips on the wheel “inf” is not finite. Enter 10"),
@@ -83,7 +83,7 @@ def test_every_bad_part_of_the_past_is_told() -> None:
     )
     found = [str(problem).replace("\u00a0", " ") for problem in check_history(past)]
     assert found == [
-        "“driven” is not what can be counted. Use arrived or washed.",
+        "“driven” is not what can be counted. Use arrived, washed or typed.",
         "Hour 9 of 2026-07-18 is none. Use hours 0 to 23, and fold 0 or 1.",
         "2026-07-18 9:00: humidity 104 % can't be. Enter 0 % to 100 %.",
         "2026-07-18 10:00: temp_c – °C can't be. Enter \u221260 °C to 60 °C.",

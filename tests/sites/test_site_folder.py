@@ -65,6 +65,8 @@ def value_in(row: Entry) -> st.SearchStrategy[Value]:
         return st.integers(int(row.low), int(row.high))
     if row.kind == "times":
         return st.lists(number, max_size=4).map(tuple)
+    if row.kind == "months":
+        return st.one_of(st.just(()), st.tuples(*[number] * 12))
     if row.kind == "steps":
         moments = st.one_of(
             st.integers(1, 1440).map(lambda minutes: 60.0 * minutes),
@@ -318,7 +320,7 @@ NAMED = 'name = "Test wash"\n'
         ),
         (
             NAMED + "[pay]\nload_measured_s = 41\n",
-            "site.toml, line 3: Loading, measured times 41: write a list of seconds, as in "
+            "site.toml, line 3: Loading, measured times 41: write a list of numbers, as in "
             "[41, 38.5, 52].",
         ),
         (

@@ -63,6 +63,8 @@ def drawn_value(entry: Entry, draw: random.Random) -> Value:
         return draw.randint(int(entry.low), int(entry.high))
     if entry.kind == "times":
         return tuple(draw.uniform(entry.low, entry.high) for _ in range(draw.randrange(4)))
+    if entry.kind == "months":
+        return tuple(draw.uniform(entry.low, entry.high) for _ in range(draw.choice((0, 12))))
     if entry.kind == "steps":
         starts = sorted({0.0, *(draw.uniform(1, 86400) for _ in range(draw.randrange(3)))})
         if entry.unit.kind in ("lanes", "people"):

@@ -1,0 +1,146 @@
+"""Days that nobody counted: the curve of a day, what is expected from it, and typical weather."""
+
+from __future__ import annotations
+
+import math
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from sim.inputs import TYPED, History, HourCount, Site, SiteData
+from sim.inputs.climate import CLIMATES, MONTHS, Climate
+from sim.learn.expected_day import NO_OVERRIDE, Override, day_air, expected_day
+from sim.learn.like_days import TYPED_SPREAD
+from sim.learn.typed_days import PEAK, day_curve, typed_week
+from sim.physics.air import saturation_pressure_pa
+
+OPEN_HOURS = tuple(range(7, 20))
+SATURDAY = date(2026, 7, 18)
+
+
+def site_of(history: History, **inputs: object) -> SiteData:
+    """A site with a past and some inputs."""
+    return SiteData(Site("Typed wash").with_values(inputs), history=history)  # type: ignore[arg-type]
+
+
+# ---- the curve of a day --------------------------------------------------------------------------
+
+
+def test_a_curve_keeps_its_total_and_is_nowhere_negative(rng: np.random.Generator) -> None:
+    """Whatever the hours and the busiest time, the hours sum to the cars typed, none has fewer than
+    no car, and none outside the opening hours has any."""
+    for _time in range(300):
+        open_h, close_h = sorted(rng.choice(np.arange(0, 24.25, 0.25), 2, replace=False))
+        begin, end = sorted(rng.uniform(open_h, close_h, 2))
+        cars = int(rng.integers(0, 3_000))
+        found = day_curve(float(open_h), float(close_h), cars, float(begin), float(end))
+        assert sum(found) == cars
+        assert min(found) >= 0
+        closed = [h for h in range(24) if h + 1 <= open_h or h >= close_h]
+        assert not any(found[hour] for hour in closed)
+
+
+def test_a_curve_is_flat_with_a_raised_cosine() -> None:
+    """Each hour is within a car of the integral of the stated shape (by quadrature), highest in the
+    middle of the busiest time."""
+    open_h, close_h, begin, end, cars = 7.5, 20.0, 11.0, 16.0, 900
+
+    def rate(at: float) -> float:
+        if not open_h <= at <= close_h:
+            return 0.0
+        inside = begin < at < end
+        wave = (1.0 - math.cos(math.tau * (at - begin) / (end - begin))) / 2.0
+        return 1.0 + (PEAK - 1.0) * wave if inside else 1.0
+
+    edges = [7.5, begin, end]
+    hours = [quad(rate, h, h + 1, points=[e for e in edges if h < e < h + 1])[0] for h in range(24)]
+    expected = cars * np.array(hours) / sum(hours)
+    found = day_curve(open_h, close_h, cars, begin, end)
+    assert np.abs(np.array(found) - expected).max() < 1.0
+    assert found.index(max(found)) == 13
+
+
+# ---- what is expected from typed days ------------------------------------------------------------
+
+
+def test_typed_days_are_expected_all_year_and_said_to_be_typed() -> None:
+    """A Saturday has the busy day's cars, a Tuesday the usual one's, at any time of the year; the
+    day says that nobody counted, and that how many come is itself uncertain."""
+    usual, busy = (day_curve(7, 20, cars, 11, 16) for cars in (200, 450))
+    data = site_of(typed_week(usual, busy, (5, 6), OPEN_HOURS))
+    for week in range(0, 52, 7):
+        saturday = SATURDAY + timedelta(weeks=week)
+        assert expected_day(data, saturday).expected_cars == 450
+        assert expected_day(data, saturday + timedelta(days=3)).expected_cars == 200
+    found = expected_day(data, SATURDAY)
+    assert found.conditions.arrivals_per_h == tuple(map(float, busy))
+    assert "as somebody typed them for such a day, a guess; nobody counted" in found.origin
+    assert "What was typed is itself uncertain by 20\u00a0%, a guess." in found.origin
+    assert found.conditions.spread == TYPED_SPREAD
+
+
+def test_equal_typed_days_are_not_taken_for_steady_demand() -> None:
+    """A week of equal days that somebody counted says that days hardly differ; typed, it says
+    nothing, and the site's own guess holds."""
+    flat = day_curve(7, 20, 390, 11, 16)
+    typed = typed_week(flat, flat, (), OPEN_HOURS)
+    counted = History("arrived", tuple(
+        HourCount(SATURDAY - timedelta(days=back), hour, 0, flat[hour])
+        for back in range(1, 29) for hour in OPEN_HOURS
+    ))  # fmt: skip
+    of_counts = expected_day(site_of(counted), SATURDAY).conditions.spread
+    of_typed = expected_day(site_of(typed), SATURDAY).conditions.spread
+    assert of_typed.day_cv is None
+    assert of_counts.day_cv is not None
+    assert of_counts.day_cv < Site("Any").pay.day_factor_cv
+    assert of_typed.level_cv > of_counts.level_cv
+    assert typed.counted == TYPED
+
+
+# ---- typical weather -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("southern", [False, True])
+@pytest.mark.parametrize("climate", sorted(CLIMATES))
+def test_typical_days_give_the_months_back(climate: str, southern: bool) -> None:
+    """The mean over a month's days of highest, lowest and mean temperature and of the humidity in
+    the warmest hour is what stands in the table of climates, turned by half a year in the south."""
+    place, named = Climate(climate, southern), CLIMATES[climate].normals
+    for month in range(1, 13):
+        days = [date(2026, month, 1) + timedelta(days=n) for n in range(28)]
+        airs = [day_air((), day, OPEN_HOURS, NO_OVERRIDE, place) for day in days]
+        row = (month - 1 + 6 * southern) % 12
+        high, low = named.high_c[row], named.low_c[row]
+        assert np.mean([max(air.temp_c) for air in airs]) == pytest.approx(high)
+        assert np.mean([min(air.temp_c) for air in airs]) == pytest.approx(low)
+        assert np.mean([air.temp_c for air in airs]) == pytest.approx((high + low) / 2)
+        humid = [air.humidity[air.temp_c.index(max(air.temp_c))] for air in airs]
+        assert np.mean(humid) == pytest.approx(named.humidity[row])
+        assert all(0.0 < value <= 1.0 for air in airs for value in air.humidity)
+
+
+def test_typical_water_stays_in_the_air_all_day() -> None:
+    """The vapor pressure of a typical day is that of its warmest hour, except where the air of a
+    cool hour cannot hold it."""
+    air = day_air((), SATURDAY, OPEN_HOURS, NO_OVERRIDE, Climate("dfa"))
+    vapor = [h * saturation_pressure_pa(t) for h, t in zip(air.humidity, air.temp_c, strict=True)]
+    highest = 0.54 * saturation_pressure_pa(29.0)
+    for pressure, humidity in zip(vapor, air.humidity, strict=True):
+        assert pressure == pytest.approx(highest) if humidity < 1.0 else pressure <= highest
+
+
+def test_own_months_take_the_place_of_the_climate_and_say_so() -> None:
+    """Months that the site entered hold; until all are its own, the day says that it is a guess."""
+    own = tuple(float(20 + month) for month in range(12))
+    part = Climate("dfa", usual_high_c=own)
+    whole = Climate("dfa", True, own, tuple(t - 8.0 for t in own), (0.4,) * 12)
+    for place, words in ((part, "a guess"), (whole, "by your own months")):
+        air = day_air((), SATURDAY, OPEN_HOURS, NO_OVERRIDE, place)
+        assert max(air.temp_c) == pytest.approx(26.0)
+        assert words in str(air.origin[0])
+        assert f"a typical day of {MONTHS[6]} by" in str(air.notes[0])
+    typed = day_air((), SATURDAY, OPEN_HOURS, Override(highest_temp_c=33.0), whole)
+    assert max(typed.temp_c) == 33.0
+    assert min(typed.temp_c) == pytest.approx(25.0)
