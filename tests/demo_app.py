@@ -188,16 +188,9 @@ def small_maps(one: DayAsked[MapQuestion]) -> SettingsMap:
         evening=None,
         replications=1,
     )
-    few = {
-        name: replace(axis, values=(axis.values[0], axis.values[-1]))
-        for name, axis in (
-            ("speeds", asked.speeds),
-            ("spacings", asked.spacings),
-            ("demands", asked.demands),
-            ("temps", asked.temps),
-        )
-    }
-    return settings_map(replace(asked, question=question, **few))
+    axes = (asked.speeds, asked.spacings, asked.demands, asked.temps)
+    x, y, demands, temps = (replace(one, values=(one.values[0], one.values[-1])) for one in axes)
+    return settings_map(MapQuestion(question, x, y, demands, temps, asked.known, asked.belief))
 
 
 def small_season(basis: SeasonBasis) -> SeasonAnswer:

@@ -27,15 +27,20 @@ def _ask(desk: Desk, day: date) -> DayAsked[MapQuestion]:
     asked = plan.to_compare
     if asked is None:
         return DayAsked(plan, None)
-    # guesses stay at their middle values, so it does not matter which of them the site knows
     middle = replace(asked, site=asked.middle, known=None, belief=None)
     question = replace(middle, scenarios=asked.scenarios[:1], replications=MAP_DAYS)
     maps = None if check_question(question) else map_question(question, desk.site.data.units)
+    if maps is not None:
+        maps = replace(maps, known=asked.known, belief=asked.belief)
     return DayAsked(plan, maps)
 
 
 def _key(one: DayAsked[MapQuestion]) -> str:
-    return "" if one.question is None else answer_key(SCHEMA, asdict(one.question))
+    asked = one.question
+    if asked is None:
+        return ""
+    known = None if asked.known is None else sorted(asked.known)
+    return answer_key(SCHEMA, {**asdict(asked), "known": known})
 
 
 def _size(one: DayAsked[MapQuestion]) -> tuple[int, int]:

@@ -48,7 +48,7 @@ from app.pages.plan.table import ComparisonTable, comparison_table
 from app.pages.studies import StudyProgress, waiting
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Outcome, StoredSite
-from app.words.answer import Narrow, narrow_words, priced_words
+from app.words.answer import Narrow, narrow_words, turning_words
 from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.switching import answer_words, coming_answer, coming_sure, switch_sure
@@ -370,7 +370,7 @@ def _drawn(web: Web, site: StoredSite, view: SwitchView, answer: WhenToReduce) -
         narrow=narrow_words(comparison, chosen),
         in_plan=with_chosen(view) == scenarios,
         dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),
-        priced=priced_words(site.data.given),
+        priced=turning_words("money", site.data.given),
         together=both,
         can_put=is_new and with_setting(both) != scenarios,
         setting_key=new_request_key(),

@@ -109,7 +109,7 @@ def _page(
     answer, sure, needs_plan = instead_of(view, system, _("No map yet."))
     waiting, maps = None, None
     if found is not None:
-        answer, sure = answer_words(found, system)
+        answer, sure = answer_words(found, system, site.data.given)
         maps = maps_part(found, origin_words(expected, system), system)
     elif view.running and not view.failed:
         waiting = waiting_of(view.running, view.key)

@@ -208,10 +208,21 @@ WEIGHED = (
 """What each of `TELL` tells. Until each was measured, or the site entered what it tells, these are
 guesses, and it is said so."""
 
-PRICED = (
-    "price_per_car", "wage_per_h", "damp_cost", "member_margin_year", "member_leave_per_damp",
-)  # fmt: skip
-"""Prices that decide between wiping rules and hands at the exit."""
+TURNS_ON: dict[str, tuple[str, tuple[str, ...]]] = {
+    "money": (
+        "Money here turns on guesses until you enter yours: {inputs}.",
+        (
+            "price_per_car", "wage_per_h", "damp_cost", "member_margin_year",
+            "member_leave_per_damp",
+        ),
+    ),
+    "setting": (
+        "Which setting is best turns on guesses until you enter yours: {inputs}.",
+        ("price_per_car", "damp_cost", "member_margin_year", "member_leave_per_damp"),
+    ),
+}  # fmt: skip
+"""Of what is told on a page: that it turns on guesses, and which move it by more than its own range
+or change what is advised."""
 
 WIDENED = {
     "left_damp_share": "its cars leaving damp",
@@ -302,6 +313,29 @@ def firm_words(standing: Standing | None, rival: str, told: Collection[str]) -> 
     return led(_(sentence, **gaps))
 
 
+def stands_words(
+    standing: Standing | None,
+    own: str,
+    rival: str,
+    told: Collection[str],
+    given: Collection[str],
+) -> Statement:
+    """Whether an advice is firm; if not, what is open and which measurement would close it, and
+    what it rests on that nobody has measured: for every page but those that compare columns.
+
+    Args:
+        standing, rival, told: as for `firm_words`. own: what the advice itself is called.
+        given: the inputs that the site entered itself.
+    """
+    said = firm_words(standing, rival, told)
+    parts = [said.rest]
+    if standing is not None and (shares := _inputs(standing.turns)):
+        narrow = _turning(own, rival, shares, None)
+        parts += [narrow.wide, narrow.act]
+    parts.append(unweighed_words(told, given))
+    return Statement(said.lead, " ".join(filter(None, parts)))
+
+
 def led(sentence: str) -> Statement:
     """A sentence whose lead ends at a bar."""
     lead, _bar, rest = sentence.partition(" | ")
@@ -329,13 +363,16 @@ def unweighed_words(told: Collection[str], given: Collection[str]) -> str:
     )
 
 
-def priced_words(given: Collection[str]) -> str:
-    """Which guesses the money of an answer turns on; empty once the site has entered them all."""
-    open_ = [name for name in PRICED if INPUTS[name].is_guess and name not in given]
-    if not open_:
-        return ""
-    labels = [_("“{label}”", label=_(INPUTS[name].label)) for name in open_]
-    return _("Money here turns on guesses until you enter yours: {inputs}.", inputs=joined(labels))
+def turning_words(what: str, given: Collection[str], more: Collection[str] = ()) -> str:
+    """Which guesses something turns on; empty once the site has entered them all.
+
+    Args:
+        what: one of `TURNS_ON`; more: guesses of which the answer itself has found it.
+    """
+    sentence, names = TURNS_ON[what]
+    open_ = [name for name in dict.fromkeys((*more, *names)) if name not in given]
+    labels = [_("“{label}”", label=_(INPUTS[one].label)) for one in open_ if INPUTS[one].is_guess]
+    return _(sentence, inputs=joined(labels)) if labels else ""
 
 
 def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow | None:
@@ -345,11 +382,12 @@ def narrow_words(comparison: Comparison, advised: int | None = None) -> Narrow |
         return None
     advised = comparison.best if advised is None else advised
     column, rival = comparison.columns[advised], comparison.rival(advised)
+    like_days = comparison.conditions.spread.like_days
     if rival is not None and (turns := _inputs(rival[1].turns)):
-        return _turning(column.name, comparison.columns[rival[0]].name, turns, comparison)
+        return _turning(column.name, comparison.columns[rival[0]].name, turns, like_days)
     for name, words in WIDENED.items():
         if shares := _inputs(column.widest.get(name, ())):
-            return _narrow(_(words), shares, comparison.conditions.spread.like_days)
+            return _narrow(_(words), shares, like_days)
     return None
 
 
@@ -357,14 +395,14 @@ def _inputs(found: Sequence[Widener]) -> dict[str, float]:
     return {row.input: row.share for row in found if row.input in (*INPUTS, LEVEL)}
 
 
-def _turning(own: str, rival: str, shares: dict[str, float], comparison: Comparison) -> Narrow:
+def _turning(own: str, rival: str, shares: dict[str, float], like_days: int | None) -> Narrow:
     """Where an advice is not firm: what decides between it and its rival, and the one measurement
     that would tell most of that."""
     wide = _(
         "Whether “{own}” or “{rival}” is better at your site turns most on {inputs}.",
         own=own,
         rival=rival,
-        inputs=_listed(shares, comparison.conditions.spread.like_days),
+        inputs=_listed(shares, like_days),
     )
     best = best_measurement(shares)
     if best is None or best.narrower < FEWEST_WORTH_SAYING:
@@ -373,7 +411,7 @@ def _turning(own: str, rival: str, shares: dict[str, float], comparison: Compari
     return Narrow(wide, act, best.field, _(INPUTS[best.field].label))
 
 
-def _listed(shares: dict[str, float], like_days: int) -> str:
+def _listed(shares: dict[str, float], like_days: int | None) -> str:
     """The three inputs with the largest shares."""
     one = "“{input}”{space}({share})"
     return ", ".join(
@@ -382,9 +420,11 @@ def _listed(shares: dict[str, float], like_days: int) -> str:
     )
 
 
-def _label(name: str, like_days: int) -> str:
+def _label(name: str, like_days: int | None) -> str:
     if name != LEVEL:
         return _(INPUTS[name].label)
+    if like_days is None:
+        return _("Cars expected")
     if not like_days:
         return _("Cars expected: as typed, not counted")
     if like_days == 1:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from app.catalogue import _
-from app.words.answer import money_words
+from app.words.answer import money_words, stands_words, turning_words
 from app.words.figures import printed_step
 from app.words.numbers import amount, minutes, one_in, percent, stepped, whole
 from app.words.phrases import Statement, joined
@@ -28,8 +28,15 @@ def setting_words(place: MapPoint, system: str) -> str:
     return _("{speed} and {spacing}", speed=speed, spacing=spacing)
 
 
-def answer_words(found: SettingsMap, system: str) -> tuple[Statement, Statement]:
-    """What the best setting would change, and how sure that is."""
+def answer_words(
+    found: SettingsMap, system: str, given: Collection[str] = frozenset()
+) -> tuple[Statement, Statement]:
+    """What the best setting would change, and how sure that is; `given` are the inputs that the
+    site entered itself."""
+    return _answer(found, system), _sure(found, system, given)
+
+
+def _answer(found: SettingsMap, system: str) -> Statement:
     present, best, other = found.present, found.best, found.other
     if best == present or other is None:
         stay = _("Stay at {setting}.", setting=setting_words(present, system))
@@ -37,12 +44,12 @@ def answer_words(found: SettingsMap, system: str) -> tuple[Statement, Statement]
             "It keeps to all you allow, and no other setting that does can be told to earn more by "
             "enough to matter."
         )
-        return Statement(stay, rest), _sure(found, with_days=False)
+        return Statement(stay, rest)
     setting, none_keeps = setting_words(other, system), _("No setting keeps to all you allow.")
     if best is None and (other.x, other.y) == (present.x, present.y):
         sentence = "The present one, {setting}, misses by least: {missed}."
         rest = _(sentence, setting=setting, missed=_missed(present))
-        return Statement(none_keeps, rest), _sure(found, with_days=False)
+        return Statement(none_keeps, rest)
     changes = joined(_changes(found, other))
     if best is not None:
         lead, rest = _("At {setting}", setting=setting), f"{changes}."
@@ -55,7 +62,7 @@ def answer_words(found: SettingsMap, system: str) -> tuple[Statement, Statement]
         also = [_("Still more than you allow there: {missed}.", missed=_missed(other))]
     margin = found.differences["margin"]
     also.append(money_words(margin) if margin.matters else "")
-    return Statement(lead, rest, " ".join(filter(None, also))), _sure(found, with_days=True)
+    return Statement(lead, rest, " ".join(filter(None, also)))
 
 
 def _missed(place: MapPoint) -> str:
@@ -94,26 +101,27 @@ def _damp(now: float, then: float) -> str:
     return _(sentence, cars=said, before=one_in(now, bare=True))
 
 
-def _sure(found: SettingsMap, with_days: bool) -> Statement:
+def _sure(found: SettingsMap, system: str, given: Collection[str]) -> Statement:
     days = found.replications
-    sentence = "Each point is one simulated day, the same one everywhere."
+    sentence = (
+        "Each point of the maps is one simulated day, the same one everywhere, with every guess at "
+        "its middle value."
+    )
     if days > 1:
         sentence = (
-            "Each point is the same {days} simulated days, so differences are surer than figures."
+            "Each point of the maps is the same {days} simulated days, with every guess at its "
+            "middle value."
         )
     same = _(sentence, days=days)
-    fewer, damp = (
-        "",
-        found.differences["left_damp_share"].days_better if found.differences else None,
+    own, rival = (
+        "" if place is None else setting_words(place, system)
+        for place in (found.other or found.present, found.rival)
     )
-    if with_days and damp is not None and days > 1:
-        sentence = "On {count} of {days} fewer cars leave damp than now."
-        fewer = _(sentence, count=round(damp * days), days=days)
-    guesses = _(
-        "Every guess about the site stands at its middle value; what nobody has measured here yet, "
-        "such as how much water the cloth holds, could move every line on these maps."
-    )
-    return Statement(_("Not firm yet."), " ".join(filter(None, (same, fewer, guesses))))
+    if found.rival is None:
+        return Statement("", same)
+    said = stands_words(found.standing, own, rival, found.weighed, given)
+    turns = turning_words("setting", given)
+    return Statement(said.lead, " ".join(filter(None, (said.rest, turns, same))))
 
 
 # ---- demand and temperature ----------------------------------------------------------------------

@@ -193,6 +193,16 @@ def compare(
     return comparison(question, columns)
 
 
+def stands(question: Question, bounds: Sequence[str], executor: Executor | None = None) -> Standing:
+    """How the first of two scenarios stands against the second at drawn sites.
+
+    Args:
+        bounds: what of `sim.decide.how_sure.BOUNDS` both are held to.
+    """
+    crossed = run_blocks(question.over_sites, question.scenarios, Shape(), executor)
+    return standings_of(question.site, crossed, bounds)[0][1]
+
+
 def comparison(question: Question, columns: tuple[Column, ...]) -> Comparison:
     """Columns with the day that they share, as the first scenario's cloth opens it."""
     belief, shape, day = question.belief, question.shape, question.first_day.numbers

@@ -97,6 +97,11 @@ class Measure:
         return np.asarray(self.sites[0] - self.sites[1])
 
     @property
+    def turned(self) -> Measure:
+        """The same where little of it is wanted."""
+        return Measure(-self.sites, -self.high, -self.low, self.slack)
+
+    @property
     def is_told(self) -> bool:
         """Whether the difference is no luck alone, or too small to matter."""
         return is_told(self.low, self.high, self.slack)
@@ -153,6 +158,15 @@ class Contest:
             return np.zeros(self.worth.sites.shape[1])
         excess = np.max([one.excess for one in self.conditions], axis=0)
         return np.asarray(excess[1] - excess[0])
+
+
+def by_cost(ours: Floats, theirs: Floats, slack: float) -> Contest:
+    """What costs so much at each drawn site against another that costs so much, shape (sites,)
+    each, both known without the luck of days; by least cost, what does not matter being `slack`."""
+    sites = np.stack([ours, theirs])
+    apart = float((ours - theirs).mean())
+    costs = Measure(sites, apart, apart, slack)
+    return Contest(costs.turned, (), costs)
 
 
 def strongest(rivals: Iterable[tuple[int, Standing]]) -> tuple[int, Standing] | None:

@@ -308,18 +308,38 @@ def site_difference(
     )
 
 
-LEFT = "left_damp_share"
-"""What the allowed share that leaves damp is held against."""
+BOUNDS = {
+    "left_damp_share": ("allowed_damp_share", "matters_share"),
+    "wait_p90_s": ("allowed_wait_p90_s", "matters_wait_s"),
+    "cars_lost": ("allowed_lost_cars", "matters_cars"),
+}
+"""Figures that the manager bounds, and the inputs that say how and what does not matter."""
+LEFT: tuple[str, ...] = ("left_damp_share",)
+"""What rules for wiping are held to."""
 
 
-def standings_of(site: Site, crossed: NestedRuns) -> list[list[Standing]]:
-    """How each scenario stands against each: the margin of the day is its worth, to keep to the
-    allowed share that leaves damp the condition."""
-    wishes, runs = site.wishes, crossed.runs
-    money, share = float(wishes.matters_money), max(ROUNDING, float(wishes.matters_share))
+def allowed_of(site: Site) -> dict[str, float]:
+    """What the manager allows, by figure, in the order of `BOUNDS`."""
+    return {name: float(str(site.value(wish))) for name, (wish, _) in BOUNDS.items()}
+
+
+def contests_of(
+    site: Site,
+    ways: Sequence[Mapping[str, Floats]],
+    luck: Floats | None = None,
+    bounds: Sequence[str] = LEFT,
+) -> Callable[[int, int], Contest]:
+    """One way of running a day against another, both by their place: money is its worth, to keep to
+    what the manager allows the condition.
+
+    Args:
+        ways: figures by name, shape (blocks, points, days) each, the same sites and days for all:
+            ``cost``, ``margin`` where there is one, and the `bounds`.
+    """
+    money, allowed = float(site.wishes.matters_money), allowed_of(site)
 
     def apart(name: str, at: int, other: int) -> Parts:
-        return take_apart(runs[at].day[name] - runs[other].day[name], luck=runs[at].luck)
+        return take_apart(ways[at][name] - ways[other][name], luck=luck)
 
     def worth(name: str, at: int, other: int) -> Measure:
         parts = apart(name, at, other)
@@ -327,22 +347,38 @@ def standings_of(site: Site, crossed: NestedRuns) -> list[list[Standing]]:
         return Measure(sites, parts.error_low, parts.error_high, money)
 
     # of a condition it counts how far each is from its limit
-    first = take_apart(runs[0].day[LEFT], luck=runs[0].luck).sites - wishes.allowed_damp_share
-    above = [first + apart(LEFT, at, 0).sites for at in range(len(runs))]
+    above = {}
+    for name in bounds:
+        first = take_apart(ways[0][name], luck=luck).sites - allowed[name]
+        above[name] = [first + apart(name, at, 0).sites for at in range(len(ways))]
 
-    def condition(at: int, other: int) -> Measure:
-        parts = apart(LEFT, at, other)
-        sites = np.stack([above[at], above[other]])
-        return Measure(sites, parts.error_low, parts.error_high, share)
+    def condition(name: str, at: int, other: int) -> Measure:
+        parts, slack = apart(name, at, other), float(str(site.value(BOUNDS[name][1])))
+        sites = np.stack([above[name][at], above[name][other]])
+        return Measure(sites, parts.error_low, parts.error_high, max(ROUNDING, slack))
 
-    def against(at: int, other: int) -> Standing:
-        contest = Contest(
-            worth("margin", at, other), (condition(at, other),), worth("cost", at, other)
-        )
-        found = contest.standing
-        return found if found.is_firm else replace(found, turns=wideners(crossed, contest.leads))
+    def against(at: int, other: int) -> Contest:
+        costs = worth("cost", at, other)
+        earns = worth("margin", at, other) if "margin" in ways[0] else costs.turned
+        return Contest(earns, tuple(condition(name, at, other) for name in bounds), costs)
 
-    return [[against(at, other) for other in range(len(runs))] for at in range(len(runs))]
+    return against
+
+
+def standings_of(
+    site: Site, crossed: NestedRuns, bounds: Sequence[str] = LEFT
+) -> list[list[Standing]]:
+    """How each scenario stands against each, see `contests_of`."""
+    runs = crossed.runs
+    against = contests_of(site, [one.day for one in runs], runs[0].luck, bounds)
+    return [
+        [_standing(crossed, against(at, o)) for o in range(len(runs))] for at in range(len(runs))
+    ]
+
+
+def _standing(crossed: NestedRuns, contest: Contest) -> Standing:
+    found = contest.standing
+    return found if found.is_firm else replace(found, turns=wideners(crossed, contest.leads))
 
 
 LEAST_SHARE = 0.01

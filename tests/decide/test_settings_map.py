@@ -19,7 +19,8 @@ from app.words.figures import printed_step
 from app.words.numbers import stepped
 from sim.day.figures import FIGURES, Figure
 from sim.day.night import PreviousDay
-from sim.decide.compare import Question, compare
+from sim.decide.compare import LEAST_RUNS, Question, compare, stands
+from sim.decide.how_sure import BOUNDS, LEFT
 from sim.decide.maps.answer import MapPoint, SettingsMap
 from sim.decide.maps.lattice import Axis
 from sim.decide.maps.points import (
@@ -246,6 +247,30 @@ def test_ties_go_to_the_present_setting() -> None:
     far = point(0.35, 6, 1000, lost=30)
     assert chosen(far, *points)[0] is points[2]
     assert chosen(present, *points[:2], point(0.3, 6, 1060))[0] is not present
+
+
+def test_the_advice_is_held_against_its_rival_at_drawn_sites(found: SettingsMap) -> None:
+    """Without drawn sites there is no standing; with them it is that of a comparison of the two
+    settings, held to all three limits; where the present setting stays its rival is another."""
+    assert found.standing is None
+    assert found.rival is not None
+    drawn = settings_map(replace(QUESTION, known=frozenset()))
+    assert replace(drawn, standing=None) == found
+    other = found.other
+    assert other is not None
+    assert drawn.standing is not None
+    assert (found.rival == found.present) == (other != found.present)
+    one, two = (
+        at_setting(SCENARIO, SITE, place.x, place.y) if place is not found.present else SCENARIO
+        for place in (other, found.rival)
+    )
+    pair = replace(
+        QUESTION.question, scenarios=(one, two), known=frozenset(), replications=LEAST_RUNS
+    )
+    by_damp = compare(pair).columns[0].against[1]
+    assert stands(pair, LEFT) == by_damp
+    assert drawn.standing == stands(pair, tuple(BOUNDS))
+    assert drawn.standing.sites == by_damp.sites
 
 
 def test_without_a_best_the_nearest_is_told() -> None:

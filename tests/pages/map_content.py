@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from sim.day.figures import PairedDifference, Range, Word
-from sim.decide.answer import Opening
+from sim.decide.answer import Opening, Standing
 from sim.decide.maps.answer import ALL, Axis, Map, MapPoint, SettingsMap
 from sim.inputs import Scenario
 
@@ -99,6 +99,9 @@ def maps() -> SettingsMap:
         ),
         demand_now=by_demand(0.28, 8.0),
         demand_best=by_demand(0.24, 7.0),
+        rival=now,
+        standing=Standing(128, 0.3, 0.1),
+        weighed=(),
     )
 
 

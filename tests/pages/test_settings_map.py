@@ -33,10 +33,11 @@ from app.charts.maps import (
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
+from app.words.answer import TURNS_ON, WEIGHED
 from app.words.maps import answer_words, bearing_words
-from sim.decide.answer import PairedDifference, Word
+from sim.decide.answer import PairedDifference, Standing, Widener, Word
 from sim.decide.maps.answer import SettingsMap
-from sim.inputs import Scenario
+from sim.inputs import INPUTS, Scenario
 from tests.charts.drawn import Drawn, drawn, faults, number
 from tests.demo_app import OWN_PAGE, app_of
 from tests.pages import fixture_comparison as invented
@@ -45,6 +46,8 @@ from tests.pages.map_content import SPACINGS, SPEEDS, difference, keeping, kept,
 from tests.pages.pages import page_of
 from tests.pages.switch_visitor import standing
 
+OWN = frozenset(names[0] for names in WEIGHED)
+"""Inputs that the three weighings would tell."""
 SLUG = "invented-lane"
 PAGE = f"/{SLUG}/settings/{PEAK.isoformat()}"
 
@@ -103,10 +106,14 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
         "allow. The present one does not: cars leaving damp. The day earns about $180 less."
     )
     assert "At 0.24 m/s and 7 m" in str(answer_words(maps(), "si")[0]).replace("\u00a0", " ")
-    assert sure.lead == "Not firm yet."
-    assert "the same 16 simulated days" in sure.rest
-    assert "On 14 of 16 fewer cars leave damp than now." in sure.rest
-    assert "middle value" in sure.rest
+    assert sure.lead == "Not firm:"
+    words = sure.rest.replace("\u00a0", " ")
+    assert words.startswith(
+        "at 6 of 20 sites like yours (128 were drawn) “55.1 ft/min and 26.2 ft”"
+    )
+    assert "the same 16 simulated days, with every guess at its middle value" in words
+    assert "No measurement is in this plan" in words
+    assert f"turns on guesses until you enter yours: “{INPUTS['price_per_car'].label}”" in words
 
 
 def test_the_present_setting_may_stay() -> None:
@@ -114,7 +121,22 @@ def test_the_present_setting_may_stay() -> None:
     found = maps()
     said, sure = answer_words(replace(found, best=found.present), "us")
     assert said.lead.replace("\u00a0", " ") == "Stay at 55.1 ft/min and 26.2 ft."
-    assert "of 16 fewer" not in sure.rest
+    assert sure.lead == "Not firm:"
+
+
+def test_a_setting_is_firm_as_any_advice_is() -> None:
+    """Held to its rival at drawn sites it is told by the words of a plan: what is open, what it
+    turns on most, and which measurement would settle it; without drawn sites it is not firm."""
+    found, told = maps(), frozenset({*OWN, *TURNS_ON["setting"][1]})
+    firm = replace(found, standing=Standing(128, 0.02, 0.0))
+    assert answer_words(firm, "us", told)[1].lead == "Firm."
+    assert "guess" not in answer_words(firm, "us", told)[1].rest.partition("Each point")[0]
+    turns = (Widener("load_mean_s", 0.6), Widener("life_shape", 0.1))
+    open_ = replace(found, standing=Standing(128, 0.3, 0.0, turns=turns))
+    rest = answer_words(open_, "us", told)[1].rest.replace("\u00a0", " ")
+    assert f"turns most on “{INPUTS['load_mean_s'].label}” (60 %)" in rest
+    assert "One measurement would settle most of it. Stand at the loading point" in rest
+    assert answer_words(replace(found, standing=None), "us", told)[1].lead == "Not firm:"
 
 
 def test_without_a_setting_that_keeps_to_all_the_nearest_is_told() -> None:

@@ -18,12 +18,12 @@ from app.sites.measurements import (
     in_words,
 )
 from app.words.answer import (
-    PRICED,
+    TURNS_ON,
     WEIGHED,
     answer_sentences,
     narrow_words,
-    priced_words,
     sure_words,
+    turning_words,
 )
 from app.words.figures import FigureCell, printed_step
 from sim.day.figures import FIGURES, Range
@@ -381,13 +381,17 @@ def test_the_terminal_shows_the_site_range_beside_the_figure() -> None:
     assert "is not in these ranges" in " ".join(few.split())
 
 
-def test_money_names_the_guesses_that_it_turns_on() -> None:
-    """Each price that is still a guess is named by its label; one that the site entered is not, and
-    with all of them entered nothing is said."""
-    assert all(INPUTS[name].is_guess for name in PRICED)
-    for entered in ((), ("damp_cost",), PRICED[:-1]):
-        said = priced_words(entered)
-        assert "guesses until you enter yours" in said
-        named = [name for name in PRICED if f"“{INPUTS[name].label}”" in said]
-        assert named == [name for name in PRICED if name not in entered]
-    assert priced_words(PRICED) == ""
+@pytest.mark.parametrize("what", TURNS_ON)
+def test_what_turns_on_guesses_names_them(what: str) -> None:
+    """Each guess is named by its label; one that the site entered is not, and with all of them
+    entered nothing is said."""
+    sentence, names = TURNS_ON[what]
+    assert all(INPUTS[name].is_guess for name in names)
+    assert "guesses until you enter yours" in sentence
+    for entered in ((), names[:1], names[:-1]):
+        said = turning_words(what, entered)
+        assert [name for name in names if f"“{INPUTS[name].label}”" in said] == [
+            name for name in names if name not in entered
+        ]
+    assert turning_words(what, names) == ""
+    assert "“Cost of a damp car”" not in turning_words(what, names, ("damp_cost",))

@@ -47,7 +47,7 @@ from app.pages.studies import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.checks import check_expect
 from app.sites.reading import Outcome, StoredSite
-from app.words.answer import Narrow, answer_sentences, narrow_words, opening_words, priced_words
+from app.words.answer import Narrow, answer_sentences, narrow_words, opening_words, turning_words
 from app.words.dry import damp_words
 from app.words.phrases import Statement
 from app.words.weighings import weighed_words
@@ -309,6 +309,6 @@ def _told(request: Request, site: StoredSite, view: PlanView, found: Comparison)
         opening=found.opening,
         refining=refining,
         dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),
-        priced=priced_words(site.data.given),
+        priced=turning_words("money", site.data.given),
         change=change_part(request, site, view.asked),
     )

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from sim.decide.answer import Opening, PairedDifference
+from sim.decide.answer import Opening, PairedDifference, Standing
 from sim.decide.maps.lattice import Axis, Segment
 from sim.inputs import Scenario
 
 __all__ = ["ALL", "SCHEMA", "Axis", "Map", "MapPoint", "Segment", "SettingsMap"]
 
-SCHEMA = "clothcast.map/3"
+SCHEMA = "clothcast.map/4"
 ALL = "all"
 """Name of the boundary of what keeps to every limit."""
 
@@ -86,6 +86,10 @@ class SettingsMap:
         weather: demand against highest temperature, at the present setting.
         demand_now, demand_best: the expected temperature with other demands, at the present and
             at the best (or nearest) setting.
+        rival: what the advice is held against: the present setting or, where that stays, the best
+            of the others; None where there is no other.
+        standing: how the advice stands against it at drawn sites; None with `rival`, or where no
+            site was drawn. weighed: kinds of weighing that these were drawn by.
     """
 
     schema: str = field(default=SCHEMA, kw_only=True)
@@ -105,6 +109,9 @@ class SettingsMap:
     weather: Map
     demand_now: tuple[MapPoint, ...]
     demand_best: tuple[MapPoint, ...]
+    rival: MapPoint | None
+    standing: Standing | None
+    weighed: tuple[str, ...]
 
     @property
     def better(self) -> MapPoint | None:

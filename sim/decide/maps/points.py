@@ -15,11 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from sim.checks import check_conditions
+from sim.day.drawn import Belief
 from sim.day.engine import Replication, simulate
 from sim.day.figures import FIGURES, PairedDifference, finite
 from sim.day.replicate import difference, matters, mean_interval, scenario_cell
 from sim.day.rules import Rule, SetChange
-from sim.decide.compare import Question, check_question, label_of, opening_of
+from sim.decide.compare import Question, check_question, label_of, opening_of, stands
+from sim.decide.firm import Standing
+from sim.decide.how_sure import BOUNDS, allowed_of
 from sim.decide.maps.answer import ALL, Map, MapPoint, SettingsMap
 from sim.decide.maps.lattice import (
     FINE,
@@ -41,12 +44,6 @@ SPEED, SPACING = "conveyor_speed_m_s", "car_spacing_m"
 DEMAND, HIGHEST = "demand", "highest_temp_c"
 MAPPED = ("cars_per_hour", "wait_p90_s", "cars_lost", "left_damp_share", "margin")
 """Figures of a point, in the order in which they are shown."""
-LIMITS = {
-    "left_damp_share": "allowed_damp_share",
-    "wait_p90_s": "allowed_wait_p90_s",
-    "cars_lost": "allowed_lost_cars",
-}
-"""Figures that the manager bounds, and the input that says how."""
 WIDEST_SPACING = 2.3
 """Spacings reach so many reference cars, or a sixth beyond the present spacing."""
 DEMANDS = tuple(round(0.5 + 0.05 * i, 2) for i in range(21))
@@ -64,7 +61,9 @@ class MapQuestion:
     """Everything that the maps of a day depend on.
 
     Attributes:
-        question: the day, with one scenario, which says rule, dry sets and other changes.
+        question: the day, with one scenario, which says rule, dry sets and other changes; its
+            guesses stand at their middle values.
+        known, belief: of the sites at which the advice is held against its rival, see `Question`.
         speeds, spacings: grid of the first map [m/s, m].
         demands, temps: grid of the second map [shares of the expected cars, °C].
     """
@@ -74,6 +73,8 @@ class MapQuestion:
     spacings: Axis
     demands: Axis
     temps: Axis
+    known: frozenset[str] | None = None
+    belief: Belief | None = None
 
     @property
     def scenario(self) -> Scenario:
@@ -122,7 +123,7 @@ class Plane:
     def map(self, allowed: dict[str, float]) -> Map:
         """The map as it is told."""
         on_grid = set(grid_spots(self.x, self.y))
-        limits = {ALL: tuple(LIMITS), **{name: (name,) for name in LIMITS}}
+        limits = {ALL: tuple(BOUNDS), **{name: (name,) for name in BOUNDS}}
         return Map(
             self.x,
             self.y,
@@ -163,11 +164,6 @@ def map_question(question: Question, system: str) -> MapQuestion:
     )
 
 
-def allowed_of(site: Site) -> dict[str, float]:
-    """What the manager allows, by figure, in the order of `LIMITS`."""
-    return {name: float(str(site.value(wish))) for name, wish in LIMITS.items()}
-
-
 def worst_excess(
     figures: Mapping[str, float | None], names: Iterable[str], allowed: dict[str, float]
 ) -> float:
@@ -182,7 +178,7 @@ def worst_excess(
 def make_point(x: float, y: float, days: Floats, allowed: dict[str, float]) -> Simulated:
     """A point from the figures of its days."""
     figures = {name: finite(mean_interval(days[:, i])[0]) for i, name in enumerate(MAPPED)}
-    keeps = {name: worst_excess(figures, (name,), allowed) <= 0 for name in LIMITS}
+    keeps = {name: worst_excess(figures, (name,), allowed) <= 0 for name in BOUNDS}
     return Simulated(MapPoint(x, y, figures, keeps), days)
 
 
@@ -323,6 +319,7 @@ def settings_map(
         moved = at_highest(day, highest_c)
         return None if check_conditions(site, moved) else (scenario, at_demand(moved, demand))
 
+    rival = present if there is not scenario else runner_up(settings, present, allowed)
     weather = work.plane(asked.demands, asked.temps, in_weather)
     demands = asked.demands.values
     demand_now = work.run([(d, top, scenario, at_demand(day, d)) for d in demands])
@@ -346,7 +343,29 @@ def settings_map(
         weather=weather.map(allowed),
         demand_now=tuple(one.point for one in demand_now),
         demand_best=tuple(one.point for one in demand_best),
+        rival=None if rival is None else rival.point,
+        standing=None if rival is None else _stands(asked, there, rival, present, executor),
+        weighed=() if asked.belief is None else tuple(asked.belief.weighed),
     )
+
+
+def _stands(
+    asked: MapQuestion,
+    there: Scenario,
+    rival: Simulated,
+    present: Simulated,
+    executor: Executor | None,
+) -> Standing | None:
+    """How the advised setting stands against its rival at drawn sites; None where none is drawn."""
+    if asked.known is None:
+        return None
+    other = asked.scenario
+    if rival is not present:
+        other = at_setting(other, asked.site, rival.point.x, rival.point.y)
+    question = replace(
+        asked.question, scenarios=(there, other), known=asked.known, belief=asked.belief
+    )
+    return stands(question, tuple(BOUNDS), executor)
 
 
 def choose(
@@ -374,11 +393,20 @@ def choose(
         return best, None
     if now.keeps_all:
         return present, None
+    return None, min([present, *points], key=lambda one: _misses(one, allowed))
 
-    def misses(one: Simulated) -> tuple[float, float]:
-        return worst_excess(one.point.figures, LIMITS, allowed), -one.point.margin
 
-    return None, min([present, *points], key=misses)
+def runner_up(plane: Plane, present: Simulated, allowed: dict[str, float]) -> Simulated | None:
+    """What comes next to the present setting: of the other points of the grid the one that misses
+    the limits by least, of those that keep to all the one that earns most; None without any."""
+    now = present.point
+    others = [one for one in plane.grid() if (one.point.x, one.point.y) != (now.x, now.y)]
+    return min(others, key=lambda one: _misses(one, allowed), default=None)
+
+
+def _misses(one: Simulated, allowed: dict[str, float]) -> tuple[float, float]:
+    """By how much the limits are missed, and what is earned, less being better of both."""
+    return max(0.0, worst_excess(one.point.figures, BOUNDS, allowed)), -one.point.margin
 
 
 def _earns_more(site: Site, present: Simulated, other: Simulated) -> bool:
