@@ -187,7 +187,13 @@ def print_coming(
     console.print()
     heads = (_("Day"), _("Rule"), _("Leave damp"), _("Always full"), _("How sure"))
     rows = tuple(
-        (f"{one.day}\n[dim]{one.weather}[/dim]", one.rule, one.damp, one.full, one.sure)
+        (
+            f"{one.day}\n[dim]{one.weather}[/dim]",
+            f"{one.rule}\n[dim]{one.own}[/dim]".strip(),
+            one.damp,
+            one.full,
+            one.sure,
+        )
         for one in days_of(found, system)
     )
     console.print(open_table(TextTable("", heads, rows)))

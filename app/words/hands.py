@@ -6,7 +6,7 @@ from app.catalogue import _, _n
 from app.words.numbers import dollars, whole
 from app.words.phrases import Statement, TextTable
 from app.words.rules import act_words, damp_percent, order_of, wish_words
-from sim.decide.switching.answer import Hands, HandsRow, WhenToReduce
+from sim.decide.switching.answer import Hands, HandsRow, MoreHands, WhenToReduce
 from sim.units import MINUS, show_clock
 
 NOTHING = "–"
@@ -21,26 +21,28 @@ def hands_words(answer: WhenToReduce, system: str) -> Statement | None:
     row = hands.chosen if hands.beats else hands.best_more
     if not hands.beats:
         return Statement("", _not_worth_it(answer, hands, row))
-    lead = f"{act_words(row.rule, answer.crew_terms, system)} {people_words(row)}"
+    lead = (
+        f"{act_words(row.rule, answer.crew_terms, system)} {people_words(row.hands, row.whole_day)}"
+    )
     return Statement(lead, _worth_it(answer, hands.own, row, system))
 
 
-def people_words(row: HandsRow) -> str:
+def people_words(hands: MoreHands, whole_day: bool = False) -> str:
     """Who is put at the exit, and when, as an order."""
-    if not row.hands.people:
+    if not hands.people:
         return _("Nobody more at the exit.")
     return _n(
         "Put one more person with towels at the exit {when}.",
         "Put {count} more people with towels at the exit {when}.",
-        row.hands.people,
-        when=_when(row),
+        hands.people,
+        when=_when(hands, whole_day),
     )
 
 
-def _when(row: HandsRow) -> str:
-    if row.whole_day:
+def _when(hands: MoreHands, whole_day: bool) -> str:
+    if whole_day:
         return _("all day")
-    start, end = show_clock(row.hands.from_s), show_clock(row.hands.until_s)
+    start, end = show_clock(hands.from_s), show_clock(hands.until_s)
     return _("from {start} to {end}", start=start, end=end)
 
 
@@ -88,7 +90,7 @@ def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -
 def _not_worth_it(answer: WhenToReduce, hands: Hands, row: HandsRow) -> str:
     own, saved = hands.own, row.wages - row.more
     told = {
-        "when": _when(row),
+        "when": _when(row.hands, row.whole_day),
         "wages": dollars(row.wages),
         "saved": dollars(max(0.0, saved)),
         "wish": wish_words(answer.wish),
@@ -153,7 +155,12 @@ def hands_of(answer: WhenToReduce, system: str) -> TextTable | None:
 def _who(row: HandsRow) -> str:
     if not row.hands.people:
         return _("Your own people")
-    return _n("1 more {when}", "{count} more {when}", row.hands.people, when=_when(row))
+    return _n(
+        "1 more {when}",
+        "{count} more {when}",
+        row.hands.people,
+        when=_when(row.hands, row.whole_day),
+    )
 
 
 def _apart(money: float) -> str:

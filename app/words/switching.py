@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 from app.catalogue import _, _n, long_date, month_of, short_date
 from app.words.answer import firm_words, led, unweighed_words
-from app.words.hands import hands_words
+from app.words.hands import hands_words, people_words
 from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
 from app.words.phrases import Statement, TextTable, day_words, joined
 from app.words.rules import act_words, bands_of, damp_percent, order_of, wish_words
@@ -18,6 +18,7 @@ from sim.decide.switching.answer import (
     AdvisedDay,
     ComingAnswer,
     Cues,
+    DayPlan,
     SettingPlan,
     Together,
     WhenToReduce,
@@ -430,7 +431,7 @@ class DayAhead:
         weather: what it is expected to bring.
         rule: what to do, or why there is nothing.
         damp: damp cars with the rule; full: with always full; sure: how sure; empty without a plan.
-        is_planned: whether it has a plan.
+        is_planned: whether it has a plan; own: what to do with nobody more, where more are advised.
     """
 
     iso: str
@@ -442,6 +443,7 @@ class DayAhead:
     full: str = ""
     sure: str = ""
     is_planned: bool = False
+    own: str = ""
 
 
 def coming_answer(found: ComingAnswer) -> Statement:
@@ -450,6 +452,7 @@ def coming_answer(found: ComingAnswer) -> Statement:
     if not plans:
         return Statement(_("Nothing to decide:"), _("none of the coming days can be simulated."))
     switch = sum(plan.switches for _day, plan in plans)
+    more = sum(plan.hands.people > 0 for _day, plan in plans)
     if not switch:
         lead = _("Wipe in full on all of them.")
     elif len(plans) == 1:
@@ -459,8 +462,16 @@ def coming_answer(found: ComingAnswer) -> Statement:
     else:
         lead = _("Reduce for a time on {count} of {days} days.", count=switch, days=len(plans))
     worst, plan = max(plans, key=lambda pair: pair[1].full_left_damp_share)
+    sentence = "Wiped in full, {day} would be the dampest: {cars}."
+    if more:
+        sentence = (
+            "Put more people with towels at the exit on {more} of {days} days. Wiped in full by "
+            "your own people alone, {day} would be the dampest: {cars}."
+        )
     rest = _(
-        "Wiped in full, {day} would be the dampest: {cars}.",
+        sentence,
+        more=more,
+        days=len(plans),
         day=long_date(worst),
         cars=one_in(plan.full_left_damp_share),
     )
@@ -468,7 +479,8 @@ def coming_answer(found: ComingAnswer) -> Statement:
     also = ""
     if missed:
         also = _(
-            "No rule tried keeps to {wish} on {days}; the page of such a day says what would help.",
+            "No rule tried keeps to {wish} on {days}; nor does one with two people more at the "
+            "exit. The page of such a day says what would help.",
             wish=wish_words(found.wish),
             days=joined(missed),
         )
@@ -478,8 +490,8 @@ def coming_answer(found: ComingAnswer) -> Statement:
 def coming_sure(found: ComingAnswer, given: Collection[str]) -> Statement:
     """How sure that is, and how it was found."""
     how = _(
-        "Each day has a small search, by {wish}, at the site’s own settings; the page of a day "
-        "looks closer.",
+        "Each day has a small search, by {wish}, at the site’s own settings, with up to two people "
+        "more at the exit; the page of a day looks closer, and where the two differ it is right.",
         wish=wish_words(found.wish),
     )
     missing = unweighed_words(found.weighed, given)
@@ -496,18 +508,29 @@ def _all_firm(found: ComingAnswer) -> Statement:
     if MISFIT in found.weighed or any(one is None for one in stand):
         return firm_words(None, "", found.weighed)
     firm = sum(one is not None and one.is_firm for one in stand)
+    more = any(plan.hands.people for plan in plans)
     sites = whole(min(one.sites for one in stand if one is not None))
     if firm == len(plans):
         return led(
             _(
                 "Firm. | On each day at 19 of 20 sites like yours neither what is planned now, nor "
-                "always full or reduced, is better by enough to matter; {sites} were drawn.",
+                "always full or reduced, is better by enough to matter, nor is any of it with your "
+                "own people alone; {sites} were drawn."
+                if more
+                else "Firm. | On each day at 19 of 20 sites like yours neither what is planned "
+                "now, nor always full or reduced, is better by enough to matter; {sites} were "
+                "drawn.",
                 sites=sites,
             )
         )
     return led(
         _(
             "Not firm: | on {open} of {days} days what is planned now, always full or always "
+            "reduced, with your own people alone, is better by enough to matter at more than 1 of "
+            "20 sites like yours ({sites} were drawn). The page of such a day says what would "
+            "settle it."
+            if more
+            else "Not firm: | on {open} of {days} days what is planned now, always full or always "
             "reduced is better by enough to matter at more than 1 of 20 sites like yours ({sites} "
             "were drawn). The page of such a day says what would settle it.",
             open=len(plans) - firm,
@@ -542,6 +565,10 @@ def _day(one: AdvisedDay, found: ComingAnswer, system: str) -> DayAhead:
     rule = act_words(plan.rule, found.crew_terms, system)
     if not plan.keeps:
         rule = _("{act} (misses your wish).", act=rule.removesuffix("."))
+    own = ""
+    if plan.hands.people:
+        rule = f"{rule} {people_words(plan.hands)}"
+        own = _own_words(plan, found, system)
     damp, full = (
         damp_percent(share, found.wish)
         for share in (plan.left_damp_share, plan.full_left_damp_share)
@@ -549,7 +576,18 @@ def _day(one: AdvisedDay, found: ComingAnswer, system: str) -> DayAhead:
     sure = chances(plan.probability)
     if plan.standing is not None and plan.standing.is_firm and MISFIT not in found.weighed:
         sure = _("{chance}, firm", chance=sure)
-    return DayAhead(*told, rule, damp, full, sure, True)
+    return DayAhead(*told, rule, damp, full, sure, True, own)
+
+
+def _own_words(plan: DayPlan, found: ComingAnswer, system: str) -> str:
+    """What the site's own people do without anybody more, and what that costs or saves."""
+    act = order_of(plan.own_rule, found.crew_terms, system)
+    if round(plan.more) == 0:
+        return _("Your own people alone: {act}; it costs as much.", act=act)
+    sentence = "Your own people alone: {act}; the day then costs {amount} more."
+    if plan.more > 0.0:
+        sentence = "Your own people alone: {act}; the day then costs {amount} less."
+    return _(sentence, act=act, amount=dollars(abs(plan.more)))
 
 
 def year_words(year: YearCount) -> str:

@@ -13,6 +13,7 @@ from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.switching.advice import advise
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import Wish
+from sim.decide.switching.coming import plan_days
 from sim.decide.switching.hands import Hands as TogetherHands
 from sim.decide.switching.hands import choose_hands
 from sim.decide.switching.question import SwitchQuestion
@@ -71,6 +72,21 @@ def best_of(one: KindOfDay, found: Found, rules: str, hands: bool) -> tuple[Rule
 
     place, at = found.best(one, among)
     return found.rules[place], found.hands[at]
+
+
+@EVERY
+def test_the_coming_days_put_as_many_at_the_exit(one: KindOfDay) -> None:
+    """The small search of a coming day says of each plain day what the large one says of its kind:
+    which kind of rule, and whether people with towels go with it; nobody where neither helps."""
+    site = one.site
+    (plan,) = plan_days(
+        SwitchQuestion(site, one.conditions, Wish.of(site), 5), [(one.conditions, None)]
+    )
+    assert plan is not None
+    kind = "full" if plan.rule == FULL else "reduced" if plan.rule == REDUCED else "switch"
+    if one.kind in PLAINLY:
+        assert (kind, plan.hands.people > 0) == PLAINLY[one.kind]
+    assert plan.keeps == (one.kind != "nothing")
 
 
 WAYS = [(rules, hands) for rules in ("full", "reduced", "switch") for hands in (False, True)]

@@ -26,8 +26,8 @@ from app.words.switching import (
     year_rests_on,
     year_words,
 )
-from sim.day.rules import FULL
-from sim.decide.switching.answer import ComingAnswer
+from sim.day.rules import FULL, REDUCED
+from sim.decide.switching.answer import ComingAnswer, MoreHands
 from sim.inputs import Site, SiteData
 from tests.demo_app import OWN_PAGE
 from tests.pages.further_content import YEAR, coming, day, plan
@@ -112,6 +112,26 @@ def test_firm_on_all_days_or_on_how_many_not() -> None:
     assert coming_sure(coming(guessed), frozenset()).lead == "Not firm:"
     sures = [plain(one.sure) for one in days_of(coming(), "us")]
     assert sures == ["13 in 20", "13 in 20, firm", ""]
+
+
+def test_more_hands_are_said_on_their_days() -> None:
+    """A day with more people at the exit says how many and when, and what your own people alone
+    would do at what cost; the answer says on how many days, and that firm holds against these."""
+    pair = replace(
+        plan(FULL), hands=MoreHands(1, 11 * 3600.0, 16 * 3600.0), own_rule=REDUCED, more=-85.2
+    )
+    answer = coming(day("2026-07-18", pair), day("2026-07-19", plan(FULL)))
+    (line, other) = days_of(answer, "us")
+    more = "Put one more person with towels at the exit from 11:00 to 16:00."
+    assert line.rule == f"Wipe in full all day. {more}"
+    assert plain(line.own) == "Your own people alone: Reduce all day; the day then costs $85 more."
+    assert (other.rule, other.own) == ("Wipe in full all day.", "")
+    said = coming_answer(answer)
+    assert said.lead == "Wipe in full on all of them."
+    assert said.rest.startswith("Put more people with towels at the exit on 1 of 2 days.")
+    assert "your own people alone" in coming_sure(answer, frozenset()).rest
+    dear = replace(pair, more=12.0)
+    assert "$12 less" in plain(days_of(coming(day("2026-07-18", dear)), "us")[0].own)
 
 
 def test_a_line_a_day() -> None:

@@ -391,7 +391,9 @@ def stands(
     return found if question.drawn else replace(found, sites=math.prod(shape))
 
 
-def stands_on_runs(question: SwitchQuestion, mine: Floats, its: Floats) -> Standing:
+def stands_on_runs(
+    question: SwitchQuestion, mine: Floats, its: Floats, *, by_cost: bool = False
+) -> Standing:
     """The same where each drawn site has lived through one day of its own, whose luck then counts
     as if it were the site's; tables of shape (draws, OUTCOMES)."""
 
@@ -399,7 +401,7 @@ def stands_on_runs(question: SwitchQuestion, mine: Floats, its: Floats) -> Stand
         _mean, low, high = mean_interval(values[0] - values[1])
         return Measure(values, low, high, slack)
 
-    return _contest(question, mine, its, measure, by_cost=False)
+    return _contest(question, mine, its, measure, by_cost=by_cost)
 
 
 def _contest(

@@ -68,7 +68,7 @@ __all__ = [
 
 HALF_HOUR_S = 1800.0
 SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/5", "clothcast.settings-and-rule/3"
-COMING_SCHEMA = "clothcast.coming/5"
+COMING_SCHEMA = "clothcast.coming/6"
 
 
 @dataclass(frozen=True, slots=True)

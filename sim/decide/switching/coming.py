@@ -14,13 +14,31 @@ import numpy as np
 
 from sim.day.engine import AS_IT_IS, Told, Variant, quiet
 from sim.day.figures import finite
+from sim.day.goodwill import damp_car_price
 from sim.day.night import PreviousDay
 from sim.day.rules import FULL, REDUCED, Rule
 from sim.decide.firm import Standing, strongest
 from sim.decide.maps.points import at_demand, at_highest
 from sim.decide.switching.advice import stands_on_runs
-from sim.decide.switching.candidates import narrowed, neighbours
-from sim.decide.switching.choice import Floats, chance_enough, column, is_enough, left_damp_share
+from sim.decide.switching.at_exit import OWN, MoreHands, all_day
+from sim.decide.switching.candidates import narrowed, neighbours, rank_of
+from sim.decide.switching.choice import (
+    COST,
+    Floats,
+    Samples,
+    chance_enough,
+    column,
+    is_enough,
+    left_damp_share,
+)
+from sim.decide.switching.hands import (
+    Days,
+    Pairs,
+    best_rules,
+    shortest_window_s,
+    shortlist,
+    windows,
+)
 from sim.decide.switching.question import (
     SwitchQuestion,
     Trials,
@@ -30,7 +48,14 @@ from sim.decide.switching.question import (
     with_opening,
 )
 from sim.decide.switching.reasons import at_humidity, halve, warmest
-from sim.decide.switching.search import PRESENT, SMALL, SamplingBudget, search
+from sim.decide.switching.search import (
+    PRESENT,
+    SMALL,
+    SamplingBudget,
+    Selection,
+    search,
+    select,
+)
 from sim.errors import InputError
 from sim.inputs import Conditions
 
@@ -276,12 +301,17 @@ def _sides(trials: Trials, days: Sequence[Conditions], first: int, most: int) ->
 FRESH_SITES, FIRST_FRESH = 64, 64
 """Drawn sites by which a coming day's rule is called firm, and the first of them: later than any
 that the search has seen."""
-ROUGH, FINE = SamplingBudget(sure=16), SamplingBudget(sure=32)
+ROUGH, FINE = 16, 32
 """Draws of every rule of the coarse grid, and of every neighbour of the best of it."""
+MOST_MORE, WINDOWS = 2, 8
+"""So many people more at the exit are looked at, and draws by which their hours are found."""
+EXPECTED = 2_000
+"""Runs of a day's plan, more or less."""
 SURE = 0.9
 YEAR_DRAWS = 16
 """A whole block of drawn sites: with four, a day far from the limit was often on the wrong side."""
 EMPTY_CARS = 1e-9
+HOUR_S = 3600.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,9 +322,11 @@ class DayPlan:
         keeps: whether the rule keeps to the wish.
         probability: that it is good among those looked at.
         left_damp_share, full_left_damp_share: mean damp share of the rule, and of always full.
-        standing: against what leaves it least firm of always full, always reduced and the present
-            rule, on draws not seen before, each a drawn site on a day of its own; None where no
-            guess was drawn.
+        standing: against what leaves it least firm of always full, always reduced, the present
+            rule and that with the site's own people, on draws not seen before, each a drawn site on
+            a day of its own; None where no guess was drawn.
+        hands: people more at the exit that go with the rule; own_rule: the rule without them.
+        more: the day's cost with them less that without [money].
     """
 
     rule: Rule
@@ -303,6 +335,9 @@ class DayPlan:
     left_damp_share: float
     full_left_damp_share: float
     standing: Standing | None
+    hands: MoreHands = OWN
+    own_rule: Rule = FULL
+    more: float = 0.0
 
     @property
     def switches(self) -> bool:
@@ -353,9 +388,10 @@ def plan_days(
     """A plan for each day, None for one that can't be simulated, such as one with frost, or without
     cars; the question's own day is not looked at.
 
-    Always full is taken where it is enough with probability `SURE`; else the rule comes from a
-    coarse grid, then from the neighbours of the best of it. 16 runs for a day that needs
-    nothing, else about 1,000.
+    Always full is taken where it is enough with probability `SURE` and nobody more at the exit
+    could pay; else the rule comes from a coarse grid, then from the neighbours of the best of it,
+    and beside it up to `MOST_MORE` people more, as `sim.decide.switching.hands` chooses them among
+    these rules. 16 runs for a day that needs nothing, else about 1,000.
 
     Args:
         progress: told of days done; it may raise to cancel, also during a day.
@@ -380,29 +416,87 @@ def _plan(question: SwitchQuestion, executor: Executor | None, told: Told) -> Da
     first = outcomes(question, [(AS_IT_IS, rules)], draws, executor, told)
     share = float(left_damp_share(first[0]).mean())
     chance = chance_enough(question.wish, first, question.seed)
-    if chance >= SURE:
-        return DayPlan(FULL, True, chance, share, share, _standing(question, FULL, executor, told))
+    is_full = chance >= SURE
+    if is_full and _cannot_pay(question, first[0]):
+        standing = _standing(question, FULL, OWN, FULL, executor, told)
+        return DayPlan(FULL, True, chance, share, share, standing)
+    days = Days(question, executor, told, EXPECTED)
+    site, wish = question.site, question.wish
+    whole = [all_day(site, people) for people in range(1, MOST_MORE + 1)]
     # so few are looked at that none is dropped on the luck of its first draws
-    asked = replace(question, among=narrowed(question.site, FULL))
-    rough = search(asked, executor, told, effort=ROUGH, exhaustive=True).chosen
-    asked = replace(question, among=(rough, *neighbours(question.site, rough)))
-    found = search(asked, executor, told, effort=FINE, exhaustive=True)
-    sure = found.selection
-    own = float(left_damp_share(found.outcomes[sure.chosen]).mean())
-    standing = _standing(question, found.chosen, executor, told)
-    return DayPlan(found.chosen, sure.keeps, sure.probability, own, share, standing)
+    coarse = replace(question, among=narrowed(site, FULL)).rules
+    rough_table = days.outcomes(coarse, [OWN, *whole], search_draws(question, ROUGH))
+    rough = FULL if is_full else coarse[_choice(question, coarse, rough_table[:, :, 0]).chosen]
+    more = windows(days, (FULL, rough), search_draws(question, WINDOWS), MOST_MORE)
+    near = replace(question, among=(rough, *neighbours(site, rough))).rules
+    others = shortlist(wish, rough, coarse, [OWN, *whole], rough_table)
+    fine = list(dict.fromkeys((*near, *(others[one][0] for one in whole))))
+    hands = list(dict.fromkeys([OWN, *whole, *more]))
+    table = days.outcomes(fine, hands, search_draws(question, FINE))
+    sure = _choice(question, near, table[: len(near), :, 0])
+    own = near[sure.chosen]
+    tried = {one: (own,) if one == OWN else tuple(fine) for one in hands}
+    pairs = Pairs.of(question, best_rules(wish, tried, fine, table))
+    pair, alone = pairs.chosen, pairs.pairs[0]
+    is_own = pair.hands == OWN
+    return DayPlan(
+        pair.rule,
+        sure.keeps if is_own else wish.is_kept(pair.table),
+        sure.probability if is_own else pairs.chance,
+        float(left_damp_share(pair.table).mean()),
+        share,
+        _standing(question, pair.rule, pair.hands, own, executor, told),
+        pair.hands,
+        own,
+        float((column(pair.table, COST) - column(alone.table, COST)).mean()),
+    )
+
+
+def _choice(question: SwitchQuestion, rules: Sequence[Rule], table: Floats) -> Selection:
+    """The choice among rules that all had the same draws, none of them dropped."""
+    count = table.shape[1]
+
+    def sample(places: Sequence[int], first: int, last: int) -> Samples:
+        return question.wish.seen(table[list(places), first:last])
+
+    ranks = np.array([rank_of(rule) for rule in rules])
+    effort = SamplingBudget(sure=count)
+    return select(
+        len(rules), sample, question.wish.aim, effort, question.seed, ranks=ranks, exhaustive=True
+    )
+
+
+def _cannot_pay(question: SwitchQuestion, full: Floats) -> bool:
+    """Whether all that cars leaving damp cost when wiped in full is less than the least wage and
+    what matters; with the site's middle prices."""
+    money = question.middle.money
+    least = money.wage_per_h * shortest_window_s(question.site) / HOUR_S
+    lost = float(column(full, "left_damp").mean()) * damp_car_price(money)
+    return lost <= least + question.site.wishes.matters_money
 
 
 def _standing(
-    question: SwitchQuestion, chosen: Rule, executor: Executor | None, told: Told
+    question: SwitchQuestion,
+    rule: Rule,
+    hands: MoreHands,
+    own: Rule,
+    executor: Executor | None,
+    told: Told,
 ) -> Standing | None:
     if question.known is None:
         return None
-    others = [rule for rule in (question.rules[PRESENT], FULL, REDUCED) if rule != chosen]
+    others = [
+        one for one in (question.rules[PRESENT], FULL, REDUCED, own) if hands.people or one != rule
+    ]
+    rules = tuple(dict.fromkeys((rule, *others)))
     draws = search_draws(question, FRESH_SITES, FIRST_FRESH)
-    rules = (chosen, *dict.fromkeys(others))
-    mine, *its = outcomes(question, [(AS_IT_IS, rules)], draws, executor, told)
-    found = strongest(enumerate(stands_on_runs(question, mine, table) for table in its))
+    table = Days(question, executor, told, EXPECTED).outcomes(rules, [OWN, hands], draws)
+    by_cost = hands.people > 0
+    stands = (
+        stands_on_runs(question, table[0, :, 1], table[rules.index(one), :, 0], by_cost=by_cost)
+        for one in dict.fromkeys(others)
+    )
+    found = strongest(enumerate(stands))
     return None if found is None else found[1]
 
 

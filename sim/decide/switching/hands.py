@@ -134,7 +134,7 @@ def shortest_window_s(site: Site) -> float:
     return HALF_HOUR_S * max(1, round(min(least, open_h) * 2.0))
 
 
-class _Days:
+class Days:
     """Days of a question by rule and timetable, and how many were run."""
 
     def __init__(
@@ -178,33 +178,16 @@ def choose_hands(
         shape: draws on which the pairs are held against each other.
     """
     question, effort = answer.asked, effort or SamplingBudget()
-    wish, site = question.wish, question.site
     shape = shape or (SITES if question.drawn else ONE_SITE)
     rules = _rules(answer)
-    whole = [all_day(site, people) for people in range(1, MOST_MORE + 1)]
     expected = (2 * len(rules) + 8) * effort.first + 2 * (8 * effort.sure) + 2 * shape.runs
-    days = _Days(question, executor, progress, expected)
-    few = search_draws(question, effort.first)
-
-    first = days.outcomes(rules, [OWN, *whole], few)
-    promising = _promising(answer, rules, first)
-    windows = _windows(days, promising, few)
-    hands = list(dict.fromkeys([OWN, *whole, *windows]))
-    table = days.outcomes(rules, hands, few)
-    pairs = _shortlist(answer, rules, hands, table)
-    if not column(table[rules.index(FULL)], "left_damp").any():
-        own = _row(days, answer.chosen, OWN, table[rules.index(answer.chosen), :, 0], None)
-        return Hands(own, own, None, (own,), 1.0, None, None, _matters(site), days.runs)
-
-    pairs = _kept(days, answer, pairs, search_draws(question, max(effort.first, effort.sure // 4)))
-    draws = search_draws(question, effort.sure)
-    found = _best_rules(answer, pairs, *_seen(days, pairs, draws))
-    order = [OWN, *(one for one in found if one != OWN)]
-    tables = np.stack([found[one][1] for one in order])
-    place, chance = _choice(wish, site, order, tables, question.seed)
-    own_table = found[OWN][1]
-    rows = [_row(days, found[one][0], one, found[one][1], own_table) for one in order]
-    more = _best_more(wish, site, order, tables)
+    days = Days(question, executor, progress, expected)
+    found = best_pairs(days, answer.chosen, rules, effort)
+    place, matters = found.place, _matters(question.site)
+    rows = [_row(days, pair, found.pairs[0]) for pair in found.pairs]
+    if len(rows) == 1:
+        return Hands(rows[0], rows[0], None, tuple(rows), 1.0, None, None, matters, days.runs)
+    more = found.best_more(question)
     mine, its = _against(days, rows[place or more], rows[0], shape, answer)
     gains = gains_of(mine, its, lambda apart: gain_of(take_apart(apart)))
     sides = (mine, its) if place else (its, mine)
@@ -212,8 +195,83 @@ def choose_hands(
     standing = stands(question, *sides, by_cost=True) if known else None
     shown = _shown(rows, {0, place, more})
     return Hands(
-        rows[0], rows[place], rows[more], shown, chance, gains, standing, _matters(site), days.runs
+        rows[0], rows[place], rows[more], shown, found.chance, gains, standing, matters, days.runs
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """People at the exit with the rule that is best with them, and its outcomes, shape (draws,
+    OUTCOMES)."""
+
+    hands: MoreHands
+    rule: Rule
+    table: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Pairs:
+    """The pairs that were tried on the most draws, common to all, the site's own people first.
+
+    Attributes:
+        place: of the pair that least cost under the wish's conditions ends at.
+        chance: how often it does, draws weighted at random.
+    """
+
+    pairs: tuple[Pair, ...]
+    place: int
+    chance: float
+
+    @classmethod
+    def of(cls, question: SwitchQuestion, pairs: tuple[Pair, ...]) -> Pairs:
+        """The choice among timetables."""
+        seen, aim, ranks = _judged(question, pairs)
+        place = int(choose(seen, aim, ranks)[0])
+        stream = np.random.Generator(
+            np.random.PCG64(np.random.SeedSequence([question.seed, STREAM]))
+        )
+        parts = stream.standard_exponential((WEIGHINGS, len(pairs[0].table)))
+        again = choose(seen, aim, ranks, parts / parts.sum(axis=1, keepdims=True))
+        return cls(pairs, place, float(np.mean(again == place)))
+
+    @property
+    def chosen(self) -> Pair:
+        """The pair chosen."""
+        return self.pairs[self.place]
+
+    def best_more(self, question: SwitchQuestion) -> int:
+        """Place of the best pair with somebody more."""
+        return 1 + int(choose(*_judged(question, self.pairs[1:]))[0])
+
+
+def best_pairs(
+    days: Days,
+    chosen: Rule,
+    rules: Sequence[Rule],
+    effort: SamplingBudget,
+    most: int = MOST_MORE,
+) -> Pairs:
+    """The best timetables, each with its best rule; the site's own people alone where no car leaves
+    damp by the first rule.
+
+    Args:
+        chosen: the rule with the site's own people; rules: what is tried with others, the chosen
+            one among them, the one that leaves most cars damp first.
+        most: so many people more are tried.
+    """
+    question = days.question
+    few = search_draws(question, effort.first)
+    whole = [all_day(question.site, people) for people in range(1, most + 1)]
+    first = days.outcomes(rules, [OWN, *whole], few)
+    if not column(first[0, :, 0], "left_damp").any():
+        return Pairs((Pair(OWN, chosen, first[rules.index(chosen), :, 0]),), 0, 1.0)
+    promising = _promising(question.wish, chosen, rules, first)
+    hands = list(dict.fromkeys([OWN, *whole, *windows(days, promising, few, most)]))
+    tried = shortlist(question.wish, chosen, rules, hands, days.outcomes(rules, hands, few))
+    some = search_draws(question, max(effort.first, effort.sure // 4))
+    tried = kept(question, tried, _best_rules(days, tried, some), most)
+    pairs = _best_rules(days, tried, search_draws(question, effort.sure))
+    return Pairs.of(question, pairs)
 
 
 def _rules(answer: SwitchAnswer) -> tuple[Rule, ...]:
@@ -228,16 +286,17 @@ def _rules(answer: SwitchAnswer) -> tuple[Rule, ...]:
     return tuple(dict.fromkeys((FULL, REDUCED, answer.chosen, answer.rules[0], *near, *left)))
 
 
-def _promising(answer: SwitchAnswer, rules: Sequence[Rule], table: Floats) -> tuple[Rule, ...]:
-    """Always full, the chosen rule, and the best for each number of people all day."""
-    wish = answer.asked.wish
+def _promising(wish: Wish, chosen: Rule, rules: Sequence[Rule], table: Floats) -> tuple[Rule, ...]:
+    """The first rule, the chosen one, and the best for each number of people all day."""
     best = [
         best_by_means(wish.seen(table[:, :, place]), wish.aim) for place in range(table.shape[2])
     ]
-    return tuple(dict.fromkeys((FULL, answer.chosen, *(rules[place] for place in best))))
+    return tuple(dict.fromkeys((rules[0], chosen, *(rules[place] for place in best))))
 
 
-def _windows(days: _Days, rules: Sequence[Rule], draws: Sequence[Draw]) -> list[MoreHands]:
+def windows(
+    days: Days, rules: Sequence[Rule], draws: Sequence[Draw], most: int = MOST_MORE
+) -> list[MoreHands]:
     """The best windows of each rule and number of people: the cheapest of those that seem to keep
     to the wish, and the cheapest of all."""
     site, wish = days.question.site, days.question.wish
@@ -247,17 +306,16 @@ def _windows(days: _Days, rules: Sequence[Rule], draws: Sequence[Draw]) -> list[
     )  # fmt: skip
     ends = np.minimum(starts + HALF_HOUR_S, site.line.close_h * 3600.0)
     starts = np.maximum(starts, site.line.open_h * 3600.0)
-    numbers = range(1, MOST_MORE + 1)
     alone = [
         MoreHands(people, start, end)
-        for people in numbers
+        for people in range(1, most + 1)
         for start, end in zip(starts.tolist(), ends.tolist(), strict=True)
     ]
     table = days.outcomes(rules, [OWN, *alone], draws)
     own = table[:, :, :1]
     with np.errstate(invalid="ignore"):  # never two switches: infinitely far apart, without hands
         apart = np.nan_to_num(table[:, :, 1:] - own)
-    apart = apart.reshape(*table.shape[:2], MOST_MORE, len(starts), len(OUTCOMES))
+    apart = apart.reshape(*table.shape[:2], most, len(starts), len(OUTCOMES))
     sums = np.concatenate([np.zeros_like(apart[..., :1, :]), apart.cumsum(axis=3)], axis=3)
     least = shortest_window_s(site)
     spans = [
@@ -266,7 +324,7 @@ def _windows(days: _Days, rules: Sequence[Rule], draws: Sequence[Draw]) -> list[
         if ends[b - 1] - starts[a] >= least - 1e-6
     ]
     found: list[MoreHands] = []
-    for rule, number in itertools.product(range(len(rules)), range(MOST_MORE)):
+    for rule, number in itertools.product(range(len(rules)), range(most)):
         cells = sums[rule, :, number]
         guess = np.stack([own[rule, :, 0] + cells[:, b] - cells[:, a] for a, b in spans])
         cost = column(guess, COST).mean(axis=1)
@@ -278,67 +336,65 @@ def _windows(days: _Days, rules: Sequence[Rule], draws: Sequence[Draw]) -> list[
     return found
 
 
-Pairs = dict[MoreHands, tuple[Rule, ...]]
+Tried = dict[MoreHands, tuple[Rule, ...]]
 """Timetables, and the rules that each is tried with."""
 
 
-def _shortlist(
-    answer: SwitchAnswer, rules: Sequence[Rule], hands: Sequence[MoreHands], table: Floats
-) -> Pairs:
+def shortlist(
+    wish: Wish, chosen: Rule, rules: Sequence[Rule], hands: Sequence[MoreHands], table: Floats
+) -> Tried:
     """For each timetable the rule that the order of choice ends at, and the best by their means;
     with the site's own people the rule that was chosen."""
-    wish = answer.asked.wish
     ranks = np.array([rank_of(rule) for rule in rules])
-    pairs: Pairs = {}
+    tried: Tried = {}
     for place, one in enumerate(hands):
         if one == OWN:
-            pairs[one] = (answer.chosen,)
+            tried[one] = (chosen,)
             continue
         seen = wish.seen(table[:, :, place])
         worth, burdens = seen.means
         order = np.lexsort((-worth, excesses(burdens, wish.aim)))[:SHORTLIST].tolist()
         first = int(choose(seen, wish.aim, ranks)[0])
-        pairs[one] = tuple(dict.fromkeys(rules[at] for at in (first, *order)))
-    return pairs
+        tried[one] = tuple(dict.fromkeys(rules[at] for at in (first, *order)))
+    return tried
 
 
-def _seen(days: _Days, pairs: Pairs, draws: Sequence[Draw]) -> tuple[list[Rule], Floats]:
-    rules = list(dict.fromkeys(itertools.chain.from_iterable(pairs.values())))
-    return rules, days.outcomes(rules, list(pairs), draws)
+def _best_rules(days: Days, tried: Tried, draws: Sequence[Draw]) -> tuple[Pair, ...]:
+    """Each timetable with its best rule by the wish, the site's own people first."""
+    rules = list(dict.fromkeys(itertools.chain.from_iterable(tried.values())))
+    return best_rules(days.question.wish, tried, rules, days.outcomes(rules, list(tried), draws))
 
 
-def _best_rules(
-    answer: SwitchAnswer, pairs: Pairs, rules: list[Rule], table: Floats
-) -> dict[MoreHands, tuple[Rule, Floats]]:
-    """For each timetable its best rule by the wish, and the outcomes of the two."""
-    wish, found = answer.asked.wish, dict[MoreHands, tuple[Rule, Floats]]()
-    for place, (one, few) in enumerate(pairs.items()):
+def best_rules(wish: Wish, tried: Tried, rules: list[Rule], table: Floats) -> tuple[Pair, ...]:
+    """The same from outcomes of shape (rules, draws, timetables, OUTCOMES)."""
+    pairs = []
+    for place, (one, few) in enumerate(tried.items()):
         at = [rules.index(rule) for rule in few]
-        seen = wish.seen(table[at][:, :, place])
         ranks = np.array([rank_of(rule) for rule in few])
-        best = int(choose(seen, wish.aim, ranks)[0])
-        found[one] = few[best], table[at[best], :, place]
-    return found
+        best = int(choose(wish.seen(table[at][:, :, place]), wish.aim, ranks)[0])
+        pairs.append(Pair(one, few[best], table[at[best], :, place]))
+    return tuple(pairs)
 
 
-def _kept(days: _Days, answer: SwitchAnswer, pairs: Pairs, draws: Sequence[Draw]) -> Pairs:
-    """The site's own people and the best timetables, each with its rules."""
-    wish, site = answer.asked.wish, answer.asked.site
-    found = _best_rules(answer, pairs, *_seen(days, pairs, draws))
-    others = [one for one in found if one != OWN]
-    tables = np.stack([found[one][1] for one in others])
+def kept(question: SwitchQuestion, tried: Tried, pairs: Sequence[Pair], most: int) -> Tried:
+    """The site's own people, first of the pairs, and the best timetables, each with its rules."""
+    wish, others = question.wish, pairs[1:]
+    tables = np.stack([pair.table for pair in others])
     cost = column(tables, COST).mean(axis=1)
     excess = excesses(wish.seen(tables).means[1], wish.aim)
     order = np.lexsort((cost, excess))[:PLANS_KEPT].tolist()
-    slack = _aim(wish, site).slack
+    slack = _aim(question).slack
     few = [at for at in np.argsort(cost, kind="stable").tolist() if cost[at] <= cost.min() + slack]
-    fewest = min((at for at in few), key=lambda at: (others[at].people, cost[at]))
+    fewest = min(few, key=lambda at: (others[at].hands.people, cost[at]))
     cheapest = [
-        min((at for at, one in enumerate(others) if one.people == people), key=lambda at: cost[at])
-        for people in range(1, MOST_MORE + 1)
+        min(
+            (at for at, pair in enumerate(others) if pair.hands.people == people),
+            key=lambda at: cost[at],
+        )
+        for people in range(1, most + 1)
     ]
-    kept = dict.fromkeys([*order, fewest, int(np.argmin(cost)), *cheapest])
-    return {OWN: pairs[OWN], **{others[at]: pairs[others[at]] for at in kept}}
+    places = dict.fromkeys([*order, fewest, int(np.argmin(cost)), *cheapest])
+    return {one: tried[one] for one in (OWN, *(others[at].hands for at in places))}
 
 
 # ---- the choice among timetables -----------------------------------------------------------------
@@ -348,40 +404,20 @@ def _matters(site: Site) -> float:
     return float(site.wishes.matters_money)
 
 
-def _aim(wish: Wish, site: Site) -> Objective:
-    return replace(wish.aim, slack=max(1e-9, _matters(site)))
+def _aim(question: SwitchQuestion) -> Objective:
+    return replace(question.wish.aim, slack=max(1e-9, _matters(question.site)))
 
 
-def _samples(wish: Wish, tables: Floats) -> Samples:
-    """Least cost under the wish's conditions; tables of shape (pairs, draws, OUTCOMES)."""
-    seen = wish.seen(tables)
-    return Samples(-column(tables, COST), seen.burdens, seen.ties)
-
-
-def _ranks(order: Sequence[MoreHands]) -> Ints:
-    return np.array([one.people for one in order], dtype=np.int64)
-
-
-def _choice(
-    wish: Wish, site: Site, order: Sequence[MoreHands], tables: Floats, seed: int
-) -> tuple[int, float]:
-    """Place of the timetable that the order of choice ends at, and how often it does."""
-    seen, aim, ranks = _samples(wish, tables), _aim(wish, site), _ranks(order)
-    place = int(choose(seen, aim, ranks)[0])
-    stream = np.random.Generator(np.random.PCG64(np.random.SeedSequence([seed, STREAM])))
-    parts = stream.standard_exponential((WEIGHINGS, tables.shape[1]))
-    again = choose(seen, aim, ranks, parts / parts.sum(axis=1, keepdims=True))
-    return place, float(np.mean(again == place))
-
-
-def _best_more(wish: Wish, site: Site, order: Sequence[MoreHands], tables: Floats) -> int:
-    """Place of the best timetable with somebody more."""
-    seen = _samples(wish, tables[1:])
-    return 1 + int(choose(seen, _aim(wish, site), _ranks(order[1:]))[0])
+def _judged(question: SwitchQuestion, pairs: Sequence[Pair]) -> tuple[Samples, Objective, Ints]:
+    """Least cost under the wish's conditions; of those within what matters the fewest people."""
+    tables = np.stack([pair.table for pair in pairs])
+    seen = question.wish.seen(tables)
+    ranks = np.array([pair.hands.people for pair in pairs], dtype=np.int64)
+    return Samples(-column(tables, COST), seen.burdens, seen.ties), _aim(question), ranks
 
 
 def _against(
-    days: _Days, mine: HandsRow, its: HandsRow, shape: Shape, answer: SwitchAnswer
+    days: Days, mine: HandsRow, its: HandsRow, shape: Shape, answer: SwitchAnswer
 ) -> tuple[Floats, Floats]:
     """Outcomes of one pair and of another on draws that no choice has seen, as of `stands`."""
     question = days.question
@@ -397,13 +433,11 @@ def _against(
 # ---- what is told of them ------------------------------------------------------------------------
 
 
-def _row(days: _Days, rule: Rule, hands: MoreHands, table: Floats, own: Floats | None) -> HandsRow:
-    """A pair; outcomes of shape (draws, OUTCOMES)."""
-    question, site = days.question, days.question.site
-    cost = float(column(table, COST).mean())
-    before = cost if own is None else float(column(own, COST).mean())
+def _row(days: Days, pair: Pair, own: Pair) -> HandsRow:
+    question, site, table, hands = days.question, days.question.site, pair.table, pair.hands
+    cost, before = (float(column(one.table, COST).mean()) for one in (pair, own))
     return HandsRow(
-        hands, hands.people > 0 and hands == all_day(site, hands.people), rule,
+        hands, hands.people > 0 and hands == all_day(site, hands.people), pair.rule,
         question.wish.is_kept(table), float(column(table, "left_damp").mean()),
         float(left_damp_share(table).mean()), float(column(table, "full_cars").mean()),
         float(column(table, "finished_cars").mean()), site.money.wage_per_h * hands.hours, cost,
