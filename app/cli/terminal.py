@@ -15,6 +15,7 @@ from app.catalogue import _
 from app.catalogue import say as words_of
 from app.words import cloth, season, staff
 from app.words.answer import opening_words
+from app.words.coming import coming_answer, coming_sure, days_of, year_lines, year_rests_on
 from app.words.cues import cues_of
 from app.words.figures import FigureCell, cell_of
 from app.words.hands import hands_of
@@ -22,15 +23,10 @@ from app.words.phrases import Statement, TextTable
 from app.words.switching import (
     answer_words,
     choice_words,
-    coming_answer,
-    coming_sure,
-    days_of,
     switch_sure,
     together_answer,
     together_sure,
     together_table,
-    year_lines,
-    year_rests_on,
 )
 from app.words.why import tipping_of
 from sim.day.figures import FIGURES

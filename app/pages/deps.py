@@ -27,7 +27,19 @@ from app.files.sheets import Sheet, sheet_csv, workbook
 from app.pages.security import FORM_FIELDS, READING, TOKEN_FIELD, Seals, cookie_name, may_begin_work
 from app.settings import Settings
 from app.sites.reading import Database, StoredSite, sites_of
-from app.words import cloth, cues, dry, hands, rules, season, staff, switching, weighings, why
+from app.words import (
+    cloth,
+    coming,
+    cues,
+    dry,
+    hands,
+    rules,
+    season,
+    staff,
+    switching,
+    weighings,
+    why,
+)
 from app.words.numbers import FILTERS, shown
 from app.words.phrases import joined
 from sim.units import format_number, show_clock
@@ -158,7 +170,7 @@ def make_templates() -> Jinja2Templates:
     more = {one.__name__: one for one in (format_number, joined, say, show_clock, shown)}
     env.filters.update(FILTERS | DATES | more)
     env.globals["asset"] = asset
-    words = (cloth, cues, dry, hands, rules, season, staff, switching, weighings, why)
+    words = (cloth, coming, cues, dry, hands, rules, season, staff, switching, weighings, why)
     env.globals["tell"] = {one.__name__.rpartition(".")[2]: one for one in words}
     env.globals["scenario_mark"] = scenario_mark
     return Jinja2Templates(env=env)

@@ -49,9 +49,10 @@ from app.pages.studies import StudyProgress, waiting
 from app.pages.writing import carry_out, new_request_key, request_key_of, version_of
 from app.sites.reading import Outcome, StoredSite
 from app.words.answer import Narrow, narrow_words, turning_words
+from app.words.coming import coming_answer, coming_sure
 from app.words.dry import damp_words
 from app.words.phrases import Statement
-from app.words.switching import answer_words, coming_answer, coming_sure, switch_sure
+from app.words.switching import answer_words, switch_sure
 from sim.decide.switching.answer import ComingAnswer, WhenToReduce
 from sim.errors import InputProblem
 from sim.inputs import INPUTS, Scenario

@@ -18,7 +18,7 @@ from app.answers.studies.runner import Progress
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
-from app.words.switching import (
+from app.words.coming import (
     coming_answer,
     coming_sure,
     days_of,
