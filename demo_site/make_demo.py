@@ -21,7 +21,7 @@ from statistics import NormalDist
 
 from scipy.stats import gamma, poisson
 
-from app.files.hourly import SiteClock
+from app.files.site_clock import SiteClock
 from app.sites.folder import write_folder
 from demo_site.make_cloth import cloth_book
 from sim.inputs import (

@@ -50,7 +50,10 @@ class FileAsked:
     def key(self) -> str:
         """Names a reading: what is read is kept in this process, so each reads for itself."""
         file, stored, runner = self.file, self.stored, self.runner
-        parts = f"{SCHEMA} {file.pending.token} {stored.id} {stored.version} {runner.book.holder}"
+        parts = (
+            f"{SCHEMA} {file.pending.token} {file.pending.said} {stored.id} {stored.version} "
+            f"{runner.book.holder}"
+        )
         for times in count():
             key = hashlib.sha256(f"{parts} {times}".encode()).hexdigest()[:32]
             if runner.previews.times_forgotten(key) == 0:

@@ -191,17 +191,15 @@ def read_table(raw: bytes, file: str, known: Sequence[str]) -> CsvTable:
         known: names a column may have.
     """
     table = CsvTable()
-    text = _decode(raw, file, table)
+    text = decode(raw, file, table)
     if text is None:
         return table
     first = text.lstrip().partition("\n")[0]
     delimiter = next((mark for mark in ";\t" if mark in first), ",")
     table.decimal_comma = delimiter != ","
-    if max(text.count("\n"), text.count("\r")) > MOST_LINES:
-        sentence = "The file has more than {most} lines. Bring it in by pieces."
-        _problem(table, sentence, file, most=f"{MOST_LINES:,}")
+    if too_many_lines(text, file, table):
         return table
-    lines = _lines(text, delimiter, file, table)
+    lines = lines_of(text, delimiter, file, table)
     line, header = next(lines, (0, []))
     if not header:
         return table
@@ -220,7 +218,18 @@ def _problem(table: CsvTable, sentence: str, where: str, **values: object) -> No
     table.problems.append(InputProblem("file", sentence, values, where))
 
 
-def _decode(raw: bytes, file: str, table: CsvTable) -> str | None:
+def too_many_lines(text: str, file: str, table: CsvTable) -> bool:
+    """Whether a text has more than `MOST_LINES`; then with its problem."""
+    if max(text.count("\n"), text.count("\r")) <= MOST_LINES:
+        return False
+    sentence = "The file has more than {most} lines. Bring it in by pieces."
+    _problem(table, sentence, file, most=f"{MOST_LINES:,}")
+    return True
+
+
+def decode(raw: bytes, file: str, table: CsvTable) -> str | None:
+    """The text of a file; None, with its problem, for what is no text. What is worth knowing of
+    how it was read is noted."""
     if len(raw) > LIMIT_BYTES:
         table.problems.append(too_large(len(raw), file))
         return None
@@ -230,6 +239,11 @@ def _decode(raw: bytes, file: str, table: CsvTable) -> str | None:
             _problem(table, sentence, file, what=what)
             return None
     text = None
+    # two bytes a character, and no mark that says so: every other byte of plain text is zero
+    for codec, zeros in (("utf-16-le", raw[1:400:2]), ("utf-16-be", raw[0:400:2])):
+        is_marked = raw[:2] in (b"\xff\xfe", b"\xfe\xff")
+        if not is_marked and len(zeros) > 3 and zeros.count(0) > 0.8 * len(zeros):
+            raw = b"\xff\xfe" + raw.decode(codec, "replace").encode("utf-16-le")
     for codec, mark in (("utf-16", (b"\xff\xfe", b"\xfe\xff")), ("utf-8-sig", (b"",))):
         if raw.startswith(mark):
             try:
@@ -259,7 +273,7 @@ def _decode(raw: bytes, file: str, table: CsvTable) -> str | None:
     return text
 
 
-def _lines(
+def lines_of(
     text: str, delimiter: str, file: str, table: CsvTable
 ) -> Iterator[tuple[int, list[str]]]:
     """Each line with something in it: the number of the line it starts on, and stripped cells."""

@@ -5,13 +5,14 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 from functools import lru_cache
 from typing import TypeVar
-from zoneinfo import ZoneInfo
 
 from app.files.csv_table import CsvRow, CsvTable, Written, csv_text, read_table, shortened
+from app.files.look import Look
+from app.files.site_clock import Hour, SiteClock
 from sim.errors import InputProblem, quoted
 from sim.inputs import COUNTED, History, HourCount, HourWeather
 from sim.inputs.history import COLDEST_C, HOTTEST_C, MOST_CARS_PER_H, MOST_RAIN_MM
@@ -29,49 +30,7 @@ _START = re.compile(
 DAYS_REMEMBERED = 1_000
 """Texts of days that are remembered: lines of one day stand together."""
 
-Hour = tuple[date, int, int]
-"""Day, clock hour 0 to 23, and fold: 1 for the second of two equal hours, else 0."""
 Cells = TypeVar("Cells", tuple[int], tuple[float, float, float])
-
-
-@lru_cache(maxsize=20_000)
-def _times(zone: ZoneInfo, day: date) -> tuple[int, ...]:
-    """How often each clock hour comes on a day: 1, or 0 or 2 when clocks change."""
-
-    def offset(naive: datetime, fold: int = 0) -> timedelta | None:
-        return naive.replace(tzinfo=zone, fold=fold).utcoffset()
-
-    def times_of(naive: datetime) -> int:
-        # Two readings of one clock time differ both in the hour left out and in the one repeated;
-        # only the hour left out does not come back from universal time as it was.
-        if offset(naive) == offset(naive, 1):
-            return 1
-        there = naive.replace(tzinfo=zone).astimezone(UTC).astimezone(zone)
-        return 2 if there.replace(tzinfo=None, fold=0) == naive else 0
-
-    hours = [datetime.combine(day, time(hour)) for hour in range(24)]
-    try:
-        is_plain = offset(hours[0] - timedelta(hours=1)) == offset(hours[-1])
-    except OverflowError:
-        is_plain = True
-    return (1,) * 24 if is_plain else tuple(map(times_of, hours))
-
-
-class SiteClock:
-    """The clock of a site: which hours a day has, and which come twice."""
-
-    def __init__(self, timezone: str) -> None:
-        self.zone = ZoneInfo(timezone)
-
-    def times(self, day: date, hour: int) -> int:
-        """How often a clock hour comes on a day: 1, or 0 or 2 when clocks change."""
-        return _times(self.zone, day)[hour]
-
-    def offset_text(self, hour: Hour) -> str:
-        """An hour as local time with its distance from universal time."""
-        day, clock, fold = hour
-        moment = datetime.combine(day, time(clock)).replace(tzinfo=self.zone, fold=fold)
-        return moment.isoformat(timespec="minutes")
 
 
 class HourReader:
@@ -96,7 +55,8 @@ class HourReader:
         """The days of which a line named an hour, in order."""
         return sorted(self._named)
 
-    def _name(self, day: date, hour: int) -> None:
+    def name(self, day: date, hour: int) -> None:
+        """Take note of an hour: it is not missing."""
         self._named[day] = self._named.get(day, 0) | 1 << hour
 
     def read(self, row: CsvRow) -> Hour | InputProblem:
@@ -106,7 +66,7 @@ class HourReader:
         if isinstance(read, InputProblem):
             return read
         day, hour, fold = read
-        self._name(day, hour)
+        self.name(day, hour)
         times = self.clock.times(day, hour)
         if times == 0:
             sentence = (
@@ -134,7 +94,7 @@ class HourReader:
         """Take note of a line that is left out for another reason: its hour is not missing."""
         read = self._start(row, "") if "start" in row.cells else self._date_hour(row, "")
         if not isinstance(read, InputProblem):
-            self._name(*read[:2])
+            self.name(*read[:2])
 
     def _date_hour(self, row: CsvRow, where: str) -> tuple[date, int, int | None] | InputProblem:
         cell = row.cells["date"]
@@ -367,11 +327,13 @@ class Preview:
         history: the good lines, in order of time.
         problems: every line that was left out, and why.
         notes: what else a reader should know, such as hours without a count.
+        look: how it was understood, of a file of counts that has other columns than ours.
     """
 
     history: History
     problems: tuple[InputProblem, ...]
     notes: tuple[InputProblem, ...]
+    look: Look | None = None
 
 
 def read_counts(
@@ -419,17 +381,25 @@ def read_counts(
         return (cars,) if isinstance(cars, int) else cars
 
     counts = [HourCount(*hour, *read) for hour, read in _lines_of(table, reader, cells, told)]
+    notes = [*table.notes, *count_notes(reader, counts, open_h, close_h)]
+    history = History(kind, tuple(sorted(counts)))
+    return Preview(history, shortened(table.problems, file), tuple(notes))
+
+
+def count_notes(
+    reader: HourReader, counts: Iterable[HourCount], open_h: float, close_h: float
+) -> list[InputProblem]:
+    """Notes on hours without a count, and on cars outside the opening hours [h]."""
     inside = [h for h in range(24) if h < close_h and h + 1 > open_h] if close_h > open_h else []
-    notes = [*table.notes, *_gaps(reader, inside, "count", file)]
+    notes = _gaps(reader, inside, "count", reader.file)
     stray = sum(1 for row in counts if row.cars and row.hour not in inside)
     if stray:
         sentence = (
             "Lines with cars outside the opening hours: {count}. They are kept, but no day is "
             "expected from them; look at the opening hours on the Site page."
         )
-        notes.append(InputProblem("hour", sentence, {"count": f"{stray:,}"}, file))
-    history = History(kind, tuple(sorted(counts)))
-    return Preview(history, shortened(table.problems, file), tuple(notes))
+        notes.append(InputProblem("hour", sentence, {"count": f"{stray:,}"}, reader.file))
+    return notes
 
 
 def read_weather(

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import io
+import zipfile
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
-from openpyxl import Workbook
+from openpyxl import Workbook, load_workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet._write_only import WriteOnlyWorksheet
 
-from app.files.csv_table import Written, csv_text
+from app.files.csv_table import LIMIT_BYTES, MOST_COLUMNS, MOST_LINES, Written, csv_text
 
 Cell = str | int | float | date | timedelta | None
 TITLE_LONGEST = 31
@@ -99,3 +100,58 @@ def _text_cell(page: WriteOnlyWorksheet, said: str, bold: bool = False) -> Write
     if bold:
         made.font = Font(bold=True)
     return made
+
+
+# ---- spreadsheets that people bring --------------------------------------------------------------
+
+WORKBOOK = b"PK\x03\x04"
+"""How a spreadsheet file (Office Open XML) begins."""
+UNPACKED_BYTES = 60_000_000
+"""Bytes of all its parts; 300,000 lines of three cells take half as many."""
+
+
+def sheet_rows(raw: bytes) -> list[tuple[int, list[str]]] | str:
+    """The lines of the first sheet with anything in it, cells as text; or what is wrong.
+
+    A line is its number and its cells; dates and times are written by ISO 8601, a formula is the
+    value that was last worked out of it.
+    """
+    bad = (
+        "This is no spreadsheet that can be read. Save the table as CSV, or as a workbook (.xlsx), "
+        "and bring that in."
+    )
+    if len(raw) > LIMIT_BYTES:
+        return "The spreadsheet is too large. Save its table as CSV and bring that in by pieces."
+    try:
+        with zipfile.ZipFile(io.BytesIO(raw)) as parts:
+            if sum(part.file_size for part in parts.infolist()) > UNPACKED_BYTES:
+                return "The spreadsheet is too large. Save its table as CSV, by pieces."
+        book = load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
+        for sheet in book.worksheets:
+            rows: list[tuple[int, list[str]]] = []
+            for line, cells in enumerate(sheet.iter_rows(values_only=True), 1):
+                if line > MOST_LINES:
+                    return "The spreadsheet has too many lines. Bring it in by pieces."
+                texts = [_sheet_text(cell) for cell in cells[: 4 * MOST_COLUMNS]]
+                if any(texts):
+                    rows.append((line, texts))
+            if rows:
+                return rows
+    except Exception:  # the library raises whatever a broken file makes of it
+        return bad
+    return "The spreadsheet is empty."
+
+
+def _sheet_text(cell: object) -> str:
+    if cell is None:
+        return ""
+    if isinstance(cell, datetime):
+        return cell.isoformat(" ", "seconds")
+    if isinstance(cell, date | time):
+        return cell.isoformat()
+    if isinstance(cell, timedelta):
+        minutes = round(cell / timedelta(minutes=1))
+        return f"{minutes // 60}:{minutes % 60:02d}"
+    if isinstance(cell, float):
+        return f"{cell:.10g}"
+    return str(cell).strip()

@@ -8,11 +8,14 @@ import secrets
 import threading
 from collections import Counter, OrderedDict
 from collections.abc import Callable
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
-from app.files.hourly import Preview, read_counts, read_weather
+from app.files.export import read_export
+from app.files.hourly import Preview, read_weather
+from app.files.look import NOTHING_SAID, Said
 from sim.inputs import Site
 
 KEPT = timedelta(hours=2)
@@ -29,17 +32,17 @@ class Pending:
         token: its random name, which the browser holds.
         site_id: the site it was sent for.
         kind: ``counts`` or ``weather``.
-        counted: what was said to be counted, or empty.
         name: what the file was called.
         sent: when it was sent.
+        said: what was said of how it is to be read.
     """
 
     token: str
     site_id: int
     kind: str
-    counted: str
     name: str
     sent: datetime
+    said: Said = NOTHING_SAID
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +60,7 @@ class UploadFolder:
         self._folder = folder
 
     def keep(
-        self, raw: bytes, site_id: int, kind: str, counted: str, name: str, now: datetime
+        self, raw: bytes, site_id: int, kind: str, said: Said, name: str, now: datetime
     ) -> Pending:
         """Keeps a file until it is confirmed, dropped or too old; older ones are cleared away.
 
@@ -66,8 +69,16 @@ class UploadFolder:
         """
         self._folder.mkdir(parents=True, exist_ok=True)
         self._clear(now)
-        pending = Pending(secrets.token_urlsafe(24), site_id, kind, counted, name, now)
-        head = json.dumps({**asdict(pending), "sent": now.isoformat()})
+        pending = Pending(secrets.token_urlsafe(24), site_id, kind, name, now, said)
+        self._write(pending, raw)
+        return pending
+
+    def say(self, file: WaitingFile, said: Said) -> None:
+        """Keeps what was said of a waiting file with it; raises OSError as `keep` does."""
+        self._write(replace(file.pending, said=said), file.raw)
+
+    def _write(self, pending: Pending, raw: bytes) -> None:
+        head = json.dumps({**asdict(pending), "sent": pending.sent.isoformat()})
         path = self._path(pending.token)
         half = path.with_suffix(".half")
         try:
@@ -80,7 +91,6 @@ class UploadFolder:
         for half in self._folder.glob("*.half"):  # of a process that ended meanwhile
             if half.stat().st_mtime < oldest:
                 half.unlink(missing_ok=True)
-        return pending
 
     def find(self, token: str, site_id: int, now: datetime) -> WaitingFile | None:
         """A waiting file of a site; None if it is unknown, stored, dropped or too old."""
@@ -111,7 +121,8 @@ class UploadFolder:
 
 def _pending(head: bytes) -> Pending:
     held = json.loads(head)
-    return Pending(**{**held, "sent": datetime.fromisoformat(held["sent"])})
+    read = {"sent": datetime.fromisoformat(held["sent"]), "said": Said(**held["said"])}
+    return Pending(**{**held, **read})
 
 
 MOST_KEPT = 3
@@ -126,9 +137,10 @@ def read_file(
     if pending.kind == "weather":
         pressure_pa = site.drying.pressure_pa
         return read_weather(file.raw, site.timezone, pressure_pa, pending.name, told)
-    return read_counts(
+    return read_export(
         file.raw, site.timezone, site.line.open_h, site.line.close_h,
-        counted=pending.counted or None, file=pending.name, told=told,
+        pending.sent.astimezone(ZoneInfo(site.timezone)).date(),
+        pending.said, file=pending.name, told=told,
     )  # fmt: skip
 
 

@@ -1,9 +1,9 @@
-"""The Counts page: hourly counts and weather in from a CSV file and out again, marked days."""
+"""The Counts page: counts of any export and hourly weather in, both out again, marked days."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 
 from fastapi import APIRouter, HTTPException, Request
@@ -14,10 +14,22 @@ from app.answers.file_study import FileView, begin_reading, drop_file, open_file
 from app.catalogue import WEEKDAYS, _, say
 from app.files import uploads
 from app.files.hourly import Preview, counts_csv, weather_csv
+from app.files.look import KINDS as COUNTS_OF
+from app.files.look import LINES, Look, Said
+from app.files.stamps import ORDERS
 from app.files.uploads import Pending
 from app.pages.days import ask_again
 from app.pages.deps import FormDep, SiteDep, Web, WebDep, file_answer, render
-from app.pages.forms import Faults, FieldView, Summary, faults_of, field_id, summary, text_of
+from app.pages.forms import (
+    Choices,
+    Faults,
+    FieldView,
+    Summary,
+    faults_of,
+    field_id,
+    summary,
+    text_of,
+)
 from app.pages.security import UPLOAD_LIMIT_BYTES
 from app.pages.studies import StudyProgress, waiting
 from app.pages.writing import (
@@ -39,6 +51,7 @@ from app.sites.reading import (
     in_short,
     weather_days,
 )
+from app.words.counts import counted_hours
 from sim.errors import InputError, InputProblem
 from sim.inputs import DayNote
 from sim.units import UNITS, format_number
@@ -59,7 +72,7 @@ class CountsPage:
         means: cars by weekday and hour, a row a weekday; empty where nothing is stored.
         marked: days that stand out, newest first.
         kind, counted: fields of the form that takes a file; `counted` chooses what a column "cars"
-            counted. file_faults: what is wrong with the file sent.
+            counted. file_faults: what is wrong with the file sent. pasted: lines in its place.
         marks: fields of the form that marks a day.
     """
 
@@ -76,6 +89,7 @@ class CountsPage:
     kind: FieldView
     counted: FieldView
     file_faults: tuple[str, ...]
+    pasted: str
     marks: tuple[FieldView, ...]
 
 
@@ -95,6 +109,23 @@ class ReadingPage:
 
 
 @dataclass(frozen=True, slots=True)
+class QuestionPage:
+    """What a file leaves open.
+
+    Attributes:
+        question: what is asked; choices: answers and their words.
+        seen: how the file was understood so far.
+    """
+
+    slug: str
+    pending: Pending
+    seen: Look
+    key: str
+    question: str
+    choices: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PreviewPage:
     """What a file would bring; nothing of it is stored.
 
@@ -104,6 +135,8 @@ class PreviewPage:
         units: symbols of temperature and rain as the reader has them.
         has_stored: whether anything of the kind is stored so far.
         refused: why it was not stored.
+        examples: hours of an export in words; told: how it was understood; otherwise: fields by
+            which that can be put right.
     """
 
     site: StoredSite
@@ -119,6 +152,9 @@ class PreviewPage:
     problems: Sequence[InputProblem]
     has_stored: bool
     refused: Sequence[str]
+    examples: tuple[str, ...]
+    told: tuple[str, ...]
+    otherwise: tuple[FieldView, ...]
 
 
 def counted_words(counted: str) -> str:
@@ -179,6 +215,8 @@ def show_counts(
         view = _waiting_file(web, site, file)
         if view.preview is None:
             return _reading(request, site, view)
+        if view.preview.look is not None and view.preview.look.ask is not None:
+            return _question(request, site, view.file.pending, view.preview.look)
         return _preview(request, web, view.file.pending, view.preview, site)
     done = {
         "yes": _("Stored."),
@@ -208,19 +246,38 @@ def take_file(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Re
     """Keeps a file apart and shows what it would bring; stores nothing."""
     sent = form.get("file")
     kind, counted = text_of(form, "kind"), text_of(form, "counted")
-    typed = {"kind": kind, "counted": counted}
+    typed = {"kind": kind, "counted": counted, "pasted": text_of(form, "pasted")}
     problems = []
-    raw = sent.file.read() if isinstance(sent, UploadFile) and sent.filename else None
-    if raw is None:
-        problems.append(InputProblem("file", _("No file was chosen. Choose a CSV file.")))
+    raw, name = None, _("pasted text")
+    if isinstance(sent, UploadFile) and sent.filename:
+        raw, name = sent.file.read(), sent.filename[-80:]
+    elif typed["pasted"].strip():
+        raw = typed["pasted"].encode()
+    else:
+        sentence = "No file was chosen. Choose one, or paste the lines of a table."
+        problems.append(InputProblem("file", sentence))
     if kind not in KINDS:
         sentence = "“{kind}” is not what a file can hold. Choose counts or weather."
         problems.append(InputProblem("kind", sentence, {"kind": kind}))
-    if problems or raw is None or not isinstance(sent, UploadFile):
+    if problems or raw is None:
         return _page(request, web, site, problems=problems, typed=typed, status=422)
-    name = (sent.filename or "")[-80:]
-    pending = _waiting(web).keep(raw, site.id, kind, counted, name, web.now())
+    said = Said(counted=counted if counted in COUNTS_OF else "")
+    pending = _waiting(web).keep(raw, site.id, kind, said, name, web.now())
     return RedirectResponse(f"/{site.slug}/counts?file={pending.token}", 303)
+
+
+@router.post("/{slug}/counts/say")
+def say_of_file(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Takes what somebody says of a waiting file, and reads it so."""
+    view = _waiting_file(web, site, text_of(form, "file"))
+    held = view.file.pending.said
+    seen = view.preview.look if view.preview else None
+    if seen is not None and seen.ask is None:
+        held = seen.said
+    keys = [key for key in asdict(held) if key in form]
+    said = replace(held, **{key: text_of(form, key)[:200] for key in keys})
+    _waiting(web).say(view.file, said)
+    return RedirectResponse(f"/{site.slug}/counts?file={view.file.pending.token}", 303)
 
 
 @router.post("/{slug}/counts/confirm")
@@ -316,6 +373,42 @@ def _reading(request: Request, site: StoredSite, view: FileView) -> Response:
     return response
 
 
+def _question(request: Request, site: StoredSite, pending: Pending, seen: Look) -> Response:
+    """The page that asks what a file leaves open."""
+    if seen.ask is None:
+        raise ValueError("nothing is open")
+    system, ask = site.data.units, seen.ask
+    choices = tuple((value, say(words, system)) for value, words in ask.choices)
+    page = QuestionPage(site.slug, pending, seen, ask.key, say(ask.words, system), choices)
+    return render(request, "counts/question.html", page, current="counts", site=site)
+
+
+def _otherwise(seen: Look) -> tuple[FieldView, ...]:
+    """Fields by which somebody says that a file is to be read otherwise."""
+    said, reading = seen.said, seen.reading
+    counted = FieldView(
+        field_id("counted"), "counted", _("What was counted"), said.counted,
+        choices=(("washed", _("cars washed")), ("arrived", _("cars arrived"))),
+    )  # fmt: skip
+    fields = [counted]
+    if said.order in ORDERS:
+        words: Choices = (("mdy", _("month, day, year")), ("dmy", _("day, month, year")))
+        order = FieldView(
+            field_id("order"), "order", _("Order of dates"), said.order, choices=words
+        )
+        fields.append(order)
+    if said.count and reading is not None and reading.shape in ("hours", "days", "sales"):
+        columns = [(LINES, _("Each line is one car")), *((name, name) for name in reading.names)]
+        if said.count not in dict(columns):
+            columns.insert(0, (said.count, _("as it is")))
+        fields.append(
+            FieldView(
+                field_id("count"), "count", _("Column of cars"), said.count, choices=tuple(columns)
+            )
+        )
+    return tuple(fields)
+
+
 def _preview(
     request: Request,
     web: Web,
@@ -331,6 +424,7 @@ def _preview(
     system, past, brought = site.data.units, history_of(web.database, site.id), preview.history
     is_weather = pending.kind == "weather"
     hours = len(brought.weather if is_weather else brought.counts)
+    seen = preview.look
     page = PreviewPage(
         site=site,
         request_key=new_request_key(),
@@ -345,6 +439,9 @@ def _preview(
         problems=preview.problems[: SHOWN_PROBLEMS + 1],
         has_stored=bool(past.weather if is_weather else past.counts),
         refused=[say(problem, system) for problem in problems] or ([stale] if stale else []),
+        examples=counted_hours(brought.counts) if seen else (),
+        told=tuple(say(sentence, system) for sentence in seen.told) if seen else (),
+        otherwise=_otherwise(seen) if seen and seen.reading else (),
     )
     return render(request, "counts/preview.html", page, current="counts", site=site, status=status)
 
@@ -380,16 +477,17 @@ def _page(
             choices=(("counts", _("Counts of cars")), ("weather", _("Weather"))),
         ),
         counted=FieldView(
-            "in-counted", "counted", _("If its column is just “cars”, they are"),
+            "in-counted", "counted", _("What was counted"),
             typed.get("counted", ""),
             hint=_("Arrived counts the lost ones too; washed is cut off when the line is full."),
             choices=(
-                ("", _("the column’s name says it")),
+                ("", _("the file says it; else cars washed")),
                 ("arrived", _("cars arrived")),
                 ("washed", _("cars washed")),
             ),
         ),
         file_faults=faults.get("file", ()),
+        pasted=typed.get("pasted", ""),
         marks=_marks(typed, faults),
     )  # fmt: skip
     return render(request, "counts/counts.html", page, current="counts", site=site, status=status)

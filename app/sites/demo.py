@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 from pathlib import Path
 
-from app.files.hourly import SiteClock
+from app.files.site_clock import SiteClock
 from app.sites.folder import read_folder
 from sim.inputs import ClothBook, History, HourWeather, SiteData
 

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from app.files.hourly import SiteClock
+from app.files.site_clock import SiteClock
 from app.sites.checks import check_data
 from app.sites.demo import DEMO_FOLDER, demo_data, demo_days
 from app.sites.folder import look_into, read_folder, write_folder

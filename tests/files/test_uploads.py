@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from app.files.look import NOTHING_SAID
 from app.files.uploads import KEPT, MOST_WAITING, UploadFolder
 
 NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
@@ -16,7 +17,7 @@ NOW = datetime(2026, 7, 15, 12, tzinfo=UTC)
 
 def keep(waiting: UploadFolder, raw: bytes = b"a,b\n", site_id: int = 1, at: datetime = NOW) -> str:
     """Keeps a file and returns its token."""
-    return waiting.keep(raw, site_id, "counts", "", "july.csv", at).token
+    return waiting.keep(raw, site_id, "counts", NOTHING_SAID, "july.csv", at).token
 
 
 def test_a_file_is_found_by_its_site_alone(tmp_path: Path) -> None:

@@ -88,8 +88,9 @@ def test_bad_lines_are_named(client: TestClient) -> None:
     [
         (b"", "The file is empty."),
         (b"\x89PNG\r\n\x1a\n and more", "This is a PNG picture, not a CSV file."),
-        (b"date,hour,cars\n2026-07-13,7,20\n", "does not say what was counted"),
-        (b"date,hour,cars_arived\n2026-07-13,7,20\n", "Did you mean cars_arrived?"),
+        (b"name,color\nAnna,red\nBen,blue\n", "No column of this file holds dates."),
+        (b"date,color\n2026-07-13,red\n", "No column of this file holds whole numbers"),
+        (b"date,hour,cars_arrived,wet\n2026-02-30,7,20,0\n", "No column of this file holds dates"),
         (b"date,hour,cars_arrived\n", "Nothing in this file can be used."),
         (b"date,hour,cars_arrived\n2026-03-08,2,4\n", "clocks went forward over it"),
         (b"x" * 5_500_000, "at most 5 MB can be read"),
@@ -116,6 +117,39 @@ def test_other_ways_to_write_a_file(client: TestClient) -> None:
     history = past(client)
     assert (history.counted, len(history.counts)) == ("washed", 1)
     assert "These are cars washed." in client.get(COUNTS).text
+
+
+def test_what_was_counted_may_be_put_right(client: TestClient) -> None:
+    """A column that doesn't say what was counted is taken for cars washed, which is said, and can
+    be changed before anything is stored."""
+    preview = send(client, "date,hour,cars_arived\n2026-07-13,7,20\n")
+    assert "so these are taken for cars washed" in preview.text
+    form = page_of(preview).form(f"{COUNTS}/say")
+    again = client.post(form.action, data=form.data(counted="arrived"))
+    assert "1 hour of cars arrived on 1 day can be stored." in again.text
+    confirm(client, again)
+    assert past(client) == History("arrived", (HourCount(date(2026, 7, 13), 7, 0, 20),))
+
+
+def test_what_stays_open_is_asked_once(client: TestClient) -> None:
+    """Dates that fit both orders are asked about with the two days; the answer decides."""
+    raw = "When;Cars\n05/06/2026 8:00;10\n05/06/2026 9:00;12\n06/06/2026 8:00;11\n"
+    question = send(client, raw)
+    assert "Which day is “05/06/2026 8:00”?" in question.text
+    assert "It is 6 May 2026." in question.text
+    assert past(client).counts == ()
+    form = page_of(question).form(f"{COUNTS}/say")
+    preview = client.post(form.action, data=form.data(order="dmy"))
+    assert "Friday 5 June 2026, 9:00–10:00: 12 cars" in preview.text
+    confirm(client, preview)
+    assert [row.day for row in past(client).counts] == [date(2026, 6, 5)] * 2 + [date(2026, 6, 6)]
+
+
+def test_a_table_may_be_pasted(client: TestClient) -> None:
+    """Lines pasted in place of a file are read the same."""
+    form = page_of(client.get(COUNTS)).form(f"{COUNTS}/preview")
+    answer = client.post(form.action, data=form.data(pasted="Day\tHour\tCars\n2026-07-13\t7\t20"))
+    assert "Monday 13 July 2026, 7:00–8:00: 20 cars" in answer.text
 
 
 def test_no_file_was_chosen(client: TestClient) -> None:

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from app.files.csv_table import LIMIT_BYTES
-from app.files.hourly import SiteClock
+from app.files.site_clock import SiteClock
 from app.sites.folder import look_into, read_folder, read_site_text, site_text, write_folder
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
