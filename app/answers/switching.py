@@ -158,19 +158,22 @@ TOGETHER: Kind[SwitchView, Together] = Kind(
 def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     """The plan's scenarios with the advised rule as one more; None where the plan is full.
 
-    That is the chosen rule, or the one by which the crew had better stay; where more hands at the
-    exit are advised, these with the rule that goes with them. A plan that has the rule
-    already, with the settings and sets of its first scenario, is returned as it is.
+    That is the chosen rule, or the one by which the crew had better stay. Where more hands at the
+    exit are advised it is the first scenario, with these and the rule that goes with them, so that
+    the day sheet and all else that goes by the plan's people goes by them. A plan that has it
+    already, with the settings and sets of its first scenario, is returned as it is, but for that
+    order.
     """
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
     first = view.asked.plan.scenarios[0]
     rule, changes, hands = view.result.advised, dict(first.changes), view.result.hands
-    if hands is not None and hands.beats:
+    beats = hands is not None and hands.beats
+    if hands is not None and beats:
         rule = hands.chosen.rule
         changes |= entered(view.asked.posed.site, hands.chosen.hands)
     one = Scenario(_("Advised"), rule.text, first.cloth, changes)
-    return with_one_more(view.asked.plan.scenarios, one)
+    return with_one_more(view.asked.plan.scenarios, one, first=beats)
 
 
 def with_setting(view: TogetherView) -> tuple[Scenario, ...] | None:
@@ -184,17 +187,25 @@ def with_setting(view: TogetherView) -> tuple[Scenario, ...] | None:
     return with_one_more(scenarios, one)
 
 
-def with_one_more(scenarios: tuple[Scenario, ...], one: Scenario) -> tuple[Scenario, ...] | None:
+def with_one_more(
+    scenarios: tuple[Scenario, ...], one: Scenario, *, first: bool = False
+) -> tuple[Scenario, ...] | None:
     """A plan's scenarios and one more, its name numbered if it is taken; None where full.
 
     Scenarios that have its rule, sets and changes already are returned as they are.
+
+    Args:
+        first: it is to lead the others.
     """
     alike = (one.rule, one.cloth, dict(one.changes))
-    if any((other.rule, other.cloth, dict(other.changes)) == alike for other in scenarios):
-        return scenarios
+    for place, other in enumerate(scenarios):
+        if (other.rule, other.cloth, dict(other.changes)) == alike:
+            lead = scenarios[place : place + 1] if first else ()
+            return (*lead, *(kept for kept in scenarios if kept not in lead))
     if len(scenarios) >= MOST_SCENARIOS:
         return None
     taken = {other.name for other in scenarios}
     numbered = (_("{name} {number}", name=one.name, number=n) for n in itertools.count(2))
     names = itertools.chain([one.name], numbered)
-    return (*scenarios, replace(one, name=next(name for name in names if name not in taken)))
+    one = replace(one, name=next(name for name in names if name not in taken))
+    return (one, *scenarios) if first else (*scenarios, one)

@@ -148,6 +148,11 @@ def _people(site: Site) -> TextTable:
         (_("Pay lanes open"), pay.pay_lanes),
         (_("Loaders"), pay.loaders),
         (_("People in all"), crew.people),
+        *(
+            [(_("Of them only drying cars"), crew.finishers)]
+            if any(count for _at, count in crew.finishers)
+            else []
+        ),
     )
     starts = _periods(site, *(table for _name, table in rows))
     cells = (

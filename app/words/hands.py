@@ -27,6 +27,21 @@ def hands_words(answer: WhenToReduce, system: str) -> Statement | None:
     return Statement(lead, _worth_it(answer, hands.own, row, system))
 
 
+def other_advice(answer: WhenToReduce, system: str) -> str:
+    """What goes by the people planned now, where more are advised, and what the advice is; else
+    nothing."""
+    hands = answer.hands
+    if hands is None or not hands.beats:
+        return ""
+    row = hands.chosen
+    return _(
+        "This goes by the people planned now. More are advised: {act} {people} Once the manager "
+        "has put them into the plan, this goes by them.",
+        act=act_words(row.rule, answer.crew_terms, system),
+        people=people_words(row.hands, row.whole_day),
+    )
+
+
 def people_words(hands: MoreHands, whole_day: bool = False) -> str:
     """Who is put at the exit, and when, as an order."""
     if not hands.people:

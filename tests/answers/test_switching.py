@@ -218,8 +218,9 @@ def test_a_rule_that_the_plan_has_is_not_put_in_again(
 def test_more_hands_go_into_the_plan_with_their_rule(
     session: Session, gate: Gate, found: WhenToReduce
 ) -> None:
-    """Where somebody more is advised, the scenario has people and finishers by time, as many more
-    from the hour to the hour, and the rule of the pair; a site takes it."""
+    """Where somebody more is advised, the plan's first scenario, by which the day sheet goes, has
+    people and finishers by time, as many more from the hour to the hour, and the rule of the pair;
+    a site takes it. A plan that has it further down gets it to the front, once."""
     site_id = gate.create_site(small_wash(), "wash").site_id
     view = Desk(session, get_site(session, site_id)).open(SWITCH, PLANNED)
     open_s = 3600.0 * view.asked.posed.site.line.open_h
@@ -227,9 +228,14 @@ def test_more_hands_go_into_the_plan_with_their_rule(
     own = HandsRow(MoreHands(), False, RULES[2], True, 5.0, 0.1, 50.0, 0.0, 0.0, 900.0, 0.0)
     pair = replace(own, hands=more, rule=FULL, wages=40.0, cost=800.0, more=-100.0)
     hands = Hands(own, pair, pair, (pair, own), 1.0, None, None, 10.0, 100)
-    scenarios = with_chosen(replace(view, result=replace(found, chosen=RULES[2], hands=hands)))
+    answered = replace(view, result=replace(found, chosen=RULES[2], hands=hands))
+    scenarios = with_chosen(answered)
     assert scenarios is not None
-    last, crew = scenarios[-1], view.asked.posed.site.crew
+    last, crew = scenarios[0], view.asked.posed.site.crew
+    assert scenarios[1:] == view.asked.plan.scenarios
+    plan = replace(view.asked.plan, scenarios=(*scenarios[1:], last))
+    again = with_chosen(replace(answered, asked=replace(view.asked, plan=plan)))
+    assert again == scenarios
     assert last.rule == FULL.text
     site = view.asked.posed.site.with_values(dict(last.changes))
     for name in ("people", "finishers"):

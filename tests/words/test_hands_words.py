@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from app.words.hands import hands_of, hands_words
+from app.words.hands import hands_of, hands_words, other_advice
 from app.words.switching import answer_words, switch_sure
 from sim.day.rules import FULL, Rule
 from sim.decide.firm import Standing
@@ -114,3 +114,13 @@ def test_the_table_has_a_row_for_each_pair() -> None:
     assert one[-2].replace(NARROW, PLAIN) == "−$530"
     assert [len(cells) for cells in table.rows] == [len(table.heads)] * 2
     assert hands_of(switch(), "si") is None
+
+
+def test_what_goes_by_the_people_planned_says_so() -> None:
+    """Where more are advised, the sheet and the cues say that they go by the people planned, and
+    what is advised; else they say nothing of it."""
+    said = other_advice(with_hands(ONE, OWN, ONE, 0.0), "si")
+    assert said.startswith("This goes by the people planned now. More are advised: Wipe in full")
+    assert "Put one more person with towels at the exit from 11:00 to 16:00." in said
+    assert other_advice(with_hands(OWN, OWN, ONE, 0.0), "si") == ""
+    assert other_advice(switch(), "si") == ""
