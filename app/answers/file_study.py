@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import date
 from itertools import count
 
@@ -13,9 +13,12 @@ from app.answers.studies.runner import Progress, Report, Runner
 from app.db.store import StoredSite
 from app.files.csv_table import LIMIT_BYTES
 from app.files.hourly import Preview
+from app.files.look import Said
 from app.files.uploads import WaitingFile, read_file
+from app.sites.reading import exports_of
 
 SCHEMA = "clothcast.file/1"
+SAID = {part.name for part in fields(Said)}
 SMALL_BYTES = 150_000
 """Bytes of a file that is read while its page is asked for: some 8,000 lines, two tenths of a
 second (weather with a wet bulb in each line: four)."""
@@ -76,7 +79,8 @@ class FileRead:
 def open_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
     """A file that waits, read if it is small; the reading of a large one is begun."""
     if not SMALL_BYTES < len(file.raw) <= LIMIT_BYTES:  # beyond the limit it is refused unread
-        return FileView(file, read_file(file, stored.data.site))
+        kept = _kept(runner, stored)
+        return FileView(file, read_file(file, stored.data.site, kept=kept))
     view = _look(stored, file, runner)
     if view.preview is None and view.running is None and not view.failed:
         begin_reading(stored, file, runner)
@@ -99,6 +103,12 @@ def drop_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> None:
         runner.break_off(key)
 
 
+def _kept(runner: Runner, stored: StoredSite) -> dict[str, Said]:
+    """How the site's earlier exports were read, by their shape."""
+    found = exports_of(runner.database, stored.id)
+    return {one.shape: Said(**one.said) for one in found if one.said.keys() <= SAID}
+
+
 def _look(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
     asked = FileAsked(stored, file, runner)
     found = runner.previews.find(asked.key)
@@ -118,7 +128,8 @@ def _work(asked: FileAsked | None, _executor: Executor | None, report: Report) -
         report(min(line, lines), lines)
 
     told(0)
-    read = read_file(asked.file, asked.stored.data.site, told)
+    kept = _kept(asked.runner, asked.stored)
+    read = read_file(asked.file, asked.stored.data.site, told, kept)
     asked.runner.previews.keep(key, read)
     return FileRead(lines)
 

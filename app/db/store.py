@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date, datetime, timedelta
 from typing import NamedTuple, TypeVar
@@ -16,6 +16,7 @@ from app.db.tables import (
     CalendarRow,
     ChangeRow,
     ClassRow,
+    ExportRow,
     InputRow,
     PersonRow,
     PlanRow,
@@ -98,7 +99,8 @@ class Change:
 
     Attributes:
         what: ``site``, ``inputs``, ``vehicles``, ``counts``, ``weather``, ``day``,
-            ``plan``, ``result``, ``study``, ``calendar``, or `Rows.what` of a book's rows.
+            ``plan``, ``result``, ``study``, ``calendar``, ``export``, or `Rows.what` of a book's
+            rows.
         field: name of the input, or of what else was changed.
         old, new: content from JSON (lists for tuples); None for an input at its default.
         version: version of the site (of the plan, for a plan) that the change made.
@@ -121,6 +123,21 @@ class NewChange(NamedTuple):
     field: str
     old: object
     new: object
+
+
+@dataclass(frozen=True, slots=True)
+class KnownExport:
+    """A shape of export whose files are read without a question.
+
+    Attributes:
+        shape: the key of its headings. said: what was decided, part by part.
+        name, at: of the last file that was stored, and when.
+    """
+
+    shape: str
+    name: str
+    said: Mapping[str, str]
+    at: datetime
 
 
 @dataclass(frozen=True, slots=True)
@@ -289,6 +306,13 @@ def _plans(session: Session, *where: ColumnElement[bool]) -> dict[date, StoredPl
     }
 
 
+def load_exports(session: Session, site_id: int) -> tuple[KnownExport, ...]:
+    """The shapes of export that a site knows, by the name of the last file of each."""
+    where = select(ExportRow).where(ExportRow.site_id == site_id)
+    found = session.scalars(where.order_by(ExportRow.name, ExportRow.shape))
+    return tuple(KnownExport(row.shape, row.name, row.said, row.at) for row in found)
+
+
 def load_calendar(session: Session, site_id: int) -> tuple[Exported, ...]:
     """Every entry that a site has exported, in order of time."""
     found = session.scalars(
@@ -370,7 +394,7 @@ def plan_changes_since(
 def _of_site(site_id: int) -> list[ColumnElement[bool]]:
     return [
         ChangeRow.site_id == site_id,
-        ChangeRow.what.not_in(("plan", "result", "study", "calendar")),
+        ChangeRow.what.not_in(("plan", "result", "study", "calendar", "export")),
     ]
 
 

@@ -309,6 +309,17 @@ class CalendarRow(Base):
     at: Mapped[datetime]
 
 
+class ExportRow(Base):
+    """How files of counts of a shape are read; `said` is what was decided, `name` the last one."""
+
+    __tablename__ = "exports"
+    site_id: Mapped[int] = mapped_column(ForeignKey("sites.id"), primary_key=True)
+    shape: Mapped[str] = mapped_column(String(20), primary_key=True)
+    name: Mapped[str] = mapped_column(String(80))
+    said: Mapped[dict[str, str]] = mapped_column(Plain)
+    at: Mapped[datetime]
+
+
 class ChangeRow(Base):
     """One thing that somebody changed; `old` and `new` are None for a default.
 

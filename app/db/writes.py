@@ -14,13 +14,14 @@ from typing import TypeVar
 from sqlalchemy import ColumnElement, Table, and_, delete, insert, or_, select, update
 from sqlalchemy.orm import Session
 
-from app.db.store import LEASE, OPEN, Exported, NewChange, Outcome
+from app.db.store import LEASE, OPEN, Exported, KnownExport, NewChange, Outcome
 from app.db.tables import (
     ROWS,
     Base,
     CalendarRow,
     ChangeRow,
     ClassRow,
+    ExportRow,
     InputRow,
     PlanRow,
     RequestRow,
@@ -112,6 +113,17 @@ def set_calendar(session: Session, site_id: int, rows: Iterable[Exported]) -> No
     for row in held:
         del row["entry"]
     _insert(session, CalendarRow, held)
+
+
+def set_export(session: Session, site_id: int, known: KnownExport) -> None:
+    """Keep how files of a shape are read, in place of what was kept of it."""
+    _insert(session, ExportRow, [{"site_id": site_id, **asdict(known)}], replacing=True)
+
+
+def forget_export(session: Session, site_id: int, shape: str) -> bool:
+    """Forget how files of a shape are read; False if nothing was kept."""
+    gone = delete(ExportRow).where(ExportRow.site_id == site_id, ExportRow.shape == shape)
+    return session.execute(gone.returning(ExportRow.shape)).scalar_one_or_none() is not None
 
 
 def add_plan(session: Session, site_id: int, day: date) -> int:

@@ -7,7 +7,7 @@ import re
 import secrets
 import threading
 from collections import Counter, OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -130,9 +130,13 @@ MOST_KEPT = 3
 
 
 def read_file(
-    file: WaitingFile, site: Site, told: Callable[[int], None] = lambda line: None
+    file: WaitingFile,
+    site: Site,
+    told: Callable[[int], None] = lambda line: None,
+    kept: Mapping[str, Said] = {},
 ) -> Preview:
-    """What a file would bring to a site; `told` hears of the lines that were reached."""
+    """What a file would bring to a site; `told` hears of the lines that were reached, and `kept`
+    is how files are read by the shape of their headings."""
     pending = file.pending
     if pending.kind == "weather":
         pressure_pa = site.drying.pressure_pa
@@ -140,7 +144,7 @@ def read_file(
     return read_export(
         file.raw, site.timezone, site.line.open_h, site.line.close_h,
         pending.sent.astimezone(ZoneInfo(site.timezone)).date(),
-        pending.said, file=pending.name, told=told,
+        pending.said, kept.get, pending.name, told,
     )  # fmt: skip
 
 

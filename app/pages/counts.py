@@ -42,11 +42,14 @@ from app.pages.writing import (
 from app.sites.reading import (
     CountedDay,
     Gate,
+    KnownExport,
     Outcome,
     PastInShort,
     StoredSite,
     WeatherDay,
     counted_days,
+    exports_of,
+    gate,
     history_of,
     in_short,
     weather_days,
@@ -73,6 +76,7 @@ class CountsPage:
         marked: days that stand out, newest first.
         kind, counted: fields of the form that takes a file; `counted` chooses what a column "cars"
             counted. file_faults: what is wrong with the file sent. pasted: lines in its place.
+        known: shapes of export that are read without a question.
         marks: fields of the form that marks a day.
     """
 
@@ -90,6 +94,7 @@ class CountsPage:
     counted: FieldView
     file_faults: tuple[str, ...]
     pasted: str
+    known: tuple[KnownExport, ...]
     marks: tuple[FieldView, ...]
 
 
@@ -223,6 +228,7 @@ def show_counts(
         "same": _("All of it was stored already, so nothing was changed."),
         "dropped": _("The file was let go. Nothing of it was stored."),
         "marked": _("The day is marked."),
+        "forgotten": _("The next file of that shape is read afresh."),
     }.get(stored, "")
     return _page(request, web, site, done=done)
 
@@ -298,13 +304,30 @@ def confirm(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Resp
         if not (brought.counts or brought.weather):
             nothing = InputProblem("file", "The file names columns but has no line below them.")
             raise InputError(preview.problems or [nothing])
-        return gate.store_hours(site.id, brought, *given)
+        outcome = gate.store_hours(site.id, brought, *given)
+        seen = preview.look
+        if seen is not None:
+            gate.keep_export(site.id, seen.shape_key, pending.name, asdict(seen.said))
+        return outcome
 
     def address(outcome: Outcome) -> str:
         _let_go(web, site, token)
         return f"/{site.slug}/counts?stored={'yes' if outcome.changed else 'same'}"
 
     return carry_out(web, site, write, partial(_preview, request, web, pending, preview), address)
+
+
+@router.post("/{slug}/counts/forget")
+def forget(site: SiteDep, web: WebDep, form: FormDep) -> Response:
+    """Forgets how files of a shape are read; a waiting one is then read afresh."""
+    with gate(web.database, web.now()) as opened:
+        opened.forget_export(site.id, text_of(form, "shape"))
+    token = text_of(form, "file")
+    found = _waiting(web).find(token, site.id, web.now()) if token else None
+    if found is None:
+        return RedirectResponse(f"/{site.slug}/counts?stored=forgotten", 303)
+    _waiting(web).say(found, Said())
+    return RedirectResponse(f"/{site.slug}/counts?file={token}", 303)
 
 
 @router.post("/{slug}/counts/again")
@@ -488,6 +511,7 @@ def _page(
         ),
         file_faults=faults.get("file", ()),
         pasted=typed.get("pasted", ""),
+        known=exports_of(web.database, site.id),
         marks=_marks(typed, faults),
     )  # fmt: skip
     return render(request, "counts/counts.html", page, current="counts", site=site, status=status)

@@ -15,7 +15,7 @@ from datetime import date, datetime
 from app.books import BOOKS
 from app.db import store, writes
 from app.db.session import Session, begin_write
-from app.db.store import Account, CalendarEntry, Change, NewChange, Outcome, StoredSite
+from app.db.store import Account, CalendarEntry, Change, KnownExport, NewChange, Outcome, StoredSite
 from app.sites.calendar import follow, of_calendar
 from app.sites.checks import (
     check_data,
@@ -353,6 +353,34 @@ class Gate:
             told = {"changed": len(set(rows) - set(kept))}
             change = NewChange("calendar", today.isoformat(), None, told)
             return self._record(site_id, version, (change,), f"calendar {self._now.isoformat()}")
+
+        return self._transaction(work)
+
+    def keep_export(self, site_id: int, shape: str, name: str, said: Mapping[str, str]) -> Outcome:
+        """Remember how files of counts of a shape are read; no version of the site comes of it."""
+        known = KnownExport(shape, name, said, self._now)
+
+        def work() -> Outcome:
+            session = self._session
+            version = store.get_site(session, site_id).version
+            held = [one for one in store.load_exports(session, site_id) if one.shape == shape]
+            if held and replace(held[0], at=self._now) == known:
+                return Outcome(site_id, version)
+            writes.set_export(session, site_id, known)
+            change = NewChange("export", name, held[0].said if held else None, dict(said))
+            return self._record(site_id, version, (change,), f"export {self._now.isoformat()}")
+
+        return self._transaction(work)
+
+    def forget_export(self, site_id: int, shape: str) -> Outcome:
+        """Forget how files of a shape are read."""
+
+        def work() -> Outcome:
+            version = store.get_site(self._session, site_id).version
+            if not writes.forget_export(self._session, site_id, shape):
+                return Outcome(site_id, version)
+            change = NewChange("export", shape, None, None)
+            return self._record(site_id, version, (change,), f"forget {self._now.isoformat()}")
 
         return self._transaction(work)
 

@@ -13,7 +13,7 @@ from typing import Generic, TypeVar
 
 from app.db import store
 from app.db.session import CannotOpen, Database, Session
-from app.db.store import Change, SiteLine, StoredPlan, StoredSite
+from app.db.store import Change, KnownExport, SiteLine, StoredPlan, StoredSite
 from app.sites.changes import Gate, Outcome, Stale, label_of
 from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import History, HourCount, HourWeather, Site, SiteData
@@ -26,6 +26,7 @@ __all__ = [
     "Change",
     "Database",
     "Gate",
+    "KnownExport",
     "Outcome",
     "SiteLine",
     "Stale",
@@ -48,6 +49,12 @@ def history_of(database: Database, site_id: int) -> History:
     """The past of a site."""
     with database.session() as session:
         return store.load_history(session, site_id)
+
+
+def exports_of(database: Database, site_id: int) -> tuple[KnownExport, ...]:
+    """The shapes of export that a site knows."""
+    with database.session() as session:
+        return store.load_exports(session, site_id)
 
 
 def changes_of(database: Database, site_id: int, limit: int) -> tuple[Change, ...]:

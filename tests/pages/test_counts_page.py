@@ -145,6 +145,28 @@ def test_what_stays_open_is_asked_once(client: TestClient) -> None:
     assert [row.day for row in past(client).counts] == [date(2026, 6, 5)] * 2 + [date(2026, 6, 6)]
 
 
+def test_a_shape_that_was_stored_is_known_until_it_is_forgotten(client: TestClient) -> None:
+    """The next file with the same headings is asked about no more; forgotten, it is again."""
+    head = "When;Cars\n"
+    question = send(client, head + "05/06/2026 8:00;10\n06/06/2026 8:00;11\n", name="till.csv")
+    form = page_of(question).form(f"{COUNTS}/say")
+    confirm(client, client.post(form.action, data=form.data(order="dmy")))
+    version = app_of(client).state.web.site_at("mill-lane").version
+    again = send(client, head + "03/06/2026 8:00;10\n04/06/2026 8:00;11\n")
+    assert "Thursday 4 June 2026, 8:00–9:00: 11 cars" in again.text
+    assert "so it is read in the same way" in again.text
+    confirm(client, again)
+    assert app_of(client).state.web.site_at("mill-lane").version == version + 1
+    other = send(client, head + "07/25/2025 8:00;10\n")
+    assert "Friday 25 July 2025" in other.text  # where it can't be, the file decides
+    page = client.get(COUNTS)
+    assert "july.csv" in page.text
+    forget = page_of(page).form(f"{COUNTS}/forget")
+    assert "read afresh" in client.post(forget.action, data=forget.data()).text
+    asked = send(client, head + "01/06/2026 8:00;10\n02/06/2026 8:00;11\n")
+    assert "Which day is “01/06/2026 8:00”?" in asked.text
+
+
 def test_a_table_may_be_pasted(client: TestClient) -> None:
     """Lines pasted in place of a file are read the same."""
     form = page_of(client.get(COUNTS)).form(f"{COUNTS}/preview")
