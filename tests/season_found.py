@@ -19,6 +19,7 @@ from sim.decide.cloth.answer import (
 )
 from sim.decide.cloth.season import KEPT
 from sim.decide.cloth.stock import Availability, Order, Owned, StockPlan
+from sim.decide.firm import Standing
 from sim.inputs import Scenario
 
 DAY = date(2026, 7, 15)
@@ -45,7 +46,7 @@ SEASON = SeasonAnswer(
     seed=1,
     replications=2,
     libraries={"numpy": "2"},
-    weighed=False,
+    weighed=(),
     days=(DayFound(DAY, 815.0, 33.0, "full", "Always full", "", True, False, FIGURES),),
     left_out=(LeftOut(date(2026, 7, 29), None),),
     totals=FIGURES,
@@ -55,12 +56,16 @@ SEASON = SeasonAnswer(
     lives=0,
     ages=(14_000.0, 14_400.0),
     planned_age=20_700.0,
+    rival_age=30_000.0,
+    standing=Standing(64, 0.02, 0.02),
     changes=(
         ExpectedChange(
             1, date(2026, 8, 4), date(2026, 7, 30), date(2026, 8, 5), date(2026, 8, 20), 1.0, 0.07
         ),
     ),
     sets_per_year=16.0,
+    launder_every=7,
+    launder_advised=False,
     laundry_days=(date(2026, 7, 25),),
     orders=(OrderBy(date(2026, 7, 10), 1, 2),),
     stock=StockPlan(

@@ -16,11 +16,11 @@ from sim.day.rules import Rule, parse_rule
 from sim.decide.cloth.advice import cloth_answer
 from sim.decide.cloth.answer import ClothAnswer
 from sim.errors import InputError, Note
-from sim.inputs import Conditions, SiteData, all_told
+from sim.inputs import Conditions, SiteData
 from sim.learn.cloth_wear import WearDays
 from sim.learn.expected_day import Override, expected_day
 
-SCHEMA = "clothcast.cloth/6"
+SCHEMA = "clothcast.cloth/7"
 SEED = 20260704
 """Root seed of the days on which damp cars are counted."""
 QUARTERS, QUARTER_DAYS = 4, 91
@@ -115,16 +115,10 @@ CLOTH: Kind[ClothAsked, ClothFound] = Kind(
 )
 
 
-def answer_of_site(session: Session, stored: StoredSite, today: date) -> tuple[ClothAnswer, bool]:
-    """The answer for a stored site, worked out at once, and whether its three weighings are in;
-    raises as `work_out` does."""
+def answer_of_site(session: Session, stored: StoredSite, today: date) -> ClothAnswer:
+    """The answer for a stored site, worked out at once; raises as `work_out` does."""
     asked = ask_cloth(Desk(session, stored), today)
-    return work_out(asked.data, asked.rules, today, asked.look), is_weighed(stored)
-
-
-def is_weighed(stored: StoredSite) -> bool:
-    """Whether all three weighings are in; before that no advice is firm."""
-    return all_told({item.kind for item in stored.data.weighings})
+    return work_out(asked.data, asked.rules, today, asked.look)
 
 
 def planned_rules(desk: Desk) -> dict[date, Rule]:

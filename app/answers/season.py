@@ -26,8 +26,9 @@ from sim.checks import check_conditions, check_site
 from sim.day.drawn import Belief
 from sim.day.figures import FIGURES
 from sim.day.rules import Rule
-from sim.decide.cloth.advice import learn_cloth
-from sim.decide.cloth.answer import LeftOut, OptionRow, SeasonAnswer
+from sim.decide.cloth.advice import laundering_of, learn_cloth
+from sim.decide.cloth.answer import MOST_DAYS, LeftOut, OptionRow, SeasonAnswer
+from sim.decide.cloth.guesses import range_of_ages
 from sim.decide.cloth.outlook import Rotation, SeasonAsked, peak_days, season_answer
 from sim.decide.cloth.season import (
     PEAKS,
@@ -48,7 +49,7 @@ REPLICATIONS = 50
 """Simulated days of each day of a season and each rule."""
 LOOKED_AT = 7
 """Days of which one has to be expected, before a season is begun."""
-SCHEMA = "clothcast.season/6"
+SCHEMA = "clothcast.season/7"
 STEPS = SEASON_DAYS + PEAKS * SHAPE.runs
 
 
@@ -214,7 +215,12 @@ def rotation_of(
     ages += [ages[0]] * (site.wear.sets_owned - len(ages))
     new = sum(one.state == NEW for one in found.states)
     ended = sum(one.state == ENDED for one in found.states)
-    return Rotation(tuple(ages), found.posterior, found.change.age, new, ended)
+    held = range_of_ages(found.posterior, found.prices, found.beliefs, found.change.age)
+    days_between = laundering_of(found).days if typical else MOST_DAYS
+    return Rotation(
+        tuple(ages), found.posterior, found.change.age, new, ended,
+        days_between if days_between < MOST_DAYS else None, held.rival, held.standing,
+    )  # fmt: skip
 
 
 # ---- the answer ----------------------------------------------------------------------------------

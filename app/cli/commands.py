@@ -218,14 +218,16 @@ def cloth(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
     """Says when to change cloth; raises InputError with the reasons where nothing can be said."""
     with open_site(settings, parsed.site) as opened:
         units, today = opened.data.units, settings.today_date(opened.data.site.timezone)
-        found, weighed = answer_of_site(opened.session, opened.stored, today)
-    give(parsed, found, lambda: terminal.print_cloth(console, found, weighed, units))
+        found = answer_of_site(opened.session, opened.stored, today)
+        told, given = {item.kind for item in opened.data.weighings}, opened.data.given
+    give(parsed, found, lambda: terminal.print_cloth(console, found, told, given, units))
 
 
 def season_of_site(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Works out the season of a site from today on, and writes its files."""
     with open_site(settings, parsed.site) as opened:
         units, today = opened.data.units, settings.today_date(opened.data.site.timezone)
+        given = opened.data.given
         belief, desk = belief_of(console, opened), Desk(opened.session, opened.stored)
         asked = season.basis_of(desk, today, belief, replications=parsed.replications).ask()
         with (
@@ -237,7 +239,7 @@ def season_of_site(parsed: argparse.Namespace, settings: Settings, console: Cons
         if parsed.ics:
             now = settings.now()
             calendar = season.export_calendar(opened.session, now, opened.stored, found, today)
-    give(parsed, found, lambda: terminal.print_season(console, found, today, units))
+    give(parsed, found, lambda: terminal.print_season(console, found, today, units, given))
     if parsed.csv:
         days = "\ufeff" + sheet_csv(days_sheet(found, units))
         Path(parsed.csv).write_text(days, encoding="utf-8", newline="")

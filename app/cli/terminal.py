@@ -202,9 +202,15 @@ def print_coming(
             console.print(words)
 
 
-def print_cloth(console: Console, found: ClothAnswer, weighed: bool, units: str) -> None:
+def print_cloth(
+    console: Console,
+    found: ClothAnswer,
+    weighed: Collection[str],
+    given: Collection[str],
+    units: str,
+) -> None:
     """Print when to change cloth, what each way costs, and the sets."""
-    for words in (cloth.answer(found), cloth.how_sure(found, weighed), cloth.moving(found)):
+    for words in (cloth.answer(found), cloth.how_sure(found, weighed, given), cloth.moving(found)):
         if words:
             console.print(str(words))
     for note in found.notes:
@@ -220,7 +226,10 @@ def print_cloth(console: Console, found: ClothAnswer, weighed: bool, units: str)
     ]
     console.print(framed(heads, rows))
     if found.laundering is not None:
-        told = cloth.launder_answer(found.laundering), cloth.launder_sure(found.laundering)
+        told = (
+            cloth.launder_answer(found.laundering),
+            cloth.launder_sure(found.laundering, weighed, given),
+        )
         for words in told:
             console.print(str(words))
     if found.sets:
@@ -228,11 +237,13 @@ def print_cloth(console: Console, found: ClothAnswer, weighed: bool, units: str)
         console.print(framed((_("Set"), _("Where"), _("Wear")), sets))
 
 
-def print_season(console: Console, found: SeasonAnswer, today: date, system: str) -> None:
+def print_season(
+    console: Console, found: SeasonAnswer, today: date, system: str, given: Collection[str]
+) -> None:
     """Print the season: what to do, stock, and its tables."""
     head = _("{site}, {first} to {last}", site=found.site, first=found.first, last=found.last)
     console.print(head, style="bold")
-    said, sure = season.season_answer(found, today), season.season_sure(found)
+    said, sure = season.season_answer(found, today), season.season_sure(found, given)
     say(console, said)
     say(console, sure)
     for label, words in season.stock_facts(found, today):

@@ -12,7 +12,7 @@ from fastapi import APIRouter, HTTPException, Request
 from fastapi.responses import RedirectResponse, Response
 from starlette.datastructures import FormData
 
-from app.answers.cloth import CLOTH, ClothView, is_weighed, time_of_day
+from app.answers.cloth import CLOTH, ClothView, time_of_day
 from app.answers.season import SEASON, SEASON_DAYS, days_sheet, export_calendar, season_sheets
 from app.answers.serial import write
 from app.books import BOOKS
@@ -36,9 +36,9 @@ from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
 from app.pages.writing import carry_out, new_request_key, place_in, request_key_of, version_of
 from app.sites.reading import Gate, Outcome, StoredSite
-from app.words.cloth import answer, how_sure, reason_words
+from app.words.cloth import answer, how_sure, launder_sure, reason_words
 from app.words.phrases import Statement
-from app.words.season import season_answer
+from app.words.season import season_answer, season_sure
 from sim.decide.cloth.answer import ClothAnswer, SeasonAnswer
 from sim.errors import InputProblem
 from sim.inputs import (
@@ -258,7 +258,8 @@ class ClothPage:
         answer: what to do, or what has become of the question.
         reasons: why nothing can be said.
         waiting: how far it is, while it is worked out; can_retry: whether a button begins that.
-        found: the answer; None while there is none. sure: how sure, curve: its picture.
+        found: the answer; None while there is none. sure, laundry_sure: how firm the age and the
+            interval are; curve: its picture.
         forms: none on a page that asks again by itself, which must not take away what is typed.
     """
 
@@ -272,7 +273,8 @@ class ClothPage:
     waiting: StudyProgress | None
     can_retry: bool
     found: ClothAnswer | None
-    sure: str
+    sure: Statement | None
+    laundry_sure: str
     curve: Chart | None
     notices: tuple[Notice, ...]
     forms: tuple[ClothForm, ...]
@@ -379,6 +381,7 @@ def _page(
         forms = cloth_forms(
             site.data.cloth, places, view.day, now_s, system, read=read, problems=problems
         )
+    weighed = {item.kind for item in site.data.weighings}
     page = ClothPage(
         site=site,
         request_key=new_request_key(),
@@ -390,7 +393,10 @@ def _page(
         waiting=waiting,
         can_retry=bool(view.failed),
         found=found,
-        sure=how_sure(found, is_weighed(site)) if found else "",
+        sure=how_sure(found, weighed, site.data.given) if found else None,
+        laundry_sure=str(launder_sure(found.laundering, weighed, site.data.given))
+        if found and found.laundering
+        else "",
         curve=cost_curve(found) if found else None,
         notices=(LOCK_OUT, SET_CHANGE, LADDER, DEFERENCE),
         forms=forms,
@@ -422,6 +428,7 @@ class SeasonPage:
     slug: str
     span: str
     answer: Statement | None
+    sure: Statement | None
     reasons: tuple[str, ...]
     waiting: StudyProgress | None
     found: SeasonAnswer | None
@@ -451,6 +458,7 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
         slug=site.slug,
         span=_("{first} to {last}", first=short_date(today), last=short_date(last)),
         answer=said,
+        sure=season_sure(found, site.data.given) if found else None,
         reasons=tuple(dict.fromkeys(say(problem, system) for problem in view.problems)),
         waiting=waiting,
         found=found,

@@ -177,6 +177,11 @@ MEASUREMENTS: tuple[Measurement, ...] = (
         ("soil_loss_per_1000_cars", "launder_restores"),
     ),
     Measurement(
+        "Count the damp hoods of some twenty fully wiped cars under a new set and of as many under "
+        "an old one, at about the same hour of like days, and enter both on the page Cloth.",
+        ("uptake_loss_at_life",),
+    ),
+    Measurement(
         "Look up when the last sets were ordered and when they came.",
         ("order_lead_days",),
     ),
@@ -196,7 +201,6 @@ def allowed_film(site: Site) -> float:
 NOT_CHEAP = (
     "member_leave_per_damp",
     "member_leave_per_ten_minutes",
-    "uptake_loss_at_life",
     "wet_wear_factor",
     "idle_wear_per_h",
     "idle_wear_speed_exponent",

@@ -216,6 +216,18 @@ TURNS_ON: dict[str, tuple[str, tuple[str, ...]]] = {
             "member_leave_per_damp",
         ),
     ),
+    "cloth": (
+        "The age at which a set is changed turns on guesses until you enter yours: {inputs}.",
+        ("film_after_rinse_kg_m2", "blower_removal"),
+    ),
+    "laundry": (
+        "The days between launderings turn on guesses until you enter yours: {inputs}.",
+        ("film_after_rinse_kg_m2", "blower_removal"),
+    ),
+    "season": (
+        "Dates and money of the season turn on guesses until you enter yours: {inputs}.",
+        ("film_after_rinse_kg_m2", "blower_removal"),
+    ),
     "setting": (
         "Which setting is best turns on guesses until you enter yours: {inputs}.",
         ("price_per_car", "damp_cost", "member_margin_year", "member_leave_per_damp"),
@@ -279,7 +291,13 @@ def firm_words(standing: Standing | None, rival: str, told: Collection[str]) -> 
     if MISFIT in told:
         sentence = "Not firm: | what was weighed does not fit the model."
         return led(_(sentence))
-    if standing is None or standing.sites < LEAST_SITES:
+    if standing is None:
+        sentence = (
+            "Not firm: | what nobody has measured here stands at its middle value, and a site may "
+            "lie far from it."
+        )
+        return led(_(sentence))
+    if standing.sites < LEAST_SITES:
         sentence = (
             "Not firm: | too few sites like yours were drawn to tell, and what nobody has measured "
             "stands at its middle value."
@@ -320,19 +338,26 @@ def stands_words(
     told: Collection[str],
     given: Collection[str],
 ) -> Statement:
-    """Whether an advice is firm; if not, what is open and which measurement would close it, and
-    what it rests on that nobody has measured: for every page but those that compare columns.
+    """`doubt_words`, and what an advice rests on that nobody has measured: for every page but those
+    that compare columns; `given` are the inputs that the site entered itself."""
+    said = doubt_words(standing, own, rival, told)
+    parts = (said.rest, unweighed_words(told, given))
+    return Statement(said.lead, " ".join(filter(None, parts)))
+
+
+def doubt_words(
+    standing: Standing | None, own: str, rival: str, told: Collection[str]
+) -> Statement:
+    """Whether an advice is firm; if not, what is open and which measurement would close it.
 
     Args:
         standing, rival, told: as for `firm_words`. own: what the advice itself is called.
-        given: the inputs that the site entered itself.
     """
     said = firm_words(standing, rival, told)
     parts = [said.rest]
     if standing is not None and (shares := _inputs(standing.turns)):
         narrow = _turning(own, rival, shares, None)
         parts += [narrow.wide, narrow.act]
-    parts.append(unweighed_words(told, given))
     return Statement(said.lead, " ".join(filter(None, parts)))
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from datetime import date
 
 from app.catalogue import _, _n, day_month, long_date
+from app.words.answer import doubt_words, stands_words, turning_words
 from app.words.numbers import (
     NOTHING,
     about,
@@ -29,13 +30,11 @@ from sim.decide.cloth.answer import (
     Laundering,
     SetFound,
 )
-from sim.inputs import INPUTS
+from sim.inputs import INPUTS, all_told
 from sim.units import NBSP, format_number
 
 Rows = tuple[tuple[str, ...], ...]
 LOSS = "uptake_loss_at_life"
-FEW_WORN_OUT = 3
-"""With fewer sets worn out the advice is not called firm."""
 SHORT_NAME = 12
 """So long a name stays on one line."""
 
@@ -140,20 +139,18 @@ def moving(found: ClothAnswer) -> str:
 # ---- how sure ------------------------------------------------------------------------------------
 
 
-def how_sure(found: ClothAnswer, weighed: bool) -> str:
+def how_sure(found: ClothAnswer, told: Collection[str], given: Collection[str]) -> Statement:
     """How firm the answer is, and what it rests on.
 
-    Never firm before the three weighings, nor before damp cars were counted under a worn set: what
-    wear takes of the cloth is a guess until then.
+    Never firm before the three weighings: until then how wet cars come out stands at its middle.
+
+    Args:
+        told: kinds of weighing that are in; given: the inputs that the site entered itself.
     """
-    life, loss = found.life, found.uptake_loss
-    firm = _("Firm.")
-    if life.worn_out < FEW_WORN_OUT:
-        firm = _("Not firm yet: fewer than {count} sets have worn out.", count=FEW_WORN_OUT)
-    if not (loss.worn_looked_at or loss.is_known):
-        firm = _("Not firm yet: damp hoods were never counted under a worn set.")
-    if not weighed:
-        firm = _("Not firm yet: no advice is before three strips have been weighed.")
+    life, range_ = found.life, found.age_range
+    own, rival = change_words(found.change.age), change_words(range_.rival)
+    said = stands_words(range_.standing if all_told(told) else None, own, rival, told, given)
+    matter = [one.input for one in range_.guesses if one.matters]
     seen = _n(
         "It rests on 1 set worn out, {other} taken off before, and a guess of how long sets last.",
         "It rests on {count} sets worn out, {other} taken off before, and a guess of how long "
@@ -166,33 +163,24 @@ def how_sure(found: ClothAnswer, weighed: bool) -> str:
         low=about(life.eta.low),
         high=about(life.eta.high),
     )
-    return " ".join((firm, seen, scale, *_guessed(found)))
+    ages = _(
+        "At 9 of 10 sites like yours the best age lies between {low} and {high}; if damp cars cost "
+        "nothing it would be {none}.",
+        low=age_words(range_.low),
+        high=age_words(range_.high),
+        none=age_words(range_.without_damp_cars),
+    )
+    turns = turning_words("cloth", given, matter)
+    return Statement(said.lead, " ".join(filter(None, (said.rest, turns, seen, scale, ages))))
 
 
-def _guessed(found: ClothAnswer) -> list[str]:
-    """The guesses that move the age of change, where they do, and how far it may lie elsewhere."""
-    range_ = found.age_range
-    low, high = age_words(range_.low), age_words(range_.high)
-    sentence = "At 9 of 10 sites like yours the best age lies between {low} and {high}."
-    said = [_(sentence, low=low, high=high)]
-    matter = [one for one in range_.guesses if one.matters]
-    if matter:
-        rests = _(
-            "The age rests on {guesses}; if damp cars cost nothing it would be {none}.",
-            guesses=joined([_named(one) for one in matter]),
-            none=age_words(range_.without_damp_cars),
-        )
-        said.insert(0, rests)
-    if any(one.input == LOSS for one in matter):
-        said.append(_("Damp hoods counted under a new and under an old set tell the first."))
-    return said
-
-
-def _named(one: Guess) -> str:
-    low, high = _ends(one)
-    if one.input == LOSS:
-        return _("a guess of what wear takes of the uptake ({low} to {high})", low=low, high=high)
-    return _("a guess of what a damp car costs ({low} to {high})", low=low, high=high)
+def change_words(age: float) -> str:
+    """An age of change as an advice is called."""
+    return (
+        _("a change when it wears out")
+        if math.isinf(age)
+        else _("a change at {age}", age=full_wipes(age))
+    )
 
 
 def _ends(one: Guess) -> tuple[str, str]:
@@ -439,25 +427,31 @@ def launder_answer(one: Laundering) -> Statement:
     return Statement(lead, " ".join(rest))
 
 
-def launder_sure(one: Laundering) -> str:
-    """How far the best interval may lie elsewhere, and what moves it."""
+def launder_sure(one: Laundering, told: Collection[str], given: Collection[str]) -> Statement:
+    """How firm the interval is, how far the best may lie elsewhere, and what moves it; `told` and
+    `given` as for `how_sure`."""
+    standing = one.standing if all_told(told) else None
+    said = doubt_words(standing, _every(one.days), _every(one.rival), told)
     if one.low == one.high:
-        said = [_n(
+        lies = _n(
             "At 9 of 10 sites like yours the best interval is 1 open day.",
             "At 9 of 10 sites like yours the best interval is {count} open days.",
             one.low,
-        )]  # fmt: skip
+        )
     else:
         sentence = (
             "At 9 of 10 sites like yours the best interval lies between {low} and {high} open days."
         )
-        said = [_(sentence, low=one.low, high=one.high)]
+        lies = _(sentence, low=one.low, high=one.high)
     moves = [guess for guess in one.guesses if guess.excess > NEAR * one.cost_per_day]
-    if moves:
-        moves.sort(key=lambda guess: guess.excess, reverse=True)
-        names = joined([f"“{_(INPUTS[guess.input].label)}”" for guess in moves])
-        said.append(_("What moves it most: {guesses}.", guesses=names))
-    return " ".join(said)
+    moves.sort(key=lambda guess: guess.excess, reverse=True)
+    turns = turning_words("laundry", given, [guess.input for guess in moves])
+    return Statement(said.lead, " ".join(filter(None, (said.rest, lies, turns))))
+
+
+def _every(days: int) -> str:
+    """An interval as an advice is called."""
+    return _n("every open day", "every {count} open days", days)
 
 
 def launder_due(found: ClothAnswer) -> str:

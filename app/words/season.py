@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from datetime import date
 
 from app.catalogue import _, _n, long_date, month_of, short_date
+from app.words.answer import doubt_words, stands_words, turning_words
+from app.words.cloth import change_words
 from app.words.numbers import (
     NOTHING,
     about,
@@ -28,6 +31,7 @@ from sim.decide.cloth.answer import (
     SeasonAnswer,
     cheapest,
 )
+from sim.inputs import all_told
 from sim.units import format_number
 
 OPTIONS: dict[OptionKey, str] = {
@@ -49,8 +53,6 @@ LIMITS: dict[Limit, str] = {
 MISSED: dict[Limit, str] = {"left_damp_share": "damp", "cars_lost": "lost", "wait_p90_s": "wait"}
 LONG_YEARS = 20.0
 """A pay-back beyond is not told in years."""
-ENOUGH_LIVES = 3
-"""Recorded sets from which dates of changes may be called firm."""
 ALWAYS = 0.999
 """From this share on a dry set counts as ready whenever it is wanted."""
 
@@ -71,7 +73,7 @@ def season_answer(found: SeasonAnswer, today: date) -> Statement:
         rest = [_("No set is expected to come off for good before {day}.", day=last)]
     due = next((day for day in found.laundry_days if day >= today), None)
     if due is not None:
-        rest.append(_("To the laundry next on {day}.", day=long_date(due)))
+        rest += [_("To the laundry next on {day}.", day=long_date(due)), laundry_words(found)]
     return Statement(_order_words(found, today), " ".join(rest))
 
 
@@ -105,18 +107,34 @@ def _change_words(change: ExpectedChange) -> str:
     return _(sentence, day=days[0], low=days[1], high=days[2])
 
 
-def season_sure(found: SeasonAnswer) -> Statement:
-    """What the answer rests on, before anybody trusts it."""
-    lives = found.lives
-    words = (
-        _("How long cloth lasts rests on {count} of your own sets.", count=lives)
-        if lives
+def season_sure(found: SeasonAnswer, given: Collection[str]) -> Statement:
+    """How firm the age is at which sets come off, and what the answer rests on; `given` are the
+    inputs that the site entered itself."""
+    own, rival = change_words(found.planned_age), change_words(found.rival_age)
+    standing = found.standing if all_told(found.weighed) else None
+    said = stands_words(standing, own, rival, found.weighed, given)
+    lives = (
+        _("How long cloth lasts rests on {count} of your own sets.", count=found.lives)
+        if found.lives
         else _("No set of yours has been recorded to its end, so how long cloth lasts is a guess.")
     )
-    if not found.weighed:
-        words += " " + _("Before three strips are weighed, damp cars rest on guesses too.")
-    is_firm = found.weighed and lives >= ENOUGH_LIVES
-    return Statement("" if is_firm else _("Not firm yet."), words)
+    turns = turning_words("season", given)
+    return Statement(said.lead, " ".join(filter(None, (said.rest, turns, lives))))
+
+
+def laundry_words(found: SeasonAnswer) -> str:
+    """How often a set goes to the laundry in the season, and where that is from."""
+    if found.launder_advised:
+        return _n(
+            "To the laundry before every open day, as the page Cloth advises.",
+            "To the laundry after every {count} open days, as the page Cloth advises.",
+            found.launder_every,
+        )
+    return _n(
+        "To the laundry before every open day, as the Site page has it.",
+        "To the laundry after every {count} open days, as the Site page has it.",
+        found.launder_every,
+    )
 
 
 # ---- sets, orders and stock ----------------------------------------------------------------------
@@ -258,7 +276,15 @@ def _options_say(found: SeasonAnswer, system: str) -> str:
             return sorted(_missed(row, found).values(), reverse=True), row.figures["cost"]
 
         best = min(found.options, key=missed_most)
-    return _(sentence, allowed=joined(allowed), option=option_words(best.option, system))
+    said = _(sentence, allowed=joined(allowed), option=option_words(best.option, system))
+    return " ".join((said, _option_sure(found, best, system)))
+
+
+def _option_sure(found: SeasonAnswer, best: OptionRow, system: str) -> str:
+    """How firm that is, held against the other options at drawn sites."""
+    at, standing = found.rival_option or (0, None)
+    own, rival = (option_words(one, system) for one in (best.option, found.options[at].option))
+    return str(doubt_words(standing, own, rival, found.weighed))
 
 
 def _missed(row: OptionRow, found: SeasonAnswer) -> dict[Limit, float]:

@@ -404,6 +404,14 @@ def wideners(crossed: NestedRuns, sites: Floats, most: int = 3) -> tuple[Widener
     if np.ptp(crossed.level) > 0:
         score = (crossed.level - crossed.level.mean()) / crossed.level.std()
         names, z = (*names, LEVEL), np.column_stack([z, score])
+    return carried(names, z, sites, most, together=crossed.belief is not None)
+
+
+def carried(
+    names: Sequence[str], z: Floats, sites: Floats, most: int = 3, *, together: bool = False
+) -> tuple[Widener, ...]:
+    """The same by the inputs' normal scores, shape (sites, names); `together` where these were not
+    drawn independently."""
     n, p = z.shape
     if p == 0 or len(np.unique(z, axis=0)) < 2 * p or float(np.var(sites)) <= 0:
         return ()
@@ -412,13 +420,13 @@ def wideners(crossed: NestedRuns, sites: Floats, most: int = 3) -> tuple[Widener
     left = sites - design @ slopes
     noise = float(left @ left) / (n - p - 1)
     of_noise = noise * np.diag(np.linalg.inv(design.T @ design))[1:]
-    if crossed.belief is None:
+    if not together:
         # scores are independent with variance 1; what chance makes of that is no input's doing
         explained = np.maximum(0.0, slopes[1:] ** 2 - of_noise)
         shares = explained / (float(explained.sum()) + noise)
     else:
-        together = slopes[1:] * ((z - z.mean(axis=0)).T @ (sites - sites.mean())) / n
-        explained = np.maximum(0.0, together - of_noise * z.var(axis=0))
+        along = slopes[1:] * ((z - z.mean(axis=0)).T @ (sites - sites.mean())) / n
+        explained = np.maximum(0.0, along - of_noise * z.var(axis=0))
         shares = explained / float(np.var(sites))
     order = np.argsort(-shares)[:most]
     wide = (Widener(names[i], float(min(1.0, shares[i]))) for i in order)

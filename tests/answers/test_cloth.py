@@ -337,8 +337,7 @@ def stored(gate: Gate, session: Session, data: SiteData) -> store.StoredSite:
 
 def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> None:
     """Zero lives: a best age by the guess alone, nothing due, and a note that says so."""
-    found, weighed = answer_of_site(session, stored(gate, session, small_wash()), TODAY)
-    assert not weighed
+    found = answer_of_site(session, stored(gate, session, small_wash()), TODAY)
     assert found.due is None
     assert found.life.likelihood is None
     assert found.life.eta.median == pytest.approx(60_000, rel=2e-3)
@@ -349,7 +348,7 @@ def test_the_answer_of_a_site_without_lives(session: Session, gate: Gate) -> Non
 def test_the_answer_where_all_lives_are_censored(session: Session, gate: Gate) -> None:
     """All censored: an answer, no fit by the sets alone, and a note."""
     data = replace(small_wash(), cloth=BOOK)
-    found, _weighed = answer_of_site(session, stored(gate, session, data), TODAY)
+    found = answer_of_site(session, stored(gate, session, data), TODAY)
     assert found.life.worn_out == 0
     assert found.life.likelihood is None
     assert found.due is not None
@@ -407,7 +406,7 @@ def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
     future.result(60)
     session.rollback()  # what is read from here on is as of now
     first = opened()
-    assert first.result == ClothFound(answer_of_site(session, site, TODAY)[0])
+    assert first.result == ClothFound(answer_of_site(session, site, TODAY))
     assert first.job is None
     assert opened(TODAY + timedelta(days=1)).key != first.key
     assert (

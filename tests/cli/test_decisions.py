@@ -138,9 +138,9 @@ def test_cloth_prints_its_answer_and_writes_it(shell: Shell, tmp_path: Path) -> 
     code, out, err = shell.run("cloth", shell.wash, "--json", file)
     assert (code, err) == (0, "")
     found = json.loads(file.read_text(encoding="utf-8"))
-    assert found["schema"] == "clothcast.cloth/6"
+    assert found["schema"] == "clothcast.cloth/7"
     assert found["due"]["name"] == BOOK.sets[1].name
-    assert "Not firm yet" in out
+    assert "Not firm: what nobody has measured here" in out
     assert "when it wears out" in out
     assert "on the wheel since" in out
     code, out, err = shell.run("cloth", shell.wash, "--json", "-")

@@ -104,6 +104,27 @@ def test_damp_cars_and_their_guesses_move_the_age(by_loss: DampByLoss) -> None:
     assert range_of_ages(life, PRICES, known, advised).guesses == ()
 
 
+def test_an_age_is_firm_by_the_one_definition(by_loss: DampByLoss) -> None:
+    """Lives and guesses that are believed widely leave another age better by 2 % at more than one
+    drawn site of twenty, and what decides is told; where both guesses are entered and the life is
+    known, no age is better anywhere."""
+    life, held = posterior(), beliefs(by_loss)
+    advised = change_age(life, PRICES.planned, PRICES.unplanned, damp_cost=held.expected).age
+    wide = range_of_ages(life, PRICES, held, advised)
+    assert wide.rival in (wide.low, wide.high, math.inf)
+    assert not wide.standing.is_firm
+    assert wide.standing.bettered == wide.standing.loses > 0.05
+    assert {one.input for one in wide.standing.turns} <= {"life_scale_cars", LOSS, "damp_cost"}
+    one = LifePosterior(np.array([2.5]), np.array([60_000.0]), np.ones(1))
+    known = beliefs(by_loss, frozenset({LOSS, "damp_cost"}))
+    best = change_age(one, PRICES.planned, PRICES.unplanned, damp_cost=known.expected).age
+    sure = range_of_ages(one, PRICES, known, best)
+    assert sure.standing.is_firm
+    assert sure.standing.bettered == 0.0
+    other = range_of_ages(one, PRICES, known, 0.3 * best)
+    assert other.standing.bettered == 1.0
+
+
 def test_the_excess_is_what_the_advice_costs_there(by_loss: DampByLoss) -> None:
     """At the dear end of a damp car's cost the advised age costs the told share more than the best
     age there; the cheap end costs less of it or more, and the worse of the two is told."""

@@ -133,6 +133,17 @@ def test_what_a_site_entered_is_no_guess() -> None:
     assert found.low == found.days == found.high
 
 
+def test_an_interval_is_firm_by_the_one_definition() -> None:
+    """With every guess entered no interval is better anywhere; with none at more than one drawn
+    site of twenty another is better by 2 %, and soil decides most."""
+    sure, open_ = advice(known=GUESSED, damp_cost=(2.0,)), advice()
+    assert sure.standing.is_firm
+    assert (sure.standing.sites, sure.standing.bettered) == (64, 0.0)
+    assert not open_.standing.is_firm
+    assert open_.rival in (open_.low, open_.high, open_.present_days, 1)
+    assert open_.standing.turns[0].input == "soil_loss_per_1000_cars"
+
+
 def test_without_soil_nothing_is_laundered_for_it() -> None:
     """Where soil takes nothing the least cost is the longest interval, and no car is damp by it."""
     found = advice(SITE.with_values({"soil_loss_per_1000_cars": 0.0}), known=GUESSED)

@@ -127,6 +127,22 @@ def test_payback_is_price_over_gain(rows: dict[str, OptionRow]) -> None:
     assert payback_years(0.0, -1.0) == 0.0
 
 
+def test_the_cheapest_is_held_against_every_other() -> None:
+    """Where every car is allowed to leave damp the cheapest is held against each other option at
+    the drawn sites; it loses money there where its mean over the days is dearer by what matters."""
+    site = SITE.with_values(
+        {"allowed_damp_share": 1.0, "allowed_lost_cars": 5_000.0, "allowed_wait_p90_s": 14_400.0}
+    )
+    rows = weigh_options(OptionsQuestion(site, (peak(),), 10, 20260701, KNOWN))
+    best = cheapest(rows)
+    assert best is not None
+    assert [row for row in rows if row.against is None] == [best]
+    for row in rows:
+        if row.against is not None:
+            assert row.against.sites == 128
+            assert row.against.bettered == row.against.loses <= 0.5
+
+
 def test_the_cheapest_keeps_to_what_is_allowed(rows: dict[str, OptionRow]) -> None:
     """Of the rows that keep to everything the one of least cost is named; none where none does."""
     held = [replace(row, keeps=True) for row in rows.values()]

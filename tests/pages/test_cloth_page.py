@@ -17,6 +17,7 @@ from app.answers import cloth
 from app.answers.serial import read
 from app.answers.studies.runner import StudyQueue
 from app.charts.cloth import cost_curve
+from app.words.answer import TURNS_ON
 from app.words.cloth import (
     answer,
     counted_words,
@@ -48,7 +49,8 @@ from sim.decide.cloth.answer import (
 from sim.decide.cloth.change import ChangeAge, ChangePrices
 from sim.decide.cloth.guesses import AgeRange
 from sim.decide.cloth.launder import LaunderGuess, Laundering, LaunderPrices
-from sim.inputs import PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
+from sim.decide.firm import Standing, Widener
+from sim.inputs import INPUTS, PUT_ON, ROTATED, TAKEN_OFF, Site, SiteData
 from sim.learn.cloth_looks import DampCount
 from tests.answers.test_cloth import BOOK, B
 from tests.charts.drawn import drawn, faults
@@ -89,7 +91,7 @@ def test_the_answer_comes_first_and_the_lock_out_with_it(wash: TestClient) -> No
     text = wash.get(PATH).text
     assert text.index('class="answer"') < text.index("<b>Stop.</b>") < text.index('id="sets"')
     assert "try the start" in text
-    assert "Not firm yet: no advice is before three strips" in text
+    assert "<b>Not firm:</b> what nobody has measured here stands at its middle value" in text
     assert PATH in Page(wash.get("/small-wash/today").text).links
     assert "/guide/cloth" in Page(text).links
 
@@ -270,6 +272,8 @@ LAUNDERING = Laundering(
         LaunderGuess("soil_loss_per_1000_cars", 0.003, 0.033, 7, 2, 6.1),
         LaunderGuess("launder_wear", 87.0, 716.0, 4, 4, 0.0),
     ),
+    rival=7,
+    standing=Standing(64, 0.0, 0.0),
     curve=tuple((days, 20.75 + abs(days - 4), 0.006 * days) for days in range(1, 121)),
 )  # fmt: skip
 FOUND = ClothAnswer(
@@ -279,7 +283,7 @@ FOUND = ClothAnswer(
     prices=ChangePrices(900.0, 60.0, 100.0, 500.0),
     damp=DampByWear((0.0, 0.01, 0.03), (0.0, 0.01, 0.02)),
     uptake_loss=LossFound(False, 0.22, 0.12, 0.4, (DampCount(20, 9, 41_000.0),), 1),
-    age_range=AgeRange(14_000.0, math.inf, 51_200.0, GUESSED),
+    age_range=AgeRange(14_000.0, math.inf, 51_200.0, GUESSED, math.inf, Standing(64, 0.02, 0.02)),
     change=ChangeAge(
         31_000.0, 0.06, 31_000.0, 0.06, 0.07, None, (28_000.0, 35_000.0), ((31_000.0, 0.06),)
     ),
@@ -327,39 +331,37 @@ def test_the_answer_in_words() -> None:
     assert answer(none).lead == "No cloth set is entered yet."
 
 
+WEIGHED = ("soaked", "damp", "afternoon")
+OWN = frozenset(TURNS_ON["cloth"][1])
+
+
 def test_no_advice_is_firm_before_the_weighings() -> None:
-    """Three sets worn out and the weighings make it firm; either alone does not."""
-    assert how_sure(FOUND, weighed=False).startswith("Not firm yet: no advice")
-    assert how_sure(FOUND, weighed=True).startswith("Firm.")
-    few = replace(FOUND, life=replace(FOUND.life, worn_out=1, ended_otherwise=0))
-    assert how_sure(few, weighed=True).startswith(
-        "Not firm yet: fewer than 3 sets have worn out. It rests on 1 set worn out"
-    )
-
-
-def test_no_advice_is_firm_before_a_worn_set_was_looked_at() -> None:
-    """Sets worn out and three weighings don't make it firm while what wear takes is a guess; a loss
-    that the site entered does."""
-    unseen = replace(FOUND.uptake_loss, worn_looked_at=0)
-    never = replace(FOUND, uptake_loss=unseen)
-    assert how_sure(never, weighed=True).startswith(
-        "Not firm yet: damp hoods were never counted under a worn set."
-    )
-    entered = replace(FOUND, uptake_loss=replace(unseen, is_known=True))
-    assert how_sure(entered, weighed=True).startswith("Firm.")
+    """The three weighings, and a rival that is seldom better, make it firm; either alone does
+    not."""
+    told = how_sure(FOUND, (), OWN)
+    assert told.lead == "Not firm:"
+    assert told.rest.startswith("what nobody has measured here stands at its middle value")
+    assert "No measurement is in this plan" in told.rest
+    assert how_sure(FOUND, WEIGHED, OWN).lead == "Firm."
+    few = Standing(64, 0.3, 0.3, turns=(Widener("uptake_loss_at_life", 0.6),))
+    open_ = how_sure(replace(FOUND, age_range=replace(FOUND.age_range, standing=few)), WEIGHED, OWN)
+    words = open_.rest.replace("\u00a0", " ")
+    assert open_.lead == "Not firm:"
+    assert words.startswith("at 6 of 20 sites like yours (64 were drawn) “a change when it wears")
+    assert "Whether “a change at 31,000 full wipes” or “a change when it wears out” is" in words
+    assert "One measurement would settle most of it. Count the damp hoods of some twenty" in words
 
 
 def test_the_guesses_are_named_where_they_matter() -> None:
-    """The guess that moves the age is named with its range, the other is not; the range of ages,
-    and what would measure the guess, stand beside them."""
-    text = how_sure(FOUND, weighed=True)
-    assert (
-        "The age rests on a guess of what wear takes of the uptake (12\u00a0% to 40\u00a0%)" in text
-    )
+    """The guess that moves the age is named, the other is not, nor one that the site entered; the
+    range of ages stands beside them."""
+    text = how_sure(FOUND, WEIGHED, OWN).rest
+    assert "turns on guesses until you enter yours: “Uptake lost when worn out”." in text
     assert "if damp cars cost nothing it would be 51,200 full wipes" in text
-    assert "what a damp car costs" not in text
     assert "the best age lies between 14,000 full wipes and when it wears out" in text
-    assert "Damp hoods counted under a new and under an old set tell the first." in text
+    assert "turns on guesses" not in how_sure(FOUND, WEIGHED, {*OWN, "uptake_loss_at_life"}).rest
+    for name in OWN:
+        assert f"“{INPUTS[name].label}”" in how_sure(FOUND, WEIGHED, ()).rest
     rows = guess_rows(FOUND)
     assert [row[0] for row in rows] == [
         "Uptake lost when worn out", "Cost of a damp car", "No damp cars",
@@ -461,10 +463,16 @@ def test_laundering_in_words() -> None:
     assert launder_due(replace(FOUND, laundry_due=unsaid)).endswith("soil of about 90 cars.")
     seldom = launder_answer(replace(LAUNDERING, days=120))
     assert seldom.lead == "Launder no oftener than the care of the cloth asks."
-    assert launder_sure(LAUNDERING) == (
-        "At 9 of 10 sites like yours the best interval lies between 2 and 9 open days. What moves "
-        "it most: “Uptake that the wax and soil of 1,000 cars take”."
+    sure = launder_sure(LAUNDERING, WEIGHED, TURNS_ON["laundry"][1])
+    assert sure.lead == "Firm."
+    assert sure.rest.endswith(
+        "At 9 of 10 sites like yours the best interval lies between 2 and 9 open days. The days "
+        "between launderings turn on guesses until you enter yours: “Uptake that the wax and soil "
+        "of 1,000 cars take”."
     )
+    open_ = replace(LAUNDERING, standing=Standing(64, 0.3, 0.3))
+    assert "“every 7 open days” is better" in launder_sure(open_, WEIGHED, ()).rest
+    assert launder_sure(LAUNDERING, (), ()).lead == "Not firm:"
     rows = launder_rows(LAUNDERING)
     assert [row[0] for row in rows[:5]] == ["1", "2", "3", "4, the best", "5"]
     assert rows[5][0] == "7, as now"

@@ -23,6 +23,7 @@ from app.charts.cloth import year_chart
 from app.sites import reading
 from app.sites.demo import demo_data
 from app.sites.reading import gate
+from app.words.answer import TURNS_ON
 from app.words.numbers import about_dollars, percent
 from app.words.season import (
     change_lines,
@@ -32,8 +33,9 @@ from app.words.season import (
     stock_facts,
 )
 from sim.decide.cloth.answer import OrderBy, SeasonAnswer
+from sim.decide.firm import Standing
 from sim.errors import InputProblem
-from sim.inputs import History
+from sim.inputs import INPUTS, History
 from tests.charts.drawn import drawn, faults, number
 from tests.demo_app import TODAY, app_of, demo_client, store_season
 from tests.pages.pages import page_of
@@ -194,10 +196,39 @@ def test_a_window_that_ends_after_the_season() -> None:
 
 
 def test_nothing_is_firm_on_guesses() -> None:
-    """Firm only with enough sets of one's own and three weighings."""
-    for lives, weighed, lead in ((0, True, "Not firm yet."), (5, False, "Not firm yet."),
-                                 (5, True, "")):  # fmt: skip
-        assert season_sure(replace(SEASON, lives=lives, weighed=weighed)).lead == lead
+    """Firm only where the age of change is, and with three weighings; an age that is not says what
+    it is held against. Guesses that move dates and money are named until they are entered."""
+    weighed, doubted = ("soaked", "damp", "afternoon"), Standing(64, 0.3, 0.3)
+    firm = replace(SEASON, weighed=weighed)
+    for found, lead in ((firm, "Firm."), (SEASON, "Not firm:"),
+                        (replace(firm, standing=doubted), "Not firm:"),
+                        (replace(firm, standing=None), "Not firm:")):  # fmt: skip
+        assert season_sure(found, ()).lead == lead
+    said = season_sure(replace(firm, standing=doubted), ()).rest
+    assert "“a change at 30,000 full wipes” is better by enough to matter" in said
+    own = TURNS_ON["season"][1]
+    assert f"“{INPUTS[own[0]].label}”" in said
+    assert "turn on guesses" not in season_sure(firm, own).rest
+
+
+def test_laundry_days_say_where_they_are_from() -> None:
+    """By the interval that the page Cloth advises, else by the site's own."""
+    assert "as the Site page has it" in season_answer(SEASON, TODAY).rest
+    advised = replace(SEASON, launder_every=3, launder_advised=True)
+    assert (
+        "To the laundry after every 3 open days, as the page Cloth advises."
+        in season_answer(advised, TODAY).rest
+    )
+
+
+def test_options_say_how_firm_the_cheapest_is() -> None:
+    """Held against the others at the same drawn sites, by the words of a plan."""
+    kept = replace(MORE, keeps=True)
+    doubted = replace(PLANNED, against=Standing(128, 0.5, 0.5))
+    words = option_lines(replace(SEASON, options=(doubted, kept)), "us").says
+    assert "Not firm: at 10 of 20 sites like yours (128 were drawn) “As planned” is better" in words
+    sure = replace(PLANNED, against=Standing(128, 0.0, 0.0))
+    assert "Firm." in option_lines(replace(SEASON, options=(sure, kept)), "us").says
 
 
 def test_options_say_what_they_miss_and_when_they_pay() -> None:

@@ -394,4 +394,5 @@ def test_what_turns_on_guesses_names_them(what: str) -> None:
             name for name in names if name not in entered
         ]
     assert turning_words(what, names) == ""
-    assert "“Cost of a damp car”" not in turning_words(what, names, ("damp_cost",))
+    assert turning_words(what, {*names, "load_cv"}, ("load_cv",)) == ""
+    assert f"“{INPUTS['load_cv'].label}”" in turning_words(what, names, ("load_cv",))

@@ -167,7 +167,7 @@ def cloth_answer(
     """The answer for a site on a day; arguments and problems are those of `learn_cloth`."""
     learnt = learn_cloth(data, days, today, now_s, typical, seed)
     beliefs, change, prices = learnt.beliefs, learnt.change, learnt.prices
-    laundering = _laundering(learnt) if typical else None
+    laundering = laundering_of(learnt) if typical else None
     on_wheel = next((one for one in learnt.states if one.state == ON), None)
     return ClothAnswer(
         day=today,
@@ -194,7 +194,8 @@ def cloth_answer(
     )
 
 
-def _laundering(learnt: ClothLearnt) -> Laundering:
+def laundering_of(learnt: ClothLearnt) -> Laundering:
+    """How often its sets go to the laundry, where days are known that could be simulated."""
     posterior, change, days = learnt.posterior, learnt.change, learnt.days
     age = posterior.mean_life if change.waits else change.age
     cars = (

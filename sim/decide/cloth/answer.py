@@ -13,6 +13,7 @@ from sim.decide.cloth.change import FLAT, LEAST_SAVING, ChangeAge, ChangePrices,
 from sim.decide.cloth.guesses import AgeRange, Guess
 from sim.decide.cloth.launder import MOST_DAYS, NEAR, LaunderGuess, Laundering
 from sim.decide.cloth.stock import Owned, StockPlan
+from sim.decide.firm import Standing, strongest
 from sim.errors import Note
 from sim.inputs import Scenario
 from sim.learn.cloth_life import LifeFit
@@ -201,7 +202,7 @@ class ClothAnswer:
         notes: what a reader should know.
     """
 
-    schema: Literal["clothcast.cloth/6"] = "clothcast.cloth/6"
+    schema: Literal["clothcast.cloth/7"] = "clothcast.cloth/7"
     day: date
     sets: tuple[SetFound, ...]
     life: LifeFound
@@ -378,6 +379,8 @@ class OptionRow:
         keeps: whether the means keep to what the manager allows of damp cars, lost cars and wait.
         payback_years: years until what is spent once has come back; 0 where nothing is spent,
             infinite where it never does. low, high: at the ends of the site uncertainty.
+        against: how the option that is advised, the cheapest that keeps to all, stands against this
+            one over the drawn sites; None where there is none, and for that option itself.
     """
 
     option: Option
@@ -389,6 +392,7 @@ class OptionRow:
     payback_years: float
     payback_low: float
     payback_high: float
+    against: Standing | None = None
 
 
 def cheapest(rows: Iterable[OptionRow]) -> OptionRow | None:
@@ -404,28 +408,31 @@ class SeasonAnswer:
     Attributes:
         replications: simulated days of each day and rule; seed: root seed.
         libraries: versions of what computed it.
-        weighed: whether all three weighings were in.
+        weighed: kinds of weighing that its sites were drawn by.
         days: open days in order; left_out: the others.
         totals: of each figure over the season, by name of `sim.decide.cloth.season.KEPT`.
         ages: wear of the sets in use, the one on the wheel first; planned_age: when one is changed
             on plan, infinite where it is left to wear out [full-wipe equivalents].
+        rival_age, standing: the age that it is held against at drawn sites, and how it stands; None
+            where it was not.
         lives: sets of the record whose life has ended.
         sets_per_year: that come off for good within the season, expected.
-        laundry_days: mornings on which a set goes to the laundry.
+        launder_every: open days between launderings; launder_advised: whether that is the advised
+            interval, and not the site's own; laundry_days: mornings on which a set goes there.
         stock: when to order and how many; None with `stock_problems`, and then `orders` is empty.
         owned: what numbers of sets are good for.
         options: what else could be done on peak days, the planned days first; peaks: the days that
             stand for all `peak_days` of the year; allowed: what the manager allows on a day.
     """
 
-    schema: Literal["clothcast.season/6"] = "clothcast.season/6"
+    schema: Literal["clothcast.season/7"] = "clothcast.season/7"
     site: str
     first: date
     last: date
     seed: int
     replications: int
     libraries: Mapping[str, str]
-    weighed: bool
+    weighed: tuple[str, ...]
     days: tuple[DayFound, ...]
     left_out: tuple[LeftOut, ...]
     totals: Mapping[str, ByRule]
@@ -433,8 +440,12 @@ class SeasonAnswer:
     lives: int
     ages: tuple[float, ...]
     planned_age: float
+    rival_age: float
+    standing: Standing | None
     changes: tuple[ExpectedChange, ...]
     sets_per_year: float
+    launder_every: int
+    launder_advised: bool
     laundry_days: tuple[date, ...]
     orders: tuple[OrderBy, ...]
     stock: StockPlan | None
@@ -444,6 +455,13 @@ class SeasonAnswer:
     peaks: tuple[date, ...]
     peak_days: int
     allowed: Mapping[Limit, float]
+
+    @property
+    def rival_option(self) -> tuple[int, Standing] | None:
+        """The option that leaves the cheapest least firm, by its place, and how that stands against
+        it; None where none keeps to what is allowed."""
+        rivals = enumerate(row.against for row in self.options)
+        return strongest((at, one) for at, one in rivals if one is not None)
 
     def busiest(self, count: int) -> list[DayFound]:
         """The open days that expect most cars, in order of time."""

@@ -13,16 +13,19 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtri
 
 from sim.day.engine import Experiment
 from sim.day.night import PreviousDay
 from sim.day.replicate import run_days
 from sim.decide.cloth.change import FLAT, ChangePrices, Costs, change_age
+from sim.decide.firm import Contest, Standing, Widener, by_cost
+from sim.decide.how_sure import carried
 from sim.inputs import Conditions, Scenario, Site, Value
 from sim.learn.cloth_life import LifePosterior
 from sim.learn.cloth_looks import LOSS, LossBelief, guessed
@@ -32,6 +35,8 @@ DAMP_COST: Final = "damp_cost"
 SOIL: Final = "soil_loss_per_1000_cars"
 DAMP_COSTS = 21
 """Equally probable values of it."""
+LIFE_AND_GUESSES = ("life_scale_cars", LOSS, DAMP_COST)
+"""What is drawn, in the order of `STEPS`."""
 KNOTS = 9
 """Steps of wear, from new to the scale of life, at which a damp car's cost is worked out."""
 DRAWS = 64
@@ -174,12 +179,16 @@ class AgeRange:
             best.
         without_damp_cars: the best age if damp cars cost nothing.
         guesses: the two, those that the site entered left out.
+        rival: of the ends of the range and waiting the age that leaves the advice least firm;
+            standing: how the advice stands against it at the drawn sites.
     """
 
     low: float
     high: float
     without_damp_cars: float
     guesses: tuple[Guess, ...]
+    rival: float
+    standing: Standing
 
 
 def damp_costs(site: Site, known: Collection[str]) -> Floats:
@@ -198,7 +207,7 @@ def range_of_ages(
     order = np.argsort(posterior.eta, kind="stable")
     upto = np.cumsum(posterior.weight[order])
     costs = np.sort(beliefs.damp_cost)
-    ages = []
+    ages, of, quantiles = [], [], []
     for number in range(DRAWS):
         u, v, w = (math.fmod(0.5 + (number + 1) * step, 1.0) for step in STEPS)
         at = order[min(int(np.searchsorted(upto, u)), len(order) - 1)]
@@ -206,9 +215,52 @@ def range_of_ages(
         loss = np.array([beliefs.loss.quantile(v)])
         knots = beliefs.cost(loss, np.ones(1), float(costs[int(w * len(costs))]))
         ages.append(_best(life, prices, knots))
+        of.append(Costs(life, prices.planned, prices.unplanned, knots))
+        quantiles.append((u, v, w))
+    drawn = DrawnGuesses(LIFE_AND_GUESSES, np.array(quantiles).T)
     low, high = (sorted(ages)[round(share * (DRAWS - 1))] for share in (LOW, HIGH))
     without = _best(posterior, prices, (0.0,) * KNOTS)
-    return AgeRange(low, high, without, _guesses(posterior, prices, beliefs, age))
+    rival, standing = held_to_others(
+        [(end, _rate(of, end)) for end in (low, high, math.inf)], _rate(of, age), FLAT, drawn
+    )
+    guesses = _guesses(posterior, prices, beliefs, age)
+    return AgeRange(low, high, without, guesses, rival, standing)
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnGuesses:
+    """Quantiles of the guesses that were drawn, by name of the input; shape (sites,) each."""
+
+    names: tuple[str, ...]
+    u: Floats
+
+
+def held_to_others(
+    others: Sequence[tuple[float, Floats]], ours: Floats, slack: float, drawn: DrawnGuesses
+) -> tuple[float, Standing]:
+    """The rival that leaves an advice least firm, and how the advice stands against it.
+
+    Args:
+        others: rivals with what each costs at the drawn sites, shape (sites,); ours: the same of
+            the advice.
+        slack: what does not matter, as a share of the advice's mean cost.
+    """
+    room = slack * float(ours.mean())
+    contests = [by_cost(ours, theirs, room) for _rival, theirs in others]
+    at = max(range(len(contests)), key=lambda one: contests[one].standing.doubt)
+    standing = contests[at].standing
+    if not standing.is_firm:
+        standing = replace(standing, turns=_turns(contests[at], drawn))
+    return others[at][0], standing
+
+
+def _turns(contest: Contest, drawn: DrawnGuesses) -> tuple[Widener, ...]:
+    return carried(drawn.names, np.asarray(ndtri(drawn.u.T)), contest.leads)
+
+
+def _rate(of: Sequence[Costs], age: float) -> Floats:
+    """What an age costs at each drawn site, a full-wipe equivalent."""
+    return np.array([float(costs.mean_rate(np.array([age]))[0]) for costs in of])
 
 
 def _best(life: LifePosterior, prices: ChangePrices, damp: Sequence[float]) -> float:

@@ -28,7 +28,17 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import minimize_scalar
 
-from sim.decide.cloth.guesses import DAMP_COST, HIGH, KNOTS, LOW, SOIL, Beliefs
+from sim.decide.cloth.guesses import (
+    DAMP_COST,
+    HIGH,
+    KNOTS,
+    LOW,
+    SOIL,
+    Beliefs,
+    DrawnGuesses,
+    held_to_others,
+)
+from sim.decide.firm import Standing
 from sim.inputs import INPUTS, Site
 from sim.learn.cloth_looks import guessed
 from sim.physics.water_film import left_by_soil, soil_after_laundering
@@ -124,6 +134,8 @@ class Laundering:
         present_days: the site's own interval.
         open_days: of a year.
         guesses: those that the site entered left out.
+        rival: of the ends of the range, the site's own interval and every open day the one that
+            leaves the advice least firm [open days]; standing: how the advice stands against it.
         curve: days, cost a day [money] and share of the uptake lost before a laundering, ascending.
     """
 
@@ -142,6 +154,8 @@ class Laundering:
     present_days: int
     open_days: int
     guesses: tuple[LaunderGuess, ...]
+    rival: int
+    standing: Standing
     curve: tuple[tuple[int, float, float], ...]
 
 
@@ -300,16 +314,24 @@ def how_often(
     days = int(np.argmin(rates)) + 1
     best, open_days = float(rates[days - 1]), len(cars)
     good = np.flatnonzero(rates <= (1.0 + NEAR) * best) + 1
-    drawn = []
-    for number in range(DRAWS):
-        at = {
-            name: _quantile(values[name], math.fmod(0.5 + (number + 1) * step, 1.0))
-            for name, step in zip(GUESSED, STEPS, strict=True)
-        }
-        drawn.append(_best(Intervals(costs, cars, _at(site, prices, wear_price, at))))
-    drawn.sort()
-    low, high = (drawn[round(share * (DRAWS - 1))] for share in (LOW, HIGH))
+    u = np.array([[math.fmod(0.5 + (n + 1) * step, 1.0) for n in range(DRAWS)] for step in STEPS])
+    drawn = np.array(
+        [
+            Intervals(costs, cars, _at(site, prices, wear_price, at)).rates()
+            for one in u.T.tolist()
+            for at in [
+                {name: _quantile(values[name], q) for name, q in zip(GUESSED, one, strict=True)}
+            ]
+        ]
+    )
+    ordered = np.sort(np.argmin(drawn, axis=1) + 1)
+    low, high = (int(ordered[round(share * (DRAWS - 1))]) for share in (LOW, HIGH))
     present = int(site.wear.launder_every_days)
+    others = dict.fromkeys((low, high, present, 1))
+    rival, standing = held_to_others(
+        [(other, drawn[:, other - 1]) for other in others], drawn[:, days - 1], NEAR,
+        DrawnGuesses(GUESSED, u),
+    )  # fmt: skip
     return Laundering(
         days=days,
         cars=here.best_cars(),
@@ -330,6 +352,8 @@ def how_often(
             for name in GUESSED
             if len(values[name]) > 1
         ),
+        rival=int(rival),
+        standing=standing,
         curve=tuple(
             (number, float(rate), here.soil_before(number)) for number, rate in enumerate(rates, 1)
         ),
@@ -352,10 +376,6 @@ def _at(
 
 def _quantile(values: Floats, share: float) -> float:
     return float(values[min(int(share * len(values)), len(values) - 1)])
-
-
-def _best(intervals: Intervals) -> int:
-    return int(np.argmin(intervals.rates())) + 1
 
 
 def _guess(

@@ -53,7 +53,8 @@ from sim.decide.cloth.stock import (
     plan_stock,
     stock_problems,
 )
-from sim.inputs import Site, all_told
+from sim.decide.firm import Standing
+from sim.inputs import Site
 from sim.learn.cloth_life import LifePosterior
 
 Floats = NDArray[np.float64]
@@ -284,6 +285,9 @@ class Rotation:
         posterior: what is believed of a set's life.
         planned_age: when a set is changed on plan; infinite where it is left to wear out.
         new, ended: sets of the record that were never put on, and those whose life has ended.
+        launder_days: open days between launderings that are advised; None where none are, and the
+            site's own interval counts.
+        rival, standing: what the planned age is held against, and how; None where it was not.
     """
 
     ages: tuple[float, ...]
@@ -291,6 +295,9 @@ class Rotation:
     planned_age: float
     new: int = 0
     ended: int = 0
+    launder_days: int | None = None
+    rival: float = math.inf
+    standing: Standing | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,7 +347,8 @@ def season_answer(
     site, days = question.site, question.days
     run = run_season(question, executor, lambda done, _: progress(done, total))
     peaks = peak_days(days, site.wishes.peak_days_share)
-    laundered = laundry_days(len(days), site.wear.launder_every_days)
+    every = rotation.launder_days or site.wear.launder_every_days
+    laundered = laundry_days(len(days), every)
     futures = _futures(run, rotation, laundered)
     dates, cars = [one.day for one in days], [one.cars for one in days]
     years = ((dates[-1] - dates[0]).days + 1) / 365.0
@@ -362,7 +370,7 @@ def season_answer(
         seed=question.seed,
         replications=question.replications,
         libraries=libraries,
-        weighed=belief is not None and all_told(belief.weighed),
+        weighed=() if belief is None else tuple(belief.weighed),
         days=tuple(_days(run, peaks, laundered)),
         left_out=asked.left_out,
         totals={name: ByRule(run.total(name, FULL), run.total(name, PLANNED)) for name in SUMS},
@@ -370,8 +378,12 @@ def season_answer(
         lives=rotation.ended,
         ages=rotation.ages,
         planned_age=rotation.planned_age,
+        rival_age=rotation.rival,
+        standing=rotation.standing,
         changes=expected_changes(futures, dates, cars),
         sets_per_year=float(futures.counts.mean()),
+        launder_every=every,
+        launder_advised=rotation.launder_days is not None,
         laundry_days=tuple(day for day, due in zip(dates, laundered, strict=True) if due),
         orders=orders,
         stock=stock,

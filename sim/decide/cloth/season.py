@@ -32,9 +32,9 @@ from sim.day.kernel.many import TALLY
 from sim.day.night import PreviousDay
 from sim.day.replicate import matters, mean_interval, scenario_cell
 from sim.day.rules import parse_rule
-from sim.decide.cloth.answer import Limit, Option, OptionRow
+from sim.decide.cloth.answer import Limit, Option, OptionRow, cheapest
 from sim.decide.compare import Question, check_question
-from sim.decide.how_sure import run_blocks, site_difference
+from sim.decide.how_sure import contests_of, run_blocks, site_difference
 from sim.decide.switching.at_exit import all_day, entered
 from sim.errors import InputError
 from sim.inputs import (
@@ -350,8 +350,19 @@ def weigh_options(
         {n: np.mean([peak[s][n] for peak in totals], axis=0) for n in NAMES}
         for s in range(len(options))
     ]
-    return [
+    rows = [
         _row(asked, site, option, days[0], day) for option, day in zip(options, days, strict=True)
+    ]
+    best = cheapest(rows)
+    if best is None:
+        return rows
+    at = rows.index(best)
+    spread = [option.each_year / max(1, asked.count) for option in options]
+    ways = [{**day, "cost": day["cost"] + more} for day, more in zip(days, spread, strict=True)]
+    contest = contests_of(site, ways, bounds=tuple(limits(site)))
+    return [
+        row if row is best else replace(row, against=contest(at, other).standing)
+        for other, row in enumerate(rows)
     ]
 
 
@@ -382,8 +393,9 @@ def _row(
 
     range_ = yearly.site_uncertainty
     ends = (yearly.value, None, None) if range_ is None else (yearly.value, range_.low, range_.high)
-    back = [math.nan if v is None else payback_years(option.once, -v) for v in ends]
-    return OptionRow(option, figures, yearly, apart("left_damp"), apart("cars_lost"), keeps, *back)
+    back, low, high = (math.nan if v is None else payback_years(option.once, -v) for v in ends)
+    damp, lost = apart("left_damp"), apart("cars_lost")
+    return OptionRow(option, figures, yearly, damp, lost, keeps, back, low, high)
 
 
 def limits(site: Site) -> dict[Limit, float]:
