@@ -27,6 +27,9 @@ from app.db.store import CalendarEntry, Change, StoredSite, load_calendar
 from app.files.sheets import Sheet
 from app.sites.calendar import calendar_file, new_uid, of_calendar
 from app.sites.changes import Gate
+from sim.decide.compare import LEAST_RUNS, Question, stands
+from sim.decide.firm import Standing as Held
+from sim.decide.how_sure import BOUNDS
 from sim.decide.staff.answer import (
     ROSTER_SCHEMA,
     STAFF_SCHEMA,
@@ -55,7 +58,16 @@ from sim.decide.staff.week import (
 )
 from sim.decide.switching.question import SwitchQuestion
 from sim.errors import InputError, InputProblem
-from sim.inputs import SHIFTS, HoursLimits, Person, PlannedShift, SiteData, StaffBook
+from sim.inputs import (
+    SHIFTS,
+    HoursLimits,
+    Person,
+    PlannedShift,
+    Scenario,
+    SiteData,
+    StaffBook,
+    Value,
+)
 from sim.inputs.roster import WEEK
 from sim.units import show_clock
 
@@ -76,24 +88,40 @@ def answer_staff(
     progress: Callable[[int, int], None] = lambda done, total: None,
     days: int = STAFF_DAYS,
 ) -> StaffAnswer:
-    """The answer.
+    """The answer; what the site knows of itself counts where it is held against who is planned.
 
     Raises:
         InputError: with every problem of site, day and texts.
     """
-    return staff_answer(
+    found = staff_answer(
         asked, day, origin, libraries(), executor=executor, progress=progress, days=days
     )
+    weighed = () if asked.belief is None else tuple(asked.belief.weighed)
+    return replace(found, standing=_stands(asked, found, executor), weighed=weighed)
 
 
-def _ask_staff(desk: Desk, day: date) -> DayAsked[SwitchQuestion]:
-    """The question of the day's rules with guesses at their middle values."""
-    one = ask_switch(desk, day)
-    return one if one.question is None else replace(one, question=replace(one.question, known=None))
+def _stands(asked: SwitchQuestion, found: StaffAnswer, executor: Executor | None) -> Held | None:
+    """How the day with the people needed stands against that with those planned, held to the same
+    limits as any setting."""
+    if asked.known is None:
+        return None
+    planned = Scenario("planned", asked.present, asked.cloth)
+    tables: dict[str, Value] = {
+        "people": found.timetables.people, "loaders": found.timetables.loaders
+    }  # fmt: skip
+    question = Question(
+        asked.site, asked.conditions, (replace(planned, name="needed", changes=tables), planned),
+        LEAST_RUNS, asked.seed, asked.evening, asked.known, asked.belief,
+    )  # fmt: skip
+    return stands(question, tuple(BOUNDS), executor)
 
 
 def _staff_key(one: DayAsked[SwitchQuestion]) -> str:
-    return "" if one.question is None else answer_key(STAFF_SCHEMA, asdict(one.question))
+    asked = one.question
+    if asked is None:
+        return ""
+    known = None if asked.known is None else sorted(asked.known)
+    return answer_key(STAFF_SCHEMA, {**asdict(asked), "known": known})
 
 
 STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
@@ -102,7 +130,7 @@ STAFF: Kind[DayAsked[SwitchQuestion], StaffAnswer] = Kind(
     steps="simulated days",
     page="staff/{day}",
     found=StaffAnswer,
-    ask=_ask_staff,
+    ask=ask_switch,
     key=_staff_key,
     size=lambda _one: (EXPECTED_DAYS, EXPECTED_DAYS),
     work=lambda one, executor, report: answer_staff(

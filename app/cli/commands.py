@@ -262,7 +262,7 @@ def staff(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
             raise Refused(expected.origin)
         with terminal.progress(console, _("Simulating days"), 1) as told:
             found = answer_staff(asked, parsed.date, expected.origin, None, told)
-    give(parsed, found, lambda: terminal.print_staff(console, found))
+    give(parsed, found, lambda: terminal.print_staff(console, found, opened.data.given))
 
 
 def _staff_question(
@@ -273,7 +273,7 @@ def _staff_question(
     question, expected = planning.make_question(
         opened.data, day, parsed.expect, now, seed=parsed.seed, belief=belief
     )
-    return replace(switching.switch_question(question), known=None), expected
+    return switching.switch_question(question), expected
 
 
 @dataclass(frozen=True, slots=True)
@@ -297,6 +297,7 @@ def _run_week(parsed: argparse.Namespace, settings: Settings, console: Console) 
                 continue
             words = _("{day}: simulating days", day=day)
             with terminal.progress(console, words, 1) as told:
+                asked = replace(asked, known=None)
                 needs[day] = answer_staff(asked, day, expected.origin, None, told)
         data, week = opened.data, week_of(opened.data, monday, needs)
     with terminal.progress(console, _("Making the roster"), 1) as told:

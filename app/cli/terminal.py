@@ -261,9 +261,13 @@ def print_season(
         console.print(open_table(lines, figures=True))
 
 
-def print_staff(console: Console, found: StaffAnswer) -> None:
+def print_staff(console: Console, found: StaffAnswer, given: Collection[str]) -> None:
     """Print who is needed by half-hour, and what one more or fewer would do."""
-    for words in (str(staff.answer(found)), staff.how_sure(found), staff.wiping_words(found)):
+    for words in (
+        str(staff.answer(found)),
+        str(staff.how_sure(found, given)),
+        staff.wiping_words(found),
+    ):
         console.print(words)
     people, effects = staff.people_table(found), staff.effects_table(found)
     console.print(framed(people.heads, people.rows))
@@ -289,7 +293,7 @@ def print_roster(
         console.print(_(staff.NOT_FOUND))
     if unheld:
         console.print(staff.anybody_words(unheld))
-    console.print(_(staff.LAW), style="dim")
+    console.print(staff.law_words(data.given), style="dim")
 
 
 def say(console: Console, said: Statement) -> None:

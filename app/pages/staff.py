@@ -29,7 +29,8 @@ class StaffPage:
     """The page.
 
     Attributes:
-        told: what was computed; answer: in a sentence, or what is said instead.
+        told: what was computed; answer: in a sentence, or what is said instead;
+            sure: how firm it is.
         waiting: how far it is, while it is computed.
         can_retry: whether it failed; needs_plan: whether the day’s plan has to be mended first.
         message, typed: what is wrong with a typed day, and that day.
@@ -39,6 +40,7 @@ class StaffPage:
     day: date
     told: StaffAnswer | None
     answer: Statement | None
+    sure: Statement | None
     chart: Chart | None
     waiting: StudyProgress | None
     can_retry: bool
@@ -64,6 +66,7 @@ def _page(
         day=view.day,
         told=told,
         answer=said if told is None else words.answer(told),
+        sure=None if told is None else words.how_sure(told, site.data.given),
         chart=None if told is None else staff_chart(told.half_hours),
         waiting=waiting(view.running, view.key) if view.running and is_waiting else None,
         can_retry=told is None and bool(view.failed),

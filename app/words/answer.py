@@ -228,6 +228,19 @@ TURNS_ON: dict[str, tuple[str, tuple[str, ...]]] = {
         "Dates and money of the season turn on guesses until you enter yours: {inputs}.",
         ("film_after_rinse_kg_m2", "blower_removal"),
     ),
+    "staff": (
+        "Who is needed turns on guesses until you enter yours: {inputs}.",
+        (
+            "load_mean_s", "second_loader_factor", "patience_median_s", "allowed_wait_p90_s",
+        ),
+    ),
+    "roster": (
+        "The roster turns on guesses until you enter yours: {inputs}.",
+        (
+            "longest_shift_h", "break_h", "most_h_week", "overtime_after_h", "overtime_factor",
+            "rest_h", "most_days_week", "most_weekend_days",
+        ),
+    ),
     "setting": (
         "Which setting is best turns on guesses until you enter yours: {inputs}.",
         ("price_per_car", "damp_cost", "member_margin_year", "member_leave_per_damp"),

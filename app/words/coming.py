@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from app.catalogue import _, long_date, month_of, short_date
-from app.words.answer import firm_words, led, unweighed_words
+from app.words.answer import firm_words, led, turning_words, unweighed_words
 from app.words.hands import people_words
 from app.words.numbers import dollars, one_in, whole
 from app.words.phrases import Statement, TextTable, day_words, joined
@@ -91,9 +91,9 @@ def coming_sure(found: ComingAnswer, given: Collection[str]) -> Statement:
         "more at the exit; the page of a day looks closer, and where the two differ it is right.",
         wish=wish_words(found.wish),
     )
-    missing = unweighed_words(found.weighed, given)
+    missing, turns = unweighed_words(found.weighed, given), turning_words("money", given)
     said = _all_firm(found)
-    return Statement(said.lead, " ".join(filter(None, (said.rest, missing, how))))
+    return Statement(said.lead, " ".join(filter(None, (said.rest, missing, turns, how))))
 
 
 def _all_firm(found: ComingAnswer) -> Statement:

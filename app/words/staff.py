@@ -4,13 +4,14 @@ terminal."""
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
 from app.answers.staff import Standing, days_of, everybody
 from app.catalogue import WEEKDAYS, _, _n, weekday
+from app.words.answer import stands_words, turning_words
 from app.words.numbers import (
     NOTHING,
     cents,
@@ -92,15 +93,20 @@ def beyond(told: StaffAnswer) -> list[str]:
     return said
 
 
-def how_sure(told: StaffAnswer) -> str:
-    """What the answer was tried on, and whether fresh days agree."""
+def how_sure(told: StaffAnswer, given: Collection[str]) -> Statement:
+    """How firm it is against those planned, what the answer was tried on, and whether fresh days
+    agree; `given` are the inputs that the site entered itself."""
     targets = told.targets
+    own, rival = _("the people needed"), _("the people planned")
+    held = stands_words(told.standing, own, rival, told.weighed, given)
     said = [
+        held.rest,
+        turning_words("staff", given),
         _(
             "Settled on {days} simulated days, then tried on {days} fresh ones, with your guesses "
             "at their middle values.",
             days=told.days,
-        )
+        ),
     ]
     said.append(
         _(
@@ -122,7 +128,7 @@ def how_sure(told: StaffAnswer) -> str:
                 allowed=whole(targets.lost_cars),
             )
         )
-    return " ".join(said)
+    return Statement(held.lead, " ".join(filter(None, said)))
 
 
 def wiping_words(told: StaffAnswer) -> str:
@@ -307,11 +313,15 @@ def at_most_cars(upper_end: float) -> str:
 
 # ---- a week's roster -----------------------------------------------------------------------------
 
-LAW = (
-    "The limits on hours are the site’s own inputs, and guesses until somebody has checked them "
-    "against local labour law."
-)
-"""What to check, whatever a roster looks like."""
+LAW = "Check the limits on hours against local labour law."
+
+
+def law_words(given: Collection[str]) -> str:
+    """What to check, whatever a roster looks like, and which limits are still guesses; `given` are
+    the inputs that the site entered itself."""
+    return " ".join(filter(None, (_(LAW), turning_words("roster", given))))
+
+
 NOT_FOUND = "No roster was found in time; there may be one."
 """That time was too short, which says nothing about the week."""
 RULE_WORDS: dict[Rule, str] = {

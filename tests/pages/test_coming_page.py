@@ -18,6 +18,7 @@ from app.answers.studies.runner import Progress
 from app.main import create_app
 from app.settings import Settings
 from app.sites.reading import gate
+from app.words.answer import TURNS_ON
 from app.words.coming import (
     coming_answer,
     coming_sure,
@@ -28,7 +29,7 @@ from app.words.coming import (
 )
 from sim.day.rules import FULL, REDUCED
 from sim.decide.switching.answer import ComingAnswer, MoreHands
-from sim.inputs import Site, SiteData
+from sim.inputs import INPUTS, Site, SiteData
 from tests.demo_app import OWN_PAGE
 from tests.pages.further_content import YEAR, coming, day, plan
 from tests.pages.pages import page_of
@@ -105,6 +106,9 @@ def test_firm_on_all_days_or_on_how_many_not() -> None:
     assert "small search" in said.rest
     weighed = replace(coming(), weighed=("soaked", "damp", "afternoon"))
     assert "No measurement" not in coming_sure(weighed, frozenset()).rest
+    prices = TURNS_ON["money"][1]
+    assert f"“{INPUTS[prices[0]].label}”" in said.rest
+    assert "until you enter yours" not in coming_sure(weighed, prices).rest
     calm = coming(day("2026-07-19", plan(FULL)))
     assert coming_sure(calm, frozenset()).lead == "Firm."
     assert coming_sure(replace(calm, weighed=("misfit",)), frozenset()).lead == "Not firm:"

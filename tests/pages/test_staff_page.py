@@ -19,18 +19,22 @@ from app.answers.serial import write
 from app.answers.studies.runner import Job
 from app.charts.staff import staff_chart
 from app.sites.reading import gate
+from app.words.answer import TURNS_ON
 from app.words.staff import (
     answer,
     beyond,
     differ_words,
     how_sure,
     in_spells,
+    law_words,
     paired,
     people_table,
     spells_of,
     timetable_words,
 )
+from sim.decide.firm import Standing, Widener
 from sim.decide.staff.answer import HalfHour, MeanDifference, StaffAnswer
+from sim.inputs import INPUTS
 from sim.inputs.people import ROLES
 from tests.answers.staff_answers import TARGETS, half_hour, staff_answer
 from tests.charts.drawn import drawn, faults
@@ -191,10 +195,40 @@ def test_what_people_cannot_mend_is_said() -> None:
 def test_how_sure_it_is() -> None:
     """Fresh days agree, or the half-hours in which they could not show it; lost cars by what the
     fresh days tell, where they can be kept to what is allowed."""
-    assert "at most 64 cars are lost on an average day; you allow 60." in how_sure(staff_answer())
-    assert "average day" not in how_sure(targets(lost_reached=False))
-    assert "every half-hour met what can be met" in how_sure(staff_answer())
-    assert "from 9:00 to 9:30. There the margin is thin." in how_sure(targets(fresh_missed=(18,)))
+
+    def sure(told: StaffAnswer) -> str:
+        return how_sure(told, ()).rest
+
+    assert "at most 64 cars are lost on an average day; you allow 60." in sure(staff_answer())
+    assert "average day" not in sure(targets(lost_reached=False))
+    assert "every half-hour met what can be met" in sure(staff_answer())
+    assert "from 9:00 to 9:30. There the margin is thin." in sure(targets(fresh_missed=(18,)))
+
+
+def test_it_is_firm_as_any_advice_is() -> None:
+    """Held against the people planned at drawn sites, by the words of a plan; guesses that move it
+    are named until the site has entered them."""
+    own = TURNS_ON["staff"][1]
+    weighed = ("soaked", "damp", "afternoon")
+    told = replace(staff_answer(), standing=Standing(128, 0.0, 0.0), weighed=weighed)
+    assert how_sure(told, own).lead == "Firm."
+    assert "guesses until" not in how_sure(told, own).rest
+    assert f"“{INPUTS[own[0]].label}”" in how_sure(told, ()).rest
+    turns = (Widener("load_mean_s", 0.7),)
+    open_ = how_sure(replace(told, standing=Standing(128, 0.3, 0.0, turns=turns)), own)
+    assert open_.lead == "Not firm:"
+    words = open_.rest.replace("\u00a0", " ")
+    assert words.startswith("at 6 of 20 sites like yours (128 were drawn) “the people planned”")
+    assert "One measurement would settle most of it. Stand at the loading point" in words
+    assert how_sure(replace(told, standing=None), own).lead == "Not firm:"
+
+
+def test_limits_on_hours_are_named_while_they_are_guesses() -> None:
+    """Law is to be checked whatever was entered; what is still a guess is named."""
+    own = TURNS_ON["roster"][1]
+    assert law_words(own) == "Check the limits on hours against local labour law."
+    assert f"“{INPUTS['rest_h'].label}”" in law_words(())
+    assert f"“{INPUTS['rest_h'].label}”" not in law_words({"rest_h"})
 
 
 def test_what_to_enter_at_the_site() -> None:

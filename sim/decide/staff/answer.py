@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
+from sim.decide.firm import Standing
 from sim.inputs import PlannedShift, Steps
 from sim.inputs.people import Role
 
@@ -15,7 +16,7 @@ else, work at the target use, the fewest people while open; empty where nobody i
 Rule = Literal["cover", "away", "skill", "most_hours", "least_hours", "days_off", "rest", "weekend"]
 """What a roster must keep to: people at work, when somebody can't work, people with a skill, most
 and least hours of a person, days of work a week, rest between shifts, weekend days in two weeks."""
-STAFF_SCHEMA = "clothcast.staff/5"
+STAFF_SCHEMA = "clothcast.staff/6"
 ROSTER_SCHEMA = "clothcast.roster/4"
 
 
@@ -199,6 +200,8 @@ class StaffAnswer:
         present_difference: of those planned against those needed.
         effects: two an hour, one more and one fewer.
         rules: that of the plan first, then always full and always reduced.
+        standing: how the day with the people needed stands against that with those planned, over
+            drawn sites; None where none was drawn. weighed: kinds of weighing these were drawn by.
     """
 
     schema: str = field(default=STAFF_SCHEMA, kw_only=True)
@@ -220,6 +223,8 @@ class StaffAnswer:
     present_difference: Differences
     effects: tuple[Effect, ...]
     rules: tuple[RuleWork, ...]
+    standing: Standing | None = None
+    weighed: tuple[str, ...] = ()
 
 
 # ---- a week's roster -----------------------------------------------------------------------------
