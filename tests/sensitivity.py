@@ -118,22 +118,26 @@ def busy_day() -> SwitchQuestion:
 def cases(site: Site) -> list[list[Case]]:
     """Low, middle and high of every row of the table, in its order."""
     guesses = [[_guessed(site, name, quantile) for quantile in ENDS] for name in GUESSES]
-    hands = INPUTS["finishers"].label
+    hands = _known("finishers")
     people = [
         Case(
-            f"{hands} (site's own)",
+            hands,
             f"{count} all day",
             site.with_values(entered(site, all_day(site, count))),
             is_own=True,
         )
         for count in OWN_PEOPLE
     ]
-    label = INPUTS["member_share"].label
     members = [
-        Case(f"{label} (site's own)", percent(share), site.with_values({"member_share": share}))
+        Case(_known("member_share"), percent(share), site.with_values({"member_share": share}))
         for share in OWN_MEMBERS
     ]
     return [*guesses[:2], people, *guesses[2:], members]
+
+
+def _known(name: str) -> str:
+    """An input that a site knows by itself, with the source of its default."""
+    return f"{INPUTS[name].label} ({INPUTS[name].source})"
 
 
 def _guessed(site: Site, name: str, quantile: float) -> Case:

@@ -158,16 +158,15 @@ TOGETHER: Kind[SwitchView, Together] = Kind(
 def with_chosen(view: SwitchView) -> tuple[Scenario, ...] | None:
     """The plan's scenarios with the advised rule as one more; None where the plan is full.
 
-    That is the chosen rule, or the one by which the crew had better stay. Where more hands at the
-    exit are advised it is the first scenario, with these and the rule that goes with them, so that
-    the day sheet and all else that goes by the plan's people goes by them. A plan that has it
-    already, with the settings and sets of its first scenario, is returned as it is, but for that
-    order.
+    That is what the crew is told. Where more hands at the exit are advised it is the first
+    scenario, with these and the rule that goes with them, so that the day sheet and all else that
+    goes by the plan's people goes by them. A plan that has it already, with the settings and sets
+    of its first scenario, is returned as it is, but for that order.
     """
     if view.result is None:
         raise ValueError("nothing has been chosen yet")
     first = view.asked.plan.scenarios[0]
-    rule, changes, hands = view.result.advised, dict(first.changes), view.result.hands
+    rule, changes, hands = view.result.told, dict(first.changes), view.result.hands
     beats = hands is not None and hands.beats
     if hands is not None and beats:
         rule = hands.chosen.rule

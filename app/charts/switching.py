@@ -35,7 +35,7 @@ OTHER = Markup('<circle class="other" r="2.6"/>')
 def strip_chart(answer: WhenToReduce) -> Chart:
     """The expected saturation by half hour, with the wiping above it."""
     day, limit = answer.half_hours, answer.comparison.limits.damp_limit_saturation
-    starts, wet, full = day.start_s, day.chosen.saturation, day.full.saturation
+    starts, wet, full = day.start_s, day.told.saturation, day.full.saturation
     first, last = starts[0], starts[-1] + 1800.0
     highest = max([limit if limit < 1.0 else 0.0, *(v for v in (*wet, *full) if v is not None)])
     reach = min(1.0, 1.12 * highest) or 1.0
@@ -73,10 +73,10 @@ def strip_chart(answer: WhenToReduce) -> Chart:
     rows = tuple(
         (
             show_clock(start),
-            whole(day.chosen.cars[at]),
+            whole(day.told.cars[at]),
             *(
                 percent(values[at], fine=True)
-                for values in (wet, full, day.chosen.reduced, day.chosen.damp, day.chosen.left_damp)
+                for values in (wet, full, day.told.reduced, day.told.damp, day.told.left_damp)
             ),
         )
         for at, start in enumerate(starts)
@@ -109,11 +109,11 @@ def _limit(down: float, limit: float) -> Markup:
 
 def _spans(answer: WhenToReduce, first: float, last: float) -> list[tuple[float, float, bool]]:
     """Stretches of the day with one way of wiping: begin, end, and whether it is reduced."""
-    rule, spells = answer.chosen, answer.half_hours.reduced
+    rule, spells = answer.told, answer.half_hours.reduced
     if rule.everyone:
         spells = ((first, last),)
-    elif [term.kind for row in rule.either for term in row] == ["clock"]:
-        spells = tuple((max(first, a), min(last, b)) for a, b in windows_of(rule))
+    elif windows := windows_of(rule):
+        spells = tuple((max(first, a), min(last, b)) for a, b in windows)
     spans = []
     at = first
     for start, end in spells:
@@ -205,7 +205,11 @@ def _named(answer: WhenToReduce) -> dict[str, tuple[TradeOffPoint, str]]:
     """The advised rule, always full, always reduced and the rule now by kind; one that is several
     of them stands once, with all its names."""
     wanted = (
-        ("chosen", answer.chosen.text, _("advised")),
+        (
+            "chosen",
+            answer.chosen.text,
+            _("advised") if answer.told == answer.chosen else _("advised, done to the letter"),
+        ),
         ("full", "full", _("always full")),
         ("reduced", "reduced", _("always reduced")),
         ("present", answer.present.text, _("now")),

@@ -360,15 +360,15 @@ def _page(
 
 
 def _drawn(web: Web, site: StoredSite, view: SwitchView, answer: WhenToReduce) -> DrawnAnswer:
-    comparison, chosen = answer.comparison, answer.columns.chosen
+    comparison, told = answer.comparison, answer.columns.told
     scenarios = view.asked.plan.scenarios
     both = web.stand(TOGETHER.of(site.id, view.day, view))
     is_new = both.result is not None and not both.result.stays
     return DrawnAnswer(
         strips=strip_chart(answer),
         trade=trade_chart(answer),
-        table=comparison_table(comparison, site.data.units, chosen),
-        narrow=narrow_words(comparison, chosen),
+        table=comparison_table(comparison, site.data.units, told),
+        narrow=narrow_words(comparison, told),
         in_plan=with_chosen(view) == scenarios,
         dry=damp_words(site.data.site, site.data.given, site.data.weighings, site.data.units),
         priced=turning_words("money", site.data.given),

@@ -25,9 +25,8 @@ from app.pages.days import ask_again, instead_of, plan_title, wanted
 from app.pages.deps import SiteDep, WebDep, render
 from app.pages.studies import StudyProgress
 from app.pages.studies import waiting as waiting_of
-from app.words.cues import sheet_act
 from app.words.phrases import Statement, TextTable
-from app.words.rules import weight_words
+from app.words.rules import act_words, weight_words
 from app.words.switching import spells_words, switch_sure
 from sim.decide.switching.answer import WhenToReduce
 from sim.inputs import Site, Steps, value_at
@@ -84,7 +83,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
     lead, _sure, _needs = instead_of(view, units)
     waiting, orders, stops = None, None, [LOCK_OUT]
     if told is not None and asked is not None and view.asked.plan.expected is not None:
-        lead = Statement(sheet_act(told, units), "" if told.stay else spells_words(told))
+        lead = Statement(act_words(told.told, told.crew_terms, units), spells_words(told))
         share, limits = told.wish.allowed_damp_share, told.comparison.limits
         wet = limits.damp_limit_saturation
         orders = Orders(
@@ -93,7 +92,7 @@ def show_sheet(request: Request, site: SiteDep, web: WebDep, day: str) -> Respon
             plan=view.asked.plan,
             settings=_settings(asked.site, units),
             people=_people(asked.site),
-            damp_in=0 if told.advised.everyone or share <= 0.0 else max(2, math.floor(1.0 / share)),
+            damp_in=0 if told.told.everyone or share <= 0.0 else max(2, math.floor(1.0 / share)),
             limit="" if limits.no_wiping_needed else weight_words(wet, told.crew_terms, units),
             sure=switch_sure(told, site.data.given, units).lead,
         )

@@ -18,7 +18,7 @@ from app.words.rules import (
     windows_of,
     wish_words,
 )
-from app.words.switching import stay_words
+from app.words.switching import no_cue_words, stay_words
 from app.words.why import changes_words
 from sim.decide.switching.answer import (
     CrewClock,
@@ -101,14 +101,14 @@ def cues_of(answer: WhenToReduce, system: str) -> CuePart | None:
     )  # fmt: skip
     rows = [_cue_row(answer, cues, one, system) for one in cues.found]
     rows.append(_ideal_row(_("The advice, done to the letter"), cues.chosen, answer.wish))
-    name = _("Reduced all day") if cues.constant.rule.everyone else _("Full all day")
-    rows.append(_ideal_row(name, cues.constant, answer.wish))
+    constant = order_of(cues.constant.rule, answer.crew_terms, system)
+    rows.append(_ideal_row(constant, cues.constant, answer.wish))
     if cues.band is not None and cues.band.rule != cues.chosen.rule:
         rows.append(_ideal_row(_("The ideal band, which nobody sees"), cues.band, answer.wish))
     if cues.used is not None:
         lead, says = _(BY[cues.used.kind]), _use_says(answer, cues, cues.used, system)
     else:
-        lead = _("Stay on reduced.") if cues.constant.rule.everyone else _("Stay on full.")
+        lead = act_words(cues.constant.rule, answer.crew_terms, system)
         says = _stay_says(answer, cues, system)
     return CuePart(lead, says, heads, tuple(rows), _how(cues, answer.wish))
 
@@ -163,9 +163,7 @@ def _rank(answer: WhenToReduce, cues: Cues, one: CueFound) -> str:
     if not one.keeps and wish.kind != "cost":
         if one.nearly:
             return _("It misses {wish}, but by less than matters.", wish=wish_words(wish))
-        return _(
-            "It misses {wish}, as does every cue that is worth its looks.", wish=wish_words(wish)
-        )
+        return no_cue_words(wish)
     if not others:
         return ""
     if all(other.keeps for other in others):
@@ -245,7 +243,8 @@ def _how(cues: Cues, wish: Wish) -> tuple[str, ...]:
             "A count takes {count} of a person, twenty hoods {hoods}, a weighing {weighing}, at "
             "the wage, whatever else there is to do; for a weighing the belt stands as well, wheel "
             "locked out, unless no car has been at the wheel for as long. No cue is advised that "
-            "costs more to read than it saves, nor one that does not beat wiping alike all day.",
+            "costs more to read than it saves, nor one that does not beat what needs no cue: "
+            "wiping alike all day, or sparing some classes of car.",
             count=_minutes(crew.count_takes_s),
             hoods=_minutes(crew.hoods_take_s),
             weighing=_minutes(crew.weighing_takes_s),
@@ -339,13 +338,6 @@ def _moments(rule: Rule, terms: CrewTerms, system: str) -> tuple[str, str]:
 # ---- the day sheet -------------------------------------------------------------------------------
 
 
-def sheet_act(answer: WhenToReduce, system: str) -> str:
-    """The order at the top of the day sheet: the cue to use, or the rule where there is none; or
-    to stay by one wiping all day, where no cue is worth its trouble."""
-    used = None if answer.cues is None else answer.cues.used
-    return act_words(answer.advised if used is None else used.rule, answer.crew_terms, system)
-
-
 def sheet_cues(answer: WhenToReduce, site: Site, system: str) -> tuple[SheetCue, ...]:
     """What the crew can see, the cue to use first; weights, never percentages. Empty where nothing
     is to be switched."""
@@ -395,33 +387,30 @@ def _as_expected(answer: WhenToReduce, least: str, system: str) -> tuple[SheetCu
 
 EXPECTED = {
     (False, False): "Expected: {damp} of cars leave damp.",
-    (False, True): "Expected: {damp} of cars leave damp, {crew} as the crew carries it out.",
-    (
-        True,
-        False,
-    ): ("Expected: {damp} of cars leave damp ({low} to {high} at 9 of 10 sites like this)."),
+    (False, True): "Expected as the crew carries it out: {damp} of cars leave damp.",
+    (True, False): (
+        "Expected: {damp} of cars leave damp ({low} to {high} at 9 of 10 sites like this)."
+    ),
     (True, True): (
-        "Expected: {damp} of cars leave damp ({low} to {high} at 9 of 10 sites like this), {crew} "
-        "as the crew carries it out."
+        "Expected as the crew carries it out: {damp} of cars leave damp ({low} to {high} at 9 of "
+        "10 sites like this)."
     ),
 }
-"""Damp cars of a day: with where they may lie at a site, and as a crew carries a cue out."""
+"""Damp cars of a day: with where they may lie at a site, and by a cue."""
 
 
 def expected_damp(answer: WhenToReduce) -> str:
     """How many cars are expected to leave damp; empty where that is not known."""
-    figure = answer.comparison.columns[answer.column].figures["left_damp_share"]
-    damp, used = figure.value, None if answer.cues is None else answer.cues.used
+    figure = answer.comparison.columns[answer.columns.told].figures["left_damp_share"]
+    damp, site = figure.value, figure.site_uncertainty
     if damp is None:
         return ""
-    site = figure.site_uncertainty
     low, high = (None, None) if site is None else (site.low, site.high)
     return _(
-        EXPECTED[site is not None, used is not None],
+        EXPECTED[site is not None, cue_of(answer.told) is not None],
         damp=percent(damp, fine=True),
         low=percent(low, fine=True),
         high=percent(high, fine=True),
-        crew="" if used is None else percent(used.left_damp_share, fine=True),
     )
 
 

@@ -95,7 +95,7 @@ def _worth_it(answer: WhenToReduce, own: HandsRow, row: HandsRow, system: str) -
         sentence,
         wish=wish_words(answer.wish),
         amount=dollars(-row.more),
-        act=order_of(own.rule, answer.crew_terms, system),
+        act=order_of(answer.told, answer.crew_terms, system),
         wages=dollars(row.wages),
         damp=damp_percent(row.left_damp_share, answer.wish),
         before=damp_percent(own.left_damp_share, answer.wish),

@@ -12,16 +12,20 @@ from app.words.answer import firm_words, unweighed_words
 from app.words.hands import hands_words
 from app.words.numbers import amount, dollars, of_twenty, one_in, percent, share_words, whole
 from app.words.phrases import Statement, TextTable, joined
-from app.words.rules import act_words, bands_of, damp_percent, order_of, wish_words
+from app.words.rules import act_words, bands_of, cue_of, damp_percent, order_of, wish_words
 from app.words.why import changes_words, settle_words
 from sim.decide.switching.answer import (
     Cues,
     SettingPlan,
     Together,
+    Watched,
     WhenToReduce,
+    Wish,
 )
 from sim.units import NBSP, show_clock
 
+CREW = ("cue_delay_median_s", "count_log_sd", "hood_misjudged_share", "strip_place_log_sd")
+"""What a crew's cues are simulated by, beside how often it looks."""
 SURE = 0.95
 """A choice less probable than this among the rules tried is not called firm."""
 TEN_MINUTES_H = 1.0 / 6.0
@@ -45,27 +49,31 @@ def answer_words(answer: WhenToReduce, system: str) -> Statement:
 
 def _by_own_people(answer: WhenToReduce, system: str) -> Statement:
     """The same with the site's own people."""
-    lead = act_words(answer.advised, answer.crew_terms, system)
-    comes = _comes_of(answer)
-    if answer.stay is not None:
-        return Statement(lead, comes, stay_words(answer, system))
-    rest = " ".join(filter(None, (spells_words(answer), comes, kept_words(answer))))
-    share = answer.comparison.columns[answer.columns.chosen].value("full_share")
-    also = ""
+    lead = act_words(answer.told, answer.crew_terms, system)
+    rest = (spells_words(answer), _comes_of(answer), kept_words(answer))
+    missed, stays, full = "", stay_words(answer, system), ""
+    share = answer.comparison.columns[answer.columns.told].value("full_share")
     if share is not None and 0.02 < share < 0.98:
-        also = _("Still wiped in full: {share} of the cars.", share=share_words(share))
+        full = _("Still wiped in full: {share} of the cars.", share=share_words(share))
     if answer.limit == "misses":
         missed = _(
             "No rule tried keeps to {wish}; of those that miss it by least, or by no more than "
             "matters, this one wipes the most cars in full. It takes more than another rule.",
             wish=wish_words(answer.wish),
         )
-        also = f"{missed} {also}".strip()
-    return Statement(lead, rest, also)
+        if answer.told != answer.chosen:
+            missed = no_cue_words(answer.wish)
+    also = (missed, stays, full)
+    return Statement(lead, " ".join(filter(None, rest)), " ".join(filter(None, also)))
+
+
+def no_cue_words(wish: Wish) -> str:
+    """That the wish is missed by whatever the crew can see."""
+    return _("No cue that is worth its looks keeps to {wish}.", wish=wish_words(wish))
 
 
 def stay_words(answer: WhenToReduce, system: str) -> str:
-    """Why the crew stays by one wiping all day though another rule was found; else nothing."""
+    """Why the crew stays by what needs no cue though another rule was found; else nothing."""
     if answer.cues is None or answer.stay is None:
         return ""
     return _(
@@ -83,9 +91,9 @@ def _matters(cues: Cues, slack: float) -> str:
 
 
 def spells_words(answer: WhenToReduce) -> str:
-    """When that is likely to be, for a rule that follows the cloth; else nothing."""
+    """When that is likely to be, for a rule that follows the cloth or a reading; else nothing."""
     spells = answer.half_hours.reduced
-    if not bands_of(answer.chosen):
+    if not bands_of(answer.told) and not isinstance(cue_of(answer.told), Watched):
         return ""
     if not spells:
         return _("In no half hour more than half of the cars are expected to be reduced.")
@@ -96,13 +104,13 @@ def spells_words(answer: WhenToReduce) -> str:
 def _comes_of(answer: WhenToReduce) -> str:
     """How many cars leave damp by what is advised, and by what is planned now if that is other."""
     columns = answer.comparison.columns
-    damp = columns[answer.column].value("left_damp_share")
+    damp = columns[answer.columns.told].value("left_damp_share")
     before = columns[answer.columns.present].value("left_damp_share")
     if damp is None:
         return ""
     said = one_in(damp)
     said = said[:1].upper() + said[1:]
-    is_new = answer.column != answer.columns.present
+    is_new = answer.columns.told != answer.columns.present
     if not is_new or before is None or one_in(before) == one_in(damp):
         return _("{cars} will leave damp.", cars=said)
     return _("{cars} will leave damp, {before} as planned now.", cars=said, before=one_in(before))
@@ -142,7 +150,7 @@ def choice_words(answer: WhenToReduce) -> tuple[str, ...]:
     """Among how many rules it was chosen and by what; how close foresight would come."""
     if answer.wish.kind == "cost":
         sentence = "Of {rules} rules tried on the same simulated days, this one costs least."
-    elif answer.limit == "misses":
+    elif not answer.keeps:
         sentence = "Of {rules} rules tried on the same simulated days, none keeps to {wish}."
     else:
         sentence = (
@@ -192,7 +200,7 @@ def foresight_words(answer: WhenToReduce) -> str:
     Empty where that tells nothing.
     """
     bound, by_cost = answer.bound, answer.wish.kind == "cost"
-    if bound is None or bound.share is None or bound.share <= 0 or answer.limit == "misses":
+    if bound is None or bound.share is None or bound.share <= 0 or not (answer.keeps or by_cost):
         return ""
     if by_cost and bound.share > 1:
         return ""
@@ -226,19 +234,21 @@ def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> St
         given: names of the inputs that the site entered itself.
     """
     if answer.hands is not None and answer.hands.beats:
-        name = _("your own people, {act}", act=order_of(answer.chosen, answer.crew_terms, system))
+        name = _("your own people, {act}", act=order_of(answer.told, answer.crew_terms, system))
         told = firm_words(answer.hands.standing, name, answer.comparison.weighed)
         weighings = unweighed_words(answer.comparison.weighed, given)
         return Statement(told.lead, " ".join(filter(None, (told.rest, weighings))))
-    if answer.cues is not None and answer.stay is not None:
-        rest = _(
-            "What cues gain was measured on {days} days that their choice had not seen; how late "
-            "and how wrong the crew is are guesses until you enter yours.",
-            days=whole(answer.cues.days),
-        )
-        return Statement(_("Not firm yet."), rest)
     said = _firm(answer, system)
     unweighed = unweighed_words(answer.comparison.weighed, given)
+    if answer.cues is not None and answer.stay is not None:
+        days = _(
+            "What cues gain was measured on {days} days that their choice had not seen.",
+            days=whole(answer.cues.days),
+        )
+        guessed = [name for name in CREW if name not in given]
+        crew = _("How late and how wrong the crew is are guesses until you enter yours.")
+        parts = (said.rest, days, crew if guessed else "", unweighed)
+        return Statement(said.lead, " ".join(filter(None, parts)))
     if answer.certainty < SURE:
         rest = " ".join(filter(None, (close_words(answer, system), said.rest, unweighed)))
         return Statement(_("Too close to tell."), rest)
@@ -248,6 +258,8 @@ def switch_sure(answer: WhenToReduce, given: Collection[str], system: str) -> St
 def _firm(answer: WhenToReduce, system: str) -> Statement:
     """Whether the rule is firm; it never is where it does not surely keep to what is allowed."""
     if answer.limit == "misses":
+        if answer.told != answer.chosen:
+            return Statement(_("Not firm:"), _("no cue worth its looks keeps to what you allow."))
         return Statement(_("Not firm:"), _("no rule tried keeps to what you allow."))
     if answer.limit == "near":
         return Statement(_("Not firm:"), _("whether it keeps to what you allow is open."))

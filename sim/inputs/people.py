@@ -178,7 +178,8 @@ class Money:
         advice="What is typed here holds, whatever a car brings.",
     )
     member_share: float = number(
-        0.5, "Cars of members", "share", 0, 1, "guess", advice="Of all cars that come.",
+        0.5, "Cars of members", "share", 0, 1, "guess; your own books tell",
+        advice="Of all cars that come.",
     )
     member_margin_year: float = number(
         250, "What a member earns in a year", "money", 0, 5000, "guess",

@@ -101,14 +101,14 @@ def test_the_answer_is_whole(found: WhenToReduce) -> None:
 
 def test_half_hours_are_the_cars_of_the_day(found: WhenToReduce) -> None:
     """Cars of the half hours are not more than those washed, and always full is at least as wet
-    as the chosen rule from the first half hour on."""
+    as what is told from the first half hour on."""
     hours = found.half_hours
     washed = value_of(found.comparison.columns[0].figures["cars_washed"])
     assert 0.5 * washed < sum(hours.full.cars) < 1.5 * washed
-    for full, chosen in zip(hours.full.saturation, hours.chosen.saturation, strict=True):
+    for full, told in zip(hours.full.saturation, hours.told.saturation, strict=True):
         assert full is not None
-        assert chosen is not None
-        assert full >= chosen - 1e-9
+        assert told is not None
+        assert full >= told - 1e-9
 
 
 def test_points_stand_by_their_differences(asked: SwitchQuestion) -> None:

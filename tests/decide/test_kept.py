@@ -58,7 +58,7 @@ def test_the_rate_is_counted_on_days_that_the_choice_has_not_seen(
 
     monkeypatch.setattr(study, "outcomes", listen)
     found = search(replace(ASKED, known=known), effort=LIGHT, exhaustive=True)
-    rate = kept(found, days=20)
+    rate = kept(found, found.chosen, days=20)
     ((draws, table),) = tables
     seen = search_draws(found.asked, max(len(one) for one in found.outcomes))
     assert not {draw.day for draw in draws} & {draw.day for draw in seen}

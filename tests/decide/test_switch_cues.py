@@ -6,6 +6,7 @@ No published values: expected ones follow from the definitions.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import Any
 
@@ -31,7 +32,7 @@ from sim.day.rules import (
 )
 from sim.decide.switching.advice import SITES
 from sim.decide.switching.choice import column
-from sim.decide.switching.cues import Cues, ideal, in_cues
+from sim.decide.switching.cues import Cues, ideal, in_cues, unchanging
 from sim.decide.switching.question import (
     SwitchQuestion,
     crossed_draws,
@@ -52,6 +53,7 @@ from sim.inputs import Site, Value
 from tests.day.sites import PLAIN_GOODWILL, replication
 from tests.decide.test_advice import BUSY, LIGHT, NEARLY_ALL, question
 from tests.seeds import generator
+from tests.sizes import Size
 
 PROMPT: dict[str, Value] = {
     "cue_delay_median_s": 0.0, "count_every_min": 0.0, "count_log_sd": 0.0,
@@ -311,11 +313,42 @@ def test_a_cue_must_beat_staying_on_full(matters: float) -> None:
     assert cues.used == best
 
 
-def recounted(asked: SwitchQuestion, rule: Rule, draws: list[Draw], **values: Value) -> float:
-    """Mean cost of a day by the figures of each day, one after the other."""
-    site = asked.site.with_values(values)
-    days = replace(asked, site=site).experiment
-    return float(np.mean([replication(days, one).figures(rule).day["cost"] for one in draws]))
+def test_what_spares_some_classes_all_day_needs_no_cue() -> None:
+    """Where a reduced wipe is worth its price on the first cars and not on the last, reducing one
+    class all day costs less than always full and always reduced: it is what cues are held against,
+    and costs least on days gone through one by one."""
+    values: dict[str, Value] = {**SWITCHING_PAYS, "damp_cost": 13.0, "reduced_cost": 0.85}
+    few = tuple(parse_rule(f"class {key}") for key in ("sedan", "van", "small"))
+    asked = replace(answer(values).asked, among=(*AMONG, *few))
+    # each change from a class to another is a switch
+    often = replace(asked.wish, most_switches=1_000, least_between_switches_s=0.0)
+    asked = replace(asked, wish=often)
+    searched = search(asked, effort=LIGHT, exhaustive=True)
+    costs = [float(column(table, "cost").mean()) for table in searched.outcomes]
+    cheapest = min(few, key=lambda rule: costs[searched.rules.index(rule)])
+    assert unchanging(searched) == cheapest
+    assert unchanging(answer()) is None
+    cues = in_cues(searched, tried=FEW, measured=FEW)
+    assert cues is not None
+    assert cues.constant.rule == cheapest
+    days = crossed_draws(asked, Shape(blocks=2, points=1, days=16), 900)
+    anew = recounted(asked, (FULL, REDUCED, cheapest), days)
+    assert min(anew, key=lambda rule: anew[rule]) == cheapest
+    stay = anew[cheapest]
+    assert cues.stay in (None, cheapest)
+    assert all(one.saves < stay for one in cues.found)
+
+
+def recounted(
+    asked: SwitchQuestion, rules: Sequence[Rule], draws: list[Draw], **values: Value
+) -> dict[Rule, float]:
+    """Mean cost of a day by each rule, by the figures of each day, one after the other."""
+    days = replace(asked, site=asked.site.with_values(values)).experiment
+    prepared, costs = days.at().prepare(), []
+    for draw in draws:
+        day = prepared.replication(draw.streams())
+        costs.append([day.figures(rule).day["cost"] for rule in rules])
+    return dict(zip(rules, np.mean(costs, axis=0).tolist(), strict=True))
 
 
 FREE: dict[str, Value] = {
@@ -326,11 +359,13 @@ FREE: dict[str, Value] = {
 def holds(cues: Cues, asked: SwitchQuestion, draws: list[Draw]) -> CueKind | None:
     """That what is used beats wiping alike all day and costs less to read than it saves, and what
     does not is not used; by days gone through one by one, each cue with and without its looks."""
-    full, reduced = (recounted(asked, rule, draws) for rule in (FULL, REDUCED))
-    assert cues.constant.rule == FULL or reduced < full
-    stay = full if cues.constant.rule == FULL else reduced
+    read = [one.rule for one in cues.found]
+    costs = recounted(asked, (FULL, REDUCED, *read), draws)
+    unread = recounted(asked, read, draws, **FREE)
+    stay = costs[cues.constant.rule]
+    assert cues.constant.rule == FULL or costs[REDUCED] < costs[FULL]
     for one in cues.found:
-        cost, free = recounted(asked, one.rule, draws), recounted(asked, one.rule, draws, **FREE)
+        cost, free = costs[one.rule], unread[one.rule]
         assert one.reading == pytest.approx(cost - free, abs=1e-6)
         assert one.saves == pytest.approx(stay - free, abs=1e-6)
         assert one.looks_s >= 0.0
@@ -343,10 +378,14 @@ def holds(cues: Cues, asked: SwitchQuestion, draws: list[Draw]) -> CueKind | Non
     return cues.use
 
 
-def test_no_cue_wins_that_costs_more_to_read_than_it_saves() -> None:
+@pytest.mark.soak
+def test_no_cue_wins_that_costs_more_to_read_than_it_saves(
+    size: Size, record_figure: Callable[[str, float, str], None]
+) -> None:
     """At 20 sites on days of their own that differ in what looks and damp cars cost and in how late
     the crew is, some of which use a cue and some stay; counted anew, day by day."""
     rng, used = generator("cues that pay"), []
+    measured = Shape(blocks=4, points=1, days=size(small=12, full=24))
     for _ in range(20):
         values: dict[str, Value] = {
             **SWITCHING_PAYS, "damp_cost": float(rng.uniform(13.0, 30.0)),
@@ -358,17 +397,15 @@ def test_no_cue_wins_that_costs_more_to_read_than_it_saves() -> None:
             "cue_cost_strip_min": float(rng.uniform(0.0, 10.0)),
         }  # fmt: skip
         searched = answer(values, busy=float(rng.uniform(0.9, 1.05)))
-        cues = in_cues(searched, tried=FEW, measured=RECOUNTED)
+        cues = in_cues(searched, tried=FEW, measured=measured)
         if cues is None:
             used.append("")
             continue
         first = math.ceil(max(len(t) for t in searched.outcomes) / 16) + SITES.blocks + FEW.blocks
-        draws = crossed_draws(searched.asked, RECOUNTED, first)
+        draws = crossed_draws(searched.asked, measured, first)
         used.append(holds(cues, searched.asked, draws) or "")
+    record_figure("sites that use a cue", sum(map(bool, used)), "of 20")
     assert len(set(used)) > 1, used
-
-
-RECOUNTED = Shape(blocks=4, points=1, days=12)
 
 
 def test_a_cue_that_is_dear_to_read_is_not_used() -> None:

@@ -139,7 +139,7 @@ def switch(chosen: Rule | None = None) -> WhenToReduce:
         runs=51400,
         draws=Draws(16, 256),
         comparison=peak_day_over_sites(),
-        columns=Columns(present=0, chosen=2, full=0, reduced=1),
+        columns=Columns(present=0, chosen=2, full=0, reduced=1, told=2),
         half_hours=TwoDays(STARTS, hours(reduced), hours([0.0] * 26)),
         trade_off=(
             point(FULL, 0.17, 1.0),

@@ -18,7 +18,6 @@ from app.words.cues import (
     cues_of,
     earlier_words,
     expected_damp,
-    sheet_act,
     sheet_cues,
     side_percent,
 )
@@ -26,13 +25,14 @@ from app.words.rules import act_words
 from app.words.switching import answer_words, switch_sure
 from sim.day.figures import Range
 from sim.day.rules import FULL, REDUCED, Classes, CrewCars, CrewClock, CrewHoods, CrewStrip, Rule
-from sim.decide.switching.advice import Gain, PairedComparison, Unit
+from sim.decide.firm import Standing
+from sim.decide.switching.advice import Gain, PairedComparison, Rival, Unit
 from sim.decide.switching.answer import WhenToReduce
 from sim.decide.switching.cues import CrewPace, CueFound, Cues, RuleMeans
 from sim.decide.switching.thresholds import CueKind
-from sim.inputs import Site
+from sim.inputs import INPUTS, Site
 from tests.pages.switch_content import band, clock, means, switch
-from tests.pages.switch_visitor import visiting
+from tests.pages.switch_visitor import SHEET, visiting
 
 SITE = Site("Sheet")
 PACE = CrewPace(180.0, 0.6, 600.0, 0.05, 0.0, 0.156, 1200.0, 0.05, 60.0, 180.0, 600.0)
@@ -64,7 +64,10 @@ def cue(
 
 
 def with_cues(
-    use: CueKind | None = "clock", unit: Unit = "full_cars", chosen: Rule | None = None
+    use: CueKind | None = "clock",
+    unit: Unit = "full_cars",
+    chosen: Rule | None = None,
+    rival: Rival | None = None,
 ) -> WhenToReduce:
     """An answer with four cues: losses of 12, 34, 2 and none that is sure."""
     told = switch(chosen)
@@ -76,15 +79,21 @@ def with_cues(
     )
     cues = Cues(
         found, use, measured(FULL, 0.17, keeps=False), measured(told.chosen, 0.0498),
-        measured(band(0.5, 0.4), 0.049), unit, PACE, 2600, 256,
+        measured(band(0.5, 0.4), 0.049), unit, rival, PACE, 2600, 256,
     )  # fmt: skip
-    return replace(told, cues=cues)
+    columns = replace(told.columns, told=told.columns.full) if use is None else told.columns
+    return replace(told, cues=cues, columns=columns)
 
 
 def changed(answer: WhenToReduce, **values: Any) -> WhenToReduce:
     """The answer with something else of its cues."""
     assert answer.cues is not None
     return replace(answer, cues=replace(answer.cues, **values))
+
+
+def order(told: WhenToReduce) -> str:
+    """What the crew is told."""
+    return act_words(told.told, told.crew_terms, "si")
 
 
 def test_the_cue_to_use_comes_first_with_what_it_loses() -> None:
@@ -132,16 +141,84 @@ def test_no_cue_better_than_staying_on_full_says_so() -> None:
     told = replace(told, wish=replace(told.wish, kind="cost", slack=5.0))
     part, said = cues_of(told, "si"), answer_words(told, "si")
     assert part is not None
-    assert part.lead == "Stay on full."
+    assert part.lead == "Wipe in full all day."
     assert "no cue that a crew can see gains more than $5 a day" in part.says
     assert "The best of them, clock, makes 21 fewer cars leaving damp" in part.says
-    assert (said.lead, sheet_act(told, "si")) == ("Wipe in full all day.",) * 2
+    assert (said.lead, act_words(told.told, told.crew_terms, "si")) == (
+        "Wipe in full all day.",
+    ) * 2
     assert "about 1 car in 6 will leave damp" in str(said).replace("\u00a0", " ").lower()
     assert "Reduce at 12:00, go back at 16:00" in str(said)
     assert "beats" not in str(switch_sure(told, frozenset(), "si"))
     assert sheet_cues(told, SITE, "si") == ()
-    assert told.column == told.columns.full
-    assert with_cues().column == told.columns.chosen
+
+
+def test_page_sheet_and_terminal_tell_the_cue_alike(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A rule that follows the cloth is told by the cue to use, first of all and word for word the
+    same everywhere; no strip is weighed where the clock is gone by."""
+    told = with_cues("clock", chosen=band(0.5, 0.4))
+    wanted = "Reduce at 11:55, go back at 15:55."
+    said = answer_words(told, "si")
+    assert (said.lead, order(told)) == (wanted, wanted)
+    assert "strip" not in str(said)
+    assert "On a day as expected" not in str(said)
+    assert "On a day as expected that is mostly" in str(answer_words(with_cues("hoods"), "si"))
+    with visiting(tmp_path, monkeypatch) as visitor:
+        visitor.store(told)
+        assert f'<p class="answer"><b>{wanted}</b>' in visitor.text()
+        assert wanted in visitor.text(SHEET)
+    monkeypatch.setattr(terminal, "SWITCH_SHOWN", ("left_damp_share",))
+    out = io.StringIO()
+    terminal.print_switch(Console(file=out, width=200), told, "si", (), "What is damp.")
+    assert out.getvalue().splitlines()[1].startswith(wanted)
+
+
+def test_what_is_kept_is_told_of_the_cue() -> None:
+    """Where no cue that is worth its looks keeps to the limit, answer and firmness say so; where
+    one misses it by less than matters, that it is open."""
+    told = with_cues("cars")
+    told = replace(told, wish=replace(told.wish, kind="days"))
+    assert told.limit == "misses"
+    assert "No cue that is worth its looks keeps to at most 5" in str(answer_words(told, "si"))
+    said = switch_sure(told, frozenset(), "si")
+    assert str(said).startswith("Not firm: no cue worth its looks keeps to what you allow.")
+    assert told.cues is not None
+    nearly = tuple(replace(one, keeps=False, nearly=True) for one in told.cues.found)
+    told = changed(told, found=nearly)
+    assert told.limit == "near"
+    assert "whether it keeps to what you allow is open" in str(switch_sure(told, (), "si"))
+    assert with_cues("clock").limit == "keeps"
+
+
+@pytest.mark.parametrize(
+    ("standing", "said"),
+    [
+        (Standing(192, 0.0, 0.0), "Firm. At 20 of 20 sites like yours nothing"),
+        (Standing(192, 0.3, 0.0), "Not firm: at 6 of 20 sites like yours (192 were drawn) “Reduce"),
+        (Standing(192, 0.0, 0.0, told=False), "Not firm: the simulated days do not tell it from"),
+    ],
+)
+def test_who_stays_is_told_how_firm_that_is(standing: Standing, said: str) -> None:
+    """Staying by one wiping all day is held against what needs no cue and against every cue, like
+    any advice; that the crew was guessed is said until its inputs are entered."""
+    told = with_cues(None, "money", rival=Rival(CARS, standing))
+    told = replace(told, wish=replace(told.wish, kind="cost", slack=5.0))
+    sure = switch_sure(told, frozenset(), "si")
+    assert str(sure).startswith(said)
+    assert "how wrong the crew is are guesses" in sure.rest
+    assert "guesses until you enter" not in switch_sure(told, frozenset(INPUTS), "si").rest
+
+
+def test_staying_may_spare_some_classes() -> None:
+    """What needs no cue may reduce for some classes all day: all say for which."""
+    some = Rule(((Classes(("van",)),),))
+    told = changed(with_cues(None), constant=measured(some, 0.04))
+    part = cues_of(told, "si")
+    assert part is not None
+    assert part.lead == answer_words(told, "si").lead == order(told) == "Reduce for van only."
+    assert "Reduce for van only" in {row[0] for row in part.rows}
 
 
 def test_what_the_cue_gains_over_full_is_told() -> None:
@@ -152,7 +229,7 @@ def test_what_the_cue_gains_over_full_is_told() -> None:
         "Over “Wipe in full all day” it makes 21 fewer cars leaving damp, 130 fewer full wipes and "
         "$12 cheaper a day." in part.says
     )
-    assert "Full all day" in {row[0] for row in part.rows}
+    assert "Wipe in full all day" in {row[0] for row in part.rows}
 
 
 def test_the_table_has_each_cue_and_the_rules_it_stands_for() -> None:
@@ -211,6 +288,7 @@ def test_a_cue_that_costs_more_to_read_than_it_saves_says_so() -> None:
     and is not on the day sheet either."""
     told = with_cues(None)
     assert told.cues is not None
+    clock_cue = told.cues.found[0]
     dear = [
         replace(one, reading=75.0, saves=60.0, gains=False) if one.kind == "strip" else
         replace(one, gains=False) for one in told.cues.found
@@ -221,7 +299,7 @@ def test_a_cue_that_costs_more_to_read_than_it_saves_says_so() -> None:
     said = "Weight of one strip would cost $75 a day to read and save $60: less than its looks."
     assert said in part.says
     assert part.says.count("less than its looks") == 1
-    told = changed(with_cues("clock"), found=(with_cues().cues.found[0], *dear[1:]))  # type: ignore[union-attr]
+    told = changed(with_cues("clock"), found=(clock_cue, *dear[1:]))
     assert [row.name for row in sheet_cues(told, SITE, "si")] == ["Clock"]
     assert earlier_words(told, "si") == ""
 
@@ -301,7 +379,7 @@ def test_cues_that_could_not_be_found_are_not_hidden() -> None:
     part = cues_of(told, "si")
     assert part is not None
     assert part.lead == "No cue was found."
-    assert sheet_act(told, "si") == act_words(told.chosen, told.crew_terms, "si")
+    assert order(told) == act_words(told.chosen, told.crew_terms, "si")
 
 
 def test_the_sheet_names_the_cue_to_go_by_first() -> None:
@@ -320,11 +398,11 @@ def test_the_sheet_names_the_cue_to_go_by_first() -> None:
     assert third.note == "If that fails. Look at the last twenty hoods every 20\u00a0min."
     assert fourth.note == "If that fails. Count every 10\u00a0min."
     wanted = "Reduce when a strip weighs 640\u00a0g or more, until it weighs 560\u00a0g or less."
-    assert sheet_act(told, "si") == wanted
+    assert order(told) == wanted
     assert earlier_words(told, "si") == ""
     assert expected_damp(told) == (
-        "Expected: 4.6\u00a0% of cars leave damp (2.1\u00a0% to 8.3\u00a0% at 9 of 10 sites like "
-        "this), 4.2\u00a0% as the crew carries it out."
+        "Expected as the crew carries it out: 4.6\u00a0% of cars leave damp (2.1\u00a0% to "
+        "8.3\u00a0% at 9 of 10 sites like this)."
     )
     assert "crew" not in expected_damp(switch())
 
@@ -343,7 +421,7 @@ def test_who_is_spared_stays_in_the_order() -> None:
     some = Rule(((CrewCars(60.0, 40.0), Classes(("van",))),))
     one = cue("cars", some, 0.067, True, Gain(34.2, Range(28.0, 41.0)))
     told = changed(told, found=(one,))
-    assert sheet_act(told, "si") == (
+    assert order(told) == (
         "Reduce when 60 or more cars were washed in the last hour, until 40 or fewer were and "
         "for van only."
     )

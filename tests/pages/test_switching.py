@@ -167,7 +167,7 @@ def test_a_rule_that_follows_the_cloth_has_expected_times() -> None:
     content = switch(band(0.5, 0.4))
     text = str(answer_words(content, "si")).replace("\u00a0", " ")
     assert "On a day as expected that is mostly 12:00 to 16:00." in text
-    seldom = replace(content.half_hours, chosen=hours([0.4] * 26))
+    seldom = replace(content.half_hours, told=hours([0.4] * 26))
     content = replace(content, half_hours=seldom)
     assert "In no half hour more than half" in str(answer_words(content, "si"))
 

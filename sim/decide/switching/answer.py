@@ -26,6 +26,7 @@ from sim.day.rules import (
     parse_rule,
 )
 from sim.decide.answer import Comparison, Standing
+from sim.decide.firm import strongest
 from sim.decide.switching.advice import (
     Advice,
     Alternative,
@@ -67,7 +68,7 @@ __all__ = [
 ]  # fmt: skip
 
 HALF_HOUR_S = 1800.0
-SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/5", "clothcast.settings-and-rule/3"
+SCHEMA, TOGETHER_SCHEMA = "clothcast.switch/6", "clothcast.settings-and-rule/3"
 COMING_SCHEMA = "clothcast.coming/6"
 
 
@@ -116,19 +117,18 @@ class HalfHours:
 
 @dataclass(frozen=True, slots=True)
 class TwoDays:
-    """The half hours in which the wash is open, and what the chosen rule and always full make of
+    """The half hours in which the wash is open, and what the crew is told and always full make of
     them."""
 
     start_s: tuple[float, ...]
-    chosen: HalfHours
+    told: HalfHours
     full: HalfHours
 
     @property
     def reduced(self) -> tuple[tuple[float, float], ...]:
-        """Stretches [s after midnight] in which the chosen rule is expected to wipe most cars
-        reduced."""
+        """Stretches [s after midnight] in which most cars are expected to be wiped reduced."""
         spells: list[tuple[float, float]] = []
-        for start, share in zip(self.start_s, self.chosen.reduced, strict=True):
+        for start, share in zip(self.start_s, self.told.reduced, strict=True):
             if (share or 0.0) <= 0.5:
                 continue
             first = spells.pop()[0] if spells and spells[-1][1] == start else start
@@ -181,14 +181,23 @@ class Bound:
     without_rewash: bool
 
 
+def told_of(chosen: Rule, cues: Cues | None) -> Rule:
+    """What the crew is told of a chosen rule; see `WhenToReduce.told`."""
+    if cues is None:
+        return chosen
+    return cues.stay or (chosen if cues.used is None else cues.used.rule)
+
+
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """Which column of the comparison is which rule; one may be several."""
+    """Which column of the comparison is which rule; one may be several. `told` is what the crew
+    works by, see `WhenToReduce.told`."""
 
     present: int
     chosen: int
     full: int
     reduced: int
+    told: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -227,10 +236,11 @@ class WhenToReduce:
         probability: that no other rule is better by what matters; settled: how often the order of
             choice ends at it, the draws weighted at random.
         alternatives: what the choice might as well have been, the likeliest first.
-        kept: how often it keeps to the allowed share on days not seen before; None where that is
-            not wished for on single days.
+        kept: how often what the crew is told keeps to the allowed share on days not seen before;
+            None where that is not wished for on single days.
         rules: that were tried; runs: days simulated for it.
-        comparison: the present rule, the advised one, always full and always reduced, each once.
+        comparison: the present rule, the chosen one, always full and always reduced, and what the
+            crew is told, each once.
         trade_off: these, every undominated rule, and a spread of the others.
         bound: None where it was not or can't be computed.
         why, remedies, tipping, moves: the reasons, what else would help, up to which day always
@@ -283,18 +293,21 @@ class WhenToReduce:
         return None if self.cues is None else self.cues.stay
 
     @property
-    def advised(self) -> Rule:
-        """What the crew is told to work by, but for cues: the chosen rule, or that of all day by
-        which it had better stay."""
-        return self.stay or self.chosen
+    def told(self) -> Rule:
+        """What the crew works by, on every page and sheet: the cue to use, the rule by which it had
+        better stay, or the chosen rule where no cue was found."""
+        return told_of(self.chosen, self.cues)
 
     @property
     def rival(self) -> tuple[Rule, Standing] | None:
-        """What leaves the chosen rule least firm, and how it stands against that: by the wish where
-        that was worked out, else by the day's margin; None where no site was drawn."""
-        if self.why is not None:
-            found = self.why.rival
-            return None if found is None else (found.rule, found.standing)
+        """What leaves least firm what the crew is told, and how that stands against it: by the wish
+        where that was worked out, else by the day's margin; None where no site was drawn."""
+        cues = None if self.cues is None else self.cues.rival
+        if self.stay is not None or self.why is not None:
+            chosen = None if self.stay is not None or self.why is None else self.why.rival
+            rivals = [one for one in (chosen, cues) if one is not None]
+            strong = strongest(enumerate(one.standing for one in rivals))
+            return None if strong is None else (rivals[strong[0]].rule, strong[1])
         among = self.comparison.rival(self.columns.chosen)
         if among is None:
             return None
@@ -302,30 +315,27 @@ class WhenToReduce:
 
     @property
     def limit(self) -> Literal["keeps", "near", "misses"]:
-        """Whether the chosen rule keeps to the share allowed to leave damp, by what is shown.
+        """Whether what the crew is told keeps to the share allowed to leave damp, by what is shown.
 
-        ``near``: what the choice saw and what is shown lie on different sides, or the days that
-        were counted leave it open.
+        ``near``: what the choice saw and what is shown lie on different sides, it misses by less
+        than matters as the crew carries it out, or the days that were counted leave it open.
         """
-        wish, kept = self.wish, self.kept
+        wish, kept, cues = self.wish, self.kept, self.cues
         if wish.kind == "cost":
             return "keeps"
         if wish.kind == "days" and kept is not None:
             if kept.low >= DAYS_KEPT:
                 return "keeps"
             return "misses" if kept.high < DAYS_KEPT else "near"
-        damp = self.comparison.columns[self.columns.chosen].value("left_damp_share")
-        seems = self.keeps if damp is None else damp <= wish.allowed_damp_share
-        if wish.kind == "mean" and seems != self.keeps:
+        keeps, nearly = self.keeps, False
+        if cues is not None and self.told != self.chosen:
+            one = cues.used or cues.constant
+            keeps, nearly = one.keeps, one.nearly
+        damp = self.comparison.columns[self.columns.told].value("left_damp_share")
+        seems = keeps if damp is None else damp <= wish.allowed_damp_share
+        if (nearly and not keeps) or (wish.kind == "mean" and seems != keeps):
             return "near"
-        return "keeps" if self.keeps else "misses"
-
-    @property
-    def column(self) -> int:
-        """The column of the comparison of what is advised."""
-        if self.stay is None:
-            return self.columns.chosen
-        return self.columns.reduced if self.stay.everyone else self.columns.full
+        return "keeps" if keeps else "misses"
 
 
 @dataclass(frozen=True, slots=True)

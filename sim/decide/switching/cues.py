@@ -4,10 +4,11 @@ The cloth's saturation can't be seen. What says *when* to reduce in the chosen r
 replaced by one cue at a time: clock times, cars counted in the last hour, damp hoods among the last
 twenty, the weight of one strip (`sim.day.rules`), each with what its looks cost. Thresholds are
 found among a few on fresh draws, and measured on others, fresh again, beside the chosen rule and
-the ideal band, which act at once and know the saturation, and beside staying on full, or on
-reduced, all day. A cue is worth its trouble only if it is better than that by what matters, and
-costs less to read than it saves: that is told by running it once more with looks that take no time.
-Of those that are, the one is used that costs least in all. Weights are those of the site's own
+the ideal band, which act at once and know the saturation, and beside what needs no cue: staying on
+full, or on reduced, all day, or sparing some classes of car all day. A cue is worth its trouble
+only if it is better than that by what matters, and costs less to read than it saves: that is told
+by running it once more with looks that take no time. Of those that are, the one is used that costs
+least in all. Weights are those of the site's own
 strip: at a drawn site that holds more or less water the same weight is another saturation, as it
 would be for the crew.
 
@@ -24,27 +25,25 @@ import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
 from sim.day.blocks import MOST_POINTS, Shape, take_apart
 from sim.day.engine import AS_IT_IS, Told, Variant, quiet
 from sim.day.figures import range_of
-from sim.day.rules import (
-    FULL,
-    REDUCED,
-    Band,
-    Clock,
-    Rule,
-)
+from sim.day.rules import FULL, REDUCED, Band, Classes, Clock, Rule, Service
+from sim.decide.firm import strongest
 from sim.decide.switching.advice import (
     SITES,
     Gain,
     PairedComparison,
+    Rival,
     Unit,
     compare_rules,
     price_of,
     standing,
+    stands,
     unit_of,
 )
 from sim.decide.switching.choice import COST, OUTCOMES, Floats, column, excesses, left_damp_share
@@ -101,7 +100,7 @@ class CueFound(RuleMeans):
     Attributes:
         to_chosen: what is lost by the wish to the chosen rule done to the letter, in `Cues.unit` a
             day; to_band: to the ideal band, None where there is none.
-        over_chosen, over_constant: against the chosen rule, and against wiping all day as is best
+        over_chosen, over_constant: against the chosen rule, and against the best that needs no cue
             (`Cues.constant`), figure by figure.
         reading: what its looks cost a day, with what belt stops for weighings do [money]; saves:
             what it would save against `Cues.constant`, were looks free; looks_s: time of a person.
@@ -162,9 +161,12 @@ class Cues:
             left out where nothing told where its thresholds may lie.
         use: of those that gain over the constant the kind that costs least in all, one that keeps
             to the wish before one that does not; None where none gains.
-        constant: always full or, where that is better by what matters, always reduced.
+        constant: what needs no cue: always full or, where that is better by what matters, always
+            reduced, or else some classes of car reduced all day.
         chosen, band: the chosen rule and the ideal band; band: None where there is none.
         unit: of losses.
+        rival: what leaves least firm what the crew is told: of what needs no cue, and where it had
+            better stay by the best of that, of the cues too; None where no site was drawn.
         runs: simulated days, counted over rules; days: on which each cue was measured.
     """
 
@@ -174,6 +176,7 @@ class Cues:
     chosen: RuleMeans
     band: RuleMeans | None
     unit: Unit
+    rival: Rival | None
     crew: CrewPace
     runs: int
     days: int
@@ -185,8 +188,8 @@ class Cues:
 
     @property
     def stay(self) -> Rule | None:
-        """The rule of all day by which the crew had better stay, because no cue that it can see is
-        better by what matters; None where one is, or where no cue was found."""
+        """The rule without a cue by which the crew had better stay, because no cue that it can see
+        is better by what matters; None where one is, or where no cue was found."""
         return self.constant.rule if self.found and self.use is None else None
 
 
@@ -231,7 +234,8 @@ def in_cues(
         if len(own):
             best[kind] = tries[kind][value.order(own, table[0])[0]]
 
-    named = (chosen, FULL, REDUCED, *([] if band is None else [band]))
+    alike = tuple(dict.fromkeys((FULL, REDUCED, unchanging(answer) or FULL)))
+    named = (chosen, *alike, *([] if band is None else [band]))
     rules = tuple(dict.fromkeys((*named, *best.values())))
     draws = crossed_draws(question, measured, first + tried.blocks)
     read = tuple(best.values())
@@ -240,10 +244,12 @@ def in_cues(
     of = dict(zip(rules, table, strict=False))
     unread = dict(zip(read, table[len(rules) :], strict=True))
 
-    def better(rule: Rule, other: Rule) -> bool:
-        return value.better(of[rule], of[other], of[chosen], shape)
+    def better(rule: Rule, other: Rule, *, surely: bool = True) -> bool:
+        return value.better(of[rule], of[other], of[chosen], shape, surely=surely)
 
-    constant = REDUCED if better(REDUCED, FULL) else FULL
+    constant = FULL
+    for rule in alike:
+        constant = rule if better(rule, constant, surely=False) else constant
 
     def found_of(kind: CueKind, rule: Rule) -> CueFound:
         own, other, stay = (of[one].reshape(shape) for one in (rule, chosen, constant))
@@ -269,6 +275,15 @@ def in_cues(
     found = tuple(found_of(kind, rule) for kind, rule in best.items())
     able = [one for one in found if one.gains]
     least = min(able, key=lambda one: (not one.keeps, one.cost), default=None)
+
+    told, rivals = (constant, (*alike, *best.values())) if least is None else (least.rule, alike)
+    rival = None
+    if question.known is not None:
+        mine = of[told].reshape(shape)
+        among = [rule for rule in rivals if rule != told]
+        against = [stands(question, mine, of[rule].reshape(shape)) for rule in among]
+        strong = strongest(enumerate(against))
+        rival = None if strong is None else Rival(among[strong[0]], strong[1])
     return Cues(
         found,
         None if least is None else least.kind,
@@ -276,6 +291,7 @@ def in_cues(
         measured_of(chosen),
         None if band is None else measured_of(band),
         value.unit,
+        rival,
         pace_of(question.site),
         READ * len(sources) + trials.runs,
         table.shape[1],
@@ -296,27 +312,44 @@ def pace_of(site: Site) -> CrewPace:
 def ideal(answer: SwitchAnswer, kind: type[Band] | type[Clock]) -> Rule | None:
     """The best candidate that says by one band, or by clock windows alone, when to reduce.
 
-    It spares whom the chosen rule spares; where no candidate does, it spares nobody. Candidates
-    with less than half the draws of the one with most are not looked at: with few draws some
-    look better than they are.
+    It spares whom the chosen rule spares; where no candidate does, it spares nobody.
     """
     chosen = answer.chosen
     if [type(term) for term in time_terms(chosen)] == [kind]:
         return chosen
-    order, _ = standing(answer)
     for like in (chosen, Rule(((Clock(()),),))):
-        wanted = with_term(like, Clock(()))
-        fitting = [
-            place
-            for place in order
-            if [type(term) for term in time_terms(answer.rules[place])] == [kind]
-            and with_term(answer.rules[place], Clock(())) == wanted
-        ]
-        most = max((len(answer.outcomes[place]) for place in fitting), default=0)
-        for place in fitting:
-            if 2 * len(answer.outcomes[place]) >= most:
-                return answer.rules[place]
+        found = _best(answer, partial(_is_like, kind, with_term(like, Clock(()))))
+        if found is not None:
+            return found
     return None
+
+
+def _is_like(kind: type[Band] | type[Clock], wanted: Rule, rule: Rule) -> bool:
+    of_kind = [type(term) for term in time_terms(rule)] == [kind]
+    return of_kind and with_term(rule, Clock(())) == wanted
+
+
+def unchanging(answer: SwitchAnswer) -> Rule | None:
+    """The best candidate that says whom to spare and not when, so that it needs no cue."""
+
+    def fits(rule: Rule) -> bool:
+        terms = [term for row in rule.either for term in row]
+        return bool(terms) and all(isinstance(term, Classes | Service) for term in terms)
+
+    return _best(answer, lambda rule: rule != REDUCED and fits(rule))
+
+
+def _best(answer: SwitchAnswer, fits: Callable[[Rule], bool]) -> Rule | None:
+    """The best of some candidates by the wish; None where there are none.
+
+    Those with less than half the draws of the one with most are not looked at: with few draws some
+    look better than they are.
+    """
+    order, _ = standing(answer)
+    places = [place for place in order if fits(answer.rules[place])]
+    most = max((len(answer.outcomes[place]) for place in places), default=0)
+    enough = (place for place in places if 2 * len(answer.outcomes[place]) >= most)
+    return next((answer.rules[place] for place in enough), None)
 
 
 class _Value:
@@ -364,12 +397,15 @@ class _Value:
         parts = take_apart(self.of(other) - self.of(own))
         return Gain(parts.mean, range_of(parts.error_low, parts.error_high))
 
-    def better(self, own: Floats, other: Floats, chosen: Floats, shape: tuple[int, ...]) -> bool:
+    def better(
+        self, own: Floats, other: Floats, chosen: Floats, shape: tuple[int, ...], *, surely: bool
+    ) -> bool:
         """Whether a rule is better than another by the wish, by more than what matters.
 
         Args:
             own, other, chosen: outcomes on common draws, shape (draws, OUTCOMES).
             shape: of the draws in blocks, points and days, and OUTCOMES.
+            surely: whether luck must not have made it so; else means decide.
         """
         both = np.stack([own, other])
         aim = self._question.wish.aim
@@ -379,7 +415,7 @@ class _Value:
         worth = self._question.wish.seen(both).worth
         lead = take_apart((worth[0] - worth[1]).reshape(shape[:3]))
         near = mine <= (1.0 if its <= 1.0 else its + 1.0)
-        return near and lead.mean > aim.slack and lead.error_low > 0.0
+        return near and lead.mean > aim.slack and (lead.error_low > 0.0 or not surely)
 
     def figures(
         self, rule: Rule, own: Floats, chosen: Floats

@@ -35,6 +35,7 @@ from sim.decide.switching.answer import (
     TwoDays,
     WhenToReduce,
     WishKept,
+    told_of,
 )
 from sim.decide.switching.best_possible import best_possible
 from sim.decide.switching.choice import COST, Floats, column, left_damp_share, undominated
@@ -96,27 +97,25 @@ def study(
     depth = depth or Depth()
     answer = search(question, executor, progress, effort=depth.effort, exhaustive=depth.exhaustive)
     selection, site = answer.selection, question.site
-    done = selection.runs
-    total = done + depth.figures + depth.hours + depth.bound
+    parts = _Parts(progress, selection.runs)
+    cues = in_cues(answer, executor, parts.next(), measured=depth.shape) if depth.why else None
 
-    def tell(from_: int) -> Callable[[int], None]:
-        return lambda more: progress(done + from_ + more, total)
+    def tell(total: int) -> Callable[[int], None]:
+        now = parts.next()
+        return lambda done: now(done, total)
 
-    compared, columns = _columns(answer, depth.figures)
-    comparison = compare(compared, executor, tell(0))
-    chosen, full = half_hours(
-        question, (answer.chosen, FULL), depth.hours, executor, tell(depth.figures)
-    )
-    bound = foresight_of(answer, executor, tell(depth.figures + depth.hours), depth.bound)
-    parts = _Parts(progress, total)
-    why, cues, helps, moves, tipping = None, None, None, tuple[MovedPlan, ...](), None
+    told = told_of(answer.chosen, cues)
+    compared, columns = _columns(answer, told, depth.figures)
+    comparison = compare(compared, executor, tell(depth.figures))
+    hours = half_hours(question, (told, FULL), depth.hours, executor, tell(depth.hours))
+    bound = foresight_of(answer, executor, tell(depth.bound), depth.bound)
+    why, helps, moves, tipping = None, None, tuple[MovedPlan, ...](), None
     rate: WishKept | None = None
     hands: Hands | None = None
     if question.wish.kind == "days":
-        rate = kept(answer, executor, parts.next(), days=depth.kept)
+        rate = kept(answer, told, executor, parts.next(), days=depth.kept)
     if depth.why:
         why = advise(answer, executor, parts.next(), shape=depth.shape)
-        cues = in_cues(answer, executor, parts.next(), measured=depth.shape)
         hands = choose_hands(answer, executor, parts.next(), effort=depth.effort, shape=depth.shape)
         helps = remedies(answer, executor, parts.next())
         moves = how_it_moves(question, answer.chosen, executor, parts.next())
@@ -138,11 +137,11 @@ def study(
         alternatives=alternatives(answer),
         kept=rate,
         rules=len(answer.rules),
-        runs=done,
+        runs=selection.runs,
         draws=Draws(int(selection.draws.min()), len(answer.outcomes[selection.chosen])),
         comparison=comparison,
         columns=columns,
-        half_hours=TwoDays(tuple(half_hour_starts(question).tolist()), chosen, full),
+        half_hours=TwoDays(tuple(half_hour_starts(question).tolist()), *hours),
         trade_off=_shown(points(answer), answer),
         bound=bound,
         why=why,
@@ -179,15 +178,15 @@ def runs_of(question: SwitchQuestion, depth: Depth | None = None) -> int:
     return searched + depth.figures + depth.hours + depth.bound
 
 
-def _columns(answer: SwitchAnswer, days: int) -> tuple[Question, Columns]:
-    """The comparison of the present rule, the chosen one, always full and always reduced, each
-    once, and which column is which."""
+def _columns(answer: SwitchAnswer, told: Rule, days: int) -> tuple[Question, Columns]:
+    """The comparison of the present rule, the chosen one, always full and always reduced, and what
+    the crew is told, each once, and which column is which."""
     asked = answer.asked
+    wanted = (answer.rules[FIRST], answer.chosen, FULL, REDUCED, told)
     named = {
-        answer.rules[FIRST]: "As planned now", answer.chosen: "Advised", REDUCED: "Always reduced",
-        FULL: "Always full",
+        answer.rules[FIRST]: "As planned now", answer.chosen: "To the letter", told: "Advised",
+        REDUCED: "Always reduced", FULL: "Always full",
     }  # fmt: skip
-    wanted = (answer.rules[FIRST], answer.chosen, FULL, REDUCED)
     rules = tuple(dict.fromkeys(wanted))
     scenarios = tuple(Scenario(named[rule], rule.text, asked.cloth) for rule in rules)
     question = Question(
@@ -272,19 +271,20 @@ def share_of(part: Floats, whole: Floats) -> tuple[float, float, float]:
 
 def kept(
     answer: SwitchAnswer,
+    rule: Rule,
     executor: Executor | None = None,
     progress: Told = quiet,
     *,
     days: int = FRESH_DAYS,
 ) -> WishKept:
-    """How often the chosen rule keeps to the allowed share on so many days that its choice has not
+    """How often a rule keeps to the allowed share on so many days that its choice has not
     seen, each with a drawn site of its own: on those that chose it a rule looks better than it is.
     """
     question = answer.asked
     used = max(len(table) for table in answer.outcomes)
     first = MOST_POINTS * math.ceil(used / MOST_POINTS)
     draws = search_draws(question, days, first)
-    table = outcomes(question, [(AS_IT_IS, (answer.chosen,))], draws, executor, progress)[0]
+    table = outcomes(question, [(AS_IT_IS, (rule,))], draws, executor, progress)[0]
     return of_count(int((left_damp_share(table) <= question.wish.allowed_damp_share).sum()), days)
 
 
