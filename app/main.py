@@ -22,6 +22,7 @@ from app.pages import (
     guide,
     reduce,
     roster,
+    setup,
     site,
     sites,
     staff,
@@ -90,7 +91,7 @@ def create_app(settings: Settings) -> FastAPI:
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
     # Fixed addresses first: /guide/… would else be read as a page of a site called “guide”.
     rooms = (
-        sites, guide, today, plan, change, settings_map, reduce, staff,
+        sites, setup, guide, today, plan, change, settings_map, reduce, staff,
         day_sheet, studies, cloth, counts, weighings, roster, site,
     )  # fmt: skip
     for room in rooms:

@@ -93,6 +93,15 @@ def hourly_charts(found: Comparison) -> tuple[Chart, ...]:
     )
 
 
+def typed_chart(open_h: float, usual: Sequence[float], busy: Sequence[float]) -> Chart:
+    """Cars of each open hour of a usual and of a busy day, as somebody typed them."""
+    first = math.floor(open_h)
+    series = (Series(_("Usual day"), tuple(usual)), Series(_("Busy day"), tuple(busy)))
+    says = _("{usual} cars on a usual day, {busy} on a busy one.",
+             usual=whole(sum(usual)), busy=whole(sum(busy)))  # fmt: skip
+    return _chart(range(first, first + len(usual)), "cars", says, series)
+
+
 # ---- the line under the title: what is seen ----------------------------------------------------
 
 

@@ -56,7 +56,7 @@ from app.sites.reading import (
 )
 from app.words.counts import counted_hours
 from sim.errors import InputError, InputProblem
-from sim.inputs import DayNote
+from sim.inputs import TYPED, DayNote
 from sim.units import UNITS, format_number
 
 router = APIRouter()
@@ -460,7 +460,7 @@ def _preview(
         weather=weather_days(brought.weather) if is_weather else (),
         units=(UNITS["temperature"].symbol(system), UNITS["rain"].symbol(system)),
         problems=preview.problems[: SHOWN_PROBLEMS + 1],
-        has_stored=bool(past.weather if is_weather else past.counts),
+        has_stored=bool(past.weather if is_weather else past.counted != TYPED and past.counts),
         refused=[say(problem, system) for problem in problems] or ([stale] if stale else []),
         examples=counted_hours(brought.counts) if seen else (),
         told=tuple(say(sentence, system) for sentence in seen.told) if seen else (),
@@ -482,7 +482,9 @@ def _page(
 ) -> Response:
     """The page; `problems` and `typed` are of a form that could not be stored."""
     history = history_of(web.database, site.id)
-    past, counted = in_short(history, site.data.site), site.data.history.counted
+    counted = site.data.history.counted
+    shown = replace(history, counts=()) if counted == TYPED else history
+    past = in_short(shown, site.data.site)
     faults = faults_of(problems, site.data.units)
     page = CountsPage(
         site=site,

@@ -42,6 +42,7 @@ from app.words import (
 )
 from app.words.numbers import FILTERS, shown
 from app.words.phrases import joined
+from sim.inputs import GROUP_OF, TYPED
 from sim.units import format_number, show_clock
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -127,6 +128,8 @@ class Frame:
         when: words beside the site's name, such as "planning for Saturday 18 July".
         kind: class of the body; "hand" for a page made for a phone.
         pages: the pages line.
+        next_step: what a site that is being set up without a file still lacks, and where it is
+            entered; None for any other.
         token: form token of this browser; templates draw it with `form_token()`.
     """
 
@@ -137,6 +140,7 @@ class Frame:
     when: str
     kind: str
     pages: tuple[PageLink, ...]
+    next_step: PageLink | None
     token: str
 
 
@@ -242,6 +246,25 @@ def pages_line(slug: str) -> tuple[PageLink, ...]:
     )
 
 
+LED_ON = ("today", "plan", "reduce", "counts", "site")
+"""Pages that lead on through a set-up."""
+
+
+def next_step(site: StoredSite, current: str) -> PageLink | None:
+    """The step that a site with typed days still lacks; None on pages that are a step themselves.
+
+    The second step counts as made once an input of wheel, people or money is the site's own.
+    """
+    if site.data.history.counted != TYPED or current not in LED_ON:
+        return None
+    of_second = {GROUP_OF[name] for name in site.data.given} & {"wheel", "crew", "money", "wear"}
+    if not of_second:
+        return PageLink("setup", _("Step 2 of 3: wheel, cloth and exit"), f"/{site.slug}/setup")
+    if not site.data.weighings:
+        return PageLink("setup", _("Step 3 of 3: the measurements"), f"/{site.slug}/weighings")
+    return None
+
+
 def remembered_site(request: Request, web: Web) -> StoredSite | None:
     """The site this browser looked at last, else the first; None where there is none."""
     slugs = [item.slug for item in sites_of(web.database)]
@@ -281,6 +304,7 @@ def render(
         when=when,
         kind=kind,
         pages=pages_line(slug),
+        next_step=next_step(site, current) if site else None,
         token=web.seals.token(request.state.visit),
     )
     context = {"frame": frame, "page": page}

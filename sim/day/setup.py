@@ -209,6 +209,21 @@ def _mean_pushers(site: Site, spacing_m: float) -> float:
     return total
 
 
+def belt_cars_per_h(site: Site) -> float:
+    """Cars an hour that the belt carries while it moves, at the site's speed and spacing."""
+    return 3600.0 * belt.cars_per_s(site.line.conveyor_speed_m_s, _apart_m(site))
+
+
+def speed_for(site: Site, cars_per_h: float) -> float:
+    """Belt speed at which it carries so many cars an hour while it moves [m/s]."""
+    return cars_per_h / 3600.0 * _apart_m(site)
+
+
+def _apart_m(site: Site) -> float:
+    """Mean way from a car to the next on the belt, in whole pushers [m]."""
+    return site.line.pusher_pitch_m * _mean_pushers(site, site.line.car_spacing_m)
+
+
 def _capacity(site: Site, speed_m_s: float, mean_pushers: float) -> float:
     """Saturated capacity [1/s]: the belt with its stops, bounded by one loader's mean time."""
     line = site.line

@@ -334,7 +334,14 @@ def steps(
 
 def times(default: Times, label: str, low: float, high: float, source: str, advice: str = "") -> Any:
     """A dataclass field for a list of measured times [s]."""
-    return _entry("times", default, label, "seconds", source, low=low, high=high, help=advice)
+    return numbers(default, label, "seconds", low, high, source, advice)
+
+
+def numbers(
+    default: Times, label: str, unit: str, low: float, high: float, source: str, advice: str = ""
+) -> Any:
+    """A dataclass field for a list of as many numbers as there are."""
+    return _entry("times", default, label, unit, source, low=low, high=high, help=advice)
 
 
 def months(

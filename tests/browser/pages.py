@@ -63,9 +63,17 @@ def _six_scenarios(page: Page) -> None:
 
 def _refused_set_up(page: Page) -> None:
     page.goto(f"{EMPTY}/setup")
-    page.get_by_label("Conveyor speed", exact=True).fill("-5")
-    page.get_by_role("button", name="Store, then the counts").click()
+    page.get_by_label("Strips on the wheel").fill("-5")
+    page.get_by_role("button", name="Store, then the measurements").click()
     expect(page.get_by_role("alert")).to_be_visible()
+
+
+def _drawn_days(page: Page) -> None:
+    page.goto(f"{EMPTY}/days")
+    open_all(page)
+    page.get_by_label("Cars on a busy day").fill("520")
+    page.get_by_role("button", name="Draw the hours from the cars").click()
+    expect(page.locator("svg.chart")).to_be_visible()
 
 
 def _refused_wish(page: Page) -> None:
@@ -132,6 +140,8 @@ PAGES: dict[str, Callable[[Page], None]] = {
     "studies": _at(f"{DEMO}/studies"),
     "site": _at(f"{DEMO}/site"),
     "sites": _at("/sites"),
+    "set-up, days of a new site": _at("/sites/new"),
+    "set-up, days drawn": _drawn_days,
     "set-up": _at(f"{EMPTY}/setup"),
     "set-up, refused": _refused_set_up,
     "about": _at("/about"),

@@ -13,7 +13,7 @@ from sim.inputs import TYPED, History, HourCount, Site, SiteData
 from sim.inputs.climate import CLIMATES, MONTHS, Climate
 from sim.learn.expected_day import NO_OVERRIDE, Override, day_air, expected_day
 from sim.learn.like_days import TYPED_SPREAD
-from sim.learn.typed_days import PEAK, day_curve, typed_week
+from sim.learn.typed_days import PEAK, TypedDays, day_curve, typed_days
 from sim.physics.air import saturation_pressure_pa
 
 OPEN_HOURS = tuple(range(7, 20))
@@ -68,8 +68,8 @@ def test_a_curve_is_flat_with_a_raised_cosine() -> None:
 def test_typed_days_are_expected_all_year_and_said_to_be_typed() -> None:
     """A Saturday has the busy day's cars, a Tuesday the usual one's, at any time of the year; the
     day says that nobody counted, and that how many come is itself uncertain."""
-    usual, busy = (day_curve(7, 20, cars, 11, 16) for cars in (200, 450))
-    data = site_of(typed_week(usual, busy, (5, 6), OPEN_HOURS))
+    busy = day_curve(7, 20, 450, 11, 16)
+    data = site_of(TypedDays(200, 450, "5 6", 11, 16).week(7, 20))
     for week in range(0, 52, 7):
         saturday = SATURDAY + timedelta(weeks=week)
         assert expected_day(data, saturday).expected_cars == 450
@@ -85,7 +85,7 @@ def test_equal_typed_days_are_not_taken_for_steady_demand() -> None:
     """A week of equal days that somebody counted says that days hardly differ; typed, it says
     nothing, and the site's own guess holds."""
     flat = day_curve(7, 20, 390, 11, 16)
-    typed = typed_week(flat, flat, (), OPEN_HOURS)
+    typed = TypedDays(390, 390, "5").week(7, 20)
     counted = History("arrived", tuple(
         HourCount(SATURDAY - timedelta(days=back), hour, 0, flat[hour])
         for back in range(1, 29) for hour in OPEN_HOURS
@@ -97,6 +97,39 @@ def test_equal_typed_days_are_not_taken_for_steady_demand() -> None:
     assert of_counts.day_cv < Site("Any").pay.day_factor_cv
     assert of_typed.level_cv > of_counts.level_cv
     assert typed.counted == TYPED
+
+
+def test_a_typed_week_is_read_back_as_it_was_typed() -> None:
+    """A stored week says which days are busy and how many cars each hour brings; a week that is
+    made of what was read is the same."""
+    for entered in (
+        TypedDays(230, 510, "4 5", 10, 15),
+        TypedDays(busy_hours=(9.0,) * 13, usual_hours=(4.0,) * 12 + (0.0,)),
+    ):
+        week = entered.week(7, 20)
+        read = typed_days(week, 7, 20)
+        assert read.week(7, 20) == week
+        assert read.busy_days == entered.busy_days
+        assert read.busy_cars == sum(entered.drawn(7, 20)[1])
+
+
+@pytest.mark.parametrize(
+    ("typed", "field", "said"),
+    [
+        (TypedDays(busy_from_h=5), "busy_from_h", "Busiest from 5:00 does not fit"),
+        (TypedDays(busy_to_h=11), "busy_to_h", "Busiest until 11:00 does not fit"),
+        (TypedDays(busy_to_h=21), "busy_to_h", "within 7:00 to 20:00"),
+        (TypedDays(usual_hours=(1.0, 2.0)), "usual_hours", "2 numbers for 13 hours, 7:00 to 20:00"),
+        (TypedDays(busy_hours=(1.5,) * 13), "busy_hours", "not all are whole numbers"),
+    ],
+)
+def test_typed_days_that_cannot_be_say_why(typed: TypedDays, field: str, said: str) -> None:
+    """The field is named, the value and what would be right; hours that were typed need no busiest
+    time."""
+    (problem,) = typed.problems(7, 20)
+    assert problem.field == field
+    assert said in str(problem)
+    assert TypedDays(0, 0, "5", 3, 2, (1.0,) * 13, (2.0,) * 13).problems(7, 20) == []
 
 
 # ---- typical weather -----------------------------------------------------------------------------

@@ -218,8 +218,8 @@ def test_made_up_tokens_reach_no_file(client: TestClient, token: str) -> None:
 
 def test_a_file_of_another_site_stays_there(client: TestClient) -> None:
     """A file sent for one site can't be confirmed at another."""
-    form = page_of(client.get("/sites")).form("/sites")
-    client.post("/sites", data=form.data(name="Other", timezone="UTC"))
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    client.post("/sites/new", data=form.data(name="Other", timezone="UTC"))
     preview = send(client, GOOD)
     token = page_of(preview).form(f"{COUNTS}/confirm").data()["file"][0]
     assert client.get(f"/other/counts?file={token}").status_code == 404

@@ -12,27 +12,32 @@ from fastapi.testclient import TestClient
 from app.main import create_app
 from app.pages.guide import ABOUT, list_guides, read_guide
 from app.settings import read_settings
+from sim.day.setup import belt_cars_per_h
 from sim.decide.switching import choice, search, study
-from sim.inputs import INPUTS
+from sim.inputs import INPUTS, TYPED
+from sim.learn.typed_days import TypedDays
 from tests.demo_app import app_of
 from tests.pages.pages import ADDRESS, TODAY, page_of, stored_site
 
 
 def test_first_page_without_any_site(tmp_path: Path) -> None:
-    """A fresh database leads to the set-up, and no page of it fails."""
+    """A fresh database asks one thing, the demo or one's own site, and no page of it fails."""
     app = create_app(read_settings(data_dir=tmp_path, today=TODAY, workers=1))
     with TestClient(app, base_url=ADDRESS) as browser:
         answer = browser.get("/")
         assert str(answer.url).endswith("/sites")
-        assert "No site is stored here yet." in answer.text
+        assert "What do you want to do first?" in answer.text
+        page = page_of(answer)
+        assert [form.action for form in page.forms] == ["/sites/demo"]
+        assert "/sites/new" in page.links
         for path in ("/about", "/guide", "/guide/start"):
             assert browser.get(path).status_code == 200
 
 
 def test_first_page_is_the_site_looked_at_last(client: TestClient) -> None:
     """The first page is Today, of the site that this browser looked at last."""
-    form = page_of(client.get("/sites")).form("/sites")
-    client.post("/sites", data=form.data(name="Zebra Quay", timezone="UTC"))
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    client.post("/sites/new", data=form.data(name="Zebra Quay", timezone="UTC"))
     assert str(client.get("/").url).endswith("/zebra-quay/today")
     client.get("/mill-lane/site")
     assert str(client.get("/").url).endswith("/mill-lane/today")
@@ -40,22 +45,77 @@ def test_first_page_is_the_site_looked_at_last(client: TestClient) -> None:
 
 
 def test_three_steps(client: TestClient) -> None:
-    """A new site is named, its line entered, and then asked for its counts."""
-    form = page_of(client.get("/sites")).form("/sites")
-    sent = form.data(name="Zebra Quay", timezone="Europe/Berlin", units="si")
-    line = client.post("/sites", data=sent)
-    assert str(line.url).endswith("/zebra-quay/setup")
-    assert "What is the line of Zebra Quay like?" in line.text
-    setup = page_of(line).form("/zebra-quay/setup")
+    """A new site types its days and has a plan at once; wheel and cloth follow, then the
+    measurements, and each page leads to the next."""
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    sent = form.data(
+        name="Zebra Quay", timezone="Europe/Berlin", units="si", busy_cars="520", climate="csa",
+        belt_cars_per_h="120",
+    )  # fmt: skip
+    plan = client.post("/sites/new", data=sent)
+    assert re.search(r"/zebra-quay/plan/\d{4}-\d\d-\d\d$", str(plan.url))
+    assert "Step 2 of 3" in plan.text
+    assert "/zebra-quay/setup" in page_of(plan).links
+    data = stored_site(client, "zebra-quay")
+    assert (data.site.timezone, data.units) == ("Europe/Berlin", "si")
+    assert data.given == {"climate", "conveyor_speed_m_s"}
+    assert belt_cars_per_h(data.site) == pytest.approx(120.0)
+    assert data.history.counted == TYPED
+    setup = page_of(client.get("/zebra-quay/setup")).form("/zebra-quay/setup")
     bad = client.post(setup.action, data=setup.data(car_spacing_m="3 m", people="many"))
     assert bad.status_code == 422
     assert page_of(bad).field("people").value == "many"
-    counts = client.post(setup.action, data=setup.data(car_spacing_m="6.5", stack_limit_cars="31"))
-    assert str(counts.url).endswith("/zebra-quay/counts")
+    measure = client.post(setup.action, data=setup.data(car_spacing_m="6.5", strip_count="180"))
+    assert str(measure.url).endswith("/zebra-quay/weighings")
     data = stored_site(client, "zebra-quay")
-    assert (data.site.timezone, data.units) == ("Europe/Berlin", "si")
-    assert (data.site.line.car_spacing_m, data.site.pay.stack_limit_cars) == (6.5, 31)
-    assert data.given == {"car_spacing_m", "stack_limit_cars"}
+    assert (data.site.line.car_spacing_m, data.site.wheel.strip_count) == (6.5, 180)
+    assert "Step 3 of 3" in client.get("/zebra-quay/today").text
+
+
+def test_typed_days_are_changed_until_cars_are_counted(client: TestClient) -> None:
+    """Hours that were drawn are seen before anything is stored, and changed by typing; a site with
+    counts is led to them."""
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    drawn = page_of(client.post(form.action, data=form.data(name="Quay", timezone="UTC", draw="1")))
+    hours = drawn.field("busy_hours").value.split()
+    assert (len(hours), sum(map(int, hours))) == (13, TypedDays().busy_cars)
+    assert "One site is stored here." in client.get("/sites").text
+    again = drawn.form("/sites/new").data(busy_hours=" ".join(["40"] * 13), draw=None)
+    client.post("/sites/new", data=again)
+    days = page_of(client.get("/quay/days"))
+    assert days.field("busy_cars").value == "520"
+    more = days.form("/quay/days").data(busy_cars="260", draw=None)
+    client.post("/quay/days", data=more)
+    busy = page_of(client.get("/quay/days")).field("busy_hours").value.split()
+    assert sum(map(int, busy)) == 260
+    short = page_of(client.get("/quay/days")).form("/quay/days").data(busy_hours="1 2", draw=None)
+    refused = page_of(client.post("/quay/days", data=short))
+    assert "2 numbers for 13 hours" in refused.by_id["in-busy_hours-e"]
+    assert refused.field("busy_hours").value == "1 2"
+
+
+def test_a_belt_setting_that_the_belt_cannot_run(client: TestClient) -> None:
+    """Cars an hour beyond the belt's speeds are refused with what would be right; nothing typed is
+    lost and no site is made."""
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    sent = form.data(name="Quay", timezone="UTC", belt_cars_per_h="390", usual_hours="1 2 3")
+    answer = client.post(form.action, data=sent)
+    page = page_of(answer)
+    assert answer.status_code == 422
+    assert "Belt setting 390" in page.by_id["in-belt_cars_per_h-e"]
+    assert "Enter 80.8" in page.by_id["in-belt_cars_per_h-e"].replace("\u00a0", " ")
+    assert page.field("usual_hours").value == "1 2 3"
+    assert "One site is stored here." in client.get("/sites").text
+
+
+def test_the_demo_comes_in_by_a_button(client: TestClient) -> None:
+    """The button brings the demo in once and leads to its page of today."""
+    form = page_of(client.get("/sites")).form("/sites/demo")
+    answer = client.post("/sites/demo", data=form.data())
+    assert str(answer.url).endswith("/harbor-road/today")
+    client.post("/sites/demo", data=form.data())
+    assert "2 sites are stored here." in client.get("/sites").text
+    assert not page_of(client.get("/sites")).forms
 
 
 @pytest.mark.parametrize(
@@ -71,21 +131,21 @@ def test_sites_that_can_not_be_made(
     client: TestClient, name: str, timezone: str, field: str, said: str
 ) -> None:
     """A name or time zone that can't be used is told beside its field; what was typed stays."""
-    form = page_of(client.get("/sites")).form("/sites")
-    answer = client.post("/sites", data=form.data(name=name, timezone=timezone))
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    answer = client.post("/sites/new", data=form.data(name=name, timezone=timezone))
     page = page_of(answer)
     assert answer.status_code == 422
     assert said in page.by_id[f"in-{field}-e"]
     assert (page.field("name").value, page.field("timezone").value) == (name, timezone)
-    assert "One site is stored here." in answer.text
+    assert "One site is stored here." in client.get("/sites").text
 
 
 @pytest.mark.parametrize("name", ["about", "Sites", "Today", "New", "Guide", "Static"])
 def test_a_site_may_be_called_like_a_page(client: TestClient, name: str) -> None:
     """A site whose name is that of a page still has pages of its own."""
-    form = page_of(client.get("/sites")).form("/sites")
-    setup = client.post("/sites", data=form.data(name=name, timezone="UTC"))
-    address = str(setup.url).removesuffix("/setup")
+    form = page_of(client.get("/sites/new")).form("/sites/new")
+    setup = client.post("/sites/new", data=form.data(name=name, timezone="UTC"))
+    address = str(setup.url).rpartition("/plan/")[0]
     for page in ("today", "counts", "site"):
         answer = client.get(f"{address}/{page}")
         assert answer.status_code == 200
@@ -94,10 +154,10 @@ def test_a_site_may_be_called_like_a_page(client: TestClient, name: str) -> None
 
 def test_sent_twice_makes_one_site(client: TestClient) -> None:
     """A double click on the button makes one site."""
-    form = page_of(client.get("/sites")).form("/sites")
+    form = page_of(client.get("/sites/new")).form("/sites/new")
     sent = form.data(name="Quay", timezone="UTC")
     for _times in range(2):
-        assert client.post("/sites", data=sent).status_code == 200
+        assert client.post("/sites/new", data=sent).status_code == 200
     assert "2 sites are stored here." in client.get("/sites").text
 
 
@@ -148,7 +208,7 @@ def test_about_has_the_numbers_of_the_model() -> None:
 
 def test_every_link_within_a_page_has_its_target(client: TestClient) -> None:
     """A link to a part of the same page leads to something that is there."""
-    for path in ("/about", "/mill-lane/site", "/mill-lane/counts", "/guide/start", "/sites"):
+    for path in ("/about", "/mill-lane/site", "/mill-lane/counts", "/guide/start", "/sites/new"):
         page = page_of(client.get(path))
         inside = [link[1:] for link in page.links if link.startswith("#")]
         assert inside
