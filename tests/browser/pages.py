@@ -22,7 +22,7 @@ def upload(page: Page, name: str, content: str | bytes, kind: str = "counts") ->
     """Brings a file in on the Counts page that is open; what follows shows what is in it."""
     raw = content.encode() if isinstance(content, str) else content
     page.get_by_label("What the file holds").select_option(kind)
-    page.get_by_label("CSV file").set_input_files(
+    page.get_by_label("File", exact=True).set_input_files(
         {"name": name, "mimeType": "text/csv", "buffer": raw}
     )
     page.get_by_role("button", name="Look at the file").click()

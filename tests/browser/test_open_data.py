@@ -56,6 +56,7 @@ def _set_up(page: Page) -> None:
     page.get_by_label("Opens").fill(str(FIRST_HOUR))
     page.get_by_label("Last car accepted").fill(str(LAST_HOUR + 1))
     page.get_by_role("button", name="Store, and plan a busy day").click()
+    expect(page.get_by_role("link", name="Step 2 of 3")).to_be_visible()
     page.goto(f"/{SLUG}/counts")
 
 
