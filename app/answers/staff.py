@@ -107,7 +107,8 @@ def _stands(asked: SwitchQuestion, found: StaffAnswer, executor: Executor | None
         return None
     planned = Scenario("planned", asked.present, asked.cloth)
     tables: dict[str, Value] = {
-        "people": found.timetables.people, "loaders": found.timetables.loaders
+        "people": found.timetables.people, "loaders": found.timetables.loaders,
+        "finishers": found.timetables.finishers,
     }  # fmt: skip
     question = Question(
         asked.site, asked.conditions, (replace(planned, name="needed", changes=tables), planned),

@@ -44,6 +44,7 @@ WHY: dict[Bound, str] = {
     "": NOTHING,
     "opening": "opening or closing work",
     "loading": "loading alone",
+    "drying": "loading, and drying by hand",
     "use": "work, at the target use",
     "fewest": "fewest people while open",
 }
@@ -65,7 +66,24 @@ def answer(told: StaffAnswer) -> Statement:
         planned_cost=dollars(planned.cost),
     )
     lead = _("You need {spells}.", spells=joined(spells_of(told.half_hours)))
-    return Statement(lead, rest, " ".join(beyond(told)))
+    return Statement(lead, rest, " ".join((*drying_words(told), *beyond(told))))
+
+
+def drying_words(told: StaffAnswer) -> list[str]:
+    """People more than planned who only dry damp cars, and by what they are chosen."""
+    more = told.hands
+    if not more.people:
+        return []
+    sentence = (
+        "One of them only dries damp cars from {start} to {end} and is not planned yet: with the "
+        "plan’s rule that pays, as When to reduce counts it. Where its advice is another rule, put "
+        "that into the plan, and this page goes by it.",
+        "{count} of them only dry damp cars from {start} to {end} and are not planned yet: with "
+        "the plan’s rule that pays, as When to reduce counts it. Where its advice is another rule, "
+        "put that into the plan, and this page goes by it.",
+    )
+    start, end = clock(more.from_s / 3600.0), clock(more.until_s / 3600.0)
+    return [_n(*sentence, more.people, start=start, end=end)]
 
 
 def beyond(told: StaffAnswer) -> list[str]:
@@ -156,10 +174,17 @@ def wiping_words(told: StaffAnswer) -> str:
 
 def timetable_words(told: StaffAnswer) -> str:
     """What to enter at the site to plan just so."""
+    sentence = "To plan just so, enter “{people}” as people on the line and “{loaders}” as loaders."
+    if any(count > 0.0 for _at, count in told.timetables.finishers):
+        sentence = (
+            "To plan just so, enter “{people}” as people on the line, “{loaders}” as loaders and "
+            "“{drying}” as people who only dry damp cars."
+        )
     return _(
-        "To plan just so, enter “{people}” as people on the line and “{loaders}” as loaders.",
+        sentence,
         people=_typed(told.timetables.people),
         loaders=_typed(told.timetables.loaders),
+        drying=_typed(told.timetables.finishers),
     )
 
 
@@ -187,15 +212,16 @@ def costs_table(told: StaffAnswer) -> TextTable:
 
 
 def people_table(told: StaffAnswer) -> TextTable:
-    """Needed, planned and roles by half-hour, with why."""
-    names = [_(name) for name in told.called.values()]
+    """Needed, planned and roles by half-hour, with why; who only dries where anybody does."""
+    shown = [role for role in told.called if role != "dryer" or any(told.roles[role])]
+    names = [_(told.called[role]) for role in shown]
     names = [name[:1].upper() + name[1:] for name in names]
     rows = tuple(
         (
             clock(row.start_h),
             str(row.people),
             str(row.planned),
-            *(str(row.roles[role]) for role in told.called),
+            *(str(row.roles[role]) for role in shown),
             _(WHY[row.why]),
         )
         for row in told.half_hours

@@ -7,9 +7,9 @@ from typing import Literal
 
 from sim.inputs.entry import FOLLOWS, Steps, bt, choice, ln, number, steps, whole, words
 
-Role = Literal["greeter", "loader", "finisher", "floater"]
+Role = Literal["greeter", "loader", "finisher", "dryer", "floater"]
 """What people do on the line; a site may have names of its own for each."""
-ROLES: tuple[Role, ...] = ("greeter", "loader", "finisher", "floater")
+ROLES: tuple[Role, ...] = ("greeter", "loader", "finisher", "dryer", "floater")
 PRACTICE = "common practice, no source"
 WANTED = "guess; the manager's wish"
 WISHES = {
@@ -129,6 +129,7 @@ class Crew:
     )
     loader_called: str = words("loader", "Who loads cars onto the belt", "site's own")
     finisher_called: str = words("finisher", "Who works behind the wheel", "site's own")
+    dryer_called: str = words("dryer", "Who only dries damp cars", "site's own")
     floater_called: str = words("floater", "Who does fixed work and whatever is left", "site's own")
     min_crew: int = whole(2, "Fewest people while open", "people", 1, 20, PRACTICE)
     target_use: float = number(0.8, "Target use of a person", "share", 0.3, 1, PRACTICE)
@@ -140,6 +141,7 @@ class Crew:
             "greeter": self.greeter_called,
             "loader": self.loader_called,
             "finisher": self.finisher_called,
+            "dryer": self.dryer_called,
             "floater": self.floater_called,
         }
 

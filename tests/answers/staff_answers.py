@@ -17,6 +17,7 @@ from sim.decide.staff.answer import (
     Targets,
     Timetables,
 )
+from sim.decide.switching.at_exit import MoreHands
 from sim.inputs.people import ROLES
 
 NONE = MeanDifference(0.0, 0.0)
@@ -57,7 +58,8 @@ def staff_answer(targets: Targets = TARGETS, **changes: Any) -> StaffAnswer:
         called={role: role for role in ROLES},
         people=(0,) * 48,
         planned=(0,) * 48,
-        timetables=Timetables(((0.0, 2.0), (34200.0, 3.0)), ((0.0, 1.0),)),
+        timetables=Timetables(((0.0, 2.0), (34200.0, 3.0)), ((0.0, 1.0),), ((0.0, 0.0),)),
+        hands=MoreHands(),
         needed=DAY,
         present=DAY,
         present_difference=Differences(NONE, NONE, NONE),

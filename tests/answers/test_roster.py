@@ -58,7 +58,8 @@ SITE = Site("Wash").with_values(
 )
 DATA = SiteData(SITE, staff=StaffBook(PEOPLE))
 CALLED: dict[Role, str] = {
-    "greeter": "host", "loader": "belt", "finisher": "towels", "floater": "spare",
+    "greeter": "host", "loader": "belt", "finisher": "towels", "dryer": "cloth",
+    "floater": "spare",
 }  # fmt: skip
 
 
@@ -76,19 +77,21 @@ def test_the_question_is_people_planned_while_open() -> None:
 
 
 def test_cover_of_a_day_by_hand() -> None:
-    """Loaders as many as load, of greeters and finishers one with the skill, everybody together;
-    a role that nobody can do, and floaters, are anybody; two roles of one name are added up."""
+    """Loaders as many as load, dryers as many as dry, of greeters and finishers one with the skill,
+    everybody together; a role that nobody can do, and floaters, are anybody; two roles of one name
+    are added up."""
     counts: dict[Role, list[int]] = {
         "greeter": [0, 1, 2],
         "loader": [1, 2, 1],
         "finisher": [0, 2, 2],
+        "dryer": [0, 0, 3],
         "floater": [1, 0, 1],
     }
     rows = {role: row + [0] * 45 for role, row in counts.items()}
-    people, skilled = people_by_skill(rows, CALLED, {"belt", "towels", "spare"})
-    assert people[:3].tolist() == [2, 5, 6]
+    people, skilled = people_by_skill(rows, CALLED, {"belt", "towels", "cloth", "spare"})
+    assert people[:3].tolist() == [2, 5, 9]
     assert {name: row[:3].tolist() for name, row in skilled.items()} == {
-        "belt": [1, 2, 1], "towels": [0, 1, 1],
+        "belt": [1, 2, 1], "towels": [0, 1, 1], "cloth": [0, 0, 3],
     }  # fmt: skip
     alike: dict[Role, str] = {**CALLED, "greeter": "towels"}
     _, both = people_by_skill(rows, alike, {"towels"})

@@ -10,6 +10,7 @@ import pytest
 
 from sim.day.blocks import Shape
 from sim.day.rules import FULL, REDUCED, Rule
+from sim.decide.staff.measure import hands_that_pay
 from sim.decide.switching.advice import advise
 from sim.decide.switching.candidates import candidates
 from sim.decide.switching.choice import Wish
@@ -87,6 +88,26 @@ def test_the_coming_days_put_as_many_at_the_exit(one: KindOfDay) -> None:
     if one.kind in PLAINLY:
         assert (kind, plan.hands.people > 0) == PLAINLY[one.kind]
     assert plan.keeps == (one.kind != "nothing")
+
+
+def test_staff_asks_for_the_hands_that_pay() -> None:
+    """Where the search through everything puts people at the exit of a day wiped in full, Staff
+    asks for as many in their half-hours; where it puts nobody, for nobody more."""
+    for kind in ("hands", "never"):
+        one = BY_KIND[kind]
+        _rule, wanted = best_of_full(one)
+        asked = SwitchQuestion(one.site, one.conditions, Wish.of(one.site), 5)
+        more, drying = hands_that_pay(asked, FULL, (1,) * 48, lambda: None)
+        assert more.people == wanted.people
+        half_hours = range(round(2 * wanted.from_h), round(2 * wanted.to_h))
+        assert [drying[at] for at in half_hours] == [wanted.people] * len(half_hours)
+
+
+def best_of_full(one: KindOfDay) -> tuple[Rule, Hands]:
+    """The best hands of a day wiped in full."""
+    found = everything(one.kind)
+    place, at = found.best(one, lambda rule, _hands: rule == FULL)
+    return found.rules[place], found.hands[at]
 
 
 WAYS = [(rules, hands) for rules in ("full", "reduced", "switch") for hands in (False, True)]

@@ -25,6 +25,7 @@ from sim.decide.staff.measure import (
     HALF_HOUR_S,
     HALF_HOURLY,
     HALF_HOURS,
+    NOBODY,
     Counts,
     PlanDays,
     StaffPlan,
@@ -112,7 +113,8 @@ def test_half_hours_add_up_to_the_figures_of_the_day(values: dict[str, Value]) -
     site = SLOW.with_values({**values, "loaders": ((0.0, 1.0),), "people": ((0.0, 1.0),)})
     asked = question(site)
     asked = replace(asked, cloth="10:00")
-    plan = StaffPlan((1,) * HALF_HOURS, (1,) * HALF_HOURS)
+    ones = (1,) * HALF_HOURS
+    plan = StaffPlan(ones, ones, planned_by(site).drying)
     found = measure(asked, plan, REDUCED, 0, 2).half_hours
     for number in range(2):
         cars = make_cars(DayDraw(asked.seed, number), site, asked.conditions)
@@ -176,6 +178,25 @@ def test_people_follow_from_work(
         assert (found.people[at], found.bound[at]) == (people, why)
         assert sum(found.roles[role][at] for role in found.roles) == people
         assert found.roles["loader"][at] == loaders
+
+
+def test_who_only_dries_is_counted_apart() -> None:
+    """Two who only dry damp cars come on top of whoever the other work asks for, are a job of their
+    own in every half-hour, and their time is nobody else's: use stays what it is without them."""
+    site = SLOW.with_values({"fixed_work_min_per_h": 0.0, "min_crew": 1})
+    work = certain(site, greet_s=900.0, load_s=900.0)
+    loaders, is_open = (1,) * HALF_HOURS, open_half_hours(site)
+    without = crew_of(site, loaders, work)
+    found = crew_of(site, loaders, work, (2,) * HALF_HOURS)
+    for at in is_open:
+        assert found.people[at] == without.people[at] + 2
+        assert found.roles["dryer"][at] == 2
+        assert [found.roles[one][at] for one in found.roles if one != "dryer"] == [
+            without.roles[one][at] for one in found.roles if one != "dryer"
+        ]
+        assert found.use(at, found.people[at], 1) == without.use(at, without.people[at], 1)
+    idle = crew_of(site, loaders, certain(site), (2,) * HALF_HOURS)
+    assert {(idle.people[at], idle.bound[at]) for at in is_open} == {(3, "drying")}
 
 
 def test_use_is_that_of_the_busiest() -> None:
@@ -493,9 +514,10 @@ def test_damp_cars_make_work() -> None:
     """A cloth that starts wet leaves more damp cars, and the finishers more to dry; nobody else's
     work grows by it, and where no finisher is nobody dries."""
     hands = question(SLOW.with_values({"finishers": ((0.0, 1.0),), "damp_rewash_share": 0.0}))
-    plan = StaffPlan((3,) * HALF_HOURS, (2,) * HALF_HOURS)
+    plan = StaffPlan((3,) * HALF_HOURS, (2,) * HALF_HOURS, (1,) * HALF_HOURS)
+    nobody = replace(plan, drying=NOBODY)
 
-    def measured(asked: SwitchQuestion, opening: float) -> dict[str, float]:
+    def measured(asked: SwitchQuestion, opening: float, plan: StaffPlan = plan) -> dict[str, float]:
         day = replace(asked.conditions, opening_moisture_kg_kg=opening)
         half = measure(replace(asked, conditions=day), plan, FULL, 0, 8).half_hours
         return {name: float(half[name].sum()) for name in ("dry_s", "leave_s", "extra_s")}
@@ -504,7 +526,7 @@ def test_damp_cars_make_work() -> None:
     assert wet["dry_s"] > dry["dry_s"]
     assert wet["leave_s"] == pytest.approx(dry["leave_s"])
     assert (dry["extra_s"], wet["extra_s"]) == (0.0, 0.0)
-    assert measured(question(), 1.2)["dry_s"] == 0.0
+    assert measured(hands, 1.2, nobody)["dry_s"] == 0.0
 
 
 def test_differences_are_paired() -> None:

@@ -24,6 +24,7 @@ from app.words.staff import (
     answer,
     beyond,
     differ_words,
+    drying_words,
     how_sure,
     in_spells,
     law_words,
@@ -34,6 +35,7 @@ from app.words.staff import (
 )
 from sim.decide.firm import Standing, Widener
 from sim.decide.staff.answer import HalfHour, MeanDifference, StaffAnswer
+from sim.decide.switching.at_exit import MoreHands
 from sim.inputs import INPUTS
 from sim.inputs.people import ROLES
 from tests.answers.staff_answers import TARGETS, half_hour, staff_answer
@@ -115,7 +117,7 @@ def test_the_answer_comes_first_and_its_tables_follow(visitor: Visitor) -> None:
         planned, abs=0.02
     )
     heads = people_table(replace(found, called={**found.called, "floater": "helper"})).heads
-    assert heads[3:-1] == ("Greeter", "Loader", "Finisher", "Helper")
+    assert heads[3:-1] == ("Greeter", "Loader", "Finisher", "Dryer", "Helper")
     assert f"{found.needed.people_hours:g} hours and ${found.needed.cost:,.0f}" in text
     page = page_of(visitor.client.get(PAGE))
     assert {f"/small-wash/plan/{PLANNED}", "/guide/staff"} <= set(page.links)
@@ -234,6 +236,18 @@ def test_limits_on_hours_are_named_while_they_are_guesses() -> None:
 def test_what_to_enter_at_the_site() -> None:
     """Timetables as the form reads them."""
     assert "enter “2; 9:30 3” as people" in timetable_words(staff_answer())
+
+
+def test_who_only_dries_has_a_column_and_a_sentence() -> None:
+    """People more who pay by drying are said with their hours and by what they were chosen, and who
+    only dries has a column of his own; without any there is neither."""
+    roles = {**staff_answer().roles, "dryer": (0,) * 16 + (1,) * 8 + (0,) * 24}
+    found = staff_answer(roles=roles, hands=MoreHands(1, 28_800.0, 43_200.0))
+    assert "Dryer" in people_table(found).heads
+    (said,) = drying_words(found)
+    assert said.startswith("One of them only dries damp cars from 8:00 to 12:00 and is not planned")
+    assert "Dryer" not in people_table(staff_answer()).heads
+    assert drying_words(staff_answer()) == []
 
 
 @pytest.mark.parametrize(

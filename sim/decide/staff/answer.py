@@ -7,16 +7,18 @@ from datetime import date
 from typing import Literal
 
 from sim.decide.firm import Standing
+from sim.decide.switching.at_exit import MoreHands
 from sim.inputs import PlannedShift, Steps
 from sim.inputs.people import Role
 
-Bound = Literal["", "opening", "loading", "use", "fewest"]
+Bound = Literal["", "opening", "loading", "drying", "use", "fewest"]
 """What asks for so many people in a half-hour: opening or closing work, the loaders and nobody
-else, work at the target use, the fewest people while open; empty where nobody is needed."""
+else, these and who only dries damp cars, work at the target use, the fewest people while open;
+empty where nobody is needed."""
 Rule = Literal["cover", "away", "skill", "most_hours", "least_hours", "days_off", "rest", "weekend"]
 """What a roster must keep to: people at work, when somebody can't work, people with a skill, most
 and least hours of a person, days of work a week, rest between shifts, weekend days in two weeks."""
-STAFF_SCHEMA = "clothcast.staff/6"
+STAFF_SCHEMA = "clothcast.staff/7"
 ROSTER_SCHEMA = "clothcast.roster/4"
 
 
@@ -142,6 +144,7 @@ class Timetables:
 
     people: Steps
     loaders: Steps
+    finishers: Steps
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +199,7 @@ class StaffAnswer:
         half_hours: those in which somebody is needed or planned.
         roles, people, planned: by half-hour from midnight; shape (48,) each.
         called: what the site calls each role.
+        hands: people more than planned who only dry damp cars, because they pay.
         needed, present: the day with the people needed, and with those planned.
         present_difference: of those planned against those needed.
         effects: two an hour, one more and one fewer.
@@ -215,6 +219,7 @@ class StaffAnswer:
     half_hours: tuple[HalfHour, ...]
     roles: dict[Role, tuple[int, ...]]
     called: dict[Role, str]
+    hands: MoreHands
     people: tuple[int, ...]
     planned: tuple[int, ...]
     timetables: Timetables

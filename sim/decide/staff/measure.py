@@ -5,8 +5,8 @@ cars, the same luck, see `sim.day.draw`.
 
 Greeting (preparation before loading), finishing (after the wheel, with what reduced wipes and
 towels add), and fixed work with changes of set are shared: people go where most work is left a
-head and help each other out. One alone does all of it, as a floater. Loading is a post: whoever
-loads does nothing else.
+head and help each other out. One alone does all of it, as a floater. Loading is a post, and so is
+drying damp cars by hand: whoever does it does nothing else.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -27,14 +27,20 @@ from sim.day.figures import OF_COST, able_s
 from sim.day.kernel import tables as r
 from sim.day.rules import Rule
 from sim.decide.staff.answer import Bound
+from sim.decide.switching.at_exit import MoreHands
+from sim.decide.switching.hands import Days, best_pairs
 from sim.decide.switching.question import SwitchQuestion
+from sim.decide.switching.search import SamplingBudget
 from sim.inputs import Site, Steps, Value, value_at
 from sim.inputs.people import ROLES, Role
 
 Floats = NDArray[np.float64]
 
 HALF_HOURS = 48
+NOBODY = (0,) * HALF_HOURS
 HALF_HOUR_S = 1800.0
+HANDS = SamplingBudget(first=16, sure=64)
+"""Days by which people who dry damp cars are found."""
 MOST_LOADERS = 2
 """The model of the line knows one loader or two."""
 
@@ -44,15 +50,20 @@ Counts = tuple[int, ...]
 
 @dataclass(frozen=True, slots=True)
 class StaffPlan:
-    """Who is there: people in all, and of them loaders, by half-hour."""
+    """Who is there: people in all, and of them loaders and those who only dry damp cars, by
+    half-hour."""
 
     people: Counts
     loaders: Counts
+    drying: Counts = NOBODY
 
     @property
     def changes(self) -> tuple[tuple[str, Value], ...]:
         """The inputs of the site that say the same."""
-        return (("loaders", steps_of(self.loaders)), ("people", steps_of(self.people)))
+        return (
+            ("loaders", steps_of(self.loaders)), ("people", steps_of(self.people)),
+            ("finishers", steps_of(self.drying)),
+        )  # fmt: skip
 
 
 def steps_of(counts: Sequence[int]) -> Steps:
@@ -86,7 +97,33 @@ def planned_by(site: Site) -> StaffPlan:
     is_open = open_half_hours(site)
     people, loaders = counts_of(site.crew.people), counts_of(site.pay.loaders, 1)
     shown = tuple(count if at in is_open else 0 for at, count in enumerate(people))
-    return StaffPlan(shown, loaders)
+    return StaffPlan(shown, loaders, as_at_edges(site, counts_of(site.crew.finishers)))
+
+
+def as_at_edges(site: Site, counts: Counts) -> Counts:
+    """Numbers with those outside opening hours as at its edge, as timetables have them."""
+    is_open = open_half_hours(site)
+    return tuple(counts[min(max(at, is_open.start), is_open.stop - 1)] for at in range(HALF_HOURS))
+
+
+def hands_that_pay(
+    question: SwitchQuestion, rule: Rule, loaders: Counts, told: Callable[[], None]
+) -> tuple[MoreHands, Counts]:
+    """People more than the site's own who pay by drying damp cars, as When to reduce chooses them
+    for a rule (least cost under the wish's conditions, of what does not matter the fewest), and all
+    who only dry by half-hour; who stays until closing stays until the last car has left.
+
+    Args:
+        told: called on the way; it may raise to give up.
+    """
+    site = question.site.with_values({"loaders": steps_of(loaders)})
+    days = Days(replace(question, site=site), None, lambda _done, _total: told(), 0)
+    more = best_pairs(days, rule, (rule,), HANDS).chosen.hands
+    own = planned_by(site).drying
+    starts = (at * HALF_HOUR_S for at in range(HALF_HOURS))
+    there = [more.from_s < start + HALF_HOUR_S and start < more.until_s for start in starts]
+    every = tuple(count + more.people * at for count, at in zip(own, there, strict=True))
+    return more, as_at_edges(site, every)
 
 
 # ---- a day with a plan ---------------------------------------------------------------------------
@@ -329,11 +366,12 @@ class Crewed:
     bound: tuple[Bound, ...]
 
     def use(self, at: int, people: int, loaders: int) -> float:
-        """Share of their time that work takes of so many people in a half-hour.
+        """Share of their time that work takes of so many people in a half-hour, those who only dry
+        cars left out.
 
         That of all or of those who don’t load, whichever is more; ∞ where nobody is there for it.
         """
-        found = 0.0
+        found, people = 0.0, people - self.roles["dryer"][at]
         for work, count in ((self.whole[at], people), (self.shared[at], people - loaders)):
             if work > 0.0:
                 found = max(found, work / (count * HALF_HOUR_S) if count > 0 else math.inf)
@@ -347,8 +385,9 @@ def fixed_work_s(site: Site) -> Floats:
     return work
 
 
-def crew_of(site: Site, loaders: Counts, measured: PlanDays) -> Crewed:
-    """People needed beside so many loaders, by what was measured with them.
+def crew_of(site: Site, loaders: Counts, measured: PlanDays, drying: Counts = NOBODY) -> Crewed:
+    """People needed beside so many loaders and so many who only dry damp cars, by what was measured
+    with them.
 
     The work of each half-hour, upper end over days, may take no more than `target_use` of the
     time of those who do it; the work of all no more than that of all.
@@ -364,15 +403,16 @@ def crew_of(site: Site, loaders: Counts, measured: PlanDays) -> Crewed:
         loading = loaders[at] if at in open_half_hours(site) else min(loaders[at], 1)
         asked: dict[Bound, int] = {
             "loading": loading,
-            "use": max(loading + _ceil(shared[at] / room), _ceil(whole[at] / room)),
+            "drying": loading + drying[at],
+            "use": drying[at] + max(loading + _ceil(shared[at] / room), _ceil(whole[at] / room)),
             "fewest": site.crew.min_crew,
         }
         bound[at] = max(asked, key=lambda name: asked[name])  # the first of equals
         people[at] = asked[bound[at]]
         rest = max(0.0, shared[at] - greet[at] - leave[at])
-        shares = shared_out(people[at] - loading, (greet[at], leave[at], rest))
+        shares = shared_out(people[at] - loading - drying[at], (greet[at], leave[at], rest))
         roles["greeter"][at], roles["finisher"][at], roles["floater"][at] = shares
-        roles["loader"][at] = loading
+        roles["loader"][at], roles["dryer"][at] = loading, drying[at]
     _outside(site, people, roles, bound)
     by_role = {role: tuple(counts) for role, counts in roles.items()}
     return Crewed(tuple(people), by_role, whole, shared, tuple(bound))

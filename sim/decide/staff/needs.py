@@ -19,7 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import stdtrit
 
-from sim.day.figures import OF_COST
+from sim.day.figures import OF_COST, finite
 from sim.day.goodwill import goodwill_of
 from sim.day.rules import Rule, parse_rule
 from sim.decide.staff.answer import (
@@ -44,8 +44,10 @@ from sim.decide.staff.measure import (
     Floats,
     PlanDays,
     StaffPlan,
+    as_at_edges,
     crew_of,
     fixed_work_s,
+    hands_that_pay,
     lower,
     measure,
     open_half_hours,
@@ -55,6 +57,7 @@ from sim.decide.staff.measure import (
     upper,
 )
 from sim.decide.staff.queues import LATE_SHARE, ChainStep, Formula, by_chain, by_formula
+from sim.decide.switching.at_exit import MoreHands
 from sim.decide.switching.choice import COST
 from sim.decide.switching.question import SwitchQuestion, check, with_opening
 from sim.inputs import Site
@@ -127,6 +130,7 @@ class Needs:
 
     Attributes:
         question: with_opening; its guesses stand at their middle values.
+        hands: people more in the plan who pay by drying damp cars.
         measured: days of the search with the plan; fresh: days that no search has seen.
         chained: the day by the queue's differential equations with the plan's loaders.
     """
@@ -134,6 +138,7 @@ class Needs:
     question: SwitchQuestion
     rule: Rule
     plan: StaffPlan
+    hands: MoreHands
     crewed: Crewed
     formula: Formula
     limits: Allowance
@@ -168,13 +173,15 @@ def find_needs(
     formula = by_formula(question)
     loaders = search.settle(formula.loaders, limits)
     measured = search.measured(loaders)
-    crewed = crew_of(site, loaders, measured)
-    plan = StaffPlan(crewed.people, loaders)
+    hands, drying = hands_that_pay(question, rule, loaders, lambda: search.add(0))
+    crewed = crew_of(site, loaders, measured, drying)
+    plan = StaffPlan(crewed.people, loaders, drying)
     fresh = measure(question, plan, rule, days, 2 * days, executor, search.add)
     return Needs(
         question=question,
         rule=rule,
         plan=plan,
+        hands=hands,
         crewed=crewed,
         formula=formula,
         limits=limits,
@@ -231,6 +238,7 @@ class _Search:
         self._question, self._rule, self._days = question, rule, days
         self._executor, self._told = executor, told
         self._site = question.middle
+        self._own = planned_by(self._site)
         self._is_open = open_half_hours(self._site)
         self.known: dict[Counts, tuple[PlanDays, Floats]] = {}
         self._work: PlanDays | None = None
@@ -260,17 +268,16 @@ class _Search:
 
     def _find(self, loaders: Counts) -> tuple[PlanDays, Floats]:
         """Days with so many loaders, and the margin of each with the people then needed."""
+        work, own, site = self._work, self._own, self._site
         if loaders not in self.known:
-            work = self._work
-            crewed = planned_by(self._site) if work is None else crew_of(self._site, loaders, work)
-            people = crewed.people
+            people = own.people if work is None else crew_of(site, loaders, work, own.drying).people
+            there = StaffPlan(people, loaders, own.drying)
             found = measure(
-                self._question, StaffPlan(people, loaders), self._rule, 0, self._days,
-                self._executor, self.add, with_money=True,
+                self._question, there, self._rule, 0, self._days, self._executor, self.add,
+                with_money=True,
             )  # fmt: skip
             self._work = self._work or found
-            needed = crew_of(self._site, loaders, found).people
-            there, then = StaffPlan(people, loaders), StaffPlan(needed, loaders)
+            then = replace(there, people=crew_of(site, loaders, found, own.drying).people)
             spent = paid(self._question, then, found) - paid(self._question, there, found)
             self.known[loaders] = found, found.days["margin"] - spent
             self._done += self._days
@@ -390,7 +397,8 @@ def staff_answer(
         done += days
         return found
 
-    base, planned = money(needs.plan), planned_by(site)
+    plan, planned = needs.plan, planned_by(site)
+    base = money(plan)
     present = money(planned)
     effects = _effects(needs, base, executor, told)
     done += days * sum(one.loads for one in effects)
@@ -416,10 +424,11 @@ def staff_answer(
         ),
         roles=needs.crewed.roles,
         called=site.crew.called,
+        hands=needs.hands,
         people=needs.plan.people,
         planned=planned.people,
         timetables=Timetables(
-            steps_of(_open_only(site, needs.plan.people)), steps_of(needs.plan.loaders)
+            *map(steps_of, (as_at_edges(site, plan.people), plan.loaders, plan.drying))
         ),
         needed=_staffed(site, base, hours),
         present=_staffed(site, present, planned_hours),
@@ -427,12 +436,6 @@ def staff_answer(
         effects=effects,
         rules=rules,
     )
-
-
-def _open_only(site: Site, people: Counts) -> Counts:
-    """Numbers with those outside opening hours as at its edge, as timetables have them."""
-    is_open = open_half_hours(site)
-    return tuple(people[min(max(at, is_open.start), is_open.stop - 1)] for at in range(len(people)))
 
 
 def _targets(needs: Needs) -> Targets:
@@ -468,25 +471,25 @@ def _half_hour(needs: Needs, planned: StaffPlan, at: int) -> HalfHour:
         why=needs.crewed.bound[at],
         formula_people=needs.formula.people[at],
         formula_loaders=needs.formula.loaders[at],
-        formula_mean_wait_s=_finite(needs.formula.wait_s[at]),
+        formula_mean_wait_s=finite(needs.formula.wait_s[at]),
         offered_load=float(needs.formula.load[at]),
         arrived=_mean(half["arrived"][:, at]),
         late_share=float(half["late"][:, at].sum()) / washed if washed else 0.0,
         chain_late_share=needs.chained[at].late,
         lost=_mean(half["lost"][:, at]),
         full_share=_mean(half["full_s"][:, at]) / HALF_HOUR_S,
-        use=_finite(use),
+        use=finite(use),
         margins=Margins(
-            _finite(needs.limits.late[at] - needs.judged_fresh.late[at]),
-            _finite(needs.limits.full[at] - needs.judged_fresh.full[at]),
-            _finite(site.crew.target_use - use),
+            finite(needs.limits.late[at] - needs.judged_fresh.late[at]),
+            finite(needs.limits.full[at] - needs.judged_fresh.full[at]),
+            finite(site.crew.target_use - use),
         ),
     )
 
 
 def _rule_work(needs: Needs, text: str, measured: PlanDays) -> RuleWork:
     site, half = needs.question.middle, measured.half_hours
-    crewed = crew_of(site, needs.plan.loaders, measured)
+    crewed = crew_of(site, needs.plan.loaders, measured, needs.plan.drying)
     fixed_s = float(fixed_work_s(site).sum())
     return RuleWork(
         text,
@@ -496,6 +499,7 @@ def _rule_work(needs: Needs, text: str, measured: PlanDays) -> RuleWork:
             "greeter": _hours(half["greet_s"]),
             "loader": _hours(half["load_s"]),
             "finisher": _hours(half["leave_s"]),
+            "dryer": _hours(half["dry_s"]),
             "floater": (fixed_s + _mean(half["change_s"].sum(axis=1))) / 3600.0,
         },
         sum(crewed.people) / 2.0,
@@ -523,10 +527,6 @@ def _mean(values: Floats) -> float:
 def _hours(work_s: Floats) -> float:
     """Work of a day by half-hour [s] as mean hours; shape (days, 48) → hours."""
     return _mean(work_s.sum(axis=1)) / 3600.0
-
-
-def _finite(value: float) -> float | None:
-    return float(value) if math.isfinite(value) else None
 
 
 # ---- one person more or fewer --------------------------------------------------------------------
@@ -564,7 +564,7 @@ def changed(plan: StaffPlan, hour: int, change: int, is_open: range) -> StaffPla
         if at in is_open:
             people[at] = max(0, people[at] + change)
             loaders[at] = min(MOST_LOADERS, max(1, loaders[at] + change))
-    return StaffPlan(tuple(people), tuple(loaders))
+    return replace(plan, people=tuple(people), loaders=tuple(loaders))
 
 
 def _effect(
@@ -582,7 +582,7 @@ def _effect(
         margin = difference(-paid(question, plan, base), -paid(question, needs.plan, base))
     return Effect(
         hour, change, loads,
-        use=_finite(max(uses, default=0.0)),
+        use=finite(max(uses, default=0.0)),
         wait_p90_s=apart.wait_p90_s, cars_lost=apart.cars_lost, margin=margin,
     )  # fmt: skip
 

@@ -25,7 +25,7 @@ PER_H = 2
 """Half-hours of an hour."""
 SATURDAY = 5
 SLOT_S = 3600.0 / PER_H
-POSTS: dict[Role, int] = {"loader": SLOTS, "greeter": 1, "finisher": 1}
+POSTS: dict[Role, int] = {"loader": SLOTS, "dryer": SLOTS, "greeter": 1, "finisher": 1}
 """Most people with the skill of a role that a half-hour asks for."""
 
 Group = tuple[str, ...]
@@ -275,10 +275,10 @@ def people_by_skill(
 ) -> tuple[np.ndarray, dict[str, np.ndarray]]:
     """A day's cover from the people it needs by role.
 
-    Loading is a post, so as many people with that skill are asked for as load. Greeters and
-    finishers help each other out: of each one with the skill is asked for while the day has any.
-    The rest, floaters among them, may be anybody; so may a role whose skill nobody at the site
-    has, or no week could ever be covered.
+    Loading is a post, and so is drying damp cars, so as many people with that skill are asked for
+    as load or dry. Greeters and finishers help each other out: of each one with the skill is asked
+    for while the day has any. The rest, floaters among them, may be anybody; so may a role whose
+    skill nobody at the site has, or no week could ever be covered.
 
     Args:
         counts: people by role, each of shape (48,), by half-hour; so are all people together and
