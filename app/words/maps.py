@@ -104,13 +104,13 @@ def _damp(now: float, then: float) -> str:
 def _sure(found: SettingsMap, system: str, given: Collection[str]) -> Statement:
     days = found.replications
     sentence = (
-        "Each point of the maps is one simulated day, the same one everywhere, with every guess at "
-        "its middle value."
+        "Each point of the maps is one simulated day, the same one everywhere, with your own "
+        "people and every guess at its middle value."
     )
     if days > 1:
         sentence = (
-            "Each point of the maps is the same {days} simulated days, with every guess at its "
-            "middle value."
+            "Each point of the maps is the same {days} simulated days, with your own people and "
+            "every guess at its middle value."
         )
     same = _(sentence, days=days)
     own, rival = (

@@ -393,8 +393,8 @@ def together_sure(answer: Together) -> str:
     """How sure the choice is, and how it was made."""
     return _(
         "Chances that no other setting looked at is better by enough to matter: {chance}. Settings "
-        "are judged by the cost of the day, lost cars and reduced wipes included, within what you "
-        "allow; {runs} days were simulated.",
+        "are judged by the cost of the day with your own people, lost cars and reduced wipes "
+        "included, within what you allow; {runs} days were simulated.",
         chance=chances(answer.probability),
         runs=whole(answer.runs),
     )

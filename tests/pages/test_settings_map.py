@@ -111,7 +111,7 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
     assert words.startswith(
         "at 6 of 20 sites like yours (128 were drawn) “55.1 ft/min and 26.2 ft”"
     )
-    assert "the same 16 simulated days, with every guess at its middle value" in words
+    assert "the same 16 simulated days, with your own people and every guess at its middle" in words
     assert "No measurement is in this plan" in words
     assert f"turns on guesses until you enter yours: “{INPUTS['price_per_car'].label}”" in words
 
