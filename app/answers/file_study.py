@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Callable
 from concurrent.futures import Executor
 from dataclasses import dataclass, fields
 from datetime import date
+from functools import partial
 from itertools import count
 
 from app.answers.answer import Desk, Kind
@@ -15,7 +17,7 @@ from app.files.csv_table import LIMIT_BYTES
 from app.files.hourly import Preview
 from app.files.look import Said
 from app.files.uploads import WaitingFile, read_file
-from app.sites.reading import exports_of
+from app.sites.reading import exports_of, history_of
 
 SCHEMA = "clothcast.file/1"
 SAID = {part.name for part in fields(Said)}
@@ -79,8 +81,7 @@ class FileRead:
 def open_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
     """A file that waits, read if it is small; the reading of a large one is begun."""
     if not SMALL_BYTES < len(file.raw) <= LIMIT_BYTES:  # beyond the limit it is refused unread
-        kept = _kept(runner, stored)
-        return FileView(file, read_file(file, stored.data.site, kept=kept))
+        return FileView(file, _read(stored, file, runner))
     view = _look(stored, file, runner)
     if view.preview is None and view.running is None and not view.failed:
         begin_reading(stored, file, runner)
@@ -103,10 +104,17 @@ def drop_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> None:
         runner.break_off(key)
 
 
-def _kept(runner: Runner, stored: StoredSite) -> dict[str, Said]:
-    """How the site's earlier exports were read, by their shape."""
-    found = exports_of(runner.database, stored.id)
-    return {one.shape: Said(**one.said) for one in found if one.said.keys() <= SAID}
+def _read(
+    stored: StoredSite,
+    file: WaitingFile,
+    runner: Runner,
+    told: Callable[[int], None] = lambda line: None,
+) -> Preview:
+    """What a file would bring, read as the site's earlier exports of its shape were."""
+    known = exports_of(runner.database, stored.id)
+    kept = {one.shape: Said(**one.said) for one in known if one.said.keys() <= SAID}
+    past = partial(history_of, runner.database, stored.id)
+    return read_file(file, stored.data.site, told, kept, past)
 
 
 def _look(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
@@ -128,8 +136,7 @@ def _work(asked: FileAsked | None, _executor: Executor | None, report: Report) -
         report(min(line, lines), lines)
 
     told(0)
-    kept = _kept(asked.runner, asked.stored)
-    read = read_file(asked.file, asked.stored.data.site, told, kept)
+    read = _read(asked.stored, asked.file, asked.runner, told)
     asked.runner.previews.keep(key, read)
     return FileRead(lines)
 

@@ -25,8 +25,9 @@ from app.files.site_clock import Hour, SiteClock
 from app.files.stamps import clock, half_of, number, plain, stamp
 from app.files.text_table import TextTable, text_table
 from sim.errors import InputProblem, quoted
-from sim.inputs import History, HourCount
-from sim.inputs.history import MOST_CARS_PER_H
+from sim.inputs import DayNote, History, HourCount, Site
+from sim.inputs.history import MOST_CARS_PER_H, TOTAL
+from sim.learn.day_totals import UsualDays, usual_days
 
 Bin = tuple[date, int, int, str]
 """Day, minute of the clock, fold, and the till or lane that was counted by itself."""
@@ -40,6 +41,7 @@ def read_export(
     today: date,
     said: Said = NOTHING_SAID,
     kept: Callable[[str], Said | None] = lambda shape_key: None,
+    usual: Callable[[], UsualDays] = lambda: usual_days(History(), Site("").line),
     file: str = "counts.csv",
     told: Callable[[int], None] = lambda line: None,
 ) -> Preview:
@@ -54,6 +56,7 @@ def read_export(
         today: days after it were not counted.
         said: what somebody said of the file.
         kept: finds what was decided of an earlier file of a shape, by its key.
+        usual: tells how totals of days are spread over their hours.
         file: name for messages.
         told: called with the number of the line reached now and then; what it raises ends this.
     """
@@ -68,18 +71,15 @@ def read_export(
     if seen.reading is None:
         problems = [*table.problems, *([seen.problem] if seen.problem else [])]
         return Preview(History(), shortened(problems, file), tuple(table.notes), seen)
-    if seen.reading.shape == "days":
-        sentence = (
-            "The file has totals of days alone. A plan needs to know when in the day cars come: "
-            "export counts by the hour, or sales with their times."
-        )
-        problem = InputProblem("hour", sentence, {}, file)
-        return Preview(History(), (problem,), tuple(table.notes), seen)
     maker = _Counts(table, seen.reading, SiteClock(timezone), today)
     maker.read(told)
-    counts = maker.hours(open_h, close_h)
-    notes = [*table.notes, *maker.notes(), *count_notes(maker.reader, counts, open_h, close_h)]
-    history = History(seen.reading.counted, tuple(sorted(counts)))
+    if seen.reading.shape == "days":
+        counts, marks, more = maker.days(usual())
+    else:
+        counts, marks = maker.hours(open_h, close_h), ()
+        more = count_notes(maker.reader, counts, open_h, close_h)
+    notes = [*table.notes, *maker.notes(), *more]
+    history = History(seen.reading.counted, tuple(sorted(counts)), days=marks)
     return Preview(history, shortened(maker.problems, file), tuple(notes), seen)
 
 
@@ -385,6 +385,30 @@ class _Counts:
             else:
                 found.append(HourCount(day, hour, fold, cars))
         return found
+
+    def days(
+        self, usual: UsualDays
+    ) -> tuple[list[HourCount], tuple[DayNote, ...], list[InputProblem]]:
+        """Totals of days spread over their hours, their marks, and what is to be told of that."""
+        found = []
+        for (day, _, _), cars in self.totals.items():
+            for hour, some in enumerate(usual.hours(day, cars)):
+                if usual.shapes[day.weekday()][hour] > 0.0 and self.clock.times(day, hour):
+                    found.append(HourCount(day, hour, 0, some))
+        sentence = (
+            "Only totals of days were counted. Their cars are spread over the hours as on your "
+            "{days} days counted by the hour; such hours are a guess, say nothing of how hours "
+            "differ, and give way to counts by the hour."
+        )
+        if not usual.days:
+            sentence = (
+                "Only totals of days were counted. Their cars are spread over the open hours, most "
+                "of them amidst the day; such hours are a guess, say nothing of how hours differ, "
+                "and give way to counts by the hour."
+            )
+        note = InputProblem("hour", sentence, {"days": f"{usual.days:,}"})
+        marks = tuple(sorted({DayNote(row.day, TOTAL) for row in found}))
+        return found, marks, [note]
 
     def notes(self) -> list[InputProblem]:
         """What else a reader should know of the lines."""

@@ -16,7 +16,8 @@ from zoneinfo import ZoneInfo
 from app.files.export import read_export
 from app.files.hourly import Preview, read_weather
 from app.files.look import NOTHING_SAID, Said
-from sim.inputs import Site
+from sim.inputs import History, Site
+from sim.learn.day_totals import usual_days
 
 KEPT = timedelta(hours=2)
 MOST_WAITING = 40
@@ -134,9 +135,15 @@ def read_file(
     site: Site,
     told: Callable[[int], None] = lambda line: None,
     kept: Mapping[str, Said] = {},
+    past: Callable[[], History] = History,
 ) -> Preview:
-    """What a file would bring to a site; `told` hears of the lines that were reached, and `kept`
-    is how files are read by the shape of their headings."""
+    """What a file would bring to a site.
+
+    Args:
+        told: hears of the lines that were reached.
+        kept: how files are read by the shape of their headings.
+        past: of the site, by which totals of days are spread over hours.
+    """
     pending = file.pending
     if pending.kind == "weather":
         pressure_pa = site.drying.pressure_pa
@@ -144,7 +151,7 @@ def read_file(
     return read_export(
         file.raw, site.timezone, site.line.open_h, site.line.close_h,
         pending.sent.astimezone(ZoneInfo(site.timezone)).date(),
-        pending.said, kept.get, pending.name, told,
+        pending.said, kept.get, lambda: usual_days(past(), site.line), pending.name, told,
     )  # fmt: skip
 
 

@@ -56,7 +56,7 @@ from app.sites.reading import (
 )
 from app.words.counts import counted_hours
 from sim.errors import InputError, InputProblem
-from sim.inputs import TYPED, DayNote
+from sim.inputs import TOTAL, TYPED, DayNote
 from sim.units import UNITS, format_number
 
 router = APIRouter()
@@ -486,6 +486,7 @@ def _page(
     shown = replace(history, counts=()) if counted == TYPED else history
     past = in_short(shown, site.data.site)
     faults = faults_of(problems, site.data.units)
+    marked = sorted((one for one in history.days if one.kind != TOTAL), reverse=True)
     page = CountsPage(
         site=site,
         request_key=new_request_key(),
@@ -496,7 +497,7 @@ def _page(
         what=counted_words(counted),
         why=why_it_matters(counted),
         means=_means(past) if past.count_days else (),
-        marked=tuple(sorted(history.days, reverse=True)[:SHOWN_MARKS]),
+        marked=tuple(marked[:SHOWN_MARKS]),
         kind=FieldView(
             "in-kind", "kind", _("What the file holds"), typed.get("kind", "counts"),
             choices=(("counts", _("Counts of cars")), ("weather", _("Weather"))),

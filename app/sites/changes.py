@@ -25,10 +25,11 @@ from app.sites.checks import (
     name_taken,
     slug_for,
 )
-from app.sites.differences import SiteChange, difference, head_of, merged, told, whole
+from app.sites.differences import SiteChange, difference, head_of, merged, told, whole, with_counts
 from sim.errors import InputError, InputProblem
 from sim.inputs import (
     INPUTS,
+    TOTAL,
     TYPED,
     DayNote,
     History,
@@ -196,7 +197,8 @@ class Gate:
             past = old.history
             counted = fresh.counted if fresh.counts else past.counted
             afresh = replace_all or (bool(fresh.counts) and past.counted == TYPED)
-            counts = merged(past.counts, fresh.counts, afresh)
+            joined = with_counts(past, fresh, afresh)
+            counts = joined.counts
             weather = merged(past.weather, fresh.weather, replace_all)
             if counted != past.counted and len(counts) > len(fresh.counts):
                 sentence = (
@@ -205,7 +207,7 @@ class Gate:
                 )
                 filling = {"old": past.counted, "new": counted}
                 self._refuse([InputProblem("counted", sentence, filling)])
-            past = replace(past, counted=counted, counts=counts, weather=weather)
+            past = replace(joined, counted=counted, weather=weather)
             return replace(old, history=past)
 
         asked = (fresh, replace_all)
@@ -228,7 +230,8 @@ class Gate:
         def make(old: SiteData) -> SiteData:
             marks = (DayNote(day, kind, note),) if kind else ()
             self._refuse(check_history(History(days=marks)))
-            days = tuple(sorted([*(d for d in old.history.days if d.day != day), *marks]))
+            others = (d for d in old.history.days if d.day != day or d.kind == TOTAL)
+            days = tuple(sorted([*others, *marks]))
             return replace(old, history=replace(old.history, days=days))
 
         asked = (day, kind, note)

@@ -14,8 +14,10 @@ from sim.inputs import (
     DAYS,
     INPUTS,
     KEPT,
+    TOTAL,
     WEATHER,
     AnyRows,
+    History,
     HourCount,
     HourWeather,
     Rows,
@@ -78,7 +80,7 @@ def difference(old: SiteData, new: SiteData) -> SiteChange:
     rows: list[RowsToWrite] = []
     rows += [*_hours(COUNTS, old, new, changes), *_hours(WEATHER, old, new, changes)]
     marked = set(old.history.days) ^ set(new.history.days)
-    for day in sorted({note.day for note in marked}):
+    for day in sorted({note.day for note in marked if note.kind != TOTAL}):
         marks = (
             [[note.kind, note.note] for note in part.history.days if note.day == day]
             for part in (old, new)
@@ -175,6 +177,28 @@ def whole(data: SiteData) -> object:
 def told(expect: str, scenarios: Sequence[Scenario]) -> dict[str, object]:
     """What the history tells of a plan."""
     return {"expect": expect, "scenarios": [asdict(scenario) for scenario in scenarios]}
+
+
+def with_counts(past: History, fresh: History, replace_all: bool) -> History:
+    """The past with fresh counts, each hour in place of the same.
+
+    Hours of which only the day's total was counted are a guess: they never take the place of
+    counted ones, and go as a whole where their day is counted or its total given anew.
+    """
+    old, new = _totals(past), _totals(fresh)
+    stays = set() if replace_all else {row.day for row in past.counts} - old
+    counts = tuple(row for row in fresh.counts if row.day not in new & stays)
+    gone = {row.day for row in counts} & old
+    if replace_all and counts:
+        gone = old
+    held = tuple(row for row in past.counts if row.day not in gone)
+    marks = (one for one in past.days if one.kind != TOTAL or one.day not in gone)
+    days = {*marks, *(one for one in fresh.days if one.day not in stays)}
+    return replace(past, counts=merged(held, counts, replace_all), days=tuple(sorted(days)))
+
+
+def _totals(history: History) -> set[date]:
+    return {note.day for note in history.days if note.kind == TOTAL}
 
 
 def merged(

@@ -487,7 +487,7 @@ def _days(reading: TomlReading, found: object) -> tuple[DayNote, ...]:
             reading.add(place, "date", sentence, value=shown(item.get("date", "")))
             continue
         if kind not in DAY_KINDS:
-            sentence = 'kind {value} is not known. Write "closed" or "event".'
+            sentence = 'kind {value} is not known. Write "closed", "event" or "total".'
             reading.add(("day", number, "kind"), "kind", sentence, value=shown(kind or ""))
             continue
         if (day, kind) in seen:

@@ -21,7 +21,9 @@ MOST_CARS_PER_H = 5_000
 COLDEST_C, HOTTEST_C = -60.0, 60.0
 MOST_RAIN_MM = 400.0
 """Rain in an hour [mm]."""
-DAY_KINDS = ("closed", "event")
+TOTAL = "total"
+"""A day whose cars were counted in all: its hours are a guess, see `sim.learn.day_totals`."""
+DAY_KINDS = ("closed", "event", TOTAL)
 NO_HOUR = "Hour {hour} of {day} is none. Use hours 0 to 23, and fold 0 or 1."
 NO_AIR = "{day} {hour}:00: {field} {value} can't be. Enter {low} to {high}."
 
@@ -58,12 +60,12 @@ class HourWeather:
 
 @dataclass(frozen=True, slots=True, order=True)
 class DayNote:
-    """A day that stands out: `kind` is ``closed`` or ``event``."""
+    """A day that stands out: `kind` is ``closed`` or ``event``; or of which only a total is known."""
 
     day: date = cell(Day())
     kind: str = cell(Word(
         longest=10, choices=DAY_KINDS,
-        fault="{day} can't be marked “{value}”. Use closed or event.",
+        fault="{day} can't be marked “{value}”. Use closed, event or total.",
     ))
     note: str = cell(Word(), "")
 

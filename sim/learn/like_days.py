@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from sim.errors import InputError, InputProblem, Sentence
 from sim.inputs import DemandSpread
-from sim.inputs.history import TYPED, History
+from sim.inputs.history import TOTAL, TYPED, History
 from sim.inputs.line import Line
 from sim.units import NBSP
 
@@ -78,7 +78,8 @@ class LikeDays:
     def __init__(self, history: History, hours: tuple[int, ...]) -> None:
         """`hours` are the clock hours that are open."""
         self.history = history
-        marked = {note.day for note in history.days}
+        marked = {note.day for note in history.days if note.kind != TOTAL}
+        self.spread = {note.day for note in history.days if note.kind == TOTAL}
         self.hours = hours
         self.stray: set[int] = set()
         self.cars: dict[date, dict[int, float]] = {}
@@ -98,8 +99,9 @@ class LikeDays:
         }
 
     def whole(self) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-        """Ordinals of the days with every open hour, ascending, and their counts (days, hours)."""
-        days = sorted(self.totals)
+        """Ordinals of the days counted in every open hour, ascending, and their counts (days,
+        hours). Days of which only the total was counted say nothing of hours."""
+        days = sorted(self.totals.keys() - self.spread)
         rows = [[self.cars[day][hour] for hour in self.hours] for day in days]
         return (
             np.array([day.toordinal() for day in days], dtype=np.int64),
@@ -246,6 +248,13 @@ def _notes(past: LikeDays, days: list[date], counted: str) -> list[InputProblem]
         )
         filling = {"days": len(nothing), "last": str(nothing[-1])}
         notes.append(InputProblem("counts", sentence, filling))
+    spread = sum(day in past.spread for day in days)
+    if spread:
+        sentence = (
+            "Like days of which only the total was counted: {count}. Their hours are spread as "
+            "days usually are, which is a guess."
+        )
+        notes.append(InputProblem("counts", sentence, {"count": spread}))
     if past.stray:
         sentence = (
             "There are counts at {hours}, outside the opening hours; they are left out. Change "

@@ -10,7 +10,7 @@ import pytest
 from app.files.export import read_export
 from app.files.hourly import Preview
 from app.files.look import LINES, NOTHING_SAID, TOGETHER, Said
-from sim.inputs import HourCount
+from sim.inputs import TOTAL, HourCount
 from tests.files.exports import (
     HOURLY,
     OPEN_H,
@@ -245,9 +245,17 @@ def test_sales_fill_the_hours_between_them() -> None:
     assert not any(day == 16 for day, _ in found)
 
 
-def test_totals_of_days_are_understood(rng: np.random.Generator) -> None:
-    """Days without hours are told as such, a week's number beside them is no count of cars."""
-    preview = read(day_totals(made_counts(rng), rng))
+def test_totals_of_days_are_spread_and_marked(rng: np.random.Generator) -> None:
+    """Days without hours are told as such and marked, their sums stay; a week's number beside them
+    is no count of cars."""
+    counts = made_counts(rng)
+    preview = read(day_totals(counts, rng))
+    sums: dict[date, int] = {}
+    for row in preview.history.counts:
+        sums[row.day] = sums.get(row.day, 0) + row.cars
+    assert sums == {d: sum(n for (o, _), n in counts.items() if o == d) for d, _ in counts}
+    assert {(note.day, note.kind) for note in preview.history.days} == {(d, TOTAL) for d in sums}
+    assert "Only totals of days were counted." in told(preview.notes)[-1]
     assert preview.look is not None
     assert preview.look.reading is not None
     assert preview.look.reading.shape == "days"

@@ -363,7 +363,7 @@ NAMED = 'name = "Test wash"\n'
         ),
         (
             NAMED + '[[day]]\ndate = 2026-07-04\nkind = "shut"\n',
-            'site.toml, line 4: kind “shut” is not known. Write "closed" or "event".',
+            'site.toml, line 4: kind “shut” is not known. Write "closed", "event" or "total".',
         ),
         (
             NAMED + '[[day]]\ndate = 2026-07-04\nkind = "closed"\n[[day]]\ndate = 2026-07-04\n'
