@@ -12,12 +12,13 @@ from itertools import count
 
 from app.answers.answer import Desk, Kind
 from app.answers.studies.runner import Progress, Report, Runner
+from app.db import store
+from app.db.session import Session
 from app.db.store import StoredSite
 from app.files.csv_table import LIMIT_BYTES
 from app.files.hourly import Preview
 from app.files.look import Said
 from app.files.uploads import WaitingFile, read_file
-from app.sites.reading import exports_of, history_of
 
 SCHEMA = "clothcast.file/1"
 SAID = {part.name for part in fields(Said)}
@@ -81,7 +82,8 @@ class FileRead:
 def open_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> FileView:
     """A file that waits, read if it is small; the reading of a large one is begun."""
     if not SMALL_BYTES < len(file.raw) <= LIMIT_BYTES:  # beyond the limit it is refused unread
-        return FileView(file, _read(stored, file, runner))
+        with runner.database.session() as session:
+            return FileView(file, read_for_site(session, stored, file))
     view = _look(stored, file, runner)
     if view.preview is None and view.running is None and not view.failed:
         begin_reading(stored, file, runner)
@@ -104,16 +106,16 @@ def drop_file(stored: StoredSite, file: WaitingFile, runner: Runner) -> None:
         runner.break_off(key)
 
 
-def _read(
+def read_for_site(
+    session: Session,
     stored: StoredSite,
     file: WaitingFile,
-    runner: Runner,
     told: Callable[[int], None] = lambda line: None,
 ) -> Preview:
     """What a file would bring, read as the site's earlier exports of its shape were."""
-    known = exports_of(runner.database, stored.id)
+    known = store.load_exports(session, stored.id)
     kept = {one.shape: Said(**one.said) for one in known if one.said.keys() <= SAID}
-    past = partial(history_of, runner.database, stored.id)
+    past = partial(store.load_history, session, stored.id)
     return read_file(file, stored.data.site, told, kept, past)
 
 
@@ -136,7 +138,8 @@ def _work(asked: FileAsked | None, _executor: Executor | None, report: Report) -
         report(min(line, lines), lines)
 
     told(0)
-    read = _read(asked.stored, asked.file, asked.runner, told)
+    with asked.runner.database.session() as session:
+        read = read_for_site(session, asked.stored, asked.file, told)
     asked.runner.previews.keep(key, read)
     return FileRead(lines)
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
+import shlex
 import uuid
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from app.answers import coming_plans, planning, season, switching, trace
 from app.answers.answer import Desk
 from app.answers.beliefs import belief_now
 from app.answers.cloth import answer_of_site
+from app.answers.file_study import read_for_site
 from app.answers.season import days_sheet, season_sheets
 from app.answers.serial import write
 from app.answers.staff import answer_apart, answer_staff, days_of, monday_of, week_of, without_skill
@@ -25,8 +27,10 @@ from app.answers.studies.runner import is_long
 from app.catalogue import _, say
 from app.cli import terminal
 from app.cli.serving import Refused, check_port, listen
-from app.cli.workspace import OpenSite, bring_demo, gate_for, open_site, open_stored
+from app.cli.workspace import OpenSite, bring_demo, folder_of, gate_for, open_site, open_stored
+from app.files.look import Said
 from app.files.sheets import sheet_csv, workbook
+from app.files.uploads import Pending, WaitingFile
 from app.settings import Settings
 from app.sites import reading
 from app.sites.folder import read_folder, write_folder
@@ -345,6 +349,46 @@ def bring_in(parsed: argparse.Namespace, settings: Settings, console: Console) -
             weather=f"{len(data.history.weather):,}",
         )
     )
+
+
+OPTIONS = {
+    "order": "--order", "date": "--date-column", "hour": "--hour-column", "count": "--column",
+    "part": "--part", "counted": "--counted",
+}  # fmt: skip
+"""Options by what they say of a file of counts."""
+
+
+def counts(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
+    """Says how a file of counts is understood and what it would bring, or stores it."""
+    path = Path(parsed.file)
+    given = {key: str(getattr(parsed, f"said_{key}") or "") for key in OPTIONS}
+    with open_site(settings, parsed.site) as opened:
+        stored, units = opened.stored, opened.data.units
+        waiting = Pending("", stored.id, "counts", path.name, settings.now(), Said(**given))
+        file = WaitingFile(waiting, path.read_bytes())
+        found = read_for_site(opened.session, stored, file)
+        seen = found.look
+        terminal.print_counts(console, found, units)
+        if seen is not None and seen.ask is not None:
+            option = OPTIONS[seen.ask.key]
+            answers = "\n".join(
+                f"  {option}={shlex.quote(value)}  {say(words, units)}"
+                for value, words in seen.ask.choices
+            )
+            raise Refused(f"{say(seen.ask.words, units)}\n{answers}")
+        if not parsed.store:
+            return
+        if folder_of(parsed.site) is not None:
+            site = _("{site} is a folder: store it with clothcast import first.", site=parsed.site)
+            raise Refused(site)
+        if not found.history.counts:
+            raise Refused(_("Nothing in this file can be used."))
+        gate = gate_for(opened.session, settings)
+        key, version = uuid.uuid4().hex, stored.version
+        gate.store_hours(stored.id, found.history, version, key, parsed.replace_all)
+        if seen is not None:
+            gate.keep_export(stored.id, seen.shape_key, path.name, asdict(seen.said))
+    console.print(_("Stored."))
 
 
 def export(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:

@@ -13,6 +13,8 @@ from rich.console import Console
 from app.answers import planning, season
 from app.cli import commands
 from app.cli.serving import Refused
+from app.files.look import KINDS
+from app.files.stamps import ORDERS
 from app.settings import BadSettings, Settings, read_settings
 from app.sites.changes import Stale
 from app.sites.reading import CannotOpen
@@ -20,6 +22,14 @@ from sim.errors import InputError, quoted
 from sim.inputs.people import WISHES
 from sim.units import parse_day, whole_number
 
+_SAID = {
+    "order": "month or day first in its dates: mdy or dmy",
+    "date": "its column of dates",
+    "hour": "its column of hours",
+    "count": "its column of cars; =lines where each line is a car, =together for all of several",
+    "part": "which till or site of several; =together for all of them",
+    "counted": "what was counted: arrived or washed",
+}
 Run = Callable[[argparse.Namespace, Settings, Console], None]
 """What carries a command out."""
 
@@ -202,6 +212,24 @@ def _parser() -> argparse.ArgumentParser:
     _add_rule(trace_, "wiping rule", " during the day")
     trace_.add_argument("--csv", required=True, metavar="FILE", help="file to write")
 
+    counts = command(
+        "counts",
+        commands.counts,
+        "Say how a file of counts, as a till or controller writes it, is understood; or store it.",
+        "counts demo_site till.csv",
+        "counts 'Harbor Road' till.csv --order dmy --counted washed --store",
+    )
+    counts.add_argument("site", metavar="SITE")
+    counts.add_argument("file", metavar="FILE")
+    for key, option in commands.OPTIONS.items():
+        choices = {"order": ORDERS, "counted": KINDS}.get(key)
+        counts.add_argument(
+            option, dest=f"said_{key}", choices=choices, metavar=key.upper(), help=_SAID[key]
+        )
+    counts.add_argument("--store", action="store_true", help="store what can be used of it")
+    counts.add_argument(
+        "--replace-all", action="store_true", help="with --store: in place of all stored counts"
+    )
     bring = command(
         "import", commands.bring_in, "Store a site's folder in the database.", "import my_site"
     )

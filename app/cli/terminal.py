@@ -11,11 +11,13 @@ from rich.console import Console
 from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeRemainingColumn
 from rich.table import Table
 
-from app.catalogue import _
+from app.catalogue import _, _n
 from app.catalogue import say as words_of
+from app.files.hourly import Preview
 from app.words import cloth, season, staff
 from app.words.answer import opening_words
 from app.words.coming import coming_answer, coming_sure, days_of, year_lines, year_rests_on
+from app.words.counts import counted_hours
 from app.words.cues import cues_of
 from app.words.figures import FigureCell, cell_of
 from app.words.hands import hands_of
@@ -235,6 +237,20 @@ def print_cloth(
     if found.sets:
         sets = [(one.name, cloth.where(one), cloth.full_wipes(one.age_cars)) for one in found.sets]
         console.print(framed((_("Set"), _("Where"), _("Wear")), sets))
+
+
+def print_counts(console: Console, found: Preview, units: str) -> None:
+    """How a file of counts was understood, what it would bring, and what was left out and why."""
+    if found.look is not None:
+        told = (words_of(one, units) for one in found.look.told)
+        for line in (*counted_hours(found.history.counts), *told):
+            console.print(line)
+    hours = len(found.history.counts)
+    console.print(_n("1 hour can be stored.", "{count} hours can be stored.", hours))
+    for note in found.notes:
+        console.print(f"{_('Note.')} {words_of(note, units)}", style="dim")
+    for problem in found.problems:
+        console.print(f"{problem.where}: {words_of(problem, units)}")
 
 
 def print_season(

@@ -309,8 +309,8 @@ def _plain(value: float, kind: str, system: str) -> str:
 
 TOLD_EVERY = 1_000
 """Lines between two words of how far reading is."""
-DAYS_NAMED = 20
-"""Days with gaps that are named one by one; the rest is counted."""
+HOLES_NAMED = 20
+"""Sets of hours that are missing on a day or more, each told; of the rest only days are."""
 
 TIME_COLUMNS = ("date", "hour", "start")
 COUNT_COLUMNS = (*(f"cars_{kind}" for kind in COUNTED), "cars")
@@ -467,22 +467,28 @@ def _lines_of(
 def _gaps(reader: HourReader, hours: list[int], what: str, file: str) -> list[InputProblem]:
     """Notes on hours between the first and the last day of which the file says nothing."""
     notes: list[InputProblem] = []
-    holes: list[tuple[date, list[int]]] = []
+    of_hours: dict[tuple[int, ...], list[date]] = {}
     days = reader.days
     for day in days:
         there = reader.hours_of(day)
-        gone = [h for h in hours if h not in there and reader.clock.times(day, h)]
+        gone = tuple(h for h in hours if h not in there and reader.clock.times(day, h))
         if gone:
-            holes.append((day, gone))
-    for day, gone in holes[:DAYS_NAMED]:
+            of_hours.setdefault(gone, []).append(day)
+    holes = sorted(of_hours.items(), key=lambda item: item[1])
+    for gone, on in holes[:HOLES_NAMED]:
         sentence = "{day} has no {what} at {hours}. Missing is not zero: the hours are left out."
+        if len(on) > 1:
+            sentence = (
+                "{count} days from {day} to {last} have no {what} at {hours}. Missing is not "
+                "zero: the hours are left out."
+            )
         shown = ", ".join(f"{h}:00" for h in gone)
-        filling = {"day": str(day), "what": what, "hours": shown}
-        notes.append(InputProblem("hour", sentence, filling, file))
-    if len(holes) > DAYS_NAMED:
+        filling = {"day": str(on[0]), "what": what, "hours": shown, "last": str(on[-1])}
+        notes.append(InputProblem("hour", sentence, {**filling, "count": f"{len(on):,}"}, file))
+    if len(holes) > HOLES_NAMED:
         sentence = "Further days with hours without {what}: {days}."
-        filling = {"days": f"{len(holes) - DAYS_NAMED:,}", "what": what}
-        notes.append(InputProblem("hour", sentence, filling, file))
+        rest = sum(len(on) for _, on in holes[HOLES_NAMED:])
+        notes.append(InputProblem("hour", sentence, {"days": f"{rest:,}", "what": what}, file))
     if days:
         empty = (days[-1] - days[0]).days + 1 - len(days)
         if empty:

@@ -18,6 +18,7 @@ from app.files.hourly import Preview, read_weather
 from app.files.look import NOTHING_SAID, Said
 from sim.inputs import History, Site
 from sim.learn.day_totals import usual_days
+from sim.learn.full_hours import capacity_notes
 
 KEPT = timedelta(hours=2)
 MOST_WAITING = 40
@@ -148,11 +149,12 @@ def read_file(
     if pending.kind == "weather":
         pressure_pa = site.drying.pressure_pa
         return read_weather(file.raw, site.timezone, pressure_pa, pending.name, told)
-    return read_export(
+    found = read_export(
         file.raw, site.timezone, site.line.open_h, site.line.close_h,
         pending.sent.astimezone(ZoneInfo(site.timezone)).date(),
         pending.said, kept.get, lambda: usual_days(past(), site.line), pending.name, told,
     )  # fmt: skip
+    return replace(found, notes=(*capacity_notes(site, found.history), *found.notes))
 
 
 class FilePreviews:

@@ -18,6 +18,7 @@ from app.sites.changes import Gate, Outcome, Stale, label_of
 from sim.errors import InputError, InputProblem, nearest
 from sim.inputs import History, HourCount, HourWeather, Site, SiteData
 from sim.learn.expected_day import ExpectedDay, Override, expected_day, past_of
+from sim.learn.full_hours import capacity_notes
 from sim.learn.like_days import LikeDays
 
 __all__ = [
@@ -239,6 +240,7 @@ class PastInShort:
         means: cars, mean over all such days, for each weekday (Monday first) and open hour;
             None where no such hour was counted.
         day_means: cars a day, mean over whole days of each weekday; None where there is none.
+        notes: what the counts say beside what the belt carries.
     """
 
     count_days: tuple[CountedDay, ...]
@@ -246,6 +248,7 @@ class PastInShort:
     hours: tuple[int, ...]
     means: tuple[tuple[float | None, ...], ...]
     day_means: tuple[float | None, ...]
+    notes: tuple[InputProblem, ...]
 
     @property
     def cars(self) -> int:
@@ -270,6 +273,7 @@ def in_short(history: History, site: Site) -> PastInShort:
         hours,
         _means(history.counts, hours),
         _day_means(days, len(hours)),
+        capacity_notes(site, history),
     )
 
 

@@ -201,9 +201,20 @@ def test_missing_hours_are_noted_and_not_zero() -> None:
 
 
 def test_many_days_with_holes_are_summed_up() -> None:
-    """Past twenty days with holes only their number is told."""
+    """Days with the same hole are told together; past twenty holes only days are counted."""
+    head = "date,hour,cars_arrived\n"
     rows = "".join(f"2026-07-{day:02},7,40\n" for day in range(1, 31))
-    notes = told(counts("date,hour,cars_arrived\n" + rows).notes)
+    assert told(counts(head + rows).notes) == [
+        "counts.csv: 30 days from 2026-07-01 to 2026-07-30 have no count at 8:00. Missing is not "
+        "zero: the hours are left out."
+    ]
+    few = [
+        f"2026-07-{day:02},{hour},40\n"
+        for day in range(1, 31)
+        for hour in range(5)
+        if day >> hour & 1
+    ]
+    notes = told(counts(head + "".join(few), hours=(0.0, 5.0)).notes)
     assert len(notes) == 21
     assert notes[-1] == "counts.csv: Further days with hours without count: 10."
 

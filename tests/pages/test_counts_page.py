@@ -260,6 +260,16 @@ def test_table_by_weekday_and_hour(client: TestClient) -> None:
     assert monday.startswith('<td class="n">25</td><td class="n">31</td><td class="n">–</td>')
 
 
+def test_more_cars_than_the_belt_carries_are_told_and_stored(client: TestClient) -> None:
+    """162 washed cars an hour over a belt of 135 are told on the preview and on the page."""
+    preview = send(client, "day,hour,cars\n2026-07-11,12:00,162\n2026-07-11,13:00,90\n")
+    told = "Hours with more cars than the belt can carry: 1, the most 162 on"
+    assert told in preview.text
+    stored = confirm(client, preview)
+    assert told in stored.text
+    assert [row.cars for row in past(client).counts] == [162, 90]
+
+
 def test_days_are_marked(client: TestClient) -> None:
     """A day is marked as closed with a note, and the mark can be taken away again."""
     form = page_of(client.get(COUNTS)).form(f"{COUNTS}/days")
