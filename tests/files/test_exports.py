@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from app.files.export import read_export
 from app.files.hourly import Preview
 from app.files.look import LINES, NOTHING_SAID, TOGETHER, Said
+from app.files.sheets import Sheet, workbook
 from sim.inputs import TOTAL, HourCount
 from tests.files.exports import (
     HOURLY,
@@ -290,3 +293,83 @@ def test_a_line_of_one_hour_is_a_count() -> None:
     assert read("Date,Hour,Cars\n2026-07-18,9:00,12\n").history.counts == (
         HourCount(DAY, 9, 0, 12),
     )
+
+
+ORDERS = {"mdy": ("%m/%d/%Y", "%m-%d-%y"), "dmy": ("%d.%m.%Y", "%d/%m/%y"), "ymd": ("%Y-%m-%d",)}
+CLOCKS = (
+    lambda h: f"{h}", lambda h: f"{h:02d}:00", lambda h: f"{h:02d}:00:00", lambda h: f"{h}h",
+    lambda h: f"{(h - 1) % 12 + 1} {'AM' if h < 12 else 'PM'}",
+    lambda h: f"{h}:00-{h + 1}:00",
+)  # fmt: skip
+
+
+@st.composite
+def exports(draw: st.DrawFn) -> tuple[str, frozenset[HourCount]]:
+    """Counts of some days, written in a random shape; and what they were."""
+    order = draw(st.sampled_from(sorted(ORDERS)))
+    pattern = draw(st.sampled_from(ORDERS[order]))
+    clock_of = draw(st.sampled_from(CLOCKS))
+    mark, comma = draw(st.sampled_from(((",", False), (";", True), ("\t", False), ("|", False))))
+    # a thirteenth month at least, so that the order is told
+    first = date(2026, 6, draw(st.integers(8, 14)))
+    days = [first + timedelta(days=ahead) for ahead in range(draw(st.integers(6, 12)))]
+    wanted = [
+        HourCount(day, hour, 0, draw(st.integers(0, 160)) if day.day % 3 else 7 * hour % 50)
+        for day in days
+        for hour in OPEN_H
+    ]
+    shape = draw(st.sampled_from(("rows", "stamp", "across", "down", "tills")))
+    title = draw(st.sampled_from(([], ["Report of counts"], ["Counts", "", "Site 7"])))
+    of = {(row.day, row.hour): row.cars for row in wanted}
+    lines = []
+    if shape == "across":
+        lines.append(["Day", *map(clock_of, OPEN_H)])
+        lines += [[f"{day:{pattern}}", *(str(of[day, h]) for h in OPEN_H)] for day in days]
+    elif shape == "down":
+        lines.append(["Hour", *(f"{day:{pattern}}" for day in days)])
+        lines += [[clock_of(h), *(str(of[day, h]) for day in days)] for h in OPEN_H]
+    elif shape == "stamp":
+        lines.append(["Begin", "Vehicles", "Net"])
+        for row in wanted:
+            net = f"{row.cars * 12.5:.2f}".replace(".", "," if comma else ".")
+            lines.append([f"{row.day:{pattern}} {row.hour:02d}:00", str(row.cars), net])
+    else:
+        lines.append(["Day", "Hour", "Till", "Cars"])
+        for row in wanted:
+            first_till = row.cars // 3
+            tills = (row.cars,) if shape == "rows" else (first_till, row.cars - first_till)
+            for number, cars in enumerate(tills, 1):
+                cells = [f"{row.day:{pattern}}", clock_of(row.hour), f"Till {number}", str(cars)]
+                lines.append(cells)
+    body = [mark.join(cells) for cells in lines]
+    return draw(st.sampled_from(("\n", "\r\n"))).join([*title, *body]), frozenset(wanted)
+
+
+@given(exports())
+def test_counts_in_a_random_shape_are_read_back(made: tuple[str, frozenset[HourCount]]) -> None:
+    """Whatever order of dates, clock, mark, title and shape: every count comes back, none else."""
+    text, wanted = made
+    preview = read(text)
+    assert preview.problems == ()
+    assert preview.look is not None
+    assert preview.look.ask is None
+    assert set(preview.history.counts) == wanted
+
+
+@given(st.binary(max_size=300) | st.text(alphabet='0123456789/-.:;,\t\n"=aPpM é', max_size=300).map(
+    lambda text: text.encode()
+))  # fmt: skip
+def test_no_file_raises(raw: bytes) -> None:
+    """Bytes at random, and texts at random of what dates, hours and numbers are made of."""
+    preview = read(raw)
+    assert preview.history.counts == () or preview.look is not None
+    assert all(str(one) for one in (*preview.problems, *preview.notes))
+
+
+def test_a_workbook_is_read(rng: np.random.Generator) -> None:
+    """Dates and numbers of a spreadsheet's first sheet come in as they do from CSV."""
+    counts = made_counts(rng)
+    rows = tuple((day, f"{hour}:00", cars) for (day, hour), cars in sorted(counts.items()))
+    empty, full = Sheet("Notes", ("",), ()), Sheet("Counts", ("Datum", "Stunde", "Autos"), rows)
+    raw = workbook([empty, full], datetime(2026, 8, 1, tzinfo=UTC))
+    assert read(raw).history.counts == rows_of(counts)
