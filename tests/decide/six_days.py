@@ -77,7 +77,7 @@ SIX = (
         "switch",
         "A dry morning in which full wiping leaves nobody damp, then three hours of rush in "
         "steaming air; a reduced wipe costs little against a damp car, hands are dear.",
-        {"reduced_cost": 0.5, "damp_cost": 2.5, "wage_per_h": 140.0},
+        {"reduced_cost": 0.5, "damp_cost": 2.5, "wage_per_h": 100.0},
         day((70.0, 70.0, 125.0, 125.0, 125.0, 40.0), 30.0, (0.2, 0.2, 0.9, 0.9, 0.9, 0.9), 0.1),
     ),
     KindOfDay(
@@ -138,6 +138,8 @@ class Hands:
 
 
 NOBODY = Hands(0, OPENS, CLOSES)
+PAID = ("cost_wages", "cost_overtime", "cost_overload", "cost_looks")
+"""What of a day's cost goes with the wage."""
 SHORTEST_H = 2
 
 
@@ -188,14 +190,19 @@ class Found:
     """Means of every rule with all hands over the days of the search, shape (rules, hands).
 
     Attributes:
-        cost: of the day, wages and towels of the hands in it [money]; share: of cars washed that
-            leave damp.
+        cost: of the day, wages and towels of the hands in it [money]; wages: what of it goes with
+            the wage; share: of cars washed that leave damp.
     """
 
     rules: tuple[Rule, ...]
     hands: tuple[Hands, ...]
     cost: Floats
+    wages: Floats
     share: Floats
+
+    def paid(self, times: float) -> Found:
+        """The same days at so many times the wage."""
+        return replace(self, cost=self.cost + (times - 1.0) * self.wages, wages=times * self.wages)
 
     def best(self, one: KindOfDay, among: Callable[[Rule, Hands], bool]) -> tuple[int, int]:
         """Places of the best pair of some by the wish of the day: least cost of those that keep
@@ -225,7 +232,7 @@ def search_all(
     site = one.site if speed is None else one.site.with_values({"conveyor_speed_m_s": speed})
     money = site.money
     prepared = Experiment(site, one.conditions, 1).at().prepare()
-    cost, share = np.zeros((2, len(rules), len(hands)))
+    cost, wages, share = np.zeros((3, len(rules), len(hands)))
     for number in seeds:
         replication = prepared.replication(DayDraw(number, 0))
         for place, rule in enumerate(rules):
@@ -242,13 +249,12 @@ def search_all(
             assert len(times) == figures["left_damp"]
             for column, who in enumerate(hands):
                 count = dried(times, takes, who, float(site.crew.exit_patience_s))
-                cost[place, column] += (
-                    figures["cost"]
-                    + who.hours * money.wage_per_h
-                    - count * (money.damp_cost - money.towel_cost)
-                )
+                paid = who.hours * money.wage_per_h
+                wages[place, column] += paid + math.fsum(figures[name] for name in PAID)
+                saved = count * (money.damp_cost - money.towel_cost)
+                cost[place, column] += figures["cost"] + paid - saved
                 share[place, column] += (len(times) - count) / max(1.0, figures["cars_washed"])
-    return Found(rules, hands, cost / len(seeds), share / len(seeds))
+    return Found(rules, hands, *(table / len(seeds) for table in (cost, wages, share)))
 
 
 def same_as(one: KindOfDay, **values: Value) -> KindOfDay:

@@ -62,6 +62,7 @@ PROMPT: dict[str, Value] = {
     "cue_cost_hoods_min": 0.0, "cue_cost_strip_min": 0.0,
 }  # fmt: skip
 FEW = Shape(blocks=3, points=1, days=4)
+MORE = Shape(blocks=4, points=1, days=12)
 NOON = 12 * 3600.0
 BAND, WINDOW = parse_rule("band 30-20"), parse_rule("clock 9:30-10:30")
 AMONG = (BAND, WINDOW, parse_rule("band 40-25"), parse_rule("clock 9:45-10:45"))
@@ -424,6 +425,28 @@ def test_a_cue_that_is_dear_to_read_is_not_used() -> None:
         assert not one.pays
         assert one.reading > 20.0 * one.looks_s / 3600.0 - 1e-6
         assert one.looks_s >= 3600.0
+
+
+def test_a_cue_that_keeps_to_the_wish_must_pay_its_looks_too() -> None:
+    """Where full wipes within a share are wished for, counting cars keeps to it with more of them
+    than always reduced; with looks for nothing it is worth using, at an hour of a person each it
+    is not."""
+    wish: dict[str, Value] = {
+        **SWITCHING_PAYS, "allowed_damp_share": 0.04, "damp_cost": 1.0, "matters_cars": 2.0,
+        "matters_share": 0.02, "count_every_min": 15.0,
+    }  # fmt: skip
+    told = []
+    for look_min in (0.0, 60.0):
+        searched = answer({**wish, "cue_cost_count_min": look_min}, kind="mean")
+        cues = in_cues(searched, tried=FEW, measured=MORE)
+        assert cues is not None
+        assert cues.constant.rule == REDUCED
+        cars = next(one for one in cues.found if one.kind == "cars")
+        assert cars.keeps
+        assert cars.over_constant.gains.full_cars.value > searched.asked.wish.slack
+        told.append((cars.pays, cars.gains))
+        assert cars.pays == (cars.reading <= max(0.0, cars.saves))
+    assert told == [(True, True), (False, False)]
 
 
 def test_a_worse_crew_loses_more() -> None:

@@ -49,6 +49,8 @@ FAULTS: list[Fault] = [
         ),
         ("-column(table, COST)", "column(table, COST)"),
         ("lead.mean > aim.slack", "lead.mean > 0.0"),
+        ("gains=found.gains and found.pays", "gains=found.gains"),
+        ("constant = rule if better(", "constant = FULL if better("),
         (
             "seen.worth - self._price * seen.burdens[1]",
             "seen.worth + self._price * seen.burdens[1]",
