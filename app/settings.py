@@ -88,11 +88,11 @@ class Settings(BaseSettings):
         how long something takes."""
         return datetime.now(UTC)
 
-    def today_date(self, timezone: str = "") -> date:
-        """The date in a time zone by its IANA name, in the machine's own if none is given."""
+    def today_at(self, timezone: str, stands_on: date | None = None) -> date:
+        """The date in a time zone by its IANA name, unless it always is one day at the place."""
         if self.today is not None:
             return self.today
-        return self.now().astimezone(ZoneInfo(timezone) if timezone else None).date()
+        return stands_on or self.now().astimezone(ZoneInfo(timezone)).date()
 
     def secret_key(self) -> str:
         """The secret that signs cookies, made once and kept in `data_dir` for its owner only.

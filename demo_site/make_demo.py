@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 from random import Random
@@ -24,6 +24,7 @@ from scipy.stats import gamma, poisson
 from app.files.site_clock import SiteClock
 from app.sites.folder import write_folder
 from demo_site.make_cloth import cloth_book
+from demo_site.make_weighings import weighings
 from sim.inputs import (
     Away,
     DayNote,
@@ -42,6 +43,8 @@ SEED = 20240101
 TIMEZONE = "America/New_York"
 BASE_START = date(2025, 7, 14)
 YEAR_DAYS = 364
+STANDS_ON = date(2026, 7, 18)
+"""It always is this Saturday there, the first after the counts end."""
 PEAK_DAY = 7
 """Day of the year, counted from 0, in the middle of the humid peak."""
 
@@ -49,7 +52,7 @@ OPEN_HOURS = range(7, 20)
 HOURLY_SHARE = dict(
     zip(
         OPEN_HOURS,
-        (0.040, 0.053, 0.068, 0.083, 0.095, 0.105, 0.108, 0.106, 0.101, 0.088, 0.069, 0.051, 0.033),
+        (0.024, 0.034, 0.050, 0.076, 0.106, 0.126, 0.130, 0.126, 0.114, 0.090, 0.060, 0.038, 0.026),
         strict=True,
     )
 )
@@ -83,17 +86,20 @@ class Season:
 
 
 SEASONS = (
-    Season(0, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),  # humid peak
-    Season(40, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),
-    Season(78, 1460, 36.0, 20.0, 0.175, 0.01, 1.0),  # hot dry peak
-    Season(112, 1460, 36.0, 20.0, 0.175, 0.01, 1.0),
-    Season(168, 900, 24.0, 12.0, 0.45, 0.15, 2.5),
-    Season(224, 620, 15.0, 6.5, 0.55, 0.25, 2.5),  # quiet months
-    Season(260, 620, 15.0, 6.5, 0.55, 0.25, 2.5),
-    Season(300, 1000, 24.0, 14.5, 0.60, 0.35, 2.0),
-    Season(324, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),
-    Season(364, 1560, 33.2, 26.0, 0.70, 0.14, 0.8),
+    Season(0, 1300, 33.0, 24.0, 0.61, 0.14, 0.8),  # humid peak, July and August
+    Season(34, 1300, 33.0, 24.0, 0.61, 0.14, 0.8),
+    Season(42, 1250, 35.6, 20.0, 0.20, 0.01, 1.0),  # hot dry peak, September
+    Season(72, 1250, 35.6, 20.0, 0.20, 0.01, 1.0),
+    Season(94, 900, 25.0, 11.0, 0.42, 0.15, 2.5),
+    Season(150, 660, 15.5, 6.0, 0.52, 0.25, 2.0),  # quiet months, December to February
+    Season(210, 660, 16.0, 6.0, 0.50, 0.25, 2.0),
+    Season(255, 850, 23.5, 10.0, 0.42, 0.30, 2.5),
+    Season(300, 1000, 29.0, 17.0, 0.48, 0.30, 2.0),
+    Season(335, 1300, 33.0, 24.0, 0.61, 0.14, 0.8),
+    Season(364, 1300, 33.0, 24.0, 0.61, 0.14, 0.8),
 )
+"""Like the inland south-east of North America: humid summers, mild winters; in early autumn a few
+weeks of drought as some years have one."""
 
 DAYS: dict[int, tuple[str, str, float]] = {
     58: ("event", "charity wash of the rowing club", 1.35),
@@ -115,15 +121,25 @@ GIVEN: dict[str, Value] = {
     "car_spacing_m": 6.0,
     "pay_lanes": ((0.0, 2.0), (9 * 3600.0, 3.0), (18 * 3600.0, 2.0)),
     "loaders": ((0.0, 1.0), (10 * 3600.0, 2.0), (17 * 3600.0, 1.0)),
-    "people": ((0.0, 3.0), (10 * 3600.0, 5.0), (18 * 3600.0, 3.0)),
+    "people": ((0.0, 3.0), (9 * 3600.0, 5.0), (19 * 3600.0, 3.0)),
+    "finishers": ((0.0, 0.0), (9 * 3600.0, 1.0), (19 * 3600.0, 0.0)),
+    "finish_area_s_m2": 18.0,
     "stack_limit_cars": 20,
     "loading_line_cars": 7,
     "strip_count": 200,
-    "strip_dry_mass_kg": 0.055,
+    "strip_dry_mass_kg": 0.060,
+    "film_after_rinse_kg_m2": 0.1,
+    "blower_removal": 0.7,
+    "film_cv": 0.17,
     "price_per_car": 12.0,
-    "wage_per_h": 20.0,
-    "allowed_damp_share": 0.08,
-    "allowed_film_kg_m2": 0.02,
+    "wage_per_h": 24.0,
+    "damp_cost": 2.0,
+    "zone_minded_roof": 0.2,
+    "zone_minded_rear": 0.35,
+    "reduce_wish": "cost",
+    "matters_money": 40.0,
+    "allowed_damp_share": 0.05,
+    "allowed_film_kg_m2": 0.0175,
 }
 """What the invented site has entered itself; all else are defaults."""
 
@@ -214,9 +230,11 @@ def make() -> SiteData:
     )
     site = Site(name="Harbor Road", timezone=TIMEZONE).with_values(GIVEN)
     history = History("arrived", tuple(counts), tuple(weather), days)
-    return SiteData(
-        site, "us", frozenset(GIVEN), history, cloth=cloth_book(counts), staff=StaffBook(_people())
-    )
+    data = SiteData(
+        site, "us", frozenset(GIVEN), history, cloth=cloth_book(counts),
+        staff=StaffBook(_people()), stands_on=STANDS_ON,
+    )  # fmt: skip
+    return replace(data, weighings=weighings(data))
 
 
 def _people() -> tuple[Person, ...]:
@@ -251,7 +269,7 @@ def _air_of_day(season: Season, anomaly: float, uniform: Callable[[], float]) ->
     temps, humid = [], []
     for hour in range(24):
         temp = low + (high - low) * _warmth(hour) + 0.3 * _normal(uniform())
-        temp -= 2.0 if rain[hour] else 0.0
+        temp -= 5.0 if rain[hour] else 0.0
         most = 0.97 if rain[hour] else 0.95
         share = min(most, vapor / saturation_pressure_pa(temp))
         temps.append(round(temp, 1))

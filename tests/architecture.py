@@ -173,8 +173,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "app.cli.serving": ("app.main", "app.settings", "app.catalogue", "rich", "uvicorn"),
     # The generator of the invented site, which nothing imports.
     "demo_site": (
-        "demo_site", "sim.inputs", "sim.units", "sim.physics", "app.sites", "app.books",
-        "app.files", "numpy", "scipy",
+        "demo_site", "sim.inputs", "sim.units", "sim.physics", "sim.day", "sim.learn", "app.sites",
+        "app.books", "app.files", "app.answers", "numpy", "scipy",
     ),
 }  # fmt: skip
 

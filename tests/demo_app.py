@@ -95,7 +95,7 @@ def make_demo_app(data_dir: Path, today: datetime.date = TODAY) -> FastAPI:
         settings.database_path,
         ("demo", today),
         settings.now(),
-        lambda opened: opened.create_site(demo_data(today), "demo"),
+        lambda opened: opened.create_site(demo_data(), "demo"),
     )
     return create_app(settings)
 
@@ -121,7 +121,7 @@ def demo_site(client: TestClient) -> StoredSite:
     """The demo site as it is stored behind a client."""
     web = app_of(client).state.web
     with web.database.session() as session:
-        return reading.find(session, demo_data(web.today("America/New_York")).site.name)
+        return reading.find(session, demo_data().site.name)
 
 
 def keep(
@@ -242,7 +242,7 @@ def store_season(client: TestClient) -> str:
 
 
 def _today(client: TestClient) -> datetime.date:
-    today: datetime.date = app_of(client).state.web.today("America/New_York")
+    today: datetime.date = app_of(client).state.web.today(demo_site(client))
     return today
 
 

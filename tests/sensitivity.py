@@ -30,7 +30,6 @@ from sim.decide.switching.question import SwitchQuestion
 from sim.decide.switching.search import SamplingBudget, search
 from sim.inputs import INPUTS, Scenario, Site
 from sim.units import show_clock
-from tests.demo_app import TODAY
 
 GUIDE = Path(__file__).resolve().parent.parent / "app" / "guide" / "sensitivity.md"
 MIDDLE = 0.5
@@ -109,7 +108,7 @@ class Cell:
 def busy_day() -> SwitchQuestion:
     """The demo's humid peak, guesses at their middle values, least cost wished for."""
     asked, _ = make_question(
-        demo_data(TODAY), demo_days(TODAY)["humid_peak"], "", (Scenario("Always full"),), 1
+        demo_data(), demo_days()["humid_peak"], "", (Scenario("Always full"),), 1
     )
     question = replace(switch_question(asked), known=None, belief=None)
     return replace(question, wish=Wish.of(question.site, "cost"))

@@ -16,7 +16,6 @@ from sim.checks import check_conditions, check_site, open_hours, safety_problem
 from sim.errors import InputProblem
 from sim.inputs import Conditions, Site, Value, VehicleClass
 from tests.day.sites import conditions, flat
-from tests.demo_app import TODAY
 
 SITE = Site("Invented Wash")
 
@@ -461,7 +460,7 @@ def test_problems_of_joined_inputs_come_all_at_once() -> None:
 def test_default_sites_pass() -> None:
     """A site of defaults and the demo have no problem."""
     assert check_site(SITE) == []
-    assert check_site(demo_data(TODAY).site) == []
+    assert check_site(demo_data().site) == []
 
 
 INSIDE = [

@@ -71,13 +71,14 @@ def test_a_fixed_day_fixes_the_moment() -> None:
     """With a fixed day both date and moment repeat, whatever the time zone."""
     settings = Settings(today=DAY)
     assert settings.now() == datetime(2026, 7, 18, 12, tzinfo=UTC)
-    assert settings.today_date("Pacific/Auckland") == DAY
+    assert settings.today_at("Pacific/Auckland") == DAY
 
 
 def test_the_date_is_that_of_the_time_zone() -> None:
     """Two zones that lie a day apart never agree on the date."""
     settings = Settings()
-    east, west = (settings.today_date(zone) for zone in ("Pacific/Kiritimati", "Pacific/Pago_Pago"))
+    zones = ("Pacific/Kiritimati", "Pacific/Pago_Pago")
+    east, west = (settings.today_at(zone) for zone in zones)
     assert (east - west).days >= 1
     assert settings.now().tzinfo is UTC
 

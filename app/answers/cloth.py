@@ -73,7 +73,8 @@ def cloth_key(asked: ClothAsked) -> str:
 def time_of_day(stored: StoredSite, now: datetime, today: date) -> float:
     """Time of day at a site [s]; its last minute where `now` is of another date there."""
     there = now.astimezone(ZoneInfo(stored.data.site.timezone))
-    return there.hour * 3600.0 + there.minute * 60.0 if there.date() == today else LAST_MINUTE_S
+    is_now = stored.data.stands_on is not None or there.date() == today
+    return there.hour * 3600.0 + there.minute * 60.0 if is_now else LAST_MINUTE_S
 
 
 def work_out(data: SiteData, rules: dict[date, Rule], today: date, look: Look) -> ClothAnswer:

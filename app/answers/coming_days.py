@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from functools import lru_cache
 
-from app.sites.demo import demo_data, demo_days
+from app.sites.demo import demo_days
 from sim.day.night import PreviousDay
 from sim.decide.switching.answer import DayState
 from sim.errors import InputError
@@ -94,19 +93,9 @@ HIGHLIGHTS = {
 }
 
 
-@lru_cache(maxsize=4)
-def _demo(today: date) -> tuple[str, dict[str, date]]:
-    """Name and highlights of the demo as laid for a day; kept, because laying a year takes time."""
-    return demo_data(today).site.name, demo_days(today)
-
-
-def demo_highlights(
-    data: SiteData, today: date, look: Look = expected_day
-) -> tuple[tuple[str, ComingDay], ...]:
+def demo_highlights(data: SiteData, look: Look = expected_day) -> tuple[tuple[str, ComingDay], ...]:
     """Name and look of the days that show the demo site best; empty for any other site."""
-    name, days = _demo(today)
-    if data.site.name != name:
+    if data.stands_on is None:
         return ()
-    return tuple(
-        (HIGHLIGHTS[key], coming_day(data, days[key], look)) for key in HIGHLIGHTS if key in days
-    )
+    days = demo_days()
+    return tuple((HIGHLIGHTS[key], coming_day(data, days[key], look)) for key in HIGHLIGHTS)

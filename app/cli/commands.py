@@ -19,6 +19,7 @@ from app.answers import coming_plans, planning, season, switching, trace
 from app.answers.answer import Desk
 from app.answers.beliefs import belief_now
 from app.answers.cloth import answer_of_site
+from app.answers.demo import bring_demo
 from app.answers.file_study import read_for_site
 from app.answers.season import days_sheet, season_sheets
 from app.answers.serial import write
@@ -27,7 +28,7 @@ from app.answers.studies.runner import is_long
 from app.catalogue import _, say
 from app.cli import terminal
 from app.cli.serving import Refused, check_port, listen
-from app.cli.workspace import OpenSite, bring_demo, folder_of, gate_for, open_site, open_stored
+from app.cli.workspace import OpenSite, folder_of, gate_for, open_site, open_stored
 from app.files.look import Said
 from app.files.sheets import sheet_csv, workbook
 from app.files.uploads import Pending, WaitingFile
@@ -207,7 +208,7 @@ def coming(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
     """Plans the days from a day on, by what is stored of them."""
     with open_site(settings, parsed.site) as opened:
         units, given = opened.data.units, opened.data.given
-        tomorrow = settings.today_date(opened.data.site.timezone) + timedelta(days=1)
+        tomorrow = opened.today(settings) + timedelta(days=1)
         belief, desk = belief_of(console, opened), Desk(opened.session, opened.stored)
         asked = coming_plans.coming_asked(desk, parsed.date or tomorrow, belief)
         with (
@@ -221,7 +222,7 @@ def coming(parsed: argparse.Namespace, settings: Settings, console: Console) -> 
 def cloth(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Says when to change cloth; raises InputError with the reasons where nothing can be said."""
     with open_site(settings, parsed.site) as opened:
-        units, today = opened.data.units, settings.today_date(opened.data.site.timezone)
+        units, today = opened.data.units, opened.today(settings)
         found = answer_of_site(opened.session, opened.stored, today)
         told, given = {item.kind for item in opened.data.weighings}, opened.data.given
     give(parsed, found, lambda: terminal.print_cloth(console, found, told, given, units))
@@ -230,7 +231,7 @@ def cloth(parsed: argparse.Namespace, settings: Settings, console: Console) -> N
 def season_of_site(parsed: argparse.Namespace, settings: Settings, console: Console) -> None:
     """Works out the season of a site from today on, and writes its files."""
     with open_site(settings, parsed.site) as opened:
-        units, today = opened.data.units, settings.today_date(opened.data.site.timezone)
+        units, today = opened.data.units, opened.today(settings)
         given = opened.data.given
         belief, desk = belief_of(console, opened), Desk(opened.session, opened.stored)
         asked = season.basis_of(desk, today, belief, replications=parsed.replications).ask()
@@ -426,7 +427,7 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
     database = open_stored(settings)
     with database.session() as session:
         gate = gate_for(session, settings)
-        stored, view = bring_demo(session, gate, settings.today_date())
+        stored, view = bring_demo(gate)
         found, question, expected = view.result, view.asked.to_compare, view.asked.expected
         if found is None and question is not None and expected is not None:
             first = planning.first_stage(question)

@@ -242,7 +242,8 @@ def get_site(session: Session, site_id: int) -> StoredSite:
         reference_class=head.reference_class,
     ).with_values({name: shaped(INPUTS[name], value) for name, value, _ in inputs})
     given = frozenset(name for name, _, is_given in inputs if is_given)
-    data = SiteData(site, head.units, given, History(head.counted))
+    stands_on = date.fromisoformat(head.stands_on) if head.stands_on else None
+    data = SiteData(site, head.units, given, History(head.counted), stands_on=stands_on)
     for rows in KEPT:
         data = rows.into(data, load_rows(session, site_id, rows))
     return StoredSite(head.id, head.slug, head.version, data)

@@ -151,7 +151,10 @@ class PersonRow(Base):
 
 
 class SiteRow(Base):
-    """A site; `version` grows by one with every change to anything of it but plans."""
+    """A site; `version` grows by one with every change to anything of it but plans.
+
+    `stands_on` is a date, or empty where the clock tells the day.
+    """
 
     __tablename__ = "sites"
     id: Mapped[int] = mapped_column(primary_key=True)
@@ -161,6 +164,7 @@ class SiteRow(Base):
     units: Mapped[str] = mapped_column(String(2))
     reference_class: Mapped[str] = mapped_column(String(60))
     counted: Mapped[str] = mapped_column(String(10))
+    stands_on: Mapped[str] = mapped_column(String(10))
     version: Mapped[int]
 
 

@@ -302,7 +302,7 @@ def cloth_json(site: SiteDep, web: WebDep) -> Response:
 @router.post("/{slug}/cloth")
 def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Stores what one of the forms enters."""
-    today = web.today(site.data.site.timezone)
+    today = web.today(site)
     read = read_cloth_form(form, site.data, today)
     again = partial(_page, request, web, read=read)
     if read.problems:
@@ -313,7 +313,7 @@ def store_entry(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> 
 @router.post("/{slug}/cloth/anew")
 def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Begins what was not begun, has failed or was stopped."""
-    web.open(site, CLOTH, web.today(site.data.site.timezone)).begin(web.runner)
+    web.open(site, CLOTH, web.today(site)).begin(web.runner)
     return RedirectResponse(f"/{site.slug}/cloth", 303)
 
 
@@ -338,7 +338,7 @@ def _store(
     again: Callable[..., Response],
     done: str,
 ) -> Response:
-    today = web.today(site.data.site.timezone)
+    today = web.today(site)
 
     def write(gate: Gate) -> Outcome:
         return gate.set_book(site.id, "cloth", book, version_of(form), request_key_of(form), today)
@@ -348,7 +348,7 @@ def _store(
 
 def _view(web: Web, site: StoredSite) -> ClothView:
     """The answer; what has not been worked out is begun."""
-    today = web.today(site.data.site.timezone)
+    today = web.today(site)
     return web.begun(site, CLOTH, today)
 
 
@@ -442,7 +442,7 @@ class SeasonPage:
 @router.get("/{slug}/cloth/season")
 def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The season from today on; what has not been computed is begun, and the page asks again."""
-    view = web.begun(site, SEASON, web.today(site.data.site.timezone))
+    view = web.begun(site, SEASON, web.today(site))
     found, system, today = view.result, site.data.units, view.day
     last = today + timedelta(days=SEASON_DAYS - 1)
     said, waiting = None, None
@@ -479,7 +479,7 @@ def show_season(request: Request, site: SiteDep, web: WebDep) -> Response:
 @router.post("/{slug}/cloth/season")
 def try_season_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Begins anew what has failed."""
-    web.open(site, SEASON, web.today(site.data.site.timezone)).begin(web.runner)
+    web.open(site, SEASON, web.today(site)).begin(web.runner)
     return RedirectResponse(f"/{site.slug}/cloth/season", 303)
 
 
@@ -500,14 +500,14 @@ def spreadsheet(site: SiteDep, web: WebDep) -> Response:
 @router.post("/{slug}/cloth/season/calendar.ics")
 def calendar(site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """The calendar file. What it holds is kept, so that the next one can say what has changed."""
-    found, today = _found(web, site), web.today(site.data.site.timezone)
+    found, today = _found(web, site), web.today(site)
     with web.database.session() as session:
         text = export_calendar(session, web.now(), site, found, today)
     return calendar_answer(text, f"{site.slug}-cloth.ics")
 
 
 def _found(web: Web, site: StoredSite) -> SeasonAnswer:
-    found = web.open(site, SEASON, web.today(site.data.site.timezone)).result
+    found = web.open(site, SEASON, web.today(site)).result
     if found is None:
         raise HTTPException(404, _("The season has not been computed yet."))
     return found

@@ -49,7 +49,7 @@ def add_day_pages(
     def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Response:
         """On to a day: the one typed, else the busiest of the coming ones."""
         typed = day.strip()
-        chosen, today = date_of(typed), web.today(site.data.site.timezone)
+        chosen, today = date_of(typed), web.today(site)
         when = chosen or busiest_day(web.database, site, today, web.runner)
         if typed and chosen is None:
             view = web.begun(site, kind, when)

@@ -84,9 +84,9 @@ class Web:
         """The moment that dates what is stored now."""
         return self.settings.now()
 
-    def today(self, timezone: str) -> date:
-        """The date in a site's time zone."""
-        return self.settings.today_date(timezone)
+    def today(self, site: StoredSite) -> date:
+        """The date at a site."""
+        return self.settings.today_at(site.data.site.timezone, site.data.stands_on)
 
     def site_at(self, slug: str) -> StoredSite | None:
         """The site whose pages lie at an address; None if there is none."""

@@ -479,4 +479,4 @@ def try_again(site: SiteDep, web: WebDep, form: FormDep) -> Response:
 
 
 def _first(web: Web, site: StoredSite) -> date:
-    return web.today(site.data.site.timezone) + timedelta(days=1)
+    return web.today(site) + timedelta(days=1)

@@ -124,7 +124,7 @@ def roster_book(at: VisitDep) -> Response:
 def shifts_calendar(at: VisitDep, form: FormDep) -> Response:
     """Somebody's shifts from this week on; what the file holds is kept for the next to follow."""
     site, web = at.site, at.web
-    name, today = text_of(form, "person"), web.today(site.data.site.timezone)
+    name, today = text_of(form, "person"), web.today(site)
     if name not in with_calendar(site.data, today):
         raise HTTPException(404, _("Nobody here is called {name}.", name=name))
     with web.database.session() as session:
@@ -248,7 +248,7 @@ def _made(
 @router.get("/{slug}/roster")
 def next_week(site: SiteDep, web: WebDep) -> Response:
     """Leads to next week."""
-    monday = monday_of(web.today(site.data.site.timezone)) + WEEK
+    monday = monday_of(web.today(site)) + WEEK
     return RedirectResponse(f"/{site.slug}/roster/{monday}", 303)
 
 
@@ -360,7 +360,7 @@ def _page(
     """The page of the week, of the site as it is stored now; what was typed in a form is drawn
     again, with what is wrong beside it."""
     now, data, system = replace(at, site=site), site.data, site.data.units
-    view, timezone = now.view, data.site.timezone
+    view = now.view
     week, last = view.asked.week, next(iter(now.last_change), None)
     form = RowForm("", system, typed or {}, problems)
     places = {name: f"#in-{name}" for name in (*SHIFT_FIELDS, *PEOPLE.cells)}
@@ -371,11 +371,11 @@ def _page(
         after=at.monday + WEEK,
         request_key=new_request_key(),
         stands=None if week is None else standing(week, data.staff.in_week(at.monday)),
-        with_shifts=with_calendar(data, at.web.today(timezone)),
+        with_shifts=with_calendar(data, at.web.today(site)),
         shift_fields=_shift_fields(site, at.monday, form),
         person_fields=tuple(form.field(cell) for cell in PEOPLE.cells.values()),
         last=last,
-        last_at="" if last is None else moment(last.at, timezone),
+        last_at="" if last is None else moment(last.at, data.site.timezone),
         summary=summary(problems, system, places),
         stale=stale,
         done=done,

@@ -295,7 +295,7 @@ def _next_busy_day(web: Web, slug: str) -> date:
         raise LookupError(slug)
     with web.database.session() as session:
         data = web.runner.past.data(session, site)
-    tomorrow = web.today(data.site.timezone) + timedelta(days=1)
+    tomorrow = web.today(site) + timedelta(days=1)
     for weeks in range(0, 52, WEEKS):
         days = coming_days(data, tomorrow + timedelta(weeks=weeks), 7 * WEEKS, web.runner.past.look)
         fit = [

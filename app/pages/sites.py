@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from fastapi import APIRouter, Request
 from fastapi.responses import RedirectResponse, Response
 
+from app.answers.demo import bring_demo
 from app.catalogue import _, _n
 from app.pages.deps import FormDep, WebDep, remembered_site, render
-from app.pages.writing import new_request_key, request_key_of
+from app.pages.writing import new_request_key
 from app.sites.demo import demo_data
 from app.sites.reading import SiteLine, gate, sites_of
 
@@ -41,19 +42,14 @@ def show_sites(request: Request, web: WebDep) -> Response:
     answer = _("What do you want to do first?")
     if sites:
         answer = _n("One site is stored here.", "{count} sites are stored here.", len(sites))
-    demo = demo_data(web.today("UTC")).site.name
-    has_demo = demo in [line.name for line in sites]
+    has_demo = demo_data().site.name in [line.name for line in sites]
     page = SitesPage(answer, sites, new_request_key(), has_demo)
     return render(request, "sites/sites.html", page, current="sites")
 
 
 @router.post("/sites/demo")
-def bring_demo(web: WebDep, form: FormDep) -> Response:
+def bring(web: WebDep, _form: FormDep) -> Response:
     """Brings the invented demo site in if it is not there, and leads to it."""
-    data = demo_data(web.today("UTC"))
-    found = {line.name: line for line in sites_of(web.database)}
-    if data.site.name not in found:
-        with gate(web.database, web.now()) as writes:
-            writes.create_site(data, request_key_of(form))
-        found = {line.name: line for line in sites_of(web.database)}
-    return RedirectResponse(f"/{found[data.site.name].slug}/today", 303)
+    with gate(web.database, web.now()) as writes:
+        stored, _plan = bring_demo(writes)
+    return RedirectResponse(f"/{stored.slug}/today", 303)

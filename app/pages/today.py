@@ -76,7 +76,7 @@ class TodayPage:
 @router.get("/{slug}/today")
 def show_today(request: Request, site: SiteDep, web: WebDep) -> Response:
     """The page."""
-    today = web.today(site.data.site.timezone)
+    today = web.today(site)
     with web.database.session() as session:
         desk = Desk(session, site, web.runner)
         plan, data = desk.open(PLAN, today), desk.data

@@ -86,7 +86,7 @@ def show_weighings(request: Request, site: SiteDep, web: WebDep, stored: str = "
 @router.post("/{slug}/weighings")
 def store_weighing(request: Request, site: SiteDep, web: WebDep, form: FormDep) -> Response:
     """Stores the strips of one weighing."""
-    today = web.today(site.data.site.timezone)
+    today = web.today(site)
     read = read_weighing(form, site.data, today)
     again = partial(_page, request, web, read=read)
     if read.problems:
@@ -133,7 +133,7 @@ def _page(
     status: int = 200,
 ) -> Response:
     """The page; `read` is a form to be drawn again with what was typed."""
-    today = web.today(site.data.site.timezone)
+    today = web.today(site)
     view, worth = open_measuring(web.database, site, today, web.runner)
     data, system, held = site.data, site.data.units, view.asked.plan.held
     kinds = [item.kind for item in data.weighings]

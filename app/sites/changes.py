@@ -102,6 +102,11 @@ class Gate:
         self._person = person
         self._now = now
 
+    @property
+    def session(self) -> Session:
+        """Of the database that it writes to, to read what was written."""
+        return self._session
+
     def create_site(self, data: SiteData, request_key: str) -> Outcome:
         """Store a new site; its name must not be taken."""
 

@@ -133,6 +133,7 @@ def head_of(data: SiteData) -> dict[str, str]:
         "units": data.units,
         "reference_class": data.site.reference_class,
         "counted": data.history.counted,
+        "stands_on": data.stands_on.isoformat() if data.stands_on else "",
     }
 
 

@@ -331,7 +331,7 @@ def shown(value: object) -> str:
     return quoted(f"“{value}”" if isinstance(value, str) else str(value), 60)
 
 
-TEXTS = {"name": "?", "timezone": "UTC", "units": "us", "reference_class": "sedan"}
+TEXTS = {"name": "?", "timezone": "UTC", "units": "us", "reference_class": "sedan", "stands_on": ""}
 """Texts at the top of the file, with what stands in for one that is not there."""
 DAY_KEYS = ("date", "kind", "note")
 TOP_KEYS = (*TEXTS, *GROUP_INPUTS, "vehicle", "day")
@@ -357,6 +357,8 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
     except (ValueError, RecursionError) as fault:  # also numbers and nesting beyond all measure
         return empty, (_syntax_problem(str(fault), text),)
     reading = TomlReading(_key_lines(text))
+    if type(tree.get("stands_on")) is date:
+        tree["stands_on"] = str(tree["stands_on"])
     texts = {
         key: text_of(reading, ("", 0, key), tree.get(key), default)
         for key, default in TEXTS.items()
@@ -380,9 +382,13 @@ def read_site_text(raw: bytes) -> tuple[SiteData, tuple[InputProblem, ...]]:
     if units not in SYSTEMS:
         sentence = 'units “{value}” are not known. Write "us" or "si".'
         reading.add(("", 0, "units"), "units", sentence, value=units)
+    stands_on = iso_date(texts["stands_on"])
+    if texts["stands_on"] and stands_on is None:
+        sentence = "stands_on {value} is not a date. Write year-month-day, as in 2026-07-18."
+        reading.add(("", 0, "stands_on"), "stands_on", sentence, value=shown(texts["stands_on"]))
     _add_checks(reading, site)
     given = frozenset(name for name, value in values.items() if not INPUTS[name].is_open(value))
-    data = SiteData(site, units, given, History(days=days))
+    data = SiteData(site, units, given, History(days=days), stands_on=stands_on)
     problems = sorted(reading.problems, key=line_of)
     if reading.is_enough:
         sentence = "There may be more to mend; it is told once this is."
@@ -536,7 +542,8 @@ def site_text(data: SiteData) -> str:
     marked as given is written too, so that no value is lost.
     """
     site, head = data.site, head_of(data)
-    parts = [_HEAD + "".join(f"{key} = {_toml(head[key])}\n" for key in TEXTS)]
+    keys = (key for key in TEXTS if head[key] or key != "stands_on")
+    parts = [_HEAD + "".join(f"{key} = {_toml(head[key])}\n" for key in keys)]
     for group, rows in GROUP_INPUTS.items():
         lines = []
         for name, row in rows.items():

@@ -95,6 +95,8 @@ class SiteData:
         weighings: of strips, in order.
         cloth: its sets, and what happened to each.
         staff: people who can be put on a roster, and rosters published.
+        stands_on: the day that it always is at an invented site, which so looks the same whenever
+            it is opened; None at a real one, where the clock tells.
     """
 
     site: Site
@@ -104,6 +106,7 @@ class SiteData:
     weighings: tuple[Weighing, ...] = ()
     cloth: ClothBook = ClothBook()
     staff: StaffBook = StaffBook()
+    stands_on: date | None = None
 
     def with_book(self, part: str, book: object) -> SiteData:
         """The same with another book in one of its parts, such as ``cloth``."""

@@ -427,6 +427,6 @@ def _study_of_cloth(runner: Runner, session: Session, gate: Gate) -> None:
 def test_the_demo_has_a_set_that_falls_due() -> None:
     """Its invented record moves with its days, and fits."""
     for today in (date(2026, 7, 18), date(2027, 1, 5)):
-        data = demo_data(today)
+        data = demo_data()
         assert cloth_problems(data.cloth, today) == []
         assert max(event.day for event in data.cloth.events) < today

@@ -21,7 +21,6 @@ from sim.day.tunnel import simulate_day
 from sim.inputs import Conditions, Scenario, Site
 from tests.bench.bare_line import BareLine
 from tests.bench.figures import Figure, best_seconds
-from tests.demo_app import TODAY
 from tests.seeds import seed
 
 SIZES = (500, 1_000, 2_000, 4_000)
@@ -112,8 +111,8 @@ def make_case(cars_a_day: int) -> Case:
 def demo_case() -> Case:
     """A draw of the demo's humid peak day, with everything that its site has."""
     question, _ = make_question(
-        demo_data(TODAY),
-        demo_days(TODAY)["humid_peak"],
+        demo_data(),
+        demo_days()["humid_peak"],
         "",
         (Scenario("only"),),
         1,

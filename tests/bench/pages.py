@@ -18,7 +18,7 @@ from app.sites import reading
 from app.sites.demo import demo_data, demo_days
 from sim.decide.compare import Question
 from tests.bench.figures import Figure, percentile
-from tests.demo_app import TODAY, app_of, demo_client, store_comparison
+from tests.demo_app import app_of, demo_client, store_comparison
 
 REQUESTS = 200
 STARTS = 5
@@ -62,7 +62,7 @@ def stored_page_seconds(client: TestClient) -> tuple[list[float], float]:
     Returns:
         Each time from request to page, and the mean processor time of one.
     """
-    address = store_comparison(client, demo_days(TODAY)["humid_peak"])
+    address = store_comparison(client, demo_days()["humid_peak"])
     page = client.get(address)
     if page.status_code != 200:
         raise RuntimeError(f"{address} answers {page.status_code}")
@@ -84,7 +84,7 @@ def change_seconds(client: TestClient) -> tuple[list[float], list[float]]:
     Returns:
         Until the figures are there, and until the charts are, which are asked for after them.
     """
-    address = store_comparison(client, demo_days(TODAY)["humid_peak"])
+    address = store_comparison(client, demo_days()["humid_peak"])
     client.get(f"{address}/change/figures")
     figures: list[float] = []
     charts: list[float] = []
@@ -114,8 +114,8 @@ def request_to_page_seconds(client: TestClient) -> list[float]:
         # the first one is long enough to start the workers, and is not told of
         for kind, days in (("quiet", 1_024), ("hot_dry_peak", 256), ("after_rain", 256)):
             with web.database.session() as session:
-                stored = reading.find(session, demo_data(TODAY).site.name)
-                view = Desk(session, stored).open(PLAN, demo_days(TODAY)[kind])
+                stored = reading.find(session, demo_data().site.name)
+                view = Desk(session, stored).open(PLAN, demo_days()[kind])
             asked = replace(
                 view, asked=replace(view.asked, question=busy(view.asked.question, days))
             )

@@ -13,7 +13,6 @@ from app.sites.demo import demo_data, demo_days
 from sim.decide.switching.search import SwitchAnswer, search
 from sim.inputs import Scenario
 from tests.bench.figures import Figure
-from tests.demo_app import TODAY
 
 WORKERS = 2
 FEWEST_RULES, FEWEST_DRAWS, SURVIVORS_DRAWS = 2_000, 16, 256
@@ -22,7 +21,7 @@ FEWEST_RULES, FEWEST_DRAWS, SURVIVORS_DRAWS = 2_000, 16, 256
 def search_figures() -> list[Figure]:
     """How long a search takes by two warm workers, and how many runs it spares."""
     asked, _ = make_question(
-        demo_data(TODAY), demo_days(TODAY)["humid_peak"], "", (Scenario("Always full"),), 1
+        demo_data(), demo_days()["humid_peak"], "", (Scenario("Always full"),), 1
     )
     question = switch_question(asked)
     with ProcessPoolExecutor(WORKERS, mp_context=get_context("spawn")) as pool:

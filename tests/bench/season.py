@@ -23,7 +23,7 @@ RULE = "clock 10:00-17:00"
 
 def year() -> SeasonQuestion:
     """The year's question, its days looked up."""
-    data, look = demo_data(TODAY), Past().look
+    data, look = demo_data(), Past().look
     rotation = rotation_of(data, TODAY, {}, look)
     question = season_asked(data, TODAY, rotation, {}, look).question
     days = tuple(replace(one, planned=Scenario("planned", RULE)) for one in question.days)

@@ -16,12 +16,13 @@ from fastapi import FastAPI
 from app.answers.answer import Asked, Desk, Found, Kind
 from app.answers.cloth import CLOTH
 from app.answers.coming_plans import COMING
+from app.answers.demo import bring_demo
 from app.answers.planning import PLAN
 from app.answers.season import SEASON
 from app.answers.serial import write
 from app.answers.staff import STAFF
 from app.answers.switching import SWITCH, TOGETHER
-from app.cli.workspace import bring_demo, gate_for, open_stored
+from app.cli.workspace import gate_for, open_stored
 from app.main import create_app
 from app.settings import read_settings
 from tests.demo_app import (
@@ -34,15 +35,15 @@ from tests.demo_app import (
     whole_cloth,
 )
 
-TODAY = datetime.date(2026, 7, 6)
+TODAY = datetime.date(2026, 7, 13)
 """The day that is taken for today: the Monday before the demo site's humid peak."""
 FEW_DAYS = 32
 """Simulated days of the stored answer: guesses stay at their middle values."""
-TOMORROW = datetime.date(2026, 7, 7)
+TOMORROW = datetime.date(2026, 7, 14)
 DEMO = "/harbor-road"
-PEAK = f"{DEMO}/plan/2026-07-11"
-REDUCE = f"{DEMO}/reduce/2026-07-11"
-SHEET = f"{DEMO}/sheet/2026-07-11"
+PEAK = f"{DEMO}/plan/2026-07-18"
+REDUCE = f"{DEMO}/reduce/2026-07-18"
+SHEET = f"{DEMO}/sheet/2026-07-18"
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +88,7 @@ def prepare_demo(
     database = open_stored(settings)
     with database.session() as session:
         gate = gate_for(session, settings)
-        stored, view = bring_demo(session, gate, today)
+        stored, view = bring_demo(gate)
         peak = view.day
 
         def keep(

@@ -17,7 +17,7 @@ def test_a_page_that_waits_asks_again(
     """Under way, the page is asked for again by itself, from its top and from any part of it."""
     runner = own.app.state.web.runner
     monkeypatch.setattr(runner, "standing", standing(Progress(1200, 52000)))
-    address = f"{DEMO}/reduce/2026-07-09"
+    address = f"{DEMO}/reduce/2026-07-16"
     page.goto(f"{address}{part}")
     with page.expect_request(lambda request: request.url.endswith(address)):
         page.locator("progress").wait_for()

@@ -11,7 +11,7 @@ from tests.browser.pages import EMPTY
 from tests.browser.served import Served
 
 WIDE, HIGH = 390, 844
-DAY = "2026-07-01"
+DAY = "2026-07-08"
 ENTERED = {
     "soaked": ({"weight_kg": "312 g 305 g", "dry_kg": "100 g"}, "of its own weight in water"),
     "damp": (

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.served import DEMO, Served
 
-WEEK = f"{DEMO}/roster/2026-07-20"
+WEEK = f"{DEMO}/roster/2026-07-27"
 WIDE, HIGH = 390, 844
 
 

@@ -232,7 +232,7 @@ def test_a_crew_looks_and_acts_where_its_moment_is_just_met() -> None:
 def demo_case(kind: str, rule: str, cloth: str, draw: int) -> Case:
     """A kind of demo day under a rule."""
     question, _ = make_question(
-        demo_data(TODAY), demo_days(TODAY)[kind], "", (Scenario("only"),), 1, seed("demo kernel")
+        demo_data(), demo_days()[kind], "", (Scenario("only"),), 1, seed("demo kernel")
     )
     site = question.site
     day = prepare_day(site, question.conditions)

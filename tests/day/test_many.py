@@ -65,8 +65,8 @@ def random_rule(rng: np.random.Generator, keys: list[str]) -> Rule:
 @pytest.mark.parametrize("kind", KINDS)
 def test_demo_days_under_random_rules(kind: str, rewashed: float) -> None:
     """On every demo day random rules run together are what each of them is alone, exactly."""
-    data = demo_data(TODAY)
-    question, _ = make_question(data, demo_days(TODAY)[kind], "", (Scenario("a"),), 1)
+    data = demo_data()
+    question, _ = make_question(data, demo_days()[kind], "", (Scenario("a"),), 1)
     site = question.site.with_values({"damp_rewash_share": rewashed})
     ready = replace(question, site=site).first_day
     rng = generator(f"{kind}{rewashed}")

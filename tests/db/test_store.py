@@ -20,6 +20,7 @@ HEAD = {
     "units": "us",
     "reference_class": "sedan",
     "counted": "arrived",
+    "stands_on": "",
 }
 
 

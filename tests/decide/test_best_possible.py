@@ -174,8 +174,8 @@ def test_least_cost_equals_enumeration() -> None:
 @pytest.mark.parametrize("kind", DEMO_DAYS)
 def test_no_candidate_beats_it_on_a_demo_day(kind: str) -> None:
     """On each demo day no rule of the search is above the bound, priced and constrained."""
-    data = demo_data(TODAY)
-    asked, _ = make_question(data, demo_days(TODAY)[kind], "", (Scenario("a"),), 1)
+    data = demo_data()
+    asked, _ = make_question(data, demo_days()[kind], "", (Scenario("a"),), 1)
     site = asked.site.with_values({"damp_rewash_share": 0.0})
     question = SwitchQuestion(
         site, asked.conditions, Wish.of(site, "days"), asked.seed, evening=asked.evening

@@ -29,8 +29,8 @@ FULL = Scenario("Always full")
 def test_cloth_of_always_full_is_no_drier_on_a_busier_day(kind: str, size: Size) -> None:
     """From each demand to the next the mean saturation does not fall (paired, 99 %), and from the
     least to the most it rises."""
-    data = demo_data(TODAY)
-    asked, _ = make_question(data, demo_days(TODAY)[kind], "", (FULL,), 1)
+    data = demo_data()
+    asked, _ = make_question(data, demo_days()[kind], "", (FULL,), 1)
     days = size(small=16, full=256)
     means = [
         run_days(

@@ -27,8 +27,8 @@ def test_the_search_matches_looking_at_everything(
 ) -> None:
     """With rules dropped early the choice is within what does not matter of the exhaustive one,
     and no draw's foresight is below what the chosen rule reaches on average."""
-    data = demo_data(TODAY)
-    asked, _ = make_question(data, demo_days(TODAY)[kind], "", (Scenario("a"),), 1)
+    data = demo_data()
+    asked, _ = make_question(data, demo_days()[kind], "", (Scenario("a"),), 1)
     question = switch_question(asked)
     everything = question.rules
     few = tuple(everything[1 :: len(everything) // size(small=50, full=2_000)])

@@ -333,7 +333,7 @@ def test_every_loader_pays_for_himself_where_the_lost_cars_cannot_be_met(
     needed, is less than 12 $ a day over all hours where it earns anything; an hour's wage is 20."""
     asked = long_day()
     if kind != "long day":
-        plan, _ = make_question(demo_data(DEMO), demo_days(DEMO)[kind], "", (Scenario("a"),), 1)
+        plan, _ = make_question(demo_data(), demo_days()[kind], "", (Scenario("a"),), 1)
         asked = switch_question(replace(plan, site=plan.site.with_values(changes)))
     asked = replace(asked, site=asked.site.with_values(PLAIN_GOODWILL))
     found = find_needs(asked, days=size(small=32, full=64))

@@ -49,7 +49,7 @@ CHANCE = 5e-4
 def ask(root: int, runs: int, *, level_known: bool = True) -> Question:
     """The plan of the demo's humid peak day under full wiping."""
     question, _ = make_question(
-        demo_data(TODAY), demo_days(TODAY)["humid_peak"], "", (Scenario("full"),), runs, root
+        demo_data(), demo_days()["humid_peak"], "", (Scenario("full"),), runs, root
     )
     spread = question.conditions.spread
     if level_known:

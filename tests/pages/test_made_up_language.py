@@ -101,7 +101,7 @@ class Seen(Page):
 
 def data_words() -> set[str]:
     """Words that are no texts of the program: what the demo site holds, notations, symbols."""
-    data = demo_data(demo_app.TODAY)
+    data = demo_data()
     site, book = data.site, data.staff
     said = [
         "Clothcast", site.name, BUILT_IN,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 
 import pytest
 
@@ -117,7 +117,7 @@ def test_coming_days_say_what_they_bring() -> None:
     assert days[0].expected.highest_temp_c == pytest.approx(25.0)
     assert (days[2].state, days[2].note) == ("closed", "stocktaking")
     assert [day.day for day in days_with_notes(data, PEAK)] == [CLOSED]
-    assert demo_highlights(data, PEAK) == ()
+    assert demo_highlights(data) == ()
 
 
 def test_a_site_without_counts_can_still_list_its_days() -> None:
@@ -129,7 +129,6 @@ def test_a_site_without_counts_can_still_list_its_days() -> None:
 
 def test_the_demo_names_days_worth_a_look() -> None:
     """The demo's own days stand there with what makes them worth a look."""
-    today = date(2026, 7, 16)
-    found = dict(demo_highlights(demo_data(today), today))
-    assert {day.day for day in found.values()} == set(demo_days(today).values())
+    found = dict(demo_highlights(demo_data()))
+    assert {day.day for day in found.values()} == set(demo_days().values())
     assert found["A closed day"].state == "closed"

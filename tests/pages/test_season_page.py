@@ -57,8 +57,8 @@ def found(told: tuple[TestClient, str]) -> SeasonAnswer:
     client, _page = told
     web = app_of(client).state.web
     with web.database.session() as session:
-        stored = reading.find(session, demo_data(TODAY).site.name)
-        view = Desk(session, stored).open(season.SEASON, web.today("America/New_York"))
+        stored = reading.find(session, demo_data().site.name)
+        view = Desk(session, stored).open(season.SEASON, web.today(stored))
     assert view.result is not None
     return view.result
 
@@ -151,7 +151,7 @@ def test_a_site_without_counts_is_told_what_to_bring(tmp_path: Path) -> None:
     """Without counts there is no season, and the page says what is missing."""
     with demo_client(tmp_path) as client:
         web = app_of(client).state.web
-        bare = demo_data(TODAY)
+        bare = demo_data()
         bare = replace(bare, site=replace(bare.site, name="Bare Lane"), history=History())
         with gate(web.database, web.now()) as opened:
             opened.create_site(replace(bare, cloth=type(bare.cloth)()), "bare")

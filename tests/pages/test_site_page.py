@@ -301,7 +301,7 @@ def test_history_tells_who_when_from_what_to_what(client: TestClient) -> None:
     assert site is not None
     with gate(web.database, web.now()) as opened:
         opened.mark_day(
-            site.id, web.today("UTC"), "closed", "painting",
+            site.id, web.today(site), "closed", "painting",
             expected_version=site.version, request_key="mark",
         )  # fmt: skip
     text = client.get(SITE).text.partition('id="history"')[2]

@@ -114,7 +114,7 @@ def test_the_demo_comes_in_by_a_button(client: TestClient) -> None:
     answer = client.post("/sites/demo", data=form.data())
     assert str(answer.url).endswith("/harbor-road/today")
     client.post("/sites/demo", data=form.data())
-    assert "2 sites are stored here." in client.get("/sites").text
+    assert "3 sites are stored here." in client.get("/sites").text
     assert not page_of(client.get("/sites")).forms
 
 

@@ -68,7 +68,7 @@ def test_cautions(demo: TestClient) -> None:
 
 def test_closed_day(tmp_path: Path) -> None:
     """On a closed day the answer is that, and which day is the next open one."""
-    closed = demo_days(TODAY)["closed"]
+    closed = demo_days()["closed"]
     with demo_client(tmp_path, TODAY) as browser:
         web = app_of(browser).state.web
         site = web.site_at("harbor-road")
@@ -87,11 +87,11 @@ def test_closed_day(tmp_path: Path) -> None:
 def test_planned_day(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """With a stored comparison the answer is the advised act, and the hours show its cloth."""
     monkeypatch.setattr(planning, "REPLICATIONS", 2)
-    with demo_client(tmp_path, demo_days(TODAY)["humid_peak"]) as browser:
+    with demo_client(tmp_path, demo_days()["humid_peak"]) as browser:
         web = app_of(browser).state.web
         site = web.site_at("harbor-road")
         assert site is not None
-        day = web.today(site.data.site.timezone)
+        day = web.today(site)
         with web.database.session() as session:
             view = Desk(session, site).open(PLAN, day)
         assert view.asked.question is not None

@@ -1,33 +1,31 @@
-"""The demo is brought in once, kept as it was changed, and its year laid anew when it is old."""
+"""The demo is brought in once, with its unweighed twin, and kept as it was changed."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, date, datetime, time, timedelta
+from dataclasses import replace
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
 
 from app.answers import planning
+from app.answers.demo import bring_demo
 from app.answers.planning import PlanView
-from app.cli.workspace import bring_demo
 from app.db import store
 from app.db.session import Database, Session, open_database
 from app.db.store import StoredSite
 from app.sites.changes import Gate
-from app.sites.demo import demo_data, demo_days
-from sim.inputs import ClothBook, ClothSet
+from app.sites.demo import demo_data, demo_days, twin_data
 from tests.world import content
-
-TODAY = date(2026, 7, 15)
 
 
 @pytest.fixture(scope="module")
 def opened() -> Iterator[Database]:
-    """A database in memory in which the demo was prepared on `TODAY`; reading it takes a while."""
+    """A database in memory in which the demo was prepared; reading it takes a while."""
     made = open_database(None)
     with made.session() as session:
-        prepare(session, TODAY)
+        prepare(session)
     yield made
     made.close()
 
@@ -39,15 +37,14 @@ def session(opened: Database) -> Iterator[Session]:
         yield made
 
 
-def gate(session: Session, today: date) -> Gate:
-    """The gate at noon of a day."""
-    moment = datetime.combine(today, time(12), tzinfo=UTC)
-    return Gate(session, store.built_in_person(session), moment)
+def gate(session: Session) -> Gate:
+    """The gate on a day long after the one on which the demo stands."""
+    return Gate(session, store.built_in_person(session), datetime(2031, 2, 3, 12, tzinfo=UTC))
 
 
-def prepare(session: Session, today: date) -> tuple[StoredSite, PlanView]:
-    """What `clothcast demo` does on a day before it computes."""
-    return bring_demo(session, gate(session, today), today)
+def prepare(session: Session) -> tuple[StoredSite, PlanView]:
+    """What `clothcast demo` does before it computes."""
+    return bring_demo(gate(session))
 
 
 def everything(session: Session) -> dict[str, list[Any]]:
@@ -58,76 +55,71 @@ def everything(session: Session) -> dict[str, list[Any]]:
 
 
 def test_the_demo_comes_with_its_peak_day(session: Session) -> None:
-    """The first start brings the site as it is laid, and a plan of its humid peak to compute."""
-    stored, view = prepare(session, TODAY)
+    """The first start brings the site and a plan of the day on which it stands to compute."""
+    stored, view = prepare(session)
     assert stored.version == 1
-    assert store.load_history(session, stored.id) == demo_data(TODAY).history
-    assert view.day == demo_days(TODAY)["humid_peak"]
+    assert stored.data.stands_on == view.day == demo_days()["humid_peak"]
+    assert store.load_history(session, stored.id) == demo_data().history
+    assert stored.data.weighings == demo_data().weighings
     assert (view.asked.version, view.asked.scenarios) == (1, planning.DEFAULT_SCENARIOS)
     assert (view.asked.problems, view.result) == ((), None)
     assert view.asked.question is not None
 
 
-@pytest.mark.parametrize("later", [0, 1, 4])
-def test_a_second_start_changes_nothing(session: Session, later: int) -> None:
-    """Started again within its week, nothing but a plan of the peak day then is written."""
-    today = TODAY + timedelta(days=later)
-    before = everything(session)
-    prepare(session, today)
-    after = everything(session)
-    if demo_days(today)["humid_peak"] == demo_days(TODAY)["humid_peak"]:
-        assert after == before
-    kept = [name for name in before if name in ("sites", "inputs", "counts", "weather", "days")]
-    assert len(kept) >= 4
-    assert {name: after[name] for name in kept} == {name: before[name] for name in kept}
+def test_its_twin_comes_with_it(session: Session) -> None:
+    """The same place and past, on the same day, with nothing measured."""
+    twin = store.find_site(session, twin_data().site.name)
+    assert twin is not None
+    assert store.load_history(session, twin.id) == demo_data().history
+    assert twin.data.stands_on == demo_data().stands_on
+    assert twin.data.weighings == ()
+    assert twin.data.given < demo_data().given
 
 
-def test_eight_days_later_its_year_is_laid_anew(session: Session) -> None:
-    """Inputs, name of units and plans entered meanwhile stay; only the past is another one."""
-    stored, view = prepare(session, TODAY)
-    gate(session, TODAY).set_inputs(
-        stored.id, {"conveyor_speed_m_s": 0.28}, units="si",
-        expected_version=stored.version, request_key="mine",
-    )  # fmt: skip
-    later = TODAY + timedelta(days=8)
-    renewed, then = prepare(session, later)
-    assert renewed.id == stored.id
-    assert renewed.data.site.line.conveyor_speed_m_s == 0.28
-    assert renewed.data.units == "si"
-    assert "conveyor_speed_m_s" in renewed.data.given
-    assert store.load_history(session, stored.id) == demo_data(later).history
-    assert renewed.data.cloth == demo_data(later).cloth != demo_data(TODAY).cloth
-    assert then.day == demo_days(later)["humid_peak"] != view.day
-    assert store.find_plan(session, stored.id, view.day) is not None
+def test_a_second_start_changes_nothing(session: Session) -> None:
+    """Whenever it is started again, nothing is written."""
     before = everything(session)
-    prepare(session, later)
+    prepare(session)
     assert everything(session) == before
 
 
-def test_a_record_of_cloth_that_somebody_kept_stays(session: Session) -> None:
-    """What the crew of the demo entered is not laid anew with its year."""
-    stored, _view = prepare(session, TODAY)
-    held = stored.data.cloth
-    mine = ClothBook((*held.sets, ClothSet("Mine")), held.events)
-    gate(session, TODAY).set_book(stored.id, "cloth", mine, stored.version, "cloth")
-    renewed, _view = prepare(session, TODAY + timedelta(days=16))
-    assert renewed.data.cloth == mine
+def test_a_demo_of_an_earlier_version_stays_beside_it(session: Session) -> None:
+    """One whose year moved with the clock keeps all that was entered, under another name."""
+    stored, _view = prepare(session)
+    old = replace(stored.data, history=demo_data().history, stands_on=None)
+    gate(session).replace_site(stored.id, old, stored.version, "old")
+    fresh, view = prepare(session)
+    assert fresh.id != stored.id
+    assert fresh.data == demo_data_without_past()
+    assert view.day == demo_days()["humid_peak"]
+    kept = store.get_site(session, stored.id)
+    assert kept.data.site.name.startswith(f"{demo_data().site.name}, kept")
+    assert replace(kept.data.site, name="") == replace(old.site, name="")
+    before = everything(session)
+    prepare(session)
+    assert everything(session) == before
+
+
+def demo_data_without_past() -> object:
+    """The demo as a stored site has it, whose past lies elsewhere."""
+    data = demo_data()
+    return replace(data, history=replace(data.history, counts=(), weather=(), days=()))
 
 
 def test_a_renamed_demo_stays_and_another_one_comes(session: Session) -> None:
-    """Somebody who made the demo their own keeps it; the demo comes again beside it, even twice
-    on one day, and a plan of its peak day with it."""
+    """Somebody who made the demo their own keeps it; the demo comes again beside it, even twice,
+    and a plan of its peak day with it."""
     ours = []
     for name in ("My Wash", "Mine Too"):
-        stored, _view = prepare(session, TODAY)
-        gate(session, TODAY).set_inputs(
+        stored, _view = prepare(session)
+        gate(session).set_inputs(
             stored.id, {"conveyor_speed_m_s": 0.27}, name=name,
             expected_version=stored.version, request_key=name,
         )  # fmt: skip
         ours.append(stored.id)
-    fresh, view = prepare(session, TODAY)
+    fresh, view = prepare(session)
     assert fresh.id not in ours
-    assert fresh.data.site.name == demo_data(TODAY).site.name
+    assert fresh.data.site.name == demo_data().site.name
     assert view.asked.version == 1
     assert view.asked.question is not None
     kept = store.find_site(session, "My Wash")

@@ -133,11 +133,11 @@ def choose(request: Request, site: SiteDep, web: WebDep, day: str = "") -> Respo
     if when is not None:
         return RedirectResponse(f"/{site.slug}/plan/{when.isoformat()}", 303)
     message = no_date_words(typed) if typed else ""
-    past, today = web.runner.past, web.today(site.data.site.timezone)
+    past, today = web.runner.past, web.today(site)
     with web.database.session() as session:
         data = past.data(session, site)
     days = coming_days(data, today, look=past.look)
-    demo = [(_(name), one) for name, one in demo_highlights(data, today, past.look)]
+    demo = [(_(name), one) for name, one in demo_highlights(data, past.look)]
     shown = {one.day for _name, one in demo}
     later = days_with_notes(data, days[-1].day, past.look)
     marked = [(_("Marked"), one) for one in later if one.day not in shown]
