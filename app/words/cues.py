@@ -14,7 +14,6 @@ from app.words.rules import (
     order_of,
     readings,
     turns,
-    weight_words,
     windows_of,
     wish_words,
 )
@@ -330,7 +329,7 @@ def _moments(rule: Rule, terms: CrewTerms, system: str) -> tuple[str, str]:
     if cue is None:
         return "", ""
     if not isinstance(cue, CrewClock):
-        return readings(cue, system)
+        return readings(cue, terms, system)
     times = turns(cue.windows, terms)
     return "; ".join(start for start, _end in times), "; ".join(end for _start, end in times)
 
@@ -376,10 +375,7 @@ def _as_expected(answer: WhenToReduce, least: str, system: str) -> tuple[SheetCu
         start, end = (_("about {time}", time=show_clock(at)) for at in spell)
         rows.append(SheetCue(_("Clock"), start, end, _("As expected; the strip decides.")))
     for band in bands:
-        up, down = (
-            _("at {weight}", weight=weight_words(at, terms, system))
-            for at in (band.upper, band.lower)
-        )
+        up, down = (_("at {weight}", weight=one) for one in readings(band, terms, system))
         note = _("Wheel stopped and locked out. {least}", least=least)
         rows.append(SheetCue(_("Weight of one strip"), up, down, note))
     return tuple(rows)
@@ -435,7 +431,7 @@ def earlier_words(answer: WhenToReduce, system: str) -> str:
     for one in answer.cues.found:
         cue = cue_of(one.rule)
         if one.gains and cue is not None and not isinstance(cue, CrewClock):
-            signs[one.kind] = readings(cue, system)[0]
+            signs[one.kind] = readings(cue, answer.crew_terms, system)[0]
     cars, weight = signs.get("cars", ""), signs.get("strip", "")
     sentence = EARLIER.get((bool(cars), bool(weight)), "")
     return _(sentence, cars=cars, weight=weight) if sentence else ""

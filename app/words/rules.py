@@ -3,6 +3,8 @@ percentage; and what they were chosen by."""
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from app.catalogue import _
 from app.words.numbers import amount, percent, plain_number
 from app.words.phrases import either, joined
@@ -10,9 +12,8 @@ from sim.decide.switching.answer import (
     Band,
     Classes,
     Clock,
-    CrewCars,
     CrewClock,
-    CrewHoods,
+    CrewStrip,
     CrewTerms,
     Cue,
     Rule,
@@ -113,21 +114,12 @@ def _within(window: tuple[float, float], terms: CrewTerms) -> str:
 def _term(term: Term, terms: CrewTerms, system: str) -> str:
     if isinstance(term, Clock | CrewClock):
         return joined([_within(window, terms) for window in term.windows])
-    if isinstance(term, Band):
-        upper, lower = (weight_words(at, terms, system) for at in (term.upper, term.lower))
-        sentence = "when a strip weighs {upper}, until it is down to {lower}"
-        return _(sentence, upper=upper, lower=lower)
+    if isinstance(term, Band | Watched):
+        up, down = readings(term, terms, system)
+        return _(READ[term.kind].order, up=up, down=down)
     if isinstance(term, Classes):
         names = [_(terms.classes.get(key, key)).lower() for key in term.keys]
         return _("for {classes} only", classes=joined(names))
-    if isinstance(term, Watched):
-        sentence = "when a strip weighs {up}, until it weighs {down}"
-        if isinstance(term, CrewCars):
-            sentence = "when {up} cars were washed in the last hour, until {down} were"
-        if isinstance(term, CrewHoods):
-            sentence = "when {up} of the last twenty hoods are damp, until {down} are"
-        up, down = readings(term, system)
-        return _(sentence, up=up, down=down)
     return _("every car but those sold the full wipe")
 
 
@@ -139,16 +131,44 @@ def weight_words(saturation: float, terms: CrewTerms, system: str) -> str:
     return amount(terms.dry_kg * (1.0 + terms.holding_kg_kg * saturation), "small_mass", system, 2)
 
 
-def readings(cue: Watched, system: str) -> tuple[str, str]:
+class Read(NamedTuple):
+    """How the limits of a reading are said: as an order, the upper one, and the lower one."""
+
+    order: str
+    up: str
+    down: str
+
+
+READ = {
+    "band": Read("when a strip weighs {up}, until it is down to {down}", "{reading}", "{reading}"),
+    "crew_cars": Read(
+        "when {up} cars were washed in the last hour, until {down} were",
+        "{reading} or more",
+        "{reading} or fewer",
+    ),
+    "crew_hoods": Read(
+        "when {up} of the last twenty hoods are damp, until {down} are",
+        "{reading} or more",
+        "{reading} or fewer",
+    ),
+    "crew_strip": Read(
+        "when a strip weighs {up}, until it weighs {down}",
+        "{reading} or more",
+        "{reading} or less",
+    ),
+}
+
+
+def readings(cue: Band | Watched, terms: CrewTerms, system: str) -> tuple[str, str]:
     """The reading at which to reduce, and the one at which to go back."""
-    if isinstance(cue, CrewHoods):
-        up, down = format_number(cue.upper), format_number(cue.lower)
-        return _("{hoods} or more", hoods=up), _("{hoods} or fewer", hoods=down)
-    if isinstance(cue, CrewCars):
-        up, down = format_number(cue.upper), format_number(cue.lower)
-        return _("{cars} or more", cars=up), _("{cars} or fewer", cars=down)
-    up, down = _scale(cue.upper, system), _scale(cue.lower, system)
-    return _("{weight} or more", weight=up), _("{weight} or less", weight=down)
+
+    def shown(at: float) -> str:
+        if isinstance(cue, Band):
+            return weight_words(at, terms, system)
+        return _scale(at, system) if isinstance(cue, CrewStrip) else format_number(at)
+
+    said = READ[cue.kind]
+    return _(said.up, reading=shown(cue.upper)), _(said.down, reading=shown(cue.lower))
 
 
 def _scale(weight_kg: float, system: str) -> str:

@@ -48,7 +48,7 @@ import re
 from collections import deque
 from collections.abc import Collection
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import ClassVar, Literal, NamedTuple
 
 from sim.day.crew import CrewDay, Windows, late_windows
 from sim.errors import InputError, InputProblem, quoted
@@ -101,80 +101,76 @@ def _between(windows: Windows, dash: str, joined: str) -> str:
     return joined.join(f"{show_clock(start)}{dash}{show_clock(end)}" for start, end in windows)
 
 
+class Reading(NamedTuple):
+    """How limits are written and said: the word that they begin with, by what a reading is
+    multiplied, its digits, and a sentence with gaps for both."""
+
+    word: str
+    times: float
+    digits: int
+    said: str
+
+
 @dataclass(frozen=True, slots=True)
-class Band:
-    """True from saturation ≥ `upper` until ≤ `lower`; as before in between, false at first."""
+class Limits:
+    """True from a reading of `upper` or more until one of `lower` or less; as before in between,
+    false at first."""
 
     upper: float
     lower: float
+    reading: ClassVar[Reading]
+
+    def _shown(self) -> dict[str, str]:
+        _word, times, digits, _said = self.reading
+        ends = {"upper": self.upper, "lower": self.lower}
+        return {name: format_number(times * end, digits) for name, end in ends.items()}
+
+    def text(self) -> str:
+        """As the rule is written."""
+        return "{word} {upper}-{lower}".format(word=self.reading.word, **self._shown())
+
+    def words(self) -> str:
+        """As a page says it."""
+        return self.reading.said.format(**self._shown())
+
+
+@dataclass(frozen=True, slots=True)
+class Band(Limits):
+    """Limits of the saturation, 0 to 1, known at once."""
+
     kind: Literal["band"] = "band"
-
-    def text(self) -> str:
-        """As the rule is written."""
-        return f"band {format_number(100 * self.upper, 4)}-{format_number(100 * self.lower, 4)}"
-
-    def words(self) -> str:
-        """As a page says it."""
-        upper, lower = format_number(100 * self.upper, 4), format_number(100 * self.lower, 4)
-        return f"from {upper} % saturation down to {lower} %"
+    reading = Reading("band", 100.0, 4, "from {upper} % saturation down to {lower} %")
 
 
 @dataclass(frozen=True, slots=True)
-class CrewCars:
-    """Cars washed in the last hour [cars], as the crew counts them; see the module."""
+class CrewCars(Limits):
+    """Limits of the cars washed in the last hour, as the crew counts them; see the module."""
 
-    upper: float
-    lower: float
     kind: Literal["crew_cars"] = "crew_cars"
-
-    def text(self) -> str:
-        """As the rule is written."""
-        return f"crew cars {format_number(self.upper, 6)}-{format_number(self.lower, 6)}"
-
-    def words(self) -> str:
-        """As a page says it."""
-        upper, lower = format_number(self.upper, 6), format_number(self.lower, 6)
-        return f"from {upper} cars counted in the last hour down to {lower}"
+    reading = Reading(
+        "crew cars", 1.0, 6, "from {upper} cars counted in the last hour down to {lower}"
+    )
 
 
 @dataclass(frozen=True, slots=True)
-class CrewHoods:
-    """Damp hoods among the last twenty, as the crew tells them; see the module."""
+class CrewHoods(Limits):
+    """Limits of the damp hoods among the last twenty, as the crew tells them; see the module."""
 
-    upper: float
-    lower: float
     kind: Literal["crew_hoods"] = "crew_hoods"
-
-    def text(self) -> str:
-        """As the rule is written."""
-        return f"crew hoods {format_number(self.upper, 6)}-{format_number(self.lower, 6)}"
-
-    def words(self) -> str:
-        """As a page says it."""
-        upper, lower = format_number(self.upper, 6), format_number(self.lower, 6)
-        return f"from {upper} damp hoods among the last twenty down to {lower}"
+    reading = Reading(
+        "crew hoods", 1.0, 6, "from {upper} damp hoods among the last twenty down to {lower}"
+    )
 
 
 @dataclass(frozen=True, slots=True)
-class CrewStrip:
-    """Weight of one strip [kg], as the crew weighs it; see the module."""
+class CrewStrip(Limits):
+    """Limits of the weight of one strip [kg], written in grams, as the crew weighs it; see the
+    module."""
 
-    upper: float
-    lower: float
     kind: Literal["crew_strip"] = "crew_strip"
-
-    def _grams(self) -> tuple[str, str]:
-        return format_number(GRAMS * self.upper, 6), format_number(GRAMS * self.lower, 6)
-
-    def text(self) -> str:
-        """As the rule is written, in grams."""
-        upper, lower = self._grams()
-        return f"crew strip {upper}-{lower}"
-
-    def words(self) -> str:
-        """As a page says it."""
-        upper, lower = self._grams()
-        return f"from {upper} g that a strip weighs down to {lower} g"
+    reading = Reading(
+        "crew strip", GRAMS, 6, "from {upper} g that a strip weighs down to {lower} g"
+    )
 
 
 @dataclass(frozen=True, slots=True)
