@@ -19,7 +19,7 @@ differ by as much with stops and with the mix of lengths; guess."""
 OFTEN = 1.0 / 3.0
 """Share of a weekday's days on which an hour has to be full."""
 LEAST_DAYS = 3
-"""Days of a weekday below which nothing is said of it."""
+"""Days of a weekday below which nothing is said of it, and of which two at least are full."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,13 +50,14 @@ def full_hours(site: Site, history: History) -> FullHours:
     for row in history.counts:
         if row.day in guessed:
             continue
-        if row.cars > (1.0 + NEAR) * capacity[row.hour]:
+        is_above = row.cars > (1.0 + NEAR) * capacity[row.hour]
+        if is_above:
             above.append(row)
-        is_full = row.cars >= (1.0 - NEAR) * capacity[row.hour]
+        is_full = row.cars >= (1.0 - NEAR) * capacity[row.hour] and not is_above
         times[row.day.weekday(), row.hour].append(is_full)
     often: defaultdict[int, list[int]] = defaultdict(list)
     for (weekday, hour), found in sorted(times.items()):
-        if len(found) >= LEAST_DAYS and sum(found) >= OFTEN * len(found):
+        if len(found) >= LEAST_DAYS and sum(found) >= max(2.0, OFTEN * len(found)):
             often[weekday].append(hour)
     full = tuple((weekday, tuple(hours)) for weekday, hours in often.items())
     return FullHours(most, tuple(sorted(above, key=lambda row: (-row.cars, row))), full)
