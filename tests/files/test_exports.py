@@ -373,3 +373,39 @@ def test_a_workbook_is_read(rng: np.random.Generator) -> None:
     empty, full = Sheet("Notes", ("",), ()), Sheet("Counts", ("Datum", "Stunde", "Autos"), rows)
     raw = workbook([empty, full], datetime(2026, 8, 1, tzinfo=UTC))
     assert read(raw).history.counts == rows_of(counts)
+
+
+def test_what_only_says_the_day_or_numbers_the_lines_is_no_count() -> None:
+    """Weeks, weekdays and running numbers beside the one column left need no question."""
+    days = [date(2026, 7, 6) + timedelta(days=ahead) for ahead in range(9)]
+    lines = ["day,hour,kw,wd,no,alpha"]
+    for day in days:
+        for hour in (8, 9, 10):
+            where = f"{day},{hour}:00,{day.isocalendar().week},{day.isoweekday()}"
+            lines.append(f"{where},{100 + len(lines)},{day.day * hour % 31}")
+    found = hours(read("\n".join(lines)))
+    assert found == {(day.day, hour): day.day * hour % 31 for day in days for hour in (8, 9, 10)}
+
+
+def test_hours_across_may_be_numbered_to_24() -> None:
+    """A day a line with its hours from 1 to 24: the first begins at midnight."""
+    head = ",".join(map(str, range(1, 25)))
+    cells = ",".join(str(h * h % 11) for h in range(1, 25))
+    found = hours(read(f"day,{head}\n2026-07-17,{cells}\n2026-07-18,{cells}\n"))
+    assert found == {(day, h - 1): h * h % 11 for day in (17, 18) for h in range(1, 25)}
+
+
+@pytest.mark.parametrize(
+    ("cells", "wanted"),
+    [
+        (("1.234", "987"), (1234, 987)), (("1,234", "987"), (1234, 987)),
+        (("42.000", "17.000"), (42, 17)), (("42,0", "17,0"), (42, 17)),
+        (("1 234", "987"), (1234, 987)),
+    ],
+)  # fmt: skip
+def test_marks_between_thousands_are_told_from_decimals(
+    cells: tuple[str, str], wanted: tuple[int, int]
+) -> None:
+    """A mark before three digits parts thousands, unless they are always zeros."""
+    text = f"Tag;Zeit;Anzahl\n17.07.2026;9:00;{cells[0]}\n18.07.2026;9:00;{cells[1]}\n"
+    assert hours(read(text)) == {(17, 9): wanted[0], (18, 9): wanted[1]}

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from tests.planted import app, cloth, day, deciding, physics, staff
+from tests.planted import app, cloth, counts, day, deciding, physics, staff
 from tests.planted.fault import Fault
 
 FAULTS: list[Fault] = [
     *app.FAULTS,
     *cloth.FAULTS,
+    *counts.FAULTS,
     *day.FAULTS,
     *deciding.FAULTS,
     *physics.FAULTS,
