@@ -54,6 +54,7 @@ class ComingAsked:
         typed: what was typed over a day, by day.
         belief: what weighings leave of the guesses.
         look: gives expected days.
+        crewed: days whose stored plan says who dries cars; no plan made here depends on it.
     """
 
     stored: StoredSite
@@ -62,6 +63,7 @@ class ComingAsked:
     typed: Mapping[date, str]
     belief: Belief | None
     look: Look
+    crewed: frozenset[date] = frozenset()
 
 
 def days_ahead(asked: ComingAsked, count: int) -> list[ComingDay]:
@@ -168,7 +170,8 @@ def coming_asked(desk: Desk, first: date, belief: Belief | None) -> ComingAsked:
         for day, plan in desk.plans.items()
         if first <= day <= last and plan.expect.strip()
     }
-    return ComingAsked(desk.site, desk.data, first, typed, belief, desk.look)
+    crewed = {day for day, plan in desk.plans.items() if "finishers" in plan.scenarios[0].changes}
+    return ComingAsked(desk.site, desk.data, first, typed, belief, desk.look, frozenset(crewed))
 
 
 def _key(asked: ComingAsked) -> str:

@@ -178,6 +178,7 @@ class ComingPage:
 
     Attributes:
         found: the answer; None while nothing has been computed.
+        crewed: days whose plan says who dries cars.
         waiting: how far it is, while it is computed.
         can_retry: whether it failed or was stopped before it was whole.
         is_empty: whether nothing can be planned.
@@ -188,6 +189,7 @@ class ComingPage:
     sure: Statement | None
     waiting: StudyProgress | None
     found: ComingAnswer | None
+    crewed: frozenset[date]
     can_retry: bool
     is_empty: bool
     notices: tuple[Notice, ...]
@@ -458,6 +460,7 @@ def show_coming(request: Request, site: SiteDep, web: WebDep) -> Response:
         sure=sure,
         waiting=None if running is None else waiting(running, view.key),
         found=found,
+        crewed=view.asked.crewed,
         can_retry=bool(view.failed),
         is_empty=not view.key,
         notices=(DEFERENCE, WHEEL),

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 
 from app.catalogue import _, long_date, month_of, short_date
 from app.words.answer import firm_words, led, turning_words, unweighed_words
@@ -64,6 +65,9 @@ def coming_answer(found: ComingAnswer) -> Statement:
         sentence = (
             "Put more people with towels at the exit on {more} of {days} days. Wiped in full by "
             "your own people alone, {day} would be the dampest: {cars}."
+            if more < len(plans)
+            else "Put more people with towels at the exit on each. Wiped in full by your own "
+            "people alone, {day} would be the dampest: {cars}."
         )
     rest = _(
         sentence,
@@ -137,9 +141,22 @@ def _all_firm(found: ComingAnswer) -> Statement:
     )
 
 
-def days_of(found: ComingAnswer, system: str) -> tuple[DayAhead, ...]:
-    """A line a day."""
-    return tuple(_day(one, found, system) for one in found.days)
+def days_of(
+    found: ComingAnswer, system: str, crewed: Collection[date] = ()
+) -> tuple[DayAhead, ...]:
+    """A line a day.
+
+    Args:
+        crewed: days whose plan says who dries cars; their pages go by it.
+    """
+    lines = []
+    for one in found.days:
+        line = _day(one, found, system)
+        if line.is_planned and one.date in crewed:
+            planned = _("Its plan says who dries cars; its page and its day sheet go by that.")
+            line = replace(line, own=f"{line.own} {planned}".strip())
+        lines.append(line)
+    return tuple(lines)
 
 
 def _day(one: AdvisedDay, found: ComingAnswer, system: str) -> DayAhead:

@@ -134,6 +134,12 @@ def test_more_hands_are_said_on_their_days() -> None:
     assert said.lead == "Wipe in full on all of them."
     assert said.rest.startswith("Put more people with towels at the exit on 1 of 2 days.")
     assert "your own people alone" in coming_sure(answer, frozenset()).rest
+    each = coming_answer(coming(day("2026-07-18", pair)))
+    assert each.rest.startswith("Put more people with towels at the exit on each.")
+    (crewed,) = days_of(coming(day("2026-07-18", pair)), "us", {date(2026, 7, 18)})
+    assert crewed.own.endswith(
+        "Its plan says who dries cars; its page and its day sheet go by that."
+    )
     dear = replace(pair, more=12.0)
     assert "$12 less" in plain(days_of(coming(day("2026-07-18", dear)), "us")[0].own)
 
