@@ -17,7 +17,7 @@ from rich.console import Console
 
 from app.answers import coming_plans, planning, season, switching, trace
 from app.answers.answer import Desk
-from app.answers.beliefs import belief_now
+from app.answers.beliefs import belief_now, weighings_of, work_in
 from app.answers.cloth import answer_of_site
 from app.answers.demo import bring_demo
 from app.answers.file_study import read_for_site
@@ -428,6 +428,12 @@ def demo(parsed: argparse.Namespace, settings: Settings, console: Console) -> No
     with database.session() as session:
         gate = gate_for(session, settings)
         stored, view = bring_demo(gate)
+        held = weighings_of(Desk(session, stored))
+        if held.is_wanting:
+            with terminal.progress(console, _("Working the weighings in"), 1) as told:
+                learnt = work_in(held.asked, None, told)
+            gate.store_result(held.key, stored.id, held.day, write(learnt))
+            view = Desk(session, stored).open(planning.PLAN, view.day)
         found, question, expected = view.result, view.asked.to_compare, view.asked.expected
         if found is None and question is not None and expected is not None:
             first = planning.first_stage(question)

@@ -131,6 +131,7 @@ class Frame:
         next_step: what a site that is being set up without a file still lacks, and where it is
             entered; None for any other.
         token: form token of this browser; templates draw it with `form_token()`.
+        stands_on: the day that it always is at an invented site, which is then said; else None.
     """
 
     title: str
@@ -142,6 +143,7 @@ class Frame:
     pages: tuple[PageLink, ...]
     next_step: PageLink | None
     token: str
+    stands_on: date | None = None
 
 
 @cache
@@ -306,6 +308,7 @@ def render(
         pages=pages_line(slug),
         next_step=next_step(site, current) if site else None,
         token=web.seals.token(request.state.visit),
+        stands_on=site.data.stands_on if site else None,
     )
     context = {"frame": frame, "page": page}
     response = web.templates.TemplateResponse(request, template, context, status_code=status)
