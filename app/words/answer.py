@@ -231,7 +231,8 @@ TURNS_ON: dict[str, tuple[str, tuple[str, ...]]] = {
     "staff": (
         "Who is needed turns on guesses until you enter yours: {inputs}.",
         (
-            "load_mean_s", "second_loader_factor", "patience_median_s", "allowed_wait_p90_s",
+            "prep_work_s", "exit_work_s", "fixed_work_min_per_h", "load_mean_s",
+            "second_loader_factor", "allowed_wait_p90_s",
         ),
     ),
     "roster": (
@@ -243,7 +244,10 @@ TURNS_ON: dict[str, tuple[str, tuple[str, ...]]] = {
     ),
     "setting": (
         "Which setting is best turns on guesses until you enter yours: {inputs}.",
-        ("price_per_car", "damp_cost", "member_margin_year", "member_leave_per_damp"),
+        (
+            "film_after_rinse_kg_m2", "blower_removal", "blower_speed_exponent", "film_cv",
+            "contact_speed_rev_s", "throw_off_time_s", "allowed_lost_cars",
+        ),
     ),
 }  # fmt: skip
 """Of what is told on a page: that it turns on guesses, and which move it by more than its own range

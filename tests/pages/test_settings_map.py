@@ -113,7 +113,10 @@ def test_the_first_sentence_says_what_the_best_setting_would_change() -> None:
     )
     assert "the same 16 simulated days, with your own people and every guess at its middle" in words
     assert "No measurement is in this plan" in words
-    assert f"turns on guesses until you enter yours: “{INPUTS['price_per_car'].label}”" in words
+    assert (
+        f"turns on guesses until you enter yours: “{INPUTS['film_after_rinse_kg_m2'].label}”"
+        in words
+    )
 
 
 def test_the_present_setting_may_stay() -> None:

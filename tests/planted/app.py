@@ -11,6 +11,17 @@ SHEETS = ("tests/files/test_sheets.py",)
 
 FAULTS: list[Fault] = [
     *faults_in(
+        "app/words/answer.py",
+        ("tests/answers/test_guesses_named.py",),
+        (
+            'changed turns on guesses until you enter yours: {inputs}.",\n'
+            '        ("film_after_rinse_kg_m2", "blower_removal"),',
+            'changed turns on guesses until you enter yours: {inputs}.",\n'
+            '        ("blower_removal",),',
+        ),
+        ('"prep_work_s",', ""),
+    ),
+    *faults_in(
         "app/db/writes.py",
         ("tests/answers/test_studies.py",),
         ('or_(StudyRow.state == "waiting", lapsed)', "StudyRow.state.in_(OPEN)"),
