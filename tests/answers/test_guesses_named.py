@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from app.answers.cloth import LAST_MINUTE_S, typical_days
-from app.sites.demo import demo_data
+from app.sites.demo import twin_data
 from app.words.answer import WEIGHED, turning_words, unweighed_words
 from sim.checks import check_site
 from sim.day.engine import Replication, simulate
@@ -45,7 +45,7 @@ BUSY = replace(
     given=frozenset({*BUSY.given, "allowed_damp_share"}),
 )
 """Two busy hours a day, on a wheel with light strips."""
-DEMO = demo_data(DEMO_TODAY)
+DEMO = twin_data()
 SETTINGS = [(speed, spacing) for speed in (0.2, 0.25, 0.3) for spacing in (5.0, 6.0, 7.0)]
 DAYS, SEASON_DAYS, STAFF_DAYS = 8, 20, 6
 A_TENTH = 0.1
